@@ -1,0 +1,269 @@
+//! Bytes in, a [`Melody`] out, with everything that was odd about the file said as typed warnings.
+//!
+//! 1. [`import`] tells the format from the content, never from a file's name;
+//! 2. [`midi`] or [`musicxml`] reads the bytes into a [`Score`]: all parts, at sounding pitch, ties merged;
+//! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why.
+//!
+//! Import knows nothing of harps. It does no I/O and never panics, whatever the bytes.
+
+pub mod midi;
+pub mod musicxml;
+pub mod mxl;
+pub mod pick;
+pub mod warning;
+
+use std::fmt;
+
+use crate::{
+    melody::{Bar, ChordSymbol, KeySignature, Melody, Note},
+    time::TempoMap,
+};
+pub use pick::{Choice, ChoiceReason};
+pub use warning::{Oddity, Warning};
+
+/// The largest file that is read: a full orchestral score stays far below.
+pub const MAX_BYTES: usize = 64 << 20;
+/// The most notes that are kept; the longest operas have some hundred thousand.
+pub const MAX_NOTES: usize = 1_000_000;
+
+/// What the user wants from the import.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct ImportOptions {
+    /// The part that holds the melody, counted from 1; the program picks without it.
+    pub part: Option<usize>,
+}
+
+/// A file, read.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Imported {
+    /// What the file was.
+    pub format: Format,
+    /// The melody.
+    pub melody: Melody,
+    /// Every part of the file, in order.
+    pub parts: Vec<PartSummary>,
+    /// Which part became the melody, and why.
+    pub choice: Choice,
+    /// What was odd about the file, in order of place.
+    pub warnings: Vec<Warning>,
+}
+
+/// A format that can be read.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Format {
+    /// A Standard MIDI File.
+    Midi,
+    /// MusicXML as text.
+    MusicXml,
+    /// MusicXML in its zip container.
+    CompressedMusicXml,
+}
+
+/// A file's whole content as music: what the format readers return and [`pick`] takes.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Score {
+    /// The title, where the file has one.
+    pub title: Option<String>,
+    /// The bars that all parts share.
+    pub bars: Vec<Bar>,
+    /// The tempo.
+    pub tempo: TempoMap,
+    /// The parts, in order of the file.
+    pub parts: Vec<Part>,
+    /// What was odd.
+    pub warnings: Vec<Warning>,
+}
+
+/// One part (a staff, a player, a MIDI track and channel): notes may overlap.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Part {
+    /// Its name, where the file has one.
+    pub name: Option<String>,
+    /// Its notes in order of onset, grace notes before their main note; of chords and several voices all.
+    pub notes: Vec<PartNote>,
+    /// Its key signatures at sounding pitch.
+    pub signatures: Vec<KeySignature>,
+    /// Its chord symbols at sounding pitch.
+    pub chords: Vec<ChordSymbol>,
+    /// Drums and other sounds without pitch: never the melody.
+    pub percussion: bool,
+}
+
+/// A note of a part with the voice that sings it.
+#[derive(Clone, PartialEq, Debug)]
+pub struct PartNote {
+    /// The note.
+    pub note: Note,
+    /// The voice, numbered in order of appearance within the part, from 0.
+    pub voice: u16,
+}
+
+/// What a part looks like, for the list of parts.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PartSummary {
+    /// Its name, where the file has one.
+    pub name: Option<String>,
+    /// How many notes it has, all voices and chord notes counted.
+    pub notes: usize,
+    /// Lowest and highest sounding pitch; `None` for a part without pitched notes.
+    pub range: Option<(crate::pitch::Pitch, crate::pitch::Pitch)>,
+    /// Whether it is a percussion part.
+    pub percussion: bool,
+}
+
+/// Reads a file's bytes, whatever of the known formats they are in.
+///
+/// # Errors
+///
+/// An [`ImportError`] says what was found and what to do, when no melody can be had at all; what can be
+/// mended is mended and reported in [`Imported::warnings`].
+pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportError> {
+    if bytes.len() > MAX_BYTES {
+        return Err(ImportError::TooLarge { what: "the file", limit: MAX_BYTES, unit: "bytes" });
+    }
+    let format = recognise(bytes)?;
+    let score = match format {
+        Format::Midi => midi::read(bytes)?,
+        Format::MusicXml => musicxml::read(bytes)?,
+        Format::CompressedMusicXml => musicxml::read(&mxl::unpack(bytes)?)?,
+    };
+    pick::melody(score, format, options)
+}
+
+/// Tells the format from the first bytes.
+fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
+    let text = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+    let first = text.iter().copied().find(|byte| !byte.is_ascii_whitespace());
+    match bytes {
+        [] => Err(ImportError::Empty),
+        [b'M', b'T', b'h', b'd', ..] => Ok(Format::Midi),
+        [b'R', b'I', b'F', b'F', ..] if bytes.get(8..12) == Some(b"RMID") => Ok(Format::Midi),
+        [b'P', b'K', 3, 4, ..] => Ok(Format::CompressedMusicXml),
+        [0xFF, 0xFE, ..] | [0xFE, 0xFF, ..] | [b'<', 0, ..] | [0, b'<', ..] => Ok(Format::MusicXml),
+        _ if first == Some(b'<') => Ok(Format::MusicXml),
+        _ if first.is_none() => Err(ImportError::Empty),
+        _ => Err(ImportError::Foreign { looks_like: foreign_kind(bytes) }),
+    }
+}
+
+/// Names a few kinds of file that people pass by mistake.
+fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
+    const KINDS: [(&[u8], &str); 10] = [
+        (b"\xFF\xD8\xFF", "a JPEG picture"),
+        (b"\x89PNG", "a PNG picture"),
+        (b"GIF8", "a GIF picture"),
+        (b"%PDF", "a PDF"),
+        (b"ID3", "an MP3 recording"),
+        (b"\xFF\xFB", "an MP3 recording"),
+        (b"RIFF", "a WAV recording"),
+        (b"OggS", "an Ogg recording"),
+        (b"fLaC", "a FLAC recording"),
+        (b"X:", "an ABC tune"),
+    ];
+    KINDS.iter().find(|(magic, _)| bytes.starts_with(magic)).map(|&(_, kind)| kind)
+}
+
+/// Why no melody could be had from a file.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum ImportError {
+    /// No bytes, or nothing but white space.
+    Empty,
+    /// Not a format that is read; what it looks like, if that is known.
+    Foreign {
+        /// A few words, such as "a JPEG picture".
+        looks_like: Option<&'static str>,
+    },
+    /// A limit was passed.
+    TooLarge {
+        /// What is too large: "the file", "the unpacked score".
+        what: &'static str,
+        /// The limit.
+        limit: usize,
+        /// Its unit.
+        unit: &'static str,
+    },
+    /// The file breaks off or is damaged so that nothing can be read.
+    Broken {
+        /// Byte offset, or line and column.
+        at: Option<Position>,
+        /// What was found and what was expected.
+        what: String,
+    },
+    /// It is XML, or a zip, but not a score.
+    NotAScore {
+        /// What it is instead.
+        found: String,
+    },
+    /// There is a score but it holds no notes with a pitch.
+    NoNotes,
+    /// The part that was asked for does not exist or has no notes.
+    NoSuchPart {
+        /// The number asked for.
+        asked: usize,
+        /// How many parts there are.
+        parts: usize,
+        /// Whether it exists and is merely empty.
+        empty: bool,
+    },
+}
+
+/// A place in a broken file.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Position {
+    /// Bytes from the start.
+    Byte(usize),
+    /// Line and column, from 1.
+    Line(u32, u32),
+}
+
+impl fmt::Display for Position {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Position::Byte(at) => write!(f, "byte {at}"),
+            Position::Line(line, column) => write!(f, "line {line}, column {column}"),
+        }
+    }
+}
+
+/// One line for a musician: what was found and what to do.
+impl fmt::Display for ImportError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        const EXPORT: &str = "export the tune as MIDI or MusicXML and try that file";
+        match self {
+            ImportError::Empty => write!(f, "the file is empty; {EXPORT}"),
+            ImportError::Foreign { looks_like: Some(kind) } => {
+                write!(f, "this is {kind}, not a score; {EXPORT}")
+            }
+            ImportError::Foreign { looks_like: None } => {
+                write!(f, "this is neither MIDI nor MusicXML; {EXPORT}")
+            }
+            ImportError::TooLarge { what, limit, unit } => write!(
+                f,
+                "{what} is over the limit of {limit} {unit}; save only the tune's part and try that file"
+            ),
+            ImportError::Broken { at: Some(at), what } => write!(
+                f,
+                "the file is damaged at {at}: {what}; get it again or open it in a notation program and save it anew"
+            ),
+            ImportError::Broken { at: None, what } => write!(
+                f,
+                "the file is damaged: {what}; get it again or open it in a notation program and save it anew"
+            ),
+            ImportError::NotAScore { found } => write!(f, "found {found} instead of a score; {EXPORT}"),
+            ImportError::NoNotes => write!(
+                f,
+                "the score has no notes with a pitch; check in a notation program that the tune is in it"
+            ),
+            ImportError::NoSuchPart { asked, parts, empty: true } => write!(
+                f,
+                "part {asked} of {parts} has no notes with a pitch; `breathline notes FILE` lists the parts"
+            ),
+            ImportError::NoSuchPart { asked, parts, empty: false } => write!(
+                f,
+                "there is no part {asked}, the file has {parts}; `breathline notes FILE` lists them"
+            ),
+        }
+    }
+}
+
+impl std::error::Error for ImportError {}

@@ -1,0 +1,60 @@
+//! What was odd about a file and what was done about it, as data; `report` puts it into words.
+
+use crate::time::Place;
+
+/// An oddity with its place; `None` where it concerns the whole file.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Warning {
+    /// What was odd.
+    pub oddity: Oddity,
+    /// Where.
+    pub place: Option<Place>,
+}
+
+/// What can be odd about a file that still gives a melody.
+///
+/// The doc line of each variant says what was done about it. Reports put the same oddity at many places into one
+/// line, so a variant carries only what differs between kinds, not between places.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Oddity {
+    /// Several notes at once: the top one was taken.
+    ChordReduced,
+    /// A note still sounds when the next one starts: it was cut there.
+    OverlapCut,
+    /// Several voices in the part: this one (from 1) of so many was taken.
+    VoiceChosen {
+        /// The voice taken, from 1.
+        voice: u16,
+        /// How many there are.
+        of: u16,
+    },
+    /// The file ends in the middle: what came before was kept.
+    Truncated,
+    /// A note was never ended: it was ended at the end of the track.
+    HangingNote,
+    /// A note's pitch lies outside the MIDI range: it was left out.
+    PitchOutOfRange,
+    /// A pitch between two semitones: it was rounded.
+    Microtone,
+    /// A tie without an end: the note was kept as written.
+    UnfinishedTie,
+    /// A bar is longer or shorter than its time signature says: it was kept as written.
+    BarLength,
+    /// Notes without a pitch (percussion): they were left out.
+    Unpitched,
+    /// A cue note: it was left out.
+    CueNote,
+    /// A key signature that makes no sense: it was ignored.
+    BadKeySignature,
+    /// A value that could not be read: the element named was passed over.
+    Unreadable {
+        /// The element or event, as the format names it.
+        what: String,
+    },
+    /// MIDI time in frames a second has no bars: it was read as 120 quarters a minute in 4/4.
+    NoBars,
+    /// MIDI pattern file (format 2): the first pattern with notes was taken.
+    FirstPattern,
+    /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
+    PitchBend,
+}

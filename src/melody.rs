@@ -1,0 +1,253 @@
+//! A melody: one note at a time, in order, with the bars, meters, keys, chords and tempo around it.
+//!
+//! This is what every importer ends in and everything after it starts from. It knows nothing of files and
+//! nothing of harps.
+
+pub mod key;
+pub mod phrase;
+
+use crate::{
+    pitch::{Interval, Pitch, PitchClass, Spelling},
+    time::{Beats, Meter, Place, TempoMap},
+};
+use key::Mode;
+
+/// A tune as it will be played: notes in order of onset, never two at once.
+///
+/// Invariants, kept by [`crate::import`]: onsets never decrease; a note ends no later than the next begins;
+/// grace notes have no duration and stand before their main note at its onset; every note's `bar` is an index
+/// into `bars`, which are in order and without gaps.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Melody {
+    /// The title, where the file has one.
+    pub title: Option<String>,
+    /// The notes.
+    pub notes: Vec<Note>,
+    /// The bars, in order of playing.
+    pub bars: Vec<Bar>,
+    /// Key signatures at sounding pitch, in order; empty when the file has none.
+    pub signatures: Vec<KeySignature>,
+    /// Chord symbols, in order.
+    pub chords: Vec<ChordSymbol>,
+    /// The tempo.
+    pub tempo: TempoMap,
+}
+
+/// One note of a melody or of a part.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Note {
+    /// When it starts, in quarters from the start of the tune.
+    pub onset: Beats,
+    /// How long it lasts (ties merged); zero for a grace note.
+    pub duration: Beats,
+    /// The sounding pitch.
+    pub pitch: Pitch,
+    /// How the score writes the sounding pitch, where the format says so.
+    pub spelling: Option<Spelling>,
+    /// Index of its bar.
+    pub bar: usize,
+    /// A grace note: an ornament without time of its own.
+    pub grace: bool,
+    /// The words under it, one entry a verse.
+    pub lyrics: Vec<Lyric>,
+    /// A breath mark or the end of a slur, where the score has one: a place made for breathing.
+    pub breath_after: bool,
+}
+
+impl Note {
+    /// A plain note.
+    pub fn new(onset: Beats, duration: Beats, pitch: Pitch, bar: usize) -> Note {
+        Note {
+            onset,
+            duration,
+            pitch,
+            spelling: None,
+            bar,
+            grace: false,
+            lyrics: Vec::new(),
+            breath_after: false,
+        }
+    }
+
+    /// When it stops sounding.
+    pub fn end(&self) -> Beats {
+        self.onset + self.duration
+    }
+}
+
+/// A syllable under a note.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Lyric {
+    /// The verse, counted from 1.
+    pub verse: u8,
+    /// The syllable, without hyphens.
+    pub text: String,
+    /// Whether the word goes on with the next syllable.
+    pub hyphen: bool,
+    /// Whether the syllable is held over the following notes.
+    pub extend: bool,
+}
+
+/// A bar: where it is and what its barlines say.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Bar {
+    /// The number a musician calls it by: counted from 1, a pickup is 0, and the second half of a bar that is
+    /// split at a repeat has the number of the first.
+    pub number: u32,
+    /// When it starts.
+    pub start: Beats,
+    /// How long it lasts as written: shorter than its meter for a pickup.
+    pub length: Beats,
+    /// The time signature in force; `None` for unmetered music.
+    pub meter: Option<Meter>,
+    /// Repeats, endings and jumps at its barlines.
+    pub marks: BarMarks,
+}
+
+impl Bar {
+    /// A bar of a meter's full length without any marks.
+    pub fn full(number: u32, start: Beats, meter: Meter) -> Bar {
+        Bar { number, start, length: meter.bar(), meter: Some(meter), marks: BarMarks::default() }
+    }
+
+    /// The beat of a point in this bar, from 1, in the unit of the time signature (quarters without one).
+    ///
+    /// A pickup counts towards the end of its bar: the upbeat eighth of a 4/4 tune is beat 4 1/2.
+    pub fn beat(&self, at: Beats) -> Beats {
+        let meter = self.meter.unwrap_or(Meter::COMMON);
+        let missing = if self.number == 0 && self.length < meter.bar() {
+            meter.bar() - self.length
+        } else {
+            Beats::ZERO
+        };
+        let unit = i64::from(if self.meter.is_some() { meter.unit } else { 4 });
+        (at - self.start + missing).times(unit, 4) + Beats::quarters(1)
+    }
+}
+
+/// What the barlines of a bar say about the order of playing.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct BarMarks {
+    /// A repeat starts before this bar.
+    pub repeat_start: bool,
+    /// A repeat ends after this bar; the number is how often the passage is played in all (usually 2).
+    pub repeat_end: Option<u8>,
+    /// The numbers of the ending bracket that this bar lies under; empty outside endings.
+    pub ending: Vec<u8>,
+    /// A double or final barline after this bar.
+    pub section_end: bool,
+    /// The sign that a "dal segno" goes back to.
+    pub segno: bool,
+    /// The place that "to coda" goes to.
+    pub coda: bool,
+    /// Leave here for the coda, after a jump back.
+    pub to_coda: bool,
+    /// The end, after a jump back.
+    pub fine: bool,
+    /// Back to the beginning after this bar.
+    pub da_capo: bool,
+    /// Back to the sign after this bar.
+    pub dal_segno: bool,
+}
+
+/// A key signature at sounding pitch.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct KeySignature {
+    /// From where on it holds.
+    pub at: Beats,
+    /// Sharps; negative for flats.
+    pub sharps: i8,
+    /// The mode that the file claims; often absent, sometimes wrong.
+    pub mode: Option<Mode>,
+}
+
+/// A chord symbol at sounding pitch.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct ChordSymbol {
+    /// From where on it sounds.
+    pub at: Beats,
+    /// Its root.
+    pub root: PitchClass,
+    /// As it is printed: `Am7`, `D/F#`.
+    pub text: String,
+}
+
+impl Melody {
+    /// Where a note is; `part` is for the reader's orientation only.
+    pub fn place(&self, note: usize, part: u16) -> Place {
+        let note = &self.notes[note];
+        let bar = &self.bars[note.bar];
+        Place { part, bar: bar.number, beat: bar.beat(note.onset) }
+    }
+
+    /// Lowest and highest pitch, or `None` for a melody without notes.
+    pub fn range(&self) -> Option<(Pitch, Pitch)> {
+        let lowest = self.notes.iter().map(|note| note.pitch).min()?;
+        let highest = self.notes.iter().map(|note| note.pitch).max()?;
+        Some((lowest, highest))
+    }
+
+    /// The key signature in force at a point.
+    pub fn signature_at(&self, at: Beats) -> Option<KeySignature> {
+        let index = self.signatures.partition_point(|signature| signature.at <= at);
+        // Before the first signature the first one is meant.
+        self.signatures.get(index.saturating_sub(1)).copied()
+    }
+
+    /// The melody moved by an interval, or `None` if a note would leave the MIDI range.
+    ///
+    /// Spellings and chord symbols are dropped unless the move is by octaves: they would no longer be true.
+    pub fn transposed(&self, by: Interval) -> Option<Melody> {
+        let mut moved = self.clone();
+        for note in &mut moved.notes {
+            note.pitch = note.pitch.transposed(by)?;
+            note.spelling = match note.spelling {
+                Some(spelling) if by.0 % 12 == 0 => {
+                    Some(Spelling { octave: spelling.octave + (by.0 / 12) as i8, ..spelling })
+                }
+                _ => None,
+            };
+        }
+        if by.0 % 12 != 0 {
+            moved.chords.clear();
+            for signature in &mut moved.signatures {
+                signature.sharps = transposed_sharps(signature.sharps, by);
+            }
+        }
+        Some(moved)
+    }
+
+    /// The name of a pitch as this melody's key signature spells it at a point.
+    pub fn spelled(&self, pitch: Pitch, at: Beats) -> Spelling {
+        Spelling::in_key(pitch, self.signature_at(at).map_or(0, |signature| signature.sharps))
+    }
+}
+
+/// The key signature after a transposition, with as few accidentals as possible.
+fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
+    let fifths = (i16::from(sharps) + 7 * by.0).rem_euclid(12);
+    (if fifths > 6 { fifths - 12 } else { fifths }) as i8
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_upbeat_counts_towards_the_end_of_its_bar() {
+        let pickup =
+            Bar { length: Beats::new(1, 2), ..Bar::full(0, Beats::ZERO, Meter { beats: 6, unit: 8 }) };
+        assert_eq!(pickup.beat(Beats::ZERO), Beats::quarters(6));
+        let first = Bar::full(1, Beats::new(1, 2), Meter { beats: 6, unit: 8 });
+        assert_eq!(first.beat(Beats::new(1, 2)), Beats::quarters(1));
+        assert_eq!(first.beat(Beats::quarters(2)), Beats::quarters(4));
+    }
+
+    #[test]
+    fn signatures_transpose_round_the_circle_of_fifths() {
+        assert_eq!(transposed_sharps(0, Interval(2)), 2);
+        assert_eq!(transposed_sharps(2, Interval(-2)), 0);
+        assert_eq!(transposed_sharps(0, Interval(5)), -1);
+        assert_eq!(transposed_sharps(-1, Interval(1)), 6);
+    }
+}

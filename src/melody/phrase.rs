@@ -1,0 +1,1 @@
+//! Where a phrase ends and a breath can be taken.

@@ -1,0 +1,232 @@
+//! Pitches as they sound, intervals in semitones, and how a pitch is spelled on paper.
+//!
+//! Three kinds are kept apart because mixing them up is how transposition goes wrong: a [`Pitch`] is a
+//! sounding note of a known octave, a [`PitchClass`] is a note name without octave, and a [`Spelling`] is
+//! what stands in the score (C sharp and D flat are one pitch, two spellings).
+
+use std::fmt;
+
+/// A sounding pitch as a MIDI note number: 60 is C4, 127 is the highest.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Pitch(u8);
+
+impl Pitch {
+    /// The pitch with this MIDI note number, or `None` above 127.
+    pub const fn new(midi: u8) -> Option<Pitch> {
+        if midi <= 127 { Some(Pitch(midi)) } else { None }
+    }
+
+    /// The MIDI note number, 0 to 127.
+    pub const fn midi(self) -> u8 {
+        self.0
+    }
+
+    /// The note name without its octave.
+    pub const fn class(self) -> PitchClass {
+        PitchClass(self.0 % 12)
+    }
+
+    /// This pitch moved by an interval, or `None` if that leaves the MIDI range.
+    pub fn transposed(self, by: Interval) -> Option<Pitch> {
+        u8::try_from(i16::from(self.0) + by.0).ok().and_then(Pitch::new)
+    }
+
+    /// The interval from `other` up to this pitch.
+    pub fn above(self, other: Pitch) -> Interval {
+        Interval(i16::from(self.0) - i16::from(other.0))
+    }
+}
+
+/// Writes the pitch with sharps, as in `F#4`; [`Spelling::in_key`] knows better when the key is known.
+impl fmt::Display for Pitch {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        Spelling::in_key(*self, 0).fmt(f)
+    }
+}
+
+/// A difference of pitch in semitones; positive is up.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+pub struct Interval(pub i16);
+
+impl Interval {
+    /// Whole octaves.
+    pub const fn octaves(n: i8) -> Interval {
+        Interval(12 * n as i16)
+    }
+}
+
+/// A note name without octave: 0 is C, 11 is B.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct PitchClass(u8);
+
+impl PitchClass {
+    /// The class of any whole number of semitones above a C.
+    pub const fn new(semitones: i16) -> PitchClass {
+        PitchClass(semitones.rem_euclid(12) as u8)
+    }
+
+    /// Semitones above C, 0 to 11.
+    pub const fn semitones(self) -> u8 {
+        self.0
+    }
+
+    /// All twelve, from C upwards.
+    pub fn all() -> impl Iterator<Item = PitchClass> {
+        (0..12).map(PitchClass)
+    }
+
+    /// The class `by` semitones higher.
+    pub const fn transposed(self, by: Interval) -> PitchClass {
+        PitchClass::new(self.0 as i16 + by.0)
+    }
+
+    /// Semitones from `other` up to this class, 0 to 11.
+    pub const fn above(self, other: PitchClass) -> u8 {
+        (self.0 + 12 - other.0) % 12
+    }
+
+    /// Reads a note name: `C`, `f#`, `Bb`, `E♭`, `C♯`.
+    ///
+    /// ```
+    /// use breathline::pitch::PitchClass;
+    /// assert_eq!(PitchClass::parse("Bb"), Some(PitchClass::new(10)));
+    /// assert_eq!(PitchClass::parse("e♭"), Some(PitchClass::new(3)));
+    /// assert_eq!(PitchClass::parse("H"), None);
+    /// ```
+    pub fn parse(text: &str) -> Option<PitchClass> {
+        let mut chars = text.chars();
+        let step = Step::parse(chars.next()?)?;
+        let alter = match chars.as_str() {
+            "" => 0,
+            "#" | "♯" => 1,
+            "b" | "♭" => -1,
+            _ => return None,
+        };
+        Some(PitchClass::new(step.semitones() + alter))
+    }
+}
+
+/// Writes the name by which players call the key: `Db`, `Eb`, `F#`, `Ab`, `Bb`.
+impl fmt::Display for PitchClass {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        const NAMES: [&str; 12] = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
+        f.pad(NAMES[usize::from(self.0)])
+    }
+}
+
+/// A letter of the scale.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[allow(missing_docs, reason = "the seven letters name themselves")]
+pub enum Step {
+    C,
+    D,
+    E,
+    F,
+    G,
+    A,
+    B,
+}
+
+impl Step {
+    /// The seven letters from C upwards.
+    pub const ALL: [Step; 7] = [Step::C, Step::D, Step::E, Step::F, Step::G, Step::A, Step::B];
+
+    /// Reads one letter, of either case.
+    pub fn parse(letter: char) -> Option<Step> {
+        let index = match letter.to_ascii_uppercase() {
+            'C' => 0,
+            'D' => 1,
+            'E' => 2,
+            'F' => 3,
+            'G' => 4,
+            'A' => 5,
+            'B' => 6,
+            _ => return None,
+        };
+        Some(Step::ALL[index])
+    }
+
+    /// Semitones above C of the unaltered letter.
+    pub const fn semitones(self) -> i16 {
+        [0, 2, 4, 5, 7, 9, 11][self as usize]
+    }
+}
+
+/// A pitch as written: letter, alteration in semitones, octave (4 is the octave of middle C).
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Spelling {
+    /// The letter.
+    pub step: Step,
+    /// Sharps are positive, flats negative.
+    pub alter: i8,
+    /// The octave of the letter: B sharp 3 sounds as C4.
+    pub octave: i8,
+}
+
+impl Spelling {
+    /// The sounding pitch, or `None` outside the MIDI range.
+    pub fn pitch(self) -> Option<Pitch> {
+        let midi = 12 * (i16::from(self.octave) + 1) + self.step.semitones() + i16::from(self.alter);
+        u8::try_from(midi).ok().and_then(Pitch::new)
+    }
+
+    /// The usual spelling of a pitch under a key signature of so many sharps (negative: flats).
+    ///
+    /// The names lie on the line of fifths … Bb F C G D A E B F# …; a key signature centres a window of
+    /// twelve neighbours on it, from the minor third to the raised fourth of its major key.
+    ///
+    /// ```
+    /// use breathline::pitch::{Pitch, Spelling};
+    /// let b_flat = Pitch::new(70).unwrap();
+    /// assert_eq!(Spelling::in_key(b_flat, 0).to_string(), "Bb4");
+    /// assert_eq!(Spelling::in_key(b_flat, 5).to_string(), "A#4");
+    /// ```
+    pub fn in_key(pitch: Pitch, sharps: i8) -> Spelling {
+        let sharps = i16::from(sharps.clamp(-7, 7));
+        // Fifths above C of the pitch class (7 is its own inverse modulo 12), moved into the window.
+        let lowest = sharps - 3;
+        let fifths = lowest + (7 * i16::from(pitch.class().semitones()) - lowest).rem_euclid(12);
+        const LETTERS: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
+        let step = LETTERS[(fifths + 1).rem_euclid(7) as usize];
+        let alter = (fifths + 1).div_euclid(7);
+        let octave = (i16::from(pitch.midi()) - step.semitones() - alter).div_euclid(12) - 1;
+        Spelling { step, alter: alter as i8, octave: octave as i8 }
+    }
+}
+
+impl fmt::Display for Spelling {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let accidental = match self.alter {
+            -2 => "bb",
+            -1 => "b",
+            0 => "",
+            1 => "#",
+            2 => "##",
+            alter => return write!(f, "{:?}({alter:+}){}", self.step, self.octave),
+        };
+        f.pad(&format!("{:?}{accidental}{}", self.step, self.octave))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pitch_spelled_in_any_key_still_sounds_the_same() {
+        for midi in 0..=127 {
+            for sharps in -7..=7 {
+                let pitch = Pitch(midi);
+                assert_eq!(Spelling::in_key(pitch, sharps).pitch(), Some(pitch));
+            }
+        }
+    }
+
+    #[test]
+    fn the_seven_notes_of_a_key_are_spelled_as_its_signature_says() {
+        // D flat major has five flats: D flat, E flat, F, G flat, A flat, B flat, C.
+        let names: Vec<String> =
+            [61, 63, 65, 66, 68, 70, 72].map(|midi| Spelling::in_key(Pitch(midi), -5).to_string()).into();
+        assert_eq!(names, ["Db4", "Eb4", "F4", "Gb4", "Ab4", "Bb4", "C5"]);
+    }
+}

@@ -1,0 +1,292 @@
+//! Musical time, exact: [`Beats`] are fractions of quarter notes, never floats; seconds come last, as
+//! whole microseconds, through the [`TempoMap`].
+
+use std::{
+    fmt,
+    ops::{Add, AddAssign, Sub},
+};
+
+use num_rational::Ratio;
+use num_traits::{CheckedAdd, CheckedSub};
+
+/// A point or a length in musical time, in quarter notes, as an exact fraction.
+///
+/// Arithmetic never overflows: a result whose denominator passes [`Beats::FINEST`] (no music does; a hostile
+/// file may) is rounded to the nearest 1/[`Beats::FINEST`] of a quarter.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Beats(Ratio<i64>);
+
+impl Beats {
+    /// No time at all.
+    pub const ZERO: Beats = Beats(Ratio::new_raw(0, 1));
+    /// The finest grid that is kept exactly: 2^10 · 3^3 · 5^2 · 7 parts of a quarter.
+    pub const FINEST: i64 = 4_838_400;
+    /// The longest time that is kept: a million quarters, five days at a walking tempo.
+    pub const LONGEST: i64 = 1_000_000;
+
+    /// A fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator counts as 1.
+    pub fn new(numerator: i64, denominator: i64) -> Beats {
+        Beats::from_wide(i128::from(numerator), i128::from(denominator))
+    }
+
+    /// So many quarter notes.
+    pub fn quarters(n: i32) -> Beats {
+        Beats::new(i64::from(n), 1)
+    }
+
+    /// Numerator and denominator in lowest terms; the denominator is positive.
+    pub fn fraction(self) -> (i64, i64) {
+        (*self.0.numer(), *self.0.denom())
+    }
+
+    /// The nearest float, for output only.
+    pub fn as_f64(self) -> f64 {
+        let (numerator, denominator) = self.fraction();
+        numerator as f64 / denominator as f64
+    }
+
+    /// This length times a fraction.
+    pub fn times(self, numerator: i64, denominator: i64) -> Beats {
+        let (n, d) = self.fraction();
+        Beats::from_wide(i128::from(n) * i128::from(numerator), i128::from(d) * i128::from(denominator))
+    }
+
+    fn from_wide(numerator: i128, denominator: i128) -> Beats {
+        let denominator = if denominator == 0 { 1 } else { denominator };
+        let exact = Ratio::<i128>::new(numerator, denominator);
+        let (finest, longest) = (i128::from(Beats::FINEST), i128::from(Beats::LONGEST));
+        let exact = if *exact.denom() > finest {
+            // Halves round up, on either side of zero.
+            let scaled = (exact.numer() * finest * 2 + exact.denom()).div_euclid(exact.denom() * 2);
+            Ratio::new(scaled, finest)
+        } else {
+            exact
+        };
+        let exact = exact.clamp(Ratio::from(-longest), Ratio::from(longest));
+        // Both fit: |numerator| <= LONGEST * FINEST < 2^43.
+        Beats(Ratio::new_raw(*exact.numer() as i64, *exact.denom() as i64))
+    }
+
+    fn checked(self, exact: Option<Ratio<i64>>) -> Option<Beats> {
+        exact
+            .filter(|r| *r.denom() <= Beats::FINEST && r.numer().abs() / r.denom() < Beats::LONGEST)
+            .map(Beats)
+    }
+}
+
+impl Add for Beats {
+    type Output = Beats;
+
+    fn add(self, other: Beats) -> Beats {
+        self.checked(self.0.checked_add(&other.0)).unwrap_or_else(|| {
+            let ((a, b), (c, d)) = (self.fraction(), other.fraction());
+            Beats::from_wide(
+                i128::from(a) * i128::from(d) + i128::from(c) * i128::from(b),
+                i128::from(b) * i128::from(d),
+            )
+        })
+    }
+}
+
+impl Sub for Beats {
+    type Output = Beats;
+
+    fn sub(self, other: Beats) -> Beats {
+        match self.checked(self.0.checked_sub(&other.0)) {
+            Some(exact) => exact,
+            None => {
+                let (numerator, denominator) = other.fraction();
+                self + Beats::new(-numerator, denominator)
+            }
+        }
+    }
+}
+
+impl AddAssign for Beats {
+    fn add_assign(&mut self, other: Beats) {
+        *self = *self + other;
+    }
+}
+
+impl std::iter::Sum for Beats {
+    fn sum<I: Iterator<Item = Beats>>(iter: I) -> Beats {
+        iter.fold(Beats::ZERO, Add::add)
+    }
+}
+
+/// Writes a whole number, a mixed fraction (`2 1/2`) or a fraction (`1/3`).
+impl fmt::Display for Beats {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let (numerator, denominator) = self.fraction();
+        let (whole, part) = (numerator / denominator, (numerator % denominator).abs());
+        let sign = if numerator < 0 && whole == 0 { "-" } else { "" };
+        match (whole, part) {
+            (_, 0) => write!(f, "{whole}"),
+            (0, _) => write!(f, "{sign}{part}/{denominator}"),
+            _ => write!(f, "{whole} {part}/{denominator}"),
+        }
+    }
+}
+
+/// A time signature.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Meter {
+    /// The upper number.
+    pub beats: u16,
+    /// The lower number: 4 is a quarter, 8 an eighth.
+    pub unit: u16,
+}
+
+impl Meter {
+    /// 4/4, what a file without a time signature means.
+    pub const COMMON: Meter = Meter { beats: 4, unit: 4 };
+
+    /// How long a full bar lasts.
+    pub fn bar(self) -> Beats {
+        self.written_beat().times(i64::from(self.beats), 1)
+    }
+
+    /// The length of the beat as the lower number writes it; this is what musicians count in "bar 3, beat 2".
+    pub fn written_beat(self) -> Beats {
+        Beats::new(4, i64::from(self.unit.max(1)))
+    }
+
+    /// The length of the beat that is felt: three eighths in 6/8, 9/8 and 12/8, else the written one.
+    pub fn felt_beat(self) -> Beats {
+        if self.unit >= 8 && self.beats > 3 && self.beats.is_multiple_of(3) {
+            self.written_beat().times(3, 1)
+        } else {
+            self.written_beat()
+        }
+    }
+}
+
+impl fmt::Display for Meter {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}/{}", self.beats, self.unit)
+    }
+}
+
+/// Where something is, in a musician's words.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Place {
+    /// The part, counted from 1.
+    pub part: u16,
+    /// The bar, counted from 1; a pickup is bar 0.
+    pub bar: u32,
+    /// The beat in the bar, counted from 1, in the unit of the time signature.
+    pub beat: Beats,
+}
+
+/// Tempo over the whole tune: how many microseconds a quarter note lasts, from each change on.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct TempoMap {
+    changes: Vec<TempoChange>,
+    stated: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+struct TempoChange {
+    at: Beats,
+    /// When `at` is reached, in microseconds from the start.
+    micros: u64,
+    micros_per_quarter: u32,
+}
+
+impl TempoMap {
+    /// 120 quarters a minute, what a file without a tempo means (Standard MIDI File default).
+    pub const DEFAULT_MICROS_PER_QUARTER: u32 = 500_000;
+
+    /// A map from changes in any order; of several at one place the last wins, and zero is ignored.
+    pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
+        let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();
+        given.sort_by_key(|&(at, _)| at);
+        let stated = !given.is_empty();
+        let mut map = TempoMap {
+            changes: vec![TempoChange {
+                at: Beats::ZERO,
+                micros: 0,
+                micros_per_quarter: TempoMap::DEFAULT_MICROS_PER_QUARTER,
+            }],
+            stated,
+        };
+        // Notes before the first marking take its tempo: a marking after an upbeat means the whole tune.
+        for (index, (at, micros_per_quarter)) in given.into_iter().enumerate() {
+            let at = if index == 0 { Beats::ZERO } else { at.max(Beats::ZERO) };
+            let micros = map.micros(at);
+            if map.changes.last().is_some_and(|last| last.at == at) {
+                map.changes.pop();
+            }
+            map.changes.push(TempoChange { at, micros, micros_per_quarter });
+        }
+        map
+    }
+
+    /// Whether the file (or the user) said any tempo.
+    pub fn is_stated(&self) -> bool {
+        self.stated
+    }
+
+    /// Microseconds from the start to a point of the tune.
+    pub fn micros(&self, at: Beats) -> u64 {
+        let index = self.changes.partition_point(|change| change.at <= at);
+        let change = self.changes[index.saturating_sub(1)];
+        let (numerator, denominator) = (at - change.at).fraction();
+        let span = i128::from(numerator) * i128::from(change.micros_per_quarter) / i128::from(denominator);
+        change.micros.saturating_add(span.max(0) as u64)
+    }
+
+    /// The tempo at a point, in microseconds a quarter.
+    pub fn micros_per_quarter(&self, at: Beats) -> u32 {
+        let index = self.changes.partition_point(|change| change.at <= at);
+        self.changes[index.saturating_sub(1)].micros_per_quarter
+    }
+
+    /// The changes in order, each with its place and microseconds a quarter; the first is at the start.
+    pub fn changes(&self) -> impl Iterator<Item = (Beats, u32)> {
+        self.changes.iter().map(|change| (change.at, change.micros_per_quarter))
+    }
+}
+
+impl Default for TempoMap {
+    fn default() -> TempoMap {
+        TempoMap::new([])
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn beats_add_exactly_and_never_overflow() {
+        let third = Beats::new(1, 3);
+        assert_eq!(third + third + third, Beats::quarters(1));
+        let mut sum = Beats::ZERO;
+        for prime in [1_000_003, 999_983, 999_979, 999_961, 999_959] {
+            sum += Beats::new(1, prime);
+        }
+        assert!((sum.as_f64() - 5e-6).abs() < 1e-6);
+        let long = Beats::new(i64::MAX, 1) + Beats::new(i64::MAX, 3);
+        assert_eq!(long, Beats::new(Beats::LONGEST, 1));
+    }
+
+    #[test]
+    fn beats_are_written_as_musicians_count() {
+        let texts = [(5, 2), (1, 3), (4, 1), (-1, 2)].map(|(n, d)| Beats::new(n, d).to_string());
+        assert_eq!(texts, ["2 1/2", "1/3", "4", "-1/2"]);
+    }
+
+    #[test]
+    fn the_tempo_map_adds_up_its_pieces() {
+        let map = TempoMap::new([
+            (Beats::ZERO, 500_000),
+            (Beats::quarters(4), 1_000_000),
+            (Beats::quarters(4), 250_000),
+        ]);
+        assert_eq!(map.micros(Beats::quarters(4)), 2_000_000);
+        assert_eq!(map.micros(Beats::quarters(6)), 2_500_000);
+        assert!(map.is_stated());
+        assert!(!TempoMap::default().is_stated());
+    }
+}

@@ -1,5 +1,6 @@
 //! Which harmonica, in which position, and the tab: breathline looks at the tune itself.
 
+pub mod harp;
 pub mod import;
 pub mod melody;
 pub mod pitch;

@@ -11,6 +11,9 @@ use std::fmt;
 pub struct Pitch(u8);
 
 impl Pitch {
+    /// C4, the C in the middle of the keyboard.
+    pub const MIDDLE_C: Pitch = Pitch(60);
+
     /// The pitch with this MIDI note number, or `None` above 127.
     pub const fn new(midi: u8) -> Option<Pitch> {
         if midi <= 127 { Some(Pitch(midi)) } else { None }

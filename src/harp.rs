@@ -145,6 +145,14 @@ impl Harp {
         self.actions[start..].iter().take_while(move |&&(known, _)| known == pitch).map(|&(_, action)| action)
     }
 
+    /// Whether a bend is the deepest of its hole, where the lower reed stops it. Only bends are.
+    pub fn is_deepest(&self, action: Action) -> bool {
+        match action.bend {
+            Bend::Down(depth) => self.pitch(action.bent(depth + 1)).is_none(),
+            Bend::None | Bend::Over => false,
+        }
+    }
+
     /// The interval by which this harp's key note lies above another's.
     pub fn above(&self, other: &Harp) -> Interval {
         self.root.above(other.root)

@@ -5,3 +5,5 @@ pub mod import;
 pub mod melody;
 pub mod pitch;
 pub mod time;
+pub mod data;
+pub mod search;

@@ -1,13 +1,11 @@
 //! Tunings as data: each is a small TOML file of reed offsets, and a user's own file has the same form.
 
-use std::{
-    fmt,
-    sync::{Arc, LazyLock},
-};
+use std::sync::{Arc, LazyLock};
 
 use serde::Deserialize;
 
 use super::{HOLES, Position};
+use crate::data::{self, DataError};
 
 /// The pitches of the reeds, hole by hole, relative to the key note.
 ///
@@ -96,12 +94,9 @@ impl Tuning {
     /// # Errors
     ///
     /// What is wrong, with the line or the field, and what should stand there.
-    pub fn parse(text: &str) -> Result<Tuning, TuningError> {
-        let file: File = toml::from_str(text).map_err(|error| TuningError {
-            line: error.span().map(|span| text[..span.start.min(text.len())].lines().count().max(1)),
-            what: error.message().replace('\n', " "),
-        })?;
-        let fault = |what: String| Err(TuningError { line: None, what });
+    pub fn parse(text: &str) -> Result<Tuning, DataError> {
+        let file: File = data::read(text)?;
+        let fault = |what: String| Err(DataError { line: None, what });
         if file.name.is_empty() || file.name.contains(|c: char| c.is_whitespace() || c == ':' || c == ',') {
             return fault(format!("the name `{}` must be one word without : and ,", file.name));
         }
@@ -164,26 +159,6 @@ impl Tuning {
         (self.file.blow[index], self.file.draw[index])
     }
 }
-
-/// Why a tuning file was not understood.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct TuningError {
-    /// The line, from 1, where it is known.
-    pub line: Option<usize>,
-    /// What was found and what should stand there.
-    pub what: String,
-}
-
-impl fmt::Display for TuningError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.line {
-            Some(line) => write!(f, "line {line}: {}", self.what),
-            None => f.write_str(&self.what),
-        }
-    }
-}
-
-impl std::error::Error for TuningError {}
 
 #[cfg(test)]
 mod tests {

@@ -28,6 +28,18 @@ pub enum Oddity {
         /// How many there are.
         of: u16,
     },
+    /// The voice taken rests through whole bars while this one (from 1) sings in its range: it was taken there.
+    VoiceTakesOver {
+        /// The voice that takes over, from 1.
+        voice: u16,
+    },
+    /// The voice taken rests through a whole bar while this one (from 1) plays far from its range: it was left out.
+    VoiceLeftOut {
+        /// The voice left out, from 1.
+        voice: u16,
+    },
+    /// A grace note without a main note: it was left out.
+    GraceWithoutNote,
     /// The file ends in the middle: what came before was kept.
     Truncated,
     /// A note was never ended: it was ended at the end of the track.

@@ -1,8 +1,111 @@
-//! The tonic and mode of a melody.
+//! The tonic and mode of a melody, how sure that is, and from what.
+//!
+//! Twelve tonics times seven modes stand for election. Each is given points for every clue that speaks for it
+//! ([`Clue`]); a difference of [`POINTS_PER_DOUBLING`] points makes one key twice as likely as the other, and
+//! from these odds comes the confidence. A key that the user names is not argued with.
 
-use std::fmt;
+mod clues;
+mod model;
+mod profile;
 
+use std::{fmt, str::FromStr};
+
+use super::Melody;
 use crate::pitch::PitchClass;
+
+pub use model::POINTS_PER_DOUBLING;
+
+/// Finds the key of a melody from its notes, and from its key signature and chord symbols where it has any.
+///
+/// A melody without notes gets the major key of its signature (C without one) and no confidence.
+pub fn find(melody: &Melody) -> KeyFinding {
+    model::elect(&clues::gather(melody))
+}
+
+/// The key of a melody, and why.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct KeyFinding {
+    /// The key.
+    pub key: Key,
+    /// What it was taken from.
+    pub source: KeySource,
+    /// How sure tonic and mode are, in per cent, 0 to 100.
+    pub confidence: u8,
+    /// How sure the tonic alone is, in per cent: where only the mode is in doubt this is the higher of the two.
+    pub tonic_confidence: u8,
+    /// The next best keys, the best first; only those that reach one per cent.
+    pub others: Vec<KeyGuess>,
+    /// The clues, those that count most for the key first.
+    pub evidence: Vec<Evidence>,
+}
+
+impl KeyFinding {
+    /// The key that the user named.
+    pub fn given(key: Key) -> KeyFinding {
+        KeyFinding {
+            key,
+            source: KeySource::User,
+            confidence: 100,
+            tonic_confidence: 100,
+            others: Vec::new(),
+            evidence: Vec::new(),
+        }
+    }
+}
+
+/// What a key was taken from.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum KeySource {
+    /// The user said it.
+    User,
+    /// The key has the signature that the file has; the notes chose the tonic.
+    Signature,
+    /// The notes alone: the file has no signature, or one that the notes contradict.
+    Notes,
+}
+
+/// Writes `user`, `signature` or `notes`.
+impl fmt::Display for KeySource {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            KeySource::User => "user",
+            KeySource::Signature => "signature",
+            KeySource::Notes => "notes",
+        })
+    }
+}
+
+/// A key that it may be.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct KeyGuess {
+    /// The key.
+    pub key: Key,
+    /// How likely it is, in per cent, 0 to 100.
+    pub confidence: u8,
+}
+
+/// What one clue says about the key that was found.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Evidence {
+    /// The clue.
+    pub clue: Clue,
+    /// By how many points it prefers the key that was found to the next best tonic; negative when it speaks
+    /// for the other.
+    pub points: i32,
+}
+
+/// Something about a melody that tells its key.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Clue {
+    /// How long each of the twelve notes sounds in all.
+    Durations,
+    /// The last note.
+    LastNote(PitchClass),
+    /// The key signature, in sharps (negative: flats).
+    Signature(i8),
+    /// How common the mode is.
+    Habit,
+}
 
 /// One of the seven diatonic modes.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -50,8 +153,12 @@ impl Mode {
         }
     }
 
-    /// Reads a mode's name, also its other names and the usual short forms.
+    /// Reads a mode's name, also its other names and the usual short forms; of the letters alone, `M` is
+    /// major and `m` is minor.
     pub fn parse(text: &str) -> Option<Mode> {
+        if text == "M" {
+            return Some(Mode::Major);
+        }
         Some(match text.to_ascii_lowercase().as_str() {
             "major" | "maj" | "ionian" | "ion" => Mode::Major,
             "dorian" | "dor" => Mode::Dorian,
@@ -87,3 +194,89 @@ pub struct Key {
     /// The mode.
     pub mode: Mode,
 }
+
+impl Key {
+    /// All 84 keys, by tonic from C upwards, then by mode.
+    pub fn all() -> impl Iterator<Item = Key> {
+        PitchClass::all().flat_map(|tonic| Mode::ALL.map(|mode| Key { tonic, mode }))
+    }
+
+    /// The sharps of its key signature, negative for flats, between -5 and 6: the enharmonic twin with more
+    /// accidentals is left aside.
+    pub fn sharps(self) -> i8 {
+        let major = 7 * i16::from(self.tonic.semitones());
+        let fifths = (major + i16::from(self.mode.sharps_from_major())).rem_euclid(12);
+        (if fifths > 6 { fifths - 12 } else { fifths }) as i8
+    }
+}
+
+/// Writes `D dorian`, `Bb major`.
+impl fmt::Display for Key {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&format!("{} {}", self.tonic, self.mode))
+    }
+}
+
+/// Reads a key as musicians write it; without a mode it is major.
+///
+/// ```
+/// use breathline::melody::key::Key;
+/// let names = ["D dorian", "Em", "Bb", "F sharp minor", "a mix"].map(|text| text.parse::<Key>().unwrap().to_string());
+/// assert_eq!(names, ["D dorian", "E minor", "Bb major", "F# minor", "A mixolydian"]);
+/// assert!("H major".parse::<Key>().is_err());
+/// ```
+impl FromStr for Key {
+    type Err = UnknownKey;
+
+    fn from_str(text: &str) -> Result<Key, UnknownKey> {
+        let read = || {
+            let text = text.trim();
+            let letter = text.chars().next()?;
+            let mut rest = &text[letter.len_utf8()..];
+            let mut alter = "";
+            for (sign, meaning) in
+                [("#", "#"), ("♯", "#"), (" sharp", "#"), ("b", "b"), ("♭", "b"), (" flat", "b")]
+            {
+                let length = sign.len();
+                if rest.get(..length).is_some_and(|start| start.eq_ignore_ascii_case(sign)) {
+                    (alter, rest) = (meaning, &rest[length..]);
+                    break;
+                }
+            }
+            let tonic = PitchClass::parse(&format!("{letter}{alter}"))?;
+            let mode = match rest.trim() {
+                "" => Mode::Major,
+                name => Mode::parse(name)?,
+            };
+            Some(Key { tonic, mode })
+        };
+        read().ok_or_else(|| UnknownKey { text: text.chars().take(UnknownKey::SHOWN).collect() })
+    }
+}
+
+/// A text that names no key.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct UnknownKey {
+    /// The text, cut to [`UnknownKey::SHOWN`] characters.
+    pub text: String,
+}
+
+impl UnknownKey {
+    /// How much of the text is shown: longer than any key's name.
+    pub const SHOWN: usize = 24;
+}
+
+impl fmt::Display for UnknownKey {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{:?} is not a key; write the tonic and the mode, such as G, Em, Bb major or D dorian",
+            self.text
+        )
+    }
+}
+
+impl std::error::Error for UnknownKey {}
+
+#[cfg(test)]
+mod tests;

@@ -7,3 +7,4 @@ pub mod pitch;
 pub mod time;
 pub mod data;
 pub mod search;
+pub mod tab;

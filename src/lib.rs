@@ -8,3 +8,4 @@ pub mod time;
 pub mod data;
 pub mod search;
 pub mod tab;
+pub mod report;

@@ -1,0 +1,59 @@
+//! What was odd about a file, in words: one line a kind, with the places.
+
+use std::collections::BTreeMap;
+
+use super::words;
+use crate::import::{Oddity, Warning};
+
+/// One line for each kind of oddity, in the order of first appearance by kind.
+pub(super) fn lines(warnings: &[Warning]) -> Vec<String> {
+    let mut by_kind: BTreeMap<&Oddity, Vec<u32>> = BTreeMap::new();
+    for warning in warnings {
+        let bars = by_kind.entry(&warning.oddity).or_default();
+        bars.extend(warning.place.map(|place| place.bar));
+    }
+    let line = |(oddity, mut bars): (&Oddity, Vec<u32>)| {
+        let times = bars.len();
+        bars.sort_unstable();
+        bars.dedup();
+        let what = what(oddity);
+        match bars.as_slice() {
+            [] => what,
+            bars if times > bars.len() => format!("{what} ({times} times, {})", words::bar_numbers(bars)),
+            bars => format!("{what} ({})", words::bar_numbers(bars)),
+        }
+    };
+    by_kind.into_iter().map(line).collect()
+}
+
+fn what(oddity: &Oddity) -> String {
+    match oddity {
+        Oddity::ChordReduced => "several notes at once: the top one is taken".to_owned(),
+        Oddity::OverlapCut => "a note still sounds when the next begins: it is cut there".to_owned(),
+        Oddity::VoiceChosen { voice, of } => format!("the part has {of} voices: voice {voice} is taken"),
+        Oddity::VoiceTakesOver { voice } => {
+            format!("the chosen voice rests while voice {voice} sings: voice {voice} is taken there")
+        }
+        Oddity::VoiceLeftOut { voice } => {
+            format!("voice {voice} plays far from the tune while it rests: it is left out")
+        }
+        Oddity::GraceWithoutNote => "a grace note that leads to no note: it is left out".to_owned(),
+        Oddity::Truncated => "the file breaks off: what came before is kept".to_owned(),
+        Oddity::HangingNote => "a note is never ended: it ends with its track".to_owned(),
+        Oddity::PitchOutOfRange => "a pitch beyond the MIDI range: the note is left out".to_owned(),
+        Oddity::Microtone => "a pitch between two semitones: it is rounded".to_owned(),
+        Oddity::UnfinishedTie => "a tie that leads nowhere: the note is kept as written".to_owned(),
+        Oddity::BarLength => {
+            "the bar does not add up to its time signature: it is kept as written".to_owned()
+        }
+        Oddity::Unpitched => "notes without a pitch: they are left out".to_owned(),
+        Oddity::CueNote => "a cue note: it is left out".to_owned(),
+        Oddity::BadKeySignature => "a key signature that makes no sense: it is ignored".to_owned(),
+        Oddity::Unreadable { what } => format!("`{what}` could not be read: it is passed over"),
+        Oddity::NoBars => {
+            "the file counts frames, not beats: bars are guessed at 120 quarters a minute".to_owned()
+        }
+        Oddity::FirstPattern => "the file holds several patterns: the first with notes is taken".to_owned(),
+        Oddity::PitchBend => "pitch bends in the file may sound other pitches than its notes say".to_owned(),
+    }
+}

@@ -1,5 +1,7 @@
 //! What was read: the part and why, the key, the range, the oddities.
 
+use itertools::Itertools;
+
 use super::{Block, Line, Page, Table, Tone, Tune, warnings, words};
 use crate::{
     import::{
@@ -77,9 +79,8 @@ pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
 pub(super) fn measure(melody: &Melody) -> Line {
     let mut facts: Vec<String> = Vec::new();
     let bars = melody.bars.last().map_or(0, |bar| bar.number);
-    let mut meters: Vec<String> =
-        melody.bars.iter().filter_map(|bar| bar.meter).map(|meter| meter.to_string()).collect();
-    meters.dedup();
+    let metered = melody.bars.iter().filter(|bar| bar.number > 0).filter_map(|bar| bar.meter);
+    let meters: Vec<String> = metered.unique().map(|meter| meter.to_string()).collect();
     facts.push(match (bars, meters.as_slice()) {
         (1, [meter]) => format!("1 bar of {meter}"),
         (bars, [meter]) => format!("{bars} bars of {meter}"),

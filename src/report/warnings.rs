@@ -50,6 +50,17 @@ fn what(oddity: &Oddity) -> String {
         Oddity::CueNote => "a cue note: it is left out".to_owned(),
         Oddity::BadKeySignature => "a key signature that makes no sense: it is ignored".to_owned(),
         Oddity::Unreadable { what } => format!("`{what}` could not be read: it is passed over"),
+        Oddity::BackupPastBar => "a step back past the start of the bar: it stops there".to_owned(),
+        Oddity::ConcertTranspose => {
+            "a transposition in a score at concert pitch: only its octaves count".to_owned()
+        }
+        Oddity::MidBarline => {
+            "a repeat or ending in the middle of a bar: it is moved to the barline".to_owned()
+        }
+        Oddity::OpenEnding => "an ending that is never closed: it is taken to be one bar long".to_owned(),
+        Oddity::WrongEncoding => {
+            "the text is not in the encoding that the file claims: it is read as Western European".to_owned()
+        }
         Oddity::NoBars => {
             "the file counts frames, not beats: bars are guessed at 120 quarters a minute".to_owned()
         }

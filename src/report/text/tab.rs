@@ -15,33 +15,96 @@ const MARGIN: usize = 5;
 
 /// The rows of a sheet within a width.
 pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
-    let room = limit.saturating_sub(MARGIN + 2).max(20);
-    let unit = unit(sheet);
-    let pieces: Vec<Piece> =
-        sheet.bars.iter().flat_map(|bar| pieces(bar, unit, room, usize::from(sheet.verses))).collect();
-    let widest = pieces.iter().map(|piece| piece.width).max().unwrap_or(0);
-    // Two or four bars a line read as music does; three only where the bars are that wide.
-    let per_line = match room / (widest + 3).max(1) {
-        0 | 1 => 1,
-        2 | 3 => 2,
-        _ => 4,
+    let verses = usize::from(sheet.verses);
+    let grid = |pieces: &[Piece]| Grid {
+        room: limit.saturating_sub(MARGIN),
+        barline: barline_room(sheet),
+        widest: pieces.iter().map(|piece| piece.width).max().unwrap_or(0),
     };
+    let lay_out = |unit: Unit| -> Vec<Piece> {
+        let room = limit.saturating_sub(MARGIN + 2 * barline_room(sheet)).max(20);
+        sheet.bars.iter().flat_map(|bar| pieces(bar, unit, room, verses)).collect()
+    };
+    let mut unit = unit(sheet);
+    let mut pieces = lay_out(unit);
+    // One bar a line is hard to read as music: then the notes stand closer together.
+    while grid(&pieces).bars_in_a_line() == 1 && unit.columns > Unit::CLOSEST {
+        unit.columns -= 1;
+        let closer = lay_out(unit);
+        if grid(&closer).bars_in_a_line() > 1 {
+            pieces = closer;
+        }
+    }
+    let grid = grid(&pieces);
     let mut rows = Vec::new();
     let mut rest = pieces.as_slice();
     while !rest.is_empty() {
-        // A pickup goes before the first full line.
-        let pickup = usize::from(rest[0].number == Some(0) && rest.len() > 1 && per_line > 1);
-        let fits =
-            |count: usize| rest[..count].iter().map(|piece| piece.width + 3).sum::<usize>() <= room + 3;
-        let mut count = (per_line + pickup).min(rest.len());
-        while count > 1 && !fits(count) {
-            count -= 1;
-        }
+        let count = grid.pieces_in_next_line(rest);
         let (line, more) = rest.split_at(count);
-        rows.extend(system(line, widest, usize::from(sheet.verses)));
+        rows.extend(system(line, grid, verses));
         rest = more;
     }
     rows
+}
+
+/// How bars are set side by side.
+#[derive(Clone, Copy)]
+struct Grid {
+    /// Columns for bars and barlines.
+    room: usize,
+    /// Columns from the last note of one bar to the first of the next.
+    barline: usize,
+    /// The widest bar.
+    widest: usize,
+}
+
+/// A space, the widest barline sign of the sheet, a space.
+fn barline_room(sheet: &TabSheet) -> usize {
+    let signs = (0..=sheet.bars.len()).map(|index| {
+        let closes = index > 0 && sheet.bars[index - 1].repeat_end;
+        width(sign(closes, sheet.bars.get(index).is_some_and(|bar| bar.repeat_start)))
+    });
+    signs.max().unwrap_or(1) + 2
+}
+
+fn sign(closes_repeat: bool, opens_repeat: bool) -> &'static str {
+    match (closes_repeat, opens_repeat) {
+        (true, true) => ":|:",
+        (true, false) => ":|",
+        (false, true) => "|:",
+        (false, false) => "|",
+    }
+}
+
+impl Grid {
+    /// Four or two bars a line read as music does; one where they are too wide.
+    fn bars_in_a_line(self) -> usize {
+        // The last barline of a line needs no space after it.
+        match (self.room - self.barline + 1) / (self.widest + self.barline) {
+            0 | 1 => 1,
+            2 | 3 => 2,
+            _ => 4,
+        }
+    }
+
+    /// The columns of a piece: all bars are as wide as the widest, pickups and empty bars only as they need.
+    fn width(self, piece: &Piece) -> usize {
+        if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
+    }
+
+    /// A line's worth of pieces; a pickup goes before the first full line where there is room.
+    fn pieces_in_next_line(self, rest: &[Piece]) -> usize {
+        let pickups = rest.iter().take_while(|piece| piece.pickup).count();
+        let mut count = (self.bars_in_a_line() + pickups).clamp(1, rest.len());
+        let fits = |count: usize| {
+            let bars: usize = rest[..count].iter().map(|piece| self.width(piece) + self.barline).sum();
+            bars + self.barline - 1 <= self.room
+        };
+        while count > 1 && !fits(count) {
+            count -= 1;
+        }
+        count
+    }
 }
 
 /// A bar laid out, or a part of one that is too wide.
@@ -98,6 +161,9 @@ fn most_frequent(sorted: &[Beats]) -> Option<Beats> {
 }
 
 impl Unit {
+    /// A usual note has at least this room.
+    const CLOSEST: usize = 2;
+
     /// The column of a beat: one and a half units round up.
     fn column(self, at: Beats) -> usize {
         let (n, d) = at.fraction();
@@ -146,7 +212,8 @@ fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
             origin += end - note.at - longest;
         }
         if let Some(piece) = pieces.last_mut() {
-            piece.width = piece.width.max(column + needed).max((unit.column(end - origin)).min(room) - 1);
+            piece.width =
+                piece.width.max(column + needed).max(unit.column(end - origin).min(room).saturating_sub(1));
             piece.notes.push(Placed { column, note: note.clone() });
         }
     }
@@ -166,46 +233,38 @@ fn needed(note: &TabNote, verses: usize) -> usize {
 }
 
 /// One line of bars: marks, tab, words.
-fn system(pieces: &[Piece], widest: usize, verses: usize) -> Vec<Line> {
-    let mut rows = vec![Row::default(); 2 + verses];
+fn system(pieces: &[Piece], grid: Grid, verses: usize) -> Vec<Line> {
+    let (mut marks, mut tab) = (Row::default(), Row::default());
+    let mut words = vec![Row::default(); verses];
     let number = pieces.iter().find_map(|piece| piece.number.filter(|&number| number > 0));
-    rows[1].put(0, Tone::Faint, &format!("{:>4}", number.map_or(String::new(), |number| number.to_string())));
+    tab.put(0, Tone::Faint, &format!("{:>3}", number.map_or(String::new(), |number| number.to_string())));
     let mut left = MARGIN;
     for (index, piece) in pieces.iter().enumerate() {
-        let closes_repeat = index > 0 && pieces[index - 1].repeat_end;
-        let sign = match (closes_repeat, piece.repeat_start) {
-            (true, true) => ":|:",
-            (true, false) => ":|",
-            (false, true) => "|:",
-            (false, false) => "|",
-        };
-        rows[1].put(left, Tone::Faint, sign);
-        let start = left + if piece.repeat_start || closes_repeat { 3 } else { 2 };
-        let piece_width = if piece.pickup { piece.width } else { widest };
-        let end = start + piece_width + 1;
-        rows[0].put(start, Tone::Plain, &piece.above);
-        rows[0].put(end.saturating_sub(width(&piece.below) + 1), Tone::Plain, &piece.below);
+        let closes = index > 0 && pieces[index - 1].repeat_end;
+        // A broken bar goes on without a barline.
+        if piece.number.is_some() {
+            tab.put(left, Tone::Faint, sign(closes, piece.repeat_start));
+        }
+        let start = left + grid.barline - 1;
+        let end = start + grid.width(piece);
+        marks.put(start, Tone::Plain, &piece.above);
         for Placed { column, note } in &piece.notes {
-            rows[1].put(start + column, note.tone, &note.token);
+            tab.put(start + column, note.tone, &note.token);
             if note.awkward {
-                rows[0].put(start + column + width(&note.token) / 2, Tone::Warning, "~");
+                marks.put(start + column + width(&note.token) / 2, Tone::Warning, "~");
             }
-            for (verse, lyric) in note.lyrics.iter().enumerate() {
-                rows[2 + verse].put(start + column, Tone::Plain, lyric);
+            for (row, lyric) in words.iter_mut().zip(&note.lyrics) {
+                row.put(start + column, Tone::Plain, lyric);
             }
         }
-        left = end;
+        marks.put(end.saturating_sub(width(&piece.below)), Tone::Plain, &piece.below);
+        left = end + 1;
     }
-    let last = pieces.last().is_some_and(|piece| piece.repeat_end);
-    rows[1].put(left, Tone::Faint, if last { ":|" } else { "|" });
-    let tab = rows.remove(1);
-    let marks = rows.remove(0);
-    let mut lines = Vec::new();
-    // A system has a blank line or its marks before it.
-    lines.push(marks.line);
-    lines.push(tab.line);
-    lines.extend(rows.into_iter().map(|row| row.line).filter(|line| line_width(line) > 0));
-    lines
+    let closes = pieces.last().is_some_and(|piece| piece.repeat_end);
+    tab.put(left, Tone::Faint, sign(closes, false));
+    // A line has its marks or a blank line before it.
+    let words = words.into_iter().map(|row| row.line).filter(|line| line_width(line) > 0);
+    [marks.line, tab.line].into_iter().chain(words).collect()
 }
 
 /// A row that is filled from left to right.

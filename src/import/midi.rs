@@ -1,10 +1,10 @@
 //! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), also damaged ones.
 //!
-//! 1. [`chunks`] finds the tracks, [`track`] reads their events and pairs the notes;
+//! 1. `chunks` finds the tracks, `track` reads their events and pairs the notes;
 //! 2. every pair of track and channel with notes becomes a part, in order of the file; channel 10 is percussion
 //!    (General MIDI);
-//! 3. [`grid`] turns ticks into exact time, [`bars`] builds the bars from the time signatures;
-//! 4. [`words`] sets the syllables to the notes.
+//! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
+//! 4. `words` sets the syllables to the notes.
 //!
 //! Tempo, time and key signatures count for the whole file, whichever track they stand in; of several at one
 //! place the last counts. Pedals do not change how long a note is.

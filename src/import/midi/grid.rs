@@ -71,7 +71,7 @@ impl Grid {
             let after = at + settled[at..].partition_point(|&other| other <= start);
             let next = onsets.get(after).map(|&tick| Next { tick, at: settled[after] });
             let stop = if written {
-                self.written_end((onset, start), end, next, &onsets)
+                self.written_end((onset, start), end, next, (&onsets, &settled))
             } else {
                 self.played_end((onset, start), end, next)
             };
@@ -138,22 +138,23 @@ impl Grid {
         (onset, start): (u64, Beats),
         end: u64,
         next: Option<Next>,
-        onsets: &[u64],
+        (onsets, settled): (&[u64], &[Beats]),
     ) -> Beats {
         let length = end.saturating_sub(onset);
         // Ends that are places of their own: at another onset, on the plain grid, or in a tuplet from start to end.
         let plain = [32, 24].iter().any(|parts| (end * parts).is_multiple_of(self.quarter));
-        let at_onset = onsets.binary_search(&end).is_ok();
         let tuplet = || {
-            [5, 7, 9]
-                .iter()
-                .any(|parts| [onset, end].iter().all(|tick| (tick * parts).is_multiple_of(self.quarter)))
+            let both_on =
+                |parts: u64| [onset, end].iter().all(|tick| (tick * parts).is_multiple_of(self.quarter));
+            [5, 7, 9].into_iter().any(both_on)
         };
-        let unmoved = self.raw(onset) == start;
         if length == 0 {
             return start;
         }
-        if unmoved && (plain || at_onset || tuplet()) {
+        if let Ok(index) = onsets.binary_search(&end) {
+            return settled[index];
+        }
+        if self.raw(onset) == start && (plain || tuplet()) {
             return self.raw(end);
         }
         if let Some(next) = next {

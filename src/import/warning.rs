@@ -79,4 +79,26 @@ pub enum Oddity {
     FirstPattern,
     /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
     PitchBend,
+    /// A chunk is longer or shorter than it says: its end was found by what stands in it.
+    ChunkLength,
+    /// Bytes that belong to no chunk, before, between or after the tracks: they were passed over.
+    StrayBytes,
+    /// The header counts other tracks than there are: all that are there were read.
+    TrackCount {
+        /// What the header says.
+        stated: u16,
+        /// How many there are.
+        found: u16,
+    },
+    /// An event lacks its status byte after a meta event: the last one's status was taken.
+    StatusMissing,
+    /// Played freely, off the beat: the notes were moved to the nearest likely place in the bar.
+    OffGrid {
+        /// By how much on average, in milliseconds.
+        mean_ms: u32,
+    },
+    /// Notes stop a little before their written end, as they are played: they were made whole.
+    CutShort,
+    /// Words at a place where no note starts: they were left out.
+    WordsWithoutNote,
 }

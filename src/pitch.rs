@@ -31,7 +31,8 @@ impl Pitch {
 
     /// This pitch moved by an interval, or `None` if that leaves the MIDI range.
     pub fn transposed(self, by: Interval) -> Option<Pitch> {
-        u8::try_from(i16::from(self.0) + by.0).ok().and_then(Pitch::new)
+        let moved = i16::from(self.0).checked_add(by.0)?;
+        u8::try_from(moved).ok().and_then(Pitch::new)
     }
 
     /// The interval from `other` up to this pitch.

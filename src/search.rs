@@ -70,11 +70,11 @@ impl Approach<'_> {
 pub struct Counts {
     /// Notes of the tune, grace notes included.
     pub notes: u32,
-    /// Notes that can be sounded.
+    /// Notes that are sounded: all that can be, but for grace notes left out.
     pub playable: u32,
     /// Missing notes that are not grace notes.
     pub missing: u32,
-    /// Missing grace notes.
+    /// Grace notes that are missing or left out.
     pub missing_graces: u32,
     /// Notes that are bent draw notes.
     pub draw_bends: u32,
@@ -133,7 +133,7 @@ impl Counts {
 
 /// Tries every approach and ranks them.
 ///
-/// Approaches that cannot sound a single note are left out, so the ranking is empty only when no harp reaches
+/// Approaches that do not sound a single note are left out, so the ranking is empty only when no harp reaches
 /// the tune at all.
 pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
     let line = path::Line::new(request.melody);

@@ -21,13 +21,15 @@ use crate::data::{self, DataError};
 /// blow = [0, 4, 7, 12, 16, 19, 24, 28, 31, 36]     # semitones above the key note, holes 1 to 10
 /// draw = [2, 7, 11, 14, 17, 21, 23, 26, 29, 33]
 /// ```
-#[derive(Clone, PartialEq, Eq, Debug)]
+///
+/// Tunings are ordered by name first.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct Tuning {
     file: File,
     label_position: Position,
 }
 
-#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct File {
     name: String,

@@ -5,8 +5,13 @@
 //! *forms* follow work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), effort that
 //! falls with the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
 //!
-//! Three properties hold for any weights, and tests check them: no term is negative, no term rises when there is more
-//! time, and no weight that is raised makes any playing cheaper.
+//! Two properties hold for any weights, and tests check them:
+//!
+//! * More time never costs more, with two exceptions that are meant: a longer bend must be held in tune
+//!   ([`BendWeights::hold`]), and a bend after a rest starts cold ([`BendWeights::cold`]).
+//! * A price that is raised never makes any playing cheaper. Of the times and places that say *when* a price is due,
+//!   those that say "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
+//!   [`BreathWeights::jump_holes`], [`RegisterWeights::high_above`].
 
 use std::{
     ops::{Add, AddAssign},
@@ -95,12 +100,14 @@ impl Gap {
 }
 
 /// What one player finds hard. All prices are points, all times milliseconds.
+///
+/// Any numbers are safe: sums that grow too large stop at the highest number.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
     /// A note that cannot be sounded. It is dear, so that a bend is always better than a hole in the tune.
     pub missing: u32,
-    /// A grace note that cannot be sounded: players leave them out readily.
+    /// A grace note that cannot be sounded, or is left out because sounding it costs more: players leave them out readily.
     pub missing_grace: u32,
     /// A rest of this length lets the player find the next note afresh: neither the move nor the breath costs anything.
     pub rest_ms: u32,
@@ -250,39 +257,36 @@ impl Weights {
     /// Sounding a note for so long.
     pub fn hold(&self, way: &Way, sounding_ms: u32) -> Effort {
         Effort {
-            bends: self.bend(way, sounding_ms).into(),
-            register: self.register(way, sounding_ms).into(),
+            bends: self.bend(way, sounding_ms),
+            register: self.register(way, sounding_ms),
             ..Effort::default()
         }
     }
 
-    fn bend(&self, way: &Way, sounding_ms: u32) -> u32 {
+    fn bend(&self, way: &Way, sounding_ms: u32) -> u64 {
         let prices = &self.bends;
         let kind = match (way.action.bend, way.action.breath) {
             (Bend::None, _) => return 0,
-            (Bend::Over, Breath::Blow) => prices.overblow,
-            (Bend::Over, Breath::Draw) => prices.overdraw,
+            (Bend::Over, Breath::Blow) => prices.overblow.into(),
+            (Bend::Over, Breath::Draw) => prices.overdraw.into(),
             (Bend::Down(depth), breath) => {
-                prices.half_step
-                    + prices.further * u32::from(depth.saturating_sub(1))
-                    + if way.deepest { 0 } else { prices.unsteady }
-                    + if breath == Breath::Blow { prices.blow } else { 0 }
+                u64::from(prices.half_step)
+                    + u64::from(prices.further) * u64::from(depth.saturating_sub(1))
+                    + u64::from(if way.deepest { 0 } else { prices.unsteady })
+                    + u64::from(if breath == Breath::Blow { prices.blow } else { 0 })
             }
         };
-        let quick = lacking(sounding_ms, prices.quick_ms) * prices.quick / 10;
+        let quick = points(lacking(sounding_ms, prices.quick_ms.into()), prices.quick, 10);
         let held = sounding_ms.min(2000).saturating_sub(prices.hold_ms);
-        kind + quick + held * prices.hold / 100
+        kind + quick + points(held.into(), prices.hold, 100)
     }
 
-    fn register(&self, way: &Way, sounding_ms: u32) -> u32 {
-        let (prices, pitch) = (&self.register, way.pitch);
+    fn register(&self, way: &Way, sounding_ms: u32) -> u64 {
+        let (prices, pitch) = (&self.register, way.pitch.midi());
         let hole = prices.holes[usize::from(way.action.hole.clamp(1, HOLES) - 1)];
-        let slow = if sounding_ms < prices.low_ms {
-            u32::from(prices.low_below.saturating_sub(pitch.midi())) * prices.low
-        } else {
-            0
-        };
-        hole + slow + u32::from(pitch.midi().saturating_sub(prices.high_above)) * prices.high
+        let below = if sounding_ms < prices.low_ms { prices.low_below.saturating_sub(pitch) } else { 0 };
+        let above = pitch.saturating_sub(prices.high_above);
+        u64::from(hole) + points(below.into(), prices.low, 1) + points(above.into(), prices.high, 1)
     }
 
     /// Beginning the tune with a note.
@@ -299,25 +303,25 @@ impl Weights {
             return Effort { bends, ..Effort::default() };
         }
         let jump = from.hole.abs_diff(to.hole);
-        let moves = if jump == 0 { 0 } else { self.move_by(jump, gap.time_ms).into() };
-        let breath = if from.breath == to.breath { 0 } else { self.breath_change(jump, gap.time_ms).into() };
+        let moves = if jump == 0 { 0 } else { self.move_by(jump, gap.time_ms) };
+        let breath = if from.breath == to.breath { 0 } else { self.breath_change(jump, gap.time_ms) };
         Effort { bends, moves, breath, ..Effort::default() }
     }
 
-    fn move_by(&self, jump: u8, time_ms: u32) -> u32 {
+    fn move_by(&self, jump: u8, time_ms: u32) -> u64 {
         let prices = &self.moves;
         let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
-        let wanted = prices.base_ms + prices.bit_ms * bits / 100;
-        prices.bit * bits / 100 + lacking(time_ms, wanted) * prices.hurry / 10
+        let wanted = u64::from(prices.base_ms) + points(bits, prices.bit_ms, 100);
+        points(bits, prices.bit, 100) + points(lacking(time_ms, wanted), prices.hurry, 10)
     }
 
-    fn breath_change(&self, jump: u8, time_ms: u32) -> u32 {
+    fn breath_change(&self, jump: u8, time_ms: u32) -> u64 {
         let prices = &self.breath;
         let base = if jump == 0 { prices.same_hole } else { prices.other_hole };
-        let hurry = lacking(time_ms, prices.free_ms) * prices.hurry / 10;
-        let hard = lacking(time_ms, prices.hard_ms) * prices.hard / 10;
+        let hurry = points(lacking(time_ms, prices.free_ms.into()), prices.hurry, 10);
+        let hard = points(lacking(time_ms, prices.hard_ms.into()), prices.hard, 10);
         let together = u32::from(jump) >= prices.jump_holes && time_ms < prices.fast_ms;
-        base + hurry + hard + if together { prices.jump } else { 0 }
+        u64::from(base) + hurry + hard + u64::from(if together { prices.jump } else { 0 })
     }
 
     /// Whether a change of breath must happen faster than is comfortable, or in little time together with a jump.
@@ -331,7 +335,7 @@ impl Weights {
 }
 
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
-const HUNDREDTHS_OF_A_BIT: [u32; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
+const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
 
 /// The first number above the highest price, with the name of its field.
 fn too_high(value: &toml::Value, name: &str) -> Option<(String, i64)> {
@@ -347,6 +351,11 @@ fn too_high(value: &toml::Value, name: &str) -> Option<(String, i64)> {
 }
 
 /// How much of the wanted time is lacking.
-fn lacking(time_ms: u32, wanted_ms: u32) -> u32 {
-    wanted_ms.saturating_sub(time_ms)
+fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {
+    wanted_ms.saturating_sub(time_ms.into())
+}
+
+/// An amount at a price for each so many of it, rounded down.
+fn points(amount: u64, price: u32, each: u64) -> u64 {
+    amount.saturating_mul(price.into()) / each
 }

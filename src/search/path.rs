@@ -1,19 +1,21 @@
 //! The playing of least effort on one harp: a shortest path through the actions, note by note.
 //!
-//! **State.** After each note, the action that sounded it. Notes that the harp cannot sound are left out of the
-//! path and priced as missing; the notes around them meet across the gap.
+//! **State.** After each note, the last action that sounded. A note that the harp cannot sound is left out and priced as
+//! missing; the notes around it meet across the gap. A grace note *may* be left out, where sounding it costs more.
+//! Other notes may not: a tune with all its notes comes before an easy one with holes.
 //!
 //! **Transition.** From the action of one note to an action of the next: [`Weights::step`] prices moving the mouth,
 //! turning the breath and entering a bend in the time between the two onsets; [`Weights::hold`] prices the
 //! sounding of the note itself.
 //!
-//! **Recurrence.** With `A(i)` the actions for note `i`,
+//! **Recurrence.** With `A(i)` the actions for note `i`, and `i-1` the note before it that is sounded,
 //!
 //! ```text
 //! best(i, a) = hold(i, a) + min over p in A(i-1) of best(i-1, p) + step(i, p, a)
 //! ```
 //!
-//! and the answer is the least `best(last, a)`, read back through the predecessors.
+//! and the answer is the least `best(last, a)`, read back through the predecessors. Where grace notes may be left out,
+//! `i-1` is each of the notes that can be the one before, with the price of what is left out between.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. Draw 2 costs a jump of two holes and a breath
 //! change after blow 4, but then draw 3 bent by two semitones is in the same breath; blow 3 is next to blow 4
@@ -21,10 +23,11 @@
 //! notes has 2^k of them, and the recurrence looks at each pair of neighbours once.
 //!
 //! **Cost.** `O(notes · A²)` time with `A` the most actions for one pitch (2 on Richter, 3 with overbends), and
-//! `O(notes · A)` space for the predecessors.
+//! `O(notes · A)` space for the predecessors. Before a note with `g` grace notes `A` is at most `g + 1` times as much.
 //!
 //! **Ties.** Of playings with equal effort the one with the fewest breath changes is taken; of those, the one whose
-//! last differing note has the easier action (natural before bent before overbent, then the lower hole).
+//! last differing note has the easier action (natural before bent before overbent, then the lower hole; a grace note
+//! left out comes last).
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
@@ -47,7 +50,7 @@ pub struct Playing {
 /// How one note is played, and what it costs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Played {
-    /// The action; `None` for a missing note.
+    /// The action; `None` for a missing note or a grace note left out.
     pub action: Option<Action>,
     /// What it costs to come to this note and to sound it.
     pub effort: Effort,
@@ -121,64 +124,71 @@ impl Reach {
 
 /// Finds the playing of least effort of a line moved by an interval.
 pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
-    /// The best way to arrive at one action: effort first, then breath changes.
+    /// A note that is sounded, and the entry of the note sounded before it.
+    struct Entry<'a> {
+        note: usize,
+        way: &'a Way,
+        predecessor: Option<usize>,
+    }
+
+    /// How the tune can have gone so far: the entry of the last note sounded, and what the best way there costs,
+    /// effort first, then breath changes.
     #[derive(Clone, Copy)]
-    struct Entry {
+    struct End {
+        last: Option<usize>,
         cost: (u64, u32),
-        predecessor: u16,
     }
 
-    // The notes that can be sounded, with their candidates, and the table of entries in one row after another.
-    let mut rows: Vec<(usize, &[Way])> = Vec::with_capacity(line.notes.len());
+    /// With more grace notes in a row than this leaves room for (at least seven), not all of them can be left out.
+    const MOST_ENDS: usize = 32;
+
     let mut table: Vec<Entry> = Vec::with_capacity(line.notes.len() * 2);
+    let mut ends = vec![End { last: None, cost: (0, 0) }];
+    let mut next = Vec::with_capacity(MOST_ENDS);
     for (index, note) in line.notes.iter().enumerate() {
-        let candidates = reach.ways(note.pitch, shift);
-        if candidates.is_empty() {
-            continue;
-        }
-        let gap = rows.last().map(|&(previous, _)| weights.gap(line.notes[previous].span(), note.span()));
-        let row_start = table.len();
-        for way in candidates {
-            let action = way.action;
+        let ways = reach.ways(note.pitch, shift);
+        for way in ways {
             let hold = weights.hold(way, note.sounding_ms()).total();
-            let entry = match (rows.last(), gap) {
-                (Some((_, from)), Some(gap)) => {
-                    let before = &table[row_start - from.len()..row_start];
-                    let arrivals = before.iter().zip(*from).enumerate().map(|(index, (entry, from))| {
-                        let step = weights.step(from.action, action, gap).total();
-                        let changes = entry.cost.1 + u32::from(from.action.breath != action.breath);
-                        let cost = (entry.cost.0 + step + hold, changes);
-                        Entry { cost, predecessor: index as u16 }
-                    });
-                    // `min_by_key` keeps the first of equals, and candidates start with the easiest.
-                    arrivals.min_by_key(|entry| entry.cost)
-                }
-                _ => Some(Entry { cost: (hold + weights.start(action).total(), 0), predecessor: 0 }),
-            };
-            table.extend(entry);
+            let arrivals = ends.iter().map(|end| {
+                let (step, change) = match end.last.map(|last| &table[last]) {
+                    None => (weights.start(way.action), false),
+                    Some(from) => {
+                        let gap = weights.gap(line.notes[from.note].span(), note.span());
+                        let step = weights.step(from.way.action, way.action, gap);
+                        (step, from.way.action.breath != way.action.breath)
+                    }
+                };
+                let effort = end.cost.0.saturating_add(step.total()).saturating_add(hold);
+                End { last: end.last, cost: (effort, end.cost.1 + u32::from(change)) }
+            });
+            // `min_by_key` keeps the first of equals, and both ways and ends have the easiest first.
+            if let Some(End { last: predecessor, cost }) = arrivals.min_by_key(|end| end.cost) {
+                next.push(End { last: Some(table.len()), cost });
+                table.push(Entry { note: index, way, predecessor });
+            }
         }
-        rows.push((index, candidates));
+        if ways.is_empty() || note.grace {
+            let missing = weights.missing(note.grace).total();
+            let left_out = |end: &End| End { cost: (end.cost.0.saturating_add(missing), end.cost.1), ..*end };
+            next.extend(ends.iter().map(left_out));
+            next.truncate(MOST_ENDS);
+        }
+        std::mem::swap(&mut ends, &mut next);
+        next.clear();
     }
 
-    // Read the path back.
     let mut actions: Vec<Option<Action>> = vec![None; line.notes.len()];
-    let mut row_end = table.len();
-    let mut chosen = None;
-    for &(index, candidates) in rows.iter().rev() {
-        let row = &table[row_end - candidates.len()..row_end];
-        let at = chosen.unwrap_or_else(|| {
-            let least = row.iter().enumerate().min_by_key(|(_, entry)| entry.cost);
-            least.map_or(0, |(index, _)| index)
-        });
-        actions[index] = Some(candidates[at].action);
-        chosen = Some(usize::from(row[at].predecessor));
-        row_end -= candidates.len();
+    let mut last = ends.iter().min_by_key(|end| end.cost).and_then(|end| end.last);
+    while let Some(entry) = last.map(|last| &table[last]) {
+        actions[entry.note] = Some(entry.way.action);
+        last = entry.predecessor;
     }
     price(line, &actions, reach, weights, shift)
 }
 
 /// What a given playing costs, note by note. [`best`] uses it for its own answer, so that every effort shown is a
-/// part of the sum that was minimised; for any other playing of the same line the sum is no less.
+/// part of the sum that was minimised; for any other playing of the same line the sum is no less, unless it leaves
+/// out a note (not a grace note) that can be sounded.
 ///
 /// An action that does not sound its note on this harp counts as missing, and so do notes beyond `actions`.
 pub fn price(

@@ -19,6 +19,8 @@ impl<'a> Ranking<'a> {
     /// 3. more notes playable, then fewer bends, then fewer awkward breath changes, then fewer breath changes;
     /// 4. nearer to the written octave, and down rather than up; nearer to the written key;
     /// 5. the lower position, the lower harp, the tuning by name.
+    ///
+    /// A harp that is named twice stands there once.
     pub fn new(mut approaches: Vec<Approach<'a>>) -> Ranking<'a> {
         approaches.sort_by_cached_key(|approach| {
             let counts = &approach.counts;
@@ -28,9 +30,10 @@ impl<'a> Ranking<'a> {
                 (approach.octave.unsigned_abs(), approach.octave),
                 (approach.transposed.0.unsigned_abs(), approach.transposed),
                 (approach.position, approach.harp.root(), approach.harp.register()),
-                approach.harp.tuning().name().to_owned(),
+                approach.harp.tuning().clone(),
             )
         });
+        approaches.dedup();
         Ranking { approaches }
     }
 

@@ -177,13 +177,13 @@ fn missing(approach: &Approach, melody: &Melody) -> String {
             format!("{name} ({})", words::bars(melody, notes.iter().copied()))
         })
         .collect();
-    let kind = if counts.missing == 0 { "grace note" } else { "note" };
-    format!(
-        "{} of {} notes cannot be sounded: {}",
-        words::plural(lacking, kind, &format!("{kind}s")),
-        counts.notes,
-        words::short_list(&names, 4)
-    )
+    let names = words::short_list(&names, 4);
+    if counts.missing == 0 {
+        let graces = words::plural(lacking, "grace note", "grace notes");
+        return format!("every note is there, but {graces} left out: {names}");
+    }
+    let lacking = words::plural(lacking, "note", "notes");
+    format!("{lacking} of {} cannot be sounded: {names}", counts.notes)
 }
 
 /// Values by key, both in order.

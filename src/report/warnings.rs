@@ -66,5 +66,20 @@ fn what(oddity: &Oddity) -> String {
         }
         Oddity::FirstPattern => "the file holds several patterns: the first with notes is taken".to_owned(),
         Oddity::PitchBend => "pitch bends in the file may sound other pitches than its notes say".to_owned(),
+        Oddity::ChunkLength => {
+            "a track is not as long as it says: its end is found by what stands in it".to_owned()
+        }
+        Oddity::StrayBytes => "bytes that belong to no track: they are passed over".to_owned(),
+        Oddity::TrackCount { stated, found } => {
+            format!("the file says that it has {stated} tracks and has {found}: all of them are read")
+        }
+        Oddity::StatusMissing => {
+            "an event lacks its kind: it is taken to be of the kind before it".to_owned()
+        }
+        Oddity::OffGrid { mean_ms } => format!(
+            "played freely: notes are moved to the nearest likely place in the bar, by {mean_ms} ms on average"
+        ),
+        Oddity::CutShort => "notes stop a little before their written end: they are made whole".to_owned(),
+        Oddity::WordsWithoutNote => "words where no note starts: they are left out".to_owned(),
     }
 }

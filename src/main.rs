@@ -1,5 +1,7 @@
 //! The command `breathline`: parse, run, exit code.
 
+#![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
 mod cli;
 
 use std::process::ExitCode;

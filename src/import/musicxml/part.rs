@@ -20,9 +20,9 @@ use crate::{
 /// The most staves that can have transpositions of their own; an organ has three.
 const MAX_STAVES: usize = 64;
 
-/// Differences up to this much come from rounding durations to whole ticks: a 32nd note's half.
+/// Differences below this come from rounding durations to whole ticks: a 128th note.
 pub(super) fn rounding() -> Beats {
-    Beats::new(1, 16)
+    Beats::new(1, 32)
 }
 
 /// Reads one part; keeps what must survive from bar to bar.
@@ -276,6 +276,9 @@ impl<'a, 'd> PartReader<'a, 'd> {
             && too_far > rounding()
         {
             self.odd(Oddity::BackupPastBar);
+        }
+        if sign < 0 {
+            self.clock.snap_to_start(rounding());
         }
     }
 

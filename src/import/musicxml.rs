@@ -5,7 +5,7 @@
 //! 3. `part` walks each part once and notes what is in which bar (`note`, `direction`, `harmony`, `transpose`
 //!    read single elements, `clock` keeps the time);
 //! 4. `layout` lays the bars end to end, which all parts share;
-//! 5. `ties` merges tied notes, and what is left is the score.
+//! 5. `voices` numbers the voices, `ties` merges tied notes, and what is left is the score.
 //!
 //! What is read and how it is understood: pitch is what sounds, so transpositions count, while clefs, octave lines
 //! and accidentals are only display. Time comes from durations alone. Cue notes and notes without pitch take
@@ -24,6 +24,7 @@ mod part;
 mod ties;
 mod transpose;
 mod value;
+mod voices;
 
 use roxmltree::Node;
 
@@ -57,10 +58,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
             let found = "an opus, which only lists other files (open one of those)".into();
             return Err(ImportError::NotAScore { found });
         }
-        other => {
-            let short: String = other.chars().take(40).collect();
-            return Err(ImportError::NotAScore { found: format!("XML of the kind \"{short}\"") });
-        }
+        other => return Err(ImportError::NotAScore { found: parse::kind(other) }),
     };
     let header = header::read(root);
     let mut draft = Draft::default();
@@ -210,6 +208,7 @@ fn finish_part(
     if !notes.is_sorted_by(|a, b| in_order(a, b).is_le()) {
         notes.sort_by(in_order);
     }
+    voices::number(&mut notes, &draft.voices);
     let mut notes = ties::merge(notes, index, oddities);
     if !notes.is_sorted_by(|a, b| in_order(a, b).is_le()) {
         notes.sort_by(in_order);

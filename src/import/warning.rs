@@ -69,6 +69,11 @@ pub enum Oddity {
     ConcertTranspose,
     /// A repeat or ending in the middle of a bar: it was moved to the bar's end, or its start.
     MidBarline,
+    /// An octave clef and a transposition by the same octave, one of which was probably meant: the transposition
+    /// was followed, as the format says, so the tune may be an octave off.
+    OctaveTwice,
+    /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
+    AccidentalOnly,
     /// An ending bracket that is never closed: it was taken to be one bar long.
     OpenEnding,
     /// The text is not in the encoding that the file claims: it was read as Western European.

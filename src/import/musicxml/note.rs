@@ -23,6 +23,8 @@ pub(super) struct Written<'a> {
     pub(super) tie_stop: bool,
     pub(super) slur_start: bool,
     pub(super) slur_stop: bool,
+    /// A sharp or flat is printed though the pitch has no alteration.
+    pub(super) accidental_only: bool,
     /// A breath mark or caesura.
     pub(super) breath: bool,
     pub(super) lyrics: Vec<Lyric>,
@@ -54,6 +56,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
         tie_stop: false,
         slur_start: false,
         slur_stop: false,
+        accidental_only: false,
         breath: false,
         lyrics: Vec::new(),
     };
@@ -69,10 +72,14 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
             "voice" => note.voice = text(child),
             "staff" => note.staff = whole(text(child)).unwrap_or(1),
             "tie" => note.tie(child),
+            "accidental" => note.accidental_only = matches!(text(child), "sharp" | "flat"),
             "notations" => note.notations(child),
             "lyric" => note.lyrics.extend(lyric(child, note.lyrics.len())),
             _ => {}
         }
+    }
+    if let Sounds::Pitch { written, .. } = note.sounds {
+        note.accidental_only &= written.alter == 0;
     }
     note
 }

@@ -73,6 +73,15 @@ pub(crate) fn document(text: &str) -> Result<Document<'_>, ImportError> {
     Document::parse_with_options(trimmed, options).map_err(|error| failure(&error, trimmed, lines_before))
 }
 
+/// What XML with such a root is instead of a score.
+pub(super) fn kind(root: &str) -> String {
+    match root {
+        "html" => "a web page".into(),
+        "svg" => "an SVG picture".into(),
+        other => format!("XML of the kind \"{}\"", other.chars().take(40).collect::<String>()),
+    }
+}
+
 /// Refuses what the parser would need more than linear time or space for.
 fn refuse_bombs(text: &str) -> Result<(), ImportError> {
     // More attributes than the limit take more bytes than two windows, and none of them may hold a `<`.
@@ -164,6 +173,11 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
         }
         Error::NoRootNode => return ImportError::NotAScore { found: "XML without any content".into() },
         _ => {}
+    }
+    // Web pages are rarely well-formed XML; what they are says more than where they fail.
+    let start: String = text.chars().take(14).collect::<String>().to_ascii_lowercase();
+    if start.starts_with("<!doctype html") || start.starts_with("<html") {
+        return ImportError::NotAScore { found: kind("html") };
     }
     let place = error.pos();
     let (row, column, what) = match error {

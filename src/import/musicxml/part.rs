@@ -20,9 +20,9 @@ use crate::{
 /// The most staves that can have transpositions of their own; an organ has three.
 const MAX_STAVES: usize = 64;
 
-/// Differences up to this much come from rounding durations to whole ticks: a 32nd note's half.
+/// Differences below this come from rounding durations to whole ticks: a 128th note.
 pub(super) fn rounding() -> Beats {
-    Beats::new(1, 16)
+    Beats::new(1, 32)
 }
 
 /// Reads one part; keeps what must survive from bar to bar.
@@ -45,8 +45,8 @@ pub(super) struct PartReader<'a, 'd> {
     chord_voice: u16,
     /// Slurs that began on a grace note end on its main note, which is no place to breathe.
     slur_from_grace: bool,
-    /// The ending bracket that is open: its numbers.
-    ending: Vec<u8>,
+    /// The ending bracket that is open: its first bar and its numbers.
+    ending: Option<(usize, Vec<u8>)>,
     /// The highest number of the bracket before, for those without a number.
     last_ending: u8,
     /// The last bar in which a note without pitch was reported.
@@ -68,14 +68,21 @@ impl<'a, 'd> PartReader<'a, 'd> {
             chord_onset: Beats::ZERO,
             chord_voice: 0,
             slur_from_grace: false,
-            ending: Vec::new(),
+            ending: None,
             last_ending: 0,
             unpitched_bar: None,
         }
     }
 
     /// What the part became.
-    pub(super) fn finish(self) -> PartDraft<'a> {
+    pub(super) fn finish(mut self) -> PartDraft<'a> {
+        if let Some((first, _)) = self.ending {
+            // How far it should have gone cannot be known.
+            self.close_ending(first);
+            if first < self.bar {
+                self.odd_at(Spot { bar: first, offset: Beats::ZERO }, Oddity::OpenEnding);
+            }
+        }
         self.part
     }
 
@@ -94,9 +101,6 @@ impl<'a, 'd> PartReader<'a, 'd> {
         shared.implicit |= super::value::yes(measure, "implicit");
         if shared.number.is_empty() {
             shared.number = measure.attribute("number").unwrap_or_default();
-        }
-        if !self.ending.is_empty() {
-            shared.marks.ending.clone_from(&self.ending);
         }
         let mut rest = Beats::ZERO;
         for child in content.children() {
@@ -175,9 +179,12 @@ impl<'a, 'd> PartReader<'a, 'd> {
                     Some((pitch, sounding)) => {
                         let mut note = Note::new(onset, duration, pitch, self.bar);
                         note.spelling = sounding;
-                        let exact = *exact;
+                        let odd = match *exact {
+                            false => Some(Oddity::Microtone),
+                            true => written.accidental_only.then_some(Oddity::AccidentalOnly),
+                        };
                         self.keep(note, written)?;
-                        (!exact).then_some(Oddity::Microtone)
+                        odd
                     }
                 }
             }
@@ -270,10 +277,13 @@ impl<'a, 'd> PartReader<'a, 'd> {
         {
             self.odd(Oddity::BackupPastBar);
         }
+        if sign < 0 {
+            self.clock.snap_to_start(rounding());
+        }
     }
 
     fn attributes(&mut self, node: Node<'_, '_>) {
-        let (mut key_changed, mut meter) = (false, None);
+        let (mut key_changed, mut meter, mut octave_clef) = (false, None, 0);
         for child in node.children() {
             match child.tag_name().name() {
                 "divisions" => {
@@ -288,9 +298,15 @@ impl<'a, 'd> PartReader<'a, 'd> {
                     Some(read) => meter = Some(read),
                     None => self.odd(Oddity::Unreadable { what: "time".into() }),
                 },
+                "clef" => {
+                    octave_clef = child_text(child, "clef-octave-change").and_then(whole::<i16>).unwrap_or(0);
+                }
                 "transpose" => {
                     key_changed |= first_staff(child);
                     self.transpose(child);
+                    if octave_clef != 0 && octave_clef == self.transposition(1).octaves() {
+                        self.odd(Oddity::OctaveTwice);
+                    }
                 }
                 _ => {}
             }
@@ -394,33 +410,20 @@ impl<'a, 'd> PartReader<'a, 'd> {
     fn barline(&mut self, node: Node<'_, '_>) {
         let left = match node.attribute("location") {
             Some("left") => true,
-            Some("middle") => {
-                // Bars are the smallest unit of the order of playing.
-                self.odd(Oddity::MidBarline);
-                self.clock.at_start()
-            }
+            Some("middle") => self.middle_barline(node),
             _ => false,
         };
         let (before, after) =
             if left { (self.bar.checked_sub(1), self.bar) } else { (Some(self.bar), self.bar + 1) };
-        let mut style = "";
-        let mut repeats = false;
+        let (mut style, mut repeats) = ("", false);
         for child in node.children() {
             match child.tag_name().name() {
                 "bar-style" => style = text(child),
                 "repeat" => {
                     repeats = true;
-                    match (child.attribute("direction"), before) {
-                        (Some("forward"), _) => self.draft.bar(after).marks.repeat_start = true,
-                        (Some("backward"), Some(before)) => {
-                            let times = child.attribute("times").and_then(whole::<u8>).filter(|&n| n > 0);
-                            self.draft.bar(before).marks.repeat_end = Some(times.unwrap_or(2));
-                        }
-                        (Some("backward"), None) => {}
-                        _ => self.odd(Oddity::Unreadable { what: "repeat".into() }),
-                    }
+                    self.repeat(child, before, after);
                 }
-                "ending" => self.ending(child, after),
+                "ending" => self.ending(child, before, after),
                 "segno" => self.draft.bar(after).marks.segno = true,
                 "coda" => self.draft.bar(if left { after } else { self.bar }).coda_sign = true,
                 _ => {}
@@ -441,19 +444,53 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    fn ending(&mut self, node: Node<'_, '_>, after: usize) {
-        if node.attribute("type") == Some("start") {
-            let numbers = node.attribute("number").unwrap_or_default();
-            let mut read: Vec<u8> =
-                numbers.split(|c: char| !c.is_ascii_digit()).filter_map(|n| n.parse().ok()).collect();
-            if read.is_empty() {
-                read.push(self.last_ending.saturating_add(1));
+    /// Bars are the smallest unit of the order of playing: a repeat inside one moves to the nearer end. True for
+    /// the bar's start.
+    fn middle_barline(&mut self, node: Node<'_, '_>) -> bool {
+        if node.children().any(|child| is(child, "repeat") || is(child, "ending")) {
+            self.odd(Oddity::MidBarline);
+        }
+        self.clock.at_start()
+    }
+
+    fn repeat(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize) {
+        match (node.attribute("direction"), before) {
+            (Some("forward"), _) => self.draft.bar(after).marks.repeat_start = true,
+            (Some("backward"), Some(before)) => {
+                let times = node.attribute("times").and_then(whole::<u8>).filter(|&times| times > 0);
+                self.draft.bar(before).marks.repeat_end = Some(times.unwrap_or(2));
+                // A bracket never goes on behind the repeat.
+                self.close_ending(before);
             }
-            self.last_ending = read.iter().copied().max().unwrap_or(0);
-            self.draft.bar(after).marks.ending.clone_from(&read);
-            self.ending = read;
-        } else {
-            self.ending.clear();
+            // Nothing to repeat before the first bar.
+            (Some("backward"), None) => {}
+            _ => self.odd(Oddity::Unreadable { what: "repeat".into() }),
+        }
+    }
+
+    fn ending(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize) {
+        if let Some(before) = before {
+            self.close_ending(before);
+        }
+        if node.attribute("type") != Some("start") {
+            return;
+        }
+        let numbers = node.attribute("number").unwrap_or_default();
+        let mut read: Vec<u8> =
+            numbers.split(|c: char| !c.is_ascii_digit()).filter_map(|number| number.parse().ok()).collect();
+        if read.is_empty() {
+            read.push(self.last_ending.saturating_add(1));
+        }
+        self.last_ending = read.iter().copied().max().unwrap_or(0);
+        self.ending = Some((after, read));
+    }
+
+    /// Ends the open bracket, if there is one, with the bar given.
+    fn close_ending(&mut self, last: usize) {
+        if let Some((first, numbers)) = self.ending.take() {
+            for bar in first..=last {
+                self.draft.bar(bar).marks.ending.clone_from(&numbers);
+            }
         }
     }
 }

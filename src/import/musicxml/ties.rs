@@ -1,6 +1,6 @@
 //! Tied notes to one note each.
 
-use crate::{import::Oddity, time::Beats};
+use crate::{import::Oddity, melody::Lyric, time::Beats};
 
 use super::draft::{NoteDraft, OddityDraft, Spot};
 use super::part::rounding;
@@ -12,8 +12,6 @@ struct Open {
     /// Where the rest of it must start.
     end: Beats,
     voice: u16,
-    /// Whether the note said that it goes on; else it is kept only for a neighbour that says it continues.
-    tied: bool,
 }
 
 /// Merges tied notes; `notes` are in order of onset, with onsets counted from the start of the score.
@@ -51,11 +49,11 @@ pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<Oddit
                 }
                 first.note.duration = (end - first.note.onset).max(first.note.duration);
                 first.note.breath_after |= draft.note.breath_after;
-                if first.note.lyrics.is_empty() {
-                    first.note.lyrics = draft.note.lyrics;
+                for lyric in draft.note.lyrics {
+                    join_lyric(&mut first.note.lyrics, lyric);
                 }
                 if draft.tie_start {
-                    waiting.push(Open { index, end, voice: draft.voice, tied: true });
+                    waiting.push(Open { index, end, voice: draft.voice });
                 }
             }
             None => {
@@ -64,13 +62,13 @@ pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<Oddit
                 }
                 if draft.tie_start {
                     let (index, end) = (kept.len(), note.end());
-                    waiting.push(Open { index, end, voice: draft.voice, tied: true });
+                    waiting.push(Open { index, end, voice: draft.voice });
                 }
                 kept.push(draft);
             }
         }
     }
-    unfinished.extend(open.iter().flatten().filter(|open| open.tied).map(|open| open.index));
+    unfinished.extend(open.iter().flatten().map(|open| open.index));
     unfinished.sort_unstable();
     unfinished.dedup();
     for index in unfinished {
@@ -80,6 +78,18 @@ pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<Oddit
         oddities.push(OddityDraft { place: Some((part, spot)), oddity: Oddity::UnfinishedTie });
     }
     kept
+}
+
+/// Words under the second note of a tie are sung on the same note.
+fn join_lyric(lyrics: &mut Vec<Lyric>, more: Lyric) {
+    match lyrics.iter_mut().find(|lyric| lyric.verse == more.verse) {
+        Some(lyric) => {
+            lyric.text.push_str(if lyric.hyphen { "" } else { " " });
+            lyric.text.push_str(&more.text);
+            (lyric.hyphen, lyric.extend) = (more.hyphen, more.extend);
+        }
+        None => lyrics.push(more),
+    }
 }
 
 /// Which of the waiting notes this one continues.

@@ -40,6 +40,11 @@ impl Transposition {
         self.chromatic == 0 && self.diatonic.unwrap_or(0) == 0
     }
 
+    /// The octaves.
+    pub(super) fn octaves(self) -> i16 {
+        self.octaves
+    }
+
     /// How far it moves a pitch class.
     pub(super) fn interval(self) -> Interval {
         Interval(self.chromatic)

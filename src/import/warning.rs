@@ -63,6 +63,21 @@ pub enum Oddity {
         /// The element or event, as the format names it.
         what: String,
     },
+    /// A step back past the start of the bar: it was stopped there.
+    BackupPastBar,
+    /// A transposition in a score that says it is at concert pitch: all but its octaves was ignored.
+    ConcertTranspose,
+    /// A repeat or ending in the middle of a bar: it was moved to the bar's end, or its start.
+    MidBarline,
+    /// An octave clef and a transposition by the same octave, one of which was probably meant: the transposition
+    /// was followed, as the format says, so the tune may be an octave off.
+    OctaveTwice,
+    /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
+    AccidentalOnly,
+    /// An ending bracket that is never closed: it was taken to be one bar long.
+    OpenEnding,
+    /// The text is not in the encoding that the file claims: it was read as Western European.
+    WrongEncoding,
     /// MIDI time in frames a second has no bars: it was read as 120 quarters a minute in 4/4.
     NoBars,
     /// MIDI pattern file (format 2): the first pattern with notes was taken.

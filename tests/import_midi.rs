@@ -1,5 +1,7 @@
 //! Standard MIDI Files as they are found: each test builds one defect or one feature from bytes.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking, in its helpers too")]
+
 #[path = "support/midi.rs"]
 mod support;
 
@@ -81,6 +83,24 @@ fn a_note_that_starts_anew_before_its_end_is_paired_first_in_first_out() {
 fn a_repeated_note_may_start_before_the_end_of_the_last_at_the_same_tick() {
     let track = Track::new().on(0, 0, 60).on(QUARTER, 0, 60).off(0, 0, 60).off(QUARTER, 0, 60);
     check(&file(0, &[track]), &[(60, "0", "1"), (60, "1", "1")], &[]);
+}
+
+#[test]
+fn a_note_without_length_is_an_ornament_whichever_of_its_events_comes_first() {
+    for ends_first in [false, true] {
+        let track = Track::new().notes(&[(60, QUARTER)]);
+        let track =
+            if ends_first { track.off(0, 0, 64).on(0, 0, 64) } else { track.on(0, 0, 64).off(0, 0, 64) };
+        let track = track.notes(&[(62, QUARTER), (64, QUARTER)]);
+        let expected = [(60, "0", "1"), (64, "1", "0"), (62, "1", "1"), (64, "2", "1")];
+        check(&file(0, &[track]), &expected, &[]);
+    }
+}
+
+#[test]
+fn an_end_without_a_note_does_not_shorten_the_note_that_starts_there() {
+    let track = Track::new().notes(&[(60, QUARTER)]).off(0, 0, 62).notes(&[(62, QUARTER), (64, QUARTER)]);
+    check(&file(0, &[track]), &[(60, "0", "1"), (62, "1", "1"), (64, "2", "1")], &[]);
 }
 
 #[test]

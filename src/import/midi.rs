@@ -201,7 +201,7 @@ struct RawPart {
     track: usize,
     channel: u8,
     name: Option<String>,
-    /// In order of onset, of a chord the highest first.
+    /// In order of onset, ornaments first, of a chord the highest first.
     notes: Vec<RawNote>,
 }
 
@@ -289,7 +289,11 @@ fn parts(tracks: &[Track], format: u16) -> (Option<String>, Vec<RawPart>) {
     let mut parts = Vec::new();
     for (index, track) in tracks.iter().enumerate() {
         let mut notes: Vec<RawNote> = track.notes.clone();
-        notes.sort_by_key(|note| (note.channel, note.onset, Reverse(note.key)));
+        // Notes without length keep their order: they are ornaments.
+        notes.sort_by_key(|note| {
+            let length = note.end > note.onset || note.hanging;
+            (note.channel, note.onset, length, if length { Reverse(note.key) } else { Reverse(0) })
+        });
         let track_name = track.name.and_then(text::name).filter(|name| title.as_ref() != Some(name));
         let channels: Vec<&[RawNote]> = notes.chunk_by(|a, b| a.channel == b.channel).collect();
         for notes in &channels {
@@ -364,9 +368,18 @@ fn timed_notes(
 /// The highest note at each onset of each part takes the words.
 fn onsets(parts: &[RawPart]) -> Vec<words::Onsets> {
     let onsets_of = |part: &RawPart| {
-        let mut notes: Vec<(u64, usize)> =
-            part.notes.iter().enumerate().map(|(index, note)| (note.onset, index)).collect();
-        notes.dedup_by_key(|&mut (onset, _)| onset);
+        let mut notes: Vec<(u64, usize)> = Vec::new();
+        for (index, note) in part.notes.iter().enumerate() {
+            match notes.last_mut() {
+                // The first after the ornaments.
+                Some((onset, taker)) if *onset == note.onset => {
+                    if part.notes[*taker].end <= note.onset && note.end > note.onset {
+                        *taker = index;
+                    }
+                }
+                _ => notes.push((note.onset, index)),
+            }
+        }
         words::Onsets { track: part.track, notes }
     };
     parts.iter().map(onsets_of).collect()

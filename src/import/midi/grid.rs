@@ -70,7 +70,9 @@ impl Grid {
             // The next onset that is not part of the same chord.
             let after = at + settled[at..].partition_point(|&other| other <= start);
             let next = onsets.get(after).map(|&tick| Next { tick, at: settled[after] });
-            let stop = if written {
+            let stop = if end == onset {
+                start
+            } else if written {
                 self.written_end((onset, start), end, next, (&onsets, &settled))
             } else {
                 self.played_end((onset, start), end, next)
@@ -148,9 +150,6 @@ impl Grid {
                 |parts: u64| [onset, end].iter().all(|tick| (tick * parts).is_multiple_of(self.quarter));
             [5, 7, 9].into_iter().any(both_on)
         };
-        if length == 0 {
-            return start;
-        }
         if let Ok(index) = onsets.binary_search(&end) {
             return settled[index];
         }

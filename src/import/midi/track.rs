@@ -142,6 +142,10 @@ struct Reader<'a> {
     after_meta: bool,
     /// The notes that sound, by channel and key, the oldest first.
     sounding: BTreeMap<(u8, u8), VecDeque<usize>>,
+    /// When a key was last ended though it did not sound.
+    early_ends: BTreeMap<(u8, u8), u64>,
+    /// The last note of a key that was taken for one without length.
+    ornaments: BTreeMap<(u8, u8), usize>,
     /// Since when each channel's pitch is bent.
     bent_since: BTreeMap<u8, u64>,
 }
@@ -164,16 +168,10 @@ impl<'a> Reader<'a> {
         match message {
             MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => {
                 let key = key.as_int();
-                let note = RawNote { channel, key, onset: self.tick, end: self.tick, hanging: true };
-                self.sounding.entry((channel, key)).or_default().push_back(self.track.notes.len());
-                self.track.notes.push(note);
+                self.start_note((channel, key));
             }
             MidiMessage::NoteOn { key, .. } | MidiMessage::NoteOff { key, .. } => {
-                // First in, first out: where a note starts anew before it ended, each end belongs to the oldest.
-                let sounding = self.sounding.get_mut(&(channel, key.as_int()));
-                if let Some(note) = sounding.and_then(VecDeque::pop_front) {
-                    self.end_note(note);
-                }
+                self.end_note((channel, key.as_int()));
             }
             MidiMessage::Controller { controller, .. } if SILENCE.contains(&controller.as_int()) => {
                 let keys = (channel, 0)..=(channel, u8::MAX);
@@ -197,9 +195,40 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn end_note(&mut self, index: usize) {
-        self.track.notes[index].end = self.tick;
-        self.track.notes[index].hanging = false;
+    fn start_note(&mut self, key: (u8, u8)) {
+        let index = self.track.notes.len();
+        let (onset, end) = (self.tick, self.tick);
+        // An end that came just before, with nothing to end, is this note's: an ornament without length whose two
+        // events were sorted ends first.
+        let without_length = self.early_ends.get(&key) == Some(&onset);
+        if without_length {
+            self.early_ends.remove(&key);
+            self.ornaments.insert(key, index);
+        } else {
+            self.settle_early_end(key);
+            self.sounding.entry(key).or_default().push_back(index);
+        }
+        self.track.notes.push(RawNote { channel: key.0, key: key.1, onset, end, hanging: !without_length });
+    }
+
+    fn end_note(&mut self, key: (u8, u8)) {
+        // First in, first out: where a note starts anew before it ended, each end belongs to the oldest.
+        if let Some(index) = self.sounding.get_mut(&key).and_then(VecDeque::pop_front) {
+            self.track.notes[index].end = self.tick;
+            self.track.notes[index].hanging = false;
+        } else {
+            self.settle_early_end(key);
+            self.early_ends.insert(key, self.tick);
+        }
+    }
+
+    /// An end for which no note came belongs to the last ornament: it was a note with length after all.
+    fn settle_early_end(&mut self, key: (u8, u8)) {
+        if let Some(end) = self.early_ends.remove(&key)
+            && let Some(index) = self.ornaments.remove(&key)
+        {
+            self.track.notes[index].end = end;
+        }
     }
 
     fn meta(&mut self, bytes: &[u8], meta: MetaMessage<'a>) {
@@ -231,6 +260,9 @@ impl<'a> Reader<'a> {
     }
 
     fn finish(mut self) -> Track<'a> {
+        for key in self.early_ends.keys().copied().collect::<Vec<_>>() {
+            self.settle_early_end(key);
+        }
         let end = self.tick;
         for note in self.track.notes.iter_mut().filter(|note| note.hanging) {
             note.end = end;

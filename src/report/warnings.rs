@@ -54,6 +54,14 @@ fn what(oddity: &Oddity) -> String {
         Oddity::ConcertTranspose => {
             "a transposition in a score at concert pitch: only its octaves count".to_owned()
         }
+        Oddity::OctaveTwice => {
+            "the clef and the transposition both move the part by an octave: the transposition alone counts; \
+             try another octave if the tune lies wrong"
+                .to_owned()
+        }
+        Oddity::AccidentalOnly => {
+            "an accidental is drawn that the pitch does not have: the pitch is taken as it is".to_owned()
+        }
         Oddity::MidBarline => {
             "a repeat or ending in the middle of a bar: it is moved to the barline".to_owned()
         }

@@ -19,6 +19,7 @@ use breathline::{
     search::{self, Ranking, Request, Weights},
 };
 use clap::Parser;
+use itertools::Itertools;
 
 use args::{Cli, Command};
 use message::Exit;
@@ -87,6 +88,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     };
     let mut ranking = search::search(&request);
     ranking.approaches.retain(|approach| args.position.is_none_or(|wanted| approach.position == wanted));
+    let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
+    ranking.approaches.retain(|approach| args.octave.is_none_or(|wanted| approach.octave == wanted));
     if args.output.json {
         message::answer(&json::tab(&read.tune(), &request, &ranking))?;
     } else if let Some(best) = ranking.best() {
@@ -94,6 +97,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
             &report::suggest::tab_page(&read.tune(), &request, best, (&args.notation).into()),
             &args.output,
         )?;
+    } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
+        bail!("the tune does not meet the {} harp there; --octave goes from {first} to {last}", harps[0]);
     } else {
         bail!("the {} harp does not reach a single note of the tune; try another one", harps[0]);
     }

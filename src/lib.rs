@@ -57,6 +57,7 @@
 
 // A panic is never the answer to a musician's file, and only the command line prints. Tests may do both.
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]
+#![warn(unreachable_pub)]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout))]
 
 // In reading order: leaves first.

@@ -50,6 +50,7 @@ const TAB_EXAMPLES: &str = "\
 Examples:
   breathline tab tune.mid --harp C
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
+  breathline tab tune.mid --harp low-F --octave -1
   breathline tab tune.mid --harp Am:natural-minor --bend-mark /";
 
 const NOTES_EXAMPLES: &str = "\
@@ -102,6 +103,9 @@ pub(crate) struct Tab {
     /// The position; the tune is transposed to it [default: as the tune's key has it]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
+    /// By how many octaves to move the tune [default: where it is easiest]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(crate) octave: Option<i8>,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]

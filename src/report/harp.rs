@@ -25,8 +25,10 @@ pub fn page(harp: &Harp, technique: Technique) -> Page {
     page.gap();
     page.blocks.push(Block::Table(layout(harp, technique)));
     page.gap();
-    page.text("A bend pulls the higher note of a hole down towards the lower one; bends read from the");
-    page.text("natural note outwards, each a half step further.");
+    page.text(
+        "A bend pulls the higher note of a hole down towards the lower one: bend 1 by a half step, bend 2 by a \
+         whole step, bend 3 by a step and a half.",
+    );
     page
 }
 

@@ -138,13 +138,13 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     for position in Position::all() {
         let offer = position::offer(harp, position);
         let title = Tone::Strong.of(words::position(position));
-        page.item(title.and(Tone::Plain, format!(": {}", mode(&offer))));
+        page.text(title.and(Tone::Plain, format!(": {}", mode(&offer))));
         if tuning.name() == "richter" {
-            page.item(format!("  for {}", position.used_for()));
+            page.item(position.used_for());
         }
         for (mode, careful) in CAREFUL_MODES.iter().zip(&offer.careful) {
             if !careful.is_empty() && careful.len() <= 8 {
-                page.item(format!("  careful in a {mode} tune: {}", careful_holes(careful, notation)));
+                page.item(format!("careful in a {mode} tune: {}", careful_holes(careful, notation)));
             }
         }
     }

@@ -42,6 +42,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     if !best.counts.is_full() {
         page.item(words::sentence(&advice(best, request)));
     }
+    page.item(effort(best));
     page.heading(Tone::Strong.of("Ranking"));
     page.blocks.push(Block::Table(table(ranking, request, options.top)));
     let hidden = ranking.approaches.len().saturating_sub(options.top);
@@ -63,6 +64,7 @@ pub fn tab_page(tune: &Tune, request: &Request, approach: &Approach, notation: N
     for reason in reasons(approach, request) {
         page.item(words::sentence(&reason));
     }
+    page.item(effort(approach));
     the_tab(&mut page, tune, approach, notation);
     page
 }
@@ -155,6 +157,25 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     });
     reasons.push(format!("it lies on {} of the harp", words::region(approach)));
     reasons
+}
+
+/// "Effort 441: moves 300, breath 120, register 21", the largest first.
+fn effort(approach: &Approach) -> String {
+    let effort = approach.playing.effort;
+    let mut terms = [
+        ("bends", effort.bends),
+        ("moves", effort.moves),
+        ("breath", effort.breath),
+        ("register", effort.register),
+        ("missing notes", effort.missing),
+    ];
+    terms.sort_by_key(|&(_, points)| std::cmp::Reverse(points));
+    let terms: Vec<String> = terms
+        .iter()
+        .filter(|(_, points)| *points > 0)
+        .map(|(name, points)| format!("{name} {points}"))
+        .collect();
+    format!("Effort {}: {}", effort.total(), terms.join(", "))
 }
 
 /// "three notes", or "most notes" would be vaguer than "90 of 120".

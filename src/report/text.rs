@@ -72,40 +72,43 @@ fn line_width(line: &Line) -> usize {
     line.spans.iter().map(|span| width(&span.text)).sum()
 }
 
-/// Wraps at spaces; words keep their tone. A word that is too long stands alone and sticks out.
+/// Wraps at spaces; a word may change its tone in the middle. A word that is too long stands alone and sticks out.
 fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
     let mut lines = vec![Line::from(first)];
     let mut used = first.chars().count();
     let mut fresh = true;
-    let mut space = false;
+    for word in words(line) {
+        let needed = line_width(&word);
+        if !fresh && used + 1 + needed > limit {
+            lines.push(Line::from(further));
+            (used, fresh) = (further.chars().count(), true);
+        }
+        let Some(last) = lines.last_mut() else { break };
+        if !fresh {
+            last.spans.push(Span { tone: Tone::Plain, text: " ".to_owned() });
+            used += 1;
+        }
+        last.spans.extend(word.spans);
+        (used, fresh) = (used + needed, false);
+    }
+    lines
+}
+
+/// The words of a line, each with its tones.
+fn words(line: &Line) -> Vec<Line> {
+    let mut words = vec![Line::default()];
     for Span { tone, text } in &line.spans {
-        for piece in text.split_inclusive(' ') {
-            let word = piece.trim_end_matches(' ');
-            // A word may go on over a change of tone, so the space before it is only known from what was seen.
-            let needed = width(word) + usize::from(space && !fresh);
-            if used + needed > limit && !fresh && (space || word.is_empty()) {
-                lines.push(Line::from(further));
-                used = further.chars().count();
-                (fresh, space) = (true, false);
+        for (index, piece) in text.split(' ').enumerate() {
+            if index > 0 {
+                words.push(Line::default());
             }
-            if let Some(last) = lines.last_mut() {
-                if space && !fresh {
-                    last.spans.push(Span { tone: Tone::Plain, text: " ".to_owned() });
-                    used += 1;
-                }
-                if !word.is_empty() {
-                    last.spans.push(Span { tone: *tone, text: word.to_owned() });
-                    used += width(word);
-                    fresh = false;
-                    space = false;
-                }
-            }
-            if piece.ends_with(' ') {
-                space = !fresh;
+            if let Some(word) = words.last_mut().filter(|_| !piece.is_empty()) {
+                word.spans.push(Span { tone: *tone, text: piece.to_owned() });
             }
         }
     }
-    lines
+    words.retain(|word| !word.spans.is_empty());
+    words
 }
 
 fn table(table: &Table) -> Vec<Line> {

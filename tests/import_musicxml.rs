@@ -2,6 +2,8 @@
 //!
 //! A score is compared as text, in which everything that is usual is left out: what stands there was in the file.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests, which clippy takes for more")]
+
 use std::{fmt::Write, fs, io::Write as _, path::Path};
 
 use breathline::{
@@ -629,6 +631,24 @@ fn bars_of_odd_length_are_kept() {
         "
         bar 1 2/4
         8, 2: C4
+        ",
+    );
+    check(
+        "rest_too_long",
+        "
+        bar 1 2/4
+        bar 3 length 4
+        part 1 -
+        0, 1: C4
+        1, 1: D4
+        2, 2: E4
+        4, 1: G4
+        part 2 -
+        0, 1: C3
+        2, 2: E3
+        4, 1: G3
+        RestTooLong in part 2 bar 1 beat 1
+        BarLength in part 2 bar 3 beat 1
         ",
     );
     check(

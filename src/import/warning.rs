@@ -40,6 +40,8 @@ pub enum Oddity {
     UnfinishedTie,
     /// A bar is longer or shorter than its time signature says: it was kept as written.
     BarLength,
+    /// Rests stick out of a bar that other parts fill rightly: the bar was kept to its time signature.
+    RestTooLong,
     /// Notes without a pitch (percussion): they were left out.
     Unpitched,
     /// A cue note: it was left out.

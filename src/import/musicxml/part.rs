@@ -40,9 +40,11 @@ pub(super) struct PartReader<'a, 'd> {
     by_staff: Vec<(u16, Transposition)>,
     /// The key signature as written.
     written_key: Option<(i8, Option<Mode>)>,
-    /// Where the last note that was no chord note started, in which voice, and how long it lasts in the clock.
+    /// Where the last note that was no chord note started, and in which voice.
     chord_onset: Beats,
     chord_voice: u16,
+    /// The end of the last note in this bar.
+    sounding: Beats,
     /// Slurs that began on a grace note end on its main note, which is no place to breathe.
     slur_from_grace: bool,
     /// The ending bracket that is open: its first bar and its numbers.
@@ -66,6 +68,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             by_staff: Vec::new(),
             written_key: None,
             chord_onset: Beats::ZERO,
+            sounding: Beats::ZERO,
             chord_voice: 0,
             slur_from_grace: false,
             ending: None,
@@ -96,6 +99,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.bar = bar;
         self.clock.start_bar();
         self.chord_onset = Beats::ZERO;
+        self.sounding = Beats::ZERO;
         self.draft.count = self.draft.count.max(bar + 1);
         let shared = self.draft.bar(bar);
         shared.implicit |= super::value::yes(measure, "implicit");
@@ -126,6 +130,10 @@ impl<'a, 'd> PartReader<'a, 'd> {
         let index = self.index;
         let shared = self.draft.bar(bar);
         shared.rest = shared.rest.max(rest);
+        shared.sounding = shared.sounding.max(self.sounding);
+        if filled > Beats::ZERO {
+            shared.least_filled = Some(shared.least_filled.map_or(filled, |least| least.min(filled)));
+        }
         if filled > shared.filled {
             shared.filled = filled;
             shared.longest_part = index;
@@ -226,6 +234,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if self.draft.notes > MAX_NOTES {
             return Err(ImportError::TooLarge { what: "the score", limit: MAX_NOTES, unit: "notes" });
         }
+        self.sounding = self.sounding.max(note.end());
         // A chord is one voice, also when it reaches into the other staff.
         if !written.chord {
             self.chord_voice = self.voice(written.voice, written.staff);

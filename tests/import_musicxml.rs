@@ -579,6 +579,14 @@ fn a_pickup_is_bar_0() {
         ",
     );
     check(
+        "counted_from_zero",
+        "
+        bar 1 1/4
+        0, 1: C4
+        1, 1: D4
+        ",
+    );
+    check(
         "pickup_rest",
         "
         bar 0 3/4 length 1
@@ -786,11 +794,37 @@ fn words_are_kept_by_verse() {
 }
 
 #[test]
+fn words_belong_to_the_whole_chord() {
+    check(
+        "chord_words",
+        r#"
+        bar 1 1/4
+        0, 1: C4 breath 1"both" 2"more"
+        0, 1: E4 breath 1"both" 2"more"
+        "#,
+    );
+}
+
+#[test]
+fn what_holds_only_for_some_passes_is_said() {
+    check(
+        "some_passes",
+        "
+        bar 1 1/4 repeat-end(2)
+        0, 1: C4
+        SomePasses in part 1 bar 1 beat 1
+        SomePasses in part 1 bar 1 beat 2
+        ",
+    );
+}
+
+#[test]
 fn places_to_breathe_are_kept() {
     check(
         "breath",
         "
         bar 1 6/4
+        bar 2 3/4
         0, 1: C4
         1, 1: D4
         2, 1: E4 breath
@@ -798,6 +832,9 @@ fn places_to_breathe_are_kept() {
         4, 1: G4 breath
         5, 0: B4 grace
         5, 1: A4
+        6, 1: C4
+        7, 1: D4
+        8, 1: E4 breath
         ",
     );
 }

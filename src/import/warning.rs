@@ -64,6 +64,9 @@ pub enum Oddity {
     OctaveTwice,
     /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
     AccidentalOnly,
+    /// Meant only for some of the times that a passage is played, or a repeat that is taken again after a jump: that
+    /// was ignored.
+    SomePasses,
     /// An ending bracket that is never closed: it was taken to be one bar long.
     OpenEnding,
     /// The text is not in the encoding that the file claims: it was read as Western European.

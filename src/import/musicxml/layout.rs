@@ -53,10 +53,15 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     let (mut next, mut filled) = (1, Beats::ZERO);
     for index in 0..bars.len() {
         let (bar, draft) = (&bars[index], &drafts[index]);
-        let short = bar.length < full(bar);
         let number = if index == 0 {
-            let followed = bars.get(1).is_some_and(|second| second.length >= full(second));
-            let pickup = draft.number == "0" || (draft.implicit && short) || (short && followed);
+            let second = bars.get(1);
+            let short = second.is_some_and(|second| bar.length < bar.meter.map_or(second.length, Meter::bar));
+            let followed = bar.meter.is_some() && second.is_some_and(|second| second.length >= full(second));
+            // A full bar with the number 0 is a pickup only if the file says so: some programs count from 0.
+            let pickup = match draft.number {
+                "0" => short || draft.implicit,
+                _ => short && (draft.implicit || followed),
+            };
             u32::from(!pickup)
         } else {
             let same_token = draft.number == drafts[index - 1].number && !draft.number.is_empty();

@@ -70,7 +70,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     } else {
         read_partwise(root, &header, &mut draft)?
     };
-    Ok(assemble(header.title, infos, parts, draft))
+    assemble(header.title, infos, parts, draft)
 }
 
 type Parts<'a> = (Vec<PartInfo>, Vec<PartDraft<'a>>);
@@ -145,10 +145,19 @@ fn assemble(
     infos: Vec<PartInfo>,
     drafts: Vec<PartDraft<'_>>,
     mut draft: Draft<'_>,
-) -> Score {
+) -> Result<Score, ImportError> {
     // A mark behind the last bar made one more.
     draft.bars.truncate(draft.count);
     let bars = layout::bars(&mut draft);
+    // Times stop growing there, so notes behind it would all fall on one point.
+    let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
+    if end >= Beats::new(Beats::LONGEST, 1) {
+        return Err(ImportError::TooLarge {
+            what: "the score",
+            limit: Beats::LONGEST as usize,
+            unit: "quarter notes of time",
+        });
+    }
     let mut oddities = std::mem::take(&mut draft.oddities);
     let at = |spot: Spot| bars.get(spot.bar).map_or(spot.offset, |bar| bar.start + spot.offset);
     for odd in &mut oddities {
@@ -172,7 +181,7 @@ fn assemble(
         })
         .collect();
     warnings.sort_by(|a, b| (a.place, &a.oddity).cmp(&(b.place, &b.oddity)));
-    Score { title, bars, tempo, parts, warnings }
+    Ok(Score { title, bars, tempo, parts, warnings })
 }
 
 /// A spot whose offset is counted from the start of the score, in a musician's words.
@@ -215,7 +224,9 @@ fn finish_part(
     }
     let percussion = (draft.unpitched && notes.is_empty()) || info.percussion;
     let mut signatures: Vec<KeySignature> = Vec::new();
-    for (spot, sharps, mode) in draft.keys {
+    let mut keys = draft.keys;
+    keys.sort_by_key(|&(spot, ..)| at(spot));
+    for (spot, sharps, mode) in keys {
         let last = signatures.last();
         if last.is_none_or(|last| (last.sharps, last.mode) != (sharps, mode)) {
             signatures.push(KeySignature { at: at(spot), sharps, mode });

@@ -9,11 +9,11 @@ use super::{
     harmony::{self, Harmony},
     note::{self, Sounds, Written},
     transpose::Transposition,
-    value::{Decimal, child_text, is, text, whole},
+    value::{Decimal, child_text, is, text, whole, yes},
 };
 use crate::{
     import::{ImportError, MAX_NOTES, Oddity},
-    melody::{Note, key::Mode},
+    melody::{Lyric, Note, key::Mode},
     time::{Beats, Meter},
 };
 
@@ -23,6 +23,27 @@ const MAX_STAVES: usize = 64;
 /// Differences below this come from rounding durations to whole ticks: a 128th note.
 pub(super) fn rounding() -> Beats {
     Beats::new(1, 32)
+}
+
+/// The slurs of a voice that are open, a bit for each number.
+#[derive(Clone, Copy, Default)]
+struct Slurs {
+    open: u16,
+    /// Those that began on a grace note: they end on its main note, which is no place to breathe.
+    from_grace: u16,
+}
+
+impl Slurs {
+    /// Takes note of the slurs at a note; true if it is the last under all of them.
+    fn pass(&mut self, starts: u16, stops: u16, grace: bool) -> bool {
+        if starts | stops == 0 {
+            return false;
+        }
+        let ends = stops & !self.from_grace != 0;
+        self.open = self.open & !stops | starts;
+        self.from_grace = self.from_grace & !(starts | stops) | if grace { starts } else { 0 };
+        ends && self.open == 0 && !grace
+    }
 }
 
 /// Reads one part; keeps what must survive from bar to bar.
@@ -40,11 +61,14 @@ pub(super) struct PartReader<'a, 'd> {
     by_staff: Vec<(u16, Transposition)>,
     /// The key signature as written.
     written_key: Option<(i8, Option<Mode>)>,
-    /// Where the last note that was no chord note started, in which voice, and how long it lasts in the clock.
+    /// Where the last note that was no chord note started, and in which voice.
     chord_onset: Beats,
-    chord_voice: u16,
-    /// Slurs that began on a grace note end on its main note, which is no place to breathe.
-    slur_from_grace: bool,
+    chord_voice: Option<u16>,
+    /// The end of the last note in this bar.
+    sounding: Beats,
+    /// The first note of the chord that is being read, and the slurs of each voice.
+    chord_first: usize,
+    slurs: Vec<Slurs>,
     /// The ending bracket that is open: its first bar and its numbers.
     ending: Option<(usize, Vec<u8>)>,
     /// The highest number of the bracket before, for those without a number.
@@ -66,8 +90,10 @@ impl<'a, 'd> PartReader<'a, 'd> {
             by_staff: Vec::new(),
             written_key: None,
             chord_onset: Beats::ZERO,
-            chord_voice: 0,
-            slur_from_grace: false,
+            sounding: Beats::ZERO,
+            chord_voice: None,
+            chord_first: 0,
+            slurs: Vec::new(),
             ending: None,
             last_ending: 0,
             unpitched_bar: None,
@@ -96,9 +122,12 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.bar = bar;
         self.clock.start_bar();
         self.chord_onset = Beats::ZERO;
+        self.chord_first = self.part.notes.len();
+        self.chord_voice = None;
+        self.sounding = Beats::ZERO;
         self.draft.count = self.draft.count.max(bar + 1);
         let shared = self.draft.bar(bar);
-        shared.implicit |= super::value::yes(measure, "implicit");
+        shared.implicit |= yes(measure, "implicit");
         if shared.number.is_empty() {
             shared.number = measure.attribute("number").unwrap_or_default();
         }
@@ -126,6 +155,10 @@ impl<'a, 'd> PartReader<'a, 'd> {
         let index = self.index;
         let shared = self.draft.bar(bar);
         shared.rest = shared.rest.max(rest);
+        shared.sounding = shared.sounding.max(self.sounding);
+        if filled > Beats::ZERO {
+            shared.least_filled = Some(shared.least_filled.map_or(filled, |least| least.min(filled)));
+        }
         if filled > shared.filled {
             shared.filled = filled;
             shared.longest_part = index;
@@ -149,10 +182,15 @@ impl<'a, 'd> PartReader<'a, 'd> {
     /// Reads a note; the answer is the length of a whole-bar rest, else zero.
     fn note(&mut self, node: Node<'a, '_>) -> Result<Beats, ImportError> {
         let written = note::read(node);
+        if node.has_attribute("time-only") {
+            self.odd(Oddity::SomePasses);
+        }
         let (ticks, duration) = self.duration(&written, node);
         let advance = if written.chord || written.grace { 0 } else { ticks };
         if !written.chord {
             self.chord_onset = self.clock.now();
+            self.chord_first = self.part.notes.len();
+            self.chord_voice = None;
         }
         let onset = self.chord_onset;
         let mut rest = Beats::ZERO;
@@ -226,24 +264,43 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if self.draft.notes > MAX_NOTES {
             return Err(ImportError::TooLarge { what: "the score", limit: MAX_NOTES, unit: "notes" });
         }
+        self.sounding = self.sounding.max(note.end());
         // A chord is one voice, also when it reaches into the other staff.
-        if !written.chord {
-            self.chord_voice = self.voice(written.voice, written.staff);
-        }
+        let voice = match self.chord_voice {
+            Some(voice) => voice,
+            None => self.voice(written.voice, written.staff),
+        };
+        self.chord_voice = Some(voice);
         // A note of no length can only be an ornament.
         note.grace = written.grace || note.duration == Beats::ZERO;
         note.lyrics = written.lyrics;
-        let slur_ends = written.slur_stop && !written.slur_start && !self.slur_from_grace;
+        let slurs = self.slurs.len().max(usize::from(voice) + 1);
+        self.slurs.resize(slurs, Slurs::default());
+        let slur_ends =
+            self.slurs[usize::from(voice)].pass(written.slur_starts, written.slur_stops, written.grace);
         note.breath_after = written.breath || slur_ends;
-        if written.slur_stop {
-            self.slur_from_grace = false;
-        }
-        if written.slur_start {
-            self.slur_from_grace = written.grace;
-        }
         let (tie_start, tie_stop) = (written.tie_start, written.tie_stop);
-        self.part.notes.push(NoteDraft { note, voice: self.chord_voice, tie_start, tie_stop });
+        self.part.notes.push(NoteDraft { note, voice, tie_start, tie_stop });
+        if written.chord {
+            self.share_words();
+        }
         Ok(())
+    }
+
+    /// Words and breath marks stand at one note of a chord but belong to all: the one that the melody takes has them.
+    fn share_words(&mut self) {
+        let Some(chord) = self.part.notes.get_mut(self.chord_first..) else { return };
+        let breath = chord.iter().any(|draft| draft.note.breath_after);
+        let mut words: Vec<Lyric> = Vec::new();
+        for lyric in chord.iter().flat_map(|draft| &draft.note.lyrics) {
+            if words.iter().all(|known| known.verse != lyric.verse) {
+                words.push(lyric.clone());
+            }
+        }
+        for draft in chord {
+            draft.note.breath_after = breath;
+            draft.note.lyrics.clone_from(&words);
+        }
     }
 
     /// The number of a voice, by order of appearance.
@@ -459,6 +516,9 @@ impl<'a, 'd> PartReader<'a, 'd> {
             (Some("backward"), Some(before)) => {
                 let times = node.attribute("times").and_then(whole::<u8>).filter(|&times| times > 0);
                 self.draft.bar(before).marks.repeat_end = Some(times.unwrap_or(2));
+                if yes(node, "after-jump") {
+                    self.odd(Oddity::SomePasses);
+                }
                 // A bracket never goes on behind the repeat.
                 self.close_ending(before);
             }

@@ -51,16 +51,26 @@ def sample(count):
 
 def from_musicxml(path):
     """Main notes and grace notes of the first part as music21 reads them."""
-    part = music21.converter.parse(path, forceSource=True).parts[0].stripTies()
-    mains, graces = [], []
-    for note in part.flatten().notes:
-        if isinstance(note, music21.harmony.ChordSymbol):
+    part = music21.converter.parse(path, forceSource=True).parts[0]
+    mains, graces, tied = [], [], {}
+    for element in part.flatten().notes:
+        if isinstance(element, music21.harmony.ChordSymbol):
             continue
-        midi = max(pitch.midi for pitch in note.pitches)
-        if note.duration.isGrace:
-            graces.append((float(note.offset), midi))
-        else:
-            mains.append((float(note.offset), float(note.quarterLength), midi))
+        onset, length = float(element.offset), float(element.quarterLength)
+        for note in getattr(element, "notes", (element,)):
+            midi = note.pitch.midi
+            if element.duration.isGrace:
+                graces.append((onset, midi))
+                continue
+            # music21's own stripTies also joins notes of different pitch, where a tie was typed for a slur.
+            tie, open_note = note.tie.type if note.tie else None, tied.pop(midi, None)
+            if open_note and tie in ("stop", "continue") and abs(open_note[0] + open_note[1] - onset) < TOLERANCE:
+                open_note[1] += length
+            else:
+                open_note = [onset, length, midi]
+                mains.append(open_note)
+            if tie in ("start", "continue"):
+                tied[midi] = open_note
     return top_line(mains), graces
 
 

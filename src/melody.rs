@@ -262,7 +262,7 @@ impl Melody {
 }
 
 /// The key signature after a transposition, with as few accidentals as possible.
-fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
+pub(crate) fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
     let fifths = (i16::from(sharps) + 7 * by.0).rem_euclid(12);
     (if fifths > 6 { fifths - 12 } else { fifths }) as i8
 }

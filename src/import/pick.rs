@@ -21,6 +21,11 @@ use crate::{
 };
 pub use evidence::{Clue, Evidence, Fact};
 
+/// Whether a name says what a part does ("Melody", "Bass") rather than what the tune is called.
+pub(super) fn names_a_role(name: &str) -> bool {
+    names::role(name).is_some()
+}
+
 /// Which part became the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Choice {

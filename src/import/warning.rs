@@ -63,10 +63,47 @@ pub enum Oddity {
         /// The element or event, as the format names it.
         what: String,
     },
+    /// A step back past the start of the bar: it was stopped there.
+    BackupPastBar,
+    /// A transposition in a score that says it is at concert pitch: all but its octaves was ignored.
+    ConcertTranspose,
+    /// A repeat or ending in the middle of a bar: it was moved to the bar's end, or its start.
+    MidBarline,
+    /// An octave clef and a transposition by the same octave, one of which was probably meant: the transposition
+    /// was followed, as the format says, so the tune may be an octave off.
+    OctaveTwice,
+    /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
+    AccidentalOnly,
+    /// An ending bracket that is never closed: it was taken to be one bar long.
+    OpenEnding,
+    /// The text is not in the encoding that the file claims: it was read as Western European.
+    WrongEncoding,
     /// MIDI time in frames a second has no bars: it was read as 120 quarters a minute in 4/4.
     NoBars,
     /// MIDI pattern file (format 2): the first pattern with notes was taken.
     FirstPattern,
     /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
     PitchBend,
+    /// A chunk is longer or shorter than it says: its end was found by what stands in it.
+    ChunkLength,
+    /// Bytes that belong to no chunk, before, between or after the tracks: they were passed over.
+    StrayBytes,
+    /// The header counts other tracks than there are: all that are there were read.
+    TrackCount {
+        /// What the header says.
+        stated: u16,
+        /// How many there are.
+        found: u16,
+    },
+    /// An event lacks its status byte after a meta event: the last one's status was taken.
+    StatusMissing,
+    /// Played freely, off the beat: the notes were moved to the nearest likely place in the bar.
+    OffGrid {
+        /// By how much on average, in milliseconds.
+        mean_ms: u32,
+    },
+    /// Notes stop a little before their written end, as they are played: they were made whole.
+    CutShort,
+    /// Words at a place where no note starts: they were left out.
+    WordsWithoutNote,
 }

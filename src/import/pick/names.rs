@@ -14,7 +14,7 @@ pub(super) enum Role {
 }
 
 /// Words that stand alone, in lower case.
-const WORDS: [(&str, Role); 48] = [
+const WORDS: [(&str, Role); 49] = [
     ("tune", Role::Melody),
     ("air", Role::Melody),
     ("theme", Role::Melody),
@@ -55,6 +55,7 @@ const WORDS: [(&str, Role); 48] = [
     ("pad", Role::Accompaniment),
     ("left", Role::Accompaniment),
     ("lh", Role::Accompaniment),
+    ("бас", Role::Accompaniment),
     ("comp", Role::Accompaniment),
     ("strum", Role::Accompaniment),
     ("oohs", Role::Accompaniment),
@@ -66,7 +67,7 @@ const WORDS: [(&str, Role); 48] = [
 ];
 
 /// Stems that may stand anywhere in a name, also inside compounds ("Singstimme", "主旋律").
-const STEMS: [(&str, Role); 34] = [
+const STEMS: [(&str, Role); 33] = [
     ("melod", Role::Melody),
     ("mélod", Role::Melody),
     ("vocal", Role::Melody),
@@ -82,7 +83,7 @@ const STEMS: [(&str, Role); 34] = [
     ("メロディ", Role::Melody),
     ("ボーカル", Role::Melody),
     ("ﾒﾛﾃﾞｨ", Role::Melody),
-    ("歌", Role::Melody),
+    ("歌唱", Role::Melody),
     ("멜로디", Role::Melody),
     ("stimme", Role::Lead),
     ("accomp", Role::Accompaniment),
@@ -100,7 +101,6 @@ const STEMS: [(&str, Role); 34] = [
     ("drum", Role::Accompaniment),
     ("伴奏", Role::Accompaniment),
     ("ベース", Role::Accompaniment),
-    ("бас", Role::Accompaniment),
 ];
 
 /// Instruments whose names hold a word or stem from above but say nothing about the role.

@@ -3,6 +3,9 @@
 //! The oracles share with the search only the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`,
 //! `gap`); what they make of them is their own.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+
+mod players;
 mod random;
 mod tunes;
 
@@ -16,9 +19,10 @@ use breathline::{
     time::{Beats, TempoMap},
 };
 use petgraph::graph::{DiGraph, NodeIndex};
+use players::{each_number, improver, player};
 use proptest::prelude::*;
 use random::{Case, TECHNIQUES, case, harp, is_pitch};
-use tunes::{each_number, improver, player, tune};
+use tunes::tune;
 
 /// A note as the oracles see it.
 struct Step {

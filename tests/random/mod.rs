@@ -16,7 +16,7 @@ use breathline::{
 };
 use proptest::prelude::*;
 
-use crate::tunes::{each_number, improver, player};
+use crate::players::{each_number, improver, player};
 
 /// A tune for a harp and a player.
 #[derive(Clone, Debug)]

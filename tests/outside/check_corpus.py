@@ -4,7 +4,7 @@
 For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl` holds the same score;
 MIDI and MusicXML sound the same notes at the same times, with the same words, tempo and key signature.
 
-    python3 tests/outside/corpus.py
+    python3 tests/outside/check_corpus.py
 
 Needs the packages music21 and mido. The last line is "N passed, M failed"; the exit code is 1 if any failed.
 """

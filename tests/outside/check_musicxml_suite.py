@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Compares the MusicXML reader with two independent ones, music21 and partitura.
 
-    musicxml_suite.py BIN [--limit N] [--also FOLDER] [--verbose]
+    check_musicxml_suite.py BIN [--limit N] [--also FOLDER] [--verbose]
 
 BIN is called as `BIN notes FILE --part 1 --json` and must print an object whose "notes" have "onset" (quarters),
 "midi" and "grace". What is compared is the top line of the first part: for each onset the highest sounding pitch,

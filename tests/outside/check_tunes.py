@@ -4,7 +4,7 @@ The tunes are those of the O'Neill (1850) and Ryan's Mammoth collections that co
 by music21 as MusicXML and as MIDI; the program's reading of the MusicXML is compared with music21's reading of
 that same file, and its reading of the MIDI with mido's events, paired here in a few lines.
 
-    tunes.py BIN [COUNT] [--only musicxml|midi]
+    check_tunes.py BIN [COUNT] [--only musicxml|midi]
 
 BIN is called as `BIN notes FILE --part 1 --json`. Exit code 1 when fewer than 99.5 % agree.
 """

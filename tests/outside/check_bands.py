@@ -4,7 +4,7 @@ Bands are generated around tunes of the O'Neill (1850) and Ryan's Mammoth collec
 bass, drums and in a third of them a second voice, in shuffled tracks, half of them without names. Sopranos are
 those of four-part chorales that come with music21, as MIDI in shuffled tracks without names, and as they come.
 
-    bands.py BIN [BANDS] [CHORALES]
+    check_bands.py BIN [BANDS] [CHORALES]
 
 BIN is called as `BIN notes FILE --json`. Exit code 1 when the tune is found in fewer than 95 % of the bands, or the
 soprano in fewer than 95 % of the chorales.
@@ -21,7 +21,7 @@ import warnings
 import mido
 import music21
 
-from tunes import sample
+from check_tunes import sample
 
 QUARTER = 480
 NEEDED = 0.95

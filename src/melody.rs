@@ -263,7 +263,7 @@ impl Melody {
 
 /// The key signature after a transposition, with as few accidentals as possible.
 pub(crate) fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
-    let fifths = (i16::from(sharps) + 7 * by.0).rem_euclid(12);
+    let fifths = (i16::from(sharps) + 7 * (by.0 % 12)).rem_euclid(12);
     (if fifths > 6 { fifths - 12 } else { fifths }) as i8
 }
 
@@ -301,5 +301,7 @@ mod tests {
         assert_eq!(transposed_sharps(2, Interval(-2)), 0);
         assert_eq!(transposed_sharps(0, Interval(5)), -1);
         assert_eq!(transposed_sharps(-1, Interval(1)), 6);
+        // 32767 is 7 more than whole octaves.
+        assert_eq!(transposed_sharps(0, Interval(i16::MAX)), 1);
     }
 }

@@ -81,7 +81,7 @@ impl PitchClass {
 
     /// The class `by` semitones higher.
     pub const fn transposed(self, by: Interval) -> PitchClass {
-        PitchClass::new(self.0 as i16 + by.0)
+        PitchClass::new(self.0 as i16 + by.0 % 12)
     }
 
     /// Semitones from `other` up to this class, 0 to 11.
@@ -223,6 +223,14 @@ mod tests {
                 let pitch = Pitch(midi);
                 assert_eq!(Spelling::in_key(pitch, sharps).pitch(), Some(pitch));
             }
+        }
+    }
+
+    #[test]
+    fn no_move_is_too_far() {
+        for by in [Interval(i16::MIN), Interval(i16::MAX)] {
+            assert_eq!(Pitch(127).transposed(by), None);
+            assert_eq!(PitchClass(11).transposed(by), PitchClass::new(11 + by.0 % 12));
         }
     }
 

@@ -101,13 +101,17 @@ impl Gap {
 
 /// What one player finds hard. All prices are points, all times milliseconds.
 ///
-/// Any numbers are safe: sums that grow too large stop at the highest number.
+/// Any numbers are safe: sums that grow too large stop at the highest number. The choices told at the fields are what a
+/// player makes to whom nothing else is hard; `tests/search_flips.rs` shows every field just below, at and above the
+/// number where the choice flips.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
-    /// A note that cannot be sounded. It is dear, so that a bend is always better than a hole in the tune.
+    /// A note that cannot be sounded. No note but a grace note is left out to save effort, so this weighs harps that
+    /// lack notes against each other: the one that lacks one more wins if it saves more than this.
     pub missing: u32,
-    /// A grace note that cannot be sounded, or is left out because sounding it costs more: players leave them out readily.
+    /// A grace note that cannot be sounded, or is left out because sounding it costs more: players leave
+    /// them out readily. At equal effort it is played.
     pub missing_grace: u32,
     /// A rest of this length lets the player find the next note afresh: neither the move nor the breath costs anything.
     pub rest_ms: u32,
@@ -125,7 +129,8 @@ pub struct Weights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BendWeights {
-    /// A note bent by one semitone.
+    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) whose hole costs more
+    /// than this; at equal effort the natural note wins.
     pub half_step: u32,
     /// Each further semitone.
     pub further: u32,
@@ -138,7 +143,8 @@ pub struct BendWeights {
     pub overblow: u32,
     /// An overdraw.
     pub overdraw: u32,
-    /// Coming to a bend from another hole or breath, or out of silence, instead of sliding into it.
+    /// Coming to a bend from another hole or breath, or out of silence (the beginning, a rest), instead of sliding into it:
+    /// draw 3, then draw 3 bent, is free of it.
     pub cold: u32,
     /// A bend that sounds for less than this is hurried.
     pub quick_ms: u32,
@@ -154,13 +160,15 @@ pub struct BendWeights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MoveWeights {
-    /// A bit with time to spare: one bit is the neighbouring hole.
+    /// A bit with time to spare: one bit is the neighbouring hole. On a C harp, E4 G4 is blow 2, blow 3 as long as a bit
+    /// costs no more than [`BreathWeights::same_hole`]; if it costs more, blow 2, draw 2.
     pub bit: u32,
     /// The time that any move wants.
     pub base_ms: u32,
     /// The time that each bit wants besides.
     pub bit_ms: u32,
-    /// Points for each 10 ms that are lacking.
+    /// Points for each 10 ms that are lacking. A step of one bit in 125 ms that wants 225 costs ten times this: from there
+    /// on, draw 2 wins after blow 2 if its change of breath costs less.
     pub hurry: u32,
 }
 
@@ -168,9 +176,11 @@ pub struct MoveWeights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BreathWeights {
-    /// A change on one hole with time to spare.
+    /// A change on one hole with time to spare. On a C harp, E4 G4 is blow 2, draw 2 if this is less than
+    /// [`MoveWeights::bit`]; at equal effort blow 3 wins, which needs no change.
     pub same_hole: u32,
-    /// A change to another hole with time to spare.
+    /// A change to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this is less than 0.58 bits,
+    /// which is what the jump to blow 3 costs more than the step to draw 2.
     pub other_hole: u32,
     /// With this much time the change costs no more than that.
     pub free_ms: u32,
@@ -182,9 +192,10 @@ pub struct BreathWeights {
     pub hard: u32,
     /// A jump of so many holes is felt together with the change.
     pub jump_holes: u32,
-    /// Points for the two together, when there is less time than `fast_ms`.
+    /// Points for the two together, when there is less time than `fast_ms`. If a step counts as a jump, D5 G4 on a C harp is
+    /// draw 4, blow 3 only while this is less than 0.58 bits; then draw 4, draw 2, further away in one breath.
     pub jump: u32,
-    /// A change in less time is called awkward.
+    /// A change in less time is called awkward. That is counted and marked; it decides between approaches of equal effort.
     pub awkward_ms: u32,
     /// A change together with a jump is called awkward in less time than this.
     pub fast_ms: u32,
@@ -194,7 +205,7 @@ pub struct BreathWeights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RegisterWeights {
-    /// A note on hole 1 to 10.
+    /// A note on hole 1 to 10. A tune goes up or down an octave when the sum over its notes is less there.
     pub holes: [u32; HOLES as usize],
     /// Reeds below this MIDI pitch are long and slow to speak.
     pub low_below: u8,

@@ -615,6 +615,35 @@ fn a_split_bar_has_one_number() {
 }
 
 #[test]
+fn a_split_bar_may_be_numbered_with_letters() {
+    check(
+        "split_bar_letter",
+        "
+        bar 1 3/4 length 2
+        bar 1 length 1
+        bar 2
+        0, 2: C4
+        2, 1: D4
+        3, 3: E4
+        ",
+    );
+}
+
+#[test]
+fn coarse_ticks_do_not_break_ties() {
+    check(
+        "ties_coarse",
+        "
+        bar 1 2/4
+        0, 8/17: C4
+        8/17, 8/17: D4
+        16/17, 2 1/17: E4
+        3, 1: F4
+        ",
+    );
+}
+
+#[test]
 fn bars_of_odd_length_are_kept() {
     check(
         "bar_length",

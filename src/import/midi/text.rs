@@ -60,7 +60,8 @@ const FAMILIES: [&str; 16] = [
     "Brass",
     "Reed",
     "Pipe",
-    "Synth lead",
+    // The standard says lead, but any part may be played on it.
+    "Synth",
     "Synth pad",
     "Synth effects",
     "Ethnic",

@@ -77,7 +77,7 @@ pub(super) fn family(program: u8) -> &'static str {
 /// Whether the name of the first track can be the title: not a role ("Melody"), an instrument or a stopgap.
 pub(super) fn can_be_title(name: &str) -> bool {
     /// Instruments and stopgaps, in lower case; common practice, no source.
-    const NO_TITLES: [&str; 46] = [
+    const NO_TITLES: [&str; 54] = [
         "accordion",
         "acoustic",
         "banjo",
@@ -88,6 +88,7 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "channel",
         "clarinet",
         "conductor",
+        "default",
         "drums",
         "electric",
         "ensemble",
@@ -97,10 +98,15 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "guitar",
         "harmonica",
         "harp",
+        "hi",
         "horn",
+        "inst",
         "instrument",
         "keyboard",
+        "lo",
+        "main",
         "mandolin",
+        "master",
         "midi",
         "new",
         "oboe",
@@ -121,9 +127,11 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "trombone",
         "trumpet",
         "tuba",
+        "unnamed",
         "untitled",
         "viola",
         "violin",
+        "voices",
     ];
     /// A role or an instrument is named in few words; in a longer name such a word is part of a title.
     const LONGEST_ROLE: usize = 3;

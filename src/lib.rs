@@ -1,6 +1,72 @@
 //! Which harmonica, in which position, and the tab: breathline looks at the tune itself.
+//!
+//! It takes a melody, tries every diatonic harmonica ("harp") and position, and ranks them by what can be played, the
+//! bends, the turns of the breath, the jumps and the register. The way through:
+//!
+//! 1. [`import`] reads the bytes of a MIDI or MusicXML file into parts and picks the [`melody::Melody`] among them.
+//! 2. [`melody::key`] finds its tonic and mode.
+//! 3. [`harp`] knows every way to sound a pitch on a harp, from the reeds of its tuning.
+//! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
+//! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
+//! 6. [`report`] puts the answers into words and draws them as text or JSON.
+//!
+//! # Words
+//!
+//! | word | meaning |
+//! |---|---|
+//! | harp | a harmonica in one key, one register (low, standard, high) and one tuning |
+//! | tuning | the pitches of the reeds, hole by hole; Richter is the usual one |
+//! | hole, blow, draw | where, and which way the breath goes |
+//! | bend | a note pulled down by semitones; overblows and overdraws are the raised notes of the other reed |
+//! | action | one way to sound one pitch: hole, breath and bend |
+//! | position | the tune's tonic as seen from the harp: p - 1 fifths above the harp's key |
+//! | technique | what the player can do: none, draw bends, all bends, overbends |
+//! | effort | what the search minimises: whole points, the sum of named terms |
+//! | playing | one action, or none, for each note of a melody |
+//! | approach | harp, position and octave: one row of the ranking |
+//!
+//! # From a file's bytes to tab
+//!
+//! ```
+//! use breathline::{harp::{Harp, Technique, Tuning}, import, melody::key, search, tab::Notation};
+//!
+//! let bytes = include_bytes!("../corpus/amazing-grace.musicxml");
+//! let imported = import::import(bytes, &import::ImportOptions::default())?;
+//! let harps = Harp::standard_set(&Tuning::richter());
+//! let weights = search::Weights::default();
+//! let ranking = search::search(&search::Request {
+//!     melody: &imported.melody,
+//!     key: key::find(&imported.melody).key,
+//!     harps: &harps,
+//!     technique: Technique::None,
+//!     weights: &weights,
+//!     any_key: false,
+//! });
+//! let best = ranking.best().ok_or("no harp reaches the tune")?;
+//! assert!(best.counts.is_full());
+//! let actions = best.playing.notes.iter().filter_map(|played| played.action);
+//! let tab: Vec<String> = actions.map(|action| Notation::default().write(action)).collect();
+//! assert_eq!(tab.len(), imported.melody.notes.len());
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//!
+//! # What it does not do
+//!
+//! The library does no I/O, reads no clock, environment or randomness, and never prints: the command line does. It does
+//! not listen to recordings, and it looks at one line of melody, not at chords played on the harp.
 
-pub mod import;
-pub mod melody;
+// A panic is never the answer to a musician's file, and only the command line prints. Tests may do both.
+#![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]
+#![warn(unreachable_pub)]
+#![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout))]
+
+// In reading order: leaves first.
 pub mod pitch;
 pub mod time;
+pub mod data;
+pub mod melody;
+pub mod import;
+pub mod harp;
+pub mod search;
+pub mod tab;
+pub mod report;

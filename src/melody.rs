@@ -75,6 +75,15 @@ impl Note {
     }
 }
 
+/// When a note sounds, in microseconds from the start of the tune.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Sounding {
+    /// Its beginning.
+    pub start: u64,
+    /// Its end.
+    pub end: u64,
+}
+
 /// A syllable under a note.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Lyric {
@@ -180,6 +189,35 @@ impl Melody {
         Place { part, bar: bar.number, beat: bar.beat(note.onset) }
     }
 
+    /// When each note sounds, in microseconds from the start of the tune at its tempo.
+    ///
+    /// A grace note has no time of its own, so it takes some from the note it leads to: a tenth of a second each,
+    /// and all that lead to one note no more than half of it (common practice, no source). Played onsets
+    /// therefore never decrease, and only grace notes of an impossible number come out without length.
+    pub fn timing(&self) -> Vec<Sounding> {
+        const GRACE_MICROS: u64 = 100_000;
+        let mut timing: Vec<Sounding> = Vec::with_capacity(self.notes.len());
+        let mut waiting = 0;
+        for note in &self.notes {
+            let start = self.tempo.micros(note.onset);
+            let end = self.tempo.micros(note.end()).max(start);
+            if note.grace {
+                waiting += 1;
+                timing.push(Sounding { start, end: start });
+                continue;
+            }
+            let each = GRACE_MICROS.min((end - start) / 2 / (waiting as u64).max(1));
+            let first = timing.len() - waiting;
+            for (index, grace) in timing[first..].iter_mut().enumerate() {
+                grace.start = start + each * index as u64;
+                grace.end = grace.start + each;
+            }
+            timing.push(Sounding { start: start + each * waiting as u64, end });
+            waiting = 0;
+        }
+        timing
+    }
+
     /// Lowest and highest pitch, or `None` for a melody without notes.
     pub fn range(&self) -> Option<(Pitch, Pitch)> {
         let lowest = self.notes.iter().map(|note| note.pitch).min()?;
@@ -224,8 +262,8 @@ impl Melody {
 }
 
 /// The key signature after a transposition, with as few accidentals as possible.
-fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
-    let fifths = (i16::from(sharps) + 7 * by.0).rem_euclid(12);
+pub(crate) fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
+    let fifths = (i16::from(sharps) + 7 * (by.0 % 12)).rem_euclid(12);
     (if fifths > 6 { fifths - 12 } else { fifths }) as i8
 }
 
@@ -244,10 +282,26 @@ mod tests {
     }
 
     #[test]
+    fn grace_notes_take_their_time_from_the_note_they_lead_to() {
+        let grace = Note { grace: true, ..Note::new(Beats::ZERO, Beats::ZERO, Pitch::MIDDLE_C, 0) };
+        let main = Note::new(Beats::ZERO, Beats::new(1, 2), Pitch::MIDDLE_C, 0);
+        let melody = Melody {
+            notes: vec![grace.clone(), grace, main],
+            bars: vec![Bar::full(1, Beats::ZERO, Meter::COMMON)],
+            ..Melody::default()
+        };
+        // An eighth at 120 lasts 250 ms: half of it is shared by the two.
+        let spans: Vec<(u64, u64)> = melody.timing().iter().map(|s| (s.start, s.end)).collect();
+        assert_eq!(spans, [(0, 62_500), (62_500, 125_000), (125_000, 250_000)]);
+    }
+
+    #[test]
     fn signatures_transpose_round_the_circle_of_fifths() {
         assert_eq!(transposed_sharps(0, Interval(2)), 2);
         assert_eq!(transposed_sharps(2, Interval(-2)), 0);
         assert_eq!(transposed_sharps(0, Interval(5)), -1);
         assert_eq!(transposed_sharps(-1, Interval(1)), 6);
+        // 32767 is 7 more than whole octaves.
+        assert_eq!(transposed_sharps(0, Interval(i16::MAX)), 1);
     }
 }

@@ -11,6 +11,9 @@ use std::fmt;
 pub struct Pitch(u8);
 
 impl Pitch {
+    /// C4, the C in the middle of the keyboard.
+    pub const MIDDLE_C: Pitch = Pitch(60);
+
     /// The pitch with this MIDI note number, or `None` above 127.
     pub const fn new(midi: u8) -> Option<Pitch> {
         if midi <= 127 { Some(Pitch(midi)) } else { None }
@@ -28,7 +31,8 @@ impl Pitch {
 
     /// This pitch moved by an interval, or `None` if that leaves the MIDI range.
     pub fn transposed(self, by: Interval) -> Option<Pitch> {
-        u8::try_from(i16::from(self.0) + by.0).ok().and_then(Pitch::new)
+        let moved = i16::from(self.0).checked_add(by.0)?;
+        u8::try_from(moved).ok().and_then(Pitch::new)
     }
 
     /// The interval from `other` up to this pitch.
@@ -77,7 +81,7 @@ impl PitchClass {
 
     /// The class `by` semitones higher.
     pub const fn transposed(self, by: Interval) -> PitchClass {
-        PitchClass::new(self.0 as i16 + by.0)
+        PitchClass::new(self.0 as i16 + by.0 % 12)
     }
 
     /// Semitones from `other` up to this class, 0 to 11.
@@ -219,6 +223,14 @@ mod tests {
                 let pitch = Pitch(midi);
                 assert_eq!(Spelling::in_key(pitch, sharps).pitch(), Some(pitch));
             }
+        }
+    }
+
+    #[test]
+    fn no_move_is_too_far() {
+        for by in [Interval(i16::MIN), Interval(i16::MAX)] {
+            assert_eq!(Pitch(127).transposed(by), None);
+            assert_eq!(PitchClass(11).transposed(by), PitchClass::new(11 + by.0 % 12));
         }
     }
 

@@ -1,13 +1,429 @@
-//! Reader.
+//! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), also damaged ones.
+//!
+//! 1. `chunks` finds the tracks, `track` reads their events and pairs the notes;
+//! 2. every pair of track and channel with notes becomes a part, in order of the file; channel 10 is percussion
+//!    (General MIDI);
+//! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
+//! 4. `words` sets the syllables to the notes.
+//!
+//! Tempo, time and key signatures count for the whole file, whichever track they stand in; of several at one
+//! place the last counts. Pedals do not change how long a note is.
 
-use super::{ImportError, Score};
+mod bars;
+mod chunks;
+mod grid;
+mod text;
+mod track;
+mod words;
+
+use std::cmp::Reverse;
+
+use super::{ImportError, MAX_NOTES, Oddity, Part, PartNote, Position, Score, Warning};
+use crate::{
+    melody::{Bar, KeySignature, Note, key::Mode},
+    pitch::Pitch,
+    time::{Beats, Meter, Place, TempoMap},
+};
+use chunks::Chunks;
+use grid::{Grid, OnGrid};
+use track::{RawNote, Track};
+
+/// The most parts of a file: the largest orchestral scores have about a hundred.
+const MAX_PARTS: usize = 1_000;
+/// The most key signatures that are kept; every part has a copy.
+const MAX_SIGNATURES: usize = 1_000;
+/// The channel for percussion, counted from 0.
+const PERCUSSION: u8 = 9;
 
 /// Reads the bytes into a score.
 ///
 /// # Errors
 ///
-/// When nothing can be read.
+/// [`ImportError::Broken`] when there is no whole header, or the file breaks off before any note;
+/// [`ImportError::TooLarge`] when it has more notes or lasts longer than any music does.
 pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
-    let _ = bytes;
-    Err(ImportError::NoNotes)
+    let chunks = chunks::find(bytes)?;
+    let mut tracks = Vec::with_capacity(chunks.tracks.len());
+    let mut notes = 0;
+    for &chunk in &chunks.tracks {
+        let track = track::read(chunk, MAX_NOTES + 1 - notes);
+        notes += track.notes.len();
+        if notes > MAX_NOTES {
+            return Err(ImportError::TooLarge {
+                what: "the number of notes",
+                limit: MAX_NOTES,
+                unit: "notes",
+            });
+        }
+        tracks.push(track);
+    }
+    if notes == 0 {
+        check_why_empty(bytes, &chunks, &tracks)?;
+    }
+    let mut oddities = oddities(&chunks, &tracks);
+    let clock = Clock::of(chunks.header.division, &mut oddities);
+    if chunks.header.format == 2 {
+        // Patterns are played one at a time, each from the start.
+        let is_tune = |track: &Track| track.notes.iter().any(|note| note.channel != PERCUSSION);
+        let first = tracks.iter().position(is_tune).unwrap_or(0);
+        oddities.extend((tracks.len() > 1).then_some(Oddity::FirstPattern));
+        tracks = tracks.into_iter().skip(first).take(1).collect();
+    }
+    score(&tracks, clock, chunks.header.format, oddities)
+}
+
+/// A file that breaks off before its first note is damaged, not empty.
+fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<(), ImportError> {
+    let broken = |at: usize, what: String| Err(ImportError::Broken { at: Some(Position::Byte(at)), what });
+    for (index, (track, chunk)) in tracks.iter().zip(&chunks.tracks).enumerate() {
+        let number = index + 1;
+        if let Some(at) = track.broken_at {
+            return broken(
+                at,
+                format!("an event in track {number} makes no sense, and there are no notes before it"),
+            );
+        }
+        if !track.complete && chunk.runs_out {
+            return broken(bytes.len(), format!("it breaks off in track {number}, before the first note"));
+        }
+    }
+    if tracks.len() < usize::from(chunks.header.tracks) {
+        let (found, stated) = (tracks.len(), chunks.header.tracks);
+        return broken(
+            bytes.len(),
+            format!("it breaks off after {found} of {stated} tracks, before the first note"),
+        );
+    }
+    Ok(())
+}
+
+/// What is odd about the file as a whole.
+fn oddities(chunks: &Chunks, tracks: &[Track]) -> Vec<Oddity> {
+    let mut oddities = Vec::new();
+    if chunks.header.format > 2 {
+        oddities.push(Oddity::Unreadable { what: "the format number in the header".to_owned() });
+    }
+    let (stated, found) = (chunks.header.tracks, u16::try_from(tracks.len()).unwrap_or(u16::MAX));
+    if stated != found {
+        oddities.push(Oddity::TrackCount { stated, found });
+    }
+    let mut ends = tracks.iter().zip(&chunks.tracks);
+    if ends.any(|(track, chunk)| chunk.runs_out && !track.complete) {
+        oddities.push(Oddity::Truncated);
+    }
+    let mut ends = tracks.iter().zip(&chunks.tracks);
+    if chunks.wrong_length || ends.any(|(track, chunk)| chunk.runs_out && track.complete) {
+        oddities.push(Oddity::ChunkLength);
+    }
+    if chunks.stray_bytes {
+        oddities.push(Oddity::StrayBytes);
+    }
+    if tracks.iter().any(|track| track.status_missing) {
+        oddities.push(Oddity::StatusMissing);
+    }
+    if tracks.iter().flat_map(|track| &track.keys).any(|(_, key)| key.is_none()) {
+        oddities.push(Oddity::BadKeySignature);
+    }
+    if tracks.iter().flat_map(|track| &track.meters).any(|(_, meter)| meter.is_none()) {
+        oddities.push(Oddity::Unreadable { what: "a time signature".to_owned() });
+    }
+    for (index, track) in tracks.iter().enumerate() {
+        let number = index + 1;
+        if let Some(at) = track.broken_at {
+            oddities
+                .push(Oddity::Unreadable { what: format!("the rest of track {number} from byte {at} on") });
+        }
+        for what in &track.unreadable {
+            oddities.push(Oddity::Unreadable { what: format!("a {what} in track {number}") });
+        }
+    }
+    oddities
+}
+
+/// How ticks become beats.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Clock {
+    /// So many ticks a quarter.
+    Beats(Grid),
+    /// Ticks in real time, read at 120 quarters a minute: a tick is this fraction of a quarter.
+    Frames(i64, i64),
+}
+
+impl Clock {
+    /// What the header's division means.
+    fn of(division: u16, oddities: &mut Vec<Oddity>) -> Clock {
+        /// What most programs write; for a file that says zero.
+        const USUAL: u16 = 480;
+        let [frames, ticks] = division.to_be_bytes();
+        if frames < 0x80 {
+            if division == 0 {
+                oddities.push(Oddity::Unreadable { what: "the number of ticks a quarter".to_owned() });
+            }
+            let quarter = if division == 0 { USUAL } else { division };
+            return Clock::Beats(Grid { quarter: u64::from(quarter) });
+        }
+        oddities.push(Oddity::NoBars);
+        // 29 stands for the 29.97 frames a second of NTSC television.
+        let (frames, per_seconds) = match frames.cast_signed().unsigned_abs() {
+            29 => (30_000, 1_001),
+            frames => (i64::from(frames), 1),
+        };
+        // Two quarters a second.
+        Clock::Frames(2 * per_seconds, frames * i64::from(ticks.max(1)))
+    }
+
+    fn raw(self, tick: u64) -> Beats {
+        match self {
+            Clock::Beats(grid) => grid.raw(tick),
+            Clock::Frames(numerator, denominator) => {
+                // Far beyond the longest time the exact value no longer matters.
+                let tick = i64::try_from(tick).unwrap_or(i64::MAX).min(i64::MAX / numerator);
+                Beats::new(tick * numerator, denominator)
+            }
+        }
+    }
+
+    fn quarter(self) -> u64 {
+        match self {
+            Clock::Beats(grid) => grid.quarter,
+            Clock::Frames(numerator, denominator) => (denominator / numerator).unsigned_abs().max(1),
+        }
+    }
+
+    /// The last tick within the longest time.
+    fn last_tick(self) -> u64 {
+        self.quarter() * Beats::LONGEST.unsigned_abs()
+    }
+}
+
+/// A part before its notes are on the grid.
+struct RawPart {
+    track: usize,
+    channel: u8,
+    name: Option<String>,
+    /// In order of onset, ornaments first, of a chord the highest first.
+    notes: Vec<RawNote>,
+}
+
+/// An oddity within a part, at a point of time.
+struct PartOddity {
+    oddity: Oddity,
+    part: usize,
+    at: Beats,
+}
+
+/// Puts the tracks together.
+fn score(
+    tracks: &[Track],
+    clock: Clock,
+    format: u16,
+    mut oddities: Vec<Oddity>,
+) -> Result<Score, ImportError> {
+    let tempo = tempo(tracks, clock);
+    let (title, raw_parts) = parts(tracks, format);
+    if raw_parts.len() > MAX_PARTS {
+        return Err(ImportError::TooLarge { what: "the number of parts", limit: MAX_PARTS, unit: "parts" });
+    }
+    let mut local: Vec<PartOddity> = Vec::new();
+    let mut parts: Vec<Part> = Vec::with_capacity(raw_parts.len());
+    let mut signatures = signatures(tracks, clock);
+    if signatures.len() > MAX_SIGNATURES {
+        signatures.truncate(MAX_SIGNATURES);
+        oddities
+            .push(Oddity::Unreadable { what: format!("key signatures after the first {MAX_SIGNATURES}") });
+    }
+    for (index, raw) in raw_parts.iter().enumerate() {
+        if raw.notes.iter().any(|note| note.onset >= clock.last_tick()) {
+            let limit = usize::try_from(Beats::LONGEST).unwrap_or(usize::MAX);
+            return Err(ImportError::TooLarge { what: "the tune's length", limit, unit: "quarter notes" });
+        }
+        let notes = timed_notes(raw, index, clock, &tempo, &tracks[raw.track], &mut local);
+        parts.push(Part {
+            name: raw.name.clone(),
+            notes,
+            signatures: signatures.clone(),
+            chords: Vec::new(),
+            percussion: raw.channel == PERCUSSION,
+        });
+    }
+    let mut sing = |(sung, lost): (Vec<words::Sung>, Vec<(usize, u64)>)| {
+        for words::Sung { part, note, lyric } in sung {
+            parts[part].notes[note].note.lyrics.push(lyric);
+        }
+        local.extend(lost.into_iter().map(|(part, tick)| PartOddity {
+            oddity: Oddity::WordsWithoutNote,
+            part,
+            at: clock.raw(tick),
+        }));
+    };
+    sing(words::set(tracks, &onsets(&raw_parts), clock.quarter()));
+
+    let end = parts.iter().flat_map(|part| &part.notes).map(|note| note.note.end()).max();
+    let bars = bars::build(&meters(tracks, clock), end.unwrap_or(Beats::ZERO));
+    let bar_at = |at: Beats| bars.partition_point(|bar| bar.start <= at).saturating_sub(1);
+    for note in parts.iter_mut().flat_map(|part| &mut part.notes) {
+        note.note.bar = bar_at(note.note.onset);
+    }
+    let global = oddities.into_iter().map(|oddity| Warning { oddity, place: None });
+    let local = local.into_iter().map(|PartOddity { oddity, part, at }| {
+        let bar: &Bar = &bars[bar_at(at)];
+        let part = u16::try_from(part + 1).unwrap_or(u16::MAX);
+        Warning { oddity, place: Some(Place { part, bar: bar.number, beat: bar.beat(at) }) }
+    });
+    let warnings = global.chain(local).collect();
+    Ok(Score { title, bars, tempo, parts, warnings })
+}
+
+/// The title and the parts, in order of track and channel.
+fn parts(tracks: &[Track], format: u16) -> (Option<String>, Vec<RawPart>) {
+    // The first track's name is the name of the piece by the standard, but programs write an instrument's there
+    // too; where it is the title it is no part's name.
+    let first_name = tracks.first().and_then(|track| track.name).and_then(text::name);
+    let first_name = first_name.filter(|name| format != 2 && text::can_be_title(name));
+    let only_first_is_named =
+        tracks.iter().skip(1).all(|track| track.name.is_none() || track.notes.is_empty());
+    let first_has_notes = tracks.first().is_some_and(|track| !track.notes.is_empty());
+    let name_is_title = !first_has_notes || only_first_is_named;
+    let title = words::karaoke_title(tracks).or(first_name.filter(|_| name_is_title));
+
+    let mut parts = Vec::new();
+    for (index, track) in tracks.iter().enumerate() {
+        let mut notes: Vec<RawNote> = track.notes.clone();
+        // Notes without length keep their order: they are ornaments.
+        notes.sort_by_key(|note| {
+            let length = note.end > note.onset || note.hanging;
+            (note.channel, note.onset, length, if length { Reverse(note.key) } else { Reverse(0) })
+        });
+        let track_name = track.name.and_then(text::name).filter(|name| title.as_ref() != Some(name));
+        let channels: Vec<&[RawNote]> = notes.chunk_by(|a, b| a.channel == b.channel).collect();
+        for notes in &channels {
+            let channel = notes[0].channel;
+            let family = track.program(channel).filter(|_| channel != PERCUSSION).map(text::family);
+            let name = match (&track_name, family) {
+                (Some(name), Some(family)) if channels.len() > 1 => Some(format!("{name} ({family})")),
+                (Some(name), _) => Some(name.clone()),
+                (None, family) => family.map(str::to_owned),
+            };
+            parts.push(RawPart { track: index, channel, name, notes: notes.to_vec() });
+        }
+    }
+    (title, parts)
+}
+
+/// The notes of a part in exact time; what is odd about them goes to `local`.
+fn timed_notes(
+    raw: &RawPart,
+    part: usize,
+    clock: Clock,
+    tempo: &TempoMap,
+    track: &Track,
+    local: &mut Vec<PartOddity>,
+) -> Vec<PartNote> {
+    let last_tick = clock.last_tick();
+    let ticks: Vec<(u64, u64)> = raw
+        .notes
+        .iter()
+        .map(|note| {
+            // A note that is never ended and starts where the track breaks off lasts a quarter.
+            let is_cut = note.hanging && note.end <= note.onset;
+            let end = if is_cut { note.onset + clock.quarter() } else { note.end };
+            (note.onset, end.min(last_tick))
+        })
+        .collect();
+    let OnGrid { notes, moved, lengthened } = match clock {
+        Clock::Beats(grid) => grid.settle(&ticks, |tick| u64::from(tempo.micros_per_quarter(grid.raw(tick)))),
+        Clock::Frames(..) => OnGrid {
+            notes: ticks.iter().map(|&(onset, end)| (clock.raw(onset), clock.raw(end))).collect(),
+            moved: None,
+            lengthened: None,
+        },
+    };
+    let first = notes.first().map_or(Beats::ZERO, |&(onset, _)| onset);
+    let mut odd = |oddity: Oddity, at: Beats| local.push(PartOddity { oddity, part, at });
+    if let Some(micros) = moved {
+        let mean_ms = u32::try_from(micros.div_ceil(1_000)).unwrap_or(u32::MAX);
+        odd(Oddity::OffGrid { mean_ms }, first);
+    }
+    if let Some(&(onset, _)) = lengthened.and_then(|index| notes.get(index)) {
+        odd(Oddity::CutShort, onset);
+    }
+    raw.notes
+        .iter()
+        .zip(&notes)
+        .filter_map(|(note, &(onset, end))| {
+            if note.hanging {
+                odd(Oddity::HangingNote, onset);
+            }
+            if raw.channel != PERCUSSION && track.is_bent(note) {
+                odd(Oddity::PitchBend, onset);
+            }
+            let timed = Note::new(onset, end - onset, Pitch::new(note.key)?, 0);
+            // A note without length is how some programs write an ornament.
+            let timed = Note { grace: timed.duration == Beats::ZERO, ..timed };
+            Some(PartNote { note: timed, voice: 0 })
+        })
+        .collect()
+}
+
+/// The highest note at each onset of each part takes the words.
+fn onsets(parts: &[RawPart]) -> Vec<words::Onsets> {
+    let onsets_of = |part: &RawPart| {
+        let mut notes: Vec<(u64, usize)> = Vec::new();
+        for (index, note) in part.notes.iter().enumerate() {
+            match notes.last_mut() {
+                // The first after the ornaments.
+                Some((onset, taker)) if *onset == note.onset => {
+                    if part.notes[*taker].end <= note.onset && note.end > note.onset {
+                        *taker = index;
+                    }
+                }
+                _ => notes.push((note.onset, index)),
+            }
+        }
+        words::Onsets { track: part.track, notes }
+    };
+    parts.iter().map(onsets_of).collect()
+}
+
+/// What all tracks say of one kind, in order of place; at one place in order of the file.
+fn in_order<'a, T: Copy + 'a>(
+    tracks: &'a [Track],
+    clock: Clock,
+    events: impl Fn(&'a Track<'a>) -> &'a Vec<(u64, T)>,
+) -> Vec<(Beats, T)> {
+    let mut all: Vec<(u64, T)> = tracks.iter().flat_map(|track| events(track).iter().copied()).collect();
+    all.sort_by_key(|&(tick, _)| tick);
+    all.into_iter().map(|(tick, what)| (clock.raw(tick), what)).collect()
+}
+
+fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
+    match clock {
+        Clock::Beats(_) => TempoMap::new(in_order(tracks, clock, |track| &track.tempos)),
+        Clock::Frames(..) => TempoMap::new([(Beats::ZERO, TempoMap::DEFAULT_MICROS_PER_QUARTER)]),
+    }
+}
+
+fn meters(tracks: &[Track], clock: Clock) -> Vec<(Beats, Meter)> {
+    match clock {
+        Clock::Beats(_) => in_order(tracks, clock, |track| &track.meters)
+            .into_iter()
+            .filter_map(|(at, meter)| Some((at, meter?)))
+            .collect(),
+        Clock::Frames(..) => Vec::new(),
+    }
+}
+
+fn signatures(tracks: &[Track], clock: Clock) -> Vec<KeySignature> {
+    let mut kept: Vec<KeySignature> = Vec::new();
+    for (at, key) in in_order(tracks, clock, |track| &track.keys) {
+        let Some((sharps, minor)) = key else { continue };
+        let mode = Some(if minor { Mode::Minor } else { Mode::Major });
+        if kept.last().is_some_and(|last| last.at == at) {
+            kept.pop();
+        }
+        if kept.last().is_none_or(|last| (last.sharps, last.mode) != (sharps, mode)) {
+            kept.push(KeySignature { at, sharps, mode });
+        }
+    }
+    kept
 }

@@ -1,6 +1,30 @@
 //! Parts in, one melody out, with the reason for the part that was taken.
+//!
+//! 1. The part: the one the user asked for, else the only one with notes, else the one that [`Evidence`]
+//!    speaks for most; percussion never.
+//! 2. Its voice: the one that lies on top most of the time; where it rests for whole bars while another voice
+//!    sings in its range, that one takes over.
+//! 3. One note at a time: the top note of a chord, a held note cut where the next begins.
+//! 4. Words: from the notes that were left out, or from another part that sings at the same time.
+//!
+//! Whatever is left out or cut on the way is a [`Warning`](super::Warning) with its place.
 
-use super::{Format, ImportError, ImportOptions, Imported, Score};
+mod evidence;
+mod line;
+mod names;
+mod words;
+
+use super::{Format, ImportError, ImportOptions, Imported, Part, PartSummary, Score};
+use crate::{
+    melody::{Bar, Melody, Note},
+    time::{Beats, Meter, Place},
+};
+pub use evidence::{Clue, Evidence, Fact};
+
+/// Whether a name says what a part does ("Melody", "Bass") rather than what the tune is called.
+pub(super) fn names_a_role(name: &str) -> bool {
+    names::role(name).is_some()
+}
 
 /// Which part became the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -9,6 +33,8 @@ pub struct Choice {
     pub part: usize,
     /// Why this one.
     pub reason: ChoiceReason,
+    /// What speaks for and against every part with pitched notes, in order of the file.
+    pub evidence: Vec<Evidence>,
 }
 
 /// Why a part was taken for the melody.
@@ -18,10 +44,116 @@ pub enum ChoiceReason {
     OnlyPart,
     /// The user named it.
     Asked,
+    /// It looks most like a melody.
+    Evidence {
+        /// In what it beats the runner-up, the weightiest first; never empty unless the two are equal.
+        ahead_in: Vec<Fact>,
+        /// The next likely part, counted from 1.
+        runner_up: usize,
+        /// By how many points it leads; zero when the two are equal and the earlier one was taken.
+        lead: i32,
+    },
 }
 
 /// Chooses a part and reduces it to one note at a time.
-pub(super) fn melody(score: Score, format: Format, options: &ImportOptions) -> Result<Imported, ImportError> {
-    let _ = (score, format, options);
-    Err(ImportError::NoNotes)
+///
+/// # Errors
+///
+/// [`ImportError::NoNotes`] when no part has pitched notes, [`ImportError::NoSuchPart`] when the part that was
+/// asked for does not exist or has none.
+pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Result<Imported, ImportError> {
+    make_bars_sound(&mut score);
+    let choice = choose(&score.parts, options)?;
+    let index = choice.part - 1;
+    let number = u16::try_from(choice.part).unwrap_or(u16::MAX);
+    let parts: Vec<PartSummary> = score.parts.iter().map(summary).collect();
+
+    let part = &score.parts[index];
+    let mut line = line::reduce(part, &score.bars, number);
+    words::carry_over(&mut line.notes, &score.parts, index);
+    // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the same.
+    let chords = first_filled(&score.parts, index, |part| &part.chords);
+    let signatures = first_filled(&score.parts, index, |part| &part.signatures);
+
+    // What is odd about the other parts does not touch the melody.
+    let mut warnings = score.warnings;
+    warnings.retain(|warning| warning.place.is_none_or(|place| place.part == number));
+    warnings.append(&mut line.warnings);
+    warnings.sort_by_key(|warning| warning.place);
+
+    let melody = Melody {
+        title: score.title,
+        notes: line.notes,
+        bars: score.bars,
+        signatures,
+        chords,
+        tempo: score.tempo,
+    };
+    Ok(Imported { format, melody, parts, choice, warnings })
+}
+
+/// The part to take, or why there is none.
+fn choose(parts: &[Part], options: &ImportOptions) -> Result<Choice, ImportError> {
+    let evidence = evidence::weigh(parts);
+    let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();
+    let (part, reason) = match (options.part, with_notes.as_slice()) {
+        (Some(asked), _) if with_notes.contains(&asked) => (asked, ChoiceReason::Asked),
+        (Some(asked), _) => {
+            let empty = (1..=parts.len()).contains(&asked);
+            return Err(ImportError::NoSuchPart { asked, parts: parts.len(), empty });
+        }
+        (None, []) => return Err(ImportError::NoNotes),
+        (None, &[only]) => (only, ChoiceReason::OnlyPart),
+        (None, _) => most_likely(&evidence),
+    };
+    Ok(Choice { part, reason, evidence })
+}
+
+/// The part with the most points and the one after it; of equals the earlier. Two parts at least are given.
+fn most_likely(evidence: &[Evidence]) -> (usize, ChoiceReason) {
+    let mut ranked: Vec<&Evidence> = evidence.iter().collect();
+    ranked.sort_by_key(|evidence| (-evidence.points(), evidence.part));
+    let (first, second) = (ranked[0], ranked[1]);
+    let reason = ChoiceReason::Evidence {
+        ahead_in: first.ahead_of(second),
+        runner_up: second.part,
+        lead: first.points() - second.points(),
+    };
+    (first.part, reason)
+}
+
+fn summary(part: &Part) -> PartSummary {
+    let pitches = || part.notes.iter().map(|note| note.note.pitch);
+    let range = if part.percussion { None } else { pitches().min().zip(pitches().max()) };
+    PartSummary { name: part.name.clone(), notes: part.notes.len(), range, percussion: part.percussion }
+}
+
+/// The chosen part's list, or the first other part's if it has none.
+fn first_filled<T: Clone>(parts: &[Part], chosen: usize, list: impl Fn(&Part) -> &Vec<T>) -> Vec<T> {
+    std::iter::once(&parts[chosen])
+        .chain(parts)
+        .map(list)
+        .find(|list| !list.is_empty())
+        .cloned()
+        .unwrap_or_default()
+}
+
+/// Sees to it that every note's bar exists, so that nothing after this needs to doubt it.
+fn make_bars_sound(score: &mut Score) {
+    let notes = || score.parts.iter().flat_map(|part| &part.notes);
+    if score.bars.is_empty() {
+        let end = notes().map(|note| note.note.end()).max().unwrap_or(Beats::ZERO);
+        let bar = Bar { length: end, meter: None, ..Bar::full(1, Beats::ZERO, Meter::COMMON) };
+        score.bars.push(bar);
+    }
+    let last = score.bars.len() - 1;
+    for note in score.parts.iter_mut().flat_map(|part| &mut part.notes) {
+        note.note.bar = note.note.bar.min(last);
+    }
+}
+
+/// Where a note is.
+fn place(note: &Note, bars: &[Bar], part: u16) -> Place {
+    let bar = &bars[note.bar];
+    Place { part, bar: bar.number, beat: bar.beat(note.onset) }
 }

@@ -28,6 +28,18 @@ pub enum Oddity {
         /// How many there are.
         of: u16,
     },
+    /// The voice taken rests through whole bars while this one (from 1) sings in its range: it was taken there.
+    VoiceTakesOver {
+        /// The voice that takes over, from 1.
+        voice: u16,
+    },
+    /// The voice taken rests through a whole bar while this one (from 1) plays far from its range: it was left out.
+    VoiceLeftOut {
+        /// The voice left out, from 1.
+        voice: u16,
+    },
+    /// A grace note without a main note: it was left out.
+    GraceWithoutNote,
     /// The file ends in the middle: what came before was kept.
     Truncated,
     /// A note was never ended: it was ended at the end of the track.
@@ -40,6 +52,8 @@ pub enum Oddity {
     UnfinishedTie,
     /// A bar is longer or shorter than its time signature says: it was kept as written.
     BarLength,
+    /// Rests stick out of a bar that other parts fill rightly: the bar was kept to its time signature.
+    RestTooLong,
     /// Notes without a pitch (percussion): they were left out.
     Unpitched,
     /// A cue note: it was left out.
@@ -51,10 +65,50 @@ pub enum Oddity {
         /// The element or event, as the format names it.
         what: String,
     },
+    /// A step back past the start of the bar: it was stopped there.
+    BackupPastBar,
+    /// A transposition in a score that says it is at concert pitch: all but its octaves was ignored.
+    ConcertTranspose,
+    /// A repeat or ending in the middle of a bar: it was moved to the bar's end, or its start.
+    MidBarline,
+    /// An octave clef and a transposition by the same octave, one of which was probably meant: the transposition
+    /// was followed, as the format says, so the tune may be an octave off.
+    OctaveTwice,
+    /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
+    AccidentalOnly,
+    /// Meant only for some of the times that a passage is played, or a repeat that is taken again after a jump: that
+    /// was ignored.
+    SomePasses,
+    /// An ending bracket that is never closed: it was taken to be one bar long.
+    OpenEnding,
+    /// The text is not in the encoding that the file claims: it was read as Western European.
+    WrongEncoding,
     /// MIDI time in frames a second has no bars: it was read as 120 quarters a minute in 4/4.
     NoBars,
     /// MIDI pattern file (format 2): the first pattern with notes was taken.
     FirstPattern,
     /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
     PitchBend,
+    /// A chunk is longer or shorter than it says: its end was found by what stands in it.
+    ChunkLength,
+    /// Bytes that belong to no chunk, before, between or after the tracks: they were passed over.
+    StrayBytes,
+    /// The header counts other tracks than there are: all that are there were read.
+    TrackCount {
+        /// What the header says.
+        stated: u16,
+        /// How many there are.
+        found: u16,
+    },
+    /// An event lacks its status byte after a meta event: the last one's status was taken.
+    StatusMissing,
+    /// Played freely, off the beat: the notes were moved to the nearest likely place in the bar.
+    OffGrid {
+        /// By how much on average, in milliseconds.
+        mean_ms: u32,
+    },
+    /// Notes stop a little before their written end, as they are played: they were made whole.
+    CutShort,
+    /// Words at a place where no note starts: they were left out.
+    WordsWithoutNote,
 }

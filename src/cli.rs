@@ -1,0 +1,219 @@
+//! The commands: the only place that reads files, looks at the terminal and prints.
+
+mod args;
+pub(crate) mod message;
+
+use std::{
+    ffi::OsString,
+    io::Read,
+    path::{Path, PathBuf},
+    sync::Arc,
+};
+
+use anyhow::{Context, bail};
+use breathline::{
+    harp::{self, Harp, Tuning},
+    import::{self, ImportOptions, Imported},
+    melody::key::{self, KeyFinding},
+    report::{self, Page, Tune, json, text},
+    search::{self, Ranking, Request, Weights},
+};
+use clap::Parser;
+use itertools::Itertools;
+
+use args::{Cli, Command};
+use message::Exit;
+
+/// Runs the command that the arguments ask for.
+pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
+    match Cli::try_parse_from(arguments) {
+        Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
+        Ok(Cli { command: Command::Tab(args) }) => tab(&args),
+        Ok(Cli { command: Command::Notes(args) }) => notes(&args),
+        Ok(Cli { command: Command::Positions(args) }) => positions(&args),
+        Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
+        // Help and version are answers, what clap did not understand is a failure; clap words all of them.
+        Err(asked) if !asked.use_stderr() => {
+            message::answer(&asked.render().to_string()).map(|()| Exit::Answered)
+        }
+        Err(error) => {
+            error.print()?;
+            Ok(Exit::Failed)
+        }
+    }
+}
+
+fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
+    let read = ReadTune::new(&args.source)?;
+    let tunings = tunings(&args.player.tuning_file)?;
+    let harps = match args.harps.as_slice() {
+        [] => Harp::standard_set(&Tuning::richter()),
+        named => named.iter().map(|name| Harp::parse(name, &tunings)).collect::<Result<Vec<Harp>, _>>()?,
+    };
+    let weights = Weights::default();
+    let request = Request {
+        melody: &read.imported.melody,
+        key: read.key.key,
+        harps: &harps,
+        technique: args.player.bends.into(),
+        weights: &weights,
+        any_key: args.any_key,
+    };
+    let ranking = search::search(&request);
+    if args.output.json {
+        let top = args.top.map_or(usize::MAX, usize::from);
+        message::answer(&json::suggest(&read.tune(), &request, &ranking, top))?;
+    } else {
+        let options = report::suggest::Options {
+            top: args.top.map_or(5, usize::from),
+            notation: (&args.notation).into(),
+        };
+        show(&report::suggest::page(&read.tune(), &request, &ranking, options), &args.output)?;
+    }
+    Ok(exit_code(&ranking))
+}
+
+fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
+    let read = ReadTune::new(&args.source)?;
+    let tunings = tunings(&args.player.tuning_file)?;
+    let harps = [Harp::parse(&args.harp, &tunings)?];
+    let weights = Weights::default();
+    let request = Request {
+        melody: &read.imported.melody,
+        key: read.key.key,
+        harps: &harps,
+        technique: args.player.bends.into(),
+        weights: &weights,
+        any_key: args.position.is_some(),
+    };
+    let mut ranking = search::search(&request);
+    ranking.approaches.retain(|approach| args.position.is_none_or(|wanted| approach.position == wanted));
+    let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
+    ranking.approaches.retain(|approach| args.octave.is_none_or(|wanted| approach.octave == wanted));
+    if args.output.json {
+        message::answer(&json::tab(&read.tune(), &request, &ranking))?;
+    } else if let Some(best) = ranking.best() {
+        show(
+            &report::suggest::tab_page(&read.tune(), &request, best, (&args.notation).into()),
+            &args.output,
+        )?;
+    } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
+        bail!("the tune does not meet the {} harp there; --octave goes from {first} to {last}", harps[0]);
+    } else {
+        bail!("the {} harp does not reach a single note of the tune; try another one", harps[0]);
+    }
+    Ok(exit_code(&ranking))
+}
+
+fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
+    let read = ReadTune::new(&args.source)?;
+    if args.output.json {
+        message::answer(&json::notes(&read.tune()))?;
+    } else {
+        show(&report::notes::page(&read.tune(), args.all_parts), &args.output)?;
+    }
+    Ok(Exit::Answered)
+}
+
+fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
+    let tuning = chosen_tuning(&args.tuning)?;
+    let query =
+        report::positions::Query { harp: args.harp, position: args.position, song_key: args.song_key };
+    if report::positions::matches(query, &tuning).is_empty() {
+        bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
+    }
+    let notation = (&args.notation).into();
+    if args.output.json {
+        message::answer(&json::positions(&report::positions::matches(query, &tuning), notation))?;
+    } else {
+        show(&report::positions::page(query, &tuning, notation), &args.output)?;
+    }
+    Ok(Exit::Answered)
+}
+
+fn draw_harp(args: &args::Harp) -> anyhow::Result<Exit> {
+    let tunings = tunings(&args.tuning.tuning_file)?;
+    let name = match &args.tuning.tuning {
+        Some(_) if args.harp.contains(':') => {
+            bail!("`{}` names a tuning already; leave --tuning away", args.harp)
+        }
+        Some(tuning) => format!("{}:{tuning}", args.harp),
+        None => args.harp.clone(),
+    };
+    let harp = Harp::parse(&name, &tunings)?;
+    let technique: harp::Technique = args.bends.into();
+    if args.output.json {
+        message::answer(&json::harp(&harp, technique))?;
+    } else {
+        show(&report::harp::page(&harp, technique), &args.output)?;
+    }
+    Ok(Exit::Answered)
+}
+
+fn exit_code(ranking: &Ranking) -> Exit {
+    if ranking.best().is_some() { Exit::Answered } else { Exit::NothingPlayable }
+}
+
+fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
+    let look = text::Look { width: usize::from(output.width), colour: message::is_colourful(output.color) };
+    message::answer(&text::render(page, look))
+}
+
+/// A tune, read from a file, with its key.
+struct ReadTune {
+    name: String,
+    imported: Imported,
+    key: KeyFinding,
+}
+
+impl ReadTune {
+    fn new(source: &args::Source) -> anyhow::Result<ReadTune> {
+        let bytes = read_bytes(&source.file)?;
+        let options = ImportOptions { part: source.part };
+        let imported = import::import(&bytes, &options).with_context(|| source.file.display().to_string())?;
+        let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        let name =
+            source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+        Ok(ReadTune { name, imported, key })
+    }
+
+    fn tune(&self) -> Tune<'_> {
+        Tune { name: &self.name, imported: &self.imported, key: &self.key }
+    }
+}
+
+/// The bytes of a file, or of standard input for `-`; never more than the import reads.
+fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
+    let limit = import::MAX_BYTES as u64 + 1;
+    let mut bytes = Vec::new();
+    if path.as_os_str() == "-" {
+        std::io::stdin().lock().take(limit).read_to_end(&mut bytes).context("standard input")?;
+        return Ok(bytes);
+    }
+    if path.is_dir() {
+        bail!("{}: this is a folder; name a MIDI or MusicXML file in it", path.display());
+    }
+    let file = std::fs::File::open(path).with_context(|| path.display().to_string())?;
+    file.take(limit).read_to_end(&mut bytes).with_context(|| path.display().to_string())?;
+    Ok(bytes)
+}
+
+/// The built-in tunings and the user's own; a user's tuning goes before a built-in one of the same name.
+fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
+    let mut tunings = Vec::new();
+    for path in files {
+        let text = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
+        tunings.push(Arc::new(Tuning::parse(&text).with_context(|| path.display().to_string())?));
+    }
+    tunings.extend(Tuning::built_in().iter().cloned());
+    Ok(tunings)
+}
+
+fn chosen_tuning(choice: &args::TuningChoice) -> anyhow::Result<Arc<Tuning>> {
+    let tunings = tunings(&choice.tuning_file)?;
+    match &choice.tuning {
+        // A harp of any key tells whether the tuning is known, in the same words.
+        Some(name) => Ok(Harp::parse(&format!("C:{name}"), &tunings)?.tuning().clone()),
+        None => Ok(Tuning::richter()),
+    }
+}

@@ -1,0 +1,311 @@
+//! What can be said on the command line. This is the one definition: help, errors and the README's copy follow it.
+
+use std::path::PathBuf;
+
+use breathline::{
+    harp::{self, Position},
+    melody::key::Key,
+    pitch::PitchClass,
+    tab,
+};
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Which harmonica, in which position, and the tab: looks at the tune itself.
+///
+/// Takes a melody as MIDI or MusicXML, tries every diatonic harp and position, ranks them by what can be played, the
+/// bends, the turns of the breath and the register, and writes the tab.
+#[derive(Parser, Debug)]
+#[command(version, max_term_width = 100, arg_required_else_help = true)]
+pub(crate) struct Cli {
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+#[derive(Subcommand, Debug)]
+pub(crate) enum Command {
+    /// Rank harps and positions for a tune and write tab for the best
+    #[command(after_help = SUGGEST_EXAMPLES)]
+    Suggest(Suggest),
+    /// Write tab for a harp of your choice
+    #[command(after_help = TAB_EXAMPLES)]
+    Tab(Tab),
+    /// Show what was read from a file: part, key, range, oddities
+    #[command(after_help = NOTES_EXAMPLES)]
+    Notes(Notes),
+    /// Look up harp, position and song key, any from the others
+    #[command(after_help = POSITIONS_EXAMPLES)]
+    Positions(Positions),
+    /// Draw the layout of a harp with its bends
+    #[command(after_help = HARP_EXAMPLES)]
+    Harp(Harp),
+}
+
+const SUGGEST_EXAMPLES: &str = "\
+Examples:
+  breathline suggest tune.mid
+  breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
+  breathline suggest tune.mid --key \"D dorian\" --any-key --top 10";
+
+const TAB_EXAMPLES: &str = "\
+Examples:
+  breathline tab tune.mid --harp C
+  breathline tab tune.mid --harp C --position 2 --tab-style arrows
+  breathline tab tune.mid --harp low-F --octave -1
+  breathline tab tune.mid --harp Am:natural-minor --bend-mark /";
+
+const NOTES_EXAMPLES: &str = "\
+Examples:
+  breathline notes band.mid
+  breathline notes band.mid --part 3 --json
+  breathline notes band.mid --all-parts";
+
+const POSITIONS_EXAMPLES: &str = "\
+Examples:
+  breathline positions                              the whole table
+  breathline positions --song-key E --position 2    which harp?
+  breathline positions --harp C --position 3        which key?
+  breathline positions --harp C --song-key G        which position?";
+
+const HARP_EXAMPLES: &str = "\
+Examples:
+  breathline harp C
+  breathline harp low-F --bends draw
+  breathline harp Gm --tuning natural-minor";
+
+#[derive(Args, Debug)]
+pub(crate) struct Suggest {
+    #[command(flatten)]
+    pub(crate) source: Source,
+    #[command(flatten)]
+    pub(crate) player: Player,
+    /// The harps to try, as in C,G,low-F,Dm:natural-minor [default: the twelve standard ones]
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub(crate) harps: Vec<String>,
+    /// Let the tune be played in any key
+    #[arg(long)]
+    pub(crate) any_key: bool,
+    /// How many rows of the ranking to show [default: 5; with --json all]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    pub(crate) top: Option<u16>,
+    #[command(flatten)]
+    pub(crate) notation: Notation,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Tab {
+    #[command(flatten)]
+    pub(crate) source: Source,
+    /// The harp, as in C, low-F or Dm:natural-minor
+    #[arg(long, value_name = "HARP")]
+    pub(crate) harp: String,
+    /// The position; the tune is transposed to it [default: as the tune's key has it]
+    #[arg(long, value_name = "1-12", value_parser = position)]
+    pub(crate) position: Option<Position>,
+    /// By how many octaves to move the tune [default: where it is easiest]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(crate) octave: Option<i8>,
+    #[command(flatten)]
+    pub(crate) player: Player,
+    #[command(flatten)]
+    pub(crate) notation: Notation,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Notes {
+    #[command(flatten)]
+    pub(crate) source: Source,
+    /// Say what speaks for and against each part
+    #[arg(long)]
+    pub(crate) all_parts: bool,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Positions {
+    /// The key of the harp
+    #[arg(long, value_name = "KEY", value_parser = pitch_class)]
+    pub(crate) harp: Option<PitchClass>,
+    /// The position
+    #[arg(long, value_name = "1-12", value_parser = position)]
+    pub(crate) position: Option<Position>,
+    /// The key of the song
+    #[arg(long, value_name = "KEY", value_parser = song_key)]
+    pub(crate) song_key: Option<PitchClass>,
+    #[command(flatten)]
+    pub(crate) tuning: TuningChoice,
+    #[command(flatten)]
+    pub(crate) notation: Notation,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Harp {
+    /// The harp, as in C, low-F or Gm:natural-minor
+    pub(crate) harp: String,
+    #[command(flatten)]
+    pub(crate) tuning: TuningChoice,
+    /// What the player can do
+    #[arg(long, value_enum, default_value_t = Technique::Over)]
+    pub(crate) bends: Technique,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// Where the tune comes from.
+#[derive(Args, Debug)]
+pub(crate) struct Source {
+    /// A MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl), or - for standard input
+    pub(crate) file: PathBuf,
+    /// The part that holds the melody, counted from 1 [default: the likeliest]
+    #[arg(long, value_name = "N")]
+    pub(crate) part: Option<usize>,
+    /// The key of the tune, as in "G", "E minor" or "D dorian" [default: found from the tune]
+    #[arg(long, value_name = "KEY")]
+    pub(crate) key: Option<Key>,
+}
+
+/// What the player can do.
+#[derive(Args, Debug)]
+pub(crate) struct Player {
+    /// What the player can do
+    #[arg(long, value_enum, default_value_t = Technique::All)]
+    pub(crate) bends: Technique,
+    /// A tuning of your own, from a TOML file; may be given several times
+    #[arg(long, value_name = "FILE")]
+    pub(crate) tuning_file: Vec<PathBuf>,
+}
+
+/// A tuning by name, or from a file.
+#[derive(Args, Debug)]
+pub(crate) struct TuningChoice {
+    /// The tuning
+    #[arg(long, value_name = "NAME")]
+    pub(crate) tuning: Option<String>,
+    /// A tuning of your own, from a TOML file; may be given several times
+    #[arg(long, value_name = "FILE")]
+    pub(crate) tuning_file: Vec<PathBuf>,
+}
+
+/// How tab is written.
+#[derive(Args, Debug)]
+pub(crate) struct Notation {
+    /// How blow and draw are told apart
+    #[arg(long, value_enum, default_value_t = Style::Signed)]
+    pub(crate) tab_style: Style,
+    /// The mark for each half step of a bend
+    #[arg(long, value_enum, default_value_t = BendMark::Quote)]
+    pub(crate) bend_mark: BendMark,
+}
+
+/// How the answer is given.
+#[derive(Args, Debug)]
+pub(crate) struct Output {
+    /// Answer with one JSON object
+    #[arg(long)]
+    pub(crate) json: bool,
+    /// When to use colours
+    #[arg(long, value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
+    pub(crate) color: Colour,
+    /// The most characters in a line
+    #[arg(long, value_name = "N", default_value_t = 80, value_parser = clap::value_parser!(u16).range(40..))]
+    pub(crate) width: u16,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Technique {
+    /// Natural notes only
+    None,
+    /// Draw bends
+    Draw,
+    /// Draw and blow bends
+    All,
+    /// Bends, overblows and overdraws
+    Over,
+}
+
+impl From<Technique> for harp::Technique {
+    fn from(technique: Technique) -> harp::Technique {
+        match technique {
+            Technique::None => harp::Technique::None,
+            Technique::Draw => harp::Technique::Draw,
+            Technique::All => harp::Technique::All,
+            Technique::Over => harp::Technique::Over,
+        }
+    }
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Style {
+    /// 4 and -4
+    Signed,
+    /// +4 and -4
+    Plus,
+    /// 4↑ and 4↓
+    Arrows,
+    /// 4B and 4D
+    Letters,
+    /// 4 and (4)
+    Parentheses,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum BendMark {
+    /// -3'
+    #[value(name = "'")]
+    Quote,
+    /// -3/
+    #[value(name = "/")]
+    Slash,
+    /// -3b
+    #[value(name = "b")]
+    Flat,
+}
+
+impl From<&Notation> for tab::Notation {
+    fn from(notation: &Notation) -> tab::Notation {
+        tab::Notation {
+            style: match notation.tab_style {
+                Style::Signed => tab::Style::Signed,
+                Style::Plus => tab::Style::Plus,
+                Style::Arrows => tab::Style::Arrows,
+                Style::Letters => tab::Style::Letters,
+                Style::Parentheses => tab::Style::Parentheses,
+            },
+            bend_mark: match notation.bend_mark {
+                BendMark::Quote => tab::BendMark::Quote,
+                BendMark::Slash => tab::BendMark::Slash,
+                BendMark::Flat => tab::BendMark::Flat,
+            },
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Colour {
+    /// On a terminal, unless `NO_COLOR` is set
+    Auto,
+    /// Also into files and pipes
+    Always,
+    /// Not at all
+    Never,
+}
+
+fn position(text: &str) -> Result<Position, String> {
+    let number = text.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok();
+    number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12".to_owned())
+}
+
+fn pitch_class(text: &str) -> Result<PitchClass, String> {
+    PitchClass::parse(text).ok_or_else(|| "write a key such as C, Bb or F#".to_owned())
+}
+
+/// A song's key may be said with its mode; the position needs only the tonic.
+fn song_key(text: &str) -> Result<PitchClass, String> {
+    text.parse::<Key>().map(|key| key.tonic).map_err(|error| error.to_string())
+}

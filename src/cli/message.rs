@@ -1,0 +1,54 @@
+//! How the program talks: answers to stdout, everything else to stderr, and the exit code.
+
+use std::{
+    io::{self, IsTerminal, Write},
+    process::ExitCode,
+};
+
+use super::args::Colour;
+
+/// How the program ends.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Exit {
+    /// There is an answer.
+    Answered = 0,
+    /// The tune was read, but none of the harps sounds a single note of it.
+    NothingPlayable = 1,
+    /// The command line, a file or the tune in it was not understood.
+    Failed = 2,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> ExitCode {
+        ExitCode::from(exit as u8)
+    }
+}
+
+/// Writes an answer. A reader that has seen enough (`| head`) is no error.
+pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
+    match io::stdout().lock().write_all(text.as_bytes()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
+        _ => Ok(()),
+    }
+}
+
+/// Writes one line that says what went wrong.
+pub(crate) fn failure(error: &anyhow::Error) -> Exit {
+    // If even that cannot be written, the exit code still tells.
+    let _ = writeln!(io::stderr().lock(), "breathline: {error:#}");
+    Exit::Failed
+}
+
+/// Whether to use colours: asked for, or on a terminal that has not declined them
+/// (`NO_COLOR`, see no-color.org; `TERM=dumb`).
+pub(crate) fn is_colourful(wish: Colour) -> bool {
+    let declined = || {
+        std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())
+            || std::env::var_os("TERM").is_some_and(|value| value == "dumb")
+    };
+    match wish {
+        Colour::Always => true,
+        Colour::Never => false,
+        Colour::Auto => io::stdout().is_terminal() && !declined(),
+    }
+}

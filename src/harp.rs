@@ -1,0 +1,267 @@
+//! The instrument: ten holes with two reeds each, and every way to sound a pitch on them.
+//!
+//! A [`Tuning`] gives the reeds relative to the key note; a [`Harp`] is a tuning in one key and register;
+//! its [`Action`]s follow from the reeds by one physical rule, the same for every tuning (see [`action`]).
+//! The harp knows nothing of melodies, files or effort.
+
+pub mod action;
+pub mod position;
+pub mod tuning;
+
+use std::{fmt, sync::Arc};
+
+use crate::pitch::{Interval, Pitch, PitchClass};
+pub use action::{Action, Bend, Breath, Technique};
+pub use position::Position;
+pub use tuning::Tuning;
+
+/// How many holes a harp has.
+pub const HOLES: u8 = 10;
+
+/// A harmonica in one key, one register and one tuning.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Harp {
+    key: PitchClass,
+    register: Register,
+    tuning: Arc<Tuning>,
+    /// The sounding key note: the tuning's offset 0.
+    root: Pitch,
+    /// Every action with its pitch, by pitch and then in the order of [`Action`].
+    actions: Vec<(Pitch, Action)>,
+}
+
+/// How low or high a harp is built.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Register {
+    /// An octave below the standard harp of the same key.
+    Low,
+    /// From G (key note G3) up to F sharp (key note F#4).
+    Standard,
+    /// An octave above the standard harp of the same key.
+    High,
+}
+
+impl Harp {
+    /// A harp of this key, as stamped on its cover.
+    ///
+    /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below
+    /// middle C; those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high ones lie an
+    /// octave away (High G 67 and Low D 50 in the instrument list of MuseScore; the others by the same rule,
+    /// common practice).
+    pub fn new(key: PitchClass, register: Register, tuning: Arc<Tuning>) -> Harp {
+        const LOWEST_STANDARD: u8 = 55;
+        let g = PitchClass::new(i16::from(LOWEST_STANDARD));
+        let class = tuning.label_position().harp_key(key);
+        let octave = match register {
+            Register::Low => -12,
+            Register::Standard => 0,
+            Register::High => 12,
+        };
+        let root = i16::from(LOWEST_STANDARD + class.above(g)) + octave;
+        // 43 to 78: always a pitch.
+        let root = Pitch::new(root.clamp(0, 127) as u8).unwrap_or(Pitch::MIDDLE_C);
+        let actions = action::all(&tuning, root);
+        Harp { key, register, tuning, root, actions }
+    }
+
+    /// The twelve standard harps of a tuning, from G, the lowest, up to F sharp.
+    pub fn standard_set(tuning: &Arc<Tuning>) -> Vec<Harp> {
+        (0..12).map(|step| Harp::new(PitchClass::new(7 + step), Register::Standard, tuning.clone())).collect()
+    }
+
+    /// Reads a harp as players write it: `C`, `Bb`, `low-F`, `high G`, `D:natural-minor`, `Am:harmonic-minor`.
+    ///
+    /// # Errors
+    ///
+    /// Which part was not understood, and what can stand there.
+    pub fn parse(text: &str, tunings: &[Arc<Tuning>]) -> Result<Harp, HarpError> {
+        let (name, tuning) = match text.split_once(':') {
+            Some((name, tuning)) => (name.trim(), tuning.trim()),
+            None => (text.trim(), "richter"),
+        };
+        let tuning = Tuning::find(tuning, tunings).ok_or_else(|| HarpError::UnknownTuning {
+            found: tuning.to_owned(),
+            known: tunings.iter().map(|tuning| tuning.name().to_owned()).collect(),
+        })?;
+        let lower = name.to_ascii_lowercase();
+        let (register, skip) = match &lower {
+            name if name.starts_with("low") => (Register::Low, 3),
+            name if name.starts_with("high") => (Register::High, 4),
+            _ => (Register::Standard, 0),
+        };
+        let key = name.get(skip..).unwrap_or_default().trim_start_matches(['-', ' ']);
+        // A minor harp is stamped "Am": the m says nothing that the tuning does not say.
+        let key = if tuning.is_minor() { key.strip_suffix('m').unwrap_or(key) } else { key };
+        match PitchClass::parse(key) {
+            Some(key) => Ok(Harp::new(key, register, tuning)),
+            None => Err(HarpError::UnknownKey { found: text.to_owned() }),
+        }
+    }
+
+    /// The key that is stamped on the cover.
+    pub fn key(&self) -> PitchClass {
+        self.key
+    }
+
+    /// The key of first position, from which positions are counted: the key stamped on the cover except for
+    /// tunings that are stamped with another position's key.
+    pub fn first_position_key(&self) -> PitchClass {
+        self.root.class()
+    }
+
+    /// How low or high it is built.
+    pub fn register(&self) -> Register {
+        self.register
+    }
+
+    /// Its tuning.
+    pub fn tuning(&self) -> &Arc<Tuning> {
+        &self.tuning
+    }
+
+    /// The sounding key note.
+    pub fn root(&self) -> Pitch {
+        self.root
+    }
+
+    /// The pitch of an unbent reed; `hole` is 1 to 10.
+    pub fn reed(&self, hole: u8, breath: Breath) -> Option<Pitch> {
+        self.pitch(Action { hole, breath, bend: Bend::None })
+    }
+
+    /// The pitch of an action, or `None` if this harp cannot do it.
+    pub fn pitch(&self, action: Action) -> Option<Pitch> {
+        self.actions.iter().find(|(_, known)| *known == action).map(|&(pitch, _)| pitch)
+    }
+
+    /// Every action with its pitch, from the lowest pitch up.
+    pub fn actions(&self) -> &[(Pitch, Action)] {
+        &self.actions
+    }
+
+    /// Every way to sound a pitch, easiest kind first (natural, bends, overbends).
+    pub fn actions_for(&self, pitch: Pitch) -> impl Iterator<Item = Action> {
+        let start = self.actions.partition_point(|&(known, _)| known < pitch);
+        self.actions[start..].iter().take_while(move |&&(known, _)| known == pitch).map(|&(_, action)| action)
+    }
+
+    /// Whether a bend is the deepest of its hole, where the lower reed stops it. Only bends are.
+    pub fn is_deepest(&self, action: Action) -> bool {
+        match action.bend {
+            Bend::Down(depth) => self.pitch(action.bent(depth + 1)).is_none(),
+            Bend::None | Bend::Over => false,
+        }
+    }
+
+    /// The interval by which this harp's key note lies above another's.
+    pub fn above(&self, other: &Harp) -> Interval {
+        self.root.above(other.root)
+    }
+}
+
+/// Writes the harp as a player asks for it: `C`, `low F`, `Am natural minor`.
+impl fmt::Display for Harp {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.register {
+            Register::Low => f.write_str("low ")?,
+            Register::Standard => {}
+            Register::High => f.write_str("high ")?,
+        }
+        write!(f, "{}", self.key)?;
+        if self.tuning.is_minor() {
+            f.write_str("m")?;
+        }
+        if self.tuning.name() != "richter" {
+            write!(f, " {}", self.tuning.title())?;
+        }
+        Ok(())
+    }
+}
+
+/// Why a harp was not understood.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum HarpError {
+    /// The key is not one of the twelve.
+    UnknownKey {
+        /// The text.
+        found: String,
+    },
+    /// The tuning is neither built in nor given.
+    UnknownTuning {
+        /// The text.
+        found: String,
+        /// The names that would be understood.
+        known: Vec<String>,
+    },
+}
+
+impl fmt::Display for HarpError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            HarpError::UnknownKey { found } => write!(
+                f,
+                "`{found}` is not a harp; write a key, such as C, Bb or F#, with low- or high- before it \
+                 and :tuning after it where needed, such as low-F or A:natural-minor"
+            ),
+            HarpError::UnknownTuning { found, known } => {
+                write!(f, "there is no tuning `{found}`; known are {}", known.join(", "))
+            }
+        }
+    }
+}
+
+impl std::error::Error for HarpError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn harp(text: &str) -> Harp {
+        Harp::parse(text, Tuning::built_in()).unwrap()
+    }
+
+    /// Ranges of the standard set: MuseScore's instrument list (G, A, C, D, F; High G, Low D), the rest by rule.
+    #[test]
+    fn harps_start_where_the_trade_says() {
+        let roots = ["G", "A", "C", "D", "F", "F#", "high-G", "low-D", "low F"];
+        let midi = roots.map(|name| harp(name).root().midi());
+        assert_eq!(midi, [55, 57, 60, 62, 65, 66, 67, 50, 53]);
+    }
+
+    #[test]
+    fn a_natural_minor_harp_is_stamped_with_its_second_position_key() {
+        let gm = harp("Gm:natural-minor");
+        assert_eq!(gm, harp("G:natural-minor"));
+        assert_eq!(gm.first_position_key(), PitchClass::new(0));
+        assert_eq!(gm.root().midi(), 60);
+        assert_eq!(gm.to_string(), "Gm natural minor");
+    }
+
+    #[test]
+    fn every_harp_reads_back_from_its_own_name() {
+        for tuning in Tuning::built_in() {
+            for register in [Register::Low, Register::Standard, Register::High] {
+                for key in PitchClass::all() {
+                    let made = Harp::new(key, register, tuning.clone());
+                    let minor = if tuning.is_minor() { "m" } else { "" };
+                    let register = match register {
+                        Register::Low => "low-",
+                        Register::Standard => "",
+                        Register::High => "high-",
+                    };
+                    assert_eq!(harp(&format!("{register}{key}{minor}:{}", tuning.name())), made);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn what_is_not_a_harp_is_said() {
+        let unknown = Harp::parse("H", Tuning::built_in()).unwrap_err().to_string();
+        assert!(unknown.starts_with("`H` is not a harp"), "{unknown}");
+        let unknown = Harp::parse("C:blues", Tuning::built_in()).unwrap_err().to_string();
+        assert!(unknown.contains("no tuning `blues`; known are richter, "), "{unknown}");
+        assert!(Harp::parse("Am", Tuning::built_in()).is_err(), "Am is a song's key, not a Richter harp");
+        assert!(Harp::parse("lowé", Tuning::built_in()).is_err());
+    }
+}

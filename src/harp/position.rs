@@ -1,0 +1,202 @@
+//! Positions: the relation of a tune's tonic to the harp's key, counted in fifths.
+
+use std::fmt;
+
+use super::{Action, Bend, Breath, HOLES, Harp};
+use crate::{
+    melody::key::Mode,
+    pitch::{Interval, PitchClass},
+};
+
+/// A position from 1 to 12: position p has its tonic p - 1 fifths above the harp's key.
+///
+/// So 1st position plays in the harp's own key, 2nd a fifth above it, 12th a fifth below. (Common practice; it
+/// agrees with Wikipedia, "Harmonica techniques", on the positions of a C harp.)
+///
+/// ```
+/// use breathline::{harp::Position, pitch::PitchClass};
+/// let (c, e, a) = (PitchClass::new(0), PitchClass::new(4), PitchClass::new(9));
+/// assert_eq!(Position::of(c, a).number(), 4);
+/// let second = Position::new(2).unwrap();
+/// assert_eq!(second.harp_key(e), a, "blues in E: pick up the A harp");
+/// assert_eq!(second.tonic(a), e);
+/// ```
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Position(u8);
+
+impl Position {
+    /// The position of this number, or `None` outside 1 to 12.
+    pub const fn new(number: u8) -> Option<Position> {
+        if 1 <= number && number <= 12 { Some(Position(number)) } else { None }
+    }
+
+    /// All twelve.
+    pub fn all() -> impl Iterator<Item = Position> {
+        (1..=12).map(Position)
+    }
+
+    /// The position in which a harp of this first-position key plays a tune on this tonic.
+    pub const fn of(harp_key: PitchClass, tonic: PitchClass) -> Position {
+        // Seven is its own inverse modulo 12: so many semitones are seven times as many fifths.
+        Position(1 + 7 * tonic.above(harp_key) % 12)
+    }
+
+    /// 1 to 12.
+    pub const fn number(self) -> u8 {
+        self.0
+    }
+
+    /// The tonic that a harp of this first-position key has in this position.
+    pub const fn tonic(self, harp_key: PitchClass) -> PitchClass {
+        harp_key.transposed(Interval(7 * (self.0 as i16 - 1)))
+    }
+
+    /// The first-position key of the harp that has this tonic in this position.
+    pub const fn harp_key(self, tonic: PitchClass) -> PitchClass {
+        tonic.transposed(Interval(5 * (self.0 as i16 - 1)))
+    }
+
+    /// What players call it besides its number, where they do (common practice, no source).
+    pub const fn nickname(self) -> Option<&'static str> {
+        match self.0 {
+            1 => Some("straight harp"),
+            2 => Some("cross harp"),
+            3 => Some("slant harp"),
+            _ => None,
+        }
+    }
+
+    /// What it is used for on a Richter harp (common practice, no source).
+    pub const fn used_for(self) -> &'static str {
+        match self.0 {
+            1 => "major melodies: folk, hymns, old-time; blues in the high register",
+            2 => "blues, rock, country; Mixolydian fiddle tunes; major tunes without the seventh",
+            3 => "minor blues; Dorian fiddle tunes and songs",
+            4 => "natural-minor melodies and ballads",
+            5 => "minor tunes that avoid or want the low second",
+            6 => "rare: tunes with a flat fifth",
+            7 | 8 => "rare: hardly any natural note belongs to the key",
+            9 | 10 => "occasional: needs overbends for most tunes",
+            11 => "occasional: major and minor blues with bends on draw 3",
+            _ => "major ballads that avoid the fourth; Lydian tunes",
+        }
+    }
+}
+
+/// Writes the ordinal: `1st`, `2nd`, `12th`.
+impl fmt::Display for Position {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let suffix = match self.0 {
+            1 => "st",
+            2 => "nd",
+            3 => "rd",
+            _ => "th",
+        };
+        f.pad(&format!("{}{suffix}", self.0))
+    }
+}
+
+/// What a harp offers in one position, computed from its reeds.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Offer {
+    /// The position.
+    pub position: Position,
+    /// The tonic there.
+    pub tonic: PitchClass,
+    /// The mode of the natural notes, where they are exactly one of the seven.
+    pub mode: Option<Mode>,
+    /// The natural notes as semitones above the tonic, in order.
+    pub degrees: Vec<u8>,
+    /// Where the tonic is sounded, by natural notes and else by bends and overbends, from the low end up.
+    pub tonics: Vec<Action>,
+    /// The reeds to be careful with: for a major tune, then for a minor one.
+    pub careful: [Vec<Careful>; 2],
+}
+
+/// A natural note that does not belong to the scale of the tune.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Careful {
+    /// The reed.
+    pub action: Action,
+    /// Its degree, in semitones above the tonic.
+    pub degree: u8,
+}
+
+/// The modes that [`Offer::careful`] is computed for.
+pub const CAREFUL_MODES: [Mode; 2] = [Mode::Major, Mode::Minor];
+
+/// What a harp offers in a position.
+pub fn offer(harp: &Harp, position: Position) -> Offer {
+    let tonic = position.tonic(harp.first_position_key());
+    let mut reeds: Vec<(Action, u8)> = Vec::new();
+    for hole in 1..=HOLES {
+        for breath in [Breath::Blow, Breath::Draw] {
+            if let Some(pitch) = harp.reed(hole, breath) {
+                reeds.push((Action { bend: Bend::None, hole, breath }, pitch.class().above(tonic)));
+            }
+        }
+    }
+    let mut degrees: Vec<u8> = reeds.iter().map(|&(_, degree)| degree).collect();
+    degrees.sort_unstable();
+    degrees.dedup();
+    let mode = Mode::ALL.into_iter().find(|mode| mode.scale().as_slice() == degrees);
+    let tonics_with = |natural: bool| -> Vec<Action> {
+        let sounding = harp.actions().iter().filter(|(pitch, _)| pitch.class() == tonic);
+        sounding.map(|&(_, action)| action).filter(|action| (action.bend == Bend::None) == natural).collect()
+    };
+    let mut tonics = tonics_with(true);
+    if tonics.is_empty() {
+        tonics = tonics_with(false);
+    }
+    let careful = CAREFUL_MODES.map(|mode| {
+        let outside = reeds.iter().filter(|(_, degree)| !mode.scale().contains(degree));
+        outside.map(|&(action, degree)| Careful { action, degree }).collect()
+    });
+    Offer { position, tonic, mode, degrees, tonics, careful }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::harp::Tuning;
+
+    #[test]
+    fn position_tonic_and_harp_key_are_three_views_of_one_relation() {
+        for harp_key in PitchClass::all() {
+            for position in Position::all() {
+                let tonic = position.tonic(harp_key);
+                assert_eq!(Position::of(harp_key, tonic), position);
+                assert_eq!(position.harp_key(tonic), harp_key);
+            }
+        }
+    }
+
+    /// Row of a C harp; positions 7 to 11 as in Wikipedia, "Harmonica techniques".
+    #[test]
+    fn the_positions_of_a_c_harp() {
+        let names: Vec<String> =
+            Position::all().map(|position| position.tonic(PitchClass::new(0)).to_string()).collect();
+        assert_eq!(names, ["C", "G", "D", "A", "E", "B", "F#", "Db", "Ab", "Eb", "Bb", "F"]);
+    }
+
+    #[test]
+    fn the_modes_and_careful_holes_follow_from_the_reeds() {
+        let c = Harp::parse("C", Tuning::built_in()).unwrap();
+        let offers: Vec<Offer> = Position::all().map(|position| offer(&c, position)).collect();
+        let modes: Vec<Option<Mode>> = offers.iter().map(|offer| offer.mode).collect();
+        let named = [Mode::Major, Mode::Mixolydian, Mode::Dorian, Mode::Minor, Mode::Phrygian, Mode::Locrian];
+        assert_eq!(modes[..6], named.map(Some));
+        assert_eq!(modes[6..11], [None; 5]);
+        assert_eq!(modes[11], Some(Mode::Lydian));
+        let careful = |position: usize, mode: usize| -> Vec<Action> {
+            offers[position - 1].careful[mode].iter().map(|careful| careful.action).collect()
+        };
+        assert_eq!(careful(1, 0), []);
+        assert_eq!(careful(2, 0), [Action::draw(5), Action::draw(9)]);
+        assert_eq!(careful(3, 1), [Action::draw(3), Action::draw(7)]);
+        assert_eq!(careful(4, 1), []);
+        assert_eq!(careful(5, 1), [Action::draw(5), Action::draw(9)]);
+        assert_eq!(careful(12, 0), [Action::draw(3), Action::draw(7)]);
+        assert_eq!(offers[3].tonics, [Action::draw(6), Action::draw(10)]);
+    }
+}

@@ -1,0 +1,99 @@
+//! Bars from time signatures.
+
+use crate::{
+    melody::{Bar, BarMarks},
+    time::{Beats, Meter},
+};
+
+/// The most bars that are built: all of [`Beats::LONGEST`] in 4/4 and some; what is left becomes one long bar.
+const MAX_BARS: usize = 300_000;
+
+/// Bars from the start to the end of the music, the last one whole.
+///
+/// The changes are in order of place; of several at one place the last counts. MIDI has no sign for an upbeat,
+/// but a first bar that is shorter than the meter that follows at once can hardly be anything else: it becomes
+/// bar 0 of that meter.
+pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> Vec<Bar> {
+    let changes = in_force(changes);
+    let mut bars: Vec<Bar> = Vec::new();
+    let mut number = 1;
+    if let [(_, first), (at, second), ..] = changes[..]
+        && at <= first.bar()
+        && at < second.bar()
+    {
+        bars.push(Bar { length: at, ..Bar::full(0, Beats::ZERO, second) });
+    }
+    for (index, &(from, meter)) in changes.iter().enumerate() {
+        let until = changes.get(index + 1).map(|&(at, _)| at);
+        let mut at = bars.last().map_or(from, |bar| bar.start + bar.length);
+        while until.map_or(at < end, |until| at < until.min(end)) {
+            let length = until.map_or(meter.bar(), |until| meter.bar().min(until - at));
+            if bars.len() + 1 >= MAX_BARS {
+                let rest = (end - at).max(length);
+                bars.push(Bar { length: rest, ..Bar::full(number, at, meter) });
+                return bars;
+            }
+            bars.push(Bar { length, marks: BarMarks::default(), ..Bar::full(number, at, meter) });
+            number += 1;
+            at += length;
+        }
+    }
+    if bars.is_empty() {
+        bars.push(Bar::full(1, Beats::ZERO, changes[0].1));
+    }
+    bars
+}
+
+/// The changes that change something, the first at the start.
+fn in_force(changes: &[(Beats, Meter)]) -> Vec<(Beats, Meter)> {
+    let mut kept = vec![(Beats::ZERO, Meter::COMMON)];
+    for &(at, meter) in changes {
+        if kept.last().is_some_and(|&(before, _)| before == at) {
+            kept.pop();
+        }
+        if kept.last().is_none_or(|&(_, before)| before != meter) {
+            kept.push((at, meter));
+        }
+    }
+    kept
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const WALTZ: Meter = Meter { beats: 3, unit: 4 };
+
+    fn shape(bars: &[Bar]) -> Vec<(u32, Beats, Beats)> {
+        bars.iter().map(|bar| (bar.number, bar.start, bar.length)).collect()
+    }
+
+    #[test]
+    fn bars_follow_the_time_signatures_and_the_last_is_whole() {
+        let changes = [(Beats::ZERO, Meter::COMMON), (Beats::quarters(8), WALTZ)];
+        let bars = build(&changes, Beats::quarters(12));
+        let starts = [(1, 0, 4), (2, 4, 4), (3, 8, 3), (4, 11, 3)]
+            .map(|(number, at, length)| (number, Beats::quarters(at), Beats::quarters(length)));
+        assert_eq!(shape(&bars), starts);
+    }
+
+    #[test]
+    fn a_short_first_bar_is_a_pickup_of_the_meter_that_follows() {
+        let changes = [(Beats::ZERO, Meter { beats: 1, unit: 4 }), (Beats::quarters(1), Meter::COMMON)];
+        let bars = build(&changes, Beats::quarters(3));
+        assert_eq!(
+            shape(&bars),
+            [(0, Beats::ZERO, Beats::quarters(1)), (1, Beats::quarters(1), Beats::quarters(4))]
+        );
+        assert_eq!(bars[0].beat(Beats::ZERO), Beats::quarters(4));
+    }
+
+    #[test]
+    fn the_longest_piece_in_the_shortest_bars_stays_bounded() {
+        let tiny = Meter { beats: 1, unit: 128 };
+        let end = Beats::new(Beats::LONGEST, 1);
+        let bars = build(&[(Beats::ZERO, tiny)], end);
+        assert_eq!(bars.len(), MAX_BARS);
+        assert_eq!(bars.last().map(|bar| bar.start + bar.length), Some(end));
+    }
+}

@@ -1,0 +1,135 @@
+//! Texts in MIDI files: which encoding they are in, and what a name is the name of.
+
+use encoding_rs::SHIFT_JIS;
+
+use super::super::pick::names_a_role;
+
+/// Texts longer than this are cut; a title or a syllable is never that long.
+const LONGEST_TEXT: usize = 1_000;
+
+/// The text encoding that a file states with a tag (MIDI Manufacturers Association, RP-026).
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(super) enum Encoding {
+    /// Nothing stated, or `{@LATIN}`.
+    #[default]
+    Latin,
+    /// `{@JP}`.
+    Japanese,
+}
+
+/// A text without its tag and without control characters; line ends are kept.
+///
+/// UTF-8 shows itself; what is not UTF-8 is what the tag says, and Latin-1 otherwise. The tag holds for the
+/// texts after it too, so `encoding` is changed by it.
+pub(super) fn decode(bytes: &[u8], encoding: &mut Encoding) -> String {
+    let mut bytes = &bytes[..bytes.len().min(LONGEST_TEXT)];
+    for (tag, stated) in [
+        (&b"{@LATIN}"[..], Encoding::Latin),
+        (b"{@LATIN-1}", Encoding::Latin),
+        (b"{@JP}", Encoding::Japanese),
+    ] {
+        if let Some(rest) = bytes.strip_prefix(tag) {
+            (bytes, *encoding) = (rest, stated);
+        }
+    }
+    let text = std::str::from_utf8(bytes).map(str::to_owned).ok();
+    let text = text.or_else(|| {
+        let japanese = SHIFT_JIS.decode_without_bom_handling_and_without_replacement(bytes);
+        japanese.filter(|_| *encoding == Encoding::Japanese).map(String::from)
+    });
+    let text = text.unwrap_or_else(|| bytes.iter().copied().map(char::from).collect());
+    text.chars().filter(|c| !c.is_control() || matches!(c, '\r' | '\n')).collect()
+}
+
+/// A name in one line, or `None` if nothing is left of it.
+pub(super) fn name(bytes: &[u8]) -> Option<String> {
+    let text = decode(bytes, &mut Encoding::default());
+    let words: Vec<&str> = text.split_whitespace().collect();
+    (!words.is_empty()).then(|| words.join(" "))
+}
+
+/// The kinds of instruments, eight programs each (General MIDI System Level 1, MIDI Manufacturers Association 1991).
+const FAMILIES: [&str; 16] = [
+    "Piano",
+    "Chromatic percussion",
+    "Organ",
+    "Guitar",
+    "Bass",
+    "Strings",
+    "Ensemble",
+    "Brass",
+    "Reed",
+    "Pipe",
+    "Synth lead",
+    "Synth pad",
+    "Synth effects",
+    "Ethnic",
+    "Percussive",
+    "Sound effects",
+];
+
+/// What kind of instrument a program is.
+pub(super) fn family(program: u8) -> &'static str {
+    FAMILIES[usize::from(program / 8) % FAMILIES.len()]
+}
+
+/// Whether the name of the first track can be the title: not a role ("Melody"), an instrument or a stopgap.
+pub(super) fn can_be_title(name: &str) -> bool {
+    /// Instruments and stopgaps, in lower case; common practice, no source.
+    const NO_TITLES: [&str; 46] = [
+        "accordion",
+        "acoustic",
+        "banjo",
+        "bass",
+        "bassoon",
+        "brass",
+        "cello",
+        "channel",
+        "clarinet",
+        "conductor",
+        "drums",
+        "electric",
+        "ensemble",
+        "fiddle",
+        "flute",
+        "grand",
+        "guitar",
+        "harmonica",
+        "harp",
+        "horn",
+        "instrument",
+        "keyboard",
+        "mandolin",
+        "midi",
+        "new",
+        "oboe",
+        "organ",
+        "part",
+        "percussion",
+        "piano",
+        "pipe",
+        "recorder",
+        "reed",
+        "sax",
+        "saxophone",
+        "sequence",
+        "staff",
+        "strings",
+        "synth",
+        "track",
+        "trombone",
+        "trumpet",
+        "tuba",
+        "untitled",
+        "viola",
+        "violin",
+    ];
+    /// A role or an instrument is named in few words; in a longer name such a word is part of a title.
+    const LONGEST_ROLE: usize = 3;
+    let lower = name.to_lowercase();
+    let words: Vec<&str> =
+        lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).collect();
+    words.len() > LONGEST_ROLE
+        || (!names_a_role(name)
+            && words.iter().any(|word| !NO_TITLES.contains(word) && word.chars().count() > 1))
+}

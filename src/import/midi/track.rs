@@ -1,0 +1,300 @@
+//! The events of one track: notes paired, everything else sorted by what it means.
+
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+use midly::{EventBytemapIter, MetaMessage, MidiMessage, TrackEventKind};
+
+use super::chunks::Chunk;
+use crate::time::Meter;
+
+/// A sounding note, in ticks.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct RawNote {
+    pub(super) channel: u8,
+    pub(super) key: u8,
+    pub(super) onset: u64,
+    pub(super) end: u64,
+    /// The file never ends it.
+    pub(super) hanging: bool,
+}
+
+/// A text with its place.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct RawText<'a> {
+    pub(super) tick: u64,
+    pub(super) bytes: &'a [u8],
+}
+
+/// What a track holds.
+#[derive(Default, Debug)]
+pub(super) struct Track<'a> {
+    pub(super) name: Option<&'a [u8]>,
+    /// In order of onset.
+    pub(super) notes: Vec<RawNote>,
+    /// Lyric events, and the general texts that karaoke files use instead.
+    pub(super) lyrics: Vec<RawText<'a>>,
+    pub(super) texts: Vec<RawText<'a>>,
+    /// Microseconds a quarter.
+    pub(super) tempos: Vec<(u64, u32)>,
+    /// `None` where a time signature makes no sense.
+    pub(super) meters: Vec<(u64, Option<Meter>)>,
+    /// Sharps and whether minor; `None` where a key signature makes no sense.
+    pub(super) keys: Vec<(u64, Option<(i8, bool)>)>,
+    /// Program changes by channel, in order.
+    pub(super) programs: BTreeMap<u8, Vec<(u64, u8)>>,
+    /// From when to when the pitch is bent, by channel, in order.
+    pub(super) bends: BTreeMap<u8, Vec<(u64, u64)>>,
+    /// The track has its end mark, or ends where its length says.
+    pub(super) complete: bool,
+    /// Where in the file an event makes no sense, so that the rest of the track was lost.
+    pub(super) broken_at: Option<usize>,
+    /// A status byte is missing after a meta or system exclusive event.
+    pub(super) status_missing: bool,
+    /// The events passed over because they do not follow their own format, by name.
+    pub(super) unreadable: BTreeSet<&'static str>,
+}
+
+/// Reads the events until the end mark, or until `most_notes` are there.
+pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
+    let mut reader = Reader::default();
+    let mut rest = chunk.data;
+    let mut events = EventBytemapIter::new(rest);
+    let mut last_status = None;
+    while !rest.is_empty() && reader.track.notes.len() < most_notes {
+        match events.next() {
+            Some(Ok((bytes, event))) => {
+                reader.tick += u64::from(event.delta.as_int());
+                if matches!(event.kind, TrackEventKind::Midi { .. }) {
+                    let bare = bytes.first().is_some_and(|&byte| byte < 0x80);
+                    reader.track.status_missing |= bare && reader.after_meta;
+                    reader.after_meta = false;
+                    last_status = events.running_status();
+                } else {
+                    // The standard forgets the status here; files exist that rely on it all the same, and in the
+                    // others nothing makes use of it.
+                    reader.after_meta = true;
+                    *events.running_status_mut() = last_status;
+                }
+                rest = events.unread();
+                if reader.event(bytes, event.kind) {
+                    reader.track.complete = true;
+                    break;
+                }
+            }
+            // The reader gives up on an event that breaks the rules; most can be stepped over.
+            _ => match stray_event(rest) {
+                Some(stray) => {
+                    reader.tick += stray.delta;
+                    reader.track.unreadable.insert(stray.what);
+                    rest = &rest[stray.length..];
+                    events = EventBytemapIter::new(rest);
+                    *events.running_status_mut() = last_status;
+                }
+                None => {
+                    if !chunk.runs_out {
+                        reader.track.broken_at = Some(chunk.at + chunk.data.len() - rest.len());
+                    }
+                    break;
+                }
+            },
+        }
+    }
+    // Without an end mark the end of the chunk is the end, if the chunk is whole.
+    reader.track.complete |= rest.is_empty() && !chunk.runs_out;
+    reader.finish()
+}
+
+/// An event that can be stepped over without being understood.
+struct StrayEvent {
+    delta: u64,
+    length: usize,
+    what: &'static str,
+}
+
+/// Finds the length of an event that does not belong in a file, or of a meta event with the wrong amount of data.
+fn stray_event(bytes: &[u8]) -> Option<StrayEvent> {
+    let (delta, delta_length) = variable_length(bytes)?;
+    let status = *bytes.get(delta_length)?;
+    let (body, what) = match status {
+        0xFF => {
+            let (data, size) = variable_length(bytes.get(delta_length + 2..)?)?;
+            (1 + size + usize::try_from(data).ok()?, "meta event")
+        }
+        0xF1 | 0xF3 => (1, "system event"),
+        0xF2 => (2, "system event"),
+        0xF4..=0xFE => (0, "system event"),
+        _ => return None,
+    };
+    let length = delta_length + 1 + body;
+    (length <= bytes.len()).then_some(StrayEvent { delta, length, what })
+}
+
+/// A number of seven bits a byte, of at most four bytes, and how many bytes it takes.
+fn variable_length(bytes: &[u8]) -> Option<(u64, usize)> {
+    let size = bytes.iter().take(4).position(|byte| *byte < 0x80)? + 1;
+    Some((bytes[..size].iter().fold(0, |value, byte| value << 7 | u64::from(byte & 0x7F)), size))
+}
+
+#[derive(Default)]
+struct Reader<'a> {
+    track: Track<'a>,
+    tick: u64,
+    after_meta: bool,
+    /// The notes that sound, by channel and key, the oldest first.
+    sounding: BTreeMap<(u8, u8), VecDeque<usize>>,
+    /// When a key was last ended though it did not sound.
+    early_ends: BTreeMap<(u8, u8), u64>,
+    /// The last note of a key that was taken for one without length.
+    ornaments: BTreeMap<(u8, u8), usize>,
+    /// Since when each channel's pitch is bent.
+    bent_since: BTreeMap<u8, u64>,
+}
+
+impl<'a> Reader<'a> {
+    /// Takes in an event; true for the end of the track.
+    fn event(&mut self, bytes: &[u8], kind: TrackEventKind<'a>) -> bool {
+        match kind {
+            TrackEventKind::Midi { channel, message } => self.message(channel.as_int(), message),
+            TrackEventKind::Meta(MetaMessage::EndOfTrack) => return true,
+            TrackEventKind::Meta(meta) => self.meta(bytes, meta),
+            TrackEventKind::SysEx(_) | TrackEventKind::Escape(_) => {}
+        }
+        false
+    }
+
+    fn message(&mut self, channel: u8, message: MidiMessage) {
+        /// Controllers that silence a channel: all sound off, and from all notes off to the mode changes.
+        const SILENCE: [u8; 6] = [120, 123, 124, 125, 126, 127];
+        match message {
+            MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => {
+                let key = key.as_int();
+                self.start_note((channel, key));
+            }
+            MidiMessage::NoteOn { key, .. } | MidiMessage::NoteOff { key, .. } => {
+                self.end_note((channel, key.as_int()));
+            }
+            MidiMessage::Controller { controller, .. } if SILENCE.contains(&controller.as_int()) => {
+                let keys = (channel, 0)..=(channel, u8::MAX);
+                for note in self.sounding.extract_if(keys, |_, _| true).flat_map(|(_, notes)| notes) {
+                    self.track.notes[note].end = self.tick;
+                    self.track.notes[note].hanging = false;
+                }
+            }
+            MidiMessage::ProgramChange { program } => {
+                self.track.programs.entry(channel).or_default().push((self.tick, program.as_int()));
+            }
+            MidiMessage::PitchBend { bend } if bend.as_int() == 0 => {
+                if let Some(since) = self.bent_since.remove(&channel) {
+                    self.track.bends.entry(channel).or_default().push((since, self.tick));
+                }
+            }
+            MidiMessage::PitchBend { .. } => {
+                self.bent_since.entry(channel).or_insert(self.tick);
+            }
+            _ => {}
+        }
+    }
+
+    fn start_note(&mut self, key: (u8, u8)) {
+        let index = self.track.notes.len();
+        let (onset, end) = (self.tick, self.tick);
+        // An end that came just before, with nothing to end, is this note's: an ornament without length whose two
+        // events were sorted ends first.
+        let without_length = self.early_ends.get(&key) == Some(&onset);
+        if without_length {
+            self.early_ends.remove(&key);
+            self.ornaments.insert(key, index);
+        } else {
+            self.settle_early_end(key);
+            self.sounding.entry(key).or_default().push_back(index);
+        }
+        self.track.notes.push(RawNote { channel: key.0, key: key.1, onset, end, hanging: !without_length });
+    }
+
+    fn end_note(&mut self, key: (u8, u8)) {
+        // First in, first out: where a note starts anew before it ended, each end belongs to the oldest.
+        if let Some(index) = self.sounding.get_mut(&key).and_then(VecDeque::pop_front) {
+            self.track.notes[index].end = self.tick;
+            self.track.notes[index].hanging = false;
+        } else {
+            self.settle_early_end(key);
+            self.early_ends.insert(key, self.tick);
+        }
+    }
+
+    /// An end for which no note came belongs to the last ornament: it was a note with length after all.
+    fn settle_early_end(&mut self, key: (u8, u8)) {
+        if let Some(end) = self.early_ends.remove(&key)
+            && let Some(index) = self.ornaments.remove(&key)
+        {
+            self.track.notes[index].end = end;
+        }
+    }
+
+    fn meta(&mut self, bytes: &[u8], meta: MetaMessage<'a>) {
+        let tick = self.tick;
+        match meta {
+            // The name stands at the start; a later one is a mark of some program.
+            MetaMessage::TrackName(name) if self.track.name.is_none() => self.track.name = Some(name),
+            MetaMessage::Lyric(bytes) => self.track.lyrics.push(RawText { tick, bytes }),
+            MetaMessage::Text(bytes) => self.track.texts.push(RawText { tick, bytes }),
+            MetaMessage::Tempo(micros) => self.track.tempos.push((tick, micros.as_int())),
+            MetaMessage::TimeSignature(beats, power, ..) => {
+                self.track.meters.push((tick, meter(beats, power)));
+            }
+            // Some programs write only the two numbers and leave out the metronome's.
+            MetaMessage::Unknown(0x58, &[beats, power, ..]) => {
+                self.track.meters.push((tick, meter(beats, power)));
+            }
+            MetaMessage::Unknown(0x51 | 0x58, _) => {
+                self.track.unreadable.insert("meta event");
+            }
+            MetaMessage::KeySignature(sharps, minor) => {
+                // The mode is 0 or 1; any other byte makes the whole signature doubtful.
+                let mode_is_known = bytes.last().is_some_and(|mode| *mode <= 1);
+                let key = (mode_is_known && (-7..=7).contains(&sharps)).then_some((sharps, minor));
+                self.track.keys.push((tick, key));
+            }
+            _ => {}
+        }
+    }
+
+    fn finish(mut self) -> Track<'a> {
+        for key in self.early_ends.keys().copied().collect::<Vec<_>>() {
+            self.settle_early_end(key);
+        }
+        let end = self.tick;
+        for note in self.track.notes.iter_mut().filter(|note| note.hanging) {
+            note.end = end;
+        }
+        for (channel, since) in std::mem::take(&mut self.bent_since) {
+            self.track.bends.entry(channel).or_default().push((since, end.max(since + 1)));
+        }
+        self.track
+    }
+}
+
+/// A time signature from its upper number and the power of two below, if it makes sense.
+fn meter(beats: u8, power: u8) -> Option<Meter> {
+    /// Down to 1/128, the shortest note that has a name.
+    const SHORTEST: u8 = 7;
+    (beats > 0 && power <= SHORTEST).then(|| Meter { beats: u16::from(beats), unit: 1 << power })
+}
+
+impl Track<'_> {
+    /// The program of a channel at its first note.
+    pub(super) fn program(&self, channel: u8) -> Option<u8> {
+        let first = self.notes.iter().find(|note| note.channel == channel)?.onset;
+        let changes = self.programs.get(&channel)?;
+        let before = changes.partition_point(|&(tick, _)| tick <= first);
+        changes.get(before.checked_sub(1)?).map(|&(_, program)| program)
+    }
+
+    /// Whether a note sounds while its channel's pitch is bent.
+    pub(super) fn is_bent(&self, note: &RawNote) -> bool {
+        self.bends.get(&note.channel).is_some_and(|bends| {
+            let after = bends.partition_point(|&(_, end)| end <= note.onset);
+            bends.get(after).is_some_and(|&(since, _)| since < note.end)
+        })
+    }
+}

@@ -1,0 +1,202 @@
+//! Words: syllables from lyric events or karaoke texts, and the notes that they are sung to.
+
+use super::{
+    text::{self, Encoding},
+    track::{RawText, Track},
+};
+use crate::melody::Lyric;
+
+/// The most syllables that are read of a track: a long opera role has some thousand.
+const MAX_SYLLABLES: usize = 20_000;
+/// The most parts that a track of words without notes is tried on.
+const MAX_CANDIDATES: usize = 256;
+
+/// A syllable at its place.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub(super) struct Syllable {
+    /// When it is sung.
+    pub(super) tick: u64,
+    /// What is sung.
+    pub(super) lyric: Lyric,
+}
+
+/// Where a part's notes start: for each onset, in order, the note that takes the words.
+pub(super) struct Onsets {
+    /// The track that the part is in.
+    pub(super) track: usize,
+    /// Tick and index of a note.
+    pub(super) notes: Vec<(u64, usize)>,
+}
+
+/// A syllable that has found its note.
+pub(super) struct Sung {
+    /// The part.
+    pub(super) part: usize,
+    /// The note in the part.
+    pub(super) note: usize,
+    /// The syllable.
+    pub(super) lyric: Lyric,
+}
+
+/// Gives the syllables to notes; also the places, with their part, of those that no note takes.
+///
+/// Words in a track with notes belong to these if at least half of them start with a note. The words of a
+/// track without notes, as in karaoke files, go to the part that they fit best.
+pub(super) fn set(tracks: &[Track], parts: &[Onsets], quarter: u64) -> (Vec<Sung>, Vec<(usize, u64)>) {
+    let words: Vec<Vec<Syllable>> = syllables_of(tracks);
+    let (mut sung, mut lost) = (Vec::new(), Vec::new());
+    let mut homeless: Option<&[Syllable]> = None;
+    for (track, syllables) in words.iter().enumerate().filter(|(_, syllables)| !syllables.is_empty()) {
+        let first = parts.partition_point(|part| part.track < track);
+        let after = parts.partition_point(|part| part.track <= track);
+        if !fit_best(syllables, parts, first..after, quarter, &mut sung, &mut lost)
+            && homeless.is_none_or(|most| most.len() < syllables.len())
+        {
+            homeless = Some(syllables);
+        }
+    }
+    if let Some(syllables) = homeless.filter(|_| sung.is_empty()) {
+        fit_best(syllables, parts, 0..parts.len().min(MAX_CANDIDATES), quarter, &mut sung, &mut lost);
+    }
+    (sung, lost)
+}
+
+/// Sets the syllables to the part of a range that they fit best, if they fit one.
+fn fit_best(
+    syllables: &[Syllable],
+    parts: &[Onsets],
+    range: std::ops::Range<usize>,
+    quarter: u64,
+    sung: &mut Vec<Sung>,
+    lost: &mut Vec<(usize, u64)>,
+) -> bool {
+    let note_at = |part: usize, tick: u64| {
+        // A sixteenth of a quarter is within what is heard as together at any tempo.
+        let near = quarter / 16;
+        let onsets = &parts[part].notes;
+        let after = onsets.partition_point(|&(onset, _)| onset < tick);
+        [after.checked_sub(1), Some(after)]
+            .into_iter()
+            .filter_map(|index| onsets.get(index?))
+            .filter(|&&(onset, _)| onset.abs_diff(tick) <= near)
+            .min_by_key(|&&(onset, _)| onset.abs_diff(tick))
+            .map(|&(_, note)| note)
+    };
+    let fit =
+        |part: usize| syllables.iter().filter(|syllable| note_at(part, syllable.tick).is_some()).count();
+    // Twice the matches over syllables and onsets together (the Dice coefficient), in millionths: a part with
+    // words under every note before one that merely has many notes.
+    let likeness =
+        |part: usize, fit: usize| 2_000_000 * fit / (syllables.len() + parts[part].notes.len()).max(1);
+    let best = range
+        .map(|part| (part, fit(part)))
+        .filter(|&(_, fit)| fit * 2 >= syllables.len())
+        .min_by_key(|&(part, fit)| (std::cmp::Reverse(likeness(part, fit)), part));
+    let Some((part, _)) = best else { return false };
+    for syllable in syllables {
+        match note_at(part, syllable.tick) {
+            Some(note) => sung.push(Sung { part, note, lyric: syllable.lyric.clone() }),
+            None => lost.push((part, syllable.tick)),
+        }
+    }
+    true
+}
+
+/// The title that a karaoke file states.
+pub(super) fn karaoke_title(tracks: &[Track]) -> Option<String> {
+    let texts = || tracks.iter().flat_map(|track| &track.texts);
+    if !texts().any(|text| text.bytes.starts_with(b"@K")) {
+        return None;
+    }
+    texts().find_map(|text| text.bytes.strip_prefix(b"@T")).and_then(text::name)
+}
+
+/// The syllables of each track.
+fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
+    let has_lyrics = tracks.iter().any(|track| !track.lyrics.is_empty());
+    // Karaoke files keep the words in general texts, which in other files may be anything.
+    let is_karaoke = tracks.iter().flat_map(|track| &track.texts).any(|text| text.bytes.starts_with(b"@K"));
+    tracks
+        .iter()
+        .map(|track| match (has_lyrics, is_karaoke) {
+            (true, _) => syllables(&track.lyrics),
+            (false, true) => {
+                let is_text = |text: &&RawText| !text.bytes.starts_with(b"@");
+                syllables(&track.texts.iter().filter(is_text).copied().collect::<Vec<_>>())
+            }
+            (false, false) => Vec::new(),
+        })
+        .collect()
+}
+
+/// Reads the texts of a track as syllables, with where words end.
+///
+/// In a file that writes hyphens, a hyphen at the end joins a syllable to the next. In a file that writes spaces
+/// (MIDI Manufacturers Association, RP-017), a word ends with a space or a line, and in karaoke texts one may
+/// begin with them. A file that does neither has a word to an event.
+fn syllables(texts: &[RawText]) -> Vec<Syllable> {
+    let mut encoding = Encoding::default();
+    let decoded: Vec<(u64, String)> = texts
+        .iter()
+        .take(MAX_SYLLABLES)
+        .map(|text| (text.tick, text::decode(text.bytes, &mut encoding)))
+        .collect();
+    let breaks = [' ', '\r', '\n', '\u{3000}'];
+    let starts_word = |text: &str| text.starts_with(breaks) || text.starts_with(['/', '\\']);
+    let ends_word = |text: &str| text.ends_with(breaks);
+    let writes_hyphens = decoded.iter().any(|(_, text)| text.trim().len() > 1 && text.trim().ends_with('-'));
+    let writes_spaces =
+        decoded.iter().any(|(_, text)| !text.trim().is_empty() && (starts_word(text) || text.ends_with(' ')));
+
+    let mut syllables: Vec<Syllable> = Vec::new();
+    // Whether the last syllable joins the next if no break comes between.
+    let mut open = false;
+    for (tick, text) in &decoded {
+        let bare = text.trim_start_matches(['/', '\\']).trim();
+        if let Some(last) = syllables.last_mut() {
+            if bare == "_" || (bare == "-" && open) {
+                last.lyric.extend |= bare == "_";
+                continue;
+            }
+            last.lyric.hyphen |= open && !bare.is_empty() && (writes_hyphens || !starts_word(text));
+        }
+        if bare.is_empty() {
+            // A line end of its own.
+            open &= writes_hyphens;
+            continue;
+        }
+        let (word, hyphenated) = match bare.strip_suffix('-') {
+            Some(word) if !word.is_empty() => (word.trim_end(), true),
+            _ => (bare, false),
+        };
+        let lyric = Lyric { verse: 1, text: word.to_owned(), hyphen: false, extend: false };
+        syllables.push(Syllable { tick: *tick, lyric });
+        open = if writes_hyphens { hyphenated } else { writes_spaces && !ends_word(text) };
+    }
+    syllables
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(texts: &[&'static str]) -> Vec<(String, bool)> {
+        let raw: Vec<RawText> = texts
+            .iter()
+            .enumerate()
+            .map(|(i, text)| RawText { tick: i as u64, bytes: text.as_bytes() })
+            .collect();
+        syllables(&raw).into_iter().map(|syllable| (syllable.lyric.text, syllable.lyric.hyphen)).collect()
+    }
+
+    #[test]
+    fn words_are_joined_by_hyphens_or_ended_by_spaces_as_the_file_writes_them() {
+        let expected =
+            [("A".into(), false), ("ma".into(), true), ("zing".into(), false), ("grace".into(), false)];
+        assert_eq!(read(&["A", "ma-", "zing", "grace"]), expected);
+        assert_eq!(read(&["A ", "ma", "zing ", "grace\r"]), expected);
+        assert_eq!(read(&["\\A", " ma", "zing", " grace"]), expected);
+        let words = [("A".into(), false), ("home".into(), false)];
+        assert_eq!(read(&["A", "home"]), words);
+    }
+}

@@ -1,0 +1,197 @@
+//! Where in its bar the reader is: whole ticks while it counts, exact quarters when it is asked.
+
+use super::value::Decimal;
+use crate::time::Beats;
+
+/// How many conversions are remembered; the durations and onsets of a piece are few and come again and again.
+const REMEMBERED: usize = 256;
+
+/// The position in a bar of one part.
+pub(super) struct Clock {
+    /// Ticks from `base`.
+    ticks: i64,
+    /// Where counting began, from the start of the bar: not zero only after a change of `divisions` inside a bar.
+    base: Beats,
+    /// The furthest that the bar was filled, up to `base`'s last change and in ticks since.
+    furthest: Beats,
+    furthest_ticks: i64,
+    /// Ticks in one unit of a `<duration>`: 1, unless the file writes decimal durations.
+    scale: i64,
+    /// A tick is `numerator / denominator` quarters.
+    numerator: i64,
+    denominator: i64,
+    divisions: Decimal,
+    remembered: Vec<(i64, Beats)>,
+}
+
+impl Clock {
+    pub(super) fn new() -> Clock {
+        let mut clock = Clock {
+            ticks: 0,
+            base: Beats::ZERO,
+            furthest: Beats::ZERO,
+            furthest_ticks: 0,
+            scale: 1,
+            numerator: 1,
+            denominator: 1,
+            divisions: Decimal { digits: 1, scale: 1 },
+            remembered: Vec::new(),
+        };
+        clock.set_unit();
+        clock
+    }
+
+    /// Back to the start of a bar.
+    pub(super) fn start_bar(&mut self) {
+        self.ticks = 0;
+        self.furthest_ticks = 0;
+        self.base = Beats::ZERO;
+        self.furthest = Beats::ZERO;
+    }
+
+    /// From here on a quarter has so many divisions; false if the number makes no sense.
+    pub(super) fn set_divisions(&mut self, divisions: Decimal) -> bool {
+        if divisions.digits <= 0 {
+            return false;
+        }
+        if divisions != self.divisions {
+            self.rebase();
+            self.divisions = divisions;
+            self.set_unit();
+        }
+        true
+    }
+
+    /// A `<duration>` in ticks.
+    pub(super) fn ticks(&mut self, duration: Decimal) -> i64 {
+        if duration.scale > self.scale {
+            self.rebase();
+            self.scale = duration.scale;
+            self.set_unit();
+        }
+        duration.digits.saturating_mul(self.scale / duration.scale)
+    }
+
+    /// So many ticks in quarters.
+    pub(super) fn beats(&mut self, ticks: i64) -> Beats {
+        let slot = (ticks.unsigned_abs() % REMEMBERED as u64) as usize;
+        let (known, beats) = self.remembered[slot];
+        if known == ticks {
+            return beats;
+        }
+        let beats = Beats::new(ticks.saturating_mul(self.numerator), self.denominator);
+        self.remembered[slot] = (ticks, beats);
+        beats
+    }
+
+    /// The position in quarters from the start of the bar.
+    pub(super) fn now(&mut self) -> Beats {
+        self.after(0)
+    }
+
+    /// The position so many ticks from here.
+    pub(super) fn after(&mut self, ticks: i64) -> Beats {
+        let beats = self.beats(self.ticks.saturating_add(ticks));
+        if self.base == Beats::ZERO { beats } else { self.base + beats }
+    }
+
+    /// Whether nothing of the bar has gone by yet.
+    pub(super) fn at_start(&self) -> bool {
+        self.ticks == 0 && self.base == Beats::ZERO
+    }
+
+    /// The whole number of ticks nearest to a length.
+    pub(super) fn nearest_ticks(&self, length: Beats) -> i64 {
+        let (numerator, denominator) = length.times(self.denominator, self.numerator.max(1)).fraction();
+        (2 * numerator + denominator) / (2 * denominator)
+    }
+
+    /// Moves over a rest for the whole bar, which does not count as filling it.
+    pub(super) fn pass_over(&mut self, ticks: i64) {
+        self.ticks = self.ticks.saturating_add(ticks);
+    }
+
+    /// Moves on, or back; the answer is how far before the start of the bar that would have led.
+    pub(super) fn advance(&mut self, ticks: i64) -> Option<Beats> {
+        self.ticks = self.ticks.saturating_add(ticks);
+        self.furthest_ticks = self.furthest_ticks.max(self.ticks);
+        if self.ticks >= 0 {
+            return None;
+        }
+        let now = self.now();
+        if now >= Beats::ZERO {
+            return None;
+        }
+        self.restart();
+        Some(Beats::ZERO - now)
+    }
+
+    /// Takes a position just behind the start of the bar for the start.
+    pub(super) fn snap_to_start(&mut self, tolerance: Beats) {
+        if !self.at_start() && self.now() < tolerance {
+            self.restart();
+        }
+    }
+
+    /// How far the bar was filled.
+    pub(super) fn furthest(&mut self) -> Beats {
+        let here = self.beats(self.furthest_ticks);
+        self.furthest.max(self.base + here)
+    }
+
+    /// Counts from here on, so that the length of a tick can change.
+    fn rebase(&mut self) {
+        self.furthest = self.furthest();
+        self.base = self.now();
+        self.ticks = 0;
+        self.furthest_ticks = 0;
+    }
+
+    /// Back to the start of the bar, which stays as full as it is.
+    fn restart(&mut self) {
+        self.rebase();
+        self.base = Beats::ZERO;
+    }
+
+    fn set_unit(&mut self) {
+        self.numerator = self.divisions.scale;
+        self.denominator = self.divisions.digits.saturating_mul(self.scale);
+        self.remembered.clear();
+        self.remembered.resize(REMEMBERED, (0, Beats::ZERO));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn decimal(text: &str) -> Decimal {
+        Decimal::parse(text).unwrap()
+    }
+
+    #[test]
+    fn divisions_may_change_and_be_decimal_inside_a_bar() {
+        let mut clock = Clock::new();
+        assert!(clock.set_divisions(decimal("4")));
+        let ticks = clock.ticks(decimal("6"));
+        clock.advance(ticks);
+        assert!(clock.set_divisions(decimal("1.5")));
+        let ticks = clock.ticks(decimal("0.5"));
+        assert_eq!(clock.beats(ticks), Beats::new(1, 3));
+        clock.advance(ticks);
+        assert_eq!(clock.now(), Beats::new(11, 6));
+        let back = clock.ticks(decimal("-2"));
+        clock.advance(back);
+        assert_eq!(clock.now(), Beats::new(1, 2));
+        assert_eq!(clock.furthest(), Beats::new(11, 6));
+    }
+
+    #[test]
+    fn a_step_back_stops_at_the_barline() {
+        let mut clock = Clock::new();
+        clock.advance(2);
+        assert_eq!(clock.advance(-5), Some(Beats::quarters(3)));
+        assert_eq!((clock.now(), clock.furthest()), (Beats::ZERO, Beats::quarters(2)));
+        assert!(!clock.set_divisions(decimal("0")));
+    }
+}

@@ -1,0 +1,187 @@
+//! `<direction>` and `<sound>`: tempo, and the signs and words that say in which order bars are played.
+
+use roxmltree::Node;
+
+use super::value::{Decimal, child, child_text, is, text};
+
+/// What a direction says about tempo and order.
+#[derive(Default)]
+pub(super) struct Direction {
+    pub(super) jumps: Jumps,
+    /// Microseconds a quarter.
+    pub(super) tempo: Option<u32>,
+    /// Whether the tempo is the one to be heard, not merely printed.
+    pub(super) tempo_is_sound: bool,
+}
+
+/// Signs and words at one place.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(super) struct Jumps {
+    pub(super) segno: bool,
+    pub(super) coda: bool,
+    /// A coda sign by itself.
+    pub(super) coda_sign: bool,
+    pub(super) to_coda: bool,
+    /// `to_coda` is exact to the note: it comes from a sound.
+    pub(super) exact: bool,
+    pub(super) fine: bool,
+    pub(super) da_capo: bool,
+    pub(super) dal_segno: bool,
+    pub(super) repeat_start: bool,
+}
+
+/// Reads a `<direction>`.
+pub(super) fn read(node: Node<'_, '_>) -> Direction {
+    let mut direction = Direction::default();
+    let mut words = String::new();
+    for child in node.children() {
+        match child.tag_name().name() {
+            "direction-type" => {
+                for sign in child.children() {
+                    match sign.tag_name().name() {
+                        "words" => words.push_str(text(sign)),
+                        "segno" => words.push('𝄋'),
+                        "coda" => words.push('𝄌'),
+                        "metronome" => direction.tempo = direction.tempo.or(metronome(sign)),
+                        _ => {}
+                    }
+                }
+            }
+            "sound" => {
+                let sound = sound(child);
+                direction.jumps = sound.jumps;
+                if sound.tempo.is_some() {
+                    (direction.tempo, direction.tempo_is_sound) = (sound.tempo, true);
+                }
+            }
+            _ => {}
+        }
+    }
+    // Where the file says it in so many attributes, the words only repeat it.
+    if direction.jumps == Jumps::default() && !words.is_empty() {
+        direction.jumps = jumps_in_words(&words);
+    }
+    direction
+}
+
+/// Reads a `<sound>`, in a direction or by itself.
+pub(super) fn sound(node: Node<'_, '_>) -> Direction {
+    let mut direction = Direction { tempo_is_sound: true, ..Direction::default() };
+    for attribute in node.attributes() {
+        let no = attribute.value() == "no";
+        let jumps = &mut direction.jumps;
+        match attribute.name() {
+            "tempo" => direction.tempo = Decimal::parse(attribute.value()).and_then(micros),
+            "segno" => jumps.segno = true,
+            "coda" => jumps.coda = true,
+            "tocoda" => (jumps.to_coda, jumps.exact) = (true, true),
+            "dalsegno" => jumps.dal_segno = true,
+            "dacapo" => jumps.da_capo = !no,
+            "fine" => jumps.fine = !no,
+            "forward-repeat" => jumps.repeat_start = !no,
+            _ => {}
+        }
+    }
+    direction
+}
+
+/// Quarters a minute to microseconds a quarter.
+fn micros(per_minute: Decimal) -> Option<u32> {
+    if per_minute.digits <= 0 {
+        return None;
+    }
+    u32::try_from(60_000_000 * per_minute.scale / per_minute.digits).ok().filter(|&micros| micros > 0)
+}
+
+/// A metronome mark, if it gives a number of beats a minute.
+fn metronome(node: Node<'_, '_>) -> Option<u32> {
+    let per_minute = child_text(node, "per-minute")?;
+    // Also "c. 96" and "92-96": the first number counts.
+    let number = per_minute
+        .split(|c: char| !c.is_ascii_digit() && c != '.')
+        .find_map(|piece| Decimal::parse(piece.trim_matches('.')))?;
+    let unit = child(node, "beat-unit").map(text)?;
+    let dots = node.children().filter(|child| is(*child, "beat-unit-dot")).count().min(3);
+    // The unit in 32nds of a quarter: from the 128th up.
+    const UNITS: [&str; 9] = ["128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve"];
+    let thirty_seconds = 1i64 << UNITS.iter().position(|name| *name == unit)?;
+    let (numerator, denominator) = (thirty_seconds * ((2 << dots) - 1), 32i64 << dots);
+    let quarters = Decimal {
+        digits: number.digits.checked_mul(numerator)?,
+        scale: number.scale.checked_mul(denominator)?,
+    };
+    micros(quarters)
+}
+
+/// Finds the usual words and signs, however they are spaced and dotted.
+fn jumps_in_words(words: &str) -> Jumps {
+    let mut plain = String::new();
+    for c in words.chars().take(80) {
+        match c {
+            '𝄋' => plain.push_str("segno"),
+            '𝄌' | '⊕' => plain.push_str("coda"),
+            _ if c.is_alphanumeric() => plain.extend(c.to_lowercase()),
+            _ => {}
+        }
+    }
+    // "D.C." is followed by nothing, or by how far it goes; "D.C." inside a longer word is none.
+    let goes_back = |starts: [&str; 2]| {
+        starts.iter().any(|start| {
+            plain.strip_prefix(start).is_some_and(|rest| {
+                let how_far = ["al", "e", "sin", "sen", "ad", "con"];
+                rest.is_empty() || how_far.iter().any(|word| rest.starts_with(word))
+            })
+        })
+    };
+    let mut jumps = Jumps::default();
+    match plain.as_str() {
+        _ if goes_back(["dc", "dacapo"]) => jumps.da_capo = true,
+        _ if goes_back(["ds", "dalsegno"]) => jumps.dal_segno = true,
+        "fine" => jumps.fine = true,
+        "segno" => jumps.segno = true,
+        // Twice the sign: once as a sign and once as a letter of a music font or a word.
+        "coda" | "codacoda" => jumps.coda_sign = true,
+        _ if plain.starts_with("tocoda") || plain == "alcoda" => jumps.to_coda = true,
+        _ => {}
+    }
+    jumps
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_are_understood_however_they_are_written() {
+        let none = Jumps::default();
+        for (words, expected) in [
+            ("D.C. al Fine", Jumps { da_capo: true, ..none }),
+            ("Da  Capo", Jumps { da_capo: true, ..none }),
+            ("D. S. al 𝄌", Jumps { dal_segno: true, ..none }),
+            ("DS", Jumps { dal_segno: true, ..none }),
+            ("Fine.", Jumps { fine: true, ..none }),
+            ("To Coda 𝄌", Jumps { to_coda: true, ..none }),
+            ("𝄌", Jumps { coda_sign: true, ..none }),
+            ("𝄋", Jumps { segno: true, ..none }),
+            ("dcresc.", none),
+            ("refined", none),
+            ("finely", none),
+        ] {
+            assert_eq!(jumps_in_words(words), expected, "{words}");
+        }
+    }
+
+    #[test]
+    fn metronome_marks_count_in_quarters() {
+        let tempo = |text: &str| {
+            let document = roxmltree::Document::parse(text).unwrap();
+            metronome(document.root_element())
+        };
+        let mark = |unit, number| {
+            format!("<m><beat-unit>{unit}</beat-unit><beat-unit-dot/><per-minute>{number}</per-minute></m>")
+        };
+        assert_eq!(tempo(&mark("quarter", "80")), Some(500_000));
+        assert_eq!(tempo(&mark("eighth", "c. 160-170")), Some(500_000));
+        assert_eq!(tempo(&mark("quarter", "fast")), None);
+    }
+}

@@ -1,0 +1,80 @@
+//! What stands before the music: title, list of parts, and whether the score is at concert pitch.
+
+use roxmltree::Node;
+
+use super::value::{child, child_text, is, text};
+
+/// The head of a score.
+pub(super) struct Header<'a> {
+    pub(super) title: Option<String>,
+    /// All parts are written as they sound, octaves apart.
+    pub(super) concert: bool,
+    /// The part list: identifier and what is said about the part.
+    parts: Vec<(Option<&'a str>, PartInfo)>,
+}
+
+/// What the part list says about a part.
+#[derive(Clone, Default)]
+pub(super) struct PartInfo {
+    pub(super) name: Option<String>,
+    /// All its instruments are on the MIDI channel of the drums.
+    pub(super) percussion: bool,
+}
+
+/// Reads everything before the first note.
+pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
+    let mut header = Header { title: None, concert: false, parts: Vec::new() };
+    let (mut work, mut movement, mut credit) = (None, None, None);
+    for child_node in root.children() {
+        match child_node.tag_name().name() {
+            "work" => work = child_text(child_node, "work-title"),
+            "movement-title" => movement = Some(text(child_node)),
+            "credit" if credit.is_none() => credit = title_credit(child_node),
+            "defaults" => header.concert = child(child_node, "concert-score").is_some(),
+            "part-list" => {
+                let parts = child_node.children().filter(|child| is(*child, "score-part"));
+                header.parts = parts.map(|part| (part.attribute("id"), info(part))).collect();
+            }
+            "part" | "measure" => break,
+            _ => {}
+        }
+    }
+    let titles = [work, movement, credit].into_iter().flatten();
+    header.title = titles.map(one_line).find(|title| !title.is_empty());
+    header
+}
+
+impl Header<'_> {
+    /// What is known of a part: by its identifier, or without one by its place.
+    pub(super) fn info(&self, id: Option<&str>, index: usize) -> PartInfo {
+        let by_id = self.parts.iter().find(|(other, _)| id.is_some() && *other == id);
+        by_id.or(self.parts.get(index)).map(|(_, info)| info.clone()).unwrap_or_default()
+    }
+}
+
+fn info(part: Node<'_, '_>) -> PartInfo {
+    const DRUMS: &str = "10";
+    let name = child_text(part, "part-name").map(one_line).filter(|name| !name.is_empty());
+    let channels = part
+        .children()
+        .filter(|child| is(*child, "midi-instrument"))
+        .filter_map(|instrument| child_text(instrument, "midi-channel"));
+    let mut any = false;
+    let percussion = channels.fold(true, |all, channel| {
+        any = true;
+        all && channel == DRUMS
+    });
+    PartInfo { name, percussion: percussion && any }
+}
+
+/// The words of a credit that says it is the title, or, failing that, of the first on the page.
+fn title_credit<'a>(credit: Node<'a, '_>) -> Option<&'a str> {
+    let kind = child_text(credit, "credit-type");
+    let words = child_text(credit, "credit-words")?;
+    matches!(kind, None | Some("title")).then_some(words)
+}
+
+/// White space of all kinds to single spaces.
+fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}

@@ -1,0 +1,124 @@
+//! The bars that all parts share: where each starts, how long it is, and by which number it is called.
+
+use super::{
+    draft::{BarDraft, Draft, OddityDraft, Spot},
+    part::rounding,
+};
+use crate::{
+    import::Oddity,
+    melody::Bar,
+    time::{Beats, Meter},
+};
+
+/// Lays the bars end to end.
+pub(super) fn bars(draft: &mut Draft<'_>) -> Vec<Bar> {
+    resolve_coda_signs(&mut draft.bars);
+    let mut bars = Vec::with_capacity(draft.bars.len());
+    let (mut start, mut meter) = (Beats::ZERO, None);
+    for (index, bar) in draft.bars.iter_mut().enumerate() {
+        meter = bar.meter.unwrap_or(meter);
+        let length = length(bar, index, meter);
+        bars.push(Bar { number: 0, start, length, meter, marks: std::mem::take(&mut bar.marks) });
+        start += length;
+        meter = bar.later_meter.unwrap_or(meter);
+    }
+    number(&mut bars, &draft.bars);
+    report_lengths(&bars, draft);
+    bars
+}
+
+/// The longest part decides; an empty bar is a full one.
+fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
+    let full = meter.map(Meter::bar);
+    // Beside a pickup or half a bar the rest that fills "the whole bar" is often written as long as a full one.
+    let partial = bar.filled > Beats::ZERO && (index == 0 || bar.implicit);
+    let length = if partial { bar.filled } else { bar.filled.max(bar.rest) };
+    match full {
+        _ if length == Beats::ZERO => full.unwrap_or(Meter::COMMON.bar()),
+        // Durations in whole ticks do not always add up: seven sevenths may be 483 of 480.
+        Some(full) if length < full + rounding() && full < length + rounding() => full,
+        // Rests that stick out of the bar in one part are a slip when the bar is right in another.
+        Some(full)
+            if bar.sounding <= full && full < length && bar.least_filled.is_some_and(|f| f <= full) =>
+        {
+            full
+        }
+        _ => length,
+    }
+}
+
+/// Counts the bars: from 1, a pickup is 0, and a bar that completes the one before shares its number.
+fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
+    let full = |bar: &Bar| bar.meter.map_or(bar.length, Meter::bar);
+    let (mut next, mut filled) = (1, Beats::ZERO);
+    for index in 0..bars.len() {
+        let (bar, draft) = (&bars[index], &drafts[index]);
+        let number = if index == 0 {
+            let second = bars.get(1);
+            let short = second.is_some_and(|second| bar.length < bar.meter.map_or(second.length, Meter::bar));
+            let followed = bar.meter.is_some() && second.is_some_and(|second| second.length >= full(second));
+            // A full bar with the number 0 is a pickup only if the file says so: some programs count from 0.
+            let pickup = match draft.number {
+                "0" => short || draft.implicit,
+                _ => short && (draft.implicit || followed),
+            };
+            u32::from(!pickup)
+        } else {
+            let same_token = draft.number == drafts[index - 1].number && !draft.number.is_empty();
+            let completes = (draft.implicit || same_token)
+                && filled < full(&bars[index - 1])
+                && filled + bar.length <= full(bar);
+            if completes { next - 1 } else { next }
+        };
+        filled = if number + 1 == next && index > 0 { filled + bar.length } else { bar.length };
+        next = number + 1;
+        bars[index].number = number;
+    }
+}
+
+/// Reports bars whose length is not their meter's, unless there is a musical reason for it.
+fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
+    let mut report = |index: usize, part: usize, oddity| {
+        let place = Some((part, Spot { bar: index, offset: Beats::ZERO }));
+        draft.oddities.push(OddityDraft { place, oddity });
+    };
+    for (index, (bar, written)) in bars.iter().zip(&draft.bars).enumerate() {
+        if written.filled >= bar.length + rounding() {
+            report(index, written.longest_part, Oddity::RestTooLong);
+        }
+        let Some(full) = bar.meter.map(Meter::bar).filter(|full| *full != bar.length) else { continue };
+        let next = bars.get(index + 1);
+        let split = |other: Option<&Bar>| other.is_some_and(|other| other.number == bar.number);
+        // A short bar before a repeat or at the end makes room for a pickup.
+        let rounds_off = next.is_none() || bar.marks.repeat_end.is_some() || bar.marks.section_end;
+        let starts_over = index > 0 && {
+            let before = &bars[index - 1].marks;
+            before.repeat_end.is_some() || before.section_end || bar.marks.repeat_start
+        };
+        let short = bar.length < full;
+        let explained = bar.number == 0
+            || split(next)
+            || (index > 0 && split(bars.get(index - 1)))
+            || (short && (rounds_off || starts_over))
+            || written.later_meter.is_some();
+        if !explained {
+            report(index, written.longest_part, Oddity::BarLength);
+        }
+    }
+}
+
+/// A coda sign stands twice: where to leave and where to go on. The first is the place to leave, unless words say
+/// where that is.
+fn resolve_coda_signs(bars: &mut [BarDraft<'_>]) {
+    let mut leaves = bars.iter().any(|bar| bar.marks.to_coda);
+    let signs = bars.iter().filter(|bar| bar.coda_sign).count();
+    let arrives = bars.iter().any(|bar| bar.marks.coda);
+    for bar in bars.iter_mut().filter(|bar| bar.coda_sign) {
+        if !leaves && (signs > 1 || arrives) {
+            bar.marks.to_coda = true;
+            leaves = true;
+        } else {
+            bar.marks.coda = true;
+        }
+    }
+}

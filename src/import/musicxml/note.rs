@@ -1,0 +1,178 @@
+//! One `<note>` element, as it is written.
+
+use roxmltree::Node;
+
+use super::value::{Decimal, child, child_text, is, text, whole, yes};
+use crate::{
+    melody::Lyric,
+    pitch::{Spelling, Step},
+    time::Beats,
+};
+
+/// What a `<note>` element says.
+pub(super) struct Written<'a> {
+    pub(super) sounds: Sounds,
+    /// Starts together with the note before it.
+    pub(super) chord: bool,
+    pub(super) grace: bool,
+    pub(super) cue: bool,
+    pub(super) duration: Option<Decimal>,
+    pub(super) voice: &'a str,
+    pub(super) staff: u16,
+    pub(super) tie_start: bool,
+    pub(super) tie_stop: bool,
+    /// The slurs that start and stop here, a bit for each number.
+    pub(super) slur_starts: u16,
+    pub(super) slur_stops: u16,
+    /// A sharp or flat is printed though the pitch has no alteration.
+    pub(super) accidental_only: bool,
+    /// A breath mark or caesura.
+    pub(super) breath: bool,
+    pub(super) lyrics: Vec<Lyric>,
+}
+
+/// What a note sounds.
+pub(super) enum Sounds {
+    /// A pitch; not exact if it lies between two semitones and was rounded.
+    Pitch { written: Spelling, exact: bool },
+    /// A pitch that could not be read.
+    Unreadable,
+    /// A sound without pitch.
+    Unpitched,
+    /// Nothing, for the whole bar or not.
+    Rest { whole_bar: bool },
+}
+
+/// Reads the element in one pass over its children.
+pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
+    let mut note = Written {
+        sounds: Sounds::Unreadable,
+        chord: false,
+        grace: false,
+        cue: false,
+        duration: None,
+        voice: "1",
+        staff: 1,
+        tie_start: false,
+        tie_stop: false,
+        slur_starts: 0,
+        slur_stops: 0,
+        accidental_only: false,
+        breath: false,
+        lyrics: Vec::new(),
+    };
+    for child in node.children() {
+        match child.tag_name().name() {
+            "pitch" => note.sounds = pitch(child),
+            "rest" => note.sounds = Sounds::Rest { whole_bar: yes(child, "measure") },
+            "unpitched" => note.sounds = Sounds::Unpitched,
+            "chord" => note.chord = true,
+            "grace" => note.grace = true,
+            "cue" => note.cue = true,
+            "duration" => note.duration = Decimal::parse(text(child)),
+            "voice" => note.voice = text(child),
+            "staff" => note.staff = whole(text(child)).unwrap_or(1),
+            "tie" => note.tie(child),
+            "accidental" => note.accidental_only = matches!(text(child), "sharp" | "flat"),
+            "notations" => note.notations(child),
+            "lyric" => note.lyrics.extend(lyric(child, note.lyrics.len())),
+            _ => {}
+        }
+    }
+    if let Sounds::Pitch { written, .. } = note.sounds {
+        note.accidental_only &= written.alter == 0;
+    }
+    note
+}
+
+/// The duration of a note that has none, from its shape: its value, dots and tuplet, in quarters.
+pub(super) fn printed_duration(node: Node<'_, '_>) -> Option<Beats> {
+    const VALUES: [&str; 11] =
+        ["128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve", "long", "maxima"];
+    let value = child_text(node, "type")?;
+    let plain = Beats::new(1 << VALUES.iter().position(|name| *name == value)?, 32);
+    let dots = node.children().filter(|child| is(*child, "dot")).count().min(4);
+    let dotted = plain.times((2 << dots) - 1, 1 << dots);
+    let Some(tuplet) = child(node, "time-modification") else { return Some(dotted) };
+    let number = |name| child_text(tuplet, name).and_then(whole::<i64>).filter(|n| (1..=1000).contains(n));
+    Some(dotted.times(number("normal-notes")?, number("actual-notes")?))
+}
+
+impl Written<'_> {
+    /// `<tie>` is the sound and `<tied>` the sign for it; files with only one of them mean both.
+    fn tie(&mut self, node: Node<'_, '_>) {
+        match node.attribute("type") {
+            Some("start") => self.tie_start = true,
+            Some("stop") => self.tie_stop = true,
+            Some("continue") => (self.tie_start, self.tie_stop) = (true, true),
+            // "let-ring" is no tie.
+            _ => {}
+        }
+    }
+
+    fn notations(&mut self, node: Node<'_, '_>) {
+        for child in node.children() {
+            match child.tag_name().name() {
+                "tied" => self.tie(child),
+                "slur" => {
+                    let number = child.attribute("number").and_then(whole::<u16>).unwrap_or(1);
+                    match child.attribute("type") {
+                        Some("start") => self.slur_starts |= 1 << (number % 16),
+                        Some("stop") => self.slur_stops |= 1 << (number % 16),
+                        _ => {}
+                    }
+                }
+                "articulations" => {
+                    self.breath |=
+                        child.children().any(|mark| is(mark, "breath-mark") || is(mark, "caesura"));
+                }
+                _ => {}
+            }
+        }
+    }
+}
+
+fn pitch(node: Node<'_, '_>) -> Sounds {
+    let (mut step, mut alter, mut octave) = (None, Decimal { digits: 0, scale: 1 }, None);
+    for child in node.children() {
+        match child.tag_name().name() {
+            "step" => step = text(child).chars().next().and_then(Step::parse),
+            "alter" => match Decimal::parse(text(child)) {
+                Some(number) => alter = number,
+                None => return Sounds::Unreadable,
+            },
+            "octave" => octave = whole::<i8>(text(child)),
+            _ => {}
+        }
+    }
+    match (step, octave, i8::try_from(alter.rounded())) {
+        (Some(step), Some(octave), Ok(semitones)) => {
+            Sounds::Pitch { written: Spelling { step, alter: semitones, octave }, exact: alter.is_whole() }
+        }
+        _ => Sounds::Unreadable,
+    }
+}
+
+/// A syllable; `None` when there are no words in it (laughing, humming, the middle of a held syllable).
+fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
+    let (mut words, mut hyphen, mut extend, mut elision) = (String::new(), false, false, "");
+    for child in node.children() {
+        match child.tag_name().name() {
+            "syllabic" => hyphen = matches!(text(child), "begin" | "middle"),
+            "text" => {
+                if !words.is_empty() {
+                    words.push_str(if elision.is_empty() { " " } else { elision });
+                }
+                words.push_str(text(child));
+            }
+            "elision" => elision = text(child),
+            "extend" => extend = true,
+            _ => {}
+        }
+    }
+    // Verses are numbered by most programs, also as in "part1verse2"; where they are not, their order counts.
+    let number = node.attribute("number").unwrap_or_default().rsplit(|c: char| !c.is_ascii_digit()).next();
+    let verse = number.and_then(whole::<u8>).filter(|&verse| verse > 0);
+    let verse = verse.unwrap_or_else(|| u8::try_from(before + 1).unwrap_or(u8::MAX));
+    (!words.is_empty()).then_some(Lyric { verse, text: words, hyphen, extend })
+}

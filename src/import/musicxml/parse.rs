@@ -1,0 +1,243 @@
+//! Bytes to a tree of XML nodes: encodings, and what keeps a hostile file from costing more than its size.
+
+use std::borrow::Cow;
+
+use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use roxmltree::{Document, Error, ParsingOptions};
+
+use crate::import::{ImportError, MAX_BYTES, Position};
+
+/// The most nodes of a tree; a note has about forty with the white space between them.
+const MAX_NODES: usize = 16_000_000;
+/// The most attributes of one tag: they are compared with one another, so their cost is quadratic.
+const MAX_ATTRIBUTES: usize = 256;
+/// The most names with a colon when name spaces are declared: each element copies those of its parent.
+const MAX_NAMESPACES: usize = 1000;
+
+/// The text of a file, and whether it is what its encoding claims.
+///
+/// A byte order mark decides, then the two bytes of a UTF-16 `<`, then the XML declaration; text that is not the
+/// UTF-8 it should be is read as Windows-1252, which every sequence of bytes is.
+pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
+    if let Some((encoding, bom)) = Encoding::for_bom(bytes) {
+        if encoding == UTF_8 {
+            return decode_utf8(&bytes[bom..]);
+        }
+        let (text, wrong) = encoding.decode_without_bom_handling(&bytes[bom..]);
+        return (text, !wrong);
+    }
+    let encoding = match bytes {
+        [b'<', 0, ..] => UTF_16LE,
+        [0, b'<', ..] => UTF_16BE,
+        _ => match declared_encoding(bytes) {
+            // Declared but impossible: in UTF-16 the declaration could not have been read as bytes.
+            Some(encoding) if encoding != UTF_16LE && encoding != UTF_16BE => encoding,
+            _ => UTF_8,
+        },
+    };
+    if encoding == UTF_8 {
+        return decode_utf8(bytes);
+    }
+    let (text, wrong) = encoding.decode_without_bom_handling(bytes);
+    (text, !wrong)
+}
+
+fn decode_utf8(bytes: &[u8]) -> (Cow<'_, str>, bool) {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => (Cow::Borrowed(text), true),
+        Err(_) => (WINDOWS_1252.decode_without_bom_handling(bytes).0, false),
+    }
+}
+
+/// The encoding named in `<?xml … encoding="…"?>`.
+fn declared_encoding(bytes: &[u8]) -> Option<&'static Encoding> {
+    // The declaration is plain ASCII in all encodings but UTF-16 and stands first.
+    let start = &bytes[..bytes.len().min(256)];
+    let end = start.windows(2).position(|pair| pair == b"?>")?;
+    let declaration = std::str::from_utf8(&start[..end]).ok()?;
+    let value = declaration.split_once("encoding")?.1.trim_start().strip_prefix('=')?.trim_start();
+    let quote = value.chars().next().filter(|c| matches!(c, '"' | '\''))?;
+    let label = value[1..].split(quote).next()?;
+    Encoding::for_label(label.as_bytes())
+}
+
+/// The tree of a text.
+///
+/// A DOCTYPE is read over, never fetched. There is no limit on nesting: neither the parser nor the reader recurses.
+pub(crate) fn document(text: &str) -> Result<Document<'_>, ImportError> {
+    // Programs that paste files together leave blank lines before the declaration, where XML forbids them.
+    let trimmed = text.trim_start();
+    let lines_before = text[..text.len() - trimmed.len()].matches('\n').count();
+    refuse_bombs(trimmed)?;
+    let options = ParsingOptions { allow_dtd: true, nodes_limit: MAX_NODES as u32, entity_resolver: None };
+    Document::parse_with_options(trimmed, options).map_err(|error| failure(&error, trimmed, lines_before))
+}
+
+/// What XML with such a root is instead of a score.
+pub(super) fn kind(root: &str) -> String {
+    match root {
+        "html" => "a web page".into(),
+        "svg" => "an SVG picture".into(),
+        other => format!("XML of the kind \"{}\"", other.chars().take(40).collect::<String>()),
+    }
+}
+
+/// Refuses what the parser would need more than linear time or space for.
+fn refuse_bombs(text: &str) -> Result<(), ImportError> {
+    // More attributes than the limit take more bytes than two windows, and none of them may hold a `<`.
+    const WINDOW: usize = 2 * MAX_ATTRIBUTES;
+    let bytes = text.as_bytes();
+    let mut tag = None;
+    let mut checked = None;
+    for (number, window) in bytes.chunks(WINDOW).enumerate() {
+        match window.iter().rposition(|&byte| byte == b'<') {
+            Some(at) => tag = Some(number * WINDOW + at),
+            None if tag != checked => {
+                checked = tag;
+                if tag.is_some_and(|tag| attributes(&bytes[tag..]) > MAX_ATTRIBUTES) {
+                    return Err(ImportError::TooLarge {
+                        what: "one tag",
+                        limit: MAX_ATTRIBUTES,
+                        unit: "attributes",
+                    });
+                }
+            }
+            None => {}
+        }
+    }
+    // A colon is rare in a score, and counting bytes is much faster than counting words.
+    let colons = bytes.iter().filter(|&&byte| byte == b':').count();
+    if colons > MAX_NAMESPACES && text.matches("xmlns").count() > MAX_NAMESPACES {
+        return Err(ImportError::TooLarge { what: "the score", limit: MAX_NAMESPACES, unit: "name spaces" });
+    }
+    if expanded_entities(text) > MAX_BYTES {
+        return Err(ImportError::TooLarge {
+            what: "the text with its entities written out",
+            limit: MAX_BYTES,
+            unit: "bytes",
+        });
+    }
+    Ok(())
+}
+
+/// How many attributes a tag has at least, up to just above the limit; 0 for anything that is not a start tag.
+fn attributes(tag: &[u8]) -> usize {
+    if !tag.get(1).is_some_and(|byte| byte.is_ascii_alphabetic() || *byte == b'_' || *byte >= 0x80) {
+        return 0;
+    }
+    let (mut count, mut quote) = (0, None);
+    for &byte in tag {
+        match quote {
+            Some(open) if byte == open => quote = None,
+            Some(_) => {}
+            None if byte == b'"' || byte == b'\'' => {
+                quote = Some(byte);
+                count += 1;
+            }
+            None if byte == b'>' || count > MAX_ATTRIBUTES => break,
+            None => {}
+        }
+    }
+    count
+}
+
+/// An upper bound on the bytes that a file's own entities can expand to.
+///
+/// roxmltree allows 255 references inside one reference, each of which is shorter than the DOCTYPE, and that ends
+/// before the last root tag.
+fn expanded_entities(text: &str) -> usize {
+    const REFERENCES: usize = 256;
+    let Some(first_tag) = text.find("<score-") else { return own_entities(text, text.len(), REFERENCES) };
+    if !text[..first_tag].contains("<!ENTITY") {
+        return 0;
+    }
+    own_entities(text, text.rfind("<score-").unwrap_or(text.len()), REFERENCES)
+}
+
+fn own_entities(text: &str, doctype: usize, references: usize) -> usize {
+    if !text.contains("<!ENTITY") {
+        return 0;
+    }
+    let uses = text.bytes().filter(|&byte| byte == b'&').count();
+    uses.saturating_mul(doctype).saturating_mul(references)
+}
+
+/// The parser's complaint as an error with its place.
+fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
+    let limit = |unit| ImportError::TooLarge { what: "the score", limit: MAX_NODES, unit };
+    match error {
+        Error::NodesLimitReached => return limit("XML nodes"),
+        Error::AttributesLimitReached => return limit("XML attributes"),
+        Error::NamespacesLimitReached => {
+            return ImportError::TooLarge { what: "the score", limit: MAX_NAMESPACES, unit: "name spaces" };
+        }
+        Error::NoRootNode => return ImportError::NotAScore { found: "XML without any content".into() },
+        _ => {}
+    }
+    // Web pages are rarely well-formed XML; what they are says more than where they fail.
+    let start: String = text.chars().take(14).collect::<String>().to_ascii_lowercase();
+    if start.starts_with("<!doctype html") || start.starts_with("<html") {
+        return ImportError::NotAScore { found: kind("html") };
+    }
+    let place = error.pos();
+    let (row, column, what) = match error {
+        // These come without a place: it is where the text stops.
+        Error::UnclosedRootNode | Error::UnexpectedEndOfStream => {
+            let row = text.matches('\n').count() + 1;
+            let last_line = text.rsplit('\n').next().unwrap_or_default();
+            let what = "the text stops in the middle of the score";
+            (row as u32, last_line.chars().count() as u32 + 1, what.to_owned())
+        }
+        _ => (place.row, place.col, error.to_string().replace(&format!(" at {place}"), "")),
+    };
+    ImportError::Broken { at: Some(Position::Line(row + lines_before as u32, column)), what }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn encodings_are_told_from_mark_bytes_and_declaration() {
+        let text = "<?xml version='1.0' encoding='ISO-8859-1'?><a>é</a>";
+        let latin: Vec<u8> = text.chars().map(|c| c as u8).collect();
+        assert_eq!(decode(&latin), (text.into(), true));
+        let little: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
+        assert_eq!(decode(&little), (text.into(), true));
+        let big: Vec<u8> =
+            [0xFE, 0xFF].into_iter().chain(text.encode_utf16().flat_map(u16::to_be_bytes)).collect();
+        assert_eq!(decode(&big), (text.into(), true));
+        assert_eq!(decode(b"\xEF\xBB\xBF<a/>"), ("<a/>".into(), true));
+        assert_eq!(decode(b"<a>\xE9</a>"), ("<a>é</a>".into(), false));
+        // Saved anew as bytes, with the old declaration.
+        let stale = b"<?xml version=\"1.0\" encoding=\"UTF-16\"?><a/>";
+        assert_eq!(decode(stale).0.as_bytes(), stale);
+    }
+
+    #[test]
+    fn what_grows_faster_than_its_size_is_refused() {
+        let attributes: String = (0..2000).map(|i| format!(" a{i}='>'")).collect();
+        let many_names: String = (0..3000).map(|i| format!("<a xmlns:n{i}='u'>")).collect();
+        let entity = format!(
+            "<!DOCTYPE a [<!ENTITY e '{}'>]><score-partwise>{}</score-partwise>",
+            "x".repeat(9000),
+            "&e;".repeat(9000)
+        );
+        for bomb in [format!("<a{attributes}/>"), many_names, entity] {
+            assert!(matches!(document(&bomb), Err(ImportError::TooLarge { .. })), "{}", &bomb[..60]);
+        }
+        let long_text = format!("<a>{}</a>", "word 'word' ".repeat(1000));
+        assert!(document(&long_text).is_ok());
+    }
+
+    #[test]
+    fn an_error_names_line_and_column() {
+        let at = |text| match document(text) {
+            Err(ImportError::Broken { at, .. }) => at,
+            other => panic!("{other:?}"),
+        };
+        assert_eq!(at("<a>\n <b></c></a>"), Some(Position::Line(2, 5)));
+        assert_eq!(at("<a>\n<b>"), Some(Position::Line(2, 4)));
+        assert_eq!(at("\n<?xml version='1.0'?><a>\n</b>"), Some(Position::Line(3, 1)));
+    }
+}

@@ -1,0 +1,586 @@
+//! One part, bar by bar: elements in order of the file to notes placed in their bars.
+
+use roxmltree::Node;
+
+use super::{
+    clock::Clock,
+    direction::{self, Direction},
+    draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft},
+    harmony::{self, Harmony},
+    note::{self, Sounds, Written},
+    transpose::Transposition,
+    value::{Decimal, child_text, is, text, whole, yes},
+};
+use crate::{
+    import::{ImportError, MAX_NOTES, Oddity},
+    melody::{Lyric, Note, key::Mode},
+    time::{Beats, Meter},
+};
+
+/// The most staves that can have transpositions of their own; an organ has three.
+const MAX_STAVES: usize = 64;
+
+/// Differences below this come from rounding durations to whole ticks: a 128th note.
+pub(super) fn rounding() -> Beats {
+    Beats::new(1, 32)
+}
+
+/// The slurs of a voice that are open, a bit for each number.
+#[derive(Clone, Copy, Default)]
+struct Slurs {
+    open: u16,
+    /// Those that began on a grace note: they end on its main note, which is no place to breathe.
+    from_grace: u16,
+}
+
+impl Slurs {
+    /// Takes note of the slurs at a note; true if it is the last under all of them.
+    fn pass(&mut self, starts: u16, stops: u16, grace: bool) -> bool {
+        if starts | stops == 0 {
+            return false;
+        }
+        let ends = stops & !self.from_grace != 0;
+        self.open = self.open & !stops | starts;
+        self.from_grace = self.from_grace & !(starts | stops) | if grace { starts } else { 0 };
+        ends && self.open == 0 && !grace
+    }
+}
+
+/// Reads one part; keeps what must survive from bar to bar.
+pub(super) struct PartReader<'a, 'd> {
+    draft: &'d mut Draft<'a>,
+    part: PartDraft<'a>,
+    /// The part's index, from 0.
+    index: usize,
+    bar: usize,
+    clock: Clock,
+    /// A score at concert pitch: only octaves are transposed.
+    concert: bool,
+    transposition: Transposition,
+    /// Staves with another transposition than the part's.
+    by_staff: Vec<(u16, Transposition)>,
+    /// The key signature as written.
+    written_key: Option<(i8, Option<Mode>)>,
+    /// Where the last note that was no chord note started, and in which voice.
+    chord_onset: Beats,
+    chord_voice: Option<u16>,
+    /// The end of the last note in this bar.
+    sounding: Beats,
+    /// The first note of the chord that is being read, and the slurs of each voice.
+    chord_first: usize,
+    slurs: Vec<Slurs>,
+    /// The ending bracket that is open: its first bar and its numbers.
+    ending: Option<(usize, Vec<u8>)>,
+    /// The highest number of the bracket before, for those without a number.
+    last_ending: u8,
+    /// The last bar in which a note without pitch was reported.
+    unpitched_bar: Option<usize>,
+}
+
+impl<'a, 'd> PartReader<'a, 'd> {
+    pub(super) fn new(draft: &'d mut Draft<'a>, index: usize, concert: bool) -> PartReader<'a, 'd> {
+        PartReader {
+            draft,
+            part: PartDraft::default(),
+            index,
+            bar: 0,
+            clock: Clock::new(),
+            concert,
+            transposition: Transposition::default(),
+            by_staff: Vec::new(),
+            written_key: None,
+            chord_onset: Beats::ZERO,
+            sounding: Beats::ZERO,
+            chord_voice: None,
+            chord_first: 0,
+            slurs: Vec::new(),
+            ending: None,
+            last_ending: 0,
+            unpitched_bar: None,
+        }
+    }
+
+    /// What the part became.
+    pub(super) fn finish(mut self) -> PartDraft<'a> {
+        if let Some((first, _)) = self.ending {
+            // How far it should have gone cannot be known.
+            self.close_ending(first);
+            if first < self.bar {
+                self.odd_at(Spot { bar: first, offset: Beats::ZERO }, Oddity::OpenEnding);
+            }
+        }
+        self.part
+    }
+
+    /// Reads the content of a bar; `measure` carries its number, which in a timewise score is another element.
+    pub(super) fn bar(
+        &mut self,
+        bar: usize,
+        measure: Node<'a, '_>,
+        content: Node<'a, '_>,
+    ) -> Result<(), ImportError> {
+        self.bar = bar;
+        self.clock.start_bar();
+        self.chord_onset = Beats::ZERO;
+        self.chord_first = self.part.notes.len();
+        self.chord_voice = None;
+        self.sounding = Beats::ZERO;
+        self.draft.count = self.draft.count.max(bar + 1);
+        let shared = self.draft.bar(bar);
+        shared.implicit |= yes(measure, "implicit");
+        if shared.number.is_empty() {
+            shared.number = measure.attribute("number").unwrap_or_default();
+        }
+        let mut rest = Beats::ZERO;
+        for child in content.children() {
+            match child.tag_name().name() {
+                "note" => rest = rest.max(self.note(child)?),
+                "backup" => self.shift(child, -1),
+                "forward" => self.shift(child, 1),
+                "attributes" => self.attributes(child),
+                "direction" => {
+                    let direction = direction::read(child);
+                    self.direction(&direction);
+                }
+                "sound" => {
+                    let direction = direction::sound(child);
+                    self.direction(&direction);
+                }
+                "harmony" => self.harmony(child),
+                "barline" => self.barline(child),
+                _ => {}
+            }
+        }
+        let filled = self.clock.furthest();
+        let index = self.index;
+        let shared = self.draft.bar(bar);
+        shared.rest = shared.rest.max(rest);
+        shared.sounding = shared.sounding.max(self.sounding);
+        if filled > Beats::ZERO {
+            shared.least_filled = Some(shared.least_filled.map_or(filled, |least| least.min(filled)));
+        }
+        if filled > shared.filled {
+            shared.filled = filled;
+            shared.longest_part = index;
+        }
+        Ok(())
+    }
+
+    fn spot(&mut self) -> Spot {
+        Spot { bar: self.bar, offset: self.clock.now() }
+    }
+
+    fn odd(&mut self, oddity: Oddity) {
+        let spot = self.spot();
+        self.odd_at(spot, oddity);
+    }
+
+    fn odd_at(&mut self, spot: Spot, oddity: Oddity) {
+        self.draft.oddities.push(OddityDraft { place: Some((self.index, spot)), oddity });
+    }
+
+    /// Reads a note; the answer is the length of a whole-bar rest, else zero.
+    fn note(&mut self, node: Node<'a, '_>) -> Result<Beats, ImportError> {
+        let written = note::read(node);
+        if node.has_attribute("time-only") {
+            self.odd(Oddity::SomePasses);
+        }
+        let (ticks, duration) = self.duration(&written, node);
+        let advance = if written.chord || written.grace { 0 } else { ticks };
+        if !written.chord {
+            self.chord_onset = self.clock.now();
+            self.chord_first = self.part.notes.len();
+            self.chord_voice = None;
+        }
+        let onset = self.chord_onset;
+        let mut rest = Beats::ZERO;
+        let left_out = match &written.sounds {
+            Sounds::Rest { whole_bar } => {
+                if *whole_bar {
+                    rest = onset + duration;
+                }
+                None
+            }
+            // A cue shows another part's note: it takes time but is not played.
+            _ if written.cue => Some(Oddity::CueNote),
+            Sounds::Unpitched => {
+                self.part.unpitched = true;
+                // A drum part would say so at every stroke.
+                let said = self.unpitched_bar.replace(self.bar) == Some(self.bar);
+                (!said).then_some(Oddity::Unpitched)
+            }
+            Sounds::Unreadable => Some(Oddity::Unreadable { what: "pitch".into() }),
+            Sounds::Pitch { written: spelling, exact } => {
+                let transposition = self.transposition(written.staff);
+                match transposition.sound(*spelling) {
+                    None => Some(Oddity::PitchOutOfRange),
+                    Some((pitch, sounding)) => {
+                        let mut note = Note::new(onset, duration, pitch, self.bar);
+                        note.spelling = sounding;
+                        let odd = match *exact {
+                            false => Some(Oddity::Microtone),
+                            true => written.accidental_only.then_some(Oddity::AccidentalOnly),
+                        };
+                        self.keep(note, written)?;
+                        odd
+                    }
+                }
+            }
+        };
+        if let Some(oddity) = left_out {
+            self.odd_at(Spot { bar: self.bar, offset: onset }, oddity);
+        }
+        if rest > Beats::ZERO {
+            self.clock.pass_over(advance);
+        } else {
+            self.clock.advance(advance);
+        }
+        Ok(rest)
+    }
+
+    /// The duration in ticks and in quarters.
+    fn duration(&mut self, written: &Written<'_>, node: Node<'_, '_>) -> (i64, Beats) {
+        if written.grace {
+            return (0, Beats::ZERO);
+        }
+        match written.duration {
+            Some(duration) if duration.digits >= 0 => {
+                let ticks = self.clock.ticks(duration);
+                (ticks, self.clock.beats(ticks))
+            }
+            _ => {
+                if !matches!(written.sounds, Sounds::Rest { whole_bar: true }) {
+                    self.odd(Oddity::Unreadable { what: "duration".into() });
+                }
+                let printed = note::printed_duration(node).unwrap_or(Beats::ZERO);
+                let ticks = self.clock.nearest_ticks(printed);
+                (ticks, self.clock.beats(ticks))
+            }
+        }
+    }
+
+    fn keep(&mut self, mut note: Note, written: Written<'a>) -> Result<(), ImportError> {
+        self.draft.notes += 1;
+        if self.draft.notes > MAX_NOTES {
+            return Err(ImportError::TooLarge { what: "the score", limit: MAX_NOTES, unit: "notes" });
+        }
+        self.sounding = self.sounding.max(note.end());
+        // A chord is one voice, also when it reaches into the other staff.
+        let voice = match self.chord_voice {
+            Some(voice) => voice,
+            None => self.voice(written.voice, written.staff),
+        };
+        self.chord_voice = Some(voice);
+        // A note of no length can only be an ornament.
+        note.grace = written.grace || note.duration == Beats::ZERO;
+        note.lyrics = written.lyrics;
+        let slurs = self.slurs.len().max(usize::from(voice) + 1);
+        self.slurs.resize(slurs, Slurs::default());
+        let slur_ends =
+            self.slurs[usize::from(voice)].pass(written.slur_starts, written.slur_stops, written.grace);
+        note.breath_after = written.breath || slur_ends;
+        let (tie_start, tie_stop) = (written.tie_start, written.tie_stop);
+        self.part.notes.push(NoteDraft { note, voice, tie_start, tie_stop });
+        if written.chord {
+            self.share_words();
+        }
+        Ok(())
+    }
+
+    /// Words and breath marks stand at one note of a chord but belong to all: the one that the melody takes has them.
+    fn share_words(&mut self) {
+        let Some(chord) = self.part.notes.get_mut(self.chord_first..) else { return };
+        let breath = chord.iter().any(|draft| draft.note.breath_after);
+        let mut words: Vec<Lyric> = Vec::new();
+        for lyric in chord.iter().flat_map(|draft| &draft.note.lyrics) {
+            if words.iter().all(|known| known.verse != lyric.verse) {
+                words.push(lyric.clone());
+            }
+        }
+        for draft in chord {
+            draft.note.breath_after = breath;
+            draft.note.lyrics.clone_from(&words);
+        }
+    }
+
+    /// The number of a voice, by order of appearance.
+    fn voice(&mut self, name: &'a str, staff: u16) -> u16 {
+        let voices = &mut self.part.voices;
+        let known = voices.iter().position(|&voice| voice == (name, staff));
+        let index = known.unwrap_or_else(|| {
+            // More voices than that are a broken file's; they share the last number.
+            if voices.len() < MAX_STAVES * 16 {
+                voices.push((name, staff));
+            }
+            voices.len() - 1
+        });
+        index as u16
+    }
+
+    fn transposition(&self, staff: u16) -> Transposition {
+        let own = self.by_staff.iter().find(|(number, _)| *number == staff);
+        own.map_or(self.transposition, |&(_, transposition)| transposition)
+    }
+
+    /// `<backup>` and `<forward>`.
+    fn shift(&mut self, node: Node<'_, '_>, sign: i64) {
+        let duration = child_text(node, "duration").and_then(Decimal::parse);
+        let Some(duration) = duration.filter(|duration| duration.digits >= 0) else {
+            return self.odd(Oddity::Unreadable { what: node.tag_name().name().into() });
+        };
+        let ticks = self.clock.ticks(duration);
+        if let Some(too_far) = self.clock.advance(sign * ticks)
+            && too_far > rounding()
+        {
+            self.odd(Oddity::BackupPastBar);
+        }
+        if sign < 0 {
+            self.clock.snap_to_start(rounding());
+        }
+    }
+
+    fn attributes(&mut self, node: Node<'_, '_>) {
+        let (mut key_changed, mut meter, mut octave_clef) = (false, None, 0);
+        for child in node.children() {
+            match child.tag_name().name() {
+                "divisions" => {
+                    let divisions = Decimal::parse(text(child));
+                    if !divisions.is_some_and(|divisions| self.clock.set_divisions(divisions)) {
+                        self.odd(Oddity::Unreadable { what: "divisions".into() });
+                    }
+                }
+                // A key or meter of another staff than the first belongs to the accompaniment.
+                "key" if first_staff(child) => key_changed |= self.key(child),
+                "time" if first_staff(child) => match read_meter(child) {
+                    Some(read) => meter = Some(read),
+                    None => self.odd(Oddity::Unreadable { what: "time".into() }),
+                },
+                "clef" => {
+                    octave_clef = child_text(child, "clef-octave-change").and_then(whole::<i16>).unwrap_or(0);
+                }
+                "transpose" => {
+                    key_changed |= first_staff(child);
+                    self.transpose(child);
+                    if octave_clef != 0 && octave_clef == self.transposition(1).octaves() {
+                        self.odd(Oddity::OctaveTwice);
+                    }
+                }
+                _ => {}
+            }
+        }
+        if let Some(meter) = meter {
+            let at_start = self.clock.at_start();
+            let bar = self.draft.bar(self.bar);
+            let place = if at_start { &mut bar.meter } else { &mut bar.later_meter };
+            // The first part that has a time signature there decides.
+            *place = place.or(Some(meter));
+        }
+        if key_changed && let Some((written, mode)) = self.written_key {
+            let sharps = self.transposition(1).sharps(written);
+            let spot = self.spot();
+            self.part.keys.push((spot, sharps, mode));
+        }
+    }
+
+    /// Reads a key signature; true if it is a usual one.
+    fn key(&mut self, node: Node<'_, '_>) -> bool {
+        let fifths = child_text(node, "fifths").and_then(whole::<i8>).filter(|fifths| fifths.abs() <= 7);
+        match fifths {
+            Some(fifths) => {
+                let mode = child_text(node, "mode").and_then(Mode::parse);
+                self.written_key = Some((fifths, mode));
+            }
+            // Freely mixed accidentals, or nonsense: pitches do not depend on it.
+            None => self.odd(Oddity::BadKeySignature),
+        }
+        fifths.is_some()
+    }
+
+    fn transpose(&mut self, node: Node<'_, '_>) {
+        let Some(read) = Transposition::read(node) else {
+            return self.odd(Oddity::Unreadable { what: "transpose".into() });
+        };
+        let transposition = if self.concert { read.octaves_only() } else { read };
+        if transposition != read && !read.is_octaves_only() {
+            self.odd(Oddity::ConcertTranspose);
+        }
+        match node.attribute("number").and_then(whole::<u16>) {
+            None => {
+                self.transposition = transposition;
+                self.by_staff.clear();
+            }
+            Some(staff) => {
+                self.by_staff.retain(|(number, _)| *number != staff);
+                if self.by_staff.len() < MAX_STAVES {
+                    self.by_staff.push((staff, transposition));
+                }
+            }
+        }
+    }
+
+    fn direction(&mut self, direction: &Direction) {
+        if let Some(micros_per_quarter) = direction.tempo {
+            let at = self.spot();
+            self.draft.tempi.push(TempoDraft { at, sound: direction.tempo_is_sound, micros_per_quarter });
+        }
+        let jumps = direction.jumps;
+        if jumps == direction::Jumps::default() {
+            return;
+        }
+        let at_start = self.clock.at_start();
+        // Signs to go to stand before a bar: at the end of one they mean the next.
+        let filled = !at_start && self.clock.now() >= self.clock.furthest();
+        let (this, next) = (self.bar, if filled { self.bar + 1 } else { self.bar });
+        if jumps.segno || jumps.coda || jumps.repeat_start {
+            let marks = &mut self.draft.bar(next).marks;
+            marks.segno |= jumps.segno;
+            marks.coda |= jumps.coda;
+            marks.repeat_start |= jumps.repeat_start;
+        }
+        if jumps.to_coda {
+            // A sound at the very start of a bar is the end of the bar before it.
+            let leave = if jumps.exact && at_start { this.saturating_sub(1) } else { this };
+            self.draft.bar(leave).marks.to_coda = true;
+        }
+        if jumps.coda_sign {
+            self.draft.bar(this).coda_sign = true;
+        }
+        let marks = &mut self.draft.bar(this).marks;
+        marks.fine |= jumps.fine;
+        marks.da_capo |= jumps.da_capo;
+        marks.dal_segno |= jumps.dal_segno;
+    }
+
+    fn harmony(&mut self, node: Node<'_, '_>) {
+        match harmony::read(node, self.transposition(1)) {
+            Harmony::Chord(root, text) => {
+                let offset = child_text(node, "offset").and_then(Decimal::parse);
+                let ticks = offset.map_or(0, |offset| self.clock.ticks(offset));
+                let spot = Spot { bar: self.bar, offset: self.clock.after(ticks).max(Beats::ZERO) };
+                self.part.chords.push((spot, root, text));
+            }
+            Harmony::NoChord => {}
+            Harmony::Unreadable => self.odd(Oddity::Unreadable { what: "harmony".into() }),
+        }
+    }
+
+    fn barline(&mut self, node: Node<'_, '_>) {
+        let left = match node.attribute("location") {
+            Some("left") => true,
+            Some("middle") => self.middle_barline(node),
+            _ => false,
+        };
+        let (before, after) =
+            if left { (self.bar.checked_sub(1), self.bar) } else { (Some(self.bar), self.bar + 1) };
+        let (mut style, mut repeats) = ("", false);
+        for child in node.children() {
+            match child.tag_name().name() {
+                "bar-style" => style = text(child),
+                "repeat" => {
+                    repeats = true;
+                    self.repeat(child, before, after);
+                }
+                "ending" => self.ending(child, before, after),
+                "segno" => self.draft.bar(after).marks.segno = true,
+                "coda" => self.draft.bar(if left { after } else { self.bar }).coda_sign = true,
+                _ => {}
+            }
+        }
+        if node.attribute("segno").is_some() {
+            self.draft.bar(after).marks.segno = true;
+        }
+        if node.attribute("coda").is_some() {
+            self.draft.bar(after).marks.coda = true;
+        }
+        let double = matches!(style, "light-light" | "light-heavy" | "heavy-heavy" | "heavy-light");
+        if double
+            && !repeats
+            && let Some(before) = before
+        {
+            self.draft.bar(before).marks.section_end = true;
+        }
+    }
+
+    /// Bars are the smallest unit of the order of playing: a repeat inside one moves to the nearer end. True for
+    /// the bar's start.
+    fn middle_barline(&mut self, node: Node<'_, '_>) -> bool {
+        if node.children().any(|child| is(child, "repeat") || is(child, "ending")) {
+            self.odd(Oddity::MidBarline);
+        }
+        self.clock.at_start()
+    }
+
+    fn repeat(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize) {
+        match (node.attribute("direction"), before) {
+            (Some("forward"), _) => self.draft.bar(after).marks.repeat_start = true,
+            (Some("backward"), Some(before)) => {
+                let times = node.attribute("times").and_then(whole::<u8>).filter(|&times| times > 0);
+                self.draft.bar(before).marks.repeat_end = Some(times.unwrap_or(2));
+                if yes(node, "after-jump") {
+                    self.odd(Oddity::SomePasses);
+                }
+                // A bracket never goes on behind the repeat.
+                self.close_ending(before);
+            }
+            // Nothing to repeat before the first bar.
+            (Some("backward"), None) => {}
+            _ => self.odd(Oddity::Unreadable { what: "repeat".into() }),
+        }
+    }
+
+    fn ending(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize) {
+        if let Some(before) = before {
+            self.close_ending(before);
+        }
+        if node.attribute("type") != Some("start") {
+            return;
+        }
+        let numbers = node.attribute("number").unwrap_or_default();
+        let mut read: Vec<u8> =
+            numbers.split(|c: char| !c.is_ascii_digit()).filter_map(|number| number.parse().ok()).collect();
+        if read.is_empty() {
+            read.push(self.last_ending.saturating_add(1));
+        }
+        self.last_ending = read.iter().copied().max().unwrap_or(0);
+        self.ending = Some((after, read));
+    }
+
+    /// Ends the open bracket, if there is one, with the bar given.
+    fn close_ending(&mut self, last: usize) {
+        if let Some((first, numbers)) = self.ending.take() {
+            for bar in first..=last {
+                self.draft.bar(bar).marks.ending.clone_from(&numbers);
+            }
+        }
+    }
+}
+
+/// Whether an attribute holds for the first staff, or for all.
+fn first_staff(node: Node<'_, '_>) -> bool {
+    matches!(node.attribute("number"), None | Some("1"))
+}
+
+/// A time signature; `Some(None)` for unmetered music, `None` if it cannot be read.
+fn read_meter(node: Node<'_, '_>) -> Option<Option<Meter>> {
+    if node.children().any(|child| is(child, "senza-misura")) {
+        return Some(None);
+    }
+    // Composite meters such as 3/8 + 2/4 are counted in the smallest of their units.
+    let (mut total, mut beats) = (Beats::ZERO, None);
+    let mut smallest = 1u16;
+    for child in node.children() {
+        match child.tag_name().name() {
+            "beats" => beats = text(child).split('+').map(whole::<u16>).sum::<Option<u16>>(),
+            "beat-type" => {
+                let unit = whole::<u16>(text(child)).filter(|&unit| (1..=128).contains(&unit))?;
+                let beats = beats.take().filter(|&beats| (1..=1000).contains(&beats))?;
+                total += Meter { beats, unit }.bar();
+                smallest = smallest.max(unit);
+            }
+            _ => {}
+        }
+    }
+    let (count, rest) = total.times(i64::from(smallest), 4).fraction();
+    let beats = u16::try_from(count).ok().filter(|&beats| beats > 0 && rest == 1)?;
+    Some(Some(Meter { beats, unit: smallest }))
+}

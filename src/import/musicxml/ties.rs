@@ -1,0 +1,114 @@
+//! Tied notes to one note each.
+
+use crate::{import::Oddity, melody::Lyric, time::Beats};
+
+use super::draft::{NoteDraft, OddityDraft, Spot};
+use super::part::rounding;
+
+/// A note that waits for the rest of it.
+struct Open {
+    /// Its index among the notes that are kept.
+    index: usize,
+    /// Where the rest of it must start.
+    end: Beats,
+    voice: u16,
+}
+
+/// Merges tied notes; `notes` are in order of onset, with onsets counted from the start of the score.
+///
+/// Notes belong together by pitch and time, not by order of the file: the end of a tie can be written before its
+/// start. Of several candidates the one in the same voice is taken.
+pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<OddityDraft>) -> Vec<NoteDraft> {
+    if !notes.iter().any(|note| note.tie_start || note.tie_stop) {
+        return notes;
+    }
+    let mut open: [Vec<Open>; 128] = std::array::from_fn(|_| Vec::new());
+    let mut kept: Vec<NoteDraft> = Vec::with_capacity(notes.len());
+    let mut unfinished: Vec<usize> = Vec::new();
+    for draft in notes {
+        let note = &draft.note;
+        let waiting = &mut open[usize::from(note.pitch.midi())];
+        // What should have gone on before here never will.
+        waiting.retain(|open| {
+            let alive = open.end + rounding() >= note.onset;
+            if !alive {
+                unfinished.push(open.index);
+            }
+            alive
+        });
+        let found = if note.grace && !draft.tie_stop { None } else { continued(waiting, &draft) };
+        match found {
+            Some(found) => {
+                let Open { index, .. } = waiting.swap_remove(found);
+                let first: &mut NoteDraft = &mut kept[index];
+                let end = draft.note.end();
+                // The tie of an ornament into its main note makes one note, at the main note's time.
+                if first.note.grace {
+                    (first.note.onset, first.note.bar) = (draft.note.onset, draft.note.bar);
+                    first.note.grace = draft.note.grace;
+                }
+                first.note.duration = (end - first.note.onset).max(first.note.duration);
+                first.note.breath_after |= draft.note.breath_after;
+                for lyric in draft.note.lyrics {
+                    join_lyric(&mut first.note.lyrics, lyric);
+                }
+                if draft.tie_start {
+                    waiting.push(Open { index, end, voice: draft.voice });
+                }
+            }
+            None => {
+                if draft.tie_stop {
+                    unfinished.push(kept.len());
+                }
+                if draft.tie_start {
+                    let (index, end) = (kept.len(), note.end());
+                    waiting.push(Open { index, end, voice: draft.voice });
+                }
+                kept.push(draft);
+            }
+        }
+    }
+    unfinished.extend(open.iter().flatten().map(|open| open.index));
+    unfinished.sort_unstable();
+    unfinished.dedup();
+    for index in unfinished {
+        let note = &kept[index].note;
+        // The offset is counted from the start of the score; the caller knows the bars.
+        let spot = Spot { bar: note.bar, offset: note.onset };
+        oddities.push(OddityDraft { place: Some((part, spot)), oddity: Oddity::UnfinishedTie });
+    }
+    kept
+}
+
+/// Words under the second note of a tie are sung on the same note.
+fn join_lyric(lyrics: &mut Vec<Lyric>, more: Lyric) {
+    match lyrics.iter_mut().find(|lyric| lyric.verse == more.verse) {
+        Some(lyric) => {
+            lyric.text.push_str(if lyric.hyphen { "" } else { " " });
+            lyric.text.push_str(&more.text);
+            (lyric.hyphen, lyric.extend) = (more.hyphen, more.extend);
+        }
+        None => lyrics.push(more),
+    }
+}
+
+/// Which of the waiting notes this one continues.
+fn continued(waiting: &[Open], draft: &NoteDraft) -> Option<usize> {
+    let onset = draft.note.onset;
+    let same_voice = |open: &&(usize, &Open)| open.1.voice == draft.voice;
+    let adjacent = |open: &Open| open.end == onset;
+    let close = |open: &Open| open.end < onset + rounding() && onset < open.end + rounding();
+    let candidates = || waiting.iter().enumerate();
+    let exact: Vec<(usize, &Open)> = candidates().filter(|(_, open)| adjacent(open)).collect();
+    if let Some((index, _)) = exact.iter().find(same_voice) {
+        return Some(*index);
+    }
+    // Without a word from this note, only its own voice's tie can mean it.
+    if !draft.tie_stop {
+        return None;
+    }
+    exact.first().map(|(index, _)| *index).or_else(|| {
+        let near = candidates().filter(|(_, open)| close(open));
+        near.min_by_key(|(_, open)| open.voice != draft.voice).map(|(index, _)| index)
+    })
+}

@@ -1,0 +1,55 @@
+//! The voices of a part, numbered in order of appearance.
+
+use super::draft::NoteDraft;
+use crate::time::Beats;
+
+/// Gives every note its voice's final number; `notes` are in order of onset, `voices` the name and staff of each
+/// voice so far.
+///
+/// A name stands for one voice in some programs, also where it crosses into the other staff, and for one voice
+/// of each staff in others. In the first case its notes on two staves never sound together.
+pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) {
+    // The first voice of the same name, for each.
+    let first: Vec<usize> = voices
+        .iter()
+        .map(|(name, _)| voices.iter().position(|(other, _)| other == name).unwrap_or_default())
+        .collect();
+    let crosses = first.iter().enumerate().any(|(index, &first)| index != first);
+    let together = if crosses { overlapping(notes, &first) } else { vec![true; first.len()] };
+    let mut numbers: Vec<u16> = Vec::with_capacity(voices.len());
+    let mut next = 0;
+    for (index, &first) in first.iter().enumerate() {
+        if first < index && !together[first] {
+            numbers.push(numbers[first]);
+        } else {
+            numbers.push(next);
+            next += 1;
+        }
+    }
+    for note in notes {
+        note.voice = numbers[usize::from(note.voice)];
+    }
+}
+
+/// For the first voice of each name: whether voices of that name on two staves ever sound together.
+fn overlapping(notes: &[NoteDraft], first: &[usize]) -> Vec<bool> {
+    let mut together = vec![false; first.len()];
+    // Of each name the voice that sounds longest, and until when, and the longest of its other voices.
+    let mut sounding: Vec<(usize, Beats, Beats)> = vec![(usize::MAX, Beats::ZERO, Beats::ZERO); first.len()];
+    for draft in notes.iter().filter(|draft| !draft.note.grace) {
+        let voice = usize::from(draft.voice);
+        let name = first[voice];
+        let (holder, until, others) = &mut sounding[name];
+        let busy = if *holder == voice { *others } else { *until };
+        together[name] |= busy > draft.note.onset;
+        if draft.note.end() > *until {
+            if *holder != voice {
+                *others = *until;
+            }
+            (*holder, *until) = (voice, draft.note.end());
+        } else if *holder != voice {
+            *others = (*others).max(draft.note.end());
+        }
+    }
+    together
+}

@@ -1,0 +1,302 @@
+//! How much a part looks like a melody.
+//!
+//! Each [`Fact`] is a measured property with its points; the sum decides. The properties are those that
+//! melody finders in the literature measure (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR
+//! 2006: monophony, pitch, share of notes and of time, intervals) and the top line of Uitdenbogerd and Zobel
+//! (ACM Multimedia 1998). The points are our own, set so that the tune wins in generated band scores.
+
+use std::{cmp::Reverse, collections::BTreeMap};
+
+use super::{
+    super::{Part, PartNote},
+    names::{Role, role},
+};
+use crate::{melody::Note, time::Beats};
+
+/// All that speaks for and against one part being the melody.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Evidence {
+    /// The part's number, counted from 1.
+    pub part: usize,
+    /// The single facts, always in the same order; a name or words only where there are any.
+    pub clues: Vec<Clue>,
+}
+
+/// A fact about a part and what it counts.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Clue {
+    /// The fact.
+    pub fact: Fact,
+    /// Its points; negative when it speaks against the part.
+    pub points: i32,
+}
+
+/// A fact about a part. Shares are in percent, 0 to 100.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Fact {
+    /// Its name has a word that says melody, such as "vocal" or "tune".
+    NamedMelody {
+        /// The word or stem found.
+        word: &'static str,
+    },
+    /// Its name has a word that says accompaniment, such as "bass" or "chord".
+    NamedAccompaniment {
+        /// The word or stem found.
+        word: &'static str,
+    },
+    /// So many of its notes have words.
+    Words {
+        /// Share of notes.
+        share: u8,
+    },
+    /// So much of the time that it sounds, it is a single note.
+    OneNoteAtATime {
+        /// Share of its sounding time.
+        share: u8,
+    },
+    /// So many of its notes lie where tunes do, from C3 to C7.
+    TuneRange {
+        /// Share of notes.
+        share: u8,
+    },
+    /// So much of the time that it sounds, no other part sounds above it.
+    OnTop {
+        /// Share of its sounding time.
+        share: u8,
+    },
+    /// So much of the piece, it sounds.
+    Sounds {
+        /// Share of the piece's length.
+        share: u8,
+    },
+    /// So many of its moves are steps and small leaps, up to a major third.
+    Steps {
+        /// Share of moves from note to note.
+        share: u8,
+    },
+    /// So many of its moves only repeat the note.
+    Repeats {
+        /// Share of moves from note to note.
+        share: u8,
+    },
+    /// So many of its bars are like the bar before, as in an accompaniment's pattern.
+    Pattern {
+        /// Share of bars with notes.
+        share: u8,
+    },
+    /// It has so many onsets for every hundred of the busiest part.
+    Activity {
+        /// Share of the busiest part's onsets.
+        share: u8,
+    },
+}
+
+/// Points of a name that says melody outright: with it, only a much better rival wins.
+const NAMED_MELODY: i32 = 60;
+/// Points of a name that says lead, solo or voice.
+const NAMED_LEAD: i32 = 30;
+/// Points of a name that says accompaniment.
+const NAMED_ACCOMPANIMENT: i32 = -40;
+/// The most that each measured share can count, reached at 100 %.
+const WORDS: i32 = 50;
+const ONE_NOTE: i32 = 25;
+const RANGE: i32 = 20;
+const ON_TOP: i32 = 35;
+const SOUNDS: i32 = 15;
+const STEPS: i32 = 30;
+const REPEATS: i32 = -20;
+const PATTERN: i32 = -20;
+const ACTIVITY: i32 = 15;
+
+impl Evidence {
+    /// The sum of all clues.
+    pub fn points(&self) -> i32 {
+        self.clues.iter().map(|clue| clue.points).sum()
+    }
+
+    /// The facts in which this part has more points than another, the greatest difference first.
+    pub(super) fn ahead_of(&self, other: &Evidence) -> Vec<Fact> {
+        let rival = |fact: &Fact| {
+            let same = |clue: &&Clue| std::mem::discriminant(&clue.fact) == std::mem::discriminant(fact);
+            other.clues.iter().find(same).map_or(0, |clue| clue.points)
+        };
+        let mut ahead: Vec<(i32, Fact)> = self
+            .clues
+            .iter()
+            .map(|clue| (clue.points - rival(&clue.fact), clue.fact))
+            .filter(|&(difference, _)| difference > 0)
+            .collect();
+        ahead.sort_by_key(|&(difference, _)| Reverse(difference));
+        ahead.into_iter().map(|(_, fact)| fact).collect()
+    }
+}
+
+/// The evidence on each part that has notes with a pitch, in order of the file.
+pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
+    let pitched: Vec<usize> = (0..parts.len())
+        .filter(|&index| !parts[index].percussion && parts[index].notes.iter().any(|note| !note.note.grace))
+        .collect();
+    let end = notes_of(parts, &pitched).map(|(_, note)| units(note.end())).max().unwrap_or(0);
+    let on_top = time_on_top(notes_of(parts, &pitched), pitched.len());
+    let shapes: Vec<Shape> = pitched.iter().map(|&index| Shape::of(&parts[index].notes)).collect();
+    let busiest = shapes.iter().map(|shape| shape.onsets).max().unwrap_or(0);
+    pitched
+        .iter()
+        .zip(&shapes)
+        .zip(on_top)
+        .map(|((&index, shape), on_top)| {
+            let mut clues: Vec<Clue> = parts[index].name.as_deref().and_then(name_clue).into_iter().collect();
+            let mut add = |fact: Fact, share: u8, most: i32| {
+                clues.push(Clue { fact, points: most * i32::from(share) / 100 });
+            };
+            if let share @ 1.. = percent(shape.with_words, shape.onsets) {
+                add(Fact::Words { share }, share, WORDS);
+            }
+            let share = percent(shape.alone, shape.sounding);
+            add(Fact::OneNoteAtATime { share }, share, ONE_NOTE);
+            let share = percent(shape.in_range, shape.notes);
+            add(Fact::TuneRange { share }, share, RANGE);
+            let share = percent(on_top, shape.sounding);
+            add(Fact::OnTop { share }, share, ON_TOP);
+            let share = percent(shape.sounding, end);
+            add(Fact::Sounds { share }, share, SOUNDS);
+            let share = percent(shape.steps, shape.moves);
+            add(Fact::Steps { share }, share, STEPS);
+            let share = percent(shape.repeats, shape.moves);
+            add(Fact::Repeats { share }, share, REPEATS);
+            let share = percent(shape.bars_like_before, shape.bars);
+            add(Fact::Pattern { share }, share, PATTERN);
+            let share = percent(shape.onsets, busiest);
+            add(Fact::Activity { share }, share, ACTIVITY);
+            Evidence { part: index + 1, clues }
+        })
+        .collect()
+}
+
+fn name_clue(name: &str) -> Option<Clue> {
+    let (role, word) = role(name)?;
+    Some(match role {
+        Role::Melody => Clue { fact: Fact::NamedMelody { word }, points: NAMED_MELODY },
+        Role::Lead => Clue { fact: Fact::NamedMelody { word }, points: NAMED_LEAD },
+        Role::Accompaniment => Clue { fact: Fact::NamedAccompaniment { word }, points: NAMED_ACCOMPANIMENT },
+    })
+}
+
+/// The notes with time of their own, each with the place of its part in the list.
+fn notes_of<'a>(parts: &'a [Part], pitched: &'a [usize]) -> impl Iterator<Item = (usize, &'a Note)> {
+    pitched.iter().enumerate().flat_map(|(line, &index)| {
+        parts[index].notes.iter().filter(|note| !note.note.grace).map(move |note| (line, &note.note))
+    })
+}
+
+/// What is counted in one part.
+#[derive(Default)]
+struct Shape {
+    notes: u64,
+    onsets: u64,
+    in_range: u64,
+    with_words: u64,
+    /// Time with at least one note, and with exactly one.
+    sounding: u64,
+    alone: u64,
+    /// Moves of the top line from onset to onset.
+    moves: u64,
+    steps: u64,
+    repeats: u64,
+    bars: u64,
+    bars_like_before: u64,
+}
+
+impl Shape {
+    /// Counts, in n log n steps.
+    fn of(notes: &[PartNote]) -> Shape {
+        let mut shape = Shape::default();
+        let mut sorted: Vec<&Note> = notes.iter().map(|note| &note.note).filter(|note| !note.grace).collect();
+        sorted.sort_by_key(|note| (note.onset, Reverse(note.pitch)));
+        shape.notes = sorted.len() as u64;
+        shape.in_range = sorted.iter().filter(|note| (48..=96).contains(&note.pitch.midi())).count() as u64;
+        let chords: Vec<&[&Note]> = sorted.chunk_by(|a, b| a.onset == b.onset).collect();
+        shape.onsets = chords.len() as u64;
+        shape.with_words =
+            chords.iter().filter(|chord| chord.iter().any(|note| !note.lyrics.is_empty())).count() as u64;
+        for pair in chords.windows(2) {
+            shape.moves += 1;
+            match pair[0][0].pitch.midi().abs_diff(pair[1][0].pitch.midi()) {
+                0 => shape.repeats += 1,
+                1..=4 => shape.steps += 1,
+                _ => {}
+            }
+        }
+        shape.count_bars(&sorted);
+        shape.count_time(&sorted);
+        shape
+    }
+
+    /// Compares each bar's rhythm and movement with the bar before; transposed is alike too.
+    fn count_bars(&mut self, sorted: &[&Note]) {
+        let mut before: Option<Vec<(Beats, i16)>> = None;
+        for bar in sorted.chunk_by(|a, b| a.bar == b.bar) {
+            let first = bar[0];
+            let form: Vec<(Beats, i16)> =
+                bar.iter().map(|note| (note.onset - first.onset, note.pitch.above(first.pitch).0)).collect();
+            self.bars += 1;
+            if before.as_ref() == Some(&form) {
+                self.bars_like_before += 1;
+            }
+            before = Some(form);
+        }
+    }
+
+    fn count_time(&mut self, sorted: &[&Note]) {
+        let mut events: Vec<(u64, i64)> =
+            sorted.iter().flat_map(|note| [(units(note.onset), 1), (units(note.end()), -1)]).collect();
+        events.sort_unstable();
+        let (mut sounding, mut since) = (0, 0);
+        for (at, change) in events {
+            if sounding > 0 {
+                self.sounding += at - since;
+            }
+            if sounding == 1 {
+                self.alone += at - since;
+            }
+            sounding += change;
+            since = at;
+        }
+    }
+}
+
+/// How long each line has the highest note of all that sound; of equal notes the earlier line's counts.
+pub(super) fn time_on_top<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> Vec<u64> {
+    let mut events: Vec<(u64, bool, (u8, Reverse<usize>))> = Vec::new();
+    for (line, note) in notes {
+        let key = (note.pitch.midi(), Reverse(line));
+        events.push((units(note.onset), true, key));
+        events.push((units(note.end()), false, key));
+    }
+    events.sort_unstable();
+    let mut on_top = vec![0; lines];
+    let mut sounding: BTreeMap<(u8, Reverse<usize>), i64> = BTreeMap::new();
+    let mut since = 0;
+    for (at, starts, key) in events {
+        if let Some((&(_, Reverse(line)), _)) = sounding.last_key_value() {
+            on_top[line] += at - since;
+        }
+        since = at;
+        let count = sounding.entry(key).or_default();
+        *count += if starts { 1 } else { -1 };
+        if *count == 0 {
+            sounding.remove(&key);
+        }
+    }
+    on_top
+}
+
+/// Time as a whole number, 10080 to the quarter: exact on every grid that notation writes, and quick to add.
+fn units(at: Beats) -> u64 {
+    let (numerator, denominator) = at.fraction();
+    u64::try_from(i128::from(numerator) * 10_080 / i128::from(denominator)).unwrap_or(0)
+}
+
+fn percent(part: u64, whole: u64) -> u8 {
+    (u128::from(part) * 100).checked_div(u128::from(whole)).map_or(0, |share| share.min(100) as u8)
+}

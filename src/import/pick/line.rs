@@ -1,0 +1,174 @@
+//! One part to one note at a time: the voice, the top of chords, the cut of overlaps.
+
+use std::cmp::Reverse;
+
+use itertools::Itertools;
+
+use super::{
+    super::{Oddity, Part, PartNote, Warning},
+    evidence::time_on_top,
+    place,
+};
+use crate::{
+    melody::{Bar, Note},
+    pitch::Pitch,
+};
+
+/// A voice takes over only while it stays this close to the chosen voice's range, in semitones: a tune that is
+/// split over two voices does, a left hand that plays alone does not.
+const TAKEOVER_REACH: u8 = 7;
+
+/// The notes of a melody and what it took to get them.
+pub(super) struct Line {
+    /// One at a time, in order.
+    pub(super) notes: Vec<Note>,
+    /// What was left out or cut.
+    pub(super) warnings: Vec<Warning>,
+}
+
+/// Reduces a part, in n log n steps; `number` is the part's, for the places of warnings.
+pub(super) fn reduce(part: &Part, bars: &[Bar], number: u16) -> Line {
+    let warn = |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)) };
+    let (mut taken, mut warnings) = one_voice(part, bars, warn);
+    // At one onset the ornaments come first; the sort keeps their order.
+    taken.sort_by_key(|note| (note.onset, !note.grace));
+
+    let mut notes: Vec<Note> = Vec::with_capacity(taken.len());
+    for moment in taken.chunk_by(|a, b| a.onset == b.onset) {
+        let (graces, chord) = moment.split_at(moment.partition_point(|note| note.grace));
+        let Some(top) = top_of(chord) else {
+            warnings.extend(graces.iter().map(|grace| warn(Oddity::GraceWithoutNote, grace)));
+            continue;
+        };
+        if chord.iter().any(|note| note.pitch != top.pitch) {
+            warnings.push(warn(Oddity::ChordReduced, &top));
+        }
+        if let Some(before) = notes.last_mut()
+            && before.end() > top.onset
+        {
+            if lies_under(&top, before) {
+                warnings.push(warn(Oddity::ChordReduced, &top));
+                continue;
+            }
+            warnings.push(warn(Oddity::OverlapCut, before));
+            before.duration = top.onset - before.onset;
+        }
+        notes.extend(graces.iter().map(|&grace| Note { bar: top.bar, ..grace.clone() }));
+        notes.push(top);
+    }
+    Line { notes, warnings }
+}
+
+/// The top note of a chord, with the words and the breath mark of any of its notes.
+fn top_of(chord: &[&Note]) -> Option<Note> {
+    let mut top = (*chord.iter().max_by_key(|note| (note.pitch, note.duration))?).clone();
+    if top.lyrics.is_empty()
+        && let Some(worded) = chord.iter().find(|note| !note.lyrics.is_empty())
+    {
+        top.lyrics = worded.lyrics.clone();
+    }
+    top.breath_after |= chord.iter().any(|note| note.breath_after);
+    Some(top)
+}
+
+/// Whether a note that starts during another is an inner voice under it, rather than the next of the line.
+///
+/// Playing legato a note outlasts the next one's start by little; it is the next of the line too when it is not
+/// lower. An inner voice ends with the upper note, or sounds with it for long.
+fn lies_under(note: &Note, held: &Note) -> bool {
+    let overlap = held.end() - note.onset;
+    note.pitch < held.pitch
+        && (note.end() <= held.end()
+            || overlap.times(4, 1) > held.duration
+            || overlap.times(2, 1) > note.duration)
+}
+
+/// The notes of the voice that lies on top most of the time, and of those that take over in its bars of rest.
+fn one_voice<'a>(
+    part: &'a Part,
+    bars: &[Bar],
+    warn: impl Fn(Oddity, &Note) -> Warning,
+) -> (Vec<&'a Note>, Vec<Warning>) {
+    let voices = part.notes.iter().map(|note| usize::from(note.voice) + 1).max().unwrap_or(0);
+    if voices < 2 {
+        return (part.notes.iter().map(|note| &note.note).collect(), Vec::new());
+    }
+    let mains = || part.notes.iter().filter(|note| !note.note.grace);
+    let on_top = time_on_top(mains().map(|note| (usize::from(note.voice), &note.note)), voices);
+    let chosen = (0..voices).max_by_key(|&voice| (on_top[voice], Reverse(voice))).unwrap_or(0);
+    let is_chosen = |note: &&PartNote| usize::from(note.voice) == chosen;
+    let silent = silent_bars(mains().filter(is_chosen).map(|note| &note.note), bars);
+    let range = mains().filter(is_chosen).map(|note| note.note.pitch).minmax().into_option();
+
+    let (mut taken, mut warnings) = (Vec::with_capacity(part.notes.len()), Vec::new());
+    let mut left_out: Option<&Note> = None;
+    let mut last_takeover: Option<(usize, u16)> = None;
+    for (bar, notes) in &part.notes.iter().sorted_by_key(|note| note.note.bar).chunk_by(|note| note.note.bar)
+    {
+        let notes: Vec<&PartNote> = notes.collect();
+        let substitute = if silent[bar] { substitute(&notes, &on_top, range) } else { None };
+        for &note in &notes {
+            if is_chosen(&note) || Some(note.voice) == substitute {
+                taken.push(&note.note);
+            } else if left_out.is_none_or(|first| first.onset > note.note.onset) {
+                left_out = Some(&note.note);
+            }
+        }
+        if let Some(voice) = substitute {
+            let goes_on = last_takeover == bar.checked_sub(1).map(|before| (before, voice));
+            let first = notes.iter().filter(|note| note.voice == voice).min_by_key(|note| note.note.onset);
+            if let Some(first) = first.filter(|_| !goes_on) {
+                warnings.push(warn(Oddity::VoiceTakesOver { voice: voice + 1 }, &first.note));
+            }
+            last_takeover = Some((bar, voice));
+        } else if let Some(first) = notes.first().filter(|_| silent[bar]) {
+            warnings.push(warn(Oddity::VoiceLeftOut { voice: first.voice + 1 }, &first.note));
+        }
+    }
+    if let Some(first) = left_out {
+        let (voice, of) = (clamped(chosen + 1), clamped(voices));
+        warnings.push(warn(Oddity::VoiceChosen { voice, of }, first));
+    }
+    (taken, warnings)
+}
+
+/// The voice that takes over in a bar: of those that stay near the chosen voice's range, the one mostly on top.
+fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) -> Option<u16> {
+    let (lowest, highest) = range?;
+    let lowest = lowest.midi().saturating_sub(TAKEOVER_REACH);
+    let highest = highest.midi().saturating_add(TAKEOVER_REACH);
+    let near = |voice: u16| {
+        let mut own = bar.iter().filter(|note| note.voice == voice);
+        own.all(|note| (lowest..=highest).contains(&note.note.pitch.midi()))
+    };
+    bar.iter()
+        .filter(|note| !note.note.grace)
+        .map(|note| note.voice)
+        .sorted()
+        .dedup()
+        .filter(|&voice| near(voice))
+        .max_by_key(|&voice| (on_top[usize::from(voice)], Reverse(voice)))
+}
+
+/// For each bar, whether none of the notes sounds in it.
+fn silent_bars<'a>(notes: impl Iterator<Item = &'a Note>, bars: &[Bar]) -> Vec<bool> {
+    // One up where a note's bars begin and one down after them: a running sum counts the notes in each bar.
+    let mut changes = vec![0_i64; bars.len() + 1];
+    for note in notes {
+        let after = bars.partition_point(|bar| bar.start < note.end()).max(note.bar + 1);
+        changes[note.bar] += 1;
+        changes[after] -= 1;
+    }
+    changes
+        .iter()
+        .take(bars.len())
+        .scan(0, |sounding, change| {
+            *sounding += change;
+            Some(*sounding == 0)
+        })
+        .collect()
+}
+
+fn clamped(n: usize) -> u16 {
+    u16::try_from(n).unwrap_or(u16::MAX)
+}

@@ -1,0 +1,164 @@
+//! What to say: every answer as a [`Page`] of blocks, worded once and drawn by several renderers.
+//!
+//! A search result holds no words, and a renderer takes no musical decision; what lies between is decided here: what
+//! comes first, how it is put, how it is rounded. [`text`] draws a page on a terminal or in a file; [`json`] gives the
+//! same answers as data, with types of its own.
+
+pub mod harp;
+pub mod json;
+pub mod notes;
+pub mod positions;
+pub mod suggest;
+pub mod tab;
+pub mod text;
+mod warnings;
+mod words;
+
+use crate::{import::Imported, melody::key::KeyFinding};
+
+/// A tune that was read, as the reports need it.
+#[derive(Clone, Copy, Debug)]
+pub struct Tune<'a> {
+    /// What to call it when the file has no title.
+    pub name: &'a str,
+    /// The file, read.
+    pub imported: &'a Imported,
+    /// Its key.
+    pub key: &'a KeyFinding,
+}
+
+impl Tune<'_> {
+    /// The title, or the file's name.
+    pub fn title(&self) -> &str {
+        let title = self.imported.melody.title.as_deref().map(str::trim);
+        title.filter(|title| !title.is_empty()).unwrap_or(self.name)
+    }
+}
+
+/// An answer, ready to be drawn.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Page {
+    /// Its blocks from top to bottom.
+    pub blocks: Vec<Block>,
+}
+
+/// A piece of a page.
+#[derive(Clone, PartialEq, Debug)]
+pub enum Block {
+    /// A heading, with a blank line before it.
+    Heading(Line),
+    /// A paragraph; it is wrapped.
+    Text(Line),
+    /// An item of a list; it is wrapped and indented.
+    Item(Line),
+    /// A table.
+    Table(Table),
+    /// Tab, bar by bar.
+    Tab(tab::TabSheet),
+    /// An empty line.
+    Gap,
+}
+
+/// A run of text in one or more tones.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Line {
+    /// Its pieces from left to right.
+    pub spans: Vec<Span>,
+}
+
+/// Text in one tone.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Span {
+    /// The tone.
+    pub tone: Tone,
+    /// The text, possibly from a file: renderers make it safe for their medium.
+    pub text: String,
+}
+
+/// What a piece of text is, for renderers that have colours. The text says the same without them.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Tone {
+    /// Nothing special.
+    #[default]
+    Plain,
+    /// A title or the thing asked for.
+    Strong,
+    /// Secondary.
+    Faint,
+    /// A blow note.
+    Blow,
+    /// A draw note.
+    Draw,
+    /// A bent or overbent note.
+    Bent,
+    /// A note that cannot be sounded, or something that was odd.
+    Warning,
+}
+
+/// A table; cells of numbers are set to the right.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Table {
+    /// Headings.
+    pub columns: Vec<Column>,
+    /// Rows of as many cells as there are columns.
+    pub rows: Vec<Vec<Line>>,
+}
+
+/// A column of a table.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Column {
+    /// Its heading.
+    pub title: String,
+    /// Whether its cells are numbers.
+    pub numeric: bool,
+}
+
+impl Page {
+    fn heading(&mut self, line: impl Into<Line>) {
+        self.blocks.push(Block::Heading(line.into()));
+    }
+
+    fn text(&mut self, line: impl Into<Line>) {
+        self.blocks.push(Block::Text(line.into()));
+    }
+
+    fn item(&mut self, line: impl Into<Line>) {
+        self.blocks.push(Block::Item(line.into()));
+    }
+
+    fn gap(&mut self) {
+        self.blocks.push(Block::Gap);
+    }
+}
+
+impl Line {
+    fn and(mut self, tone: Tone, text: impl Into<String>) -> Line {
+        self.spans.push(Span { tone, text: text.into() });
+        self
+    }
+
+    /// The text without its tones.
+    pub fn plain(&self) -> String {
+        self.spans.iter().map(|span| span.text.as_str()).collect()
+    }
+}
+
+/// Plain text.
+impl<S: Into<String>> From<S> for Line {
+    fn from(text: S) -> Line {
+        Line::default().and(Tone::Plain, text)
+    }
+}
+
+impl Tone {
+    fn of(self, text: impl Into<String>) -> Line {
+        Line::default().and(self, text)
+    }
+}
+
+impl Table {
+    fn new<const N: usize>(columns: [(&str, bool); N]) -> Table {
+        let columns = columns.map(|(title, numeric)| Column { title: title.to_owned(), numeric });
+        Table { columns: columns.into(), rows: Vec::new() }
+    }
+}

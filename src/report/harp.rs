@@ -1,0 +1,85 @@
+//! The layout of a harp, drawn: its reeds, bends and overbends hole by hole.
+
+use super::{Block, Line, Page, Table, Tone, words};
+use crate::{
+    harp::{Action, Bend, Breath, HOLES, Harp, Technique},
+    pitch::{Pitch, Spelling},
+};
+
+/// The page of `breathline harp`.
+pub fn page(harp: &Harp, technique: Technique) -> Page {
+    let mut page = Page::default();
+    page.text(Tone::Strong.of(words::sentence(&words::harp(harp))));
+    let low = harp.actions().first().map(|&(pitch, _)| pitch);
+    let high = harp.actions().iter().rev().find(|(_, action)| action.bend == Bend::None);
+    if let Some((low, &(high, _))) = low.zip(high) {
+        page.text(format!("{}, from {} to {}", harp.tuning().about(), name(harp, low), name(harp, high)));
+    }
+    if harp.key() != harp.first_position_key() {
+        page.text(format!(
+            "Stamped with the key of its {} position; in 1st position it plays in {}.",
+            harp.tuning().label_position(),
+            harp.first_position_key()
+        ));
+    }
+    page.gap();
+    page.blocks.push(Block::Table(layout(harp, technique)));
+    page.gap();
+    page.text(
+        "A bend pulls the higher note of a hole down towards the lower one: bend 1 by a half step, bend 2 by a \
+         whole step, bend 3 by a step and a half.",
+    );
+    page
+}
+
+/// The layout as a table of rows from the top: overblows, blow bends, blow, hole, draw, draw bends, overdraws.
+fn layout(harp: &Harp, technique: Technique) -> Table {
+    let mut table = Table::default();
+    let columns = (1..=HOLES).map(|hole| super::Column { title: hole.to_string(), numeric: false });
+    table.columns =
+        std::iter::once(super::Column { title: "hole".to_owned(), numeric: false }).chain(columns).collect();
+    let row = |title: &str, action: &dyn Fn(u8) -> Action, tone: Tone| -> Option<Vec<Line>> {
+        let cells: Vec<String> = (1..=HOLES)
+            .map(|hole| {
+                let allowed = Some(action(hole)).filter(|&action| technique.allows(action));
+                let pitch = allowed.and_then(|action| harp.pitch(action));
+                pitch.map_or(String::new(), |pitch| name(harp, pitch))
+            })
+            .collect();
+        let any = cells.iter().any(|cell| !cell.is_empty());
+        any.then(|| {
+            std::iter::once(Line::from(title)).chain(cells.into_iter().map(|cell| tone.of(cell))).collect()
+        })
+    };
+    let deepest = harp.actions().iter().filter_map(|(_, action)| match action.bend {
+        Bend::Down(depth) => Some(depth),
+        Bend::None | Bend::Over => None,
+    });
+    let deepest = deepest.max().unwrap_or(0);
+    let natural = |breath: Breath| move |hole| Action { bend: Bend::None, hole, breath };
+    let over = |breath: Breath| move |hole| Action { bend: Bend::Over, hole, breath };
+    let bent = |breath: Breath, depth: u8| move |hole| Action { bend: Bend::Down(depth), hole, breath };
+    let (blow, draw) = (Breath::Blow, Breath::Draw);
+    table.rows.extend(row("overblow", &over(blow), Tone::Bent));
+    for depth in (1..=deepest).rev() {
+        table.rows.extend(row(&format!("blow bend {depth}"), &bent(blow, depth), Tone::Bent));
+    }
+    table.rows.extend(row("blow", &natural(blow), Tone::Blow));
+    table.rows.extend(row("draw", &natural(draw), Tone::Draw));
+    for depth in 1..=deepest {
+        table.rows.extend(row(&format!("draw bend {depth}"), &bent(draw, depth), Tone::Bent));
+    }
+    table.rows.extend(row("overdraw", &over(draw), Tone::Bent));
+    table
+}
+
+/// The name of a pitch as the harp's own major key spells it.
+pub(super) fn name(harp: &Harp, pitch: Pitch) -> String {
+    Spelling::in_key(pitch, sharps(harp)).to_string()
+}
+
+/// The sharps of the harp's first-position major key.
+fn sharps(harp: &Harp) -> i8 {
+    let fifths = i16::from(7 * harp.first_position_key().semitones() % 12);
+    (if fifths > 6 { fifths - 12 } else { fifths }) as i8
+}

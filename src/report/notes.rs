@@ -1,0 +1,191 @@
+//! What was read: the part and why, the key, the range, the oddities.
+
+use itertools::Itertools;
+
+use super::{Block, Line, Page, Table, Tone, Tune, warnings, words};
+use crate::{
+    import::{
+        ChoiceReason, Format,
+        pick::{Clue, Fact},
+    },
+    melody::{
+        Melody,
+        key::{KeyFinding, KeySource},
+    },
+    pitch::Pitch,
+};
+
+/// The page of `breathline notes`.
+pub fn page(tune: &Tune, all_parts: bool) -> Page {
+    let imported = tune.imported;
+    let melody = &imported.melody;
+    let mut page = Page::default();
+    page.text(Tone::Strong.of(tune.title()));
+    page.text(measure(melody));
+    page.text(format!("{}, {}", format(imported.format), part(tune)));
+    page.text(key_line(tune.key));
+    page.blocks.extend(oddities(tune));
+    if imported.parts.len() > 1 {
+        page.heading(Tone::Strong.of("Parts"));
+        let mut table =
+            Table::new([("part", true), ("name", false), ("notes", true), ("range", false), ("", false)]);
+        for (index, part) in imported.parts.iter().enumerate() {
+            let chosen = index + 1 == imported.choice.part;
+            let tone = if chosen { Tone::Strong } else { Tone::Plain };
+            let range = match part.range {
+                _ if part.percussion => "percussion".to_owned(),
+                Some((low, high)) => format!("{} to {}", spelled(melody, low), spelled(melody, high)),
+                None => String::new(),
+            };
+            table.rows.push(vec![
+                tone.of((index + 1).to_string()),
+                tone.of(part.name.as_deref().unwrap_or("(no name)")),
+                tone.of(part.notes.to_string()),
+                tone.of(range),
+                tone.of(if chosen { "the melody" } else { "" }),
+            ]);
+        }
+        page.blocks.push(Block::Table(table));
+        if all_parts {
+            evidence(tune, &mut page);
+        } else {
+            page.text(Tone::Faint.of("--part N takes another part; --all-parts says what speaks for each."));
+        }
+    }
+    page
+}
+
+/// What speaks for each part.
+fn evidence(tune: &Tune, page: &mut Page) {
+    page.heading(Tone::Strong.of("What speaks for each part (points)"));
+    for evidence in &tune.imported.choice.evidence {
+        let clues: Vec<String> = evidence.clues.iter().map(clue).collect();
+        let line = format!("part {}: {} in all; {}", evidence.part, evidence.points(), clues.join(", "));
+        page.item(line);
+    }
+}
+
+fn clue(clue: &Clue) -> String {
+    format!("{} {:+}", fact(&clue.fact), clue.points)
+}
+
+/// The oddities of the file, if there are any.
+pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
+    let lines = warnings::lines(&tune.imported.warnings).into_iter();
+    lines.map(|line| Block::Item(Tone::Warning.of("note: ").and(Tone::Plain, line))).collect()
+}
+
+/// "32 bars of 4/4, 256 notes from D4 to B5, quarter = 120".
+pub(super) fn measure(melody: &Melody) -> Line {
+    let mut facts: Vec<String> = Vec::new();
+    let bars = melody.bars.last().map_or(0, |bar| bar.number);
+    let metered = melody.bars.iter().filter(|bar| bar.number > 0).filter_map(|bar| bar.meter);
+    let meters: Vec<String> = metered.unique().map(|meter| meter.to_string()).collect();
+    facts.push(match (bars, meters.as_slice()) {
+        (1, [meter]) => format!("1 bar of {meter}"),
+        (bars, [meter]) => format!("{bars} bars of {meter}"),
+        (bars, []) => format!("{bars} bars without a time signature"),
+        (bars, meters) => format!("{bars} bars of {}", words::short_list(meters, 3)),
+    });
+    let graces = melody.notes.iter().filter(|note| note.grace).count();
+    let main = melody.notes.len() - graces;
+    let range = match melody.range() {
+        Some((low, high)) if low != high => {
+            format!(" from {} to {}", spelled(melody, low), spelled(melody, high))
+        }
+        Some((only, _)) => format!(" on {}", spelled(melody, only)),
+        None => String::new(),
+    };
+    let graces = match graces {
+        0 => String::new(),
+        1 => " and a grace note".to_owned(),
+        many => format!(" and {many} grace notes"),
+    };
+    facts.push(format!("{main} note{}{graces}{range}", if main == 1 { "" } else { "s" }));
+    facts.push(tempo(melody));
+    Line::from(facts.join(", "))
+}
+
+fn tempo(melody: &Melody) -> String {
+    let per_minute = |micros: u32| (60_000_000 + u64::from(micros) / 2) / u64::from(micros.max(1));
+    let mut tempi: Vec<String> =
+        melody.tempo.changes().map(|(_, micros)| per_minute(micros).to_string()).collect();
+    tempi.dedup();
+    let tempi = words::short_list(&tempi, 3);
+    if melody.tempo.is_stated() {
+        format!("quarter = {tempi}")
+    } else {
+        format!("no tempo given, taken as quarter = {tempi}")
+    }
+}
+
+fn spelled(melody: &Melody, pitch: Pitch) -> String {
+    melody.spelled(pitch, crate::time::Beats::ZERO).to_string()
+}
+
+fn format(format: Format) -> &'static str {
+    match format {
+        Format::Midi => "MIDI",
+        Format::MusicXml => "MusicXML",
+        Format::CompressedMusicXml => "compressed MusicXML",
+    }
+}
+
+/// "part 2 of 4 (Voice), since it is named a melody …".
+pub(super) fn part(tune: &Tune) -> String {
+    let imported = tune.imported;
+    let choice = &imported.choice;
+    let name = imported.parts.get(choice.part - 1).and_then(|part| part.name.as_deref());
+    let name = name.map_or_else(String::new, |name| format!(" ({})", name.trim()));
+    let of = imported.parts.len();
+    match &choice.reason {
+        ChoiceReason::OnlyPart if of == 1 => format!("its only part{name}"),
+        ChoiceReason::OnlyPart => format!("part {} of {of}{name}, the only one with notes", choice.part),
+        ChoiceReason::Asked => format!("part {} of {of}{name}, as asked", choice.part),
+        ChoiceReason::Evidence { ahead_in, runner_up, .. } => {
+            let facts: Vec<String> = ahead_in.iter().take(3).map(fact).collect();
+            let why = if facts.is_empty() {
+                "the first of equals".to_owned()
+            } else {
+                format!("chosen because {}", words::list(&facts))
+            };
+            format!("part {} of {of}{name}, {why}; the next likely is part {runner_up}", choice.part)
+        }
+    }
+}
+
+/// What is said of a part, so that it can follow "because".
+fn fact(fact: &Fact) -> String {
+    match fact {
+        Fact::NamedMelody { word } | Fact::NamedAccompaniment { word } => {
+            format!("its name says \"{word}\"")
+        }
+        Fact::Words { share } => format!("{share}% of its notes have words"),
+        Fact::OneNoteAtATime { share } => format!("{share}% of it is one note at a time"),
+        Fact::TuneRange { share } => format!("{share}% of it lies where tunes do"),
+        Fact::OnTop { share } => format!("it is the top line {share}% of the time"),
+        Fact::Sounds { share } => format!("it sounds through {share}% of the piece"),
+        Fact::Steps { share } => format!("{share}% of its moves are steps"),
+        Fact::Repeats { share } => format!("{share}% of its moves repeat the note"),
+        Fact::Pattern { share } => format!("{share}% of its bars repeat a pattern"),
+        Fact::Activity { share } => format!("it has {share}% of the busiest part's notes"),
+    }
+}
+
+/// "Key: G major, from the signature and the notes, 97% sure".
+pub(super) fn key_line(finding: &KeyFinding) -> Line {
+    let key = Line::from("Key: ").and(Tone::Strong, finding.key.to_string());
+    let sure = finding.confidence;
+    let rival = finding.others.iter().find(|guess| guess.confidence >= 15);
+    let rival = match rival {
+        Some(guess) => format!("; perhaps {} ({}%)", guess.key, guess.confidence),
+        None => String::new(),
+    };
+    match finding.source {
+        KeySource::User => key.and(Tone::Plain, ", as you say"),
+        KeySource::Signature => {
+            key.and(Tone::Plain, format!(", from the signature and the notes, {sure}% sure{rival}"))
+        }
+        KeySource::Notes => key.and(Tone::Plain, format!(", from the notes, {sure}% sure{rival}")),
+    }
+}

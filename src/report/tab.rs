@@ -1,0 +1,197 @@
+//! Tab as a sheet of bars, and its legend.
+
+use super::{Line, Tone, words};
+use crate::{
+    harp::{Action, Bend, Breath, Technique},
+    melody::{Bar, Melody},
+    search::Approach,
+    tab::{Notation, Style},
+    time::Beats,
+};
+
+/// A tune in tab, bar by bar.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct TabSheet {
+    /// The bars in order.
+    pub bars: Vec<TabBar>,
+    /// How many verses have words.
+    pub verses: u8,
+}
+
+/// A bar of tab.
+#[derive(Clone, PartialEq, Debug)]
+pub struct TabBar {
+    /// Its number.
+    pub number: u32,
+    /// How long it lasts.
+    pub length: Beats,
+    /// What stands over its beginning: an ending's number, the sign, the coda.
+    pub above: String,
+    /// Whether a repeat begins here.
+    pub repeat_start: bool,
+    /// Whether a repeat ends here.
+    pub repeat_end: bool,
+    /// What stands over its end: "3 times", "D.C.", "Fine".
+    pub below: String,
+    /// Its notes.
+    pub notes: Vec<TabNote>,
+}
+
+/// A note of tab.
+#[derive(Clone, PartialEq, Debug)]
+pub struct TabNote {
+    /// When it starts, from the start of its bar.
+    pub at: Beats,
+    /// The tab of the note, or its name in brackets where it is missing.
+    pub token: String,
+    /// How it is sounded.
+    pub tone: Tone,
+    /// Whether the breath turns awkwardly before it.
+    pub awkward: bool,
+    /// The words under it, a verse each; a verse without words here is empty.
+    pub lyrics: Vec<String>,
+}
+
+/// The tab of a playing.
+pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabSheet {
+    let verses =
+        melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
+    let mut bars: Vec<TabBar> = melody.bars.iter().map(empty_bar).collect();
+    for (note, played) in melody.notes.iter().zip(&approach.playing.notes) {
+        let bar = &melody.bars[note.bar];
+        let (token, tone) = match (played.action, note.pitch.transposed(approach.shift())) {
+            (Some(action), _) => (notation.write(action), tone(action)),
+            (None, Some(wanted)) => {
+                (format!("[{}]", spelled(melody, approach, wanted, note.onset)), Tone::Warning)
+            }
+            (None, None) => ("[?]".to_owned(), Tone::Warning),
+        };
+        let mut lyrics = vec![String::new(); usize::from(verses)];
+        for lyric in &note.lyrics {
+            if let Some(slot) = lyrics.get_mut(usize::from(lyric.verse.saturating_sub(1))) {
+                *slot = format!("{}{}", lyric.text, if lyric.hyphen { "-" } else { "" });
+            }
+        }
+        let at = note.onset - bar.start;
+        bars[note.bar].notes.push(TabNote { at, token, tone, awkward: played.awkward, lyrics });
+    }
+    // A file may have empty bars before and after the tune (an introduction, other parts' endings).
+    let filled = |bar: &TabBar| !bar.notes.is_empty();
+    let first = bars.iter().position(filled).unwrap_or(0);
+    let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
+    let bars = bars.drain(first..last.max(first)).collect();
+    TabSheet { bars, verses }
+}
+
+/// The name of a pitch that sounds in the approach, spelled by the key that the tune then has.
+pub(super) fn spelled(
+    melody: &Melody,
+    approach: &Approach,
+    pitch: crate::pitch::Pitch,
+    at: Beats,
+) -> crate::pitch::Spelling {
+    let signature = melody.signature_at(at).map_or(0, |signature| signature.sharps);
+    let sharps = crate::melody::transposed_sharps(signature, approach.transposed);
+    crate::pitch::Spelling::in_key(pitch, sharps)
+}
+
+fn empty_bar(bar: &Bar) -> TabBar {
+    let marks = &bar.marks;
+    let endings: Vec<String> = marks.ending.iter().map(|number| format!("{number}.")).collect();
+    let mut above = Vec::new();
+    if !endings.is_empty() {
+        above.push(endings.join(" "));
+    }
+    for (set, word) in [(marks.segno, "(sign)"), (marks.coda, "(coda)")] {
+        if set {
+            above.push(word.to_owned());
+        }
+    }
+    let mut below = Vec::new();
+    if let Some(times) = marks.repeat_end.filter(|&times| times != 2) {
+        below.push(format!("{times} times"));
+    }
+    for (set, word) in
+        [(marks.to_coda, "to coda"), (marks.fine, "Fine"), (marks.da_capo, "D.C."), (marks.dal_segno, "D.S.")]
+    {
+        if set {
+            below.push(word.to_owned());
+        }
+    }
+    TabBar {
+        number: bar.number,
+        length: bar.length,
+        above: above.join(" "),
+        repeat_start: marks.repeat_start,
+        repeat_end: marks.repeat_end.is_some(),
+        below: below.join(" "),
+        notes: Vec::new(),
+    }
+}
+
+pub(super) fn tone(action: Action) -> Tone {
+    match (action.bend, action.breath) {
+        (Bend::None, Breath::Blow) => Tone::Blow,
+        (Bend::None, Breath::Draw) => Tone::Draw,
+        (Bend::Down(_) | Bend::Over, _) => Tone::Bent,
+    }
+}
+
+/// How to read the tab of an approach: only the marks that occur in it.
+pub fn legend(approach: &Approach, notation: Notation) -> Vec<Line> {
+    let sign = |action: Action| Line::default().and(tone(action), notation.write(action));
+    let first = |wanted: &dyn Fn(Action) -> bool| {
+        approach.playing.notes.iter().filter_map(|played| played.action).find(|&action| wanted(action))
+    };
+    let mut lines = Vec::new();
+    let mut breath = Line::from("How to read it: ");
+    let mut kinds = Vec::new();
+    for (wanted, word) in [(Breath::Blow, "blow hole"), (Breath::Draw, "draw hole")] {
+        if let Some(action) = first(&|action| action.bend == Bend::None && action.breath == wanted) {
+            kinds.push((action, format!("{word} {}", action.hole)));
+        }
+    }
+    for depth in 1..=3 {
+        if let Some(action) = first(&|action| action.bend == Bend::Down(depth)) {
+            kinds.push((action, format!("{} with a {}", words::hole(action), words::depth(depth))));
+        }
+    }
+    for breath in [Breath::Blow, Breath::Draw] {
+        if let Some(action) = first(&|action| action.bend == Bend::Over && action.breath == breath) {
+            kinds.push((action, words::hole(action)));
+        }
+    }
+    for (index, (action, meaning)) in kinds.into_iter().enumerate() {
+        if index > 0 {
+            breath = breath.and(Tone::Plain, ", ");
+        }
+        breath.spans.extend(sign(action).spans);
+        breath = breath.and(Tone::Plain, format!(" {meaning}"));
+    }
+    lines.push(breath);
+    if notation.style == Style::Arrows {
+        lines.push(Line::from("Up is blow, down is draw; some older books have it the other way round."));
+    }
+    if approach.playing.notes.iter().any(|played| played.action.is_none()) {
+        let line = Line::default().and(Tone::Warning, "[F5]").and(
+            Tone::Plain,
+            " in brackets: a note that this harp cannot sound for you, by its name; leave it out",
+        );
+        lines.push(line);
+    }
+    if approach.counts.awkward > 0 {
+        lines.push(Line::from("~ over a note: the breath must turn fast there, or turn in a jump"));
+    }
+    lines.push(Line::from("Notes that last longer have more room after them."));
+    lines
+}
+
+/// What a technique lets a player do, to follow "with".
+pub(super) fn technique(technique: Technique) -> &'static str {
+    match technique {
+        Technique::None => "natural notes only",
+        Technique::Draw => "draw bends",
+        Technique::All => "draw and blow bends",
+        Technique::Over => "bends and overbends",
+    }
+}

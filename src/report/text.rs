@@ -1,0 +1,139 @@
+//! A page as lines of text for a terminal or a file, within a width, with colours where they are wanted.
+
+mod tab;
+
+use super::{Block, Line, Page, Span, Table, Tone};
+
+/// How wide and how colourful.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Look {
+    /// The most characters in a line.
+    pub width: usize,
+    /// Whether to use ANSI colours.
+    pub colour: bool,
+}
+
+/// Draws a page; the text ends with a line break. Control characters of foreign text are left out.
+pub fn render(page: &Page, look: Look) -> String {
+    let mut lines: Vec<Line> = Vec::new();
+    for block in &page.blocks {
+        match block {
+            Block::Heading(line) => lines.extend([Line::default(), line.clone()]),
+            Block::Text(line) => lines.extend(wrap(line, look.width, "", "  ")),
+            Block::Item(line) => lines.extend(wrap(line, look.width, "  ", "    ")),
+            Block::Table(given) => lines.extend(table(given)),
+            Block::Tab(sheet) => lines.extend(tab::lines(sheet, look.width)),
+            Block::Gap => lines.push(Line::default()),
+        }
+    }
+    let mut text = String::new();
+    for line in &lines {
+        draw(line, look.colour, &mut text);
+        text.push('\n');
+    }
+    text
+}
+
+fn draw(line: &Line, colour: bool, out: &mut String) {
+    // Nothing but space at the end of a line.
+    let end = line.spans.iter().rposition(|span| !span.text.trim_end().is_empty()).map_or(0, |last| last + 1);
+    for (index, span) in line.spans[..end].iter().enumerate() {
+        let text = clean(&span.text);
+        let text = if index + 1 == end { text.trim_end() } else { &text };
+        let style = if colour { style(span.tone) } else { anstyle::Style::new() };
+        out.push_str(&format!("{style}{text}{style:#}"));
+    }
+}
+
+/// Text from a file may hold control characters, among them escape sequences for the terminal.
+fn clean(text: &str) -> String {
+    text.chars().filter(|c| !c.is_control()).collect()
+}
+
+fn style(tone: Tone) -> anstyle::Style {
+    use anstyle::{AnsiColor, Style};
+    match tone {
+        Tone::Plain => Style::new(),
+        Tone::Strong => Style::new().bold(),
+        Tone::Faint => Style::new().dimmed(),
+        Tone::Blow => AnsiColor::Cyan.on_default(),
+        Tone::Draw => AnsiColor::Magenta.on_default(),
+        Tone::Bent => AnsiColor::Yellow.on_default(),
+        Tone::Warning => AnsiColor::Red.on_default(),
+    }
+}
+
+/// How many columns a text takes. Every character counts as one: names of notes, tab and Western lyrics do.
+fn width(text: &str) -> usize {
+    clean(text).chars().count()
+}
+
+fn line_width(line: &Line) -> usize {
+    line.spans.iter().map(|span| width(&span.text)).sum()
+}
+
+/// Wraps at spaces; a word may change its tone in the middle. A word that is too long stands alone and sticks out.
+fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
+    let mut lines = vec![Line::from(first)];
+    let mut used = first.chars().count();
+    let mut fresh = true;
+    for word in words(line) {
+        let needed = line_width(&word);
+        if !fresh && used + 1 + needed > limit {
+            lines.push(Line::from(further));
+            (used, fresh) = (further.chars().count(), true);
+        }
+        let Some(last) = lines.last_mut() else { break };
+        if !fresh {
+            last.spans.push(Span { tone: Tone::Plain, text: " ".to_owned() });
+            used += 1;
+        }
+        last.spans.extend(word.spans);
+        (used, fresh) = (used + needed, false);
+    }
+    lines
+}
+
+/// The words of a line, each with its tones.
+fn words(line: &Line) -> Vec<Line> {
+    let mut words = vec![Line::default()];
+    for Span { tone, text } in &line.spans {
+        for (index, piece) in text.split(' ').enumerate() {
+            if index > 0 {
+                words.push(Line::default());
+            }
+            if let Some(word) = words.last_mut().filter(|_| !piece.is_empty()) {
+                word.spans.push(Span { tone: *tone, text: piece.to_owned() });
+            }
+        }
+    }
+    words.retain(|word| !word.spans.is_empty());
+    words
+}
+
+fn table(table: &Table) -> Vec<Line> {
+    let widths: Vec<usize> = (0..table.columns.len())
+        .map(|column| {
+            let cells = table.rows.iter().map(|row| row.get(column).map_or(0, line_width));
+            cells.chain([width(&table.columns[column].title)]).max().unwrap_or(0)
+        })
+        .collect();
+    let head = table.columns.iter().map(|column| Tone::Faint.of(column.title.as_str())).collect();
+    let rows = std::iter::once(&head).chain(&table.rows);
+    rows.map(|row: &Vec<Line>| {
+        let mut line = Line::default();
+        for (index, (cell, column)) in row.iter().zip(&table.columns).enumerate() {
+            let pad = " ".repeat(widths[index].saturating_sub(line_width(cell)));
+            line = line.and(Tone::Plain, "  ");
+            if column.numeric {
+                line = line.and(Tone::Plain, pad);
+                line.spans.extend(cell.spans.iter().cloned());
+            } else {
+                line.spans.extend(cell.spans.iter().cloned());
+                line = line.and(Tone::Plain, pad);
+            }
+        }
+        line
+    })
+    .collect()
+}

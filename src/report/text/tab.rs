@@ -1,0 +1,291 @@
+//! Tab as rows of text: bars side by side, notes spaced by their length, words underneath.
+//!
+//! Every bar is laid out on its own: a note stands where its beat falls, or further right if what came before needs the
+//! room. Then bars are set side by side, all as wide as the widest, so that they stand in columns; a bar wider than a
+//! line is broken between notes.
+
+use super::{Line, Span, Tone, line_width, width};
+use crate::{
+    report::tab::{TabBar, TabNote, TabSheet},
+    time::Beats,
+};
+
+/// Room for the bar number before each line.
+const MARGIN: usize = 5;
+
+/// The rows of a sheet within a width.
+pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
+    let verses = usize::from(sheet.verses);
+    let grid = |pieces: &[Piece]| Grid {
+        room: limit.saturating_sub(MARGIN),
+        barline: barline_room(sheet),
+        widest: pieces.iter().map(|piece| piece.width).max().unwrap_or(0),
+    };
+    let lay_out = |unit: Unit| -> Vec<Piece> {
+        let room = limit.saturating_sub(MARGIN + 2 * barline_room(sheet)).max(20);
+        sheet.bars.iter().flat_map(|bar| pieces(bar, unit, room, verses)).collect()
+    };
+    let mut unit = unit(sheet);
+    let mut pieces = lay_out(unit);
+    // One bar a line is hard to read as music: then the notes stand closer together.
+    while grid(&pieces).bars_in_a_line() == 1 && unit.columns > Unit::CLOSEST {
+        unit.columns -= 1;
+        let closer = lay_out(unit);
+        if grid(&closer).bars_in_a_line() > 1 {
+            pieces = closer;
+        }
+    }
+    let grid = grid(&pieces);
+    let mut rows = Vec::new();
+    let mut rest = pieces.as_slice();
+    while !rest.is_empty() {
+        let count = grid.pieces_in_next_line(rest);
+        let (line, more) = rest.split_at(count);
+        rows.extend(system(line, grid, verses));
+        rest = more;
+    }
+    rows
+}
+
+/// How bars are set side by side.
+#[derive(Clone, Copy)]
+struct Grid {
+    /// Columns for bars and barlines.
+    room: usize,
+    /// Columns from the last note of one bar to the first of the next.
+    barline: usize,
+    /// The widest bar.
+    widest: usize,
+}
+
+/// A space, the widest barline sign of the sheet, a space.
+fn barline_room(sheet: &TabSheet) -> usize {
+    let signs = (0..=sheet.bars.len()).map(|index| {
+        let closes = index > 0 && sheet.bars[index - 1].repeat_end;
+        width(sign(closes, sheet.bars.get(index).is_some_and(|bar| bar.repeat_start)))
+    });
+    signs.max().unwrap_or(1) + 2
+}
+
+fn sign(closes_repeat: bool, opens_repeat: bool) -> &'static str {
+    match (closes_repeat, opens_repeat) {
+        (true, true) => ":|:",
+        (true, false) => ":|",
+        (false, true) => "|:",
+        (false, false) => "|",
+    }
+}
+
+impl Grid {
+    /// Four or two bars a line read as music does; one where they are too wide.
+    fn bars_in_a_line(self) -> usize {
+        // The last barline of a line needs no space after it.
+        match (self.room - self.barline + 1) / (self.widest + self.barline) {
+            0 | 1 => 1,
+            2 | 3 => 2,
+            _ => 4,
+        }
+    }
+
+    /// The columns of a piece: all bars are as wide as the widest, pickups and empty bars only as they need.
+    fn width(self, piece: &Piece) -> usize {
+        if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
+    }
+
+    /// A line's worth of pieces; a pickup goes before the first full line where there is room.
+    fn pieces_in_next_line(self, rest: &[Piece]) -> usize {
+        let pickups = rest.iter().take_while(|piece| piece.pickup).count();
+        let mut count = (self.bars_in_a_line() + pickups).clamp(1, rest.len());
+        let fits = |count: usize| {
+            let bars: usize = rest[..count].iter().map(|piece| self.width(piece) + self.barline).sum();
+            bars + self.barline - 1 <= self.room
+        };
+        while count > 1 && !fits(count) {
+            count -= 1;
+        }
+        count
+    }
+}
+
+/// A bar laid out, or a part of one that is too wide.
+#[derive(Clone, Debug)]
+struct Piece {
+    /// The bar's number; `None` where a broken bar goes on.
+    number: Option<u32>,
+    width: usize,
+    pickup: bool,
+    /// What stands over its beginning and its end.
+    above: String,
+    below: String,
+    repeat_start: bool,
+    repeat_end: bool,
+    notes: Vec<Placed>,
+}
+
+#[derive(Clone, Debug)]
+struct Placed {
+    column: usize,
+    note: TabNote,
+}
+
+/// The length and the room of the tune's usual short note.
+#[derive(Clone, Copy)]
+struct Unit {
+    length: Beats,
+    columns: usize,
+}
+
+/// The most frequent distance from note to note, with room for the widest usual token and a space.
+fn unit(sheet: &TabSheet) -> Unit {
+    let mut steps: Vec<Beats> = Vec::new();
+    let mut widths: Vec<usize> = Vec::new();
+    for bar in &sheet.bars {
+        let ends = bar.notes.iter().skip(1).map(|note| note.at).chain([bar.length]);
+        steps.extend(
+            bar.notes.iter().zip(ends).map(|(note, end)| end - note.at).filter(|step| *step > Beats::ZERO),
+        );
+        widths.extend(bar.notes.iter().map(|note| width(&note.token)));
+    }
+    steps.sort_unstable();
+    widths.sort_unstable();
+    let length = most_frequent(&steps).unwrap_or(Beats::quarters(1));
+    // Nine tokens of ten fit.
+    let usual = widths.get(widths.len() * 9 / 10).copied().unwrap_or(1);
+    Unit { length, columns: usual + 1 }
+}
+
+/// Of a sorted list, the value that occurs most often; of equals the smallest.
+fn most_frequent(sorted: &[Beats]) -> Option<Beats> {
+    let runs = sorted.chunk_by(|a, b| a == b);
+    runs.max_by(|a, b| a.len().cmp(&b.len()).then(b[0].cmp(&a[0]))).map(|run| run[0])
+}
+
+impl Unit {
+    /// A usual note has at least this room.
+    const CLOSEST: usize = 2;
+
+    /// The column of a beat: one and a half units round up.
+    fn column(self, at: Beats) -> usize {
+        let (n, d) = at.fraction();
+        let (unit_n, unit_d) = self.length.fraction();
+        let units = i128::from(n) * i128::from(unit_d) * self.columns as i128;
+        let scale = i128::from(d) * i128::from(unit_n).max(1);
+        usize::try_from((2 * units + scale) / (2 * scale)).unwrap_or(0)
+    }
+}
+
+/// A long note takes no more room than this many units: an empty bar tells nothing.
+const LONGEST_UNITS: i64 = 6;
+
+/// Lays a bar out, broken into several pieces if it is wider than the room.
+fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
+    let new_piece = |number: Option<u32>| Piece {
+        number,
+        width: 0,
+        pickup: bar.number == 0,
+        above: String::new(),
+        below: String::new(),
+        repeat_start: false,
+        repeat_end: false,
+        notes: Vec::new(),
+    };
+    let mut pieces = vec![Piece {
+        above: bar.above.clone(),
+        repeat_start: bar.repeat_start,
+        ..new_piece(Some(bar.number))
+    }];
+    let longest = unit.length.times(LONGEST_UNITS, 1);
+    // Where the piece's first column lies in time, and what long notes have saved so far.
+    let mut origin = Beats::ZERO;
+    let mut free = 0;
+    let ends = bar.notes.iter().skip(1).map(|note| note.at).chain([bar.length]);
+    for (note, end) in bar.notes.iter().zip(ends) {
+        let mut column = unit.column(note.at - origin).max(free);
+        let needed = needed(note, verses);
+        if column + needed > room && pieces.last().is_some_and(|piece| !piece.notes.is_empty()) {
+            pieces.push(new_piece(None));
+            origin = note.at;
+            column = 0;
+        }
+        free = column + needed + 1;
+        if end - note.at > longest {
+            origin += end - note.at - longest;
+        }
+        if let Some(piece) = pieces.last_mut() {
+            piece.width =
+                piece.width.max(column + needed).max(unit.column(end - origin).min(room).saturating_sub(1));
+            piece.notes.push(Placed { column, note: note.clone() });
+        }
+    }
+    if let Some(last) = pieces.last_mut() {
+        last.repeat_end = bar.repeat_end;
+        last.below.clone_from(&bar.below);
+        let marks = width(&bar.above) + width(&bar.below) + 1;
+        last.width = last.width.max(if marks > 1 { marks.min(room) } else { 0 });
+    }
+    pieces
+}
+
+/// The columns that a note and its words take.
+fn needed(note: &TabNote, verses: usize) -> usize {
+    let words = note.lyrics.iter().take(verses).map(|lyric| width(lyric));
+    words.chain([width(&note.token)]).max().unwrap_or(0)
+}
+
+/// One line of bars: marks, tab, words.
+fn system(pieces: &[Piece], grid: Grid, verses: usize) -> Vec<Line> {
+    let (mut marks, mut tab) = (Row::default(), Row::default());
+    let mut words = vec![Row::default(); verses];
+    let number = pieces.iter().find_map(|piece| piece.number.filter(|&number| number > 0));
+    tab.put(0, Tone::Faint, &format!("{:>3}", number.map_or(String::new(), |number| number.to_string())));
+    let mut left = MARGIN;
+    for (index, piece) in pieces.iter().enumerate() {
+        let closes = index > 0 && pieces[index - 1].repeat_end;
+        // A broken bar goes on without a barline.
+        if piece.number.is_some() {
+            tab.put(left, Tone::Faint, sign(closes, piece.repeat_start));
+        }
+        let start = left + grid.barline - 1;
+        let end = start + grid.width(piece);
+        marks.put(start, Tone::Plain, &piece.above);
+        for Placed { column, note } in &piece.notes {
+            tab.put(start + column, note.tone, &note.token);
+            if note.awkward {
+                marks.put(start + column + width(&note.token) / 2, Tone::Warning, "~");
+            }
+            for (row, lyric) in words.iter_mut().zip(&note.lyrics) {
+                row.put(start + column, Tone::Plain, lyric);
+            }
+        }
+        marks.put(end.saturating_sub(width(&piece.below)), Tone::Plain, &piece.below);
+        left = end + 1;
+    }
+    let closes = pieces.last().is_some_and(|piece| piece.repeat_end);
+    tab.put(left, Tone::Faint, sign(closes, false));
+    // A line has its marks or a blank line before it.
+    let words = words.into_iter().map(|row| row.line).filter(|line| line_width(line) > 0);
+    [marks.line, tab.line].into_iter().chain(words).collect()
+}
+
+/// A row that is filled from left to right.
+#[derive(Clone, Debug, Default)]
+struct Row {
+    line: Line,
+    used: usize,
+}
+
+impl Row {
+    /// Puts text at a column, or right after what is there already.
+    fn put(&mut self, column: usize, tone: Tone, text: &str) {
+        if text.is_empty() {
+            return;
+        }
+        if column > self.used {
+            let text = " ".repeat(column - self.used);
+            self.line.spans.push(Span { tone: Tone::Plain, text });
+            self.used = column;
+        }
+        self.line.spans.push(Span { tone, text: text.to_owned() });
+        self.used += width(text);
+    }
+}

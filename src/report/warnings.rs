@@ -1,0 +1,95 @@
+//! What was odd about a file, in words: one line a kind, with the places.
+
+use std::collections::BTreeMap;
+
+use super::words;
+use crate::import::{Oddity, Warning};
+
+/// One line for each kind of oddity, in the order of first appearance by kind.
+pub(super) fn lines(warnings: &[Warning]) -> Vec<String> {
+    let mut by_kind: BTreeMap<&Oddity, Vec<u32>> = BTreeMap::new();
+    for warning in warnings {
+        let bars = by_kind.entry(&warning.oddity).or_default();
+        bars.extend(warning.place.map(|place| place.bar));
+    }
+    let line = |(oddity, mut bars): (&Oddity, Vec<u32>)| {
+        let times = bars.len();
+        bars.sort_unstable();
+        bars.dedup();
+        let what = what(oddity);
+        match bars.as_slice() {
+            [] => what,
+            bars if times > bars.len() => format!("{what} ({times} times, {})", words::bar_numbers(bars)),
+            bars => format!("{what} ({})", words::bar_numbers(bars)),
+        }
+    };
+    by_kind.into_iter().map(line).collect()
+}
+
+fn what(oddity: &Oddity) -> String {
+    match oddity {
+        Oddity::ChordReduced => "several notes at once: the top one is taken".to_owned(),
+        Oddity::OverlapCut => "a note still sounds when the next begins: it is cut there".to_owned(),
+        Oddity::VoiceChosen { voice, of } => format!("the part has {of} voices: voice {voice} is taken"),
+        Oddity::VoiceTakesOver { voice } => {
+            format!("the chosen voice rests while voice {voice} sings: voice {voice} is taken there")
+        }
+        Oddity::VoiceLeftOut { voice } => {
+            format!("voice {voice} plays far from the tune while it rests: it is left out")
+        }
+        Oddity::GraceWithoutNote => "a grace note that leads to no note: it is left out".to_owned(),
+        Oddity::Truncated => "the file breaks off: what came before is kept".to_owned(),
+        Oddity::HangingNote => "a note is never ended: it ends with its track".to_owned(),
+        Oddity::PitchOutOfRange => "a pitch beyond the MIDI range: the note is left out".to_owned(),
+        Oddity::Microtone => "a pitch between two semitones: it is rounded".to_owned(),
+        Oddity::UnfinishedTie => "a tie that leads nowhere: the note is kept as written".to_owned(),
+        Oddity::BarLength => {
+            "the bar does not add up to its time signature: it is kept as written".to_owned()
+        }
+        Oddity::Unpitched => "notes without a pitch: they are left out".to_owned(),
+        Oddity::CueNote => "a cue note: it is left out".to_owned(),
+        Oddity::BadKeySignature => "a key signature that makes no sense: it is ignored".to_owned(),
+        Oddity::Unreadable { what } => format!("`{what}` could not be read: it is passed over"),
+        Oddity::BackupPastBar => "a step back past the start of the bar: it stops there".to_owned(),
+        Oddity::ConcertTranspose => {
+            "a transposition in a score at concert pitch: only its octaves count".to_owned()
+        }
+        Oddity::OctaveTwice => {
+            "the clef and the transposition both move the part by an octave: the transposition alone counts; \
+             try another octave if the tune lies wrong"
+                .to_owned()
+        }
+        Oddity::AccidentalOnly => {
+            "an accidental is drawn that the pitch does not have: the pitch is taken as it is".to_owned()
+        }
+        Oddity::RestTooLong => "a rest sticks out of its bar: it is cut there".to_owned(),
+        Oddity::SomePasses => "what holds for some passes of a repeat only is read for all of them".to_owned(),
+        Oddity::MidBarline => {
+            "a repeat or ending in the middle of a bar: it is moved to the barline".to_owned()
+        }
+        Oddity::OpenEnding => "an ending that is never closed: it is taken to be one bar long".to_owned(),
+        Oddity::WrongEncoding => {
+            "the text is not in the encoding that the file claims: it is read as Western European".to_owned()
+        }
+        Oddity::NoBars => {
+            "the file counts frames, not beats: bars are guessed at 120 quarters a minute".to_owned()
+        }
+        Oddity::FirstPattern => "the file holds several patterns: the first with notes is taken".to_owned(),
+        Oddity::PitchBend => "pitch bends in the file may sound other pitches than its notes say".to_owned(),
+        Oddity::ChunkLength => {
+            "a track is not as long as it says: its end is found by what stands in it".to_owned()
+        }
+        Oddity::StrayBytes => "bytes that belong to no track: they are passed over".to_owned(),
+        Oddity::TrackCount { stated, found } => {
+            format!("the file says that it has {stated} tracks and has {found}: all of them are read")
+        }
+        Oddity::StatusMissing => {
+            "an event lacks its kind: it is taken to be of the kind before it".to_owned()
+        }
+        Oddity::OffGrid { mean_ms } => format!(
+            "played freely: notes are moved to the nearest likely place in the bar, by {mean_ms} ms on average"
+        ),
+        Oddity::CutShort => "notes stop a little before their written end: they are made whole".to_owned(),
+        Oddity::WordsWithoutNote => "words where no note starts: they are left out".to_owned(),
+    }
+}

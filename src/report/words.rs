@@ -1,0 +1,157 @@
+//! Small words: numbers, plurals, lists, places and the names of actions.
+
+use crate::{
+    harp::{Action, Bend, Harp, Position, Register},
+    melody::Melody,
+    search::Approach,
+};
+
+/// A number as a word up to twelve, else in digits.
+pub(super) fn number(n: u32) -> String {
+    const WORDS: [&str; 13] = [
+        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+        "twelve",
+    ];
+    WORDS.get(n as usize).map_or_else(|| n.to_string(), |word| (*word).to_owned())
+}
+
+/// "once", "twice", "six times".
+pub(super) fn times(n: u32) -> String {
+    match n {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        _ => format!("{} times", number(n)),
+    }
+}
+
+/// "one note", "two notes".
+pub(super) fn plural(n: u32, one: &str, many: &str) -> String {
+    format!("{} {}", number(n), if n == 1 { one } else { many })
+}
+
+/// "a", "a and b", "a, b and c".
+pub(super) fn list(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [most @ .., last] => format!("{} and {last}", most.join(", ")),
+    }
+}
+
+/// The same with no more than `most` items named.
+pub(super) fn short_list(items: &[String], most: usize) -> String {
+    if items.len() <= most {
+        return list(items);
+    }
+    format!("{} and {} more", items[..most].join(", "), items.len() - most)
+}
+
+/// "bar 3", "bars 3, 5 and 9", for notes given by index; a pickup is named.
+pub(super) fn bars(melody: &Melody, notes: impl IntoIterator<Item = usize>) -> String {
+    let mut numbers: Vec<u32> =
+        notes.into_iter().map(|note| melody.bars[melody.notes[note].bar].number).collect();
+    numbers.sort_unstable();
+    numbers.dedup();
+    bar_numbers(&numbers)
+}
+
+/// "bar 3", "bars 3, 5 and 9" for bar numbers in order; bar 0 is "the pickup".
+pub(super) fn bar_numbers(numbers: &[u32]) -> String {
+    let names: Vec<String> = numbers.iter().map(u32::to_string).collect();
+    match (numbers, names.as_slice()) {
+        ([0], _) => "the pickup".to_owned(),
+        ([0, rest @ ..], _) => format!("the pickup and {}", bar_numbers(rest)),
+        (_, [one]) => format!("bar {one}"),
+        (_, names) => format!("bars {}", short_list(names, 6)),
+    }
+}
+
+/// Capital first letter.
+pub(super) fn sentence(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+/// "draw 3", "blow 10", "overblow 6".
+pub(super) fn hole(action: Action) -> String {
+    match action.bend {
+        Bend::Over => format!("over{} {}", action.breath, action.hole),
+        Bend::None | Bend::Down(_) => format!("{} {}", action.breath, action.hole),
+    }
+}
+
+/// "half-step bend", "whole-step bend", "one-and-a-half-step bend", "bend of 4 half steps".
+pub(super) fn depth(semitones: u8) -> String {
+    match semitones {
+        1 => "half-step bend".to_owned(),
+        2 => "whole-step bend".to_owned(),
+        3 => "step-and-a-half bend".to_owned(),
+        _ => format!("bend of {semitones} half steps"),
+    }
+}
+
+/// A degree in the trade's short form: `b7`, `#4` for the raised fourth of Lydian.
+pub(super) fn degree(semitones: u8) -> &'static str {
+    const DEGREES: [&str; 12] = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"];
+    DEGREES[usize::from(semitones % 12)]
+}
+
+/// "C harp", "low F harp", "Am natural minor harp".
+pub(super) fn harp(harp: &Harp) -> String {
+    format!("{harp} harp")
+}
+
+/// "a" or "an" before a harp's name.
+pub(super) fn article(harp: &Harp) -> &'static str {
+    let name = harp.to_string();
+    let vowel = harp.register() == Register::Standard && name.starts_with(['A', 'E', 'F']);
+    // "an F harp", but "a Fm harp" is read "an F minor harp" too; "a low F harp".
+    if vowel { "an" } else { "a" }
+}
+
+/// "2nd position (cross harp)".
+pub(super) fn position(position: Position) -> String {
+    match position.nickname() {
+        Some(nickname) => format!("{position} position ({nickname})"),
+        None => format!("{position} position"),
+    }
+}
+
+/// "as written", "an octave up", "two octaves down".
+pub(super) fn octave(octaves: i8) -> String {
+    let way = if octaves > 0 { "up" } else { "down" };
+    match octaves.unsigned_abs() {
+        0 => "as written".to_owned(),
+        1 => format!("an octave {way}"),
+        many => format!("{} octaves {way}", number(many.into())),
+    }
+}
+
+/// "3 semitones up".
+pub(super) fn semitones(interval: i16) -> String {
+    let way = if interval > 0 { "up" } else { "down" };
+    format!("{} {way}", plural(interval.unsigned_abs().into(), "semitone", "semitones"))
+}
+
+/// "holes 4 to 7, the middle", judged by where most of the notes lie.
+pub(super) fn region(approach: &Approach) -> String {
+    let Some((low, high)) = approach.counts.holes else { return String::new() };
+    let mut counts = [0_u32; 3];
+    for played in &approach.playing.notes {
+        if let Some(action) = played.action {
+            counts[match action.hole {
+                0..=3 => 0,
+                4..=6 => 1,
+                _ => 2,
+            }] += 1;
+        }
+    }
+    let names = ["the low end", "the middle", "the high end"];
+    let most = (0..3).max_by_key(|&region| (counts[region], region == 1)).unwrap_or(1);
+    let where_to = if counts[most] * 10 >= 9 * counts.iter().sum::<u32>() {
+        names[most].to_owned()
+    } else {
+        format!("mostly {}", names[most])
+    };
+    if low == high { format!("hole {low}, {where_to}") } else { format!("holes {low} to {high}, {where_to}") }
+}

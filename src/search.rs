@@ -1,0 +1,186 @@
+//! The search: for each harp and each octave that fits, the playing of least effort, exactly.
+//!
+//! 1. An *approach* is a harp, a position and an octave. With the key of the tune fixed, each harp is one
+//!    position; with the key free, each harp offers all twelve, and the tune is transposed to fit.
+//! 2. For each approach, [`path`] finds the playing of least effort: one action for every note that the harp and
+//!    the player's technique can sound. [`effort`] says what the effort is made of.
+//! 3. [`rank`] puts the approaches in order: what can be played in full first, then least effort, then named
+//!    tie-breaks, so that the answer does not depend on the order in which harps are named.
+//!
+//! The search decides; it holds no text.
+
+pub mod effort;
+pub mod path;
+pub mod rank;
+
+use crate::{
+    harp::{Bend, Breath, Harp, Position, Technique},
+    melody::{Melody, key::Key},
+    pitch::{Interval, PitchClass},
+};
+pub use effort::{Effort, Weights};
+pub use path::{Played, Playing};
+pub use rank::Ranking;
+
+/// What to search for.
+#[derive(Clone, Debug)]
+pub struct Request<'a> {
+    /// The tune.
+    pub melody: &'a Melody,
+    /// Its key; the tonic names the positions.
+    pub key: Key,
+    /// The harps to try.
+    pub harps: &'a [Harp],
+    /// What the player can do.
+    pub technique: Technique,
+    /// What the player finds hard.
+    pub weights: &'a Weights,
+    /// Whether the tune may be played in another key.
+    pub any_key: bool,
+}
+
+/// One way to play the tune: a row of the ranking.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Approach<'a> {
+    /// The harp.
+    pub harp: &'a Harp,
+    /// The position that the tune's tonic has on it.
+    pub position: Position,
+    /// By how many octaves the tune is moved.
+    pub octave: i8,
+    /// By how many semitones it is transposed besides, -5 to 6; zero when the key is fixed.
+    pub transposed: Interval,
+    /// The tonic at which it sounds.
+    pub tonic: PitchClass,
+    /// What is played.
+    pub playing: Playing,
+    /// What is remarkable about the playing, counted.
+    pub counts: Counts,
+}
+
+impl Approach<'_> {
+    /// The whole move of the tune, octaves and transposition together.
+    pub fn shift(&self) -> Interval {
+        Interval(Interval::octaves(self.octave).0 + self.transposed.0)
+    }
+}
+
+/// What a player wants to know about a playing, in numbers.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Counts {
+    /// Notes of the tune, grace notes included.
+    pub notes: u32,
+    /// Notes that are sounded: all that can be, but for grace notes left out.
+    pub playable: u32,
+    /// Missing notes that are not grace notes.
+    pub missing: u32,
+    /// Grace notes that are missing or left out.
+    pub missing_graces: u32,
+    /// Notes that are bent draw notes.
+    pub draw_bends: u32,
+    /// Notes that are bent blow notes.
+    pub blow_bends: u32,
+    /// Overblown notes.
+    pub overblows: u32,
+    /// Overdrawn notes.
+    pub overdraws: u32,
+    /// Changes of breath direction from note to note.
+    pub breath_changes: u32,
+    /// Those of them that are awkward.
+    pub awkward: u32,
+    /// Lowest and highest hole; `None` if nothing can be sounded.
+    pub holes: Option<(u8, u8)>,
+}
+
+impl Counts {
+    /// Bends and overbends together.
+    pub fn bends(&self) -> u32 {
+        self.draw_bends + self.blow_bends + self.overblows + self.overdraws
+    }
+
+    /// Whether every note but grace notes can be played.
+    pub fn is_full(&self) -> bool {
+        self.missing == 0
+    }
+
+    fn of(melody: &Melody, playing: &Playing) -> Counts {
+        let mut counts = Counts { notes: playing.notes.len() as u32, ..Counts::default() };
+        for (note, played) in melody.notes.iter().zip(&playing.notes) {
+            let Some(action) = played.action else {
+                if note.grace {
+                    counts.missing_graces += 1;
+                } else {
+                    counts.missing += 1;
+                }
+                continue;
+            };
+            counts.playable += 1;
+            match (action.bend, action.breath) {
+                (Bend::None, _) => {}
+                (Bend::Down(_), Breath::Draw) => counts.draw_bends += 1,
+                (Bend::Down(_), Breath::Blow) => counts.blow_bends += 1,
+                (Bend::Over, Breath::Blow) => counts.overblows += 1,
+                (Bend::Over, Breath::Draw) => counts.overdraws += 1,
+            }
+            counts.breath_changes += u32::from(played.breath_change);
+            counts.awkward += u32::from(played.awkward);
+            let (low, high) = counts.holes.unwrap_or((action.hole, action.hole));
+            counts.holes = Some((low.min(action.hole), high.max(action.hole)));
+        }
+        counts
+    }
+}
+
+/// Tries every approach and ranks them.
+///
+/// Approaches that do not sound a single note are left out, so the ranking is empty only when no harp reaches
+/// the tune at all.
+pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
+    let line = path::Line::new(request.melody);
+    let mut approaches = Vec::new();
+    for harp in request.harps {
+        let reach = path::Reach::new(harp, request.technique);
+        for transposed in transpositions(request) {
+            for octave in octaves(request.melody, harp, transposed) {
+                approaches.extend(approach(request, harp, &reach, &line, transposed, octave));
+            }
+        }
+    }
+    Ranking::new(approaches)
+}
+
+/// The transpositions to try: none with the key fixed, else each of the twelve keys by the shorter way.
+fn transpositions(request: &Request) -> impl Iterator<Item = Interval> + use<> {
+    let all = if request.any_key { -5..=6 } else { 0..=0 };
+    all.map(Interval)
+}
+
+/// The octave shifts after which the tune and the harp have at least one pitch in common.
+fn octaves(melody: &Melody, harp: &Harp, transposed: Interval) -> impl Iterator<Item = i8> + use<> {
+    let tune = melody.range();
+    let reeds = harp.actions().first().zip(harp.actions().last()).map(|(low, high)| (low.0, high.0));
+    // Ten octaves either way cover the MIDI range.
+    (-10..=10).filter(move |&octave| {
+        let shift = i16::from(octave) * 12 + transposed.0;
+        tune.zip(reeds).is_some_and(|((tune_low, tune_high), (harp_low, harp_high))| {
+            i16::from(tune_low.midi()) + shift <= i16::from(harp_high.midi())
+                && i16::from(harp_low.midi()) <= i16::from(tune_high.midi()) + shift
+        })
+    })
+}
+
+fn approach<'a>(
+    request: &Request<'a>,
+    harp: &'a Harp,
+    reach: &path::Reach,
+    line: &path::Line,
+    transposed: Interval,
+    octave: i8,
+) -> Option<Approach<'a>> {
+    let shift = Interval(Interval::octaves(octave).0 + transposed.0);
+    let playing = path::best(line, reach, request.weights, shift);
+    let counts = Counts::of(request.melody, &playing);
+    let tonic = request.key.tonic.transposed(transposed);
+    let position = Position::of(harp.first_position_key(), tonic);
+    (counts.playable > 0).then_some(Approach { harp, position, octave, transposed, tonic, playing, counts })
+}

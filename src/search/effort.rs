@@ -1,0 +1,372 @@
+//! What a playing costs: whole points, the sum of named terms, from one documented struct of weights.
+//!
+//! One point is a tenth of what a step to the neighbouring hole costs with time to spare. No measurement of a
+//! harmonica player's effort was found in the literature, so every default is a judgement of common practice; the
+//! *forms* follow work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), effort that
+//! falls with the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
+//!
+//! Two properties hold for any weights, and tests check them:
+//!
+//! * More time never costs more, with two exceptions that are meant: a longer bend must be held in tune
+//!   ([`BendWeights::hold`]), and a bend after a rest starts cold ([`BendWeights::cold`]).
+//! * A price that is raised never makes any playing cheaper. Of the times and places that say *when* a price is due,
+//!   those that say "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
+//!   [`BreathWeights::jump_holes`], [`RegisterWeights::high_above`].
+
+use std::{
+    ops::{Add, AddAssign},
+    sync::LazyLock,
+};
+
+use serde::Deserialize;
+
+use crate::{
+    data::{self, DataError},
+    harp::{Action, Bend, Breath, HOLES},
+    pitch::Pitch,
+};
+
+/// Effort by its terms, in points.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Effort {
+    /// Bends and overbends.
+    pub bends: u64,
+    /// Jumps from hole to hole.
+    pub moves: u64,
+    /// Changes of breath.
+    pub breath: u64,
+    /// The ends of the harp.
+    pub register: u64,
+    /// Notes that cannot be sounded.
+    pub missing: u64,
+}
+
+impl Effort {
+    /// The sum of the terms: what the search minimises.
+    pub fn total(&self) -> u64 {
+        let terms = [self.bends, self.moves, self.breath, self.register, self.missing];
+        terms.into_iter().fold(0, u64::saturating_add)
+    }
+}
+
+impl Add for Effort {
+    type Output = Effort;
+
+    fn add(self, other: Effort) -> Effort {
+        Effort {
+            bends: self.bends.saturating_add(other.bends),
+            moves: self.moves.saturating_add(other.moves),
+            breath: self.breath.saturating_add(other.breath),
+            register: self.register.saturating_add(other.register),
+            missing: self.missing.saturating_add(other.missing),
+        }
+    }
+}
+
+impl AddAssign for Effort {
+    fn add_assign(&mut self, other: Effort) {
+        *self = *self + other;
+    }
+}
+
+/// A way to sound a pitch, with what its price depends on.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Way {
+    /// What is done.
+    pub action: Action,
+    /// What sounds.
+    pub pitch: Pitch,
+    /// For a bend: whether the hole bends no deeper.
+    pub deepest: bool,
+}
+
+/// The time between two notes that are played one after the other.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Gap {
+    /// From onset to onset, in milliseconds.
+    pub time_ms: u32,
+    /// Whether there is a rest between them that is long enough to start afresh.
+    pub rested: bool,
+}
+
+impl Gap {
+    /// The longest time that makes a difference: a minute. Keeps all sums small.
+    const LONGEST_MS: u64 = 60_000;
+
+    /// Milliseconds, cut to what makes a difference.
+    pub(super) fn millis(ms: u64) -> u32 {
+        ms.min(Gap::LONGEST_MS) as u32
+    }
+}
+
+/// What one player finds hard. All prices are points, all times milliseconds.
+///
+/// Any numbers are safe: sums that grow too large stop at the highest number. The choices told at the fields are what a
+/// player makes to whom nothing else is hard; `tests/search_flips.rs` shows every field just below, at and above the
+/// number where the choice flips.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Weights {
+    /// A note that cannot be sounded. No note but a grace note is left out to save effort, so this weighs harps that
+    /// lack notes against each other: the one that lacks one more wins if it saves more than this.
+    pub missing: u32,
+    /// A grace note that cannot be sounded, or is left out because sounding it costs more: players leave
+    /// them out readily. At equal effort it is played.
+    pub missing_grace: u32,
+    /// A rest of this length lets the player find the next note afresh: neither the move nor the breath costs anything.
+    pub rest_ms: u32,
+    /// Bends and overbends.
+    pub bends: BendWeights,
+    /// Jumps from hole to hole.
+    pub moves: MoveWeights,
+    /// Changes of breath.
+    pub breath: BreathWeights,
+    /// The ends of the harp.
+    pub register: RegisterWeights,
+}
+
+/// Prices of bent notes.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BendWeights {
+    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) whose hole costs more
+    /// than this; at equal effort the natural note wins.
+    pub half_step: u32,
+    /// Each further semitone.
+    pub further: u32,
+    /// A bend that is not the deepest of its hole: nothing stops it, the ear must hold it in tune. (Draw 3 bent by one or
+    /// two semitones, draw 2 by one.)
+    pub unsteady: u32,
+    /// A blow bend, besides its depth: short reeds leave less room.
+    pub blow: u32,
+    /// An overblow.
+    pub overblow: u32,
+    /// An overdraw.
+    pub overdraw: u32,
+    /// Coming to a bend from another hole or breath, or out of silence (the beginning, a rest), instead of sliding into it:
+    /// draw 3, then draw 3 bent, is free of it.
+    pub cold: u32,
+    /// A bend that sounds for less than this is hurried.
+    pub quick_ms: u32,
+    /// Points for each 10 ms that it is shorter.
+    pub quick: u32,
+    /// A bend that sounds for longer than this must be held in tune.
+    pub hold_ms: u32,
+    /// Points for each 100 ms that it is longer, up to two seconds.
+    pub hold: u32,
+}
+
+/// Prices of moving along the harp. A jump of d holes is log2(d + 1) bits.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MoveWeights {
+    /// A bit with time to spare: one bit is the neighbouring hole. On a C harp, E4 G4 is blow 2, blow 3 as long as a bit
+    /// costs no more than [`BreathWeights::same_hole`]; if it costs more, blow 2, draw 2.
+    pub bit: u32,
+    /// The time that any move wants.
+    pub base_ms: u32,
+    /// The time that each bit wants besides.
+    pub bit_ms: u32,
+    /// Points for each 10 ms that are lacking. A step of one bit in 125 ms that wants 225 costs ten times this: from there
+    /// on, draw 2 wins after blow 2 if its change of breath costs less.
+    pub hurry: u32,
+}
+
+/// Prices of turning the breath.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct BreathWeights {
+    /// A change on one hole with time to spare. On a C harp, E4 G4 is blow 2, draw 2 if this is less than
+    /// [`MoveWeights::bit`]; at equal effort blow 3 wins, which needs no change.
+    pub same_hole: u32,
+    /// A change to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this is less than 0.58 bits,
+    /// which is what the jump to blow 3 costs more than the step to draw 2.
+    pub other_hole: u32,
+    /// With this much time the change costs no more than that.
+    pub free_ms: u32,
+    /// Points for each 10 ms that are lacking.
+    pub hurry: u32,
+    /// Below this much time it gets very hard.
+    pub hard_ms: u32,
+    /// Points for each further 10 ms that are lacking.
+    pub hard: u32,
+    /// A jump of so many holes is felt together with the change.
+    pub jump_holes: u32,
+    /// Points for the two together, when there is less time than `fast_ms`. If a step counts as a jump, D5 G4 on a C harp is
+    /// draw 4, blow 3 only while this is less than 0.58 bits; then draw 4, draw 2, further away in one breath.
+    pub jump: u32,
+    /// A change in less time is called awkward. That is counted and marked; it decides between approaches of equal effort.
+    pub awkward_ms: u32,
+    /// A change together with a jump is called awkward in less time than this.
+    pub fast_ms: u32,
+}
+
+/// Prices of the ends of the harp.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RegisterWeights {
+    /// A note on hole 1 to 10. A tune goes up or down an octave when the sum over its notes is less there.
+    pub holes: [u32; HOLES as usize],
+    /// Reeds below this MIDI pitch are long and slow to speak.
+    pub low_below: u8,
+    /// Notes shorter than this feel it.
+    pub low_ms: u32,
+    /// Points for each semitone below, for such notes.
+    pub low: u32,
+    /// Reeds above this MIDI pitch are short and stiff.
+    pub high_above: u8,
+    /// Points for each semitone above.
+    pub high: u32,
+}
+
+/// The default player, an improver.
+impl Default for Weights {
+    fn default() -> Weights {
+        static IMPROVER: LazyLock<Result<Weights, DataError>> =
+            LazyLock::new(|| Weights::parse(include_str!("players/improver.toml")));
+        match &*IMPROVER {
+            Ok(weights) => weights.clone(),
+            Err(_) => unreachable!("a test reads the embedded file"),
+        }
+    }
+}
+
+impl Weights {
+    /// The highest price or time in a file: ten times a missing note. Keeps every sum exact.
+    const HIGHEST: u32 = 10_000;
+
+    /// Reads weights from TOML.
+    ///
+    /// # Errors
+    ///
+    /// The line and the field, and what should stand there.
+    pub fn parse(text: &str) -> Result<Weights, DataError> {
+        let weights = data::read(text)?;
+        match too_high(&data::read(text)?, "") {
+            Some((field, value)) => Err(DataError {
+                line: None,
+                what: format!("{field} is {value}; write a number up to {}", Weights::HIGHEST),
+            }),
+            None => Ok(weights),
+        }
+    }
+
+    /// The gap between two notes with their starts and ends in milliseconds.
+    pub fn gap(&self, from: (u64, u64), to: (u64, u64)) -> Gap {
+        Gap {
+            time_ms: Gap::millis(to.0.saturating_sub(from.0)),
+            rested: to.0.saturating_sub(from.1) >= u64::from(self.rest_ms),
+        }
+    }
+
+    /// A note that cannot be sounded.
+    pub fn missing(&self, grace: bool) -> Effort {
+        let missing = if grace { self.missing_grace } else { self.missing };
+        Effort { missing: missing.into(), ..Effort::default() }
+    }
+
+    /// Sounding a note for so long.
+    pub fn hold(&self, way: &Way, sounding_ms: u32) -> Effort {
+        Effort {
+            bends: self.bend(way, sounding_ms),
+            register: self.register(way, sounding_ms),
+            ..Effort::default()
+        }
+    }
+
+    fn bend(&self, way: &Way, sounding_ms: u32) -> u64 {
+        let prices = &self.bends;
+        let kind = match (way.action.bend, way.action.breath) {
+            (Bend::None, _) => return 0,
+            (Bend::Over, Breath::Blow) => prices.overblow.into(),
+            (Bend::Over, Breath::Draw) => prices.overdraw.into(),
+            (Bend::Down(depth), breath) => {
+                u64::from(prices.half_step)
+                    + u64::from(prices.further) * u64::from(depth.saturating_sub(1))
+                    + u64::from(if way.deepest { 0 } else { prices.unsteady })
+                    + u64::from(if breath == Breath::Blow { prices.blow } else { 0 })
+            }
+        };
+        let quick = points(lacking(sounding_ms, prices.quick_ms.into()), prices.quick, 10);
+        let held = sounding_ms.min(2000).saturating_sub(prices.hold_ms);
+        kind + quick + points(held.into(), prices.hold, 100)
+    }
+
+    fn register(&self, way: &Way, sounding_ms: u32) -> u64 {
+        let (prices, pitch) = (&self.register, way.pitch.midi());
+        let hole = prices.holes[usize::from(way.action.hole.clamp(1, HOLES) - 1)];
+        let below = if sounding_ms < prices.low_ms { prices.low_below.saturating_sub(pitch) } else { 0 };
+        let above = pitch.saturating_sub(prices.high_above);
+        u64::from(hole) + points(below.into(), prices.low, 1) + points(above.into(), prices.high, 1)
+    }
+
+    /// Beginning the tune with a note.
+    pub fn start(&self, to: Action) -> Effort {
+        let bends = if to.bend == Bend::None { 0 } else { self.bends.cold };
+        Effort { bends: bends.into(), ..Effort::default() }
+    }
+
+    /// Coming from one note to the next in the time between them.
+    pub fn step(&self, from: Action, to: Action, gap: Gap) -> Effort {
+        let slides = from.hole == to.hole && from.breath == to.breath && !gap.rested;
+        let bends = if to.bend == Bend::None || slides { 0 } else { self.bends.cold.into() };
+        if gap.rested {
+            return Effort { bends, ..Effort::default() };
+        }
+        let jump = from.hole.abs_diff(to.hole);
+        let moves = if jump == 0 { 0 } else { self.move_by(jump, gap.time_ms) };
+        let breath = if from.breath == to.breath { 0 } else { self.breath_change(jump, gap.time_ms) };
+        Effort { bends, moves, breath, ..Effort::default() }
+    }
+
+    fn move_by(&self, jump: u8, time_ms: u32) -> u64 {
+        let prices = &self.moves;
+        let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
+        let wanted = u64::from(prices.base_ms) + points(bits, prices.bit_ms, 100);
+        points(bits, prices.bit, 100) + points(lacking(time_ms, wanted), prices.hurry, 10)
+    }
+
+    fn breath_change(&self, jump: u8, time_ms: u32) -> u64 {
+        let prices = &self.breath;
+        let base = if jump == 0 { prices.same_hole } else { prices.other_hole };
+        let hurry = points(lacking(time_ms, prices.free_ms.into()), prices.hurry, 10);
+        let hard = points(lacking(time_ms, prices.hard_ms.into()), prices.hard, 10);
+        let together = u32::from(jump) >= prices.jump_holes && time_ms < prices.fast_ms;
+        u64::from(base) + hurry + hard + u64::from(if together { prices.jump } else { 0 })
+    }
+
+    /// Whether a change of breath must happen faster than is comfortable, or in little time together with a jump.
+    pub fn is_awkward(&self, from: Action, to: Action, gap: Gap) -> bool {
+        let jump = u32::from(from.hole.abs_diff(to.hole));
+        let prices = &self.breath;
+        from.breath != to.breath
+            && !gap.rested
+            && (gap.time_ms < prices.awkward_ms || jump >= prices.jump_holes && gap.time_ms < prices.fast_ms)
+    }
+}
+
+/// 100 · log2(d + 1) for a jump of d holes, rounded.
+const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
+
+/// The first number above the highest price, with the name of its field.
+fn too_high(value: &toml::Value, name: &str) -> Option<(String, i64)> {
+    let child = |key: &str| if name.is_empty() { key.to_owned() } else { format!("{name}.{key}") };
+    match value {
+        toml::Value::Integer(number) if *number > i64::from(Weights::HIGHEST) => {
+            Some((name.to_owned(), *number))
+        }
+        toml::Value::Array(values) => values.iter().find_map(|value| too_high(value, name)),
+        toml::Value::Table(fields) => fields.iter().find_map(|(key, value)| too_high(value, &child(key))),
+        _ => None,
+    }
+}
+
+/// How much of the wanted time is lacking.
+fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {
+    wanted_ms.saturating_sub(time_ms.into())
+}
+
+/// An amount at a price for each so many of it, rounded down.
+fn points(amount: u64, price: u32, each: u64) -> u64 {
+    amount.saturating_mul(price.into()) / each
+}

@@ -1,0 +1,44 @@
+//! The order of the approaches.
+
+use std::cmp::Reverse;
+
+use super::Approach;
+
+/// Approaches, best first.
+#[derive(Clone, PartialEq, Debug, Default)]
+pub struct Ranking<'a> {
+    /// The rows.
+    pub approaches: Vec<Approach<'a>>,
+}
+
+impl<'a> Ranking<'a> {
+    /// Puts approaches in order. It is a total order, so the result does not depend on the order given:
+    ///
+    /// 1. what can be played in full (grace notes apart) before what cannot;
+    /// 2. less effort;
+    /// 3. more notes playable, then fewer bends, then fewer awkward breath changes, then fewer breath changes;
+    /// 4. nearer to the written octave, and down rather than up; nearer to the written key;
+    /// 5. the lower position, the lower harp, the tuning by name.
+    ///
+    /// A harp that is named twice stands there once.
+    pub fn new(mut approaches: Vec<Approach<'a>>) -> Ranking<'a> {
+        approaches.sort_by_cached_key(|approach| {
+            let counts = &approach.counts;
+            (
+                (!counts.is_full(), approach.playing.effort.total(), Reverse(counts.playable)),
+                (counts.bends(), counts.awkward, counts.breath_changes),
+                (approach.octave.unsigned_abs(), approach.octave),
+                (approach.transposed.0.unsigned_abs(), approach.transposed),
+                (approach.position, approach.harp.root(), approach.harp.register()),
+                approach.harp.tuning().clone(),
+            )
+        });
+        approaches.dedup();
+        Ranking { approaches }
+    }
+
+    /// The winner, if any harp reaches the tune.
+    pub fn best(&self) -> Option<&Approach<'a>> {
+        self.approaches.first()
+    }
+}

@@ -1,0 +1,176 @@
+//! The command as its user meets it: arguments, files, standard input, output, errors and exit codes.
+
+mod harness;
+
+use std::fs;
+
+use harness::{breathline, check_golden, files, home};
+
+const TUNE: &str = "corpus/amazing-grace.musicxml";
+
+#[test]
+fn every_tune_of_the_corpus_gets_the_answer_that_was_read_and_found_good() {
+    let tunes = files("corpus", "musicxml");
+    assert!(tunes.len() >= 12, "{} tunes", tunes.len());
+    for tune in tunes {
+        let name = tune.file_stem().unwrap().to_str().unwrap();
+        let answer = breathline("suggest").arg(format!("corpus/{name}.musicxml")).answers();
+        check_golden(&home().join(format!("tests/golden/{name}.txt")), &answer);
+    }
+}
+
+#[test]
+fn midi_and_musicxml_of_a_tune_give_the_same_ranking() {
+    for tune in files("corpus", "mid") {
+        let ranking = |path: &std::path::Path| {
+            let answer: serde_json::Value =
+                serde_json::from_str(&breathline("suggest --json").arg(path).answers()).unwrap();
+            answer["approaches"].clone()
+        };
+        let (midi, xml) = (ranking(&tune), ranking(&tune.with_extension("musicxml")));
+        let short = |approaches: &serde_json::Value| {
+            let best = &approaches[0];
+            (best["harp"].clone(), best["position"].clone(), best["tab"].clone())
+        };
+        assert_eq!(short(&midi), short(&xml), "{}", tune.display());
+    }
+}
+
+#[test]
+fn no_line_of_an_answer_is_wider_than_was_asked() {
+    for tune in files("corpus", "musicxml") {
+        for width in [40, 60, 80, 120] {
+            for command in ["suggest", "notes --all-parts", "tab --harp C --bends over --tab-style letters"] {
+                let answer = breathline(&format!("{command} --width {width}")).arg(&tune).answers();
+                // The ranking needs 76 columns, whatever is asked.
+                let limit = if width < 80 && command == "suggest" { 80 } else { width };
+                for line in answer.lines() {
+                    assert!(line.chars().count() <= limit, "{}: {line:?}", tune.display());
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn what_is_no_tune_gets_one_line_and_exit_code_2() {
+    let folder = tempfile();
+    let midi = fs::read(home().join("corpus/amazing-grace.mid")).unwrap();
+    let empty_score = r#"<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>A</part-name>
+        </score-part></part-list><part id="P1"><measure number="1"/></part></score-partwise>"#;
+    let cases: [(&str, &[u8], &str); 6] = [
+        ("empty.mid", b"", "the file is empty"),
+        ("picture.mid", b"\xFF\xD8\xFF\xE0\0\x10JFIF", "this is a JPEG picture, not a score"),
+        ("cut.mid", &midi[..18], "the file is damaged"),
+        ("no-notes.musicxml", empty_score.as_bytes(), "no notes with a pitch"),
+        ("broken.musicxml", b"<score-partwise><part>", "the file is damaged at line 1, column"),
+        ("page.xml", b"<html><body/></html>", "instead of a score"),
+    ];
+    for (name, bytes, expected) in cases {
+        let path = folder.join(name);
+        fs::write(&path, bytes).unwrap();
+        let line = breathline("suggest").arg(&path).fails();
+        assert!(line.contains(expected) && line.contains(name), "{line}");
+    }
+    let line = breathline("suggest corpus").fails();
+    assert!(line.contains("corpus: this is a folder"), "{line}");
+    let line = breathline("suggest nowhere.mid").fails();
+    assert!(line.starts_with("breathline: nowhere.mid: "), "{line}");
+    fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn a_wrong_option_is_told_what_can_stand_there() {
+    let cases = [
+        (format!("suggest {TUNE} --harps C,H"), "`H` is not a harp"),
+        (format!("suggest {TUNE} --harps C:blues"), "known are richter, paddy-richter"),
+        (format!("suggest {TUNE} --part 3"), "there is no part 3, the file has 1"),
+        ("positions --harp C --position 2 --song-key A".to_owned(), "these three do not go together"),
+        ("harp C:country --tuning solo".to_owned(), "names a tuning already"),
+        (format!("tab {TUNE} --harp C --tuning-file Cargo.toml"), "Cargo.toml: line "),
+    ];
+    for (arguments, expected) in cases {
+        let line = breathline(&arguments).fails();
+        assert!(line.contains(expected), "{line}");
+    }
+    for (arguments, expected) in [
+        (format!("suggest {TUNE} --key 'H moll'"), "H moll"),
+        (format!("tab {TUNE} --harp C --position 13"), "1 to 12"),
+        (format!("suggest {TUNE} --bends some"), "possible values: none, draw, all, over"),
+    ] {
+        let finished = breathline(&arguments).run();
+        assert_eq!(finished.code, Some(2));
+        assert!(finished.stderr.contains(expected), "{}", finished.stderr);
+    }
+}
+
+#[test]
+fn a_tune_can_come_through_standard_input() {
+    let bytes = fs::read(home().join(TUNE)).unwrap();
+    let piped = breathline("suggest -").stdin(bytes).answers();
+    assert_eq!(piped, breathline("suggest").arg(TUNE).answers());
+}
+
+#[test]
+fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
+    // A tune on the lowest notes of MIDI moves up by octaves until it fits; a harp that has only two pitch classes
+    // without bends cannot have it.
+    let folder = tempfile();
+    let path = folder.join("odd.toml");
+    let offsets = "[0, 12, 24, 36, 0, 12, 24, 36, 0, 12]";
+    fs::write(&path, format!("name = \"odd\"\ntitle = \"odd\"\nblow = {offsets}\ndraw = {offsets}\n"))
+        .unwrap();
+    let finished =
+        breathline("suggest corpus/ode-to-joy.musicxml --harps Ab:odd --tuning-file").arg(&path).run();
+    assert_eq!((finished.code, finished.stderr.as_str()), (Some(1), ""));
+    assert!(finished.stdout.contains("None of the harps reaches a single note"), "{}", finished.stdout);
+    fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn colours_are_only_where_they_are_wanted() {
+    let escape = '\u{1b}';
+    let suggest = |options: &str| breathline(&format!("suggest {TUNE} {options}"));
+    assert!(!suggest("").answers().contains(escape), "not into a pipe");
+    let coloured = suggest("--color always").answers();
+    assert!(coloured.contains(escape));
+    assert!(suggest("--color always").env("NO_COLOR", "1").answers().contains(escape), "an option outweighs");
+    // The text is the same without them.
+    let mut plain = String::new();
+    let mut rest = coloured.as_str();
+    while let Some((before, after)) = rest.split_once(escape) {
+        plain += before;
+        rest = after.split_once('m').unwrap().1;
+    }
+    assert_eq!(plain + rest, suggest("").answers());
+}
+
+#[test]
+fn control_characters_in_a_title_do_not_reach_the_terminal() {
+    let score = fs::read_to_string(home().join(TUNE)).unwrap();
+    // U+009B is the one-character form of the escape sequence introducer, and may stand in XML.
+    let score = score.replacen("Amazing Grace", "Amazing\u{9b}31m Grace", 1);
+    let answer = breathline("suggest -").stdin(score).answers();
+    assert!(answer.starts_with("Amazing31m Grace\n"), "{:?}", answer.lines().next());
+}
+
+#[test]
+fn every_command_has_help_with_an_example() {
+    for command in ["suggest", "tab", "notes", "positions", "harp"] {
+        let help = breathline(&format!("{command} --help")).answers();
+        assert!(help.contains("Examples:\n") && help.contains(&format!("  breathline {command} ")), "{help}");
+        for line in help.lines() {
+            assert!(line.chars().count() <= 100, "{line}");
+        }
+    }
+}
+
+/// An empty folder of this test's own.
+fn tempfile() -> std::path::PathBuf {
+    use std::sync::atomic::{AtomicU32, Ordering};
+    static NEXT: AtomicU32 = AtomicU32::new(0);
+    let name = format!("breathline-{}-{}", std::process::id(), NEXT.fetch_add(1, Ordering::Relaxed));
+    let folder = std::env::temp_dir().join(name);
+    fs::create_dir_all(&folder).unwrap();
+    folder
+}

@@ -1,0 +1,65 @@
+//! The documents' commands give the output that stands under them, and their lists name what there is.
+
+mod harness;
+
+use std::fs;
+
+use harness::{breathline, home, updating};
+
+/// Every ```console block: lines that begin with `$ breathline` are run, what follows is their output. A line `…` stands
+/// for the rest.
+#[test]
+fn commands_in_the_documents_give_the_output_that_stands_there() {
+    for document in ["README.md", "demo/README.md"] {
+        let path = home().join(document);
+        let text = fs::read_to_string(&path).unwrap();
+        let renewed = renew(&text);
+        if updating() {
+            fs::write(&path, renewed).unwrap();
+        } else {
+            assert!(text == renewed, "{document} differs; it should be\n{renewed}");
+        }
+    }
+}
+
+fn renew(text: &str) -> String {
+    let mut renewed = String::new();
+    let mut lines = text.lines().peekable();
+    while let Some(line) = lines.next() {
+        renewed += line;
+        renewed.push('\n');
+        if line != "```console" {
+            continue;
+        }
+        while let Some(command) = lines.next_if(|line| *line != "```") {
+            renewed += command;
+            renewed.push('\n');
+            let Some(arguments) = command.strip_prefix("$ breathline ") else { continue };
+            let stood: Vec<&str> =
+                std::iter::from_fn(|| lines.next_if(|line| *line != "```" && !line.starts_with("$ ")))
+                    .collect();
+            let output = breathline(arguments).answers();
+            if stood.last() == Some(&"…") {
+                let shown = output.lines().take(stood.len() - 1);
+                shown.for_each(|line| renewed += &format!("{line}\n"));
+                renewed += "…\n";
+            } else {
+                renewed += &output;
+            }
+        }
+    }
+    renewed
+}
+
+#[test]
+fn every_file_of_the_demo_and_the_corpus_is_described() {
+    for folder in ["demo", "corpus"] {
+        let described = fs::read_to_string(home().join(folder).join("README.md")).unwrap();
+        for ending in ["musicxml", "mid", "mxl"] {
+            for file in harness::files(folder, ending) {
+                let name = file.file_stem().unwrap().to_str().unwrap();
+                assert!(described.contains(&format!("`{name}")), "{folder}/README.md says nothing of {name}");
+            }
+        }
+    }
+}

@@ -1,0 +1,290 @@
+//! The JSON contract, read by types that are declared here from its description and know nothing of the program's own.
+
+mod harness;
+
+use harness::breathline;
+use serde::Deserialize;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Notes {
+    schema: u32,
+    title: String,
+    warnings: Vec<String>,
+    part: ChosenPart,
+    parts: Vec<Part>,
+    key: Key,
+    notes: Vec<Note>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ChosenPart {
+    number: usize,
+    name: Option<String>,
+    why: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Part {
+    number: usize,
+    name: Option<String>,
+    notes: usize,
+    lowest: Option<u8>,
+    highest: Option<u8>,
+    percussion: bool,
+}
+
+#[derive(Deserialize, Debug, PartialEq)]
+#[serde(deny_unknown_fields)]
+struct Key {
+    tonic: String,
+    mode: String,
+    from: String,
+    confidence: f64,
+    others: Vec<OtherKey>,
+}
+
+#[derive(Deserialize, Debug, PartialEq)]
+#[serde(deny_unknown_fields)]
+struct OtherKey {
+    tonic: String,
+    mode: String,
+    confidence: f64,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Note {
+    onset: f64,
+    duration: f64,
+    midi: u8,
+    name: String,
+    bar: u32,
+    beat: f64,
+    seconds: f64,
+    lyric: Option<String>,
+    #[serde(default)]
+    grace: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Suggest {
+    schema: u32,
+    tune: Tune,
+    key: Key,
+    player: Player,
+    approaches: Vec<Approach>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Tune {
+    title: String,
+    notes: usize,
+    part: usize,
+    warnings: Vec<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Player {
+    technique: String,
+    harps: Vec<Harp>,
+}
+
+#[derive(Deserialize, Debug, PartialEq)]
+#[serde(deny_unknown_fields)]
+struct Harp {
+    key: String,
+    register: String,
+    tuning: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Approach {
+    rank: usize,
+    harp: Harp,
+    position: u8,
+    octave: i8,
+    sounding_key: String,
+    transposed: i16,
+    notes: usize,
+    playable: usize,
+    missing: Vec<Missing>,
+    bends: Bends,
+    breath: Breath,
+    holes: Option<Holes>,
+    effort: Effort,
+    reasons: Vec<String>,
+    tab: Vec<Option<Action>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Missing {
+    bar: u32,
+    beat: f64,
+    name: String,
+    #[serde(default)]
+    grace: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Bends {
+    draw: usize,
+    blow: usize,
+    overblow: usize,
+    overdraw: usize,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Breath {
+    changes: usize,
+    awkward: usize,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Holes {
+    lowest: u8,
+    highest: u8,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Effort {
+    total: u64,
+    bends: u64,
+    moves: u64,
+    breath: u64,
+    register: u64,
+    missing: u64,
+}
+
+#[derive(Deserialize, Clone, PartialEq, Debug)]
+#[serde(deny_unknown_fields)]
+struct Action {
+    hole: u8,
+    breath: String,
+    bend: u8,
+    over: bool,
+}
+
+fn ask<T: serde::de::DeserializeOwned>(arguments: &str) -> T {
+    let answer = breathline(arguments).answers();
+    serde_json::from_str(&answer).unwrap_or_else(|error| panic!("{arguments}: {error}"))
+}
+
+#[test]
+fn notes_say_what_was_read() {
+    let notes: Notes = ask("notes corpus/amazing-grace.musicxml --json");
+    assert_eq!((notes.schema, notes.title.as_str()), (1, "Amazing Grace"));
+    assert!(notes.warnings.is_empty(), "{:?}", notes.warnings);
+    assert_eq!(notes.part.number, 1);
+    assert!(!notes.part.why.is_empty());
+    assert_eq!(notes.parts.len(), 1);
+    let part = &notes.parts[0];
+    assert_eq!((part.number, part.notes, part.percussion), (1, notes.notes.len(), false));
+    assert_eq!(part.name, notes.part.name);
+    assert_eq!((part.lowest, part.highest), (Some(62), Some(74)));
+    assert_eq!((notes.key.tonic.as_str(), notes.key.mode.as_str()), ("G", "major"));
+    assert!(["signature", "notes", "user"].contains(&notes.key.from.as_str()));
+    assert!((0.0..=1.0).contains(&notes.key.confidence));
+    assert!(notes.key.others.iter().all(|other| other.confidence <= notes.key.confidence));
+
+    // A quarter of pickup: D4 on the third beat of bar 0.
+    let first = &notes.notes[0];
+    assert_eq!((first.onset, first.duration, first.midi, first.name.as_str()), (0.0, 1.0, 62, "D4"));
+    assert_eq!((first.bar, first.beat, first.seconds), (0, 3.0, 0.0));
+    assert_eq!(first.lyric.as_deref(), Some("A"));
+    assert!(!first.grace);
+    let second = &notes.notes[1];
+    assert_eq!((second.onset, second.bar, second.beat), (1.0, 1, 1.0));
+    assert!(second.seconds > 0.0);
+}
+
+#[test]
+fn a_key_that_is_named_is_taken() {
+    let notes: Notes = ask("notes corpus/amazing-grace.musicxml --key 'E minor' --json");
+    let expected =
+        Key { tonic: "E".into(), mode: "minor".into(), from: "user".into(), confidence: 1.0, others: vec![] };
+    assert_eq!(notes.key, expected);
+}
+
+#[test]
+fn every_row_of_a_ranking_adds_up() {
+    for options in ["", "--bends none", "--bends draw", "--bends over", "--any-key --harps A,low-F,D:country"]
+    {
+        for tune in ["drunken-sailor", "banish-misfortune", "stille-nacht"] {
+            let answer: Suggest = ask(&format!("suggest corpus/{tune}.musicxml {options} --json"));
+            assert_eq!((answer.schema, answer.tune.part), (1, 1));
+            assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
+            assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
+            assert!(answer.approaches.len() >= answer.player.harps.len());
+            for (index, row) in answer.approaches.iter().enumerate() {
+                row_adds_up(row, answer.tune.notes);
+                assert_eq!(row.rank, index + 1);
+                assert!(answer.player.harps.contains(&row.harp));
+                if !options.contains("any-key") {
+                    assert_eq!((row.transposed, &row.sounding_key), (0, &answer.key.tonic));
+                }
+            }
+        }
+    }
+}
+
+fn row_adds_up(row: &Approach, notes: usize) {
+    assert_eq!((row.notes, row.tab.len()), (notes, notes));
+    let played: Vec<&Action> = row.tab.iter().flatten().collect();
+    assert_eq!(row.playable, played.len());
+    assert_eq!(row.missing.len(), notes - played.len());
+    assert!(row.missing.iter().all(|missing| missing.beat >= 1.0 && !missing.name.is_empty()));
+    assert!(row.missing.iter().all(|missing| !missing.grace || missing.bar < 1000));
+    let count = |breath: &str, over: bool| {
+        let bent = played.iter().filter(|action| action.over == over && (action.over || action.bend > 0));
+        bent.filter(|action| action.breath == breath).count()
+    };
+    assert_eq!((row.bends.draw, row.bends.blow), (count("draw", false), count("blow", false)));
+    assert_eq!((row.bends.overdraw, row.bends.overblow), (count("draw", true), count("blow", true)));
+    let changes = played.windows(2).filter(|pair| pair[0].breath != pair[1].breath).count();
+    assert_eq!(row.breath.changes, changes);
+    assert!(row.breath.awkward <= changes);
+    let holes = row.holes.as_ref().unwrap();
+    assert_eq!(Some(holes.lowest), played.iter().map(|action| action.hole).min());
+    assert_eq!(Some(holes.highest), played.iter().map(|action| action.hole).max());
+    let Effort { total, bends, moves, breath, register, missing } = row.effort;
+    assert_eq!(total, bends + moves + breath + register + missing);
+    assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
+}
+
+#[test]
+fn tab_of_one_harp_is_the_row_of_the_ranking() {
+    let all: Suggest = ask("suggest corpus/amazing-grace.musicxml --json");
+    let one: Suggest = ask("tab corpus/amazing-grace.musicxml --harp C --json");
+    assert_eq!(one.approaches.len(), 1);
+    let row = all.approaches.iter().find(|row| row.harp.key == "C").unwrap();
+    assert_eq!((one.approaches[0].position, one.approaches[0].octave), (row.position, row.octave));
+    assert_eq!(one.approaches[0].tab, row.tab);
+    // Another position of the same harp is another key.
+    let third: Suggest = ask("tab corpus/amazing-grace.musicxml --harp C --position 3 --json");
+    assert_eq!((third.approaches[0].position, third.approaches[0].sounding_key.as_str()), (3, "D"));
+}
+
+#[test]
+fn positions_and_harps_answer_as_data() {
+    let positions: serde_json::Value = ask("positions --song-key E --position 2 --json");
+    assert_eq!(positions["schema"], 1);
+    let row = &positions["positions"][0];
+    assert_eq!((row["harp"].as_str(), row["mode"].as_str()), (Some("A"), Some("mixolydian")));
+    assert_eq!(row["tonic_at"], serde_json::json!(["-2", "3", "6", "9"]));
+    let harp: serde_json::Value = ask("harp low-F --bends draw --json");
+    assert_eq!(harp["harp"], serde_json::json!({"key": "F", "register": "low", "tuning": "richter"}));
+    assert_eq!(harp["actions"].as_array().unwrap().len(), 28);
+    assert_eq!(harp["actions"][0]["midi"], 53);
+}

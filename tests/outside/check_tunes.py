@@ -1,0 +1,171 @@
+"""Reads tunes with the program and with independent readers, and compares note for note.
+
+The tunes are those of the O'Neill (1850) and Ryan's Mammoth collections that come with music21. Each is written
+by music21 as MusicXML and as MIDI; the program's reading of the MusicXML is compared with music21's reading of
+that same file, and its reading of the MIDI with mido's events, paired here in a few lines.
+
+    check_tunes.py BIN [COUNT] [--only musicxml|midi]
+
+BIN is called as `BIN notes FILE --part 1 --json`. Exit code 1 when fewer than 99.5 % agree.
+"""
+
+import argparse
+import collections
+import json
+import pathlib
+import random
+import subprocess
+import sys
+import warnings
+
+import mido
+import music21
+
+COLLECTIONS = ("oneills1850", "ryansMammoth")
+# Ends of notes and onsets are floats in JSON; a ten-thousandth of a quarter is far below any note value.
+TOLERANCE = 1e-4
+NEEDED = 0.995
+
+
+def sample(count):
+    """So many tunes, half from each collection, spread over a seeded choice of their files."""
+    corpus = pathlib.Path(music21.__file__).parent / "corpus"
+    choice = random.Random(1850)
+    for collection in COLLECTIONS:
+        files = sorted(path.name for path in (corpus / collection).glob("*.abc"))
+        choice.shuffle(files)
+        wanted = count // 2 if collection == COLLECTIONS[0] else count - count // 2
+        # O'Neill's files hold many tunes; a tenth of the tunes asked for from each keeps the parsing short.
+        at_most = max(1, wanted // 10)
+        for file in files:
+            if wanted == 0:
+                break
+            opus = music21.corpus.parse(f"{collection}/{file}")
+            scores = list(opus.scores) if isinstance(opus, music21.stream.Opus) else [opus]
+            choice.shuffle(scores)
+            for score in scores[: min(at_most, wanted)]:
+                wanted -= 1
+                title = score.metadata.title if score.metadata else None
+                yield f"{collection} {file.removesuffix('.abc')} {title or ''}".strip(), score
+
+
+def from_musicxml(path):
+    """Main notes and grace notes of the first part as music21 reads them."""
+    part = music21.converter.parse(path, forceSource=True).parts[0]
+    mains, graces, tied = [], [], {}
+    for element in part.flatten().notes:
+        if isinstance(element, music21.harmony.ChordSymbol):
+            continue
+        onset, length = float(element.offset), float(element.quarterLength)
+        for note in getattr(element, "notes", (element,)):
+            midi = note.pitch.midi
+            if element.duration.isGrace:
+                graces.append((onset, midi))
+                continue
+            # music21's own stripTies also joins notes of different pitch, where a tie was typed for a slur.
+            tie, open_note = note.tie.type if note.tie else None, tied.pop(midi, None)
+            if open_note and tie in ("stop", "continue") and abs(open_note[0] + open_note[1] - onset) < TOLERANCE:
+                open_note[1] += length
+            else:
+                open_note = [onset, length, midi]
+                mains.append(open_note)
+            if tie in ("start", "continue"):
+                tied[midi] = open_note
+    return top_line(mains), graces
+
+
+def from_midi(path):
+    """Notes of the first track and channel with notes: ends belong to the oldest note of their pitch."""
+    file = mido.MidiFile(path)
+    parts = collections.defaultdict(list)
+
+    def add(track, message, onset, end):
+        quarter = file.ticks_per_beat
+        parts[track, message.channel].append((onset / quarter, (end - onset) / quarter, message.note))
+
+    for number, track in enumerate(file.tracks):
+        now, sounding, early = 0, collections.defaultdict(list), {}
+        for message in track:
+            now += message.time
+            if message.type not in ("note_on", "note_off"):
+                continue
+            key = (number, message.channel, message.note)
+            if message.type == "note_on" and message.velocity > 0:
+                if early.get(key) == now:
+                    # music21 sorts both events of a grace note to one tick, the end first.
+                    del early[key]
+                    add(number, message, now, now)
+                else:
+                    sounding[key].append(now)
+            elif sounding[key]:
+                add(number, message, sounding[key].pop(0), now)
+            else:
+                early[key] = now
+    notes = parts[min(parts)]
+    return top_line([note for note in notes if note[1] > 0]), [note for note in notes if note[1] == 0]
+
+
+def top_line(notes):
+    """The highest note at each onset, no longer than to the next onset."""
+    top = {}
+    for onset, duration, midi in sorted(notes, key=lambda note: note[2]):
+        top[onset] = [onset, duration, midi]
+    line = [top[onset] for onset in sorted(top)]
+    for note, following in zip(line, line[1:]):
+        note[1] = min(note[1], following[0] - note[0])
+    return line
+
+
+def difference(program, path, reader):
+    """What differs between the program's and another reading of a file, or None."""
+    run = subprocess.run([program, "notes", path, "--part", "1", "--json"], capture_output=True, text=True)
+    if run.returncode != 0:
+        return f"exit code {run.returncode}: {run.stderr.strip()}"
+    notes = json.loads(run.stdout)["notes"]
+    ours = [[note["onset"], note["duration"], note["midi"]] for note in notes if not note.get("grace")]
+    our_graces = sum(1 for note in notes if note.get("grace"))
+    theirs, graces = reader(path)
+    for index, (our, their) in enumerate(zip(ours, theirs)):
+        if any(abs(a - b) > TOLERANCE for a, b in zip(our, their)):
+            return f"note {index + 1} is {our}, expected {their} (onset, duration, midi)"
+    if len(ours) != len(theirs):
+        return f"{len(ours)} notes, expected {len(theirs)}"
+    if our_graces != len(graces):
+        return f"{our_graces} grace notes, expected {len(graces)}"
+    return None
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("program", metavar="BIN")
+    parser.add_argument("count", nargs="?", type=int, default=400)
+    parser.add_argument("--only", choices=("musicxml", "midi"))
+    arguments = parser.parse_args()
+    warnings.simplefilter("ignore")
+
+    folder = pathlib.Path("target/outside/tunes")
+    folder.mkdir(parents=True, exist_ok=True)
+    readers = {"musicxml": from_musicxml, "midi": from_midi}
+    passed = failed = 0
+    for number, (name, score) in enumerate(sample(arguments.count)):
+        for kind, reader in readers.items():
+            if arguments.only not in (None, kind):
+                continue
+            path = str(folder / f"{number}.{kind}")
+            try:
+                score.write(kind, fp=path)
+            except Exception as error:  # music21 cannot write a few of its own tunes.
+                print(f"skipped: {name} ({kind}): music21 cannot write it: {error}")
+                continue
+            why = difference(arguments.program, path, reader)
+            if why is None:
+                passed += 1
+            else:
+                failed += 1
+                print(f"differs: {name} ({path}): {why}")
+    print(f"{passed} passed, {failed} failed")
+    sys.exit(0 if passed and passed >= NEEDED * (passed + failed) else 1)
+
+
+if __name__ == "__main__":
+    main()

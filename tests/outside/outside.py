@@ -1,0 +1,44 @@
+"""What all outside checks share: asking the command, counting, and the closing line."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+
+class Check:
+    """Counts statements that hold; prints those that do not."""
+
+    def __init__(self):
+        self.passed = 0
+        self.failed = 0
+
+    def __call__(self, statement, holds):
+        if holds:
+            self.passed += 1
+        else:
+            self.failed += 1
+            print(f"  does not hold: {statement}")
+        return holds
+
+    def finish(self):
+        """Prints the closing line; the exit code."""
+        print(f"{self.passed} passed, {self.failed} failed")
+        return 1 if self.failed or not self.passed else 0
+
+
+def start(argv):
+    """The counter, and a function that asks the command and returns its JSON."""
+    if len(argv) < 2:
+        sys.exit(__import__("__main__").__doc__)
+    binary = str(Path(argv[1]).resolve())
+
+    def breathline(*arguments):
+        done = subprocess.run(
+            [binary, *map(str, arguments), "--json"], capture_output=True, text=True, check=False
+        )
+        if done.returncode != 0:
+            raise RuntimeError(f"breathline {' '.join(map(str, arguments))}: {done.stderr.strip()}")
+        return json.loads(done.stdout)
+
+    return Check(), breathline

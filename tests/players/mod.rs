@@ -1,0 +1,32 @@
+//! Players made from the default one by changing numbers.
+
+use breathline::search::Weights;
+
+/// The numbers of the default player, as in the file.
+pub(crate) fn improver() -> toml::Value {
+    include_str!("../../src/search/players/improver.toml").parse::<toml::Table>().unwrap().into()
+}
+
+/// Visits every number with the name of its field: `bends.half_step`, `register.holes.0`.
+pub(crate) fn each_number(value: &mut toml::Value, name: &str, visit: &mut impl FnMut(&str, &mut i64)) {
+    let child = |key: &str| if name.is_empty() { key.to_owned() } else { format!("{name}.{key}") };
+    match value {
+        toml::Value::Integer(number) => visit(name, number),
+        toml::Value::Array(values) => {
+            for (index, value) in values.iter_mut().enumerate() {
+                each_number(value, &child(&index.to_string()), visit);
+            }
+        }
+        toml::Value::Table(fields) => {
+            for (key, value) in fields.iter_mut() {
+                each_number(value, &child(key), visit);
+            }
+        }
+        other => panic!("{name}: {other} is not a number"),
+    }
+}
+
+/// A player from numbers.
+pub(crate) fn player(numbers: &toml::Value) -> Weights {
+    Weights::parse(&toml::to_string(numbers).unwrap()).unwrap()
+}

@@ -1,0 +1,204 @@
+//! Random short and long tunes with everything that a price depends on: rests, grace notes, meters, tempi, tunings,
+//! techniques and weights.
+
+use breathline::{
+    harp::{Harp, Register, Technique, Tuning},
+    melody::{
+        Bar, Melody, Note,
+        key::{Key, Mode},
+    },
+    pitch::{Interval, Pitch, PitchClass},
+    search::{
+        Playing, Request, Weights,
+        path::{self, Line, Reach},
+    },
+    time::{Beats, Meter, TempoMap},
+};
+use proptest::prelude::*;
+
+use crate::players::{each_number, improver, player};
+
+/// A tune for a harp and a player.
+#[derive(Clone, Debug)]
+pub(crate) struct Case {
+    pub(crate) melody: Melody,
+    pub(crate) harp: Harp,
+    pub(crate) technique: Technique,
+    pub(crate) weights: Weights,
+    /// By how much the tune must be moved to lie on the harp.
+    pub(crate) shift: Interval,
+}
+
+impl Case {
+    pub(crate) fn best(&self) -> Playing {
+        path::best(
+            &Line::new(&self.melody),
+            &Reach::new(&self.harp, self.technique),
+            &self.weights,
+            self.shift,
+        )
+    }
+
+    pub(crate) fn price(&self, actions: &[Option<breathline::harp::Action>]) -> Playing {
+        let (line, reach) = (Line::new(&self.melody), Reach::new(&self.harp, self.technique));
+        path::price(&line, actions, &reach, &self.weights, self.shift)
+    }
+
+    pub(crate) fn request<'a>(&'a self, harps: &'a [Harp]) -> Request<'a> {
+        Request {
+            melody: &self.melody,
+            key: Key { tonic: PitchClass::new(2), mode: Mode::Dorian },
+            harps,
+            technique: self.technique,
+            weights: &self.weights,
+            any_key: false,
+        }
+    }
+}
+
+/// Every technique.
+pub(crate) const TECHNIQUES: [Technique; 4] =
+    [Technique::None, Technique::Draw, Technique::All, Technique::Over];
+
+/// A case of at most so many notes.
+pub(crate) fn case(most_notes: usize) -> impl Strategy<Value = Case> {
+    let fewest = if most_notes > 10 { most_notes / 2 } else { 1 };
+    let notes = prop::collection::vec(note_seed(), fewest..=most_notes);
+    (notes, harp(), prop::sample::select(&TECHNIQUES[..]), weights(), tempo(), meter(), -14..=14i16).prop_map(
+        |(seeds, harp, technique, weights, tempo, meter, shift)| {
+            let shift = Interval(shift);
+            let melody = melody(&seeds, &harp, technique, tempo, meter, shift);
+            Case { melody, harp, technique, weights, shift }
+        },
+    )
+}
+
+/// What a random note is made from.
+#[derive(Clone, Debug)]
+struct NoteSeed {
+    pick: prop::sample::Index,
+    pitch: PitchKind,
+    length: Beats,
+    rest_before: Beats,
+    grace: bool,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum PitchKind {
+    /// One that can be sounded in several ways, if the harp has such.
+    Ambiguous,
+    /// One that the harp can sound with every technique.
+    OnHarp,
+    /// Any.
+    Any,
+}
+
+fn note_seed() -> impl Strategy<Value = NoteSeed> {
+    let pitch = prop_oneof![
+        5 => Just(PitchKind::Ambiguous),
+        4 => Just(PitchKind::OnHarp),
+        1 => Just(PitchKind::Any),
+    ];
+    let lengths = [(1, 16), (1, 8), (1, 4), (1, 3), (1, 2), (3, 4), (1, 1), (3, 2), (4, 1)];
+    let length = prop::sample::select(lengths.to_vec()).prop_map(|(over, under)| Beats::new(over, under));
+    let rest_before = prop_oneof![
+        8 => Just(Beats::ZERO),
+        1 => Just(Beats::new(1, 4)),
+        1 => Just(Beats::new(1, 2)),
+        1 => Just(Beats::quarters(2)),
+    ];
+    (any::<prop::sample::Index>(), pitch, length, rest_before, prop::bool::weighted(0.2)).prop_map(
+        |(pick, pitch, length, rest_before, grace)| NoteSeed { pick, pitch, length, rest_before, grace },
+    )
+}
+
+pub(crate) fn harp() -> impl Strategy<Value = Harp> {
+    let registers = [Register::Low, Register::Standard, Register::High];
+    (0..12i16, prop::sample::select(registers.to_vec()), prop::sample::select(Tuning::built_in()))
+        .prop_map(|(key, register, tuning)| Harp::new(PitchClass::new(key), register, tuning))
+}
+
+/// One or two tempi, from 40 to 240 quarters a minute.
+fn tempo() -> impl Strategy<Value = TempoMap> {
+    let micros = 250_000..=1_500_000u32;
+    (micros.clone(), micros, 0..8i32)
+        .prop_map(|(first, then, at)| TempoMap::new([(Beats::ZERO, first), (Beats::quarters(at), then)]))
+}
+
+fn meter() -> impl Strategy<Value = Meter> {
+    let meters = [(2, 4), (3, 4), (4, 4), (6, 8), (9, 8), (5, 4)];
+    prop::sample::select(meters.to_vec()).prop_map(|(beats, unit)| Meter { beats, unit })
+}
+
+/// The default player, one with other numbers, and two who find so little hard that many playings are equally good.
+pub(crate) fn weights() -> impl Strategy<Value = Weights> {
+    let factors = |factor| prop::collection::vec(factor, 48);
+    prop_oneof![
+        2 => Just(Weights::default()),
+        3 => factors((0..=300i64).boxed()).prop_map(|factors| scaled(&factors)),
+        3 => factors(prop_oneof![4 => Just(0i64), 1 => Just(100)].boxed()).prop_map(|factors| scaled(&factors)),
+        1 => Just(scaled(&[0; 48])),
+    ]
+}
+
+/// The default player's numbers, each times its factor in per cent.
+fn scaled(factors: &[i64]) -> Weights {
+    let mut numbers = improver();
+    let mut factors = factors.iter().cycle();
+    each_number(&mut numbers, "", &mut |name, number| {
+        let highest = if is_pitch(name) { 127 } else { 10_000 };
+        *number = (*number * factors.next().unwrap() / 100).min(highest);
+    });
+    player(&numbers)
+}
+
+/// Whether a field of the weights is a MIDI pitch.
+pub(crate) fn is_pitch(name: &str) -> bool {
+    ["register.low_below", "register.high_above"].contains(&name)
+}
+
+fn melody(
+    seeds: &[NoteSeed],
+    harp: &Harp,
+    technique: Technique,
+    tempo: TempoMap,
+    meter: Meter,
+    shift: Interval,
+) -> Melody {
+    /// More than any ornament has; see the limit in the search.
+    const MOST_GRACES_IN_A_ROW: usize = 4;
+    let on_harp: Vec<Pitch> = harp.actions().iter().map(|&(pitch, _)| pitch).collect();
+    let ways = |pitch: Pitch| harp.actions_for(pitch).filter(|&action| technique.allows(action)).count();
+    let ambiguous: Vec<Pitch> = on_harp.iter().copied().filter(|&pitch| ways(pitch) > 1).collect();
+
+    let mut notes: Vec<Note> = Vec::new();
+    let mut now = Beats::ZERO;
+    let mut graces = 0;
+    for (index, seed) in seeds.iter().enumerate() {
+        let pitch = match seed.pitch {
+            PitchKind::Ambiguous if !ambiguous.is_empty() => *seed.pick.get(&ambiguous),
+            PitchKind::Ambiguous | PitchKind::OnHarp => *seed.pick.get(&on_harp),
+            PitchKind::Any => Pitch::new(seed.pick.index(128) as u8).unwrap(),
+        };
+        // Where the move back would leave the MIDI range, the pitch itself will do.
+        let pitch = pitch.transposed(Interval(-shift.0)).unwrap_or(pitch);
+        // A grace note leads to another note, and no rest comes between them.
+        let grace = seed.grace && index + 1 < seeds.len() && graces < MOST_GRACES_IN_A_ROW;
+        if graces == 0 {
+            now += seed.rest_before;
+        }
+        graces = if grace { graces + 1 } else { 0 };
+        let duration = if grace { Beats::ZERO } else { seed.length };
+        notes.push(Note { grace, ..Note::new(now, duration, pitch, 0) });
+        now += duration;
+    }
+
+    let mut bars = vec![Bar::full(1, Beats::ZERO, meter)];
+    for note in &mut notes {
+        while let Some(bar) = bars.last().filter(|bar| bar.start + bar.length <= note.onset) {
+            bars.push(Bar::full(bar.number + 1, bar.start + bar.length, meter));
+        }
+        note.bar = bars.len() - 1;
+    }
+    Melody { notes, bars, tempo, ..Melody::default() }
+}

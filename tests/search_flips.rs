@@ -1,0 +1,482 @@
+//! What each weight does to a choice: just below, at and above the point where the choice flips.
+//!
+//! Every player here finds nothing hard but what the row says, so that the sum can be done in the head.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+
+mod players;
+mod tunes;
+
+use breathline::{
+    harp::{Bend, Breath, Harp, Technique, Tuning},
+    melody::{
+        Melody,
+        key::{Key, Mode},
+    },
+    pitch::PitchClass,
+    search::{Request, Weights, search},
+    tab::Notation,
+};
+use players::{each_number, improver, player};
+use tunes::tune;
+
+/// A question, a field, and how its value changes the answer.
+struct Flip {
+    field: &'static str,
+    /// Why it flips there.
+    sum: &'static str,
+    /// The other prices: a field, `=` and a number.
+    others: &'static [&'static str],
+    /// A tune at 120 quarters a minute: a quarter is 500 ms, `:1/4` is 125 ms.
+    tune: &'static str,
+    harps: &'static [&'static str],
+    /// Values with the harp and the tab that win.
+    choices: &'static [(i64, &'static str)],
+}
+
+const FLIPS: &[Flip] = &[
+    Flip {
+        field: "missing",
+        sum: "the C harp lacks F#4 and jumps from hole 1 to 10 for 332; the G harp lacks both others: m + 332 against 2 m. \
+              At the tie more notes win",
+        others: &["moves.bit=100"],
+        tune: "C4 C7 F#4",
+        harps: &["C", "G"],
+        choices: &[(331, "G: . . -3"), (332, "C: 1 10 ."), (333, "C: 1 10 .")],
+    },
+    Flip {
+        field: "missing_grace",
+        sum: "a grace note that is bent for 100 is left out when that costs less; at the tie it is played",
+        others: &["bends.half_step=100"],
+        tune: "B4 ~Bb4 B4",
+        harps: &["C"],
+        choices: &[(99, "C: -3 . -3"), (100, "C: -3 -3' -3"), (101, "C: -3 -3' -3")],
+    },
+    Flip {
+        field: "rest_ms",
+        sum: "after a rest of 250 ms blow 3 is as free as draw 2, and the tie goes to fewer changes of breath; \
+              without that rest the step costs more than the change",
+        others: &["moves.bit=20", "breath.same_hole=10"],
+        tune: "E4:1/2 r:1/2 G4",
+        harps: &["C"],
+        choices: &[(249, "C: 2 3"), (250, "C: 2 3"), (251, "C: 2 -2")],
+    },
+    Flip {
+        field: "bends.half_step",
+        sum: "draw 3 bent on a C harp against blow 4 for 100 on a B flat harp; the tie goes to fewer bends",
+        others: &["register.holes.3=100"],
+        tune: "Bb4",
+        harps: &["C", "Bb"],
+        choices: &[(99, "C: -3'"), (100, "Bb: 4"), (101, "Bb: 4")],
+    },
+    Flip {
+        field: "bends.further",
+        sum: "draw 3 bent by two against blow 4 for 100",
+        others: &["register.holes.3=100"],
+        tune: "A4",
+        harps: &["C", "A"],
+        choices: &[(99, "C: -3''"), (100, "A: 4"), (101, "A: 4")],
+    },
+    Flip {
+        field: "bends.unsteady",
+        sum: "draw 3 bent by one could be bent further: it costs the price, against 100",
+        others: &["register.holes.3=100"],
+        tune: "Bb4",
+        harps: &["C", "Bb"],
+        choices: &[(99, "C: -3'"), (100, "Bb: 4"), (101, "Bb: 4")],
+    },
+    Flip {
+        field: "bends.unsteady",
+        sum: "draw 6 bent is at its stop: it costs nothing",
+        others: &["register.holes.6=100"],
+        tune: "Ab5",
+        harps: &["C", "Ab"],
+        choices: &[(99, "C: -6'"), (100, "C: -6'"), (101, "C: -6'")],
+    },
+    Flip {
+        field: "bends.blow",
+        sum: "blow 8 bent on a C harp against blow 7 for 100 on an E flat harp",
+        others: &["register.holes.6=100"],
+        tune: "Eb6",
+        harps: &["C", "Eb"],
+        choices: &[(99, "C: 8'"), (100, "Eb: 7"), (101, "Eb: 7")],
+    },
+    Flip {
+        field: "bends.overblow",
+        sum: "blow 6 overblown on a C harp against blow 7 for 100 on a B flat harp",
+        others: &["register.holes.6=100"],
+        tune: "Bb5",
+        harps: &["C", "Bb"],
+        choices: &[(99, "C: 6o"), (100, "Bb: 7"), (101, "Bb: 7")],
+    },
+    Flip {
+        field: "bends.overdraw",
+        sum: "draw 9 overdrawn on a C harp against blow 10 for 100 on an A flat harp",
+        others: &["register.holes.9=100"],
+        tune: "Ab6",
+        harps: &["C", "Ab"],
+        choices: &[(99, "C: -9o"), (100, "Ab: 10"), (101, "Ab: 10")],
+    },
+    Flip {
+        field: "bends.cold",
+        sum: "the tune begins with the bend: it costs the price, against 100",
+        others: &["register.holes.3=100"],
+        tune: "Bb4",
+        harps: &["C", "Bb"],
+        choices: &[(99, "C: -3'"), (100, "Bb: 4"), (101, "Bb: 4")],
+    },
+    Flip {
+        field: "bends.cold",
+        sum: "the bend is slid into from the same reed: it costs nothing. Draw 4 comes cold, but is not bent",
+        others: &["register.holes.3=100"],
+        tune: "B4 Bb4",
+        harps: &["C", "Bb"],
+        choices: &[(99, "C: -3 -3'"), (100, "C: -3 -3'"), (101, "C: -3 -3'")],
+    },
+    Flip {
+        field: "bends.cold",
+        sum: "a rest of 500 ms between them: the second bend begins out of silence; 2 · 50 against 100",
+        others: &["register.holes.3=50", "rest_ms=500"],
+        tune: "Bb4 r Bb4",
+        harps: &["C", "Bb"],
+        choices: &[(49, "C: -3' -3'"), (50, "Bb: 4 4"), (51, "Bb: 4 4")],
+    },
+    Flip {
+        field: "bends.quick_ms",
+        sum: "a bend of 250 ms, 10 points for each 1 ms that is lacking, against 100",
+        others: &["bends.quick=100", "register.holes.3=100"],
+        tune: "Bb4:1/2",
+        harps: &["C", "Bb"],
+        choices: &[(259, "C: -3'"), (260, "Bb: 4"), (261, "Bb: 4")],
+    },
+    Flip {
+        field: "bends.quick",
+        sum: "a bend of 250 ms that lacks 50 ms, five times the price, against 100",
+        others: &["bends.quick_ms=300", "register.holes.3=100"],
+        tune: "Bb4:1/2",
+        harps: &["C", "Bb"],
+        choices: &[(19, "C: -3'"), (20, "Bb: 4"), (21, "Bb: 4")],
+    },
+    Flip {
+        field: "bends.hold_ms",
+        sum: "a bend of 500 ms, a point for each 1 ms beyond, against 100",
+        others: &["bends.hold=100", "register.holes.3=100"],
+        tune: "Bb4",
+        harps: &["C", "Bb"],
+        choices: &[(399, "Bb: 4"), (400, "Bb: 4"), (401, "C: -3'")],
+    },
+    Flip {
+        field: "bends.hold",
+        sum: "a bend of 500 ms is 200 ms too long, twice the price, against 100",
+        others: &["bends.hold_ms=300", "register.holes.3=100"],
+        tune: "Bb4",
+        harps: &["C", "Bb"],
+        choices: &[(49, "C: -3'"), (50, "Bb: 4"), (51, "Bb: 4")],
+    },
+    Flip {
+        field: "bends.hold",
+        sum: "a bend of 5 seconds counts as one of two: 20 times the price, against 100",
+        others: &["register.holes.3=100"],
+        tune: "Bb4:10",
+        harps: &["C", "Bb"],
+        choices: &[(4, "C: -3'"), (5, "Bb: 4"), (6, "Bb: 4")],
+    },
+    Flip {
+        field: "moves.bit",
+        sum: "after blow 2, blow 3 is a step, draw 2 a change for 20; the tie goes to fewer changes",
+        others: &["breath.same_hole=20"],
+        tune: "E4 G4",
+        harps: &["C"],
+        choices: &[(19, "C: 2 3"), (20, "C: 2 3"), (21, "C: 2 -2")],
+    },
+    Flip {
+        field: "moves.bit",
+        sum: "a jump of two holes is log2(3) = 1.58 bits: 158 for draw 2 after draw 4, against a step with a change for 58; \
+              159 both at 101",
+        others: &["breath.other_hole=58"],
+        tune: "D5 G4",
+        harps: &["C"],
+        choices: &[(99, "C: -4 -2"), (100, "C: -4 -2"), (102, "C: -4 3")],
+    },
+    Flip {
+        field: "moves.base_ms",
+        sum: "in 125 ms, blow 3 lacks the rest at a point for 1 ms; draw 2 is a change for 20",
+        others: &["moves.hurry=10", "breath.same_hole=20"],
+        tune: "E4:1/4 G4",
+        harps: &["C"],
+        choices: &[(144, "C: 2 3"), (145, "C: 2 3"), (146, "C: 2 -2")],
+    },
+    Flip {
+        field: "moves.bit_ms",
+        sum: "a step is one bit: in 125 ms it lacks the rest at a point for 1 ms; draw 2 is a change for 20",
+        others: &["moves.hurry=10", "breath.same_hole=20"],
+        tune: "E4:1/4 G4",
+        harps: &["C"],
+        choices: &[(144, "C: 2 3"), (145, "C: 2 3"), (146, "C: 2 -2")],
+    },
+    Flip {
+        field: "moves.hurry",
+        sum: "a step lacks 100 of 225 ms, ten times the price; draw 2 is a change for 20",
+        others: &["moves.base_ms=225", "breath.same_hole=20"],
+        tune: "E4:1/4 G4",
+        harps: &["C"],
+        choices: &[(1, "C: 2 3"), (2, "C: 2 3"), (3, "C: 2 -2")],
+    },
+    Flip {
+        field: "breath.same_hole",
+        sum: "after blow 2, draw 2 is a change on the hole, blow 3 a step for 20; the tie goes to fewer changes",
+        others: &["moves.bit=20"],
+        tune: "E4 G4",
+        harps: &["C"],
+        choices: &[(19, "C: 2 -2"), (20, "C: 2 3"), (21, "C: 2 3")],
+    },
+    Flip {
+        field: "breath.other_hole",
+        sum: "after blow 1, blow 3 is a jump for 158, draw 2 a step for 100 and a change",
+        others: &["moves.bit=100"],
+        tune: "C4 G4",
+        harps: &["C"],
+        choices: &[(57, "C: 1 -2"), (58, "C: 1 3"), (59, "C: 1 3")],
+    },
+    Flip {
+        field: "breath.free_ms",
+        sum: "a change in 125 ms lacks the rest at a point for 1 ms; blow 3 is a step for 20",
+        others: &["breath.hurry=10", "moves.bit=20"],
+        tune: "E4:1/4 G4",
+        harps: &["C"],
+        choices: &[(144, "C: 2 -2"), (145, "C: 2 3"), (146, "C: 2 3")],
+    },
+    Flip {
+        field: "breath.hurry",
+        sum: "a change lacks 100 of 225 ms, ten times the price; blow 3 is a step for 20",
+        others: &["breath.free_ms=225", "moves.bit=20"],
+        tune: "E4:1/4 G4",
+        harps: &["C"],
+        choices: &[(1, "C: 2 -2"), (2, "C: 2 3"), (3, "C: 2 3")],
+    },
+    Flip {
+        field: "breath.hard_ms",
+        sum: "a change in 125 ms lacks the rest at a point for 1 ms; blow 3 is a step for 20",
+        others: &["breath.hard=10", "moves.bit=20"],
+        tune: "E4:1/4 G4",
+        harps: &["C"],
+        choices: &[(144, "C: 2 -2"), (145, "C: 2 3"), (146, "C: 2 3")],
+    },
+    Flip {
+        field: "breath.hard",
+        sum: "a change lacks 100 of 225 ms, ten times the price; blow 3 is a step for 20",
+        others: &["breath.hard_ms=225", "moves.bit=20"],
+        tune: "E4:1/4 G4",
+        harps: &["C"],
+        choices: &[(1, "C: 2 -2"), (2, "C: 2 3"), (3, "C: 2 3")],
+    },
+    Flip {
+        field: "breath.jump_holes",
+        sum: "after draw 4, blow 3 is a step for 100 with a change; if one hole is felt as a jump it costs 100 more than \
+              that, against the 158 of draw 2",
+        others: &["breath.jump=100", "breath.fast_ms=600", "moves.bit=100"],
+        tune: "D5 G4",
+        harps: &["C"],
+        choices: &[(0, "C: -4 -2"), (1, "C: -4 -2"), (2, "C: -4 3")],
+    },
+    Flip {
+        field: "breath.jump",
+        sum: "a step for 100 with a change and the price of both, against the 158 of draw 2",
+        others: &["breath.jump_holes=1", "breath.fast_ms=600", "moves.bit=100"],
+        tune: "D5 G4",
+        harps: &["C"],
+        choices: &[(57, "C: -4 3"), (58, "C: -4 -2"), (59, "C: -4 -2")],
+    },
+    Flip {
+        field: "breath.fast_ms",
+        sum: "the same in 500 ms: the price of both is due in less time than this",
+        others: &["breath.jump_holes=1", "breath.jump=100", "moves.bit=100"],
+        tune: "D5 G4",
+        harps: &["C"],
+        choices: &[(499, "C: -4 3"), (500, "C: -4 3"), (501, "C: -4 -2")],
+    },
+    Flip {
+        field: "register.low_below",
+        sum: "G3 in 125 ms, 10 points for each semitone below, or an octave higher on hole 4 for 100; \
+              the tie goes to the written octave",
+        others: &["register.low=10", "register.low_ms=200", "register.holes.3=100"],
+        tune: "G3:1/4",
+        harps: &["G"],
+        choices: &[(64, "G: 1"), (65, "G: 1"), (66, "G: 4")],
+    },
+    Flip {
+        field: "register.low_ms",
+        sum: "G3 in 125 ms: 110 for 11 semitones in less time than this, or an octave higher for 100",
+        others: &["register.low=10", "register.low_below=66", "register.holes.3=100"],
+        tune: "G3:1/4",
+        harps: &["G"],
+        choices: &[(124, "G: 1"), (125, "G: 1"), (126, "G: 4")],
+    },
+    Flip {
+        field: "register.low",
+        sum: "G3 in 125 ms: ten semitones, or an octave higher for 100",
+        others: &["register.low_ms=200", "register.low_below=65", "register.holes.3=100"],
+        tune: "G3:1/4",
+        harps: &["G"],
+        choices: &[(9, "G: 1"), (10, "G: 1"), (11, "G: 4")],
+    },
+    Flip {
+        field: "register.high_above",
+        sum: "C7 is MIDI note 96: 10 points for each semitone above, or an octave lower on hole 7 for 100",
+        others: &["register.high=10", "register.holes.6=100"],
+        tune: "C7",
+        harps: &["C"],
+        choices: &[(85, "C: 7"), (86, "C: 10"), (87, "C: 10")],
+    },
+    Flip {
+        field: "register.high",
+        sum: "C7 is ten semitones above 86, or an octave lower on hole 7 for 100",
+        others: &["register.high_above=86", "register.holes.6=100"],
+        tune: "C7",
+        harps: &["C"],
+        choices: &[(9, "C: 10"), (10, "C: 10"), (11, "C: 7")],
+    },
+];
+
+/// A player who finds nothing hard but this.
+fn nothing_but(prices: &[(&str, i64)]) -> Weights {
+    let mut numbers = improver();
+    let mut set = 0;
+    each_number(&mut numbers, "", &mut |name, number| {
+        let resting = match name {
+            // No rest is long enough, no reed is too low or too high.
+            "rest_ms" => 10_000,
+            "register.high_above" => 127,
+            _ => 0,
+        };
+        let price = prices.iter().find(|(field, _)| *field == name);
+        set += usize::from(price.is_some());
+        *number = price.map_or(resting, |&(_, price)| price);
+    });
+    assert_eq!(set, prices.len(), "a field of {prices:?} is misspelt");
+    player(&numbers)
+}
+
+fn request<'a>(
+    melody: &'a Melody,
+    harps: &'a [Harp],
+    weights: &'a Weights,
+    technique: Technique,
+) -> Request<'a> {
+    let key = Key { tonic: PitchClass::new(0), mode: Mode::Major };
+    Request { melody, key, harps, technique, weights, any_key: false }
+}
+
+/// The winner as harp and tab, a note left out as a dot. Octaves are left alone, but for the register's own rows.
+fn winner(flip: &Flip, weights: &Weights) -> String {
+    let harps: Vec<Harp> = flip.harps.iter().map(|name| harp(name)).collect();
+    let melody = tune(flip.tune, 120);
+    let technique = match flip.field {
+        "missing" => Technique::None,
+        "bends.overblow" | "bends.overdraw" => Technique::Over,
+        _ => Technique::All,
+    };
+    let octaves = if flip.field.starts_with("register") { -1..=1 } else { 0..=0 };
+    let ranking = search(&request(&melody, &harps, weights, technique));
+    let best = ranking.approaches.iter().find(|row| octaves.contains(&row.octave)).unwrap();
+    let write = |action| Notation::default().write(action);
+    let tab: Vec<String> =
+        best.playing.notes.iter().map(|note| note.action.map_or(".".to_owned(), write)).collect();
+    format!("{}: {}", best.harp, tab.join(" "))
+}
+
+fn harp(name: &str) -> Harp {
+    Harp::parse(name, Tuning::built_in()).unwrap()
+}
+
+#[test]
+fn each_choice_flips_where_the_sum_says() {
+    let mut wrong = String::new();
+    for flip in FLIPS {
+        for &(value, expected) in flip.choices {
+            let mut prices = vec![(flip.field, value)];
+            for other in flip.others {
+                let (field, number) = other.split_once('=').unwrap();
+                prices.push((field, number.parse().unwrap()));
+            }
+            let found = winner(flip, &nothing_but(&prices));
+            if found != expected {
+                wrong += &format!("{} = {value}: {found}, not {expected} ({})\n", flip.field, flip.sum);
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "\n{wrong}");
+}
+
+/// Every number of the weights flips something here, or in the two tests below.
+#[test]
+fn no_field_is_without_its_flip() {
+    let mut without = Vec::new();
+    each_number(&mut improver(), "", &mut |name, _| {
+        let flips = FLIPS.iter().any(|flip| flip.field == name && flip.choices[0].1 != flip.choices[2].1);
+        if !flips && !name.starts_with("register.holes.") && name != "breath.awkward_ms" {
+            without.push(name.to_owned());
+        }
+    });
+    assert_eq!(without, [""; 0]);
+}
+
+/// The price of each hole: its blow reed on one harp against the same pitch on another hole of another harp for 100.
+#[test]
+fn each_hole_has_its_price() {
+    let set = Harp::standard_set(&Tuning::richter());
+    for hole in 1..=10u8 {
+        let here = harp("C");
+        let pitch = here.reed(hole, Breath::Blow).unwrap();
+        let elsewhere = |harp: &Harp| {
+            let natural = harp.actions_for(pitch).filter(|action| action.bend == Bend::None);
+            let actions: Vec<u8> = natural.map(|action| action.hole).collect();
+            let other = actions.first().copied().filter(|_| actions.len() == 1);
+            other.filter(|&other| here.actions_for(pitch).all(|action| action.hole != other))
+        };
+        let (there, other) =
+            set.iter().find_map(|harp| elsewhere(harp).map(|other| (harp.clone(), other))).unwrap();
+        let melody = tune(&pitch.to_string(), 120);
+        let harps = [here, there];
+        let efforts = [99, 100, 101].map(|price| {
+            let fields = [hole, other].map(|hole| format!("register.holes.{}", hole - 1));
+            // Every other hole is so dear that no other octave and no second way is worth it.
+            let all: Vec<String> = (0..10).map(|hole| format!("register.holes.{hole}")).collect();
+            let price_of = |field: &String| match field {
+                field if *field == fields[0] => price,
+                field if *field == fields[1] => 100,
+                _ => 999,
+            };
+            let prices: Vec<(&str, i64)> =
+                all.iter().map(|field| (field.as_str(), price_of(field))).collect();
+            let weights = nothing_but(&prices);
+            let ranking = search(&request(&melody, &harps, &weights, Technique::All));
+            let effort = |harp: &Harp| {
+                let mut rows = ranking.approaches.iter().filter(|row| row.harp == harp && row.octave == 0);
+                rows.next().unwrap().playing.effort.total()
+            };
+            (effort(&harps[0]), effort(&harps[1]))
+        });
+        assert_eq!(efforts, [(99, 100), (100, 100), (101, 100)], "hole {hole}");
+    }
+}
+
+/// What is awkward has no price of its own: it is counted, and decides between playings of equal effort.
+#[test]
+fn a_change_is_awkward_below_awkward_ms() {
+    let melody = tune("C5:1/2 D5", 120);
+    let awkward = [249, 250, 251].map(|limit| {
+        let weights = nothing_but(&[("breath.awkward_ms", limit), ("breath.jump_holes", 2)]);
+        let harps = [harp("C")];
+        search(&request(&melody, &harps, &weights, Technique::All)).best().unwrap().counts.awkward
+    });
+    assert_eq!(awkward, [0, 0, 1]);
+    // With a jump of two holes, below `fast_ms`.
+    let melody = tune("D5:1/2 E4", 120);
+    let awkward = [249, 250, 251].map(|limit| {
+        let weights = nothing_but(&[("breath.fast_ms", limit), ("breath.jump_holes", 2)]);
+        let harps = [harp("C")];
+        search(&request(&melody, &harps, &weights, Technique::All)).best().unwrap().counts.awkward
+    });
+    assert_eq!(awkward, [0, 0, 1]);
+}

@@ -1,0 +1,431 @@
+//! Laws that the search obeys on every tune, for every harp and every player.
+//!
+//! The oracles share with the search only the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`,
+//! `gap`); what they make of them is their own.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+
+mod players;
+mod random;
+mod tunes;
+
+use std::cmp::Reverse;
+
+use breathline::{
+    harp::{Action, Harp, Register, Technique, Tuning},
+    melody::Melody,
+    pitch::{Interval, PitchClass},
+    search::{Effort, Playing, Ranking, Weights, effort::Way, search},
+    time::{Beats, TempoMap},
+};
+use petgraph::graph::{DiGraph, NodeIndex};
+use players::{each_number, improver, player};
+use proptest::prelude::*;
+use random::{Case, TECHNIQUES, case, harp, is_pitch};
+use tunes::tune;
+
+/// A note as the oracles see it.
+struct Step {
+    ways: Vec<Way>,
+    span: (u64, u64),
+    sounding_ms: u32,
+    grace: bool,
+}
+
+impl Step {
+    fn may_be_left_out(&self) -> bool {
+        self.grace || self.ways.is_empty()
+    }
+}
+
+fn steps(case: &Case) -> Vec<Step> {
+    let notes = case.melody.notes.iter().zip(case.melody.timing());
+    let notes = notes.map(|(note, sounding)| {
+        let span = (sounding.start / 1000, sounding.end / 1000);
+        let pitch = note.pitch.transposed(case.shift);
+        let actions: Vec<Action> =
+            pitch.map(|pitch| case.harp.actions_for(pitch).collect()).unwrap_or_default();
+        let way = |action| Way { action, pitch: pitch.unwrap(), deepest: case.harp.is_deepest(action) };
+        Step {
+            ways: actions.into_iter().filter(|&action| case.technique.allows(action)).map(way).collect(),
+            span,
+            sounding_ms: (span.1 - span.0).min(60_000) as u32,
+            grace: note.grace,
+        }
+    });
+    notes.collect()
+}
+
+fn coming(weights: &Weights, from: Option<(&Step, &Way)>, to: &Step, way: &Way) -> u64 {
+    let arriving = match from {
+        None => weights.start(way.action),
+        Some((step, from)) => weights.step(from.action, way.action, weights.gap(step.span, to.span)),
+    };
+    arriving.total() + weights.hold(way, to.sounding_ms).total()
+}
+
+/// A playing by the order in which the search prefers them: effort, breath changes, and then, from the last note back,
+/// the easier action, a note left out coming last.
+type Preference = (u64, u32, Vec<(bool, Option<Action>)>);
+
+/// The most preferred of all playings, each of them built and summed.
+fn exhaustive(weights: &Weights, steps: &[Step]) -> Preference {
+    fn go<'a>(
+        weights: &Weights,
+        steps: &'a [Step],
+        chosen: &mut Vec<Option<&'a Way>>,
+        best: &mut Option<Preference>,
+    ) {
+        let Some(step) = steps.get(chosen.len()) else {
+            let found = preference(weights, steps, chosen);
+            if best.as_ref().is_none_or(|best| found < *best) {
+                *best = Some(found);
+            }
+            return;
+        };
+        let left_out = step.may_be_left_out().then_some(None);
+        for choice in step.ways.iter().map(Some).chain(left_out) {
+            chosen.push(choice);
+            go(weights, steps, chosen, best);
+            chosen.pop();
+        }
+    }
+    let mut best = None;
+    go(weights, steps, &mut Vec::new(), &mut best);
+    best.unwrap()
+}
+
+fn preference(weights: &Weights, steps: &[Step], chosen: &[Option<&Way>]) -> Preference {
+    let (mut effort, mut changes, mut from) = (0, 0, None);
+    for (step, way) in steps.iter().zip(chosen) {
+        match way {
+            None => effort += weights.missing(step.grace).total(),
+            Some(way) => {
+                effort += coming(weights, from, step, way);
+                changes += u32::from(from.is_some_and(|(_, from)| from.action.breath != way.action.breath));
+                from = Some((step, way));
+            }
+        }
+    }
+    let backwards = chosen.iter().rev().map(|way| (way.is_none(), way.map(|way| way.action)));
+    (effort, changes, backwards.collect())
+}
+
+fn preference_of(playing: &Playing) -> Preference {
+    let changes = playing.notes.iter().filter(|note| note.breath_change).count() as u32;
+    let backwards = playing.notes.iter().rev().map(|note| (note.action.is_none(), note.action));
+    (playing.effort.total(), changes, backwards.collect())
+}
+
+/// The length of the shortest path from before the first note to after the last, by a library that knows no music.
+fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
+    let mut graph: DiGraph<(), u64> = DiGraph::new();
+    let start = graph.add_node(());
+    let nodes: Vec<Vec<NodeIndex>> =
+        steps.iter().map(|step| step.ways.iter().map(|_| graph.add_node(())).collect()).collect();
+    let end = graph.add_node(());
+    // From the start and from each way, edges lead to the ways of the next note, and across what may be left out.
+    let mut leave = |at: NodeIndex, from: Option<(&Step, &Way)>, mut next: usize| {
+        let mut left_out = 0;
+        loop {
+            let Some(step) = steps.get(next) else {
+                graph.add_edge(at, end, left_out);
+                return;
+            };
+            for (way, &node) in step.ways.iter().zip(&nodes[next]) {
+                graph.add_edge(at, node, left_out + coming(weights, from, step, way));
+            }
+            if !step.may_be_left_out() {
+                return;
+            }
+            left_out += weights.missing(step.grace).total();
+            next += 1;
+        }
+    };
+    leave(start, None, 0);
+    for (index, step) in steps.iter().enumerate() {
+        for (way, &node) in step.ways.iter().zip(&nodes[index]) {
+            leave(node, Some((step, way)), index + 1);
+        }
+    }
+    petgraph::algo::dijkstra(&graph, start, Some(end), |edge| *edge.weight())[&end]
+}
+
+fn actions(playing: &Playing) -> Vec<Option<Action>> {
+    playing.notes.iter().map(|note| note.action).collect()
+}
+
+/// The harp with its key note so many semitones higher, or `None` where no such harp is built.
+fn moved(harp: &Harp, by: Interval) -> Option<Harp> {
+    let root = harp.root().transposed(by)?;
+    let registers = [Register::Low, Register::Standard, Register::High];
+    let all = registers.iter().flat_map(|&register| {
+        PitchClass::all().map(move |key| Harp::new(key, register, harp.tuning().clone()))
+    });
+    all.into_iter().find(|harp| harp.root() == root)
+}
+
+fn without_ends(weights: &Weights) -> Weights {
+    let mut weights = weights.clone();
+    (weights.register.low, weights.register.high) = (0, 0);
+    weights
+}
+
+/// The row that is ranked first, by what decides it.
+fn standing(ranking: &Ranking) -> Option<(bool, u64)> {
+    ranking.best().map(|best| (!best.counts.is_full(), best.playing.effort.total()))
+}
+
+/// Fields that say "longer than", "from" or "above": raising them makes fewer notes dear.
+const FALLING: [&str; 3] = ["bends.hold_ms", "breath.jump_holes", "register.high_above"];
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 3000, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_optimum_is_that_of_an_exhaustive_search(case in case(7)) {
+        prop_assert_eq!(preference_of(&case.best()), exhaustive(&case.weights, &steps(&case)));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_optimum_of_a_long_tune_is_a_shortest_path(case in case(400)) {
+        prop_assert_eq!(case.best().effort.total(), shortest_path(&case.weights, &steps(&case)));
+    }
+
+    #[test]
+    fn the_order_in_which_harps_are_named_does_not_change_the_ranking(
+        case in case(12),
+        (harps, shuffled) in prop::collection::vec(harp(), 2..8).prop_flat_map(|harps| {
+            // Some are named twice.
+            let mut named = harps.clone();
+            named.extend_from_slice(&harps[..harps.len() / 2]);
+            (Just(harps), Just(named).prop_shuffle())
+        }),
+        any_key: bool,
+    ) {
+        let (mut given, mut other) = (case.request(&harps), case.request(&shuffled));
+        (given.any_key, other.any_key) = (any_key, any_key);
+        prop_assert_eq!(search(&given), search(&other));
+    }
+
+    #[test]
+    fn the_same_question_has_the_same_answer(case in case(60)) {
+        let harps = Harp::standard_set(&Tuning::richter());
+        let again = case.clone();
+        prop_assert_eq!(search(&case.request(&harps)), search(&again.request(&harps)));
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
+
+    #[test]
+    fn the_total_is_the_sum_of_what_is_shown(case in case(30)) {
+        let playing = case.best();
+        let effort = playing.effort;
+        prop_assert_eq!(playing.notes.len(), case.melody.notes.len());
+        prop_assert_eq!(
+            effort.total(),
+            effort.bends + effort.moves + effort.breath + effort.register + effort.missing
+        );
+        let sum = |term: fn(&Effort) -> u64| playing.notes.iter().map(|note| term(&note.effort)).sum::<u64>();
+        prop_assert_eq!(effort.bends, sum(|effort| effort.bends));
+        prop_assert_eq!(effort.moves, sum(|effort| effort.moves));
+        prop_assert_eq!(effort.breath, sum(|effort| effort.breath));
+        prop_assert_eq!(effort.register, sum(|effort| effort.register));
+        prop_assert_eq!(effort.missing, sum(|effort| effort.missing));
+        prop_assert_eq!(&case.price(&actions(&playing)), &playing);
+    }
+
+    #[test]
+    fn what_is_played_sounds_the_tune(case in case(30)) {
+        for (note, played) in case.melody.notes.iter().zip(case.best().notes) {
+            match played.action {
+                Some(action) => {
+                    prop_assert!(case.technique.allows(action));
+                    prop_assert_eq!(case.harp.pitch(action), note.pitch.transposed(case.shift));
+                }
+                None if note.grace => {}
+                None => {
+                    let pitch = note.pitch.transposed(case.shift);
+                    let mut ways = pitch.into_iter().flat_map(|pitch| case.harp.actions_for(pitch));
+                    prop_assert!(!ways.any(|action| case.technique.allows(action)), "left out without need");
+                }
+            }
+        }
+    }
+
+    /// The register term sees the sounding pitch: reeds below a certain pitch are slow, reeds above one are stiff. But
+    /// for that, a tune and a harp moved together stay as they are.
+    #[test]
+    fn transposing_tune_and_harp_together_changes_neither_tab_nor_effort(case in case(12), by in -35..=35i16) {
+        let by = Interval(by);
+        let melody = case.melody.transposed(by);
+        let (Some(harp), Some(melody)) = (moved(&case.harp, by), melody) else { return Ok(()) };
+        let moved = Case { melody, harp, ..case.clone() };
+
+        let (here, there) = (case.price(&actions(&case.best())), moved.price(&actions(&case.best())));
+        for (here, there) in here.notes.iter().zip(&there.notes) {
+            let same_register = Effort { register: here.effort.register, ..there.effort };
+            prop_assert_eq!((here.action, here.effort, here.awkward), (there.action, same_register, there.awkward));
+        }
+
+        let case = Case { weights: without_ends(&case.weights), ..case };
+        let moved = Case { weights: without_ends(&moved.weights), ..moved };
+        prop_assert_eq!(case.best(), moved.best());
+        let harps = (std::slice::from_ref(&case.harp), std::slice::from_ref(&moved.harp));
+        let (here, mut there) = (case.request(harps.0), moved.request(harps.1));
+        there.key.tonic = here.key.tonic.transposed(by);
+        let (here, there) = (search(&here), search(&there));
+        prop_assert_eq!(here.approaches.len(), there.approaches.len());
+        for (here, there) in here.approaches.iter().zip(&there.approaches) {
+            prop_assert_eq!((here.position, here.octave, &here.playing), (there.position, there.octave, &there.playing));
+        }
+    }
+
+    /// A note that can be sounded must be, however dear, so the comparison is that of the ranking: notes first.
+    #[test]
+    fn a_technique_more_never_makes_it_harder(case in case(12)) {
+        let standings = TECHNIQUES.map(|technique| {
+            let case = Case { technique, ..case.clone() };
+            let playing = case.best();
+            let notes = playing.notes.iter().zip(&case.melody.notes);
+            let missing = notes.filter(|(played, note)| played.action.is_none() && !note.grace).count();
+            (missing, playing.effort.total())
+        });
+        prop_assert!(standings.is_sorted_by_key(|&standing| Reverse(standing)), "{:?}", standings);
+    }
+
+    #[test]
+    fn a_harp_more_never_makes_it_harder(case in case(8), harps in prop::collection::vec(harp(), 1..5)) {
+        let (few, all) = (&harps[1..], &harps[..]);
+        let (few, all) = (standing(&search(&case.request(few))), standing(&search(&case.request(all))));
+        prop_assert!(few.is_none() || all <= few, "{:?} {:?}", few, all);
+    }
+
+    #[test]
+    fn no_other_playing_costs_less(case in case(40), picks in prop::collection::vec(any::<prop::sample::Index>(), 40)) {
+        let best = case.best();
+        let steps = steps(&case);
+        let other: Vec<Option<Action>> = steps.iter().zip(&picks).map(|(step, pick)| {
+            let choices = step.ways.len() + usize::from(step.may_be_left_out());
+            step.ways.get(pick.index(choices)).map(|way| way.action)
+        }).collect();
+        let other = case.price(&other);
+        prop_assert!(best.effort.total() <= other.effort.total());
+        // The same with only a few notes played differently.
+        let mut near = actions(&best);
+        for (pick, other) in picks.iter().zip(actions(&other)).take(3) {
+            let at = pick.index(near.len());
+            if steps[at].ways.iter().any(|way| Some(way.action) == other) {
+                near[at] = other;
+            }
+        }
+        prop_assert!(best.effort.total() <= case.price(&near).effort.total());
+    }
+
+    /// A longer bend must be held in tune, and a bend after a rest starts cold; nothing else likes haste.
+    #[test]
+    fn more_time_never_costs_more(case in case(12)) {
+        let slow = Case { melody: slowed(&case.melody), ..case.clone() };
+        let tab = actions(&case.best());
+        for (fast, slow) in case.price(&tab).notes.iter().zip(slow.price(&tab).notes) {
+            let (fast, slow) = (fast.effort, slow.effort);
+            prop_assert!(slow.moves <= fast.moves && slow.breath <= fast.breath);
+            prop_assert!(slow.register <= fast.register && slow.missing == fast.missing);
+        }
+        let mut weights = case.weights.clone();
+        (weights.bends.hold, weights.bends.cold) = (0, 0);
+        let (case, slow) = (Case { weights: weights.clone(), ..case }, Case { weights, ..slow });
+        for (fast, slow) in case.price(&tab).notes.iter().zip(slow.price(&tab).notes) {
+            prop_assert!(slow.effort.bends <= fast.effort.bends);
+        }
+        prop_assert!(slow.best().effort.total() <= case.best().effort.total());
+    }
+}
+
+/// The melody at half its tempo.
+fn slowed(melody: &Melody) -> Melody {
+    // Tempi change on quarters only.
+    let last = melody.notes.last().map_or(0, |note| note.end().as_f64() as i32 + 1);
+    let tempo = TempoMap::new((0..=last).map(|quarter| {
+        let length =
+            melody.tempo.micros(Beats::quarters(quarter + 1)) - melody.tempo.micros(Beats::quarters(quarter));
+        (Beats::quarters(quarter), 2 * length as u32)
+    }));
+    Melody { tempo, ..melody.clone() }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn raising_a_weight_never_lowers_the_optimum(case in case(12), raise in 1..200i64) {
+        let mut names = Vec::new();
+        each_number(&mut improver(), "", &mut |name, _| names.push(name.to_owned()));
+        let before = Case { weights: Weights::default(), ..case };
+        for raised in names {
+            let mut numbers = improver();
+            each_number(&mut numbers, "", &mut |name, number| {
+                if name == raised {
+                    *number += if is_pitch(name) { raise % 30 } else { raise };
+                }
+                // A longer rest can spare a bend its cold start; everything else about a rest gets dearer.
+                if raised == "rest_ms" && name == "bends.cold" {
+                    *number = 0;
+                }
+            });
+            let after = Case { weights: player(&numbers), ..before.clone() };
+            let mut before = before.clone();
+            if raised == "rest_ms" {
+                before.weights.bends.cold = 0;
+            }
+            let (before, after) = (before.best().effort.total(), after.best().effort.total());
+            let (cheap, dear) = if FALLING.contains(&raised.as_str()) { (after, before) } else { (before, after) };
+            prop_assert!(cheap <= dear, "{raised}: {before} became {after}");
+        }
+    }
+}
+
+#[test]
+fn no_number_is_too_large() {
+    let mut numbers = improver();
+    each_number(&mut numbers, "", &mut |name, number| {
+        *number = if is_pitch(name) { 127 } else { i64::from(u32::MAX) };
+    });
+    let weights: Weights = toml::from_str(&toml::to_string(&numbers).unwrap()).unwrap();
+    let melody = tune("C4 ~D4 Eb4:1/64 F4:1/64 G7:1/64 Ab4:1/64 C6 C#7:100 C2", 300);
+    let harp = Harp::standard_set(&Tuning::richter()).remove(5);
+    for shift in [0, -12, 36, i16::MAX, i16::MIN] {
+        let case = Case {
+            melody: melody.clone(),
+            harp: harp.clone(),
+            technique: Technique::Over,
+            weights: weights.clone(),
+            shift: Interval(shift),
+        };
+        assert!(case.best().effort.total() >= u64::from(u32::MAX));
+    }
+}
+
+/// A hostile file: the search stays quick, and still does no worse than to play them all or to leave most of them out.
+#[test]
+fn grace_notes_without_end_are_bounded() {
+    let graces = "~G4 ~Bb4 ~A4 ".repeat(3000);
+    let case = Case {
+        melody: tune(&format!("C4 {graces} C5"), 120),
+        harp: Harp::standard_set(&Tuning::richter()).remove(5),
+        technique: Technique::Over,
+        weights: Weights::default(),
+        shift: Interval(0),
+    };
+    let easiest: Vec<Option<Action>> =
+        steps(&case).iter().map(|step| step.ways.first().map(|way| way.action)).collect();
+    let best = case.best();
+    assert!(best.effort.total() < case.price(&easiest).effort.total());
+    assert_eq!(best.notes.len(), 9002);
+}

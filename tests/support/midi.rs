@@ -1,0 +1,94 @@
+//! Builds MIDI files from bytes, sound ones and broken ones.
+
+/// Ticks a quarter in every file built here, unless a test says otherwise.
+pub(crate) const QUARTER: u32 = 480;
+
+/// The events of a track, without its chunk header.
+#[derive(Clone, Default)]
+pub(crate) struct Track(pub(crate) Vec<u8>);
+
+#[allow(dead_code, reason = "each test file uses its share")]
+impl Track {
+    pub(crate) fn new() -> Track {
+        Track::default()
+    }
+
+    /// Any event after so many ticks.
+    pub(crate) fn event(mut self, delta: u32, bytes: &[u8]) -> Track {
+        self.0.extend(number(delta));
+        self.0.extend(bytes);
+        self
+    }
+
+    /// A meta event after so many ticks.
+    pub(crate) fn meta(self, delta: u32, kind: u8, data: &[u8]) -> Track {
+        let mut bytes = vec![0xFF, kind];
+        bytes.extend(number(data.len() as u32));
+        bytes.extend(data);
+        self.event(delta, &bytes)
+    }
+
+    pub(crate) fn name(self, name: &str) -> Track {
+        self.meta(0, 0x03, name.as_bytes())
+    }
+
+    pub(crate) fn time(self, delta: u32, beats: u8, power: u8) -> Track {
+        self.meta(delta, 0x58, &[beats, power, 24, 8])
+    }
+
+    pub(crate) fn on(self, delta: u32, channel: u8, key: u8) -> Track {
+        self.event(delta, &[0x90 | channel, key, 80])
+    }
+
+    pub(crate) fn off(self, delta: u32, channel: u8, key: u8) -> Track {
+        self.event(delta, &[0x80 | channel, key, 64])
+    }
+
+    /// Notes one after the other on channel 1, each with its length in ticks.
+    pub(crate) fn notes(self, notes: &[(u8, u32)]) -> Track {
+        notes.iter().fold(self, |track, &(key, length)| track.on(0, 0, key).off(length, 0, key))
+    }
+
+    /// The end mark.
+    pub(crate) fn end(self) -> Track {
+        self.meta(0, 0x2F, &[])
+    }
+
+    /// The track as a chunk of the right length.
+    pub(crate) fn chunk(self) -> Vec<u8> {
+        let length = self.0.len() as u32;
+        self.chunk_of(length)
+    }
+
+    /// The track as a chunk that claims a length.
+    pub(crate) fn chunk_of(self, length: u32) -> Vec<u8> {
+        [b"MTrk", &length.to_be_bytes()[..], &self.0].concat()
+    }
+}
+
+/// A number of seven bits a byte.
+fn number(value: u32) -> Vec<u8> {
+    let mut bytes = vec![(value & 0x7F) as u8];
+    let mut rest = value >> 7;
+    while rest > 0 {
+        bytes.insert(0, (rest & 0x7F) as u8 | 0x80);
+        rest >>= 7;
+    }
+    bytes
+}
+
+/// A header chunk.
+pub(crate) fn header(format: u16, tracks: u16, division: u16) -> Vec<u8> {
+    let fields = [format, tracks, division].map(u16::to_be_bytes).concat();
+    [b"MThd", &6_u32.to_be_bytes()[..], &fields].concat()
+}
+
+/// A whole file of sound tracks.
+#[allow(dead_code, reason = "each test file uses its share")]
+pub(crate) fn file(format: u16, tracks: &[Track]) -> Vec<u8> {
+    let mut bytes = header(format, tracks.len() as u16, QUARTER as u16);
+    for track in tracks {
+        bytes.extend(track.clone().end().chunk());
+    }
+    bytes
+}

@@ -97,12 +97,30 @@ pub struct Evidence {
 /// Something about a melody that tells its key.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Clue {
-    /// How long each of the twelve notes sounds in all.
+    /// How well the durations of the twelve notes fit the mode's published profile.
+    Profile,
+    /// How long each degree of the mode sounds in all, and how much lies outside the mode.
     Durations,
-    /// The last note.
-    LastNote(PitchClass),
+    /// The notes that tell modes apart: each degree against its form a semitone off.
+    ModeNotes,
+    /// The notes that start the bars.
+    BarStarts,
+    /// The first note on a first beat.
+    FirstStress(PitchClass),
+    /// The first bar of each strain.
+    FirstBars,
+    /// The last bar of each strain.
+    LastBars,
+    /// The last notes of the strains; the tune's own last note is named.
+    StrainEnds(PitchClass),
+    /// The notes that lead to the ends of the strains.
+    Approaches,
     /// The key signature, in sharps (negative: flats).
     Signature(i8),
+    /// The mode that the file gives with its signature.
+    SignatureMode(Mode),
+    /// The roots of the first and the last chord symbol.
+    Chords(PitchClass, PitchClass),
     /// How common the mode is.
     Habit,
 }

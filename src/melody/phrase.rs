@@ -2,6 +2,20 @@
 
 use super::Melody;
 
+/// Whether a strain ends after this note: a repeat, an ending, a double bar or a "fine" lies between it and
+/// the next.
+pub(super) fn ends_section(melody: &Melody, note: usize) -> bool {
+    let Some(next) = melody.notes.get(note + 1) else { return true };
+    let here = melody.notes[note].bar;
+    let passed = melody.bars.get(here..next.bar).unwrap_or_default();
+    let ends = |bar: &super::Bar| {
+        let marks = &bar.marks;
+        marks.section_end || marks.repeat_end.is_some() || marks.fine || marks.da_capo || marks.dal_segno
+    };
+    let starts = |bar: &super::Bar| bar.marks.repeat_start;
+    next.bar != here && (passed.iter().any(ends) || melody.bars.get(next.bar).is_some_and(starts))
+}
+
 /// The end of a phrase.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PhraseEnd {

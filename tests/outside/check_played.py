@@ -1,9 +1,9 @@
 """Plays tunes unevenly and asks the program where the notes were meant to be.
 
-The tunes are those of tunes.py. Every onset and end is early or late by a normally distributed time at 120 quarters
+The tunes are those of check_tunes.py. Every onset and end is early or late by a normally distributed time at 120 quarters
 a minute, and notes sound for a part of their length only; the notes must come back to their written places.
 
-    played.py BIN [COUNT]
+    check_played.py BIN [COUNT]
 
 BIN is called as `BIN notes FILE --json`. Exit code 1 when fewer onsets, or fewer whole notes, come back than the
 table below asks for: what is measured, rounded down.
@@ -19,8 +19,8 @@ import warnings
 
 import mido
 
-from bands import line_of
-from tunes import sample
+from check_bands import line_of
+from check_tunes import sample
 
 QUARTER = 480
 MILLISECONDS = 500

@@ -6,7 +6,7 @@ use crate::{
         Action, Harp, Position, Tuning,
         position::{self, CAREFUL_MODES, Careful, Offer},
     },
-    melody::key::Mode,
+    mode::Mode,
     pitch::PitchClass,
     tab::Notation,
 };

@@ -365,8 +365,10 @@ fn what_cannot_be_read_is_said() {
         bar 1 3/4
         0, 1 1/2: C4
         1 1/2, 0: D4 grace
+        1 1/2, 0: F4 grace
         1 1/2, 1 1/2: E4
         Unreadable { what: "duration" } in part 1 bar 1 beat 1
+        Unreadable { what: "duration" } in part 1 bar 1 beat 2 1/2
         Unreadable { what: "duration" } in part 1 bar 1 beat 2 1/2
         "#,
     );
@@ -1017,6 +1019,16 @@ fn errors_say_where_and_what() {
     let outside =
         "<!DOCTYPE a [<!ENTITY x SYSTEM 'file:///etc/hostname'>]><score-partwise>&x;</score-partwise>";
     assert!(matches!(musicxml::read(outside.as_bytes()), Err(ImportError::Broken { .. })));
+}
+
+#[test]
+fn limits_are_named() {
+    let message = |text: String| musicxml::read(text.as_bytes()).unwrap_err().to_string();
+    let parts = message(format!("<score-partwise>{}</score-partwise>", "<part/>".repeat(1001)));
+    assert!(parts.starts_with("the score is over the limit of 1000 parts;"), "{parts}");
+    let forward = "<measure><forward><duration>600000</duration></forward></measure>";
+    let time = message(format!("<score-partwise><part>{forward}{forward}</part></score-partwise>"));
+    assert!(time.starts_with("the score is over the limit of 1000000 quarter notes of time;"), "{time}");
 }
 
 #[test]

@@ -808,6 +808,20 @@ fn chord_symbols_are_kept_as_printed() {
 }
 
 #[test]
+fn chord_symbols_sound_like_the_notes() {
+    check(
+        "harmony_transposed",
+        "
+        bar 1 2/4
+        chord Em/G (E) @0
+        chord Bb (Bb) @2
+        0, 2: E4
+        2, 2: Bb4 unspelled
+        ",
+    );
+}
+
+#[test]
 fn words_are_kept_by_verse() {
     check(
         "lyrics",
@@ -930,6 +944,23 @@ fn jumps_are_found_in_sounds_words_and_signs() {
         2, 1: E4
         3, 1: F4
         4, 1: G4
+        ",
+    );
+    check(
+        "jumps_barlines",
+        "
+        bar 1 1/4
+        bar 2 repeat-start segno repeat-end(2)
+        bar 3 to-coda
+        bar 4 section-end
+        bar 5 repeat-start coda
+        bar 6 segno coda
+        0, 1: C4
+        1, 1: D4
+        2, 1: E4
+        3, 1: F4
+        4, 1: G4
+        5, 1: A4
         ",
     );
     check(

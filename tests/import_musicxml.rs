@@ -399,7 +399,7 @@ fn tied_notes_are_one() {
         "
         bar 1 4/4
         0, 2: C4
-        2, 7: D4
+        2, 7: D4 breath
         9, 3: C4
         ",
     );
@@ -447,6 +447,16 @@ fn ties_with_a_missing_half_are_mended_or_said() {
         bar 1 4/4
         0, 4: C4 1"one two"
         "#,
+    );
+    check(
+        "ties_other_voice",
+        "
+        bar 1 2/4
+        0, 1: C4
+        1, 1: D4
+        1, 1: C4 voice 2
+        UnfinishedTie in part 1 bar 1 beat 1
+        ",
     );
     check(
         "ties_unfinished",
@@ -499,6 +509,7 @@ fn transposing_parts_sound() {
         bar 1 4/4
         0, 4: C5
         0, 4: F4 voice 2
+        4, 4: Eb5 voice 2
         ",
     );
     check(
@@ -543,6 +554,17 @@ fn keys_are_hints() {
         12, 4: C4
         BadKeySignature in part 1 bar 2 beat 1
         BadKeySignature in part 1 bar 3 beat 1
+        ",
+    );
+    check(
+        "keys_order",
+        "
+        bar 1 4/4
+        key -1 ? @0
+        key 2 ? @2
+        0, 2: C5
+        0, 4: F4 voice 2
+        2, 2: C#5
         ",
     );
     check(
@@ -780,9 +802,14 @@ fn tempo_comes_from_sounds_before_signs() {
         tempo 833333 @0
         tempo 500000 @4
         tempo 662983 @6
+        tempo 800000 @8
+        part 1 -
         0, 4: C4
         4, 2: D4
         6, 2: E4
+        8, 4: F4
+        part 2 -
+        0, 4: C4
         ",
     );
 }
@@ -907,13 +934,16 @@ fn repeats_and_endings_are_marked() {
         bar 1 1/4
         bar 2 repeat-end(2) ending[1]
         bar 3 ending[2]
-        bar 4 ending[1]
+        bar 4 repeat-end(2) ending[1]
+        bar 6 ending[1]
         0, 1: C4
         1, 1: D4
         2, 1: E4
         3, 1: F4
         4, 1: G4
-        OpenEnding in part 1 bar 4 beat 1
+        5, 1: A4
+        6, 1: B4
+        OpenEnding in part 1 bar 6 beat 1
         ",
     );
     check(
@@ -961,6 +991,15 @@ fn jumps_are_found_in_sounds_words_and_signs() {
         3, 1: F4
         4, 1: G4
         5, 1: A4
+        ",
+    );
+    check(
+        "jumps_one_sign",
+        "
+        bar 1 1/4
+        bar 2 coda
+        0, 1: C4
+        1, 1: D4
         ",
     );
     check(

@@ -695,18 +695,22 @@ fn bars_of_odd_length_are_kept() {
         "rest_too_long",
         "
         bar 1 2/4
-        bar 3 length 4
+        bar 3 length 3
+        bar 4 length 4
         part 1 -
         0, 1: C4
         1, 1: D4
         2, 2: E4
-        4, 1: G4
+        4, 2: G4
+        7, 1: A4
         part 2 -
         0, 1: C3
         2, 2: E3
-        4, 1: G3
+        4, 3: G3
+        7, 1: A3
         RestTooLong in part 2 bar 1 beat 1
         BarLength in part 2 bar 3 beat 1
+        BarLength in part 2 bar 4 beat 1
         ",
     );
     check(
@@ -1141,7 +1145,7 @@ fn the_container_names_the_score() {
         [("a.xml", b"<other/>".as_slice()), ("META-INF/container.xml", container), ("scores/tune.xml", tune)];
     assert_eq!(unpacked(&named), Ok(true));
     // Without a container, or with one that names nothing: the first that looks like a score.
-    let mac = ("__MACOSX/._tune.xml", b"x".as_slice());
+    let mac = ("__MACOSX/tune.xml", b"x".as_slice());
     assert_eq!(unpacked(&[mac, ("picture.png", b"x"), ("tune.musicxml", tune), ("z.xml", b"x")]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", container), ("other.xml", tune)]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", b"<broken"), ("other.xml", tune)]), Ok(true));

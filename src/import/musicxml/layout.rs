@@ -65,7 +65,6 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
             u32::from(!pickup)
         } else {
             let completes = (draft.implicit || continues(draft.number, drafts[index - 1].number))
-                && filled < full(&bars[index - 1])
                 && filled + bar.length <= full(bar);
             if completes { next - 1 } else { next }
         };

@@ -195,7 +195,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
         let onset = self.chord_onset;
         let mut rest = Beats::ZERO;
-        let left_out = match &written.sounds {
+        let odd = match &written.sounds {
             Sounds::Rest { whole_bar } => {
                 if *whole_bar {
                     rest = onset + duration;
@@ -228,7 +228,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 }
             }
         };
-        if let Some(oddity) = left_out {
+        if let Some(oddity) = odd {
             self.odd_at(Spot { bar: self.bar, offset: onset }, oddity);
         }
         if rest > Beats::ZERO {
@@ -246,6 +246,9 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
         match written.duration {
             Some(duration) if duration.digits >= 0 => {
+                if duration.digits == 0 && !matches!(written.sounds, Sounds::Rest { .. }) {
+                    self.odd(Oddity::Unreadable { what: "duration".into() });
+                }
                 let ticks = self.clock.ticks(duration);
                 (ticks, self.clock.beats(ticks))
             }

@@ -234,6 +234,23 @@ fn notes_under_a_held_note_are_not_the_tune() {
 }
 
 #[test]
+fn a_lower_hand_that_plays_on_while_the_tune_rests_is_left_out() {
+    let tune = [(72, 0, 2), (74, 2, 2), (76, 4, 4), (77, 12, 2), (76, 14, 2)];
+    let bass = (0..4).map(|half| note(43 + half as u8, 4 * half, 4));
+    let notes = tune.iter().map(|&(midi, onset, duration)| note(midi, onset, duration)).chain(bass);
+    let imported = pick(vec![part(None, notes.collect())]);
+    assert_eq!(line(&imported), tune);
+    let alone = (Oddity::AccompanimentAlone, 2, Beats::quarters(1));
+    assert!(odd(&imported).contains(&alone), "{:?}", odd(&imported));
+}
+
+#[test]
+fn low_notes_of_a_voice_with_a_few_double_stops_are_its_own() {
+    let notes = vec![note(74, 0, 2), note(65, 0, 2), note(57, 2, 2), note(76, 4, 2), note(60, 6, 2)];
+    assert_eq!(line(&pick(vec![part(None, notes)])), [(74, 0, 2), (57, 2, 2), (76, 4, 2), (60, 6, 2)]);
+}
+
+#[test]
 fn grace_notes_stand_before_their_main_note_in_their_order() {
     let notes = vec![note(67, 0, 2), note(62, 2, 2), grace(64, 2), grace(65, 2)];
     assert_eq!(line(&pick(vec![part(None, notes)])), [(67, 0, 2), (64, 2, 0), (65, 2, 0), (62, 2, 2)]);

@@ -4,12 +4,14 @@
 //!    speaks for most; percussion never.
 //! 2. Its voice: the one that lies on top most of the time; where it rests for whole bars while another voice
 //!    sings in its range, that one takes over.
-//! 3. One note at a time: the top note of a chord, a held note cut where the next begins.
+//! 3. One note at a time: the top note of a chord, a held note cut where the next begins, nothing of a lower hand
+//!    that plays on while the tune rests.
 //! 4. Words: from the notes that were left out, or from another part that sings at the same time.
 //!
 //! Whatever is left out or cut on the way is a [`Warning`](super::Warning) with its place.
 
 mod evidence;
+mod hands;
 mod line;
 mod names;
 mod words;

@@ -7,6 +7,7 @@ use itertools::Itertools;
 use super::{
     super::{Oddity, Part, PartNote, Warning},
     evidence::time_on_top,
+    hands::lower_hand,
     place,
 };
 use crate::{
@@ -33,6 +34,7 @@ pub(super) fn reduce(part: &Part, bars: &[Bar], number: u16) -> Line {
     // At one onset the ornaments come first; the sort keeps their order.
     taken.sort_by_key(|note| (note.onset, !note.grace));
 
+    let lower_hand = lower_hand(&taken);
     let mut notes: Vec<Note> = Vec::with_capacity(taken.len());
     for moment in taken.chunk_by(|a, b| a.onset == b.onset) {
         let (graces, chord) = moment.split_at(moment.partition_point(|note| note.grace));
@@ -40,6 +42,10 @@ pub(super) fn reduce(part: &Part, bars: &[Bar], number: u16) -> Line {
             warnings.extend(graces.iter().map(|grace| warn(Oddity::GraceWithoutNote, grace)));
             continue;
         };
+        if lower_hand.is_some_and(|highest| top.pitch <= highest) {
+            warnings.push(warn(Oddity::AccompanimentAlone, &top));
+            continue;
+        }
         if chord.iter().any(|note| note.pitch != top.pitch) {
             warnings.push(warn(Oddity::ChordReduced, &top));
         }

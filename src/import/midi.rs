@@ -246,17 +246,12 @@ fn score(
             percussion: raw.channel == PERCUSSION,
         });
     }
-    let mut sing = |(sung, lost): (Vec<words::Sung>, Vec<(usize, u64)>)| {
-        for words::Sung { part, note, lyric } in sung {
-            parts[part].notes[note].note.lyrics.push(lyric);
-        }
-        local.extend(lost.into_iter().map(|(part, tick)| PartOddity {
-            oddity: Oddity::WordsWithoutNote,
-            part,
-            at: clock.raw(tick),
-        }));
-    };
-    sing(words::set(tracks, &onsets(&raw_parts), clock.quarter()));
+    let (sung, lost) = words::set(tracks, &onsets(&raw_parts), clock.quarter());
+    for words::Sung { part, note, lyric } in sung {
+        parts[part].notes[note].note.lyrics.push(lyric);
+    }
+    let lost = lost.into_iter().map(|(part, tick)| (part, clock.raw(tick)));
+    local.extend(lost.map(|(part, at)| PartOddity { oddity: Oddity::WordsWithoutNote, part, at }));
 
     let end = parts.iter().flat_map(|part| &part.notes).map(|note| note.note.end()).max();
     let bars = bars::build(&meters(tracks, clock), end.unwrap_or(Beats::ZERO));

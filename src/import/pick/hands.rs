@@ -9,23 +9,27 @@ use crate::{melody::Note, pitch::Pitch, time::Beats};
 
 /// Of so many hundred moments at least so many must have several notes; fewer are double stops of one voice.
 const SEVERAL_PERCENT: usize = 50;
+/// With fewer such moments nothing can be said.
+const FEWEST: usize = 8;
 
 /// The pitch up to which lone notes are the lower hand's, if there is one. The notes are in order of onset.
 pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     let (mut moments, mut tops, mut bottoms) = (0, Vec::new(), Vec::new());
-    // What sounds, the highest and the lowest first; what has ended is thrown out when it comes to the top.
+    // What sounds, the highest and the lowest first, each until three quarters of its length: a note that is held
+    // only a little into the next, legato, is not a second hand. What is over is thrown out at the top.
     let mut high: BinaryHeap<(Pitch, Beats)> = BinaryHeap::new();
     let mut low: BinaryHeap<(Reverse<Pitch>, Beats)> = BinaryHeap::new();
     for moment in notes.chunk_by(|a, b| a.onset == b.onset) {
         let now = moment[0].onset;
         for note in moment {
-            high.push((note.pitch, note.end()));
-            low.push((Reverse(note.pitch), note.end()));
+            let most = note.onset + note.duration.times(3, 4);
+            high.push((note.pitch, most));
+            low.push((Reverse(note.pitch), most));
         }
-        while high.peek().is_some_and(|&(_, end)| end <= now) {
+        while high.peek().is_some_and(|&(_, most)| most <= now) {
             high.pop();
         }
-        while low.peek().is_some_and(|&(_, end)| end <= now) {
+        while low.peek().is_some_and(|&(_, most)| most <= now) {
             low.pop();
         }
         moments += 1;
@@ -36,7 +40,7 @@ pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
             bottoms.push(bottom);
         }
     }
-    if tops.is_empty() || tops.len() * 100 < moments * SEVERAL_PERCENT {
+    if tops.len() < FEWEST || tops.len() * 100 < moments * SEVERAL_PERCENT {
         return None;
     }
     tops.sort_unstable();

@@ -1,7 +1,8 @@
 //! Two hands in one part, as keyboard music comes from a single MIDI track: which notes are the lower hand's.
 //!
-//! Where several notes sound, the highest is the tune's and the lowest the accompaniment's. If these two kinds lie
-//! apart, a note that sounds alone and as low as the accompaniment belongs to it: the tune rests there.
+//! Where several notes sound, the highest is the tune's and the lowest the accompaniment's. If these two
+//! kinds lie apart, a note that sounds alone and as low as the accompaniment belongs to it: the tune rests
+//! there.
 
 use std::{cmp::Reverse, collections::BinaryHeap};
 
@@ -15,8 +16,8 @@ const FEWEST: usize = 8;
 /// The pitch up to which lone notes are the lower hand's, if there is one. The notes are in order of onset.
 pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     let (mut moments, mut tops, mut bottoms) = (0, Vec::new(), Vec::new());
-    // What sounds, the highest and the lowest first, each until three quarters of its length: a note that is held
-    // only a little into the next, legato, is not a second hand. What is over is thrown out at the top.
+    // What sounds, the highest and the lowest first, each until three quarters of its length: a note that is
+    // held only a little into the next, legato, is not a second hand. What is over is thrown out at the top.
     let mut high: BinaryHeap<(Pitch, Beats)> = BinaryHeap::new();
     let mut low: BinaryHeap<(Reverse<Pitch>, Beats)> = BinaryHeap::new();
     for moment in notes.chunk_by(|a, b| a.onset == b.onset) {

@@ -2,8 +2,8 @@
 //!
 //! 1. `parse` makes text of the bytes and a tree of the text;
 //! 2. `header` finds the title and the list of parts;
-//! 3. `part` walks each part once and notes what is in which bar (`note`, `direction`, `harmony`, `transpose`
-//!    read single elements, `clock` keeps the time);
+//! 3. `part` walks each part once and drafts what is in which bar (`note`, `direction`, `harmony`, `transpose`
+//!    read single elements, `clock` keeps the time, `order` marks repeats and jumps);
 //! 4. `layout` lays the bars end to end, which all parts share;
 //! 5. `voices` numbers the voices, `ties` merges tied notes, and what is left is the score.
 //!
@@ -20,6 +20,7 @@ mod harmony;
 mod header;
 mod layout;
 mod note;
+mod order;
 mod part;
 mod ties;
 mod transpose;
@@ -70,7 +71,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     } else {
         read_partwise(root, &header, &mut draft)?
     };
-    Ok(assemble(header.title, infos, parts, draft))
+    assemble(header.title, infos, parts, draft)
 }
 
 type Parts<'a> = (Vec<PartInfo>, Vec<PartDraft<'a>>);
@@ -108,13 +109,17 @@ fn read_timewise<'a>(
         bars = bar + 1;
         for (order, part) in measure.children().filter(|child| is(*child, "part")).enumerate() {
             let id = part.attribute("id");
-            let known = if id.is_none() { Some(order) } else { ids.iter().position(|&other| other == id) };
-            let index = known.filter(|&index| index < ids.len()).unwrap_or_else(|| {
+            // Nearly always the parts come in the same order in each bar.
+            let known = match ids.get(order) {
+                Some(&expected) if expected == id || id.is_none() => Some(order),
+                _ => ids.iter().position(|&other| other == id && id.is_some()),
+            };
+            let index = known.unwrap_or(ids.len());
+            if index == ids.len() {
+                check_parts(index)?;
                 ids.push(id);
                 pieces.push(Vec::new());
-                ids.len() - 1
-            });
-            check_parts(index)?;
+            }
             pieces[index].push((bar, measure, part));
         }
     }
@@ -145,10 +150,19 @@ fn assemble(
     infos: Vec<PartInfo>,
     drafts: Vec<PartDraft<'_>>,
     mut draft: Draft<'_>,
-) -> Score {
+) -> Result<Score, ImportError> {
     // A mark behind the last bar made one more.
     draft.bars.truncate(draft.count);
     let bars = layout::bars(&mut draft);
+    // Times stop growing there, so notes behind it would all fall on one point.
+    let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
+    if end >= Beats::new(Beats::LONGEST, 1) {
+        return Err(ImportError::TooLarge {
+            what: "the score",
+            limit: Beats::LONGEST as usize,
+            unit: "quarter notes of time",
+        });
+    }
     let mut oddities = std::mem::take(&mut draft.oddities);
     let at = |spot: Spot| bars.get(spot.bar).map_or(spot.offset, |bar| bar.start + spot.offset);
     for odd in &mut oddities {
@@ -172,7 +186,7 @@ fn assemble(
         })
         .collect();
     warnings.sort_by(|a, b| (a.place, &a.oddity).cmp(&(b.place, &b.oddity)));
-    Score { title, bars, tempo, parts, warnings }
+    Ok(Score { title, bars, tempo, parts, warnings })
 }
 
 /// A spot whose offset is counted from the start of the score, in a musician's words.
@@ -215,7 +229,9 @@ fn finish_part(
     }
     let percussion = (draft.unpitched && notes.is_empty()) || info.percussion;
     let mut signatures: Vec<KeySignature> = Vec::new();
-    for (spot, sharps, mode) in draft.keys {
+    let mut keys = draft.keys;
+    keys.sort_by_key(|&(spot, ..)| at(spot));
+    for (spot, sharps, mode) in keys {
         let last = signatures.last();
         if last.is_none_or(|last| (last.sharps, last.mode) != (sharps, mode)) {
             signatures.push(KeySignature { at: at(spot), sharps, mode });

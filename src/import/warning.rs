@@ -54,6 +54,8 @@ pub enum Oddity {
     UnfinishedTie,
     /// A bar is longer or shorter than its time signature says: it was kept as written.
     BarLength,
+    /// Rests stick out of a bar that other parts fill rightly: the bar was kept to its time signature.
+    RestTooLong,
     /// Notes without a pitch (percussion): they were left out.
     Unpitched,
     /// A cue note: it was left out.
@@ -76,6 +78,9 @@ pub enum Oddity {
     OctaveTwice,
     /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
     AccidentalOnly,
+    /// Meant only for some of the times that a passage is played, or a repeat that is taken again after a jump: that
+    /// was ignored.
+    SomePasses,
     /// An ending bracket that is never closed: it was taken to be one bar long.
     OpenEnding,
     /// The text is not in the encoding that the file claims: it was read as Western European.

@@ -132,13 +132,13 @@ def main():
             if options.verbose:
                 sides = [name for name, other in (("music21", one), ("partitura", two)) if other == ours and ours]
                 reason = why_one or why_two or (difference(one, two) if one or two else "no notes")
-                print(f"undecided {path.name}: we agree with {' and '.join(sides) or 'neither'}; {reason[:160]}")
+                print(f"undecided {path.parent.name}/{path.name}: we agree with {' and '.join(sides) or 'neither'}; {reason[:160]}")
             continue
         judged += 1
         if ours == one:
             agreed += 1
         else:
-            print(f"DIFFERS {path.name}: {why_ours or difference(ours, one)}")
+            print(f"DIFFERS {path.parent.name}/{path.name}: {why_ours or difference(ours, one)}")
     share = agreed / judged if judged else 0.0
     print(f"{agreed} of {judged} agree ({share:.1%}); about {undecided} files the other two readers do not agree")
     return 0 if share >= WANTED else 1

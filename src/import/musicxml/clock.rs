@@ -122,10 +122,15 @@ impl Clock {
         if now >= Beats::ZERO {
             return None;
         }
-        let before = Beats::ZERO - now;
-        self.rebase();
-        self.base = Beats::ZERO;
-        Some(before)
+        self.restart();
+        Some(Beats::ZERO - now)
+    }
+
+    /// Takes a position just behind the start of the bar for the start.
+    pub(super) fn snap_to_start(&mut self, tolerance: Beats) {
+        if !self.at_start() && self.now() < tolerance {
+            self.restart();
+        }
     }
 
     /// How far the bar was filled.
@@ -140,6 +145,12 @@ impl Clock {
         self.base = self.now();
         self.ticks = 0;
         self.furthest_ticks = 0;
+    }
+
+    /// Back to the start of the bar, which stays as full as it is.
+    fn restart(&mut self) {
+        self.rebase();
+        self.base = Beats::ZERO;
     }
 
     fn set_unit(&mut self) {

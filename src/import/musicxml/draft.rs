@@ -43,6 +43,10 @@ impl<'a> Draft<'a> {
 pub(super) struct BarDraft<'a> {
     /// The longest that a part filled it.
     pub(super) filled: Beats,
+    /// The least that a part filled it, of those that have anything in it.
+    pub(super) least_filled: Option<Beats>,
+    /// The end of the last note in it.
+    pub(super) sounding: Beats,
     /// The longest rest for a whole bar: it decides only when nothing else is in the bar, because programs write
     /// the length of a full bar into the rests beside a pickup.
     pub(super) rest: Beats,
@@ -66,6 +70,8 @@ impl Default for BarDraft<'_> {
     fn default() -> Self {
         BarDraft {
             filled: Beats::ZERO,
+            least_filled: None,
+            sounding: Beats::ZERO,
             rest: Beats::ZERO,
             longest_part: 0,
             meter: None,

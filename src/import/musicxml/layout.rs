@@ -37,6 +37,12 @@ fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
         _ if length == Beats::ZERO => full.unwrap_or(Meter::COMMON.bar()),
         // Durations in whole ticks do not always add up: seven sevenths may be 483 of 480.
         Some(full) if length < full + rounding() && full < length + rounding() => full,
+        // Rests that stick out of the bar in one part are a slip when the bar is right in another.
+        Some(full)
+            if bar.sounding <= full && full < length && bar.least_filled.is_some_and(|f| f <= full) =>
+        {
+            full
+        }
         _ => length,
     }
 }
@@ -47,14 +53,18 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     let (mut next, mut filled) = (1, Beats::ZERO);
     for index in 0..bars.len() {
         let (bar, draft) = (&bars[index], &drafts[index]);
-        let short = bar.length < full(bar);
         let number = if index == 0 {
-            let followed = bars.get(1).is_some_and(|second| second.length >= full(second));
-            let pickup = draft.number == "0" || (draft.implicit && short) || (short && followed);
+            let second = bars.get(1);
+            let short = second.is_some_and(|second| bar.length < bar.meter.map_or(second.length, Meter::bar));
+            let followed = bar.meter.is_some() && second.is_some_and(|second| second.length >= full(second));
+            // A full bar with the number 0 is a pickup only if the file says so: some programs count from 0.
+            let pickup = match draft.number {
+                "0" => short || draft.implicit,
+                _ => short && (draft.implicit || followed),
+            };
             u32::from(!pickup)
         } else {
-            let same_token = draft.number == drafts[index - 1].number && !draft.number.is_empty();
-            let completes = (draft.implicit || same_token)
+            let completes = (draft.implicit || continues(draft.number, drafts[index - 1].number))
                 && filled < full(&bars[index - 1])
                 && filled + bar.length <= full(bar);
             if completes { next - 1 } else { next }
@@ -65,9 +75,23 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     }
 }
 
+/// Whether a file numbers a bar as the rest of the one before: 3 and 3, 3 and 3a, 3a and 3b.
+fn continues(number: &str, before: &str) -> bool {
+    let [number, before] =
+        [number, before].map(|token| token.trim_end_matches(|c: char| c.is_ascii_alphabetic()));
+    !number.is_empty() && number == before
+}
+
 /// Reports bars whose length is not their meter's, unless there is a musical reason for it.
 fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
-    for (index, bar) in bars.iter().enumerate() {
+    let mut report = |index: usize, part: usize, oddity| {
+        let place = Some((part, Spot { bar: index, offset: Beats::ZERO }));
+        draft.oddities.push(OddityDraft { place, oddity });
+    };
+    for (index, (bar, written)) in bars.iter().zip(&draft.bars).enumerate() {
+        if written.filled >= bar.length + rounding() {
+            report(index, written.longest_part, Oddity::RestTooLong);
+        }
         let Some(full) = bar.meter.map(Meter::bar).filter(|full| *full != bar.length) else { continue };
         let next = bars.get(index + 1);
         let split = |other: Option<&Bar>| other.is_some_and(|other| other.number == bar.number);
@@ -82,10 +106,9 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
             || split(next)
             || (index > 0 && split(bars.get(index - 1)))
             || (short && (rounds_off || starts_over))
-            || draft.bars[index].later_meter.is_some();
+            || written.later_meter.is_some();
         if !explained {
-            let place = Some((draft.bars[index].longest_part, Spot { bar: index, offset: Beats::ZERO }));
-            draft.oddities.push(OddityDraft { place, oddity: Oddity::BarLength });
+            report(index, written.longest_part, Oddity::BarLength);
         }
     }
 }

@@ -21,8 +21,9 @@ pub(super) struct Written<'a> {
     pub(super) staff: u16,
     pub(super) tie_start: bool,
     pub(super) tie_stop: bool,
-    pub(super) slur_start: bool,
-    pub(super) slur_stop: bool,
+    /// The slurs that start and stop here, a bit for each number.
+    pub(super) slur_starts: u16,
+    pub(super) slur_stops: u16,
     /// A sharp or flat is printed though the pitch has no alteration.
     pub(super) accidental_only: bool,
     /// A breath mark or caesura.
@@ -54,8 +55,8 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
         staff: 1,
         tie_start: false,
         tie_stop: false,
-        slur_start: false,
-        slur_stop: false,
+        slur_starts: 0,
+        slur_stops: 0,
         accidental_only: false,
         breath: false,
         lyrics: Vec::new(),
@@ -113,11 +114,14 @@ impl Written<'_> {
         for child in node.children() {
             match child.tag_name().name() {
                 "tied" => self.tie(child),
-                "slur" => match child.attribute("type") {
-                    Some("start") => self.slur_start = true,
-                    Some("stop") => self.slur_stop = true,
-                    _ => {}
-                },
+                "slur" => {
+                    let number = child.attribute("number").and_then(whole::<u16>).unwrap_or(1);
+                    match child.attribute("type") {
+                        Some("start") => self.slur_starts |= 1 << (number % 16),
+                        Some("stop") => self.slur_stops |= 1 << (number % 16),
+                        _ => {}
+                    }
+                }
                 "articulations" => {
                     self.breath |=
                         child.children().any(|mark| is(mark, "breath-mark") || is(mark, "caesura"));

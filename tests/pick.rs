@@ -234,6 +234,24 @@ fn notes_under_a_held_note_are_not_the_tune() {
 }
 
 #[test]
+fn a_lower_hand_that_plays_on_while_the_tune_rests_is_left_out() {
+    // The third bar is the bass's alone.
+    let tune: Vec<_> = (0..16).filter(|i| i / 4 != 2).map(|i| (72 + i as u8 % 5, 2 * i, 2)).collect();
+    let bass = (0..16).map(|beat| note(43 + beat as u8 % 3, 2 * beat, 2));
+    let notes = tune.iter().map(|&(midi, onset, duration)| note(midi, onset, duration)).chain(bass);
+    let imported = pick(vec![part(None, notes.collect())]);
+    assert_eq!(line(&imported), tune);
+    let alone = odd(&imported).into_iter().filter(|(oddity, ..)| *oddity == Oddity::AccompanimentAlone);
+    assert_eq!(alone.map(|(_, bar, _)| bar).collect::<Vec<_>>(), [3, 3, 3, 3]);
+}
+
+#[test]
+fn low_notes_of_a_voice_with_a_few_double_stops_are_its_own() {
+    let notes = vec![note(74, 0, 2), note(65, 0, 2), note(57, 2, 2), note(76, 4, 2), note(60, 6, 2)];
+    assert_eq!(line(&pick(vec![part(None, notes)])), [(74, 0, 2), (57, 2, 2), (76, 4, 2), (60, 6, 2)]);
+}
+
+#[test]
 fn grace_notes_stand_before_their_main_note_in_their_order() {
     let notes = vec![note(67, 0, 2), note(62, 2, 2), grace(64, 2), grace(65, 2)];
     assert_eq!(line(&pick(vec![part(None, notes)])), [(67, 0, 2), (64, 2, 0), (65, 2, 0), (62, 2, 2)]);

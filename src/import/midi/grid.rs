@@ -1,8 +1,8 @@
 //! From ticks to exact musical time.
 //!
-//! A file written by a notation program has its notes on the grid of written music, and they are taken as they
-//! are. What was played freely, or made to sound so, is moved to that grid, because bars, beats and note values
-//! mean nothing otherwise; how far is measured and reported.
+//! A file written by a notation program has its notes on the grid of written music, and they are taken as
+//! they are. What was played freely, or made to sound so, is moved to that grid, because bars, beats and note
+//! values mean nothing otherwise; how far is measured and reported.
 
 mod played;
 
@@ -101,8 +101,9 @@ impl Grid {
             .collect()
     }
 
-    /// The written place that a tick stands for without doubt: thirty-second notes, triplets and their halves,
-    /// quintuplets, septuplets, nine to the quarter; rounded by less than a tick where the file has too few ticks.
+    /// The written place that a tick stands for without doubt: thirty-second notes, triplets and their
+    /// halves, quintuplets, septuplets, nine to the quarter; rounded by less than a tick where the file has
+    /// too few ticks.
     fn exact(self, tick: u64) -> Option<Beats> {
         const PARTS: [u64; 5] = [32, 24, 5, 7, 9];
         /// With fewer ticks a rounded place is no evidence.
@@ -147,7 +148,8 @@ impl Grid {
         (onsets, settled): (&[u64], &[Beats]),
     ) -> Beats {
         let length = end.saturating_sub(onset);
-        // Ends that are places of their own: at another onset, on the plain grid, or in a tuplet from start to end.
+        // Ends that are places of their own: at another onset, on the plain grid, or in a tuplet from start
+        // to end.
         let plain = [32, 24].iter().any(|parts| (end * parts).is_multiple_of(self.quarter));
         let tuplet = || {
             let both_on =

@@ -48,7 +48,8 @@ pub(super) fn name(bytes: &[u8]) -> Option<String> {
     (!words.is_empty()).then(|| words.join(" "))
 }
 
-/// The kinds of instruments, eight programs each (General MIDI System Level 1, MIDI Manufacturers Association 1991).
+/// The kinds of instruments, eight programs each (General MIDI System Level 1, MIDI Manufacturers Association
+/// 1991).
 const FAMILIES: [&str; 16] = [
     "Piano",
     "Chromatic percussion",

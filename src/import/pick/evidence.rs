@@ -235,8 +235,8 @@ impl Shape {
         shape
     }
 
-    /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an accompaniment
-    /// keeps its figure while the chords change.
+    /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an
+    /// accompaniment keeps its figure while the chords change.
     fn count_bars(&mut self, chords: &[&[&Note]]) {
         let mut before: Option<Vec<(Beats, Ordering)>> = None;
         for bar in chords.chunk_by(|a, b| a[0].bar == b[0].bar) {

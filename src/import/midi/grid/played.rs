@@ -73,8 +73,8 @@ impl Grid {
         heads
     }
 
-    /// How badly a division fits the onsets of a beat, in thousandths of a quarter; two notes at one place are the
-    /// worst, since one of them would be lost.
+    /// How badly a division fits the onsets of a beat, in thousandths of a quarter; two notes at one place
+    /// are the worst, since one of them would be lost.
     fn misfit(self, heads: &[u64], before: Option<Beats>, division: &Division) -> u64 {
         const COLLISION: u64 = 1_000;
         let mut sum = division.price;
@@ -94,7 +94,8 @@ impl Grid {
         sum
     }
 
-    /// Where a note of a played part ends: at the next onset if it gets near it, else on quarters of the beat.
+    /// Where a note of a played part ends: at the next onset if it gets near it, else on quarters of the
+    /// beat.
     pub(super) fn played_end(self, (onset, start): (u64, Beats), end: u64, next: Option<Next>) -> Beats {
         let plain = self.place(end, 4);
         let stop = match next {

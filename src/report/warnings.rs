@@ -63,7 +63,9 @@ fn what(oddity: &Oddity) -> String {
             "an accidental is drawn that the pitch does not have: the pitch is taken as it is".to_owned()
         }
         Oddity::RestTooLong => "a rest sticks out of its bar: it is cut there".to_owned(),
-        Oddity::SomePasses => "what holds for some passes of a repeat only is read for all of them".to_owned(),
+        Oddity::SomePasses => {
+            "what holds for some passes of a repeat only is read for all of them".to_owned()
+        }
         Oddity::MidBarline => {
             "a repeat or ending in the middle of a bar: it is moved to the barline".to_owned()
         }

@@ -1,20 +1,16 @@
 //! Where a phrase ends and a breath can be taken.
+//!
+//! A phrase ends where the music waits: after a long note, before a rest, where the score or the words say so,
+//! and at the barline where the bars group. Each note is given points for that; the phrases are the division of
+//! the tune whose points less the price of each end and the price of each odd length are the most. The division
+//! is found exactly, by dynamic programming.
+//!
+//! That an end is a matter of the gap, of a usual length and of the bar, weighed over the whole tune, is after
+//! D. Temperley, The Cognition of Basic Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers
+//! are ours.
 
-use super::Melody;
-
-/// Whether a strain ends after this note: a repeat, an ending, a double bar or a "fine" lies between it and
-/// the next.
-pub(super) fn ends_section(melody: &Melody, note: usize) -> bool {
-    let Some(next) = melody.notes.get(note + 1) else { return true };
-    let here = melody.notes[note].bar;
-    let passed = melody.bars.get(here..next.bar).unwrap_or_default();
-    let ends = |bar: &super::Bar| {
-        let marks = &bar.marks;
-        marks.section_end || marks.repeat_end.is_some() || marks.fine || marks.da_capo || marks.dal_segno
-    };
-    let starts = |bar: &super::Bar| bar.marks.repeat_start;
-    next.bar != here && (passed.iter().any(ends) || melody.bars.get(next.bar).is_some_and(starts))
-}
+use super::{Bar, Melody, Note};
+use crate::time::Beats;
 
 /// The end of a phrase.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -23,7 +19,7 @@ pub struct PhraseEnd {
     pub note: usize,
     /// How clear the end is, 0 to 100.
     pub strength: u8,
-    /// What speaks for it, the strongest first; empty where only the length of the phrase does.
+    /// What speaks for it, in the order of [`Sign`]; empty where only the length of the phrase does.
     pub why: Vec<Sign>,
 }
 
@@ -32,22 +28,217 @@ pub struct PhraseEnd {
 pub enum Sign {
     /// The tune is over.
     End,
+    /// A repeat, an ending or a double barline.
+    Section,
+    /// The words come to a comma or a full stop, or a new line begins with a capital letter.
+    Words,
     /// A rest follows.
     Rest,
     /// The note is longer than its neighbours.
     LongNote,
     /// A breath mark or the end of a slur.
     Breath,
-    /// A repeat, an ending or a double barline.
-    Section,
-    /// The words come to a comma, a full stop or a capital letter.
-    Words,
-    /// The phrase fills a round number of bars.
+    /// The next note stands in its bar where the strain's first note does, a number of bars later.
     Bars,
 }
 
+/// Points for waiting as long as a usual note lasts: the scale of all that follows.
+const USUAL: i64 = 100;
+/// A wait of more than this many usual notes is no clearer an end.
+const LONGEST_WAIT: i64 = 8;
+/// What each phrase end costs. A note of usual length brings [`USUAL`]; an end is worth while from here on.
+const PRICE: i64 = 160;
+/// How many notes a phrase usually has; one of twice or half as many costs [`UNUSUAL`] more, and so on.
+const USUAL_NOTES: usize = 8;
+const UNUSUAL: i64 = 100;
+/// No phrase has more notes.
+const MOST_NOTES: usize = 64;
+/// Points for the end of a section: no phrase goes on through it.
+const SECTION: i64 = 1_000_000;
+/// Points for a comma or a full stop in the words, and for a capital letter on the next syllable.
+const STOP: i64 = 300;
+const CAPITAL: i64 = 100;
+/// Points for a breath mark or the end of a slur. Where more than one note in [`RARE`] has one, they are bowing
+/// and say less, in proportion.
+const BREATH: i64 = 200;
+const RARE: i64 = 6;
+/// Points for a number of bars since the strain began that is any, even, or a multiple of four.
+const BARS: [i64; 3] = [20, 60, 80];
+/// Points at which an end is as clear as it can be.
+const CLEAR: i64 = 600;
+
 /// The phrase ends of a melody, in order; the last note always ends a phrase.
+///
+/// ```
+/// use breathline::{melody::{Melody, Note, phrase}, pitch::Pitch, time::Beats};
+/// // Two phrases of four notes, the last one held.
+/// let mut tune = Melody::default();
+/// let mut at = Beats::ZERO;
+/// for length in [1, 1, 1, 5, 1, 1, 1, 5] {
+///     tune.notes.push(Note::new(at, Beats::quarters(length), Pitch::new(60).unwrap(), 0));
+///     at += Beats::quarters(length);
+/// }
+/// let ends: Vec<usize> = phrase::ends(&tune).iter().map(|end| end.note).collect();
+/// assert_eq!(ends, [3, 7]);
+/// ```
 pub fn ends(melody: &Melody) -> Vec<PhraseEnd> {
-    let last = melody.notes.len().checked_sub(1);
-    last.map(|note| PhraseEnd { note, strength: 100, why: vec![Sign::End] }).into_iter().collect()
+    // Grace notes belong to what follows: they end no phrase and do not count.
+    let main: Vec<usize> = (0..melody.notes.len()).filter(|&i| !melody.notes[i].grace).collect();
+    let Some(&last) = main.last() else { return Vec::new() };
+    let places = places(melody, &main);
+    let points: Vec<i64> = places.iter().map(|place| place.points).collect();
+    let mut ends: Vec<PhraseEnd> = divide(&points)
+        .into_iter()
+        .map(|end| {
+            let strength = (points[end].clamp(0, CLEAR) * 100 / CLEAR) as u8;
+            PhraseEnd { note: main[end], strength, why: places[end].why.clone() }
+        })
+        .collect();
+    ends.push(PhraseEnd { note: last, strength: 100, why: vec![Sign::End] });
+    ends
+}
+
+/// Whether a strain ends after this note: a repeat, an ending, a double bar or a "fine" lies between it and
+/// the next.
+pub(super) fn ends_section(melody: &Melody, note: usize) -> bool {
+    let Some(next) = melody.notes.get(note + 1) else { return true };
+    let here = melody.notes[note].bar;
+    let passed = melody.bars.get(here..next.bar).unwrap_or_default();
+    let starts = |bar: &Bar| bar.marks.repeat_start;
+    next.bar != here && (passed.iter().any(section_ends) || melody.bars.get(next.bar).is_some_and(starts))
+}
+
+fn section_ends(bar: &Bar) -> bool {
+    let marks = &bar.marks;
+    marks.section_end || marks.repeat_end.is_some() || marks.fine || marks.da_capo || marks.dal_segno
+}
+
+/// A place between two notes where a phrase may end.
+#[derive(Clone, Default)]
+struct Place {
+    points: i64,
+    why: Vec<Sign>,
+}
+
+impl Place {
+    fn sign(&mut self, sign: Sign, points: i64) {
+        if points > 0 {
+            self.points += points;
+            self.why.push(sign);
+        }
+    }
+}
+
+/// What speaks for an end after each main note but the last.
+fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
+    let notes: Vec<&Note> = main.iter().map(|&i| &melody.notes[i]).collect();
+    let waits: Vec<i64> = notes.windows(2).map(|pair| ticks(pair[1].onset - pair[0].onset).max(0)).collect();
+    let usual = (waits.iter().sum::<i64>() / waits.len().max(1) as i64).max(1);
+    let breaths = notes.iter().filter(|note| note.breath_after).count().max(1) as i64;
+    let breath = BREATH * (notes.len() as i64).min(RARE * breaths) / (RARE * breaths);
+    let mut strain = notes.first().map(|first| (first.bar, phase(melody, first)));
+    (0..waits.len())
+        .map(|i| {
+            let (note, next) = (notes[i], notes[i + 1]);
+            let mut place = Place::default();
+            let section = (main[i]..main[i + 1]).any(|index| ends_section(melody, index));
+            place.sign(Sign::Section, if section { SECTION } else { 0 });
+            place.sign(Sign::Words, words(note, next));
+            // Silence counts twice, as silence and as waiting: a rest says more than a held note.
+            let rest = ticks(next.onset - note.end()).clamp(0, waits[i]);
+            let in_notes = |time: i64| (USUAL * time / usual).min(USUAL * LONGEST_WAIT);
+            place.sign(Sign::Rest, in_notes(rest));
+            let neighbours = [i.checked_sub(1), Some(i + 1)].map(|i| i.and_then(|i| waits.get(i)));
+            let longest = neighbours.into_iter().flatten().all(|&other| waits[i] > other);
+            if longest && 2 * rest < waits[i] {
+                place.sign(Sign::LongNote, in_notes(waits[i]));
+            } else {
+                place.points += in_notes(waits[i]);
+            }
+            place.sign(Sign::Breath, if note.breath_after { breath } else { 0 });
+            let here = phase(melody, next);
+            if section {
+                strain = Some((next.bar, here));
+            } else if let Some((first, start)) = strain
+                && next.bar > first
+                && here == start
+            {
+                place.sign(Sign::Bars, grouping(next.bar - first));
+            }
+            place
+        })
+        .collect()
+}
+
+/// Points for a strain being so many bars old.
+fn grouping(bars: usize) -> i64 {
+    BARS[(bars.trailing_zeros() as usize).min(BARS.len() - 1)]
+}
+
+/// Where in a full bar a note begins; a pickup counts towards the end of its bar.
+fn phase(melody: &Melody, note: &Note) -> Option<i64> {
+    let bar = melody.bars.get(note.bar)?;
+    let full = bar.meter?.bar();
+    let opens = note.bar.checked_sub(1).and_then(|i| melody.bars.get(i)).is_none_or(section_ends);
+    let missing = if opens && bar.length < full { full - bar.length } else { Beats::ZERO };
+    Some(ticks(note.onset - bar.start + missing))
+}
+
+/// Points for what the first verse says between two notes.
+fn words(note: &Note, next: &Note) -> i64 {
+    let Some(here) = note.lyrics.first() else { return 0 };
+    let stop =
+        here.text.trim_end_matches(['"', '\'', '”', '’', ')']).ends_with(['.', ',', ';', ':', '!', '?']);
+    let following = next.lyrics.first().map_or("", |lyric| lyric.text.as_str());
+    let letter = following.chars().find(|letter| letter.is_alphabetic());
+    // "I" is a capital wherever it stands; a word goes on through a hyphen.
+    let capital = letter.is_some_and(char::is_uppercase) && following != "I" && !here.hyphen;
+    (if stop { STOP } else { 0 }) + (if capital { CAPITAL } else { 0 })
+}
+
+/// The places where phrases end, given the points of each place but the tune's end.
+///
+/// `best[n]` is the most that the first n notes can be worth as whole phrases:
+///
+/// ```text
+/// best[0] = 0
+/// best[n] = points[n - 1] - PRICE + max over k in 1..=MOST_NOTES of (best[n - k] - unusual(k))
+/// ```
+///
+/// where the last note brings no points. Of equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
+fn divide(points: &[i64]) -> Vec<usize> {
+    let notes = points.len() + 1;
+    let unusual: Vec<i64> = (0..=MOST_NOTES.min(notes)).map(unusual).collect();
+    let mut best = vec![0i64; notes + 1];
+    let mut length = vec![0usize; notes + 1];
+    for n in 1..=notes {
+        let phrases = (1..=MOST_NOTES.min(n)).map(|k| (best[n - k] - unusual[k], k));
+        let (most, k) = phrases.reduce(|a, b| if b.0 > a.0 { b } else { a }).unwrap_or_default();
+        best[n] = most + points.get(n - 1).copied().unwrap_or(0) - PRICE;
+        length[n] = k;
+    }
+    let mut ends = Vec::new();
+    let mut n = notes - length[notes];
+    while n > 0 {
+        ends.push(n - 1);
+        n -= length[n];
+    }
+    ends.reverse();
+    ends
+}
+
+/// What a phrase of so many notes costs for being longer or shorter than usual: [`UNUSUAL`] for each octave.
+fn unusual(notes: usize) -> i64 {
+    // The binary logarithm in sixteenths: that of the sixteenth power; 64^16 is 2^96.
+    let sixteenths = |n: usize| i64::from((n.max(1) as u128).pow(16).ilog2());
+    (sixteenths(notes) - sixteenths(USUAL_NOTES)).abs() * UNUSUAL / 16
+}
+
+/// Parts of a quarter in which time is counted here: 2^6 · 3^2 · 5 · 7.
+const GRID: i64 = 20_160;
+
+/// Time as a whole number, so that sums cost no fractions; it fits, for a numerator stays below 2^43.
+fn ticks(time: Beats) -> i64 {
+    let (numerator, denominator) = time.fraction();
+    numerator * GRID / denominator
 }

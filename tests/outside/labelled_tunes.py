@@ -285,8 +285,8 @@ def collection(name):
             yield tune
 
 
-def musicxml(tune, with_signature=True):
-    """The tune as MusicXML."""
+def musicxml(tune, sharps=None):
+    """The tune as MusicXML, under a signature of so many sharps or none at all."""
     times = [n.duration for n in tune.notes] + [n.onset for n in tune.notes]
     times += [time for bar in tune.bars for time in (bar.start, bar.length)]
     parts = math.lcm(*(time.denominator for time in times))
@@ -310,7 +310,7 @@ def musicxml(tune, with_signature=True):
                 out.append('<repeat direction="forward"/>')
             out.append("</barline>")
         if index == 0:
-            key = f"<key><fifths>{tune.sharps}</fifths></key>" if with_signature else ""
+            key = f"<key><fifths>{sharps}</fifths></key>" if sharps is not None else ""
             out.append(f"<attributes><divisions>{parts}</divisions>{key}<time><beats>{beats}</beats>"
                        f"<beat-type>{unit}</beat-type></time></attributes>")
         at = bar.start

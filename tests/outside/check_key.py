@@ -1,0 +1,141 @@
+"""Asks the program for the key of fiddle tunes and chorales and compares with their editors and other finders.
+
+The tunes are those of the O'Neill (1850) and Ryan's Mammoth collections that come with music21, of which only the
+fifth that `fit_key.py` never sees (all with --all), and the sopranos of the chorales. Each is written as MusicXML
+without a key signature, with its own, and with the C major that programs write unasked. On the same notes run
+music21's five key finders and the rule "best correlation with the profiles of Albrecht and Shanahan (2013), a tenth
+more for the last note".
+
+    check_key.py BIN [--all]
+
+Exit code 1 when a bar is missed.
+"""
+
+import statistics
+import sys
+from pathlib import Path
+
+import numpy as np
+from music21 import analysis, note, stream
+
+import fit_key
+import outside
+import tunes
+
+FINDERS = {
+    "music21 Krumhansl-Kessler": analysis.discrete.KrumhanslKessler,
+    "music21 Aarden-Essen": analysis.discrete.AardenEssen,
+    "music21 Bellman-Budge": analysis.discrete.BellmanBudge,
+    "music21 Temperley": analysis.discrete.TemperleyKostkaPayne,
+    "music21 simple weights": analysis.discrete.SimpleWeights,
+}
+OWN = {"notes alone": None, "own signature": "own", "signature of C": 0}
+RULE = "Albrecht-Shanahan + last note"
+FOLDER = Path(__file__).resolve().parents[2] / "target" / "outside-key"
+
+
+def profile_rule(tune):
+    """The tonic after the profiles alone, helped by the last note."""
+    durations = np.zeros(12)
+    for one in tune.notes:
+        durations[one.midi % 12] += float(one.duration)
+    last = tune.notes[-1].midi % 12
+
+    def score(tonic, mode):
+        fit = np.corrcoef(np.roll(durations, -tonic), fit_key.PROFILES[mode])[0, 1]
+        return fit + (0.1 if tonic == last else 0)
+
+    return max((score(tonic, mode), tonic) for tonic in range(12) for mode in ("major", "minor"))[1]
+
+
+def music21_tonics(tune):
+    line = stream.Stream()
+    for one in tune.notes:
+        line.append(note.Note(one.midi, quarterLength=one.duration))
+    return {name: finder().getSolution(line).tonic.pitchClass for name, finder in FINDERS.items()}
+
+
+def tonic_number(name):
+    return (tunes.STEPS[name[0]] + {"#": 1, "b": -1, "": 0}[name[1:]]) % 12
+
+
+def ask(breathline, tune, index):
+    """The program's key for each way of writing the signature: tonic, mode, confidence."""
+    answers = {}
+    for name, sharps in OWN.items():
+        path = FOLDER / f"{tune.collection}-{index}-{name.replace(' ', '-')}.musicxml"
+        path.write_text(tunes.musicxml(tune, tune.sharps if sharps == "own" else sharps), "utf-8")
+        key = breathline("notes", path)["key"]
+        answers[name] = (tonic_number(key["tonic"]), key["mode"], key["confidence"])
+    return answers
+
+
+def per_cent(hits):
+    return 100 * statistics.mean(hits) if hits else float("nan")
+
+
+def main():
+    check, breathline = outside.start(sys.argv)
+    FOLDER.mkdir(parents=True, exist_ok=True)
+    read = [tune for name in fit_key.COLLECTIONS for tune in tunes.collection(name)]
+    chosen = [tune for tune, fold in zip(read, tunes.folds(read)) if fold == 0 or "--all" in sys.argv]
+    chosen += tunes.chorales()
+    right, exact, sure = {}, {}, []
+    groups = []
+    for index, tune in enumerate(chosen):
+        answers = ask(breathline, tune, index)
+        tonics = {name: answer[0] for name, answer in answers.items()}
+        tonics |= music21_tonics(tune) | {RULE: profile_rule(tune)}
+        for name, tonic in tonics.items():
+            right.setdefault(name, []).append(tonic == tune.tonic)
+        for name, answer in answers.items():
+            exact.setdefault(name, []).append(answer[:2] == tune.key())
+        groups.append((tune.collection, tune.mode))
+        if tune.collection != "bach":
+            sure += [(name, answer[2], answer[:2] == tune.key()) for name, answer in answers.items()]
+
+    books = {"O'Neill": "oneills1850", "Ryan": "ryansMammoth", "chorales": "bach"}
+    sets = {title: [c == book for c, _ in groups] for title, book in books.items()}
+    fiddle = [c != "bach" for c, _ in groups]
+    sets["dorian, mixolydian"] = [f and m in ("dorian", "mixolydian") for f, (_, m) in zip(fiddle, groups)]
+    sets["those and minor"] = [f and m in ("dorian", "mixolydian", "minor") for f, (_, m) in zip(fiddle, groups)]
+
+    def share(table, name, which):
+        return per_cent([hit for hit, here in zip(table[name], sets[which]) if here])
+
+    print(f"{'tonic, % right':32}" + "".join(f"{title + f' ({sum(which)})':>26}" for title, which in sets.items()))
+    for name in right:
+        print(f"{name:32}" + "".join(f"{share(right, name, title):26.1f}" for title in sets))
+    print("tonic and mode")
+    for name in exact:
+        print(f"{name:32}" + "".join(f"{share(exact, name, title):26.1f}" for title in sets))
+    print("how sure, and how often right (tonic and mode; fiddle tunes)")
+    for name in ("notes alone", "own signature"):
+        for low, high in ((0, 50), (50, 70), (70, 85), (85, 95), (95, 99), (99, 101)):
+            here = [(100 * c, hit) for n, c, hit in sure if n == name and low <= round(100 * c) < high]
+            if here:
+                said = statistics.mean(c for c, _ in here)
+                hits = per_cent([hit for _, hit in here])
+                print(f"  {name:14} {low:3}-{min(high, 100):3}%: {len(here):5} tunes, said {said:5.1f}, right {hits:5.1f}")
+                if len(here) >= 40:
+                    check(f"{name}: said {said:.0f}%, right {hits:.0f}%", abs(said - hits) <= 8)
+
+    for title in ("O'Neill", "Ryan", "dorian, mixolydian"):
+        ours, rule = (100 - share(right, name, title) for name in ("notes alone", RULE))
+        check(f"{title}: errors {ours:.1f}% against {rule:.1f}% of the rule, at most three quarters", ours <= 0.75 * rule)
+    for title, bar in (("O'Neill", 96), ("Ryan", 94)):
+        found = share(right, "own signature", title)
+        check(f"{title}: {found:.1f}% of tonics with the signature, at least {bar}", found >= bar)
+    for title in ("O'Neill", "Ryan"):
+        found, alone = share(right, "signature of C", title), share(right, "notes alone", title)
+        check(f"{title}: an idle signature of C costs no more than a point ({alone:.1f} to {found:.1f})", found >= alone - 1)
+    found = share(exact, "own signature", "those and minor")
+    check(f"mode of dorian, mixolydian and minor tunes: {found:.1f}%, at least 85", found >= 85)
+    ours = share(right, "notes alone", "chorales")
+    best = max(share(right, name, "chorales") for name in FINDERS)
+    check(f"chorales: {ours:.1f}%, at least the {best:.1f}% of music21's best", ours >= best)
+    return check.finish()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

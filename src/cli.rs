@@ -169,7 +169,7 @@ struct ReadTune {
 impl ReadTune {
     fn new(source: &args::Source) -> anyhow::Result<ReadTune> {
         let bytes = read_bytes(&source.file)?;
-        let options = ImportOptions { part: source.part };
+        let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
         let imported = import::import(&bytes, &options).with_context(|| source.file.display().to_string())?;
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
         let name =

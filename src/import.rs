@@ -2,7 +2,8 @@
 //!
 //! 1. [`import`] tells the format from the content, never from a file's name;
 //! 2. [`midi`] or [`musicxml`] reads the bytes into a [`Score`]: all parts, at sounding pitch, ties merged;
-//! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why.
+//! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why;
+//! 4. [`repeats`] writes it out in the order of performance, where that is wanted.
 //!
 //! Import knows nothing of harps. It does no I/O and never panics, whatever the bytes.
 
@@ -10,6 +11,7 @@ pub mod midi;
 pub mod musicxml;
 pub mod mxl;
 pub mod pick;
+pub mod repeats;
 pub mod warning;
 
 use std::fmt;
@@ -31,6 +33,10 @@ pub const MAX_NOTES: usize = 1_000_000;
 pub struct ImportOptions {
     /// The part that holds the melody, counted from 1; the program picks without it.
     pub part: Option<usize>,
+    /// The voice of the part, counted from 1 in order of appearance; the program picks without it.
+    pub voice: Option<usize>,
+    /// Whether to write the melody out in the order of performance.
+    pub unfold: bool,
 }
 
 /// A file, read.
@@ -44,6 +50,8 @@ pub struct Imported {
     pub parts: Vec<PartSummary>,
     /// Which part became the melody, and why.
     pub choice: Choice,
+    /// Whether the melody is written out in the order of performance.
+    pub unfolded: bool,
     /// What was odd about the file, in order of place.
     pub warnings: Vec<Warning>,
 }
@@ -105,6 +113,8 @@ pub struct PartSummary {
     pub name: Option<String>,
     /// How many notes it has, all voices and chord notes counted.
     pub notes: usize,
+    /// How many voices it has.
+    pub voices: usize,
     /// Lowest and highest sounding pitch; `None` for a part without pitched notes.
     pub range: Option<(crate::pitch::Pitch, crate::pitch::Pitch)>,
     /// Whether it is a percussion part.
@@ -127,7 +137,17 @@ pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportE
         Format::MusicXml => musicxml::read(bytes)?,
         Format::CompressedMusicXml => musicxml::read(&mxl::unpack(bytes)?)?,
     };
-    pick::melody(score, format, options)
+    let mut imported = pick::melody(score, format, options)?;
+    if options.unfold {
+        let part = u16::try_from(imported.choice.part).unwrap_or(u16::MAX);
+        let (melody, warnings) = repeats::unfold(&imported.melody, part);
+        imported.melody = melody;
+        imported.unfolded =
+            !warnings.iter().any(|warning| matches!(warning.oddity, Oddity::UnfoldedTooLong { .. }));
+        imported.warnings.extend(warnings);
+        imported.warnings.sort_by_key(|warning| warning.place);
+    }
+    Ok(imported)
 }
 
 /// Tells the format from the first bytes.
@@ -205,6 +225,15 @@ pub enum ImportError {
         /// Whether it exists and is merely empty.
         empty: bool,
     },
+    /// The voice that was asked for does not exist, or has no notes of its own.
+    NoSuchVoice {
+        /// The number asked for.
+        asked: usize,
+        /// The part.
+        part: usize,
+        /// How many voices the part has.
+        voices: usize,
+    },
 }
 
 /// A place in a broken file.
@@ -261,6 +290,13 @@ impl fmt::Display for ImportError {
             ImportError::NoSuchPart { asked, parts, empty: false } => write!(
                 f,
                 "there is no part {asked}, the file has {parts}; `breathline notes FILE` lists them"
+            ),
+            ImportError::NoSuchVoice { asked, part, voices: 1 } => {
+                write!(f, "there is no voice {asked} in part {part}, it has only one; leave --voice away")
+            }
+            ImportError::NoSuchVoice { asked, part, voices } => write!(
+                f,
+                "there is no voice {asked} in part {part}, it has {voices}; name one of them or leave --voice away"
             ),
         }
     }

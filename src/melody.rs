@@ -52,6 +52,10 @@ pub struct Note {
     pub lyrics: Vec<Lyric>,
     /// A breath mark or the end of a slur, where the score has one: a place made for breathing.
     pub breath_after: bool,
+    /// Written as the end of a tie whose beginning is not the note before, as at the start of a second ending.
+    pub tie_in: bool,
+    /// Written as the beginning of a tie whose end is not the note after, as before a repeat.
+    pub tie_out: bool,
 }
 
 impl Note {
@@ -66,6 +70,8 @@ impl Note {
             grace: false,
             lyrics: Vec::new(),
             breath_after: false,
+            tie_in: false,
+            tie_out: false,
         }
     }
 
@@ -141,6 +147,8 @@ pub struct BarMarks {
     pub repeat_start: bool,
     /// A repeat ends after this bar; the number is how often the passage is played in all (usually 2).
     pub repeat_end: Option<u8>,
+    /// That repeat is taken also after a jump back.
+    pub repeat_after_jump: bool,
     /// The numbers of the ending bracket that this bar lies under; empty outside endings.
     pub ending: Vec<u8>,
     /// A double or final barline after this bar.

@@ -10,6 +10,7 @@ use serde::Deserialize;
 struct Notes {
     schema: u32,
     title: String,
+    unfolded: bool,
     warnings: Vec<String>,
     part: ChosenPart,
     parts: Vec<Part>,
@@ -85,6 +86,7 @@ struct Tune {
     title: String,
     notes: usize,
     part: usize,
+    unfolded: bool,
     warnings: Vec<String>,
 }
 

@@ -149,7 +149,7 @@ fn of_equal_parts_the_first_is_taken() {
 #[test]
 fn the_part_that_was_asked_for_is_taken() {
     let parts = vec![part(None, tune()), part(None, bass())];
-    let options = ImportOptions { part: Some(2) };
+    let options = ImportOptions { part: Some(2), ..ImportOptions::default() };
     let imported = pick::melody(score(parts), Format::Midi, &options).unwrap();
     assert_eq!((imported.choice.part, imported.choice.reason), (2, ChoiceReason::Asked));
     assert_eq!(imported.melody.notes[0].pitch.midi(), 38);
@@ -159,7 +159,7 @@ fn the_part_that_was_asked_for_is_taken() {
 fn a_part_that_is_missing_or_empty_cannot_be_asked_for() {
     let parts = vec![part(None, tune()), part(Some("Tacet"), vec![]), drums()];
     for (asked, empty) in [(0, false), (2, true), (3, true), (4, false)] {
-        let options = ImportOptions { part: Some(asked) };
+        let options = ImportOptions { part: Some(asked), ..ImportOptions::default() };
         let error = pick::melody(score(parts.clone()), Format::Midi, &options).unwrap_err();
         assert_eq!(error, ImportError::NoSuchPart { asked, parts: 3, empty });
     }

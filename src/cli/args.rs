@@ -57,7 +57,8 @@ const NOTES_EXAMPLES: &str = "\
 Examples:
   breathline notes band.mid
   breathline notes band.mid --part 3 --json
-  breathline notes band.mid --all-parts";
+  breathline notes band.mid --all-parts
+  breathline notes choir.musicxml --part 1 --voice 2 --unfold";
 
 const POSITIONS_EXAMPLES: &str = "\
 Examples:
@@ -165,6 +166,12 @@ pub(crate) struct Source {
     /// The part that holds the melody, counted from 1 [default: the likeliest]
     #[arg(long, value_name = "N")]
     pub(crate) part: Option<usize>,
+    /// The voice of that part, counted from 1 in order of appearance [default: the likeliest]
+    #[arg(long, value_name = "N")]
+    pub(crate) voice: Option<usize>,
+    /// Write repeats, endings and jumps out in the order of performance
+    #[arg(long)]
+    pub(crate) unfold: bool,
     /// The key of the tune, as in "G", "E minor" or "D dorian" [default: found from the tune]
     #[arg(long, value_name = "KEY")]
     pub(crate) key: Option<Key>,

@@ -223,7 +223,7 @@ fn finish_part(
         notes.sort_by(in_order);
     }
     voices::number(&mut notes, &draft.voices);
-    let mut notes = ties::merge(notes, index, oddities);
+    let mut notes = ties::merge(notes, index, bars, oddities);
     if !notes.is_sorted_by(|a, b| in_order(a, b).is_le()) {
         notes.sort_by(in_order);
     }

@@ -2,7 +2,7 @@
 //!
 //! 1. The part: the one the user asked for, else the only one with notes, else the one that [`Evidence`]
 //!    speaks for most; percussion never.
-//! 2. Its voice: the one that lies on top most of the time; where it rests for whole bars while another voice
+//! 2. Its voice: the one the user asked for, else the one that lies on top most of the time; where it rests for whole bars while another voice
 //!    sings in its range, that one takes over.
 //! 3. One note at a time: the top note of a chord, a held note cut where the next begins, nothing of a lower
 //!    hand that plays on while the tune rests.
@@ -35,6 +35,8 @@ pub struct Choice {
     pub part: usize,
     /// Why this one.
     pub reason: ChoiceReason,
+    /// The voice of the part, counted from 1, where the user asked for one.
+    pub voice: Option<usize>,
     /// What speaks for and against every part with pitched notes, in order of the file.
     pub evidence: Vec<Evidence>,
 }
@@ -61,8 +63,8 @@ pub enum ChoiceReason {
 ///
 /// # Errors
 ///
-/// [`ImportError::NoNotes`] when no part has pitched notes, [`ImportError::NoSuchPart`] when the part that
-/// was asked for does not exist or has none.
+/// [`ImportError::NoNotes`] when no part has pitched notes, [`ImportError::NoSuchPart`] and
+/// [`ImportError::NoSuchVoice`] when the part or voice that was asked for does not exist or has none.
 pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Result<Imported, ImportError> {
     make_bars_sound(&mut score);
     let choice = choose(&score.parts, options)?;
@@ -71,7 +73,8 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     let parts: Vec<PartSummary> = score.parts.iter().map(summary).collect();
 
     let part = &score.parts[index];
-    let mut line = line::reduce(part, &score.bars, number);
+    let voice = choice.voice.map(|asked| asked_voice(part, choice.part, asked)).transpose()?;
+    let mut line = line::reduce(part, voice, &score.bars, number);
     words::carry_over(&mut line.notes, &score.parts, index);
     // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the
     // same.
@@ -92,7 +95,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
         chords,
         tempo: score.tempo,
     };
-    Ok(Imported { format, melody, parts, choice, warnings })
+    Ok(Imported { format, melody, parts, choice, unfolded: false, warnings })
 }
 
 /// The part to take, or why there is none.
@@ -109,7 +112,18 @@ fn choose(parts: &[Part], options: &ImportOptions) -> Result<Choice, ImportError
         (None, &[only]) => (only, ChoiceReason::OnlyPart),
         (None, _) => most_likely(&evidence),
     };
-    Ok(Choice { part, reason, evidence })
+    Ok(Choice { part, reason, voice: options.voice, evidence })
+}
+
+/// The voice that was asked for, counted from 0, if it has a note that can be played.
+fn asked_voice(part: &Part, number: usize, asked: usize) -> Result<u16, ImportError> {
+    let has_notes = |voice: &u16| part.notes.iter().any(|note| note.voice == *voice && !note.note.grace);
+    let voice = asked.checked_sub(1).and_then(|voice| u16::try_from(voice).ok()).filter(has_notes);
+    voice.ok_or(ImportError::NoSuchVoice { asked, part: number, voices: voices(part) })
+}
+
+fn voices(part: &Part) -> usize {
+    part.notes.iter().map(|note| usize::from(note.voice) + 1).max().unwrap_or(0)
 }
 
 /// The part with the most points and the one after it; of equals the earlier. Two parts at least are given.
@@ -128,7 +142,13 @@ fn most_likely(evidence: &[Evidence]) -> (usize, ChoiceReason) {
 fn summary(part: &Part) -> PartSummary {
     let pitches = || part.notes.iter().map(|note| note.note.pitch);
     let range = if part.percussion { None } else { pitches().min().zip(pitches().max()) };
-    PartSummary { name: part.name.clone(), notes: part.notes.len(), range, percussion: part.percussion }
+    PartSummary {
+        name: part.name.clone(),
+        notes: part.notes.len(),
+        voices: voices(part),
+        range,
+        percussion: part.percussion,
+    }
 }
 
 /// The chosen part's list, or the first other part's if it has none.

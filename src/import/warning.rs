@@ -78,9 +78,23 @@ pub enum Oddity {
     OctaveTwice,
     /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
     AccidentalOnly,
-    /// Meant only for some of the times that a passage is played, or a repeat that is taken again after a jump: that
-    /// was ignored.
+    /// Meant only for some of the times that a passage is played: it was read for all of them.
     SomePasses,
+    /// A repeat begins that never ends: its sign was passed over.
+    RepeatNotEnded,
+    /// Endings that do not count up from 1, or do not lead back: all were played once, in their order.
+    EndingsUnclear,
+    /// A jump to a sign or a coda that is not there: it was passed over.
+    JumpNowhere,
+    /// A "Fine" or "to coda" without a jump back that would make it count: it was passed over.
+    SignUnused,
+    /// In the order of performance the tune would be longer than that: it was left as written.
+    UnfoldedTooLong {
+        /// The most bars that a tune is written out to.
+        bars: usize,
+    },
+    /// A key or time signature of another staff differs from the first staff's: the first staff's was taken.
+    StaffDiffers,
     /// An ending bracket that is never closed: it was taken to be one bar long.
     OpenEnding,
     /// The text is not in the encoding that the file claims: it was read as Western European.

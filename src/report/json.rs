@@ -53,6 +53,7 @@ pub fn notes(tune: &Tune) -> String {
     print(&Notes {
         schema: SCHEMA,
         title: tune.title(),
+        unfolded: imported.unfolded,
         warnings: warnings::lines(&imported.warnings),
         part: ChosenPart {
             number: chosen.part,
@@ -74,6 +75,7 @@ pub fn suggest(tune: &Tune, request: &Request, ranking: &Ranking, top: usize) ->
             title: tune.title(),
             notes: request.melody.notes.len(),
             part: tune.imported.choice.part,
+            unfolded: tune.imported.unfolded,
             warnings: warnings::lines(&tune.imported.warnings),
         },
         key: key(tune.key),
@@ -225,6 +227,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
 struct Notes<'a> {
     schema: u32,
     title: &'a str,
+    unfolded: bool,
     warnings: Vec<String>,
     part: ChosenPart<'a>,
     parts: Vec<Part<'a>>,
@@ -295,6 +298,7 @@ struct TuneInfo<'a> {
     title: &'a str,
     notes: usize,
     part: usize,
+    unfolded: bool,
     warnings: Vec<String>,
 }
 

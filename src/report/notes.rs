@@ -5,14 +5,15 @@ use itertools::Itertools;
 use super::{Block, Column, Line, Page, Table, Tone, Tune, warnings, words};
 use crate::{
     import::{
-        ChoiceReason, Format,
+        ChoiceReason, Format, Imported,
         pick::{Clue, Fact},
     },
     melody::{
-        Melody,
+        Bar, Melody,
         key::{KeyFinding, KeySource},
     },
     pitch::Pitch,
+    time::Beats,
 };
 
 /// The page of `breathline notes`.
@@ -21,7 +22,7 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     let melody = &imported.melody;
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
-    page.text(measure(melody));
+    page.text(measure(imported));
     page.text(format!("{}, {}", format(imported.format), part(tune)));
     page.text(key_line(tune.key));
     page.blocks.extend(oddities(tune));
@@ -82,9 +83,10 @@ pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
 }
 
 /// "32 bars of 4/4, 256 notes from D4 to B5, quarter = 120".
-pub(super) fn measure(melody: &Melody) -> Line {
+pub(super) fn measure(imported: &Imported) -> Line {
+    let melody = &imported.melody;
     let mut facts: Vec<String> = Vec::new();
-    let bars = melody.bars.last().map_or(0, |bar| bar.number);
+    let bars = count(&melody.bars);
     let metered = melody.bars.iter().filter(|bar| bar.number > 0).filter_map(|bar| bar.meter);
     let meters: Vec<String> = metered.unique().map(|meter| meter.to_string()).collect();
     facts.push(match (bars, meters.as_slice()) {
@@ -93,6 +95,9 @@ pub(super) fn measure(melody: &Melody) -> Line {
         (bars, []) => format!("{bars} bars without a time signature"),
         (bars, meters) => format!("{bars} bars of {}", words::short_list(meters, 3)),
     });
+    if imported.unfolded {
+        facts.push("repeats written out".to_owned());
+    }
     let graces = melody.notes.iter().filter(|note| note.grace).count();
     let main = melody.notes.len() - graces;
     let range = match melody.range() {
@@ -112,6 +117,20 @@ pub(super) fn measure(melody: &Melody) -> Line {
     Line::from(facts.join(", "))
 }
 
+/// How many bars are played: a pickup is none, and the halves of a split bar are one.
+fn count(bars: &[Bar]) -> u32 {
+    let (mut count, mut number, mut filled) = (0, 0, Beats::ZERO);
+    for bar in bars.iter().filter(|bar| bar.number > 0) {
+        let completes =
+            bar.number == number && bar.meter.is_some_and(|meter| filled + bar.length <= meter.bar());
+        if !completes {
+            (count, number, filled) = (count + 1, bar.number, Beats::ZERO);
+        }
+        filled += bar.length;
+    }
+    count
+}
+
 fn tempo(melody: &Melody) -> String {
     let per_minute = |micros: u32| (60_000_000 + u64::from(micros) / 2) / u64::from(micros.max(1));
     let mut tempi: Vec<String> =
@@ -126,7 +145,7 @@ fn tempo(melody: &Melody) -> String {
 }
 
 fn spelled(melody: &Melody, pitch: Pitch) -> String {
-    melody.spelled(pitch, crate::time::Beats::ZERO).to_string()
+    melody.spelled(pitch, Beats::ZERO).to_string()
 }
 
 fn format(format: Format) -> &'static str {
@@ -144,7 +163,8 @@ pub(super) fn part(tune: &Tune) -> String {
     let name = imported.parts.get(choice.part - 1).and_then(|part| part.name.as_deref());
     let name = name.map_or_else(String::new, |name| format!(" ({})", name.trim()));
     let of = imported.parts.len();
-    match &choice.reason {
+    let voice = choice.voice.map_or_else(String::new, |voice| format!(", voice {voice} as asked"));
+    let part = match &choice.reason {
         ChoiceReason::OnlyPart if of == 1 => format!("its only part{name}"),
         ChoiceReason::OnlyPart => format!("part {} of {of}{name}, the only one with notes", choice.part),
         ChoiceReason::Asked => format!("part {} of {of}{name}, as asked", choice.part),
@@ -157,7 +177,8 @@ pub(super) fn part(tune: &Tune) -> String {
             };
             format!("part {} of {of}{name}, {why}; the next likely is part {runner_up}", choice.part)
         }
-    }
+    };
+    part + &voice
 }
 
 /// What is said of a part, so that it can follow "because".

@@ -72,8 +72,8 @@ pub fn tab_page(tune: &Tune, request: &Request, approach: &Approach, notation: N
 fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
-    page.text(notes::measure(&tune.imported.melody));
-    if tune.imported.parts.len() > 1 {
+    page.text(notes::measure(tune.imported));
+    if tune.imported.parts.len() > 1 || tune.imported.choice.voice.is_some() {
         page.text(words::sentence(&notes::part(tune)));
     }
     page.text(notes::key_line(tune.key));

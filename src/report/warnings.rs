@@ -30,7 +30,9 @@ fn what(oddity: &Oddity) -> String {
     match oddity {
         Oddity::ChordReduced => "several notes at once: the top one is taken".to_owned(),
         Oddity::OverlapCut => "a note still sounds when the next begins: it is cut there".to_owned(),
-        Oddity::VoiceChosen { voice, of } => format!("the part has {of} voices: voice {voice} is taken"),
+        Oddity::VoiceChosen { voice, of } => {
+            format!("the part has {of} voices: voice {voice} is taken, --voice takes another")
+        }
         Oddity::VoiceTakesOver { voice } => {
             format!("the chosen voice rests while voice {voice} sings: voice {voice} is taken there")
         }
@@ -68,6 +70,20 @@ fn what(oddity: &Oddity) -> String {
         Oddity::RestTooLong => "a rest sticks out of its bar: it is cut there".to_owned(),
         Oddity::SomePasses => {
             "what holds for some passes of a repeat only is read for all of them".to_owned()
+        }
+        Oddity::RepeatNotEnded => "a repeat that never ends: its sign is passed over".to_owned(),
+        Oddity::EndingsUnclear => {
+            "endings that do not count up or lead back: each is played once, in its order".to_owned()
+        }
+        Oddity::JumpNowhere => "a jump to a sign or coda that is not there: it is passed over".to_owned(),
+        Oddity::SignUnused => {
+            "a \"Fine\" or \"to coda\" without a jump back before it: it is passed over".to_owned()
+        }
+        Oddity::UnfoldedTooLong { bars } => {
+            format!("with its repeats the tune is longer than {bars} bars: it is left as written")
+        }
+        Oddity::StaffDiffers => {
+            "another staff has another key or time signature: that of the first staff is taken".to_owned()
         }
         Oddity::MidBarline => {
             "a repeat or ending in the middle of a bar: it is moved to the barline".to_owned()

@@ -121,10 +121,12 @@ impl Order {
             }
             (Some("backward"), Some(before)) => {
                 let times = node.attribute("times").and_then(whole::<u8>).filter(|&times| times > 0);
-                draft.bar(before).marks.repeat_end = Some(times.unwrap_or(2));
+                let marks = &mut draft.bar(before).marks;
+                marks.repeat_end = Some(times.unwrap_or(2));
+                marks.repeat_after_jump |= yes(node, "after-jump");
                 // A bracket never goes on behind the repeat.
                 self.close(before, draft);
-                yes(node, "after-jump").then_some(Oddity::SomePasses)
+                None
             }
             // Nothing to repeat before the first bar, or no direction.
             _ => Some(Oddity::Unreadable { what: "repeat".into() }),

@@ -1,6 +1,10 @@
 //! Tied notes to one note each.
 
-use crate::{import::Oddity, melody::Lyric, time::Beats};
+use crate::{
+    import::Oddity,
+    melody::{Bar, Lyric, Note},
+    time::Beats,
+};
 
 use super::draft::{NoteDraft, OddityDraft, Spot};
 
@@ -25,14 +29,21 @@ struct Open {
 /// Merges tied notes; `notes` are in order of onset, with onsets counted from the start of the score.
 ///
 /// Notes belong together by pitch and time, not by order of the file: the end of a tie can be written before its
-/// start. Of several candidates the one in the same voice is taken.
-pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<OddityDraft>) -> Vec<NoteDraft> {
+/// start. Of several candidates the one in the same voice is taken. A note keeps word of a half that is missing, because
+/// it may stand elsewhere: a tie into a second ending begins before the first.
+pub(super) fn merge(
+    notes: Vec<NoteDraft>,
+    part: usize,
+    bars: &[Bar],
+    oddities: &mut Vec<OddityDraft>,
+) -> Vec<NoteDraft> {
     if !notes.iter().any(|note| note.tie_start || note.tie_stop) {
         return notes;
     }
     let mut open: [Vec<Open>; 128] = std::array::from_fn(|_| Vec::new());
     let mut kept: Vec<NoteDraft> = Vec::with_capacity(notes.len());
     let mut unfinished: Vec<usize> = Vec::new();
+    let mut unbegun: Vec<usize> = Vec::new();
     for draft in notes {
         let note = &draft.note;
         let waiting = &mut open[usize::from(note.pitch.midi())];
@@ -66,7 +77,7 @@ pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<Oddit
             }
             None => {
                 if draft.tie_stop {
-                    unfinished.push(kept.len());
+                    unbegun.push(kept.len());
                 }
                 if draft.tie_start && waiting.len() == MAX_WAITING {
                     unfinished.push(kept.len());
@@ -79,15 +90,45 @@ pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<Oddit
         }
     }
     unfinished.extend(open.iter().flatten().map(|open| open.index));
-    unfinished.sort_unstable();
-    unfinished.dedup();
-    for index in unfinished {
+    for &index in &unbegun {
+        kept[index].note.tie_in = true;
+    }
+    for &index in &unfinished {
+        kept[index].note.tie_out = true;
+    }
+    let mut missing: Vec<usize> = unbegun;
+    missing.retain(|&index| !comes_from_elsewhere(&kept[index].note, bars));
+    missing.extend(unfinished.iter().filter(|&&index| !leads_elsewhere(&kept[index].note, bars)));
+    missing.sort_unstable();
+    missing.dedup();
+    for index in missing {
         let note = &kept[index].note;
         // The offset is counted from the start of the score; the caller knows the bars.
         let spot = Spot { bar: note.bar, offset: note.onset };
         oddities.push(OddityDraft { place: Some((part, spot)), oddity: Oddity::UnfinishedTie });
     }
     kept
+}
+
+/// Whether a note stands where the music can come from another bar than the one before: at the start of an ending, a
+/// repeat, or a place that a jump goes to.
+fn comes_from_elsewhere(note: &Note, bars: &[Bar]) -> bool {
+    let Some(before) = note.bar.checked_sub(1).map(|before| &bars[before].marks) else { return false };
+    let bar = &bars[note.bar];
+    let marks = &bar.marks;
+    let is_ending =
+        !marks.ending.is_empty() && (marks.ending != before.ending || before.repeat_end.is_some());
+    note.onset == bar.start && (is_ending || marks.repeat_start || marks.segno || marks.coda)
+}
+
+/// Whether a note ends where the music can go on with another bar than the next: at the end of a repeat, or before a
+/// jump.
+fn leads_elsewhere(note: &Note, bars: &[Bar]) -> bool {
+    let last = bars.partition_point(|bar| bar.start < note.end()).saturating_sub(1);
+    let Some(bar) = bars.get(last) else { return false };
+    let marks = &bar.marks;
+    let leads = marks.repeat_end.is_some() || marks.da_capo || marks.dal_segno || marks.to_coda;
+    note.end() == bar.start + bar.length && leads
 }
 
 /// Words under the second note of a tie are sung on the same note.

@@ -27,10 +27,17 @@ pub(super) struct Line {
     pub(super) warnings: Vec<Warning>,
 }
 
-/// Reduces a part, in n log n steps; `number` is the part's, for the places of warnings.
-pub(super) fn reduce(part: &Part, bars: &[Bar], number: u16) -> Line {
+/// Reduces a part, in n log n steps, to the voice that is asked for or to the likeliest; `number` is the part's, for the
+/// places of warnings.
+pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16) -> Line {
     let warn = |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)) };
-    let (mut taken, mut warnings) = one_voice(part, bars, warn);
+    let (mut taken, mut warnings) = match voice {
+        Some(asked) => {
+            let own = part.notes.iter().filter(|note| note.voice == asked);
+            (own.map(|note| &note.note).collect(), Vec::new())
+        }
+        None => one_voice(part, bars, warn),
+    };
     // At one onset the ornaments come first; the sort keeps their order.
     taken.sort_by_key(|note| (note.onset, !note.grace));
 

@@ -1,0 +1,223 @@
+//! The order of performance: a melody with its repeats, endings and jumps written out.
+//!
+//! 1. `form` finds what belongs together: each repeat with its start, its passes and its endings, and where jumps go;
+//! 2. `walk` goes through the bars as a player does;
+//! 3. [`unfold`] lays the bars out in that order; `verses` picks the words of each pass.
+//!
+//! After a jump back, repeats are not taken again and the last ending is played (common practice, no source), unless
+//! the file says that a repeat is taken after the jump too. What makes no sense is played once, as written, and said.
+
+mod form;
+mod verses;
+mod walk;
+
+use super::{Oddity, Warning};
+use crate::{
+    melody::{Bar, BarMarks, ChordSymbol, KeySignature, Melody, Note},
+    time::{Beats, Place, TempoMap},
+};
+use walk::Played;
+
+/// The most bars and notes that a tune is written out to; marches with all their repeats have some hundred bars.
+const MAX_BARS: usize = 10_000;
+const MAX_NOTES: usize = 100_000;
+
+/// Writes a melody out in the order of performance; `part` is its part's number, for the places of warnings.
+///
+/// Bars keep the numbers that are printed over them, so numbers come again. Of the marks only the ends of sections
+/// stay. Keys, chords and tempo are those that hold where a bar is written. A note tied over a barline is one note
+/// where the bar that is played next goes on with it, and ends with its bar where not. Where a passage is played
+/// several times its words are those of verse n on the nth pass, or of its first verse if it has no verse n, and
+/// become verse 1.
+///
+/// A melody without repeats and jumps comes out as it is. One that would be longer than ten thousand bars or a hundred
+/// thousand notes stays as written, with a warning.
+pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
+    let form = form::Form::of(&melody.bars);
+    let warn = |bar: usize, oddity: Oddity| {
+        let place =
+            melody.bars.get(bar).map(|bar| Place { part, bar: bar.number, beat: bar.beat(bar.start) });
+        Warning { oddity, place }
+    };
+    let mut warnings: Vec<Warning> =
+        form.oddities.iter().map(|(bar, oddity)| warn(*bar, oddity.clone())).collect();
+    let pieces = pieces(melody);
+    let room = Room { notes: MAX_NOTES, time: Beats::new(Beats::LONGEST, 1) };
+    let cost = |bar: usize| (pieces[bar].len(), melody.bars[bar].length);
+    match walk::order(&form, room, cost) {
+        Some(order) => (written_out(melody, &pieces, &order), warnings),
+        None => {
+            warnings.push(Warning { oddity: Oddity::UnfoldedTooLong { bars: MAX_BARS }, place: None });
+            (melody.clone(), warnings)
+        }
+    }
+}
+
+/// What may still be played: see [`MAX_NOTES`] and [`Beats::LONGEST`].
+struct Room {
+    notes: usize,
+    time: Beats,
+}
+
+/// What sounds of a note within one bar.
+#[derive(Clone, Copy)]
+struct Piece<'a> {
+    note: &'a Note,
+    /// From the start of the bar.
+    offset: Beats,
+    duration: Beats,
+    /// The note began before this bar, or is written as the end of a tie.
+    tie_in: bool,
+    /// The note goes on behind this bar, or is written as the start of a tie.
+    tie_out: bool,
+}
+
+/// The notes of each bar, cut at its end.
+fn pieces(melody: &Melody) -> Vec<Vec<Piece<'_>>> {
+    let mut pieces: Vec<Vec<Piece>> = vec![Vec::new(); melody.bars.len()];
+    for note in &melody.notes {
+        let mut onset = note.onset;
+        for (index, bar) in melody.bars.iter().enumerate().skip(note.bar) {
+            let last = index + 1 == melody.bars.len() || note.end() <= bar.start + bar.length;
+            let end = if last { note.end() } else { bar.start + bar.length };
+            // A bar may be without length.
+            if end > onset || note.duration == Beats::ZERO {
+                pieces[index].push(Piece {
+                    note,
+                    offset: onset - bar.start,
+                    duration: end - onset,
+                    tie_in: index > note.bar || note.tie_in,
+                    tie_out: !last || note.tie_out,
+                });
+            }
+            onset = end;
+            if last {
+                break;
+            }
+        }
+    }
+    pieces
+}
+
+/// A bar that is played: where it is written and where it comes to lie.
+#[derive(Clone, Copy)]
+struct Span {
+    written: Beats,
+    played: Beats,
+    length: Beats,
+    /// It does not follow the bar that is written before it.
+    jumped: bool,
+}
+
+fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melody {
+    if order.iter().map(|played| played.bar).eq(0..melody.bars.len()) {
+        return without_marks(melody);
+    }
+    let mut unfolded = Melody { title: melody.title.clone(), ..Melody::default() };
+    let mut spans: Vec<Span> = Vec::with_capacity(order.len());
+    let mut start = Beats::ZERO;
+    // Whether the last note is tied to what comes next.
+    let mut tied = false;
+    for (index, played) in order.iter().enumerate() {
+        let bar = &melody.bars[played.bar];
+        let jumped = index > 0 && order[index - 1].bar + 1 != played.bar;
+        spans.push(Span { written: bar.start, played: start, length: bar.length, jumped });
+        let verse = played.verse.map(|verse| verses::sung(verse, &pieces[played.bar]));
+        for piece in &pieces[played.bar] {
+            let onset = start + piece.offset;
+            match unfolded.notes.last_mut() {
+                Some(before)
+                    if tied
+                        && piece.tie_in
+                        && before.pitch == piece.note.pitch
+                        && before.end() == onset
+                        && before.grace == piece.note.grace =>
+                {
+                    before.duration += piece.duration;
+                    before.breath_after = piece.note.breath_after && !piece.tie_out;
+                }
+                _ => unfolded.notes.push(sounding(piece, onset, index, verse)),
+            }
+            tied = piece.tie_out;
+        }
+        let section_end = ends_section(melody, played.bar, order.get(index + 1).map(|next| next.bar));
+        let marks = BarMarks { section_end, ..BarMarks::default() };
+        unfolded.bars.push(Bar { start, marks, ..bar.clone() });
+        start += bar.length;
+    }
+    let signatures = melody.signatures.iter().map(|key| (key.at, (key.sharps, key.mode))).collect();
+    let signatures = carried(signatures, &spans).into_iter();
+    unfolded.signatures = signatures.map(|(at, (sharps, mode))| KeySignature { at, sharps, mode }).collect();
+    let chords = melody.chords.iter().map(|chord| (chord.at, (chord.root, chord.text.as_str()))).collect();
+    let chords = carried(chords, &spans).into_iter();
+    unfolded.chords =
+        chords.map(|(at, (root, text))| ChordSymbol { at, root, text: text.to_owned() }).collect();
+    if melody.tempo.is_stated() {
+        unfolded.tempo = TempoMap::new(carried(melody.tempo.changes().collect(), &spans));
+    }
+    unfolded
+}
+
+/// A melody that is played as it is written.
+fn without_marks(melody: &Melody) -> Melody {
+    let mut plain = melody.clone();
+    for (index, bar) in plain.bars.iter_mut().enumerate() {
+        let section_end = ends_section(melody, index, Some(index + 1));
+        bar.marks = BarMarks { section_end, ..BarMarks::default() };
+    }
+    plain
+}
+
+/// A note of its own where it is played.
+fn sounding(piece: &Piece, onset: Beats, bar: usize, verse: Option<Option<u8>>) -> Note {
+    let begins = !piece.tie_in || piece.note.tie_in;
+    let mut note = Note {
+        onset,
+        duration: piece.duration,
+        bar,
+        breath_after: piece.note.breath_after && !piece.tie_out,
+        lyrics: Vec::new(),
+        tie_in: false,
+        tie_out: false,
+        ..piece.note.clone()
+    };
+    if begins {
+        note.lyrics = match verse {
+            Some(verse) => verses::pick(&piece.note.lyrics, verse),
+            None => piece.note.lyrics.clone(),
+        };
+    }
+    note
+}
+
+/// Whether a strain ends after this bar, when `next` is played after it.
+fn ends_section(melody: &Melody, bar: usize, next: Option<usize>) -> bool {
+    let marks = &melody.bars[bar].marks;
+    let starts = next.and_then(|next| melody.bars.get(next)).is_some_and(|next| next.marks.repeat_start);
+    marks.section_end
+        || marks.repeat_end.is_some()
+        || marks.fine
+        || marks.da_capo
+        || marks.dal_segno
+        || next.is_some_and(|next| next != bar + 1)
+        || starts
+}
+
+/// What holds from a place on until the next (keys, chords, tempi), in the order of performance: what is written
+/// within each bar, and after a jump what was in force where it goes on.
+fn carried<T: Clone + PartialEq>(entries: Vec<(Beats, T)>, spans: &[Span]) -> Vec<(Beats, T)> {
+    let mut carried: Vec<(Beats, T)> = Vec::new();
+    for span in spans {
+        let mut first = entries.partition_point(|(at, _)| *at < span.written);
+        if span.jumped {
+            first = entries.partition_point(|(at, _)| *at <= span.written);
+            let held = entries[..first].last().map(|(_, held)| held);
+            if let Some(held) = held.filter(|held| carried.last().map(|(_, last)| last) != Some(held)) {
+                carried.push((span.played, held.clone()));
+            }
+        }
+        let within = entries[first..].iter().take_while(|(at, _)| *at < span.written + span.length);
+        carried.extend(within.map(|(at, entry)| (span.played + (*at - span.written), entry.clone())));
+    }
+    carried
+}

@@ -1,0 +1,88 @@
+//! Goes through the bars as a player does.
+
+use super::{
+    MAX_BARS, Room,
+    form::{Form, Repeat},
+};
+use crate::time::Beats;
+
+/// A bar in the order of performance.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Played {
+    /// Its index among the written bars.
+    pub(super) bar: usize,
+    /// How often its passage has been played, this time counted; `None` for a bar that is never repeated.
+    pub(super) verse: Option<u32>,
+}
+
+/// The order of performance; `None` if it is longer than there is room for. `cost` is what a bar takes: notes and time.
+///
+/// Each jump is made once, the first time it is reached with no pass of its repeat left. Until the player is back where
+/// it was made, bars are played again: no repeats but those for after a jump, and the last ending. From the jump on,
+/// "to coda" and "Fine" count.
+pub(super) fn order(form: &Form, room: Room, cost: impl Fn(usize) -> (usize, Beats)) -> Option<Vec<Played>> {
+    let bars = form.bars.len();
+    let mut order: Vec<Played> = Vec::with_capacity(bars);
+    // How often each bar was played so far; for each repeat the pass it is on.
+    let mut times = vec![0_u32; bars];
+    let mut passes = vec![1_u32; form.repeats.len()];
+    let mut jumped_from = vec![false; bars];
+    // The bar of the last jump, and whether the player has not come back there yet.
+    let mut jumped = false;
+    let mut again_until: Option<usize> = None;
+    let mut came_back = None;
+    let (mut notes, mut time) = (0, Beats::ZERO);
+    let mut at = 0;
+    while let Some(turn) = form.bars.get(at) {
+        if again_until.is_some_and(|last| at > last) {
+            again_until = None;
+        }
+        if let Some(repeat) = turn.begins
+            && came_back.take() != Some(repeat)
+        {
+            passes[repeat] = if again_until.is_some() { form.repeats[repeat].pass_after_jump() } else { 1 };
+        }
+        if let Some(ending) = &turn.ending
+            && !ending.numbers.iter().any(|&number| u32::from(number) == passes[ending.repeat])
+        {
+            at = ending.after;
+            continue;
+        }
+        times[at] += 1;
+        let first = turn.within.map_or(at, |repeat| form.repeats[repeat].first);
+        order.push(Played { bar: at, verse: Some(times[first].max(1)) });
+        let (more_notes, more_time) = cost(at);
+        (notes, time) = (notes + more_notes, time + more_time);
+        // A tune that is long already may be played once.
+        let too_long = order.len() > MAX_BARS || notes > room.notes || time >= room.time;
+        if too_long && order.len() > bars {
+            return None;
+        }
+        at = if let Some(coda) = turn.coda.filter(|_| jumped) {
+            again_until = None;
+            coda
+        } else if let Some(repeat) = turn.back.filter(|&repeat| passes[repeat] < form.repeats[repeat].passes)
+        {
+            passes[repeat] += 1;
+            came_back = Some(repeat);
+            form.repeats[repeat].first
+        } else if turn.fine && jumped {
+            break;
+        } else if let Some(target) = turn.jump.filter(|_| !jumped_from[at]) {
+            jumped_from[at] = true;
+            jumped = true;
+            again_until = Some(at);
+            passes.clear();
+            passes.extend(form.repeats.iter().map(Repeat::pass_after_jump));
+            target
+        } else {
+            at + 1
+        };
+    }
+    for played in &mut order {
+        if times[played.bar] == 1 && form.bars[played.bar].within.is_none() {
+            played.verse = None;
+        }
+    }
+    Some(order)
+}

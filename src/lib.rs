@@ -63,6 +63,7 @@
 // In reading order: leaves first.
 pub mod pitch;
 pub mod time;
+pub mod mode;
 pub mod data;
 pub mod melody;
 pub mod import;

@@ -95,7 +95,7 @@ pub enum Tone {
     Warning,
 }
 
-/// A table; cells of numbers are set to the right.
+/// A table; cells of numbers are set to the right. Where it is too wide, renderers leave out what can be spared.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Table {
     /// Headings.
@@ -111,6 +111,22 @@ pub struct Column {
     pub title: String,
     /// Whether its cells are numbers.
     pub numeric: bool,
+    /// Whether it can be spared; of several such columns the last goes first.
+    pub spare: bool,
+}
+
+impl Column {
+    fn words(title: impl Into<String>) -> Column {
+        Column { title: title.into(), numeric: false, spare: false }
+    }
+
+    fn numbers(title: impl Into<String>) -> Column {
+        Column { numeric: true, ..Column::words(title) }
+    }
+
+    fn spare(self) -> Column {
+        Column { spare: true, ..self }
+    }
 }
 
 impl Page {
@@ -153,12 +169,5 @@ impl<S: Into<String>> From<S> for Line {
 impl Tone {
     fn of(self, text: impl Into<String>) -> Line {
         Line::default().and(self, text)
-    }
-}
-
-impl Table {
-    fn new<const N: usize>(columns: [(&str, bool); N]) -> Table {
-        let columns = columns.map(|(title, numeric)| Column { title: title.to_owned(), numeric });
-        Table { columns: columns.into(), rows: Vec::new() }
     }
 }

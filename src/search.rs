@@ -70,11 +70,11 @@ impl Approach<'_> {
 pub struct Counts {
     /// Notes of the tune, grace notes included.
     pub notes: u32,
-    /// Notes that are sounded: all that can be, but for grace notes left out.
+    /// Notes that can be sounded.
     pub playable: u32,
     /// Missing notes that are not grace notes.
     pub missing: u32,
-    /// Grace notes that are missing or left out.
+    /// Missing grace notes.
     pub missing_graces: u32,
     /// Notes that are bent draw notes.
     pub draw_bends: u32,

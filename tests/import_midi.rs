@@ -559,7 +559,9 @@ fn a_note_that_hangs_through_endless_time_is_cut_at_the_longest() {
 
 proptest! {
     #[test]
-    fn no_bytes_after_a_header_panic(body in proptest::collection::vec(any::<u8>(), 0..300), format in 0_u16..4, division: u16) {
+    fn no_bytes_after_a_header_panic(
+        body in proptest::collection::vec(any::<u8>(), 0..300), format in 0_u16..4, division: u16,
+    ) {
         let bytes = [header(format, 1, division), b"MTrk\0\0\x01\0".to_vec(), body].concat();
         let _ = import(&bytes, &ImportOptions::default());
     }
@@ -569,8 +571,10 @@ proptest! {
         at in 0_usize..400, value: u8, other in 0_usize..400, second: u8,
     ) {
         let voice = Track::new().meta(0, 0x05, b"la").notes(&[(60, 480), (64, 240), (62, 240), (65, 960)]);
-        let band = Track::new().on(0, 1, 48).on(0, 1, 55).off(960, 1, 48).off(0, 1, 55).event(0, &[0xE1, 0, 0x50]);
-        let mut bytes = file(1, &[Track::new().name("Tune").time(0, 3, 2).meta(0, 0x59, &[1, 0]), voice, band]);
+        let band = Track::new().on(0, 1, 48).on(0, 1, 55).off(960, 1, 48).off(0, 1, 55);
+        let band = band.event(0, &[0xE1, 0, 0x50]);
+        let conductor = Track::new().name("Tune").time(0, 3, 2).meta(0, 0x59, &[1, 0]);
+        let mut bytes = file(1, &[conductor, voice, band]);
         let length = bytes.len();
         bytes[4 + at % (length - 4)] = value;
         bytes[4 + other % (length - 4)] = second;

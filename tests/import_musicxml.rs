@@ -365,8 +365,10 @@ fn what_cannot_be_read_is_said() {
         bar 1 3/4
         0, 1 1/2: C4
         1 1/2, 0: D4 grace
+        1 1/2, 0: F4 grace
         1 1/2, 1 1/2: E4
         Unreadable { what: "duration" } in part 1 bar 1 beat 1
+        Unreadable { what: "duration" } in part 1 bar 1 beat 2 1/2
         Unreadable { what: "duration" } in part 1 bar 1 beat 2 1/2
         "#,
     );
@@ -397,7 +399,7 @@ fn tied_notes_are_one() {
         "
         bar 1 4/4
         0, 2: C4
-        2, 7: D4
+        2, 7: D4 breath
         9, 3: C4
         ",
     );
@@ -445,6 +447,16 @@ fn ties_with_a_missing_half_are_mended_or_said() {
         bar 1 4/4
         0, 4: C4 1"one two"
         "#,
+    );
+    check(
+        "ties_other_voice",
+        "
+        bar 1 2/4
+        0, 1: C4
+        1, 1: D4
+        1, 1: C4 voice 2
+        UnfinishedTie in part 1 bar 1 beat 1
+        ",
     );
     check(
         "ties_unfinished",
@@ -497,6 +509,7 @@ fn transposing_parts_sound() {
         bar 1 4/4
         0, 4: C5
         0, 4: F4 voice 2
+        4, 4: Eb5 voice 2
         ",
     );
     check(
@@ -541,6 +554,17 @@ fn keys_are_hints() {
         12, 4: C4
         BadKeySignature in part 1 bar 2 beat 1
         BadKeySignature in part 1 bar 3 beat 1
+        ",
+    );
+    check(
+        "keys_order",
+        "
+        bar 1 4/4
+        key -1 ? @0
+        key 2 ? @2
+        0, 2: C5
+        0, 4: F4 voice 2
+        2, 2: C#5
         ",
     );
     check(
@@ -615,6 +639,35 @@ fn a_split_bar_has_one_number() {
 }
 
 #[test]
+fn a_split_bar_may_be_numbered_with_letters() {
+    check(
+        "split_bar_letter",
+        "
+        bar 1 3/4 length 2
+        bar 1 length 1
+        bar 2
+        0, 2: C4
+        2, 1: D4
+        3, 3: E4
+        ",
+    );
+}
+
+#[test]
+fn coarse_ticks_do_not_break_ties() {
+    check(
+        "ties_coarse",
+        "
+        bar 1 2/4
+        0, 8/17: C4
+        8/17, 8/17: D4
+        16/17, 2 1/17: E4
+        3, 1: F4
+        ",
+    );
+}
+
+#[test]
 fn bars_of_odd_length_are_kept() {
     check(
         "bar_length",
@@ -642,18 +695,22 @@ fn bars_of_odd_length_are_kept() {
         "rest_too_long",
         "
         bar 1 2/4
-        bar 3 length 4
+        bar 3 length 3
+        bar 4 length 4
         part 1 -
         0, 1: C4
         1, 1: D4
         2, 2: E4
-        4, 1: G4
+        4, 2: G4
+        7, 1: A4
         part 2 -
         0, 1: C3
         2, 2: E3
-        4, 1: G3
+        4, 3: G3
+        7, 1: A3
         RestTooLong in part 2 bar 1 beat 1
         BarLength in part 2 bar 3 beat 1
+        BarLength in part 2 bar 4 beat 1
         ",
     );
     check(
@@ -749,9 +806,14 @@ fn tempo_comes_from_sounds_before_signs() {
         tempo 833333 @0
         tempo 500000 @4
         tempo 662983 @6
+        tempo 800000 @8
+        part 1 -
         0, 4: C4
         4, 2: D4
         6, 2: E4
+        8, 4: F4
+        part 2 -
+        0, 4: C4
         ",
     );
 }
@@ -773,6 +835,20 @@ fn chord_symbols_are_kept_as_printed() {
         4, 4: C5
         Unreadable { what: "harmony" } in part 1 bar 2 beat 1
         "#,
+    );
+}
+
+#[test]
+fn chord_symbols_sound_like_the_notes() {
+    check(
+        "harmony_transposed",
+        "
+        bar 1 2/4
+        chord Em/G (E) @0
+        chord Bb (Bb) @2
+        0, 2: E4
+        2, 2: Bb4 unspelled
+        ",
     );
 }
 
@@ -862,13 +938,16 @@ fn repeats_and_endings_are_marked() {
         bar 1 1/4
         bar 2 repeat-end(2) ending[1]
         bar 3 ending[2]
-        bar 4 ending[1]
+        bar 4 repeat-end(2) ending[1]
+        bar 6 ending[1]
         0, 1: C4
         1, 1: D4
         2, 1: E4
         3, 1: F4
         4, 1: G4
-        OpenEnding in part 1 bar 4 beat 1
+        5, 1: A4
+        6, 1: B4
+        OpenEnding in part 1 bar 6 beat 1
         ",
     );
     check(
@@ -899,6 +978,32 @@ fn jumps_are_found_in_sounds_words_and_signs() {
         2, 1: E4
         3, 1: F4
         4, 1: G4
+        ",
+    );
+    check(
+        "jumps_barlines",
+        "
+        bar 1 1/4
+        bar 2 repeat-start segno repeat-end(2)
+        bar 3 to-coda
+        bar 4 section-end
+        bar 5 repeat-start coda
+        bar 6 segno coda
+        0, 1: C4
+        1, 1: D4
+        2, 1: E4
+        3, 1: F4
+        4, 1: G4
+        5, 1: A4
+        ",
+    );
+    check(
+        "jumps_one_sign",
+        "
+        bar 1 1/4
+        bar 2 coda
+        0, 1: C4
+        1, 1: D4
         ",
     );
     check(
@@ -991,6 +1096,16 @@ fn errors_say_where_and_what() {
 }
 
 #[test]
+fn limits_are_named() {
+    let message = |text: String| musicxml::read(text.as_bytes()).unwrap_err().to_string();
+    let parts = message(format!("<score-partwise>{}</score-partwise>", "<part/>".repeat(1001)));
+    assert!(parts.starts_with("the score is over the limit of 1000 parts;"), "{parts}");
+    let forward = "<measure><forward><duration>600000</duration></forward></measure>";
+    let time = message(format!("<score-partwise><part>{forward}{forward}</part></score-partwise>"));
+    assert!(time.starts_with("the score is over the limit of 1000000 quarter notes of time;"), "{time}");
+}
+
+#[test]
 fn damaged_files_never_panic() {
     // Every fixture cut and with one byte changed, at places that a fixed stride visits.
     for entry in fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures")).unwrap() {
@@ -1030,7 +1145,7 @@ fn the_container_names_the_score() {
         [("a.xml", b"<other/>".as_slice()), ("META-INF/container.xml", container), ("scores/tune.xml", tune)];
     assert_eq!(unpacked(&named), Ok(true));
     // Without a container, or with one that names nothing: the first that looks like a score.
-    let mac = ("__MACOSX/._tune.xml", b"x".as_slice());
+    let mac = ("__MACOSX/tune.xml", b"x".as_slice());
     assert_eq!(unpacked(&[mac, ("picture.png", b"x"), ("tune.musicxml", tune), ("z.xml", b"x")]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", container), ("other.xml", tune)]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", b"<broken"), ("other.xml", tune)]), Ok(true));

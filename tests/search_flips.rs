@@ -46,11 +46,11 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing_grace",
-        sum: "a grace note that is bent for 100 is left out when that costs less; at the tie it is played",
-        others: &["bends.half_step=100"],
-        tune: "B4 ~Bb4 B4",
-        harps: &["C"],
-        choices: &[(99, "C: -3 . -3"), (100, "C: -3 -3' -3"), (101, "C: -3 -3' -3")],
+        sum: "the C harp lacks the grace note, the G harp bends twice for 50 each; at the tie more notes win",
+        others: &["bends.half_step=50"],
+        tune: "C4 ~B3 C4",
+        harps: &["C", "G"],
+        choices: &[(99, "C: 1 . 1"), (100, "G: -2'' 2 -2''"), (101, "G: -2'' 2 -2''")],
     },
     Flip {
         field: "rest_ms",

@@ -34,7 +34,7 @@ struct Step {
 
 impl Step {
     fn may_be_left_out(&self) -> bool {
-        self.grace || self.ways.is_empty()
+        self.ways.is_empty()
     }
 }
 
@@ -249,7 +249,6 @@ proptest! {
                     prop_assert!(case.technique.allows(action));
                     prop_assert_eq!(case.harp.pitch(action), note.pitch.transposed(case.shift));
                 }
-                None if note.grace => {}
                 None => {
                     let pitch = note.pitch.transposed(case.shift);
                     let mut ways = pitch.into_iter().flat_map(|pitch| case.harp.actions_for(pitch));
@@ -294,8 +293,9 @@ proptest! {
             let case = Case { technique, ..case.clone() };
             let playing = case.best();
             let notes = playing.notes.iter().zip(&case.melody.notes);
-            let missing = notes.filter(|(played, note)| played.action.is_none() && !note.grace).count();
-            (missing, playing.effort.total())
+            let missing = notes.filter(|(played, _)| played.action.is_none());
+            let (graces, main): (Vec<_>, Vec<_>) = missing.partition(|(_, note)| note.grace);
+            (main.len(), graces.len(), playing.effort.total())
         });
         prop_assert!(standings.is_sorted_by_key(|&standing| Reverse(standing)), "{:?}", standings);
     }
@@ -312,8 +312,7 @@ proptest! {
         let best = case.best();
         let steps = steps(&case);
         let other: Vec<Option<Action>> = steps.iter().zip(&picks).map(|(step, pick)| {
-            let choices = step.ways.len() + usize::from(step.may_be_left_out());
-            step.ways.get(pick.index(choices)).map(|way| way.action)
+            step.ways.get(pick.index(step.ways.len().max(1))).map(|way| way.action)
         }).collect();
         let other = case.price(&other);
         prop_assert!(best.effort.total() <= other.effort.total());
@@ -412,7 +411,7 @@ fn no_number_is_too_large() {
     }
 }
 
-/// A hostile file: the search stays quick, and still does no worse than to play them all or to leave most of them out.
+/// A hostile file: nine thousand grace notes on one beat are searched like any others.
 #[test]
 fn grace_notes_without_end_are_bounded() {
     let graces = "~G4 ~Bb4 ~A4 ".repeat(3000);
@@ -423,9 +422,7 @@ fn grace_notes_without_end_are_bounded() {
         weights: Weights::default(),
         shift: Interval(0),
     };
-    let easiest: Vec<Option<Action>> =
-        steps(&case).iter().map(|step| step.ways.first().map(|way| way.action)).collect();
     let best = case.best();
-    assert!(best.effort.total() < case.price(&easiest).effort.total());
+    assert_eq!(best.effort.total(), shortest_path(&case.weights, &steps(&case)));
     assert_eq!(best.notes.len(), 9002);
 }

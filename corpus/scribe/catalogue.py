@@ -19,9 +19,8 @@ def with_table(readme, tunes):
 
 
 def row(tune):
-    files = " ".join(
-        f"[{suffix}]({tune.name}.{suffix})" for suffix in ["musicxml", "mid"] + [extra for extra in tune.also if extra == "mxl"]
-    )
+    suffixes = ["musicxml", "mid"] + [extra for extra in tune.also if extra == "mxl"]
+    files = " ".join(f"[{suffix}]({tune.name}.{suffix})" for suffix in suffixes)
     meters = ", ".join(dict.fromkeys(str(bar.meter) for bar in tune.bars))
     keys = " → ".join(dict.fromkeys(str(bar.key) for bar in tune.bars))
     return (

@@ -4,7 +4,7 @@ use std::fmt;
 
 use super::{Action, Bend, Breath, HOLES, Harp};
 use crate::{
-    melody::key::Mode,
+    mode::Mode,
     pitch::{Interval, PitchClass},
 };
 

@@ -1,8 +1,8 @@
 //! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), also damaged ones.
 //!
 //! 1. `chunks` finds the tracks, `track` reads their events and pairs the notes;
-//! 2. every pair of track and channel with notes becomes a part, in order of the file; channel 10 is percussion
-//!    (General MIDI);
+//! 2. every pair of track and channel with notes becomes a part, in order of the file; channel 10 is
+//!    percussion (General MIDI);
 //! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
 //! 4. `words` sets the syllables to the notes.
 //!
@@ -246,17 +246,12 @@ fn score(
             percussion: raw.channel == PERCUSSION,
         });
     }
-    let mut sing = |(sung, lost): (Vec<words::Sung>, Vec<(usize, u64)>)| {
-        for words::Sung { part, note, lyric } in sung {
-            parts[part].notes[note].note.lyrics.push(lyric);
-        }
-        local.extend(lost.into_iter().map(|(part, tick)| PartOddity {
-            oddity: Oddity::WordsWithoutNote,
-            part,
-            at: clock.raw(tick),
-        }));
-    };
-    sing(words::set(tracks, &onsets(&raw_parts), clock.quarter()));
+    let (sung, lost) = words::set(tracks, &onsets(&raw_parts), clock.quarter());
+    for words::Sung { part, note, lyric } in sung {
+        parts[part].notes[note].note.lyrics.push(lyric);
+    }
+    let lost = lost.into_iter().map(|(part, tick)| (part, clock.raw(tick)));
+    local.extend(lost.map(|(part, at)| PartOddity { oddity: Oddity::WordsWithoutNote, part, at }));
 
     let end = parts.iter().flat_map(|part| &part.notes).map(|note| note.note.end()).max();
     let bars = bars::build(&meters(tracks, clock), end.unwrap_or(Beats::ZERO));
@@ -276,8 +271,8 @@ fn score(
 
 /// The title and the parts, in order of track and channel.
 fn parts(tracks: &[Track], format: u16) -> (Option<String>, Vec<RawPart>) {
-    // The first track's name is the name of the piece by the standard, but programs write an instrument's there
-    // too; where it is the title it is no part's name.
+    // The first track's name is the name of the piece by the standard, but programs write an instrument's
+    // there too; where it is the title it is no part's name.
     let first_name = tracks.first().and_then(|track| track.name).and_then(text::name);
     let first_name = first_name.filter(|name| format != 2 && text::can_be_title(name));
     let only_first_is_named =

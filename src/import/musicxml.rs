@@ -2,8 +2,8 @@
 //!
 //! 1. `parse` makes text of the bytes and a tree of the text;
 //! 2. `header` finds the title and the list of parts;
-//! 3. `part` walks each part once and notes what is in which bar (`note`, `direction`, `harmony`, `transpose`
-//!    read single elements, `clock` keeps the time);
+//! 3. `part` walks each part once and drafts what is in which bar (`note`, `direction`, `harmony`, `transpose`
+//!    read single elements, `clock` keeps the time, `order` marks repeats and jumps);
 //! 4. `layout` lays the bars end to end, which all parts share;
 //! 5. `voices` numbers the voices, `ties` merges tied notes, and what is left is the score.
 //!
@@ -20,6 +20,7 @@ mod harmony;
 mod header;
 mod layout;
 mod note;
+mod order;
 mod part;
 mod ties;
 mod transpose;
@@ -108,13 +109,17 @@ fn read_timewise<'a>(
         bars = bar + 1;
         for (order, part) in measure.children().filter(|child| is(*child, "part")).enumerate() {
             let id = part.attribute("id");
-            let known = if id.is_none() { Some(order) } else { ids.iter().position(|&other| other == id) };
-            let index = known.filter(|&index| index < ids.len()).unwrap_or_else(|| {
+            // Nearly always the parts come in the same order in each bar.
+            let known = match ids.get(order) {
+                Some(&expected) if expected == id || id.is_none() => Some(order),
+                _ => ids.iter().position(|&other| other == id && id.is_some()),
+            };
+            let index = known.unwrap_or(ids.len());
+            if index == ids.len() {
+                check_parts(index)?;
                 ids.push(id);
                 pieces.push(Vec::new());
-                ids.len() - 1
-            });
-            check_parts(index)?;
+            }
             pieces[index].push((bar, measure, part));
         }
     }

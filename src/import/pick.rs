@@ -4,12 +4,14 @@
 //!    speaks for most; percussion never.
 //! 2. Its voice: the one that lies on top most of the time; where it rests for whole bars while another voice
 //!    sings in its range, that one takes over.
-//! 3. One note at a time: the top note of a chord, a held note cut where the next begins.
+//! 3. One note at a time: the top note of a chord, a held note cut where the next begins, nothing of a lower
+//!    hand that plays on while the tune rests.
 //! 4. Words: from the notes that were left out, or from another part that sings at the same time.
 //!
 //! Whatever is left out or cut on the way is a [`Warning`](super::Warning) with its place.
 
 mod evidence;
+mod hands;
 mod line;
 mod names;
 mod words;
@@ -59,8 +61,8 @@ pub enum ChoiceReason {
 ///
 /// # Errors
 ///
-/// [`ImportError::NoNotes`] when no part has pitched notes, [`ImportError::NoSuchPart`] when the part that was
-/// asked for does not exist or has none.
+/// [`ImportError::NoNotes`] when no part has pitched notes, [`ImportError::NoSuchPart`] when the part that
+/// was asked for does not exist or has none.
 pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Result<Imported, ImportError> {
     make_bars_sound(&mut score);
     let choice = choose(&score.parts, options)?;
@@ -71,7 +73,8 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     let part = &score.parts[index];
     let mut line = line::reduce(part, &score.bars, number);
     words::carry_over(&mut line.notes, &score.parts, index);
-    // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the same.
+    // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the
+    // same.
     let chords = first_filled(&score.parts, index, |part| &part.chords);
     let signatures = first_filled(&score.parts, index, |part| &part.signatures);
 

@@ -38,6 +38,8 @@ pub enum Oddity {
         /// The voice left out, from 1.
         voice: u16,
     },
+    /// The tune rests while a lower hand in the same part plays on, as in piano music: its notes were left out.
+    AccompanimentAlone,
     /// A grace note without a main note: it was left out.
     GraceWithoutNote,
     /// The file ends in the middle: what came before was kept.

@@ -1,6 +1,6 @@
 //! The layout of a harp, drawn: its reeds, bends and overbends hole by hole.
 
-use super::{Block, Line, Page, Table, Tone, words};
+use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, HOLES, Harp, Technique},
     pitch::{Pitch, Spelling},
@@ -34,10 +34,8 @@ pub fn page(harp: &Harp, technique: Technique) -> Page {
 
 /// The layout as a table of rows from the top: overblows, blow bends, blow, hole, draw, draw bends, overdraws.
 fn layout(harp: &Harp, technique: Technique) -> Table {
-    let mut table = Table::default();
-    let columns = (1..=HOLES).map(|hole| super::Column { title: hole.to_string(), numeric: false });
-    table.columns =
-        std::iter::once(super::Column { title: "hole".to_owned(), numeric: false }).chain(columns).collect();
+    let titles = std::iter::once("hole".to_owned()).chain((1..=HOLES).map(|hole| hole.to_string()));
+    let mut table = Table { columns: titles.map(Column::words).collect(), rows: Vec::new() };
     let row = |title: &str, action: &dyn Fn(u8) -> Action, tone: Tone| -> Option<Vec<Line>> {
         let cells: Vec<String> = (1..=HOLES)
             .map(|hole| {

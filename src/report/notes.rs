@@ -2,7 +2,7 @@
 
 use itertools::Itertools;
 
-use super::{Block, Line, Page, Table, Tone, Tune, warnings, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, warnings, words};
 use crate::{
     import::{
         ChoiceReason, Format,
@@ -27,8 +27,14 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     page.blocks.extend(oddities(tune));
     if imported.parts.len() > 1 {
         page.heading(Tone::Strong.of("Parts"));
-        let mut table =
-            Table::new([("part", true), ("name", false), ("notes", true), ("range", false), ("", false)]);
+        let columns = vec![
+            Column::numbers("part"),
+            Column::words("name"),
+            Column::numbers("notes"),
+            Column::words("range"),
+            Column::words(""),
+        ];
+        let mut table = Table { columns, rows: Vec::new() };
         for (index, part) in imported.parts.iter().enumerate() {
             let chosen = index + 1 == imported.choice.part;
             let tone = if chosen { Tone::Strong } else { Tone::Plain };

@@ -1,12 +1,12 @@
 //! Positions: the table of harp keys by position, every look-up in it, and what each position offers.
 
-use super::{Block, Line, Page, Table, Tone, words};
+use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
     harp::{
         Action, Harp, Position, Tuning,
         position::{self, CAREFUL_MODES, Careful, Offer},
     },
-    melody::key::Mode,
+    mode::Mode,
     pitch::PitchClass,
     tab::Notation,
 };
@@ -94,13 +94,8 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     };
     page.text(Tone::Strong.of(title));
     page.gap();
-    let mut table = Table::new([
-        ("harp", false),
-        ("position", false),
-        ("plays in", false),
-        ("natural notes", false),
-        ("tonic at", false),
-    ]);
+    let titles = ["harp", "position", "plays in", "natural notes", "tonic at"];
+    let mut table = Table { columns: titles.map(Column::words).into(), rows: Vec::new() };
     let mut rows: Vec<&Match> = matches.iter().collect();
     rows.sort_by_key(|found| (found.offer.position, found.harp.root()));
     for Match { harp, offer } in rows {
@@ -122,10 +117,9 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let harps = Harp::standard_set(tuning);
     page.text(Tone::Strong.of("The key you play in, by harp and position"));
     page.gap();
-    let columns = std::iter::once("harp".to_owned())
-        .chain(Position::all().map(|position| position.to_string()))
-        .map(|title| super::Column { title, numeric: false })
-        .collect();
+    let titles =
+        std::iter::once("harp".to_owned()).chain(Position::all().map(|position| position.to_string()));
+    let columns = titles.map(Column::words).collect();
     let mut table = Table { columns, rows: Vec::new() };
     for harp in &harps {
         let tonics = Position::all().map(|position| position.tonic(harp.first_position_key()));

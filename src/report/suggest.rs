@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use super::{Block, Line, Page, Table, Tone, Tune, notes, tab, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, notes, tab, words};
 use crate::{
     harp::{Action, Bend, Technique},
     melody::Melody,
@@ -89,7 +89,7 @@ fn the_tab(page: &mut Page, tune: &Tune, approach: &Approach, notation: Notation
     )));
     page.blocks.push(Block::Tab(tab::sheet(&tune.imported.melody, approach, notation)));
     page.gap();
-    for line in tab::legend(approach, notation) {
+    for line in tab::legend(&tune.imported.melody, approach, notation) {
         page.text(line);
     }
 }
@@ -99,18 +99,15 @@ fn verdict(best: &Approach, request: &Request) -> Line {
     let start = if best.counts.is_full() { "Pick up " } else { "The nearest is " };
     let start = Line::from(start)
         .and(Tone::Strong, format!("{} {}", words::article(best.harp), words::harp(best.harp)));
-    let line = start.and(Tone::Plain, where_it_is(best));
-    if request.harps.len() == 1 {
-        return line.and(Tone::Plain, " (the only harp that was tried)");
-    }
-    line
+    let only = if request.harps.len() == 1 { ", the only harp that was tried" } else { "" };
+    start.and(Tone::Plain, format!("{}{only}.", where_it_is(best)))
 }
 
 /// "C harp, 2nd position (cross harp), an octave up."
 fn choice(approach: &Approach) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
-        .and(Tone::Plain, where_it_is(approach))
+        .and(Tone::Plain, where_it_is(approach) + ".")
 }
 
 fn where_it_is(approach: &Approach) -> String {
@@ -125,7 +122,7 @@ fn where_it_is(approach: &Approach) -> String {
     if approach.octave != 0 {
         text += &format!(", {} from what is written", words::octave(approach.octave));
     }
-    text + "."
+    text
 }
 
 /// Why an approach is good or hard, in sentences without capital and full stop.
@@ -201,7 +198,7 @@ fn missing(approach: &Approach, melody: &Melody) -> String {
     let names = words::short_list(&names, 4);
     if counts.missing == 0 {
         let graces = words::plural(lacking, "grace note", "grace notes");
-        return format!("every note is there, but {graces} left out: {names}");
+        return format!("every note is there, but for {graces}: {names}");
     }
     let lacking = words::plural(lacking, "note", "notes");
     format!("{lacking} of {} cannot be sounded: {names}", counts.notes)
@@ -322,34 +319,26 @@ fn advice(best: &Approach, request: &Request) -> String {
 /// The ranking as a table.
 fn table(ranking: &Ranking, request: &Request, top: usize) -> Table {
     let mut columns = vec![
-        ("", true),
-        ("harp", false),
-        ("position", false),
-        ("octave", false),
-        ("plays", true),
-        ("bends", true),
-        ("turns", true),
-        ("awkward", true),
-        ("holes", true),
-        ("effort", true),
+        Column::numbers(""),
+        Column::words("harp"),
+        Column::words("position"),
+        Column::numbers("octave"),
+        Column::numbers("plays"),
+        Column::numbers("bends"),
+        Column::numbers("turns").spare(),
+        Column::numbers("awkward"),
+        Column::numbers("holes").spare(),
+        Column::numbers("effort"),
     ];
     if request.any_key {
-        columns.insert(3, ("sounds in", false));
+        columns.insert(3, Column::words("sounds in"));
     }
-    let columns = columns.into_iter();
-    let mut table = Table {
-        columns: columns.map(|(title, numeric)| super::Column { title: title.to_owned(), numeric }).collect(),
-        rows: Vec::new(),
-    };
+    let mut table = Table { columns, rows: Vec::new() };
     for (index, approach) in ranking.approaches.iter().take(top).enumerate() {
         let counts = &approach.counts;
-        let plays = if counts.playable == counts.notes {
-            "all".to_owned()
-        } else {
-            format!("{}/{}", counts.playable, counts.notes)
-        };
-        let octave =
-            if approach.octave == 0 { "as written".to_owned() } else { format!("{:+}", approach.octave) };
+        let plays =
+            if counts.is_full() { "all".to_owned() } else { format!("{}/{}", counts.playable, counts.notes) };
+        let octave = if approach.octave == 0 { "0".to_owned() } else { format!("{:+}", approach.octave) };
         let holes = counts.holes.map_or(String::new(), |(low, high)| format!("{low}-{high}"));
         let mut row = vec![
             (index + 1).to_string(),

@@ -3,7 +3,8 @@
 use super::{Line, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, Technique},
-    melody::{Bar, Melody},
+    melody::{Bar, Melody, Note, transposed_sharps},
+    pitch::{Pitch, Spelling},
     search::Approach,
     tab::{Notation, Style},
     time::Beats,
@@ -59,12 +60,9 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
     let mut bars: Vec<TabBar> = melody.bars.iter().map(empty_bar).collect();
     for (note, played) in melody.notes.iter().zip(&approach.playing.notes) {
         let bar = &melody.bars[note.bar];
-        let (token, tone) = match (played.action, note.pitch.transposed(approach.shift())) {
-            (Some(action), _) => (notation.write(action), tone(action)),
-            (None, Some(wanted)) => {
-                (format!("[{}]", spelled(melody, approach, wanted, note.onset)), Tone::Warning)
-            }
-            (None, None) => ("[?]".to_owned(), Tone::Warning),
+        let (token, tone) = match played.action {
+            Some(action) => (notation.write(action), tone(action)),
+            None => (missing_token(melody, approach, note), Tone::Warning),
         };
         let mut lyrics = vec![String::new(); usize::from(verses)];
         for lyric in &note.lyrics {
@@ -84,15 +82,17 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
 }
 
 /// The name of a pitch that sounds in the approach, spelled by the key that the tune then has.
-pub(super) fn spelled(
-    melody: &Melody,
-    approach: &Approach,
-    pitch: crate::pitch::Pitch,
-    at: Beats,
-) -> crate::pitch::Spelling {
+pub(super) fn spelled(melody: &Melody, approach: &Approach, pitch: Pitch, at: Beats) -> Spelling {
     let signature = melody.signature_at(at).map_or(0, |signature| signature.sharps);
-    let sharps = crate::melody::transposed_sharps(signature, approach.transposed);
-    crate::pitch::Spelling::in_key(pitch, sharps)
+    Spelling::in_key(pitch, transposed_sharps(signature, approach.transposed))
+}
+
+/// A missing note by the name of what it should sound.
+fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
+    match note.pitch.transposed(approach.shift()) {
+        Some(wanted) => format!("[{}]", spelled(melody, approach, wanted, note.onset)),
+        None => "[?]".to_owned(),
+    }
 }
 
 fn empty_bar(bar: &Bar) -> TabBar {
@@ -138,7 +138,7 @@ pub(super) fn tone(action: Action) -> Tone {
 }
 
 /// How to read the tab of an approach: only the marks that occur in it.
-pub fn legend(approach: &Approach, notation: Notation) -> Vec<Line> {
+pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<Line> {
     let sign = |action: Action| Line::default().and(tone(action), notation.write(action));
     let first = |wanted: &dyn Fn(Action) -> bool| {
         approach.playing.notes.iter().filter_map(|played| played.action).find(|&action| wanted(action))
@@ -172,10 +172,12 @@ pub fn legend(approach: &Approach, notation: Notation) -> Vec<Line> {
     if notation.style == Style::Arrows {
         lines.push(Line::from("Up is blow, down is draw; some older books have it the other way round."));
     }
-    if approach.playing.notes.iter().any(|played| played.action.is_none()) {
-        let line = Line::default().and(Tone::Warning, "[F5]").and(
+    let mut missing =
+        melody.notes.iter().zip(&approach.playing.notes).filter(|(_, played)| played.action.is_none());
+    if let Some((note, _)) = missing.next() {
+        let line = Line::default().and(Tone::Warning, missing_token(melody, approach, note)).and(
             Tone::Plain,
-            " in brackets: a note that this harp cannot sound for you, by its name; leave it out",
+            " in brackets is a note that you cannot sound on this harp, by its name: leave it out",
         );
         lines.push(line);
     }

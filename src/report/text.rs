@@ -21,7 +21,7 @@ pub fn render(page: &Page, look: Look) -> String {
             Block::Heading(line) => lines.extend([Line::default(), line.clone()]),
             Block::Text(line) => lines.extend(wrap(line, look.width, "", "  ")),
             Block::Item(line) => lines.extend(wrap(line, look.width, "  ", "    ")),
-            Block::Table(given) => lines.extend(table(given)),
+            Block::Table(given) => lines.extend(table(given, look.width)),
             Block::Tab(sheet) => lines.extend(tab::lines(sheet, look.width)),
             Block::Gap => lines.push(Line::default()),
         }
@@ -111,29 +111,34 @@ fn words(line: &Line) -> Vec<Line> {
     words
 }
 
-fn table(table: &Table) -> Vec<Line> {
-    let widths: Vec<usize> = (0..table.columns.len())
-        .map(|column| {
-            let cells = table.rows.iter().map(|row| row.get(column).map_or(0, line_width));
-            cells.chain([width(&table.columns[column].title)]).max().unwrap_or(0)
-        })
-        .collect();
+/// Leaves out what can be spared until the table fits, or nothing more can be.
+fn table(table: &Table, limit: usize) -> Vec<Line> {
+    let width_of = |column: usize| {
+        let cells = table.rows.iter().map(|row| row.get(column).map_or(0, line_width));
+        cells.chain([width(&table.columns[column].title)]).max().unwrap_or(0)
+    };
+    let mut shown: Vec<(usize, usize)> =
+        (0..table.columns.len()).map(|column| (column, width_of(column))).collect();
+    while shown.iter().map(|(_, width)| width + GAP.len()).sum::<usize>() > limit {
+        let Some(spare) = shown.iter().rposition(|&(column, _)| table.columns[column].spare) else { break };
+        shown.remove(spare);
+    }
     let head = table.columns.iter().map(|column| Tone::Faint.of(column.title.as_str())).collect();
-    let rows = std::iter::once(&head).chain(&table.rows);
-    rows.map(|row: &Vec<Line>| {
+    let row = |row: &Vec<Line>| {
         let mut line = Line::default();
-        for (index, (cell, column)) in row.iter().zip(&table.columns).enumerate() {
-            let pad = " ".repeat(widths[index].saturating_sub(line_width(cell)));
-            line = line.and(Tone::Plain, "  ");
-            if column.numeric {
-                line = line.and(Tone::Plain, pad);
-                line.spans.extend(cell.spans.iter().cloned());
-            } else {
-                line.spans.extend(cell.spans.iter().cloned());
-                line = line.and(Tone::Plain, pad);
-            }
+        for &(column, width) in &shown {
+            let Some(cell) = row.get(column) else { continue };
+            let pad = " ".repeat(width.saturating_sub(line_width(cell)));
+            let (before, after) =
+                if table.columns[column].numeric { (pad, String::new()) } else { (String::new(), pad) };
+            line = line.and(Tone::Plain, format!("{GAP}{before}"));
+            line.spans.extend(cell.spans.iter().cloned());
+            line = line.and(Tone::Plain, after);
         }
         line
-    })
-    .collect()
+    };
+    std::iter::once(&head).chain(&table.rows).map(row).collect()
 }
+
+/// What stands before each column of a table.
+const GAP: &str = "  ";

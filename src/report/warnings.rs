@@ -34,6 +34,9 @@ fn what(oddity: &Oddity) -> String {
         Oddity::VoiceTakesOver { voice } => {
             format!("the chosen voice rests while voice {voice} sings: voice {voice} is taken there")
         }
+        Oddity::AccompanimentAlone => {
+            "the accompaniment plays alone while the tune rests: it is left out".to_owned()
+        }
         Oddity::VoiceLeftOut { voice } => {
             format!("voice {voice} plays far from the tune while it rests: it is left out")
         }

@@ -107,11 +107,11 @@ impl Gap {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
-    /// A note that cannot be sounded. No note but a grace note is left out to save effort, so this weighs harps that
+    /// A note that cannot be sounded. No note is left out to save effort, so this weighs harps that
     /// lack notes against each other: the one that lacks one more wins if it saves more than this.
     pub missing: u32,
-    /// A grace note that cannot be sounded, or is left out because sounding it costs more: players leave
-    /// them out readily. At equal effort it is played.
+    /// A grace note that cannot be sounded: players do without one readily, so a harp that lacks it still plays the
+    /// tune in full.
     pub missing_grace: u32,
     /// A rest of this length lets the player find the next note afresh: neither the move nor the breath costs anything.
     pub rest_ms: u32,

@@ -1,8 +1,8 @@
 //! The playing of least effort on one harp: a shortest path through the actions, note by note.
 //!
 //! **State.** After each note, the last action that sounded. A note that the harp cannot sound is left out and priced as
-//! missing; the notes around it meet across the gap. A grace note *may* be left out, where sounding it costs more.
-//! Other notes may not: a tune with all its notes comes before an easy one with holes.
+//! missing; the notes around it meet across the gap. No note that can be sounded is left out, not even a grace note: a
+//! tune with all its notes comes before an easy one with holes, and what may be dropped is the player's decision.
 //!
 //! **Transition.** From the action of one note to an action of the next: [`Weights::step`] prices moving the mouth,
 //! turning the breath and entering a bend in the time between the two onsets; [`Weights::hold`] prices the
@@ -14,8 +14,7 @@
 //! best(i, a) = hold(i, a) + min over p in A(i-1) of best(i-1, p) + step(i, p, a)
 //! ```
 //!
-//! and the answer is the least `best(last, a)`, read back through the predecessors. Where grace notes may be left out,
-//! `i-1` is each of the notes that can be the one before, with the price of what is left out between.
+//! and the answer is the least `best(last, a)`, read back through the predecessors.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. Draw 2 costs a jump of two holes and a breath
 //! change after blow 4, but then draw 3 bent by two semitones is in the same breath; blow 3 is next to blow 4
@@ -23,11 +22,10 @@
 //! notes has 2^k of them, and the recurrence looks at each pair of neighbours once.
 //!
 //! **Cost.** `O(notes · A²)` time with `A` the most actions for one pitch (2 on Richter, 3 with overbends), and
-//! `O(notes · A)` space for the predecessors. Before a note with `g` grace notes `A` is at most `g + 1` times as much.
+//! `O(notes · A)` space for the predecessors.
 //!
 //! **Ties.** Of playings with equal effort the one with the fewest breath changes is taken; of those, the one whose
-//! last differing note has the easier action (natural before bent before overbent, then the lower hole; a grace note
-//! left out comes last).
+//! last differing note has the easier action (natural before bent before overbent, then the lower hole).
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
@@ -50,7 +48,7 @@ pub struct Playing {
 /// How one note is played, and what it costs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Played {
-    /// The action; `None` for a missing note or a grace note left out.
+    /// The action; `None` for a missing note.
     pub action: Option<Action>,
     /// What it costs to come to this note and to sound it.
     pub effort: Effort,
@@ -139,12 +137,9 @@ pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> P
         cost: (u64, u32),
     }
 
-    /// With more grace notes in a row than this leaves room for (at least seven), not all of them can be left out.
-    const MOST_ENDS: usize = 32;
-
     let mut table: Vec<Entry> = Vec::with_capacity(line.notes.len() * 2);
     let mut ends = vec![End { last: None, cost: (0, 0) }];
-    let mut next = Vec::with_capacity(MOST_ENDS);
+    let mut next = Vec::new();
     for (index, note) in line.notes.iter().enumerate() {
         let ways = reach.ways(note.pitch, shift);
         for way in ways {
@@ -167,11 +162,11 @@ pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> P
                 table.push(Entry { note: index, way, predecessor });
             }
         }
-        if ways.is_empty() || note.grace {
+        if ways.is_empty() {
             let missing = weights.missing(note.grace).total();
-            let left_out = |end: &End| End { cost: (end.cost.0.saturating_add(missing), end.cost.1), ..*end };
-            next.extend(ends.iter().map(left_out));
-            next.truncate(MOST_ENDS);
+            next.extend(
+                ends.iter().map(|end| End { cost: (end.cost.0.saturating_add(missing), end.cost.1), ..*end }),
+            );
         }
         std::mem::swap(&mut ends, &mut next);
         next.clear();
@@ -188,7 +183,7 @@ pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> P
 
 /// What a given playing costs, note by note. [`best`] uses it for its own answer, so that every effort shown is a
 /// part of the sum that was minimised; for any other playing of the same line the sum is no less, unless it leaves
-/// out a note (not a grace note) that can be sounded.
+/// out a note that can be sounded.
 ///
 /// An action that does not sound its note on this harp counts as missing, and so do notes beyond `actions`.
 pub fn price(

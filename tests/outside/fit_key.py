@@ -17,8 +17,8 @@ from fractions import Fraction
 import numpy as np
 from scipy.optimize import minimize, minimize_scalar
 
-import tunes
-from tunes import MODES, SHARPS_FROM_MAJOR
+import labelled_tunes as tunes
+from labelled_tunes import MODES, SHARPS_FROM_MAJOR
 
 COLLECTIONS = ["oneills1850", "ryansMammoth"]
 # Albrecht and Shanahan, Music Perception 31(1), 2013.

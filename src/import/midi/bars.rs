@@ -5,14 +5,15 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The most bars that are built: all of [`Beats::LONGEST`] in 4/4 and some; what is left becomes one long bar.
+/// The most bars that are built: all of [`Beats::LONGEST`] in 4/4 and some; what is left becomes one long
+/// bar.
 const MAX_BARS: usize = 300_000;
 
 /// Bars from the start to the end of the music, the last one whole.
 ///
-/// The changes are in order of place; of several at one place the last counts. MIDI has no sign for an upbeat,
-/// but a first bar that is shorter than the meter that follows at once can hardly be anything else: it becomes
-/// bar 0 of that meter.
+/// The changes are in order of place; of several at one place the last counts. MIDI has no sign for an
+/// upbeat, but a first bar that is shorter than the meter that follows at once can hardly be anything else:
+/// it becomes bar 0 of that meter.
 pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> Vec<Bar> {
     let changes = in_force(changes);
     let mut bars: Vec<Bar> = Vec::new();

@@ -48,7 +48,8 @@ pub(super) fn name(bytes: &[u8]) -> Option<String> {
     (!words.is_empty()).then(|| words.join(" "))
 }
 
-/// The kinds of instruments, eight programs each (General MIDI System Level 1, MIDI Manufacturers Association 1991).
+/// The kinds of instruments, eight programs each (General MIDI System Level 1, MIDI Manufacturers Association
+/// 1991).
 const FAMILIES: [&str; 16] = [
     "Piano",
     "Chromatic percussion",
@@ -60,7 +61,8 @@ const FAMILIES: [&str; 16] = [
     "Brass",
     "Reed",
     "Pipe",
-    "Synth lead",
+    // The standard says lead, but any part may be played on it.
+    "Synth",
     "Synth pad",
     "Synth effects",
     "Ethnic",
@@ -76,7 +78,7 @@ pub(super) fn family(program: u8) -> &'static str {
 /// Whether the name of the first track can be the title: not a role ("Melody"), an instrument or a stopgap.
 pub(super) fn can_be_title(name: &str) -> bool {
     /// Instruments and stopgaps, in lower case; common practice, no source.
-    const NO_TITLES: [&str; 46] = [
+    const NO_TITLES: [&str; 54] = [
         "accordion",
         "acoustic",
         "banjo",
@@ -87,6 +89,7 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "channel",
         "clarinet",
         "conductor",
+        "default",
         "drums",
         "electric",
         "ensemble",
@@ -96,10 +99,15 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "guitar",
         "harmonica",
         "harp",
+        "hi",
         "horn",
+        "inst",
         "instrument",
         "keyboard",
+        "lo",
+        "main",
         "mandolin",
+        "master",
         "midi",
         "new",
         "oboe",
@@ -120,9 +128,11 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "trombone",
         "trumpet",
         "tuba",
+        "unnamed",
         "untitled",
         "viola",
         "violin",
+        "voices",
     ];
     /// A role or an instrument is named in few words; in a longer name such a word is part of a title.
     const LONGEST_ROLE: usize = 3;

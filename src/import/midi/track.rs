@@ -70,8 +70,8 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     reader.after_meta = false;
                     last_status = events.running_status();
                 } else {
-                    // The standard forgets the status here; files exist that rely on it all the same, and in the
-                    // others nothing makes use of it.
+                    // The standard forgets the status here; files exist that rely on it all the same, and in
+                    // the others nothing makes use of it.
                     reader.after_meta = true;
                     *events.running_status_mut() = last_status;
                 }
@@ -111,7 +111,8 @@ struct StrayEvent {
     what: &'static str,
 }
 
-/// Finds the length of an event that does not belong in a file, or of a meta event with the wrong amount of data.
+/// Finds the length of an event that does not belong in a file, or of a meta event with the wrong amount of
+/// data.
 fn stray_event(bytes: &[u8]) -> Option<StrayEvent> {
     let (delta, delta_length) = variable_length(bytes)?;
     let status = *bytes.get(delta_length)?;
@@ -198,8 +199,8 @@ impl<'a> Reader<'a> {
     fn start_note(&mut self, key: (u8, u8)) {
         let index = self.track.notes.len();
         let (onset, end) = (self.tick, self.tick);
-        // An end that came just before, with nothing to end, is this note's: an ornament without length whose two
-        // events were sorted ends first.
+        // An end that came just before, with nothing to end, is this note's: an ornament without length whose
+        // two events were sorted ends first.
         let without_length = self.early_ends.get(&key) == Some(&onset);
         if without_length {
             self.early_ends.remove(&key);

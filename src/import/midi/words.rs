@@ -131,9 +131,9 @@ fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
 
 /// Reads the texts of a track as syllables, with where words end.
 ///
-/// In a file that writes hyphens, a hyphen at the end joins a syllable to the next. In a file that writes spaces
-/// (MIDI Manufacturers Association, RP-017), a word ends with a space or a line, and in karaoke texts one may
-/// begin with them. A file that does neither has a word to an event.
+/// In a file that writes hyphens, a hyphen at the end joins a syllable to the next. In a file that writes
+/// spaces (MIDI Manufacturers Association, RP-017), a word ends with a space or a line, and in karaoke texts
+/// one may begin with them. A file that does neither has a word to an event.
 fn syllables(texts: &[RawText]) -> Vec<Syllable> {
     let mut encoding = Encoding::default();
     let decoded: Vec<(u64, String)> = texts

@@ -2,7 +2,10 @@
 
 use roxmltree::Node;
 
-use super::value::{child, child_text, is, text};
+use super::{
+    MAX_PARTS,
+    value::{child, child_text, is, text},
+};
 
 /// The head of a score.
 pub(super) struct Header<'a> {
@@ -33,7 +36,7 @@ pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
             "defaults" => header.concert = child(child_node, "concert-score").is_some(),
             "part-list" => {
                 let parts = child_node.children().filter(|child| is(*child, "score-part"));
-                header.parts = parts.map(|part| (part.attribute("id"), info(part))).collect();
+                header.parts = parts.take(MAX_PARTS).map(|part| (part.attribute("id"), info(part))).collect();
             }
             "part" | "measure" => break,
             _ => {}

@@ -64,9 +64,7 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
             };
             u32::from(!pickup)
         } else {
-            let same_token = draft.number == drafts[index - 1].number && !draft.number.is_empty();
-            let completes = (draft.implicit || same_token)
-                && filled < full(&bars[index - 1])
+            let completes = (draft.implicit || continues(draft.number, drafts[index - 1].number))
                 && filled + bar.length <= full(bar);
             if completes { next - 1 } else { next }
         };
@@ -74,6 +72,13 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
         next = number + 1;
         bars[index].number = number;
     }
+}
+
+/// Whether a file numbers a bar as the rest of the one before: 3 and 3, 3 and 3a, 3a and 3b.
+fn continues(number: &str, before: &str) -> bool {
+    let [number, before] =
+        [number, before].map(|token| token.trim_end_matches(|c: char| c.is_ascii_alphabetic()));
+    !number.is_empty() && number == before
 }
 
 /// Reports bars whose length is not their meter's, unless there is a musical reason for it.

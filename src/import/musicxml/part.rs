@@ -4,10 +4,11 @@ use roxmltree::Node;
 
 use super::{
     clock::Clock,
-    direction::{self, Direction},
+    direction::{self, Direction, Jumps},
     draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft},
     harmony::{self, Harmony},
     note::{self, Sounds, Written},
+    order::{self, Order, Position},
     transpose::Transposition,
     value::{Decimal, child_text, is, text, whole, yes},
 };
@@ -17,12 +18,15 @@ use crate::{
     time::{Beats, Meter},
 };
 
+/// The most voices that are told apart, and the most notes of a chord that share their words.
+const MAX_VOICES: usize = 128;
+const MAX_CHORD: usize = 16;
 /// The most staves that can have transpositions of their own; an organ has three.
 const MAX_STAVES: usize = 64;
 
-/// Differences below this come from rounding durations to whole ticks: a 128th note.
+/// Differences below this come from rounding durations to whole ticks: a 64th note.
 pub(super) fn rounding() -> Beats {
-    Beats::new(1, 32)
+    Beats::new(1, 16)
 }
 
 /// The slurs of a voice that are open, a bit for each number.
@@ -69,10 +73,7 @@ pub(super) struct PartReader<'a, 'd> {
     /// The first note of the chord that is being read, and the slurs of each voice.
     chord_first: usize,
     slurs: Vec<Slurs>,
-    /// The ending bracket that is open: its first bar and its numbers.
-    ending: Option<(usize, Vec<u8>)>,
-    /// The highest number of the bracket before, for those without a number.
-    last_ending: u8,
+    order: Order,
     /// The last bar in which a note without pitch was reported.
     unpitched_bar: Option<usize>,
 }
@@ -94,20 +95,15 @@ impl<'a, 'd> PartReader<'a, 'd> {
             chord_voice: None,
             chord_first: 0,
             slurs: Vec::new(),
-            ending: None,
-            last_ending: 0,
+            order: Order::default(),
             unpitched_bar: None,
         }
     }
 
     /// What the part became.
     pub(super) fn finish(mut self) -> PartDraft<'a> {
-        if let Some((first, _)) = self.ending {
-            // How far it should have gone cannot be known.
-            self.close_ending(first);
-            if first < self.bar {
-                self.odd_at(Spot { bar: first, offset: Beats::ZERO }, Oddity::OpenEnding);
-            }
+        if let Some(bar) = self.order.finish(self.bar, self.draft) {
+            self.odd_at(Spot { bar, offset: Beats::ZERO }, Oddity::OpenEnding);
         }
         self.part
     }
@@ -122,7 +118,6 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.bar = bar;
         self.clock.start_bar();
         self.chord_onset = Beats::ZERO;
-        self.chord_first = self.part.notes.len();
         self.chord_voice = None;
         self.sounding = Beats::ZERO;
         self.draft.count = self.draft.count.max(bar + 1);
@@ -147,10 +142,16 @@ impl<'a, 'd> PartReader<'a, 'd> {
                     self.direction(&direction);
                 }
                 "harmony" => self.harmony(child),
-                "barline" => self.barline(child),
+                "barline" => {
+                    let at_start = self.clock.at_start();
+                    for oddity in self.order.barline(child, bar, at_start, self.draft) {
+                        self.odd(oddity);
+                    }
+                }
                 _ => {}
             }
         }
+        self.end_chord();
         let filled = self.clock.furthest();
         let index = self.index;
         let shared = self.draft.bar(bar);
@@ -189,12 +190,12 @@ impl<'a, 'd> PartReader<'a, 'd> {
         let advance = if written.chord || written.grace { 0 } else { ticks };
         if !written.chord {
             self.chord_onset = self.clock.now();
-            self.chord_first = self.part.notes.len();
+            self.end_chord();
             self.chord_voice = None;
         }
         let onset = self.chord_onset;
         let mut rest = Beats::ZERO;
-        let left_out = match &written.sounds {
+        let odd = match &written.sounds {
             Sounds::Rest { whole_bar } => {
                 if *whole_bar {
                     rest = onset + duration;
@@ -227,7 +228,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 }
             }
         };
-        if let Some(oddity) = left_out {
+        if let Some(oddity) = odd {
             self.odd_at(Spot { bar: self.bar, offset: onset }, oddity);
         }
         if rest > Beats::ZERO {
@@ -245,6 +246,9 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
         match written.duration {
             Some(duration) if duration.digits >= 0 => {
+                if duration.digits == 0 && !matches!(written.sounds, Sounds::Rest { .. }) {
+                    self.odd(Oddity::Unreadable { what: "duration".into() });
+                }
                 let ticks = self.clock.ticks(duration);
                 (ticks, self.clock.beats(ticks))
             }
@@ -281,15 +285,17 @@ impl<'a, 'd> PartReader<'a, 'd> {
         note.breath_after = written.breath || slur_ends;
         let (tie_start, tie_stop) = (written.tie_start, written.tie_stop);
         self.part.notes.push(NoteDraft { note, voice, tie_start, tie_stop });
-        if written.chord {
-            self.share_words();
-        }
         Ok(())
     }
 
-    /// Words and breath marks stand at one note of a chord but belong to all: the one that the melody takes has them.
-    fn share_words(&mut self) {
-        let Some(chord) = self.part.notes.get_mut(self.chord_first..) else { return };
+    /// Ends a chord. Words and breath marks stand at one of its notes but belong to all: whichever the melody takes
+    /// has them.
+    fn end_chord(&mut self) {
+        let first = std::mem::replace(&mut self.chord_first, self.part.notes.len());
+        let Some(chord) = self.part.notes.get_mut(first..) else { return };
+        if !(2..=MAX_CHORD).contains(&chord.len()) {
+            return;
+        }
         let breath = chord.iter().any(|draft| draft.note.breath_after);
         let mut words: Vec<Lyric> = Vec::new();
         for lyric in chord.iter().flat_map(|draft| &draft.note.lyrics) {
@@ -309,7 +315,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         let known = voices.iter().position(|&voice| voice == (name, staff));
         let index = known.unwrap_or_else(|| {
             // More voices than that are a broken file's; they share the last number.
-            if voices.len() < MAX_STAVES * 16 {
+            if voices.len() < MAX_VOICES {
                 voices.push((name, staff));
             }
             voices.len() - 1
@@ -423,32 +429,19 @@ impl<'a, 'd> PartReader<'a, 'd> {
             let at = self.spot();
             self.draft.tempi.push(TempoDraft { at, sound: direction.tempo_is_sound, micros_per_quarter });
         }
-        let jumps = direction.jumps;
-        if jumps == direction::Jumps::default() {
-            return;
+        if direction.jumps != Jumps::default() {
+            let position = self.position();
+            order::mark_jumps(direction.jumps, self.bar, position, self.draft);
         }
-        let at_start = self.clock.at_start();
-        // Signs to go to stand before a bar: at the end of one they mean the next.
-        let filled = !at_start && self.clock.now() >= self.clock.furthest();
-        let (this, next) = (self.bar, if filled { self.bar + 1 } else { self.bar });
-        if jumps.segno || jumps.coda || jumps.repeat_start {
-            let marks = &mut self.draft.bar(next).marks;
-            marks.segno |= jumps.segno;
-            marks.coda |= jumps.coda;
-            marks.repeat_start |= jumps.repeat_start;
+    }
+
+    /// Where in its bar the reader is, as far as barlines are concerned.
+    fn position(&mut self) -> Position {
+        match self.clock.at_start() {
+            true => Position::Start,
+            false if self.clock.now() >= self.clock.furthest() => Position::End,
+            false => Position::Inside,
         }
-        if jumps.to_coda {
-            // A sound at the very start of a bar is the end of the bar before it.
-            let leave = if jumps.exact && at_start { this.saturating_sub(1) } else { this };
-            self.draft.bar(leave).marks.to_coda = true;
-        }
-        if jumps.coda_sign {
-            self.draft.bar(this).coda_sign = true;
-        }
-        let marks = &mut self.draft.bar(this).marks;
-        marks.fine |= jumps.fine;
-        marks.da_capo |= jumps.da_capo;
-        marks.dal_segno |= jumps.dal_segno;
     }
 
     fn harmony(&mut self, node: Node<'_, '_>) {
@@ -461,96 +454,6 @@ impl<'a, 'd> PartReader<'a, 'd> {
             }
             Harmony::NoChord => {}
             Harmony::Unreadable => self.odd(Oddity::Unreadable { what: "harmony".into() }),
-        }
-    }
-
-    fn barline(&mut self, node: Node<'_, '_>) {
-        let left = match node.attribute("location") {
-            Some("left") => true,
-            Some("middle") => self.middle_barline(node),
-            _ => false,
-        };
-        let (before, after) =
-            if left { (self.bar.checked_sub(1), self.bar) } else { (Some(self.bar), self.bar + 1) };
-        let (mut style, mut repeats) = ("", false);
-        for child in node.children() {
-            match child.tag_name().name() {
-                "bar-style" => style = text(child),
-                "repeat" => {
-                    repeats = true;
-                    self.repeat(child, before, after);
-                }
-                "ending" => self.ending(child, before, after),
-                "segno" => self.draft.bar(after).marks.segno = true,
-                "coda" => self.draft.bar(if left { after } else { self.bar }).coda_sign = true,
-                _ => {}
-            }
-        }
-        if node.attribute("segno").is_some() {
-            self.draft.bar(after).marks.segno = true;
-        }
-        if node.attribute("coda").is_some() {
-            self.draft.bar(after).marks.coda = true;
-        }
-        let double = matches!(style, "light-light" | "light-heavy" | "heavy-heavy" | "heavy-light");
-        if double
-            && !repeats
-            && let Some(before) = before
-        {
-            self.draft.bar(before).marks.section_end = true;
-        }
-    }
-
-    /// Bars are the smallest unit of the order of playing: a repeat inside one moves to the nearer end. True for
-    /// the bar's start.
-    fn middle_barline(&mut self, node: Node<'_, '_>) -> bool {
-        if node.children().any(|child| is(child, "repeat") || is(child, "ending")) {
-            self.odd(Oddity::MidBarline);
-        }
-        self.clock.at_start()
-    }
-
-    fn repeat(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize) {
-        match (node.attribute("direction"), before) {
-            (Some("forward"), _) => self.draft.bar(after).marks.repeat_start = true,
-            (Some("backward"), Some(before)) => {
-                let times = node.attribute("times").and_then(whole::<u8>).filter(|&times| times > 0);
-                self.draft.bar(before).marks.repeat_end = Some(times.unwrap_or(2));
-                if yes(node, "after-jump") {
-                    self.odd(Oddity::SomePasses);
-                }
-                // A bracket never goes on behind the repeat.
-                self.close_ending(before);
-            }
-            // Nothing to repeat before the first bar.
-            (Some("backward"), None) => {}
-            _ => self.odd(Oddity::Unreadable { what: "repeat".into() }),
-        }
-    }
-
-    fn ending(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize) {
-        if let Some(before) = before {
-            self.close_ending(before);
-        }
-        if node.attribute("type") != Some("start") {
-            return;
-        }
-        let numbers = node.attribute("number").unwrap_or_default();
-        let mut read: Vec<u8> =
-            numbers.split(|c: char| !c.is_ascii_digit()).filter_map(|number| number.parse().ok()).collect();
-        if read.is_empty() {
-            read.push(self.last_ending.saturating_add(1));
-        }
-        self.last_ending = read.iter().copied().max().unwrap_or(0);
-        self.ending = Some((after, read));
-    }
-
-    /// Ends the open bracket, if there is one, with the bar given.
-    fn close_ending(&mut self, last: usize) {
-        if let Some((first, numbers)) = self.ending.take() {
-            for bar in first..=last {
-                self.draft.bar(bar).marks.ending.clone_from(&numbers);
-            }
         }
     }
 }

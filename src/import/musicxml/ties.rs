@@ -3,7 +3,15 @@
 use crate::{import::Oddity, melody::Lyric, time::Beats};
 
 use super::draft::{NoteDraft, OddityDraft, Spot};
-use super::part::rounding;
+
+/// How far the two halves of a tie may lie apart when both say that they are tied: durations in coarse ticks do not
+/// always fill their bar.
+fn gap() -> Beats {
+    Beats::new(1, 8)
+}
+
+/// The most notes of one pitch that can wait for their second half at once; each later note looks at all of them.
+const MAX_WAITING: usize = 64;
 
 /// A note that waits for the rest of it.
 struct Open {
@@ -30,7 +38,7 @@ pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<Oddit
         let waiting = &mut open[usize::from(note.pitch.midi())];
         // What should have gone on before here never will.
         waiting.retain(|open| {
-            let alive = open.end + rounding() >= note.onset;
+            let alive = open.end + gap() >= note.onset;
             if !alive {
                 unfinished.push(open.index);
             }
@@ -60,7 +68,9 @@ pub(super) fn merge(notes: Vec<NoteDraft>, part: usize, oddities: &mut Vec<Oddit
                 if draft.tie_stop {
                     unfinished.push(kept.len());
                 }
-                if draft.tie_start {
+                if draft.tie_start && waiting.len() == MAX_WAITING {
+                    unfinished.push(kept.len());
+                } else if draft.tie_start {
                     let (index, end) = (kept.len(), note.end());
                     waiting.push(Open { index, end, voice: draft.voice });
                 }
@@ -97,7 +107,7 @@ fn continued(waiting: &[Open], draft: &NoteDraft) -> Option<usize> {
     let onset = draft.note.onset;
     let same_voice = |open: &&(usize, &Open)| open.1.voice == draft.voice;
     let adjacent = |open: &Open| open.end == onset;
-    let close = |open: &Open| open.end < onset + rounding() && onset < open.end + rounding();
+    let close = |open: &Open| open.end < onset + gap() && onset < open.end + gap();
     let candidates = || waiting.iter().enumerate();
     let exact: Vec<(usize, &Open)> = candidates().filter(|(_, open)| adjacent(open)).collect();
     if let Some((index, _)) = exact.iter().find(same_voice) {

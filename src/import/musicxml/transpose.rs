@@ -116,6 +116,8 @@ mod tests {
         assert_eq!((pitch.midi(), spelling.unwrap().to_string()), (71, "B4".to_owned()));
         assert_eq!(clarinet.sharps(2), 0);
         assert_eq!(clarinet.sharps(-3), -5);
+        // D flat major is C flat major there, not B major.
+        assert_eq!(clarinet.sharps(-5), -7);
     }
 
     #[test]

@@ -5,7 +5,10 @@
 //! 2006: monophony, pitch, share of notes and of time, intervals) and the top line of Uitdenbogerd and Zobel
 //! (ACM Multimedia 1998). The points are our own, set so that the tune wins in generated band scores.
 
-use std::{cmp::Reverse, collections::BTreeMap};
+use std::{
+    cmp::{Ordering, Reverse},
+    collections::BTreeMap,
+};
 
 use super::{
     super::{Part, PartNote},
@@ -101,12 +104,12 @@ const NAMED_ACCOMPANIMENT: i32 = -40;
 const WORDS: i32 = 50;
 const ONE_NOTE: i32 = 25;
 const RANGE: i32 = 20;
-const ON_TOP: i32 = 35;
-const SOUNDS: i32 = 15;
+const ON_TOP: i32 = 30;
+const SOUNDS: i32 = 10;
 const STEPS: i32 = 30;
 const REPEATS: i32 = -20;
-const PATTERN: i32 = -20;
-const ACTIVITY: i32 = 15;
+const PATTERN: i32 = -30;
+const ACTIVITY: i32 = 20;
 
 impl Evidence {
     /// The sum of all clues.
@@ -227,23 +230,30 @@ impl Shape {
                 _ => {}
             }
         }
-        shape.count_bars(&sorted);
+        shape.count_bars(&chords);
         shape.count_time(&sorted);
         shape
     }
 
-    /// Compares each bar's rhythm and movement with the bar before; transposed is alike too.
-    fn count_bars(&mut self, sorted: &[&Note]) {
-        let mut before: Option<Vec<(Beats, i16)>> = None;
-        for bar in sorted.chunk_by(|a, b| a.bar == b.bar) {
-            let first = bar[0];
-            let form: Vec<(Beats, i16)> =
-                bar.iter().map(|note| (note.onset - first.onset, note.pitch.above(first.pitch).0)).collect();
+    /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an
+    /// accompaniment keeps its figure while the chords change.
+    fn count_bars(&mut self, chords: &[&[&Note]]) {
+        let mut before: Option<Vec<(Beats, Ordering)>> = None;
+        for bar in chords.chunk_by(|a, b| a[0].bar == b[0].bar) {
+            let mut last = bar[0][0];
+            let figure: Vec<(Beats, Ordering)> = bar
+                .iter()
+                .map(|chord| {
+                    let step = (chord[0].onset - bar[0][0].onset, chord[0].pitch.cmp(&last.pitch));
+                    last = chord[0];
+                    step
+                })
+                .collect();
             self.bars += 1;
-            if before.as_ref() == Some(&form) {
+            if before.as_ref() == Some(&figure) {
                 self.bars_like_before += 1;
             }
-            before = Some(form);
+            before = Some(figure);
         }
     }
 

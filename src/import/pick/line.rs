@@ -7,6 +7,7 @@ use itertools::Itertools;
 use super::{
     super::{Oddity, Part, PartNote, Warning},
     evidence::time_on_top,
+    hands::lower_hand,
     place,
 };
 use crate::{
@@ -14,8 +15,8 @@ use crate::{
     pitch::Pitch,
 };
 
-/// A voice takes over only while it stays this close to the chosen voice's range, in semitones: a tune that is
-/// split over two voices does, a left hand that plays alone does not.
+/// A voice takes over only while it stays this close to the chosen voice's range, in semitones: a tune that
+/// is split over two voices does, a left hand that plays alone does not.
 const TAKEOVER_REACH: u8 = 7;
 
 /// The notes of a melody and what it took to get them.
@@ -33,6 +34,7 @@ pub(super) fn reduce(part: &Part, bars: &[Bar], number: u16) -> Line {
     // At one onset the ornaments come first; the sort keeps their order.
     taken.sort_by_key(|note| (note.onset, !note.grace));
 
+    let lower_hand = lower_hand(&taken);
     let mut notes: Vec<Note> = Vec::with_capacity(taken.len());
     for moment in taken.chunk_by(|a, b| a.onset == b.onset) {
         let (graces, chord) = moment.split_at(moment.partition_point(|note| note.grace));
@@ -40,6 +42,10 @@ pub(super) fn reduce(part: &Part, bars: &[Bar], number: u16) -> Line {
             warnings.extend(graces.iter().map(|grace| warn(Oddity::GraceWithoutNote, grace)));
             continue;
         };
+        if lower_hand.is_some_and(|highest| top.pitch <= highest) {
+            warnings.push(warn(Oddity::AccompanimentAlone, &top));
+            continue;
+        }
         if chord.iter().any(|note| note.pitch != top.pitch) {
             warnings.push(warn(Oddity::ChordReduced, &top));
         }
@@ -73,8 +79,8 @@ fn top_of(chord: &[&Note]) -> Option<Note> {
 
 /// Whether a note that starts during another is an inner voice under it, rather than the next of the line.
 ///
-/// Playing legato a note outlasts the next one's start by little; it is the next of the line too when it is not
-/// lower. An inner voice ends with the upper note, or sounds with it for long.
+/// Playing legato a note outlasts the next one's start by little; it is the next of the line too when it is
+/// not lower. An inner voice ends with the upper note, or sounds with it for long.
 fn lies_under(note: &Note, held: &Note) -> bool {
     let overlap = held.end() - note.onset;
     note.pitch < held.pitch
@@ -132,7 +138,8 @@ fn one_voice<'a>(
     (taken, warnings)
 }
 
-/// The voice that takes over in a bar: of those that stay near the chosen voice's range, the one mostly on top.
+/// The voice that takes over in a bar: of those that stay near the chosen voice's range, the one mostly on
+/// top.
 fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) -> Option<u16> {
     let (lowest, highest) = range?;
     let lowest = lowest.midi().saturating_sub(TAKEOVER_REACH);

@@ -8,8 +8,8 @@ use crate::{
 
 /// Gives a melody without words those of the notes left out or of another part, where they sing at once.
 ///
-/// Of several sources the one that fits the most notes is taken, the chosen part itself first; at least half of
-/// a source's syllables must find a note, or it sings something else.
+/// Of several sources the one that fits the most notes is taken, the chosen part itself first; at least half
+/// of a source's syllables must find a note, or it sings something else.
 pub(super) fn carry_over(melody: &mut [Note], parts: &[Part], chosen: usize) {
     if melody.iter().any(|note| !note.lyrics.is_empty()) {
         return;

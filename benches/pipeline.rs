@@ -1,0 +1,79 @@
+//! How long each stage takes, and the whole: `cargo bench`.
+//!
+//! Compare stages with each other in one run; absolute times differ from machine to machine.
+
+#![allow(clippy::unwrap_used, reason = "a benchmark stops at its first failure")]
+
+use breathline::{
+    harp::{Harp, Technique, Tuning},
+    import::{self, ImportOptions},
+    melody::{Melody, key},
+    report::{Tune, suggest, text},
+    search::{self, Request, Weights},
+    tab::Notation,
+};
+use divan::{Bencher, black_box};
+
+fn main() {
+    divan::main();
+}
+
+const MUSICXML: &[u8] = include_bytes!("../corpus/irish-washerwoman.musicxml");
+const MIDI: &[u8] = include_bytes!("../corpus/irish-washerwoman.mid");
+
+fn melody() -> Melody {
+    import::import(MUSICXML, &ImportOptions::default()).unwrap().melody
+}
+
+#[divan::bench(args = ["musicxml", "midi"])]
+fn read(bencher: Bencher, format: &str) {
+    let bytes = if format == "midi" { MIDI } else { MUSICXML };
+    bencher.bench(|| import::import(black_box(bytes), &ImportOptions::default()).unwrap());
+}
+
+#[divan::bench]
+fn find_the_key(bencher: Bencher) {
+    let melody = melody();
+    bencher.bench(|| key::find(black_box(&melody)));
+}
+
+#[divan::bench(args = ["key fixed", "any key"])]
+fn search_twelve_harps(bencher: Bencher, scope: &str) {
+    let melody = melody();
+    let harps = Harp::standard_set(&Tuning::richter());
+    let weights = Weights::default();
+    let request = Request {
+        melody: &melody,
+        key: key::find(&melody).key,
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: scope == "any key",
+    };
+    bencher.bench(|| search::search(black_box(&request)));
+}
+
+#[divan::bench]
+fn from_bytes_to_text(bencher: Bencher) {
+    bencher.bench(|| {
+        let imported = import::import(black_box(MUSICXML), &ImportOptions::default()).unwrap();
+        let key = key::find(&imported.melody);
+        let harps = Harp::standard_set(&Tuning::richter());
+        let weights = Weights::default();
+        let request = Request {
+            melody: &imported.melody,
+            key: key.key,
+            harps: &harps,
+            technique: Technique::All,
+            weights: &weights,
+            any_key: false,
+        };
+        let ranking = search::search(&request);
+        let tune = Tune { name: "tune", imported: &imported, key: &key };
+        let options = suggest::Options { top: 5, notation: Notation::default() };
+        text::render(
+            &suggest::page(&tune, &request, &ranking, options),
+            text::Look { width: 80, colour: false },
+        )
+    });
+}

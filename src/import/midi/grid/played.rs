@@ -1,0 +1,121 @@
+//! What was played freely: the written places that onsets and ends are most likely meant for.
+
+use super::{Grid, Next};
+use crate::time::Beats;
+
+/// Notes that start within this time and sound together are meant as one chord: what listeners take for
+/// simultaneous is about 40 ms (Dixon, Journal of New Music Research 30, 2001).
+const TOGETHER_MICROS: u64 = 40_000;
+
+/// A way to divide a quarter.
+struct Division {
+    parts: u64,
+    /// In thousandths of a quarter of misfit that it must save; by judgement, simpler is likelier.
+    price: u64,
+}
+
+const DIVISIONS: [Division; 8] = [
+    Division { parts: 1, price: 0 },
+    Division { parts: 2, price: 10 },
+    Division { parts: 4, price: 40 },
+    Division { parts: 3, price: 45 },
+    Division { parts: 6, price: 110 },
+    Division { parts: 8, price: 120 },
+    Division { parts: 12, price: 200 },
+    Division { parts: 16, price: 210 },
+];
+
+/// An onset with the latest end of its notes, in ticks.
+#[derive(Clone, Copy)]
+struct Start {
+    tick: u64,
+    end: u64,
+}
+
+impl Grid {
+    /// The likely written places of played onsets: for each beat the division that fits best for its price.
+    ///
+    /// The notes (onset and end) are in order of onset; there is an answer for each onset.
+    pub(super) fn quantised(self, notes: &[(u64, u64)], micros: &impl Fn(u64) -> u64) -> Vec<Beats> {
+        let starts: Vec<Start> = notes
+            .chunk_by(|a, b| a.0 == b.0)
+            .map(|chord| Start { tick: chord[0].0, end: chord.iter().map(|note| note.1).max().unwrap_or(0) })
+            .collect();
+        let mut settled: Vec<Beats> = Vec::with_capacity(starts.len());
+        for beat in starts.chunk_by(|a, b| a.tick / self.quarter == b.tick / self.quarter) {
+            let heads = self.chord_heads(beat, micros);
+            let before = settled.last().copied();
+            let best = DIVISIONS
+                .iter()
+                .map(|division| (self.misfit(&heads, before, division), division.parts))
+                .min();
+            let parts = best.map_or(1, |(_, parts)| parts);
+            settled.extend(heads.iter().map(|&head| self.place(head, parts)));
+        }
+        settled
+    }
+
+    /// For each onset, the first onset of the chord that it belongs to.
+    fn chord_heads(self, starts: &[Start], micros: &impl Fn(u64) -> u64) -> Vec<u64> {
+        let mut heads = Vec::with_capacity(starts.len());
+        let mut head: Option<Start> = None;
+        for &start in starts {
+            let together = TOGETHER_MICROS * self.quarter / micros(start.tick).max(1);
+            // The notes of a chord sound together for most of their time, those of a fast run do not.
+            let is_chord = |head: &Start| {
+                start.tick - head.tick <= together
+                    && head.end.saturating_sub(start.tick) * 3 >= head.end.saturating_sub(head.tick) * 2
+            };
+            let first = head.filter(is_chord).unwrap_or(start);
+            head = Some(first);
+            heads.push(first.tick);
+        }
+        heads
+    }
+
+    /// How badly a division fits the onsets of a beat, in thousandths of a quarter; two notes at one place
+    /// are the worst, since one of them would be lost.
+    fn misfit(self, heads: &[u64], before: Option<Beats>, division: &Division) -> u64 {
+        const COLLISION: u64 = 1_000;
+        let mut sum = division.price;
+        let mut last: Option<u64> = None;
+        let mut taken = before;
+        for &head in heads {
+            if last == Some(head) {
+                continue;
+            }
+            let at = self.place(head, division.parts);
+            if taken == Some(at) {
+                sum += COLLISION;
+            }
+            sum += self.distance(head, division.parts) * 1_000 / (division.parts * self.quarter);
+            (last, taken) = (Some(head), Some(at));
+        }
+        sum
+    }
+
+    /// Where a note of a played part ends: at the next onset if it gets near it, else on quarters of the
+    /// beat.
+    pub(super) fn played_end(self, (onset, start): (u64, Beats), end: u64, next: Option<Next>) -> Beats {
+        let plain = self.place(end, 4);
+        let stop = match next {
+            Some(next) => {
+                let between = next.tick.saturating_sub(onset);
+                if end.abs_diff(next.tick) * 4 <= between {
+                    next.at
+                } else if end < next.tick {
+                    plain.min(next.at)
+                } else {
+                    plain.max(next.at)
+                }
+            }
+            None => plain,
+        };
+        if stop > start {
+            stop
+        } else {
+            let eighth = start + Beats::new(1, 8);
+            next.map_or(eighth, |next| eighth.min(next.at))
+        }
+    }
+}

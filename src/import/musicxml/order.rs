@@ -1,0 +1,171 @@
+//! Barlines, repeats, endings and jumps: notes in the bars what they say about the order of playing.
+
+use roxmltree::Node;
+
+use super::{
+    direction::Jumps,
+    draft::Draft,
+    value::{is, text, whole, yes},
+};
+use crate::import::Oddity;
+
+/// Where in its bar something stands.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Position {
+    /// Before everything in the bar.
+    Start,
+    /// Among the notes.
+    Inside,
+    /// Behind everything in the bar.
+    End,
+}
+
+/// Marks what signs and words in a bar say.
+pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: Position, draft: &mut Draft<'_>) {
+    // Places to go to are before a bar: at the end of one they mean the next.
+    let target = if position == Position::End { bar + 1 } else { bar };
+    if jumps.segno || jumps.coda || jumps.repeat_start {
+        let marks = &mut draft.bar(target).marks;
+        marks.segno |= jumps.segno;
+        marks.coda |= jumps.coda;
+        marks.repeat_start |= jumps.repeat_start;
+    }
+    if jumps.to_coda {
+        // A sound at the very start of a bar is the end of the bar before it.
+        let before = jumps.exact && position == Position::Start;
+        draft.bar(if before { bar.saturating_sub(1) } else { bar }).marks.to_coda = true;
+    }
+    draft.bar(bar).coda_sign |= jumps.coda_sign;
+    let marks = &mut draft.bar(bar).marks;
+    marks.fine |= jumps.fine;
+    marks.da_capo |= jumps.da_capo;
+    marks.dal_segno |= jumps.dal_segno;
+}
+
+/// The most numbers of one ending bracket.
+const MAX_ENDINGS: usize = 32;
+
+/// The ending brackets of one part.
+#[derive(Default)]
+pub(super) struct Order {
+    /// The bracket that is open: its first bar and its numbers.
+    open: Option<(usize, Vec<u8>)>,
+    /// The highest number of the bracket before, for those without a number.
+    last: u8,
+}
+
+impl Order {
+    /// Reads a `<barline>`; the answer is what was odd about it.
+    pub(super) fn barline(
+        &mut self,
+        node: Node<'_, '_>,
+        bar: usize,
+        at_start: bool,
+        draft: &mut Draft<'_>,
+    ) -> Vec<Oddity> {
+        let mut odd = Vec::new();
+        let left = match node.attribute("location") {
+            Some("left") => true,
+            Some("middle") => {
+                // Bars are the smallest unit of the order of playing: a repeat inside one moves to its end.
+                if node.children().any(|child| is(child, "repeat") || is(child, "ending")) {
+                    odd.push(Oddity::MidBarline);
+                }
+                at_start
+            }
+            _ => false,
+        };
+        let (before, after) = if left { (bar.checked_sub(1), bar) } else { (Some(bar), bar + 1) };
+        let (mut style, mut repeats) = ("", false);
+        for child in node.children() {
+            match child.tag_name().name() {
+                "bar-style" => style = text(child),
+                "repeat" => {
+                    repeats = true;
+                    odd.extend(self.repeat(child, before, after, draft));
+                }
+                "ending" => self.ending(child, before, after, draft),
+                "segno" => draft.bar(after).marks.segno = true,
+                "coda" => draft.bar(if left { after } else { bar }).coda_sign = true,
+                _ => {}
+            }
+        }
+        // As attributes they name a place to go to.
+        if node.has_attribute("segno") {
+            draft.bar(after).marks.segno = true;
+        }
+        if node.has_attribute("coda") {
+            draft.bar(after).marks.coda = true;
+        }
+        let double = matches!(style, "light-light" | "light-heavy" | "heavy-heavy" | "heavy-light");
+        if double
+            && !repeats
+            && let Some(before) = before
+        {
+            draft.bar(before).marks.section_end = true;
+        }
+        odd
+    }
+
+    fn repeat(
+        &mut self,
+        node: Node<'_, '_>,
+        before: Option<usize>,
+        after: usize,
+        draft: &mut Draft<'_>,
+    ) -> Option<Oddity> {
+        match (node.attribute("direction"), before) {
+            (Some("forward"), _) => {
+                draft.bar(after).marks.repeat_start = true;
+                None
+            }
+            (Some("backward"), Some(before)) => {
+                let times = node.attribute("times").and_then(whole::<u8>).filter(|&times| times > 0);
+                draft.bar(before).marks.repeat_end = Some(times.unwrap_or(2));
+                // A bracket never goes on behind the repeat.
+                self.close(before, draft);
+                yes(node, "after-jump").then_some(Oddity::SomePasses)
+            }
+            // Nothing to repeat before the first bar, or no direction.
+            _ => Some(Oddity::Unreadable { what: "repeat".into() }),
+        }
+    }
+
+    fn ending(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize, draft: &mut Draft<'_>) {
+        if let Some(before) = before {
+            self.close(before, draft);
+        }
+        if node.attribute("type") != Some("start") {
+            return;
+        }
+        let written = node.attribute("number").unwrap_or_default();
+        let mut numbers: Vec<u8> = written
+            .split(|c: char| !c.is_ascii_digit())
+            .filter_map(|number| number.parse().ok())
+            .take(MAX_ENDINGS)
+            .collect();
+        if numbers.is_empty() {
+            numbers.push(self.last.saturating_add(1));
+        }
+        self.last = numbers.iter().copied().max().unwrap_or(0);
+        self.open = Some((after, numbers));
+    }
+
+    /// Ends the open bracket, if there is one, with the bar given.
+    fn close(&mut self, last: usize, draft: &mut Draft<'_>) {
+        if let Some((first, numbers)) = self.open.take() {
+            for bar in first..=last {
+                draft.bar(bar).marks.ending.clone_from(&numbers);
+            }
+        }
+    }
+
+    /// The end of the part; the answer is the first bar of a bracket that was never closed.
+    pub(super) fn finish(&mut self, last: usize, draft: &mut Draft<'_>) -> Option<usize> {
+        let (first, _) = self.open.as_ref()?;
+        let first = *first;
+        // How far it should have gone cannot be known.
+        self.close(first, draft);
+        (first < last).then_some(first)
+    }
+}

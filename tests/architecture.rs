@@ -1,0 +1,168 @@
+//! The invariants of DEVELOPERS.md that can be read off the source: who knows whom, and what nobody does.
+
+#![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
+
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    fs,
+    path::Path,
+};
+
+/// Module paths such as `import::pick::line` with their source, without tests.
+fn library() -> BTreeMap<Vec<String>, String> {
+    let mut modules = BTreeMap::new();
+    collect(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &[], &mut modules);
+    // The binary and its commands are not the library.
+    modules.retain(|path, _| !["main", "lib", "cli"].contains(&path[0].as_str()));
+    modules
+}
+
+fn collect(folder: &Path, above: &[String], modules: &mut BTreeMap<Vec<String>, String>) {
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_stem().unwrap().to_str().unwrap().to_owned();
+        if name == "tests" {
+            continue;
+        }
+        let module = [above, &[name]].concat();
+        if path.is_dir() {
+            collect(&path, &module, modules);
+        } else if path.extension().is_some_and(|ending| ending == "rs") {
+            let source = fs::read_to_string(&path).unwrap();
+            let code = source.split("#[cfg(test)]\nmod tests").next().unwrap();
+            modules.insert(module, code.to_owned());
+        }
+    }
+}
+
+/// The code without comments.
+fn code(source: &str) -> String {
+    source.lines().map(|line| line.split("//").next().unwrap_or_default()).collect::<Vec<_>>().join("\n")
+}
+
+/// Every absolute module path that a module mentions, from `use` trees and from paths in the code.
+fn mentioned(module: &[String], source: &str) -> BTreeSet<Vec<String>> {
+    let code = code(source);
+    let mut found = BTreeSet::new();
+    for statement in code.split(';') {
+        if let Some(at) = statement.rfind("use ") {
+            expand(&statement[at + 4..].split_whitespace().collect::<String>(), &[], &mut found);
+        }
+    }
+    for word in code.split(|c: char| !(c.is_alphanumeric() || c == '_' || c == ':')) {
+        if word.contains("::") {
+            found.insert(word.split("::").map(str::to_owned).collect());
+        }
+    }
+    let absolute = |path: Vec<String>| match path.first().map(String::as_str) {
+        Some("crate") => Some(path[1..].to_vec()),
+        Some("super") => {
+            let ups = path.iter().take_while(|part| *part == "super").count();
+            let base = module.len().checked_sub(ups)?;
+            Some([&module[..base], &path[ups..]].concat())
+        }
+        Some("self") => Some([module, &path[1..]].concat()),
+        _ => None,
+    };
+    found.into_iter().filter_map(absolute).collect()
+}
+
+/// Takes a `use` tree apart: `a::{b, c::d}` is `a::b` and `a::c::d`.
+fn expand(tree: &str, above: &[String], found: &mut BTreeSet<Vec<String>>) {
+    let Some((before, inside)) = tree.split_once('{') else {
+        found.insert(above.iter().cloned().chain(tree.split("::").map(str::to_owned)).collect());
+        return;
+    };
+    let above: Vec<String> = above
+        .iter()
+        .cloned()
+        .chain(before.split("::").filter(|part| !part.is_empty()).map(str::to_owned))
+        .collect();
+    let (mut depth, mut start) = (0, 0);
+    for (at, c) in inside.char_indices() {
+        match c {
+            '{' => depth += 1,
+            '}' if depth > 0 => depth -= 1,
+            ',' | '}' if depth == 0 => {
+                if start < at {
+                    expand(&inside[start..at], &above, found);
+                }
+                start = at + 1;
+            }
+            _ => {}
+        }
+    }
+}
+
+/// Which siblings below `folder` mention which others.
+fn siblings(
+    folder: &[String],
+    modules: &BTreeMap<Vec<String>, String>,
+) -> BTreeMap<String, BTreeSet<String>> {
+    let level = folder.len();
+    let inside = |path: &[String]| path.len() > level && path.starts_with(folder);
+    let names: BTreeSet<String> =
+        modules.keys().filter(|path| inside(path)).map(|path| path[level].clone()).collect();
+    let mut edges: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for (module, source) in modules.iter().filter(|(path, _)| inside(path)) {
+        let to =
+            mentioned(module, source).into_iter().filter(|path| inside(path)).map(|path| path[level].clone());
+        let to = to.filter(|to| *to != module[level] && names.contains(to));
+        edges.entry(module[level].clone()).or_default().extend(to);
+    }
+    edges
+}
+
+#[test]
+fn the_module_graph_has_no_cycle() {
+    let modules = library();
+    let folders: BTreeSet<Vec<String>> = modules.keys().map(|path| path[..path.len() - 1].to_vec()).collect();
+    assert!(folders.len() > 4, "{folders:?}");
+    for folder in folders {
+        let mut edges = siblings(&folder, &modules);
+        // Take away modules that mention nobody who is left, until none is left.
+        while !edges.is_empty() {
+            let done: Vec<String> = edges
+                .iter()
+                .filter(|(_, to)| to.iter().all(|to| !edges.contains_key(to)))
+                .map(|(from, _)| from.clone())
+                .collect();
+            assert!(!done.is_empty(), "a cycle below `{}` among {edges:?}", folder.join("::"));
+            edges.retain(|from, _| !done.contains(from));
+        }
+    }
+}
+
+#[test]
+fn modules_know_only_what_they_may() {
+    let modules = library();
+    let edges = siblings(&[], &modules);
+    let forbidden = [
+        ("import", &["harp", "search", "tab", "report"][..]),
+        ("harp", &["melody", "import", "search", "tab", "report"]),
+        ("melody", &["import", "harp", "search", "tab", "report"]),
+        ("search", &["import", "tab", "report"]),
+        ("tab", &["melody", "import", "search", "report"]),
+    ];
+    for (module, others) in forbidden {
+        for other in others {
+            assert!(!edges[module].contains(*other), "{module} knows {other}");
+        }
+    }
+    assert!(edges["search"].contains("harp") && edges["report"].contains("search"), "the check sees nothing");
+}
+
+#[test]
+fn the_library_does_no_io_and_only_json_serialises() {
+    for (module, source) in library() {
+        let code = code(&source);
+        let name = module.join("::");
+        for word in
+            ["std::fs", "std::env", "std::time", "std::net", "std::process", "println!", "dbg!", "HashMap"]
+        {
+            assert!(!code.contains(word), "{name} uses {word}");
+        }
+        assert_eq!(code.contains("Serialize"), name == "report::json", "{name}");
+        assert!(source.starts_with("//!"), "{name} does not say what it is");
+    }
+}

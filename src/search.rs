@@ -10,6 +10,8 @@
 //! The search decides; it holds no text.
 
 pub mod effort;
+pub mod breath;
+pub mod player;
 pub mod path;
 pub mod rank;
 
@@ -20,6 +22,7 @@ use crate::{
 };
 pub use effort::{Effort, Weights};
 pub use path::{Played, Playing};
+pub use player::Player;
 pub use rank::Ranking;
 
 /// What to search for.

@@ -164,6 +164,7 @@ struct Effort {
     moves: u64,
     breath: u64,
     register: u64,
+    lungs: u64,
     missing: u64,
 }
 
@@ -258,8 +259,8 @@ fn row_adds_up(row: &Approach, notes: usize) {
     let holes = row.holes.as_ref().unwrap();
     assert_eq!(Some(holes.lowest), played.iter().map(|action| action.hole).min());
     assert_eq!(Some(holes.highest), played.iter().map(|action| action.hole).max());
-    let Effort { total, bends, moves, breath, register, missing } = row.effort;
-    assert_eq!(total, bends + moves + breath + register + missing);
+    let Effort { total, bends, moves, breath, register, lungs, missing } = row.effort;
+    assert_eq!(total, bends + moves + breath + register + lungs + missing);
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }
 

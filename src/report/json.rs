@@ -214,6 +214,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
             moves: effort.moves,
             breath: effort.breath,
             register: effort.register,
+            lungs: effort.lungs,
             missing: effort.missing,
         },
         reasons: suggest::reasons(row, request),
@@ -366,6 +367,7 @@ struct EffortInfo {
     moves: u64,
     breath: u64,
     register: u64,
+    lungs: u64,
     missing: u64,
 }
 

@@ -164,6 +164,7 @@ fn effort(approach: &Approach) -> String {
         ("moves", effort.moves),
         ("breath", effort.breath),
         ("register", effort.register),
+        ("lungs", effort.lungs),
         ("missing notes", effort.missing),
     ];
     terms.sort_by_key(|&(_, points)| std::cmp::Reverse(points));

@@ -53,8 +53,11 @@ fn steps(case: &Case) -> Vec<Step> {
     notes.collect()
 }
 
+/// A sounded note, how it is played, and the air after it.
+type Sounded<'a> = (&'a Step, &'a Way, u32);
+
 /// What coming to a note and sounding it costs, lungs included, from a note and the air after it; and the air then.
-fn breathing(weights: &Weights, from: Option<(&Step, &Way, u32)>, to: &Step, way: &Way) -> (u64, u32) {
+fn breathing(weights: &Weights, from: Option<Sounded>, to: &Step, way: &Way) -> (u64, u32) {
     let lungs = &weights.lungs;
     let air = match from {
         None => lungs.middle(),
@@ -109,7 +112,7 @@ fn exhaustive(weights: &Weights, steps: &[Step]) -> Preference {
 }
 
 fn preference(weights: &Weights, steps: &[Step], chosen: &[Option<&Way>]) -> Preference {
-    let (mut effort, mut changes, mut from) = (0, 0, None::<(&Step, &Way, u32)>);
+    let (mut effort, mut changes, mut from) = (0, 0, None::<Sounded>);
     for (step, way) in steps.iter().zip(chosen) {
         match way {
             None => effort += weights.missing(step.grace).total(),
@@ -136,7 +139,7 @@ fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
     let mut graph: DiGraph<(), u64> = DiGraph::new();
     let start = graph.add_node(());
     // How the last sounded note can have been played, with the air after it.
-    let mut before: Vec<(NodeIndex, Option<(&Step, &Way, u32)>)> = vec![(start, None)];
+    let mut before: Vec<(NodeIndex, Option<Sounded>)> = vec![(start, None)];
     let mut missing = 0_u64;
     for step in steps {
         if step.ways.is_empty() {

@@ -66,7 +66,7 @@ pub fn notes(tune: &Tune) -> String {
 }
 
 /// The answer of `breathline suggest`, at most `top` approaches.
-pub fn suggest(tune: &Tune, request: &Request, ranking: &Ranking, top: usize) -> String {
+pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, top: usize) -> String {
     let rows = ranking.approaches.iter().take(top).enumerate();
     print(&Suggest {
         schema: SCHEMA,
@@ -78,6 +78,7 @@ pub fn suggest(tune: &Tune, request: &Request, ranking: &Ranking, top: usize) ->
         },
         key: key(tune.key),
         player: Player {
+            name: player,
             technique: request.technique.word(),
             harps: request.harps.iter().map(harp_info).collect(),
         },
@@ -86,8 +87,8 @@ pub fn suggest(tune: &Tune, request: &Request, ranking: &Ranking, top: usize) ->
 }
 
 /// The answer of `breathline tab`: the one approach that was asked for.
-pub fn tab(tune: &Tune, request: &Request, ranking: &Ranking) -> String {
-    suggest(tune, request, ranking, 1)
+pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
+    suggest(tune, player, request, ranking, 1)
 }
 
 /// The answer of `breathline positions`.
@@ -207,6 +208,8 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
             overdraw: counts.overdraws,
         },
         breath: BreathCounts { changes: counts.breath_changes, awkward: counts.awkward },
+        register: counts.region().word(),
+        comfortable_to: suggest::comfortable_tempo(request, row),
         holes: counts.holes.map(|(lowest, highest)| Holes { lowest, highest }),
         effort: EffortInfo {
             total: effort.total(),
@@ -287,7 +290,7 @@ struct Suggest<'a> {
     schema: u32,
     tune: TuneInfo<'a>,
     key: KeyInfo,
-    player: Player,
+    player: Player<'a>,
     approaches: Vec<Approach>,
 }
 
@@ -300,7 +303,8 @@ struct TuneInfo<'a> {
 }
 
 #[derive(Serialize)]
-struct Player {
+struct Player<'a> {
+    name: &'a str,
     technique: &'static str,
     harps: Vec<HarpInfo>,
 }
@@ -325,6 +329,10 @@ struct Approach {
     missing: Vec<Missing>,
     bends: BendCounts,
     breath: BreathCounts,
+    /// Where most of the notes lie: `low`, `middle` or `high`.
+    register: &'static str,
+    /// Quarters a minute up to which the playing is comfortable; null for any tempo.
+    comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
     reasons: Vec<String>,

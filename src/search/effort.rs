@@ -373,8 +373,13 @@ impl Weights {
     fn move_by(&self, jump: u8, time_ms: u32) -> u64 {
         let prices = &self.moves;
         let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
-        let wanted = u64::from(prices.base_ms) + points(bits, prices.bit_ms, 100);
-        points(bits, prices.bit, 100) + points(lacking(time_ms, wanted), prices.hurry, 10)
+        points(bits, prices.bit, 100) + points(lacking(time_ms, self.wanted_ms(jump)), prices.hurry, 10)
+    }
+
+    /// The time that a jump wants.
+    fn wanted_ms(&self, jump: u8) -> u64 {
+        let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
+        u64::from(self.moves.base_ms) + points(bits, self.moves.bit_ms, 100)
     }
 
     fn breath_change(&self, jump: u8, time_ms: u32) -> u64 {
@@ -384,6 +389,20 @@ impl Weights {
         let hard = points(lacking(time_ms, prices.hard_ms.into()), prices.hard, 10);
         let together = u32::from(jump) >= prices.jump_holes && time_ms < prices.fast_ms;
         u64::from(base) + hurry + hard + u64::from(if together { prices.jump } else { 0 })
+    }
+
+    /// The time in which a step is comfortable: its jump does not hurry, and its breath does not turn awkwardly.
+    pub fn comfortable_ms(&self, from: Action, to: Action) -> u32 {
+        let jump = from.hole.abs_diff(to.hole);
+        let moving = if jump == 0 { 0 } else { u32::try_from(self.wanted_ms(jump)).unwrap_or(u32::MAX) };
+        let turning = match from.breath == to.breath {
+            true => 0,
+            false if u32::from(jump) >= self.breath.jump_holes => {
+                self.breath.awkward_ms.max(self.breath.fast_ms)
+            }
+            false => self.breath.awkward_ms,
+        };
+        moving.max(turning)
     }
 
     /// Whether a change of breath must happen faster than is comfortable, or in little time together with a jump.

@@ -74,6 +74,9 @@ pub struct Played {
     pub air_ml: u32,
     /// Whether the lungs came to an end in it.
     pub limit: Option<Limit>,
+    /// Whether the player breathes after it: in a rest or at the end of a phrase, where that brings back at least a
+    /// fiftieth of what the lungs hold.
+    pub breathe_after: bool,
 }
 
 /// The melody as the search sees it: pitches and milliseconds.
@@ -366,7 +369,10 @@ pub fn price(
                 played.effort = weights.step(from, action, gap);
                 played.breath_change = from.breath != action.breath;
                 played.awkward = weights.is_awkward(from, action, gap);
-                air_ml = weights.lungs.rested(air_ml, line.silence(before, index, weights));
+                let rested_ml = weights.lungs.rested(air_ml, line.silence(before, index, weights));
+                let back = air_ml.abs_diff(rested_ml);
+                playing.notes[before].breathe_after = back > 0 && back >= weights.lungs.capacity_ml / 50;
+                air_ml = rested_ml;
             }
         }
         let aired = weights.lungs.sounded(air_ml, way, note.sounding_ms());

@@ -20,7 +20,7 @@ from music21 import analysis, note, stream
 
 import fit_key
 import outside
-import tunes
+import labelled_tunes as tunes
 
 FINDERS = {
     "music21 Krumhansl-Kessler": analysis.discrete.KrumhanslKessler,

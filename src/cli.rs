@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, looks at the terminal and prints.
 
 mod args;
+mod kit;
 pub(crate) mod message;
 
 use std::{
@@ -16,7 +17,7 @@ use breathline::{
     import::{self, ImportOptions, Imported},
     melody::key::{self, KeyFinding},
     report::{self, Page, Tune, json, text},
-    search::{self, Ranking, Request, Weights},
+    search::{self, Player, Ranking, Request},
 };
 use clap::Parser;
 use itertools::Itertools;
@@ -46,26 +47,30 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
-    let harps = match args.harps.as_slice() {
-        [] => Harp::standard_set(&Tuning::richter()),
-        named => named.iter().map(|name| Harp::parse(name, &tunings)).collect::<Result<Vec<Harp>, _>>()?,
-    };
-    let weights = Weights::default();
+    let harps = kit::harps(args, &tunings)?;
+    let player = player(&args.player)?;
     let request = Request {
         melody: &read.imported.melody,
         key: read.key.key,
         harps: &harps,
-        technique: args.player.bends.into(),
-        weights: &weights,
+        technique: player.technique,
+        weights: &player.weights,
         any_key: args.any_key,
     };
-    let ranking = search::search(&request);
+    let mut ranking = search::search(&request);
+    let everything = ranking.approaches.len();
+    ranking.retain(|row| args.position.is_none_or(|position| row.position == position));
+    ranking.retain(|row| args.register.is_none_or(|region| row.counts.region() == region.into()));
+    if everything > 0 && ranking.approaches.is_empty() {
+        bail!("no approach is left in that position and register; leave --position or --register away");
+    }
     if args.output.json {
         let top = args.top.map_or(usize::MAX, usize::from);
-        message::answer(&json::suggest(&read.tune(), &request, &ranking, top))?;
+        message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
     } else {
         let options = report::suggest::Options {
             top: args.top.map_or(5, usize::from),
+            tempo_range: args.tempo_range,
             notation: (&args.notation).into(),
         };
         show(&report::suggest::page(&read.tune(), &request, &ranking, options), &args.output)?;
@@ -77,13 +82,13 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
-    let weights = Weights::default();
+    let player = player(&args.player)?;
     let request = Request {
         melody: &read.imported.melody,
         key: read.key.key,
         harps: &harps,
-        technique: args.player.bends.into(),
-        weights: &weights,
+        technique: player.technique,
+        weights: &player.weights,
         any_key: args.position.is_some(),
     };
     let mut ranking = search::search(&request);
@@ -91,7 +96,7 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
     ranking.approaches.retain(|approach| args.octave.is_none_or(|wanted| approach.octave == wanted));
     if args.output.json {
-        message::answer(&json::tab(&read.tune(), &request, &ranking))?;
+        message::answer(&json::tab(&read.tune(), &player.name, &request, &ranking))?;
     } else if let Some(best) = ranking.best() {
         show(
             &report::suggest::tab_page(&read.tune(), &request, best, (&args.notation).into()),
@@ -170,7 +175,11 @@ impl ReadTune {
     fn new(source: &args::Source) -> anyhow::Result<ReadTune> {
         let bytes = read_bytes(&source.file)?;
         let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
-        let imported = import::import(&bytes, &options).with_context(|| source.file.display().to_string())?;
+        let mut imported =
+            import::import(&bytes, &options).with_context(|| source.file.display().to_string())?;
+        if let Some(tempo) = source.tempo {
+            imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
+        }
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
         let name =
             source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
@@ -196,6 +205,24 @@ fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     let file = std::fs::File::open(path).with_context(|| path.display().to_string())?;
     file.take(limit).read_to_end(&mut bytes).with_context(|| path.display().to_string())?;
     Ok(bytes)
+}
+
+/// The player that was named, or is described in a file, with the technique that was asked for.
+fn player(args: &args::Player) -> anyhow::Result<Player> {
+    let mut player = match Player::find(&args.player) {
+        Some(known) => known.clone(),
+        None => {
+            let text = std::fs::read_to_string(&args.player).with_context(|| {
+                let known = Player::built_in().iter().map(|player| player.name.as_str()).join(", ");
+                format!("`{}` is neither a player ({known}) nor a file that can be read", args.player)
+            })?;
+            Player::parse(&text).with_context(|| args.player.clone())?
+        }
+    };
+    if let Some(technique) = args.bends {
+        player.technique = technique.into();
+    }
+    Ok(player)
 }
 
 /// The built-in tunings and the user's own; a user's tuning goes before a built-in one of the same name.

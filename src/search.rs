@@ -10,8 +10,11 @@
 //! The search decides; it holds no text.
 
 pub mod effort;
+pub mod breath;
+pub mod player;
 pub mod path;
 pub mod rank;
+pub mod hard;
 
 use crate::{
     harp::{Bend, Breath, Harp, Position, Technique},
@@ -20,6 +23,7 @@ use crate::{
 };
 pub use effort::{Effort, Weights};
 pub use path::{Played, Playing};
+pub use player::Player;
 pub use rank::Ranking;
 
 /// What to search for.
@@ -90,12 +94,48 @@ pub struct Counts {
     pub awkward: u32,
     /// Lowest and highest hole; `None` if nothing can be sounded.
     pub holes: Option<(u8, u8)>,
+    /// Notes on holes 1 to 3, 4 to 6, and 7 to 10.
+    pub by_region: [u32; 3],
+    /// Notes in which the lungs come to an end.
+    pub limits: u32,
+}
+
+/// A part of the harp: its register in the sense of where one plays.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Region {
+    /// Holes 1 to 3.
+    Low,
+    /// Holes 4 to 6.
+    Middle,
+    /// Holes 7 to 10.
+    High,
+}
+
+impl Region {
+    /// The three from the bottom up.
+    pub const ALL: [Region; 3] = [Region::Low, Region::Middle, Region::High];
+
+    /// The word for the command line and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Region::Low => "low",
+            Region::Middle => "middle",
+            Region::High => "high",
+        }
+    }
 }
 
 impl Counts {
     /// Bends and overbends together.
     pub fn bends(&self) -> u32 {
         self.draw_bends + self.blow_bends + self.overblows + self.overdraws
+    }
+
+    /// Where most of the notes lie; of equals the middle, then the lower.
+    pub fn region(&self) -> Region {
+        let order = [Region::High, Region::Low, Region::Middle];
+        // `max_by_key` takes the last of equals.
+        order.into_iter().max_by_key(|&region| self.by_region[region as usize]).unwrap_or(Region::Middle)
     }
 
     /// Whether every note but grace notes can be played.
@@ -124,6 +164,13 @@ impl Counts {
             }
             counts.breath_changes += u32::from(played.breath_change);
             counts.awkward += u32::from(played.awkward);
+            counts.limits += u32::from(played.limit.is_some());
+            let region = match action.hole {
+                0..=3 => Region::Low,
+                4..=6 => Region::Middle,
+                _ => Region::High,
+            };
+            counts.by_region[region as usize] += 1;
             let (low, high) = counts.holes.unwrap_or((action.hole, action.hole));
             counts.holes = Some((low.min(action.hole), high.max(action.hole)));
         }

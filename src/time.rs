@@ -222,6 +222,16 @@ impl TempoMap {
         map
     }
 
+    /// The same map faster or slower, so that it begins at so many quarters a minute; it then counts as stated.
+    pub fn starting_at(&self, quarters_per_minute: u16) -> TempoMap {
+        let wanted = 60_000_000 / u64::from(quarters_per_minute.max(1));
+        let given = u64::from(self.micros_per_quarter(Beats::ZERO)).max(1);
+        TempoMap::new(self.changes().map(|(at, micros)| {
+            let scaled = (u64::from(micros) * wanted + given / 2) / given;
+            (at, u32::try_from(scaled).unwrap_or(u32::MAX).max(1))
+        }))
+    }
+
     /// Whether the file (or the user) said any tempo.
     pub fn is_stated(&self) -> bool {
         self.stated
@@ -287,6 +297,8 @@ mod tests {
         assert_eq!(map.micros(Beats::quarters(4)), 2_000_000);
         assert_eq!(map.micros(Beats::quarters(6)), 2_500_000);
         assert!(map.is_stated());
+        let faster = map.starting_at(240);
+        assert_eq!(faster.micros(Beats::quarters(6)), 1_250_000);
         assert!(!TempoMap::default().is_stated());
     }
 }

@@ -93,6 +93,7 @@ struct Tune {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Player {
+    name: String,
     technique: String,
     harps: Vec<Harp>,
 }
@@ -119,6 +120,8 @@ struct Approach {
     missing: Vec<Missing>,
     bends: Bends,
     breath: Breath,
+    register: String,
+    comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: Effort,
     reasons: Vec<String>,
@@ -166,6 +169,7 @@ struct Effort {
     moves: u64,
     breath: u64,
     register: u64,
+    lungs: u64,
     missing: u64,
 }
 
@@ -227,6 +231,7 @@ fn every_row_of_a_ranking_adds_up() {
             let answer: Suggest = ask(&format!("suggest corpus/{tune}.musicxml {options} --json"));
             assert_eq!((answer.schema, answer.tune.part), (1, 1));
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
+            assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
             assert!(answer.approaches.len() >= answer.player.harps.len());
             for (index, row) in answer.approaches.iter().enumerate() {
@@ -257,11 +262,13 @@ fn row_adds_up(row: &Approach, notes: usize) {
     let changes = played.windows(2).filter(|pair| pair[0].breath != pair[1].breath).count();
     assert_eq!(row.breath.changes, changes);
     assert!(row.breath.awkward <= changes);
+    assert!(["low", "middle", "high"].contains(&row.register.as_str()));
+    assert!(row.comfortable_to.is_none_or(|tempo| tempo > 0));
     let holes = row.holes.as_ref().unwrap();
     assert_eq!(Some(holes.lowest), played.iter().map(|action| action.hole).min());
     assert_eq!(Some(holes.highest), played.iter().map(|action| action.hole).max());
-    let Effort { total, bends, moves, breath, register, missing } = row.effort;
-    assert_eq!(total, bends + moves + breath + register + missing);
+    let Effort { total, bends, moves, breath, register, lungs, missing } = row.effort;
+    assert_eq!(total, bends + moves + breath + register + lungs + missing);
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }
 

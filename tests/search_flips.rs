@@ -12,6 +12,7 @@ use breathline::{
     melody::{
         Melody,
         key::{Key, Mode},
+        phrase,
     },
     pitch::PitchClass,
     search::{Request, Weights, search},
@@ -336,17 +337,198 @@ const FLIPS: &[Flip] = &[
         harps: &["C"],
         choices: &[(9, "C: 10"), (10, "C: 10"), (11, "C: 7")],
     },
+    Flip {
+        field: "bends.leave",
+        sum: "draw 3 bent, then blow 4 for 50, on a C harp against twice hole 4 on a B flat harp; the tie goes to fewer bends",
+        others: &["register.holes.3=50"],
+        tune: "Bb4 C5",
+        harps: &["C", "Bb"],
+        choices: &[(49, "C: -3' 4"), (50, "Bb: 4 -4"), (51, "Bb: 4 -4")],
+    },
+    Flip {
+        field: "bends.leave",
+        sum: "the bend is let go on the same reed: it costs nothing",
+        others: &["register.holes.3=50"],
+        tune: "Bb4 B4",
+        harps: &["C"],
+        choices: &[(99, "C: -3' -3"), (100, "C: -3' -3"), (101, "C: -3' -3")],
+    },
+    Flip {
+        field: "lungs.uneasy",
+        sum: "two G4 of 2 s, drawn at 100 ml a second, end at 900 of 1000 ml, 200 above the comfortable range: four times the price, against a blow for 100",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=100", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(24, "C: -2 -2"), (25, "C: -2 -2"), (26, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.strain",
+        sum: "the same ends 50 ml above the range without strain: once the price",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=100", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(99, "C: -2 -2"), (100, "C: -2 -2"), (101, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.gasp",
+        sum: "at 150 ml a second the second one fills the lungs",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=150", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(99, "C: -2 -2"), (100, "C: -2 -2"), (101, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.flow_ml",
+        sum: "500 ml and four times the flow pass 950 ml from 113 on",
+        others: &["lungs.capacity_ml=1000", "lungs.gasp=101", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(112, "C: -2 -2"), (113, "C: -2 3"), (114, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.capacity_ml",
+        sum: "half the capacity and 448 ml pass 95 % of it below 995",
+        others: &["lungs.flow_ml=112", "lungs.gasp=101", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(994, "C: -2 3"), (995, "C: -2 -2"), (996, "C: -2 -2")],
+    },
+    Flip {
+        field: "lungs.limits.1",
+        sum: "948 ml pass 94 % of 1000, not 95 %",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=112", "lungs.gasp=101", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(94, "C: -2 3"), (95, "C: -2 -2"), (96, "C: -2 -2")],
+    },
+    Flip {
+        field: "lungs.limits.0",
+        sum: "blown, 52 ml are left: less than 6 % of 1000, not less than 5 %",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=112", "lungs.gasp=101", "register.holes.1=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(4, "C: 3 3"), (5, "C: 3 3"), (6, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.easy.1",
+        sum: "900 ml are 200 above 70 % for 104, 190 above 71 % for 98",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=100", "lungs.uneasy=26", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(70, "C: -2 3"), (71, "C: -2 -2"), (72, "C: -2 -2")],
+    },
+    Flip {
+        field: "lungs.easy.0",
+        sum: "blown, 100 ml are 200 below 30 % for 104, 190 below 29 % for 98",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=100", "lungs.uneasy=26", "register.holes.1=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(28, "C: 3 3"), (29, "C: 3 3"), (30, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.strained.1",
+        sum: "900 ml are 50 above 85 % for 101, 40 above 86 % for 80",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=100", "lungs.strain=101", "register.holes.2=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(85, "C: -2 3"), (86, "C: -2 -2"), (87, "C: -2 -2")],
+    },
+    Flip {
+        field: "lungs.strained.0",
+        sum: "blown, 100 ml are 100 below 20 % for 102, 90 below 19 % for 91",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=100", "lungs.strain=51", "register.holes.1=100"],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(18, "C: 3 3"), (19, "C: 3 3"), (20, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.recover_ml",
+        sum: "half a second of rest must bring back 10 ml of 960",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=115", "lungs.gasp=101", "register.holes.2=100"],
+        tune: "G4:4 r G4:4",
+        harps: &["C"],
+        choices: &[(19, "C: -2 3"), (20, "C: -2 -2"), (21, "C: -2 -2")],
+    },
+    Flip {
+        field: "lungs.bend_percent",
+        sum: "draw 3 bent takes 113 ml a second instead of 112 and fills the lungs; hole 4 costs 50 twice",
+        others: &["lungs.capacity_ml=1000", "lungs.flow_ml=112", "lungs.gasp=101", "register.holes.3=50"],
+        tune: "Bb4:4 Bb4:4",
+        harps: &["C", "Bb"],
+        choices: &[(99, "C: -3' -3'"), (100, "C: -3' -3'"), (101, "Bb: 4 4")],
+    },
+    Flip {
+        field: "lungs.low_percent",
+        sum: "G4 is MIDI note 67, below 68: it takes 113 ml a second instead of 112",
+        others: &[
+            "lungs.capacity_ml=1000",
+            "lungs.flow_ml=112",
+            "lungs.gasp=101",
+            "lungs.low_below=68",
+            "register.holes.2=100",
+        ],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(99, "C: -2 -2"), (100, "C: -2 -2"), (101, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.low_below",
+        sum: "G4 is MIDI note 67: below 68 it takes more",
+        others: &[
+            "lungs.capacity_ml=1000",
+            "lungs.flow_ml=112",
+            "lungs.gasp=101",
+            "lungs.low_percent=200",
+            "register.holes.2=100",
+        ],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(66, "C: -2 -2"), (67, "C: -2 -2"), (68, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.high_percent",
+        sum: "G4 is MIDI note 67, above 66: it takes 113 ml a second instead of 112",
+        others: &[
+            "lungs.capacity_ml=1000",
+            "lungs.flow_ml=112",
+            "lungs.gasp=101",
+            "lungs.high_above=66",
+            "register.holes.2=100",
+        ],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(99, "C: -2 -2"), (100, "C: -2 -2"), (101, "C: -2 3")],
+    },
+    Flip {
+        field: "lungs.high_above",
+        sum: "G4 is MIDI note 67: above 66 it takes more",
+        others: &[
+            "lungs.capacity_ml=1000",
+            "lungs.flow_ml=112",
+            "lungs.gasp=101",
+            "lungs.high_percent=200",
+            "register.holes.2=100",
+        ],
+        tune: "G4:4 G4:4",
+        harps: &["C"],
+        choices: &[(65, "C: -2 3"), (66, "C: -2 3"), (67, "C: -2 -2")],
+    },
 ];
 
 /// A player who finds nothing hard but this.
 fn nothing_but(prices: &[(&str, i64)]) -> Weights {
     let mut numbers = improver();
     let mut set = 0;
+    let lung_ranges = ["lungs.easy", "lungs.strained", "lungs.limits"];
     each_number(&mut numbers, "", &mut |name, number| {
         let resting = match name {
             // No rest is long enough, no reed is too low or too high.
             "rest_ms" => 10_000,
-            "register.high_above" => 127,
+            "register.high_above" | "lungs.high_above" => 127,
+            // A second of any note takes as much air, and there is enough of it.
+            "lungs.capacity_ml" | "lungs.bend_percent" | "lungs.low_percent" | "lungs.high_percent" => 100,
+            // The ranges must stay inside one another.
+            name if lung_ranges.iter().any(|range| name.starts_with(range)) => *number,
             _ => 0,
         };
         let price = prices.iter().find(|(field, _)| *field == name);
@@ -408,13 +590,14 @@ fn each_choice_flips_where_the_sum_says() {
     assert!(wrong.is_empty(), "\n{wrong}");
 }
 
-/// Every number of the weights flips something here, or in the two tests below.
+/// Every number of the weights flips something here, or in the tests below.
 #[test]
 fn no_field_is_without_its_flip() {
     let mut without = Vec::new();
     each_number(&mut improver(), "", &mut |name, _| {
         let flips = FLIPS.iter().any(|flip| flip.field == name && flip.choices[0].1 != flip.choices[2].1);
-        if !flips && !name.starts_with("register.holes.") && name != "breath.awkward_ms" {
+        let elsewhere = ["breath.awkward_ms", "lungs.catch_ms"].contains(&name) || name.contains(".holes.");
+        if !flips && !elsewhere {
             without.push(name.to_owned());
         }
     });
@@ -459,6 +642,48 @@ fn each_hole_has_its_price() {
         });
         assert_eq!(efforts, [(99, 100), (100, 100), (101, 100)], "hole {hole}");
     }
+}
+
+/// The price of a bend on each hole, besides: on C and other harps, against nothing.
+#[test]
+fn each_hole_has_its_price_for_bends() {
+    let here = harp("C");
+    for hole in 1..=10u8 {
+        let bent =
+            here.actions().iter().find(|(_, action)| action.hole == hole && action.bend == Bend::Down(1));
+        let Some(&(pitch, action)) = bent else {
+            assert!([5, 7].contains(&hole), "hole {hole} has no bend");
+            continue;
+        };
+        let melody = tune(&pitch.to_string(), 120);
+        let field = format!("bends.holes.{}", hole - 1);
+        let weights = nothing_but(&[(field.as_str(), 77)]);
+        let harps = [here.clone()];
+        let ranking = search(&request(&melody, &harps, &weights, Technique::All));
+        let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
+        assert_eq!((row.playing.notes[0].action, row.playing.effort.total()), (Some(action), 77));
+    }
+}
+
+/// At the end of a phrase the player catches a breath, for at most a third of the note.
+#[test]
+fn a_catch_breath_brings_air_back_where_a_phrase_ends() {
+    let melody = tune("C5 C5 C5 C5:5 C5 C5 C5 C5:5", 120);
+    assert!(phrase::ends(&melody).iter().any(|end| end.note == 3));
+    let air_after_the_fifth_note = [0, 100, 200, 5000].map(|catch| {
+        let weights = nothing_but(&[
+            ("lungs.capacity_ml", 4000),
+            ("lungs.flow_ml", 100),
+            ("lungs.recover_ml", 100),
+            ("lungs.catch_ms", catch),
+        ]);
+        let harps = [harp("C")];
+        let ranking = search(&request(&melody, &harps, &weights, Technique::None));
+        let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
+        row.playing.notes[4].air_ml
+    });
+    // Eight and a half beats of 50 ml are blown; 100 ms bring back 10 ml; a third of 2500 ms is 833 ms.
+    assert_eq!(air_after_the_fifth_note, [1550, 1560, 1570, 1633]);
 }
 
 /// What is awkward has no price of its own: it is counted, and decides between playings of equal effort.

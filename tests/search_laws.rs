@@ -9,11 +9,11 @@ mod players;
 mod random;
 mod tunes;
 
-use std::cmp::Reverse;
+use std::{cmp::Reverse, collections::BTreeMap};
 
 use breathline::{
     harp::{Action, Harp, Register, Technique, Tuning},
-    melody::Melody,
+    melody::{Melody, phrase},
     pitch::{Interval, PitchClass},
     search::{Effort, Playing, Ranking, Weights, effort::Way, search},
     time::{Beats, TempoMap},
@@ -30,17 +30,13 @@ struct Step {
     span: (u64, u64),
     sounding_ms: u32,
     grace: bool,
-}
-
-impl Step {
-    fn may_be_left_out(&self) -> bool {
-        self.ways.is_empty()
-    }
+    phrase_end: bool,
 }
 
 fn steps(case: &Case) -> Vec<Step> {
-    let notes = case.melody.notes.iter().zip(case.melody.timing());
-    let notes = notes.map(|(note, sounding)| {
+    let ends: Vec<usize> = phrase::ends(&case.melody).iter().map(|end| end.note).collect();
+    let notes = case.melody.notes.iter().zip(case.melody.timing()).enumerate();
+    let notes = notes.map(|(index, (note, sounding))| {
         let span = (sounding.start / 1000, sounding.end / 1000);
         let pitch = note.pitch.transposed(case.shift);
         let actions: Vec<Action> =
@@ -51,9 +47,29 @@ fn steps(case: &Case) -> Vec<Step> {
             span,
             sounding_ms: (span.1 - span.0).min(60_000) as u32,
             grace: note.grace,
+            phrase_end: ends.contains(&index),
         }
     });
     notes.collect()
+}
+
+/// A sounded note, how it is played, and the air after it.
+type Sounded<'a> = (&'a Step, &'a Way, u32);
+
+/// What coming to a note and sounding it costs, lungs included, from a note and the air after it; and the air then.
+fn breathing(weights: &Weights, from: Option<Sounded>, to: &Step, way: &Way) -> (u64, u32) {
+    let lungs = &weights.lungs;
+    let air = match from {
+        None => lungs.middle(),
+        Some((step, _, air)) => {
+            let rest = to.span.0.saturating_sub(step.span.1).min(60_000) as u32;
+            let catch = if step.phrase_end { lungs.catch(step.sounding_ms) } else { 0 };
+            lungs.rested(air, rest + catch)
+        }
+    };
+    let aired = lungs.sounded(air, way, to.sounding_ms);
+    let coming = coming(weights, from.map(|(step, from, _)| (step, from)), to, way);
+    (coming.saturating_add(aired.points), aired.level_ml)
 }
 
 fn coming(weights: &Weights, from: Option<(&Step, &Way)>, to: &Step, way: &Way) -> u64 {
@@ -64,9 +80,9 @@ fn coming(weights: &Weights, from: Option<(&Step, &Way)>, to: &Step, way: &Way) 
     arriving.total() + weights.hold(way, to.sounding_ms).total()
 }
 
-/// A playing by the order in which the search prefers them: effort, breath changes, and then, from the last note back,
-/// the easier action, a note left out coming last.
-type Preference = (u64, u32, Vec<(bool, Option<Action>)>);
+/// A playing by the order in which the search prefers them: effort, breath changes, and then, from the first note on,
+/// the easier action.
+type Preference = (u64, u32, Vec<Option<Action>>);
 
 /// The most preferred of all playings, each of them built and summed.
 fn exhaustive(weights: &Weights, steps: &[Step]) -> Preference {
@@ -83,7 +99,7 @@ fn exhaustive(weights: &Weights, steps: &[Step]) -> Preference {
             }
             return;
         };
-        let left_out = step.may_be_left_out().then_some(None);
+        let left_out = step.ways.is_empty().then_some(None);
         for choice in step.ways.iter().map(Some).chain(left_out) {
             chosen.push(choice);
             go(weights, steps, chosen, best);
@@ -96,59 +112,56 @@ fn exhaustive(weights: &Weights, steps: &[Step]) -> Preference {
 }
 
 fn preference(weights: &Weights, steps: &[Step], chosen: &[Option<&Way>]) -> Preference {
-    let (mut effort, mut changes, mut from) = (0, 0, None);
+    let (mut effort, mut changes, mut from) = (0, 0, None::<Sounded>);
     for (step, way) in steps.iter().zip(chosen) {
         match way {
             None => effort += weights.missing(step.grace).total(),
             Some(way) => {
-                effort += coming(weights, from, step, way);
-                changes += u32::from(from.is_some_and(|(_, from)| from.action.breath != way.action.breath));
-                from = Some((step, way));
+                let (coming, air) = breathing(weights, from, step, way);
+                effort += coming;
+                changes +=
+                    u32::from(from.is_some_and(|(_, from, _)| from.action.breath != way.action.breath));
+                from = Some((step, way, air));
             }
         }
     }
-    let backwards = chosen.iter().rev().map(|way| (way.is_none(), way.map(|way| way.action)));
-    (effort, changes, backwards.collect())
+    (effort, changes, chosen.iter().map(|way| way.map(|way| way.action)).collect())
 }
 
 fn preference_of(playing: &Playing) -> Preference {
     let changes = playing.notes.iter().filter(|note| note.breath_change).count() as u32;
-    let backwards = playing.notes.iter().rev().map(|note| (note.action.is_none(), note.action));
-    (playing.effort.total(), changes, backwards.collect())
+    (playing.effort.total(), changes, actions(playing))
 }
 
-/// The length of the shortest path from before the first note to after the last, by a library that knows no music.
+/// The length of the shortest path from before the first note to after the last, by a library that knows no music: a
+/// node for every action and every volume of air that can be reached.
 fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
     let mut graph: DiGraph<(), u64> = DiGraph::new();
     let start = graph.add_node(());
-    let nodes: Vec<Vec<NodeIndex>> =
-        steps.iter().map(|step| step.ways.iter().map(|_| graph.add_node(())).collect()).collect();
-    let end = graph.add_node(());
-    // From the start and from each way, edges lead to the ways of the next note, and across what may be left out.
-    let mut leave = |at: NodeIndex, from: Option<(&Step, &Way)>, mut next: usize| {
-        let mut left_out = 0;
-        loop {
-            let Some(step) = steps.get(next) else {
-                graph.add_edge(at, end, left_out);
-                return;
-            };
-            for (way, &node) in step.ways.iter().zip(&nodes[next]) {
-                graph.add_edge(at, node, left_out + coming(weights, from, step, way));
-            }
-            if !step.may_be_left_out() {
-                return;
-            }
-            left_out += weights.missing(step.grace).total();
-            next += 1;
+    // How the last sounded note can have been played, with the air after it.
+    let mut before: Vec<(NodeIndex, Option<Sounded>)> = vec![(start, None)];
+    let mut missing = 0_u64;
+    for step in steps {
+        if step.ways.is_empty() {
+            missing = missing.saturating_add(weights.missing(step.grace).total());
+            continue;
         }
-    };
-    leave(start, None, 0);
-    for (index, step) in steps.iter().enumerate() {
-        for (way, &node) in step.ways.iter().zip(&nodes[index]) {
-            leave(node, Some((step, way)), index + 1);
+        let mut here: BTreeMap<(usize, u32), NodeIndex> = BTreeMap::new();
+        for &(node, from) in &before {
+            for (index, way) in step.ways.iter().enumerate() {
+                let (coming, air) = breathing(weights, from, step, way);
+                let to = *here.entry((index, air)).or_insert_with(|| graph.add_node(()));
+                graph.add_edge(node, to, coming);
+            }
         }
+        before =
+            here.into_iter().map(|((way, air), node)| (node, Some((step, &step.ways[way], air)))).collect();
     }
-    petgraph::algo::dijkstra(&graph, start, Some(end), |edge| *edge.weight())[&end]
+    let end = graph.add_node(());
+    for (node, _) in before {
+        graph.add_edge(node, end, 0);
+    }
+    petgraph::algo::dijkstra(&graph, start, Some(end), |edge| *edge.weight())[&end] + missing
 }
 
 fn actions(playing: &Playing) -> Vec<Option<Action>> {
@@ -168,6 +181,7 @@ fn moved(harp: &Harp, by: Interval) -> Option<Harp> {
 fn without_ends(weights: &Weights) -> Weights {
     let mut weights = weights.clone();
     (weights.register.low, weights.register.high) = (0, 0);
+    (weights.lungs.low_percent, weights.lungs.high_percent) = (100, 100);
     weights
 }
 
@@ -178,6 +192,11 @@ fn standing(ranking: &Ranking) -> Option<(bool, u64)> {
 
 /// Fields that say "longer than", "from" or "above": raising them makes fewer notes dear.
 const FALLING: [&str; 3] = ["bends.hold_ms", "breath.jump_holes", "register.high_above"];
+
+/// Of the lungs only the prices: what they hold and take can help or hinder.
+fn is_price(name: &str) -> bool {
+    !name.starts_with("lungs.") || ["lungs.uneasy", "lungs.strain", "lungs.gasp"].contains(&name)
+}
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 3000, ..ProptestConfig::default() })]
@@ -230,13 +249,14 @@ proptest! {
         prop_assert_eq!(playing.notes.len(), case.melody.notes.len());
         prop_assert_eq!(
             effort.total(),
-            effort.bends + effort.moves + effort.breath + effort.register + effort.missing
+            effort.bends + effort.moves + effort.breath + effort.register + effort.lungs + effort.missing
         );
         let sum = |term: fn(&Effort) -> u64| playing.notes.iter().map(|note| term(&note.effort)).sum::<u64>();
         prop_assert_eq!(effort.bends, sum(|effort| effort.bends));
         prop_assert_eq!(effort.moves, sum(|effort| effort.moves));
         prop_assert_eq!(effort.breath, sum(|effort| effort.breath));
         prop_assert_eq!(effort.register, sum(|effort| effort.register));
+        prop_assert_eq!(effort.lungs, sum(|effort| effort.lungs));
         prop_assert_eq!(effort.missing, sum(|effort| effort.missing));
         prop_assert_eq!(&case.price(&actions(&playing)), &playing);
     }
@@ -258,8 +278,8 @@ proptest! {
         }
     }
 
-    /// The register term sees the sounding pitch: reeds below a certain pitch are slow, reeds above one are stiff. But
-    /// for that, a tune and a harp moved together stay as they are.
+    /// The register term and the air see the sounding pitch: reeds below a certain pitch are slow and take more, reeds
+    /// above one are stiff and take less. But for that, a tune and a harp moved together stay as they are.
     #[test]
     fn transposing_tune_and_harp_together_changes_neither_tab_nor_effort(case in case(12), by in -35..=35i16) {
         let by = Interval(by);
@@ -269,7 +289,8 @@ proptest! {
 
         let (here, there) = (case.price(&actions(&case.best())), moved.price(&actions(&case.best())));
         for (here, there) in here.notes.iter().zip(&there.notes) {
-            let same_register = Effort { register: here.effort.register, ..there.effort };
+            let same_register =
+                Effort { register: here.effort.register, lungs: here.effort.lungs, ..there.effort };
             prop_assert_eq!((here.action, here.effort, here.awkward), (there.action, same_register, there.awkward));
         }
 
@@ -327,7 +348,8 @@ proptest! {
         prop_assert!(best.effort.total() <= case.price(&near).effort.total());
     }
 
-    /// A longer bend must be held in tune, and a bend after a rest starts cold; nothing else likes haste.
+    /// A longer bend must be held in tune, a bend after a rest starts cold, and longer notes take more air; nothing else
+    /// likes haste.
     #[test]
     fn more_time_never_costs_more(case in case(12)) {
         let slow = Case { melody: slowed(&case.melody), ..case.clone() };
@@ -339,6 +361,7 @@ proptest! {
         }
         let mut weights = case.weights.clone();
         (weights.bends.hold, weights.bends.cold) = (0, 0);
+        (weights.lungs.uneasy, weights.lungs.strain, weights.lungs.gasp) = (0, 0, 0);
         let (case, slow) = (Case { weights: weights.clone(), ..case }, Case { weights, ..slow });
         for (fast, slow) in case.price(&tab).notes.iter().zip(slow.price(&tab).notes) {
             prop_assert!(slow.effort.bends <= fast.effort.bends);
@@ -367,7 +390,7 @@ proptest! {
         let mut names = Vec::new();
         each_number(&mut improver(), "", &mut |name, _| names.push(name.to_owned()));
         let before = Case { weights: Weights::default(), ..case };
-        for raised in names {
+        for raised in names.into_iter().filter(|name| is_price(name)) {
             let mut numbers = improver();
             each_number(&mut numbers, "", &mut |name, number| {
                 if name == raised {

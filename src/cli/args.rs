@@ -6,7 +6,7 @@ use breathline::{
     harp::{self, Position},
     melody::key::Key,
     pitch::PitchClass,
-    tab,
+    search, tab,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -44,7 +44,8 @@ const SUGGEST_EXAMPLES: &str = "\
 Examples:
   breathline suggest tune.mid
   breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
-  breathline suggest tune.mid --key \"D dorian\" --any-key --top 10";
+  breathline suggest tune.mid --key \"D dorian\" --any-key --top 10
+  breathline suggest tune.mid --player beginner --tempo 80 --position 2";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -82,9 +83,21 @@ pub(crate) struct Suggest {
     /// The harps to try, as in C,G,low-F,Dm:natural-minor [default: the twelve standard ones]
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
+    /// The tunings to try in all twelve keys, as in richter,country, or all [default: richter]
+    #[arg(long, value_name = "LIST", value_delimiter = ',', conflicts_with = "harps")]
+    pub(crate) tunings: Vec<String>,
     /// Let the tune be played in any key
     #[arg(long)]
     pub(crate) any_key: bool,
+    /// Only this position
+    #[arg(long, value_name = "1-12", value_parser = position)]
+    pub(crate) position: Option<Position>,
+    /// Only where most of the notes lie in this part of the harp
+    #[arg(long, value_enum)]
+    pub(crate) register: Option<Region>,
+    /// Say up to which tempo each row is comfortable
+    #[arg(long)]
+    pub(crate) tempo_range: bool,
     /// How many rows of the ranking to show [default: 5; with --json all]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
@@ -175,14 +188,20 @@ pub(crate) struct Source {
     /// The key of the tune, as in "G", "E minor" or "D dorian" [default: found from the tune]
     #[arg(long, value_name = "KEY")]
     pub(crate) key: Option<Key>,
+    /// The tempo at which it begins, in quarters a minute [default: the file's, else 120]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..=500))]
+    pub(crate) tempo: Option<u16>,
 }
 
 /// What the player can do.
 #[derive(Args, Debug)]
 pub(crate) struct Player {
-    /// What the player can do
-    #[arg(long, value_enum, default_value_t = Technique::All)]
-    pub(crate) bends: Technique,
+    /// Who plays: beginner, improver, advanced, or a TOML file of your own
+    #[arg(long, value_name = "PLAYER", default_value = "improver")]
+    pub(crate) player: String,
+    /// What the player can do [default: as the player, all for an improver]
+    #[arg(long, value_enum)]
+    pub(crate) bends: Option<Technique>,
     /// A tuning of your own, from a TOML file; may be given several times
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
@@ -243,6 +262,26 @@ impl From<Technique> for harp::Technique {
             Technique::Draw => harp::Technique::Draw,
             Technique::All => harp::Technique::All,
             Technique::Over => harp::Technique::Over,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Region {
+    /// Holes 1 to 3
+    Low,
+    /// Holes 4 to 6
+    Middle,
+    /// Holes 7 to 10
+    High,
+}
+
+impl From<Region> for search::Region {
+    fn from(region: Region) -> search::Region {
+        match region {
+            Region::Low => search::Region::Low,
+            Region::Middle => search::Region::Middle,
+            Region::High => search::Region::High,
         }
     }
 }

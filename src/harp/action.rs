@@ -117,7 +117,15 @@ impl Technique {
         self >= needed
     }
 
-    /// The word for the command line and JSON.
+    /// All four, the least first.
+    pub const ALL: [Technique; 4] = [Technique::None, Technique::Draw, Technique::All, Technique::Over];
+
+    /// Reads the word of a technique.
+    pub fn parse(word: &str) -> Option<Technique> {
+        Technique::ALL.into_iter().find(|technique| technique.word() == word)
+    }
+
+    /// The word for the command line, files and JSON.
     pub fn word(self) -> &'static str {
         match self {
             Technique::None => "none",

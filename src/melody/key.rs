@@ -30,7 +30,7 @@ pub struct KeyFinding {
     pub key: Key,
     /// What it was taken from.
     pub source: KeySource,
-    /// How sure tonic and mode are, in per cent, 0 to 100.
+    /// How sure tonic and mode are, in per cent: 0 to 99, and 100 for a key that the user named.
     pub confidence: u8,
     /// How sure the tonic alone is, in per cent: where only the mode is in doubt this is the higher of the two.
     pub tonic_confidence: u8,

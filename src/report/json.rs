@@ -67,7 +67,7 @@ pub fn notes(tune: &Tune) -> String {
 }
 
 /// The answer of `breathline suggest`, at most `top` approaches.
-pub fn suggest(tune: &Tune, request: &Request, ranking: &Ranking, top: usize) -> String {
+pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, top: usize) -> String {
     let rows = ranking.approaches.iter().take(top).enumerate();
     print(&Suggest {
         schema: SCHEMA,
@@ -80,6 +80,7 @@ pub fn suggest(tune: &Tune, request: &Request, ranking: &Ranking, top: usize) ->
         },
         key: key(tune.key),
         player: Player {
+            name: player,
             technique: request.technique.word(),
             harps: request.harps.iter().map(harp_info).collect(),
         },
@@ -88,8 +89,8 @@ pub fn suggest(tune: &Tune, request: &Request, ranking: &Ranking, top: usize) ->
 }
 
 /// The answer of `breathline tab`: the one approach that was asked for.
-pub fn tab(tune: &Tune, request: &Request, ranking: &Ranking) -> String {
-    suggest(tune, request, ranking, 1)
+pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
+    suggest(tune, player, request, ranking, 1)
 }
 
 /// The answer of `breathline positions`.
@@ -209,6 +210,8 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
             overdraw: counts.overdraws,
         },
         breath: BreathCounts { changes: counts.breath_changes, awkward: counts.awkward },
+        register: counts.region().word(),
+        comfortable_to: suggest::comfortable_tempo(request, row),
         holes: counts.holes.map(|(lowest, highest)| Holes { lowest, highest }),
         effort: EffortInfo {
             total: effort.total(),
@@ -216,6 +219,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
             moves: effort.moves,
             breath: effort.breath,
             register: effort.register,
+            lungs: effort.lungs,
             missing: effort.missing,
         },
         reasons: suggest::reasons(row, request),
@@ -289,7 +293,7 @@ struct Suggest<'a> {
     schema: u32,
     tune: TuneInfo<'a>,
     key: KeyInfo,
-    player: Player,
+    player: Player<'a>,
     approaches: Vec<Approach>,
 }
 
@@ -303,7 +307,8 @@ struct TuneInfo<'a> {
 }
 
 #[derive(Serialize)]
-struct Player {
+struct Player<'a> {
+    name: &'a str,
     technique: &'static str,
     harps: Vec<HarpInfo>,
 }
@@ -328,6 +333,10 @@ struct Approach {
     missing: Vec<Missing>,
     bends: BendCounts,
     breath: BreathCounts,
+    /// Where most of the notes lie: `low`, `middle` or `high`.
+    register: &'static str,
+    /// Quarters a minute up to which the playing is comfortable; null for any tempo.
+    comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
     reasons: Vec<String>,
@@ -370,6 +379,7 @@ struct EffortInfo {
     moves: u64,
     breath: u64,
     register: u64,
+    lungs: u64,
     missing: u64,
 }
 

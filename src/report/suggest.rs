@@ -8,7 +8,7 @@ use super::{Block, Column, Line, Page, Table, Tone, Tune, notes, tab, words};
 use crate::{
     harp::{Action, Bend, Technique},
     melody::Melody,
-    search::{Approach, Ranking, Request},
+    search::{Approach, Ranking, Request, breath::Limit, hard},
     tab::Notation,
     time::Beats,
 };
@@ -18,6 +18,8 @@ use crate::{
 pub struct Options {
     /// How many rows of the ranking to show.
     pub top: usize,
+    /// Whether to say up to which tempo each row is comfortable.
+    pub tempo_range: bool,
     /// How to write the tab.
     pub notation: Notation,
 }
@@ -42,9 +44,8 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     if !best.counts.is_full() {
         page.item(words::sentence(&advice(best, request)));
     }
-    page.item(effort(best));
     page.heading(Tone::Strong.of("Ranking"));
-    page.blocks.push(Block::Table(table(ranking, request, options.top)));
+    page.blocks.push(Block::Table(table(ranking, request, options)));
     let hidden = ranking.approaches.len().saturating_sub(options.top);
     if hidden > 0 {
         page.text(Tone::Faint.of(format!(
@@ -52,7 +53,9 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
             ranking.approaches.len()
         )));
     }
-    the_tab(&mut page, tune, best, options.notation);
+    page.heading(Tone::Strong.of("Effort by its parts"));
+    page.blocks.push(Block::Table(parts(ranking, options.top)));
+    the_tab(&mut page, tune, request, best, options.notation);
     page
 }
 
@@ -65,7 +68,7 @@ pub fn tab_page(tune: &Tune, request: &Request, approach: &Approach, notation: N
         page.item(words::sentence(&reason));
     }
     page.item(effort(approach));
-    the_tab(&mut page, tune, approach, notation);
+    the_tab(&mut page, tune, request, approach, notation);
     page
 }
 
@@ -81,7 +84,7 @@ fn opening(tune: &Tune) -> Page {
     page
 }
 
-fn the_tab(page: &mut Page, tune: &Tune, approach: &Approach, notation: Notation) {
+fn the_tab(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach, notation: Notation) {
     page.heading(Tone::Strong.of(format!(
         "Tab for the {}, {} position",
         words::harp(approach.harp),
@@ -92,6 +95,7 @@ fn the_tab(page: &mut Page, tune: &Tune, approach: &Approach, notation: Notation
     for line in tab::legend(&tune.imported.melody, approach, notation) {
         page.text(line);
     }
+    hard_bars(page, request, approach, notation);
 }
 
 /// "Pick up the C harp and play in 2nd position (cross harp), an octave up."
@@ -153,6 +157,7 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
         }
     });
     reasons.push(format!("it lies on {} of the harp", words::region(approach)));
+    reasons.extend(air(approach, melody));
     reasons
 }
 
@@ -164,6 +169,7 @@ fn effort(approach: &Approach) -> String {
         ("moves", effort.moves),
         ("breath", effort.breath),
         ("register", effort.register),
+        ("lungs", effort.lungs),
         ("missing notes", effort.missing),
     ];
     terms.sort_by_key(|&(_, points)| std::cmp::Reverse(points));
@@ -173,6 +179,16 @@ fn effort(approach: &Approach) -> String {
         .map(|(name, points)| format!("{name} {points}"))
         .collect();
     format!("Effort {}: {}", effort.total(), terms.join(", "))
+}
+
+/// "you run out of air in bar 12".
+fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
+    let ends = [(Limit::Empty, "you run out of air in"), (Limit::Full, "your lungs are full in")];
+    let at =
+        |limit: Limit| approach.playing.notes.iter().positions(move |played| played.limit == Some(limit));
+    let told = ends.into_iter().filter(|&(limit, _)| at(limit).next().is_some());
+    told.map(|(limit, words)| format!("{words} {}: let air in or out there", words::bars(melody, at(limit))))
+        .collect()
 }
 
 /// "three notes", or "most notes" would be vaguer than "90 of 120".
@@ -317,7 +333,7 @@ fn advice(best: &Approach, request: &Request) -> String {
 }
 
 /// The ranking as a table.
-fn table(ranking: &Ranking, request: &Request, top: usize) -> Table {
+fn table(ranking: &Ranking, request: &Request, options: Options) -> Table {
     let mut columns = vec![
         Column::numbers(""),
         Column::words("harp"),
@@ -333,8 +349,11 @@ fn table(ranking: &Ranking, request: &Request, top: usize) -> Table {
     if request.any_key {
         columns.insert(3, Column::words("sounds in"));
     }
+    if options.tempo_range {
+        columns.push(Column::numbers("to tempo"));
+    }
     let mut table = Table { columns, rows: Vec::new() };
-    for (index, approach) in ranking.approaches.iter().take(top).enumerate() {
+    for (index, approach) in ranking.approaches.iter().take(options.top).enumerate() {
         let counts = &approach.counts;
         let plays =
             if counts.is_full() { "all".to_owned() } else { format!("{}/{}", counts.playable, counts.notes) };
@@ -355,8 +374,145 @@ fn table(ranking: &Ranking, request: &Request, top: usize) -> Table {
         if request.any_key {
             row.insert(3, approach.tonic.to_string());
         }
+        if options.tempo_range {
+            row.push(
+                comfortable_tempo(request, approach).map_or("any".to_owned(), |tempo| tempo.to_string()),
+            );
+        }
         let tone = if index == 0 { Tone::Strong } else { Tone::Plain };
         table.rows.push(row.into_iter().map(|cell| tone.of(cell)).collect());
     }
     table
+}
+
+/// The rows' effort by its terms, and by how much it is more than the best.
+fn parts(ranking: &Ranking, top: usize) -> Table {
+    let columns = vec![
+        Column::numbers(""),
+        Column::words("harp"),
+        Column::numbers("bends"),
+        Column::numbers("moves"),
+        Column::numbers("breath"),
+        Column::numbers("register"),
+        Column::numbers("lungs"),
+        Column::numbers("missing"),
+        Column::numbers("in all"),
+        Column::numbers("more").spare(),
+    ];
+    let mut table = Table { columns, rows: Vec::new() };
+    let least = ranking.best().map_or(1, |best| best.playing.effort.total()).max(1);
+    for (index, approach) in ranking.approaches.iter().take(top).enumerate() {
+        let effort = approach.playing.effort;
+        let total = effort.total();
+        let more = (total.abs_diff(least) * 100 + least / 2) / least;
+        let sign = if total < least { "-" } else { "+" };
+        let numbers =
+            [effort.bends, effort.moves, effort.breath, effort.register, effort.lungs, effort.missing, total];
+        let cells = [(index + 1).to_string(), approach.harp.to_string()]
+            .into_iter()
+            .chain(numbers.map(|points| points.to_string()))
+            .chain([if index == 0 { String::new() } else { format!("{sign}{more}%") }]);
+        let tone = if index == 0 { Tone::Strong } else { Tone::Plain };
+        table.rows.push(cells.map(|cell| tone.of(cell)).collect());
+    }
+    table
+}
+
+/// The highest tempo at which an approach is comfortable, in quarters a minute as the tune begins; `None` for any.
+pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> {
+    let percent = hard::comfortable_percent(request.melody, &approach.playing, request.weights)?;
+    Some(at_percent(request.melody, Beats::ZERO, percent))
+}
+
+/// So many per cent of the tempo at a point, in quarters a minute, rounded down.
+fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
+    600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
+}
+
+/// The bars that cost most: what makes them hard, and the tempo to practise them at.
+fn hard_bars(page: &mut Page, request: &Request, approach: &Approach, notation: Notation) {
+    const MOST: usize = 3;
+    let bars = hard::hardest(request.melody, &approach.playing, request.weights, MOST);
+    if bars.is_empty() {
+        return;
+    }
+    page.heading(Tone::Strong.of(if bars.len() == 1 { "The hardest bar" } else { "The hardest bars" }));
+    for hard in bars {
+        let number = request.melody.bars[hard.bar].number;
+        let place = words::sentence(&words::bar_numbers(&[number]));
+        page.item(format!("{place}: {}", hardness(&hard, request, approach, notation)));
+    }
+}
+
+/// "draw 3 with a whole-step bend twice, four turns of the breath; 7 to -9 is comfortable at quarter = 84".
+fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notation: Notation) -> String {
+    let melody = request.melody;
+    let notes: Vec<usize> =
+        (0..melody.notes.len()).filter(|&note| melody.notes[note].bar == hard.bar).collect();
+    let played = || notes.iter().map(|&note| approach.playing.notes[note]);
+    let effort = hard.effort;
+    let turns = played().filter(|played| played.breath_change).count() as u32;
+    let holes: Vec<u8> = played().filter_map(|played| played.action).map(|action| action.hole).collect();
+    let bent = grouped(
+        played()
+            .filter_map(|played| played.action)
+            .filter(|action| action.bend != Bend::None)
+            .map(|action| (action, ())),
+    );
+    let mut terms = vec![
+        (effort.breath, format!("{} of the breath", words::plural(turns, "turn", "turns"))),
+        (effort.moves, "jumps from hole to hole".to_owned()),
+        (effort.lungs, "the lungs near their end".to_owned()),
+        (effort.missing, missing_in(&notes, melody, approach)),
+        (
+            effort.register,
+            format!(
+                "holes {} to {}",
+                holes.iter().min().copied().unwrap_or(0),
+                holes.iter().max().copied().unwrap_or(0)
+            ),
+        ),
+    ];
+    let bends: Vec<String> =
+        bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();
+    terms.push((effort.bends, words::short_list(&bends, 3)));
+    terms.sort_by_key(|&(points, _)| std::cmp::Reverse(points));
+    // What makes up at least a fifth of the bar is worth a word.
+    let worth: Vec<String> = terms
+        .into_iter()
+        .filter(|&(points, _)| points * 5 >= effort.total())
+        .map(|(_, words)| words)
+        .collect();
+    let mut text = words::list(&worth);
+    if let Some(hurry) = hard.hurry {
+        let at = melody.notes[hurry.note].onset;
+        let to =
+            approach.playing.notes[hurry.note].action.map_or(String::new(), |action| notation.write(action));
+        let what = match hurry.from {
+            Some(from) => format!("{} to {to} hurries", notation.write(from)),
+            None => format!("{to} is short for a bend"),
+        };
+        let tempo = at_percent(melody, at, hurry.comfortable_percent());
+        text += &format!("; {what}: practise at quarter = {tempo}, where it is comfortable");
+    }
+    text
+}
+
+/// "draw 3 with a whole-step bend twice".
+fn bent_times(action: Action, count: u32) -> String {
+    let name = match action.bend {
+        Bend::Down(depth) => format!("{} with a {}", words::hole(action), words::depth(depth)),
+        Bend::Over | Bend::None => words::hole(action),
+    };
+    if count == 1 { name } else { format!("{name} {}", words::times(count)) }
+}
+
+/// "F#5 missing".
+fn missing_in(notes: &[usize], melody: &Melody, approach: &Approach) -> String {
+    let missing = notes.iter().filter(|&&note| approach.playing.notes[note].action.is_none());
+    let names = missing.filter_map(|&note| {
+        let wanted = melody.notes[note].pitch.transposed(approach.shift())?;
+        Some(tab::spelled(melody, approach, wanted, melody.notes[note].onset).to_string())
+    });
+    format!("{} missing", words::list(&names.unique().collect::<Vec<_>>()))
 }

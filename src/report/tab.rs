@@ -49,6 +49,8 @@ pub struct TabNote {
     pub tone: Tone,
     /// Whether the breath turns awkwardly before it.
     pub awkward: bool,
+    /// Whether to breathe after it.
+    pub breathe_after: bool,
     /// The words under it, a verse each; a verse without words here is empty.
     pub lyrics: Vec<String>,
 }
@@ -71,7 +73,14 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
             }
         }
         let at = note.onset - bar.start;
-        bars[note.bar].notes.push(TabNote { at, token, tone, awkward: played.awkward, lyrics });
+        bars[note.bar].notes.push(TabNote {
+            at,
+            token,
+            tone,
+            awkward: played.awkward,
+            breathe_after: played.breathe_after,
+            lyrics,
+        });
     }
     // A file may have empty bars before and after the tune (an introduction, other parts' endings).
     let filled = |bar: &TabBar| !bar.notes.is_empty();
@@ -183,6 +192,9 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     }
     if approach.counts.awkward > 0 {
         lines.push(Line::from("~ over a note: the breath must turn fast there, or turn in a jump"));
+    }
+    if approach.playing.notes.iter().any(|played| played.breathe_after) {
+        lines.push(Line::from(", over the end of a note: a place to breathe"));
     }
     lines.push(Line::from("Notes that last longer have more room after them."));
     lines

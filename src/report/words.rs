@@ -3,7 +3,7 @@
 use crate::{
     harp::{Action, Bend, Harp, Position, Register},
     melody::Melody,
-    search::Approach,
+    search::{Approach, Region},
 };
 
 /// A number as a word up to twelve, else in digits.
@@ -136,22 +136,17 @@ pub(super) fn semitones(interval: i16) -> String {
 /// "holes 4 to 7, the middle", judged by where most of the notes lie.
 pub(super) fn region(approach: &Approach) -> String {
     let Some((low, high)) = approach.counts.holes else { return String::new() };
-    let mut counts = [0_u32; 3];
-    for played in &approach.playing.notes {
-        if let Some(action) = played.action {
-            counts[match action.hole {
-                0..=3 => 0,
-                4..=6 => 1,
-                _ => 2,
-            }] += 1;
-        }
-    }
-    let names = ["the low end", "the middle", "the high end"];
-    let most = (0..3).max_by_key(|&region| (counts[region], region == 1)).unwrap_or(1);
-    let where_to = if counts[most] * 10 >= 9 * counts.iter().sum::<u32>() {
-        names[most].to_owned()
+    let region = approach.counts.region();
+    let name = match region {
+        Region::Low => "the low end",
+        Region::Middle => "the middle",
+        Region::High => "the high end",
+    };
+    let counts = approach.counts.by_region;
+    let where_to = if counts[region as usize] * 10 >= 9 * counts.iter().sum::<u32>() {
+        name.to_owned()
     } else {
-        format!("mostly {}", names[most])
+        format!("mostly {name}")
     };
     if low == high { format!("hole {low}, {where_to}") } else { format!("holes {low} to {high}, {where_to}") }
 }

@@ -13,10 +13,7 @@
 //!   those that say "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
 //!   [`BreathWeights::jump_holes`], [`RegisterWeights::high_above`].
 
-use std::{
-    ops::{Add, AddAssign},
-    sync::LazyLock,
-};
+use std::ops::{Add, AddAssign};
 
 use serde::Deserialize;
 
@@ -37,6 +34,8 @@ pub struct Effort {
     pub breath: u64,
     /// The ends of the harp.
     pub register: u64,
+    /// Too little or too much air.
+    pub lungs: u64,
     /// Notes that cannot be sounded.
     pub missing: u64,
 }
@@ -44,7 +43,7 @@ pub struct Effort {
 impl Effort {
     /// The sum of the terms: what the search minimises.
     pub fn total(&self) -> u64 {
-        let terms = [self.bends, self.moves, self.breath, self.register, self.missing];
+        let terms = [self.bends, self.moves, self.breath, self.register, self.lungs, self.missing];
         terms.into_iter().fold(0, u64::saturating_add)
     }
 }
@@ -58,6 +57,7 @@ impl Add for Effort {
             moves: self.moves.saturating_add(other.moves),
             breath: self.breath.saturating_add(other.breath),
             register: self.register.saturating_add(other.register),
+            lungs: self.lungs.saturating_add(other.lungs),
             missing: self.missing.saturating_add(other.missing),
         }
     }
@@ -123,6 +123,8 @@ pub struct Weights {
     pub breath: BreathWeights,
     /// The ends of the harp.
     pub register: RegisterWeights,
+    /// Air.
+    pub lungs: LungWeights,
 }
 
 /// Prices of bent notes.
@@ -143,16 +145,20 @@ pub struct BendWeights {
     pub overblow: u32,
     /// An overdraw.
     pub overdraw: u32,
+    /// A bent note on hole 1 to 10, besides: the reeds differ.
+    pub holes: [u32; HOLES as usize],
     /// Coming to a bend from another hole or breath, or out of silence (the beginning, a rest), instead of sliding into it:
     /// draw 3, then draw 3 bent, is free of it.
     pub cold: u32,
+    /// Leaving a bend for another hole or breath instead of letting it go on the same reed.
+    pub leave: u32,
     /// A bend that sounds for less than this is hurried.
     pub quick_ms: u32,
     /// Points for each 10 ms that it is shorter.
     pub quick: u32,
     /// A bend that sounds for longer than this must be held in tune.
     pub hold_ms: u32,
-    /// Points for each 100 ms that it is longer, up to two seconds.
+    /// Points for each 100 ms that it is longer, up to two seconds in all.
     pub hold: u32,
 }
 
@@ -219,36 +225,77 @@ pub struct RegisterWeights {
     pub high: u32,
 }
 
-/// The default player, an improver.
-impl Default for Weights {
-    fn default() -> Weights {
-        static IMPROVER: LazyLock<Result<Weights, DataError>> =
-            LazyLock::new(|| Weights::parse(include_str!("players/improver.toml")));
-        match &*IMPROVER {
-            Ok(weights) => weights.clone(),
-            Err(_) => unreachable!("a test reads the embedded file"),
-        }
-    }
+/// What a player's lungs hold, and what playing near their ends costs. Volumes are millilitres.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LungWeights {
+    /// The vital capacity: from the deepest breath in to the deepest breath out.
+    pub capacity_ml: u32,
+    /// The air that a note takes in a second (an estimate).
+    pub flow_ml: u32,
+    /// What a bent note takes of that, in per cent (an estimate).
+    pub bend_percent: u32,
+    /// What the long reeds below this MIDI pitch take, in per cent.
+    pub low_below: u8,
+    /// See `low_below` (an estimate).
+    pub low_percent: u32,
+    /// What the short reeds above this MIDI pitch take, in per cent.
+    pub high_above: u8,
+    /// See `high_above` (an estimate).
+    pub high_percent: u32,
+    /// What a second of silence brings back towards the middle.
+    pub recover_ml: u32,
+    /// The most time for a catch breath at the end of a phrase, in milliseconds; it is taken from the last note, of which
+    /// it is never more than a third.
+    pub catch_ms: u32,
+    /// The comfortable range, in per cent of the capacity.
+    pub easy: [u32; 2],
+    /// The range without strain, in per cent of the capacity.
+    pub strained: [u32; 2],
+    /// Where no more goes out or in, in per cent of the capacity.
+    pub limits: [u32; 2],
+    /// Points for a second at 10 % of the capacity outside the comfortable range.
+    pub uneasy: u32,
+    /// Points for a second at 10 % of the capacity outside the range without strain, besides.
+    pub strain: u32,
+    /// Points for a limit reached.
+    pub gasp: u32,
 }
 
 impl Weights {
-    /// The highest price or time in a file: ten times a missing note. Keeps every sum exact.
+    /// The highest price or time in a file: ten times a missing note.
     const HIGHEST: u32 = 10_000;
 
-    /// Reads weights from TOML.
+    /// Reads weights from TOML: every field of this type.
     ///
     /// # Errors
     ///
-    /// The line and the field, and what should stand there.
+    /// The line or the field, and what should stand there.
     pub fn parse(text: &str) -> Result<Weights, DataError> {
-        let weights = data::read(text)?;
-        match too_high(&data::read(text)?, "") {
-            Some((field, value)) => Err(DataError {
-                line: None,
-                what: format!("{field} is {value}; write a number up to {}", Weights::HIGHEST),
-            }),
-            None => Ok(weights),
+        let weights: Weights = data::read(text)?;
+        weights.check(&data::read(text)?)?;
+        Ok(weights)
+    }
+
+    /// Sees to it that the numbers make sense; `written` is the table that they were read from, which has their names.
+    pub(super) fn check(&self, written: &toml::Value) -> Result<(), DataError> {
+        let fault = |what: String| Err(DataError { line: None, what });
+        if let Some((field, value)) = too_high(written, "") {
+            return fault(format!("{field} is {value}; write a number up to {}", Weights::HIGHEST));
         }
+        let LungWeights { easy, strained, limits, .. } = &self.lungs;
+        let inside = |inner: &[u32; 2], outer: &[u32; 2]| outer[0] <= inner[0] && inner[1] <= outer[1];
+        for (name, range, outer) in
+            [("limits", limits, &[0, 100]), ("strained", strained, limits), ("easy", easy, strained)]
+        {
+            if range[0] >= range[1] || !inside(range, outer) {
+                return fault(format!(
+                    "lungs.{name} is {range:?}; write two per cents, the lower one first, each range inside the \
+                     next wider one"
+                ));
+            }
+        }
+        Ok(())
     }
 
     /// The gap between two notes with their starts and ends in milliseconds.
@@ -287,9 +334,10 @@ impl Weights {
                     + u64::from(if breath == Breath::Blow { prices.blow } else { 0 })
             }
         };
+        let hole = prices.holes[usize::from(way.action.hole.clamp(1, HOLES) - 1)];
         let quick = points(lacking(sounding_ms, prices.quick_ms.into()), prices.quick, 10);
-        let held = sounding_ms.min(2000).saturating_sub(prices.hold_ms);
-        kind + quick + points(held.into(), prices.hold, 100)
+        let held = sounding_ms.min(LONGEST_HELD_MS).saturating_sub(prices.hold_ms);
+        kind + u64::from(hole) + quick + points(held.into(), prices.hold, 100)
     }
 
     fn register(&self, way: &Way, sounding_ms: u32) -> u64 {
@@ -309,7 +357,10 @@ impl Weights {
     /// Coming from one note to the next in the time between them.
     pub fn step(&self, from: Action, to: Action, gap: Gap) -> Effort {
         let slides = from.hole == to.hole && from.breath == to.breath && !gap.rested;
-        let bends = if to.bend == Bend::None || slides { 0 } else { self.bends.cold.into() };
+        let cold = if to.bend == Bend::None || slides { 0 } else { self.bends.cold };
+        // After a rest there is nothing left to leave.
+        let leave = if from.bend == Bend::None || slides || gap.rested { 0 } else { self.bends.leave };
+        let bends = u64::from(cold) + u64::from(leave);
         if gap.rested {
             return Effort { bends, ..Effort::default() };
         }
@@ -322,8 +373,13 @@ impl Weights {
     fn move_by(&self, jump: u8, time_ms: u32) -> u64 {
         let prices = &self.moves;
         let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
-        let wanted = u64::from(prices.base_ms) + points(bits, prices.bit_ms, 100);
-        points(bits, prices.bit, 100) + points(lacking(time_ms, wanted), prices.hurry, 10)
+        points(bits, prices.bit, 100) + points(lacking(time_ms, self.wanted_ms(jump)), prices.hurry, 10)
+    }
+
+    /// The time that a jump wants.
+    fn wanted_ms(&self, jump: u8) -> u64 {
+        let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
+        u64::from(self.moves.base_ms) + points(bits, self.moves.bit_ms, 100)
     }
 
     fn breath_change(&self, jump: u8, time_ms: u32) -> u64 {
@@ -335,6 +391,20 @@ impl Weights {
         u64::from(base) + hurry + hard + u64::from(if together { prices.jump } else { 0 })
     }
 
+    /// The time in which a step is comfortable: its jump does not hurry, and its breath does not turn awkwardly.
+    pub fn comfortable_ms(&self, from: Action, to: Action) -> u32 {
+        let jump = from.hole.abs_diff(to.hole);
+        let moving = if jump == 0 { 0 } else { u32::try_from(self.wanted_ms(jump)).unwrap_or(u32::MAX) };
+        let turning = match from.breath == to.breath {
+            true => 0,
+            false if u32::from(jump) >= self.breath.jump_holes => {
+                self.breath.awkward_ms.max(self.breath.fast_ms)
+            }
+            false => self.breath.awkward_ms,
+        };
+        moving.max(turning)
+    }
+
     /// Whether a change of breath must happen faster than is comfortable, or in little time together with a jump.
     pub fn is_awkward(&self, from: Action, to: Action, gap: Gap) -> bool {
         let jump = u32::from(from.hole.abs_diff(to.hole));
@@ -344,6 +414,9 @@ impl Weights {
             && (gap.time_ms < prices.awkward_ms || jump >= prices.jump_holes && gap.time_ms < prices.fast_ms)
     }
 }
+
+/// A bend that is in tune for this long stays in tune.
+const LONGEST_HELD_MS: u32 = 2000;
 
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
 const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
@@ -367,6 +440,6 @@ fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {
 }
 
 /// An amount at a price for each so many of it, rounded down.
-fn points(amount: u64, price: u32, each: u64) -> u64 {
+pub(super) fn points(amount: u64, price: u32, each: u64) -> u64 {
     amount.saturating_mul(price.into()) / each
 }

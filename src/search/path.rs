@@ -1,20 +1,26 @@
 //! The playing of least effort on one harp: a shortest path through the actions, note by note.
 //!
-//! **State.** After each note, the last action that sounded. A note that the harp cannot sound is left out and priced as
-//! missing; the notes around it meet across the gap. No note that can be sounded is left out, not even a grace note: a
-//! tune with all its notes comes before an easy one with holes, and what may be dropped is the player's decision.
+//! **State.** After each note, the last action that sounded and the air in the lungs. A note that the harp cannot sound is
+//! left out and priced as missing; the notes around it meet across the gap. No note that can be sounded is left out,
+//! not even a grace note: a tune with all its notes comes before an easy one with holes, and what may be dropped is the
+//! player's decision.
 //!
 //! **Transition.** From the action of one note to an action of the next: [`Weights::step`] prices moving the mouth,
-//! turning the breath and entering a bend in the time between the two onsets; [`Weights::hold`] prices the
-//! sounding of the note itself.
+//! turning the breath and entering or leaving a bend in the time between the two onsets; [`Weights::hold`] prices the
+//! sounding of the note itself; [`super::breath`] says what both do to the lungs and what that costs.
 //!
-//! **Recurrence.** With `A(i)` the actions for note `i`, and `i-1` the note before it that is sounded,
+//! **Recurrence.** Without the lungs, with `A(i)` the actions for note `i`, and `i+1` the next note that is sounded, what is
+//! still to come costs
 //!
 //! ```text
-//! best(i, a) = hold(i, a) + min over p in A(i-1) of best(i-1, p) + step(i, p, a)
+//! rest(i, a) = hold(i, a) + min over b in A(i+1) of step(i, a, b) + rest(i+1, b)
 //! ```
 //!
-//! and the answer is the least `best(last, a)`, read back through the predecessors.
+//! and the answer is the least `start(a) + rest(first, a)`, read forwards through the successors. If the playing that
+//! this finds costs no lungs, it is the optimum with them too, since they only ever add. Otherwise a second pass goes
+//! forwards over states of action *and* air, of which there are few: only notes with more than one action make new
+//! ones. There `rest` is a lower bound for what is to come, and the first playing's whole cost an upper bound, so a state
+//! that cannot be on a better path is dropped; what is left is searched in full, so the result is exact.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. Draw 2 costs a jump of two holes and a breath
 //! change after blow 4, but then draw 3 bent by two semitones is in the same breath; blow 3 is next to blow 4
@@ -22,17 +28,25 @@
 //! notes has 2^k of them, and the recurrence looks at each pair of neighbours once.
 //!
 //! **Cost.** `O(notes · A²)` time with `A` the most actions for one pitch (2 on Richter, 3 with overbends), and
-//! `O(notes · A)` space for the predecessors.
+//! `O(notes · A)` space for the successors. The second pass multiplies that by the volumes that are reached, at most the
+//! capacity in millilitres; measured, a few dozen.
 //!
 //! **Ties.** Of playings with equal effort the one with the fewest breath changes is taken; of those, the one whose
-//! last differing note has the easier action (natural before bent before overbent, then the lower hole).
+//! first differing note has the easier action (natural before bent before overbent, then the lower hole).
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
-use super::effort::{Effort, Gap, Way, Weights};
+use std::collections::BTreeMap;
+
+use itertools::Itertools;
+
+use super::{
+    breath::Limit,
+    effort::{Effort, Gap, Way, Weights},
+};
 use crate::{
     harp::{Action, Harp, Technique},
-    melody::Melody,
+    melody::{Melody, phrase},
     pitch::{Interval, Pitch},
 };
 
@@ -56,6 +70,13 @@ pub struct Played {
     pub breath_change: bool,
     /// Whether it turns in too little time, or in little time together with a jump.
     pub awkward: bool,
+    /// The air in the lungs after it, in millilitres.
+    pub air_ml: u32,
+    /// Whether the lungs came to an end in it.
+    pub limit: Option<Limit>,
+    /// Whether the player breathes after it: in a rest or at the end of a phrase, where that brings back at least a
+    /// fiftieth of what the lungs hold.
+    pub breathe_after: bool,
 }
 
 /// The melody as the search sees it: pitches and milliseconds.
@@ -70,6 +91,8 @@ struct LineNote {
     start_ms: u64,
     end_ms: u64,
     grace: bool,
+    /// Whether a phrase ends with it, so that the player can catch a breath.
+    phrase_end: bool,
 }
 
 impl Line {
@@ -81,8 +104,13 @@ impl Line {
             start_ms: sounding.start / 1000,
             end_ms: sounding.end / 1000,
             grace: note.grace,
+            phrase_end: false,
         });
-        Line { notes: notes.collect() }
+        let mut line = Line { notes: notes.collect() };
+        for end in phrase::ends(melody) {
+            line.notes[end.note].phrase_end = true;
+        }
+        line
     }
 }
 
@@ -120,65 +148,194 @@ impl Reach {
     }
 }
 
+/// A note that is sounded, and the ways to do it.
+struct Row<'a> {
+    /// Its index in the line.
+    note: usize,
+    ways: &'a [Way],
+}
+
+/// Effort first, then breath changes.
+type Cost = (u64, u32);
+
+fn add(a: Cost, b: Cost) -> Cost {
+    (a.0.saturating_add(b.0), a.1.saturating_add(b.1))
+}
+
 /// Finds the playing of least effort of a line moved by an interval.
 pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
-    /// A note that is sounded, and the entry of the note sounded before it.
-    struct Entry<'a> {
-        note: usize,
-        way: &'a Way,
-        predecessor: Option<usize>,
+    let notes = line.notes.iter().enumerate();
+    let rows = notes.map(|(note, sounds)| Row { note, ways: reach.ways(sounds.pitch, shift) });
+    let rows: Vec<Row> = rows.filter(|row| !row.ways.is_empty()).collect();
+    let ahead = Ahead::new(line, &rows, weights);
+    let price = |chosen: &[u16]| {
+        let mut actions = vec![None; line.notes.len()];
+        for (row, &way) in rows.iter().zip(chosen) {
+            actions[row.note] = Some(row.ways[usize::from(way)].action);
+        }
+        price(line, &actions, reach, weights, shift)
+    };
+    let playing = price(&ahead.easiest(&rows, weights));
+    if playing.effort.lungs == 0 {
+        return playing;
     }
+    let changes = playing.notes.iter().filter(|played| played.breath_change).count();
+    let bound = (playing.effort.total() - playing.effort.missing, u32::try_from(changes).unwrap_or(u32::MAX));
+    price(&with_lungs(line, &rows, weights, &ahead, bound))
+}
 
-    /// How the tune can have gone so far: the entry of the last note sounded, and what the best way there costs,
-    /// effort first, then breath changes.
-    #[derive(Clone, Copy)]
-    struct End {
-        last: Option<usize>,
-        cost: (u64, u32),
-    }
+/// From each way of each row, what is to come without the lungs, and how.
+struct Ahead {
+    /// Row after row, way after way.
+    entries: Vec<Entry>,
+    /// Where each row starts in `entries`.
+    starts: Vec<usize>,
+}
 
-    let mut table: Vec<Entry> = Vec::with_capacity(line.notes.len() * 2);
-    let mut ends = vec![End { last: None, cost: (0, 0) }];
-    let mut next = Vec::new();
-    for (index, note) in line.notes.iter().enumerate() {
-        let ways = reach.ways(note.pitch, shift);
-        for way in ways {
-            let hold = weights.hold(way, note.sounding_ms()).total();
-            let arrivals = ends.iter().map(|end| {
-                let (step, change) = match end.last.map(|last| &table[last]) {
-                    None => (weights.start(way.action), false),
-                    Some(from) => {
-                        let gap = weights.gap(line.notes[from.note].span(), note.span());
-                        let step = weights.step(from.way.action, way.action, gap);
-                        (step, from.way.action.breath != way.action.breath)
+#[derive(Clone, Copy)]
+struct Entry {
+    /// Sounding this way and all that follows.
+    rest: Cost,
+    /// The index of the way that follows in the next row.
+    successor: u16,
+}
+
+impl Ahead {
+    fn new(line: &Line, rows: &[Row], weights: &Weights) -> Ahead {
+        let mut starts = Vec::with_capacity(rows.len());
+        let mut length = 0;
+        for row in rows {
+            starts.push(length);
+            length += row.ways.len();
+        }
+        let mut entries = vec![Entry { rest: (0, 0), successor: 0 }; length];
+        for (index, row) in rows.iter().enumerate().rev() {
+            let (here, after) = entries.split_at_mut(starts[index] + row.ways.len());
+            let next = rows.get(index + 1).map(|next| (next, line.gap(row.note, next.note, weights)));
+            for (way, entry) in row.ways.iter().zip(&mut here[starts[index]..]) {
+                let hold = weights.hold(way, line.notes[row.note].sounding_ms()).total();
+                let (onwards, successor) = match next {
+                    None => ((0, 0), 0),
+                    Some((next, gap)) => {
+                        let ways = next.ways.iter().zip(after.iter()).enumerate();
+                        let onwards = ways.map(|(index, (to, entry))| {
+                            (add(step(weights, way, to, gap), entry.rest), index as u16)
+                        });
+                        // Of equals the easiest, which stands first.
+                        onwards.min().unwrap_or(((0, 0), 0))
                     }
                 };
-                let effort = end.cost.0.saturating_add(step.total()).saturating_add(hold);
-                End { last: end.last, cost: (effort, end.cost.1 + u32::from(change)) }
-            });
-            // `min_by_key` keeps the first of equals, and both ways and ends have the easiest first.
-            if let Some(End { last: predecessor, cost }) = arrivals.min_by_key(|end| end.cost) {
-                next.push(End { last: Some(table.len()), cost });
-                table.push(Entry { note: index, way, predecessor });
+                *entry = Entry { rest: add((hold, 0), onwards), successor };
             }
         }
-        if ways.is_empty() {
-            let missing = weights.missing(note.grace).total();
-            next.extend(
-                ends.iter().map(|end| End { cost: (end.cost.0.saturating_add(missing), end.cost.1), ..*end }),
-            );
-        }
-        std::mem::swap(&mut ends, &mut next);
-        next.clear();
+        Ahead { entries, starts }
     }
 
-    let mut actions: Vec<Option<Action>> = vec![None; line.notes.len()];
-    let mut last = ends.iter().min_by_key(|end| end.cost).and_then(|end| end.last);
-    while let Some(entry) = last.map(|last| &table[last]) {
-        actions[entry.note] = Some(entry.way.action);
-        last = entry.predecessor;
+    fn rest(&self, row: usize, way: usize) -> Cost {
+        self.entries[self.starts[row] + way].rest
     }
-    price(line, &actions, reach, weights, shift)
+
+    /// The playing of least effort without the lungs, as the index of the way of each row.
+    fn easiest(&self, rows: &[Row], weights: &Weights) -> Vec<u16> {
+        let mut chosen = Vec::with_capacity(rows.len());
+        let Some(first) = rows.first() else { return chosen };
+        let first = first.ways.iter().enumerate().map(|(index, way)| {
+            (add((weights.start(way.action).total(), 0), self.rest(0, index)), index as u16)
+        });
+        let mut way = first.min().map_or(0, |(_, index)| index);
+        for row in 0..rows.len() {
+            chosen.push(way);
+            way = self.entries[self.starts[row] + usize::from(way)].successor;
+        }
+        chosen
+    }
+}
+
+fn step(weights: &Weights, from: &Way, to: &Way, gap: Gap) -> Cost {
+    let change = u32::from(from.action.breath != to.action.breath);
+    (weights.step(from.action, to.action, gap).total(), change)
+}
+
+/// The playing of least effort with the lungs. `bound` is the cost of some playing, so what costs more is dropped.
+fn with_lungs(line: &Line, rows: &[Row], weights: &Weights, ahead: &Ahead, bound: Cost) -> Vec<u16> {
+    /// A way to have come so far: states in the order of their paths, so that the first of equals is the one whose first
+    /// differing note is easier.
+    #[derive(Clone, Copy)]
+    struct State {
+        way: u16,
+        level_ml: u32,
+        cost: Cost,
+        /// The last choice among several ways, in `choices`.
+        choice: Option<usize>,
+    }
+
+    /// A choice at a row with several ways; rows with one way leave no trace.
+    struct Choice {
+        row: usize,
+        way: u16,
+        before: Option<usize>,
+    }
+
+    let mut choices: Vec<Choice> = Vec::new();
+    let mut states: Vec<State> = Vec::new();
+    for (index, row) in rows.iter().enumerate() {
+        let mut next: Vec<State> = Vec::with_capacity(states.len() * row.ways.len());
+        // Of the states with the same way and air only the best goes on: where it stands in `next`.
+        let mut standing: BTreeMap<(u16, u32), usize> = BTreeMap::new();
+        let mut arrive = |from: Option<&State>, way_index: usize| {
+            let way = &row.ways[way_index];
+            let (arrival, level_ml) = match from {
+                None => ((weights.start(way.action).total(), 0), weights.lungs.middle()),
+                Some(from) => {
+                    let previous = &rows[index - 1];
+                    let gap = line.gap(previous.note, row.note, weights);
+                    let step = step(weights, &previous.ways[usize::from(from.way)], way, gap);
+                    let silence = line.silence(previous.note, row.note, weights);
+                    (add(from.cost, step), weights.lungs.rested(from.level_ml, silence))
+                }
+            };
+            let sounding_ms = line.notes[row.note].sounding_ms();
+            let aired = weights.lungs.sounded(level_ml, way, sounding_ms);
+            let so_far = add(arrival, (aired.points, 0));
+            // `rest` counts the sounding of this note.
+            if add(so_far, ahead.rest(index, way_index)) > bound {
+                return;
+            }
+            let cost = add(so_far, (weights.hold(way, sounding_ms).total(), 0));
+            let key = (way_index as u16, aired.level_ml);
+            if let Some(&other) = standing.get(&key) {
+                let other: &State = &next[other];
+                if other.cost <= cost {
+                    return;
+                }
+            }
+            standing.insert(key, next.len());
+            let before = from.and_then(|from| from.choice);
+            next.push(State { way: key.0, level_ml: key.1, cost, choice: before });
+        };
+        if index == 0 {
+            (0..row.ways.len()).for_each(|way| arrive(None, way));
+        }
+        for from in &states {
+            (0..row.ways.len()).for_each(|way| arrive(Some(from), way));
+        }
+        let kept: Vec<usize> = standing.into_values().sorted_unstable().collect();
+        states = kept.into_iter().map(|at| next[at]).collect();
+        if row.ways.len() > 1 {
+            for state in &mut states {
+                choices.push(Choice { row: index, way: state.way, before: state.choice });
+                state.choice = Some(choices.len() - 1);
+            }
+        }
+    }
+    let mut chosen = vec![0; rows.len()];
+    // `min_by_key` keeps the first of equals.
+    let mut last = states.iter().min_by_key(|state| state.cost).and_then(|state| state.choice);
+    while let Some(choice) = last.map(|last| &choices[last]) {
+        chosen[choice.row] = choice.way;
+        last = choice.before;
+    }
+    chosen
 }
 
 /// What a given playing costs, note by note. [`best`] uses it for its own answer, so that every effort shown is a
@@ -194,31 +351,37 @@ pub fn price(
     shift: Interval,
 ) -> Playing {
     let mut playing = Playing { notes: Vec::with_capacity(line.notes.len()), effort: Effort::default() };
-    let mut previous: Option<(&LineNote, Action)> = None;
-    for (note, action) in line.notes.iter().zip(actions.iter().copied().chain(std::iter::repeat(None))) {
+    let mut previous: Option<(usize, Action)> = None;
+    let mut air_ml = weights.lungs.middle();
+    let actions = actions.iter().copied().chain(std::iter::repeat(None));
+    for (index, (note, action)) in line.notes.iter().zip(actions).enumerate() {
         let way = reach.ways(note.pitch, shift).iter().find(|way| Some(way.action) == action);
         let Some(way) = way else {
-            let effort = weights.missing(note.grace);
-            playing.push(Played { effort, ..Played::default() });
+            playing.push(Played { effort: weights.missing(note.grace), air_ml, ..Played::default() });
             continue;
         };
         let action = way.action;
-        let hold = weights.hold(way, note.sounding_ms());
-        playing.push(match previous {
-            None => {
-                Played { action: Some(action), effort: weights.start(action) + hold, ..Played::default() }
-            }
+        let mut played = Played { action: Some(action), ..Played::default() };
+        match previous {
+            None => played.effort = weights.start(action),
             Some((before, from)) => {
-                let gap = weights.gap(before.span(), note.span());
-                Played {
-                    action: Some(action),
-                    effort: weights.step(from, action, gap) + hold,
-                    breath_change: from.breath != action.breath,
-                    awkward: weights.is_awkward(from, action, gap),
-                }
+                let gap = line.gap(before, index, weights);
+                played.effort = weights.step(from, action, gap);
+                played.breath_change = from.breath != action.breath;
+                played.awkward = weights.is_awkward(from, action, gap);
+                let rested_ml = weights.lungs.rested(air_ml, line.silence(before, index, weights));
+                let back = air_ml.abs_diff(rested_ml);
+                playing.notes[before].breathe_after = back > 0 && back >= weights.lungs.capacity_ml / 50;
+                air_ml = rested_ml;
             }
-        });
-        previous = Some((note, action));
+        }
+        let aired = weights.lungs.sounded(air_ml, way, note.sounding_ms());
+        air_ml = aired.level_ml;
+        played.effort += weights.hold(way, note.sounding_ms());
+        played.effort += Effort { lungs: aired.points, ..Effort::default() };
+        (played.air_ml, played.limit) = (air_ml, aired.limit);
+        playing.push(played);
+        previous = Some((index, action));
     }
     playing
 }
@@ -227,6 +390,21 @@ impl Playing {
     fn push(&mut self, played: Played) {
         self.effort += played.effort;
         self.notes.push(played);
+    }
+}
+
+impl Line {
+    /// The time from one note to a later one.
+    fn gap(&self, from: usize, to: usize, weights: &Weights) -> Gap {
+        weights.gap(self.notes[from].span(), self.notes[to].span())
+    }
+
+    /// The silence between a note and a later one, in which the lungs come back: rests, what cannot be sounded between
+    /// them, and a catch breath where a phrase ends.
+    fn silence(&self, from: usize, to: usize, weights: &Weights) -> u32 {
+        let (from, to) = (&self.notes[from], &self.notes[to]);
+        let catch = if from.phrase_end { weights.lungs.catch(from.sounding_ms()) } else { 0 };
+        Gap::millis(to.start_ms.saturating_sub(from.end_ms)).saturating_add(catch)
     }
 }
 

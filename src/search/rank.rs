@@ -37,6 +37,11 @@ impl<'a> Ranking<'a> {
         Ranking { approaches }
     }
 
+    /// Keeps only what the player wants to see.
+    pub fn retain(&mut self, wanted: impl FnMut(&Approach<'a>) -> bool) {
+        self.approaches.retain(wanted);
+    }
+
     /// The winner, if any harp reaches the tune.
     pub fn best(&self) -> Option<&Approach<'a>> {
         self.approaches.first()

@@ -23,6 +23,8 @@ pub struct Run {
 /// `breathline` with arguments, as they are split by spaces; quotes keep words together.
 pub fn breathline(arguments: &str) -> Run {
     let mut command = Command::new(env!("CARGO_BIN_EXE_breathline"));
+    // No harps of the person who runs the tests.
+    command.env("XDG_CONFIG_HOME", home().join("tests"));
     command.current_dir(home()).env_remove("NO_COLOR").env_remove("CLICOLOR_FORCE").args(words(arguments));
     Run { command, stdin: Vec::new() }
 }

@@ -4,7 +4,8 @@ use breathline::search::Weights;
 
 /// The numbers of the default player, as in the file.
 pub(crate) fn improver() -> toml::Value {
-    include_str!("../../src/search/players/improver.toml").parse::<toml::Table>().unwrap().into()
+    let file: toml::Table = include_str!("../../src/search/players/improver.toml").parse().unwrap();
+    file["weights"].clone()
 }
 
 /// Visits every number with the name of its field: `bends.half_step`, `register.holes.0`.

@@ -1,7 +1,7 @@
 //! What is counted in a melody before any key is thought of.
 
 use crate::{
-    melody::{KeySignature, Melody, phrase},
+    melody::{Bar, KeySignature, Melody, phrase},
     pitch::PitchClass,
     time::Beats,
 };
@@ -70,11 +70,12 @@ pub(super) fn gather(melody: &Melody) -> Clues {
     for (index, note) in melody.notes.iter().enumerate() {
         // A grace note has no weight, but the strain may end after it.
         let ends_strain = phrase::ends_section(melody, index);
-        if note.duration > Beats::ZERO && !note.grace {
-            let starts_bar =
-                is_full(note.bar) && melody.bars.get(note.bar).is_some_and(|bar| bar.start == note.onset);
+        let length = ticks(note.duration);
+        if length > 0 && !note.grace {
+            let bar = melody.bars.get(note.bar).filter(|_| is_full(note.bar));
+            let starts_bar = bar.is_some_and(|bar| ticks(bar.start) == ticks(note.onset));
             let class = usize::from(note.pitch.class().semitones());
-            sounds.push(Sound { class, ticks: ticks(note.duration), bar: note.bar, starts_bar, ends_strain });
+            sounds.push(Sound { class, ticks: length, bar: note.bar, starts_bar, ends_strain });
         } else if let Some(last) = sounds.last_mut() {
             last.ends_strain |= ends_strain;
         }
@@ -120,12 +121,16 @@ pub(super) fn gather(melody: &Melody) -> Clues {
     clues
 }
 
-fn is_full(bar: &crate::melody::Bar) -> bool {
-    bar.meter.is_none_or(|meter| bar.length >= meter.bar().times(FULL, 4))
+fn is_full(bar: &Bar) -> bool {
+    bar.meter.is_none_or(|meter| {
+        // A bar is so many quarters of a whole note: 4 · GRID · beats / unit ticks.
+        let whole = 4 * GRID * i64::from(meter.beats) / i64::from(meter.unit.max(1));
+        4 * ticks(bar.length) >= FULL * whole
+    })
 }
 
 /// The same in [`WHOLE`] parts.
 fn normalised(counts: Shares) -> Shares {
-    let sum: i128 = counts.iter().map(|&count| i128::from(count)).sum();
-    if sum == 0 { counts } else { counts.map(|count| (i128::from(count) * i128::from(WHOLE) / sum) as i64) }
+    let sum = counts.iter().fold(0i64, |sum, &count| sum.saturating_add(count));
+    if sum == 0 { counts } else { counts.map(|count| count.saturating_mul(WHOLE) / sum) }
 }

@@ -253,6 +253,9 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize) -> Vec<Line> {
             if note.awkward {
                 marks.put(start + column + width(&note.token) / 2, Tone::Warning, "~");
             }
+            if note.breathe_after {
+                marks.put(start + column + width(&note.token), Tone::Plain, ",");
+            }
             for (row, lyric) in words.iter_mut().zip(&note.lyrics) {
                 row.put(start + column, Tone::Plain, lyric);
             }

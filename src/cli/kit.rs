@@ -1,0 +1,65 @@
+//! The harps to try: named on the command line, else the player's own from the kit file, else the standard ones.
+//!
+//! The kit file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, else `~/.config`):
+//!
+//! ```toml
+//! harps = ["C", "A", "low-F", "Dm:natural-minor"]
+//! ```
+
+use std::{path::PathBuf, sync::Arc};
+
+use anyhow::{Context, bail};
+use breathline::harp::{Harp, Tuning};
+use serde::Deserialize;
+
+use super::args;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Kit {
+    harps: Vec<String>,
+}
+
+/// The harps that `suggest` tries. `--harps all` and `--tunings` leave the kit file aside.
+pub(super) fn harps(args: &args::Suggest, tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<Harp>> {
+    let parse = |names: &[String]| -> anyhow::Result<Vec<Harp>> {
+        names.iter().map(|name| Ok(Harp::parse(name, tunings)?)).collect()
+    };
+    match (args.harps.as_slice(), args.tunings.as_slice()) {
+        ([all], _) if all == "all" => Ok(Harp::standard_set(&Tuning::richter())),
+        ([], []) => match read()? {
+            Some((path, kit)) => parse(&kit.harps).with_context(|| path.display().to_string()),
+            None => Ok(Harp::standard_set(&Tuning::richter())),
+        },
+        ([], [all]) if all == "all" => Ok(tunings.iter().flat_map(Harp::standard_set).collect()),
+        ([], named) => {
+            let mut harps = Vec::new();
+            for name in named {
+                // A harp of any key tells whether the tuning is known, in the same words.
+                harps.extend(Harp::standard_set(Harp::parse(&format!("C:{name}"), tunings)?.tuning()));
+            }
+            Ok(harps)
+        }
+        (named, _) => parse(named),
+    }
+}
+
+/// The kit file, if there is one.
+fn read() -> anyhow::Result<Option<(PathBuf, Kit)>> {
+    let variable = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
+    let home = || variable("HOME").map(|home| home.join(".config"));
+    let Some(folder) = variable("XDG_CONFIG_HOME").or_else(home) else { return Ok(None) };
+    let path = folder.join("breathline").join("kit.toml");
+    let text = match std::fs::read_to_string(&path) {
+        Ok(text) => text,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error).with_context(|| path.display().to_string()),
+    };
+    let kit: Kit = toml::from_str(&text).with_context(|| {
+        format!("{}: write harps = [\"C\", \"low-F\", \"Dm:natural-minor\"]", path.display())
+    })?;
+    if kit.harps.is_empty() {
+        bail!("{}: there is no harp in it; write harps = [\"C\", \"A\"]", path.display());
+    }
+    Ok(Some((path, kit)))
+}

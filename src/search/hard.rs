@@ -1,0 +1,103 @@
+//! The bars that cost most, what makes them hard, and at which tempo they would be comfortable.
+//!
+//! A step from note to note is *comfortable* at the tempo at which its breath does not turn awkwardly and its jump does
+//! not hurry; a bent note at the tempo at which it is not hurried. All of these are times ([`Weights::comfortable_ms`],
+//! [`super::effort::BendWeights::quick_ms`]), so the tempo follows: half the time that is wanted means half the tempo.
+
+use super::{
+    effort::{Effort, Weights},
+    path::Playing,
+};
+use crate::{
+    harp::{Action, Bend},
+    melody::Melody,
+};
+
+/// A bar that stands out.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct HardBar {
+    /// Its index in the melody's bars.
+    pub bar: usize,
+    /// What its notes cost.
+    pub effort: Effort,
+    /// The step or note that hurries most, if one does.
+    pub hurry: Option<Hurry>,
+}
+
+/// Something that has less time than is comfortable.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Hurry {
+    /// The note that is come to, or the bent note itself.
+    pub note: usize,
+    /// What is come from; `None` for a bent note that is too short.
+    pub from: Option<Action>,
+    /// The time that there is.
+    pub has_ms: u32,
+    /// The time that would be comfortable, more than there is.
+    pub wants_ms: u32,
+}
+
+impl Hurry {
+    /// The tempo at which it would be comfortable, in per cent of the tune's, rounded down.
+    pub fn comfortable_percent(&self) -> u32 {
+        (u64::from(self.has_ms) * 100 / u64::from(self.wants_ms.max(1))) as u32
+    }
+}
+
+/// The hardest bars in order of the tune, at most `count`: of those that cost half as much again as the average bar, the
+/// dearest; of equals the earlier. A tune that is equally hard all through has none.
+pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usize) -> Vec<HardBar> {
+    let mut efforts = vec![Effort::default(); melody.bars.len()];
+    for (note, played) in melody.notes.iter().zip(&playing.notes) {
+        efforts[note.bar] += played.effort;
+    }
+    let total: u64 = efforts.iter().map(Effort::total).sum();
+    let sounding = efforts.iter().filter(|effort| effort.total() > 0).count() as u64;
+    let stands_out = |effort: &Effort| effort.total() * sounding * 2 > total * 3;
+    let mut bars: Vec<usize> = (0..efforts.len()).filter(|&bar| stands_out(&efforts[bar])).collect();
+    bars.sort_by_key(|&bar| (std::cmp::Reverse(efforts[bar].total()), bar));
+    bars.truncate(count);
+    bars.sort_unstable();
+    let hurries = hurries(melody, playing, weights);
+    let worst = |bar: usize| {
+        let inside = hurries.iter().filter(|hurry| melody.notes[hurry.note].bar == bar);
+        inside.min_by_key(|hurry| (hurry.comfortable_percent(), hurry.note)).copied()
+    };
+    bars.into_iter().map(|bar| HardBar { bar, effort: efforts[bar], hurry: worst(bar) }).collect()
+}
+
+/// The highest tempo at which the whole playing is comfortable, in per cent of the tune's; `None` if it is comfortable at any.
+pub fn comfortable_percent(melody: &Melody, playing: &Playing, weights: &Weights) -> Option<u32> {
+    let times = times(melody, playing, weights).into_iter();
+    times.filter(|time| time.wants_ms > 0).map(|time| time.comfortable_percent()).min()
+}
+
+/// Everything that has less time than is comfortable, in order.
+pub fn hurries(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
+    let mut hurries = times(melody, playing, weights);
+    hurries.retain(|time| time.has_ms < time.wants_ms);
+    hurries
+}
+
+/// The time that each step and each bent note has and wants.
+fn times(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
+    let mut times = Vec::new();
+    let mut before: Option<((u64, u64), Action)> = None;
+    for (index, (sounding, played)) in melody.timing().into_iter().zip(&playing.notes).enumerate() {
+        let Some(action) = played.action else { continue };
+        let span = (sounding.start / 1000, sounding.end / 1000);
+        if let Some((from_span, from)) = before {
+            let gap = weights.gap(from_span, span);
+            if !gap.rested {
+                let wants_ms = weights.comfortable_ms(from, action);
+                times.push(Hurry { note: index, from: Some(from), has_ms: gap.time_ms, wants_ms });
+            }
+        }
+        if action.bend != Bend::None && !melody.notes[index].grace {
+            let has_ms = u32::try_from(span.1 - span.0).unwrap_or(u32::MAX);
+            times.push(Hurry { note: index, from: None, has_ms, wants_ms: weights.bends.quick_ms });
+        }
+        before = Some((span, action));
+    }
+    times
+}

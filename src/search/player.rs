@@ -1,0 +1,113 @@
+//! Players: what they can do and what they find hard, as data.
+
+use std::sync::LazyLock;
+
+use serde::Deserialize;
+
+use super::effort::Weights;
+use crate::{
+    data::{self, DataError},
+    harp::Technique,
+};
+
+/// A player.
+///
+/// A player file says `name`, `bends_known` (`none`, `draw`, `all` or `over`) and, below `[weights]`, every field of
+/// [`Weights`]; start from a copy of `src/search/players/improver.toml`.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Player {
+    /// A word for the answer.
+    pub name: String,
+    /// What the player can do.
+    pub technique: Technique,
+    /// What the player finds hard.
+    pub weights: Weights,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    name: String,
+    bends_known: String,
+    weights: Weights,
+}
+
+/// The built-in players, the default one first.
+const BUILT_IN: [&str; 3] = [
+    include_str!("players/improver.toml"),
+    include_str!("players/beginner.toml"),
+    include_str!("players/advanced.toml"),
+];
+
+impl Player {
+    /// Improver, beginner and advanced.
+    pub fn built_in() -> &'static [Player] {
+        static PLAYERS: LazyLock<Vec<Player>> =
+            LazyLock::new(|| BUILT_IN.iter().filter_map(|text| Player::parse(text).ok()).collect());
+        &PLAYERS
+    }
+
+    /// The built-in player of this name.
+    pub fn find(name: &str) -> Option<&'static Player> {
+        Player::built_in().iter().find(|player| player.name == name)
+    }
+
+    /// Reads a player file.
+    ///
+    /// # Errors
+    ///
+    /// The line or the field, and what should stand there.
+    pub fn parse(text: &str) -> Result<Player, DataError> {
+        let file: File = data::read(text)?;
+        let technique = Technique::parse(&file.bends_known).ok_or_else(|| DataError {
+            line: None,
+            what: format!("bends_known is `{}`; write none, draw, all or over", file.bends_known),
+        })?;
+        let written: toml::Table = data::read(text)?;
+        if let Some(written) = written.get("weights") {
+            file.weights.check(written)?;
+        }
+        Ok(Player { name: file.name, technique, weights: file.weights })
+    }
+}
+
+/// The improver.
+impl Default for Player {
+    fn default() -> Player {
+        // A test reads every embedded file, so there is one.
+        Player::built_in()[0].clone()
+    }
+}
+
+/// Those of the default player, an improver.
+impl Default for Weights {
+    fn default() -> Weights {
+        Player::default().weights
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_built_in_player_reads() {
+        let names: Vec<&str> = Player::built_in().iter().map(|player| player.name.as_str()).collect();
+        assert_eq!(names, ["improver", "beginner", "advanced"]);
+        assert_eq!(Player::default().technique, Technique::All);
+    }
+
+    #[test]
+    fn a_faulty_file_is_told_the_field_and_what_should_stand_there() {
+        let with =
+            |from: &str, to: &str| Player::parse(&BUILT_IN[0].replacen(from, to, 1)).unwrap_err().to_string();
+        assert!(with("half_step = 120", "half_step = -3").contains("line 15"));
+        assert!(with("half_step", "halfstep").contains("unknown field `halfstep`"));
+        assert_eq!(with("gasp = 300", "gasp = 30000"), "lungs.gasp is 30000; write a number up to 10000");
+        assert_eq!(
+            with("easy = [30, 70]", "easy = [70, 30]"),
+            "lungs.easy is [70, 30]; write two per cents, the lower one first, each range inside the next wider one"
+        );
+        assert_eq!(with("\"all\"", "\"some\""), "bends_known is `some`; write none, draw, all or over");
+    }
+}

@@ -5,7 +5,7 @@
 //! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why;
 //! 4. [`repeats`] writes it out in the order of performance, where that is wanted.
 //!
-//! Import knows nothing of harps. It does no I/O and never panics, whatever the bytes.
+//! How every case is understood is told in `src/import/POLICY.md`. Import knows nothing of harps. It does no I/O and never panics, whatever the bytes.
 
 pub mod midi;
 pub mod musicxml;
@@ -87,6 +87,8 @@ pub struct Score {
 pub struct Part {
     /// Its name, where the file has one.
     pub name: Option<String>,
+    /// What it is played on, where the file says so and the name does not tell it apart.
+    pub instrument: Option<&'static str>,
     /// Its notes in order of onset, grace notes before their main note; of chords and several voices all.
     pub notes: Vec<PartNote>,
     /// Its key signatures at sounding pitch.
@@ -109,7 +111,7 @@ pub struct PartNote {
 /// What a part looks like, for the list of parts.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PartSummary {
-    /// Its name, where the file has one.
+    /// Its name, where the file has one, else its instrument.
     pub name: Option<String>,
     /// How many notes it has, all voices and chord notes counted.
     pub notes: usize,

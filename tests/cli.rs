@@ -85,6 +85,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
         (format!("suggest {TUNE} --harps C,H"), "`H` is not a harp"),
         (format!("suggest {TUNE} --harps C:blues"), "known are richter, paddy-richter"),
         (format!("suggest {TUNE} --part 3"), "there is no part 3, the file has 1"),
+        (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1, it has only one"),
         ("positions --harp C --position 2 --song-key A".to_owned(), "these three do not go together"),
         ("harp C:country --tuning solo".to_owned(), "names a tuning already"),
         (format!("tab {TUNE} --harp C --tuning-file Cargo.toml"), "Cargo.toml: line "),

@@ -67,3 +67,32 @@ fn every_file_of_the_demo_and_the_corpus_is_described() {
         }
     }
 }
+
+/// The page that tells how a file becomes a melody names a fixture or a test for each sentence, and every fixture.
+#[test]
+fn the_import_policy_is_shown_by_fixtures_and_tests() {
+    let page = fs::read_to_string(home().join("src/import/POLICY.md")).unwrap();
+    let mut tests = String::new();
+    for file in harness::files("tests", "rs") {
+        tests += &fs::read_to_string(file).unwrap();
+    }
+    tests += &fs::read_to_string(home().join("src/import/pick/names.rs")).unwrap();
+    let fixtures: Vec<String> = harness::files("tests/fixtures", "musicxml")
+        .iter()
+        .map(|file| file.file_stem().unwrap().to_str().unwrap().to_owned())
+        .collect();
+    let mut named = Vec::new();
+    for line in page.lines().filter(|line| line.starts_with("- ")) {
+        let (_, shown) = line.rsplit_once(" (").unwrap_or_else(|| panic!("nothing shows: {line}"));
+        let names = shown.strip_suffix(')').unwrap_or_else(|| panic!("nothing shows: {line}")).split(", ");
+        for name in names.map(|name| name.trim_matches('`').to_owned()) {
+            let is_test = tests.contains(&format!("#[test]\nfn {name}()"))
+                || tests.contains(&format!("#[test]\n    fn {name}()"));
+            assert!(is_test || fixtures.contains(&name), "no fixture or test `{name}`: {line}");
+            named.push(name);
+        }
+    }
+    for fixture in fixtures {
+        assert!(named.contains(&fixture), "POLICY.md says nothing of {fixture}.musicxml");
+    }
+}

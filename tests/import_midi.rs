@@ -401,9 +401,33 @@ fn the_name_of_a_single_track_is_the_title_unless_it_is_an_instrument_or_a_role(
 }
 
 #[test]
-fn a_part_without_a_name_is_called_by_its_kind_of_instrument() {
-    let flute = Track::new().event(0, &[0xC0, 73]).notes(&[(60, QUARTER)]);
-    assert_eq!(read(&file(1, &[flute])).parts[0].name.as_deref(), Some("Pipe"));
+fn a_part_without_a_name_is_called_by_its_instrument() {
+    let flute = || Track::new().event(0, &[0xC0, 73]).notes(&[(60, QUARTER)]);
+    assert_eq!(read(&file(1, &[flute()])).parts[0].name.as_deref(), Some("Flute"));
+    // The first program, the last one, and one whose family would puzzle a musician.
+    for (program, name) in [(0, "Acoustic Grand Piano"), (127, "Gunshot"), (110, "Fiddle")] {
+        let track = Track::new().event(0, &[0xC0, program]).notes(&[(60, QUARTER)]);
+        assert_eq!(read(&file(1, &[track])).parts[0].name.as_deref(), Some(name));
+    }
+    // Two channels of one track share its name.
+    let track = Track::new().name("Strings").event(0, &[0xC0, 40]).event(0, &[0xC1, 42]);
+    let both = track.notes(&[(72, QUARTER)]).on(0, 1, 48).off(QUARTER, 1, 48);
+    let names: Vec<_> =
+        read(&file(1, &[tune(), both])).parts.into_iter().filter_map(|part| part.name).collect();
+    assert_eq!(names[names.len() - 2..], ["Strings (Violin)", "Strings (Cello)"]);
+}
+
+#[test]
+fn the_instrument_alone_makes_no_lead_but_may_make_a_bass() {
+    let parts = |program: u8| {
+        let track = |program| Track::new().event(0, &[0xC0, program]).notes(&[(60, QUARTER), (62, QUARTER)]);
+        read(&file(1, &[track(0), track(program)])).choice
+    };
+    // Equal but for the instrument: the first is taken, whatever the second is called.
+    for program in [80, 85, 117] {
+        assert_eq!(parts(program).evidence[1].points(), parts(0).evidence[1].points(), "{program}");
+    }
+    assert!(parts(32).evidence[1].points() < parts(0).evidence[1].points());
 }
 
 #[test]

@@ -574,6 +574,17 @@ fn keys_are_hints() {
         bar 1 4/4
         key 1 ? @0
         0, 4: C4
+        StaffDiffers in part 1 bar 1 beat 1
+        ",
+    );
+    check(
+        "staff_same",
+        "
+        bar 1 4/4
+        key 1 ? @0
+        0, 4: C4
+        4, 4: D4
+        StaffDiffers in part 1 bar 2 beat 1
         ",
     );
 }
@@ -863,6 +874,18 @@ fn words_are_kept_by_verse() {
         1, 1: D4 1"lo"__ 2"day"
         2, 1: E4
         3, 1: F4 1"the‿old"-
+        "#,
+    );
+}
+
+#[test]
+fn tab_under_the_notes_is_no_verse() {
+    check(
+        "lyrics_tab",
+        r#"
+        bar 1 1/4
+        0, 1: C4 1"one"
+        1, 1: D4
         "#,
     );
 }

@@ -192,7 +192,7 @@ fn notes_say_what_was_read() {
     let notes: Notes = ask("notes corpus/amazing-grace.musicxml --json");
     assert_eq!((notes.schema, notes.title.as_str()), (1, "Amazing Grace"));
     assert!(notes.warnings.is_empty(), "{:?}", notes.warnings);
-    assert_eq!(notes.part.number, 1);
+    assert_eq!((notes.part.number, notes.unfolded), (1, false));
     assert!(!notes.part.why.is_empty());
     assert_eq!(notes.parts.len(), 1);
     let part = &notes.parts[0];
@@ -213,6 +213,22 @@ fn notes_say_what_was_read() {
     let second = &notes.notes[1];
     assert_eq!((second.onset, second.bar, second.beat), (1.0, 1, 1.0));
     assert!(second.seconds > 0.0);
+}
+
+#[test]
+fn the_order_of_performance_says_that_it_is_one() {
+    let written: Notes = ask("notes demo/nets-on-the-railing.musicxml --json");
+    let played: Notes = ask("notes demo/nets-on-the-railing.musicxml --unfold --json");
+    assert!(played.unfolded && !written.unfolded);
+    assert!(played.notes.len() > written.notes.len());
+    // The bars keep their numbers.
+    let bars = |notes: &Notes| notes.notes.iter().map(|note| note.bar).max();
+    assert_eq!(bars(&played), bars(&written));
+    for command in ["suggest", "tab --harp D"] {
+        let answer: Suggest = ask(&format!("{command} demo/nets-on-the-railing.musicxml --unfold --json"));
+        assert!(answer.tune.unfolded);
+        assert_eq!(answer.tune.notes, played.notes.len());
+    }
 }
 
 #[test]

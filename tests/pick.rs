@@ -277,6 +277,32 @@ fn of_two_voices_the_upper_is_taken_whatever_its_number() {
 }
 
 #[test]
+fn the_voice_that_was_asked_for_is_taken() {
+    let (upper, lower) = ([(72, 0, 4), (74, 4, 4), (76, 8, 8)], [(60, 0, 2), (62, 2, 6), (64, 24, 8)]);
+    let parts = || vec![part(None, [in_voice(0, &upper), in_voice(1, &lower)].concat())];
+    for (voice, expected) in [(1, upper), (2, lower)] {
+        let options = ImportOptions { voice: Some(voice), ..ImportOptions::default() };
+        let imported = pick::melody(score(parts()), Format::MusicXml, &options).unwrap();
+        assert_eq!(line(&imported), expected);
+        // It was asked for, so nothing is odd, and the other voice does not take over.
+        assert_eq!((imported.choice.voice, imported.warnings.len()), (Some(voice), 0));
+    }
+}
+
+#[test]
+fn a_voice_that_is_missing_or_has_no_notes_cannot_be_asked_for() {
+    let mut notes = tune();
+    notes.extend([grace(72, 0)].map(|grace| PartNote { voice: 1, ..grace }));
+    let parts = vec![part(None, bass()), part(None, notes)];
+    for asked in [0, 2, 3, 70_000] {
+        let options = ImportOptions { part: Some(2), voice: Some(asked), ..ImportOptions::default() };
+        let error = pick::melody(score(parts.clone()), Format::MusicXml, &options).unwrap_err();
+        assert_eq!(error, ImportError::NoSuchVoice { asked, part: 2, voices: 2 });
+        assert!(error.to_string().contains(&format!("no voice {asked} in part 2, it has 2")), "{error}");
+    }
+}
+
+#[test]
 fn a_voice_takes_over_through_bars_in_which_the_chosen_one_rests() {
     let first = in_voice(0, &[(72, 0, 8), (74, 8, 8), (72, 32, 8)]);
     let second = in_voice(1, &[(71, 16, 8), (69, 24, 4), (67, 28, 4)]);

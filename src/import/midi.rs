@@ -12,6 +12,7 @@
 mod bars;
 mod chunks;
 mod grid;
+mod instruments;
 mod text;
 mod track;
 mod words;
@@ -201,6 +202,7 @@ struct RawPart {
     track: usize,
     channel: u8,
     name: Option<String>,
+    instrument: Option<&'static str>,
     /// In order of onset, ornaments first, of a chord the highest first.
     notes: Vec<RawNote>,
 }
@@ -240,6 +242,7 @@ fn score(
         let notes = timed_notes(raw, index, clock, &tempo, &tracks[raw.track], &mut local);
         parts.push(Part {
             name: raw.name.clone(),
+            instrument: raw.instrument,
             notes,
             signatures: signatures.clone(),
             chords: Vec::new(),
@@ -293,13 +296,11 @@ fn parts(tracks: &[Track], format: u16) -> (Option<String>, Vec<RawPart>) {
         let channels: Vec<&[RawNote]> = notes.chunk_by(|a, b| a.channel == b.channel).collect();
         for notes in &channels {
             let channel = notes[0].channel;
-            let family = track.program(channel).filter(|_| channel != PERCUSSION).map(text::family);
-            let name = match (&track_name, family) {
-                (Some(name), Some(family)) if channels.len() > 1 => Some(format!("{name} ({family})")),
-                (Some(name), _) => Some(name.clone()),
-                (None, family) => family.map(str::to_owned),
-            };
-            parts.push(RawPart { track: index, channel, name, notes: notes.to_vec() });
+            // Where the track's name is enough, the sound may be a mere stand-in.
+            let is_named = track_name.is_some() && channels.len() == 1;
+            let program = track.program(channel).filter(|_| channel != PERCUSSION && !is_named);
+            let (name, instrument) = (track_name.clone(), program.map(instruments::name));
+            parts.push(RawPart { track: index, channel, name, instrument, notes: notes.to_vec() });
         }
     }
     (title, parts)

@@ -241,5 +241,5 @@ fn finish_part(
         draft.chords.into_iter().map(|(spot, root, text)| ChordSymbol { at: at(spot), root, text }).collect();
     chords.sort_by_key(|chord| chord.at);
     let notes = notes.into_iter().map(|draft| PartNote { note: draft.note, voice: draft.voice }).collect();
-    Part { name: info.name, notes, signatures, chords, percussion }
+    Part { name: info.name, instrument: None, notes, signatures, chords, percussion }
 }

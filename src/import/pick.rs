@@ -142,13 +142,12 @@ fn most_likely(evidence: &[Evidence]) -> (usize, ChoiceReason) {
 fn summary(part: &Part) -> PartSummary {
     let pitches = || part.notes.iter().map(|note| note.note.pitch);
     let range = if part.percussion { None } else { pitches().min().zip(pitches().max()) };
-    PartSummary {
-        name: part.name.clone(),
-        notes: part.notes.len(),
-        voices: voices(part),
-        range,
-        percussion: part.percussion,
-    }
+    let name = match (&part.name, part.instrument) {
+        (Some(name), Some(instrument)) => Some(format!("{name} ({instrument})")),
+        (Some(name), None) => Some(name.clone()),
+        (None, instrument) => instrument.map(str::to_owned),
+    };
+    PartSummary { name, notes: part.notes.len(), voices: voices(part), range, percussion: part.percussion }
 }
 
 /// The chosen part's list, or the first other part's if it has none.

@@ -48,33 +48,6 @@ pub(super) fn name(bytes: &[u8]) -> Option<String> {
     (!words.is_empty()).then(|| words.join(" "))
 }
 
-/// The kinds of instruments, eight programs each (General MIDI System Level 1, MIDI Manufacturers Association
-/// 1991).
-const FAMILIES: [&str; 16] = [
-    "Piano",
-    "Chromatic percussion",
-    "Organ",
-    "Guitar",
-    "Bass",
-    "Strings",
-    "Ensemble",
-    "Brass",
-    "Reed",
-    "Pipe",
-    // The standard says lead, but any part may be played on it.
-    "Synth",
-    "Synth pad",
-    "Synth effects",
-    "Ethnic",
-    "Percussive",
-    "Sound effects",
-];
-
-/// What kind of instrument a program is.
-pub(super) fn family(program: u8) -> &'static str {
-    FAMILIES[usize::from(program / 8) % FAMILIES.len()]
-}
-
 /// Whether the name of the first track can be the title: not a role ("Melody"), an instrument or a stopgap.
 pub(super) fn can_be_title(name: &str) -> bool {
     /// Instruments and stopgaps, in lower case; common practice, no source.

@@ -155,6 +155,10 @@ fn pitch(node: Node<'_, '_>) -> Sounds {
 
 /// A syllable; `None` when there are no words in it (laughing, humming, the middle of a held syllable).
 fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
+    // A line that says how to play the notes is no verse.
+    if node.attribute("name") == Some("tab") {
+        return None;
+    }
     let (mut words, mut hyphen, mut extend, mut elision) = (String::new(), false, false, "");
     for child in node.children() {
         match child.tag_name().name() {

@@ -65,6 +65,8 @@ pub(super) struct PartReader<'a, 'd> {
     by_staff: Vec<(u16, Transposition)>,
     /// The key signature as written.
     written_key: Option<(i8, Option<Mode>)>,
+    /// The time signature as this part writes it.
+    meter: Option<Option<Meter>>,
     /// Where the last note that was no chord note started, and in which voice.
     chord_onset: Beats,
     chord_voice: Option<u16>,
@@ -90,6 +92,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             transposition: Transposition::default(),
             by_staff: Vec::new(),
             written_key: None,
+            meter: None,
             chord_onset: Beats::ZERO,
             sounding: Beats::ZERO,
             chord_voice: None,
@@ -374,6 +377,10 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 _ => {}
             }
         }
+        self.meter = meter.or(self.meter);
+        if node.children().any(|child| self.differs_from_first_staff(child)) {
+            self.odd(Oddity::StaffDiffers);
+        }
         if let Some(meter) = meter {
             let at_start = self.clock.at_start();
             let bar = self.draft.bar(self.bar);
@@ -388,9 +395,26 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
+    /// Whether a key or meter is another staff's and not the same as the first's.
+    fn differs_from_first_staff(&self, node: Node<'_, '_>) -> bool {
+        if first_staff(node) {
+            return false;
+        }
+        match node.tag_name().name() {
+            "key" => {
+                let sounding = |staff, written| self.transposition(staff).sharps(written);
+                let staff = node.attribute("number").and_then(whole::<u16>).unwrap_or(1);
+                let other = usual_key(node).map(|fifths| sounding(staff, fifths));
+                other != self.written_key.map(|(written, _)| sounding(1, written))
+            }
+            "time" => read_meter(node) != self.meter,
+            _ => false,
+        }
+    }
+
     /// Reads a key signature; true if it is a usual one.
     fn key(&mut self, node: Node<'_, '_>) -> bool {
-        let fifths = child_text(node, "fifths").and_then(whole::<i8>).filter(|fifths| fifths.abs() <= 7);
+        let fifths = usual_key(node);
         match fifths {
             Some(fifths) => {
                 let mode = child_text(node, "mode").and_then(Mode::parse);
@@ -456,6 +480,11 @@ impl<'a, 'd> PartReader<'a, 'd> {
             Harmony::Unreadable => self.odd(Oddity::Unreadable { what: "harmony".into() }),
         }
     }
+}
+
+/// The sharps of a key signature, negative for flats, if it lies on the circle of fifths.
+fn usual_key(node: Node<'_, '_>) -> Option<i8> {
+    child_text(node, "fifths").and_then(whole::<i8>).filter(|fifths| fifths.abs() <= 7)
 }
 
 /// Whether an attribute holds for the first staff, or for all.

@@ -12,7 +12,7 @@ use std::{
 
 use super::{
     super::{Part, PartNote},
-    names::{Role, role},
+    names::{Role, instrument_role, role},
 };
 use crate::{melody::Note, time::Beats};
 
@@ -148,7 +148,7 @@ pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
         .zip(&shapes)
         .zip(on_top)
         .map(|((&index, shape), on_top)| {
-            let mut clues: Vec<Clue> = parts[index].name.as_deref().and_then(name_clue).into_iter().collect();
+            let mut clues: Vec<Clue> = name_clue(&parts[index]).into_iter().collect();
             let mut add = |fact: Fact, share: u8, most: i32| {
                 clues.push(Clue { fact, points: most * i32::from(share) / 100 });
             };
@@ -176,8 +176,9 @@ pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
         .collect()
 }
 
-fn name_clue(name: &str) -> Option<Clue> {
-    let (role, word) = role(name)?;
+fn name_clue(part: &Part) -> Option<Clue> {
+    let by_name = part.name.as_deref().and_then(role);
+    let (role, word) = by_name.or_else(|| part.instrument.and_then(instrument_role))?;
     Some(match role {
         Role::Melody => Clue { fact: Fact::NamedMelody { word }, points: NAMED_MELODY },
         Role::Lead => Clue { fact: Fact::NamedMelody { word }, points: NAMED_LEAD },

@@ -134,6 +134,16 @@ pub(super) fn role(name: &str) -> Option<(Role, &'static str)> {
     found.min_by_key(|(_, role)| order(*role)).map(|&(word, role)| (role, word))
 }
 
+/// The role that an instrument of General MIDI usually has, and the word that says so.
+///
+/// Only basses and sounds made for the background say something: a tune is played on a "Lead" or a "Melodic Tom" no more
+/// often than on a piano, and "Steel Drums" play tunes.
+pub(super) fn instrument_role(name: &str) -> Option<(Role, &'static str)> {
+    const BACKGROUND: [&str; 5] = ["Bass", "Contrabass", "Pad", "Choir", "Oohs"];
+    let word = BACKGROUND.into_iter().find(|word| name.split(' ').any(|part| part == *word))?;
+    Some((Role::Accompaniment, word))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -165,5 +175,18 @@ mod tests {
         for (name, expected) in cases {
             assert_eq!(role(name).map(|(role, _)| role), expected, "{name:?}");
         }
+    }
+    #[test]
+    fn an_instrument_tells_only_of_the_background() {
+        let names = [
+            "Acoustic Bass",
+            "Pad 4 (choir)",
+            "Voice Oohs",
+            "Lead 8 (bass + lead)",
+            "Synth Voice",
+            "Melodic Tom",
+        ];
+        let words = names.map(|name| instrument_role(name).map(|(_, word)| word));
+        assert_eq!(words, [Some("Bass"), Some("Pad"), Some("Oohs"), None, None, None]);
     }
 }

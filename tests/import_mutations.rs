@@ -1,0 +1,227 @@
+//! Whatever the bytes, there is an answer or an error: no panic, no long wait, no boundless memory.
+//!
+//! Sound files (the corpus, the demo, the fixtures, MIDI files built here) are made unsound in all the ways of
+//! `mutate` and read; every tenth goes through the whole library to its text and JSON. A run is the same each time:
+//! a case is its number, and `MUTATION=number cargo test --release --test import_mutations` tries one alone.
+
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stderr,
+    reason = "a test says what fails by failing"
+)]
+
+#[path = "support/midi.rs"]
+mod midi;
+mod mutate;
+
+use std::{
+    env, fs,
+    panic::{AssertUnwindSafe, catch_unwind},
+    path::Path,
+    thread,
+    time::{Duration, Instant},
+};
+
+use breathline::{
+    harp::{Harp, Register, Technique, Tuning},
+    import::{ImportOptions, Imported, import},
+    melody::key,
+    pitch::PitchClass,
+    report::{self, Tune, json, text},
+    search::{self, Request, Weights},
+    tab::Notation,
+};
+use midi::Track;
+use mutate::{Random, mutated};
+
+/// How many files are made; fewer where the code is slow because it is checked in other ways too.
+const CASES: usize = if cfg!(debug_assertions) { 5_000 } else { 200_000 };
+/// One case of so many goes the whole way.
+const WHOLE_WAY: usize = 10;
+/// For one file. Reading a sound one takes less than a thousandth of that.
+const LONGEST: Duration = Duration::from_secs(1);
+/// For the whole test, its own files and all threads, in KiB.
+const MOST_MEMORY: usize = 256 << 10;
+
+/// Sound files of each kind. Within a kind all are equally likely, so that many fixtures do not outweigh the tunes.
+fn kinds() -> Vec<Vec<Vec<u8>>> {
+    let read = |folder: &str, ending: &str| -> Vec<Vec<u8>> {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
+        let paths = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        let mut paths: Vec<_> =
+            paths.filter(|path| path.extension().is_some_and(|found| found == ending)).collect();
+        paths.sort();
+        paths.iter().map(|path| fs::read(path).unwrap()).collect()
+    };
+    let scores = [read("corpus", "musicxml"), read("demo", "musicxml")].concat();
+    let files = [read("corpus", "mid"), read("demo", "mid")].concat();
+    // Twice as many of the small ones: they have every feature, and are quick to read.
+    let fixtures = read("tests/fixtures", "musicxml");
+    vec![fixtures.clone(), fixtures, built(), built(), files, scores, read("demo", "mxl")]
+}
+
+/// MIDI files with what the corpus does not have.
+fn built() -> Vec<Vec<u8>> {
+    let line = [(60, 480), (62, 240), (64, 240), (65, 120), (67, 360), (67, 480)];
+    let band = |channel: u8| {
+        let chords =
+            (0..8).fold(Track::new().name("Guitar").event(0, &[0xC0 | channel, 25]), |track, step| {
+                let track =
+                    track.on(0, channel, 40 + step).on(0, channel, 44 + step).on(0, channel, 47 + step);
+                track.off(480, channel, 40 + step).off(0, channel, 44 + step).off(0, channel, 47 + step)
+            });
+        chords.on(0, 9, 36).off(240, 9, 36)
+    };
+    let running = line.iter().fold(Track::new().event(0, &[0x90, 60, 80]), |track, &(key, length)| {
+        track.event(length, &[key, 0]).event(0, &[key + 1, 70])
+    });
+    let words = ["A", "ma", "zing ", "grace"]
+        .iter()
+        .fold(Track::new(), |track, word| track.meta(0, 5, word.as_bytes()).on(0, 0, 67).off(480, 0, 67));
+    let meters =
+        Track::new().time(0, 1, 2).time(480, 3, 2).meta(0, 0x59, &[2, 0]).meta(0, 0x51, &[7, 0xA1, 0x20]);
+    let played =
+        line.iter().cycle().take(40).enumerate().fold(Track::new(), |track, (index, &(key, length))| {
+            track.on(index as u32 % 13, 0, key).off(length - 17, 0, key)
+        });
+    let rests = Track::new().notes(&line).event(100_000, &[0x90, 72, 80]).off(480, 0, 72);
+    let mut frames = midi::file(1, &[Track::new().notes(&line)]);
+    frames[12..14].copy_from_slice(&[0xE7, 40]);
+    vec![
+        midi::file(0, &[Track::new().notes(&line)]),
+        midi::file(1, &[meters, Track::new().name("Voice").notes(&line), band(2), band(3)]),
+        midi::file(0, &[band(1)]),
+        midi::file(2, &[Track::new().notes(&line), band(0)]),
+        midi::file(1, &[running, words]),
+        midi::file(1, &[played, rests]),
+        frames,
+    ]
+}
+
+/// One case from its number: the bytes, then what becomes of them.
+fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) {
+    let mut random = Random::new(number as u64);
+    let kind = random.pick(kinds);
+    let (file, other) = (random.pick(kind), random.pick(kind));
+    let bytes = mutated(file, other, &mut random);
+    let options = ImportOptions {
+        part: random.one_in(8).then(|| random.below(4)),
+        voice: random.one_in(8).then(|| random.below(3)),
+        unfold: random.one_in(2),
+    };
+    match import(&bytes, &options) {
+        Ok(imported) => {
+            assert_sound(&imported);
+            if number.is_multiple_of(WHOLE_WAY) {
+                answer(&imported, harps, &mut random);
+            }
+        }
+        Err(error) => {
+            let line = error.to_string();
+            assert!(!line.is_empty() && !line.contains('\n'), "{line:?}");
+        }
+    }
+}
+
+/// What a melody promises.
+fn assert_sound(imported: &Imported) {
+    let melody = &imported.melody;
+    assert!(!melody.bars.is_empty() && !melody.notes.is_empty());
+    for pair in melody.bars.windows(2) {
+        assert!(pair[0].start + pair[0].length == pair[1].start, "bars are without gaps");
+    }
+    for pair in melody.notes.windows(2) {
+        assert!(pair[0].end() <= pair[1].onset && pair[0].bar <= pair[1].bar, "one note at a time, in order");
+    }
+    for note in &melody.notes {
+        assert!(note.bar < melody.bars.len());
+        assert!(note.grace == (note.duration == breathline::time::Beats::ZERO));
+    }
+}
+
+/// The whole library, from the melody to the text and the JSON.
+fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
+    let weights = Weights::default();
+    let first = random.below(harps.len());
+    let techniques = [Technique::None, Technique::Draw, Technique::All, Technique::Over];
+    let key = key::find(&imported.melody);
+    let request = Request {
+        melody: &imported.melody,
+        key: key.key,
+        harps: &harps[first..=first],
+        technique: *random.pick(&techniques),
+        weights: &weights,
+        any_key: random.one_in(16),
+    };
+    let ranking = search::search(&request);
+    let tune = Tune { name: "a tune", imported, key: &key };
+    let options =
+        report::suggest::Options { top: 5, tempo_range: random.one_in(8), notation: Notation::default() };
+    let look = text::Look { width: 40 + random.below(80), colour: random.one_in(2) };
+    let pages = [report::suggest::page(&tune, &request, &ranking, options), report::notes::page(&tune, true)];
+    for page in pages {
+        assert!(!text::render(&page, look).is_empty());
+    }
+    for text in [json::suggest(&tune, "improver", &request, &ranking, 3), json::notes(&tune)] {
+        assert!(serde_json::from_str::<serde_json::Value>(&text).is_ok());
+    }
+}
+
+#[test]
+fn no_file_makes_it_panic_hang_or_grow() {
+    let kinds = kinds();
+    assert!(kinds.iter().all(|kind| !kind.is_empty()));
+    let harps: Vec<Harp> = Tuning::built_in()
+        .iter()
+        .map(|tuning| Harp::new(PitchClass::new(2), Register::Standard, tuning.clone()))
+        .collect();
+    let run = |number: usize| {
+        let start = Instant::now();
+        let outcome = catch_unwind(AssertUnwindSafe(|| case(number, &kinds, &harps)));
+        let took = start.elapsed();
+        if outcome.is_err() {
+            eprintln!("that was MUTATION={number}");
+        }
+        // Code that is not optimised may take longer.
+        let in_time = took < if cfg!(debug_assertions) { 10 * LONGEST } else { LONGEST };
+        if !in_time {
+            eprintln!("MUTATION={number} took {took:?}");
+        }
+        (outcome.is_ok() && in_time, took)
+    };
+    if let Some(number) = env::var("MUTATION").ok().and_then(|number| number.parse().ok()) {
+        assert!(run(number).0);
+        return;
+    }
+    let workers = thread::available_parallelism().map_or(2, usize::from);
+    let (failed, slowest) = thread::scope(|scope| {
+        let work = |worker: usize| {
+            let run = &run;
+            scope.spawn(move || {
+                let mut sums = (0, (Duration::ZERO, 0));
+                for number in (worker..CASES).step_by(workers) {
+                    let (well, took) = run(number);
+                    sums.0 += usize::from(!well);
+                    sums.1 = sums.1.max((took, number));
+                }
+                sums
+            })
+        };
+        let workers: Vec<_> = (0..workers).map(work).collect();
+        workers
+            .into_iter()
+            .map(|worker| worker.join().unwrap())
+            .fold((0, (Duration::ZERO, 0)), |a, b| (a.0 + b.0, a.1.max(b.1)))
+    });
+    let memory = peak_memory();
+    eprintln!("{CASES} files, the slowest (number {}) {:?}, at most {memory:?} KiB", slowest.1, slowest.0);
+    assert_eq!(failed, 0, "of {CASES} cases");
+    assert!(memory.is_none_or(|memory| memory < MOST_MEMORY), "{memory:?} KiB");
+}
+
+/// The most memory that this process ever held, in KiB, where the system says so.
+fn peak_memory() -> Option<usize> {
+    let status = fs::read_to_string("/proc/self/status").ok()?;
+    status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?.split_whitespace().next()?.parse().ok()
+}

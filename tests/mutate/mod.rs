@@ -1,0 +1,249 @@
+//! Sound files made unsound, the same way for the same number.
+
+/// Numbers from a seed (splitmix64; Steele, Lea and Flood, OOPSLA 2014, from memory).
+pub(crate) struct Random(u64);
+
+impl Random {
+    pub(crate) fn new(seed: u64) -> Random {
+        Random(seed)
+    }
+
+    fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9E37_79B9_7F4A_7C15);
+        let mut z = self.0;
+        z = (z ^ z >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ z >> 27).wrapping_mul(0x94D0_49BB_1331_11EB);
+        z ^ z >> 31
+    }
+
+    /// A number below `end`, which is at least 1.
+    pub(crate) fn below(&mut self, end: usize) -> usize {
+        (self.next() % end.max(1) as u64) as usize
+    }
+
+    pub(crate) fn one_in(&mut self, n: usize) -> bool {
+        self.below(n) == 0
+    }
+
+    pub(crate) fn pick<'a, T>(&mut self, from: &'a [T]) -> &'a T {
+        &from[self.below(from.len())]
+    }
+
+    /// A range within a length, mostly short.
+    fn range(&mut self, length: usize) -> std::ops::Range<usize> {
+        let start = self.below(length + 1);
+        let most = if self.one_in(4) { length } else { 40 };
+        start..(start + self.below(most + 1)).min(length)
+    }
+}
+
+/// A file with one to four things wrong; `other` is a second file, for pieces of it.
+pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8> {
+    let mut bytes = file.to_vec();
+    for _ in 0..1 + random.below(4) {
+        if bytes.first() == Some(&b'<') && !random.one_in(4) {
+            tags(&mut bytes, random);
+        } else if bytes.starts_with(b"MThd") && !random.one_in(3) {
+            chunks(&mut bytes, other, random);
+        } else {
+            anything(&mut bytes, other, random);
+        }
+    }
+    bytes
+}
+
+/// What can happen to any bytes: cut off, flipped, left out, doubled, swapped, mixed with those of another file.
+fn anything(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
+    let range = random.range(bytes.len());
+    match random.below(7) {
+        0 => bytes.truncate(random.below(bytes.len() + 1)),
+        1 => {
+            for _ in 0..=random.below(8) {
+                let at = random.below(bytes.len());
+                if let Some(byte) = bytes.get_mut(at) {
+                    *byte ^= 1 << random.below(8);
+                }
+            }
+        }
+        2 => drop(bytes.drain(range)),
+        3 => {
+            let doubled = bytes[range.clone()].to_vec();
+            bytes.splice(range.end..range.end, doubled);
+        }
+        4 => bytes[range].reverse(),
+        5 => {
+            let piece = other[random.range(other.len())].to_vec();
+            bytes.splice(range, piece);
+        }
+        _ => {
+            for byte in &mut bytes[range] {
+                *byte = random.next() as u8;
+            }
+        }
+    }
+}
+
+/// Numbers that nobody expects.
+const EXTREMES: [&str; 22] = [
+    "",
+    "0",
+    "-0",
+    "1",
+    "-1",
+    "2",
+    "7",
+    "16",
+    "127",
+    "128",
+    "255",
+    "256",
+    "-128",
+    "32767",
+    "65536",
+    "1000000",
+    "2147483648",
+    "4294967296",
+    "9223372036854775807",
+    "99999999999999999999",
+    "0.0000001",
+    "1e9",
+];
+
+/// What can happen to a score: elements left out, doubled, swapped or renamed, values and attributes replaced.
+fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
+    // Each mark in turn from a random place on, so that a short search finds one.
+    let find = |bytes: &[u8], from: usize, mark: u8| {
+        let from = from.min(bytes.len());
+        bytes[from..].iter().position(|&byte| byte == mark).map(|found| from + found)
+    };
+    let Some(open) = find(bytes, random.below(bytes.len()), b'<') else { return };
+    let Some(close) = find(bytes, open, b'>').map(|close| close + 1) else { return };
+    match random.below(8) {
+        // A tag alone.
+        0 => drop(bytes.drain(open..close)),
+        1 => {
+            let tag = bytes[open..close].to_vec();
+            bytes.splice(close..close, tag);
+        }
+        // A whole element.
+        kind @ 2..=4 => {
+            let Some(end) = element_end(bytes, open, close) else { return };
+            let element = bytes[open..end].to_vec();
+            match kind {
+                2 => drop(bytes.drain(open..end)),
+                3 => {
+                    let copies = if random.one_in(8) { 40 } else { 1 };
+                    bytes.splice(end..end, element.repeat(copies));
+                }
+                _ => {
+                    // To where another tag begins.
+                    bytes.drain(open..end);
+                    let to = find(bytes, random.below(bytes.len()), b'<').unwrap_or(0);
+                    bytes.splice(to..to, element);
+                }
+            }
+        }
+        // The text behind a tag.
+        5 => {
+            let end = find(bytes, close, b'<').unwrap_or(bytes.len());
+            bytes.splice(close..end, random.pick(&EXTREMES).bytes());
+        }
+        // The value of an attribute.
+        6 => {
+            let Some(quote) = find(bytes, open, b'"').map(|quote| quote + 1) else { return };
+            let end = find(bytes, quote, b'"').unwrap_or(bytes.len());
+            bytes.splice(quote..end, random.pick(&EXTREMES).bytes());
+        }
+        _ => {
+            const ELEMENTS: [&str; 20] = [
+                "<backup><duration>99</duration></backup>",
+                "<forward><duration>7</duration></forward>",
+                "<grace/>",
+                "<chord/>",
+                "<cue/>",
+                "<voice>9</voice>",
+                "<staff>2</staff>",
+                "<tie type=\"start\"/>",
+                "<tie type=\"stop\"/>",
+                "<rest measure=\"yes\"/>",
+                "<sound dacapo=\"yes\"/>",
+                "<sound dalsegno=\"a\" tocoda=\"a\"/>",
+                "<sound segno=\"a\" coda=\"a\" fine=\"yes\" tempo=\"0.1\"/>",
+                "<barline location=\"left\"><repeat direction=\"forward\"/></barline>",
+                "<barline><repeat direction=\"backward\" times=\"9\" after-jump=\"yes\"/></barline>",
+                "<barline location=\"left\"><ending number=\"1\" type=\"start\"/></barline>",
+                "<barline><ending number=\"2\" type=\"stop\"/><repeat direction=\"backward\"/></barline>",
+                "<attributes><divisions>0.5</divisions><time><beats>3</beats><beat-type>8</beat-type></time></attributes>",
+                "<attributes><transpose><chromatic>-40</chromatic></transpose></attributes>",
+                "<measure number=\"1\"/>",
+            ];
+            bytes.splice(open..open, random.pick(&ELEMENTS).bytes());
+        }
+    }
+}
+
+/// Behind the end tag that belongs to a start tag, nested elements of the name aside.
+fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
+    if bytes[open..close].ends_with(b"/>") {
+        return Some(close);
+    }
+    let name: Vec<u8> = bytes[open + 1..close].iter().copied().take_while(u8::is_ascii_lowercase).collect();
+    let end = [b"</", name.as_slice(), b">"].concat();
+    let found = bytes[close..].windows(end.len()).take(4000).position(|window| window == end)?;
+    Some(close + found + end.len())
+}
+
+/// What can happen to a MIDI file: lengths, counts and events that are wrong.
+fn chunks(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
+    const EVENTS: [&[u8]; 16] = [
+        &[0, 0x90, 60, 80],
+        &[0, 0x90, 60, 0],
+        &[0x83, 0x60, 0x80, 60, 0],
+        &[0xFF, 0xFF, 0xFF, 0x7F, 0x90, 127, 1],
+        &[0, 0xB0, 123, 0],
+        &[0, 0xC0, 127],
+        &[0, 0xE0, 127, 127],
+        &[0, 0xFF, 0x2F, 0],
+        &[0, 0xFF, 0x51, 3, 0, 0, 0],
+        &[0, 0xFF, 0x51, 3, 0xFF, 0xFF, 0xFF],
+        &[0, 0xFF, 0x58, 4, 1, 7, 24, 8],
+        &[0, 0xFF, 0x58, 4, 255, 0, 24, 8],
+        &[0, 0xFF, 0x59, 2, 0x80, 9],
+        &[0, 0xFF, 0x05, 0xFF, 0xFF, 0xFF, 0x7F],
+        &[0, 0xF0, 0xFF, 0x7F],
+        &[0, 0xF4],
+    ];
+    match random.below(5) {
+        // Format, number of tracks, division.
+        0 => {
+            let at = 8 + random.below(6);
+            if let Some(byte) = bytes.get_mut(at) {
+                *byte = *random.pick(&[0, 1, 2, 3, 0x7F, 0x80, 0xE2, 0xE8, 0xFF]);
+            }
+        }
+        // The length of a chunk.
+        1 => {
+            let places: Vec<usize> = bytes
+                .windows(4)
+                .enumerate()
+                .filter(|(_, name)| *name == b"MTrk")
+                .map(|(at, _)| at + 4)
+                .collect();
+            let Some(&at) = places.get(random.below(places.len())) else { return };
+            let length = *random.pick(&[0_u32, 1, 7, 0xFF, 0xFFFF, u32::MAX]);
+            let end = (at + 4).min(bytes.len());
+            bytes.splice(at..end, length.to_be_bytes());
+        }
+        // A whole chunk of another file.
+        2 => {
+            let chunk = other.windows(4).position(|name| name == b"MTrk").map_or(other, |at| &other[at..]);
+            bytes.extend(chunk);
+        }
+        // An event anywhere, perhaps many times.
+        _ => {
+            let at = random.below(bytes.len() + 1);
+            let times = if random.one_in(8) { 500 } else { 1 };
+            bytes.splice(at..at, random.pick(&EVENTS).repeat(times));
+        }
+    }
+}

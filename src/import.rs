@@ -28,6 +28,9 @@ pub const MAX_BYTES: usize = 64 << 20;
 /// The most notes that are kept; the longest operas have some hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
+/// The longest tune in quarters: a day and a night at a walking tempo. Every bar of it takes memory, also an empty one.
+pub const MAX_QUARTERS: i64 = 100_000;
+
 /// What the user wants from the import.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct ImportOptions {

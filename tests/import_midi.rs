@@ -6,7 +6,7 @@
 mod support;
 
 use breathline::{
-    import::{ImportError, ImportOptions, Imported, Oddity, Position, import},
+    import::{ImportError, ImportOptions, Imported, MAX_QUARTERS, Oddity, Position, import},
     melody::key::Mode,
     time::{Beats, Meter},
 };
@@ -578,7 +578,7 @@ fn more_time_than_any_music_takes_is_an_error() {
 fn a_note_that_hangs_through_endless_time_is_cut_at_the_longest() {
     let track = (0..5).fold(tune().on(0, 0, 64), |track, _| track.meta(0x0FFF_FFFF, 0x06, b""));
     let imported = read(&file(0, &[track]));
-    assert_eq!(imported.melody.notes[2].end(), Beats::new(Beats::LONGEST, 1));
+    assert_eq!(imported.melody.notes[2].end(), Beats::new(MAX_QUARTERS, 1));
 }
 
 proptest! {

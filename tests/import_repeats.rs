@@ -228,7 +228,10 @@ fn the_length_is_bounded_and_the_limit_named() {
     let written = tune(&marks);
     let (melody, warnings) = unfold(&written, 1);
     assert_eq!(melody, written);
-    assert_eq!(warnings, [Warning { oddity: Oddity::UnfoldedTooLong { bars: 10_000 }, place: None }]);
+    assert_eq!(
+        warnings,
+        [Warning { oddity: Oddity::UnfoldedTooLong { bars: 10_000, notes: 100_000 }, place: None }]
+    );
     // What is longer as written, without repeats, is no matter.
     let long = tune(&vec![BarMarks::default(); 20_000]);
     assert_eq!(unfold(&long, 1), (long, Vec::new()));

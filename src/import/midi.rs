@@ -19,7 +19,7 @@ mod words;
 
 use std::cmp::Reverse;
 
-use super::{ImportError, MAX_NOTES, Oddity, Part, PartNote, Position, Score, Warning};
+use super::{ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning};
 use crate::{
     melody::{Bar, KeySignature, Note, key::Mode},
     pitch::Pitch,
@@ -193,7 +193,7 @@ impl Clock {
 
     /// The last tick within the longest time.
     fn last_tick(self) -> u64 {
-        self.quarter() * Beats::LONGEST.unsigned_abs()
+        self.quarter() * MAX_QUARTERS.unsigned_abs()
     }
 }
 
@@ -236,7 +236,7 @@ fn score(
     }
     for (index, raw) in raw_parts.iter().enumerate() {
         if raw.notes.iter().any(|note| note.onset >= clock.last_tick()) {
-            let limit = usize::try_from(Beats::LONGEST).unwrap_or(usize::MAX);
+            let limit = usize::try_from(MAX_QUARTERS).unwrap_or(usize::MAX);
             return Err(ImportError::TooLarge { what: "the tune's length", limit, unit: "quarter notes" });
         }
         let notes = timed_notes(raw, index, clock, &tempo, &tracks[raw.track], &mut local);

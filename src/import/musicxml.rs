@@ -29,7 +29,7 @@ mod voices;
 
 use roxmltree::Node;
 
-use super::{ImportError, Oddity, Part, PartNote, Score, Warning};
+use super::{ImportError, MAX_QUARTERS, Oddity, Part, PartNote, Score, Warning};
 use crate::{
     melody::{Bar, ChordSymbol, KeySignature},
     time::{Beats, Place, TempoMap},
@@ -154,12 +154,11 @@ fn assemble(
     // A mark behind the last bar made one more.
     draft.bars.truncate(draft.count);
     let bars = layout::bars(&mut draft);
-    // Times stop growing there, so notes behind it would all fall on one point.
     let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
-    if end >= Beats::new(Beats::LONGEST, 1) {
+    if end >= Beats::new(MAX_QUARTERS, 1) {
         return Err(ImportError::TooLarge {
             what: "the score",
-            limit: Beats::LONGEST as usize,
+            limit: MAX_QUARTERS as usize,
             unit: "quarter notes of time",
         });
     }

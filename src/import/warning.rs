@@ -92,6 +92,8 @@ pub enum Oddity {
     UnfoldedTooLong {
         /// The most bars that a tune is written out to.
         bars: usize,
+        /// The most notes.
+        notes: usize,
     },
     /// A key or time signature of another staff differs from the first staff's: the first staff's was taken.
     StaffDiffers,

@@ -79,8 +79,8 @@ fn what(oddity: &Oddity) -> String {
         Oddity::SignUnused => {
             "a \"Fine\" or \"to coda\" without a jump back before it: it is passed over".to_owned()
         }
-        Oddity::UnfoldedTooLong { bars } => {
-            format!("with its repeats the tune is longer than {bars} bars: it is left as written")
+        Oddity::UnfoldedTooLong { bars, notes } => {
+            format!("with its repeats the tune has over {bars} bars or {notes} notes: it is left as written")
         }
         Oddity::StaffDiffers => {
             "another staff has another key or time signature: that of the first staff is taken".to_owned()

@@ -41,7 +41,7 @@ impl Random {
 pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8> {
     let mut bytes = file.to_vec();
     for _ in 0..1 + random.below(4) {
-        if bytes.first() == Some(&b'<') && !random.one_in(4) {
+        if bytes.first() == Some(&b'<') && !random.one_in(12) {
             tags(&mut bytes, random);
         } else if bytes.starts_with(b"MThd") && !random.one_in(3) {
             chunks(&mut bytes, other, random);
@@ -118,7 +118,7 @@ fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
     };
     let Some(open) = find(bytes, random.below(bytes.len()), b'<') else { return };
     let Some(close) = find(bytes, open, b'>').map(|close| close + 1) else { return };
-    match random.below(8) {
+    match random.below(18) {
         // A tag alone.
         0 => drop(bytes.drain(open..close)),
         1 => {
@@ -126,12 +126,12 @@ fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
             bytes.splice(close..close, tag);
         }
         // A whole element.
-        kind @ 2..=4 => {
+        kind @ 2..=8 => {
             let Some(end) = element_end(bytes, open, close) else { return };
             let element = bytes[open..end].to_vec();
             match kind {
-                2 => drop(bytes.drain(open..end)),
-                3 => {
+                2 | 3 => drop(bytes.drain(open..end)),
+                4..=6 => {
                     let copies = if random.one_in(8) { 40 } else { 1 };
                     bytes.splice(end..end, element.repeat(copies));
                 }
@@ -144,12 +144,12 @@ fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
             }
         }
         // The text behind a tag.
-        5 => {
+        9..=12 => {
             let end = find(bytes, close, b'<').unwrap_or(bytes.len());
             bytes.splice(close..end, random.pick(&EXTREMES).bytes());
         }
         // The value of an attribute.
-        6 => {
+        13..=15 => {
             let Some(quote) = find(bytes, open, b'"').map(|quote| quote + 1) else { return };
             let end = find(bytes, quote, b'"').unwrap_or(bytes.len());
             bytes.splice(quote..end, random.pick(&EXTREMES).bytes());

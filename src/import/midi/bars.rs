@@ -5,9 +5,9 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The most bars that are built: all of [`Beats::LONGEST`] in 4/4 and some; what is left becomes one long
+/// The most bars that are built: all of [`MAX_QUARTERS`](super::super::MAX_QUARTERS) in 2/4; what is left becomes one long
 /// bar.
-const MAX_BARS: usize = 300_000;
+const MAX_BARS: usize = 50_000;
 
 /// Bars from the start to the end of the music, the last one whole.
 ///

@@ -188,9 +188,18 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
             let what = "the text stops in the middle of the score";
             (row as u32, last_line.chars().count() as u32 + 1, what.to_owned())
         }
-        _ => (place.row, place.col, error.to_string().replace(&format!(" at {place}"), "")),
+        _ => (place.row, place.col, one_line(&error.to_string().replace(&format!(" at {place}"), ""))),
     };
     ImportError::Broken { at: Some(Position::Line(row + lines_before as u32, column)), what }
+}
+
+/// A message that quotes the file, with line ends and other control characters as escapes.
+fn one_line(message: &str) -> String {
+    let mut line = String::with_capacity(message.len());
+    for c in message.chars() {
+        if c.is_control() { line.extend(c.escape_default()) } else { line.push(c) }
+    }
+    line
 }
 
 #[cfg(test)]
@@ -239,5 +248,8 @@ mod tests {
         assert_eq!(at("<a>\n <b></c></a>"), Some(Position::Line(2, 5)));
         assert_eq!(at("<a>\n<b>"), Some(Position::Line(2, 4)));
         assert_eq!(at("\n<?xml version='1.0'?><a>\n</b>"), Some(Position::Line(3, 1)));
+        // What it quotes from the file stays in the line.
+        let error = document("<a b='1' /\n>").unwrap_err().to_string();
+        assert!(!error.contains('\n') && error.contains("'\\n'"), "{error}");
     }
 }

@@ -1,0 +1,220 @@
+"""Compares the order of performance with music21's expandRepeats().
+
+Usage: check_repeats.py BREATHLINE
+
+The material is what the MusicXML test suite in music21 has on repeats (45a to 45g, with notes in place of its rests), the scores of music21's corpus whose
+first part has repeats or jumps, and forms that are built here with music21 and written by it: repeats, counts, nested repeats,
+endings, D.C., D.S., Fine and Coda. Compared are the notes of the first part: onset and pitch of the top line.
+
+A score that music21 finds badly formed, or already reads otherwise as written (several voices, chords), proves nothing and is
+only counted. music21 forgets endings where there is a jump, so no form here has both. Where music21 is known to go another way than
+players do, the case is named in KNOWN with the reason, and must still differ.
+"""
+
+import random
+import re
+import sys
+import tempfile
+import warnings
+import zipfile
+from pathlib import Path
+
+import music21
+from music21 import bar, converter, meter, note, repeat, spanner, stream
+
+import outside
+from check_tunes import BadlyFormed, TOLERANCE, begin_repeats, notes_of
+
+SUITE = Path(music21.__file__).parent / "musicxml" / "lilypondTestSuite"
+CORPUS = Path(music21.__file__).parent / "corpus"
+# Larger files take music21 minutes.
+LARGEST = 400_000
+FORMS = 60
+
+KNOWN = {
+    "schumann_clara/polonaise_op1n1.mxl": "its D.C. al Fine stands in two lines",
+    "schumann_clara/polonaise_op1n2.mxl": "its D.C. al Fine stands in two lines",
+    "45e-Repeats-Nested-Alternatives.xml": "a first ending without a second is left out the second time",
+}
+
+
+def read(path):
+    """Onset and pitch of the top line of the first part, as written and in the order of performance."""
+    part = converter.parse(path, forceSource=True).parts[0]
+    part = part if part.atSoundingPitch is True else part.toSoundingPitch()
+    written, _ = notes_of(part)
+    begin_repeats(part)
+    try:
+        played, _ = notes_of(part.expandRepeats())
+    except repeat.ExpanderException as error:
+        raise BadlyFormed(str(error)) from error
+    return [[(onset, midi) for onset, _, midi in line] for line in (written, played)]
+
+
+def is_same(ours, theirs):
+    close = lambda our, their: abs(our[0] - their[0]) < TOLERANCE and our[1] == their[1]
+    return len(ours) == len(theirs) and all(map(close, ours, theirs))
+
+
+def with_notes(path, folder):
+    """A copy of a score of rests with a note of another pitch for each of them."""
+    pieces = re.split(r"<rest[^>]*/>|<rest[^>]*></rest>", path.read_text(encoding="utf-8"))
+    text = pieces[0]
+    for number, piece in enumerate(pieces[1:]):
+        step, octave = "CDEFGAB"[number % 7], 2 + number // 7 % 6
+        text += f"<pitch><step>{step}</step><octave>{octave}</octave></pitch>{piece}"
+    copy = folder / path.name
+    copy.write_text(text, encoding="utf-8")
+    return copy
+
+
+def has_order(text):
+    marks = ("<repeat ", "<segno", "<coda", "dacapo=", "dalsegno=", "D.C.", "D.S.")
+    return any(mark in text for mark in marks)
+
+
+def scores():
+    """The corpus's MusicXML files with repeats or jumps in them."""
+    for path in sorted([*CORPUS.rglob("*.mxl"), *CORPUS.rglob("*.xml"), *CORPUS.rglob("*.musicxml")]):
+        try:
+            if path.suffix == ".mxl":
+                with zipfile.ZipFile(path) as archive:
+                    inside = [name for name in archive.namelist() if not name.startswith("META") and name.endswith("ml")]
+                    text = archive.read(inside[0]).decode("utf-8", "replace")
+            else:
+                text = path.read_text(encoding="utf-8", errors="replace")
+        except (IndexError, zipfile.BadZipFile):
+            continue
+        if len(text) <= LARGEST and has_order(text):
+            yield f"{path.parent.name}/{path.name}", path
+
+
+class Builder:
+    """A part of bars with one note each, all of different pitch, as far as MIDI goes."""
+
+    def __init__(self):
+        self.part, self.count = stream.Part(), 0
+
+    def bars(self, count):
+        made = []
+        for _ in range(count):
+            self.count += 1
+            measure = stream.Measure(number=self.count)
+            if self.count == 1:
+                measure.append(meter.TimeSignature("1/4"))
+            measure.append(note.Note(36 + self.count % 60, quarterLength=1))
+            self.part.append(measure)
+            made.append(measure)
+        return made
+
+    def repeated(self, count, times=2):
+        made = self.bars(count)
+        made[0].leftBarline = bar.Repeat(direction="start")
+        made[-1].rightBarline = bar.Repeat(direction="end", times=None if times == 2 else times)
+        return made
+
+    def endings(self, count, *numbers):
+        made = self.bars(count)
+        made[0].leftBarline = bar.Repeat(direction="start")
+        for index, number in enumerate(numbers):
+            ending = self.bars(1)
+            self.part.insert(0, spanner.RepeatBracket(ending[0], number=number))
+            if index + 1 < len(numbers):
+                ending[0].rightBarline = bar.Repeat(direction="end")
+            made += ending
+        return made
+
+
+def form(choice):
+    """A random form, and what it is."""
+    builder, words = Builder(), []
+
+    jump = choice.choice(["none"] * 5 + ["da capo", "da capo al fine", "dal segno al fine", "dal segno al coda", "da capo al coda"])
+    words.append(f"{jump}:")
+
+    def some(most=3):
+        for _ in range(choice.randint(1, most)):
+            kind = choice.choice(["bars", "bars", "repeat", "times", *(["endings", "three"] if jump == "none" else [])])
+            words.append(kind)
+            size = choice.randint(1, 3)
+            {
+                "bars": lambda: builder.bars(size),
+                "repeat": lambda: builder.repeated(size),
+                "times": lambda: builder.repeated(size, 3),
+                "endings": lambda: builder.endings(size, "1", "2"),
+                "three": lambda: builder.endings(size, "1, 2", "3"),
+            }[kind]()
+
+    # music21 goes through jumps by bars, so signs stand in bars of their own.
+    some()
+    if "segno" in jump:
+        builder.bars(1)[0].insert(0, repeat.Segno())
+        some(1)
+    if "fine" in jump:
+        builder.bars(1)[0].append(repeat.Fine())
+        some(1)
+    if "coda" in jump:
+        builder.bars(1)[0].append(repeat.Coda("To Coda"))
+        some(1)
+    if jump != "none":
+        command = {
+            "da capo": repeat.DaCapo,
+            "da capo al fine": repeat.DaCapoAlFine,
+            "da capo al coda": repeat.DaCapoAlCoda,
+            "dal segno al fine": repeat.DalSegnoAlFine,
+            "dal segno al coda": repeat.DalSegnoAlCoda,
+        }[jump]
+        builder.bars(1)[0].append(command())
+    if "coda" in jump:
+        builder.bars(1)[0].insert(0, repeat.Coda())
+        builder.bars(2)
+    return " ".join(words), builder.part
+
+
+def main():
+    check, breathline = outside.start(sys.argv)
+    warnings.simplefilter("ignore")
+    badly_formed = otherwise = 0
+
+    def ask(path, *options):
+        notes = breathline("notes", path, "--part", 1, *options)["notes"]
+        return [(note["onset"], note["midi"]) for note in notes if not note.get("grace")]
+
+    def compare(name, path):
+        nonlocal badly_formed, otherwise
+        try:
+            written, played = read(str(path))
+        except BadlyFormed:
+            badly_formed += 1
+            return
+        except Exception as error:
+            print(f"  skipped: {name}: music21 cannot read it: {error}")
+            return
+        if not is_same(ask(path), written):
+            otherwise += 1
+            return
+        ours = ask(path, "--unfold")
+        if name in KNOWN:
+            check(f"{name} is known to differ: {KNOWN[name]}", not is_same(ours, played))
+        else:
+            first = next((pair for pair in zip(ours, played) if pair[0] != pair[1]), (len(ours), len(played)))
+            check(f"{name}: {first[0]}, music21 has {first[1]}", is_same(ours, played))
+
+    with tempfile.TemporaryDirectory() as folder:
+        for path in sorted(SUITE.glob("45*.xml")):
+            compare(path.name, with_notes(path, Path(folder)))
+    for name, path in scores():
+        compare(name, path)
+    choice = random.Random(1850)
+    with tempfile.TemporaryDirectory() as folder:
+        for number in range(FORMS):
+            name, part = form(choice)
+            path = Path(folder) / f"{number}.musicxml"
+            part.write("musicxml", fp=path)
+            compare(f"form {number} ({name})", path)
+    print(f"  besides {badly_formed} that music21 finds badly formed, {otherwise} that it reads otherwise as written")
+    return check.finish()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

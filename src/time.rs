@@ -2,18 +2,18 @@
 //! whole microseconds, through the [`TempoMap`].
 
 use std::{
+    cmp::Ordering,
     fmt,
     ops::{Add, AddAssign, Sub},
 };
 
 use num_rational::Ratio;
-use num_traits::{CheckedAdd, CheckedSub};
 
 /// A point or a length in musical time, in quarter notes, as an exact fraction.
 ///
 /// Arithmetic never overflows: a result whose denominator passes [`Beats::FINEST`] (no music does; a hostile
 /// file may) is rounded to the nearest 1/[`Beats::FINEST`] of a quarter.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Beats(Ratio<i64>);
 
 impl Beats {
@@ -26,7 +26,8 @@ impl Beats {
 
     /// A fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator counts as 1.
     pub fn new(numerator: i64, denominator: i64) -> Beats {
-        Beats::from_wide(i128::from(numerator), i128::from(denominator))
+        Beats::small(numerator, denominator)
+            .unwrap_or_else(|| Beats::from_wide(i128::from(numerator), i128::from(denominator)))
     }
 
     /// So many quarter notes.
@@ -48,7 +49,26 @@ impl Beats {
     /// This length times a fraction.
     pub fn times(self, numerator: i64, denominator: i64) -> Beats {
         let (n, d) = self.fraction();
-        Beats::from_wide(i128::from(n) * i128::from(numerator), i128::from(d) * i128::from(denominator))
+        let small = || Beats::small(n.checked_mul(numerator)?, d.checked_mul(denominator)?);
+        small().unwrap_or_else(|| {
+            Beats::from_wide(i128::from(n) * i128::from(numerator), i128::from(d) * i128::from(denominator))
+        })
+    }
+
+    /// The fraction in lowest terms, if it is as short and as coarse as music is: nearly always, and much faster than
+    /// the way round by wide numbers.
+    fn small(numerator: i64, denominator: i64) -> Option<Beats> {
+        if denominator <= 0 {
+            return None;
+        }
+        let divisor = match denominator {
+            1 => 1,
+            _ => greatest_common_divisor(numerator.unsigned_abs(), denominator.unsigned_abs()) as i64,
+        };
+        let (n, d) = (numerator / divisor, denominator / divisor);
+        // Below the longest time whatever the denominator.
+        let fits = d <= Beats::FINEST && n.unsigned_abs() < Beats::LONGEST.unsigned_abs();
+        fits.then_some(Beats(Ratio::new_raw(n, d)))
     }
 
     fn from_wide(numerator: i128, denominator: i128) -> Beats {
@@ -67,10 +87,40 @@ impl Beats {
         Beats(Ratio::new_raw(*exact.numer() as i64, *exact.denom() as i64))
     }
 
-    fn checked(self, exact: Option<Ratio<i64>>) -> Option<Beats> {
-        exact
-            .filter(|r| *r.denom() <= Beats::FINEST && r.numer().abs() / r.denom() < Beats::LONGEST)
-            .map(Beats)
+    /// The sum of two fractions.
+    fn sum((a, b): (i64, i64), (c, d): (i64, i64)) -> Beats {
+        let small = || match b == d {
+            true => Beats::small(a.checked_add(c)?, b),
+            false => Beats::small(a.checked_mul(d)?.checked_add(c.checked_mul(b)?)?, b.checked_mul(d)?),
+        };
+        small().unwrap_or_else(|| {
+            let [a, b, c, d] = [a, b, c, d].map(i128::from);
+            Beats::from_wide(a * d + c * b, b * d)
+        })
+    }
+}
+
+/// By Euclid's algorithm; the denominators of music are small, so few steps are needed.
+fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
+    while b != 0 {
+        (a, b) = (b, a % b);
+    }
+    a
+}
+
+impl Ord for Beats {
+    fn cmp(&self, other: &Beats) -> Ordering {
+        let ((a, b), (c, d)) = (self.fraction(), other.fraction());
+        match b == d {
+            true => a.cmp(&c),
+            false => (i128::from(a) * i128::from(d)).cmp(&(i128::from(c) * i128::from(b))),
+        }
+    }
+}
+
+impl PartialOrd for Beats {
+    fn partial_cmp(&self, other: &Beats) -> Option<Ordering> {
+        Some(self.cmp(other))
     }
 }
 
@@ -78,13 +128,7 @@ impl Add for Beats {
     type Output = Beats;
 
     fn add(self, other: Beats) -> Beats {
-        self.checked(self.0.checked_add(&other.0)).unwrap_or_else(|| {
-            let ((a, b), (c, d)) = (self.fraction(), other.fraction());
-            Beats::from_wide(
-                i128::from(a) * i128::from(d) + i128::from(c) * i128::from(b),
-                i128::from(b) * i128::from(d),
-            )
-        })
+        Beats::sum(self.fraction(), other.fraction())
     }
 }
 
@@ -92,13 +136,8 @@ impl Sub for Beats {
     type Output = Beats;
 
     fn sub(self, other: Beats) -> Beats {
-        match self.checked(self.0.checked_sub(&other.0)) {
-            Some(exact) => exact,
-            None => {
-                let (numerator, denominator) = other.fraction();
-                self + Beats::new(-numerator, denominator)
-            }
-        }
+        let (numerator, denominator) = other.fraction();
+        Beats::sum(self.fraction(), (-numerator, denominator))
     }
 }
 
@@ -279,6 +318,30 @@ mod tests {
         assert!((sum.as_f64() - 5e-6).abs() < 1e-6);
         let long = Beats::new(i64::MAX, 1) + Beats::new(i64::MAX, 3);
         assert_eq!(long, Beats::new(Beats::LONGEST, 1));
+    }
+
+    #[test]
+    fn short_and_long_ways_of_counting_agree() {
+        let numbers = [-1_000_000, -999_999, -7, -1, 0, 1, 2, 5, 12, 4_838_399, i64::MAX, i64::MIN + 1];
+        let denominators = [1, 2, 3, 7, 480, 4_838_400, 4_838_401, i64::MAX];
+        let all: Vec<(i64, i64)> = numbers.iter().flat_map(|&n| denominators.map(|d| (n, d))).collect();
+        for &(a, b) in &all {
+            let beats = Beats::new(a, b);
+            assert_eq!(beats, Beats::from_wide(a.into(), b.into()), "{a}/{b}");
+            for &(c, d) in &all {
+                let (other, sum) = (Beats::new(c, d), Beats::new(a, b) + Beats::new(c, d));
+                let [(a, b), (c, d)] =
+                    [beats.fraction(), other.fraction()].map(|(n, d)| (i128::from(n), i128::from(d)));
+                assert_eq!(sum, Beats::from_wide(a * d + c * b, b * d), "{beats} + {other}");
+                assert_eq!(beats - other, Beats::from_wide(a * d - c * b, b * d), "{beats} - {other}");
+                assert_eq!(
+                    beats.times(c as i64, d as i64),
+                    Beats::from_wide(a * c, b * d),
+                    "{beats} times {other}"
+                );
+                assert_eq!(beats.cmp(&other), Ratio::new(a, b).cmp(&Ratio::new(c, d)), "{beats} and {other}");
+            }
+        }
     }
 
     #[test]

@@ -13,6 +13,7 @@ mod bars;
 mod chunks;
 mod grid;
 mod instruments;
+mod sounding;
 mod text;
 mod track;
 mod words;
@@ -70,7 +71,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
         oddities.extend((tracks.len() > 1).then_some(Oddity::FirstPattern));
         tracks = tracks.into_iter().skip(first).take(1).collect();
     }
-    score(&tracks, clock, chunks.header.format, oddities)
+    score(tracks, clock, chunks.header.format, oddities)
 }
 
 /// A file that breaks off before its first note is damaged, not empty.
@@ -198,13 +199,13 @@ impl Clock {
 }
 
 /// A part before its notes are on the grid.
-struct RawPart {
+struct RawPart<'a> {
     track: usize,
     channel: u8,
     name: Option<String>,
     instrument: Option<&'static str>,
     /// In order of onset, ornaments first, of a chord the highest first.
-    notes: Vec<RawNote>,
+    notes: &'a [RawNote],
 }
 
 /// An oddity within a part, at a point of time.
@@ -216,11 +217,19 @@ struct PartOddity {
 
 /// Puts the tracks together.
 fn score(
-    tracks: &[Track],
+    mut tracks: Vec<Track>,
     clock: Clock,
     format: u16,
     mut oddities: Vec<Oddity>,
 ) -> Result<Score, ImportError> {
+    for track in &mut tracks {
+        // Notes without length keep their order: they are ornaments.
+        track.notes.sort_by_key(|note| {
+            let length = note.end > note.onset || note.hanging;
+            (note.channel, note.onset, length, if length { Reverse(note.key) } else { Reverse(0) })
+        });
+    }
+    let tracks = tracks.as_slice();
     let tempo = tempo(tracks, clock);
     let (title, raw_parts) = parts(tracks, format);
     if raw_parts.len() > MAX_PARTS {
@@ -249,7 +258,7 @@ fn score(
             percussion: raw.channel == PERCUSSION,
         });
     }
-    let (sung, lost) = words::set(tracks, &onsets(&raw_parts), clock.quarter());
+    let (sung, lost) = words::set(tracks, || onsets(&raw_parts), clock.quarter());
     for words::Sung { part, note, lyric } in sung {
         parts[part].notes[note].note.lyrics.push(lyric);
     }
@@ -272,8 +281,8 @@ fn score(
     Ok(Score { title, bars, tempo, parts, warnings })
 }
 
-/// The title and the parts, in order of track and channel.
-fn parts(tracks: &[Track], format: u16) -> (Option<String>, Vec<RawPart>) {
+/// The title and the parts, in order of track and channel; so are the notes of the tracks.
+fn parts<'a>(tracks: &'a [Track], format: u16) -> (Option<String>, Vec<RawPart<'a>>) {
     // The first track's name is the name of the piece by the standard, but programs write an instrument's
     // there too; where it is the title it is no part's name.
     let first_name = tracks.first().and_then(|track| track.name).and_then(text::name);
@@ -286,21 +295,15 @@ fn parts(tracks: &[Track], format: u16) -> (Option<String>, Vec<RawPart>) {
 
     let mut parts = Vec::new();
     for (index, track) in tracks.iter().enumerate() {
-        let mut notes: Vec<RawNote> = track.notes.clone();
-        // Notes without length keep their order: they are ornaments.
-        notes.sort_by_key(|note| {
-            let length = note.end > note.onset || note.hanging;
-            (note.channel, note.onset, length, if length { Reverse(note.key) } else { Reverse(0) })
-        });
         let track_name = track.name.and_then(text::name).filter(|name| title.as_ref() != Some(name));
-        let channels: Vec<&[RawNote]> = notes.chunk_by(|a, b| a.channel == b.channel).collect();
-        for notes in &channels {
+        let channels: Vec<&[RawNote]> = track.notes.chunk_by(|a, b| a.channel == b.channel).collect();
+        for &notes in &channels {
             let channel = notes[0].channel;
             // Where the track's name is enough, the sound may be a mere stand-in.
             let is_named = track_name.is_some() && channels.len() == 1;
             let program = track.program(channel).filter(|_| channel != PERCUSSION && !is_named);
             let (name, instrument) = (track_name.clone(), program.map(instruments::name));
-            parts.push(RawPart { track: index, channel, name, instrument, notes: notes.to_vec() });
+            parts.push(RawPart { track: index, channel, name, instrument, notes });
         }
     }
     (title, parts)
@@ -308,7 +311,7 @@ fn parts(tracks: &[Track], format: u16) -> (Option<String>, Vec<RawPart>) {
 
 /// The notes of a part in exact time; what is odd about them goes to `local`.
 fn timed_notes(
-    raw: &RawPart,
+    raw: &RawPart<'_>,
     part: usize,
     clock: Clock,
     tempo: &TempoMap,
@@ -362,8 +365,8 @@ fn timed_notes(
 }
 
 /// The highest note at each onset of each part takes the words.
-fn onsets(parts: &[RawPart]) -> Vec<words::Onsets> {
-    let onsets_of = |part: &RawPart| {
+fn onsets(parts: &[RawPart<'_>]) -> Vec<words::Onsets> {
+    let onsets_of = |part: &RawPart<'_>| {
         let mut notes: Vec<(u64, usize)> = Vec::new();
         for (index, note) in part.notes.iter().enumerate() {
             match notes.last_mut() {

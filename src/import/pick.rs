@@ -14,6 +14,7 @@ mod evidence;
 mod hands;
 mod line;
 mod names;
+mod sweep;
 mod words;
 
 use super::{Format, ImportError, ImportOptions, Imported, Part, PartSummary, Score};

@@ -14,6 +14,7 @@ says, may start up to a quarter of a quarter note from where it was played, and 
 """
 
 import collections
+import io
 import json
 import struct
 import subprocess
@@ -93,14 +94,19 @@ def made():
     yield "all notes off", header(0, 1) + track(*silence)
 
 
+def bare(data):
+    """The header and the tracks alone, since mido reads no wrapper and no chunks of other kinds."""
+    at, kept = data.find(b"MThd"), b""
+    while at + 8 <= len(data):
+        end = at + 8 + struct.unpack(">I", data[at + 4 : at + 8])[0]
+        kept += data[at:end] if data[at : at + 4] in (b"MThd", b"MTrk") else b""
+        at = end
+    return kept
+
+
 def events(path):
     """mido's parts, a list of (onset, end, pitch) in quarters by track and channel; and whether all notes end."""
-    data = Path(path).read_bytes()
-    start = data.find(b"MThd")
-    with tempfile.NamedTemporaryFile(suffix=".mid") as bare:
-        bare.write(data[start:])
-        bare.flush()
-        file = mido.MidiFile(bare.name)
+    file = mido.MidiFile(file=io.BytesIO(bare(Path(path).read_bytes())))
     quarter = Fraction(file.ticks_per_beat)
     if file.ticks_per_beat < 0 or file.ticks_per_beat >= 0x8000:
         division = file.ticks_per_beat & 0xFFFF

@@ -49,11 +49,17 @@ impl Grid {
         let settled = if written { self.as_written(&onsets) } else { self.quantised(notes, &micros) };
 
         let mut on_grid = OnGrid { notes: Vec::with_capacity(notes.len()), moved: None, lengthened: None };
+        // Where the note's onset stands in the list, and the next onset that is not part of the same chord.
+        let (mut at, mut after) = (0, 0);
         for (index, &(onset, end)) in notes.iter().enumerate() {
-            let at = onsets.partition_point(|&other| other < onset);
+            while onsets[at] < onset {
+                at += 1;
+            }
             let start = settled[at];
-            // The next onset that is not part of the same chord.
-            let after = at + settled[at..].partition_point(|&other| other <= start);
+            after = after.max(at);
+            while settled.get(after).is_some_and(|&other| other <= start) {
+                after += 1;
+            }
             let next = onsets.get(after).map(|&tick| Next { tick, at: settled[after] });
             let stop = if end == onset {
                 start
@@ -84,8 +90,10 @@ impl Grid {
 
     /// Whether a tick was put further than a tick away.
     fn is_moved(self, tick: u64, at: Beats) -> bool {
-        let (numerator, denominator) = (at - self.raw(tick)).fraction();
-        numerator.unsigned_abs() * self.quarter > denominator.unsigned_abs()
+        // In ticks times the denominator; a day of ticks times the finest grid fits.
+        let (numerator, denominator) = at.fraction();
+        let (at, denominator) = (numerator.unsigned_abs() * self.quarter, denominator.unsigned_abs());
+        at.abs_diff(tick * denominator) > denominator
     }
 
     /// The onsets of a written part, of which a few may stray.

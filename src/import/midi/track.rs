@@ -1,10 +1,13 @@
 //! The events of one track: notes paired, everything else sorted by what it means.
 
-use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::collections::{BTreeMap, BTreeSet};
 
 use midly::{EventBytemapIter, MetaMessage, MidiMessage, TrackEventKind};
 
-use super::chunks::Chunk;
+use super::{
+    chunks::Chunk,
+    sounding::{Key, Sounding},
+};
 use crate::time::Meter;
 
 /// A sounding note, in ticks.
@@ -56,7 +59,7 @@ pub(super) struct Track<'a> {
 
 /// Reads the events until the end mark, or until `most_notes` are there.
 pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
-    let mut reader = Reader::default();
+    let mut reader = Reader::new();
     let mut rest = chunk.data;
     let mut events = EventBytemapIter::new(rest);
     let mut last_status = None;
@@ -136,22 +139,32 @@ fn variable_length(bytes: &[u8]) -> Option<(u64, usize)> {
     Some((bytes[..size].iter().fold(0, |value, byte| value << 7 | u64::from(byte & 0x7F)), size))
 }
 
-#[derive(Default)]
 struct Reader<'a> {
     track: Track<'a>,
     tick: u64,
     after_meta: bool,
-    /// The notes that sound, by channel and key, the oldest first.
-    sounding: BTreeMap<(u8, u8), VecDeque<usize>>,
+    sounding: Sounding,
     /// When a key was last ended though it did not sound.
-    early_ends: BTreeMap<(u8, u8), u64>,
+    early_ends: BTreeMap<Key, u64>,
     /// The last note of a key that was taken for one without length.
-    ornaments: BTreeMap<(u8, u8), usize>,
+    ornaments: BTreeMap<Key, usize>,
     /// Since when each channel's pitch is bent.
     bent_since: BTreeMap<u8, u64>,
 }
 
 impl<'a> Reader<'a> {
+    fn new() -> Reader<'a> {
+        Reader {
+            track: Track::default(),
+            tick: 0,
+            after_meta: false,
+            sounding: Sounding::new(),
+            early_ends: BTreeMap::new(),
+            ornaments: BTreeMap::new(),
+            bent_since: BTreeMap::new(),
+        }
+    }
+
     /// Takes in an event; true for the end of the track.
     fn event(&mut self, bytes: &[u8], kind: TrackEventKind<'a>) -> bool {
         match kind {
@@ -175,10 +188,11 @@ impl<'a> Reader<'a> {
                 self.end_note((channel, key.as_int()));
             }
             MidiMessage::Controller { controller, .. } if SILENCE.contains(&controller.as_int()) => {
-                let keys = (channel, 0)..=(channel, u8::MAX);
-                for note in self.sounding.extract_if(keys, |_, _| true).flat_map(|(_, notes)| notes) {
-                    self.track.notes[note].end = self.tick;
-                    self.track.notes[note].hanging = false;
+                for key in 0..128 {
+                    while let Some(note) = self.sounding.pop((channel, key)) {
+                        self.track.notes[note].end = self.tick;
+                        self.track.notes[note].hanging = false;
+                    }
                 }
             }
             MidiMessage::ProgramChange { program } => {
@@ -196,7 +210,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn start_note(&mut self, key: (u8, u8)) {
+    fn start_note(&mut self, key: Key) {
         let index = self.track.notes.len();
         let (onset, end) = (self.tick, self.tick);
         // An end that came just before, with nothing to end, is this note's: an ornament without length whose
@@ -207,14 +221,14 @@ impl<'a> Reader<'a> {
             self.ornaments.insert(key, index);
         } else {
             self.settle_early_end(key);
-            self.sounding.entry(key).or_default().push_back(index);
+            self.sounding.push(key, index);
         }
         self.track.notes.push(RawNote { channel: key.0, key: key.1, onset, end, hanging: !without_length });
     }
 
-    fn end_note(&mut self, key: (u8, u8)) {
+    fn end_note(&mut self, key: Key) {
         // First in, first out: where a note starts anew before it ended, each end belongs to the oldest.
-        if let Some(index) = self.sounding.get_mut(&key).and_then(VecDeque::pop_front) {
+        if let Some(index) = self.sounding.pop(key) {
             self.track.notes[index].end = self.tick;
             self.track.notes[index].hanging = false;
         } else {
@@ -224,7 +238,7 @@ impl<'a> Reader<'a> {
     }
 
     /// An end for which no note came belongs to the last ornament: it was a note with length after all.
-    fn settle_early_end(&mut self, key: (u8, u8)) {
+    fn settle_early_end(&mut self, key: Key) {
         if let Some(end) = self.early_ends.remove(&key)
             && let Some(index) = self.ornaments.remove(&key)
         {

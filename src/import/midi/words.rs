@@ -41,10 +41,20 @@ pub(super) struct Sung {
 /// Gives the syllables to notes; also the places, with their part, of those that no note takes.
 ///
 /// Words in a track with notes belong to these if at least half of them start with a note. The words of a
-/// track without notes, as in karaoke files, go to the part that they fit best.
-pub(super) fn set(tracks: &[Track], parts: &[Onsets], quarter: u64) -> (Vec<Sung>, Vec<(usize, u64)>) {
+/// track without notes, as in karaoke files, go to the part that they fit best. The onsets of the parts are asked for
+/// only if there are words.
+pub(super) fn set(
+    tracks: &[Track],
+    onsets: impl FnOnce() -> Vec<Onsets>,
+    quarter: u64,
+) -> (Vec<Sung>, Vec<(usize, u64)>) {
     let words: Vec<Vec<Syllable>> = syllables_of(tracks);
     let (mut sung, mut lost) = (Vec::new(), Vec::new());
+    if words.iter().all(Vec::is_empty) {
+        return (sung, lost);
+    }
+    let parts = onsets();
+    let parts = parts.as_slice();
     let mut homeless: Option<&[Syllable]> = None;
     for (track, syllables) in words.iter().enumerate().filter(|(_, syllables)| !syllables.is_empty()) {
         let first = parts.partition_point(|part| part.track < track);

@@ -5,16 +5,14 @@
 //! 2006: monophony, pitch, share of notes and of time, intervals) and the top line of Uitdenbogerd and Zobel
 //! (ACM Multimedia 1998). The points are our own, set so that the tune wins in generated band scores.
 
-use std::{
-    cmp::{Ordering, Reverse},
-    collections::BTreeMap,
-};
+use std::cmp::{Ordering, Reverse};
 
 use super::{
     super::{Part, PartNote},
     names::{Role, instrument_role, role},
+    sweep::{self, units},
 };
-use crate::{melody::Note, time::Beats};
+use crate::melody::Note;
 
 /// All that speaks for and against one part being the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -140,14 +138,14 @@ pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
         .filter(|&index| !parts[index].percussion && parts[index].notes.iter().any(|note| !note.note.grace))
         .collect();
     let end = notes_of(parts, &pitched).map(|(_, note)| units(note.end())).max().unwrap_or(0);
-    let on_top = time_on_top(notes_of(parts, &pitched), pitched.len());
+    let times = sweep::times(notes_of(parts, &pitched), pitched.len());
     let shapes: Vec<Shape> = pitched.iter().map(|&index| Shape::of(&parts[index].notes)).collect();
     let busiest = shapes.iter().map(|shape| shape.onsets).max().unwrap_or(0);
     pitched
         .iter()
         .zip(&shapes)
-        .zip(on_top)
-        .map(|((&index, shape), on_top)| {
+        .zip(times)
+        .map(|((&index, shape), time)| {
             let mut clues: Vec<Clue> = name_clue(&parts[index]).into_iter().collect();
             let mut add = |fact: Fact, share: u8, most: i32| {
                 clues.push(Clue { fact, points: most * i32::from(share) / 100 });
@@ -155,13 +153,13 @@ pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
             if let share @ 1.. = percent(shape.with_words, shape.onsets) {
                 add(Fact::Words { share }, share, WORDS);
             }
-            let share = percent(shape.alone, shape.sounding);
+            let share = percent(time.one_note, time.sounding);
             add(Fact::OneNoteAtATime { share }, share, ONE_NOTE);
             let share = percent(shape.in_range, shape.notes);
             add(Fact::TuneRange { share }, share, RANGE);
-            let share = percent(on_top, shape.sounding);
+            let share = percent(time.on_top, time.sounding);
             add(Fact::OnTop { share }, share, ON_TOP);
-            let share = percent(shape.sounding, end);
+            let share = percent(time.sounding, end);
             add(Fact::Sounds { share }, share, SOUNDS);
             let share = percent(shape.steps, shape.moves);
             add(Fact::Steps { share }, share, STEPS);
@@ -200,9 +198,6 @@ struct Shape {
     onsets: u64,
     in_range: u64,
     with_words: u64,
-    /// Time with at least one note, and with exactly one.
-    sounding: u64,
-    alone: u64,
     /// Moves of the top line from onset to onset.
     moves: u64,
     steps: u64,
@@ -232,80 +227,30 @@ impl Shape {
             }
         }
         shape.count_bars(&chords);
-        shape.count_time(&sorted);
         shape
     }
 
     /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an
     /// accompaniment keeps its figure while the chords change.
     fn count_bars(&mut self, chords: &[&[&Note]]) {
-        let mut before: Option<Vec<(Beats, Ordering)>> = None;
+        let (mut before, mut figure): (Vec<(u64, Ordering)>, Vec<(u64, Ordering)>) = (Vec::new(), Vec::new());
         for bar in chords.chunk_by(|a, b| a[0].bar == b[0].bar) {
             let mut last = bar[0][0];
-            let figure: Vec<(Beats, Ordering)> = bar
-                .iter()
-                .map(|chord| {
-                    let step = (chord[0].onset - bar[0][0].onset, chord[0].pitch.cmp(&last.pitch));
-                    last = chord[0];
-                    step
-                })
-                .collect();
+            let start = units(last.onset);
+            figure.clear();
+            figure.extend(bar.iter().map(|chord| {
+                let step = (units(chord[0].onset) - start, chord[0].pitch.cmp(&last.pitch));
+                last = chord[0];
+                step
+            }));
             self.bars += 1;
-            if before.as_ref() == Some(&figure) {
+            // No bar is empty, so the first is like none.
+            if before == figure {
                 self.bars_like_before += 1;
             }
-            before = Some(figure);
+            std::mem::swap(&mut before, &mut figure);
         }
     }
-
-    fn count_time(&mut self, sorted: &[&Note]) {
-        let mut events: Vec<(u64, i64)> =
-            sorted.iter().flat_map(|note| [(units(note.onset), 1), (units(note.end()), -1)]).collect();
-        events.sort_unstable();
-        let (mut sounding, mut since) = (0, 0);
-        for (at, change) in events {
-            if sounding > 0 {
-                self.sounding += at - since;
-            }
-            if sounding == 1 {
-                self.alone += at - since;
-            }
-            sounding += change;
-            since = at;
-        }
-    }
-}
-
-/// How long each line has the highest note of all that sound; of equal notes the earlier line's counts.
-pub(super) fn time_on_top<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> Vec<u64> {
-    let mut events: Vec<(u64, bool, (u8, Reverse<usize>))> = Vec::new();
-    for (line, note) in notes {
-        let key = (note.pitch.midi(), Reverse(line));
-        events.push((units(note.onset), true, key));
-        events.push((units(note.end()), false, key));
-    }
-    events.sort_unstable();
-    let mut on_top = vec![0; lines];
-    let mut sounding: BTreeMap<(u8, Reverse<usize>), i64> = BTreeMap::new();
-    let mut since = 0;
-    for (at, starts, key) in events {
-        if let Some((&(_, Reverse(line)), _)) = sounding.last_key_value() {
-            on_top[line] += at - since;
-        }
-        since = at;
-        let count = sounding.entry(key).or_default();
-        *count += if starts { 1 } else { -1 };
-        if *count == 0 {
-            sounding.remove(&key);
-        }
-    }
-    on_top
-}
-
-/// Time as a whole number, 10080 to the quarter: exact on every grid that notation writes, and quick to add.
-fn units(at: Beats) -> u64 {
-    let (numerator, denominator) = at.fraction();
-    u64::try_from(i128::from(numerator) * 10_080 / i128::from(denominator)).unwrap_or(0)
 }
 
 fn percent(part: u64, whole: u64) -> u8 {

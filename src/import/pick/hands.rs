@@ -15,6 +15,10 @@ const FEWEST: usize = 8;
 
 /// The pitch up to which lone notes are the lower hand's, if there is one. The notes are in order of onset.
 pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
+    // Most parts are one line, and need no more.
+    if notes.is_sorted_by(|before, next| before.end() <= next.onset) {
+        return None;
+    }
     let (mut moments, mut tops, mut bottoms) = (0, Vec::new(), Vec::new());
     // What sounds, the highest and the lowest first, each until three quarters of its length: a note that is
     // held only a little into the next, legato, is not a second hand. What is over is thrown out at the top.

@@ -6,9 +6,8 @@ use itertools::Itertools;
 
 use super::{
     super::{Oddity, Part, PartNote, Warning},
-    evidence::time_on_top,
     hands::lower_hand,
-    place,
+    place, sweep,
 };
 use crate::{
     melody::{Bar, Note},
@@ -107,7 +106,8 @@ fn one_voice<'a>(
         return (part.notes.iter().map(|note| &note.note).collect(), Vec::new());
     }
     let mains = || part.notes.iter().filter(|note| !note.note.grace);
-    let on_top = time_on_top(mains().map(|note| (usize::from(note.voice), &note.note)), voices);
+    let times = sweep::times(mains().map(|note| (usize::from(note.voice), &note.note)), voices);
+    let on_top: Vec<u64> = times.iter().map(|time| time.on_top).collect();
     let chosen = (0..voices).max_by_key(|&voice| (on_top[voice], Reverse(voice))).unwrap_or(0);
     let is_chosen = |note: &&PartNote| usize::from(note.voice) == chosen;
     let silent = silent_bars(mains().filter(is_chosen).map(|note| &note.note), bars);

@@ -1,0 +1,159 @@
+//! One pass over the time of a piece: how long each of its lines sounds, sounds alone, and lies on top.
+
+use crate::{melody::Note, time::Beats};
+
+/// How long a line sounds, in [`units`].
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(super) struct Time {
+    /// With at least one note.
+    pub(super) sounding: u64,
+    /// With exactly one note.
+    pub(super) one_note: u64,
+    /// With the highest note of all that sound; of equal notes the earlier line's counts.
+    pub(super) on_top: u64,
+}
+
+/// The time of each line, for notes with the number of their line. Of more lines than a `u16` counts the last share one.
+///
+/// n log n steps for n notes: their beginnings and ends are put in order, each as one number, which is what makes
+/// the order cheap.
+pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> Vec<Time> {
+    let lines = lines.min(usize::from(u16::MAX));
+    let mut turns: Vec<Turn> = Vec::new();
+    for (line, note) in notes {
+        let (line, pitch) = (line.min(lines.saturating_sub(1)) as u16, note.pitch.midi());
+        turns.push(Turn::new(units(note.onset), pitch, true, line));
+        turns.push(Turn::new(units(note.end()), pitch, false, line));
+    }
+    turns.sort_unstable();
+    let mut times = vec![Time::default(); lines];
+    // Of each line: how many of its notes sound, and since when.
+    let mut open = vec![(0_i32, 0_u64); lines];
+    let mut sounding = Sounding::new();
+    let mut since = 0;
+    for turn in turns {
+        let (at, line) = (turn.at(), usize::from(turn.line()));
+        if let Some(top) = sounding.top() {
+            times[usize::from(top)].on_top += at - since;
+        }
+        since = at;
+        let (count, last) = &mut open[line];
+        match *count {
+            1 => {
+                times[line].sounding += at - *last;
+                times[line].one_note += at - *last;
+            }
+            2.. => times[line].sounding += at - *last,
+            _ => {}
+        }
+        // An end may come before a start at the same moment, so the count may be below zero for no time.
+        let change = if turn.starts() { 1 } else { -1 };
+        (*count, *last) = (*count + change, at);
+        // With a single line it is on top while it sounds.
+        if lines > 1 {
+            sounding.change(turn.pitch(), turn.line(), change);
+        }
+    }
+    if let [only] = times.as_mut_slice() {
+        only.on_top = only.sounding;
+    }
+    times
+}
+
+/// Time as a whole number, 10080 to the quarter: exact on every grid that notation writes, and quick to add.
+pub(super) fn units(at: Beats) -> u64 {
+    // No overflow: numerators are below 2^43.
+    let (numerator, denominator) = at.fraction();
+    u64::try_from(numerator * 10_080 / denominator).unwrap_or(0)
+}
+
+/// A note begins or ends, in one number: time above pitch, whether it begins, and line.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Turn(u64);
+
+impl Turn {
+    fn new(at: u64, pitch: u8, starts: bool, line: u16) -> Turn {
+        // The longest time has 34 bits.
+        Turn(at << 24 | u64::from(pitch & 0x7F) << 17 | u64::from(starts) << 16 | u64::from(line))
+    }
+
+    fn at(self) -> u64 {
+        self.0 >> 24
+    }
+
+    fn pitch(self) -> u8 {
+        (self.0 >> 17) as u8 & 0x7F
+    }
+
+    fn starts(self) -> bool {
+        self.0 >> 16 & 1 == 1
+    }
+
+    fn line(self) -> u16 {
+        self.0 as u16
+    }
+}
+
+/// The notes that sound: a bit for each pitch, and by pitch the lines that have it, the earliest first, with how often.
+struct Sounding {
+    pitches: u128,
+    lines: Vec<Vec<(u16, i32)>>,
+}
+
+impl Sounding {
+    fn new() -> Sounding {
+        Sounding { pitches: 0, lines: vec![Vec::new(); 128] }
+    }
+
+    /// The line that lies on top.
+    fn top(&self) -> Option<u16> {
+        let highest = self.pitches.checked_ilog2()?;
+        self.lines[highest as usize].first().map(|&(line, _)| line)
+    }
+
+    fn change(&mut self, pitch: u8, line: u16, change: i32) {
+        let lines = &mut self.lines[usize::from(pitch)];
+        match lines.binary_search_by_key(&line, |&(line, _)| line) {
+            Ok(index) => {
+                lines[index].1 += change;
+                if lines[index].1 == 0 {
+                    lines.remove(index);
+                }
+            }
+            Err(index) => lines.insert(index, (line, change)),
+        }
+        let bit = 1 << pitch;
+        self.pitches = if lines.is_empty() { self.pitches & !bit } else { self.pitches | bit };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pitch::Pitch;
+
+    fn note(pitch: u8, from: i32, to: i32) -> Note {
+        Note::new(Beats::quarters(from), Beats::quarters(to - from), Pitch::new(pitch).unwrap(), 0)
+    }
+
+    #[test]
+    fn lines_are_timed_together() {
+        let (high, low) =
+            ([note(72, 0, 4), note(74, 6, 8)], [note(60, 0, 8), note(64, 2, 3), note(79, 7, 8)]);
+        let notes = high.iter().map(|note| (0, note)).chain(low.iter().map(|note| (1, note)));
+        let quarters = |time: u64| time * 10_080;
+        let times = times(notes, 2);
+        let high = Time { sounding: quarters(6), one_note: quarters(6), on_top: quarters(5) };
+        let low = Time { sounding: quarters(8), one_note: quarters(6), on_top: quarters(3) };
+        assert_eq!(times, [high, low]);
+    }
+
+    #[test]
+    fn of_equal_notes_the_earlier_lines_is_on_top_and_notes_without_length_take_no_time() {
+        let notes = [note(72, 0, 2), note(72, 1, 3), note(80, 1, 1)];
+        let times = times([1, 0, 1].into_iter().zip(&notes), 2);
+        assert_eq!(times.iter().map(|time| time.on_top / 10_080).collect::<Vec<_>>(), [2, 1]);
+        let alone = super::times([(0, &notes[0])].into_iter(), 1);
+        assert_eq!((alone[0].on_top, alone[0].sounding), (2 * 10_080, 2 * 10_080));
+    }
+}

@@ -38,7 +38,7 @@ pub struct Choice {
     pub reason: ChoiceReason,
     /// The voice of the part, counted from 1, where the user asked for one.
     pub voice: Option<usize>,
-    /// What speaks for and against every part with pitched notes, in order of the file.
+    /// What speaks for and against every part with pitched notes, in order of the file; nothing where there is only one.
     pub evidence: Vec<Evidence>,
 }
 

@@ -53,9 +53,10 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
             ]);
         }
         page.blocks.push(Block::Table(table));
-        if all_parts {
+        let is_choice = imported.choice.evidence.len() > 1;
+        if is_choice && all_parts {
             evidence(tune, &mut page);
-        } else {
+        } else if is_choice {
             page.text(Tone::Faint.of("--part N takes another part; --all-parts says what speaks for each."));
         }
     }

@@ -132,11 +132,15 @@ impl Evidence {
     }
 }
 
-/// The evidence on each part that has notes with a pitch, in order of the file.
+/// The evidence on each part that has notes with a pitch, in order of the file; where there is only one there is nothing to
+/// weigh, and no clues.
 pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
     let pitched: Vec<usize> = (0..parts.len())
         .filter(|&index| !parts[index].percussion && parts[index].notes.iter().any(|note| !note.note.grace))
         .collect();
+    if let &[only] = pitched.as_slice() {
+        return vec![Evidence { part: only + 1, clues: Vec::new() }];
+    }
     let end = notes_of(parts, &pitched).map(|(_, note)| units(note.end())).max().unwrap_or(0);
     let times = sweep::times(notes_of(parts, &pitched), pitched.len());
     let shapes: Vec<Shape> = pitched.iter().map(|&index| Shape::of(&parts[index].notes)).collect();
@@ -233,7 +237,8 @@ impl Shape {
     /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an
     /// accompaniment keeps its figure while the chords change.
     fn count_bars(&mut self, chords: &[&[&Note]]) {
-        let (mut before, mut figure): (Vec<(u64, Ordering)>, Vec<(u64, Ordering)>) = (Vec::new(), Vec::new());
+        let mut before: Vec<(u64, Ordering)> = Vec::new();
+        let mut figure = Vec::new();
         for bar in chords.chunk_by(|a, b| a[0].bar == b[0].bar) {
             let mut last = bar[0][0];
             let start = units(last.onset);

@@ -140,9 +140,9 @@ pub(crate) struct Notes {
 
 #[derive(Args, Debug)]
 pub(crate) struct Positions {
-    /// The key of the harp
-    #[arg(long, value_name = "KEY", value_parser = pitch_class)]
-    pub(crate) harp: Option<PitchClass>,
+    /// The harp, as in C or Gm:natural-minor
+    #[arg(long, value_name = "HARP")]
+    pub(crate) harp: Option<String>,
     /// The position
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
@@ -206,7 +206,7 @@ pub(crate) struct TuningChoice {
     /// The tuning
     #[arg(long, value_name = "NAME")]
     pub(crate) tuning: Option<String>,
-    /// A tuning of your own, from a TOML file; may be given several times
+    /// A tuning of your own, from a TOML file; the first is taken unless --tuning names another
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }
@@ -338,10 +338,6 @@ pub(crate) enum Colour {
 fn position(text: &str) -> Result<Position, String> {
     let number = text.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok();
     number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12".to_owned())
-}
-
-fn pitch_class(text: &str) -> Result<PitchClass, String> {
-    PitchClass::parse(text).ok_or_else(|| "write a key such as C, Bb or F#".to_owned())
 }
 
 /// A song's key may be said with its mode; the position needs only the tonic.

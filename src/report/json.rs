@@ -12,7 +12,6 @@ use crate::{
     melody::{Melody, key::KeyFinding},
     search::{self, Ranking, Request},
     tab::Notation,
-    time::Beats,
 };
 
 /// The number of this contract.
@@ -182,11 +181,10 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
     let missing = row.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
     let missing = missing.filter_map(|(index, _)| {
         let place = melody.place(index, 1);
-        let wanted = melody.notes[index].pitch.transposed(row.shift())?;
         Some(Missing {
             bar: place.bar,
             beat: place.beat.as_f64(),
-            name: tab::spelled(melody, row, wanted, Beats::ZERO).to_string(),
+            name: tab::wanted(melody, row, &melody.notes[index])?.to_string(),
             grace: melody.notes[index].grace,
         })
     });

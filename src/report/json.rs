@@ -183,10 +183,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         let note = &melody.notes[index];
         let bar = &melody.bars[note.bar];
         // Moved by octaves a note can leave even the range of MIDI, and then has no name.
-        let name = match note.pitch.transposed(row.shift()) {
-            Some(wanted) => tab::spelled(melody, row, wanted, note.onset).to_string(),
-            None => "?".to_owned(),
-        };
+        let name = tab::wanted(melody, row, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
         Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
     let effort = row.playing.effort;

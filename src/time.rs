@@ -7,6 +7,7 @@ use std::{
     ops::{Add, AddAssign, Sub},
 };
 
+use num_integer::Integer;
 use num_rational::Ratio;
 
 /// A point or a length in musical time, in quarter notes, as an exact fraction.
@@ -66,8 +67,7 @@ impl Beats {
             _ => greatest_common_divisor(numerator.unsigned_abs(), denominator.unsigned_abs()) as i64,
         };
         let (n, d) = (numerator / divisor, denominator / divisor);
-        // Below the longest time whatever the denominator.
-        let fits = d <= Beats::FINEST && n.unsigned_abs() < Beats::LONGEST.unsigned_abs();
+        let fits = d <= Beats::FINEST && n.unsigned_abs() < (Beats::LONGEST * d).unsigned_abs();
         fits.then_some(Beats(Ratio::new_raw(n, d)))
     }
 
@@ -76,9 +76,11 @@ impl Beats {
         let exact = Ratio::<i128>::new(numerator, denominator);
         let (finest, longest) = (i128::from(Beats::FINEST), i128::from(Beats::LONGEST));
         let exact = if *exact.denom() > finest {
+            // Whole quarters apart, so that nothing is multiplied that may be near the end of the numbers.
+            let (whole, part) = exact.numer().div_mod_floor(exact.denom());
             // Halves round up, on either side of zero.
-            let scaled = (exact.numer() * finest * 2 + exact.denom()).div_euclid(exact.denom() * 2);
-            Ratio::new(scaled, finest)
+            let part = (part * finest * 2 + exact.denom()) / (exact.denom() * 2);
+            Ratio::from(whole.clamp(-longest - 1, longest)) + Ratio::new(part, finest)
         } else {
             exact
         };
@@ -235,11 +237,23 @@ struct TempoChange {
 impl TempoMap {
     /// 120 quarters a minute, what a file without a tempo means (Standard MIDI File default).
     pub const DEFAULT_MICROS_PER_QUARTER: u32 = 500_000;
+    /// How late the tempo of the whole tune may be marked, in quarters: a bar of 4/4, or a pickup. Our judgement.
+    const OPENING: i32 = 4;
 
     /// A map from changes in any order; of several at one place the last wins, and zero is ignored.
+    ///
+    /// A first marking within [`TempoMap::OPENING`] quarters means what comes before it too, an upbeat or the beginning
+    /// of its bar; a later one is a change from the default.
     pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
         let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();
         given.sort_by_key(|&(at, _)| at);
+        given.dedup_by(|later, kept| {
+            let same_place = later.0 == kept.0;
+            if same_place {
+                *kept = *later;
+            }
+            same_place
+        });
         let stated = !given.is_empty();
         let mut map = TempoMap {
             changes: vec![TempoChange {
@@ -249,9 +263,9 @@ impl TempoMap {
             }],
             stated,
         };
-        // Notes before the first marking take its tempo: a marking after an upbeat means the whole tune.
         for (index, (at, micros_per_quarter)) in given.into_iter().enumerate() {
-            let at = if index == 0 { Beats::ZERO } else { at.max(Beats::ZERO) };
+            let opens = index == 0 && at <= Beats::quarters(TempoMap::OPENING);
+            let at = if opens { Beats::ZERO } else { at.max(Beats::ZERO) };
             let micros = map.micros(at);
             if map.changes.last().is_some_and(|last| last.at == at) {
                 map.changes.pop();
@@ -321,6 +335,23 @@ mod tests {
     }
 
     #[test]
+    fn beats_of_any_numbers_are_the_nearest_that_can_be_kept() {
+        let longest = Beats::new(Beats::LONGEST, 1);
+        // A length with a large prime below it, times the largest numbers there are.
+        let odd = Beats::new(4_799_986_000_001, 4_799_987);
+        assert_eq!(odd.times(i64::MAX, 4_799_983), longest);
+        assert_eq!(odd.times(i64::MIN, 4_799_983), Beats::ZERO - longest);
+        assert_eq!(odd.times(1, i64::MAX), Beats::ZERO);
+        assert_eq!(Beats::new(i64::MAX, i64::MAX - 1), Beats::quarters(1));
+        assert_eq!(Beats::new(i64::MIN, i64::MIN + 1), Beats::quarters(1));
+        // Halves of the finest grid go up on either side of zero.
+        let half = 2 * Beats::FINEST;
+        assert_eq!(Beats::new(1, half), Beats::new(1, Beats::FINEST));
+        assert_eq!(Beats::new(-1, half), Beats::ZERO);
+        assert_eq!(Beats::new(-11, half), Beats::new(-5, Beats::FINEST));
+    }
+
+    #[test]
     fn short_and_long_ways_of_counting_agree() {
         let numbers = [-1_000_000, -999_999, -7, -1, 0, 1, 2, 5, 12, 4_838_399, i64::MAX, i64::MIN + 1];
         let denominators = [1, 2, 3, 7, 480, 4_838_400, 4_838_401, i64::MAX];
@@ -363,5 +394,17 @@ mod tests {
         let faster = map.starting_at(240);
         assert_eq!(faster.micros(Beats::quarters(6)), 1_250_000);
         assert!(!TempoMap::default().is_stated());
+    }
+
+    #[test]
+    fn the_first_tempo_holds_for_the_upbeat_and_a_late_one_only_from_its_place() {
+        let start =
+            |at: i32| TempoMap::new([(Beats::quarters(at), 1_000_000)]).micros_per_quarter(Beats::ZERO);
+        assert_eq!((start(1), start(4)), (1_000_000, 1_000_000));
+        // A single slowing down at the end does not slow down the tune.
+        assert_eq!(start(5), TempoMap::DEFAULT_MICROS_PER_QUARTER);
+        // After an upbeat a printed mark, and at its place the sound that counts.
+        let twice = TempoMap::new([(Beats::quarters(1), 1_000_000), (Beats::quarters(1), 600_000)]);
+        assert_eq!(twice.changes().collect::<Vec<_>>(), [(Beats::ZERO, 600_000)]);
     }
 }

@@ -1119,6 +1119,26 @@ fn errors_say_where_and_what() {
 }
 
 #[test]
+fn the_least_numbers_are_out_of_range_like_others() {
+    let score = |attributes: &str, more: &str| {
+        let note = "<note><pitch><step>C</step><octave>4</octave></pitch><duration>1</duration></note>";
+        let measure = format!("<measure><attributes>{attributes}</attributes>{more}{note}</measure>");
+        musicxml::read(format!("<score-partwise><part>{measure}</part></score-partwise>").as_bytes()).unwrap()
+    };
+    let root = "<root><root-step>C</root-step><root-alter>-128</root-alter></root>";
+    for (score, oddity) in [
+        (score("<key><fifths>-128</fifths></key>", ""), Oddity::BadKeySignature),
+        (
+            score("<transpose><chromatic>-32768</chromatic></transpose>", ""),
+            Oddity::Unreadable { what: "transpose".into() },
+        ),
+        (score("", &format!("<harmony>{root}</harmony>")), Oddity::Unreadable { what: "harmony".into() }),
+    ] {
+        assert_eq!(score.warnings.iter().map(|warning| &warning.oddity).collect::<Vec<_>>(), [&oddity]);
+    }
+}
+
+#[test]
 fn limits_are_named() {
     let message = |text: String| musicxml::read(text.as_bytes()).unwrap_err().to_string();
     let parts = message(format!("<score-partwise>{}</score-partwise>", "<part/>".repeat(1001)));

@@ -37,7 +37,7 @@ use mutate::{Random, mutated};
 
 /// How many files are made, unless `MUTATIONS` says so; fewer where the code is slow because it is checked in other ways
 /// too.
-const CASES: usize = if cfg!(debug_assertions) { 5_000 } else { 200_000 };
+const CASES: usize = if cfg!(debug_assertions) { 40_000 } else { 200_000 };
 /// One case of so many goes the whole way.
 const WHOLE_WAY: usize = 10;
 /// For one file. Reading a sound one takes less than a thousandth of that.

@@ -277,6 +277,15 @@ fn of_two_voices_the_upper_is_taken_whatever_its_number() {
 }
 
 #[test]
+fn a_voice_of_ornaments_alone_is_not_taken() {
+    // The other voice's only note is too short to count as time.
+    let short = Note::new(Beats::ZERO, Beats::new(1, 1_000_000), Pitch::new(62).unwrap(), 0);
+    let notes = vec![grace(72, 0), PartNote { note: short, voice: 1 }];
+    let imported = pick(vec![part(None, notes)]);
+    assert_eq!(imported.melody.notes.iter().map(|note| note.pitch.midi()).collect::<Vec<_>>(), [62]);
+}
+
+#[test]
 fn the_voice_that_was_asked_for_is_taken() {
     let (upper, lower) = ([(72, 0, 4), (74, 4, 4), (76, 8, 8)], [(60, 0, 2), (62, 2, 6), (64, 24, 8)]);
     let parts = || vec![part(None, [in_voice(0, &upper), in_voice(1, &lower)].concat())];

@@ -54,7 +54,8 @@ fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Optio
         })
     };
     let step = part("step").and_then(|step| text(step).chars().next()).and_then(Step::parse)?;
-    let alter = part("alter").map_or(Some(0), |alter| whole::<i8>(text(alter))).filter(|a| a.abs() <= 2)?;
+    let alter =
+        part("alter").map_or(Some(0), |alter| whole::<i8>(text(alter))).filter(|a| a.unsigned_abs() <= 2)?;
     let class = PitchClass::new(step.semitones() + i16::from(alter));
     Some(match transposition.root(step, alter) {
         Some((step, alter)) => {

@@ -484,7 +484,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
 
 /// The sharps of a key signature, negative for flats, if it lies on the circle of fifths.
 fn usual_key(node: Node<'_, '_>) -> Option<i8> {
-    child_text(node, "fifths").and_then(whole::<i8>).filter(|fifths| fifths.abs() <= 7)
+    child_text(node, "fifths").and_then(whole::<i8>).filter(|fifths| fifths.unsigned_abs() <= 7)
 }
 
 /// Whether an attribute holds for the first staff, or for all.

@@ -20,7 +20,7 @@ impl Transposition {
     /// Reads the element; `None` if its numbers make no sense.
     pub(super) fn read(node: Node<'_, '_>) -> Option<Transposition> {
         let number = |name| match child_text(node, name) {
-            Some(text) => whole::<i16>(text).filter(|n| n.abs() < 100).map(Some),
+            Some(text) => whole::<i16>(text).filter(|n| n.unsigned_abs() < 100).map(Some),
             None => Some(None),
         };
         Some(Transposition {
@@ -82,7 +82,7 @@ impl Transposition {
             - 12 * octaves;
         Some(Spelling {
             step,
-            alter: i8::try_from(alter).ok().filter(|alter| alter.abs() <= 3)?,
+            alter: i8::try_from(alter).ok().filter(|alter| alter.unsigned_abs() <= 3)?,
             octave: i8::try_from(i16::from(written.octave) + octaves + self.octaves).ok()?,
         })
     }

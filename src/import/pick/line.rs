@@ -108,7 +108,11 @@ fn one_voice<'a>(
     let mains = || part.notes.iter().filter(|note| !note.note.grace);
     let times = sweep::times(mains().map(|note| (usize::from(note.voice), &note.note)), voices);
     let on_top: Vec<u64> = times.iter().map(|time| time.on_top).collect();
-    let chosen = (0..voices).max_by_key(|&voice| (on_top[voice], Reverse(voice))).unwrap_or(0);
+    // A voice of ornaments alone sings nothing, however short the notes of the others are.
+    let mut sings = vec![false; voices];
+    mains().for_each(|note| sings[usize::from(note.voice)] = true);
+    let likeliest = |&voice: &usize| (sings[voice], on_top[voice], Reverse(voice));
+    let chosen = (0..voices).max_by_key(likeliest).unwrap_or(0);
     let is_chosen = |note: &&PartNote| usize::from(note.voice) == chosen;
     let silent = silent_bars(mains().filter(is_chosen).map(|note| &note.note), bars);
     let range = mains().filter(is_chosen).map(|note| note.note.pitch).minmax().into_option();

@@ -137,7 +137,10 @@ impl Place {
 fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
     let notes: Vec<&Note> = main.iter().map(|&i| &melody.notes[i]).collect();
     let waits: Vec<i64> = notes.windows(2).map(|pair| ticks(pair[1].onset - pair[0].onset).max(0)).collect();
-    let usual = (waits.iter().sum::<i64>() / waits.len().max(1) as i64).max(1);
+    // The usual note is the average wait, kept as a fraction: rounded, the answer would depend on the note values that
+    // the tune happens to be written in.
+    let all: i128 = waits.iter().map(|&wait| i128::from(wait)).sum::<i128>().max(1);
+    let longest_wait = USUAL * LONGEST_WAIT;
     let breaths = notes.iter().filter(|note| note.breath_after).count().max(1) as i64;
     let breath = BREATH * (notes.len() as i64).min(RARE * breaths) / (RARE * breaths);
     let mut strain = notes.first().map(|first| (first.bar, phase(melody, first)));
@@ -150,7 +153,10 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
             place.sign(Sign::Words, words(note, next));
             // Silence counts twice, as silence and as waiting: a rest says more than a held note.
             let rest = ticks(next.onset - note.end()).clamp(0, waits[i]);
-            let in_notes = |time: i64| (USUAL * time / usual).min(USUAL * LONGEST_WAIT);
+            let in_notes = |time: i64| {
+                let points = i128::from(USUAL) * i128::from(time) * waits.len() as i128 / all;
+                points.min(i128::from(longest_wait)) as i64
+            };
             place.sign(Sign::Rest, in_notes(rest));
             let neighbours = [i.checked_sub(1), Some(i + 1)].map(|i| i.and_then(|i| waits.get(i)));
             let longest = neighbours.into_iter().flatten().all(|&other| waits[i] > other);

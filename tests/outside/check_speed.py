@@ -30,9 +30,11 @@ import outside
 BOUND_MS = 20
 HOME = Path(__file__).resolve().parent.parent.parent
 TUNE = HOME / "demo" / "nets-on-the-railing.mid"
-# Our reading may take so much of the other library's time. The aim for MIDI is 1.5, which is not reached: symusic does not
-# ask what was meant to be on which beat, nor which part is the tune. Its bound only sees to it that it gets no worse.
-BOUNDS = {"lxml": 0.8, "symusic": 8}
+# Our reading may take so much of the other library's time: the aim.
+AIMS = {"lxml": 0.8, "symusic": 1.5}
+# The aim for MIDI is not reached: symusic does not ask what was meant to be on which beat, nor which part is the tune.
+# Until it is, the check says so every time, and fails only where reading gets clearly slower than it is (5.3).
+NOT_REACHED = {"symusic": 8}
 ROUNDS = 7
 
 
@@ -78,7 +80,11 @@ def compare_reading(check, name, files, read):
     ratio = sums[0] / sums[1]
     worst = max(ours[file] / theirs[file] for file in ours)
     print(f"  {len(ours)} files: {sums[0] / 1e6:.2f} ms, {name} {sums[1] / 1e6:.2f} ms, ratio {ratio:.2f}, for one file at most {worst:.2f}")
-    check(f"reading takes no more than {BOUNDS[name]} of {name}'s time: {ratio:.2f}", ratio <= BOUNDS[name])
+    bound = AIMS[name]
+    if ratio > bound and name in NOT_REACHED:
+        bound = NOT_REACHED[name]
+        print(f"  NOT REACHED: the aim is {AIMS[name]} of {name}'s time; no more than {bound} passes for now")
+    check(f"reading takes no more than {bound} of {name}'s time: {ratio:.2f}", ratio <= bound)
 
 
 def main():

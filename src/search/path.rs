@@ -138,7 +138,7 @@ impl Reach {
     }
 
     /// The ways to sound a pitch that lies so far from the given one.
-    fn ways(&self, pitch: Pitch, shift: Interval) -> &[Way] {
+    pub(super) fn ways(&self, pitch: Pitch, shift: Interval) -> &[Way] {
         match pitch.transposed(shift) {
             Some(pitch) => {
                 let midi = usize::from(pitch.midi());
@@ -220,6 +220,11 @@ impl Line {
             previous = Some((index, action));
         }
         playing
+    }
+
+    /// For how long a note sounds, in milliseconds.
+    pub(super) fn sounding_ms(&self, note: usize) -> u32 {
+        self.notes[note].sounding_ms()
     }
 
     /// The time from one note to a later one.

@@ -90,11 +90,6 @@ impl<'a> Lattice<'a> {
         (path, playing)
     }
 
-    /// A row of a path.
-    pub(in crate::search) fn row(&self, stop: Stop) -> &Row<'a> {
-        &self.rows[stop.row]
-    }
-
     /// How a path sounds each note of the line.
     pub(in crate::search) fn ways(&self, path: &[Stop]) -> Vec<Option<Way>> {
         let mut ways = vec![None; self.line.notes.len()];

@@ -36,8 +36,8 @@ use crate::{
     pitch::{Interval, Pitch, PitchClass},
 };
 
-/// How far from a note its replacement may lie, in semitones: a fourth. Further away it is no neighbour.
-pub const FARTHEST: i16 = 5;
+/// How far from a note its replacement may lie, in semitones: a third. Further away it is no neighbour.
+pub const FARTHEST: i16 = 4;
 
 /// Where a phrase may go; those that stand first win ties.
 const OCTAVES: [i8; 3] = [0, -1, 1];

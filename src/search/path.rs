@@ -20,7 +20,8 @@
 //! this finds costs no lungs, it is the optimum with them too, since they only ever add. Otherwise a second pass goes
 //! forwards over states of action *and* air, of which there are few: only notes with more than one action make new
 //! ones. There `rest` is a lower bound for what is to come, and the first playing's whole cost an upper bound, so a state
-//! that cannot be on a better path is dropped; what is left is searched in full, so the result is exact.
+//! that cannot be on a better path is dropped; what is left is searched in full, so the result is exact. Two smaller bounds
+//! are tried first: if there is a path within one of them, the best is among what it left.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. Draw 2 costs a jump of two holes and a breath
 //! change after blow 4, but then draw 3 bent by two semitones is in the same breath; blow 3 is next to blow 4

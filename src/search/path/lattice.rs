@@ -85,7 +85,9 @@ impl<'a> Lattice<'a> {
         if playing.effort.lungs == 0 {
             return (easiest, playing);
         }
-        let path = self.with_lungs(&ahead, add(cost, (playing.effort.lungs, 0)));
+        // What it costs at most is known, but it may be far less: small bounds leave less to search.
+        let bounds = [16, 4, 1].map(|part| add(cost, (playing.effort.lungs.div_ceil(part), 0)));
+        let path = bounds.into_iter().find_map(|bound| self.with_lungs(&ahead, bound)).unwrap_or(easiest);
         let playing = price(&path);
         (path, playing)
     }
@@ -252,7 +254,7 @@ impl Column {
 
 impl Lattice<'_> {
     /// The path that costs least with the lungs. `bound` is the cost of some path, so what costs more is dropped.
-    fn with_lungs(&self, ahead: &Ahead, bound: Cost) -> Vec<Stop> {
+    fn with_lungs(&self, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
         let mut choices: Vec<Choice> = Vec::new();
         let mut states: Vec<State> = Vec::new();
         let columns = self.rows.last().map_or(0, |row| row.column + 1);
@@ -277,8 +279,8 @@ impl Lattice<'_> {
             }
         }
         // `min_by_key` keeps the first of equals.
-        let last = states.iter().min_by_key(|state| state.cost).and_then(|state| state.choice);
-        let back = std::iter::successors(last, |&choice| choices[choice].before);
+        let last = states.iter().min_by_key(|state| state.cost)?;
+        let back = std::iter::successors(last.choice, |&choice| choices[choice].before);
         let mut chosen: Vec<Stop> = back.map(|choice| choices[choice].stop).collect();
         let mut path = Vec::with_capacity(self.rows.len());
         let mut next = 0..self.lanes;
@@ -288,7 +290,7 @@ impl Lattice<'_> {
             path.push(stop);
             next = self.after(stop.row);
         }
-        path
+        Some(path)
     }
 
     /// The states of the rows that follow a state, or the beginning.

@@ -75,6 +75,11 @@ impl Approach<'_> {
     pub fn shift(&self) -> Interval {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
+
+    /// Whether a note, given by its index, was changed so that it can be played.
+    pub fn is_changed(&self, note: usize) -> bool {
+        self.changes.binary_search_by_key(&note, |change| change.note).is_ok()
+    }
 }
 
 /// What a player wants to know about a playing, in numbers.

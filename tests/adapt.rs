@@ -703,3 +703,92 @@ fn a_long_tune_full_of_holes_is_adapted_like_any_other() {
         }
     }
 }
+
+/// What is asked, technique, key, chords, tune, and what is played. Common practice, no source.
+const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
+    (
+        "the low sixth is a bend: a single one gives way to the fifth, next to it on the harp",
+        Technique::None,
+        "C",
+        "",
+        "G4 C5 D5 E5 C5 A4 C5:2",
+        "3 4 -4 5 4 3* 4",
+    ),
+    (
+        "the same in passing",
+        Technique::None,
+        "C",
+        "",
+        "C5 D5 E5 G5 E5 D5 C5 A4 C5 D5 E5 C5:2",
+        "4 -4 5 6 5 -4 4 3* 4 -4 5 4",
+    ),
+    (
+        "of a line that goes down through the low octave too much is lacking: it goes up",
+        Technique::None,
+        "C",
+        "",
+        "C5 B4 A4 G4 A4 B4 C5:2",
+        "7* -7* -6* 6* -6* -7* 7*",
+    ),
+    (
+        "only the phrase that lies too low goes up, and those around it stay",
+        Technique::None,
+        "C",
+        "",
+        "C5 D5 E5 F5 G5 E5 C5:4 C5 B4 A4 G4 A4 F4 G4:4 C5 D5 E5 F5 G5 E5 C5:4",
+        "4 -4 5 -5 6 5 4 7* -7* -6* 6* -6* -5* 6* 4 -4 5 -5 6 5 4",
+    ),
+    (
+        "with draw bends the low notes are there, and nothing is changed",
+        Technique::Draw,
+        "C",
+        "",
+        "C5 B4 A4 G4 A4 B4 C5:2",
+        "4 -3 -3'' -2 -3'' -3 4",
+    ),
+    (
+        "a leading note in the chord of the fifth gives way to that chord's root",
+        Technique::None,
+        "G",
+        "G@0 D@3 G@4",
+        "G5 A5 A5 F#5 G5:4",
+        "6 -6 -6 -4* 6",
+    ),
+    (
+        "without chords a leading note that comes from above gives way to the sixth below",
+        Technique::None,
+        "G",
+        "",
+        "B5 A5 G5 F#5 G5:4",
+        "-7 -6 6 5* 6",
+    ),
+    (
+        "the raised seventh of a minor tune gives way to the natural one",
+        Technique::None,
+        "A minor",
+        "E7@4",
+        "A5 C6 B5 A5 G#5 B5 A5:2",
+        "-6 7 -7 -6 6* -7 -6",
+    ),
+    (
+        "grace notes that are bends are left out",
+        Technique::None,
+        "C",
+        "",
+        "C5 ~A4 G4 E4 ~F4 E4 C4:2",
+        "4 .* 3 2 .* 2 1",
+    ),
+];
+
+#[test]
+fn a_tune_is_changed_as_a_teacher_would() {
+    let mut wrong = String::new();
+    for &(rule, technique, key, chords, text, expected) in PRACTICE {
+        let melody = with_chords(text, chords);
+        let found = adapted(&melody, key, &Weights::default(), &EditWeights::default(), technique);
+        if found != expected {
+            wrong += &format!("{rule}: {found}, not {expected}\n");
+        }
+    }
+    assert!(wrong.is_empty(), "\n{wrong}");
+}

@@ -47,6 +47,8 @@ pub struct TabNote {
     pub token: String,
     /// How it is sounded.
     pub tone: Tone,
+    /// Whether the tune has another note here, or has it in another octave.
+    pub changed: bool,
     /// Whether the breath turns awkwardly before it.
     pub awkward: bool,
     /// Whether to breathe after it.
@@ -60,7 +62,7 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
     let mut bars: Vec<TabBar> = melody.bars.iter().map(empty_bar).collect();
-    for (note, played) in melody.notes.iter().zip(&approach.playing.notes) {
+    for (index, (note, played)) in melody.notes.iter().zip(&approach.playing.notes).enumerate() {
         let bar = &melody.bars[note.bar];
         let (token, tone) = match played.action {
             Some(action) => (notation.write(action), tone(action)),
@@ -77,6 +79,7 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
             at,
             token,
             tone,
+            changed: approach.is_changed(index),
             awkward: played.awkward,
             breathe_after: played.breathe_after,
             lyrics,
@@ -189,6 +192,9 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
             " in brackets is a note that you cannot sound on this harp, by its name: leave it out",
         );
         lines.push(line);
+    }
+    if !approach.changes.is_empty() {
+        lines.push(Line::from("* over a note: the tune is changed there, as listed above"));
     }
     if approach.counts.awkward > 0 {
         lines.push(Line::from("~ over a note: the breath must turn fast there, or turn in a jump"));

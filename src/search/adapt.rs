@@ -19,11 +19,16 @@
 //! left out or moved is paid for on entering the lane. **Ties.** As there; then the phrase stays rather than moves and moves
 //! down rather than up, and the nearer note replaces, of two the lower.
 //!
-//! **Example.** F#5 is lacking on a C harp without bends, in the chord D and between D5 and G5. E5 is near and goes up as
-//! the tune does, though it is not in the chord; A5 is in the chord, but comes down to the G5.
+//! **Example.** F#5 is lacking on a C harp without bends, under the chord D and between D5 and G5. G5 is nearest, but then the
+//! tune stands still, and it is not in the chord; E5 is near and keeps the tune rising, but is not in the chord either; A5 and
+//! D5 are in the chord, and A5 is nearer. Which it is depends on the holes around it too: all of it is one sum.
+//!
+//! **Cost.** The same as in [`super::path`], with as many ways as replace a note (about eight) and up to three lanes.
+//! Measured: the winner of every tune of the corpus on four harps takes less than a millisecond; where nearly every note is
+//! replaced and the air matters too, as nobody would play, up to half a second for 186 notes.
 
 use super::{
-    Approach, Counts, Request,
+    Approach, Counts, Ranking, Request,
     edits::EditWeights,
     effort::{Effort, Way, Weights, points},
     path::{
@@ -97,6 +102,13 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
         chosen[note] = Some((lane, stop.way));
     }
     tune.account(approach, playing, &phrases, &chosen, &lattice)
+}
+
+impl<'a> Ranking<'a> {
+    /// Adapts the tune to the winner, if there is one; the order stays as it is.
+    pub fn adapt(&mut self, request: &Request<'a>, edits: &EditWeights) {
+        self.adapted = self.best().map(|best| adapt(request, best, edits));
+    }
 }
 
 /// The tune on the harp, and what changing it costs.

@@ -250,6 +250,9 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize) -> Vec<Line> {
         marks.put(start, Tone::Plain, &piece.above);
         for Placed { column, note } in &piece.notes {
             tab.put(start + column, note.tone, &note.token);
+            if note.changed {
+                marks.put(start + column + width(&note.token) / 2, Tone::Warning, "*");
+            }
             if note.awkward {
                 marks.put(start + column + width(&note.token) / 2, Tone::Warning, "~");
             }

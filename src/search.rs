@@ -7,7 +7,7 @@
 //! 3. [`rank`] puts the approaches in order: what can be played in full first, then least effort, then named
 //!    tie-breaks, so that the answer does not depend on the order in which harps are named.
 //!
-//! 4. What then lacks notes can be [`adapt`]ed, if the player asks for it: the tune is changed as little as possible.
+//! 4. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
 //!
 //! The search decides; it holds no text.
 

@@ -35,7 +35,7 @@
 //! **Ties.** Of playings with equal effort the one with the fewest breath changes is taken; of those, the one whose
 //! first differing note has the easier action (natural before bent before overbent, then the lower hole).
 //!
-//! [`lattice`] does this. It also knows rows that stand side by side, for tunes of which a phrase may be moved.
+//! `path/lattice.rs` does this. It also knows rows that stand side by side, for tunes of which a phrase may be moved.
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 

@@ -109,9 +109,15 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
             &args.output,
         )?;
     } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
-        bail!("the tune does not meet the {} harp there; --octave goes from {first} to {last}", harps[0]);
+        message::complain(&format!(
+            "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
+            harps[0]
+        ));
     } else {
-        bail!("the {} harp does not reach a single note of the tune; try another one", harps[0]);
+        message::complain(&format!(
+            "the {} harp does not reach a single note of the tune; try another one",
+            harps[0]
+        ));
     }
     Ok(exit_code(&ranking))
 }
@@ -127,31 +133,26 @@ fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
 }
 
 fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
-    let tuning = chosen_tuning(&args.tuning)?;
-    let query =
-        report::positions::Query { harp: args.harp, position: args.position, song_key: args.song_key };
-    if report::positions::matches(query, &tuning).is_empty() {
+    // Without a harp, one of any key tells the tuning.
+    let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
+    let tuning = harp.tuning();
+    let key = args.harp.is_some().then(|| harp.key());
+    let query = report::positions::Query { harp: key, position: args.position, song_key: args.song_key };
+    let matches = report::positions::matches(query, tuning);
+    if matches.is_empty() {
         bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
     }
     let notation = (&args.notation).into();
     if args.output.json {
-        message::answer(&json::positions(&report::positions::matches(query, &tuning), notation))?;
+        message::answer(&json::positions(&matches, notation))?;
     } else {
-        show(&report::positions::page(query, &tuning, notation), &args.output)?;
+        show(&report::positions::page(query, tuning, notation), &args.output)?;
     }
     Ok(Exit::Answered)
 }
 
 fn draw_harp(args: &args::Harp) -> anyhow::Result<Exit> {
-    let tunings = tunings(&args.tuning.tuning_file)?;
-    let name = match &args.tuning.tuning {
-        Some(_) if args.harp.contains(':') => {
-            bail!("`{}` names a tuning already; leave --tuning away", args.harp)
-        }
-        Some(tuning) => format!("{}:{tuning}", args.harp),
-        None => args.harp.clone(),
-    };
-    let harp = Harp::parse(&name, &tunings)?;
+    let harp = named_harp(&args.harp, &args.tuning)?;
     let technique: harp::Technique = args.bends.into();
     if args.output.json {
         message::answer(&json::harp(&harp, technique))?;
@@ -242,11 +243,15 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     Ok(tunings)
 }
 
-fn chosen_tuning(choice: &args::TuningChoice) -> anyhow::Result<Arc<Tuning>> {
+/// A harp by its name and the tuning that is chosen beside it; a tuning file alone chooses what stands in it.
+fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
-    match &choice.tuning {
-        // A harp of any key tells whether the tuning is known, in the same words.
-        Some(name) => Ok(Harp::parse(&format!("C:{name}"), &tunings)?.tuning().clone()),
-        None => Ok(Tuning::richter()),
-    }
+    let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {
+        (Some(_), _) if name.contains(':') => bail!("`{name}` names a tuning already; leave --tuning away"),
+        (Some(tuning), _) => tuning,
+        // The user's own tunings stand first.
+        (None, [_, ..]) if !name.contains(':') => tunings[0].name(),
+        (None, _) => return Ok(Harp::parse(name, &tunings)?),
+    };
+    Ok(Harp::parse(&format!("{name}:{tuning}"), &tunings)?)
 }

@@ -10,7 +10,7 @@ pub mod tuning;
 
 use std::{fmt, sync::Arc};
 
-use crate::pitch::{Interval, Pitch, PitchClass};
+use crate::pitch::{Pitch, PitchClass};
 pub use action::{Action, Bend, Breath, Technique};
 pub use position::Position;
 pub use tuning::Tuning;
@@ -79,10 +79,7 @@ impl Harp {
             Some((name, tuning)) => (name.trim(), tuning.trim()),
             None => (text.trim(), "richter"),
         };
-        let tuning = Tuning::find(tuning, tunings).ok_or_else(|| HarpError::UnknownTuning {
-            found: tuning.to_owned(),
-            known: tunings.iter().map(|tuning| tuning.name().to_owned()).collect(),
-        })?;
+        let tuning = Tuning::find(tuning, tunings)?;
         let lower = name.to_ascii_lowercase();
         let (register, skip) = match &lower {
             name if name.starts_with("low") => (Register::Low, 3),
@@ -148,14 +145,9 @@ impl Harp {
     /// Whether a bend is the deepest of its hole, where the lower reed stops it. Only bends are.
     pub fn is_deepest(&self, action: Action) -> bool {
         match action.bend {
-            Bend::Down(depth) => self.pitch(action.bent(depth + 1)).is_none(),
+            Bend::Down(depth) => self.pitch(action.bent(depth.saturating_add(1))).is_none(),
             Bend::None | Bend::Over => false,
         }
-    }
-
-    /// The interval by which this harp's key note lies above another's.
-    pub fn above(&self, other: &Harp) -> Interval {
-        self.root.above(other.root)
     }
 }
 
@@ -253,6 +245,16 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn only_the_bend_at_the_stop_is_the_deepest() {
+        let c = harp("C");
+        let draw_3 = [1, 2, 3].map(|depth| c.is_deepest(Action::draw(3).bent(depth)));
+        assert_eq!(draw_3, [false, false, true]);
+        assert!(!c.is_deepest(Action::draw(3)) && !c.is_deepest(Action::blow(6).over()));
+        // No bend of any harp, but it can be asked for.
+        assert!(c.is_deepest(Action::draw(3).bent(u8::MAX)));
     }
 
     #[test]

@@ -255,9 +255,9 @@ impl Melody {
         }
         if by.0 % 12 != 0 {
             moved.chords.clear();
-            for signature in &mut moved.signatures {
-                signature.sharps = transposed_sharps(signature.sharps, by);
-            }
+        }
+        for signature in &mut moved.signatures {
+            signature.sharps = transposed_sharps(signature.sharps, by);
         }
         Some(moved)
     }
@@ -268,8 +268,12 @@ impl Melody {
     }
 }
 
-/// The key signature after a transposition, with as few accidentals as possible.
+/// The key signature after a transposition, with as few accidentals as possible; by whole octaves it stays what it is,
+/// also with six flats or seven sharps.
 pub(crate) fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
+    if by.0 % 12 == 0 {
+        return sharps;
+    }
     let fifths = (i16::from(sharps) + 7 * (by.0 % 12)).rem_euclid(12);
     (if fifths > 6 { fifths - 12 } else { fifths }) as i8
 }
@@ -308,6 +312,9 @@ mod tests {
         assert_eq!(transposed_sharps(2, Interval(-2)), 0);
         assert_eq!(transposed_sharps(0, Interval(5)), -1);
         assert_eq!(transposed_sharps(-1, Interval(1)), 6);
+        for sharps in -7..=7 {
+            assert_eq!([0, 12, -24].map(|by| transposed_sharps(sharps, Interval(by))), [sharps; 3]);
+        }
         // 32767 is 7 more than whole octaves.
         assert_eq!(transposed_sharps(0, Interval(i16::MAX)), 1);
     }

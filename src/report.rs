@@ -46,7 +46,7 @@ pub struct Page {
 /// A piece of a page.
 #[derive(Clone, PartialEq, Debug)]
 pub enum Block {
-    /// A heading, with a blank line before it.
+    /// A heading, with a blank line before it; it is wrapped.
     Heading(Line),
     /// A paragraph; it is wrapped.
     Text(Line),
@@ -96,7 +96,8 @@ pub enum Tone {
     Warning,
 }
 
-/// A table; cells of numbers are set to the right. Where it is too wide, renderers leave out what can be spared.
+/// A table; cells of numbers are set to the right. Where it is too wide, renderers leave out what can be spared and set
+/// the rest in several tables, one below the other.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Table {
     /// Headings.
@@ -112,21 +113,21 @@ pub struct Column {
     pub title: String,
     /// Whether its cells are numbers.
     pub numeric: bool,
-    /// Whether it can be spared; of several such columns the last goes first.
-    pub spare: bool,
+    /// How easily it can be spared; zero not at all, and of several columns the one with the highest number goes first.
+    pub spare: u8,
 }
 
 impl Column {
     fn words(title: impl Into<String>) -> Column {
-        Column { title: title.into(), numeric: false, spare: false }
+        Column { title: title.into(), numeric: false, spare: 0 }
     }
 
     fn numbers(title: impl Into<String>) -> Column {
         Column { numeric: true, ..Column::words(title) }
     }
 
-    fn spare(self) -> Column {
-        Column { spare: true, ..self }
+    fn spare(self, ease: u8) -> Column {
+        Column { spare: ease, ..self }
     }
 }
 

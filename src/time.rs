@@ -6,6 +6,7 @@ use std::{
     ops::{Add, AddAssign, Sub},
 };
 
+use num_integer::Integer;
 use num_rational::Ratio;
 use num_traits::{CheckedAdd, CheckedSub};
 
@@ -56,9 +57,11 @@ impl Beats {
         let exact = Ratio::<i128>::new(numerator, denominator);
         let (finest, longest) = (i128::from(Beats::FINEST), i128::from(Beats::LONGEST));
         let exact = if *exact.denom() > finest {
+            // Whole quarters apart, so that nothing is multiplied that may be near the end of the numbers.
+            let (whole, part) = exact.numer().div_mod_floor(exact.denom());
             // Halves round up, on either side of zero.
-            let scaled = (exact.numer() * finest * 2 + exact.denom()).div_euclid(exact.denom() * 2);
-            Ratio::new(scaled, finest)
+            let part = (part * finest * 2 + exact.denom()) / (exact.denom() * 2);
+            Ratio::from(whole.clamp(-longest - 1, longest)) + Ratio::new(part, finest)
         } else {
             exact
         };
@@ -67,7 +70,8 @@ impl Beats {
         Beats(Ratio::new_raw(*exact.numer() as i64, *exact.denom() as i64))
     }
 
-    fn checked(self, exact: Option<Ratio<i64>>) -> Option<Beats> {
+    /// A result that needs no rounding, if it is one.
+    fn checked(exact: Option<Ratio<i64>>) -> Option<Beats> {
         exact
             .filter(|r| *r.denom() <= Beats::FINEST && r.numer().abs() / r.denom() < Beats::LONGEST)
             .map(Beats)
@@ -78,7 +82,7 @@ impl Add for Beats {
     type Output = Beats;
 
     fn add(self, other: Beats) -> Beats {
-        self.checked(self.0.checked_add(&other.0)).unwrap_or_else(|| {
+        Beats::checked(self.0.checked_add(&other.0)).unwrap_or_else(|| {
             let ((a, b), (c, d)) = (self.fraction(), other.fraction());
             Beats::from_wide(
                 i128::from(a) * i128::from(d) + i128::from(c) * i128::from(b),
@@ -92,7 +96,7 @@ impl Sub for Beats {
     type Output = Beats;
 
     fn sub(self, other: Beats) -> Beats {
-        match self.checked(self.0.checked_sub(&other.0)) {
+        match Beats::checked(self.0.checked_sub(&other.0)) {
             Some(exact) => exact,
             None => {
                 let (numerator, denominator) = other.fraction();
@@ -196,11 +200,23 @@ struct TempoChange {
 impl TempoMap {
     /// 120 quarters a minute, what a file without a tempo means (Standard MIDI File default).
     pub const DEFAULT_MICROS_PER_QUARTER: u32 = 500_000;
+    /// How late the tempo of the whole tune may be marked, in quarters: a bar of 4/4, or a pickup. Our judgement.
+    const OPENING: i32 = 4;
 
     /// A map from changes in any order; of several at one place the last wins, and zero is ignored.
+    ///
+    /// A first marking within [`TempoMap::OPENING`] quarters means what comes before it too, an upbeat or the beginning
+    /// of its bar; a later one is a change from the default.
     pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
         let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();
         given.sort_by_key(|&(at, _)| at);
+        given.dedup_by(|later, kept| {
+            let same_place = later.0 == kept.0;
+            if same_place {
+                *kept = *later;
+            }
+            same_place
+        });
         let stated = !given.is_empty();
         let mut map = TempoMap {
             changes: vec![TempoChange {
@@ -210,9 +226,9 @@ impl TempoMap {
             }],
             stated,
         };
-        // Notes before the first marking take its tempo: a marking after an upbeat means the whole tune.
         for (index, (at, micros_per_quarter)) in given.into_iter().enumerate() {
-            let at = if index == 0 { Beats::ZERO } else { at.max(Beats::ZERO) };
+            let opens = index == 0 && at <= Beats::quarters(TempoMap::OPENING);
+            let at = if opens { Beats::ZERO } else { at.max(Beats::ZERO) };
             let micros = map.micros(at);
             if map.changes.last().is_some_and(|last| last.at == at) {
                 map.changes.pop();
@@ -282,6 +298,23 @@ mod tests {
     }
 
     #[test]
+    fn beats_of_any_numbers_are_the_nearest_that_can_be_kept() {
+        let longest = Beats::new(Beats::LONGEST, 1);
+        // A length with a large prime below it, times the largest numbers there are.
+        let odd = Beats::new(4_799_986_000_001, 4_799_987);
+        assert_eq!(odd.times(i64::MAX, 4_799_983), longest);
+        assert_eq!(odd.times(i64::MIN, 4_799_983), Beats::ZERO - longest);
+        assert_eq!(odd.times(1, i64::MAX), Beats::ZERO);
+        assert_eq!(Beats::new(i64::MAX, i64::MAX - 1), Beats::quarters(1));
+        assert_eq!(Beats::new(i64::MIN, i64::MIN + 1), Beats::quarters(1));
+        // Halves of the finest grid go up on either side of zero.
+        let half = 2 * Beats::FINEST;
+        assert_eq!(Beats::new(1, half), Beats::new(1, Beats::FINEST));
+        assert_eq!(Beats::new(-1, half), Beats::ZERO);
+        assert_eq!(Beats::new(-11, half), Beats::new(-5, Beats::FINEST));
+    }
+
+    #[test]
     fn beats_are_written_as_musicians_count() {
         let texts = [(5, 2), (1, 3), (4, 1), (-1, 2)].map(|(n, d)| Beats::new(n, d).to_string());
         assert_eq!(texts, ["2 1/2", "1/3", "4", "-1/2"]);
@@ -300,5 +333,17 @@ mod tests {
         let faster = map.starting_at(240);
         assert_eq!(faster.micros(Beats::quarters(6)), 1_250_000);
         assert!(!TempoMap::default().is_stated());
+    }
+
+    #[test]
+    fn the_first_tempo_holds_for_the_upbeat_and_a_late_one_only_from_its_place() {
+        let start =
+            |at: i32| TempoMap::new([(Beats::quarters(at), 1_000_000)]).micros_per_quarter(Beats::ZERO);
+        assert_eq!((start(1), start(4)), (1_000_000, 1_000_000));
+        // A single slowing down at the end does not slow down the tune.
+        assert_eq!(start(5), TempoMap::DEFAULT_MICROS_PER_QUARTER);
+        // After an upbeat a printed mark, and at its place the sound that counts.
+        let twice = TempoMap::new([(Beats::quarters(1), 1_000_000), (Beats::quarters(1), 600_000)]);
+        assert_eq!(twice.changes().collect::<Vec<_>>(), [(Beats::ZERO, 600_000)]);
     }
 }

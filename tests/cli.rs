@@ -40,13 +40,25 @@ fn midi_and_musicxml_of_a_tune_give_the_same_ranking() {
 fn no_line_of_an_answer_is_wider_than_was_asked() {
     for tune in files("corpus", "musicxml") {
         for width in [40, 60, 80, 120] {
-            for command in ["suggest", "notes --all-parts", "tab --harp C --bends over --tab-style letters"] {
+            for command in [
+                "suggest",
+                "suggest --any-key --top 12 --bends none",
+                "notes --all-parts",
+                "tab --harp C --bends over --tab-style letters",
+            ] {
                 let answer = breathline(&format!("{command} --width {width}")).arg(&tune).answers();
-                // The ranking needs 76 columns, whatever is asked.
-                let limit = if width < 80 && command == "suggest" { 80 } else { width };
                 for line in answer.lines() {
-                    assert!(line.chars().count() <= limit, "{}: {line:?}", tune.display());
+                    assert!(line.chars().count() <= width, "{}: {line:?}", tune.display());
                 }
+            }
+        }
+    }
+    for width in [40, 60, 80, 120] {
+        for command in
+            ["positions", "positions --song-key E", "positions --harp C", "harp F#", "harp Dm:natural-minor"]
+        {
+            for line in breathline(&format!("{command} --width {width}")).answers().lines() {
+                assert!(line.chars().count() <= width, "{command}: {line:?}");
             }
         }
     }
@@ -140,7 +152,36 @@ fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
         breathline("suggest corpus/ode-to-joy.musicxml --harps Ab:odd --tuning-file").arg(&path).run();
     assert_eq!((finished.code, finished.stderr.as_str()), (Some(1), ""));
     assert!(finished.stdout.contains("None of the harps reaches a single note"), "{}", finished.stdout);
+    // The same of one harp, and of one octave, whether the answer is read by people or by programs.
+    for json in ["", " --json"] {
+        let odd = format!("tab corpus/ode-to-joy.musicxml --harp Ab:odd{json} --tuning-file");
+        assert_eq!(breathline(&odd).arg(&path).run().code, Some(1));
+        let octave = breathline(&format!("tab {TUNE} --harp C --octave 9{json}")).run();
+        assert_eq!(octave.code, Some(1));
+        assert_eq!(octave.stderr.contains("--octave goes from"), json.is_empty(), "{}", octave.stderr);
+    }
     fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn a_harp_is_named_alike_in_every_command() {
+    for command in ["harp Gm:natural-minor", "harp Gm --tuning natural-minor"] {
+        assert_eq!(breathline(command).answers(), breathline("harp G --tuning minor").answers());
+    }
+    let positions = |options: &str| breathline(&format!("positions {options} --position 2")).answers();
+    let expected = positions("--harp G --tuning natural-minor");
+    assert!(expected.contains("Gm natural minor harp in 2nd position"), "{expected}");
+    assert_eq!(positions("--harp Gm:natural-minor"), expected);
+    assert_eq!(positions("--harp Gm --tuning minor"), expected);
+    let line = breathline("positions --harp Gm").fails();
+    assert!(line.contains("`Gm` is not a harp"), "{line}");
+    // A tuning file alone is the tuning that is meant.
+    let file = "--tuning-file src/harp/tunings/country.toml";
+    for command in ["harp D", "positions --harp D --position 2"] {
+        let named = breathline(&format!("{command} --tuning country")).answers();
+        assert_eq!(breathline(&format!("{command} {file}")).answers(), named);
+    }
+    assert_eq!(breathline(&format!("harp D:solo {file}")).answers(), breathline("harp D:solo").answers());
 }
 
 #[test]

@@ -10,10 +10,10 @@ use breathline::{
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-/// Which harmonica, in which position, and the tab: looks at the tune itself.
+/// Finds the harmonica and the position for a tune, and writes the tab.
 ///
-/// Takes a melody as MIDI or MusicXML, tries every diatonic harp and position, ranks them by what can be played, the
-/// bends, the turns of the breath and the register, and writes the tab.
+/// Takes a melody as MIDI or MusicXML and tries every diatonic harp and position on it. They are ranked by what can be
+/// played, and how hard it is: bends, moves, turns of the breath, the ends of the harp.
 #[derive(Parser, Debug)]
 #[command(version, max_term_width = 100, arg_required_else_help = true)]
 pub(crate) struct Cli {
@@ -29,13 +29,13 @@ pub(crate) enum Command {
     /// Write tab for a harp of your choice
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
-    /// Show what was read from a file: part, key, range, oddities
+    /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
-    /// Look up harp, position and song key, any from the others
+    /// Look up which harp, which position or which key, from the others
     #[command(after_help = POSITIONS_EXAMPLES)]
     Positions(Positions),
-    /// Draw the layout of a harp with its bends
+    /// Show the notes of a harp, hole by hole, with its bends
     #[command(after_help = HARP_EXAMPLES)]
     Harp(Harp),
 }
@@ -44,7 +44,7 @@ const SUGGEST_EXAMPLES: &str = "\
 Examples:
   breathline suggest tune.mid
   breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
-  breathline suggest tune.mid --key \"D dorian\" --any-key --top 10
+  breathline suggest tune.mid --key \"D Dorian\" --any-key --top 10
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
   breathline suggest tune.mid --harps C --bends none --adapt";
 
@@ -86,7 +86,7 @@ pub(crate) struct Suggest {
     /// The tunings to try in all twelve keys, as in richter,country, or all [default: richter]
     #[arg(long, value_name = "LIST", value_delimiter = ',', conflicts_with = "harps")]
     pub(crate) tunings: Vec<String>,
-    /// Let the tune be played in any key
+    /// Let the tune be played in any key, not only its own
     #[arg(long)]
     pub(crate) any_key: bool,
     /// Only this position
@@ -147,13 +147,13 @@ pub(crate) struct Notes {
 
 #[derive(Args, Debug)]
 pub(crate) struct Positions {
-    /// The key of the harp
-    #[arg(long, value_name = "KEY", value_parser = pitch_class)]
-    pub(crate) harp: Option<PitchClass>,
-    /// The position
+    /// The harp, as in C or Gm:natural-minor
+    #[arg(long, value_name = "HARP")]
+    pub(crate) harp: Option<String>,
+    /// The position, as in 2
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// The key of the song
+    /// The key of the song, as in E or "E minor"
     #[arg(long, value_name = "KEY", value_parser = song_key)]
     pub(crate) song_key: Option<PitchClass>,
     #[command(flatten)]
@@ -170,7 +170,7 @@ pub(crate) struct Harp {
     pub(crate) harp: String,
     #[command(flatten)]
     pub(crate) tuning: TuningChoice,
-    /// What the player can do
+    /// Which bends to show
     #[arg(long, value_enum, default_value_t = Technique::Over)]
     pub(crate) bends: Technique,
     #[command(flatten)]
@@ -185,7 +185,7 @@ pub(crate) struct Source {
     /// The part that holds the melody, counted from 1 [default: the likeliest]
     #[arg(long, value_name = "N")]
     pub(crate) part: Option<usize>,
-    /// The key of the tune, as in "G", "E minor" or "D dorian" [default: found from the tune]
+    /// The key of the tune, as in "G", "E minor" or "D Dorian" [default: found from the tune]
     #[arg(long, value_name = "KEY")]
     pub(crate) key: Option<Key>,
     /// The tempo at which it begins, in quarters a minute [default: the file's, else 120]
@@ -199,7 +199,7 @@ pub(crate) struct Player {
     /// Who plays: beginner, improver, advanced, or a TOML file of your own
     #[arg(long, value_name = "PLAYER", default_value = "improver")]
     pub(crate) player: String,
-    /// What the player can do [default: as the player, all for an improver]
+    /// Which bends you play [default: as the player, all for an improver]
     #[arg(long, value_enum)]
     pub(crate) bends: Option<Technique>,
     /// A tuning of your own, from a TOML file; may be given several times
@@ -210,10 +210,10 @@ pub(crate) struct Player {
 /// A tuning by name, or from a file.
 #[derive(Args, Debug)]
 pub(crate) struct TuningChoice {
-    /// The tuning
+    /// The tuning, as in natural-minor [default: richter]
     #[arg(long, value_name = "NAME")]
     pub(crate) tuning: Option<String>,
-    /// A tuning of your own, from a TOML file; may be given several times
+    /// A tuning of your own, from a TOML file; the first is taken unless --tuning names another
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }
@@ -222,10 +222,10 @@ pub(crate) struct TuningChoice {
 #[derive(Args, Debug)]
 pub(crate) struct Notation {
     /// How blow and draw are told apart
-    #[arg(long, value_enum, default_value_t = Style::Signed)]
+    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Style::Signed)]
     pub(crate) tab_style: Style,
     /// The mark for each half step of a bend
-    #[arg(long, value_enum, default_value_t = BendMark::Quote)]
+    #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
 }
 
@@ -238,7 +238,7 @@ pub(crate) struct Output {
     /// When to use colours
     #[arg(long, value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
     pub(crate) color: Colour,
-    /// The most characters in a line
+    /// How many characters fit in a line, 40 or more
     #[arg(long, value_name = "N", default_value_t = 80, value_parser = clap::value_parser!(u16).range(40..))]
     pub(crate) width: u16,
 }
@@ -345,10 +345,6 @@ pub(crate) enum Colour {
 fn position(text: &str) -> Result<Position, String> {
     let number = text.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok();
     number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12".to_owned())
-}
-
-fn pitch_class(text: &str) -> Result<PitchClass, String> {
-    PitchClass::parse(text).ok_or_else(|| "write a key such as C, Bb or F#".to_owned())
 }
 
 /// A song's key may be said with its mode; the position needs only the tonic.

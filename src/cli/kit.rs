@@ -35,8 +35,7 @@ pub(super) fn harps(args: &args::Suggest, tunings: &[Arc<Tuning>]) -> anyhow::Re
         ([], named) => {
             let mut harps = Vec::new();
             for name in named {
-                // A harp of any key tells whether the tuning is known, in the same words.
-                harps.extend(Harp::standard_set(Harp::parse(&format!("C:{name}"), tunings)?.tuning()));
+                harps.extend(Harp::standard_set(&Tuning::find(name, tunings)?));
             }
             Ok(harps)
         }

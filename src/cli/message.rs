@@ -34,9 +34,14 @@ pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
 
 /// Writes one line that says what went wrong.
 pub(crate) fn failure(error: &anyhow::Error) -> Exit {
-    // If even that cannot be written, the exit code still tells.
-    let _ = writeln!(io::stderr().lock(), "breathline: {error:#}");
+    complain(&format!("{error:#}"));
     Exit::Failed
+}
+
+/// Writes one line to stderr.
+pub(crate) fn complain(line: &str) {
+    // If even that cannot be written, the exit code still tells.
+    let _ = writeln!(io::stderr().lock(), "breathline: {line}");
 }
 
 /// Whether to use colours: asked for, or on a terminal that has not declined them

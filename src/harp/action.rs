@@ -27,16 +27,6 @@ pub enum Breath {
     Draw,
 }
 
-impl Breath {
-    /// The other way.
-    pub fn reversed(self) -> Breath {
-        match self {
-            Breath::Blow => Breath::Draw,
-            Breath::Draw => Breath::Blow,
-        }
-    }
-}
-
 /// Writes `blow` or `draw`.
 impl fmt::Display for Breath {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

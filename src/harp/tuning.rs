@@ -4,7 +4,7 @@ use std::sync::{Arc, LazyLock};
 
 use serde::Deserialize;
 
-use super::{HOLES, Position};
+use super::{HOLES, HarpError, Position};
 use crate::data::{self, DataError};
 
 /// The pitches of the reeds, hole by hole, relative to the key note.
@@ -83,12 +83,19 @@ impl Tuning {
     }
 
     /// The tuning of this name or other name, in any case.
-    pub fn find(name: &str, among: &[Arc<Tuning>]) -> Option<Arc<Tuning>> {
+    ///
+    /// # Errors
+    ///
+    /// [`HarpError::UnknownTuning`] with the names that there are.
+    pub fn find(name: &str, among: &[Arc<Tuning>]) -> Result<Arc<Tuning>, HarpError> {
         let named = |tuning: &&Arc<Tuning>| {
             let mut names = std::iter::once(&tuning.file.name).chain(&tuning.file.also);
             names.any(|known| known.eq_ignore_ascii_case(name))
         };
-        among.iter().find(named).cloned()
+        among.iter().find(named).cloned().ok_or_else(|| HarpError::UnknownTuning {
+            found: name.to_owned(),
+            known: among.iter().map(|tuning| tuning.name().to_owned()).collect(),
+        })
     }
 
     /// Reads a tuning file.

@@ -86,9 +86,7 @@ fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> Stri
 /// The name of the note that the approach would sound but for the change.
 pub(super) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
     let note = &melody.notes[change.note];
-    let wanted = note.pitch.transposed(approach.shift());
-    let name = wanted.map(|pitch| tab::spelled(melody, approach, pitch, note.onset).to_string());
-    name.unwrap_or_else(|| "?".to_owned())
+    tab::wanted(melody, approach, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
 }
 
 /// The name of what sounds instead, if anything does.

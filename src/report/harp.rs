@@ -3,6 +3,7 @@
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, HOLES, Harp, Technique},
+    mode::Mode,
     pitch::{Pitch, Spelling},
 };
 
@@ -13,7 +14,8 @@ pub fn page(harp: &Harp, technique: Technique) -> Page {
     let low = harp.actions().first().map(|&(pitch, _)| pitch);
     let high = harp.actions().iter().rev().find(|(_, action)| action.bend == Bend::None);
     if let Some((low, &(high, _))) = low.zip(high) {
-        page.text(format!("{}, from {} to {}", harp.tuning().about(), name(harp, low), name(harp, high)));
+        page.text(format!("{}.", words::sentence(harp.tuning().about())));
+        page.text(format!("It goes from {} to {} without overbends.", name(harp, low), name(harp, high)));
     }
     if harp.key() != harp.first_position_key() {
         page.text(format!(
@@ -24,12 +26,27 @@ pub fn page(harp: &Harp, technique: Technique) -> Page {
     }
     page.gap();
     page.blocks.push(Block::Table(layout(harp, technique)));
-    page.gap();
-    page.text(
-        "A bend pulls the higher note of a hole down towards the lower one: bend 1 by a half step, bend 2 by a \
-         whole step, bend 3 by a step and a half.",
-    );
+    let deepest = deepest(harp, technique);
+    if deepest > 0 {
+        page.gap();
+        let depths: Vec<String> =
+            (1..=deepest).map(|depth| format!("bend {depth} by {}", words::steps(depth))).collect();
+        page.text(format!(
+            "A bend pulls the higher note of a hole down towards the lower one: {}.",
+            words::list(&depths)
+        ));
+    }
     page
+}
+
+/// The semitones of the deepest bend that the technique allows.
+fn deepest(harp: &Harp, technique: Technique) -> u8 {
+    let allowed = harp.actions().iter().filter(|(_, action)| technique.allows(*action));
+    let depths = allowed.map(|(_, action)| match action.bend {
+        Bend::Down(depth) => depth,
+        Bend::None | Bend::Over => 0,
+    });
+    depths.max().unwrap_or(0)
 }
 
 /// The layout as a table of rows from the top: overblows, blow bends, blow, hole, draw, draw bends, overdraws.
@@ -49,11 +66,7 @@ fn layout(harp: &Harp, technique: Technique) -> Table {
             std::iter::once(Line::from(title)).chain(cells.into_iter().map(|cell| tone.of(cell))).collect()
         })
     };
-    let deepest = harp.actions().iter().filter_map(|(_, action)| match action.bend {
-        Bend::Down(depth) => Some(depth),
-        Bend::None | Bend::Over => None,
-    });
-    let deepest = deepest.max().unwrap_or(0);
+    let deepest = deepest(harp, technique);
     let natural = |breath: Breath| move |hole| Action { bend: Bend::None, hole, breath };
     let over = |breath: Breath| move |hole| Action { bend: Bend::Over, hole, breath };
     let bent = |breath: Breath, depth: u8| move |hole| Action { bend: Bend::Down(depth), hole, breath };
@@ -71,9 +84,19 @@ fn layout(harp: &Harp, technique: Technique) -> Table {
     table
 }
 
-/// The name of a pitch as the harp's own major key spells it.
+/// The name of a pitch: notes of the harp's own major key as that key spells them, the others plainly, as the degrees
+/// b2, b3, #4, b6 and b7 where those are black keys.
 pub(super) fn name(harp: &Harp, pitch: Pitch) -> String {
-    Spelling::in_key(pitch, sharps(harp)).to_string()
+    let sharps = sharps(harp);
+    let in_scale = Mode::Major.scale().contains(&pitch.class().above(harp.first_position_key()));
+    let plain = Spelling::in_key(pitch, 0);
+    let spelling = match (in_scale, plain.alter) {
+        (true, _) => Spelling::in_key(pitch, sharps),
+        (false, 0) => plain,
+        // Two fifths flatter, the flat degrees are spelled as flats.
+        (false, _) => Spelling::in_key(pitch, sharps - 2),
+    };
+    spelling.to_string()
 }
 
 /// The sharps of the harp's first-position major key.

@@ -12,7 +12,6 @@ use crate::{
     melody::{Melody, key::KeyFinding},
     search::{self, Ranking, Request},
     tab::Notation,
-    time::Beats,
 };
 
 /// The number of this contract.
@@ -205,15 +204,12 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
     let counts = &row.counts;
     let silent = row.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
     let missing = silent.filter(|&(index, _)| !row.is_changed(index));
-    let missing = missing.filter_map(|(index, _)| {
-        let place = melody.place(index, 1);
-        let wanted = melody.notes[index].pitch.transposed(row.shift())?;
-        Some(Missing {
-            bar: place.bar,
-            beat: place.beat.as_f64(),
-            name: tab::spelled(melody, row, wanted, Beats::ZERO).to_string(),
-            grace: melody.notes[index].grace,
-        })
+    let missing = missing.map(|(index, _)| {
+        let note = &melody.notes[index];
+        let bar = &melody.bars[note.bar];
+        // Moved by octaves a note can leave even the range of MIDI, and then has no name.
+        let name = tab::wanted(melody, row, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
+        Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
     let effort = row.playing.effort;
     Approach {

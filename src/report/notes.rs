@@ -10,7 +10,7 @@ use crate::{
     },
     melody::{
         Melody,
-        key::{KeyFinding, KeySource},
+        key::{Key, KeyFinding, KeySource, Mode},
     },
     pitch::Pitch,
 };
@@ -65,20 +65,21 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
 fn evidence(tune: &Tune, page: &mut Page) {
     page.heading(Tone::Strong.of("What speaks for each part (points)"));
     for evidence in &tune.imported.choice.evidence {
-        let clues: Vec<String> = evidence.clues.iter().map(clue).collect();
+        let name = part_name(tune, evidence.part);
+        let clues: Vec<String> = evidence.clues.iter().map(|clue| self::clue(clue, name)).collect();
         let line = format!("part {}: {} in all; {}", evidence.part, evidence.points(), clues.join(", "));
         page.item(line);
     }
 }
 
-fn clue(clue: &Clue) -> String {
-    format!("{} {:+}", fact(&clue.fact), clue.points)
+fn clue(clue: &Clue, name: &str) -> String {
+    format!("{} {:+}", fact(&clue.fact, name), clue.points)
 }
 
 /// The oddities of the file, if there are any.
 pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
     let lines = warnings::lines(&tune.imported.warnings).into_iter();
-    lines.map(|line| Block::Item(Tone::Warning.of("note: ").and(Tone::Plain, line))).collect()
+    lines.map(|line| Block::Item(Tone::Warning.of("Please note: ").and(Tone::Plain, line))).collect()
 }
 
 /// "32 bars of 4/4, 256 notes from D4 to B5, quarter = 120".
@@ -141,15 +142,15 @@ fn format(format: Format) -> &'static str {
 pub(super) fn part(tune: &Tune) -> String {
     let imported = tune.imported;
     let choice = &imported.choice;
-    let name = imported.parts.get(choice.part - 1).and_then(|part| part.name.as_deref());
-    let name = name.map_or_else(String::new, |name| format!(" ({})", name.trim()));
+    let part_name = part_name(tune, choice.part);
+    let name = if part_name.is_empty() { String::new() } else { format!(" ({part_name})") };
     let of = imported.parts.len();
     match &choice.reason {
         ChoiceReason::OnlyPart if of == 1 => format!("its only part{name}"),
         ChoiceReason::OnlyPart => format!("part {} of {of}{name}, the only one with notes", choice.part),
         ChoiceReason::Asked => format!("part {} of {of}{name}, as asked", choice.part),
         ChoiceReason::Evidence { ahead_in, runner_up, .. } => {
-            let facts: Vec<String> = ahead_in.iter().take(3).map(fact).collect();
+            let facts: Vec<String> = ahead_in.iter().take(3).map(|ahead| fact(ahead, part_name)).collect();
             let why = if facts.is_empty() {
                 "the first of equals".to_owned()
             } else {
@@ -160,11 +161,20 @@ pub(super) fn part(tune: &Tune) -> String {
     }
 }
 
-/// What is said of a part, so that it can follow "because".
-fn fact(fact: &Fact) -> String {
+/// The name of a part by its number, or nothing.
+fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
+    let part = number.checked_sub(1).and_then(|index| tune.imported.parts.get(index));
+    part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
+}
+
+/// What is said of a part of this name, so that it can follow "because".
+fn fact(fact: &Fact, name: &str) -> String {
     match fact {
         Fact::NamedMelody { word } | Fact::NamedAccompaniment { word } => {
-            format!("its name says \"{word}\"")
+            // The clue may be the stem of a word; it is said as the part has it.
+            let mut whole = name.split(|c: char| !c.is_alphanumeric());
+            let whole = whole.find(|whole| whole.to_lowercase().contains(word));
+            format!("its name says \"{}\"", whole.unwrap_or(word))
         }
         Fact::Words { share } => format!("{share}% of its notes have words"),
         Fact::OneNoteAtATime { share } => format!("{share}% of it is one note at a time"),
@@ -180,18 +190,22 @@ fn fact(fact: &Fact) -> String {
 
 /// "Key: G major, from the signature and the notes, 97% sure".
 pub(super) fn key_line(finding: &KeyFinding) -> Line {
-    let key = Line::from("Key: ").and(Tone::Strong, finding.key.to_string());
+    let key = Line::from("Key: ").and(Tone::Strong, words::key(finding.key));
+    let from = match finding.source {
+        KeySource::User => return key.and(Tone::Plain, ", as you say"),
+        KeySource::Signature => "the signature and the notes",
+        KeySource::Notes => "the notes",
+    };
     let sure = finding.confidence;
     let rival = finding.others.iter().find(|guess| guess.confidence >= 15);
-    let rival = match rival {
-        Some(guess) => format!("; perhaps {} ({}%)", guess.key, guess.confidence),
-        None => String::new(),
-    };
-    match finding.source {
-        KeySource::User => key.and(Tone::Plain, ", as you say"),
-        KeySource::Signature => {
-            key.and(Tone::Plain, format!(", from the signature and the notes, {sure}% sure{rival}"))
-        }
-        KeySource::Notes => key.and(Tone::Plain, format!(", from the notes, {sure}% sure{rival}")),
-    }
+    let rival = rival.map_or_else(String::new, |guess| {
+        let Key { tonic, mode } = guess.key;
+        let option = match mode {
+            Mode::Major => tonic.to_string(),
+            Mode::Minor => format!("{tonic}m"),
+            _ => format!("\"{tonic} {}\"", words::mode(mode)),
+        };
+        format!("; if it is {} ({}%), add --key {option}", words::key(guess.key), guess.confidence)
+    });
+    key.and(Tone::Plain, format!(", from {from}, {sure}% sure{rival}"))
 }

@@ -3,7 +3,7 @@
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
     harp::{
-        Action, Harp, Position, Tuning,
+        Action, Bend, Harp, Position, Tuning,
         position::{self, CAREFUL_MODES, Careful, Offer},
     },
     mode::Mode,
@@ -70,14 +70,16 @@ fn one(found: &Match, notation: Notation) -> Page {
             .and(Tone::Strong, offer.tonic.to_string())
             .and(Tone::Plain, "."),
     );
-    page.item(format!("Mode of the natural notes: {}", mode(offer)));
+    page.item(format!("Scale of the natural notes: {}", mode(offer)));
     if harp.tuning().name() == "richter" {
-        page.item(format!("Used for: {} (common practice)", offer.position.used_for()));
+        page.item(format!("{} (common practice)", words::sentence(offer.position.used_for())));
     }
     page.item(format!("The tonic is at: {}", actions(&offer.tonics, notation)));
     for (mode, careful) in CAREFUL_MODES.iter().zip(&offer.careful) {
-        page.item(format!("In a {mode} tune be careful with: {}", careful_holes(careful, notation)));
+        page.item(format!("In a {mode} tune be careful with: {}", careful_holes(offer, careful, notation)));
     }
+    page.gap();
+    page.text(how_to_read(notation));
     page
 }
 
@@ -94,32 +96,64 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     };
     page.text(Tone::Strong.of(title));
     page.gap();
-    let titles = ["harp", "position", "plays in", "natural notes", "tonic at"];
-    let mut table = Table { columns: titles.map(Column::words).into(), rows: Vec::new() };
+    // What was asked for stands in the title.
+    let columns = [
+        ("harp", query.harp.is_none()),
+        ("position", query.position.is_none()),
+        ("plays in", query.song_key.is_none()),
+        ("natural notes", true),
+        ("tonic at", true),
+    ];
+    let shown = |cells: [Line; 5]| -> Vec<Line> {
+        cells.into_iter().zip(columns).filter(|(_, (_, shown))| *shown).map(|(cell, _)| cell).collect()
+    };
+    let titles = columns.iter().filter(|(_, shown)| *shown).map(|&(title, _)| Column::words(title));
+    let mut table = Table { columns: titles.collect(), rows: Vec::new() };
     let mut rows: Vec<&Match> = matches.iter().collect();
     rows.sort_by_key(|found| (found.offer.position, found.harp.root()));
     for Match { harp, offer } in rows {
-        table.rows.push(vec![
+        table.rows.push(shown([
             Line::from(harp.to_string()),
             Line::from(offer.position.to_string()),
             Line::from(offer.tonic.to_string()),
             Line::from(mode(offer)),
             Line::from(actions(&offer.tonics, notation)),
-        ]);
+        ]));
     }
     page.blocks.push(Block::Table(table));
+    page.gap();
+    page.text(how_to_read(notation));
     page
 }
 
-/// All harps by all positions, then what each position offers.
+/// The commonest question: which harp for a song in this key, by the positions that are played most.
+fn which_harp(harps: &[Harp]) -> Table {
+    let usual: Vec<Position> = [1, 2, 3, 4, 5, 12].into_iter().filter_map(Position::new).collect();
+    let titles = usual.iter().map(|position| Column::words(position.to_string()));
+    let mut table =
+        Table { columns: [Column::words("song in")].into_iter().chain(titles).collect(), rows: Vec::new() };
+    for song in PitchClass::all() {
+        let cells = usual.iter().map(|position| {
+            let key = position.harp_key(song);
+            let harp = harps.iter().find(|harp| harp.first_position_key() == key);
+            Line::from(harp.map_or(String::new(), |harp| harp.key().to_string()))
+        });
+        table.rows.push([Tone::Strong.of(song.to_string())].into_iter().chain(cells).collect());
+    }
+    table
+}
+
+/// Which harp for a song, all harps by all positions, then what each position offers.
 fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let mut page = Page::default();
     let harps = Harp::standard_set(tuning);
-    page.text(Tone::Strong.of("The key you play in, by harp and position"));
+    page.text(Tone::Strong.of("The harp to pick up, by the key of the song and the position"));
     page.gap();
-    let titles =
-        std::iter::once("harp".to_owned()).chain(Position::all().map(|position| position.to_string()));
-    let columns = titles.map(Column::words).collect();
+    page.blocks.push(Block::Table(which_harp(&harps)));
+    page.heading(Tone::Strong.of("The key you play in, by harp and position"));
+    page.gap();
+    let positions = Position::all().map(|position| Column::words(position.to_string()));
+    let columns = [Column::words("harp")].into_iter().chain(positions).collect();
     let mut table = Table { columns, rows: Vec::new() };
     for harp in &harps {
         let tonics = Position::all().map(|position| position.tonic(harp.first_position_key()));
@@ -128,6 +162,7 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     }
     page.blocks.push(Block::Table(table));
     page.heading(Tone::Strong.of("What each position offers"));
+    page.gap();
     let Some(harp) = harps.first() else { return page };
     for position in Position::all() {
         let offer = position::offer(harp, position);
@@ -138,27 +173,47 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
         }
         for (mode, careful) in CAREFUL_MODES.iter().zip(&offer.careful) {
             if !careful.is_empty() && careful.len() <= 8 {
-                page.item(format!("careful in a {mode} tune: {}", careful_holes(careful, notation)));
+                page.item(format!("careful in a {mode} tune: {}", careful_holes(&offer, careful, notation)));
             }
         }
     }
     page.gap();
+    page.text(how_to_read(notation));
     page.text("Narrow it down: --harp C, --position 2, --song-key E, or any two of them.");
     page.text(
-        "What a position is used for is common practice; modes and careful holes follow from the reeds.",
+        "What a position is used for is common practice; scales and careful holes follow from the reeds.",
     );
     page
 }
 
+/// How to read holes and degrees.
+fn how_to_read(notation: Notation) -> String {
+    let sign = |action: Action| format!("{} = {}", notation.write(action), words::hole(action));
+    let bend = Action { bend: Bend::Down(1), ..Action::draw(4) };
+    format!(
+        "How to read it: {}, {}, {} with a {}; b7 = the flat seventh of the key.",
+        sign(Action::blow(4)),
+        sign(Action::draw(4)),
+        sign(bend),
+        words::depth(1)
+    )
+}
+
 fn mode(offer: &Offer) -> String {
     match offer.mode {
-        Some(mode) => format!("{mode}{}", other_name(mode)),
+        Some(mode) => format!("{}{}", words::mode(mode), other_name(mode)),
         None => {
+            let fourth = has_fourth(offer);
             let degrees: Vec<String> =
-                offer.degrees.iter().map(|&degree| words::degree(degree).to_owned()).collect();
+                offer.degrees.iter().map(|&degree| words::degree(degree, fourth).to_owned()).collect();
             degrees.join(" ")
         }
     }
+}
+
+fn has_fourth(offer: &Offer) -> bool {
+    const FOURTH: u8 = 5;
+    offer.degrees.contains(&FOURTH)
 }
 
 fn other_name(mode: Mode) -> &'static str {
@@ -173,12 +228,13 @@ fn actions(actions: &[Action], notation: Notation) -> String {
     actions.iter().map(|&action| notation.write(action)).collect::<Vec<_>>().join(" ")
 }
 
-fn careful_holes(careful: &[Careful], notation: Notation) -> String {
+fn careful_holes(offer: &Offer, careful: &[Careful], notation: Notation) -> String {
+    let fourth = has_fourth(offer);
     if careful.is_empty() {
         return "nothing".to_owned();
     }
-    let holes = careful
-        .iter()
-        .map(|careful| format!("{} ({})", notation.write(careful.action), words::degree(careful.degree)));
+    let holes = careful.iter().map(|careful| {
+        format!("{} ({})", notation.write(careful.action), words::degree(careful.degree, fourth))
+    });
     holes.collect::<Vec<_>>().join(", ")
 }

@@ -24,7 +24,7 @@ pub struct Options {
     pub notation: Notation,
 }
 
-/// The page of `breathline suggest`: the winner, the reasons, the ranking, the tab.
+/// The page of `breathline suggest`: the winner, the reasons, the ranking, the tab, and last the numbers behind them.
 pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options) -> Page {
     let mut page = opening(tune);
     let Some(best) = ranking.best() else {
@@ -47,19 +47,26 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     page.heading(Tone::Strong.of("Ranking"));
     page.blocks.push(Block::Table(table(ranking, request, options)));
     let hidden = ranking.approaches.len().saturating_sub(options.top);
+    let shown = &ranking.approaches[..ranking.approaches.len() - hidden];
+    page.blocks.extend(same_tab(shown).map(|line| Block::Text(line.into())));
+    let full = |approach: &Approach| approach.counts.is_full();
+    if shown.iter().any(full) && !shown.iter().all(full) {
+        page.text(Tone::Faint.of("What plays every note comes first, whatever its effort."));
+    }
     if hidden > 0 {
         page.text(Tone::Faint.of(format!(
-            "{hidden} more approaches were tried; --top {} shows them all.",
+            "{hidden} more {} tried; --top {} shows them all.",
+            if hidden == 1 { "way to play it was" } else { "ways to play it were" },
             ranking.approaches.len()
         )));
     }
-    page.heading(Tone::Strong.of("Effort by its parts"));
-    page.blocks.push(Block::Table(parts(ranking, options.top)));
     if let Some(adapted) = &ranking.adapted {
         the_changes(&mut page, request, adapted);
         page.item(effort(adapted));
     }
     the_tab(&mut page, tune, request, ranking.adapted.as_ref().unwrap_or(best), options.notation);
+    page.heading(Tone::Strong.of("Effort by its parts"));
+    page.blocks.push(Block::Table(parts(ranking, options.top)));
     page
 }
 
@@ -206,7 +213,11 @@ fn effort(approach: &Approach) -> String {
         .filter(|(_, points)| *points > 0)
         .map(|(name, points)| format!("{name} {points}"))
         .collect();
-    format!("Effort {}: {}", effort.total(), terms.join(", "))
+    if terms.is_empty() {
+        "No effort".to_owned()
+    } else {
+        format!("Effort {}: {}", effort.total(), terms.join(", "))
+    }
 }
 
 /// "you run out of air in bar 12".
@@ -229,15 +240,12 @@ fn missing(approach: &Approach, melody: &Melody) -> String {
     let counts = &approach.counts;
     let lacking = lacking(approach);
     let by_pitch = grouped(missing_notes(approach).filter_map(|note| {
-        let wanted = melody.notes[note].pitch.transposed(approach.shift());
-        wanted.map(|pitch| (pitch, note))
+        let wanted = tab::wanted(melody, approach, &melody.notes[note])?;
+        Some(((wanted.pitch()?, wanted.to_string()), note))
     }));
     let names: Vec<String> = by_pitch
-        .iter()
-        .map(|(pitch, notes)| {
-            let name = tab::spelled(melody, approach, *pitch, Beats::ZERO);
-            format!("{name} ({})", words::bars(melody, notes.iter().copied()))
-        })
+        .into_iter()
+        .map(|((_, name), notes)| format!("{name} ({})", words::bars(melody, notes)))
         .collect();
     let names = words::short_list(&names, 4);
     if counts.missing == 0 {
@@ -274,7 +282,7 @@ fn bends(approach: &Approach) -> Vec<String> {
         bent.iter().take(NAMED).map(|&(action, count)| bend(action, count)).collect();
     if bent.len() > NAMED {
         let rest: u32 = bent[NAMED..].iter().map(|&(_, count)| count).sum();
-        lines.push(format!("and {} on other holes", words::plural(rest, "bend", "bends")));
+        lines.push(format!("and {} of other kinds", words::plural(rest, "bend", "bends")));
     }
     lines
 }
@@ -326,13 +334,56 @@ fn against(best: &Approach, rival: &Approach) -> String {
         }
     }
     match (worse.as_slice(), better.as_slice()) {
-        ([], []) => format!("{name} differs only in where it lies: {}", words::region(rival)),
+        ([], []) if actions(best).eq(actions(rival)) => format!("{name} has the same tab"),
+        ([], []) => format!("{name} is as good in all of this{}", drawback(best, rival)),
         (worse, []) => format!("{name} has {}", words::list(worse)),
-        ([], better) => {
-            format!("{name} has {}, but lies on {}", words::list(better), words::region(rival))
-        }
+        ([], better) => format!("{name} has {}{}", words::list(better), drawback(best, rival)),
         (worse, better) => format!("{name} has {}, but {}", words::list(worse), words::list(better)),
     }
+}
+
+/// What makes a rival harder that counts no worse: ", but lies on holes 6 to 9, …".
+fn drawback(best: &Approach, rival: &Approach) -> String {
+    let (ours, theirs) = (best.playing.effort, rival.playing.effort);
+    let terms = [
+        (theirs.register.saturating_sub(ours.register), None),
+        (theirs.bends.saturating_sub(ours.bends), Some("its bends are harder")),
+        (theirs.breath.saturating_sub(ours.breath), Some("its breath turns are harder")),
+        (theirs.lungs.saturating_sub(ours.lungs), Some("it takes more air")),
+        (theirs.moves.saturating_sub(ours.moves), Some("its moves from hole to hole are wider or faster")),
+    ];
+    // Of equals the first.
+    let most = terms.into_iter().rev().max_by_key(|&(more, _)| more);
+    match most {
+        None | Some((0, _)) => String::new(),
+        Some((_, Some(why))) => format!(", but {why}"),
+        Some((_, None)) => format!(", but lies on {}", words::region(rival)),
+    }
+}
+
+fn actions<'a>(approach: &'a Approach) -> impl Iterator<Item = Option<Action>> + 'a {
+    approach.playing.notes.iter().map(|played| played.action)
+}
+
+/// "The tab is the same in rows 1, 3 and 4", which differ in what sounds.
+fn same_tab(shown: &[Approach]) -> Option<String> {
+    const NAMED: usize = 3;
+    let mut alike: BTreeMap<Vec<Option<Action>>, Vec<String>> = BTreeMap::new();
+    for (index, approach) in shown.iter().enumerate() {
+        alike.entry(actions(approach).collect()).or_default().push((index + 1).to_string());
+    }
+    let mut rows: Vec<String> = Vec::new();
+    for approach in shown {
+        let Some(same) = alike.remove(&actions(approach).collect::<Vec<_>>()) else { continue };
+        if same.len() > 1 && same.len() == shown.len() {
+            return Some("The tab is the same in all these rows.".to_owned());
+        }
+        if same.len() > 1 {
+            rows.push(format!("rows {}", words::short_list(&same, 6)));
+        }
+    }
+    rows.truncate(NAMED);
+    (!rows.is_empty()).then(|| format!("The tab is the same in {}.", rows.join(", in ")))
 }
 
 /// What else could be tried when not all can be played.
@@ -372,16 +423,16 @@ fn table(ranking: &Ranking, request: &Request, options: Options) -> Table {
         Column::numbers(""),
         Column::words("harp"),
         Column::words("position"),
-        Column::numbers("octave"),
+        Column::numbers("octave").spare(1),
         Column::numbers("plays"),
-        Column::numbers("bends"),
-        Column::numbers("turns").spare(),
-        Column::numbers("awkward"),
-        Column::numbers("holes").spare(),
-        Column::numbers("effort"),
+        Column::numbers("bends").spare(2),
+        Column::numbers("turns").spare(5),
+        Column::numbers("awkward").spare(4),
+        Column::numbers("holes").spare(6),
+        Column::numbers("effort").spare(3),
     ];
     if request.any_key {
-        columns.insert(3, Column::words("sounds in"));
+        columns.insert(3, Column::words("in key"));
     }
     if options.tempo_range {
         columns.push(Column::numbers("to tempo"));
@@ -431,21 +482,22 @@ fn parts(ranking: &Ranking, top: usize) -> Table {
         Column::numbers("lungs"),
         Column::numbers("missing"),
         Column::numbers("in all"),
-        Column::numbers("more").spare(),
+        Column::numbers("more").spare(1),
     ];
     let mut table = Table { columns, rows: Vec::new() };
-    let least = ranking.best().map_or(1, |best| best.playing.effort.total()).max(1);
+    let least = ranking.best().map_or(0, |best| best.playing.effort.total());
     for (index, approach) in ranking.approaches.iter().take(top).enumerate() {
         let effort = approach.playing.effort;
         let total = effort.total();
-        let more = (total.abs_diff(least) * 100 + least / 2) / least;
+        // Nothing is a percentage of no effort.
+        let more = (total.abs_diff(least) * 100 + least / 2).checked_div(least).filter(|_| index > 0);
         let sign = if total < least { "-" } else { "+" };
         let numbers =
             [effort.bends, effort.moves, effort.breath, effort.register, effort.lungs, effort.missing, total];
         let cells = [(index + 1).to_string(), approach.harp.to_string()]
             .into_iter()
             .chain(numbers.map(|points| points.to_string()))
-            .chain([if index == 0 { String::new() } else { format!("{sign}{more}%") }]);
+            .chain([more.map_or(String::new(), |more| format!("{sign}{more}%"))]);
         let tone = if index == 0 { Tone::Strong } else { Tone::Plain };
         table.rows.push(cells.map(|cell| tone.of(cell)).collect());
     }
@@ -544,9 +596,7 @@ fn bent_times(action: Action, count: u32) -> String {
 /// "F#5 missing".
 fn missing_in(notes: &[usize], melody: &Melody, approach: &Approach) -> String {
     let missing = notes.iter().filter(|&&note| approach.playing.notes[note].action.is_none());
-    let names = missing.filter_map(|&note| {
-        let wanted = melody.notes[note].pitch.transposed(approach.shift())?;
-        Some(tab::spelled(melody, approach, wanted, melody.notes[note].onset).to_string())
-    });
+    let names =
+        missing.filter_map(|&note| Some(tab::wanted(melody, approach, &melody.notes[note])?.to_string()));
     format!("{} missing", words::list(&names.unique().collect::<Vec<_>>()))
 }

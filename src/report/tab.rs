@@ -4,7 +4,7 @@ use super::{Line, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, Technique},
     melody::{Bar, Melody, Note, transposed_sharps},
-    pitch::{Pitch, Spelling},
+    pitch::{Interval, Pitch, Spelling},
     search::Approach,
     tab::{Notation, Style},
     time::Beats,
@@ -34,6 +34,8 @@ pub struct TabBar {
     pub repeat_end: bool,
     /// What stands over its end: "3 times", "D.C.", "Fine".
     pub below: String,
+    /// Whether a note from before sounds on into it.
+    pub held: bool,
     /// Its notes.
     pub notes: Vec<TabNote>,
 }
@@ -85,6 +87,10 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
             lyrics,
         });
     }
+    for (bar, empty) in melody.bars.iter().zip(&mut bars).filter(|(_, empty)| empty.notes.is_empty()) {
+        let before = melody.notes.partition_point(|note| note.onset < bar.start);
+        empty.held = before.checked_sub(1).is_some_and(|last| melody.notes[last].end() > bar.start);
+    }
     // A file may have empty bars before and after the tune (an introduction, other parts' endings).
     let filled = |bar: &TabBar| !bar.notes.is_empty();
     let first = bars.iter().position(filled).unwrap_or(0);
@@ -99,12 +105,20 @@ pub(super) fn spelled(melody: &Melody, approach: &Approach, pitch: Pitch, at: Be
     Spelling::in_key(pitch, transposed_sharps(signature, approach.transposed))
 }
 
+/// The name of what a note should sound in the approach: as the score writes it, if the tune stays in its key, else
+/// spelled by the key that it then has.
+pub(super) fn wanted(melody: &Melody, approach: &Approach, note: &Note) -> Option<Spelling> {
+    let pitch = note.pitch.transposed(approach.shift())?;
+    let written = note.spelling.filter(|_| approach.transposed == Interval(0));
+    Some(match written {
+        Some(written) => Spelling { octave: written.octave.saturating_add(approach.octave), ..written },
+        None => spelled(melody, approach, pitch, note.onset),
+    })
+}
+
 /// A missing note by the name of what it should sound.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
-    match note.pitch.transposed(approach.shift()) {
-        Some(wanted) => format!("[{}]", spelled(melody, approach, wanted, note.onset)),
-        None => "[?]".to_owned(),
-    }
+    wanted(melody, approach, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
 }
 
 fn empty_bar(bar: &Bar) -> TabBar {
@@ -137,6 +151,7 @@ fn empty_bar(bar: &Bar) -> TabBar {
         repeat_start: marks.repeat_start,
         repeat_end: marks.repeat_end.is_some(),
         below: below.join(" "),
+        held: false,
         notes: Vec::new(),
     }
 }
@@ -163,7 +178,11 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
             kinds.push((action, format!("{word} {}", action.hole)));
         }
     }
-    for depth in 1..=3 {
+    let deepest = approach.playing.notes.iter().filter_map(|played| match played.action?.bend {
+        Bend::Down(depth) => Some(depth),
+        Bend::None | Bend::Over => None,
+    });
+    for depth in 1..=deepest.max().unwrap_or(0) {
         if let Some(action) = first(&|action| action.bend == Bend::Down(depth)) {
             kinds.push((action, format!("{} with a {}", words::hole(action), words::depth(depth))));
         }
@@ -178,7 +197,7 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
             breath = breath.and(Tone::Plain, ", ");
         }
         breath.spans.extend(sign(action).spans);
-        breath = breath.and(Tone::Plain, format!(" {meaning}"));
+        breath = breath.and(Tone::Plain, format!(" = {meaning}"));
     }
     lines.push(breath);
     if notation.style == Style::Arrows {
@@ -189,18 +208,18 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     if let Some((note, _)) = missing.next() {
         let line = Line::default().and(Tone::Warning, missing_token(melody, approach, note)).and(
             Tone::Plain,
-            " in brackets is a note that you cannot sound on this harp, by its name: leave it out",
+            " in brackets is a note that you cannot sound on this harp, by its name: leave it out.",
         );
         lines.push(line);
     }
     if !approach.changes.is_empty() {
-        lines.push(Line::from("* over a note: the tune is changed there, as listed above"));
+        lines.push(Line::from("* over a note: the tune is changed there, as listed above."));
     }
     if approach.counts.awkward > 0 {
-        lines.push(Line::from("~ over a note: the breath must turn fast there, or turn in a jump"));
+        lines.push(Line::from("~ over a note: the breath must turn fast there, or turn in a jump."));
     }
     if approach.playing.notes.iter().any(|played| played.breathe_after) {
-        lines.push(Line::from(", over the end of a note: a place to breathe"));
+        lines.push(Line::from(", over the end of a note: a place to breathe."));
     }
     lines.push(Line::from("Notes that last longer have more room after them."));
     lines

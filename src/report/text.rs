@@ -18,7 +18,10 @@ pub fn render(page: &Page, look: Look) -> String {
     let mut lines: Vec<Line> = Vec::new();
     for block in &page.blocks {
         match block {
-            Block::Heading(line) => lines.extend([Line::default(), line.clone()]),
+            Block::Heading(line) => {
+                lines.push(Line::default());
+                lines.extend(wrap(line, look.width, "", "  "));
+            }
             Block::Text(line) => lines.extend(wrap(line, look.width, "", "  ")),
             Block::Item(line) => lines.extend(wrap(line, look.width, "  ", "    ")),
             Block::Table(given) => lines.extend(table(given, look.width)),
@@ -111,27 +114,58 @@ fn words(line: &Line) -> Vec<Line> {
     words
 }
 
-/// Leaves out what can be spared until the table fits, or nothing more can be.
+/// A column that is shown: its index and its width.
+type Shown = (usize, usize);
+
+/// Leaves out what can be spared until the table fits: first the indent, then columns. What is still too wide is set in
+/// several tables that all begin with the first column.
 fn table(table: &Table, limit: usize) -> Vec<Line> {
     let width_of = |column: usize| {
         let cells = table.rows.iter().map(|row| row.get(column).map_or(0, line_width));
         cells.chain([width(&table.columns[column].title)]).max().unwrap_or(0)
     };
-    let mut shown: Vec<(usize, usize)> =
-        (0..table.columns.len()).map(|column| (column, width_of(column))).collect();
-    while shown.iter().map(|(_, width)| width + GAP.len()).sum::<usize>() > limit {
-        let Some(spare) = shown.iter().rposition(|&(column, _)| table.columns[column].spare) else { break };
-        shown.remove(spare);
+    let mut shown: Vec<Shown> = (0..table.columns.len()).map(|column| (column, width_of(column))).collect();
+    let room = |shown: &[Shown]| shown.iter().map(|(_, width)| width + GAP.len()).sum::<usize>();
+    let indent = if room(&shown) <= limit { GAP } else { "" };
+    let limit = limit + GAP.len() - indent.len();
+    while room(&shown) > limit {
+        let ease = |&(index, (column, _)): &(usize, &Shown)| (table.columns[*column].spare, index);
+        let Some((index, (column, _))) = shown.iter().enumerate().max_by_key(ease) else { break };
+        if table.columns[*column].spare == 0 {
+            break;
+        }
+        shown.remove(index);
     }
+    let Some((&first, others)) = shown.split_first() else { return Vec::new() };
+    let mut tables: Vec<Vec<Shown>> = vec![vec![first]];
+    for &column in others {
+        match tables.last_mut() {
+            Some(last) if last.len() == 1 || room(last) + column.1 + GAP.len() <= limit => last.push(column),
+            _ => tables.push(vec![first, column]),
+        }
+    }
+    let mut lines = Vec::new();
+    for (index, shown) in tables.iter().enumerate() {
+        if index > 0 {
+            lines.push(Line::default());
+        }
+        lines.extend(rows(table, shown, indent));
+    }
+    lines
+}
+
+/// Some columns of a table, with their headings.
+fn rows(table: &Table, shown: &[Shown], indent: &str) -> Vec<Line> {
     let head = table.columns.iter().map(|column| Tone::Faint.of(column.title.as_str())).collect();
     let row = |row: &Vec<Line>| {
         let mut line = Line::default();
-        for &(column, width) in &shown {
+        for (index, &(column, width)) in shown.iter().enumerate() {
             let Some(cell) = row.get(column) else { continue };
+            let gap = if index == 0 { indent } else { GAP };
             let pad = " ".repeat(width.saturating_sub(line_width(cell)));
             let (before, after) =
                 if table.columns[column].numeric { (pad, String::new()) } else { (String::new(), pad) };
-            line = line.and(Tone::Plain, format!("{GAP}{before}"));
+            line = line.and(Tone::Plain, format!("{gap}{before}"));
             line.spans.extend(cell.spans.iter().cloned());
             line = line.and(Tone::Plain, after);
         }

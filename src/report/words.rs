@@ -2,7 +2,8 @@
 
 use crate::{
     harp::{Action, Bend, Harp, Position, Register},
-    melody::Melody,
+    melody::{Melody, key::Key},
+    mode::Mode,
     search::{Approach, Region},
 };
 
@@ -72,6 +73,19 @@ pub(super) fn sentence(text: &str) -> String {
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
+/// "major", "Dorian": modes named after a people have a capital letter.
+pub(super) fn mode(mode: Mode) -> String {
+    match mode {
+        Mode::Major | Mode::Minor => mode.to_string(),
+        _ => sentence(&mode.to_string()),
+    }
+}
+
+/// "G major", "D Dorian".
+pub(super) fn key(key: Key) -> String {
+    format!("{} {}", key.tonic, mode(key.mode))
+}
+
 /// "draw 3", "blow 10", "overblow 6".
 pub(super) fn hole(action: Action) -> String {
     match action.bend {
@@ -90,10 +104,23 @@ pub(super) fn depth(semitones: u8) -> String {
     }
 }
 
-/// A degree in the trade's short form: `b7`, `#4` for the raised fourth of Lydian.
-pub(super) fn degree(semitones: u8) -> &'static str {
+/// "a half step", "a whole step", "a step and a half", "4 half steps".
+pub(super) fn steps(semitones: u8) -> String {
+    match semitones {
+        1 => "a half step".to_owned(),
+        2 => "a whole step".to_owned(),
+        3 => "a step and a half".to_owned(),
+        _ => format!("{semitones} half steps"),
+    }
+}
+
+/// A degree in the trade's short form: `b7`; six semitones are `b5` beside a plain fourth, else the `#4` of Lydian.
+pub(super) fn degree(semitones: u8, beside_a_fourth: bool) -> &'static str {
     const DEGREES: [&str; 12] = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"];
-    DEGREES[usize::from(semitones % 12)]
+    match semitones % 12 {
+        6 if beside_a_fourth => "b5",
+        semitones => DEGREES[usize::from(semitones)],
+    }
 }
 
 /// "C harp", "low F harp", "Am natural minor harp".
@@ -136,6 +163,7 @@ pub(super) fn semitones(interval: i16) -> String {
 /// "holes 4 to 7, the middle", judged by where most of the notes lie.
 pub(super) fn region(approach: &Approach) -> String {
     let Some((low, high)) = approach.counts.holes else { return String::new() };
+    let holes = if low == high { format!("hole {low}") } else { format!("holes {low} to {high}") };
     let region = approach.counts.region();
     let name = match region {
         Region::Low => "the low end",
@@ -148,5 +176,5 @@ pub(super) fn region(approach: &Approach) -> String {
     } else {
         format!("mostly {name}")
     };
-    if low == high { format!("hole {low}, {where_to}") } else { format!("holes {low} to {high}, {where_to}") }
+    format!("{holes}, {where_to}")
 }

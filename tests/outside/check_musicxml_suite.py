@@ -3,8 +3,9 @@
 
     check_musicxml_suite.py BIN [--limit N] [--also FOLDER] [--verbose]
 
-BIN is called as `BIN notes FILE --part 1 --json` and must print an object whose "notes" have "onset" (quarters),
-"midi" and "grace". What is compared is the top line of the first part: for each onset the highest sounding pitch,
+What is asked is the reading, before one voice is picked for the melody (the tests of `pick` and check_bands.py ask
+for that): the example `first_part` beside BIN, which prints an object whose "notes" have "onset" (quarters), "midi" and
+"grace". What is compared is the top line of the first part: for each onset the highest sounding pitch,
 grace notes left out, ties merged. The files are the MusicXML test suite and the chorales that the Python package
 music21 installs; nothing is downloaded.
 
@@ -80,7 +81,7 @@ def with_partitura(path):
 
 
 def with_binary(binary, path):
-    run = subprocess.run([binary, "notes", str(path), "--part", "1", "--json"], capture_output=True, text=True)
+    run = subprocess.run([Path(binary).parent / "examples" / "first_part", str(path)], capture_output=True, text=True)
     if run.returncode != 0:
         raise RuntimeError(run.stderr.strip() or f"exit code {run.returncode}")
     notes = json.loads(run.stdout)["notes"]

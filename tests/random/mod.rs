@@ -175,7 +175,7 @@ fn melody(
     meter: Meter,
     shift: Interval,
 ) -> Melody {
-    /// More than any ornament has; see the limit in the search.
+    /// More than any ornament has.
     const MOST_GRACES_IN_A_ROW: usize = 4;
     let on_harp: Vec<Pitch> = harp.actions().iter().map(|&(pitch, _)| pitch).collect();
     let ways = |pitch: Pitch| harp.actions_for(pitch).filter(|&action| technique.allows(action)).count();

@@ -27,11 +27,11 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     };
     let mut unit = unit(sheet);
     let mut pieces = lay_out(unit);
-    // One bar a line is hard to read as music: then the notes stand closer together.
+    // One bar a line is hard to read as music, and a broken bar harder: then the notes stand closer together.
     while grid(&pieces).bars_in_a_line() == 1 && unit.columns > Unit::CLOSEST {
         unit.columns -= 1;
         let closer = lay_out(unit);
-        if grid(&closer).bars_in_a_line() > 1 {
+        if closer.len() < pieces.len() || grid(&closer).bars_in_a_line() > 1 {
             pieces = closer;
         }
     }
@@ -41,10 +41,15 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     while !rest.is_empty() {
         let count = grid.pieces_in_next_line(rest);
         let (line, more) = rest.split_at(count);
-        rows.extend(system(line, grid, verses));
+        rows.extend(system(line, grid, verses, goes_on(more)));
         rest = more;
     }
     rows
+}
+
+/// Whether the bar before goes on in these pieces.
+fn goes_on(more: &[Piece]) -> bool {
+    more.first().is_some_and(|piece| piece.number.is_none())
 }
 
 /// How bars are set side by side.
@@ -98,7 +103,8 @@ impl Grid {
         let mut count = (self.bars_in_a_line() + pickups).clamp(1, rest.len());
         let fits = |count: usize| {
             let bars: usize = rest[..count].iter().map(|piece| self.width(piece) + self.barline).sum();
-            bars + self.barline - 1 <= self.room
+            let end = if goes_on(&rest[count..]) { GOES_ON.len() } else { self.barline - 1 };
+            bars + end <= self.room
         };
         while count > 1 && !fits(count) {
             count -= 1;
@@ -112,6 +118,8 @@ impl Grid {
 struct Piece {
     /// The bar's number; `None` where a broken bar goes on.
     number: Option<u32>,
+    /// What stands in it instead of notes.
+    without_notes: &'static str,
     width: usize,
     pickup: bool,
     /// What stands over its beginning and its end.
@@ -181,6 +189,7 @@ const LONGEST_UNITS: i64 = 6;
 fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
     let new_piece = |number: Option<u32>| Piece {
         number,
+        without_notes: "",
         width: 0,
         pickup: bar.number == 0,
         above: String::new(),
@@ -189,9 +198,16 @@ fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
         repeat_end: false,
         notes: Vec::new(),
     };
+    let without_notes = match (bar.notes.is_empty(), bar.held) {
+        (false, _) => "",
+        (true, true) => "hold",
+        (true, false) => "rest",
+    };
     let mut pieces = vec![Piece {
         above: bar.above.clone(),
         repeat_start: bar.repeat_start,
+        without_notes,
+        width: without_notes.len(),
         ..new_piece(Some(bar.number))
     }];
     let longest = unit.length.times(LONGEST_UNITS, 1);
@@ -232,8 +248,8 @@ fn needed(note: &TabNote, verses: usize) -> usize {
     words.chain([width(&note.token)]).max().unwrap_or(0)
 }
 
-/// One line of bars: marks, tab, words.
-fn system(pieces: &[Piece], grid: Grid, verses: usize) -> Vec<Line> {
+/// One line of bars: marks, tab, words. A line whose last bar goes on in the next one says so instead of a barline.
+fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool) -> Vec<Line> {
     let (mut marks, mut tab) = (Row::default(), Row::default());
     let mut words = vec![Row::default(); verses];
     let number = pieces.iter().find_map(|piece| piece.number.filter(|&number| number > 0));
@@ -248,6 +264,7 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize) -> Vec<Line> {
         let start = left + grid.barline - 1;
         let end = start + grid.width(piece);
         marks.put(start, Tone::Plain, &piece.above);
+        tab.put(start, Tone::Faint, piece.without_notes);
         for Placed { column, note } in &piece.notes {
             tab.put(start + column, note.tone, &note.token);
             if note.changed {
@@ -267,11 +284,14 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize) -> Vec<Line> {
         left = end + 1;
     }
     let closes = pieces.last().is_some_and(|piece| piece.repeat_end);
-    tab.put(left, Tone::Faint, sign(closes, false));
+    tab.put(left, Tone::Faint, if goes_on { GOES_ON } else { sign(closes, false) });
     // A line has its marks or a blank line before it.
     let words = words.into_iter().map(|row| row.line).filter(|line| line_width(line) > 0);
     [marks.line, tab.line].into_iter().chain(words).collect()
 }
+
+/// What a broken bar ends its line with; no wider than a barline with the spaces around it.
+const GOES_ON: &str = "...";
 
 /// A row that is filled from left to right.
 #[derive(Clone, Debug, Default)]

@@ -64,6 +64,9 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if everything > 0 && ranking.approaches.is_empty() {
         bail!("no approach is left in that position and register; leave --position or --register away");
     }
+    if args.adapt {
+        ranking.adapt(&request, &player.edits);
+    }
     if args.output.json {
         let top = args.top.map_or(usize::MAX, usize::from);
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
@@ -95,11 +98,14 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     ranking.approaches.retain(|approach| args.position.is_none_or(|wanted| approach.position == wanted));
     let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
     ranking.approaches.retain(|approach| args.octave.is_none_or(|wanted| approach.octave == wanted));
+    if args.adapt {
+        ranking.adapt(&request, &player.edits);
+    }
     if args.output.json {
         message::answer(&json::tab(&read.tune(), &player.name, &request, &ranking))?;
-    } else if let Some(best) = ranking.best() {
+    } else if ranking.best().is_some() {
         show(
-            &report::suggest::tab_page(&read.tune(), &request, best, (&args.notation).into()),
+            &report::suggest::tab_page(&read.tune(), &request, &ranking, (&args.notation).into()),
             &args.output,
         )?;
     } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {

@@ -3,6 +3,7 @@
 //! This is what every importer ends in and everything after it starts from. It knows nothing of files and
 //! nothing of harps.
 
+pub mod chord;
 pub mod key;
 pub mod phrase;
 
@@ -238,6 +239,12 @@ impl Melody {
         let index = self.signatures.partition_point(|signature| signature.at <= at);
         // Before the first signature the first one is meant.
         self.signatures.get(index.saturating_sub(1)).copied()
+    }
+
+    /// The chord symbol in force at a point; none before the first.
+    pub fn chord_at(&self, at: Beats) -> Option<&ChordSymbol> {
+        let index = self.chords.partition_point(|chord| chord.at <= at);
+        index.checked_sub(1).and_then(|index| self.chords.get(index))
     }
 
     /// The melody moved by an interval, or `None` if a note would leave the MIDI range.

@@ -4,6 +4,7 @@
 //! comes first, how it is put, how it is rounded. [`text`] draws a page on a terminal or in a file; [`json`] gives the
 //! same answers as data, with types of its own.
 
+mod changes;
 pub mod harp;
 pub mod json;
 pub mod notes;

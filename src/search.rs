@@ -7,13 +7,17 @@
 //! 3. [`rank`] puts the approaches in order: what can be played in full first, then least effort, then named
 //!    tie-breaks, so that the answer does not depend on the order in which harps are named.
 //!
+//! 4. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
+//!
 //! The search decides; it holds no text.
 
 pub mod effort;
 pub mod breath;
+pub mod edits;
 pub mod player;
 pub mod path;
 pub mod rank;
+pub mod adapt;
 pub mod hard;
 
 use crate::{
@@ -21,6 +25,8 @@ use crate::{
     melody::{Melody, key::Key},
     pitch::{Interval, PitchClass},
 };
+pub use adapt::{Change, adapt};
+pub use edits::EditWeights;
 pub use effort::{Effort, Weights};
 pub use path::{Played, Playing};
 pub use player::Player;
@@ -60,12 +66,19 @@ pub struct Approach<'a> {
     pub playing: Playing,
     /// What is remarkable about the playing, counted.
     pub counts: Counts,
+    /// What was changed in the tune so that it can be played, in order; empty unless it was asked for with [`adapt()`].
+    pub changes: Vec<Change>,
 }
 
 impl Approach<'_> {
     /// The whole move of the tune, octaves and transposition together.
     pub fn shift(&self) -> Interval {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
+    }
+
+    /// Whether a note, given by its index, was changed so that it can be played.
+    pub fn is_changed(&self, note: usize) -> bool {
+        self.changes.binary_search_by_key(&note, |change| change.note).is_ok()
     }
 }
 
@@ -229,5 +242,15 @@ fn approach<'a>(
     let counts = Counts::of(request.melody, &playing);
     let tonic = request.key.tonic.transposed(transposed);
     let position = Position::of(harp.first_position_key(), tonic);
-    (counts.playable > 0).then_some(Approach { harp, position, octave, transposed, tonic, playing, counts })
+    let changes = Vec::new();
+    (counts.playable > 0).then_some(Approach {
+        harp,
+        position,
+        octave,
+        transposed,
+        tonic,
+        playing,
+        counts,
+        changes,
+    })
 }

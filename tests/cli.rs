@@ -65,6 +65,22 @@ fn no_line_of_an_answer_is_wider_than_was_asked() {
 }
 
 #[test]
+fn changes_to_a_tune_are_marked_in_the_tab_and_listed() {
+    let song = "tab demo/lamps-along-the-row.musicxml --harp C --bends none";
+    let plain = breathline(song).answers();
+    assert!(!plain.contains('*') && !plain.contains("Changes") && plain.contains("[F#5]"), "{plain}");
+    let adapted = breathline(&format!("{song} --adapt")).answers();
+    assert_eq!(adapted.lines().filter(|line| line.trim_matches([' ', ',']) == "*").count(), 3, "{adapted}");
+    assert!(adapted.contains("* over a note: the tune is changed there") && !adapted.contains("[F#5]"));
+    assert!(adapted.contains("A5 instead of F#5, a note of the chord D: bar 3 beat 6 and bar 15 beat 6"));
+    // The symbol is no longer true in another key.
+    let third = breathline(&format!("{song} --position 3 --adapt")).answers();
+    assert!(!third.contains("of the chord D"), "{third}");
+    let full = breathline("tab demo/lamps-along-the-row.musicxml --harp G --adapt").answers();
+    assert!(full.contains("None: every note is there") && !full.contains("* over"), "{full}");
+}
+
+#[test]
 fn what_is_no_tune_gets_one_line_and_exit_code_2() {
     let folder = tempfile();
     let midi = fs::read(home().join("corpus/amazing-grace.mid")).unwrap();

@@ -124,8 +124,19 @@ struct Approach {
     comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: Effort,
+    changes: Option<Vec<Change>>,
     reasons: Vec<String>,
     tab: Vec<Option<Action>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Change {
+    bar: u32,
+    beat: f64,
+    from: String,
+    to: Option<String>,
+    why: String,
 }
 
 #[derive(Deserialize)]
@@ -171,6 +182,7 @@ struct Effort {
     register: u64,
     lungs: u64,
     missing: u64,
+    changes: Option<u64>,
 }
 
 #[derive(Deserialize, Clone, PartialEq, Debug)]
@@ -252,6 +264,7 @@ fn every_row_of_a_ranking_adds_up() {
             assert!(answer.approaches.len() >= answer.player.harps.len());
             for (index, row) in answer.approaches.iter().enumerate() {
                 row_adds_up(row, answer.tune.notes);
+                assert!(row.changes.is_none(), "changed unasked");
                 assert_eq!(row.rank, index + 1);
                 assert!(answer.player.harps.contains(&row.harp));
                 if !options.contains("any-key") {
@@ -266,7 +279,8 @@ fn row_adds_up(row: &Approach, notes: usize) {
     assert_eq!((row.notes, row.tab.len()), (notes, notes));
     let played: Vec<&Action> = row.tab.iter().flatten().collect();
     assert_eq!(row.playable, played.len());
-    assert_eq!(row.missing.len(), notes - played.len());
+    let left_out = row.changes.iter().flatten().filter(|change| change.to.is_none()).count();
+    assert_eq!(row.missing.len() + left_out, notes - played.len());
     assert!(row.missing.iter().all(|missing| missing.beat >= 1.0 && !missing.name.is_empty()));
     let count = |breath: &str, over: bool| {
         let bent = played.iter().filter(|action| action.over == over && (action.over || action.bend > 0));
@@ -282,8 +296,9 @@ fn row_adds_up(row: &Approach, notes: usize) {
     let holes = row.holes.as_ref().unwrap();
     assert_eq!(Some(holes.lowest), played.iter().map(|action| action.hole).min());
     assert_eq!(Some(holes.highest), played.iter().map(|action| action.hole).max());
-    let Effort { total, bends, moves, breath, register, lungs, missing } = row.effort;
-    assert_eq!(total, bends + moves + breath + register + lungs + missing);
+    let Effort { total, bends, moves, breath, register, lungs, missing, changes } = row.effort;
+    assert_eq!(total, bends + moves + breath + register + lungs + missing + changes.unwrap_or(0));
+    assert_eq!(changes.is_some(), row.changes.is_some());
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }
 
@@ -362,6 +377,39 @@ fn a_missing_note_beyond_the_range_of_midi_is_counted_too() {
         format!("<attributes><divisions>1</divisions></attributes>{}{}", note('C', 0, 4), note('G', 0, 9));
     let missing = missing(score(&[&bar]), "--octave 1");
     assert_eq!(missing.iter().map(|note| (note.beat, note.name.as_str())).collect::<Vec<_>>(), [(2.0, "?")]);
+}
+
+#[test]
+fn changes_are_listed_where_they_were_asked_for() {
+    let song = "demo/lamps-along-the-row.musicxml --bends none";
+    let plain: Suggest = ask(&format!("suggest {song} --harps C,F --json"));
+    let adapted: Suggest = ask(&format!("suggest {song} --harps C,F --adapt --json"));
+    assert_eq!(plain.approaches.len(), adapted.approaches.len());
+    for (index, (plain, adapted)) in plain.approaches.iter().zip(&adapted.approaches).enumerate() {
+        row_adds_up(adapted, 63);
+        // The order is that of what is not adapted, and only the winner is.
+        assert_eq!(
+            (&plain.harp, plain.position, plain.octave),
+            (&adapted.harp, adapted.position, adapted.octave)
+        );
+        assert_eq!(adapted.changes.is_some(), index == 0);
+    }
+    let best = &adapted.approaches[0];
+    assert_eq!((plain.approaches[0].playable, best.playable, best.missing.len()), (60, 63, 0));
+    let changes: Vec<(u32, f64, &str, Option<&str>)> = best
+        .changes
+        .iter()
+        .flatten()
+        .map(|change| (change.bar, change.beat, change.from.as_str(), change.to.as_deref()))
+        .collect();
+    let expected = [(3, 6.0, "F#5", Some("A5")), (7, 6.0, "F#5", Some("D5")), (15, 6.0, "F#5", Some("A5"))];
+    assert_eq!(changes, expected);
+    assert!(best.changes.iter().flatten().all(|change| change.why.contains("a note of the chord D")));
+    assert!(best.effort.total < plain.approaches[0].effort.total);
+
+    // What can be played in full is not changed.
+    let full: Suggest = ask("tab demo/lamps-along-the-row.musicxml --harp G --adapt --json");
+    assert_eq!(full.approaches[0].changes.as_ref().map(Vec::len), Some(0));
 }
 
 #[test]

@@ -45,7 +45,8 @@ Examples:
   breathline suggest tune.mid
   breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
   breathline suggest tune.mid --key \"D Dorian\" --any-key --top 10
-  breathline suggest tune.mid --player beginner --tempo 80 --position 2";
+  breathline suggest tune.mid --player beginner --tempo 80 --position 2
+  breathline suggest tune.mid --harps C --bends none --adapt";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -98,6 +99,9 @@ pub(crate) struct Suggest {
     /// Say up to which tempo each row is comfortable
     #[arg(long)]
     pub(crate) tempo_range: bool,
+    /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
+    #[arg(long)]
+    pub(crate) adapt: bool,
     /// How many rows of the ranking to show [default: 5; with --json all]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
@@ -120,6 +124,9 @@ pub(crate) struct Tab {
     /// By how many octaves to move the tune [default: where it is easiest]
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) octave: Option<i8>,
+    /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
+    #[arg(long)]
+    pub(crate) adapt: bool,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]

@@ -6,7 +6,7 @@
 
 use serde::Serialize;
 
-use super::{Tune, positions, suggest, tab, warnings};
+use super::{Tune, changes, positions, suggest, tab, warnings};
 use crate::{
     harp::{Action, Bend, Breath, Harp, Technique, position::CAREFUL_MODES},
     melody::{Melody, key::KeyFinding},
@@ -83,7 +83,12 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
             technique: request.technique.word(),
             harps: request.harps.iter().map(harp_info).collect(),
         },
-        approaches: rows.map(|(index, row)| approach(request, index + 1, row)).collect(),
+        approaches: rows
+            .map(|(index, row)| match &ranking.adapted {
+                Some(adapted) if index == 0 => adapted_approach(request, adapted),
+                _ => approach(request, index + 1, row),
+            })
+            .collect(),
     })
 }
 
@@ -177,10 +182,30 @@ fn action_info(action: Action) -> ActionInfo {
     }
 }
 
+/// The winner, with what was changed in the tune.
+fn adapted_approach(request: &Request, row: &search::Approach) -> Approach {
+    let melody = request.melody;
+    let changes = row.changes.iter().map(|change| {
+        let place = melody.place(change.note, 1);
+        ChangeInfo {
+            bar: place.bar,
+            beat: place.beat.as_f64(),
+            from: changes::from(melody, row, change),
+            to: changes::to(melody, row, change),
+            why: changes::why(melody, row, change),
+        }
+    });
+    let mut answer = approach(request, 1, row);
+    answer.changes = Some(changes.collect());
+    answer.effort.changes = Some(row.playing.effort.changes);
+    answer
+}
+
 fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach {
     let melody: &Melody = request.melody;
     let counts = &row.counts;
-    let missing = row.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
+    let silent = row.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
+    let missing = silent.filter(|&(index, _)| !row.is_changed(index));
     let missing = missing.map(|(index, _)| {
         let note = &melody.notes[index];
         let bar = &melody.bars[note.bar];
@@ -217,7 +242,9 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
             register: effort.register,
             lungs: effort.lungs,
             missing: effort.missing,
+            changes: None,
         },
+        changes: None,
         reasons: suggest::reasons(row, request),
         tab: row.playing.notes.iter().map(|played| played.action.map(action_info)).collect(),
     }
@@ -335,6 +362,9 @@ struct Approach {
     comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
+    /// What was changed in the tune; only on the first approach, and only where it was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    changes: Option<Vec<ChangeInfo>>,
     reasons: Vec<String>,
     tab: Vec<Option<ActionInfo>>,
 }
@@ -377,6 +407,19 @@ struct EffortInfo {
     register: u64,
     lungs: u64,
     missing: u64,
+    /// What changes to the tune cost, where they were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    changes: Option<u64>,
+}
+
+/// A note that was changed; `to` is null for one that is left out.
+#[derive(Serialize)]
+struct ChangeInfo {
+    bar: u32,
+    beat: f64,
+    from: String,
+    to: Option<String>,
+    why: String,
 }
 
 #[derive(Serialize)]

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, notes, tab, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, notes, tab, words};
 use crate::{
     harp::{Action, Bend, Technique},
     melody::Melody,
@@ -60,21 +60,29 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
             ranking.approaches.len()
         )));
     }
-    the_tab(&mut page, tune, request, best, options.notation);
+    if let Some(adapted) = &ranking.adapted {
+        the_changes(&mut page, request, adapted);
+        page.item(effort(adapted));
+    }
+    the_tab(&mut page, tune, request, ranking.adapted.as_ref().unwrap_or(best), options.notation);
     page.heading(Tone::Strong.of("Effort by its parts"));
     page.blocks.push(Block::Table(parts(ranking, options.top)));
     page
 }
 
-/// The page of `breathline tab`: one choice, what it costs, and its tab.
-pub fn tab_page(tune: &Tune, request: &Request, approach: &Approach, notation: Notation) -> Page {
+/// The page of `breathline tab`: the best of the choices, what it costs, and its tab.
+pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation) -> Page {
     let mut page = opening(tune);
+    let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
     page.gap();
     page.text(choice(approach));
     for reason in reasons(approach, request) {
         page.item(words::sentence(&reason));
     }
     page.item(effort(approach));
+    if ranking.adapted.is_some() {
+        the_changes(&mut page, request, approach);
+    }
     the_tab(&mut page, tune, request, approach, notation);
     page
 }
@@ -89,6 +97,21 @@ fn opening(tune: &Tune) -> Page {
     page.text(notes::key_line(tune.key));
     page.blocks.extend(notes::oddities(tune));
     page
+}
+
+/// What is changed in the tune, and what is still missing.
+fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
+    page.heading(Tone::Strong.of("Changes to the tune"));
+    let lines = changes::lines(request.melody, adapted);
+    if lines.is_empty() && lacking(adapted) == 0 {
+        page.item("None: every note is there");
+    }
+    for line in lines {
+        page.item(words::sentence(&line));
+    }
+    if lacking(adapted) > 0 {
+        page.item(words::sentence(&missing(adapted, request.melody)));
+    }
 }
 
 fn the_tab(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach, notation: Notation) {
@@ -141,10 +164,14 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let counts = &approach.counts;
     let mut reasons = Vec::new();
-    if counts.playable == counts.notes {
+    let is_there = match approach.changes.len() as u32 {
+        0 => "every note is there".to_owned(),
+        changed => format!("with {} changed every note is there", plural_of(changed, counts.notes)),
+    };
+    if lacking(approach) == 0 {
         reasons.push(match counts.bends() {
-            0 => "every note is there without bends".to_owned(),
-            bends => format!("every note is there, {} bent", plural_of(bends, counts.notes)),
+            0 => format!("{is_there} without bends"),
+            bends => format!("{is_there}, {} bent", plural_of(bends, counts.notes)),
         });
     } else {
         reasons.push(missing(approach, melody));
@@ -178,6 +205,7 @@ fn effort(approach: &Approach) -> String {
         ("register", effort.register),
         ("lungs", effort.lungs),
         ("missing notes", effort.missing),
+        ("changes to the tune", effort.changes),
     ];
     terms.sort_by_key(|&(_, points)| std::cmp::Reverse(points));
     let terms: Vec<String> = terms
@@ -210,7 +238,7 @@ fn plural_of(part: u32, whole: u32) -> String {
 /// "3 of 120 notes are missing: F#5 (bars 3 and 7)".
 fn missing(approach: &Approach, melody: &Melody) -> String {
     let counts = &approach.counts;
-    let lacking = counts.notes - counts.playable;
+    let lacking = lacking(approach);
     let by_pitch = grouped(missing_notes(approach).filter_map(|note| {
         let wanted = tab::wanted(melody, approach, &melody.notes[note])?;
         Some(((wanted.pitch()?, wanted.to_string()), note))
@@ -226,6 +254,11 @@ fn missing(approach: &Approach, melody: &Melody) -> String {
     }
     let lacking = words::plural(lacking, "note", "notes");
     format!("{lacking} of {} cannot be sounded: {names}", counts.notes)
+}
+
+/// Notes that are neither sounded nor left out as a change.
+fn lacking(approach: &Approach) -> u32 {
+    approach.counts.missing + approach.counts.missing_graces
 }
 
 /// Values by key, both in order.
@@ -265,7 +298,8 @@ fn bend(action: Action, count: u32) -> String {
 }
 
 fn missing_notes(approach: &Approach) -> impl Iterator<Item = usize> {
-    approach.playing.notes.iter().positions(|played| played.action.is_none())
+    let silent = approach.playing.notes.iter().positions(|played| played.action.is_none());
+    silent.filter(|&note| !approach.is_changed(note))
 }
 
 fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {

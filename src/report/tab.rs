@@ -4,7 +4,7 @@ use super::{Line, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, Technique},
     melody::{Bar, Melody, Note, transposed_sharps},
-    pitch::{Interval, Spelling},
+    pitch::{Interval, Pitch, Spelling},
     search::Approach,
     tab::{Notation, Style},
     time::Beats,
@@ -49,6 +49,8 @@ pub struct TabNote {
     pub token: String,
     /// How it is sounded.
     pub tone: Tone,
+    /// Whether the tune has another note here, or has it in another octave.
+    pub changed: bool,
     /// Whether the breath turns awkwardly before it.
     pub awkward: bool,
     /// Whether to breathe after it.
@@ -62,7 +64,7 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
     let mut bars: Vec<TabBar> = melody.bars.iter().map(empty_bar).collect();
-    for (note, played) in melody.notes.iter().zip(&approach.playing.notes) {
+    for (index, (note, played)) in melody.notes.iter().zip(&approach.playing.notes).enumerate() {
         let bar = &melody.bars[note.bar];
         let (token, tone) = match played.action {
             Some(action) => (notation.write(action), tone(action)),
@@ -79,6 +81,7 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
             at,
             token,
             tone,
+            changed: approach.is_changed(index),
             awkward: played.awkward,
             breathe_after: played.breathe_after,
             lyrics,
@@ -96,6 +99,12 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
     TabSheet { bars, verses }
 }
 
+/// The name of a pitch that sounds in the approach, spelled by the key that the tune then has.
+pub(super) fn spelled(melody: &Melody, approach: &Approach, pitch: Pitch, at: Beats) -> Spelling {
+    let signature = melody.signature_at(at).map_or(0, |signature| signature.sharps);
+    Spelling::in_key(pitch, transposed_sharps(signature, approach.transposed))
+}
+
 /// The name of what a note should sound in the approach: as the score writes it, if the tune stays in its key, else
 /// spelled by the key that it then has.
 pub(super) fn wanted(melody: &Melody, approach: &Approach, note: &Note) -> Option<Spelling> {
@@ -103,10 +112,7 @@ pub(super) fn wanted(melody: &Melody, approach: &Approach, note: &Note) -> Optio
     let written = note.spelling.filter(|_| approach.transposed == Interval(0));
     Some(match written {
         Some(written) => Spelling { octave: written.octave.saturating_add(approach.octave), ..written },
-        None => {
-            let signature = melody.signature_at(note.onset).map_or(0, |signature| signature.sharps);
-            Spelling::in_key(pitch, transposed_sharps(signature, approach.transposed))
-        }
+        None => spelled(melody, approach, pitch, note.onset),
     })
 }
 
@@ -205,6 +211,9 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
             " in brackets is a note that you cannot sound on this harp, by its name: leave it out.",
         );
         lines.push(line);
+    }
+    if !approach.changes.is_empty() {
+        lines.push(Line::from("* over a note: the tune is changed there, as listed above."));
     }
     if approach.counts.awkward > 0 {
         lines.push(Line::from("~ over a note: the breath must turn fast there, or turn in a jump."));

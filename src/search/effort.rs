@@ -38,13 +38,15 @@ pub struct Effort {
     pub lungs: u64,
     /// Notes that cannot be sounded.
     pub missing: u64,
+    /// Changes of the tune, where it was adapted to be played.
+    pub changes: u64,
 }
 
 impl Effort {
     /// The sum of the terms: what the search minimises.
     pub fn total(&self) -> u64 {
-        let terms = [self.bends, self.moves, self.breath, self.register, self.lungs, self.missing];
-        terms.into_iter().fold(0, u64::saturating_add)
+        let playing = [self.bends, self.moves, self.breath, self.register, self.lungs];
+        playing.into_iter().chain([self.missing, self.changes]).fold(0, u64::saturating_add)
     }
 }
 
@@ -59,6 +61,7 @@ impl Add for Effort {
             register: self.register.saturating_add(other.register),
             lungs: self.lungs.saturating_add(other.lungs),
             missing: self.missing.saturating_add(other.missing),
+            changes: self.changes.saturating_add(other.changes),
         }
     }
 }
@@ -279,10 +282,8 @@ impl Weights {
 
     /// Sees to it that the numbers make sense; `written` is the table that they were read from, which has their names.
     pub(super) fn check(&self, written: &toml::Value) -> Result<(), DataError> {
+        check_heights(written)?;
         let fault = |what: String| Err(DataError { line: None, what });
-        if let Some((field, value)) = too_high(written, "") {
-            return fault(format!("{field} is {value}; write a number up to {}", Weights::HIGHEST));
-        }
         let LungWeights { easy, strained, limits, .. } = &self.lungs;
         let inside = |inner: &[u32; 2], outer: &[u32; 2]| outer[0] <= inner[0] && inner[1] <= outer[1];
         for (name, range, outer) in
@@ -420,6 +421,17 @@ const LONGEST_HELD_MS: u32 = 2000;
 
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
 const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
+
+/// Sees to it that no price or time is too high.
+pub(super) fn check_heights(written: &toml::Value) -> Result<(), DataError> {
+    match too_high(written, "") {
+        Some((field, value)) => {
+            let what = format!("{field} is {value}; write a number up to {}", Weights::HIGHEST);
+            Err(DataError { line: None, what })
+        }
+        None => Ok(()),
+    }
+}
 
 /// The first number above the highest price, with the name of its field.
 fn too_high(value: &toml::Value, name: &str) -> Option<(String, i64)> {

@@ -20,7 +20,8 @@
 //! this finds costs no lungs, it is the optimum with them too, since they only ever add. Otherwise a second pass goes
 //! forwards over states of action *and* air, of which there are few: only notes with more than one action make new
 //! ones. There `rest` is a lower bound for what is to come, and the first playing's whole cost an upper bound, so a state
-//! that cannot be on a better path is dropped; what is left is searched in full, so the result is exact.
+//! that cannot be on a better path is dropped; what is left is searched in full, so the result is exact. Two smaller bounds
+//! are tried first: if there is a path within one of them, the best is among what it left.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. Draw 2 costs a jump of two holes and a breath
 //! change after blow 4, but then draw 3 bent by two semitones is in the same breath; blow 3 is next to blow 4
@@ -34,11 +35,11 @@
 //! **Ties.** Of playings with equal effort the one with the fewest breath changes is taken; of those, the one whose
 //! first differing note has the easier action (natural before bent before overbent, then the lower hole).
 //!
+//! `path/lattice.rs` does this. It also knows rows that stand side by side, for tunes of which a phrase may be moved.
+//!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
-use std::collections::BTreeMap;
-
-use itertools::Itertools;
+pub(super) mod lattice;
 
 use super::{
     breath::Limit,
@@ -49,6 +50,7 @@ use crate::{
     melody::{Melody, phrase},
     pitch::{Interval, Pitch},
 };
+use lattice::{Lattice, Row, Stop};
 
 /// One action (or none) for each note of a melody.
 #[derive(Clone, PartialEq, Debug, Default)]
@@ -137,7 +139,7 @@ impl Reach {
     }
 
     /// The ways to sound a pitch that lies so far from the given one.
-    fn ways(&self, pitch: Pitch, shift: Interval) -> &[Way] {
+    pub(super) fn ways(&self, pitch: Pitch, shift: Interval) -> &[Way] {
         match pitch.transposed(shift) {
             Some(pitch) => {
                 let midi = usize::from(pitch.midi());
@@ -148,198 +150,18 @@ impl Reach {
     }
 }
 
-/// A note that is sounded, and the ways to do it.
-struct Row<'a> {
-    /// Its index in the line.
-    note: usize,
-    ways: &'a [Way],
-}
-
-/// Effort first, then breath changes.
-type Cost = (u64, u32);
-
-fn add(a: Cost, b: Cost) -> Cost {
-    (a.0.saturating_add(b.0), a.1.saturating_add(b.1))
-}
-
 /// Finds the playing of least effort of a line moved by an interval.
 pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
-    let notes = line.notes.iter().enumerate();
-    let rows = notes.map(|(note, sounds)| Row { note, ways: reach.ways(sounds.pitch, shift) });
-    let rows: Vec<Row> = rows.filter(|row| !row.ways.is_empty()).collect();
-    let ahead = Ahead::new(line, &rows, weights);
-    let price = |chosen: &[u16]| {
-        let mut actions = vec![None; line.notes.len()];
-        for (row, &way) in rows.iter().zip(chosen) {
-            actions[row.note] = Some(row.ways[usize::from(way)].action);
-        }
-        price(line, &actions, reach, weights, shift)
-    };
-    let playing = price(&ahead.easiest(&rows, weights));
-    if playing.effort.lungs == 0 {
-        return playing;
-    }
-    let changes = playing.notes.iter().filter(|played| played.breath_change).count();
-    let bound = (playing.effort.total() - playing.effort.missing, u32::try_from(changes).unwrap_or(u32::MAX));
-    price(&with_lungs(line, &rows, weights, &ahead, bound))
+    let notes = line.notes.iter().map(|note| reach.ways(note.pitch, shift)).enumerate();
+    let sounded = notes.filter(|(_, ways)| !ways.is_empty()).enumerate();
+    let rows = sounded.map(|(row, (note, ways))| Row::in_line(row, note, ways)).collect();
+    let lattice = Lattice::new(line, weights, rows, 1, 0);
+    let price = |path: &[Stop]| line.price(&lattice.ways(path), weights);
+    lattice.cheapest(price).1
 }
 
-/// From each way of each row, what is to come without the lungs, and how.
-struct Ahead {
-    /// Row after row, way after way.
-    entries: Vec<Entry>,
-    /// Where each row starts in `entries`.
-    starts: Vec<usize>,
-}
-
-#[derive(Clone, Copy)]
-struct Entry {
-    /// Sounding this way and all that follows.
-    rest: Cost,
-    /// The index of the way that follows in the next row.
-    successor: u16,
-}
-
-impl Ahead {
-    fn new(line: &Line, rows: &[Row], weights: &Weights) -> Ahead {
-        let mut starts = Vec::with_capacity(rows.len());
-        let mut length = 0;
-        for row in rows {
-            starts.push(length);
-            length += row.ways.len();
-        }
-        let mut entries = vec![Entry { rest: (0, 0), successor: 0 }; length];
-        for (index, row) in rows.iter().enumerate().rev() {
-            let (here, after) = entries.split_at_mut(starts[index] + row.ways.len());
-            let next = rows.get(index + 1).map(|next| (next, line.gap(row.note, next.note, weights)));
-            for (way, entry) in row.ways.iter().zip(&mut here[starts[index]..]) {
-                let hold = weights.hold(way, line.notes[row.note].sounding_ms()).total();
-                let (onwards, successor) = match next {
-                    None => ((0, 0), 0),
-                    Some((next, gap)) => {
-                        let ways = next.ways.iter().zip(after.iter()).enumerate();
-                        let onwards = ways.map(|(index, (to, entry))| {
-                            (add(step(weights, way, to, gap), entry.rest), index as u16)
-                        });
-                        // Of equals the easiest, which stands first.
-                        onwards.min().unwrap_or(((0, 0), 0))
-                    }
-                };
-                *entry = Entry { rest: add((hold, 0), onwards), successor };
-            }
-        }
-        Ahead { entries, starts }
-    }
-
-    fn rest(&self, row: usize, way: usize) -> Cost {
-        self.entries[self.starts[row] + way].rest
-    }
-
-    /// The playing of least effort without the lungs, as the index of the way of each row.
-    fn easiest(&self, rows: &[Row], weights: &Weights) -> Vec<u16> {
-        let mut chosen = Vec::with_capacity(rows.len());
-        let Some(first) = rows.first() else { return chosen };
-        let first = first.ways.iter().enumerate().map(|(index, way)| {
-            (add((weights.start(way.action).total(), 0), self.rest(0, index)), index as u16)
-        });
-        let mut way = first.min().map_or(0, |(_, index)| index);
-        for row in 0..rows.len() {
-            chosen.push(way);
-            way = self.entries[self.starts[row] + usize::from(way)].successor;
-        }
-        chosen
-    }
-}
-
-fn step(weights: &Weights, from: &Way, to: &Way, gap: Gap) -> Cost {
-    let change = u32::from(from.action.breath != to.action.breath);
-    (weights.step(from.action, to.action, gap).total(), change)
-}
-
-/// The playing of least effort with the lungs. `bound` is the cost of some playing, so what costs more is dropped.
-fn with_lungs(line: &Line, rows: &[Row], weights: &Weights, ahead: &Ahead, bound: Cost) -> Vec<u16> {
-    /// A way to have come so far: states in the order of their paths, so that the first of equals is the one whose first
-    /// differing note is easier.
-    #[derive(Clone, Copy)]
-    struct State {
-        way: u16,
-        level_ml: u32,
-        cost: Cost,
-        /// The last choice among several ways, in `choices`.
-        choice: Option<usize>,
-    }
-
-    /// A choice at a row with several ways; rows with one way leave no trace.
-    struct Choice {
-        row: usize,
-        way: u16,
-        before: Option<usize>,
-    }
-
-    let mut choices: Vec<Choice> = Vec::new();
-    let mut states: Vec<State> = Vec::new();
-    for (index, row) in rows.iter().enumerate() {
-        let mut next: Vec<State> = Vec::with_capacity(states.len() * row.ways.len());
-        // Of the states with the same way and air only the best goes on: where it stands in `next`.
-        let mut standing: BTreeMap<(u16, u32), usize> = BTreeMap::new();
-        let mut arrive = |from: Option<&State>, way_index: usize| {
-            let way = &row.ways[way_index];
-            let (arrival, level_ml) = match from {
-                None => ((weights.start(way.action).total(), 0), weights.lungs.middle()),
-                Some(from) => {
-                    let previous = &rows[index - 1];
-                    let gap = line.gap(previous.note, row.note, weights);
-                    let step = step(weights, &previous.ways[usize::from(from.way)], way, gap);
-                    let silence = line.silence(previous.note, row.note, weights);
-                    (add(from.cost, step), weights.lungs.rested(from.level_ml, silence))
-                }
-            };
-            let sounding_ms = line.notes[row.note].sounding_ms();
-            let aired = weights.lungs.sounded(level_ml, way, sounding_ms);
-            let so_far = add(arrival, (aired.points, 0));
-            // `rest` counts the sounding of this note.
-            if add(so_far, ahead.rest(index, way_index)) > bound {
-                return;
-            }
-            let cost = add(so_far, (weights.hold(way, sounding_ms).total(), 0));
-            let key = (way_index as u16, aired.level_ml);
-            if let Some(&other) = standing.get(&key) {
-                let other: &State = &next[other];
-                if other.cost <= cost {
-                    return;
-                }
-            }
-            standing.insert(key, next.len());
-            let before = from.and_then(|from| from.choice);
-            next.push(State { way: key.0, level_ml: key.1, cost, choice: before });
-        };
-        if index == 0 {
-            (0..row.ways.len()).for_each(|way| arrive(None, way));
-        }
-        for from in &states {
-            (0..row.ways.len()).for_each(|way| arrive(Some(from), way));
-        }
-        let kept: Vec<usize> = standing.into_values().sorted_unstable().collect();
-        states = kept.into_iter().map(|at| next[at]).collect();
-        if row.ways.len() > 1 {
-            for state in &mut states {
-                choices.push(Choice { row: index, way: state.way, before: state.choice });
-                state.choice = Some(choices.len() - 1);
-            }
-        }
-    }
-    let mut chosen = vec![0; rows.len()];
-    // `min_by_key` keeps the first of equals.
-    let mut last = states.iter().min_by_key(|state| state.cost).and_then(|state| state.choice);
-    while let Some(choice) = last.map(|last| &choices[last]) {
-        chosen[choice.row] = choice.way;
-        last = choice.before;
-    }
-    chosen
-}
-
-/// What a given playing costs, note by note. [`best`] uses it for its own answer, so that every effort shown is a
-/// part of the sum that was minimised; for any other playing of the same line the sum is no less, unless it leaves
+/// What a given playing costs, note by note. [`best`] prices its own answer in the same way, so that every effort shown
+/// is a part of the sum that was minimised; for any other playing of the same line the sum is no less, unless it leaves
 /// out a note that can be sounded.
 ///
 /// An action that does not sound its note on this harp counts as missing, and so do notes beyond `actions`.
@@ -350,40 +172,11 @@ pub fn price(
     weights: &Weights,
     shift: Interval,
 ) -> Playing {
-    let mut playing = Playing { notes: Vec::with_capacity(line.notes.len()), effort: Effort::default() };
-    let mut previous: Option<(usize, Action)> = None;
-    let mut air_ml = weights.lungs.middle();
     let actions = actions.iter().copied().chain(std::iter::repeat(None));
-    for (index, (note, action)) in line.notes.iter().zip(actions).enumerate() {
-        let way = reach.ways(note.pitch, shift).iter().find(|way| Some(way.action) == action);
-        let Some(way) = way else {
-            playing.push(Played { effort: weights.missing(note.grace), air_ml, ..Played::default() });
-            continue;
-        };
-        let action = way.action;
-        let mut played = Played { action: Some(action), ..Played::default() };
-        match previous {
-            None => played.effort = weights.start(action),
-            Some((before, from)) => {
-                let gap = line.gap(before, index, weights);
-                played.effort = weights.step(from, action, gap);
-                played.breath_change = from.breath != action.breath;
-                played.awkward = weights.is_awkward(from, action, gap);
-                let rested_ml = weights.lungs.rested(air_ml, line.silence(before, index, weights));
-                let back = air_ml.abs_diff(rested_ml);
-                playing.notes[before].breathe_after = back > 0 && back >= weights.lungs.capacity_ml / 50;
-                air_ml = rested_ml;
-            }
-        }
-        let aired = weights.lungs.sounded(air_ml, way, note.sounding_ms());
-        air_ml = aired.level_ml;
-        played.effort += weights.hold(way, note.sounding_ms());
-        played.effort += Effort { lungs: aired.points, ..Effort::default() };
-        (played.air_ml, played.limit) = (air_ml, aired.limit);
-        playing.push(played);
-        previous = Some((index, action));
-    }
-    playing
+    let ways = line.notes.iter().zip(actions).map(|(note, action)| {
+        reach.ways(note.pitch, shift).iter().find(|way| Some(way.action) == action).copied()
+    });
+    line.price(&ways.collect::<Vec<Option<Way>>>(), weights)
 }
 
 impl Playing {
@@ -394,6 +187,47 @@ impl Playing {
 }
 
 impl Line {
+    /// What it costs to sound each note in a way, or to leave it out.
+    pub(super) fn price(&self, ways: &[Option<Way>], weights: &Weights) -> Playing {
+        let mut playing = Playing { notes: Vec::with_capacity(self.notes.len()), effort: Effort::default() };
+        let mut previous: Option<(usize, Action)> = None;
+        let mut air_ml = weights.lungs.middle();
+        for (index, (note, way)) in self.notes.iter().zip(ways).enumerate() {
+            let Some(way) = way else {
+                playing.push(Played { effort: weights.missing(note.grace), air_ml, ..Played::default() });
+                continue;
+            };
+            let action = way.action;
+            let mut played = Played { action: Some(action), ..Played::default() };
+            match previous {
+                None => played.effort = weights.start(action),
+                Some((before, from)) => {
+                    let gap = self.gap(before, index, weights);
+                    played.effort = weights.step(from, action, gap);
+                    played.breath_change = from.breath != action.breath;
+                    played.awkward = weights.is_awkward(from, action, gap);
+                    let rested_ml = weights.lungs.rested(air_ml, self.silence(before, index, weights));
+                    let back = air_ml.abs_diff(rested_ml);
+                    playing.notes[before].breathe_after = back > 0 && back >= weights.lungs.capacity_ml / 50;
+                    air_ml = rested_ml;
+                }
+            }
+            let aired = weights.lungs.sounded(air_ml, way, note.sounding_ms());
+            air_ml = aired.level_ml;
+            played.effort += weights.hold(way, note.sounding_ms());
+            played.effort += Effort { lungs: aired.points, ..Effort::default() };
+            (played.air_ml, played.limit) = (air_ml, aired.limit);
+            playing.push(played);
+            previous = Some((index, action));
+        }
+        playing
+    }
+
+    /// For how long a note sounds, in milliseconds.
+    pub(super) fn sounding_ms(&self, note: usize) -> u32 {
+        self.notes[note].sounding_ms()
+    }
+
     /// The time from one note to a later one.
     fn gap(&self, from: usize, to: usize, weights: &Weights) -> Gap {
         weights.gap(self.notes[from].span(), self.notes[to].span())

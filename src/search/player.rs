@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use serde::Deserialize;
 
-use super::effort::Weights;
+use super::{edits::EditWeights, effort::Weights};
 use crate::{
     data::{self, DataError},
     harp::Technique,
@@ -13,7 +13,7 @@ use crate::{
 /// A player.
 ///
 /// A player file says `name`, `bends_known` (`none`, `draw`, `all` or `over`) and, below `[weights]`, every field of
-/// [`Weights`]; start from a copy of `src/search/players/improver.toml`.
+/// [`Weights`], below `[edits]` every field of [`EditWeights`]; start from a copy of `src/search/players/improver.toml`.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Player {
     /// A word for the answer.
@@ -22,6 +22,8 @@ pub struct Player {
     pub technique: Technique,
     /// What the player finds hard.
     pub weights: Weights,
+    /// What a change of the tune costs, when the player asks for one.
+    pub edits: EditWeights,
 }
 
 #[derive(Deserialize)]
@@ -30,6 +32,7 @@ struct File {
     name: String,
     bends_known: String,
     weights: Weights,
+    edits: EditWeights,
 }
 
 /// The built-in players, the default one first.
@@ -67,7 +70,10 @@ impl Player {
         if let Some(written) = written.get("weights") {
             file.weights.check(written)?;
         }
-        Ok(Player { name: file.name, technique, weights: file.weights })
+        if let Some(written) = written.get("edits") {
+            file.edits.check(written)?;
+        }
+        Ok(Player { name: file.name, technique, weights: file.weights, edits: file.edits })
     }
 }
 
@@ -83,6 +89,13 @@ impl Default for Player {
 impl Default for Weights {
     fn default() -> Weights {
         Player::default().weights
+    }
+}
+
+/// Those of the default player.
+impl Default for EditWeights {
+    fn default() -> EditWeights {
+        Player::default().edits
     }
 }
 
@@ -103,6 +116,7 @@ mod tests {
             |from: &str, to: &str| Player::parse(&BUILT_IN[0].replacen(from, to, 1)).unwrap_err().to_string();
         assert!(with("half_step = 120", "half_step = -3").contains("line 15"));
         assert!(with("half_step", "halfstep").contains("unknown field `halfstep`"));
+        assert_eq!(with("octave = 200", "octave = 20000"), "octave is 20000; write a number up to 10000");
         assert_eq!(with("gasp = 300", "gasp = 30000"), "lungs.gasp is 30000; write a number up to 10000");
         assert_eq!(
             with("easy = [30, 70]", "easy = [70, 30]"),

@@ -9,6 +9,8 @@ use super::Approach;
 pub struct Ranking<'a> {
     /// The rows.
     pub approaches: Vec<Approach<'a>>,
+    /// The winner with the tune adapted to it, where that was asked for. It does not count in the order.
+    pub adapted: Option<Approach<'a>>,
 }
 
 impl<'a> Ranking<'a> {
@@ -34,7 +36,7 @@ impl<'a> Ranking<'a> {
             )
         });
         approaches.dedup();
-        Ranking { approaches }
+        Ranking { approaches, adapted: None }
     }
 
     /// Keeps only what the player wants to see.

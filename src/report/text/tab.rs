@@ -267,6 +267,9 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool) -> Vec<Lin
         tab.put(start, Tone::Faint, piece.without_notes);
         for Placed { column, note } in &piece.notes {
             tab.put(start + column, note.tone, &note.token);
+            if note.changed {
+                marks.put(start + column + width(&note.token) / 2, Tone::Warning, "*");
+            }
             if note.awkward {
                 marks.put(start + column + width(&note.token) / 2, Tone::Warning, "~");
             }

@@ -1,0 +1,105 @@
+//! What was changed in a tune so that it can be played, in words.
+
+use std::collections::BTreeMap;
+
+use super::{tab, words};
+use crate::{
+    melody::Melody,
+    search::{
+        Approach, Change,
+        adapt::{Fit, Why},
+    },
+};
+
+/// Every change: phrases in another octave first, then notes replaced and left out, those that are alike together.
+pub(super) fn lines(melody: &Melody, approach: &Approach) -> Vec<String> {
+    let moved = approach.changes.chunk_by(|a, b| a.octave == b.octave && a.note + 1 == b.note);
+    let mut lines: Vec<String> =
+        moved.filter(|run| run[0].octave != 0).map(|run| moved_run(melody, run)).collect();
+    let mut alike: Vec<(String, Vec<String>)> = Vec::new();
+    let mut known: BTreeMap<String, usize> = BTreeMap::new();
+    for change in &approach.changes {
+        let Some(what) = what(melody, approach, change) else { continue };
+        let index = *known.entry(what.clone()).or_insert(alike.len());
+        if index == alike.len() {
+            alike.push((what, Vec::new()));
+        }
+        alike[index].1.push(place(melody, change.note));
+    }
+    lines.extend(alike.into_iter().map(|(what, places)| format!("{what}: {}", words::list(&places))));
+    lines
+}
+
+/// "an octave up: bar 5 beat 1 to bar 8 beat 3, nine notes".
+fn moved_run(melody: &Melody, run: &[Change]) -> String {
+    let places = [run[0], run[run.len() - 1]].map(|change| place(melody, change.note));
+    format!(
+        "{}: {} to {}, {}",
+        words::octave(run[0].octave),
+        places[0],
+        places[1],
+        words::plural(run.len() as u32, "note", "notes")
+    )
+}
+
+/// "E5 instead of F#5, a note of the key", "without the grace note D5"; nothing for what only goes with its phrase.
+fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
+    let from = from(melody, approach, change);
+    Some(match change.why {
+        Why::Moved => return None,
+        Why::Replaced(fit) => {
+            let to = to(melody, approach, change).unwrap_or_default();
+            format!("{to} instead of {from}, {}", fits(melody, approach, change, fit))
+        }
+        Why::Grace => format!("without the grace note {from}"),
+        Why::Ornament => format!("without {from}, an ornament"),
+    })
+}
+
+/// Why a note was changed: "cannot be sounded; a note of the key".
+pub(super) fn why(melody: &Melody, approach: &Approach, change: &Change) -> String {
+    match change.why {
+        Why::Moved => {
+            format!("with its phrase, {}, where more of it can be sounded", words::octave(change.octave))
+        }
+        Why::Replaced(fit) => {
+            let fits = fits(melody, approach, change, fit);
+            format!("cannot be sounded; {fits} instead")
+        }
+        Why::Grace => "a grace note that cannot be sounded".to_owned(),
+        Why::Ornament => "a note of an ornament that cannot be sounded".to_owned(),
+    }
+}
+
+/// "a note of the chord D7"; the symbol is named where it is still true.
+fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> String {
+    let chord = melody.chord_at(melody.notes[change.note].onset);
+    match (fit, chord) {
+        (Fit::Chord, Some(chord)) if approach.transposed.0 == 0 => {
+            format!("a note of the chord {}", chord.text)
+        }
+        (Fit::Chord, _) => "a note of the chord".to_owned(),
+        (Fit::Key, _) => "a note of the key".to_owned(),
+    }
+}
+
+/// The name of the note that the approach would sound but for the change.
+pub(super) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
+    let note = &melody.notes[change.note];
+    tab::wanted(melody, approach, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
+}
+
+/// The name of what sounds instead, if anything does.
+pub(super) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
+    let onset = melody.notes[change.note].onset;
+    change.to.map(|pitch| tab::spelled(melody, approach, pitch, onset).to_string())
+}
+
+/// "bar 3 beat 2 1/2".
+fn place(melody: &Melody, note: usize) -> String {
+    let place = melody.place(note, 1);
+    match place.bar {
+        0 => "the pickup".to_owned(),
+        bar => format!("bar {bar} beat {}", place.beat),
+    }
+}

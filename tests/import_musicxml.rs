@@ -685,6 +685,13 @@ fn a_split_bar_may_be_numbered_with_letters() {
 }
 
 #[test]
+fn the_halves_of_a_bar_are_no_oddity_even_with_numbers_of_their_own() {
+    let score = musicxml::read(&fixture("split_bar_numbered")).unwrap();
+    assert_eq!(score.bars.iter().map(|bar| bar.number).collect::<Vec<_>>(), [1, 2, 3, 4]);
+    assert_eq!(score.warnings, []);
+}
+
+#[test]
 fn coarse_ticks_do_not_break_ties() {
     check(
         "ties_coarse",

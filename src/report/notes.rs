@@ -192,8 +192,12 @@ fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
 
 /// A fact as a reason for taking the part: of what speaks against a part, it has less.
 fn reason(ahead: &Fact, name: &str) -> String {
-    let little = matches!(ahead, Fact::Repeats { .. } | Fact::Pattern { .. });
-    format!("{}{}", if little { "only " } else { "" }, fact(ahead, name))
+    match ahead {
+        Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),
+        Fact::Pattern { share: 0 } => "none of its bars repeat a pattern".to_owned(),
+        Fact::Repeats { .. } | Fact::Pattern { .. } => format!("only {}", fact(ahead, name)),
+        _ => fact(ahead, name),
+    }
 }
 
 /// What is said of a part of this name, so that it can follow "because".

@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, looks at the terminal and prints.
 
 mod args;
+mod files;
 mod kit;
 pub(crate) mod message;
 
@@ -61,8 +62,11 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let everything = ranking.approaches.len();
     ranking.retain(|row| args.position.is_none_or(|position| row.position == position));
     ranking.retain(|row| args.register.is_none_or(|region| row.counts.region() == region.into()));
-    if everything > 0 && ranking.approaches.is_empty() {
-        bail!("no approach is left in that position and register; leave --position or --register away");
+    if everything > 0 && ranking.approaches.is_empty() && !args.output.json {
+        message::complain(
+            "nothing of the tune lies in that position and register; leave --position or --register away",
+        );
+        return Ok(Exit::NothingPlayable);
     }
     if args.adapt {
         ranking.adapt(&request, &player.edits);
@@ -201,17 +205,15 @@ impl ReadTune {
 /// The bytes of a file, or of standard input for `-`; never more than the import reads.
 fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     let limit = import::MAX_BYTES as u64 + 1;
-    let mut bytes = Vec::new();
     if path.as_os_str() == "-" {
+        let mut bytes = Vec::new();
         std::io::stdin().lock().take(limit).read_to_end(&mut bytes).context("standard input")?;
         return Ok(bytes);
     }
     if path.is_dir() {
         bail!("{}: this is a folder; name a MIDI or MusicXML file in it", path.display());
     }
-    let file = std::fs::File::open(path).with_context(|| path.display().to_string())?;
-    file.take(limit).read_to_end(&mut bytes).with_context(|| path.display().to_string())?;
-    Ok(bytes)
+    files::read(path, limit)
 }
 
 /// The player that was named, or is described in a file, with the technique that was asked for.
@@ -219,7 +221,7 @@ fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
         None => {
-            let text = std::fs::read_to_string(&args.player).with_context(|| {
+            let text = files::read_text(Path::new(&args.player)).with_context(|| {
                 let known = Player::built_in().iter().map(|player| player.name.as_str()).join(", ");
                 format!("`{}` is neither a player ({known}) nor a file that can be read", args.player)
             })?;
@@ -236,7 +238,7 @@ fn player(args: &args::Player) -> anyhow::Result<Player> {
 fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     let mut tunings = Vec::new();
     for path in files {
-        let text = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
+        let text = files::read_text(path)?;
         tunings.push(Arc::new(Tuning::parse(&text).with_context(|| path.display().to_string())?));
     }
     tunings.extend(Tuning::built_in().iter().cloned());

@@ -212,6 +212,13 @@ impl fmt::Display for Spelling {
     }
 }
 
+/// The key signature so many fifths up from C, between five flats and six sharps: the enharmonic twin with more accidentals
+/// is left aside.
+pub(crate) fn fewest_accidentals(fifths: i16) -> i8 {
+    let around = fifths.rem_euclid(12);
+    (if around > 6 { around - 12 } else { around }) as i8
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -12,7 +12,7 @@ use anyhow::{Context, bail};
 use breathline::harp::{Harp, Tuning};
 use serde::Deserialize;
 
-use super::args;
+use super::{args, files};
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -23,6 +23,9 @@ struct Kit {
 /// The harps that `suggest` tries. `--harps all` and `--tunings` leave the kit file aside.
 pub(super) fn harps(args: &args::Suggest, tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<Harp>> {
     let parse = |names: &[String]| -> anyhow::Result<Vec<Harp>> {
+        if names.iter().any(|name| name.trim().is_empty()) {
+            bail!("the list of harps has an empty place; write them with one comma between, as in C,G,low-F");
+        }
         names.iter().map(|name| Ok(Harp::parse(name, tunings)?)).collect()
     };
     match (args.harps.as_slice(), args.tunings.as_slice()) {
@@ -49,11 +52,10 @@ fn read() -> anyhow::Result<Option<(PathBuf, Kit)>> {
     let home = || variable("HOME").map(|home| home.join(".config"));
     let Some(folder) = variable("XDG_CONFIG_HOME").or_else(home) else { return Ok(None) };
     let path = folder.join("breathline").join("kit.toml");
-    let text = match std::fs::read_to_string(&path) {
-        Ok(text) => text,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
-        Err(error) => return Err(error).with_context(|| path.display().to_string()),
-    };
+    if !path.try_exists().unwrap_or(true) {
+        return Ok(None);
+    }
+    let text = files::read_text(&path)?;
     let kit: Kit = toml::from_str(&text).with_context(|| {
         format!("{}: write harps = [\"C\", \"low-F\", \"Dm:natural-minor\"]", path.display())
     })?;

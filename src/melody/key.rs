@@ -11,7 +11,7 @@ mod profile;
 use std::{fmt, str::FromStr};
 
 use super::Melody;
-use crate::pitch::PitchClass;
+use crate::pitch::{PitchClass, fewest_accidentals};
 
 pub use crate::mode::Mode;
 pub use model::POINTS_PER_DOUBLING;
@@ -145,8 +145,7 @@ impl Key {
     /// accidentals is left aside.
     pub fn sharps(self) -> i8 {
         let major = 7 * i16::from(self.tonic.semitones());
-        let fifths = (major + i16::from(self.mode.sharps_from_major())).rem_euclid(12);
-        (if fifths > 6 { fifths - 12 } else { fifths }) as i8
+        fewest_accidentals(major + i16::from(self.mode.sharps_from_major()))
     }
 }
 

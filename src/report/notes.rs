@@ -93,6 +93,7 @@ pub(super) fn measure(imported: &Imported) -> Line {
     let meters: Vec<String> = metered.unique().map(|meter| meter.to_string()).collect();
     facts.push(match (bars, meters.as_slice()) {
         (1, [meter]) => format!("1 bar of {meter}"),
+        (1, []) => "1 bar without a time signature".to_owned(),
         (bars, [meter]) => format!("{bars} bars of {meter}"),
         (bars, []) => format!("{bars} bars without a time signature"),
         (bars, meters) => format!("{bars} bars of {}", words::short_list(meters, 3)),
@@ -171,7 +172,7 @@ pub(super) fn part(tune: &Tune) -> String {
         ChoiceReason::OnlyPart => format!("part {} of {of}{name}, the only one with notes", choice.part),
         ChoiceReason::Asked => format!("part {} of {of}{name}, as asked", choice.part),
         ChoiceReason::Evidence { ahead_in, runner_up, .. } => {
-            let facts: Vec<String> = ahead_in.iter().take(3).map(|ahead| fact(ahead, part_name)).collect();
+            let facts: Vec<String> = ahead_in.iter().take(3).map(|ahead| reason(ahead, part_name)).collect();
             let why = if facts.is_empty() {
                 "the first of equals".to_owned()
             } else {
@@ -187,6 +188,16 @@ pub(super) fn part(tune: &Tune) -> String {
 fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     let part = number.checked_sub(1).and_then(|index| tune.imported.parts.get(index));
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
+}
+
+/// A fact as a reason for taking the part: of what speaks against a part, it has less.
+fn reason(ahead: &Fact, name: &str) -> String {
+    match ahead {
+        Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),
+        Fact::Pattern { share: 0 } => "none of its bars repeat a pattern".to_owned(),
+        Fact::Repeats { .. } | Fact::Pattern { .. } => format!("only {}", fact(ahead, name)),
+        _ => fact(ahead, name),
+    }
 }
 
 /// What is said of a part of this name, so that it can follow "because".

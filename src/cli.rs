@@ -58,6 +58,9 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         any_key: args.any_key,
     };
     let mut ranking = search::search(&request);
+    if let Some(rival) = report::key::rival(&read.key) {
+        ranking.rank_rival(rival.key);
+    }
     let everything = ranking.approaches.len();
     ranking.retain(|row| args.position.is_none_or(|position| row.position == position));
     ranking.retain(|row| args.register.is_none_or(|region| row.counts.region() == region.into()));

@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::{Tune, changes, positions, suggest, tab, warnings};
 use crate::{
     harp::{Action, Bend, Breath, Harp, Technique, position::CAREFUL_MODES},
-    melody::{Melody, key::KeyFinding},
+    melody::{Melody, key},
     search::{self, Ranking, Request},
     tab::Notation,
 };
@@ -60,7 +60,7 @@ pub fn notes(tune: &Tune) -> String {
             why: super::notes::part(tune),
         },
         parts,
-        key: key(tune.key),
+        key: key(tune),
         notes: notes.collect(),
     })
 }
@@ -77,7 +77,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
             unfolded: tune.imported.unfolded,
             warnings: warnings::lines(&tune.imported.warnings),
         },
-        key: key(tune.key),
+        key: key(tune),
         player: Player {
             name: player,
             technique: request.technique.word(),
@@ -89,6 +89,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
                 _ => approach(request, index + 1, row),
             })
             .collect(),
+        rival: rival(tune, ranking, top),
     })
 }
 
@@ -140,19 +141,56 @@ fn print(answer: &impl Serialize) -> String {
     text
 }
 
-fn key(finding: &KeyFinding) -> KeyInfo {
+fn key(tune: &Tune) -> KeyInfo {
+    let finding = tune.key;
+    let melody = &tune.imported.melody;
+    let signature = melody.signatures.first().map(|signature| signature.sharps);
+    let share = |per_cent: u8| f64::from(per_cent) / 100.0;
     let others = finding.others.iter().map(|guess| Other {
-        tonic: guess.key.tonic.to_string(),
+        tonic: guess.key.tonic_name(signature),
         mode: guess.key.mode.to_string(),
-        confidence: f64::from(guess.confidence) / 100.0,
+        confidence: share(guess.confidence),
+    });
+    let sections = key::sections(melody).into_iter().map(|section| KeySection {
+        bar: melody.bars[melody.notes[section.note].bar].number,
+        tonic: section.finding.key.tonic_name(Some(section.sharps)),
+        mode: section.finding.key.mode.to_string(),
+        confidence: share(section.finding.confidence),
     });
     KeyInfo {
-        tonic: finding.key.tonic.to_string(),
+        tonic: finding.key.tonic_name(signature),
         mode: finding.key.mode.to_string(),
+        shade: key::shade(melody, finding.key).map(|shade| shade.to_string()),
         from: finding.source.to_string(),
-        confidence: f64::from(finding.confidence) / 100.0,
+        confidence: share(finding.confidence),
+        tonic_confidence: share(finding.tonic_confidence),
+        why: super::key::evidence(finding),
         others: others.collect(),
+        sections: sections.collect(),
     }
+}
+
+fn rival(tune: &Tune, ranking: &Ranking, top: usize) -> Option<Rival> {
+    let (other, guess) = (ranking.rival.as_ref()?, super::key::rival(tune.key)?);
+    let melody = &tune.imported.melody;
+    let rows = other.approaches.iter().take(top).enumerate().map(|(index, row)| RivalRow {
+        rank: index + 1,
+        harp: harp_info(row.harp),
+        position: row.position.number(),
+        octave: row.octave,
+        sounding_key: super::key::sounding(row, other.key.mode, melody),
+        transposed: row.transposed.0,
+        notes: row.counts.notes,
+        playable: row.counts.playable,
+        bends: row.counts.bends(),
+        effort: row.playing.effort.total(),
+    });
+    Some(Rival {
+        tonic: other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
+        mode: other.key.mode.to_string(),
+        tonic_confidence: f64::from(guess.confidence) / 100.0,
+        approaches: rows.collect(),
+    })
 }
 
 fn harp_info(harp: &Harp) -> HarpInfo {
@@ -219,7 +257,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         harp: harp_info(row.harp),
         position: row.position.number(),
         octave: row.octave,
-        sounding_key: row.tonic.to_string(),
+        sounding_key: super::key::sounding(row, request.key.mode, melody),
         transposed: row.transposed.0,
         notes: counts.notes,
         playable: counts.playable,
@@ -283,9 +321,28 @@ struct Part<'a> {
 struct KeyInfo {
     tonic: String,
     mode: String,
+    /// `harmonic minor`, `melodic minor` or `blues`, where notes beside the mode tell it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shade: Option<String>,
     from: String,
     confidence: f64,
+    /// How sure the tonic is, in whatever mode.
+    tonic_confidence: f64,
+    /// What speaks for it, those that count most first.
+    why: Vec<String>,
     others: Vec<Other>,
+    /// The keys one after the other, where the signature changes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    sections: Vec<KeySection>,
+}
+
+/// What stands under one signature, from a bar on.
+#[derive(Serialize)]
+struct KeySection {
+    bar: u32,
+    tonic: String,
+    mode: String,
+    confidence: f64,
 }
 
 #[derive(Serialize)]
@@ -318,6 +375,31 @@ struct Suggest<'a> {
     key: KeyInfo,
     player: Player<'a>,
     approaches: Vec<Approach>,
+    /// The rows under the key that it may be instead, in short; only where the key is in doubt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rival: Option<Rival>,
+}
+
+#[derive(Serialize)]
+struct Rival {
+    tonic: String,
+    mode: String,
+    tonic_confidence: f64,
+    approaches: Vec<RivalRow>,
+}
+
+#[derive(Serialize)]
+struct RivalRow {
+    rank: usize,
+    harp: HarpInfo,
+    position: u8,
+    octave: i8,
+    sounding_key: String,
+    transposed: i16,
+    notes: u32,
+    playable: u32,
+    bends: u32,
+    effort: u64,
 }
 
 #[derive(Serialize)]

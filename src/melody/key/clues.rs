@@ -44,7 +44,7 @@ const GRID: i64 = 20_160;
 const FULL: i64 = 3;
 
 /// Time as a whole number, so that sums cost no fractions; it fits, for a numerator stays below 2^43.
-fn ticks(time: Beats) -> i64 {
+pub(super) fn ticks(time: Beats) -> i64 {
     let (numerator, denominator) = time.fraction();
     numerator * GRID / denominator
 }

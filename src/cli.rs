@@ -140,14 +140,16 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
     let tuning = harp.tuning();
     let key = args.harp.is_some().then(|| harp.key());
-    let query = report::positions::Query { harp: key, position: args.position, song_key: args.song_key };
+    let (song_key, song_mode) =
+        (args.song_key.map(|song| song.tonic), args.song_key.and_then(|song| song.mode));
+    let query = report::positions::Query { harp: key, position: args.position, song_key, song_mode };
     let matches = report::positions::matches(query, tuning);
     if matches.is_empty() {
         bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
     }
     let notation = (&args.notation).into();
     if args.output.json {
-        message::answer(&json::positions(&matches, notation))?;
+        message::answer(&json::positions(query, &matches, notation))?;
     } else {
         show(&report::positions::page(query, tuning, notation), &args.output)?;
     }

@@ -42,9 +42,23 @@ struct Part {
 struct Key {
     tonic: String,
     mode: String,
+    shade: Option<String>,
     from: String,
     confidence: f64,
+    tonic_confidence: f64,
+    why: Vec<String>,
     others: Vec<OtherKey>,
+    #[serde(default)]
+    sections: Vec<KeySection>,
+}
+
+#[derive(Deserialize, Debug, PartialEq)]
+#[serde(deny_unknown_fields)]
+struct KeySection {
+    bar: u32,
+    tonic: String,
+    mode: String,
+    confidence: f64,
 }
 
 #[derive(Deserialize, Debug, PartialEq)]
@@ -68,6 +82,20 @@ struct Note {
     lyric: Option<String>,
     #[serde(default)]
     grace: bool,
+    phrase_end: Option<u8>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+#[allow(
+    dead_code,
+    reason = "what it holds is tested in tests/keys.rs; here it is that there is nothing else"
+)]
+struct Rival {
+    tonic: String,
+    mode: String,
+    tonic_confidence: f64,
+    approaches: Vec<serde_json::Value>,
 }
 
 #[derive(Deserialize)]
@@ -78,6 +106,7 @@ struct Suggest {
     key: Key,
     player: Player,
     approaches: Vec<Approach>,
+    rival: Option<Rival>,
 }
 
 #[derive(Deserialize)]
@@ -246,8 +275,17 @@ fn the_order_of_performance_says_that_it_is_one() {
 #[test]
 fn a_key_that_is_named_is_taken() {
     let notes: Notes = ask("notes corpus/amazing-grace.musicxml --key 'E minor' --json");
-    let expected =
-        Key { tonic: "E".into(), mode: "minor".into(), from: "user".into(), confidence: 1.0, others: vec![] };
+    let expected = Key {
+        tonic: "E".into(),
+        mode: "minor".into(),
+        shade: None,
+        from: "user".into(),
+        confidence: 1.0,
+        tonic_confidence: 1.0,
+        why: vec![],
+        others: vec![],
+        sections: vec![],
+    };
     assert_eq!(notes.key, expected);
 }
 

@@ -72,7 +72,8 @@ impl KeyFinding {
             shares.fold(0, u8::saturating_add).min(100)
         };
         // Of equals the first, which has the likelier key.
-        let rivals = elsewhere().map(|guess| KeyGuess { key: guess.key, confidence: on_tonic(guess.key.tonic) });
+        let rivals =
+            elsewhere().map(|guess| KeyGuess { key: guess.key, confidence: on_tonic(guess.key.tonic) });
         rivals.reduce(|best, guess| if guess.confidence > best.confidence { guess } else { best })
     }
 }

@@ -8,8 +8,8 @@ use serde::Serialize;
 
 use super::{Tune, changes, positions, suggest, tab, warnings};
 use crate::{
-    harp::{Action, Bend, Breath, Harp, Technique, position::CAREFUL_MODES},
-    melody::{Melody, key},
+    harp::{Action, Bend, Breath, Harp, Technique},
+    melody::{Melody, key, phrase},
     search::{self, Ranking, Request},
     tab::Notation,
 };
@@ -35,20 +35,26 @@ pub fn notes(tune: &Tune) -> String {
         })
         .collect();
     let chosen = &imported.choice;
-    let notes = melody.notes.iter().zip(melody.timing()).map(|(note, sounding)| {
-        let name = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
-        Note {
-            onset: note.onset.as_f64(),
-            duration: note.duration.as_f64(),
-            midi: note.pitch.midi(),
-            name: name.to_string(),
-            bar: melody.bars[note.bar].number,
-            beat: melody.bars[note.bar].beat(note.onset).as_f64(),
-            seconds: sounding.start as f64 / 1e6,
-            lyric: note.lyrics.first().map(|lyric| lyric.text.as_str()),
-            grace: note.grace,
-        }
-    });
+    let mut phrase_end = vec![None; melody.notes.len()];
+    for end in phrase::ends(melody) {
+        phrase_end[end.note] = Some(end.strength);
+    }
+    let notes =
+        melody.notes.iter().zip(melody.timing()).zip(phrase_end).map(|((note, sounding), phrase_end)| {
+            let name = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
+            Note {
+                onset: note.onset.as_f64(),
+                duration: note.duration.as_f64(),
+                midi: note.pitch.midi(),
+                name: name.to_string(),
+                bar: melody.bars[note.bar].number,
+                beat: melody.bars[note.bar].beat(note.onset).as_f64(),
+                seconds: sounding.start as f64 / 1e6,
+                lyric: note.lyrics.first().map(|lyric| lyric.text.as_str()),
+                grace: note.grace,
+                phrase_end,
+            }
+        });
     print(&Notes {
         schema: SCHEMA,
         title: tune.title(),
@@ -99,20 +105,20 @@ pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> S
 }
 
 /// The answer of `breathline positions`.
-pub fn positions(matches: &[positions::Match], notation: Notation) -> String {
+pub fn positions(query: positions::Query, matches: &[positions::Match], notation: Notation) -> String {
     let rows = matches.iter().map(|found| {
         let offer = &found.offer;
         PositionRow {
             harp: found.harp.key().to_string(),
             position: offer.position.number(),
-            song_key: offer.tonic.to_string(),
+            song_key: query.tonic_name(offer.tonic),
+            needs_bends_for: query.song_mode.map(|mode| positions::lacking_names(offer, mode)),
             mode: offer.mode.map(|mode| mode.to_string()),
             degrees: &offer.degrees,
             used_for: (found.harp.tuning().name() == "richter").then(|| offer.position.used_for()),
             tonic_at: offer.tonics.iter().map(|&action| notation.write(action)).collect(),
-            careful: CAREFUL_MODES
-                .iter()
-                .zip(&offer.careful)
+            careful: positions::careful_in(query, found)
+                .into_iter()
                 .map(|(mode, careful)| CarefulIn {
                     mode: mode.to_string(),
                     holes: careful.iter().map(|careful| notation.write(careful.action)).collect(),
@@ -366,6 +372,9 @@ struct Note<'a> {
     lyric: Option<&'a str>,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     grace: bool,
+    /// How clear it is, in per cent, that a phrase ends with this note; absent where none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    phrase_end: Option<u8>,
 }
 
 #[derive(Serialize)]
@@ -523,6 +532,9 @@ struct PositionRow<'a> {
     harp: String,
     position: u8,
     song_key: String,
+    /// The degrees of the song's scale that no natural note sounds; only where the mode was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    needs_bends_for: Option<Vec<&'static str>>,
     mode: Option<String>,
     degrees: &'a [u8],
     used_for: Option<&'static str>,

@@ -48,9 +48,7 @@ pub(super) fn lines(tune: &Tune) -> Vec<Block> {
 /// "Key: G major, from the signature and the notes (it ends on G), 97% sure".
 fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
     let shade = key::shade(melody, finding.key).map_or(String::new(), |shade| format!(" ({shade})"));
-    let key = Line::from("Key: ")
-        .and(Tone::Strong, name(finding.key, melody))
-        .and(Tone::Plain, shade);
+    let key = Line::from("Key: ").and(Tone::Strong, name(finding.key, melody)).and(Tone::Plain, shade);
     let from = match finding.source {
         KeySource::User => return key.and(Tone::Plain, ", as you say"),
         KeySource::Signature => "the signature and the notes",
@@ -76,12 +74,9 @@ fn option(key: Key, melody: &Melody) -> String {
     }
 }
 
-/// The two clues that count most for the key, apart from those that are said anyway: "it ends on G and its bars begin on
-/// the tonic's chord".
+/// The clue that counts most for the key, apart from those that are said anyway: "it ends on G".
 fn why(finding: &KeyFinding) -> Option<String> {
-    let said: Vec<String> =
-        finding.evidence.iter().filter_map(|evidence| clue(evidence, finding.key)).take(2).collect();
-    (!said.is_empty()).then(|| words::list(&said))
+    finding.evidence.iter().find_map(|evidence| clue(evidence, finding.key))
 }
 
 /// All clues that speak for the key, those that count most first, for JSON.
@@ -129,7 +124,7 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
             let key = words::key(section.finding.key, Some(section.sharps));
             let sure = section.finding.confidence;
             let from = words::bars(melody, [section.note]);
-            let place = if index == 0 { String::new() } else { format!(" from {from}") };
+            let place = if index == 0 { String::new() } else { format!(" from {from} on") };
             if sure < 100 - WORTH_A_WORD { format!("{key}{place} ({sure}% sure)") } else { key + &place }
         })
         .collect();
@@ -138,7 +133,12 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
         KeySource::User => "as you say",
         KeySource::Signature | KeySource::Notes => "whose signature holds for most of the tune",
     };
-    Some(format!("{}; positions are named from {home}, {why}", words::short_list(&named, NAMED)))
+    let more = named.len().saturating_sub(NAMED);
+    let mut text = named[..named.len() - more].join(", then ");
+    if more > 0 {
+        text += &format!(" and {more} more");
+    }
+    Some(format!("{text}; positions are named from {home}, {why}"))
 }
 
 /// What the sections in other keys are on the harp of an approach: "from bar 17 it is in D major: 3rd position on this
@@ -181,10 +181,10 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
     let melody = &tune.imported.melody;
     let key = name(other.key, melody);
     page.heading(Tone::Strong.of(format!(
-        "If it is {key}, not {} ({}% for {})",
+        "If it is {key}, not {} ({} is {}% likely)",
         name(tune.key.key, melody),
-        guess.confidence,
-        other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps))
+        other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
+        guess.confidence
     )));
     if other.approaches.is_empty() {
         page.text("No approach is left in that position and register.");

@@ -35,8 +35,9 @@ const FAINT: i64 = clues::WHOLE / 100;
 
 /// The shade of a tune in a key, by how long the telling notes sound; `None` where the mode says it all.
 ///
-/// - Harmonic and melodic minor (the mode minor or Dorian): the raised seventh sounds at least half as long as the flat
-///   one. It is melodic where the raised sixth sounds at least half as long as the flat one, else harmonic.
+/// - Harmonic and melodic minor: in minor the raised seventh sounds at least half as long as the flat one. It is melodic
+///   where the raised sixth sounds at least half as long as the flat one, else harmonic. Dorian has the raised sixth
+///   anyway: it is melodic minor where the raised seventh sounds longer than the flat one.
 /// - Blues (the third flat, or both): a flat seventh, no raised one, a flat fifth beside the plain one, no flat second or
 ///   flat sixth.
 ///
@@ -47,8 +48,11 @@ pub fn shade(melody: &Melody, key: Key) -> Option<Shade> {
     let share = |semitones: usize| durations[(tonic + semitones) % 12];
     let sounds = |semitones: usize| share(semitones) >= FAINT;
     let is_raised = |flat: usize| sounds(flat + 1) && 2 * share(flat + 1) >= share(flat);
-    if matches!(key.mode, Mode::Minor | Mode::Dorian) && is_raised(10) {
-        return Some(if is_raised(8) { Shade::MelodicMinor } else { Shade::HarmonicMinor });
+    match key.mode {
+        Mode::Minor if is_raised(10) && is_raised(8) => return Some(Shade::MelodicMinor),
+        Mode::Minor if is_raised(10) => return Some(Shade::HarmonicMinor),
+        Mode::Dorian if sounds(11) && share(11) > share(10) => return Some(Shade::MelodicMinor),
+        _ => {}
     }
     let is_blue = sounds(3) && sounds(6) && sounds(7) && sounds(10);
     (is_blue && ![1, 8, 11].into_iter().any(sounds)).then_some(Shade::Blues)

@@ -28,6 +28,7 @@ class Note:
     bar: int
     written: tuple  # letter, alteration, octave
     slur_end: bool = False
+    line_end: bool = False
 
 
 @dataclass
@@ -269,6 +270,8 @@ def read(text, collection):
                 head.setdefault(found[1], found[2].strip())
             elif reader is not None:
                 reader.line(line)
+                if reader.tune.notes and not line.endswith("\\"):
+                    reader.tune.notes[-1].line_end = True
         if reader is not None:
             reader.finish()
             if len(reader.tune.notes) >= 10:

@@ -15,9 +15,13 @@ use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportOptions, Imported},
-    melody::key::{self, KeyFinding},
+    melody::{
+        KeySignature,
+        key::{self, KeyFinding},
+    },
     report::{self, Page, Tune, json, text},
     search::{self, Player, Ranking, Request},
+    time::Beats,
 };
 use clap::Parser;
 use itertools::Itertools;
@@ -193,6 +197,11 @@ impl ReadTune {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        if imported.melody.signatures.is_empty() {
+            // Where the file does not say how to spell, the key does.
+            let signature = KeySignature { at: Beats::ZERO, sharps: key.key.sharps(), mode: None };
+            imported.melody.signatures.push(signature);
+        }
         let name =
             source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
         Ok(ReadTune { name, imported, key })

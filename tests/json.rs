@@ -242,6 +242,9 @@ fn notes_say_what_was_read() {
     assert_eq!((part.lowest, part.highest), (Some(62), Some(74)));
     assert_eq!((notes.key.tonic.as_str(), notes.key.mode.as_str()), ("G", "major"));
     assert!(["signature", "notes", "user"].contains(&notes.key.from.as_str()));
+    assert!(notes.key.tonic_confidence >= notes.key.confidence && !notes.key.why.is_empty());
+    assert_eq!(notes.notes.last().unwrap().phrase_end, Some(100));
+    assert!(notes.notes.iter().filter(|note| note.phrase_end.is_some()).count() > 1);
     assert!((0.0..=1.0).contains(&notes.key.confidence));
     assert!(notes.key.others.iter().all(|other| other.confidence <= notes.key.confidence));
 
@@ -299,6 +302,8 @@ fn every_row_of_a_ranking_adds_up() {
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
             assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
+            // A second ranking is for another tonic.
+            assert!(answer.rival.is_none_or(|rival| rival.tonic != answer.key.tonic));
             assert!(answer.approaches.len() >= answer.player.harps.len());
             for (index, row) in answer.approaches.iter().enumerate() {
                 row_adds_up(row, answer.tune.notes);

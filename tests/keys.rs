@@ -219,3 +219,22 @@ fn a_song_in_minor_is_answered_in_minor() {
     let one = breathline("positions --harp C --song-key").arg("E minor").answers();
     assert!(one.contains("In a minor tune") && !one.contains("In a major tune"), "{one}");
 }
+
+#[test]
+fn a_file_without_a_signature_is_spelled_in_its_key() {
+    // Home and up the scale in E, as MIDI: it has no names of notes and here no signature.
+    let scale = [64, 68, 71, 68, 66, 64, 63, 66, 64, 66, 68, 69, 71, 73, 75, 76, 73, 71, 68, 66, 64];
+    let mut track = Vec::new();
+    for pitch in scale {
+        track.extend([0, 0x90, pitch, 80, 96, 0x80, pitch, 0]);
+    }
+    track.extend([0, 0xFF, 0x2F, 0]);
+    let header =
+        [&b"MThd\0\0\0\x06\0\0\0\x01\0\x60MTrk"[..], &(track.len() as u32).to_be_bytes(), &track].concat();
+    let answer: Value = serde_json::from_str(&breathline("notes - --json").stdin(header).answers()).unwrap();
+    assert_eq!((&answer["key"]["tonic"], &answer["key"]["from"]), (&json!("E"), &json!("notes")));
+    let names: Vec<&str> =
+        answer["notes"].as_array().unwrap().iter().map(|note| note["name"].as_str().unwrap()).collect();
+    assert!(names.contains(&"G#4") && names.contains(&"D#5"), "{names:?}");
+    assert!(!names.iter().any(|name| name.contains('b')), "{names:?}");
+}

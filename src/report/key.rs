@@ -45,7 +45,7 @@ pub(super) fn lines(tune: &Tune) -> Vec<Block> {
     lines
 }
 
-/// "Key: G major, from the signature and the notes (it ends on G), 97% sure".
+/// "Key: G major, 97% sure, from the signature and the notes: it ends on G".
 fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
     let shade = key::shade(melody, finding.key).map_or(String::new(), |shade| format!(" ({shade})"));
     let key = Line::from("Key: ").and(Tone::Strong, name(finding.key, melody)).and(Tone::Plain, shade);
@@ -54,14 +54,14 @@ fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
         KeySource::Signature => "the signature and the notes",
         KeySource::Notes => "the notes",
     };
-    let why = why(finding).map_or(String::new(), |why| format!(" ({why})"));
+    let why = why(finding).map_or(String::new(), |why| format!(": {why}"));
     let sure = finding.confidence;
     let rival = finding.others.iter().find(|guess| guess.confidence >= WORTH_A_WORD);
     let rival = rival.map_or_else(String::new, |guess| {
         let other = name(guess.key, melody);
         format!("; if it is {other} ({}%), add --key {}", guess.confidence, option(guess.key, melody))
     });
-    key.and(Tone::Plain, format!(", from {from}{why}, {sure}% sure{rival}"))
+    key.and(Tone::Plain, format!(", {sure}% sure, from {from}{why}{rival}"))
 }
 
 /// A key as the command line takes it: `G`, `Em`, `"D Dorian"`.
@@ -101,9 +101,11 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
         Clue::StrainEnds(class) if is_tonic(class) => format!("it ends on {tonic}"),
         Clue::StrainEnds(_) => format!("its strains end as tunes on {tonic} do"),
         Clue::Approaches => format!("its last steps lead to {tonic}"),
-        Clue::Chords(first, last) if is_tonic(first) || is_tonic(last) => {
-            format!("its chords begin or end on {tonic}")
+        Clue::Chords(first, last) if is_tonic(first) && is_tonic(last) => {
+            format!("its chords begin and end on {tonic}")
         }
+        Clue::Chords(first, _) if is_tonic(first) => format!("its chords begin on {tonic}"),
+        Clue::Chords(_, last) if is_tonic(last) => format!("its chords end on {tonic}"),
         Clue::Signature(_) | Clue::SignatureMode(_) | Clue::Chords(..) | Clue::Habit => return None,
     };
     Some(text)

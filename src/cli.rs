@@ -16,9 +16,13 @@ use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportOptions, Imported},
-    melody::key::{self, KeyFinding},
+    melody::{
+        KeySignature,
+        key::{self, KeyFinding},
+    },
     report::{self, Page, Tune, json, text},
     search::{self, Player, Ranking, Request},
+    time::Beats,
 };
 use clap::Parser;
 use itertools::Itertools;
@@ -59,6 +63,9 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         any_key: args.any_key,
     };
     let mut ranking = search::search(&request);
+    if let Some(rival) = report::key::rival(&read.key) {
+        ranking.rank_rival(rival.key);
+    }
     let everything = ranking.approaches.len();
     ranking.retain(|row| args.position.is_none_or(|position| row.position == position));
     ranking.retain(|row| args.register.is_none_or(|region| row.counts.region() == region.into()));
@@ -141,14 +148,16 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
     let tuning = harp.tuning();
     let key = args.harp.is_some().then(|| harp.key());
-    let query = report::positions::Query { harp: key, position: args.position, song_key: args.song_key };
+    let (song_key, song_mode) =
+        (args.song_key.map(|song| song.tonic), args.song_key.and_then(|song| song.mode));
+    let query = report::positions::Query { harp: key, position: args.position, song_key, song_mode };
     let matches = report::positions::matches(query, tuning);
     if matches.is_empty() {
         bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
     }
     let notation = (&args.notation).into();
     if args.output.json {
-        message::answer(&json::positions(&matches, notation))?;
+        message::answer(&json::positions(query, &matches, notation))?;
     } else {
         show(&report::positions::page(query, tuning, notation), &args.output)?;
     }
@@ -192,6 +201,11 @@ impl ReadTune {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        if imported.melody.signatures.is_empty() {
+            // Where the file does not say how to spell, the key does.
+            let signature = KeySignature { at: Beats::ZERO, sharps: key.key.sharps(), mode: None };
+            imported.melody.signatures.push(signature);
+        }
         let name =
             source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
         Ok(ReadTune { name, imported, key })

@@ -198,17 +198,24 @@ impl Spelling {
     }
 }
 
-impl fmt::Display for Spelling {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Spelling {
+    /// The name without its octave: `Bb`.
+    pub fn class_name(self) -> String {
         let accidental = match self.alter {
             -2 => "bb",
             -1 => "b",
             0 => "",
             1 => "#",
             2 => "##",
-            alter => return write!(f, "{:?}({alter:+}){}", self.step, self.octave),
+            alter => return format!("{:?}({alter:+})", self.step),
         };
-        f.pad(&format!("{:?}{accidental}{}", self.step, self.octave))
+        format!("{:?}{accidental}", self.step)
+    }
+}
+
+impl fmt::Display for Spelling {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&format!("{}{}", self.class_name(), self.octave))
     }
 }
 

@@ -30,7 +30,7 @@ pub use edits::EditWeights;
 pub use effort::{Effort, Weights};
 pub use path::{Played, Playing};
 pub use player::Player;
-pub use rank::Ranking;
+pub use rank::{Ranking, Rival};
 
 /// What to search for.
 #[derive(Clone, Debug)]

@@ -42,9 +42,23 @@ struct Part {
 struct Key {
     tonic: String,
     mode: String,
+    shade: Option<String>,
     from: String,
     confidence: f64,
+    tonic_confidence: f64,
+    why: Vec<String>,
     others: Vec<OtherKey>,
+    #[serde(default)]
+    sections: Vec<KeySection>,
+}
+
+#[derive(Deserialize, Debug, PartialEq)]
+#[serde(deny_unknown_fields)]
+struct KeySection {
+    bar: u32,
+    tonic: String,
+    mode: String,
+    confidence: f64,
 }
 
 #[derive(Deserialize, Debug, PartialEq)]
@@ -68,6 +82,20 @@ struct Note {
     lyric: Option<String>,
     #[serde(default)]
     grace: bool,
+    phrase_end: Option<u8>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+#[allow(
+    dead_code,
+    reason = "what it holds is tested in tests/keys.rs; here it is that there is nothing else"
+)]
+struct Rival {
+    tonic: String,
+    mode: String,
+    tonic_confidence: f64,
+    approaches: Vec<serde_json::Value>,
 }
 
 #[derive(Deserialize)]
@@ -78,6 +106,7 @@ struct Suggest {
     key: Key,
     player: Player,
     approaches: Vec<Approach>,
+    rival: Option<Rival>,
 }
 
 #[derive(Deserialize)]
@@ -213,6 +242,9 @@ fn notes_say_what_was_read() {
     assert_eq!((part.lowest, part.highest), (Some(62), Some(74)));
     assert_eq!((notes.key.tonic.as_str(), notes.key.mode.as_str()), ("G", "major"));
     assert!(["signature", "notes", "user"].contains(&notes.key.from.as_str()));
+    assert!(notes.key.tonic_confidence >= notes.key.confidence && !notes.key.why.is_empty());
+    assert_eq!(notes.notes.last().unwrap().phrase_end, Some(100));
+    assert!(notes.notes.iter().filter(|note| note.phrase_end.is_some()).count() > 1);
     assert!((0.0..=1.0).contains(&notes.key.confidence));
     assert!(notes.key.others.iter().all(|other| other.confidence <= notes.key.confidence));
 
@@ -246,8 +278,17 @@ fn the_order_of_performance_says_that_it_is_one() {
 #[test]
 fn a_key_that_is_named_is_taken() {
     let notes: Notes = ask("notes corpus/amazing-grace.musicxml --key 'E minor' --json");
-    let expected =
-        Key { tonic: "E".into(), mode: "minor".into(), from: "user".into(), confidence: 1.0, others: vec![] };
+    let expected = Key {
+        tonic: "E".into(),
+        mode: "minor".into(),
+        shade: None,
+        from: "user".into(),
+        confidence: 1.0,
+        tonic_confidence: 1.0,
+        why: vec![],
+        others: vec![],
+        sections: vec![],
+    };
     assert_eq!(notes.key, expected);
 }
 
@@ -261,6 +302,8 @@ fn every_row_of_a_ranking_adds_up() {
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
             assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
+            // A second ranking is for another tonic.
+            assert!(answer.rival.is_none_or(|rival| rival.tonic != answer.key.tonic));
             assert!(answer.approaches.len() >= answer.player.harps.len());
             for (index, row) in answer.approaches.iter().enumerate() {
                 row_adds_up(row, answer.tune.notes);

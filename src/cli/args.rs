@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use breathline::{
     harp::{self, Position},
-    melody::key::Key,
+    melody::key::{Key, Mode},
     pitch::PitchClass,
     search, tab,
 };
@@ -66,6 +66,7 @@ const POSITIONS_EXAMPLES: &str = "\
 Examples:
   breathline positions                              the whole table
   breathline positions --song-key E --position 2    which harp?
+  breathline positions --song-key Em                with the bends that E minor needs
   breathline positions --harp C --position 3        which key?
   breathline positions --harp C --song-key G        which position?";
 
@@ -156,7 +157,7 @@ pub(crate) struct Positions {
     pub(crate) position: Option<Position>,
     /// The key of the song, as in E or "E minor"
     #[arg(long, value_name = "KEY", value_parser = song_key)]
-    pub(crate) song_key: Option<PitchClass>,
+    pub(crate) song_key: Option<SongKey>,
     #[command(flatten)]
     pub(crate) tuning: TuningChoice,
     #[command(flatten)]
@@ -354,7 +355,17 @@ fn position(text: &str) -> Result<Position, String> {
     number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12".to_owned())
 }
 
-/// A song's key may be said with its mode; the position needs only the tonic.
-fn song_key(text: &str) -> Result<PitchClass, String> {
-    text.parse::<Key>().map(|key| key.tonic).map_err(|error| error.to_string())
+/// The key of a song; the mode where it was said.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SongKey {
+    pub(crate) tonic: PitchClass,
+    pub(crate) mode: Option<Mode>,
+}
+
+/// A song's key may be said with its mode: the position needs only the tonic, the bends need the mode.
+fn song_key(text: &str) -> Result<SongKey, String> {
+    let Key { tonic, mode } = text.parse::<Key>().map_err(|error| error.to_string())?;
+    // Where no mode was said, one can be added.
+    let is_said = format!("{} major", text.trim()).parse::<Key>().is_err();
+    Ok(SongKey { tonic, mode: is_said.then_some(mode) })
 }

@@ -8,8 +8,8 @@ use serde::Serialize;
 
 use super::{Tune, changes, positions, suggest, tab, warnings};
 use crate::{
-    harp::{Action, Bend, Breath, Harp, Technique, position::CAREFUL_MODES},
-    melody::{Melody, key::KeyFinding},
+    harp::{Action, Bend, Breath, Harp, Technique},
+    melody::{Melody, key, phrase},
     search::{self, Ranking, Request},
     tab::Notation,
 };
@@ -35,20 +35,26 @@ pub fn notes(tune: &Tune) -> String {
         })
         .collect();
     let chosen = &imported.choice;
-    let notes = melody.notes.iter().zip(melody.timing()).map(|(note, sounding)| {
-        let name = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
-        Note {
-            onset: note.onset.as_f64(),
-            duration: note.duration.as_f64(),
-            midi: note.pitch.midi(),
-            name: name.to_string(),
-            bar: melody.bars[note.bar].number,
-            beat: melody.bars[note.bar].beat(note.onset).as_f64(),
-            seconds: sounding.start as f64 / 1e6,
-            lyric: note.lyrics.first().map(|lyric| lyric.text.as_str()),
-            grace: note.grace,
-        }
-    });
+    let mut phrase_end = vec![None; melody.notes.len()];
+    for end in phrase::ends(melody) {
+        phrase_end[end.note] = Some(end.strength);
+    }
+    let notes =
+        melody.notes.iter().zip(melody.timing()).zip(phrase_end).map(|((note, sounding), phrase_end)| {
+            let name = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
+            Note {
+                onset: note.onset.as_f64(),
+                duration: note.duration.as_f64(),
+                midi: note.pitch.midi(),
+                name: name.to_string(),
+                bar: melody.bars[note.bar].number,
+                beat: melody.bars[note.bar].beat(note.onset).as_f64(),
+                seconds: sounding.start as f64 / 1e6,
+                lyric: note.lyrics.first().map(|lyric| lyric.text.as_str()),
+                grace: note.grace,
+                phrase_end,
+            }
+        });
     print(&Notes {
         schema: SCHEMA,
         title: tune.title(),
@@ -60,7 +66,7 @@ pub fn notes(tune: &Tune) -> String {
             why: super::notes::part(tune),
         },
         parts,
-        key: key(tune.key),
+        key: key(tune),
         notes: notes.collect(),
     })
 }
@@ -77,7 +83,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
             unfolded: tune.imported.unfolded,
             warnings: warnings::lines(&tune.imported.warnings),
         },
-        key: key(tune.key),
+        key: key(tune),
         player: Player {
             name: player,
             technique: request.technique.word(),
@@ -89,6 +95,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
                 _ => approach(request, index + 1, row),
             })
             .collect(),
+        rival: rival(tune, ranking, top),
     })
 }
 
@@ -98,20 +105,20 @@ pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> S
 }
 
 /// The answer of `breathline positions`.
-pub fn positions(matches: &[positions::Match], notation: Notation) -> String {
+pub fn positions(query: positions::Query, matches: &[positions::Match], notation: Notation) -> String {
     let rows = matches.iter().map(|found| {
         let offer = &found.offer;
         PositionRow {
             harp: found.harp.key().to_string(),
             position: offer.position.number(),
-            song_key: offer.tonic.to_string(),
+            song_key: query.tonic_name(offer.tonic),
+            needs_bends_for: query.song_mode.map(|mode| positions::lacking_names(offer, mode)),
             mode: offer.mode.map(|mode| mode.to_string()),
             degrees: &offer.degrees,
             used_for: (found.harp.tuning().name() == "richter").then(|| offer.position.used_for()),
             tonic_at: offer.tonics.iter().map(|&action| notation.write(action)).collect(),
-            careful: CAREFUL_MODES
-                .iter()
-                .zip(&offer.careful)
+            careful: positions::careful_in(query, found)
+                .into_iter()
                 .map(|(mode, careful)| CarefulIn {
                     mode: mode.to_string(),
                     holes: careful.iter().map(|careful| notation.write(careful.action)).collect(),
@@ -140,19 +147,56 @@ fn print(answer: &impl Serialize) -> String {
     text
 }
 
-fn key(finding: &KeyFinding) -> KeyInfo {
+fn key(tune: &Tune) -> KeyInfo {
+    let finding = tune.key;
+    let melody = &tune.imported.melody;
+    let signature = melody.signatures.first().map(|signature| signature.sharps);
+    let share = |per_cent: u8| f64::from(per_cent) / 100.0;
     let others = finding.others.iter().map(|guess| Other {
-        tonic: guess.key.tonic.to_string(),
+        tonic: guess.key.tonic_name(signature),
         mode: guess.key.mode.to_string(),
-        confidence: f64::from(guess.confidence) / 100.0,
+        confidence: share(guess.confidence),
+    });
+    let sections = key::sections(melody).into_iter().map(|section| KeySection {
+        bar: melody.bars[melody.notes[section.note].bar].number,
+        tonic: section.finding.key.tonic_name(Some(section.sharps)),
+        mode: section.finding.key.mode.to_string(),
+        confidence: share(section.finding.confidence),
     });
     KeyInfo {
-        tonic: finding.key.tonic.to_string(),
+        tonic: finding.key.tonic_name(signature),
         mode: finding.key.mode.to_string(),
+        shade: key::shade(melody, finding.key).map(|shade| shade.to_string()),
         from: finding.source.to_string(),
-        confidence: f64::from(finding.confidence) / 100.0,
+        confidence: share(finding.confidence),
+        tonic_confidence: share(finding.tonic_confidence),
+        why: super::key::evidence(finding),
         others: others.collect(),
+        sections: sections.collect(),
     }
+}
+
+fn rival(tune: &Tune, ranking: &Ranking, top: usize) -> Option<Rival> {
+    let (other, guess) = (ranking.rival.as_ref()?, super::key::rival(tune.key)?);
+    let melody = &tune.imported.melody;
+    let rows = other.approaches.iter().take(top).enumerate().map(|(index, row)| RivalRow {
+        rank: index + 1,
+        harp: harp_info(row.harp),
+        position: row.position.number(),
+        octave: row.octave,
+        sounding_key: super::key::sounding(row, other.key.mode, melody),
+        transposed: row.transposed.0,
+        notes: row.counts.notes,
+        playable: row.counts.playable,
+        bends: row.counts.bends(),
+        effort: row.playing.effort.total(),
+    });
+    Some(Rival {
+        tonic: other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
+        mode: other.key.mode.to_string(),
+        tonic_confidence: f64::from(guess.confidence) / 100.0,
+        approaches: rows.collect(),
+    })
 }
 
 fn harp_info(harp: &Harp) -> HarpInfo {
@@ -219,7 +263,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         harp: harp_info(row.harp),
         position: row.position.number(),
         octave: row.octave,
-        sounding_key: row.tonic.to_string(),
+        sounding_key: super::key::sounding(row, request.key.mode, melody),
         transposed: row.transposed.0,
         notes: counts.notes,
         playable: counts.playable,
@@ -283,9 +327,28 @@ struct Part<'a> {
 struct KeyInfo {
     tonic: String,
     mode: String,
+    /// `harmonic minor`, `melodic minor` or `blues`, where notes beside the mode tell it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shade: Option<String>,
     from: String,
     confidence: f64,
+    /// How sure the tonic is, in whatever mode.
+    tonic_confidence: f64,
+    /// What speaks for it, those that count most first.
+    why: Vec<String>,
     others: Vec<Other>,
+    /// The keys one after the other, where the signature changes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    sections: Vec<KeySection>,
+}
+
+/// What stands under one signature, from a bar on.
+#[derive(Serialize)]
+struct KeySection {
+    bar: u32,
+    tonic: String,
+    mode: String,
+    confidence: f64,
 }
 
 #[derive(Serialize)]
@@ -309,6 +372,9 @@ struct Note<'a> {
     lyric: Option<&'a str>,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     grace: bool,
+    /// How clear it is, in per cent, that a phrase ends with this note; absent where none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    phrase_end: Option<u8>,
 }
 
 #[derive(Serialize)]
@@ -318,6 +384,31 @@ struct Suggest<'a> {
     key: KeyInfo,
     player: Player<'a>,
     approaches: Vec<Approach>,
+    /// The rows under the key that it may be instead, in short; only where the key is in doubt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rival: Option<Rival>,
+}
+
+#[derive(Serialize)]
+struct Rival {
+    tonic: String,
+    mode: String,
+    tonic_confidence: f64,
+    approaches: Vec<RivalRow>,
+}
+
+#[derive(Serialize)]
+struct RivalRow {
+    rank: usize,
+    harp: HarpInfo,
+    position: u8,
+    octave: i8,
+    sounding_key: String,
+    transposed: i16,
+    notes: u32,
+    playable: u32,
+    bends: u32,
+    effort: u64,
 }
 
 #[derive(Serialize)]
@@ -441,6 +532,9 @@ struct PositionRow<'a> {
     harp: String,
     position: u8,
     song_key: String,
+    /// The degrees of the song's scale that no natural note sounds; only where the mode was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    needs_bends_for: Option<Vec<&'static str>>,
     mode: Option<String>,
     degrees: &'a [u8],
     used_for: Option<&'static str>,

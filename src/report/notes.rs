@@ -2,16 +2,13 @@
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, warnings, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, key, warnings, words};
 use crate::{
     import::{
         ChoiceReason, Format, Imported,
         pick::{Clue, Fact},
     },
-    melody::{
-        Bar, Melody,
-        key::{Key, KeyFinding, KeySource, Mode},
-    },
+    melody::{Bar, Melody},
     pitch::Pitch,
     time::Beats,
 };
@@ -24,7 +21,7 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     page.text(Tone::Strong.of(tune.title()));
     page.text(measure(imported));
     page.text(format!("{}, {}", format(imported.format), part(tune)));
-    page.text(key_line(tune.key));
+    page.blocks.extend(key::lines(tune));
     page.blocks.extend(oddities(tune));
     if imported.parts.len() > 1 {
         page.heading(Tone::Strong.of("Parts"));
@@ -219,26 +216,4 @@ fn fact(fact: &Fact, name: &str) -> String {
         Fact::Pattern { share } => format!("{share}% of its bars repeat a pattern"),
         Fact::Activity { share } => format!("it has {share}% of the busiest part's notes"),
     }
-}
-
-/// "Key: G major, from the signature and the notes, 97% sure".
-pub(super) fn key_line(finding: &KeyFinding) -> Line {
-    let key = Line::from("Key: ").and(Tone::Strong, words::key(finding.key));
-    let from = match finding.source {
-        KeySource::User => return key.and(Tone::Plain, ", as you say"),
-        KeySource::Signature => "the signature and the notes",
-        KeySource::Notes => "the notes",
-    };
-    let sure = finding.confidence;
-    let rival = finding.others.iter().find(|guess| guess.confidence >= 15);
-    let rival = rival.map_or_else(String::new, |guess| {
-        let Key { tonic, mode } = guess.key;
-        let option = match mode {
-            Mode::Major => tonic.to_string(),
-            Mode::Minor => format!("{tonic}m"),
-            _ => format!("\"{tonic} {}\"", words::mode(mode)),
-        };
-        format!("; if it is {} ({}%), add --key {option}", words::key(guess.key), guess.confidence)
-    });
-    key.and(Tone::Plain, format!(", from {from}, {sure}% sure{rival}"))
 }

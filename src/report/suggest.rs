@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, notes, tab, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, key, notes, tab, words};
 use crate::{
     harp::{Action, Bend, Technique},
     melody::Melody,
@@ -34,9 +34,12 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         return page;
     };
     page.gap();
-    page.text(verdict(best, request));
+    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
     for reason in reasons(best, request) {
         page.item(words::sentence(&reason));
+    }
+    if let Some(sections) = key::sections_on(best, tune) {
+        page.item(words::sentence(&sections));
     }
     if let Some(rival) = ranking.approaches.get(1) {
         page.item(words::sentence(&against(best, rival)));
@@ -60,6 +63,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
             ranking.approaches.len()
         )));
     }
+    key::rival_block(&mut page, tune, ranking);
     if let Some(adapted) = &ranking.adapted {
         the_changes(&mut page, request, adapted);
         page.item(effort(adapted));
@@ -75,9 +79,12 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
     page.gap();
-    page.text(choice(approach));
+    page.text(choice(approach, request).and(Tone::Plain, key::condition(tune) + "."));
     for reason in reasons(approach, request) {
         page.item(words::sentence(&reason));
+    }
+    if let Some(sections) = key::sections_on(approach, tune) {
+        page.item(words::sentence(&sections));
     }
     page.item(effort(approach));
     if ranking.adapted.is_some() {
@@ -94,7 +101,7 @@ fn opening(tune: &Tune) -> Page {
     if tune.imported.parts.len() > 1 || tune.imported.choice.voice.is_some() {
         page.text(words::sentence(&notes::part(tune)));
     }
-    page.text(notes::key_line(tune.key));
+    page.blocks.extend(key::lines(tune));
     page.blocks.extend(notes::oddities(tune));
     page
 }
@@ -128,28 +135,28 @@ fn the_tab(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach,
     hard_bars(page, request, approach, notation);
 }
 
-/// "Pick up the C harp and play in 2nd position (cross harp), an octave up."
+/// "Pick up the C harp and play in 2nd position (cross harp), an octave up", without the full stop.
 fn verdict(best: &Approach, request: &Request) -> Line {
     let start = if best.counts.is_full() { "Pick up " } else { "The nearest is " };
     let start = Line::from(start)
         .and(Tone::Strong, format!("{} {}", words::article(best.harp), words::harp(best.harp)));
     let only = if request.harps.len() == 1 { ", the only harp that was tried" } else { "" };
-    start.and(Tone::Plain, format!("{}{only}.", where_it_is(best)))
+    start.and(Tone::Plain, format!("{}{only}", where_it_is(best, request)))
 }
 
-/// "C harp, 2nd position (cross harp), an octave up."
-fn choice(approach: &Approach) -> Line {
+/// "C harp, 2nd position (cross harp), an octave up", without the full stop.
+fn choice(approach: &Approach, request: &Request) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
-        .and(Tone::Plain, where_it_is(approach) + ".")
+        .and(Tone::Plain, where_it_is(approach, request))
 }
 
-fn where_it_is(approach: &Approach) -> String {
+fn where_it_is(approach: &Approach, request: &Request) -> String {
     let mut text = format!(" in {}", words::position(approach.position));
     if approach.transposed.0 != 0 {
         text += &format!(
             ", sounding in {} ({} from the file's key)",
-            approach.tonic,
+            key::sounding(approach, request.key.mode, request.melody),
             words::semitones(approach.transposed.0)
         );
     }
@@ -457,7 +464,7 @@ fn table(ranking: &Ranking, request: &Request, options: Options) -> Table {
             approach.playing.effort.total().to_string(),
         ];
         if request.any_key {
-            row.insert(3, approach.tonic.to_string());
+            row.insert(3, key::sounding(approach, request.key.mode, request.melody));
         }
         if options.tempo_range {
             row.push(

@@ -3,6 +3,7 @@
 use std::cmp::Reverse;
 
 use super::Approach;
+use crate::{harp::Position, melody::key::Key};
 
 /// Approaches, best first.
 #[derive(Clone, PartialEq, Debug, Default)]
@@ -11,6 +12,17 @@ pub struct Ranking<'a> {
     pub approaches: Vec<Approach<'a>>,
     /// The winner with the tune adapted to it, where that was asked for. It does not count in the order.
     pub adapted: Option<Approach<'a>>,
+    /// The rows under another key that the tune may be in, where that was asked for. They do not count in the order.
+    pub rival: Option<Rival<'a>>,
+}
+
+/// The approaches if the tune is in another key.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Rival<'a> {
+    /// That key.
+    pub key: Key,
+    /// Its rows, best first.
+    pub approaches: Vec<Approach<'a>>,
 }
 
 impl<'a> Ranking<'a> {
@@ -36,12 +48,26 @@ impl<'a> Ranking<'a> {
             )
         });
         approaches.dedup();
-        Ranking { approaches, adapted: None }
+        Ranking { approaches, adapted: None, rival: None }
+    }
+
+    /// Ranks the same rows for another key too: what is played stays, but on another tonic it is another position.
+    pub fn rank_rival(&mut self, key: Key) {
+        let rows = self.approaches.iter().map(|approach| {
+            let tonic = key.tonic.transposed(approach.transposed);
+            let position = Position::of(approach.harp.first_position_key(), tonic);
+            Approach { tonic, position, ..approach.clone() }
+        });
+        let approaches = Ranking::new(rows.collect()).approaches;
+        self.rival = Some(Rival { key, approaches });
     }
 
     /// Keeps only what the player wants to see.
-    pub fn retain(&mut self, wanted: impl FnMut(&Approach<'a>) -> bool) {
-        self.approaches.retain(wanted);
+    pub fn retain(&mut self, mut wanted: impl FnMut(&Approach<'a>) -> bool) {
+        self.approaches.retain(&mut wanted);
+        if let Some(rival) = &mut self.rival {
+            rival.approaches.retain(wanted);
+        }
     }
 
     /// The winner, if any harp reaches the tune.

@@ -83,6 +83,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
             technique: request.technique.word(),
             harps: request.harps.iter().map(harp_info).collect(),
         },
+        tried: ranking.tried,
         approaches: rows
             .map(|(index, row)| match &ranking.adapted {
                 Some(adapted) if index == 0 => adapted_approach(request, adapted),
@@ -317,6 +318,8 @@ struct Suggest<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
+    /// How many approaches there are, those that are not given included.
+    tried: usize,
     approaches: Vec<Approach>,
 }
 

@@ -9,6 +9,8 @@ use super::Approach;
 pub struct Ranking<'a> {
     /// The rows.
     pub approaches: Vec<Approach<'a>>,
+    /// How many approaches were tried in all; where only the first were wanted, more than there are rows.
+    pub tried: usize,
     /// The winner with the tune adapted to it, where that was asked for. It does not count in the order.
     pub adapted: Option<Approach<'a>>,
 }
@@ -24,28 +26,34 @@ impl<'a> Ranking<'a> {
     ///
     /// A harp that is named twice stands there once.
     pub fn new(mut approaches: Vec<Approach<'a>>) -> Ranking<'a> {
-        approaches.sort_by_cached_key(|approach| {
-            let counts = &approach.counts;
-            (
-                (!counts.is_full(), approach.playing.effort.total(), Reverse(counts.playable)),
-                (counts.bends(), counts.awkward, counts.breath_changes),
-                (approach.octave.unsigned_abs(), approach.octave),
-                (approach.transposed.0.unsigned_abs(), approach.transposed),
-                (approach.position, approach.harp.root(), approach.harp.register()),
-                approach.harp.tuning().clone(),
-            )
-        });
+        approaches.sort_by(|a, b| key(a).cmp(&key(b)));
         approaches.dedup();
-        Ranking { approaches, adapted: None }
+        Ranking { tried: approaches.len(), approaches, adapted: None }
     }
 
     /// Keeps only what the player wants to see.
     pub fn retain(&mut self, wanted: impl FnMut(&Approach<'a>) -> bool) {
+        let before = self.approaches.len();
         self.approaches.retain(wanted);
+        self.tried -= before - self.approaches.len();
     }
 
     /// The winner, if any harp reaches the tune.
     pub fn best(&self) -> Option<&Approach<'a>> {
         self.approaches.first()
     }
+}
+
+/// What decides the order, the first first. [`super::shortlist`] relies on what stands before the effort being known from the
+/// pitches alone.
+pub(super) fn key<'k>(approach: &'k Approach) -> impl Ord + use<'k> {
+    let counts = &approach.counts;
+    (
+        (!counts.is_full(), approach.playing.effort.total(), Reverse(counts.playable)),
+        (counts.bends(), counts.awkward, counts.breath_changes),
+        (approach.octave.unsigned_abs(), approach.octave),
+        (approach.transposed.0.unsigned_abs(), approach.transposed),
+        (approach.position, approach.harp.root(), approach.harp.register()),
+        approach.harp.tuning().as_ref(),
+    )
 }

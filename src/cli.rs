@@ -21,7 +21,7 @@ use breathline::{
         key::{self, KeyFinding},
     },
     report::{self, Page, Tune, json, text},
-    search::{self, Player, Ranking, Request},
+    search::{self, Player, Ranking, Request, Wanted},
     time::Beats,
 };
 use clap::Parser;
@@ -62,14 +62,17 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         weights: &player.weights,
         any_key: args.any_key,
     };
-    let mut ranking = search::search(&request);
+    let top = args.top.map_or(5, usize::from);
+    let region = args.register.map(Into::into);
+    let wanted = Wanted { position: args.position, region, ..Wanted::first(top) };
+    let mut ranking = search::search_for(&request, &wanted);
     if let Some(rival) = report::key::rival(&read.key) {
-        ranking.rank_rival(rival.key);
+        ranking.rank_rival(&request, &wanted, rival.key);
     }
-    let everything = ranking.approaches.len();
-    ranking.retain(|row| args.position.is_none_or(|position| row.position == position));
-    ranking.retain(|row| args.register.is_none_or(|region| row.counts.region() == region.into()));
-    if everything > 0 && ranking.approaches.is_empty() && !args.output.json {
+    if ranking.best().is_none()
+        && !args.output.json
+        && search::search_for(&request, &Wanted::first(1)).best().is_some()
+    {
         message::complain(
             "nothing of the tune lies in that position and register; leave --position or --register away",
         );
@@ -79,11 +82,10 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         ranking.adapt(&request, &player.edits);
     }
     if args.output.json {
-        let top = args.top.map_or(usize::MAX, usize::from);
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
     } else {
         let options = report::suggest::Options {
-            top: args.top.map_or(5, usize::from),
+            top,
             tempo_range: args.tempo_range,
             notation: (&args.notation).into(),
         };
@@ -105,10 +107,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
         weights: &player.weights,
         any_key: args.position.is_some(),
     };
-    let mut ranking = search::search(&request);
-    ranking.approaches.retain(|approach| args.position.is_none_or(|wanted| approach.position == wanted));
-    let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
-    ranking.approaches.retain(|approach| args.octave.is_none_or(|wanted| approach.octave == wanted));
+    let wanted = Wanted { position: args.position, octave: args.octave, ..Wanted::first(1) };
+    let mut ranking = search::search_for(&request, &wanted);
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
@@ -119,16 +119,18 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
             &report::suggest::tab_page(&read.tune(), &request, &ranking, (&args.notation).into()),
             &args.output,
         )?;
-    } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
-        message::complain(&format!(
-            "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
-            harps[0]
-        ));
     } else {
-        message::complain(&format!(
-            "the {} harp does not reach a single note of the tune; try another one",
-            harps[0]
-        ));
+        let in_any_octave = search::search_for(&request, &Wanted { position: args.position, ..Wanted::ALL });
+        let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
+        message::complain(&match octaves.minmax().into_option() {
+            Some((first, last)) => format!(
+                "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
+                harps[0]
+            ),
+            None => {
+                format!("the {} harp does not reach a single note of the tune; try another one", harps[0])
+            }
+        });
     }
     Ok(exit_code(&ranking))
 }

@@ -6,8 +6,8 @@
 //!    the player's technique can sound. [`effort`] says what the effort is made of.
 //! 3. [`rank`] puts the approaches in order: what can be played in full first, then least effort, then named
 //!    tie-breaks, so that the answer does not depend on the order in which harps are named.
-//!
-//! 4. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
+//! 4. [`shortlist`] spares the work for approaches that come after the rows that are wanted.
+//! 5. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
 //!
 //! The search decides; it holds no text.
 
@@ -17,6 +17,7 @@ pub mod edits;
 pub mod player;
 pub mod path;
 pub mod rank;
+pub mod shortlist;
 pub mod adapt;
 pub mod hard;
 
@@ -31,6 +32,7 @@ pub use effort::{Effort, Weights};
 pub use path::{Played, Playing};
 pub use player::Player;
 pub use rank::{Ranking, Rival};
+pub use shortlist::{Wanted, search_for};
 
 /// What to search for.
 #[derive(Clone, Debug)]
@@ -159,35 +161,40 @@ impl Counts {
     fn of(melody: &Melody, playing: &Playing) -> Counts {
         let mut counts = Counts { notes: playing.notes.len() as u32, ..Counts::default() };
         for (note, played) in melody.notes.iter().zip(&playing.notes) {
-            let Some(action) = played.action else {
-                if note.grace {
-                    counts.missing_graces += 1;
-                } else {
-                    counts.missing += 1;
-                }
-                continue;
-            };
-            counts.playable += 1;
-            match (action.bend, action.breath) {
-                (Bend::None, _) => {}
-                (Bend::Down(_), Breath::Draw) => counts.draw_bends += 1,
-                (Bend::Down(_), Breath::Blow) => counts.blow_bends += 1,
-                (Bend::Over, Breath::Blow) => counts.overblows += 1,
-                (Bend::Over, Breath::Draw) => counts.overdraws += 1,
-            }
-            counts.breath_changes += u32::from(played.breath_change);
-            counts.awkward += u32::from(played.awkward);
-            counts.limits += u32::from(played.limit.is_some());
-            let region = match action.hole {
-                0..=3 => Region::Low,
-                4..=6 => Region::Middle,
-                _ => Region::High,
-            };
-            counts.by_region[region as usize] += 1;
-            let (low, high) = counts.holes.unwrap_or((action.hole, action.hole));
-            counts.holes = Some((low.min(action.hole), high.max(action.hole)));
+            counts.add(note.grace, played);
         }
         counts
+    }
+
+    /// Counts a note in.
+    fn add(&mut self, grace: bool, played: &Played) {
+        let Some(action) = played.action else {
+            if grace {
+                self.missing_graces += 1;
+            } else {
+                self.missing += 1;
+            }
+            return;
+        };
+        self.playable += 1;
+        match (action.bend, action.breath) {
+            (Bend::None, _) => {}
+            (Bend::Down(_), Breath::Draw) => self.draw_bends += 1,
+            (Bend::Down(_), Breath::Blow) => self.blow_bends += 1,
+            (Bend::Over, Breath::Blow) => self.overblows += 1,
+            (Bend::Over, Breath::Draw) => self.overdraws += 1,
+        }
+        self.breath_changes += u32::from(played.breath_change);
+        self.awkward += u32::from(played.awkward);
+        self.limits += u32::from(played.limit.is_some());
+        let region = match action.hole {
+            0..=3 => Region::Low,
+            4..=6 => Region::Middle,
+            _ => Region::High,
+        };
+        self.by_region[region as usize] += 1;
+        let (low, high) = self.holes.unwrap_or((action.hole, action.hole));
+        self.holes = Some((low.min(action.hole), high.max(action.hole)));
     }
 }
 
@@ -195,18 +202,9 @@ impl Counts {
 ///
 /// Approaches that do not sound a single note are left out, so the ranking is empty only when no harp reaches
 /// the tune at all.
+/// Where not all rows are wanted, [`search_for`] is faster and takes less memory.
 pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
-    let line = path::Line::new(request.melody);
-    let mut approaches = Vec::new();
-    for harp in request.harps {
-        let reach = path::Reach::new(harp, request.technique);
-        for transposed in transpositions(request) {
-            for octave in octaves(request.melody, harp, transposed) {
-                approaches.extend(approach(request, harp, &reach, &line, transposed, octave));
-            }
-        }
-    }
-    Ranking::new(approaches)
+    search_for(request, &Wanted::ALL)
 }
 
 /// The transpositions to try: none with the key fixed, else each of the twelve keys by the shorter way.
@@ -226,31 +224,5 @@ fn octaves(melody: &Melody, harp: &Harp, transposed: Interval) -> impl Iterator<
             i16::from(tune_low.midi()) + shift <= i16::from(harp_high.midi())
                 && i16::from(harp_low.midi()) <= i16::from(tune_high.midi()) + shift
         })
-    })
-}
-
-fn approach<'a>(
-    request: &Request<'a>,
-    harp: &'a Harp,
-    reach: &path::Reach,
-    line: &path::Line,
-    transposed: Interval,
-    octave: i8,
-) -> Option<Approach<'a>> {
-    let shift = Interval(Interval::octaves(octave).0 + transposed.0);
-    let playing = path::best(line, reach, request.weights, shift);
-    let counts = Counts::of(request.melody, &playing);
-    let tonic = request.key.tonic.transposed(transposed);
-    let position = Position::of(harp.first_position_key(), tonic);
-    let changes = Vec::new();
-    (counts.playable > 0).then_some(Approach {
-        harp,
-        position,
-        octave,
-        transposed,
-        tonic,
-        playing,
-        counts,
-        changes,
     })
 }

@@ -309,7 +309,12 @@ impl TempoMap {
         let index = self.changes.partition_point(|change| change.at <= at);
         let change = self.changes[index.saturating_sub(1)];
         let (numerator, denominator) = (at - change.at).fraction();
-        let span = i128::from(numerator) * i128::from(change.micros_per_quarter) / i128::from(denominator);
+        let micros_per_quarter = change.micros_per_quarter;
+        let span = match numerator.checked_mul(micros_per_quarter.into()) {
+            // Nearly always: dividing long numbers takes many times as long.
+            Some(short) => i128::from(short / denominator),
+            None => i128::from(numerator) * i128::from(micros_per_quarter) / i128::from(denominator),
+        };
         change.micros.saturating_add(span.max(0) as u64)
     }
 

@@ -105,6 +105,7 @@ struct Suggest {
     tune: Tune,
     key: Key,
     player: Player,
+    tried: usize,
     approaches: Vec<Approach>,
     rival: Option<Rival>,
 }
@@ -297,7 +298,7 @@ fn every_row_of_a_ranking_adds_up() {
     for options in ["", "--bends none", "--bends draw", "--bends over", "--any-key --harps A,low-F,D:country"]
     {
         for tune in ["drunken-sailor", "banish-misfortune", "stille-nacht"] {
-            let answer: Suggest = ask(&format!("suggest corpus/{tune}.musicxml {options} --json"));
+            let answer: Suggest = ask(&format!("suggest corpus/{tune}.musicxml {options} --top 1000 --json"));
             assert_eq!((answer.schema, answer.tune.part), (1, 1));
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
             assert_eq!(answer.player.name, "improver");
@@ -305,6 +306,7 @@ fn every_row_of_a_ranking_adds_up() {
             // A second ranking is for another tonic.
             assert!(answer.rival.is_none_or(|rival| rival.tonic != answer.key.tonic));
             assert!(answer.approaches.len() >= answer.player.harps.len());
+            assert_eq!(answer.approaches.len(), answer.tried);
             for (index, row) in answer.approaches.iter().enumerate() {
                 row_adds_up(row, answer.tune.notes);
                 assert!(row.changes.is_none(), "changed unasked");
@@ -345,9 +347,23 @@ fn row_adds_up(row: &Approach, notes: usize) {
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }
 
+/// A long tune has a long tab, so it stands only in the rows that are asked for.
+#[test]
+fn the_first_five_rows_are_given_unless_another_number_is_asked_for() {
+    let rows = |top: &str| {
+        let answer: Suggest = ask(&format!("suggest corpus/amazing-grace.musicxml {top} --json"));
+        let efforts = answer.approaches.iter().map(|row| row.effort.total);
+        (answer.tried, efforts.collect::<Vec<u64>>())
+    };
+    let (tried, all) = rows("--top 1000");
+    assert!(tried > 12 && all.len() == tried);
+    assert_eq!(rows(""), (tried, all[..5].to_vec()));
+    assert_eq!(rows("--top 2"), (tried, all[..2].to_vec()));
+}
+
 #[test]
 fn tab_of_one_harp_is_the_row_of_the_ranking() {
-    let all: Suggest = ask("suggest corpus/amazing-grace.musicxml --json");
+    let all: Suggest = ask("suggest corpus/amazing-grace.musicxml --top 1000 --json");
     let one: Suggest = ask("tab corpus/amazing-grace.musicxml --harp C --json");
     assert_eq!(one.approaches.len(), 1);
     let row = all.approaches.iter().find(|row| row.harp.key == "C").unwrap();

@@ -103,7 +103,7 @@ pub(crate) struct Suggest {
     /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
     #[arg(long)]
     pub(crate) adapt: bool,
-    /// How many rows of the ranking to show [default: 5; with --json all]
+    /// How many rows of the ranking to show [default: 5]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
     #[command(flatten)]

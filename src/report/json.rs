@@ -89,6 +89,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
             technique: request.technique.word(),
             harps: request.harps.iter().map(harp_info).collect(),
         },
+        tried: ranking.tried,
         approaches: rows
             .map(|(index, row)| match &ranking.adapted {
                 Some(adapted) if index == 0 => adapted_approach(request, adapted),
@@ -383,6 +384,8 @@ struct Suggest<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
+    /// How many approaches there are, those that are not given included.
+    tried: usize,
     approaches: Vec<Approach>,
     /// The rows under the key that it may be instead, in short; only where the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -49,8 +49,8 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     }
     page.heading(Tone::Strong.of("Ranking"));
     page.blocks.push(Block::Table(table(ranking, request, options)));
-    let hidden = ranking.approaches.len().saturating_sub(options.top);
-    let shown = &ranking.approaches[..ranking.approaches.len() - hidden];
+    let shown = &ranking.approaches[..options.top.min(ranking.approaches.len())];
+    let hidden = ranking.tried.saturating_sub(shown.len());
     page.blocks.extend(same_tab(shown).map(|line| Block::Text(line.into())));
     let full = |approach: &Approach| approach.counts.is_full();
     if shown.iter().any(full) && !shown.iter().all(full) {
@@ -60,7 +60,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         page.text(Tone::Faint.of(format!(
             "{hidden} more {} tried; --top {} shows them all.",
             if hidden == 1 { "way to play it was" } else { "ways to play it were" },
-            ranking.approaches.len()
+            ranking.tried
         )));
     }
     key::rival_block(&mut page, tune, ranking);

@@ -265,6 +265,12 @@ pub struct LungWeights {
     pub gasp: u32,
 }
 
+impl LungWeights {
+    /// The largest lungs that are modelled: what they would hold beyond that is not counted. So there are no more volumes
+    /// than this, and one more.
+    pub const MOST_ML: u32 = Weights::HIGHEST as u32;
+}
+
 impl Weights {
     /// The highest price or time in a file: ten times a missing note.
     pub(super) const HIGHEST: i64 = 10_000;

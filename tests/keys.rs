@@ -103,6 +103,8 @@ fn the_position_asked_for_is_another_harp_in_the_rival_key() {
     assert_ne!(harp(&found["approaches"]), harp(&found["rival"]["approaches"]));
     let rows = found["rival"]["approaches"].as_array().unwrap();
     assert!(rows.iter().all(|row| row["position"] == 2));
+    let any = answer("suggest --any-key", &tune(IN_DOUBT));
+    assert_eq!(any.matches("in key").count(), 2, "{any}");
     let page = answer("suggest --position 2", &tune(IN_DOUBT));
     assert!(!page.contains("only the position is another"), "{page}");
 }

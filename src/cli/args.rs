@@ -45,6 +45,7 @@ Examples:
   breathline suggest tune.mid
   breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
   breathline suggest tune.mid --key \"D Dorian\" --any-key --top 10
+  breathline suggest tune.mid --key Em               when it is not the key that was found
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
   breathline suggest tune.mid --harps C --bends none --adapt";
 

@@ -192,7 +192,7 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
         page.text("No approach is left in that position and register.");
         return;
     }
-    let columns = vec![
+    let mut columns = vec![
         Column::numbers(""),
         Column::words("harp"),
         Column::words("position"),
@@ -201,13 +201,17 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
         Column::numbers("bends").spare(2),
         Column::numbers("effort").spare(3),
     ];
+    let is_any_key = other.approaches.iter().any(|approach| approach.transposed.0 != 0);
+    if is_any_key {
+        columns.insert(3, Column::words("in key"));
+    }
     let mut table = Table { columns, rows: Vec::new() };
     for (index, approach) in other.approaches.iter().take(ROWS).enumerate() {
         let counts = &approach.counts;
         let plays =
             if counts.is_full() { "all".to_owned() } else { format!("{}/{}", counts.playable, counts.notes) };
         let octave = if approach.octave == 0 { "0".to_owned() } else { format!("{:+}", approach.octave) };
-        let cells = [
+        let mut cells = vec![
             (index + 1).to_string(),
             approach.harp.to_string(),
             approach.position.to_string(),
@@ -216,7 +220,10 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
             counts.bends().to_string(),
             approach.playing.effort.total().to_string(),
         ];
-        table.rows.push(cells.map(Line::from).into());
+        if is_any_key {
+            cells.insert(3, sounding(approach, other.key.mode, melody));
+        }
+        table.rows.push(cells.into_iter().map(Line::from).collect());
     }
     page.blocks.push(Block::Table(table));
     let same = |(ours, theirs): (&Approach, &Approach)| {

@@ -31,9 +31,13 @@ fn keys_are_read_as_they_are_written() {
     for key in Key::all() {
         assert_eq!(key.to_string().parse(), Ok(key));
     }
-    for (text, key) in
-        [("em", "E minor"), ("CM", "C major"), (" b flat minor ", "Bb minor"), ("F♯ lyd", "Gb lydian")]
-    {
+    for (text, key) in [
+        ("em", "E minor"),
+        ("CM", "C major"),
+        (" b flat minor ", "Bb minor"),
+        ("F♯ lyd", "Gb lydian"),
+        ("a harmonic minor", "A minor"),
+    ] {
         assert_eq!(text.parse::<Key>().unwrap().to_string(), key);
     }
     for text in ["", "H", "D dor x", "#", "é", "B#b"] {

@@ -30,7 +30,7 @@ pub struct Rival<'a> {
 impl<'a> Ranking<'a> {
     /// Puts approaches in order. It is a total order, so the result does not depend on the order given:
     ///
-    /// 1. what can be played in full first, then the fewer notes missing; grace notes apart;
+    /// 1. what can be played in full (grace notes apart) before what cannot;
     /// 2. less effort;
     /// 3. more notes playable, then fewer bends, then fewer awkward breath changes, then fewer breath changes;
     /// 4. nearer to the written octave, and down rather than up; nearer to the written key;
@@ -61,7 +61,7 @@ impl<'a> Ranking<'a> {
 pub(super) fn key<'k>(approach: &'k Approach) -> impl Ord + use<'k> {
     let counts = &approach.counts;
     (
-        (counts.missing, approach.playing.effort.total(), Reverse(counts.playable)),
+        (!counts.is_full(), approach.playing.effort.total(), Reverse(counts.playable)),
         (counts.bends(), counts.awkward, counts.breath_changes),
         (approach.octave.unsigned_abs(), approach.octave),
         (approach.transposed.0.unsigned_abs(), approach.transposed),

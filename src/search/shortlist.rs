@@ -1,9 +1,9 @@
 //! The rows that are wanted, without pricing all the others to the end.
 //!
-//! What lacks fewer notes comes first, then what costs less. So once as many rows are found as are wanted, the last of
+//! What can be played in full comes first, then what costs least. So once as many rows are found as are wanted, the last of
 //! them is a bound, and an approach is given up as soon as it is certain to stand behind it:
 //!
-//! 1. by the notes it lacks: if enough approaches lack fewer, the others are not looked at;
+//! 1. by the notes it lacks: if enough approaches lack none, the others are not looked at;
 //! 2. by the sounding of its notes alone, each in its easiest way: bends and the ends of the harp;
 //! 3. in the pass without the lungs, which goes backwards: what is to come never costs less than so far;
 //! 4. in the pass with the lungs, whose states are dropped above the bound.
@@ -71,16 +71,15 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let tried = tries.len();
     // How many lie in a part of the harp is only known when all are played.
     let top = if wanted.region.is_some() { usize::MAX } else { wanted.top };
+    if tries.iter().filter(|attempt| attempt.is_full).count() >= top {
+        tries.retain(|attempt| attempt.is_full);
+    }
     if top < tries.len() {
-        let mut lacks: Vec<u32> = tries.iter().map(|attempt| attempt.lacks).collect();
-        lacks.sort_unstable();
-        let most = top.checked_sub(1).map_or(0, |last| lacks[last]);
-        tries.retain(|attempt| attempt.lacks <= most);
         let kinds = line.kinds();
         for attempt in &mut tries {
             attempt.floor = attempt.floor(&kinds, request);
         }
-        tries.sort_by_key(|attempt| (attempt.lacks, attempt.floor));
+        tries.sort_by_key(|attempt| (!attempt.is_full, attempt.floor));
     }
     let search = Search {
         request,
@@ -129,8 +128,8 @@ struct Try<'s, 'a> {
     reach: &'s Reach,
     octave: i8,
     transposed: Interval,
-    /// How many notes it lacks, grace notes apart.
-    lacks: u32,
+    /// Whether it lacks grace notes at most.
+    is_full: bool,
     /// What the notes cost that it lacks.
     missing: u64,
     /// Its effort is no less than this.
@@ -162,7 +161,7 @@ fn tries<'s, 'a>(
 }
 
 /// The pitches of the tune, with the number of main notes and of grace notes of each.
-fn pitches(request: &Request) -> Vec<(Pitch, [u32; 2])> {
+fn pitches(request: &Request) -> Vec<(Pitch, [u64; 2])> {
     let mut counts = [[0; 2]; 128];
     for note in &request.melody.notes {
         counts[usize::from(note.pitch.midi())][usize::from(note.grace)] += 1;
@@ -180,16 +179,16 @@ impl<'s, 'a> Try<'s, 'a> {
         request: &Request<'a>,
         (harp, reach): (&'a Harp, &'s Reach),
         (octave, transposed): (i8, Interval),
-        pitches: &[(Pitch, [u32; 2])],
+        pitches: &[(Pitch, [u64; 2])],
     ) -> Option<Try<'s, 'a>> {
-        let mut attempt = Try { harp, reach, octave, transposed, lacks: 0, missing: 0, floor: 0 };
+        let mut attempt = Try { harp, reach, octave, transposed, is_full: true, missing: 0, floor: 0 };
         let shift = attempt.shift();
         let mut sounds = false;
         for &(pitch, [main, graces]) in pitches {
             if reach.ways(pitch, shift).is_empty() {
                 let price = |grace| request.weights.missing(grace).total();
-                attempt.lacks += main;
-                attempt.missing += u64::from(main) * price(false) + u64::from(graces) * price(true);
+                attempt.is_full &= main == 0;
+                attempt.missing += main * price(false) + graces * price(true);
             } else {
                 sounds = true;
             }
@@ -273,11 +272,10 @@ impl<'a> Search<'_, 'a> {
     fn limit(&self, attempt: &Try) -> Option<u64> {
         let rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
         let last = self.top.checked_sub(1).map(|last| rows.get(last))?;
-        let last = last.map(|row| (row.approach.counts.missing, row.approach.playing.effort.total()));
-        match last {
-            Some((missing, _)) if missing < attempt.lacks => None,
-            Some((missing, effort)) if missing == attempt.lacks => Some(effort),
-            _ => Some(u64::MAX),
+        match last.map(|row| (row.approach.counts.is_full(), row.approach.playing.effort.total())) {
+            Some((is_full, effort)) if is_full == attempt.is_full => Some(effort),
+            Some((true, _)) => None,
+            Some((false, _)) | None => Some(u64::MAX),
         }
     }
 

@@ -64,14 +64,14 @@ const IN_D: &str = "D4 E4 F#4 G4 A4 B4 C#5 D5 A4 F#4 E4 A4 D4:4";
 #[test]
 fn a_key_in_doubt_is_ranked_beside_its_rival() {
     let tune = tune(IN_DOUBT);
-    let found = data("suggest", &tune);
+    let found = data("suggest --top 60", &tune);
     let rival = &found["rival"];
     assert_ne!(rival["tonic"], found["key"]["tonic"], "{found}");
     // What it says is what `--key` would say.
     let name = format!("{} {}", rival["tonic"].as_str().unwrap(), rival["mode"].as_str().unwrap());
     let path = std::env::temp_dir().join(format!("breathline-keys-{}.musicxml", std::process::id()));
     std::fs::write(&path, &tune).unwrap();
-    let asked = breathline("suggest --json --key").arg(&name).arg(&path).answers();
+    let asked = breathline("suggest --top 60 --json --key").arg(&name).arg(&path).answers();
     std::fs::remove_file(&path).unwrap();
     let asked: Value = serde_json::from_str(&asked).unwrap();
     let short = |row: &Value| {

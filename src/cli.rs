@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, looks at the terminal and prints.
 
 mod args;
+mod export;
 mod kit;
 pub(crate) mod message;
 
@@ -30,6 +31,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
+        Ok(Cli { command: Command::Export(args) }) => export::export(args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -82,6 +84,20 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
+    with_choice(args, |tune, player, request, ranking| {
+        if args.output.json {
+            message::answer(&json::tab(tune, &player.name, request, ranking))
+        } else {
+            show(&report::suggest::tab_page(tune, request, ranking, (&args.notation).into()), &args.output)
+        }
+    })
+}
+
+/// Finds what was chosen and answers with it; complains, unless JSON is asked for, if the tune does not meet the harp there.
+fn with_choice(
+    args: &args::Tab,
+    answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
+) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
@@ -101,13 +117,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
-    if args.output.json {
-        message::answer(&json::tab(&read.tune(), &player.name, &request, &ranking))?;
-    } else if ranking.best().is_some() {
-        show(
-            &report::suggest::tab_page(&read.tune(), &request, &ranking, (&args.notation).into()),
-            &args.output,
-        )?;
+    if args.output.json || ranking.best().is_some() {
+        answer(&read.tune(), &player, &request, &ranking)?;
     } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
         message::complain(&format!(
             "the tune does not meet the {} harp there; --octave goes from {first} to {last}",

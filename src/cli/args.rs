@@ -29,6 +29,9 @@ pub(crate) enum Command {
     /// Write tab for a harp of your choice
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
+    /// Write the tune as it lies on a harp for other programs: MusicXML with tab and words, or MIDI
+    #[command(after_help = EXPORT_EXAMPLES)]
+    Export(Export),
     /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
@@ -54,6 +57,14 @@ Examples:
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
   breathline tab tune.mid --harp low-F --octave -1
   breathline tab tune.mid --harp Am:natural-minor --bend-mark /";
+
+const EXPORT_EXAMPLES: &str = "\
+Examples:
+  breathline export tune.mid --harp C -o tune.musicxml
+  breathline export tune.musicxml --harp A --position 2 -o tune.mxl
+  breathline export tune.musicxml --harp low-F --octave -1 --tempo 80 -o practice.mid
+
+MusicXML keeps repeats as signs. MIDI has none, so there they are written out.";
 
 const NOTES_EXAMPLES: &str = "\
 Examples:
@@ -133,6 +144,15 @@ pub(crate) struct Tab {
     pub(crate) notation: Notation,
     #[command(flatten)]
     pub(crate) output: Output,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Export {
+    #[command(flatten)]
+    pub(crate) tab: Tab,
+    /// The file to write; its ending says the format: .musicxml, .mxl or .mid
+    #[arg(short = 'o', long = "output", value_name = "OUT")]
+    pub(crate) to: PathBuf,
 }
 
 #[derive(Args, Debug)]

@@ -44,7 +44,7 @@ pub struct Arranged {
 /// The tune as an approach plays it. `key` is the key of the melody before it is moved.
 ///
 /// A note that the harp does not have is kept, its tab is its name in brackets; one that was left out to adapt the tune is
-/// gone. So is what lies outside the range of MIDI or below C0.
+/// gone. So is what lies outside the range of MIDI or below C0. With a note go the grace notes that lead to it.
 pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notation) -> Arrangement {
     let moves = Moves::new(melody, key, approach);
     let mut arranged = melody.clone();
@@ -70,6 +70,15 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
             ..note.clone()
         });
     }
+    // Grace notes go with their main note.
+    let mut stays = vec![true; notes.len()];
+    for index in (0..notes.len()).rev().filter(|&index| arranged.notes[index].grace) {
+        let next = arranged.notes.get(index + 1);
+        stays[index] = next.is_some_and(|next| stays[index + 1] && next.onset == arranged.notes[index].onset);
+    }
+    let (mut of_notes, mut of_tab) = (stays.iter(), stays.iter());
+    arranged.notes.retain(|_| of_notes.next() == Some(&true));
+    notes.retain(|_| of_tab.next() == Some(&true));
     if let Some(last) = arranged.bars.last_mut() {
         last.marks.section_end = last.marks.repeat_end.is_none();
     }

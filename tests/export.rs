@@ -108,7 +108,9 @@ fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
 /// thirty-seconds that the next note is shorter by.
 #[track_caller]
 fn assert_midi(read: &Melody, written: &Melody, what: &str) {
-    assert_eq!((&read.title, &read.tempo), (&written.title, &written.tempo), "{what}");
+    // A track's name that could be a part's, as "Air" in it says, is not taken for a title.
+    assert!(read.title.is_none() || read.title == written.title, "{what}");
+    assert_eq!(read.tempo, written.tempo, "{what}");
     let sung = |note: &Note| note.lyrics.first().map(|lyric| (lyric.text.clone(), lyric.hyphen));
     let mut expected = Vec::new();
     let mut graces: Vec<&Note> = Vec::new();
@@ -229,7 +231,10 @@ fn build(
             break;
         }
     }
+    // Nothing stands behind the last bar.
+    let whole = i32::try_from(start.fraction().0 / start.fraction().1).unwrap();
     let mut keys = keys.to_vec();
+    keys.retain(|key| key.0 < whole);
     keys.sort_unstable();
     keys.dedup_by_key(|key| key.0);
     keys.dedup_by_key(|key| key.1);
@@ -256,12 +261,13 @@ fn build(
         now += duration;
     }
     let mut chords = chords.to_vec();
+    chords.retain(|chord| chord.0 < i64::from(2 * whole));
     chords.sort_unstable();
     for (at, root, quality) in chords {
         let root = PitchClass::new(root);
         melody.chords.push(ChordSymbol { at: Beats::new(at, 2), root, text: format!("{root}{quality}") });
     }
-    melody.tempo = TempoMap::new(tempi.iter().map(|&(at, micros)| (Beats::quarters(at), micros)));
+    melody.tempo = TempoMap::new(tempi.iter().filter(|tempo| tempo.0 < whole).map(|&(at, micros)| (Beats::quarters(at), micros)));
     melody
 }
 
@@ -361,10 +367,11 @@ fn tab_stands_in_the_file_in_every_way_that_programs_read() {
 
 #[test]
 fn what_is_missing_or_changed_is_marked() {
-    let melody = tunes::tune("C5 C#5 D5 E5", 100);
+    // Hole 5 has no bend between E5 and D5.
+    let melody = tunes::tune("C5 Eb5 D5 E5", 100);
     let plain = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false))).unwrap();
     assert_eq!(count(&plain, "<notehead parentheses=\"yes\">normal</notehead>"), 1, "{plain}");
-    assert!(plain.contains("<text>[C#5]</text>"), "{plain}");
+    assert!(plain.contains("<text>[Eb5]</text>"), "{plain}");
     let adapted = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, true))).unwrap();
     assert_eq!((count(&adapted, "<words>*</words>"), count(&adapted, "parentheses")), (1, 0), "{adapted}");
     assert!(adapted.contains("(* the tune is changed)"), "{adapted}");

@@ -72,9 +72,11 @@ impl<'a> BarWriter<'a> {
         let bar = &bars[index];
         let before = index.checked_sub(1).map(|before| &bars[before]);
         let after = bars.get(index + 1);
-        let number = bar.number.to_string();
+        let completes = before.is_some_and(|before| completes(before, bar));
+        // Numbers name bars, so the second half of one has a name of its own; as it is implicit, it is not shown.
+        let number = format!("{}{}", if completes { "X" } else { "" }, bar.number);
         let mut attributes = vec![("number", number.as_str())];
-        if bar.number == 0 || before.is_some_and(|before| completes(before, bar)) {
+        if bar.number == 0 || completes {
             attributes.push(("implicit", "yes"));
         }
         self.accidentals.clear();
@@ -274,7 +276,7 @@ impl<'a> BarWriter<'a> {
     }
 
     fn rest(&mut self, xml: &mut Xml, piece: &Piece, measure: Measure) {
-        let whole = piece.span.from == 0 && piece.span.to == measure.length;
+        let whole = measure.full && piece.span.from == 0 && piece.span.to == measure.length;
         xml.element("note", &[], |xml| {
             xml.empty("rest", if whole { &[("measure", "yes")] } else { &[] });
             xml.text("duration", piece.span.to - piece.span.from);
@@ -320,15 +322,14 @@ impl<'a> BarWriter<'a> {
             self.changed(xml, index);
         }
         let ends = self.grid.ticks(bar.start) + piece.span.to >= self.grid.ticks(note.end());
-        let ties: Vec<&str> = [("stop", !starts || note.tie_in), ("start", !ends || note.tie_out)]
-            .into_iter()
-            .filter_map(|(kind, is)| is.then_some(kind))
-            .collect();
+        // A tie whose other half stands elsewhere, as before a repeat, is only in the sound: drawn, programs would lead it to
+        // whatever note comes next.
+        let ties = [("stop", !starts, note.tie_in), ("start", !ends, note.tie_out)];
         let accidental = self.accidental(note, starts && !note.tie_in);
         xml.element("note", &[], |xml| {
             self.pitch(xml, note);
             xml.text("duration", piece.span.to - piece.span.from);
-            for kind in &ties {
+            for (kind, ..) in ties.iter().filter(|(_, drawn, sounds)| *drawn || *sounds) {
                 xml.empty("tie", &[("type", kind)]);
             }
             xml.text("voice", 1);
@@ -338,9 +339,10 @@ impl<'a> BarWriter<'a> {
                 xml.text_with("beam", &[("number", &(level + 1).to_string())], sign);
             }
             let breathes = ends && note.breath_after;
-            if starts || breathes || !ties.is_empty() || piece.opens_tuplet || piece.closes_tuplet {
+            let drawn = || ties.iter().filter(|(_, drawn, _)| *drawn);
+            if starts || breathes || drawn().next().is_some() || piece.opens_tuplet || piece.closes_tuplet {
                 tuplet_notations(xml, piece, |xml| {
-                    for kind in &ties {
+                    for (kind, ..) in drawn() {
                         xml.empty("tied", &[("type", kind)]);
                     }
                     if starts {
@@ -500,7 +502,8 @@ fn measure(bar: &Bar, grid: Grid, length: i64) -> Measure {
     let compound = meter.felt_beat() != meter.written_beat();
     let full = grid.ticks(meter.bar());
     let origin = if bar.number == 0 && length < full { length.rem_euclid(beat) } else { 0 };
-    Measure { quarter: grid.quarter, beat, compound, origin, length }
+    let full = bar.meter.is_none() || length == full;
+    Measure { quarter: grid.quarter, beat, compound, origin, length, full }
 }
 
 /// A span in pieces that begin at the cuts.

@@ -88,10 +88,19 @@ pub(super) struct Measure {
     pub(super) origin: i64,
     /// Ticks in all.
     pub(super) length: i64,
+    /// Whether that is what the meter says.
+    pub(super) full: bool,
 }
 
 /// Writes out a bar.
 pub(super) fn pieces(spans: &[Span], measure: Measure) -> Vec<Piece> {
+    if let [span] = spans
+        && span.note.is_none()
+        && measure.full
+    {
+        // A rest for the whole bar has one sign in every meter.
+        return vec![Piece { span: *span, value: None, tuplet: None, opens_tuplet: false, closes_tuplet: false }];
+    }
     let split: Vec<Span> = spans.iter().flat_map(|&span| measure.split_at_beats(span)).collect();
     let mut pieces = Vec::new();
     let mut rest = split.as_slice();
@@ -276,8 +285,8 @@ pub(super) fn beams(pieces: &[Piece], measure: Measure) -> Vec<Vec<&'static str>
 mod tests {
     use super::*;
 
-    const COMMON: Measure = Measure { quarter: 12, beat: 12, compound: false, origin: 0, length: 48 };
-    const JIG: Measure = Measure { quarter: 4, beat: 6, compound: true, origin: 0, length: 12 };
+    const COMMON: Measure = Measure { quarter: 12, beat: 12, compound: false, origin: 0, length: 48, full: true };
+    const JIG: Measure = Measure { quarter: 4, beat: 6, compound: true, origin: 0, length: 12, full: true };
 
     /// The values of a row of lengths, rests with an `r` before them; `3/2` is a triplet's.
     fn written(lengths: &[i64], measure: Measure) -> String {
@@ -309,6 +318,7 @@ mod tests {
         assert_eq!(written(&[30, 18], COMMON), "half, eighth, quarter.");
         // A long syncopation is tied over the middle of the bar.
         assert_eq!(written(&[6, 24, 18], COMMON), "eighth, quarter., eighth, quarter.");
+        assert_eq!(written(&[-48], COMMON), "r ?");
         assert_eq!(written(&[12, -24, 12], COMMON), "quarter, r quarter, r quarter, quarter");
         assert_eq!(written(&[4, 4, 4, 36], COMMON), "eighth 3/2, eighth 3/2, eighth 3/2, half.");
         assert_eq!(written(&[8, 4, 36], COMMON), "quarter 3/2, eighth 3/2, half.");

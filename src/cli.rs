@@ -17,7 +17,7 @@ use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportOptions, Imported},
     melody::key::{self, KeyFinding},
-    report::{self, Page, Tune, json, text},
+    report::{self, Page, Tune, json, markdown, text},
     search::{self, Player, Ranking, Request},
 };
 use clap::Parser;
@@ -178,8 +178,13 @@ fn exit_code(ranking: &Ranking) -> Exit {
 }
 
 fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
-    let look = text::Look { width: usize::from(output.width), colour: message::is_colourful(output.color) };
-    message::answer(&text::render(page, look))
+    let width = usize::from(output.width);
+    message::answer(&match output.format {
+        args::Format::Text => {
+            text::render(page, text::Look { width, colour: message::is_colourful(output.color) })
+        }
+        args::Format::Markdown => markdown::render(page, width),
+    })
 }
 
 /// A tune, read from a file, with its key.

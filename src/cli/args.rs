@@ -56,7 +56,8 @@ Examples:
   breathline tab tune.mid --harp C
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
   breathline tab tune.mid --harp low-F --octave -1
-  breathline tab tune.mid --harp Am:natural-minor --bend-mark /";
+  breathline tab tune.mid --harp Am:natural-minor --bend-mark /
+  breathline tab tune.musicxml --harp G --format markdown > tune.md";
 
 const EXPORT_EXAMPLES: &str = "\
 Examples:
@@ -254,14 +255,20 @@ pub(crate) struct Notation {
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
+    /// The mark of an overblow or overdraw
+    #[arg(long, value_enum, value_name = "MARK", default_value_t = OverMark::Letter)]
+    pub(crate) over_mark: OverMark,
 }
 
 /// How the answer is given.
 #[derive(Args, Debug)]
 pub(crate) struct Output {
     /// Answer with one JSON object
-    #[arg(long)]
+    #[arg(long, conflicts_with = "format")]
     pub(crate) json: bool,
+    /// How the page is written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = Format::Text)]
+    pub(crate) format: Format,
     /// When to use colours
     #[arg(long, value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
     pub(crate) color: Colour,
@@ -325,6 +332,10 @@ pub(crate) enum Style {
     Letters,
     /// 4 and (4)
     Parentheses,
+    /// 4 and ④
+    Circled,
+    /// 4 with B or D in a row under it
+    Rows,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -338,6 +349,19 @@ pub(crate) enum BendMark {
     /// -3b
     #[value(name = "b")]
     Flat,
+    /// -3½, and -3¹ for a whole step
+    Steps,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum OverMark {
+    /// 6o and -7o
+    #[value(name = "o")]
+    Letter,
+    /// 6° and -7°
+    Degree,
+    /// 6OB and -7OD
+    Names,
 }
 
 impl From<&Notation> for tab::Notation {
@@ -349,14 +373,30 @@ impl From<&Notation> for tab::Notation {
                 Style::Arrows => tab::Style::Arrows,
                 Style::Letters => tab::Style::Letters,
                 Style::Parentheses => tab::Style::Parentheses,
+                Style::Circled => tab::Style::Circled,
+                Style::Rows => tab::Style::Rows,
             },
             bend_mark: match notation.bend_mark {
                 BendMark::Quote => tab::BendMark::Quote,
                 BendMark::Slash => tab::BendMark::Slash,
                 BendMark::Flat => tab::BendMark::Flat,
+                BendMark::Steps => tab::BendMark::Steps,
+            },
+            over_mark: match notation.over_mark {
+                OverMark::Letter => tab::OverMark::Letter,
+                OverMark::Degree => tab::OverMark::Degree,
+                OverMark::Names => tab::OverMark::Names,
             },
         }
     }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Format {
+    /// For a terminal
+    Text,
+    /// For a document that is rendered
+    Markdown,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]

@@ -5,7 +5,7 @@ use std::path::Path;
 use anyhow::{Context, bail};
 use breathline::{
     export::{arrange, midi, musicxml},
-    report::json,
+    report::{json, text},
 };
 
 use super::{
@@ -49,12 +49,15 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
             arrangement.melody.title = Some(tune.title().to_owned());
             let bytes = match format {
                 Format::MusicXml => musicxml::write(&arrangement),
-                Format::Compressed => musicxml::write_compressed(&arrangement).context("the zip container")?,
+                Format::Compressed => {
+                    musicxml::write_compressed(&arrangement).context("the zip container")?
+                }
                 Format::Midi => midi::write(&arrangement),
             };
             std::fs::write(&args.to, bytes).with_context(|| name.to_string())?;
             if !args.tab.output.json {
-                return message::answer(&format!("{name}: {}, {}\n", tune.title(), arrangement.harp));
+                let said = format!("{name}: {}, {}", tune.title(), arrangement.harp);
+                return message::answer(&(text::clean(&said) + "\n"));
             }
         }
         message::answer(&json::tab(tune, &player.name, request, ranking))

@@ -87,7 +87,8 @@ impl<'a> BarWriter<'a> {
                     before.marks.ending != marks.ending || before.marks.repeat_end.is_some()
                 });
             let closes_ending = !marks.ending.is_empty()
-                && (marks.repeat_end.is_some() || after.is_none_or(|after| after.marks.ending != marks.ending));
+                && (marks.repeat_end.is_some()
+                    || after.is_none_or(|after| after.marks.ending != marks.ending));
             left_barline(xml, marks, opens_ending);
             self.content(xml, index);
             self.jumps_at_the_end(xml, marks);
@@ -303,20 +304,17 @@ impl<'a> BarWriter<'a> {
                 xml.text("accidental", accidental);
             }
             self.notehead(xml, index);
-            xml.element("notations", &[], |xml| self.technical(xml, index));
+            xml.element("notations", &[], |xml| {
+                self.technical(xml, index);
+                if note.breath_after {
+                    breath_mark(xml);
+                }
+            });
             self.words(xml, index);
         });
     }
 
-    fn note(
-        &mut self,
-        xml: &mut Xml,
-        index: usize,
-        piece: &Piece,
-        starts: bool,
-        beams: &[&str],
-        bar: &Bar,
-    ) {
+    fn note(&mut self, xml: &mut Xml, index: usize, piece: &Piece, starts: bool, beams: &[&str], bar: &Bar) {
         let note = &self.arrangement.melody.notes[index];
         if starts {
             self.changed(xml, index);
@@ -349,7 +347,7 @@ impl<'a> BarWriter<'a> {
                         self.technical(xml, index);
                     }
                     if breathes {
-                        xml.element("articulations", &[], |xml| xml.text("breath-mark", "comma"));
+                        breath_mark(xml);
                     }
                 });
             }
@@ -473,8 +471,7 @@ impl<'a> BarWriter<'a> {
 
 /// Whether a bar is the rest of the one before, split at a repeat.
 fn completes(before: &Bar, bar: &Bar) -> bool {
-    before.number == bar.number
-        && bar.meter.is_some_and(|meter| before.length + bar.length <= meter.bar())
+    before.number == bar.number && bar.meter.is_some_and(|meter| before.length + bar.length <= meter.bar())
 }
 
 /// The name of a note; every note of an arrangement has one.
@@ -536,6 +533,10 @@ fn write_key(xml: &mut Xml, sharps: i8, mode: Option<crate::mode::Mode>) {
             xml.text("mode", mode);
         }
     });
+}
+
+fn breath_mark(xml: &mut Xml) {
+    xml.element("articulations", &[], |xml| xml.text("breath-mark", "comma"));
 }
 
 /// The signs that a jump goes to.
@@ -668,7 +669,8 @@ fn per_minute(micros: u64) -> String {
 
 fn harmony(xml: &mut Xml, symbol: &ChordSymbol, offset: i64) {
     let parts = chord::Parts::of(&symbol.text);
-    let pitch = crate::pitch::Pitch::MIDDLE_C.transposed(crate::pitch::Interval(symbol.root.semitones().into()));
+    let pitch =
+        crate::pitch::Pitch::MIDDLE_C.transposed(crate::pitch::Interval(symbol.root.semitones().into()));
     let root = parts.root.or(pitch.map(|pitch| Spelling::in_key(pitch, 0)));
     let Some(root) = root else { return };
     let name = |xml: &mut Xml, kind: &str, name: Spelling| {
@@ -697,7 +699,7 @@ mod tests {
 
     #[test]
     fn a_tempo_is_written_so_that_it_reads_back_to_the_microsecond() {
-        assert_eq!([500_000, 606_060, 857_143].map(per_minute), ["120", "99", "69.99999"].map(str::to_owned));
+        assert_eq!([500_000, 606_060, 857_143].map(per_minute), ["120", "99", "69.99998"].map(str::to_owned));
         for micros in (1_000..4_000_000).step_by(997) {
             let text = per_minute(micros);
             let (whole, part) = text.split_once('.').unwrap_or((&text, ""));

@@ -56,18 +56,19 @@ impl Value {
     /// As the format names it (MusicXML 4.0, `note-type-value`).
     pub(super) fn name(self) -> &'static str {
         const NAMES: [&str; 14] = [
-            "1024th", "512th", "256th", "128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole",
-            "breve", "long", "maxima",
+            "1024th", "512th", "256th", "128th", "64th", "32nd", "16th", "eighth", "quarter", "half",
+            "whole", "breve", "long", "maxima",
         ];
         NAMES[(self.power.clamp(Value::SHORTEST, Value::LONGEST) - Value::SHORTEST) as usize]
     }
 
     /// The value of a length, if there is one.
     fn of(ticks: i64, quarter: i64, tuplet: Tuplet) -> Option<Value> {
-        let written = i128::from(ticks) * i128::from(tuplet.actual) << (Value::MOST_DOTS as i8 - Value::SHORTEST);
+        let written =
+            (i128::from(ticks) * i128::from(tuplet.actual)) << (Value::MOST_DOTS as i8 - Value::SHORTEST);
         let quarter = i128::from(quarter) * i128::from(tuplet.normal);
         (0..=Value::MOST_DOTS).find_map(|dots| {
-            let dotted = quarter * ((2 << dots) - 1) << (Value::MOST_DOTS - dots);
+            let dotted = (quarter * ((2 << dots) - 1)) << (Value::MOST_DOTS - dots);
             let powers = Value::SHORTEST..=Value::LONGEST;
             let fits = |power: &i8| dotted << (power - Value::SHORTEST) == written;
             powers.rev().find(fits).map(|power| Value { power, dots })
@@ -99,7 +100,13 @@ pub(super) fn pieces(spans: &[Span], measure: Measure) -> Vec<Piece> {
         && measure.full
     {
         // A rest for the whole bar has one sign in every meter.
-        return vec![Piece { span: *span, value: None, tuplet: None, opens_tuplet: false, closes_tuplet: false }];
+        return vec![Piece {
+            span: *span,
+            value: None,
+            tuplet: None,
+            opens_tuplet: false,
+            closes_tuplet: false,
+        }];
     }
     let split: Vec<Span> = spans.iter().flat_map(|&span| measure.split_at_beats(span)).collect();
     let mut pieces = Vec::new();
@@ -111,7 +118,8 @@ pub(super) fn pieces(spans: &[Span], measure: Measure) -> Vec<Piece> {
             continue;
         }
         // Up to the next place on the binary grid, or to the end of a bar that has none.
-        let count = rest.iter().position(|span| measure.is_binary(span.to)).map_or(rest.len(), |last| last + 1);
+        let count =
+            rest.iter().position(|span| measure.is_binary(span.to)).map_or(rest.len(), |last| last + 1);
         let (group, more) = rest.split_at(count);
         measure.tuplet(group, &mut pieces);
         rest = more;
@@ -180,7 +188,8 @@ impl Measure {
             let value = Value::of(span.to - span.from, self.quarter, tuplet);
             let in_tuplet = tuplet != Tuplet::NONE;
             let reads_well = in_tuplet || self.reads_well(span, value);
-            let cut = if in_tuplet { self.strongest(span, tuplet, origin) } else { self.strongest_beat(span) };
+            let cut =
+                if in_tuplet { self.strongest(span, tuplet, origin) } else { self.strongest_beat(span) };
             match (value, cut) {
                 (None, Some(cut)) if depth < DEEPEST => {
                     todo.push((Span { from: cut, ..span }, depth + 1));
@@ -285,7 +294,8 @@ pub(super) fn beams(pieces: &[Piece], measure: Measure) -> Vec<Vec<&'static str>
 mod tests {
     use super::*;
 
-    const COMMON: Measure = Measure { quarter: 12, beat: 12, compound: false, origin: 0, length: 48, full: true };
+    const COMMON: Measure =
+        Measure { quarter: 12, beat: 12, compound: false, origin: 0, length: 48, full: true };
     const JIG: Measure = Measure { quarter: 4, beat: 6, compound: true, origin: 0, length: 12, full: true };
 
     /// The values of a row of lengths, rests with an `r` before them; `3/2` is a triplet's.
@@ -342,6 +352,9 @@ mod tests {
         let pieces = pieces(&spans, COMMON);
         let beams = beams(&pieces, COMMON);
         let shown: Vec<String> = beams.iter().map(|signs| signs.join("+")).collect();
-        assert_eq!(shown, ["begin", "continue+begin", "end+end", "begin", "end", "", "begin", "end+backward hook"]);
+        assert_eq!(
+            shown,
+            ["begin", "continue+begin", "end+end", "begin", "end", "", "begin", "end+backward hook"]
+        );
     }
 }

@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, looks at the terminal and prints.
 
 mod args;
+mod export;
 mod files;
 mod kit;
 pub(crate) mod message;
@@ -20,7 +21,7 @@ use breathline::{
         KeySignature,
         key::{self, KeyFinding},
     },
-    report::{self, Page, Tune, json, text},
+    report::{self, Page, Tune, json, markdown, text},
     search::{self, Player, Ranking, Request, Wanted},
     time::Beats,
 };
@@ -35,6 +36,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
+        Ok(Cli { command: Command::Export(args) }) => export::export(args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -95,6 +97,20 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
+    with_choice(args, |tune, player, request, ranking| {
+        if args.output.json {
+            message::answer(&json::tab(tune, &player.name, request, ranking))
+        } else {
+            show(&report::suggest::tab_page(tune, request, ranking, (&args.notation).into()), &args.output)
+        }
+    })
+}
+
+/// Finds what was chosen and answers with it; complains, unless JSON is asked for, if the tune does not meet the harp there.
+fn with_choice(
+    args: &args::Tab,
+    answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
+) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
@@ -112,13 +128,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
-    if args.output.json {
-        message::answer(&json::tab(&read.tune(), &player.name, &request, &ranking))?;
-    } else if ranking.best().is_some() {
-        show(
-            &report::suggest::tab_page(&read.tune(), &request, &ranking, (&args.notation).into()),
-            &args.output,
-        )?;
+    if args.output.json || ranking.best().is_some() {
+        answer(&read.tune(), &player, &request, &ranking)?;
     } else {
         let in_any_octave = search::search_for(&request, &Wanted { position: args.position, ..Wanted::ALL });
         let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
@@ -182,8 +193,13 @@ fn exit_code(ranking: &Ranking) -> Exit {
 }
 
 fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
-    let look = text::Look { width: usize::from(output.width), colour: message::is_colourful(output.color) };
-    message::answer(&text::render(page, look))
+    let width = usize::from(output.width);
+    message::answer(&match output.format {
+        args::Format::Text => {
+            text::render(page, text::Look { width, colour: message::is_colourful(output.color) })
+        }
+        args::Format::Markdown => markdown::render(page, width),
+    })
 }
 
 /// A tune, read from a file, with its key.

@@ -13,6 +13,8 @@
 //!
 //! The bend mark is `'`, `/` or `b`.
 
+pub mod read;
+
 use crate::harp::{Action, Bend, Breath, HOLES};
 
 /// How tab is written.

@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, looks at the terminal and prints.
 
 mod args;
+mod check;
 mod kit;
 pub(crate) mod message;
 
@@ -18,6 +19,7 @@ use breathline::{
     melody::key::{self, KeyFinding},
     report::{self, Page, Tune, json, text},
     search::{self, Player, Ranking, Request},
+    tab,
 };
 use clap::Parser;
 use itertools::Itertools;
@@ -30,6 +32,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
+        Ok(Cli { command: Command::Check(args) }) => check::check(&args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -47,7 +50,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
-    let harps = kit::harps(args, &tunings)?;
+    let harps = kit::harps(&args.harps, &args.tunings, &tunings)?;
     let player = player(&args.player)?;
     let request = Request {
         melody: &read.imported.melody,
@@ -82,7 +85,11 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
-    let read = ReadTune::new(&args.source)?;
+    let bytes = read_bytes(&args.source.file)?;
+    if tab::read::is_text(&bytes) {
+        return check::typed(args, &bytes);
+    }
+    let read = ReadTune::from_bytes(&args.source, &bytes)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let player = player(&args.player)?;
@@ -154,7 +161,11 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
 fn draw_harp(args: &args::Harp) -> anyhow::Result<Exit> {
     let harp = named_harp(&args.harp, &args.tuning)?;
     let technique: harp::Technique = args.bends.into();
-    if args.output.json {
+    if args.chords && args.output.json {
+        message::answer(&json::chords(&harp))?;
+    } else if args.chords {
+        show(&report::chords::page(&harp), &args.output)?;
+    } else if args.output.json {
         message::answer(&json::harp(&harp, technique))?;
     } else {
         show(&report::harp::page(&harp, technique), &args.output)?;
@@ -180,10 +191,13 @@ struct ReadTune {
 
 impl ReadTune {
     fn new(source: &args::Source) -> anyhow::Result<ReadTune> {
-        let bytes = read_bytes(&source.file)?;
+        ReadTune::from_bytes(source, &read_bytes(&source.file)?)
+    }
+
+    fn from_bytes(source: &args::Source, bytes: &[u8]) -> anyhow::Result<ReadTune> {
         let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
         let mut imported =
-            import::import(&bytes, &options).with_context(|| source.file.display().to_string())?;
+            import::import(bytes, &options).with_context(|| source.file.display().to_string())?;
         if let Some(tempo) = source.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }

@@ -87,7 +87,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     page
 }
 
-fn opening(tune: &Tune) -> Page {
+pub(super) fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
     page.text(notes::measure(tune.imported));
@@ -138,7 +138,7 @@ fn verdict(best: &Approach, request: &Request) -> Line {
 }
 
 /// "C harp, 2nd position (cross harp), an octave up."
-fn choice(approach: &Approach) -> Line {
+pub(super) fn choice(approach: &Approach) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
         .and(Tone::Plain, where_it_is(approach) + ".")
@@ -196,7 +196,7 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
 }
 
 /// "Effort 441: moves 300, breath 120, register 21", the largest first.
-fn effort(approach: &Approach) -> String {
+pub(super) fn effort(approach: &Approach) -> String {
     let effort = approach.playing.effort;
     let mut terms = [
         ("bends", effort.bends),
@@ -511,7 +511,7 @@ pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> 
 }
 
 /// So many per cent of the tempo at a point, in quarters a minute, rounded down.
-fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
+pub(super) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
     600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
 }
 

@@ -26,6 +26,7 @@ pub fn render(page: &Page, look: Look) -> String {
             Block::Item(line) => lines.extend(wrap(line, look.width, "  ", "    ")),
             Block::Table(given) => lines.extend(table(given, look.width)),
             Block::Tab(sheet) => lines.extend(tab::lines(sheet, look.width)),
+            Block::Pairs(given) => lines.extend(pairs(given, look.width)),
             Block::Gap => lines.push(Line::default()),
         }
     }
@@ -112,6 +113,27 @@ fn words(line: &Line) -> Vec<Line> {
     }
     words.retain(|word| !word.spans.is_empty());
     words
+}
+
+/// Two rows, one under the other, as often as a line is full.
+fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    let mut used = limit;
+    for pair in pairs {
+        let room = pair.iter().map(|span| width(&span.text)).max().unwrap_or(0) + 1;
+        if used + room > limit {
+            lines.extend([Line::default(), Line::default()]);
+            used = 0;
+        }
+        let last = lines.len() - 2;
+        for (line, span) in lines[last..].iter_mut().zip(pair) {
+            line.spans.push(span.clone());
+            let pad = " ".repeat(room - width(&span.text));
+            line.spans.push(Span { tone: Tone::Plain, text: pad });
+        }
+        used += room;
+    }
+    lines
 }
 
 /// A column that is shown: its index and its width.

@@ -32,6 +32,9 @@ pub struct Lesson<'a> {
     pub turned: bool,
     /// How many notes of the tune the tab has right.
     pub right: usize,
+    /// Whether it is tab of this tune at all: fewer faults than every second note, but for what is left out before its
+    /// first and after its last note.
+    pub same_tune: bool,
     /// Grace notes that the tab leaves out, which is no fault.
     pub graces_left_out: usize,
     /// What is not as in the tune, in order.
@@ -130,6 +133,15 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
 
     // The tab may need more than the player can; both sides are then priced with that.
     let technique = price::technique(request.technique, kept.iter().copied().flatten());
+    // What is wrong is mended as near to what was typed as can be.
+    for step in &steps {
+        if let Step::Pair { note, typed: at } = *step
+            && !is_right(note, at)
+        {
+            let pitch = melody.notes[note].pitch.transposed(shift);
+            kept[note] = pitch.and_then(|pitch| meant(harp, typed[at].action, pitch));
+        }
+    }
     let (line, reach) = (Line::new(melody), Reach::new(harp, technique));
     let place = place(shift, stated.transposed);
     let approach = |playing| price::approach(request, harp, place, playing);
@@ -138,6 +150,12 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
 
     let faults = faults(request, harp, &typed, &steps, shift, &given);
     let graces_left_out = steps.iter().filter(|step| is_left_out_grace(request, **step)).count();
+    let outside = |steps: &mut dyn Iterator<Item = &Step>| {
+        let left_out = steps.take_while(|step| matches!(step, Step::LeftOut { .. }));
+        left_out.filter(|step| !is_left_out_grace(request, **step)).count()
+    };
+    let outside = outside(&mut steps.iter()) + outside(&mut steps.iter().rev());
+    let same_tune = faults.len().saturating_sub(outside) * 2 <= typed.len();
     let off_key = shift.0 - stated.transposed.0;
     let in_key = (off_key % 12 != 0).then(|| {
         let key = harp.key().transposed(Interval(-(off_key % 12)));
@@ -152,6 +170,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
         performed,
         turned,
         right,
+        same_tune,
         graces_left_out,
         faults,
         in_key,
@@ -221,7 +240,7 @@ fn faults(
                     continue;
                 }
                 let wants = given.playing.notes[note].action;
-                let kind = kind(harp, typed[at].action, wants, pitch, has);
+                let kind = kind(typed[at].action, wants, pitch, has);
                 faults.push(Fault { kind, note, typed: Some(at), wants, pitch, has });
             }
             Step::LeftOut { note } => {
@@ -245,17 +264,18 @@ fn faults(
     faults
 }
 
+/// What was most likely meant by a hole that sounds another pitch than it should: the same hole and breath with another bend
+/// or none, else a natural note of the same hole.
+fn meant(harp: &Harp, typed: Action, pitch: Pitch) -> Option<Action> {
+    let here = || harp.actions_for(pitch).filter(|way| way.hole == typed.hole);
+    let bent = |way: &Action| way.breath == typed.breath && way.bend != Bend::Over;
+    here().find(bent).or_else(|| here().find(|way| way.bend == Bend::None && typed.bend == Bend::None))
+}
+
 /// What kind of wrong note it is.
-fn kind(
-    harp: &Harp,
-    typed: Action,
-    wants: Option<Action>,
-    pitch: Option<Pitch>,
-    has: Option<Pitch>,
-) -> FaultKind {
-    let ways = |pitch: Pitch| harp.actions_for(pitch);
-    let same_hole = |way: Action| way.hole == typed.hole;
-    if pitch.is_some_and(|pitch| ways(pitch).any(|way| same_hole(way) && way.breath == typed.breath)) {
+fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<Pitch>) -> FaultKind {
+    let same_hole = wants.filter(|wants| wants.hole == typed.hole);
+    if same_hole.is_some_and(|wants| wants.breath == typed.breath) {
         return FaultKind::Bend;
     }
     let Some(has) = has else { return FaultKind::NotOnHarp };
@@ -265,11 +285,7 @@ fn kind(
     if let Some(pitch) = pitch.filter(|pitch| pitch.class() == has.class()) {
         return FaultKind::Octave((has.above(pitch).0 / 12) as i8);
     }
-    let natural = |way: Action| way.bend == Bend::None && typed.bend == Bend::None;
-    if pitch.is_some_and(|pitch| ways(pitch).any(|way| same_hole(way) && natural(way))) {
-        return FaultKind::Breath;
-    }
-    FaultKind::Hole
+    if same_hole.is_some() { FaultKind::Breath } else { FaultKind::Hole }
 }
 
 /// A harp of the same key and register, but of another built-in tuning, on which the tab fits better by a wrong note at

@@ -62,12 +62,13 @@ impl Grip {
         name(&self.pitches)
     }
 
-    /// How a player writes the holes: `2345`, `1-4` for a split; ten has two digits.
+    /// How a player writes the holes: `2 3 4 5`, or `1-4` for a split.
     pub fn holes(&self) -> String {
         if self.split {
             return format!("{}-{}", self.low, self.high);
         }
-        (self.low..=self.high).map(|hole| hole.to_string()).collect()
+        let holes: Vec<String> = (self.low..=self.high).map(|hole| hole.to_string()).collect();
+        holes.join(" ")
     }
 }
 
@@ -208,7 +209,8 @@ mod tests {
     fn the_chords_of_a_c_harp_are_where_players_find_them() {
         let all = neighbours(&c());
         let name = |holes: &str, breath: Breath| {
-            let grip = all.iter().find(|grip| grip.holes() == holes && grip.breath == breath);
+            let grip =
+                all.iter().find(|grip| grip.holes().replace(' ', "") == holes && grip.breath == breath);
             grip.map(named).unwrap()
         };
         for (holes, expected) in
@@ -252,10 +254,10 @@ mod tests {
             Offer::Part(grip) => format!("part {} {}", grip.breath, grip.holes()),
             Offer::Nothing => "nothing".to_owned(),
         };
-        assert_eq!(holes(offered(["C", "E", "G"])), "blow 12345");
-        assert_eq!(holes(offered(["G", "B", "D"])), "draw 1234");
-        assert_eq!(holes(offered(["D", "F", "A"])), "draw 456");
-        assert_eq!(holes(offered(["F", "A", "C"])), "part draw 56");
+        assert_eq!(holes(offered(["C", "E", "G"])), "blow 1 2 3 4 5");
+        assert_eq!(holes(offered(["G", "B", "D"])), "draw 1 2 3 4");
+        assert_eq!(holes(offered(["D", "F", "A"])), "draw 4 5 6");
+        assert_eq!(holes(offered(["F", "A", "C"])), "part draw 5 6");
         assert_eq!(holes(offered(["Db", "Eb", "Ab"])), "nothing");
     }
 }

@@ -15,7 +15,7 @@ pub fn page(tune: &Tune, request: &Request, choice: &Choice, blues: bool, notati
     let mut page = suggest::opening(tune);
     page.gap();
     let (given, best) = (&choice.given, &choice.best);
-    page.text(Line::from("Your choice: ").and(Tone::Strong, suggest::choice(given).plain()));
+    page.text(named("Your choice: ", given));
     let same = given.harp == best.harp && given.shift() == best.shift();
     if same {
         page.text("It is the best choice for you: nothing that was tried is easier.");
@@ -25,7 +25,7 @@ pub fn page(tune: &Tune, request: &Request, choice: &Choice, blues: bool, notati
         page.item(suggest::effort(given));
         return page;
     }
-    page.text(Line::from("The easiest: ").and(Tone::Strong, suggest::choice(best).plain()));
+    page.text(named("The easiest: ", best));
     page.text(verdict(given, best));
     if blues {
         page.text(
@@ -53,6 +53,12 @@ pub fn page(tune: &Tune, request: &Request, choice: &Choice, blues: bool, notati
         page.text(line);
     }
     page
+}
+
+/// "Your choice: a C harp in 2nd position (cross harp)."
+fn named(start: &str, row: &Approach) -> Line {
+    let harp = format!("{} {}", words::article(row.harp), words::harp(row.harp));
+    Line::from(start).and(Tone::Strong, harp).and(Tone::Plain, format!("{}.", suggest::where_it_is(row)))
 }
 
 /// "Every note is there on both; yours costs 221 points more, half as much again."

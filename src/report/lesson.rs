@@ -47,15 +47,12 @@ pub fn page(checked: &Checked) -> Page {
     let mut page = suggest::opening(&checked.tune);
     page.gap();
     page.text(verdict(checked));
-    for line in readings(checked) {
-        page.item(words::sentence(&line));
-    }
-    for line in fault_lines(checked) {
+    for line in readings(checked).into_iter().chain(fault_lines(checked)).chain(place(checked)) {
         page.item(words::sentence(&line));
     }
     oddities(&mut page, checked);
     let lesson = checked.lesson;
-    if is_another_tune(lesson) {
+    if !lesson.same_tune {
         return page;
     }
     page.heading(Tone::Strong.of("What its holes cost"));
@@ -74,11 +71,6 @@ pub fn page(checked: &Checked) -> Page {
         page.text(line);
     }
     page
-}
-
-/// Less than half of the tune's notes are right: then single faults tell nothing.
-fn is_another_tune(lesson: &Lesson) -> bool {
-    lesson.right * 2 < lesson.given.counts.notes as usize && lesson.right * 2 < lesson.typed.len()
 }
 
 /// Two sheets of one tune: the tab with its faults mended, where `changed` marks what was mended, and the least effort,
@@ -118,22 +110,22 @@ fn verdict(checked: &Checked) -> Line {
     let lesson = checked.lesson;
     let (right, notes) = (lesson.right, lesson.given.counts.notes as usize - lesson.graces_left_out);
     let harp = format!("{} {}", words::article(checked.stated.harp), words::harp(checked.stated.harp));
-    if is_another_tune(lesson) {
+    if !lesson.same_tune {
         return Tone::Warning.of(format!(
-            "This does not look like tab of this tune for {harp}: only {right} of its {notes} notes are in it."
+            "This does not look like tab of this tune for {harp}: {right} of its {notes} notes are there, the rest is other."
         ));
     }
-    let start = match (lesson.faults.len(), notes) {
-        (0, _) if lesson.in_key.is_some() => "The tab has the tune right, but in another key".to_owned(),
-        (0, 1) => "The tab is right: its note is that of the tune".to_owned(),
-        (0, _) => format!("The tab is right: all {notes} notes are those of the tune"),
+    let on = format!("On {harp} ");
+    let what = match (lesson.faults.len(), notes) {
+        (0, _) if lesson.in_key.is_some() => "the tab plays the tune, but in another key:".to_owned(),
+        (0, 1) => "the tab is right: its note is that of the tune.".to_owned(),
+        (0, _) => format!("the tab is right: all {notes} notes are those of the tune."),
         (faults, _) => {
             let faults = words::plural(faults as u32, "thing", "things");
-            format!("{right} of {notes} notes are right; {faults} to change")
+            format!("{right} of {notes} notes are right; {faults} to change:")
         }
     };
-    let rest = if lesson.faults.is_empty() { "." } else { ":" };
-    Tone::Strong.of(start).and(Tone::Plain, format!(", read for {harp}{rest}"))
+    Line::from(on).and(Tone::Strong, what)
 }
 
 /// Which harp, which way round, in which key and octave the tab is read.
@@ -141,7 +133,7 @@ fn readings(checked: &Checked) -> Vec<String> {
     let Checked { lesson, stated, .. } = checked;
     let given = &lesson.given;
     let mut lines = Vec::new();
-    if let Some(harp) = &lesson.in_key {
+    if let Some(harp) = lesson.in_key.as_ref().filter(|_| lesson.same_tune) {
         let off = given.transposed.0 - stated.transposed.0;
         let off = (off + 5).rem_euclid(12) - 5;
         let wanted = checked.request.key.tonic.transposed(stated.transposed);
@@ -172,16 +164,11 @@ fn readings(checked: &Checked) -> Vec<String> {
             "its arrows go the other way round than in most books: up is draw, down is blow".to_owned(),
         );
     }
-    if is_another_tune(lesson) {
+    if !lesson.same_tune {
         let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
         lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
         return lines;
     }
-    let octave = match given.octave {
-        0 => "as written".to_owned(),
-        octave => format!("{} from what is written", words::octave(octave)),
-    };
-    lines.push(format!("it plays the tune in {}, {octave}", words::position(given.position)));
     if lesson.graces_left_out > 0 {
         let graces = words::plural(lesson.graces_left_out as u32, "grace note", "grace notes");
         lines.push(format!("it leaves out {graces}, as most tabs do"));
@@ -196,10 +183,23 @@ fn readings(checked: &Checked) -> Vec<String> {
     lines
 }
 
+/// "it plays the tune in 2nd position (cross harp), an octave up from what is written".
+fn place(checked: &Checked) -> Option<String> {
+    let given = &checked.lesson.given;
+    let octave = match given.octave {
+        0 => "as written".to_owned(),
+        octave => format!("{} from what is written", words::octave(octave)),
+    };
+    checked
+        .lesson
+        .same_tune
+        .then(|| format!("it plays the tune in {}, {octave}", words::position(given.position)))
+}
+
 /// What to change, in the order of the tune; long runs of one kind in a line.
 fn fault_lines(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
-    if is_another_tune(lesson) {
+    if !lesson.same_tune {
         return Vec::new();
     }
     let alike = |a: &Fault, b: &Fault| {
@@ -378,7 +378,8 @@ fn the_effort(page: &mut Page, checked: &Checked) {
             page.item(words::sentence(&line));
         }
     }
-    let Some(best) = checked.best else { return };
+    // In another key than it should be, the harp comes first.
+    let Some(best) = checked.best.filter(|_| lesson.in_key.is_none()) else { return };
     let total = best.playing.effort.total();
     let same = best.harp == given.harp && best.shift() == given.shift();
     if same {

@@ -138,13 +138,13 @@ fn verdict(best: &Approach, request: &Request) -> Line {
 }
 
 /// "C harp, 2nd position (cross harp), an octave up."
-pub(super) fn choice(approach: &Approach) -> Line {
+fn choice(approach: &Approach) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
         .and(Tone::Plain, where_it_is(approach) + ".")
 }
 
-fn where_it_is(approach: &Approach) -> String {
+pub(super) fn where_it_is(approach: &Approach) -> String {
     let mut text = format!(" in {}", words::position(approach.position));
     if approach.transposed.0 != 0 {
         text += &format!(

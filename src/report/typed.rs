@@ -15,7 +15,7 @@ pub fn page(name: &str, harp: &Harp, text: &TabText, notation: Notation) -> Page
     page.text(Tone::Strong.of(name));
     page.text(format!(
         "{}, read as {}, for {} {}.",
-        words::plural(text.notes.len() as u32, "note", "notes"),
+        words::sentence(&words::plural(text.notes.len() as u32, "note", "notes")),
         style(text.style),
         words::article(harp),
         words::harp(harp)

@@ -448,13 +448,14 @@ impl Reader {
         }
     }
 
-    /// A line without tab, unless there are marks in it that can be nothing else.
+    /// A line without tab, unless there are marks in it that can be nothing else, or many.
     fn words(&mut self, line: &TextLine) {
-        let sure = |token: &&Token| {
-            let text = token.text.as_str();
-            token.kind == Kind::Word && text.starts_with(['-', '+', '↑', '↓']) && line::looks_like_tab(text)
-        };
-        if let Some(token) = line.tokens.iter().find(sure) {
+        const MANY: usize = 3;
+        let marks =
+            line.tokens.iter().filter(|token| token.kind == Kind::Word && line::looks_like_tab(&token.text));
+        let marks: Vec<&Token> = marks.collect();
+        let sure = marks.iter().find(|token| token.text.starts_with(['-', '+', '↑', '↓']));
+        if let Some(token) = sure.or(marks.first().filter(|_| marks.len() >= MANY)) {
             self.odd(
                 Spot { line: line.number, column: token.column },
                 token.text.as_str(),

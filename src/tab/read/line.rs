@@ -340,7 +340,8 @@ pub(super) fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
 pub(super) fn numbers_bars(lines: &[TextLine]) -> Numbered {
     let with_bars = || lines.iter().filter(|line| is_tab(&line.tokens) && has_bar(line));
     let numbers: Vec<(u32, bool)> = with_bars().filter_map(bar_number).collect();
-    let increasing = numbers.is_sorted_by(|a, b| a.0 < b.0);
+    // A bar that is split at a repeat has its number twice.
+    let increasing = numbers.is_sorted_by(|a, b| a.0 < b.0 || a.0 == b.0 && a.1 && b.1);
     if !increasing || numbers.len() < with_bars().count() {
         return Numbered::default();
     }

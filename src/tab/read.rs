@@ -30,7 +30,7 @@ use std::fmt;
 
 use super::Style;
 use crate::harp::{Action, Bend, Breath};
-use line::{Kind, TextLine, Token};
+use line::{Kind, Numbers, TextLine, Token};
 use mark::{DEEPEST, Draft, Meaning};
 
 /// The longest text that is read, in bytes: a thousand pages.
@@ -320,11 +320,11 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     if text.len() > MAX_BYTES {
         return Err(TabError::TooLong);
     }
-    let lines = line::lines(text);
+    let (lines, own_page) = line::lines(text);
     let style = style.unwrap_or_else(|| line::detect(&lines));
-    let numbered = line::numbers_bars(&lines);
+    let (numbers, doubtful) = line::numbering(&lines, own_page);
     let mut reader = Reader::new(style);
-    if let Some((at, found)) = numbered.doubtful {
+    if let Some((at, found)) = doubtful {
         reader.odd(at, found, OddityKind::BarNumber);
     }
     let mut index = 0;
@@ -332,11 +332,11 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
         let next = lines.get(index + 1);
         if let Some(letters) = next.and_then(|next| line::breath_row(line, next)) {
             reader.style = Style::Letters;
-            reader.line(line, numbered.is, Some(&letters));
+            reader.line(line, numbers, Some(&letters));
             reader.style = style;
             index += 2;
         } else {
-            reader.line(line, numbered.is, None);
+            reader.line(line, numbers, None);
             index += 1;
         }
         if reader.tab.notes.len() > MAX_NOTES {
@@ -392,9 +392,9 @@ impl Reader {
         }
     }
 
-    fn line(&mut self, line: &TextLine, numbered: bool, letters: Option<&[Breath]>) {
+    fn line(&mut self, line: &TextLine, numbers: Numbers, letters: Option<&[Breath]>) {
         let skip = match line::label(&line.tokens) {
-            0 if numbered && line::bar_number(line).is_some() => 1,
+            0 if line::is_numbered(line, numbers) => 1,
             skip => skip,
         };
         let tokens = &line.tokens[skip..];

@@ -37,14 +37,15 @@ pub(super) enum Kind {
     Word,
 }
 
-/// Takes the text apart; what is a comment is no longer there.
-pub(super) fn lines(text: &str) -> Vec<TextLine> {
+/// Takes the text apart; what is a comment is no longer there. Also whether it is a page that this crate wrote.
+pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     let text = text.replace("\r\n", "\n").replace('\r', "\n");
     let all: Vec<&str> = text.split('\n').collect();
     let page = own_page(&all);
     let inside = |index: usize| page.as_ref().is_none_or(|page| page.contains(&index));
     let numbered = all.iter().enumerate().filter(|&(index, _)| inside(index));
-    numbered.map(|(index, line)| TextLine { number: index as u32 + 1, tokens: tokens(line) }).collect()
+    let lines = numbered.map(|(index, line)| TextLine { number: index as u32 + 1, tokens: tokens(line) });
+    (lines.collect(), page.is_some())
 }
 
 /// Where the tab stands in a page that this crate wrote.
@@ -199,7 +200,8 @@ pub(super) fn looks_like_tab(text: &str) -> bool {
     let marks = |c: char| c.is_ascii_digit() || "+-↑↓'\"/*bBdDoOvV~_.<".contains(c);
     let digit = text.contains(|c: char| c.is_ascii_digit());
     // `4th` is a word, and so is `1.`: a label.
-    let label = text.ends_with(['.', ':', ')']) && text[..text.len() - 1].chars().all(|c| c.is_ascii_digit());
+    let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
+    let label = rest.starts_with(['.', ':', ')']) && rest[1..].chars().all(|c| c == '~' || c == '*');
     digit && !label && text.chars().all(marks)
 }
 
@@ -321,42 +323,61 @@ fn says_letter(text: &str) -> bool {
 }
 
 /// Whether tab lines begin with the number of their bar.
-#[derive(Clone, Debug, Default)]
-pub(super) struct Numbered {
-    pub(super) is: bool,
-    /// A single number that could be a note before a bar line as well.
-    pub(super) doubtful: Option<(Spot, String)>,
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Numbers {
+    /// They do not.
+    None,
+    /// They do, each before a bar line.
+    BeforeBars,
+    /// They do, and end at column 3, as this crate writes them: other lines go on with a bar.
+    Aligned,
 }
 
-/// The number at the beginning of a line, if it can be that of a bar: a bar line follows, or a gap where all such
-/// numbers end at column 3 (so this crate writes them).
-pub(super) fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
+/// How the lines are numbered, and a number that could be a note before a bar line as well.
+pub(super) type Numbering = (Numbers, Option<(Spot, String)>);
+
+/// The number at the beginning of a line, if it can be that of a bar; and whether it is aligned.
+fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
     let (first, second) = (line.tokens.first()?, line.tokens.get(1)?);
     let number = first.text.parse().ok().filter(|_| is_number(first))?;
-    let ours = first.end == 4 && second.column >= 6;
-    (second.kind == Kind::Bar || ours).then_some((number, ours))
+    let aligned = first.end == 4 && second.column >= 6;
+    (second.kind == Kind::Bar || aligned).then_some((number, aligned))
 }
 
-pub(super) fn numbers_bars(lines: &[TextLine]) -> Numbered {
-    let with_bars = || lines.iter().filter(|line| is_tab(&line.tokens) && has_bar(line));
-    let numbers: Vec<(u32, bool)> = with_bars().filter_map(bar_number).collect();
-    // A bar that is split at a repeat has its number twice.
-    let increasing = numbers.is_sorted_by(|a, b| a.0 < b.0 || a.0 == b.0 && a.1 && b.1);
-    if !increasing || numbers.len() < with_bars().count() {
-        return Numbered::default();
+/// Whether a line begins with the number of its bar.
+pub(super) fn is_numbered(line: &TextLine, numbers: Numbers) -> bool {
+    bar_number(line).is_some_and(|(_, aligned)| match numbers {
+        Numbers::None => false,
+        Numbers::BeforeBars => true,
+        Numbers::Aligned => aligned,
+    })
+}
+
+pub(super) fn numbering(lines: &[TextLine], own_page: bool) -> Numbering {
+    if own_page {
+        return (Numbers::Aligned, None);
     }
-    match numbers.as_slice() {
-        [] => Numbered::default(),
-        [(_, true)] => Numbered { is: true, doubtful: None },
-        [(1, false)] => {
+    let with_bars = || lines.iter().filter(|line| is_tab(&line.tokens) && has_bar(line));
+    let found: Vec<(u32, bool)> = with_bars().filter_map(bar_number).collect();
+    let aligned: Vec<u32> = found.iter().filter(|(_, aligned)| *aligned).map(|&(number, _)| number).collect();
+    // A bar that is split at a repeat has its number twice.
+    if aligned.len() > 1 && aligned.is_sorted() || found.len() == 1 && aligned.len() == 1 {
+        return (Numbers::Aligned, None);
+    }
+    if found.len() < with_bars().count() || !found.is_sorted_by(|a, b| a.0 < b.0) {
+        return (Numbers::None, None);
+    }
+    match found.as_slice() {
+        [] => (Numbers::None, None),
+        [(1, _)] => {
             let first = with_bars().find_map(|line| {
                 let token = line.tokens.first()?;
                 Some((Spot { line: line.number, column: token.column }, token.text.clone()))
             });
-            Numbered { is: true, doubtful: first }
+            (Numbers::BeforeBars, first)
         }
-        [_] => Numbered::default(),
-        _ => Numbered { is: true, doubtful: None },
+        [_] => (Numbers::None, None),
+        _ => (Numbers::BeforeBars, None),
     }
 }
 

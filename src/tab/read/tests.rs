@@ -90,6 +90,9 @@ fn words_labels_and_comments_are_no_notes() {
 fn numbers_before_bar_lines_are_those_of_bars() {
     assert_eq!(reads_well("1 | 4 -4 | 5\n3 | 6 -6 | 7\n"), "4 -4 5 6 -6 7");
     assert_eq!(reads_well("  1  | 4 -4 |\n"), "4 -4");
+    // As it is printed here, with a pickup and a bar that goes on.
+    let pasted = "     | 4   |\n         1.~\n  2  | -4 ...\n     5 | 6\n  4  | -6 |\n";
+    assert_eq!(reads_well(pasted), "4 -4 5 6 -6");
     assert_eq!(reads_well("4 | 4 -4 | 5\n3 | 6 -6 | 7\n"), "4 4 -4 5 3 6 -6 7");
     assert_eq!(oddities("1 | 4 -4 |").len(), 1);
 }

@@ -2,6 +2,7 @@
 
 mod args;
 mod check;
+mod export;
 mod kit;
 pub(crate) mod message;
 
@@ -17,7 +18,7 @@ use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportOptions, Imported},
     melody::key::{self, KeyFinding},
-    report::{self, Page, Tune, json, text},
+    report::{self, Page, Tune, json, markdown, text},
     search::{self, Player, Ranking, Request},
     tab,
 };
@@ -33,6 +34,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
         Ok(Cli { command: Command::Check(args) }) => check::check(&args),
+        Ok(Cli { command: Command::Export(args) }) => export::export(args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -89,7 +91,22 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     if tab::read::is_text(&bytes) {
         return check::typed(args, &bytes);
     }
-    let read = ReadTune::from_bytes(&args.source, &bytes)?;
+    with_choice(args, &bytes, |tune, player, request, ranking| {
+        if args.output.json {
+            message::answer(&json::tab(tune, &player.name, request, ranking))
+        } else {
+            show(&report::suggest::tab_page(tune, request, ranking, (&args.notation).into()), &args.output)
+        }
+    })
+}
+
+/// Finds what was chosen and answers with it; complains, unless JSON is asked for, if the tune does not meet the harp there.
+fn with_choice(
+    args: &args::Tab,
+    bytes: &[u8],
+    answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
+) -> anyhow::Result<Exit> {
+    let read = ReadTune::from_bytes(&args.source, bytes)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let player = player(&args.player)?;
@@ -108,13 +125,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
-    if args.output.json {
-        message::answer(&json::tab(&read.tune(), &player.name, &request, &ranking))?;
-    } else if ranking.best().is_some() {
-        show(
-            &report::suggest::tab_page(&read.tune(), &request, &ranking, (&args.notation).into()),
-            &args.output,
-        )?;
+    if args.output.json || ranking.best().is_some() {
+        answer(&read.tune(), &player, &request, &ranking)?;
     } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
         message::complain(&format!(
             "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
@@ -178,8 +190,13 @@ fn exit_code(ranking: &Ranking) -> Exit {
 }
 
 fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
-    let look = text::Look { width: usize::from(output.width), colour: message::is_colourful(output.color) };
-    message::answer(&text::render(page, look))
+    let width = usize::from(output.width);
+    message::answer(&match output.format {
+        args::Format::Text => {
+            text::render(page, text::Look { width, colour: message::is_colourful(output.color) })
+        }
+        args::Format::Markdown => markdown::render(page, width),
+    })
 }
 
 /// A tune, read from a file, with its key.

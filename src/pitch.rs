@@ -190,13 +190,37 @@ impl Spelling {
         // Fifths above C of the pitch class (7 is its own inverse modulo 12), moved into the window.
         let lowest = sharps - 3;
         let fifths = lowest + (7 * i16::from(pitch.class().semitones()) - lowest).rem_euclid(12);
-        const LETTERS: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
+        Spelling::on_fifths(pitch, fifths)
+    }
+
+    /// The same pitch moved along the line of fifths together with its key: `sharps` more than before (fewer if
+    /// negative), sounding as `pitch`. A name with more than a double accidental gives way to the usual one of the new key.
+    ///
+    /// ```
+    /// use breathline::pitch::{Pitch, Spelling};
+    /// // The raised fourth of G major, moved to F major, which has two sharps fewer.
+    /// let c_sharp = Spelling::in_key(Pitch::new(61).unwrap(), 1);
+    /// assert_eq!(c_sharp.moved(-2, Pitch::new(59).unwrap(), -1).to_string(), "B3");
+    /// ```
+    pub fn moved(self, sharps: i8, pitch: Pitch, key: i8) -> Spelling {
+        let letter = LETTERS.iter().position(|&step| step == self.step).unwrap_or_default() as i16 - 1;
+        let fifths = letter + 7 * i16::from(self.alter) + i16::from(sharps);
+        let sounds = (7 * fifths).rem_euclid(12) == i16::from(pitch.class().semitones());
+        let moved = Spelling::on_fifths(pitch, fifths);
+        if sounds && moved.alter.unsigned_abs() <= 2 { moved } else { Spelling::in_key(pitch, key) }
+    }
+
+    /// A pitch by its name so many fifths above C.
+    fn on_fifths(pitch: Pitch, fifths: i16) -> Spelling {
         let step = LETTERS[(fifths + 1).rem_euclid(7) as usize];
         let alter = (fifths + 1).div_euclid(7);
         let octave = (i16::from(pitch.midi()) - step.semitones() - alter).div_euclid(12) - 1;
         Spelling { step, alter: alter as i8, octave: octave as i8 }
     }
 }
+
+/// The letters in fifths, from the one below C.
+const LETTERS: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
 
 impl fmt::Display for Spelling {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -20,7 +20,7 @@ use breathline::{
     pitch::Interval,
     report::{self, Tune, text},
     search::{self, Request, Weights},
-    tab::{BendMark, Notation, Style, read},
+    tab::{BendMark, Notation, OverMark, Style, read},
 };
 use harness::{breathline, files, home};
 use proptest::prelude::*;
@@ -127,8 +127,10 @@ fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
             let expected: Vec<Action> =
                 best.playing.notes.iter().filter_map(|played| played.action).collect();
             for style in Style::ALL {
-                for bend_mark in BendMark::ALL {
-                    let notation = Notation { style, bend_mark };
+                for (bend_mark, over_mark) in
+                    BendMark::ALL.into_iter().flat_map(|bend| OverMark::ALL.map(|over| (bend, over)))
+                {
+                    let notation = Notation { style, bend_mark, over_mark };
                     let page = report::suggest::tab_page(tune, request, ranking, notation);
                     for width in [40, 80, 120] {
                         let page = text::render(&page, text::Look { width, colour: false });

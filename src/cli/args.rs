@@ -32,6 +32,9 @@ pub(crate) enum Command {
     /// Hold a harp, a position or a typed tab that somebody chose against the best
     #[command(after_help = CHECK_EXAMPLES)]
     Check(Check),
+    /// Write the tune as it lies on a harp for other programs: MusicXML with tab and words, or MIDI
+    #[command(after_help = EXPORT_EXAMPLES)]
+    Export(Export),
     /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
@@ -57,7 +60,16 @@ Examples:
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
   breathline tab tune.mid --harp low-F --octave -1
   breathline tab lesson.txt --harp C
-  breathline tab tune.mid --harp Am:natural-minor --bend-mark /";
+  breathline tab tune.mid --harp Am:natural-minor --bend-mark /
+  breathline tab tune.musicxml --harp G --format markdown > tune.md";
+
+const EXPORT_EXAMPLES: &str = "\
+Examples:
+  breathline export tune.mid --harp C -o tune.musicxml
+  breathline export tune.musicxml --harp A --position 2 -o tune.mxl
+  breathline export tune.musicxml --harp low-F --octave -1 --tempo 80 -o practice.mid
+
+MusicXML keeps repeats as signs. MIDI has none, so there they are written out.";
 
 const CHECK_EXAMPLES: &str = "\
 Examples:
@@ -178,6 +190,15 @@ pub(crate) struct Check {
 }
 
 #[derive(Args, Debug)]
+pub(crate) struct Export {
+    #[command(flatten)]
+    pub(crate) tab: Tab,
+    /// The file to write; its ending says the format: .musicxml, .mxl or .mid
+    #[arg(short = 'o', long = "output", value_name = "OUT")]
+    pub(crate) to: PathBuf,
+}
+
+#[derive(Args, Debug)]
 pub(crate) struct Notes {
     #[command(flatten)]
     pub(crate) source: Source,
@@ -279,14 +300,20 @@ pub(crate) struct Notation {
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
+    /// The mark of an overblow or overdraw
+    #[arg(long, value_enum, value_name = "MARK", default_value_t = OverMark::Letter)]
+    pub(crate) over_mark: OverMark,
 }
 
 /// How the answer is given.
 #[derive(Args, Debug)]
 pub(crate) struct Output {
     /// Answer with one JSON object
-    #[arg(long)]
+    #[arg(long, conflicts_with = "format")]
     pub(crate) json: bool,
+    /// How the page is written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = Format::Text)]
+    pub(crate) format: Format,
     /// When to use colours
     #[arg(long, value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
     pub(crate) color: Colour,
@@ -350,6 +377,10 @@ pub(crate) enum Style {
     Letters,
     /// 4 and (4)
     Parentheses,
+    /// 4 and ④
+    Circled,
+    /// 4 with B or D in a row under it
+    Rows,
 }
 
 impl From<Style> for tab::Style {
@@ -360,6 +391,8 @@ impl From<Style> for tab::Style {
             Style::Arrows => tab::Style::Arrows,
             Style::Letters => tab::Style::Letters,
             Style::Parentheses => tab::Style::Parentheses,
+            Style::Circled => tab::Style::Circled,
+            Style::Rows => tab::Style::Rows,
         }
     }
 }
@@ -384,6 +417,19 @@ pub(crate) enum BendMark {
     /// -3b
     #[value(name = "b")]
     Flat,
+    /// -3½, and -3¹ for a whole step
+    Steps,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum OverMark {
+    /// 6o and -7o
+    #[value(name = "o")]
+    Letter,
+    /// 6° and -7°
+    Degree,
+    /// 6OB and -7OD
+    Names,
 }
 
 impl From<&Notation> for tab::Notation {
@@ -394,9 +440,23 @@ impl From<&Notation> for tab::Notation {
                 BendMark::Quote => tab::BendMark::Quote,
                 BendMark::Slash => tab::BendMark::Slash,
                 BendMark::Flat => tab::BendMark::Flat,
+                BendMark::Steps => tab::BendMark::Steps,
+            },
+            over_mark: match notation.over_mark {
+                OverMark::Letter => tab::OverMark::Letter,
+                OverMark::Degree => tab::OverMark::Degree,
+                OverMark::Names => tab::OverMark::Names,
             },
         }
     }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Format {
+    /// For a terminal
+    Text,
+    /// For a document that is rendered
+    Markdown,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]

@@ -11,7 +11,10 @@ use breathline::{
     pitch::Interval,
     report::{self, json},
     search::{self, Approach, Ranking, Request},
-    tab::{Notation, read},
+    tab::{
+        Notation,
+        read::{self, TabText},
+    },
 };
 
 use super::{ReadTune, args, kit, message, message::Exit, player, read_bytes, show, tunings};
@@ -112,24 +115,7 @@ fn ranking<'a>(request: &Request<'a>, transposed: Interval) -> Ranking<'a> {
 
 /// A tab that was typed, with the names of its notes.
 pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
-    let tunings = tunings(&args.player.tuning_file)?;
-    let harp = Harp::parse(&args.harp, &tunings)?;
-    let source = &args.source;
-    let name = source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
-    let text = read::read(&read::decode(bytes), args.notation.tab_style.map(Into::into));
-    let text = text.with_context(|| source.file.display().to_string())?;
-    for (given, option) in [
-        (args.position.is_some(), "--position"),
-        (args.octave.is_some(), "--octave"),
-        (args.adapt, "--adapt"),
-        (source.part.is_some(), "--part"),
-        (source.voice.is_some(), "--voice"),
-        (source.unfold, "--unfold"),
-    ] {
-        if given {
-            bail!("{option} is for a tune, and {} is tab already; leave it away", source.file.display());
-        }
-    }
+    let (name, harp, text) = read_typed(args, bytes)?;
     let notation = Notation { style: text.style, ..(&args.notation).into() };
     if args.output.json {
         message::answer(&json::typed(&name, &harp, &text))?;
@@ -138,4 +124,30 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     }
     let sounding = text.notes.iter().filter(|note| harp.pitch(note.action).is_some()).count();
     Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })
+}
+
+/// The name, the harp and the notes of a tab that was typed; options that are for tunes are refused.
+pub(super) fn read_typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
+    let tunings = tunings(&args.player.tuning_file)?;
+    let harp = Harp::parse(&args.harp, &tunings)?;
+    let source = &args.source;
+    let file = source.file.display();
+    let name = source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+    let text = read::read(&read::decode(bytes), args.notation.tab_style.map(Into::into));
+    let text = text.with_context(|| file.to_string())?;
+    for (given, option) in [
+        (args.position.is_some(), "--position"),
+        (args.octave.is_some(), "--octave"),
+        (args.adapt, "--adapt"),
+        (source.part.is_some(), "--part"),
+        (source.voice.is_some(), "--voice"),
+        (source.unfold, "--unfold"),
+        (source.key.is_some(), "--key"),
+        (source.tempo.is_some(), "--tempo"),
+    ] {
+        if given {
+            bail!("{option} is for a tune, and {file} is tab already; leave it away");
+        }
+    }
+    Ok((name, harp, text))
 }

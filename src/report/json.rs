@@ -183,6 +183,8 @@ fn style_word(style: Style) -> &'static str {
         Style::Arrows => "arrows",
         Style::Letters => "letters",
         Style::Parentheses => "parentheses",
+        Style::Circled => "circled",
+        Style::Rows => "rows",
     }
 }
 

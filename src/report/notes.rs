@@ -2,7 +2,7 @@
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, warnings, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, tab, warnings, words};
 use crate::{
     import::{
         ChoiceReason, Format, Imported,
@@ -59,6 +59,14 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
         } else if is_choice {
             page.text(Tone::Faint.of("--part N takes another part; --all-parts says what speaks for each."));
         }
+    }
+    page.heading(Tone::Strong.of("The notes"));
+    let sheet = tab::names(melody);
+    let breathes = sheet.bars.iter().flat_map(|bar| &bar.notes).any(|note| note.breathe_after);
+    page.blocks.push(Block::Tab(sheet));
+    if breathes {
+        page.gap();
+        page.text(", over the end of a note: the end of a slur, or a breath mark.");
     }
     page
 }

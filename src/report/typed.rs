@@ -54,6 +54,8 @@ fn style(style: Style) -> &'static str {
         Style::Arrows => "tab with arrows (up is blow, down is draw)",
         Style::Letters => "tab with letters (4B and 4D)",
         Style::Parentheses => "tab with draw notes in brackets (4 and (4))",
+        Style::Circled => "tab with draw notes in circles (4 and ④)",
+        Style::Rows => "tab with B and D in a row under the holes",
     }
 }
 

@@ -15,7 +15,7 @@
 //! |---|---|
 //! | blow | `4`, `+4`, `4↑`, `↑4`, `4^`, `4B`, `B4` |
 //! | draw | `-4`, `4↓`, `↓4`, `4v`, `4D`, `D4`, `(4)`, `④`; also a row of `B` and `D` under a row of holes |
-//! | a bend | `'`, `/`, `*`, `b` for each half step after the hole and its breath, `"` for two |
+//! | a bend | `'`, `/`, `*`, `b` for each half step after the hole and its breath, `"` for two; `½`, `¹`, `¹½` in whole steps |
 //! | an overblow, an overdraw | `6o`, `6OB`, `6°`, `-7o`, `7OD` |
 //! | together | `234`, `(2 3 4)`, `1/4`, `1-4`: the highest hole is kept |
 //! | bars, repeats | `|`, `||`, `|: … :|`, `|1. … :|2.`, `x2` after a line |
@@ -330,8 +330,9 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     let mut index = 0;
     while let Some(line) = lines.get(index) {
         let next = lines.get(index + 1);
-        if let Some(letters) = next.and_then(|next| line::breath_row(line, next)) {
-            reader.style = Style::Letters;
+        if let Some(letters) = next.and_then(|next| line::breath_row(line, next, numbers)) {
+            // The letters are below, so a `b` is a bend.
+            reader.style = Style::Signed;
             reader.line(line, numbers, Some(&letters));
             reader.style = style;
             index += 2;
@@ -434,7 +435,7 @@ impl Reader {
                     let behind = tokens.get(index).filter(|next| {
                         next.attached
                             && next.kind == Kind::Word
-                            && next.text.chars().all(|c| "'\"/*bo".contains(c))
+                            && next.text.chars().all(|c| "oOBD".contains(c) || line::BEND_MARKS.contains(c))
                     });
                     index += usize::from(behind.is_some());
                     self.group(token, behind.map_or("", |behind| behind.text.as_str()), None, at);
@@ -442,7 +443,8 @@ impl Reader {
                 Kind::Word => {
                     let next = tokens.get(index);
                     let previous = index.checked_sub(2).and_then(|before| tokens.get(before));
-                    index += self.word(token, previous, next, letters.next().copied(), at);
+                    let letter = if line::is_bare(&token.text) { letters.next().copied() } else { None };
+                    index += self.word(token, previous, next, letter, at);
                 }
             }
         }
@@ -552,7 +554,7 @@ impl Reader {
         if line::is_filler(text) {
             return 0;
         }
-        let bends = text.chars().all(|c| "'\"/*b".contains(c)) || text == "o";
+        let bends = text.chars().all(|c| line::BEND_MARKS.contains(c)) || text == "o";
         let breath = self.style == Style::Letters && ["B", "D", "b", "d"].contains(&text);
         if bends && !breath || breath {
             self.loose(text, previous, at);
@@ -577,9 +579,8 @@ impl Reader {
                     Bend::Down(depth) => depth,
                     Bend::None | Bend::Over => 0,
                 };
-                let depth =
-                    marks.chars().map(|c| if c == '"' { 2 } else { 1 }).sum::<usize>() + usize::from(old);
-                match u8::try_from(depth).ok().filter(|&depth| depth <= DEEPEST) {
+                let depth = mark::depth(marks).saturating_add(old);
+                match Some(depth).filter(|&depth| depth <= DEEPEST) {
                     Some(depth) => note.action.bend = Bend::Down(depth),
                     None => return self.odd(at, text, OddityKind::Unknown(Hint::Bend)),
                 }
@@ -594,6 +595,11 @@ impl Reader {
             self.tab.oddities.pop();
         }
         self.odd(at, text, OddityKind::Loose(action));
+    }
+
+    /// Whether a note in brackets or in a circle is a draw note.
+    fn brackets(&self) -> bool {
+        matches!(self.style, Style::Parentheses | Style::Circled)
     }
 
     /// What stands in round brackets: a draw note, a chord, or words.
@@ -623,12 +629,12 @@ impl Reader {
         let several = drafts.len() > 1;
         let Some(mut top) = drafts.iter().copied().max_by_key(|draft| draft.hole) else { return };
         let inner = top.breath.or_else(|| drafts.iter().find_map(|draft| draft.breath));
-        let brackets = (self.style == Style::Parentheses).then_some(Breath::Draw);
+        let brackets = self.brackets().then_some(Breath::Draw);
         top.breath = before.or(inner).or(brackets);
         if several {
             self.push(top, at);
             self.odd(at, found, OddityKind::Chord(top.action()));
-        } else if self.style == Style::Parentheses {
+        } else if self.brackets() {
             self.push(top, at);
         } else {
             // Brackets around a note of another style: a note that may be left out, or a draw note?
@@ -664,7 +670,7 @@ impl Reader {
 
     /// Says what is odd about the breath of a note.
     fn remark(&mut self, note: Draft, text: &str, at: Spot) {
-        let says = matches!(self.style, Style::Arrows | Style::Letters);
+        let says = matches!(self.style, Style::Arrows | Style::Letters | Style::Rows);
         if note.breath.is_none() && says {
             self.odd(at, text, OddityKind::NoBreath(note.action()));
         } else if note.breath.is_some() && !note.own && text.ends_with('-') {

@@ -8,6 +8,8 @@ use crate::harp::Breath;
 pub(super) struct TextLine {
     pub(super) number: u32,
     pub(super) tokens: Vec<Token>,
+    /// How many holes stand in circles.
+    circled: usize,
 }
 
 /// A piece of a line.
@@ -44,7 +46,11 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     let page = own_page(&all);
     let inside = |index: usize| page.as_ref().is_none_or(|page| page.contains(&index));
     let numbered = all.iter().enumerate().filter(|&(index, _)| inside(index));
-    let lines = numbered.map(|(index, line)| TextLine { number: index as u32 + 1, tokens: tokens(line) });
+    let lines = numbered.map(|(index, line)| TextLine {
+        number: index as u32 + 1,
+        tokens: tokens(line),
+        circled: line.chars().filter(|&c| circled(c).is_some()).count(),
+    });
     (lines.collect(), page.is_some())
 }
 
@@ -78,14 +84,7 @@ fn plain(line: &str) -> Vec<(char, u32)> {
             '¦' | '│' | '┃' => "|",
             '…' => "...",
             _ => {
-                let circled = match c {
-                    '①'..='⑩' => Some(c as u32 - '①' as u32 + 1),
-                    '❶'..='❿' => Some(c as u32 - '❶' as u32 + 1),
-                    '➀'..='➉' => Some(c as u32 - '➀' as u32 + 1),
-                    '➊'..='➓' => Some(c as u32 - '➊' as u32 + 1),
-                    _ => None,
-                };
-                match (circled, c) {
+                match (circled(c), c) {
                     (Some(hole), _) => {
                         out.extend(format!("({hole})").chars().map(|sign| (sign, column)));
                     }
@@ -103,6 +102,13 @@ fn plain(line: &str) -> Vec<(char, u32)> {
         out.extend(signs.chars().map(|sign| (sign, column)));
     }
     out
+}
+
+/// The hole of a number in a circle, black or white.
+fn circled(c: char) -> Option<u32> {
+    const ONES: [char; 4] = ['①', '❶', '➀', '➊'];
+    let one = ONES.into_iter().find(|&one| (one..).take(10).any(|number| number == c))?;
+    Some(c as u32 - one as u32 + 1)
 }
 
 /// The pieces of a line without its comment.
@@ -195,9 +201,12 @@ fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
         || at(index) == ':' && (at(index + 1) == '|' || at(index + 1) == ':' && at(index + 2) == '|')
 }
 
+/// Whatever may stand for a bend.
+pub(super) const BEND_MARKS: &str = "'\"/*b½⁰¹²³⁴⁵⁶⁷⁸⁹";
+
 /// Whether a word is made of the marks of tab, with a hole among them.
 pub(super) fn looks_like_tab(text: &str) -> bool {
-    let marks = |c: char| c.is_ascii_digit() || "+-↑↓'\"/*bBdDoOvV~_.<".contains(c);
+    let marks = |c: char| c.is_ascii_digit() || "+-↑↓oOdDBvV~_.<".contains(c) || BEND_MARKS.contains(c);
     let digit = text.contains(|c: char| c.is_ascii_digit());
     // `4th` is a word, and so is `1.`: a label.
     let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
@@ -273,6 +282,7 @@ fn is_number(token: &Token) -> bool {
 /// The marks that occur most; of equals signed, arrows, letters, parentheses in this order.
 pub(super) fn detect(lines: &[TextLine]) -> Style {
     let (mut plus, mut signed, mut arrows, mut letters, mut brackets) = (0, 0, 0, 0, 0);
+    let circled: usize = lines.iter().map(|line| line.circled).sum();
     for line in lines.iter().filter(|line| is_tab(&line.tokens)) {
         for token in &line.tokens {
             let text = &token.text;
@@ -298,13 +308,16 @@ pub(super) fn detect(lines: &[TextLine]) -> Style {
             }
         }
     }
+    let rows = lines.windows(2).any(|pair| breath_row(&pair[0], &pair[1], Numbers::Aligned).is_some());
     let most = (signed + plus).max(arrows).max(letters).max(brackets);
     match most {
+        0 if rows => Style::Rows,
         0 => Style::Signed,
         most if most == signed + plus && plus > 0 => Style::Plus,
         most if most == signed + plus => Style::Signed,
         most if most == arrows => Style::Arrows,
         most if most == letters => Style::Letters,
+        most if circled * 2 > most as usize => Style::Circled,
         _ => Style::Parentheses,
     }
 }
@@ -386,17 +399,15 @@ fn has_bar(line: &TextLine) -> bool {
 }
 
 /// The letters of a row of `B` and `D` under a row of bare holes, one for each.
-pub(super) fn breath_row(holes: &TextLine, letters: &TextLine) -> Option<Vec<Breath>> {
-    let notes = holes.tokens.iter().filter(|token| token.kind != Kind::Bar);
+pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers) -> Option<Vec<Breath>> {
     let mut count = 0;
-    for token in notes {
-        let bare = token.kind == Kind::Word
-            && token.text.starts_with(|c: char| c.is_ascii_digit())
-            && !token.text.contains(['↑', '↓', 'B', 'D', 'd', '-', '+']);
-        if !bare {
-            return None;
+    for token in &holes.tokens[usize::from(is_numbered(holes, numbers))..] {
+        match token.kind {
+            Kind::Bar | Kind::Aside => {}
+            Kind::Word if is_bare(&token.text) => count += 1,
+            Kind::Word if is_filler(&token.text) => {}
+            Kind::Word | Kind::Group | Kind::Open => return None,
         }
-        count += 1;
     }
     let mut breaths = Vec::new();
     for token in letters.tokens.iter().filter(|token| token.kind != Kind::Bar) {
@@ -409,4 +420,12 @@ pub(super) fn breath_row(holes: &TextLine, letters: &TextLine) -> Option<Vec<Bre
         }
     }
     (count > 0 && breaths.len() == count).then_some(breaths)
+}
+
+/// A hole that does not say its breath; the letter of an overbend is none.
+pub(super) fn is_bare(text: &str) -> bool {
+    let without = text.replace("OB", "o").replace("OD", "o");
+    text.starts_with(|c: char| c.is_ascii_digit())
+        && looks_like_tab(text)
+        && !without.contains(['↑', '↓', 'B', 'D', 'd', '-', '+'])
 }

@@ -69,7 +69,7 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
                 at += 2;
             }
             'b' | 'B' | 'd' | 'D' if first => {
-                (breath, own) = (letter(signs[at]), style == Style::Letters);
+                (breath, own) = (letter(signs[at]), has_letters(style));
                 at += 1;
             }
             _ => {}
@@ -82,12 +82,17 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
         };
         let mut bend = if over { Bend::Over } else { Bend::None };
         let mut depth = 0_u8;
+        let mut whole_steps = 0_u8;
         while let Some(&sign) = signs.get(at) {
             let next = signs.get(at + 1).copied();
             let next_is_hole = next.is_some_and(|c| c.is_ascii_digit());
             match sign {
                 '\'' | '*' => depth = depth.saturating_add(1),
                 '"' => depth = depth.saturating_add(2),
+                '½' => depth = depth.saturating_add(1),
+                _ if small(sign).is_some() => {
+                    whole_steps = whole_steps.saturating_mul(10).saturating_add(small(sign).unwrap_or(0));
+                }
                 '/' if next_is_hole => break,
                 '/' => depth = depth.saturating_add(1),
                 'o' | 'O' => {
@@ -103,9 +108,11 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
                     (breath, own) = (Some(way), style == Style::Arrows);
                 }
                 'B' | 'D' | 'd' if breath.is_none() => {
-                    (breath, own) = (letter(sign), style == Style::Letters);
+                    (breath, own) = (letter(sign), has_letters(style));
                 }
-                'b' if breath.is_none() && style == Style::Letters => breath = letter(sign),
+                'b' if breath.is_none() && style == Style::Letters && !names_breath(&signs[at + 1..]) => {
+                    breath = letter(sign);
+                }
                 'b' => depth = depth.saturating_add(1),
                 '-' | '+' if next_is_hole => break,
                 '↑' | '↓' if next_is_hole && breath.is_none() => break,
@@ -121,6 +128,7 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
             }
             at += 1;
         }
+        let depth = depth.saturating_add(whole_steps.saturating_mul(2));
         if depth > 0 {
             if bend == Bend::Over || depth > DEEPEST {
                 return Meaning::Unknown(Hint::Bend);
@@ -149,6 +157,32 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
         return Meaning::Chord(Draft { breath, own: true, ..top });
     }
     Meaning::Notes(drafts)
+}
+
+/// Whether a letter says the breath in a style.
+fn has_letters(style: Style) -> bool {
+    matches!(style, Style::Letters | Style::Rows)
+}
+
+/// Whether a letter that says the breath still follows for this hole, so that a `b` before it is a bend.
+fn names_breath(rest: &[char]) -> bool {
+    rest.iter().take_while(|c| !c.is_ascii_digit()).any(|c| matches!(c, 'B' | 'D' | 'd'))
+}
+
+/// A small figure: whole steps of a bend.
+fn small(c: char) -> Option<u8> {
+    const SMALL: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    SMALL.iter().position(|&figure| figure == c).map(|figure| figure as u8)
+}
+
+/// The depth of a bend of which only the marks are given.
+pub(super) fn depth(marks: &str) -> u8 {
+    let each = marks.chars().map(|c| match (c, small(c)) {
+        (_, Some(steps)) => steps.saturating_mul(2),
+        ('"', _) => 2,
+        _ => 1,
+    });
+    each.fold(0, u8::saturating_add)
 }
 
 fn letter(c: char) -> Option<Breath> {

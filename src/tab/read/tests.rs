@@ -1,5 +1,5 @@
 use super::*;
-use crate::tab::{BendMark, Notation};
+use crate::tab::{BendMark, Notation, OverMark};
 
 fn written(tab: &TabText) -> String {
     let tokens: Vec<String> = tab.notes.iter().map(|note| Notation::default().write(note.action)).collect();
@@ -51,16 +51,22 @@ fn every_convention_is_read_without_being_named() {
 #[test]
 fn every_notation_that_is_written_is_read_back() {
     let harp = crate::harp::Harp::parse("C", crate::harp::Tuning::built_in()).unwrap();
+    let actions: Vec<Action> = harp.actions().iter().map(|&(_, action)| action).collect();
     for style in Style::ALL {
-        for bend_mark in BendMark::ALL {
-            let notation = Notation { style, bend_mark };
-            let actions: Vec<Action> = harp.actions().iter().map(|&(_, action)| action).collect();
-            let text: Vec<String> = actions.iter().map(|&action| notation.write(action)).collect();
-            for named in [None, Some(style)] {
-                let tab = read(&text.join(" "), named).unwrap();
-                let found: Vec<Action> = tab.notes.iter().map(|note| note.action).collect();
-                assert_eq!(found, actions, "{notation:?}");
-                assert_eq!(tab.oddities, [], "{notation:?}");
+        for (bend_mark, over_mark) in
+            BendMark::ALL.into_iter().flat_map(|bend| OverMark::ALL.map(|over| (bend, over)))
+        {
+            let notation = Notation { style, bend_mark, over_mark };
+            let (above, under): (Vec<String>, Vec<&str>) =
+                actions.iter().map(|&action| notation.rows(action)).unzip();
+            let in_a_line: Vec<String> = actions.iter().map(|&action| notation.write(action)).collect();
+            for text in [format!("{}\n{}", above.join(" "), under.join(" ")), in_a_line.join(" ")] {
+                for named in [None, Some(style)] {
+                    let tab = read(&text, named).unwrap();
+                    let found: Vec<Action> = tab.notes.iter().map(|note| note.action).collect();
+                    assert_eq!(found, actions, "{notation:?} {text}");
+                    assert_eq!(tab.oddities, [], "{notation:?} {text}");
+                }
             }
         }
     }

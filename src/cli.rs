@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, looks at the terminal and prints.
 
 mod args;
+mod check;
 mod export;
 mod files;
 mod kit;
@@ -23,6 +24,7 @@ use breathline::{
     },
     report::{self, Page, Tune, json, markdown, text},
     search::{self, Player, Ranking, Request, Wanted},
+    tab,
     time::Beats,
 };
 use clap::Parser;
@@ -36,6 +38,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
+        Ok(Cli { command: Command::Check(args) }) => check::check(&args),
         Ok(Cli { command: Command::Export(args) }) => export::export(args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
@@ -54,7 +57,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
-    let harps = kit::harps(args, &tunings)?;
+    let harps = kit::harps(&args.harps, &args.tunings, &tunings)?;
     let player = player(&args.player)?;
     let request = Request {
         melody: &read.imported.melody,
@@ -97,7 +100,11 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
-    with_choice(args, |tune, player, request, ranking| {
+    let bytes = read_bytes(&args.source.file)?;
+    if tab::read::is_text(&bytes) {
+        return check::typed(args, &bytes);
+    }
+    with_choice(args, &bytes, |tune, player, request, ranking| {
         if args.output.json {
             message::answer(&json::tab(tune, &player.name, request, ranking))
         } else {
@@ -109,9 +116,10 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
 /// Finds what was chosen and answers with it; complains, unless JSON is asked for, if the tune does not meet the harp there.
 fn with_choice(
     args: &args::Tab,
+    bytes: &[u8],
     answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
 ) -> anyhow::Result<Exit> {
-    let read = ReadTune::new(&args.source)?;
+    let read = ReadTune::from_bytes(&args.source, bytes)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let player = player(&args.player)?;
@@ -180,7 +188,11 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
 fn draw_harp(args: &args::Harp) -> anyhow::Result<Exit> {
     let harp = named_harp(&args.harp, &args.tuning)?;
     let technique: harp::Technique = args.bends.into();
-    if args.output.json {
+    if args.chords && args.output.json {
+        message::answer(&json::chords(&harp))?;
+    } else if args.chords {
+        show(&report::chords::page(&harp), &args.output)?;
+    } else if args.output.json {
         message::answer(&json::harp(&harp, technique))?;
     } else {
         show(&report::harp::page(&harp, technique), &args.output)?;
@@ -211,10 +223,13 @@ struct ReadTune {
 
 impl ReadTune {
     fn new(source: &args::Source) -> anyhow::Result<ReadTune> {
-        let bytes = read_bytes(&source.file)?;
+        ReadTune::from_bytes(source, &read_bytes(&source.file)?)
+    }
+
+    fn from_bytes(source: &args::Source, bytes: &[u8]) -> anyhow::Result<ReadTune> {
         let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
         let mut imported =
-            import::import(&bytes, &options).with_context(|| source.file.display().to_string())?;
+            import::import(bytes, &options).with_context(|| source.file.display().to_string())?;
         if let Some(tempo) = source.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }

@@ -5,6 +5,7 @@
 
 pub mod midi;
 pub mod musicxml;
+pub mod typed;
 mod xml;
 
 use crate::{

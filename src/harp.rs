@@ -5,6 +5,7 @@
 //! The harp knows nothing of melodies, files or effort.
 
 pub mod action;
+pub mod chord;
 pub mod position;
 pub mod tuning;
 

@@ -5,15 +5,19 @@
 //! [`json`] gives the same answers as data, with types of its own.
 
 mod changes;
+pub mod choice;
+pub mod chords;
 pub mod harp;
 pub mod json;
 pub mod key;
+pub mod lesson;
 pub mod markdown;
 pub mod notes;
 pub mod positions;
 pub mod suggest;
 pub mod tab;
 pub mod text;
+pub mod typed;
 mod warnings;
 mod words;
 
@@ -58,6 +62,8 @@ pub enum Block {
     Table(Table),
     /// Tab, bar by bar.
     Tab(tab::TabSheet),
+    /// Pairs of a text and what stands under it, side by side as far as a line has room.
+    Pairs(Vec<[Span; 2]>),
     /// An empty line.
     Gap,
 }

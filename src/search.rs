@@ -16,6 +16,7 @@ pub mod breath;
 pub mod edits;
 pub mod player;
 pub mod path;
+pub mod price;
 pub mod rank;
 pub mod shortlist;
 pub mod adapt;

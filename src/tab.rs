@@ -16,6 +16,8 @@
 //! In rows the last letter stands in a row of its own, under the rest. The bend mark is `'`, `/` or `b` for each semitone, or
 //! the steps in small figures: `½`, `¹`, `¹½`. The mark of an overbend is `o`, `°`, or `OB` and `OD`.
 
+pub mod read;
+
 use crate::harp::{Action, Bend, Breath, HOLES};
 
 /// How tab is written.

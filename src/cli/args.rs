@@ -29,6 +29,9 @@ pub(crate) enum Command {
     /// Write tab for a harp of your choice
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
+    /// Hold a harp, a position or a typed tab that somebody chose against the best
+    #[command(after_help = CHECK_EXAMPLES)]
+    Check(Check),
     /// Write the tune as it lies on a harp for other programs: MusicXML with tab and words, or MIDI
     #[command(after_help = EXPORT_EXAMPLES)]
     Export(Export),
@@ -57,6 +60,7 @@ Examples:
   breathline tab tune.mid --harp C
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
   breathline tab tune.mid --harp low-F --octave -1
+  breathline tab lesson.txt --harp C
   breathline tab tune.mid --harp Am:natural-minor --bend-mark /
   breathline tab tune.musicxml --harp G --format markdown > tune.md";
 
@@ -67,6 +71,13 @@ Examples:
   breathline export tune.musicxml --harp low-F --octave -1 --tempo 80 -o practice.mid
 
 MusicXML keeps repeats as signs. MIDI has none, so there they are written out.";
+
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  breathline check tune.mid --harp C
+  breathline check tune.mid --harp C --position 2 --style blues
+  breathline check tune.mid --harp C --tab lesson.txt
+  breathline check tune.mid --harp C --tab lesson.txt --unfold --bends draw";
 
 const NOTES_EXAMPLES: &str = "\
 Examples:
@@ -87,6 +98,7 @@ const HARP_EXAMPLES: &str = "\
 Examples:
   breathline harp C
   breathline harp low-F --bends draw
+  breathline harp C --chords
   breathline harp Gm --tuning natural-minor";
 
 #[derive(Args, Debug)]
@@ -150,6 +162,36 @@ pub(crate) struct Tab {
 }
 
 #[derive(Args, Debug)]
+pub(crate) struct Check {
+    #[command(flatten)]
+    pub(crate) source: Source,
+    /// The harp that was chosen, as in C, low-F or Dm:natural-minor
+    #[arg(long, value_name = "HARP")]
+    pub(crate) harp: String,
+    /// A tab of the tune, typed in any convention, to be checked note by note
+    #[arg(long, value_name = "FILE")]
+    pub(crate) tab: Option<PathBuf>,
+    /// The position; the tune is transposed to it [default: as the tune's key has it]
+    #[arg(long, value_name = "1-12", value_parser = position)]
+    pub(crate) position: Option<Position>,
+    /// By how many octaves the tune is moved [default: where it is easiest, or as the tab has it]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(crate) octave: Option<i8>,
+    /// The harps to compare with, as in C,G,low-F [default: your own, else the twelve standard ones]
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub(crate) harps: Vec<String>,
+    /// The music it is played as: in blues a bend is expression and costs half
+    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
+    pub(crate) style: Music,
+    #[command(flatten)]
+    pub(crate) player: Player,
+    #[command(flatten)]
+    pub(crate) notation: Notation,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Args, Debug)]
 pub(crate) struct Export {
     #[command(flatten)]
     pub(crate) tab: Tab,
@@ -197,6 +239,9 @@ pub(crate) struct Harp {
     /// Which bends to show
     #[arg(long, value_enum, default_value_t = Technique::Over)]
     pub(crate) bends: Technique,
+    /// Show the chords, intervals and splits that it sounds instead
+    #[arg(long)]
+    pub(crate) chords: bool,
     #[command(flatten)]
     pub(crate) output: Output,
 }
@@ -251,9 +296,9 @@ pub(crate) struct TuningChoice {
 /// How tab is written.
 #[derive(Args, Debug)]
 pub(crate) struct Notation {
-    /// How blow and draw are told apart
-    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Style::Signed)]
-    pub(crate) tab_style: Style,
+    /// How blow and draw are told apart [default: signed; of a tab that is read, what its marks say]
+    #[arg(long, value_enum, value_name = "STYLE")]
+    pub(crate) tab_style: Option<Style>,
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
@@ -340,6 +385,29 @@ pub(crate) enum Style {
     Rows,
 }
 
+impl From<Style> for tab::Style {
+    fn from(style: Style) -> tab::Style {
+        match style {
+            Style::Signed => tab::Style::Signed,
+            Style::Plus => tab::Style::Plus,
+            Style::Arrows => tab::Style::Arrows,
+            Style::Letters => tab::Style::Letters,
+            Style::Parentheses => tab::Style::Parentheses,
+            Style::Circled => tab::Style::Circled,
+            Style::Rows => tab::Style::Rows,
+        }
+    }
+}
+
+/// What a tune is played as.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Music {
+    /// Every bend costs what it does
+    Plain,
+    /// Half, full and unsteady bends cost half, as do coming to them and leaving them
+    Blues,
+}
+
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub(crate) enum BendMark {
     /// -3'
@@ -369,15 +437,7 @@ pub(crate) enum OverMark {
 impl From<&Notation> for tab::Notation {
     fn from(notation: &Notation) -> tab::Notation {
         tab::Notation {
-            style: match notation.tab_style {
-                Style::Signed => tab::Style::Signed,
-                Style::Plus => tab::Style::Plus,
-                Style::Arrows => tab::Style::Arrows,
-                Style::Letters => tab::Style::Letters,
-                Style::Parentheses => tab::Style::Parentheses,
-                Style::Circled => tab::Style::Circled,
-                Style::Rows => tab::Style::Rows,
-            },
+            style: notation.tab_style.map(tab::Style::from).unwrap_or_default(),
             bend_mark: match notation.bend_mark {
                 BendMark::Quote => tab::BendMark::Quote,
                 BendMark::Slash => tab::BendMark::Slash,

@@ -12,7 +12,7 @@ use anyhow::{Context, bail};
 use breathline::harp::{Harp, Tuning};
 use serde::Deserialize;
 
-use super::{args, files};
+use super::files;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -20,15 +20,19 @@ struct Kit {
     harps: Vec<String>,
 }
 
-/// The harps that `suggest` tries. `--harps all` and `--tunings` leave the kit file aside.
-pub(super) fn harps(args: &args::Suggest, tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<Harp>> {
+/// The harps to try, named one by one or by their tunings. `--harps all` and `--tunings` leave the kit file aside.
+pub(super) fn harps(
+    harps: &[String],
+    of_tunings: &[String],
+    tunings: &[Arc<Tuning>],
+) -> anyhow::Result<Vec<Harp>> {
     let parse = |names: &[String]| -> anyhow::Result<Vec<Harp>> {
         if names.iter().any(|name| name.trim().is_empty()) {
             bail!("the list of harps has an empty place; write them with one comma between, as in C,G,low-F");
         }
         names.iter().map(|name| Ok(Harp::parse(name, tunings)?)).collect()
     };
-    match (args.harps.as_slice(), args.tunings.as_slice()) {
+    match (harps, of_tunings) {
         ([all], _) if all == "all" => Ok(Harp::standard_set(&Tuning::richter())),
         ([], []) => match read()? {
             Some((path, kit)) => parse(&kit.harps).with_context(|| path.display().to_string()),

@@ -21,6 +21,10 @@ pub fn render(page: &Page, width: usize) -> String {
             Block::Text(line) => out += &format!("{}\n\n", paragraph(line)),
             Block::Item(line) => out += &format!("- {}\n", paragraph(line)),
             Block::Table(given) => out += &table(given),
+            Block::Pairs(pairs) => {
+                let lines = text::pair_lines(pairs, width);
+                out += &format!("```text\n{}\n```\n\n", lines.join("\n"));
+            }
             Block::Tab(sheet) => {
                 let lines = text::tab_lines(sheet, width);
                 // The code begins and ends with something.

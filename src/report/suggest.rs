@@ -94,7 +94,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     page
 }
 
-fn opening(tune: &Tune) -> Page {
+pub(super) fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
     page.text(notes::measure(tune.imported));
@@ -151,7 +151,7 @@ fn choice(approach: &Approach, request: &Request) -> Line {
         .and(Tone::Plain, where_it_is(approach, request))
 }
 
-fn where_it_is(approach: &Approach, request: &Request) -> String {
+pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     let mut text = format!(" in {}", words::position(approach.position));
     if approach.transposed.0 != 0 {
         text += &format!(
@@ -203,7 +203,7 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
 }
 
 /// "Effort 441: moves 300, breath 120, register 21", the largest first.
-fn effort(approach: &Approach) -> String {
+pub(super) fn effort(approach: &Approach) -> String {
     let effort = approach.playing.effort;
     let mut terms = [
         ("bends", effort.bends),
@@ -518,7 +518,7 @@ pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> 
 }
 
 /// So many per cent of the tempo at a point, in quarters a minute, rounded down.
-fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
+pub(super) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
     600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
 }
 

@@ -28,6 +28,7 @@ pub fn render(page: &Page, look: Look) -> String {
             Block::Item(line) => lines.extend(wrap(line, look.width, "  ", "    ")),
             Block::Table(given) => lines.extend(table(given, look.width)),
             Block::Tab(sheet) => lines.extend(tab::lines(sheet, look.width)),
+            Block::Pairs(given) => lines.extend(pairs(given, look.width)),
             Block::Gap => lines.push(Line::default()),
         }
     }
@@ -43,6 +44,11 @@ pub fn render(page: &Page, look: Look) -> String {
 pub(super) fn tab_lines(sheet: &TabSheet, width: usize) -> Vec<String> {
     let lines = tab::lines(sheet, width).into_iter();
     lines.map(|line| clean(&within(&line, width).plain()).trim_end().to_owned()).collect()
+}
+
+/// The lines of pairs, without tones.
+pub(super) fn pair_lines(given: &[[Span; 2]], width: usize) -> Vec<String> {
+    pairs(given, width).iter().map(|line| clean(&line.plain()).trim_end().to_owned()).collect()
 }
 
 /// A line that is no wider than that; what had to be cut off has an ellipsis in its place.
@@ -188,6 +194,27 @@ fn words(line: &Line) -> Vec<Line> {
     }
     words.retain(|word| !word.spans.is_empty());
     words
+}
+
+/// Two rows, one under the other, as often as a line is full.
+fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    let mut used = limit;
+    for pair in pairs {
+        let room = pair.iter().map(|span| width(&span.text)).max().unwrap_or(0) + 1;
+        if used + room > limit {
+            lines.extend([Line::default(), Line::default()]);
+            used = 0;
+        }
+        let last = lines.len() - 2;
+        for (line, span) in lines[last..].iter_mut().zip(pair) {
+            line.spans.push(span.clone());
+            let pad = " ".repeat(room - width(&span.text));
+            line.spans.push(Span { tone: Tone::Plain, text: pad });
+        }
+        used += room;
+    }
+    lines
 }
 
 /// A column that is shown: its index and its width.

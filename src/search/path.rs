@@ -40,6 +40,7 @@
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
+mod kept;
 pub(super) mod lattice;
 
 #[cfg(doc)]
@@ -53,6 +54,7 @@ use crate::{
     melody::{Melody, phrase},
     pitch::{Interval, Pitch},
 };
+pub use kept::best_keeping;
 use lattice::{Lattice, Row};
 
 /// One action (or none) for each note of a melody.

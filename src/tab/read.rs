@@ -294,13 +294,13 @@ pub fn decode(bytes: &[u8]) -> String {
     text.into_owned()
 }
 
-/// Whether the bytes of a file can be tab: text, and neither a MIDI file nor anything in XML or a zip container.
+/// Whether the bytes of a file can be tab: text, and neither a MIDI file nor anything in XML, a zip container or ABC.
 pub fn is_text(bytes: &[u8]) -> bool {
     /// So much of it is looked at.
     const START: usize = 4096;
     let start = decode(&bytes[..bytes.len().min(START)]);
     let begins = start.trim_start_matches('\u{feff}').trim_start();
-    let known = ["MThd", "RIFF", "PK", "<", "%PDF"].iter().any(|sign| begins.starts_with(sign));
+    let known = ["MThd", "RIFF", "PK", "<", "%PDF", "X:", "%abc"].iter().any(|sign| begins.starts_with(sign));
     !begins.is_empty() && !known && !start.contains(|c: char| c.is_control() && !c.is_whitespace())
 }
 

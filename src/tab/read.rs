@@ -432,11 +432,9 @@ impl Reader {
                 }
                 Kind::Open => self.odd(at, token.text.as_str(), OddityKind::Unknown(Hint::Bracket)),
                 Kind::Group => {
-                    let behind = tokens.get(index).filter(|next| {
-                        next.attached
-                            && next.kind == Kind::Word
-                            && next.text.chars().all(|c| "oOBD".contains(c) || line::BEND_MARKS.contains(c))
-                    });
+                    let behind = tokens
+                        .get(index)
+                        .filter(|next| next.attached && next.kind == Kind::Word && line::is_bend(&next.text));
                     index += usize::from(behind.is_some());
                     self.group(token, behind.map_or("", |behind| behind.text.as_str()), None, at);
                 }

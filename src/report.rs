@@ -7,6 +7,7 @@
 mod changes;
 pub mod harp;
 pub mod json;
+pub mod lead;
 pub mod notes;
 pub mod positions;
 pub mod suggest;

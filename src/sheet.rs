@@ -253,7 +253,7 @@ fn blocks(
     } else {
         blocks.extend([chart, legend]);
     }
-    let remarks = lead.changes.iter().chain(&lead.caution);
+    let remarks = lead.verses.iter().chain(&lead.changes).chain(&lead.caution);
     let lines: Vec<String> =
         remarks.flat_map(|remark| pages::wrapped(remark, Face::Regular, REMARK_SIZE, width)).collect();
     // By the line, so that many of them go on over the page.

@@ -70,7 +70,14 @@ impl Tree {
         Tree::of(vec![part.clone(); n])
     }
 
-    /// A bar of a meter.
+    /// Whether bars of a meter are made of note values, and of no more than any music has.
+    pub(super) fn has(meter: Meter) -> bool {
+        const MOST_BEATS: u16 = 64;
+        const SHORTEST_BEAT: u16 = 64;
+        meter.unit.is_power_of_two() && meter.unit <= SHORTEST_BEAT && (1..=MOST_BEATS).contains(&meter.beats)
+    }
+
+    /// A bar of a meter that [`Tree::has`].
     pub(super) fn bar(meter: Meter) -> Tree {
         let unit = Tree::leaf(meter.written_beat());
         let three = Tree::times(3, &unit);
@@ -148,7 +155,7 @@ impl Tree {
     }
 
     /// Halves of halves: no written value needs more of them.
-    const DEEPEST: u8 = 16;
+    const DEEPEST: u8 = 12;
 
     fn split_into(
         &self,

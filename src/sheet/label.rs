@@ -1,7 +1,7 @@
 //! Names of notes and chords, whose sharps and flats are music glyphs: text fonts seldom have good ones.
 
 use super::{
-    draw::{Anchor, Item, Role},
+    draw::{Anchor, Bounds, Item, Role},
     glyphs::Glyph,
     text::Face,
 };
@@ -75,6 +75,15 @@ pub(super) fn items(
         x += advance;
     }
     items
+}
+
+/// The star over a changed note, its lower end at a point.
+pub(super) fn star(x: i32, y: i32) -> Item {
+    const SIZE: i32 = 620;
+    let star = Item::text("*", (x, y + 160), Anchor::Middle, Face::Semibold, SIZE, Role::Sign);
+    // Of its line's height only the star itself is ink.
+    let bounds = Bounds { top: y - 300, bottom: y + 40, ..star.bounds };
+    Item { bounds, ..star }
 }
 
 /// A name with real sharps and flats: those after the letter of a root or a bass, and those before a number.

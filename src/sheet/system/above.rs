@@ -3,7 +3,7 @@
 use super::Drawer;
 use crate::sheet::{
     columns::{CHORD_SIZE, HEAD_MIDDLE, Measure, What},
-    draw::{Anchor, Bounds, Item, Role, SPACE},
+    draw::{Anchor, Item, Role, SPACE},
     glyphs::Glyph,
     label,
     score::ScoreBar,
@@ -28,11 +28,8 @@ impl Drawer<'_> {
             let Some(note) = spot.note else { continue };
             if note.changed {
                 let x = spot.x + HEAD_MIDDLE;
-                let y = self.top_between(x - 130, x + 130) + 40;
-                let star = Item::text("*", (x, y), Anchor::Middle, Face::Semibold, 620, Role::Sign);
-                // Of its line's height only the star itself is ink.
-                let bounds = Bounds { top: y - 460, bottom: y - 120, ..star.bounds };
-                self.add(spot.measure, Some(note.note), Item { bounds, ..star });
+                let y = self.top_between(x - 130, x + 130) - 80;
+                self.add(spot.measure, Some(note.note), label::star(x, y));
             }
             if note.breathe_after && spot.grace.is_none() {
                 let glyph = Glyph::named("breath");

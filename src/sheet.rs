@@ -10,6 +10,7 @@
 //! machine. The words come from [`crate::report::lead`].
 
 mod beams;
+mod bounds;
 mod chart;
 mod columns;
 pub mod draw;

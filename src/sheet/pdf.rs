@@ -2,7 +2,7 @@
 //!
 //! What is drawn is the same each time; svg2pdf may number the objects of the fonts in another order.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
 use svg2pdf::ConversionOptions;
@@ -23,8 +23,8 @@ pub fn write(sheet: &Sheet) -> Result<Vec<u8>, DrawError> {
         let drawn = reader.read(&svg::document(sheet, index))?;
         let (chunk, picture) = svg2pdf::to_chunk(&drawn, ConversionOptions::default())
             .map_err(|error| DrawError(error.to_string()))?;
-        // Each page's objects get numbers of their own; they are looked up, never listed.
-        let mut numbers: HashMap<Ref, Ref> = HashMap::new();
+        // Each page's objects get numbers of their own.
+        let mut numbers: BTreeMap<Ref, Ref> = BTreeMap::new();
         let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
         let Some(&picture) = numbers.get(&picture) else { continue };
         let points = |units: i32| points(units, sheet.unit_micrometres);

@@ -209,8 +209,8 @@ impl Tree {
         } else {
             parts[first + 1].0
         };
-        self.split_into(start, from, cut, rest, depth + 1, pieces);
-        self.split_into(start, cut, to, rest, depth + 1, pieces);
+        self.split_into(start, from, cut, rest, depth, pieces);
+        self.split_into(start, cut, to, rest, depth, pieces);
     }
 
     /// A rest of two thirds at the beginning of a beat of three.

@@ -6,6 +6,8 @@ mod export;
 mod files;
 mod kit;
 pub(crate) mod message;
+#[cfg(feature = "sheet")]
+mod sheet;
 
 use std::{
     ffi::OsString,
@@ -40,6 +42,8 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
         Ok(Cli { command: Command::Check(args) }) => check::check(&args),
         Ok(Cli { command: Command::Export(args) }) => export::export(args),
+        #[cfg(feature = "sheet")]
+        Ok(Cli { command: Command::Sheet(args) }) => sheet::run(&args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -86,6 +90,10 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
+    #[cfg(feature = "sheet")]
+    if let Some(path) = &args.sheet {
+        sheet::of_winner(path, &read.tune(), &request, &ranking, args)?;
+    }
     if args.output.json {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
     } else {
@@ -120,38 +128,57 @@ fn with_choice(
     answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
 ) -> anyhow::Result<Exit> {
     let read = ReadTune::from_bytes(&args.source, bytes)?;
-    let tunings = tunings(&args.player.tuning_file)?;
+    let tunings = tunings(&args.choice.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
-    let player = player(&args.player)?;
-    let request = Request {
-        melody: &read.imported.melody,
-        key: read.key.key,
-        harps: &harps,
-        technique: player.technique,
-        weights: &player.weights,
-        any_key: args.position.is_some(),
-    };
-    let wanted = Wanted { position: args.position, octave: args.octave, ..Wanted::first(1) };
-    let mut ranking = search::search_for(&request, &wanted);
-    if args.adapt {
-        ranking.adapt(&request, &player.edits);
-    }
+    let player = player(&args.choice.player)?;
+    let request = request(&read, &harps, &player, &args.choice);
+    let ranking = choose(&request, &args.choice, &player);
     if args.output.json || ranking.best().is_some() {
         answer(&read.tune(), &player, &request, &ranking)?;
     } else {
-        let in_any_octave = search::search_for(&request, &Wanted { position: args.position, ..Wanted::ALL });
-        let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
-        message::complain(&match octaves.minmax().into_option() {
-            Some((first, last)) => format!(
-                "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
-                harps[0]
-            ),
-            None => {
-                format!("the {} harp does not reach a single note of the tune; try another one", harps[0])
-            }
-        });
+        nothing_there(&request, &args.choice);
     }
     Ok(exit_code(&ranking))
+}
+
+/// What to search for when the harp, or at least how it is played, is the user's choice.
+fn request<'a>(
+    read: &'a ReadTune,
+    harps: &'a [Harp],
+    player: &'a Player,
+    choice: &args::Choice,
+) -> Request<'a> {
+    Request {
+        melody: &read.imported.melody,
+        key: read.key.key,
+        harps,
+        technique: player.technique,
+        weights: &player.weights,
+        any_key: choice.position.is_some(),
+    }
+}
+
+/// The best of the approaches that are as the user chose.
+fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player) -> Ranking<'a> {
+    let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::first(1) };
+    let mut ranking = search::search_for(request, &wanted);
+    if choice.adapt {
+        ranking.adapt(request, &player.edits);
+    }
+    ranking
+}
+
+/// Why there is no answer.
+fn nothing_there(request: &Request, choice: &args::Choice) {
+    let Some(harp) = request.harps.first() else { return };
+    let in_any_octave = search::search_for(request, &Wanted { position: choice.position, ..Wanted::ALL });
+    let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
+    message::complain(&match octaves.minmax().into_option() {
+        Some((first, last)) => {
+            format!("the tune does not meet the {harp} harp there; --octave goes from {first} to {last}")
+        }
+        None => format!("the {harp} harp does not reach a single note of the tune; try another one"),
+    });
 }
 
 fn notes(args: &args::Notes) -> anyhow::Result<Exit> {

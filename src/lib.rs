@@ -10,7 +10,7 @@
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
 //! 6. [`compare`] holds a choice that somebody else made, or a tab that was typed, against the best one.
 //! 7. [`export`] writes the tune as it lies on the harp for notation programs and players: MusicXML and MIDI.
-//! 8. [`report`] puts the answers into words and draws them as text or JSON.
+//! 8. [`report`] puts the answers into words and draws them as text or JSON; `sheet` draws a tune on paper.
 //!
 //! # Words
 //!
@@ -75,3 +75,5 @@ pub mod tab;
 pub mod compare;
 pub mod export;
 pub mod report;
+#[cfg(feature = "sheet")]
+pub mod sheet;

@@ -10,6 +10,7 @@ pub mod chords;
 pub mod harp;
 pub mod json;
 pub mod key;
+pub mod lead;
 pub mod lesson;
 pub mod markdown;
 pub mod notes;

@@ -132,7 +132,7 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
 
 /// The name, the harp and the notes of a tab that was typed; options that are for tunes are refused.
 pub(super) fn read_typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
-    let tunings = tunings(&args.player.tuning_file)?;
+    let tunings = tunings(&args.choice.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;
     let source = &args.source;
     let file = source.file.display();
@@ -140,9 +140,9 @@ pub(super) fn read_typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<(Stri
     let text = read::read(&read::decode(bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| file.to_string())?;
     for (given, option) in [
-        (args.position.is_some(), "--position"),
-        (args.octave.is_some(), "--octave"),
-        (args.adapt, "--adapt"),
+        (args.choice.position.is_some(), "--position"),
+        (args.choice.octave.is_some(), "--octave"),
+        (args.choice.adapt, "--adapt"),
         (source.part.is_some(), "--part"),
         (source.voice.is_some(), "--voice"),
         (source.unfold, "--unfold"),

@@ -97,7 +97,10 @@ impl Form {
             if bar.marks.repeat_end.is_some() && (group.is_none() || is_inside) {
                 let first = open.pop().unwrap_or(implied);
                 self.add(bars, first, index, &[]);
-                implied = index + 1;
+                // What is repeated around a repeat inside an ending began before the endings.
+                if group.is_none() {
+                    implied = index + 1;
+                }
             }
             if let Some(group) = group.filter(|group| group[group.len() - 1].bars.end == index + 1) {
                 let start = group[0].bars.start;

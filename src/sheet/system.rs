@@ -1,0 +1,393 @@
+//! A line of music, drawn: staff, notes, tab, words and what stands above. The top line of the staff is at height 0.
+
+mod above;
+mod notes;
+mod words;
+
+use super::{
+    beams,
+    columns::{self, Barline, GRACE, HEAD_MIDDLE, Measure, What},
+    draw::{Anchor, Bounds, Group, Item, Owner, Role, SPACE},
+    glyphs::Glyph,
+    score::{Event, NoteEvent, Score, ScoreBar},
+    spacing::{self, Line},
+    tab,
+    text::Face,
+};
+use crate::tab::BendMark;
+
+/// Thicknesses of lines.
+const STAFF_LINE: i32 = 28;
+const BAR_LINE: i32 = 40;
+const THICK_LINE: i32 = 125;
+/// The height of the staff.
+const STAFF: i32 = 4 * SPACE;
+/// From the music down to the tab, at least.
+const ABOVE_TAB: i32 = 190;
+/// From the tab to the first line of words.
+const ABOVE_WORDS: i32 = 480;
+const NUMBER_SIZE: i32 = 400;
+
+/// A drawn line.
+pub(super) struct System {
+    pub(super) group: Group,
+    pub(super) bounds: Bounds,
+}
+
+/// What goes on from one line into the next.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Carry {
+    /// For each verse, whether a syllable is held.
+    held: Vec<bool>,
+}
+
+/// Draws a line.
+pub(super) fn draw(
+    score: &Score,
+    measures: &[Measure],
+    line: &Line,
+    number: usize,
+    bend_mark: BendMark,
+    carry: &mut Carry,
+) -> System {
+    let mut drawer = Drawer {
+        score,
+        line,
+        bend_mark,
+        spots: Vec::new(),
+        bars: Vec::new(),
+        ink: Vec::new(),
+        group: Group::new(Owner::System(number)),
+    };
+    let measures = &measures[line.measures.clone()];
+    drawer.place(measures);
+    drawer.staff();
+    drawer.opening(measures);
+    for (index, measure) in measures.iter().enumerate() {
+        drawer.measure(measure, index, index + 1 == measures.len());
+    }
+    drawer.ties(measures);
+    let tab_top = drawer.bottom().max(STAFF + 60) + ABOVE_TAB;
+    drawer.tab(tab_top);
+    drawer.words(tab_top + tab::HEIGHT + ABOVE_WORDS, carry);
+    drawer.above(measures);
+    drawer.group.groups.append(&mut drawer.bars);
+    let empty = Bounds { left: 0, top: 0, right: line.end, bottom: STAFF };
+    let bounds = drawer.group.bounds().map_or(empty, |bounds| bounds.around(empty));
+    System { group: drawer.group, bounds }
+}
+
+/// A note or rest with its place in the line.
+#[derive(Clone, Copy)]
+struct Spot<'a> {
+    measure: usize,
+    event: usize,
+    grace: Option<usize>,
+    x: i32,
+    what: &'a Event,
+    note: Option<&'a NoteEvent>,
+}
+
+struct Drawer<'a> {
+    score: &'a Score,
+    line: &'a Line,
+    bend_mark: BendMark,
+    spots: Vec<Spot<'a>>,
+    bars: Vec<Group>,
+    /// What is drawn on and around the staff, so that what stands above and below keeps clear of it.
+    ink: Vec<Bounds>,
+    group: Group,
+}
+
+impl<'a> Drawer<'a> {
+    fn place(&mut self, measures: &[Measure]) {
+        for (index, measure) in measures.iter().enumerate() {
+            let bar = &self.score.bars[measure.bar];
+            self.bars.push(Group::new(Owner::Bar(bar.index, bar.number)));
+            for (column, &x) in measure.columns.iter().zip(&self.line.places[index]) {
+                let (event, grace) = match column.what {
+                    What::Event(event) => (event, None),
+                    What::Grace(event, grace) => (event, Some(grace)),
+                    What::Change | What::Chord | What::Barline => continue,
+                };
+                let what = &bar.events[event];
+                let main = what.note.as_ref();
+                let note = match grace {
+                    Some(grace) => main.and_then(|main| main.graces.get(grace)),
+                    None => main,
+                };
+                self.spots.push(Spot { measure: index, event, grace, x, what, note });
+            }
+        }
+    }
+
+    /// Adds an item to a note, in the group of its bar.
+    fn add(&mut self, measure: usize, note: Option<usize>, item: Item) {
+        self.ink.push(item.bounds);
+        self.add_quietly(measure, note, item);
+    }
+
+    /// The same for what nothing must keep clear of.
+    fn add_quietly(&mut self, measure: usize, note: Option<usize>, item: Item) {
+        self.note_group(measure, note).push(item);
+    }
+
+    fn note_group(&mut self, measure: usize, note: Option<usize>) -> &mut Group {
+        let bar = &mut self.bars[measure];
+        let Some(note) = note else { return bar };
+        let owner = Owner::Note(note);
+        let index = bar.groups.iter().rposition(|group| group.owner == owner).unwrap_or_else(|| {
+            bar.groups.push(Group::new(owner));
+            bar.groups.len() - 1
+        });
+        &mut bar.groups[index]
+    }
+
+    fn staff(&mut self) {
+        for index in 0..5 {
+            let y = index * SPACE;
+            self.group.push(Item::line((0, y), (self.line.end, y), STAFF_LINE, Role::Staff));
+        }
+        self.ink.push(Bounds { left: 0, top: 0, right: self.line.end, bottom: STAFF });
+    }
+
+    fn opening(&mut self, measures: &[Measure]) {
+        let Some(first) = measures.first() else { return };
+        let bar = &self.score.bars[first.bar];
+        let mut opening = Group::new(Owner::Opening);
+        let clef = Glyph::named(match self.score.clef.octaves {
+            i8::MIN..=-1 => "clef_8_below",
+            0 => "clef",
+            1 => "clef_8_above",
+            2..=i8::MAX => "clef_15_above",
+        });
+        opening.push(Item::glyph(clef, 60, 3 * SPACE, Role::Note));
+        let mut x = 60 + clef.width() + 130;
+        if bar.sharps != 0 {
+            signature(&mut opening, bar.sharps, 0, x);
+            x += columns::signature_width(bar.sharps, 0) + 100;
+        }
+        if spacing::shows_meter(self.score, first) {
+            meter(&mut opening, bar, x);
+            x += columns::meter_width(bar) + 100;
+        }
+        if bar.marks.repeat_start && first.begins {
+            let barline = Barline { repeat_start: true, repeat_end: false, section: false, end: false };
+            barline_items(barline, x + 100, 0, STAFF).into_iter().for_each(|item| opening.push(item));
+        }
+        if let Some(bounds) = opening.bounds() {
+            self.ink.push(bounds);
+        }
+        let size = NUMBER_SIZE;
+        let top = opening.bounds().map_or(0, |bounds| bounds.top);
+        if first.begins && bar.number > 1 {
+            let at = (0, top.min(-SPACE) - 120);
+            opening.push(Item::text(
+                bar.number.to_string(),
+                at,
+                Anchor::Start,
+                Face::Italic,
+                size,
+                Role::Faint,
+            ));
+        }
+        self.group.groups.push(opening);
+    }
+
+    fn measure(&mut self, measure: &Measure, index: usize, ends_line: bool) {
+        let bar = &self.score.bars[measure.bar];
+        for (column, &x) in measure.columns.iter().zip(&self.line.places[index]) {
+            match column.what {
+                What::Change if index > 0 => self.change(measure, index, x),
+                What::Barline => {
+                    let barline = Barline::after(self.score, measure.bar, ends_line);
+                    for item in barline_items(barline, x, 0, STAFF) {
+                        self.add(index, None, item);
+                    }
+                }
+                What::Change | What::Grace(..) | What::Event(_) | What::Chord => {}
+            }
+        }
+        let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.measure == index).copied().collect();
+        let groups: Vec<Vec<usize>> = beams::groups(bar)
+            .into_iter()
+            .map(|group| {
+                group.into_iter().filter(|event| spots.iter().any(|spot| spot.event == *event)).collect()
+            })
+            .filter(|group: &Vec<usize>| group.len() > 1)
+            .collect();
+        for spot in &spots {
+            match (spot.note, spot.grace) {
+                (None, _) => self.rest(spot, bar),
+                (Some(note), Some(_)) => self.grace_head(spot, note),
+                (Some(note), None) => {
+                    self.head(spot, note);
+                    if !groups.iter().any(|group| group.contains(&spot.event)) {
+                        self.stem(spot, note);
+                    }
+                }
+            }
+        }
+        for group in &groups {
+            let main = |event: &usize| spots.iter().find(|spot| spot.event == *event && spot.grace.is_none());
+            let members: Vec<Spot> = group.iter().filter_map(main).copied().collect();
+            self.beam(&members);
+        }
+        let mut before = 0;
+        while before < spots.len() {
+            let run = spots[before..].iter().take_while(|spot| spot.grace.is_some()).count();
+            if run > 0 {
+                let graces = spots[before..before + run].to_vec();
+                self.grace_stems(&graces);
+            }
+            before += run.max(1);
+        }
+        for tuplet in 0..bar.tuplets.len() {
+            let inside = |spot: &&Spot| spot.grace.is_none() && spot.what.tuplet == Some(tuplet);
+            let members: Vec<Spot> = spots.iter().filter(inside).copied().collect();
+            let beamed = groups.iter().any(|group| members.iter().all(|spot| group.contains(&spot.event)));
+            self.tuplet(&members, bar.tuplets[tuplet].0, beamed);
+        }
+    }
+
+    fn change(&mut self, measure: &Measure, index: usize, x: i32) {
+        let bar = &self.score.bars[measure.bar];
+        let Some(before) = measure.bar.checked_sub(1).map(|before| &self.score.bars[before]) else { return };
+        let mut change = Group::new(Owner::Opening);
+        let mut x = x;
+        if bar.sharps != before.sharps {
+            signature(&mut change, bar.sharps, before.sharps, x);
+            x += columns::signature_width(bar.sharps, before.sharps) + 100;
+        }
+        if bar.meter != before.meter {
+            meter(&mut change, bar, x);
+        }
+        for item in change.items {
+            self.add(index, None, item);
+        }
+    }
+
+    /// Where a bar's barline stands.
+    fn end_of(&self, measure: usize) -> i32 {
+        self.line.places[measure].last().copied().unwrap_or(self.line.end)
+    }
+
+    fn top_between(&self, left: i32, right: i32) -> i32 {
+        let inside = self.ink.iter().filter(|ink| ink.left < right && left < ink.right);
+        inside.map(|ink| ink.top).min().unwrap_or(0)
+    }
+
+    fn bottom_between(&self, left: i32, right: i32) -> i32 {
+        let inside = self.ink.iter().filter(|ink| ink.left < right && left < ink.right);
+        inside.map(|ink| ink.bottom).max().unwrap_or(STAFF)
+    }
+
+    fn bottom(&self) -> i32 {
+        self.ink.iter().map(|ink| ink.bottom).max().unwrap_or(STAFF)
+    }
+
+    fn tab(&mut self, top: i32) {
+        let rail = top + tab::RAIL;
+        self.group.push(Item::line((0, rail), (self.line.end, rail), STAFF_LINE, Role::Staff));
+        for measure in 0..self.bars.len() {
+            let Owner::Bar(index, _) = self.bars[measure].owner else { continue };
+            let hard = self.score.bars.iter().any(|bar| bar.index == index && bar.hard);
+            let left = match measure.checked_sub(1) {
+                Some(before) => self.end_of(before),
+                None => self.line.start - 150,
+            };
+            let right = self.end_of(measure);
+            if hard {
+                let shade = Bounds {
+                    left: left + 40,
+                    top: top - 60,
+                    right: right - 40,
+                    bottom: top + tab::HEIGHT + 60,
+                };
+                self.bars[measure].items.insert(0, Item::rectangle(shade, Role::Shade));
+            }
+            let tick = Item::line((right, rail - 130), (right, rail + 130), STAFF_LINE, Role::Staff);
+            self.add_quietly(measure, None, tick);
+        }
+        for spot in self.spots.clone() {
+            let Some(note) = spot.note.filter(|note| note.begins) else { continue };
+            let scale = if spot.grace.is_some() { tab::SMALL } else { 1000 };
+            let bend_mark = self.bend_mark;
+            let group = self.note_group(spot.measure, Some(note.note));
+            tab::draw(group, &note.tab, bend_mark, spot.x, top, scale);
+            if note.awkward {
+                let middle =
+                    spot.x + if spot.grace.is_some() { HEAD_MIDDLE * GRACE / 1000 } else { HEAD_MIDDLE };
+                let left = middle - tab::width(&note.tab, bend_mark, scale) / 2 - tab::TURN_WIDTH;
+                tab::turn(group, left, top, tab::TURN);
+            }
+        }
+    }
+}
+
+/// The height of a position: of its line or space.
+fn height(position: i32) -> i32 {
+    STAFF - position * SPACE / 2
+}
+
+fn signature(group: &mut Group, sharps: i8, before: i8, x: i32) {
+    /// Positions in the order of the signature.
+    const SHARPS: [i32; 7] = [8, 5, 9, 6, 3, 7, 4];
+    const FLATS: [i32; 7] = [4, 7, 3, 6, 2, 5, 1];
+    let shown = if sharps == 0 { before } else { sharps };
+    let glyph = Glyph::named(if sharps == 0 {
+        "natural"
+    } else if sharps > 0 {
+        "sharp"
+    } else {
+        "flat"
+    });
+    let positions = if shown > 0 { SHARPS } else { FLATS };
+    for (index, position) in positions.into_iter().take(usize::from(shown.unsigned_abs())).enumerate() {
+        let x = x + index as i32 * columns::SIGNATURE_STEP;
+        group.push(Item::glyph(glyph, x, height(position), Role::Note));
+    }
+}
+
+fn meter(group: &mut Group, bar: &ScoreBar, x: i32) {
+    let Some(meter) = bar.meter else { return };
+    let width = columns::meter_width(bar);
+    for (number, y) in [(meter.beats, SPACE), (meter.unit, 3 * SPACE)] {
+        let mut at = x + (width - columns::meter_number_width(number)) / 2;
+        for digit in number.to_string().chars() {
+            let digit = Glyph::named(&format!("time_{digit}"));
+            group.push(Item::glyph(digit, at, y, Role::Note));
+            at += digit.advance();
+        }
+    }
+}
+
+fn barline_items(barline: Barline, x: i32, top: i32, bottom: i32) -> Vec<Item> {
+    let line = |x: i32, width: i32| Item::line((x, top), (x, bottom), width, Role::Bar);
+    let dots = |x: i32| {
+        [3 * SPACE / 2, 5 * SPACE / 2]
+            .map(|y| Item::glyph(Glyph::named("repeat_dot"), x - 52, top + y, Role::Bar))
+    };
+    let mut items = Vec::new();
+    let thick = barline.repeat_end || barline.repeat_start || barline.end;
+    if thick {
+        let x = x + THICK_LINE / 2 - 20;
+        items.push(line(x, THICK_LINE));
+        if barline.repeat_end || barline.end {
+            items.push(line(x - 160, BAR_LINE));
+        }
+        if barline.repeat_end {
+            items.extend(dots(x - 280));
+        }
+        if barline.repeat_start {
+            items.push(line(x + 160, BAR_LINE));
+            items.extend(dots(x + 280));
+        }
+    } else if barline.section {
+        items.push(line(x - 130, BAR_LINE));
+        items.push(line(x, BAR_LINE));
+    } else {
+        items.push(line(x, BAR_LINE));
+    }
+    items
+}

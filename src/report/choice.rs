@@ -165,7 +165,7 @@ fn bar_ranges(melody: &Melody, bars: &[usize]) -> String {
     let number = |bar: &usize| melody.bars[*bar].number;
     let (pickup, bars): (Vec<usize>, Vec<usize>) = bars.iter().partition(|bar| number(bar) == 0);
     let runs: Vec<String> = bars
-        .chunk_by(|a, b| a + 1 == *b)
+        .chunk_by(|a, b| [number(a), number(a) + 1].contains(&number(b)))
         .map(|run| match (number(&run[0]), number(&run[run.len() - 1])) {
             (first, last) if first == last => first.to_string(),
             (first, last) => format!("{first} to {last}"),

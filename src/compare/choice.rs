@@ -114,14 +114,22 @@ pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) 
     Choice { given, best, easier, strengths, weaknesses, differences }
 }
 
-/// The bars in which one row costs less than another.
+/// The bars in which one row costs less than another; the two halves of a bar that is split at a repeat are one.
 fn bars(question: Question, ours: &Approach, theirs: &Approach) -> Vec<usize> {
-    let efforts = |approach: &Approach| {
-        let mut bars = vec![0_u64; question.melody.bars.len()];
-        for (note, played) in question.melody.notes.iter().zip(&approach.playing.notes) {
-            bars[note.bar] = bars[note.bar].saturating_add(played.effort.total());
+    let bars = &question.melody.bars;
+    let mut whole: Vec<usize> = (0..bars.len()).collect();
+    for index in 1..bars.len() {
+        if bars[index].number == bars[index - 1].number {
+            whole[index] = whole[index - 1];
         }
-        bars
+    }
+    let efforts = |approach: &Approach| {
+        let mut efforts = vec![0_u64; bars.len()];
+        for (note, played) in question.melody.notes.iter().zip(&approach.playing.notes) {
+            let effort = &mut efforts[whole[note.bar]];
+            *effort = effort.saturating_add(played.effort.total());
+        }
+        efforts
     };
     let (ours, theirs) = (efforts(ours), efforts(theirs));
     (0..ours.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()

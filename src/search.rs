@@ -4,9 +4,8 @@
 //!    position; with the key free, each harp offers all twelve, and the tune is transposed to fit.
 //! 2. For each approach, [`path`] finds the playing of least effort: one action for every note that the harp and
 //!    the player's technique can sound. [`effort`] says what the effort is made of.
-//! 3. [`rank`] puts the approaches in order: what can be played in full first, then least effort, then named
+//! 3. [`rank`] puts the approaches in order: what this player can play in full first, then least effort, then named
 //!    tie-breaks, so that the answer does not depend on the order in which harps are named.
-//!
 //! 4. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
 //!
 //! The search decides; it holds no text.
@@ -76,6 +75,12 @@ impl Approach<'_> {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
 
+    /// Whether the other is played with the same actions, note for note; what sounds may be higher or lower.
+    pub fn has_same_tab(&self, other: &Approach) -> bool {
+        let (ours, theirs) = (self.playing.notes.iter(), other.playing.notes.iter());
+        ours.map(|note| note.action).eq(theirs.map(|note| note.action))
+    }
+
     /// Whether a note, given by its index, was changed so that it can be played.
     pub fn is_changed(&self, note: usize) -> bool {
         self.changes.binary_search_by_key(&note, |change| change.note).is_ok()
@@ -111,6 +116,9 @@ pub struct Counts {
     pub by_region: [u32; 3],
     /// Notes in which the lungs come to an end.
     pub limits: u32,
+    /// How many missing notes the bends are worth: as many as could be left out for the points that all bends cost
+    /// together ([`Weights::missing`]), rounded down. Zero says that the bends are within the player's reach.
+    pub bends_as_missing: u32,
 }
 
 /// A part of the harp: its register in the sense of where one plays.
@@ -151,13 +159,25 @@ impl Counts {
         order.into_iter().max_by_key(|&region| self.by_region[region as usize]).unwrap_or(Region::Middle)
     }
 
+    /// By how much the player falls short of the tune: missing notes, grace notes apart, and bends that are as hard as
+    /// missing notes. What a player plays in full falls short by nothing.
+    pub fn shortfall(&self) -> u32 {
+        self.missing.saturating_add(self.bends_as_missing)
+    }
+
     /// Whether every note but grace notes can be played.
     pub fn is_full(&self) -> bool {
         self.missing == 0
     }
 
-    fn of(melody: &Melody, playing: &Playing) -> Counts {
-        let mut counts = Counts { notes: playing.notes.len() as u32, ..Counts::default() };
+    fn of(melody: &Melody, playing: &Playing, weights: &Weights) -> Counts {
+        // Where a missing note is nothing, no bend is worth one.
+        let worth = playing.effort.bends.checked_div(weights.missing.into()).unwrap_or(0);
+        let mut counts = Counts {
+            notes: playing.notes.len() as u32,
+            bends_as_missing: u32::try_from(worth).unwrap_or(u32::MAX),
+            ..Counts::default()
+        };
         for (note, played) in melody.notes.iter().zip(&playing.notes) {
             let Some(action) = played.action else {
                 if note.grace {
@@ -238,10 +258,11 @@ fn approach<'a>(
     octave: i8,
 ) -> Option<Approach<'a>> {
     let shift = Interval(Interval::octaves(octave).0 + transposed.0);
-    let playing = path::best(line, reach, request.weights, shift);
-    let counts = Counts::of(request.melody, &playing);
     let tonic = request.key.tonic.transposed(transposed);
     let position = Position::of(harp.first_position_key(), tonic);
+    let playing =
+        path::best(line, reach, request.weights, shift).each_note(request.weights.in_position(position));
+    let counts = Counts::of(request.melody, &playing, request.weights);
     let changes = Vec::new();
     (counts.playable > 0).then_some(Approach {
         harp,

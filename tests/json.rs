@@ -182,6 +182,7 @@ struct Effort {
     register: u64,
     lungs: u64,
     missing: u64,
+    position: u64,
     changes: Option<u64>,
 }
 
@@ -296,8 +297,9 @@ fn row_adds_up(row: &Approach, notes: usize) {
     let holes = row.holes.as_ref().unwrap();
     assert_eq!(Some(holes.lowest), played.iter().map(|action| action.hole).min());
     assert_eq!(Some(holes.highest), played.iter().map(|action| action.hole).max());
-    let Effort { total, bends, moves, breath, register, lungs, missing, changes } = row.effort;
-    assert_eq!(total, bends + moves + breath + register + lungs + missing + changes.unwrap_or(0));
+    let Effort { total, bends, moves, breath, register, lungs, missing, position, changes } = row.effort;
+    let playing = bends + moves + breath + register + lungs;
+    assert_eq!(total, playing + missing + position + changes.unwrap_or(0));
     assert_eq!(changes.is_some(), row.changes.is_some());
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }

@@ -9,7 +9,7 @@
 use std::{path::PathBuf, sync::Arc};
 
 use anyhow::{Context, bail};
-use breathline::harp::{Harp, Tuning};
+use breathline::harp::{Harp, Register, Tuning};
 use serde::Deserialize;
 
 use super::args;
@@ -20,13 +20,22 @@ struct Kit {
     harps: Vec<String>,
 }
 
-/// The harps that `suggest` tries. `--harps all` and `--tunings` leave the kit file aside.
+/// The harps that `suggest` tries. `--harps` and `--tunings` leave the kit file aside. Of `--harps`, `all`, `low` and `high`
+/// are the twelve Richter harps of that register; low and high ones are not all on sale everywhere.
 pub(super) fn harps(args: &args::Suggest, tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<Harp>> {
     let parse = |names: &[String]| -> anyhow::Result<Vec<Harp>> {
-        names.iter().map(|name| Ok(Harp::parse(name, tunings)?)).collect()
+        let mut harps = Vec::new();
+        for name in names {
+            match name.as_str() {
+                "all" => harps.extend(Harp::set(Register::Standard, &Tuning::richter())),
+                "low" => harps.extend(Harp::set(Register::Low, &Tuning::richter())),
+                "high" => harps.extend(Harp::set(Register::High, &Tuning::richter())),
+                name => harps.push(Harp::parse(name, tunings)?),
+            }
+        }
+        Ok(harps)
     };
     match (args.harps.as_slice(), args.tunings.as_slice()) {
-        ([all], _) if all == "all" => Ok(Harp::standard_set(&Tuning::richter())),
         ([], []) => match read()? {
             Some((path, kit)) => parse(&kit.harps).with_context(|| path.display().to_string()),
             None => Ok(Harp::standard_set(&Tuning::richter())),

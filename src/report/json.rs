@@ -242,6 +242,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
             register: effort.register,
             lungs: effort.lungs,
             missing: effort.missing,
+            position: effort.position,
             changes: None,
         },
         changes: None,
@@ -407,6 +408,7 @@ struct EffortInfo {
     register: u64,
     lungs: u64,
     missing: u64,
+    position: u64,
     /// What changes to the tune cost, where they were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<u64>,

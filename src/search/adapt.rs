@@ -335,7 +335,8 @@ impl<'a> Tune<'a> {
             }
         }
         playing.effort = playing.notes.iter().fold(Effort::default(), |sum, note| sum + note.effort);
-        let mut counts = Counts::of(self.melody, &playing);
+        let playing = playing.each_note(self.weights.in_position(approach.position));
+        let mut counts = Counts::of(self.melody, &playing, self.weights);
         for change in &changes {
             match change.why {
                 Why::Grace => counts.missing_graces -= 1,

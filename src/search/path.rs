@@ -180,6 +180,16 @@ pub fn price(
 }
 
 impl Playing {
+    /// The same with so much more effort for each note of the tune. What does not depend on how a note is played, such as
+    /// the position ([`Weights::in_position`]), makes no difference to the path.
+    pub fn each_note(mut self, more: Effort) -> Playing {
+        for played in &mut self.notes {
+            played.effort += more;
+            self.effort += more;
+        }
+        self
+    }
+
     fn push(&mut self, played: Played) {
         self.effort += played.effort;
         self.notes.push(played);

@@ -114,7 +114,7 @@ mod tests {
     fn a_faulty_file_is_told_the_field_and_what_should_stand_there() {
         let with =
             |from: &str, to: &str| Player::parse(&BUILT_IN[0].replacen(from, to, 1)).unwrap_err().to_string();
-        assert!(with("half_step = 120", "half_step = -3").contains("line 15"));
+        assert!(with("half_step = 120", "half_step = -3").contains("line 16"));
         assert!(with("half_step", "halfstep").contains("unknown field `halfstep`"));
         assert_eq!(with("octave = 200", "octave = 20000"), "octave is 20000; write a number up to 10000");
         assert_eq!(with("gasp = 300", "gasp = 30000"), "lungs.gasp is 30000; write a number up to 10000");

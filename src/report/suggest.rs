@@ -8,7 +8,7 @@ use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, notes, tab, w
 use crate::{
     harp::{Action, Bend, Harp, Register, Technique},
     melody::{Melody, Note},
-    search::{Approach, Effort, Played, Ranking, Request, breath::Limit, hard},
+    search::{Approach, Effort, Played, Ranking, Region, Request, breath::Limit, hard},
     tab::Notation,
     time::Beats,
 };
@@ -320,7 +320,9 @@ fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
 
 /// What the next approach offers instead: "the next choice, a G harp in 1st position, has two bends more but …".
 fn against(best: &Approach, rival: &Approach) -> String {
-    let name = format!("the next choice, {},", named(rival, best));
+    let seldom = rival.playing.effort.position > best.playing.effort.position;
+    let seldom = if seldom { " (less often played)" } else { "" };
+    let name = format!("the next choice, {}{seldom},", named(rival, best));
     let kinds = |approach: &Approach| {
         let counts = &approach.counts;
         [
@@ -341,9 +343,22 @@ fn against(best: &Approach, rival: &Approach) -> String {
     }
     match (worse.as_slice(), better.as_slice()) {
         ([], []) => format!("{name} is as good in all of this{}", drawback(best, rival)),
-        (worse, []) => format!("{name} has {}", words::list(worse)),
+        (worse, []) => format!("{name} has {}{}", words::list(worse), advantage(best, rival)),
         ([], better) => format!("{name} has {}{}", words::list(better), drawback(best, rival)),
         (worse, better) => format!("{name} has {}, but {}", words::list(worse), words::list(better)),
+    }
+}
+
+/// What speaks for a rival that counts no better: where it lies.
+fn advantage(best: &Approach, rival: &Approach) -> String {
+    let (ours, theirs) = (&best.counts, &rival.counts);
+    if theirs.region() == Region::Low && ours.region() != Region::Low {
+        ", but the low end has the chords".to_owned()
+    } else if rival.playing.effort.register < best.playing.effort.register && theirs.region() != ours.region()
+    {
+        format!(", but lies on {}", words::region(rival))
+    } else {
+        String::new()
     }
 }
 

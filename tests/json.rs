@@ -117,6 +117,7 @@ struct Approach {
     transposed: i16,
     notes: usize,
     playable: usize,
+    shortfall: usize,
     missing: Vec<Missing>,
     bends: Bends,
     breath: Breath,
@@ -280,6 +281,9 @@ fn row_adds_up(row: &Approach, notes: usize) {
     assert_eq!((row.notes, row.tab.len()), (notes, notes));
     let played: Vec<&Action> = row.tab.iter().flatten().collect();
     assert_eq!(row.playable, played.len());
+    // An improver gives a missing note 1000 points.
+    let missing = row.missing.iter().filter(|missing| !missing.grace).count();
+    assert_eq!(row.shortfall, missing + (row.effort.bends / 1000) as usize);
     let left_out = row.changes.iter().flatten().filter(|change| change.to.is_none()).count();
     assert_eq!(row.missing.len() + left_out, notes - played.len());
     assert!(row.missing.iter().all(|missing| missing.beat >= 1.0 && !missing.name.is_empty()));

@@ -126,6 +126,39 @@ fn a_tab_is_one_row_however_many_harps_have_it() {
 }
 
 #[test]
+fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
+    let path = home().join("corpus/ode-to-joy.musicxml");
+    let said = "A low D harp plays the same tab an octave lower, as written";
+    assert!(breathline("suggest").arg(&path).answers().contains(said));
+    let (best, low) = (json("suggest", &path), json("tab --harp low-D --octave 0", &path));
+    assert_eq!(best["approaches"][0]["tab"], low["approaches"][0]["tab"]);
+    // Nothing of it where low harps were tried, or where the tune stays in its octave.
+    for options in ["--harps all,low", "--harps low-D", "--harps C"] {
+        let page = breathline(&format!("suggest {options}")).arg(&path).answers();
+        assert!(!page.contains("low D harp plays the same"), "{page}");
+    }
+}
+
+#[test]
+fn what_the_other_choice_would_lack_or_need_is_said() {
+    // The winner lacks a note: what has it needs bends, and there is a way to change the tune.
+    let page = breathline("suggest --player beginner --width 200 corpus/deck-the-hall.musicxml").answers();
+    assert!(page.contains("Pick up an F harp in 1st position"), "{page}");
+    let full = "An Eb harp in 3rd position as written has every note, but needs 20 bends, as hard together as ten missing";
+    assert!(page.contains(full), "{page}");
+    assert!(page.contains("changing the tune as little as possible (--adapt)"), "{page}");
+    let adapted = breathline("suggest --player beginner --adapt corpus/deck-the-hall.musicxml").answers();
+    assert!(!adapted.contains("(--adapt)"), "{adapted}");
+    // The winner needs many bends: what it would lack without them.
+    let path = home().join("corpus/what-child-is-this.musicxml");
+    let page = breathline("suggest --width 200").arg(&path).answers();
+    assert!(page.contains("Without bends it lacks ten notes (bars 3, 4, 7, 11, 12 and 15)"), "{page}");
+    let natural = json("suggest --harps D --bends none --position 3", &path);
+    let lacking = &natural["approaches"][0]["missing"];
+    assert_eq!(lacking.as_array().unwrap().len(), 10, "{lacking}");
+}
+
+#[test]
 fn the_first_table_of_positions_gives_the_harp_a_fifth_lower_for_each_position() {
     const KEYS: [&str; 12] = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
     let page = breathline("positions").answers();

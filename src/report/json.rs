@@ -223,6 +223,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         transposed: row.transposed.0,
         notes: counts.notes,
         playable: counts.playable,
+        shortfall: counts.shortfall(),
         missing: missing.collect(),
         bends: BendCounts {
             draw: counts.draw_bends,
@@ -354,6 +355,8 @@ struct Approach {
     transposed: i16,
     notes: u32,
     playable: u32,
+    /// Missing notes, and bends that are as hard as missing notes: what the ranking looks at first.
+    shortfall: u32,
     missing: Vec<Missing>,
     bends: BendCounts,
     breath: BreathCounts,

@@ -586,7 +586,8 @@ fn table(shown: &[&Approach], request: &Request, options: Options) -> Table {
 
 /// The rows' effort by its terms, and by how much it is more than the best.
 fn parts(shown: &[&Approach]) -> Table {
-    let terms: [(&str, fn(&Effort) -> u64); 7] = [
+    type Points = fn(&Effort) -> u64;
+    let terms: [(&str, Points); 7] = [
         ("bends", |effort| effort.bends),
         ("moves", |effort| effort.moves),
         ("breath", |effort| effort.breath),

@@ -10,11 +10,9 @@
 
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark stops at its first failure")]
 
-use std::{
-    env, fs,
-    hint::black_box,
-    time::{Duration, Instant},
-};
+mod timing;
+
+use std::{env, fs, hint::black_box};
 
 use breathline::{
     import::{ImportOptions, Oddity, Part, Score, import, midi},
@@ -34,19 +32,10 @@ fn main() {
     println!("{}", Value::Object(answers.collect::<Map<String, Value>>()));
 }
 
-/// The shortest of at least five runs, and of as many as fit into a fiftieth of a second; `None` if there is no melody.
+/// `None` if there is no melody.
 fn best_time(bytes: &[u8]) -> Option<u64> {
-    const FEWEST: usize = 5;
-    const ENOUGH: Duration = Duration::from_millis(20);
     import(bytes, &ImportOptions::default()).ok()?;
-    let begin = Instant::now();
-    let mut times = Vec::new();
-    while times.len() < FEWEST || begin.elapsed() < ENOUGH {
-        let start = Instant::now();
-        let _ = black_box(import(black_box(bytes), &ImportOptions::default()));
-        times.push(start.elapsed().as_nanos() as u64);
-    }
-    times.into_iter().min()
+    Some(timing::best_time(|| import(black_box(bytes), &ImportOptions::default())))
 }
 
 /// The notes of each part as they are read, before one line is made of them, with what was moved; an error as text.

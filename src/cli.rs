@@ -1,6 +1,9 @@
 //! The commands: the only place that reads files, looks at the terminal and prints.
 
 mod args;
+mod check;
+mod export;
+mod files;
 mod kit;
 pub(crate) mod message;
 
@@ -15,9 +18,14 @@ use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportOptions, Imported},
-    melody::key::{self, KeyFinding},
-    report::{self, Page, Tune, json, text},
-    search::{self, Player, Ranking, Request},
+    melody::{
+        KeySignature,
+        key::{self, KeyFinding},
+    },
+    report::{self, Page, Tune, json, markdown, text},
+    search::{self, Player, Ranking, Request, Wanted},
+    tab,
+    time::Beats,
 };
 use clap::Parser;
 use itertools::Itertools;
@@ -30,6 +38,8 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
+        Ok(Cli { command: Command::Check(args) }) => check::check(&args),
+        Ok(Cli { command: Command::Export(args) }) => export::export(args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -47,7 +57,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
-    let harps = kit::harps(args, &tunings)?;
+    let harps = kit::harps(&args.harps, &args.tunings, &tunings)?;
     let player = player(&args.player)?;
     let request = Request {
         melody: &read.imported.melody,
@@ -57,22 +67,37 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         weights: &player.weights,
         any_key: args.any_key,
     };
-    let mut ranking = search::search(&request);
-    let everything = ranking.approaches.len();
-    ranking.retain(|row| args.position.is_none_or(|position| row.position == position));
-    ranking.retain(|row| args.register.is_none_or(|region| row.counts.region() == region.into()));
-    if everything > 0 && ranking.approaches.is_empty() {
-        bail!("no approach is left in that position and register; leave --position or --register away");
+    let top = args.top.map_or(5, usize::from);
+    let region = args.register.map(Into::into);
+    let wanted = Wanted { position: args.position, region, ..Wanted::first(top) };
+    // The text has a row for each tab and names all harps that have it; and it compares the winner with the next one.
+    let rows = match (args.output.json, request.may_share_tabs()) {
+        (true, _) => top,
+        (false, true) => usize::MAX,
+        (false, false) => top.max(2),
+    };
+    let mut ranking = search::search_for(&request, &Wanted { top: rows, ..wanted });
+    ranking.rank_unbent(&request, &wanted);
+    if let Some(rival) = report::key::rival(&read.key) {
+        ranking.rank_rival(&request, &wanted, rival.key);
+    }
+    if ranking.best().is_none()
+        && !args.output.json
+        && search::search_for(&request, &Wanted::first(1)).best().is_some()
+    {
+        message::complain(
+            "nothing of the tune lies in that position and register; leave --position or --register away",
+        );
+        return Ok(Exit::NothingPlayable);
     }
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
     if args.output.json {
-        let top = args.top.map_or(usize::MAX, usize::from);
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
     } else {
         let options = report::suggest::Options {
-            top: args.top.map_or(5, usize::from),
+            top,
             tempo_range: args.tempo_range,
             notation: (&args.notation).into(),
         };
@@ -82,7 +107,26 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
-    let read = ReadTune::new(&args.source)?;
+    let bytes = read_bytes(&args.source.file)?;
+    if tab::read::is_text(&bytes) {
+        return check::typed(args, &bytes);
+    }
+    with_choice(args, &bytes, |tune, player, request, ranking| {
+        if args.output.json {
+            message::answer(&json::tab(tune, &player.name, request, ranking))
+        } else {
+            show(&report::suggest::tab_page(tune, request, ranking, (&args.notation).into()), &args.output)
+        }
+    })
+}
+
+/// Finds what was chosen and answers with it; complains, unless JSON is asked for, if the tune does not meet the harp there.
+fn with_choice(
+    args: &args::Tab,
+    bytes: &[u8],
+    answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
+) -> anyhow::Result<Exit> {
+    let read = ReadTune::from_bytes(&args.source, bytes)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let player = player(&args.player)?;
@@ -94,30 +138,25 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
         weights: &player.weights,
         any_key: args.position.is_some(),
     };
-    let mut ranking = search::search(&request);
-    ranking.approaches.retain(|approach| args.position.is_none_or(|wanted| approach.position == wanted));
-    let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
-    ranking.approaches.retain(|approach| args.octave.is_none_or(|wanted| approach.octave == wanted));
+    let wanted = Wanted { position: args.position, octave: args.octave, ..Wanted::first(1) };
+    let mut ranking = search::search_for(&request, &wanted);
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
-    if args.output.json {
-        message::answer(&json::tab(&read.tune(), &player.name, &request, &ranking))?;
-    } else if ranking.best().is_some() {
-        show(
-            &report::suggest::tab_page(&read.tune(), &request, &ranking, (&args.notation).into()),
-            &args.output,
-        )?;
-    } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
-        message::complain(&format!(
-            "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
-            harps[0]
-        ));
+    if args.output.json || ranking.best().is_some() {
+        answer(&read.tune(), &player, &request, &ranking)?;
     } else {
-        message::complain(&format!(
-            "the {} harp does not reach a single note of the tune; try another one",
-            harps[0]
-        ));
+        let in_any_octave = search::search_for(&request, &Wanted { position: args.position, ..Wanted::ALL });
+        let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
+        message::complain(&match octaves.minmax().into_option() {
+            Some((first, last)) => format!(
+                "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
+                harps[0]
+            ),
+            None => {
+                format!("the {} harp does not reach a single note of the tune; try another one", harps[0])
+            }
+        });
     }
     Ok(exit_code(&ranking))
 }
@@ -137,14 +176,16 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
     let tuning = harp.tuning();
     let key = args.harp.is_some().then(|| harp.key());
-    let query = report::positions::Query { harp: key, position: args.position, song_key: args.song_key };
+    let (song_key, song_mode) =
+        (args.song_key.map(|song| song.tonic), args.song_key.and_then(|song| song.mode));
+    let query = report::positions::Query { harp: key, position: args.position, song_key, song_mode };
     let matches = report::positions::matches(query, tuning);
     if matches.is_empty() {
         bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
     }
     let notation = (&args.notation).into();
     if args.output.json {
-        message::answer(&json::positions(&matches, notation))?;
+        message::answer(&json::positions(query, &matches, notation))?;
     } else {
         show(&report::positions::page(query, tuning, notation), &args.output)?;
     }
@@ -154,7 +195,11 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
 fn draw_harp(args: &args::Harp) -> anyhow::Result<Exit> {
     let harp = named_harp(&args.harp, &args.tuning)?;
     let technique: harp::Technique = args.bends.into();
-    if args.output.json {
+    if args.chords && args.output.json {
+        message::answer(&json::chords(&harp))?;
+    } else if args.chords {
+        show(&report::chords::page(&harp), &args.output)?;
+    } else if args.output.json {
         message::answer(&json::harp(&harp, technique))?;
     } else {
         show(&report::harp::page(&harp, technique), &args.output)?;
@@ -167,8 +212,13 @@ fn exit_code(ranking: &Ranking) -> Exit {
 }
 
 fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
-    let look = text::Look { width: usize::from(output.width), colour: message::is_colourful(output.color) };
-    message::answer(&text::render(page, look))
+    let width = usize::from(output.width);
+    message::answer(&match output.format {
+        args::Format::Text => {
+            text::render(page, text::Look { width, colour: message::is_colourful(output.color) })
+        }
+        args::Format::Markdown => markdown::render(page, width),
+    })
 }
 
 /// A tune, read from a file, with its key.
@@ -180,14 +230,22 @@ struct ReadTune {
 
 impl ReadTune {
     fn new(source: &args::Source) -> anyhow::Result<ReadTune> {
-        let bytes = read_bytes(&source.file)?;
+        ReadTune::from_bytes(source, &read_bytes(&source.file)?)
+    }
+
+    fn from_bytes(source: &args::Source, bytes: &[u8]) -> anyhow::Result<ReadTune> {
         let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
         let mut imported =
-            import::import(&bytes, &options).with_context(|| source.file.display().to_string())?;
+            import::import(bytes, &options).with_context(|| source.file.display().to_string())?;
         if let Some(tempo) = source.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        if imported.melody.signatures.is_empty() {
+            // Where the file does not say how to spell, the key does.
+            let signature = KeySignature { at: Beats::ZERO, sharps: key.key.sharps(), mode: None };
+            imported.melody.signatures.push(signature);
+        }
         let name =
             source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
         Ok(ReadTune { name, imported, key })
@@ -201,17 +259,15 @@ impl ReadTune {
 /// The bytes of a file, or of standard input for `-`; never more than the import reads.
 fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     let limit = import::MAX_BYTES as u64 + 1;
-    let mut bytes = Vec::new();
     if path.as_os_str() == "-" {
+        let mut bytes = Vec::new();
         std::io::stdin().lock().take(limit).read_to_end(&mut bytes).context("standard input")?;
         return Ok(bytes);
     }
     if path.is_dir() {
         bail!("{}: this is a folder; name a MIDI or MusicXML file in it", path.display());
     }
-    let file = std::fs::File::open(path).with_context(|| path.display().to_string())?;
-    file.take(limit).read_to_end(&mut bytes).with_context(|| path.display().to_string())?;
-    Ok(bytes)
+    files::read(path, limit)
 }
 
 /// The player that was named, or is described in a file, with the technique that was asked for.
@@ -219,7 +275,7 @@ fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
         None => {
-            let text = std::fs::read_to_string(&args.player).with_context(|| {
+            let text = files::read_text(Path::new(&args.player)).with_context(|| {
                 let known = Player::built_in().iter().map(|player| player.name.as_str()).join(", ");
                 format!("`{}` is neither a player ({known}) nor a file that can be read", args.player)
             })?;
@@ -236,7 +292,7 @@ fn player(args: &args::Player) -> anyhow::Result<Player> {
 fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     let mut tunings = Vec::new();
     for path in files {
-        let text = std::fs::read_to_string(path).with_context(|| path.display().to_string())?;
+        let text = files::read_text(path)?;
         tunings.push(Arc::new(Tuning::parse(&text).with_context(|| path.display().to_string())?));
     }
     tunings.extend(Tuning::built_in().iter().cloned());

@@ -5,6 +5,7 @@
 //! The harp knows nothing of melodies, files or effort.
 
 pub mod action;
+pub mod chord;
 pub mod position;
 pub mod tuning;
 
@@ -28,6 +29,8 @@ pub struct Harp {
     root: Pitch,
     /// Every action with its pitch, by pitch and then in the order of [`Action`].
     actions: Vec<(Pitch, Action)>,
+    /// For each of them, whether it is the deepest bend of its hole.
+    deepest: Vec<bool>,
 }
 
 /// How low or high a harp is built.
@@ -61,7 +64,14 @@ impl Harp {
         // 43 to 78: always a pitch.
         let root = Pitch::new(root.clamp(0, 127) as u8).unwrap_or(Pitch::MIDDLE_C);
         let actions = action::all(&tuning, root);
-        Harp { key, register, tuning, root, actions }
+        let is_deepest = |&(_, action): &(Pitch, Action)| match action.bend {
+            Bend::Down(depth) => {
+                !actions.iter().any(|&(_, other)| other == action.bent(depth.saturating_add(1)))
+            }
+            Bend::None | Bend::Over => false,
+        };
+        let deepest = actions.iter().map(is_deepest).collect();
+        Harp { key, register, tuning, root, actions, deepest }
     }
 
     /// The twelve standard harps of a tuning, from G, the lowest, up to F sharp.
@@ -139,6 +149,11 @@ impl Harp {
     /// Every action with its pitch, from the lowest pitch up.
     pub fn actions(&self) -> &[(Pitch, Action)] {
         &self.actions
+    }
+
+    /// The same, each with whether it is the deepest bend of its hole.
+    pub(crate) fn ways(&self) -> impl Iterator<Item = (Pitch, Action, bool)> {
+        self.actions.iter().zip(&self.deepest).map(|(&(pitch, action), &deepest)| (pitch, action, deepest))
     }
 
     /// Every way to sound a pitch, easiest kind first (natural, bends, overbends).

@@ -8,7 +8,9 @@
 //! 3. [`harp`] knows every way to sound a pitch on a harp, from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
-//! 6. [`report`] puts the answers into words and draws them as text or JSON.
+//! 6. [`compare`] holds a choice that somebody else made, or a tab that was typed, against the best one.
+//! 7. [`export`] writes the tune as it lies on the harp for notation programs and players: MusicXML and MIDI.
+//! 8. [`report`] puts the answers into words and draws them as text or JSON.
 //!
 //! # Words
 //!
@@ -70,4 +72,6 @@ pub mod import;
 pub mod harp;
 pub mod search;
 pub mod tab;
+pub mod compare;
+pub mod export;
 pub mod report;

@@ -8,7 +8,7 @@ pub mod key;
 pub mod phrase;
 
 use crate::{
-    pitch::{Interval, Pitch, PitchClass, Spelling},
+    pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals},
     time::{Beats, Meter, Place, TempoMap},
 };
 use key::Mode;
@@ -80,6 +80,19 @@ impl Note {
     pub fn end(&self) -> Beats {
         self.onset + self.duration
     }
+
+    /// Puts one more syllable under the note: after the one of its verse, if there is one, as under the second note of a
+    /// tie.
+    pub(crate) fn add_lyric(&mut self, more: Lyric) {
+        match self.lyrics.iter_mut().find(|lyric| lyric.verse == more.verse) {
+            Some(lyric) => {
+                lyric.text.push_str(if lyric.hyphen { "" } else { " " });
+                lyric.text.push_str(&more.text);
+                (lyric.hyphen, lyric.extend) = (more.hyphen, more.extend);
+            }
+            None => self.lyrics.push(more),
+        }
+    }
 }
 
 /// When a note sounds, in microseconds from the start of the tune.
@@ -130,13 +143,9 @@ impl Bar {
     ///
     /// A pickup counts towards the end of its bar: the upbeat eighth of a 4/4 tune is beat 4 1/2.
     pub fn beat(&self, at: Beats) -> Beats {
-        let meter = self.meter.unwrap_or(Meter::COMMON);
-        let missing = if self.number == 0 && self.length < meter.bar() {
-            meter.bar() - self.length
-        } else {
-            Beats::ZERO
-        };
-        let unit = i64::from(if self.meter.is_some() { meter.unit } else { 4 });
+        let full = self.meter.map(Meter::bar).filter(|full| self.number == 0 && self.length < *full);
+        let missing = full.map_or(Beats::ZERO, |full| full - self.length);
+        let unit = i64::from(self.meter.map_or(4, |meter| meter.unit));
         (at - self.start + missing).times(unit, 4) + Beats::quarters(1)
     }
 }
@@ -282,8 +291,7 @@ pub(crate) fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
     if by.0 % 12 == 0 {
         return sharps;
     }
-    let fifths = (i16::from(sharps) + 7 * (by.0 % 12)).rem_euclid(12);
-    (if fifths > 6 { fifths - 12 } else { fifths }) as i8
+    fewest_accidentals(i16::from(sharps) + 7 * (by.0 % 12))
 }
 
 #[cfg(test)]
@@ -298,6 +306,9 @@ mod tests {
         let first = Bar::full(1, Beats::new(1, 2), Meter { beats: 6, unit: 8 });
         assert_eq!(first.beat(Beats::new(1, 2)), Beats::quarters(1));
         assert_eq!(first.beat(Beats::quarters(2)), Beats::quarters(4));
+        // Without a meter there is no full bar to count back from.
+        let free = Bar { meter: None, ..pickup };
+        assert_eq!(free.beat(Beats::ZERO), Beats::quarters(1));
     }
 
     #[test]

@@ -61,6 +61,8 @@ impl Mode {
             "lydian" | "lyd" => Mode::Lydian,
             "mixolydian" | "mix" => Mode::Mixolydian,
             "minor" | "min" | "m" | "aeolian" | "aeo" => Mode::Minor,
+            // Harmonic and melodic minor have the signature of minor; their raised notes are accidentals.
+            "natural minor" | "harmonic minor" | "melodic minor" => Mode::Minor,
             "locrian" | "loc" => Mode::Locrian,
             _ => return None,
         })

@@ -190,7 +190,28 @@ impl Spelling {
         // Fifths above C of the pitch class (7 is its own inverse modulo 12), moved into the window.
         let lowest = sharps - 3;
         let fifths = lowest + (7 * i16::from(pitch.class().semitones()) - lowest).rem_euclid(12);
-        const LETTERS: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
+        Spelling::on_fifths(pitch, fifths)
+    }
+
+    /// The same pitch moved along the line of fifths together with its key: `sharps` more than before (fewer if
+    /// negative), sounding as `pitch`. A name with more than a double accidental gives way to the usual one of the new key.
+    ///
+    /// ```
+    /// use breathline::pitch::{Pitch, Spelling};
+    /// // The raised fourth of G major, moved to F major, which has two sharps fewer.
+    /// let c_sharp = Spelling::in_key(Pitch::new(61).unwrap(), 1);
+    /// assert_eq!(c_sharp.moved(-2, Pitch::new(59).unwrap(), -1).to_string(), "B3");
+    /// ```
+    pub fn moved(self, sharps: i8, pitch: Pitch, key: i8) -> Spelling {
+        let letter = LETTERS.iter().position(|&step| step == self.step).unwrap_or_default() as i16 - 1;
+        let fifths = letter + 7 * i16::from(self.alter) + i16::from(sharps);
+        let sounds = (7 * fifths).rem_euclid(12) == i16::from(pitch.class().semitones());
+        let moved = Spelling::on_fifths(pitch, fifths);
+        if sounds && moved.alter.unsigned_abs() <= 2 { moved } else { Spelling::in_key(pitch, key) }
+    }
+
+    /// A pitch by its name so many fifths above C.
+    fn on_fifths(pitch: Pitch, fifths: i16) -> Spelling {
         let step = LETTERS[(fifths + 1).rem_euclid(7) as usize];
         let alter = (fifths + 1).div_euclid(7);
         let octave = (i16::from(pitch.midi()) - step.semitones() - alter).div_euclid(12) - 1;
@@ -198,18 +219,35 @@ impl Spelling {
     }
 }
 
-impl fmt::Display for Spelling {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+/// The letters in fifths, from the one below C.
+const LETTERS: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
+
+impl Spelling {
+    /// The name without its octave: `Bb`.
+    pub fn class_name(self) -> String {
         let accidental = match self.alter {
             -2 => "bb",
             -1 => "b",
             0 => "",
             1 => "#",
             2 => "##",
-            alter => return write!(f, "{:?}({alter:+}){}", self.step, self.octave),
+            alter => return format!("{:?}({alter:+})", self.step),
         };
-        f.pad(&format!("{:?}{accidental}{}", self.step, self.octave))
+        format!("{:?}{accidental}", self.step)
     }
+}
+
+impl fmt::Display for Spelling {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&format!("{}{}", self.class_name(), self.octave))
+    }
+}
+
+/// The key signature so many fifths up from C, between five flats and six sharps: the enharmonic twin with more accidentals
+/// is left aside.
+pub(crate) fn fewest_accidentals(fifths: i16) -> i8 {
+    let around = fifths.rem_euclid(12);
+    (if around > 6 { around - 12 } else { around }) as i8
 }
 
 #[cfg(test)]

@@ -1,17 +1,23 @@
 //! What to say: every answer as a [`Page`] of blocks, worded once and drawn by several renderers.
 //!
 //! A search result holds no words, and a renderer takes no musical decision; what lies between is decided here: what
-//! comes first, how it is put, how it is rounded. [`text`] draws a page on a terminal or in a file; [`json`] gives the
-//! same answers as data, with types of its own.
+//! comes first, how it is put, how it is rounded. [`text`] draws a page on a terminal or in a file, [`markdown`] in a document;
+//! [`json`] gives the same answers as data, with types of its own.
 
 mod changes;
+pub mod choice;
+pub mod chords;
 pub mod harp;
 pub mod json;
+pub mod key;
+pub mod lesson;
+pub mod markdown;
 pub mod notes;
 pub mod positions;
 pub mod suggest;
 pub mod tab;
 pub mod text;
+pub mod typed;
 mod warnings;
 mod words;
 
@@ -56,6 +62,8 @@ pub enum Block {
     Table(Table),
     /// Tab, bar by bar.
     Tab(tab::TabSheet),
+    /// Pairs of a text and what stands under it, side by side as far as a line has room.
+    Pairs(Vec<[Span; 2]>),
     /// An empty line.
     Gap,
 }

@@ -4,9 +4,10 @@
 //!    position; with the key free, each harp offers all twelve, and the tune is transposed to fit.
 //! 2. For each approach, [`path`] finds the playing of least effort: one action for every note that the harp and
 //!    the player's technique can sound. [`effort`] says what the effort is made of.
-//! 3. [`rank`] puts the approaches in order: what this player can play in full first, then least effort, then named
+//! 3. [`rank`] puts the approaches in order: what can be played in full first, then least effort, then named
 //!    tie-breaks, so that the answer does not depend on the order in which harps are named.
-//! 4. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
+//! 4. [`shortlist`] spares the work for approaches that come after the rows that are wanted.
+//! 5. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
 //!
 //! The search decides; it holds no text.
 
@@ -15,7 +16,9 @@ pub mod breath;
 pub mod edits;
 pub mod player;
 pub mod path;
+pub mod price;
 pub mod rank;
+pub mod shortlist;
 pub mod adapt;
 pub mod hard;
 
@@ -29,7 +32,8 @@ pub use edits::EditWeights;
 pub use effort::{Effort, Weights};
 pub use path::{Played, Playing};
 pub use player::Player;
-pub use rank::Ranking;
+pub use rank::{Ranking, Rival};
+pub use shortlist::{Wanted, search_for};
 
 /// What to search for.
 #[derive(Clone, Debug)]
@@ -46,6 +50,17 @@ pub struct Request<'a> {
     pub weights: &'a Weights,
     /// Whether the tune may be played in another key.
     pub any_key: bool,
+}
+
+impl Request<'_> {
+    /// Whether two approaches can have the same tab. With the key fixed and harps of one tuning whose keys differ they
+    /// cannot: there the same holes sound in another key.
+    pub fn may_share_tabs(&self) -> bool {
+        let alike = |harp: &Harp, other: &Harp| harp.tuning() != other.tuning() || harp.key() == other.key();
+        let others = |at: usize| self.harps[at + 1..].iter();
+        let mut harps = self.harps.iter().enumerate();
+        self.any_key || harps.any(|(at, harp)| others(at).any(|other| harp != other && alike(harp, other)))
+    }
 }
 
 /// One way to play the tune: a row of the ranking.
@@ -116,9 +131,6 @@ pub struct Counts {
     pub by_region: [u32; 3],
     /// Notes in which the lungs come to an end.
     pub limits: u32,
-    /// How many missing notes the bends are worth: as many as could be left out for the points that all bends cost
-    /// together ([`Weights::missing`]), rounded down. Zero says that the bends are within the player's reach.
-    pub bends_as_missing: u32,
 }
 
 /// A part of the harp: its register in the sense of where one plays.
@@ -159,55 +171,48 @@ impl Counts {
         order.into_iter().max_by_key(|&region| self.by_region[region as usize]).unwrap_or(Region::Middle)
     }
 
-    /// By how much the player falls short of the tune: missing notes, grace notes apart, and bends that are as hard as
-    /// missing notes. What a player plays in full falls short by nothing.
-    pub fn shortfall(&self) -> u32 {
-        self.missing.saturating_add(self.bends_as_missing)
-    }
-
     /// Whether every note but grace notes can be played.
     pub fn is_full(&self) -> bool {
         self.missing == 0
     }
 
-    fn of(melody: &Melody, playing: &Playing, weights: &Weights) -> Counts {
-        // Where a missing note is nothing, no bend is worth one.
-        let worth = playing.effort.bends.checked_div(weights.missing.into()).unwrap_or(0);
-        let mut counts = Counts {
-            notes: playing.notes.len() as u32,
-            bends_as_missing: u32::try_from(worth).unwrap_or(u32::MAX),
-            ..Counts::default()
-        };
+    fn of(melody: &Melody, playing: &Playing) -> Counts {
+        let mut counts = Counts { notes: playing.notes.len() as u32, ..Counts::default() };
         for (note, played) in melody.notes.iter().zip(&playing.notes) {
-            let Some(action) = played.action else {
-                if note.grace {
-                    counts.missing_graces += 1;
-                } else {
-                    counts.missing += 1;
-                }
-                continue;
-            };
-            counts.playable += 1;
-            match (action.bend, action.breath) {
-                (Bend::None, _) => {}
-                (Bend::Down(_), Breath::Draw) => counts.draw_bends += 1,
-                (Bend::Down(_), Breath::Blow) => counts.blow_bends += 1,
-                (Bend::Over, Breath::Blow) => counts.overblows += 1,
-                (Bend::Over, Breath::Draw) => counts.overdraws += 1,
-            }
-            counts.breath_changes += u32::from(played.breath_change);
-            counts.awkward += u32::from(played.awkward);
-            counts.limits += u32::from(played.limit.is_some());
-            let region = match action.hole {
-                0..=3 => Region::Low,
-                4..=6 => Region::Middle,
-                _ => Region::High,
-            };
-            counts.by_region[region as usize] += 1;
-            let (low, high) = counts.holes.unwrap_or((action.hole, action.hole));
-            counts.holes = Some((low.min(action.hole), high.max(action.hole)));
+            counts.add(note.grace, played);
         }
         counts
+    }
+
+    /// Counts a note in.
+    fn add(&mut self, grace: bool, played: &Played) {
+        let Some(action) = played.action else {
+            if grace {
+                self.missing_graces += 1;
+            } else {
+                self.missing += 1;
+            }
+            return;
+        };
+        self.playable += 1;
+        match (action.bend, action.breath) {
+            (Bend::None, _) => {}
+            (Bend::Down(_), Breath::Draw) => self.draw_bends += 1,
+            (Bend::Down(_), Breath::Blow) => self.blow_bends += 1,
+            (Bend::Over, Breath::Blow) => self.overblows += 1,
+            (Bend::Over, Breath::Draw) => self.overdraws += 1,
+        }
+        self.breath_changes += u32::from(played.breath_change);
+        self.awkward += u32::from(played.awkward);
+        self.limits += u32::from(played.limit.is_some());
+        let region = match action.hole {
+            0..=3 => Region::Low,
+            4..=6 => Region::Middle,
+            _ => Region::High,
+        };
+        self.by_region[region as usize] += 1;
+        let (low, high) = self.holes.unwrap_or((action.hole, action.hole));
+        self.holes = Some((low.min(action.hole), high.max(action.hole)));
     }
 }
 
@@ -215,18 +220,9 @@ impl Counts {
 ///
 /// Approaches that do not sound a single note are left out, so the ranking is empty only when no harp reaches
 /// the tune at all.
+/// Where not all rows are wanted, [`search_for`] is faster and takes less memory.
 pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
-    let line = path::Line::new(request.melody);
-    let mut approaches = Vec::new();
-    for harp in request.harps {
-        let reach = path::Reach::new(harp, request.technique);
-        for transposed in transpositions(request) {
-            for octave in octaves(request.melody, harp, transposed) {
-                approaches.extend(approach(request, harp, &reach, &line, transposed, octave));
-            }
-        }
-    }
-    Ranking::new(approaches)
+    search_for(request, &Wanted::ALL)
 }
 
 /// The transpositions to try: none with the key fixed, else each of the twelve keys by the shorter way.
@@ -246,32 +242,5 @@ fn octaves(melody: &Melody, harp: &Harp, transposed: Interval) -> impl Iterator<
             i16::from(tune_low.midi()) + shift <= i16::from(harp_high.midi())
                 && i16::from(harp_low.midi()) <= i16::from(tune_high.midi()) + shift
         })
-    })
-}
-
-fn approach<'a>(
-    request: &Request<'a>,
-    harp: &'a Harp,
-    reach: &path::Reach,
-    line: &path::Line,
-    transposed: Interval,
-    octave: i8,
-) -> Option<Approach<'a>> {
-    let shift = Interval(Interval::octaves(octave).0 + transposed.0);
-    let tonic = request.key.tonic.transposed(transposed);
-    let position = Position::of(harp.first_position_key(), tonic);
-    let playing =
-        path::best(line, reach, request.weights, shift).each_note(request.weights.in_position(position));
-    let counts = Counts::of(request.melody, &playing, request.weights);
-    let changes = Vec::new();
-    (counts.playable > 0).then_some(Approach {
-        harp,
-        position,
-        octave,
-        transposed,
-        tonic,
-        playing,
-        counts,
-        changes,
     })
 }

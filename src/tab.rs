@@ -10,8 +10,13 @@
 //! | arrows | `4↑` | `4↓` | `4↓'`, `3↓'''` | `6↑o` | `7↓o` |
 //! | letters | `4B` | `4D` | `4D'`, `3D'''` | `6Bo` | `7Do` |
 //! | parentheses | `4` | `(4)` | `(4')`, `(3''')` | `6o` | `(7o)` |
+//! | circled | `4` | `④` | `④'`, `③'''` | `6o` | `⑦o` |
+//! | rows | `4B` | `4D` | `4'D`, `3'''D` | `6oB` | `7oD` |
 //!
-//! The bend mark is `'`, `/` or `b`.
+//! In rows the last letter stands in a row of its own, under the rest. The bend mark is `'`, `/` or `b` for each semitone, or
+//! the steps in small figures: `½`, `¹`, `¹½`. The mark of an overbend is `o`, `°`, or `OB` and `OD`.
+
+pub mod read;
 
 use crate::harp::{Action, Bend, Breath, HOLES};
 
@@ -22,6 +27,8 @@ pub struct Notation {
     pub style: Style,
     /// What one semitone of a bend looks like.
     pub bend_mark: BendMark,
+    /// What an overblow or overdraw looks like.
+    pub over_mark: OverMark,
 }
 
 /// How blow and draw are told apart.
@@ -38,12 +45,23 @@ pub enum Style {
     Letters,
     /// `4` and `(4)`.
     Parentheses,
+    /// `4` and `④`.
+    Circled,
+    /// `4` with a `B` or `D` in a row of its own under it; in one line `4B` and `4D`, bend marks before the letter.
+    Rows,
 }
 
 impl Style {
     /// All styles.
-    pub const ALL: [Style; 5] =
-        [Style::Signed, Style::Plus, Style::Arrows, Style::Letters, Style::Parentheses];
+    pub const ALL: [Style; 7] = [
+        Style::Signed,
+        Style::Plus,
+        Style::Arrows,
+        Style::Letters,
+        Style::Parentheses,
+        Style::Circled,
+        Style::Rows,
+    ];
 }
 
 /// The mark for one semitone of a bend.
@@ -56,24 +74,64 @@ pub enum BendMark {
     Slash,
     /// `b`
     Flat,
+    /// The depth in whole steps: `½`, `¹`, `¹½`, `²`.
+    Steps,
 }
 
 impl BendMark {
     /// All marks.
-    pub const ALL: [BendMark; 3] = [BendMark::Quote, BendMark::Slash, BendMark::Flat];
+    pub const ALL: [BendMark; 4] = [BendMark::Quote, BendMark::Slash, BendMark::Flat, BendMark::Steps];
 
-    /// The mark itself.
-    pub fn char(self) -> char {
-        match self {
+    /// The marks of a bend by so many semitones.
+    pub fn write(self, semitones: u8) -> String {
+        let each = match self {
             BendMark::Quote => '\'',
             BendMark::Slash => '/',
             BendMark::Flat => 'b',
-        }
+            BendMark::Steps => {
+                let whole: String = match semitones / 2 {
+                    0 => String::new(),
+                    steps => steps.to_string().chars().map(small).collect(),
+                };
+                return whole + if semitones % 2 == 1 { "½" } else { "" };
+            }
+        };
+        std::iter::repeat_n(each, usize::from(semitones)).collect()
     }
 }
 
+/// A digit in small.
+fn small(digit: char) -> char {
+    const SMALL: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    digit.to_digit(10).map_or(digit, |digit| SMALL[digit as usize])
+}
+
 /// The mark of an overblow or overdraw.
-const OVER: char = 'o';
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum OverMark {
+    /// `o`
+    #[default]
+    Letter,
+    /// `°`
+    Degree,
+    /// `OB` and `OD`
+    Names,
+}
+
+impl OverMark {
+    /// All marks.
+    pub const ALL: [OverMark; 3] = [OverMark::Letter, OverMark::Degree, OverMark::Names];
+
+    /// The mark itself.
+    pub fn write(self, breath: Breath) -> &'static str {
+        match (self, breath) {
+            (OverMark::Letter, _) => "o",
+            (OverMark::Degree, _) => "°",
+            (OverMark::Names, Breath::Blow) => "OB",
+            (OverMark::Names, Breath::Draw) => "OD",
+        }
+    }
+}
 
 impl Notation {
     /// Writes an action.
@@ -82,19 +140,33 @@ impl Notation {
     /// use breathline::{harp::Action, tab::{BendMark, Notation, Style}};
     /// let whole_step = Action::draw(3).bent(2);
     /// assert_eq!(Notation::default().write(whole_step), "-3''");
-    /// let letters = Notation { style: Style::Letters, bend_mark: BendMark::Flat };
+    /// let letters = Notation { style: Style::Letters, bend_mark: BendMark::Flat, ..Notation::default() };
     /// assert_eq!(letters.write(whole_step), "3Dbb");
     /// ```
     pub fn write(self, action: Action) -> String {
-        let marks: String = match action.bend {
+        let marks = match action.bend {
             Bend::None => String::new(),
-            Bend::Down(semitones) => {
-                std::iter::repeat_n(self.bend_mark.char(), usize::from(semitones)).collect()
-            }
-            Bend::Over => OVER.to_string(),
+            Bend::Down(semitones) => self.bend_mark.write(semitones),
+            Bend::Over => self.over_mark.write(action.breath).to_owned(),
         };
         let (before, between, after) = self.breath_signs(action.breath);
-        format!("{before}{}{between}{marks}{after}", action.hole)
+        let hole = match (self.style, action.breath) {
+            (Style::Circled, Breath::Draw) => circled(action.hole).map_or_else(String::new, String::from),
+            _ => action.hole.to_string(),
+        };
+        format!("{before}{hole}{between}{marks}{after}")
+    }
+
+    /// What stands in the first row of tab and what in a row under it, where the style has one.
+    pub fn rows(self, action: Action) -> (String, &'static str) {
+        let whole = self.write(action);
+        match self.style {
+            Style::Rows => {
+                let (.., under) = self.breath_signs(action.breath);
+                (whole.strip_suffix(under).unwrap_or(&whole).to_owned(), under)
+            }
+            _ => (whole, ""),
+        }
     }
 
     /// Reads back one token of this notation; `None` if it is not one. Whether the harp can do it is another question.
@@ -104,18 +176,26 @@ impl Notation {
         breaths.into_iter().find_map(|breath| {
             let (before, between, after) = self.breath_signs(breath);
             let rest = token.strip_prefix(before)?.strip_suffix(after)?;
-            let digits = rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_digit()).len();
-            let (hole, rest) = rest.split_at(digits);
-            let hole = hole.parse().ok().filter(|hole| (1..=HOLES).contains(hole))?;
+            let (hole, rest) = match (self.style, breath) {
+                (Style::Circled, Breath::Draw) => {
+                    let is_here = |hole: &u8| circled(*hole).is_some_and(|sign| rest.starts_with(sign));
+                    let hole = (1..=HOLES).find(is_here)?;
+                    (hole, &rest[circled(hole)?.len_utf8()..])
+                }
+                _ => {
+                    let digits = rest.len() - rest.trim_start_matches(|c: char| c.is_ascii_digit()).len();
+                    let (hole, rest) = rest.split_at(digits);
+                    (hole.parse().ok().filter(|hole| (1..=HOLES).contains(hole))?, rest)
+                }
+            };
             let marks = rest.strip_prefix(between)?;
             let bend = if marks.is_empty() {
                 Bend::None
-            } else if marks.strip_prefix(OVER) == Some("") {
+            } else if marks == self.over_mark.write(breath) {
                 Bend::Over
-            } else if marks.chars().all(|mark| mark == self.bend_mark.char()) {
-                Bend::Down(u8::try_from(marks.chars().count()).ok()?)
             } else {
-                return None;
+                // No two reeds of a hole are farther apart than the range of MIDI.
+                Bend::Down((1..=127).find(|&semitones| self.bend_mark.write(semitones) == marks)?)
             };
             Some(Action { hole, breath, bend })
         })
@@ -124,7 +204,7 @@ impl Notation {
     /// What stands before the hole, between hole and bend marks, and after all.
     fn breath_signs(self, breath: Breath) -> (&'static str, &'static str, &'static str) {
         match (self.style, breath) {
-            (Style::Signed | Style::Parentheses, Breath::Blow) => ("", "", ""),
+            (Style::Signed | Style::Parentheses | Style::Circled, Breath::Blow) => ("", "", ""),
             (Style::Signed | Style::Plus, Breath::Draw) => ("-", "", ""),
             (Style::Plus, Breath::Blow) => ("+", "", ""),
             (Style::Arrows, Breath::Blow) => ("", "↑", ""),
@@ -132,8 +212,18 @@ impl Notation {
             (Style::Letters, Breath::Blow) => ("", "B", ""),
             (Style::Letters, Breath::Draw) => ("", "D", ""),
             (Style::Parentheses, Breath::Draw) => ("(", "", ")"),
+            (Style::Circled, Breath::Draw) => ("", "", ""),
+            (Style::Rows, Breath::Blow) => ("", "", "B"),
+            (Style::Rows, Breath::Draw) => ("", "", "D"),
         }
     }
+}
+
+/// The number of a hole in a circle.
+fn circled(hole: u8) -> Option<char> {
+    hole.checked_sub(1)
+        .filter(|hole| *hole < HOLES)
+        .and_then(|hole| char::from_u32('①' as u32 + u32::from(hole)))
 }
 
 #[cfg(test)]
@@ -146,15 +236,56 @@ mod tests {
         for tuning in Tuning::built_in() {
             let harp = Harp::standard_set(tuning).remove(0);
             for style in Style::ALL {
-                for bend_mark in BendMark::ALL {
-                    let notation = Notation { style, bend_mark };
+                for (bend_mark, over_mark) in marks() {
+                    let notation = Notation { style, bend_mark, over_mark };
                     for &(_, action) in harp.actions() {
                         let token = notation.write(action);
                         assert_eq!(notation.read(&token), Some(action), "{notation:?} {token}");
+                        let (above, under) = notation.rows(action);
+                        assert_eq!(above + under, token);
                     }
                 }
             }
         }
+    }
+
+    fn marks() -> impl Iterator<Item = (BendMark, OverMark)> {
+        BendMark::ALL.into_iter().flat_map(|bend| OverMark::ALL.map(|over| (bend, over)))
+    }
+
+    #[test]
+    fn every_depth_reads_back_and_no_two_actions_look_alike() {
+        for style in Style::ALL {
+            for (bend_mark, over_mark) in marks() {
+                let notation = Notation { style, bend_mark, over_mark };
+                let mut seen = std::collections::BTreeSet::new();
+                for hole in 1..=HOLES {
+                    for natural in [Action::blow(hole), Action::draw(hole)] {
+                        let bent = (1..=20).map(|depth| natural.bent(depth));
+                        for action in bent.chain([natural, natural.over()]) {
+                            let token = notation.write(action);
+                            assert_eq!(notation.read(&token), Some(action), "{notation:?} {token}");
+                            assert!(seen.insert(token));
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn the_conventions_look_as_the_trade_writes_them() {
+        let written = |style, bend_mark, over_mark| {
+            let notation = Notation { style, bend_mark, over_mark };
+            let over = [Action::blow(6).over(), Action::draw(7).over()];
+            [Action::blow(4), Action::draw(3).bent(3), over[0], over[1]].map(|action| notation.write(action))
+        };
+        use {BendMark as B, OverMark as O, Style as S};
+        assert_eq!(written(S::Circled, B::Quote, O::Degree), ["4", "③'''", "6°", "⑦°"]);
+        assert_eq!(written(S::Signed, B::Steps, O::Names), ["4", "-3¹½", "6OB", "-7OD"]);
+        assert_eq!(written(S::Rows, B::Flat, O::Letter), ["4B", "3bbbD", "6oB", "7oD"]);
+        let rows = Notation { style: S::Rows, ..Notation::default() }.rows(Action::draw(3).bent(1));
+        assert_eq!(rows, ("3'".to_owned(), "D"));
     }
 
     #[test]

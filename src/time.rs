@@ -15,15 +15,22 @@ use num_rational::Ratio;
 /// Arithmetic never overflows: a result whose denominator passes [`Beats::FINEST`] (no music does; a hostile
 /// file may) is rounded to the nearest 1/[`Beats::FINEST`] of a quarter.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub struct Beats(Ratio<i64>);
+pub struct Beats {
+    // In lowest terms, so that equal times are equal numbers.
+    numerator: i64,
+    denominator: i64,
+}
 
 impl Beats {
     /// No time at all.
-    pub const ZERO: Beats = Beats(Ratio::new_raw(0, 1));
+    pub const ZERO: Beats = Beats { numerator: 0, denominator: 1 };
     /// The finest grid that is kept exactly: 2^10 · 3^3 · 5^2 · 7 parts of a quarter.
     pub const FINEST: i64 = 4_838_400;
     /// The longest time that is kept: a million quarters, five days at a walking tempo.
     pub const LONGEST: i64 = 1_000_000;
+
+    /// The parts of a quarter that [`Beats::units`] counts in: 2^6 · 3^2 · 5 · 7.
+    pub(crate) const UNITS: i64 = 20_160;
 
     /// A fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator counts as 1.
     pub fn new(numerator: i64, denominator: i64) -> Beats {
@@ -38,7 +45,7 @@ impl Beats {
 
     /// Numerator and denominator in lowest terms; the denominator is positive.
     pub fn fraction(self) -> (i64, i64) {
-        (*self.0.numer(), *self.0.denom())
+        (self.numerator, self.denominator)
     }
 
     /// The nearest float, for output only.
@@ -68,7 +75,7 @@ impl Beats {
         };
         let (n, d) = (numerator / divisor, denominator / divisor);
         let fits = d <= Beats::FINEST && n.unsigned_abs() < (Beats::LONGEST * d).unsigned_abs();
-        fits.then_some(Beats(Ratio::new_raw(n, d)))
+        fits.then_some(Beats { numerator: n, denominator: d })
     }
 
     fn from_wide(numerator: i128, denominator: i128) -> Beats {
@@ -86,7 +93,14 @@ impl Beats {
         };
         let exact = exact.clamp(Ratio::from(-longest), Ratio::from(longest));
         // Both fit: |numerator| <= LONGEST * FINEST < 2^43.
-        Beats(Ratio::new_raw(*exact.numer() as i64, *exact.denom() as i64))
+        Beats { numerator: *exact.numer() as i64, denominator: *exact.denom() as i64 }
+    }
+
+    /// This time as a whole number of [`Beats::UNITS`], so that sums and comparisons cost no fractions; what is finer than
+    /// notation writes is cut off. It fits, for a numerator stays below 2^43.
+    pub(crate) fn units(self) -> i64 {
+        let (numerator, denominator) = self.fraction();
+        numerator * Beats::UNITS / denominator
     }
 
     /// The sum of two fractions.
@@ -295,7 +309,12 @@ impl TempoMap {
         let index = self.changes.partition_point(|change| change.at <= at);
         let change = self.changes[index.saturating_sub(1)];
         let (numerator, denominator) = (at - change.at).fraction();
-        let span = i128::from(numerator) * i128::from(change.micros_per_quarter) / i128::from(denominator);
+        let micros_per_quarter = change.micros_per_quarter;
+        let span = match numerator.checked_mul(micros_per_quarter.into()) {
+            // Nearly always: dividing long numbers takes many times as long.
+            Some(short) => i128::from(short / denominator),
+            None => i128::from(numerator) * i128::from(micros_per_quarter) / i128::from(denominator),
+        };
         change.micros.saturating_add(span.max(0) as u64)
     }
 

@@ -103,7 +103,10 @@ fn what_is_no_tune_gets_one_line_and_exit_code_2() {
     let line = breathline("suggest corpus").fails();
     assert!(line.contains("corpus: this is a folder"), "{line}");
     let line = breathline("suggest nowhere.mid").fails();
-    assert!(line.starts_with("breathline: nowhere.mid: "), "{line}");
+    assert_eq!(
+        line.trim_end(),
+        "breathline: nowhere.mid: there is no such file; check the name and the folder"
+    );
     fs::remove_dir_all(folder).unwrap();
 }
 
@@ -112,6 +115,13 @@ fn a_wrong_option_is_told_what_can_stand_there() {
     let cases = [
         (format!("suggest {TUNE} --harps C,H"), "`H` is not a harp"),
         (format!("suggest {TUNE} --harps C:blues"), "known are richter, paddy-richter"),
+        (format!("suggest {TUNE} --harps C,,G"), "the list of harps has an empty place"),
+        (format!("tab {TUNE} --harp C --tuning-file nowhere.toml"), "nowhere.toml: there is no such file"),
+        (format!("tab {TUNE} --harp C --tuning-file corpus"), "corpus: this is a folder"),
+        (
+            format!("tab {TUNE} --harp C --player nobody"),
+            "neither a player (improver, beginner, advanced) nor a file",
+        ),
         (format!("suggest {TUNE} --part 3"), "there is no part 3, the file has 1"),
         (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1, it has only one"),
         ("positions --harp C --position 2 --song-key A".to_owned(), "these three do not go together"),
@@ -161,6 +171,32 @@ fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
         assert_eq!(octave.code, Some(1));
         assert_eq!(octave.stderr.contains("--octave goes from"), json.is_empty(), "{}", octave.stderr);
     }
+    fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn a_position_or_register_that_the_tune_never_has_is_no_fault_of_the_command_line() {
+    let never = format!("suggest {TUNE} --harps C --position 7");
+    let finished = breathline(&never).run();
+    assert_eq!((finished.code, finished.stdout.as_str()), (Some(1), ""));
+    assert!(finished.stderr.contains("leave --position or --register away"), "{}", finished.stderr);
+    let finished = breathline(&format!("{never} --json")).run();
+    assert_eq!((finished.code, finished.stderr.as_str()), (Some(1), ""));
+    assert!(finished.stdout.contains("\"approaches\": []"), "{}", finished.stdout);
+}
+
+#[test]
+fn files_of_the_users_own_have_a_limit() {
+    let folder = tempfile();
+    let path = folder.join("long.toml");
+    fs::write(&path, " ".repeat(65_537)).unwrap();
+    for command in ["harp C --tuning-file", "tab corpus/ode-to-joy.musicxml --harp C --player"] {
+        let line = breathline(command).arg(&path).fails();
+        assert!(line.contains("over the limit of 65536 bytes"), "{line}");
+    }
+    fs::write(&path, b"\xFF\xFEn").unwrap();
+    let line = breathline("harp C --tuning-file").arg(&path).fails();
+    assert!(line.contains("no plain text; save it as UTF-8"), "{line}");
     fs::remove_dir_all(folder).unwrap();
 }
 

@@ -472,6 +472,65 @@ fn karaoke_words_in_a_track_of_their_own_find_the_part_they_fit() {
     assert_eq!(sung, [("Blue", false), ("bi", true), ("rd", false)]);
 }
 
+/// Verse and syllable of each note, with whether the word goes on.
+fn sung(imported: &Imported) -> Vec<Vec<(u8, &str, bool)>> {
+    let notes = imported.melody.notes.iter();
+    notes.map(|note| note.lyrics.iter().map(|l| (l.verse, l.text.as_str(), l.hyphen)).collect()).collect()
+}
+
+#[test]
+fn several_words_at_one_place_are_verses_where_most_places_have_them() {
+    let lyric = |track: Track, delta, text: &str| track.meta(delta, 0x05, text.as_bytes());
+    let track = lyric(lyric(Track::new(), 0, "Ro-"), 0, "Lil-").on(0, 0, 60).off(QUARTER, 0, 60);
+    let track = lyric(lyric(track, 0, "se"), 0, "y").on(0, 0, 62).off(QUARTER, 0, 62);
+    let imported = read(&file(0, &[track]));
+    let expected = [[(1, "Ro", true), (2, "Lil", true)], [(1, "se", false), (2, "y", false)]];
+    assert_eq!(sung(&imported), expected);
+}
+
+#[test]
+fn several_words_at_one_place_alone_are_one_syllable() {
+    let lyric = |track: Track, delta, text: &str| track.meta(delta, 0x05, text.as_bytes());
+    let mut track = lyric(Track::new(), 0, "hap-");
+    for (key, text) in [(60, "py "), (62, "is "), (64, "he ")] {
+        track = lyric(track, 0, text).on(0, 0, key).off(QUARTER, 0, key);
+    }
+    let imported = read(&file(0, &[track]));
+    assert_eq!(sung(&imported)[0], [(1, "happy", false)]);
+}
+
+#[test]
+fn the_same_words_for_several_parts_in_one_track_count_once() {
+    let mut track = Track::new();
+    for (key, text) in [(60, &b"Ar-"[..]), (62, b"mi"), (64, b"ger")] {
+        track = track.meta(0, 0x05, text).meta(0, 0x05, text).on(0, 0, key).off(QUARTER, 0, key);
+    }
+    let imported = read(&file(0, &[track]));
+    assert_eq!(sung(&imported), [[(1, "Ar", true)], [(1, "mi", false)], [(1, "ger", false)]]);
+}
+
+#[test]
+fn words_in_several_tracks_of_their_own_are_verses() {
+    let words = |first: &[u8], second: &[u8]| Track::new().meta(0, 0x05, first).meta(QUARTER, 0x05, second);
+    let imported = read(&file(1, &[words(b"one", b"two"), words(b"un", b"deux"), tune()]));
+    assert_eq!(
+        sung(&imported),
+        [[(1, "one", false), (2, "un", false)], [(1, "two", false), (2, "deux", false)]]
+    );
+}
+
+#[test]
+fn a_new_time_signature_inside_a_bar_is_said() {
+    let track =
+        Track::new().time(0, 4, 2).notes(&[(60, 2 * QUARTER)]).time(0, 3, 2).notes(&[(62, 3 * QUARTER)]);
+    let track = track.time(QUARTER, 4, 2).notes(&[(64, QUARTER)]);
+    let imported = read(&file(0, &[track]));
+    let places: Vec<_> =
+        imported.warnings.iter().map(|w| (w.oddity.clone(), w.place.map(|p| p.bar))).collect();
+    // The first two quarters are a pickup of the waltz.
+    assert_eq!(places, [(Oddity::BarCut, Some(2))]);
+}
+
 #[test]
 fn words_where_no_note_starts_are_left_out_with_a_warning() {
     let track = Track::new().meta(0, 0x05, b"La").on(0, 0, 60).meta(QUARTER / 2, 0x05, b"lost");

@@ -187,6 +187,25 @@ fn the_title_is_found_wherever_it_stands() {
         0, 4: C4
         ",
     );
+    // Neither a page number nor the name of a part is a title.
+    check(
+        "title_page_words",
+        "
+        title Over the Hill
+        bar 1 4/4
+        part 1 Canto
+        0, 4: C4
+        ",
+    );
+    check(
+        "title_file_name",
+        "
+        title over-the-hill
+        bar 1 4/4
+        part 1 Canto
+        0, 4: C4
+        ",
+    );
 }
 
 #[test]
@@ -666,6 +685,13 @@ fn a_split_bar_may_be_numbered_with_letters() {
 }
 
 #[test]
+fn the_halves_of_a_bar_are_no_oddity_even_with_numbers_of_their_own() {
+    let score = musicxml::read(&fixture("split_bar_numbered")).unwrap();
+    assert_eq!(score.bars.iter().map(|bar| bar.number).collect::<Vec<_>>(), [1, 2, 3, 4]);
+    assert_eq!(score.warnings, []);
+}
+
+#[test]
 fn coarse_ticks_do_not_break_ties() {
     check(
         "ties_coarse",
@@ -876,6 +902,24 @@ fn words_are_kept_by_verse() {
         3, 1: F4 1"the‿old"-
         "#,
     );
+}
+
+#[test]
+fn of_more_verses_than_any_song_has_the_rest_is_left_out_and_said() {
+    let score = musicxml::read(&fixture("lyrics_many")).unwrap();
+    let lyrics = &score.parts[0].notes[0].note.lyrics;
+    assert_eq!((lyrics.len(), lyrics[31].text.as_str()), (32, "w32"));
+    assert_eq!(
+        score.warnings.iter().map(|warning| warning.oddity.clone()).collect::<Vec<_>>(),
+        [Oddity::Unreadable { what: "lyric after the first 32".to_owned() }]
+    );
+}
+
+#[test]
+fn a_sum_of_beats_beyond_any_time_signature_is_passed_over() {
+    let score = musicxml::read(&fixture("meter_too_long")).unwrap();
+    assert_eq!(score.bars[0].meter, None);
+    assert_eq!(score.warnings[0].oddity, Oddity::Unreadable { what: "time".to_owned() });
 }
 
 #[test]

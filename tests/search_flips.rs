@@ -38,12 +38,12 @@ struct Flip {
 const FLIPS: &[Flip] = &[
     Flip {
         field: "missing",
-        sum: "the C harp bends draw 2 for 300, which is worth a missing note from 300 down; the D harp lacks F4. Then the \
-              effort decides, and at the tie more notes win",
-        others: &["bends.further=300"],
-        tune: "D4 F4",
-        harps: &["C", "D"],
-        choices: &[(299, "D: 1 ."), (300, "C: -1 -2''"), (301, "C: -1 -2''")],
+        sum: "the C harp lacks F#4 and jumps from hole 1 to 10 for 332; the G harp lacks both others: m + 332 against 2 m. \
+              At the tie more notes win",
+        others: &["moves.bit=100"],
+        tune: "C4 C7 F#4",
+        harps: &["C", "G"],
+        choices: &[(331, "G: . . -3"), (332, "C: 1 10 ."), (333, "C: 1 10 .")],
     },
     Flip {
         field: "missing_grace",
@@ -570,6 +570,7 @@ fn winner(flip: &Flip, weights: &Weights) -> String {
     let harps: Vec<Harp> = flip.harps.iter().map(|name| harp(name)).collect();
     let melody = tune(flip.tune, 120);
     let technique = match flip.field {
+        "missing" => Technique::None,
         "bends.overblow" | "bends.overdraw" => Technique::Over,
         _ => Technique::All,
     };

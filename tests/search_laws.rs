@@ -5,79 +5,37 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
+mod graph;
 mod players;
 mod random;
 mod tunes;
 
-use std::{cmp::Reverse, collections::BTreeMap};
+use std::cmp::Reverse;
 
 use breathline::{
     harp::{Action, Harp, Register, Technique, Tuning},
-    melody::{Melody, phrase},
+    melody::Melody,
     pitch::{Interval, PitchClass},
-    search::{Effort, Playing, Ranking, Weights, effort::Way, search},
+    search::{Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for},
     time::{Beats, TempoMap},
 };
-use petgraph::graph::{DiGraph, NodeIndex};
+use graph::{Sounded, Step, breathing};
+use petgraph::graph::NodeIndex;
 use players::{each_number, improver, player};
 use proptest::prelude::*;
 use random::{Case, TECHNIQUES, case, harp, is_pitch};
 use tunes::tune;
 
-/// A note as the oracles see it.
-struct Step {
-    ways: Vec<Way>,
-    span: (u64, u64),
-    sounding_ms: u32,
-    grace: bool,
-    phrase_end: bool,
-}
-
 fn steps(case: &Case) -> Vec<Step> {
-    let ends: Vec<usize> = phrase::ends(&case.melody).iter().map(|end| end.note).collect();
-    let notes = case.melody.notes.iter().zip(case.melody.timing()).enumerate();
-    let notes = notes.map(|(index, (note, sounding))| {
-        let span = (sounding.start / 1000, sounding.end / 1000);
-        let pitch = note.pitch.transposed(case.shift);
-        let actions: Vec<Action> =
-            pitch.map(|pitch| case.harp.actions_for(pitch).collect()).unwrap_or_default();
-        let way = |action| Way { action, pitch: pitch.unwrap(), deepest: case.harp.is_deepest(action) };
-        Step {
-            ways: actions.into_iter().filter(|&action| case.technique.allows(action)).map(way).collect(),
-            span,
-            sounding_ms: (span.1 - span.0).min(60_000) as u32,
-            grace: note.grace,
-            phrase_end: ends.contains(&index),
-        }
-    });
-    notes.collect()
+    graph::steps(&case.melody, &case.harp, case.technique, case.shift)
 }
 
-/// A sounded note, how it is played, and the air after it.
-type Sounded<'a> = (&'a Step, &'a Way, u32);
-
-/// What coming to a note and sounding it costs, lungs included, from a note and the air after it; and the air then.
-fn breathing(weights: &Weights, from: Option<Sounded>, to: &Step, way: &Way) -> (u64, u32) {
-    let lungs = &weights.lungs;
-    let air = match from {
-        None => lungs.middle(),
-        Some((step, _, air)) => {
-            let rest = to.span.0.saturating_sub(step.span.1).min(60_000) as u32;
-            let catch = if step.phrase_end { lungs.catch(step.sounding_ms) } else { 0 };
-            lungs.rested(air, rest + catch)
-        }
-    };
-    let aired = lungs.sounded(air, way, to.sounding_ms);
-    let coming = coming(weights, from.map(|(step, from, _)| (step, from)), to, way);
-    (coming.saturating_add(aired.points), aired.level_ml)
-}
-
-fn coming(weights: &Weights, from: Option<(&Step, &Way)>, to: &Step, way: &Way) -> u64 {
-    let arriving = match from {
-        None => weights.start(way.action),
-        Some((step, from)) => weights.step(from.action, way.action, weights.gap(step.span, to.span)),
-    };
-    arriving.total() + weights.hold(way, to.sounding_ms).total()
+/// The length of the shortest path, by a library that knows no music.
+fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
+    let graph = graph::Graph::new(weights, steps);
+    let (edges, end) = (graph.petgraph(), NodeIndex::from(graph.end()));
+    let lengths = petgraph::algo::dijkstra(&edges, NodeIndex::from(0), Some(end), |edge| *edge.weight());
+    lengths[&end] + graph.missing
 }
 
 /// A playing by the order in which the search prefers them: effort, breath changes, and then, from the first note on,
@@ -133,37 +91,6 @@ fn preference_of(playing: &Playing) -> Preference {
     (playing.effort.total(), changes, actions(playing))
 }
 
-/// The length of the shortest path from before the first note to after the last, by a library that knows no music: a
-/// node for every action and every volume of air that can be reached.
-fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
-    let mut graph: DiGraph<(), u64> = DiGraph::new();
-    let start = graph.add_node(());
-    // How the last sounded note can have been played, with the air after it.
-    let mut before: Vec<(NodeIndex, Option<Sounded>)> = vec![(start, None)];
-    let mut missing = 0_u64;
-    for step in steps {
-        if step.ways.is_empty() {
-            missing = missing.saturating_add(weights.missing(step.grace).total());
-            continue;
-        }
-        let mut here: BTreeMap<(usize, u32), NodeIndex> = BTreeMap::new();
-        for &(node, from) in &before {
-            for (index, way) in step.ways.iter().enumerate() {
-                let (coming, air) = breathing(weights, from, step, way);
-                let to = *here.entry((index, air)).or_insert_with(|| graph.add_node(()));
-                graph.add_edge(node, to, coming);
-            }
-        }
-        before =
-            here.into_iter().map(|((way, air), node)| (node, Some((step, &step.ways[way], air)))).collect();
-    }
-    let end = graph.add_node(());
-    for (node, _) in before {
-        graph.add_edge(node, end, 0);
-    }
-    petgraph::algo::dijkstra(&graph, start, Some(end), |edge| *edge.weight())[&end] + missing
-}
-
 fn actions(playing: &Playing) -> Vec<Option<Action>> {
     playing.notes.iter().map(|note| note.action).collect()
 }
@@ -186,8 +113,8 @@ fn without_ends(weights: &Weights) -> Weights {
 }
 
 /// The row that is ranked first, by what decides it.
-fn standing(ranking: &Ranking) -> Option<(u32, u64)> {
-    ranking.best().map(|best| (best.counts.shortfall(), best.playing.effort.total()))
+fn standing(ranking: &Ranking) -> Option<(bool, u64)> {
+    ranking.best().map(|best| (!best.counts.is_full(), best.playing.effort.total()))
 }
 
 /// Fields that say "longer than", "from" or "above": raising them makes fewer notes dear.
@@ -451,4 +378,73 @@ fn grace_notes_without_end_are_bounded() {
     let best = case.best();
     assert_eq!(best.effort.total(), shortest_path(&case.weights, &steps(&case)));
     assert_eq!(best.notes.len(), 9002);
+}
+
+/// What is left out early is not wanted: with any number of rows wanted they are those that stand first when every approach is
+/// priced to the end, byte for byte.
+fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Result<(), TestCaseError> {
+    let mut request = case.request(harps);
+    request.any_key = any_key;
+    let all = search(&request);
+    prop_assert_eq!(all.tried, all.approaches.len());
+    prop_assert!(all.approaches.is_sorted_by_key(|row| (!row.counts.is_full(), row.playing.effort.total())));
+    for top in [0, 1, 2, 5, 1000] {
+        let first = search_for(&request, &Wanted::first(top));
+        prop_assert_eq!(first.tried, all.tried);
+        prop_assert_eq!(&first.approaches[..], &all.approaches[..top.min(all.tried)]);
+    }
+    let Some(sample) = all.approaches.last() else { return Ok(()) };
+    for (position, octave, region) in [
+        (Some(sample.position), None, None),
+        (Some(sample.position), Some(sample.octave), None),
+        (None, Some(sample.octave), None),
+        (None, None, Some(sample.counts.region())),
+        (Some(sample.position), None, Some(Region::Low)),
+    ] {
+        let mut fit = all.clone();
+        fit.retain(|row| position.is_none_or(|position| position == row.position));
+        fit.retain(|row| octave.is_none_or(|octave| octave == row.octave));
+        fit.retain(|row| region.is_none_or(|region| region == row.counts.region()));
+        let first = search_for(&request, &Wanted { top: 2, position, octave, region });
+        prop_assert_eq!(first.tried, fit.tried);
+        prop_assert_eq!(&first.approaches[..], &fit.approaches[..fit.tried.min(2)]);
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn giving_up_early_changes_no_row_that_is_wanted(
+        case in case(40),
+        mut harps in prop::collection::vec(harp(), 1..5),
+        any_key: bool,
+    ) {
+        harps.extend(Harp::standard_set(&Tuning::richter()));
+        nothing_wanted_is_given_up(&case, &harps, any_key)?;
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 4, ..ProptestConfig::default() })]
+
+    /// So long that the work is shared by all cores.
+    #[test]
+    fn nor_does_sharing_the_work(case in case(1500)) {
+        nothing_wanted_is_given_up(&case, &Harp::standard_set(&Tuning::richter()), false)?;
+    }
+}
+
+/// Eighths without a rest, where draw 2 or blow 3 is to be chosen a thousand times and the lungs matter all the while: so many
+/// choices that they are not kept, and found anew from the end.
+#[test]
+fn a_long_run_without_a_rest_is_exact() {
+    let run = "G4:1/2 C5:1/2 E5:1/2 G4:1/2 D5:1/2 C5:1/2 G4:1/2 ".repeat(200);
+    let harp = Harp::standard_set(&Tuning::richter()).remove(5);
+    let weights = Weights::default();
+    let case = Case { melody: tune(&run, 100), harp, technique: Technique::All, weights, shift: Interval(0) };
+    let best = case.best();
+    assert!(best.effort.lungs > 0, "{:?}", best.effort);
+    assert_eq!(best.effort.total(), shortest_path(&case.weights, &steps(&case)));
 }

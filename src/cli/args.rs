@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use breathline::{
     harp::{self, Position},
-    melody::key::Key,
+    melody::key::{Key, Mode},
     pitch::PitchClass,
     search, tab,
 };
@@ -29,6 +29,12 @@ pub(crate) enum Command {
     /// Write tab for a harp of your choice
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
+    /// Hold a harp, a position or a typed tab that somebody chose against the best
+    #[command(after_help = CHECK_EXAMPLES)]
+    Check(Check),
+    /// Write the tune as it lies on a harp for other programs: MusicXML with tab and words, or MIDI
+    #[command(after_help = EXPORT_EXAMPLES)]
+    Export(Export),
     /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
@@ -45,6 +51,7 @@ Examples:
   breathline suggest tune.mid
   breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
   breathline suggest tune.mid --key \"D Dorian\" --any-key --top 10
+  breathline suggest tune.mid --key Em               when it is not the key that was found
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
   breathline suggest tune.mid --harps C --bends none --adapt
   breathline suggest tune.mid --harps all,low,high";
@@ -54,7 +61,24 @@ Examples:
   breathline tab tune.mid --harp C
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
   breathline tab tune.mid --harp low-F --octave -1
-  breathline tab tune.mid --harp Am:natural-minor --bend-mark /";
+  breathline tab lesson.txt --harp C
+  breathline tab tune.mid --harp Am:natural-minor --bend-mark /
+  breathline tab tune.musicxml --harp G --format markdown > tune.md";
+
+const EXPORT_EXAMPLES: &str = "\
+Examples:
+  breathline export tune.mid --harp C -o tune.musicxml
+  breathline export tune.musicxml --harp A --position 2 -o tune.mxl
+  breathline export tune.musicxml --harp low-F --octave -1 --tempo 80 -o practice.mid
+
+MusicXML keeps repeats as signs. MIDI has none, so there they are written out.";
+
+const CHECK_EXAMPLES: &str = "\
+Examples:
+  breathline check tune.mid --harp C
+  breathline check tune.mid --harp C --position 2 --style blues
+  breathline check tune.mid --harp C --tab lesson.txt
+  breathline check tune.mid --harp C --tab lesson.txt --unfold --bends draw";
 
 const NOTES_EXAMPLES: &str = "\
 Examples:
@@ -67,6 +91,7 @@ const POSITIONS_EXAMPLES: &str = "\
 Examples:
   breathline positions                              the whole table
   breathline positions --song-key E --position 2    which harp?
+  breathline positions --song-key Em                with the bends that E minor needs
   breathline positions --harp C --position 3        which key?
   breathline positions --harp C --song-key G        which position?";
 
@@ -74,6 +99,7 @@ const HARP_EXAMPLES: &str = "\
 Examples:
   breathline harp C
   breathline harp low-F --bends draw
+  breathline harp C --chords
   breathline harp Gm --tuning natural-minor";
 
 #[derive(Args, Debug)]
@@ -103,7 +129,7 @@ pub(crate) struct Suggest {
     /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
     #[arg(long)]
     pub(crate) adapt: bool,
-    /// How many rows of the ranking to show [default: 5; with --json all]
+    /// How many rows of the ranking to show [default: 5]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
     #[command(flatten)]
@@ -137,6 +163,45 @@ pub(crate) struct Tab {
 }
 
 #[derive(Args, Debug)]
+pub(crate) struct Check {
+    #[command(flatten)]
+    pub(crate) source: Source,
+    /// The harp that was chosen, as in C, low-F or Dm:natural-minor
+    #[arg(long, value_name = "HARP")]
+    pub(crate) harp: String,
+    /// A tab of the tune, typed in any convention, to be checked note by note
+    #[arg(long, value_name = "FILE")]
+    pub(crate) tab: Option<PathBuf>,
+    /// The position; the tune is transposed to it [default: as the tune's key has it]
+    #[arg(long, value_name = "1-12", value_parser = position)]
+    pub(crate) position: Option<Position>,
+    /// By how many octaves the tune is moved [default: where it is easiest, or as the tab has it]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    pub(crate) octave: Option<i8>,
+    /// The harps to compare with, as in C,G,low-F [default: your own, else the twelve standard ones]
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub(crate) harps: Vec<String>,
+    /// The music it is played as: in blues a bend is expression and costs half
+    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
+    pub(crate) style: Music,
+    #[command(flatten)]
+    pub(crate) player: Player,
+    #[command(flatten)]
+    pub(crate) notation: Notation,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+#[derive(Args, Debug)]
+pub(crate) struct Export {
+    #[command(flatten)]
+    pub(crate) tab: Tab,
+    /// The file to write; its ending says the format: .musicxml, .mxl or .mid
+    #[arg(short = 'o', long = "output", value_name = "OUT")]
+    pub(crate) to: PathBuf,
+}
+
+#[derive(Args, Debug)]
 pub(crate) struct Notes {
     #[command(flatten)]
     pub(crate) source: Source,
@@ -157,7 +222,7 @@ pub(crate) struct Positions {
     pub(crate) position: Option<Position>,
     /// The key of the song, as in E or "E minor"
     #[arg(long, value_name = "KEY", value_parser = song_key)]
-    pub(crate) song_key: Option<PitchClass>,
+    pub(crate) song_key: Option<SongKey>,
     #[command(flatten)]
     pub(crate) tuning: TuningChoice,
     #[command(flatten)]
@@ -175,6 +240,9 @@ pub(crate) struct Harp {
     /// Which bends to show
     #[arg(long, value_enum, default_value_t = Technique::Over)]
     pub(crate) bends: Technique,
+    /// Show the chords, intervals and splits that it sounds instead
+    #[arg(long)]
+    pub(crate) chords: bool,
     #[command(flatten)]
     pub(crate) output: Output,
 }
@@ -229,20 +297,26 @@ pub(crate) struct TuningChoice {
 /// How tab is written.
 #[derive(Args, Debug)]
 pub(crate) struct Notation {
-    /// How blow and draw are told apart
-    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Style::Signed)]
-    pub(crate) tab_style: Style,
+    /// How blow and draw are told apart [default: signed; of a tab that is read, what its marks say]
+    #[arg(long, value_enum, value_name = "STYLE")]
+    pub(crate) tab_style: Option<Style>,
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
+    /// The mark of an overblow or overdraw
+    #[arg(long, value_enum, value_name = "MARK", default_value_t = OverMark::Letter)]
+    pub(crate) over_mark: OverMark,
 }
 
 /// How the answer is given.
 #[derive(Args, Debug)]
 pub(crate) struct Output {
     /// Answer with one JSON object
-    #[arg(long)]
+    #[arg(long, conflicts_with = "format")]
     pub(crate) json: bool,
+    /// How the page is written
+    #[arg(long, value_enum, value_name = "FORMAT", default_value_t = Format::Text)]
+    pub(crate) format: Format,
     /// When to use colours
     #[arg(long, value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
     pub(crate) color: Colour,
@@ -306,6 +380,33 @@ pub(crate) enum Style {
     Letters,
     /// 4 and (4)
     Parentheses,
+    /// 4 and ④
+    Circled,
+    /// 4 with B or D in a row under it
+    Rows,
+}
+
+impl From<Style> for tab::Style {
+    fn from(style: Style) -> tab::Style {
+        match style {
+            Style::Signed => tab::Style::Signed,
+            Style::Plus => tab::Style::Plus,
+            Style::Arrows => tab::Style::Arrows,
+            Style::Letters => tab::Style::Letters,
+            Style::Parentheses => tab::Style::Parentheses,
+            Style::Circled => tab::Style::Circled,
+            Style::Rows => tab::Style::Rows,
+        }
+    }
+}
+
+/// What a tune is played as.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Music {
+    /// Every bend costs what it does
+    Plain,
+    /// Half, full and unsteady bends cost half, as do coming to them and leaving them
+    Blues,
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]
@@ -319,25 +420,46 @@ pub(crate) enum BendMark {
     /// -3b
     #[value(name = "b")]
     Flat,
+    /// -3½, and -3¹ for a whole step
+    Steps,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum OverMark {
+    /// 6o and -7o
+    #[value(name = "o")]
+    Letter,
+    /// 6° and -7°
+    Degree,
+    /// 6OB and -7OD
+    Names,
 }
 
 impl From<&Notation> for tab::Notation {
     fn from(notation: &Notation) -> tab::Notation {
         tab::Notation {
-            style: match notation.tab_style {
-                Style::Signed => tab::Style::Signed,
-                Style::Plus => tab::Style::Plus,
-                Style::Arrows => tab::Style::Arrows,
-                Style::Letters => tab::Style::Letters,
-                Style::Parentheses => tab::Style::Parentheses,
-            },
+            style: notation.tab_style.map(tab::Style::from).unwrap_or_default(),
             bend_mark: match notation.bend_mark {
                 BendMark::Quote => tab::BendMark::Quote,
                 BendMark::Slash => tab::BendMark::Slash,
                 BendMark::Flat => tab::BendMark::Flat,
+                BendMark::Steps => tab::BendMark::Steps,
+            },
+            over_mark: match notation.over_mark {
+                OverMark::Letter => tab::OverMark::Letter,
+                OverMark::Degree => tab::OverMark::Degree,
+                OverMark::Names => tab::OverMark::Names,
             },
         }
     }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Format {
+    /// For a terminal
+    Text,
+    /// For a document that is rendered
+    Markdown,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
@@ -355,7 +477,17 @@ fn position(text: &str) -> Result<Position, String> {
     number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12".to_owned())
 }
 
-/// A song's key may be said with its mode; the position needs only the tonic.
-fn song_key(text: &str) -> Result<PitchClass, String> {
-    text.parse::<Key>().map(|key| key.tonic).map_err(|error| error.to_string())
+/// The key of a song; the mode where it was said.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SongKey {
+    pub(crate) tonic: PitchClass,
+    pub(crate) mode: Option<Mode>,
+}
+
+/// A song's key may be said with its mode: the position needs only the tonic, the bends need the mode.
+fn song_key(text: &str) -> Result<SongKey, String> {
+    let Key { tonic, mode } = text.parse::<Key>().map_err(|error| error.to_string())?;
+    // Where no mode was said, one can be added.
+    let is_said = format!("{} major", text.trim()).parse::<Key>().is_err();
+    Ok(SongKey { tonic, mode: is_said.then_some(mode) })
 }

@@ -12,7 +12,7 @@ use anyhow::{Context, bail};
 use breathline::harp::{Harp, Register, Tuning};
 use serde::Deserialize;
 
-use super::args;
+use super::files;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -20,10 +20,17 @@ struct Kit {
     harps: Vec<String>,
 }
 
-/// The harps that `suggest` tries. `--harps` and `--tunings` leave the kit file aside. Of `--harps`, `all`, `low` and `high`
-/// are the twelve Richter harps of that register; low and high ones are not all on sale everywhere.
-pub(super) fn harps(args: &args::Suggest, tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<Harp>> {
+/// The harps to try, named one by one or by their tunings. `--harps` and `--tunings` leave the kit file aside. Of `--harps`,
+/// `all`, `low` and `high` are the twelve Richter harps of that register; low and high ones are not all on sale everywhere.
+pub(super) fn harps(
+    harps: &[String],
+    of_tunings: &[String],
+    tunings: &[Arc<Tuning>],
+) -> anyhow::Result<Vec<Harp>> {
     let parse = |names: &[String]| -> anyhow::Result<Vec<Harp>> {
+        if names.iter().any(|name| name.trim().is_empty()) {
+            bail!("the list of harps has an empty place; write them with one comma between, as in C,G,low-F");
+        }
         let mut harps = Vec::new();
         for name in names {
             match name.as_str() {
@@ -35,7 +42,7 @@ pub(super) fn harps(args: &args::Suggest, tunings: &[Arc<Tuning>]) -> anyhow::Re
         }
         Ok(harps)
     };
-    match (args.harps.as_slice(), args.tunings.as_slice()) {
+    match (harps, of_tunings) {
         ([], []) => match read()? {
             Some((path, kit)) => parse(&kit.harps).with_context(|| path.display().to_string()),
             None => Ok(Harp::standard_set(&Tuning::richter())),
@@ -58,11 +65,10 @@ fn read() -> anyhow::Result<Option<(PathBuf, Kit)>> {
     let home = || variable("HOME").map(|home| home.join(".config"));
     let Some(folder) = variable("XDG_CONFIG_HOME").or_else(home) else { return Ok(None) };
     let path = folder.join("breathline").join("kit.toml");
-    let text = match std::fs::read_to_string(&path) {
-        Ok(text) => text,
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(None),
-        Err(error) => return Err(error).with_context(|| path.display().to_string()),
-    };
+    if !path.try_exists().unwrap_or(true) {
+        return Ok(None);
+    }
+    let text = files::read_text(&path)?;
     let kit: Kit = toml::from_str(&text).with_context(|| {
         format!("{}: write harps = [\"C\", \"low-F\", \"Dm:natural-minor\"]", path.display())
     })?;

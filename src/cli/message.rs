@@ -12,7 +12,8 @@ use super::args::Colour;
 pub(crate) enum Exit {
     /// There is an answer.
     Answered = 0,
-    /// The tune was read, but none of the harps sounds a single note of it.
+    /// The tune was read, but none of the harps sounds a single note of it, or none in the position, octave or part of the
+    /// harp that was asked for.
     NothingPlayable = 1,
     /// The command line, a file or the tune in it was not understood.
     Failed = 2,

@@ -128,14 +128,7 @@ pub const CAREFUL_MODES: [Mode; 2] = [Mode::Major, Mode::Minor];
 /// What a harp offers in a position.
 pub fn offer(harp: &Harp, position: Position) -> Offer {
     let tonic = position.tonic(harp.first_position_key());
-    let mut reeds: Vec<(Action, u8)> = Vec::new();
-    for hole in 1..=HOLES {
-        for breath in [Breath::Blow, Breath::Draw] {
-            if let Some(pitch) = harp.reed(hole, breath) {
-                reeds.push((Action { bend: Bend::None, hole, breath }, pitch.class().above(tonic)));
-            }
-        }
-    }
+    let reeds = reeds(harp, tonic);
     let mut degrees: Vec<u8> = reeds.iter().map(|&(_, degree)| degree).collect();
     degrees.sort_unstable();
     degrees.dedup();
@@ -148,11 +141,35 @@ pub fn offer(harp: &Harp, position: Position) -> Offer {
     if tonics.is_empty() {
         tonics = tonics_with(false);
     }
-    let careful = CAREFUL_MODES.map(|mode| {
-        let outside = reeds.iter().filter(|(_, degree)| !mode.scale().contains(degree));
-        outside.map(|&(action, degree)| Careful { action, degree }).collect()
-    });
+    let careful = CAREFUL_MODES.map(|mode| careful(harp, position, mode));
     Offer { position, tonic, mode, degrees, tonics, careful }
+}
+
+/// The reeds to be careful with in a tune of this mode.
+pub fn careful(harp: &Harp, position: Position, mode: Mode) -> Vec<Careful> {
+    let reeds = reeds(harp, position.tonic(harp.first_position_key())).into_iter();
+    let outside = reeds.filter(|(_, degree)| !mode.scale().contains(degree));
+    outside.map(|(action, degree)| Careful { action, degree }).collect()
+}
+
+impl Offer {
+    /// The degrees of a mode, in semitones above the tonic, that no natural note sounds.
+    pub fn lacking(&self, mode: Mode) -> Vec<u8> {
+        mode.scale().into_iter().filter(|degree| !self.degrees.contains(degree)).collect()
+    }
+}
+
+/// Every reed, with its degree in semitones above a tonic.
+fn reeds(harp: &Harp, tonic: PitchClass) -> Vec<(Action, u8)> {
+    let mut reeds = Vec::new();
+    for hole in 1..=HOLES {
+        for breath in [Breath::Blow, Breath::Draw] {
+            if let Some(pitch) = harp.reed(hole, breath) {
+                reeds.push((Action { bend: Bend::None, hole, breath }, pitch.class().above(tonic)));
+            }
+        }
+    }
+    reeds
 }
 
 #[cfg(test)]

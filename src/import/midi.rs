@@ -34,6 +34,8 @@ use track::{RawNote, Track};
 const MAX_PARTS: usize = 1_000;
 /// The most key signatures that are kept; every part has a copy.
 const MAX_SIGNATURES: usize = 1_000;
+/// The most bars cut short by a new time signature that are reported; every part has a copy.
+const MAX_CUT_BARS: usize = 100;
 /// The channel for percussion, counted from 0.
 const PERCUSSION: u8 = 9;
 
@@ -237,6 +239,7 @@ fn score(
     }
     let mut local: Vec<PartOddity> = Vec::new();
     let mut parts: Vec<Part> = Vec::with_capacity(raw_parts.len());
+    let mut end = Beats::ZERO;
     let mut signatures = signatures(tracks, clock);
     if signatures.len() > MAX_SIGNATURES {
         signatures.truncate(MAX_SIGNATURES);
@@ -248,7 +251,8 @@ fn score(
             let limit = usize::try_from(MAX_QUARTERS).unwrap_or(usize::MAX);
             return Err(ImportError::TooLarge { what: "the tune's length", limit, unit: "quarter notes" });
         }
-        let notes = timed_notes(raw, index, clock, &tempo, &tracks[raw.track], &mut local);
+        let (notes, part_end) = timed_notes(raw, index, clock, &tempo, &tracks[raw.track], &mut local);
+        end = end.max(part_end);
         parts.push(Part {
             name: raw.name.clone(),
             instrument: raw.instrument,
@@ -260,16 +264,26 @@ fn score(
     }
     let (sung, lost) = words::set(tracks, || onsets(&raw_parts), clock.quarter());
     for words::Sung { part, note, lyric } in sung {
-        parts[part].notes[note].note.lyrics.push(lyric);
+        parts[part].notes[note].note.add_lyric(lyric);
     }
     let lost = lost.into_iter().map(|(part, tick)| (part, clock.raw(tick)));
     local.extend(lost.map(|(part, at)| PartOddity { oddity: Oddity::WordsWithoutNote, part, at }));
 
-    let end = parts.iter().flat_map(|part| &part.notes).map(|note| note.note.end()).max();
-    let bars = bars::build(&meters(tracks, clock), end.unwrap_or(Beats::ZERO));
+    let (bars, cut) = bars::build(&meters(tracks, clock), end);
+    for &bar in cut.iter().take(MAX_CUT_BARS) {
+        let at = bars[bar].start;
+        local.extend((0..parts.len()).map(|part| PartOddity { oddity: Oddity::BarCut, part, at }));
+    }
     let bar_at = |at: Beats| bars.partition_point(|bar| bar.start <= at).saturating_sub(1);
-    for note in parts.iter_mut().flat_map(|part| &mut part.notes) {
-        note.note.bar = bar_at(note.note.onset);
+    for part in &mut parts {
+        // The notes are in order, so the bars are gone through once.
+        let mut bar = 0;
+        for note in &mut part.notes {
+            while bars.get(bar + 1).is_some_and(|next| next.start <= note.note.onset) {
+                bar += 1;
+            }
+            note.note.bar = bar;
+        }
     }
     let global = oddities.into_iter().map(|oddity| Warning { oddity, place: None });
     let local = local.into_iter().map(|PartOddity { oddity, part, at }| {
@@ -309,7 +323,7 @@ fn parts<'a>(tracks: &'a [Track], format: u16) -> (Option<String>, Vec<RawPart<'
     (title, parts)
 }
 
-/// The notes of a part in exact time; what is odd about them goes to `local`.
+/// The notes of a part in exact time, and when the last of them ends; what is odd about them goes to `local`.
 fn timed_notes(
     raw: &RawPart<'_>,
     part: usize,
@@ -317,7 +331,7 @@ fn timed_notes(
     tempo: &TempoMap,
     track: &Track,
     local: &mut Vec<PartOddity>,
-) -> Vec<PartNote> {
+) -> (Vec<PartNote>, Beats) {
     let last_tick = clock.last_tick();
     let ticks: Vec<(u64, u64)> = raw
         .notes
@@ -338,6 +352,7 @@ fn timed_notes(
         },
     };
     let first = notes.first().map_or(Beats::ZERO, |&(onset, _)| onset);
+    let last = notes.iter().map(|&(_, end)| end).max().unwrap_or(Beats::ZERO);
     let mut odd = |oddity: Oddity, at: Beats| local.push(PartOddity { oddity, part, at });
     if let Some(micros) = moved {
         let mean_ms = u32::try_from(micros.div_ceil(1_000)).unwrap_or(u32::MAX);
@@ -346,22 +361,21 @@ fn timed_notes(
     if let Some(&(onset, _)) = lengthened.and_then(|index| notes.get(index)) {
         odd(Oddity::CutShort, onset);
     }
-    raw.notes
-        .iter()
-        .zip(&notes)
-        .filter_map(|(note, &(onset, end))| {
-            if note.hanging {
-                odd(Oddity::HangingNote, onset);
-            }
-            if raw.channel != PERCUSSION && track.is_bent(note) {
-                odd(Oddity::PitchBend, onset);
-            }
-            let timed = Note::new(onset, end - onset, Pitch::new(note.key)?, 0);
-            // A note without length is how some programs write an ornament.
-            let timed = Note { grace: timed.duration == Beats::ZERO, ..timed };
-            Some(PartNote { note: timed, voice: 0 })
-        })
-        .collect()
+    let timed = raw.notes.iter().zip(&notes).filter_map(|(note, &(onset, end))| {
+        if note.hanging {
+            odd(Oddity::HangingNote, onset);
+        }
+        if raw.channel != PERCUSSION && track.is_bent(note) {
+            odd(Oddity::PitchBend, onset);
+        }
+        let timed = Note::new(onset, end - onset, Pitch::new(note.key)?, 0);
+        // A note without length is how some programs write an ornament.
+        let timed = Note { grace: timed.duration == Beats::ZERO, ..timed };
+        Some(PartNote { note: timed, voice: 0 })
+    });
+    let mut all = Vec::with_capacity(raw.notes.len());
+    all.extend(timed);
+    (all, last)
 }
 
 /// The highest note at each onset of each part takes the words.

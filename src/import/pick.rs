@@ -17,6 +17,8 @@ mod names;
 mod sweep;
 mod words;
 
+use itertools::Itertools;
+
 use super::{Format, ImportError, ImportOptions, Imported, Part, PartSummary, Score};
 use crate::{
     melody::{Bar, Melody, Note},
@@ -141,8 +143,8 @@ fn most_likely(evidence: &[Evidence]) -> (usize, ChoiceReason) {
 }
 
 fn summary(part: &Part) -> PartSummary {
-    let pitches = || part.notes.iter().map(|note| note.note.pitch);
-    let range = if part.percussion { None } else { pitches().min().zip(pitches().max()) };
+    let pitches = part.notes.iter().map(|note| note.note.pitch);
+    let range = if part.percussion { None } else { pitches.minmax().into_option() };
     let name = match (&part.name, part.instrument) {
         (Some(name), Some(instrument)) => Some(format!("{name} ({instrument})")),
         (Some(name), None) => Some(name.clone()),

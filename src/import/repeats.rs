@@ -42,24 +42,14 @@ pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     let mut warnings: Vec<Warning> =
         form.oddities.iter().map(|(bar, oddity)| warn(*bar, oddity.clone())).collect();
     let pieces = pieces(melody);
-    let room = Room { notes: MAX_NOTES, time: Beats::new(MAX_QUARTERS, 1) };
     let cost = |bar: usize| (pieces[bar].len(), melody.bars[bar].length);
-    match walk::order(&form, room, cost) {
-        Some(order) => (written_out(melody, &pieces, &order), warnings),
-        None => {
-            warnings.push(Warning {
-                oddity: Oddity::UnfoldedTooLong { bars: MAX_BARS, notes: MAX_NOTES },
-                place: None,
-            });
+    match walk::order(&form, cost) {
+        Ok(order) => (written_out(melody, &pieces, &order), warnings),
+        Err((limit, unit)) => {
+            warnings.push(Warning { oddity: Oddity::UnfoldedTooLong { limit, unit }, place: None });
             (melody.clone(), warnings)
         }
     }
-}
-
-/// What may still be played: see [`MAX_NOTES`] and [`MAX_QUARTERS`].
-struct Room {
-    notes: usize,
-    time: Beats,
 }
 
 /// What sounds of a note within one bar.

@@ -54,6 +54,8 @@ pub enum Oddity {
     UnfinishedTie,
     /// A bar is longer or shorter than its time signature says: it was kept as written.
     BarLength,
+    /// A new time signature in the middle of a bar, in MIDI: the bar ends there, and the next begins.
+    BarCut,
     /// Rests stick out of a bar that other parts fill rightly: the bar was kept to its time signature.
     RestTooLong,
     /// Notes without a pitch (percussion): they were left out.
@@ -90,10 +92,10 @@ pub enum Oddity {
     SignUnused,
     /// In the order of performance the tune would be longer than that: it was left as written.
     UnfoldedTooLong {
-        /// The most bars that a tune is written out to.
-        bars: usize,
-        /// The most notes.
-        notes: usize,
+        /// The most that a tune is written out to.
+        limit: usize,
+        /// Of what: "bars", "notes" or "quarter notes".
+        unit: &'static str,
     },
     /// A key or time signature of another staff differs from the first staff's: the first staff's was taken.
     StaffDiffers,

@@ -7,20 +7,29 @@
 mod clues;
 mod model;
 mod profile;
+mod sections;
+mod shade;
 
 use std::{fmt, str::FromStr};
 
 use super::Melody;
-use crate::pitch::PitchClass;
+use crate::pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals};
 
 pub use crate::mode::Mode;
 pub use model::POINTS_PER_DOUBLING;
+pub use sections::{Section, sections};
+pub use shade::{Shade, shade};
 
 /// Finds the key of a melody from its notes, and from its key signature and chord symbols where it has any.
 ///
-/// A melody without notes gets the major key of its signature (C without one) and no confidence.
+/// Where the signature changes, it is the key of what stands under the signature that is in force for most of the
+/// tune ([`sections()`] has the others). A melody without notes gets the major key of its signature (C without one) and no
+/// confidence.
 pub fn find(melody: &Melody) -> KeyFinding {
-    model::elect(&clues::gather(melody))
+    match sections::home(melody) {
+        Some(home) => model::elect(&clues::gather(&home)),
+        None => model::elect(&clues::gather(melody)),
+    }
 }
 
 /// The key of a melody, and why.
@@ -51,6 +60,21 @@ impl KeyFinding {
             others: Vec::new(),
             evidence: Vec::new(),
         }
+    }
+
+    /// The likeliest key on another tonic, with how likely that tonic is in whatever mode; `None` where no other
+    /// tonic reaches one per cent.
+    pub fn rival(&self) -> Option<KeyGuess> {
+        let elsewhere = || self.others.iter().filter(|guess| guess.key.tonic != self.key.tonic);
+        let on_tonic = |tonic| -> u8 {
+            // Shares of one whole; each is rounded, so a few more than a hundred are possible.
+            let shares = elsewhere().filter(|guess| guess.key.tonic == tonic).map(|guess| guess.confidence);
+            shares.fold(0, u8::saturating_add).min(100)
+        };
+        // Of equals the first, which has the likelier key.
+        let rivals =
+            elsewhere().map(|guess| KeyGuess { key: guess.key, confidence: on_tonic(guess.key.tonic) });
+        rivals.reduce(|best, guess| if guess.confidence > best.confidence { guess } else { best })
     }
 }
 
@@ -145,15 +169,33 @@ impl Key {
     /// accidentals is left aside.
     pub fn sharps(self) -> i8 {
         let major = 7 * i16::from(self.tonic.semitones());
-        let fifths = (major + i16::from(self.mode.sharps_from_major())).rem_euclid(12);
-        (if fifths > 6 { fifths - 12 } else { fifths }) as i8
+        fewest_accidentals(major + i16::from(self.mode.sharps_from_major()))
+    }
+
+    /// The tonic's name, as a file with this signature (in sharps, negative: flats) spells it; without one, as the key
+    /// is written with the fewest accidentals.
+    ///
+    /// ```
+    /// use breathline::melody::key::Key;
+    /// let name = |key: &str, signature| key.parse::<Key>().unwrap().tonic_name(signature);
+    /// assert_eq!([name("Db minor", None), name("C# major", None)], ["C#", "Db"]);
+    /// assert_eq!([name("F# major", None), name("F# major", Some(-6))], ["F#", "Gb"]);
+    /// ```
+    pub fn tonic_name(self, signature: Option<i8>) -> String {
+        let own = self.sharps();
+        let twins = [own, own - 12, own + 12].into_iter().filter(|sharps| (-7..=7).contains(sharps));
+        // Of equals the first, which is the key's own.
+        let near = twins.min_by_key(|&sharps| sharps.abs_diff(signature.unwrap_or(own)));
+        let octave = Pitch::MIDDLE_C;
+        let tonic = octave.transposed(Interval(self.tonic.semitones().into())).unwrap_or(octave);
+        Spelling::in_key(tonic, near.unwrap_or(own)).class_name()
     }
 }
 
-/// Writes `D dorian`, `Bb major`.
+/// Writes `D dorian`, `Bb major`, `C# minor`.
 impl fmt::Display for Key {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&format!("{} {}", self.tonic, self.mode))
+        f.pad(&format!("{} {}", self.tonic_name(None), self.mode))
     }
 }
 

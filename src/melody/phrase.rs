@@ -136,7 +136,8 @@ impl Place {
 /// What speaks for an end after each main note but the last.
 fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
     let notes: Vec<&Note> = main.iter().map(|&i| &melody.notes[i]).collect();
-    let waits: Vec<i64> = notes.windows(2).map(|pair| ticks(pair[1].onset - pair[0].onset).max(0)).collect();
+    let waits: Vec<i64> =
+        notes.windows(2).map(|pair| (pair[1].onset - pair[0].onset).units().max(0)).collect();
     // The usual note is the average wait, kept as a fraction: rounded, the answer would depend on the note values that
     // the tune happens to be written in.
     let all: i128 = waits.iter().map(|&wait| i128::from(wait)).sum::<i128>().max(1);
@@ -152,7 +153,7 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
             place.sign(Sign::Section, if section { SECTION } else { 0 });
             place.sign(Sign::Words, words(note, next));
             // Silence counts twice, as silence and as waiting: a rest says more than a held note.
-            let rest = ticks(next.onset - note.end()).clamp(0, waits[i]);
+            let rest = (next.onset - note.end()).units().clamp(0, waits[i]);
             let in_notes = |time: i64| {
                 let points = i128::from(USUAL) * i128::from(time) * waits.len() as i128 / all;
                 points.min(i128::from(longest_wait)) as i64
@@ -191,7 +192,7 @@ fn phase(melody: &Melody, note: &Note) -> Option<i64> {
     let full = bar.meter?.bar();
     let opens = note.bar.checked_sub(1).and_then(|i| melody.bars.get(i)).is_none_or(section_ends);
     let missing = if opens && bar.length < full { full - bar.length } else { Beats::ZERO };
-    Some(ticks(note.onset - bar.start + missing))
+    Some((note.onset - bar.start + missing).units())
 }
 
 /// Points for what the first verse says between two notes.
@@ -242,15 +243,6 @@ fn unusual(notes: usize, usual: usize) -> i64 {
     // The binary logarithm in sixteenths: that of the sixteenth power; 64^16 is 2^96.
     let sixteenths = |n: usize| i64::from((n.max(1) as u128).pow(16).ilog2());
     (sixteenths(notes) - sixteenths(usual)).abs() * UNUSUAL / 16
-}
-
-/// Parts of a quarter in which time is counted here: 2^6 · 3^2 · 5 · 7.
-const GRID: i64 = 20_160;
-
-/// Time as a whole number, so that sums cost no fractions; it fits, for a numerator stays below 2^43.
-fn ticks(time: Beats) -> i64 {
-    let (numerator, denominator) = time.fraction();
-    numerator * GRID / denominator
 }
 
 #[cfg(test)]

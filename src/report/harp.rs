@@ -4,7 +4,7 @@ use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, HOLES, Harp, Technique},
     mode::Mode,
-    pitch::{Pitch, Spelling},
+    pitch::{Pitch, Spelling, fewest_accidentals},
 };
 
 /// The page of `breathline harp`.
@@ -101,6 +101,5 @@ pub(super) fn name(harp: &Harp, pitch: Pitch) -> String {
 
 /// The sharps of the harp's first-position major key.
 fn sharps(harp: &Harp) -> i8 {
-    let fifths = i16::from(7 * harp.first_position_key().semitones() % 12);
-    (if fifths > 6 { fifths - 12 } else { fifths }) as i8
+    fewest_accidentals(7 * i16::from(harp.first_position_key().semitones()))
 }

@@ -6,12 +6,20 @@
 
 use serde::Serialize;
 
-use super::{Tune, changes, positions, suggest, tab, warnings};
+use super::{Tune, changes, choice, chords, lesson, positions, suggest, tab, typed, warnings};
 use crate::{
-    harp::{Action, Bend, Breath, Harp, Technique, position::CAREFUL_MODES},
-    melody::{Melody, key::KeyFinding},
+    compare::{
+        Difference,
+        choice::Choice,
+        lesson::{Fault, FaultKind},
+    },
+    harp::{
+        Action, Bend, Breath, Harp, Technique,
+        chord::{self, Grip},
+    },
+    melody::{Melody, key, phrase},
     search::{self, Ranking, Request},
-    tab::Notation,
+    tab::{Notation, Style, read::TabText},
 };
 
 /// The number of this contract.
@@ -35,20 +43,26 @@ pub fn notes(tune: &Tune) -> String {
         })
         .collect();
     let chosen = &imported.choice;
-    let notes = melody.notes.iter().zip(melody.timing()).map(|(note, sounding)| {
-        let name = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
-        Note {
-            onset: note.onset.as_f64(),
-            duration: note.duration.as_f64(),
-            midi: note.pitch.midi(),
-            name: name.to_string(),
-            bar: melody.bars[note.bar].number,
-            beat: melody.bars[note.bar].beat(note.onset).as_f64(),
-            seconds: sounding.start as f64 / 1e6,
-            lyric: note.lyrics.first().map(|lyric| lyric.text.as_str()),
-            grace: note.grace,
-        }
-    });
+    let mut phrase_end = vec![None; melody.notes.len()];
+    for end in phrase::ends(melody) {
+        phrase_end[end.note] = Some(end.strength);
+    }
+    let notes =
+        melody.notes.iter().zip(melody.timing()).zip(phrase_end).map(|((note, sounding), phrase_end)| {
+            let name = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
+            Note {
+                onset: note.onset.as_f64(),
+                duration: note.duration.as_f64(),
+                midi: note.pitch.midi(),
+                name: name.to_string(),
+                bar: melody.bars[note.bar].number,
+                beat: melody.bars[note.bar].beat(note.onset).as_f64(),
+                seconds: sounding.start as f64 / 1e6,
+                lyric: note.lyrics.first().map(|lyric| lyric.text.as_str()),
+                grace: note.grace,
+                phrase_end,
+            }
+        });
     print(&Notes {
         schema: SCHEMA,
         title: tune.title(),
@@ -60,7 +74,7 @@ pub fn notes(tune: &Tune) -> String {
             why: super::notes::part(tune),
         },
         parts,
-        key: key(tune.key),
+        key: key(tune),
         notes: notes.collect(),
     })
 }
@@ -70,25 +84,18 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
     let rows = ranking.approaches.iter().take(top).enumerate();
     print(&Suggest {
         schema: SCHEMA,
-        tune: TuneInfo {
-            title: tune.title(),
-            notes: request.melody.notes.len(),
-            part: tune.imported.choice.part,
-            unfolded: tune.imported.unfolded,
-            warnings: warnings::lines(&tune.imported.warnings),
-        },
-        key: key(tune.key),
-        player: Player {
-            name: player,
-            technique: request.technique.word(),
-            harps: request.harps.iter().map(harp_info).collect(),
-        },
+        tune: tune_info(tune, request.melody.notes.len()),
+        key: key(tune),
+        player: player_info(player, request),
+        tried: ranking.tried,
         approaches: rows
             .map(|(index, row)| match &ranking.adapted {
                 Some(adapted) if index == 0 => adapted_approach(request, adapted),
                 _ => approach(request, index + 1, row),
             })
             .collect(),
+        rival: rival(tune, ranking, top),
+        unbent: ranking.unbent.as_ref().map(|row| unbent(request, row)),
     })
 }
 
@@ -98,20 +105,20 @@ pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> S
 }
 
 /// The answer of `breathline positions`.
-pub fn positions(matches: &[positions::Match], notation: Notation) -> String {
+pub fn positions(query: positions::Query, matches: &[positions::Match], notation: Notation) -> String {
     let rows = matches.iter().map(|found| {
         let offer = &found.offer;
         PositionRow {
             harp: found.harp.key().to_string(),
             position: offer.position.number(),
-            song_key: offer.tonic.to_string(),
+            song_key: query.tonic_name(offer.tonic),
+            needs_bends_for: query.song_mode.map(|mode| positions::lacking_names(offer, mode)),
             mode: offer.mode.map(|mode| mode.to_string()),
             degrees: &offer.degrees,
             used_for: (found.harp.tuning().name() == "richter").then(|| offer.position.used_for()),
             tonic_at: offer.tonics.iter().map(|&action| notation.write(action)).collect(),
-            careful: CAREFUL_MODES
-                .iter()
-                .zip(&offer.careful)
+            careful: positions::careful_in(query, found)
+                .into_iter()
                 .map(|(mode, careful)| CarefulIn {
                     mode: mode.to_string(),
                     holes: careful.iter().map(|careful| notation.write(careful.action)).collect(),
@@ -133,6 +140,208 @@ pub fn harp(harp: &Harp, technique: Technique) -> String {
     print(&HarpLayout { schema: SCHEMA, harp: harp_info(harp), actions: actions.collect() })
 }
 
+/// The answer of `breathline harp --chords`.
+pub fn chords(harp: &Harp) -> String {
+    let grips = chord::neighbours(harp).into_iter().chain(chord::splits(harp));
+    let grips = grips.map(|grip| grip_info(harp, &grip));
+    print(&Chords { schema: SCHEMA, harp: harp_info(harp), chords: grips.collect() })
+}
+
+fn grip_info(harp: &Harp, grip: &Grip) -> GripInfo {
+    let chord = match grip.name() {
+        chord::Name::Chord { .. } => Some(chords::name(grip)),
+        chord::Name::Interval(_) | chord::Name::Other => None,
+    };
+    let holes = (grip.low..=grip.high).filter(|&hole| !grip.split || hole == grip.low || hole == grip.high);
+    GripInfo {
+        holes: holes.collect(),
+        breath: breath_word(grip.breath),
+        split: grip.split,
+        midi: grip.pitches.iter().map(|pitch| pitch.midi()).collect(),
+        notes: grip.pitches.iter().map(|&pitch| super::harp::name(harp, pitch)).collect(),
+        name: chords::name(grip),
+        chord,
+    }
+}
+
+/// The answer of `breathline tab` for a text of tab.
+pub fn typed(name: &str, harp: &Harp, text: &TabText) -> String {
+    let notes = text.notes.iter().map(|note| TypedNote {
+        line: note.at.line,
+        column: note.at.column,
+        action: action_info(note.action),
+        midi: harp.pitch(note.action).map(|pitch| pitch.midi()),
+        name: typed::name(harp, note),
+    });
+    print(&Typed {
+        schema: SCHEMA,
+        title: name,
+        harp: harp_info(harp),
+        tab_style: style_word(text.style),
+        notes: notes.collect(),
+        performed: text.performed(),
+        warnings: text.oddities.iter().map(ToString::to_string).collect(),
+    })
+}
+
+fn style_word(style: Style) -> &'static str {
+    match style {
+        Style::Signed => "signed",
+        Style::Plus => "plus",
+        Style::Arrows => "arrows",
+        Style::Letters => "letters",
+        Style::Parentheses => "parentheses",
+        Style::Circled => "circled",
+        Style::Rows => "rows",
+    }
+}
+
+/// The answer of `breathline check` without a tab.
+pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, style: &'static str) -> String {
+    let melody = request.melody;
+    let numbers = |bars: &[usize]| bars.iter().map(|&bar| melody.bars[bar].number).collect();
+    let speaks = |row: &search::Approach, strengths: &[crate::compare::choice::Strength]| {
+        let line = |strength| choice::strength_line(request, row, strength, Notation::default());
+        strengths.iter().map(line).collect()
+    };
+    print(&Check {
+        schema: SCHEMA,
+        tune: tune_info(tune, melody.notes.len()),
+        key: key(tune),
+        player: player_info(player, request),
+        style,
+        given: approach(request, 1, &choice.given),
+        best: approach(request, 1, &choice.best),
+        easier: Some(Easier { given: numbers(&choice.easier[0]), best: numbers(&choice.easier[1]) }),
+        speaks_for: Some(SpeaksFor {
+            given: speaks(&choice.given, &choice.strengths),
+            best: speaks(&choice.best, &choice.weaknesses),
+        }),
+        differences: differences(request, &choice.differences),
+        tab: None,
+        wrong: Vec::new(),
+    })
+}
+
+/// The answer of `breathline check --tab`: `given` is the tab with its faults mended, `best` the least effort on the same
+/// harp, in the same octave and key.
+pub fn lesson(checked: &lesson::Checked, player: &str, style: &'static str) -> String {
+    let lesson::Checked { tune, request, lesson, text, .. } = checked;
+    let wrong = lesson.faults.iter().map(|fault| wrong(checked, fault));
+    print(&Check {
+        schema: SCHEMA,
+        tune: tune_info(tune, request.melody.notes.len()),
+        key: key(tune),
+        player: player_info(player, request),
+        style,
+        given: approach(request, 1, &lesson.given),
+        best: approach(request, 1, &lesson.least),
+        easier: None,
+        speaks_for: None,
+        differences: differences(request, &lesson.differences),
+        tab: Some(CheckedTab {
+            tab_style: style_word(text.style),
+            notes: lesson.typed.len(),
+            right: lesson.right,
+            graces_left_out: lesson.graces_left_out,
+            repeats_written_out: lesson.performed,
+            arrows_turned: lesson.turned,
+            in_key_on: lesson.in_key.as_ref().map(harp_info),
+            other_tuning: lesson
+                .other_tuning
+                .as_ref()
+                .map(|(harp, faults)| OtherTuning { harp: harp_info(harp), wrong: *faults }),
+            best_choice: checked.best.map(|best| approach(request, 1, best)),
+            warnings: text.oddities.iter().map(ToString::to_string).collect(),
+        }),
+        wrong: wrong.collect(),
+    })
+}
+
+fn wrong(checked: &lesson::Checked, fault: &Fault) -> Wrong {
+    let lesson::Checked { lesson, request, .. } = checked;
+    let place = request.melody.place(fault.note, 1);
+    let typed = fault.typed.map(|typed| lesson.typed[typed]);
+    let has = typed.filter(|_| fault.kind != FaultKind::LeftOut);
+    let side = |action: Option<Action>, pitch: Option<crate::pitch::Pitch>| WrongSide {
+        action: action.map(action_info),
+        midi: pitch.map(|pitch| pitch.midi()),
+        name: pitch.map(|_| lesson::named(checked, fault, pitch)),
+    };
+    Wrong {
+        kind: match fault.kind {
+            FaultKind::Bend => "bend",
+            FaultKind::Breath => "breath",
+            FaultKind::Octave(_) => "octave",
+            FaultKind::Hole => "hole",
+            FaultKind::NotOnHarp => "not on the harp",
+            FaultKind::NotInReach => "not in reach",
+            FaultKind::LeftOut => "left out",
+            FaultKind::Added => "added",
+        },
+        bar: place.bar,
+        beat: place.beat.as_f64(),
+        line: typed.map(|typed| typed.at.line),
+        column: typed.map(|typed| typed.at.column),
+        wants: (fault.kind != FaultKind::Added).then(|| side(fault.wants, fault.pitch)),
+        has: has.map(|typed| side(Some(typed.action), fault.has)),
+    }
+}
+
+fn differences(request: &Request, differences: &[Difference]) -> Vec<DifferenceInfo> {
+    let info = |difference: &Difference| {
+        let place = request.melody.place(difference.note, 1);
+        DifferenceInfo {
+            bar: place.bar,
+            beat: place.beat.as_f64(),
+            given: difference.given.map(action_info),
+            best: difference.best.map(action_info),
+            effort_given: effort_info(difference.effort_given),
+            effort_best: effort_info(difference.effort_best),
+        }
+    };
+    differences.iter().map(info).collect()
+}
+
+fn effort_info(effort: search::Effort) -> EffortInfo {
+    EffortInfo {
+        total: effort.total(),
+        bends: effort.bends,
+        moves: effort.moves,
+        breath: effort.breath,
+        register: effort.register,
+        lungs: effort.lungs,
+        missing: effort.missing,
+        position: effort.position,
+        changes: None,
+    }
+}
+
+fn tune_info<'a>(tune: &'a Tune, notes: usize) -> TuneInfo<'a> {
+    TuneInfo {
+        title: tune.title(),
+        notes,
+        part: tune.imported.choice.part,
+        unfolded: tune.imported.unfolded,
+        warnings: warnings::lines(&tune.imported.warnings),
+    }
+}
+
+fn player_info<'a>(player: &'a str, request: &Request) -> Player<'a> {
+    Player {
+        name: player,
+        technique: request.technique.word(),
+        harps: request.harps.iter().map(harp_info).collect(),
+    }
+}
+
+fn breath_word(breath: Breath) -> &'static str {
+    match breath {
+        Breath::Blow => "blow",
+        Breath::Draw => "draw",
+    }
+}
+
 fn print(answer: &impl Serialize) -> String {
     // The types below hold only strings, numbers and lists: they always serialise.
     let mut text = serde_json::to_string_pretty(answer).unwrap_or_default();
@@ -140,19 +349,56 @@ fn print(answer: &impl Serialize) -> String {
     text
 }
 
-fn key(finding: &KeyFinding) -> KeyInfo {
+fn key(tune: &Tune) -> KeyInfo {
+    let finding = tune.key;
+    let melody = &tune.imported.melody;
+    let signature = melody.signatures.first().map(|signature| signature.sharps);
+    let share = |per_cent: u8| f64::from(per_cent) / 100.0;
     let others = finding.others.iter().map(|guess| Other {
-        tonic: guess.key.tonic.to_string(),
+        tonic: guess.key.tonic_name(signature),
         mode: guess.key.mode.to_string(),
-        confidence: f64::from(guess.confidence) / 100.0,
+        confidence: share(guess.confidence),
+    });
+    let sections = key::sections(melody).into_iter().map(|section| KeySection {
+        bar: melody.bars[melody.notes[section.note].bar].number,
+        tonic: section.finding.key.tonic_name(Some(section.sharps)),
+        mode: section.finding.key.mode.to_string(),
+        confidence: share(section.finding.confidence),
     });
     KeyInfo {
-        tonic: finding.key.tonic.to_string(),
+        tonic: finding.key.tonic_name(signature),
         mode: finding.key.mode.to_string(),
+        shade: key::shade(melody, finding.key).map(|shade| shade.to_string()),
         from: finding.source.to_string(),
-        confidence: f64::from(finding.confidence) / 100.0,
+        confidence: share(finding.confidence),
+        tonic_confidence: share(finding.tonic_confidence),
+        why: super::key::evidence(finding),
         others: others.collect(),
+        sections: sections.collect(),
     }
+}
+
+fn rival(tune: &Tune, ranking: &Ranking, top: usize) -> Option<Rival> {
+    let (other, guess) = (ranking.rival.as_ref()?, super::key::rival(tune.key)?);
+    let melody = &tune.imported.melody;
+    let rows = other.approaches.iter().take(top).enumerate().map(|(index, row)| RivalRow {
+        rank: index + 1,
+        harp: harp_info(row.harp),
+        position: row.position.number(),
+        octave: row.octave,
+        sounding_key: super::key::sounding(row, other.key.mode, melody),
+        transposed: row.transposed.0,
+        notes: row.counts.notes,
+        playable: row.counts.playable,
+        bends: row.counts.bends(),
+        effort: row.playing.effort.total(),
+    });
+    Some(Rival {
+        tonic: other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
+        mode: other.key.mode.to_string(),
+        tonic_confidence: f64::from(guess.confidence) / 100.0,
+        approaches: rows.collect(),
+    })
 }
 
 fn harp_info(harp: &Harp) -> HarpInfo {
@@ -170,10 +416,7 @@ fn harp_info(harp: &Harp) -> HarpInfo {
 fn action_info(action: Action) -> ActionInfo {
     ActionInfo {
         hole: action.hole,
-        breath: match action.breath {
-            Breath::Blow => "blow",
-            Breath::Draw => "draw",
-        },
+        breath: breath_word(action.breath),
         bend: match action.bend {
             Bend::Down(semitones) => semitones,
             Bend::None | Bend::Over => 0,
@@ -201,9 +444,21 @@ fn adapted_approach(request: &Request, row: &search::Approach) -> Approach {
     answer
 }
 
-fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach {
-    let melody: &Melody = request.melody;
-    let counts = &row.counts;
+fn unbent(request: &Request, row: &search::Approach) -> Unbent {
+    Unbent {
+        harp: harp_info(row.harp),
+        position: row.position.number(),
+        octave: row.octave,
+        sounding_key: super::key::sounding(row, request.key.mode, request.melody),
+        transposed: row.transposed.0,
+        notes: row.counts.notes,
+        playable: row.counts.playable,
+        missing: missing(request.melody, row),
+        effort: row.playing.effort.total(),
+    }
+}
+
+fn missing(melody: &Melody, row: &search::Approach) -> Vec<Missing> {
     let silent = row.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
     let missing = silent.filter(|&(index, _)| !row.is_changed(index));
     let missing = missing.map(|(index, _)| {
@@ -213,18 +468,23 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         let name = tab::wanted(melody, row, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
         Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
+    missing.collect()
+}
+
+fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach {
+    let melody: &Melody = request.melody;
+    let counts = &row.counts;
     let effort = row.playing.effort;
     Approach {
         rank,
         harp: harp_info(row.harp),
         position: row.position.number(),
         octave: row.octave,
-        sounding_key: row.tonic.to_string(),
+        sounding_key: super::key::sounding(row, request.key.mode, melody),
         transposed: row.transposed.0,
         notes: counts.notes,
         playable: counts.playable,
-        shortfall: counts.shortfall(),
-        missing: missing.collect(),
+        missing: missing(melody, row),
         bends: BendCounts {
             draw: counts.draw_bends,
             blow: counts.blow_bends,
@@ -235,17 +495,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         register: counts.region().word(),
         comfortable_to: suggest::comfortable_tempo(request, row),
         holes: counts.holes.map(|(lowest, highest)| Holes { lowest, highest }),
-        effort: EffortInfo {
-            total: effort.total(),
-            bends: effort.bends,
-            moves: effort.moves,
-            breath: effort.breath,
-            register: effort.register,
-            lungs: effort.lungs,
-            missing: effort.missing,
-            position: effort.position,
-            changes: None,
-        },
+        effort: effort_info(effort),
         changes: None,
         reasons: suggest::reasons(row, request),
         tab: row.playing.notes.iter().map(|played| played.action.map(action_info)).collect(),
@@ -285,9 +535,28 @@ struct Part<'a> {
 struct KeyInfo {
     tonic: String,
     mode: String,
+    /// `harmonic minor`, `melodic minor` or `blues`, where notes beside the mode tell it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shade: Option<String>,
     from: String,
     confidence: f64,
+    /// How sure the tonic is, in whatever mode.
+    tonic_confidence: f64,
+    /// What speaks for it, those that count most first.
+    why: Vec<String>,
     others: Vec<Other>,
+    /// The keys one after the other, where the signature changes.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    sections: Vec<KeySection>,
+}
+
+/// What stands under one signature, from a bar on.
+#[derive(Serialize)]
+struct KeySection {
+    bar: u32,
+    tonic: String,
+    mode: String,
+    confidence: f64,
 }
 
 #[derive(Serialize)]
@@ -311,6 +580,9 @@ struct Note<'a> {
     lyric: Option<&'a str>,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     grace: bool,
+    /// How clear it is, in per cent, that a phrase ends with this note; absent where none does.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    phrase_end: Option<u8>,
 }
 
 #[derive(Serialize)]
@@ -319,7 +591,50 @@ struct Suggest<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
+    /// How many approaches there are, those that are not given included.
+    tried: usize,
     approaches: Vec<Approach>,
+    /// The rows under the key that it may be instead, in short; only where the key is in doubt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rival: Option<Rival>,
+    /// The best without bends, in short; only where the winner bends or lacks notes and it is another playing that lacks few.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unbent: Option<Unbent>,
+}
+
+#[derive(Serialize)]
+struct Unbent {
+    harp: HarpInfo,
+    position: u8,
+    octave: i8,
+    sounding_key: String,
+    transposed: i16,
+    notes: u32,
+    playable: u32,
+    missing: Vec<Missing>,
+    effort: u64,
+}
+
+#[derive(Serialize)]
+struct Rival {
+    tonic: String,
+    mode: String,
+    tonic_confidence: f64,
+    approaches: Vec<RivalRow>,
+}
+
+#[derive(Serialize)]
+struct RivalRow {
+    rank: usize,
+    harp: HarpInfo,
+    position: u8,
+    octave: i8,
+    sounding_key: String,
+    transposed: i16,
+    notes: u32,
+    playable: u32,
+    bends: u32,
+    effort: u64,
 }
 
 #[derive(Serialize)]
@@ -355,8 +670,6 @@ struct Approach {
     transposed: i16,
     notes: u32,
     playable: u32,
-    /// Missing notes, and bends that are as hard as missing notes: what the ranking looks at first.
-    shortfall: u32,
     missing: Vec<Missing>,
     bends: BendCounts,
     breath: BreathCounts,
@@ -446,6 +759,9 @@ struct PositionRow<'a> {
     harp: String,
     position: u8,
     song_key: String,
+    /// The degrees of the song's scale that no natural note sounds; only where the mode was asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    needs_bends_for: Option<Vec<&'static str>>,
     mode: Option<String>,
     degrees: &'a [u8],
     used_for: Option<&'static str>,
@@ -472,4 +788,133 @@ struct HarpAction {
     name: String,
     #[serde(flatten)]
     action: ActionInfo,
+}
+
+/// Where two rows are compared, or a tab with the tune: then `tab` and `wrong` say what was found in it.
+#[derive(Serialize)]
+struct Check<'a> {
+    schema: u32,
+    tune: TuneInfo<'a>,
+    key: KeyInfo,
+    player: Player<'a>,
+    style: &'static str,
+    given: Approach,
+    best: Approach,
+    /// The numbers of the bars in which one of them costs less.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    easier: Option<Easier>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    speaks_for: Option<SpeaksFor>,
+    differences: Vec<DifferenceInfo>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tab: Option<CheckedTab>,
+    wrong: Vec<Wrong>,
+}
+
+#[derive(Serialize)]
+struct Easier {
+    given: Vec<u32>,
+    best: Vec<u32>,
+}
+
+#[derive(Serialize)]
+struct SpeaksFor {
+    given: Vec<String>,
+    best: Vec<String>,
+}
+
+/// A note that is played differently; the efforts are those from it up to the next such note.
+#[derive(Serialize)]
+struct DifferenceInfo {
+    bar: u32,
+    beat: f64,
+    given: Option<ActionInfo>,
+    best: Option<ActionInfo>,
+    effort_given: EffortInfo,
+    effort_best: EffortInfo,
+}
+
+#[derive(Serialize)]
+struct CheckedTab {
+    tab_style: &'static str,
+    notes: usize,
+    right: usize,
+    graces_left_out: usize,
+    repeats_written_out: bool,
+    arrows_turned: bool,
+    /// The harp on which the tab is in the tune's key, where it is not on the given one.
+    in_key_on: Option<HarpInfo>,
+    other_tuning: Option<OtherTuning>,
+    /// The best row of all harps that were compared with.
+    best_choice: Option<Approach>,
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct OtherTuning {
+    harp: HarpInfo,
+    wrong: usize,
+}
+
+/// Something in a tab that is not as in the tune. `wants` is null for a note that is not in the tune, `has` for one that
+/// is left out; line and column are then those of the note before.
+#[derive(Serialize)]
+struct Wrong {
+    kind: &'static str,
+    bar: u32,
+    beat: f64,
+    line: Option<u32>,
+    column: Option<u32>,
+    wants: Option<WrongSide>,
+    has: Option<WrongSide>,
+}
+
+/// The action is null where the harp or the player has none, the pitch where the harp has no such note.
+#[derive(Serialize)]
+struct WrongSide {
+    action: Option<ActionInfo>,
+    midi: Option<u8>,
+    name: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Typed<'a> {
+    schema: u32,
+    title: &'a str,
+    harp: HarpInfo,
+    tab_style: &'static str,
+    notes: Vec<TypedNote>,
+    /// The order of performance: indices of the notes, repeats written out.
+    performed: Vec<usize>,
+    warnings: Vec<String>,
+}
+
+/// A note of a text; `midi` is null and the name `?` where the harp has no such note.
+#[derive(Serialize)]
+struct TypedNote {
+    line: u32,
+    column: u32,
+    #[serde(flatten)]
+    action: ActionInfo,
+    midi: Option<u8>,
+    name: String,
+}
+
+#[derive(Serialize)]
+struct Chords {
+    schema: u32,
+    harp: HarpInfo,
+    chords: Vec<GripInfo>,
+}
+
+/// Holes that sound together; `chord` is the symbol, or null for an interval and what has no name.
+#[derive(Serialize)]
+struct GripInfo {
+    holes: Vec<u8>,
+    breath: &'static str,
+    split: bool,
+    midi: Vec<u8>,
+    notes: Vec<String>,
+    name: String,
+    chord: Option<String>,
 }

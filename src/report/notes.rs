@@ -2,16 +2,13 @@
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, warnings, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, key, tab, warnings, words};
 use crate::{
     import::{
         ChoiceReason, Format, Imported,
         pick::{Clue, Fact},
     },
-    melody::{
-        Bar, Melody,
-        key::{Key, KeyFinding, KeySource, Mode},
-    },
+    melody::{Bar, Melody},
     pitch::Pitch,
     time::Beats,
 };
@@ -24,7 +21,7 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     page.text(Tone::Strong.of(tune.title()));
     page.text(measure(imported));
     page.text(format!("{}, {}", format(imported.format), part(tune)));
-    page.text(key_line(tune.key));
+    page.blocks.extend(key::lines(tune));
     page.blocks.extend(oddities(tune));
     if imported.parts.len() > 1 {
         page.heading(Tone::Strong.of("Parts"));
@@ -60,6 +57,14 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
             page.text(Tone::Faint.of("--part N takes another part; --all-parts says what speaks for each."));
         }
     }
+    page.heading(Tone::Strong.of("The notes"));
+    let sheet = tab::names(melody);
+    let breathes = sheet.bars.iter().flat_map(|bar| &bar.notes).any(|note| note.breathe_after);
+    page.blocks.push(Block::Tab(sheet));
+    if breathes {
+        page.gap();
+        page.text(", over the end of a note: the end of a slur, or a breath mark.");
+    }
     page
 }
 
@@ -93,6 +98,7 @@ pub(super) fn measure(imported: &Imported) -> Line {
     let meters: Vec<String> = metered.unique().map(|meter| meter.to_string()).collect();
     facts.push(match (bars, meters.as_slice()) {
         (1, [meter]) => format!("1 bar of {meter}"),
+        (1, []) => "1 bar without a time signature".to_owned(),
         (bars, [meter]) => format!("{bars} bars of {meter}"),
         (bars, []) => format!("{bars} bars without a time signature"),
         (bars, meters) => format!("{bars} bars of {}", words::short_list(meters, 3)),
@@ -171,7 +177,7 @@ pub(super) fn part(tune: &Tune) -> String {
         ChoiceReason::OnlyPart => format!("part {} of {of}{name}, the only one with notes", choice.part),
         ChoiceReason::Asked => format!("part {} of {of}{name}, as asked", choice.part),
         ChoiceReason::Evidence { ahead_in, runner_up, .. } => {
-            let facts: Vec<String> = ahead_in.iter().take(3).map(|ahead| fact(ahead, part_name)).collect();
+            let facts: Vec<String> = ahead_in.iter().take(3).map(|ahead| reason(ahead, part_name)).collect();
             let why = if facts.is_empty() {
                 "the first of equals".to_owned()
             } else {
@@ -187,6 +193,16 @@ pub(super) fn part(tune: &Tune) -> String {
 fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     let part = number.checked_sub(1).and_then(|index| tune.imported.parts.get(index));
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
+}
+
+/// A fact as a reason for taking the part: of what speaks against a part, it has less.
+fn reason(ahead: &Fact, name: &str) -> String {
+    match ahead {
+        Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),
+        Fact::Pattern { share: 0 } => "none of its bars repeat a pattern".to_owned(),
+        Fact::Repeats { .. } | Fact::Pattern { .. } => format!("only {}", fact(ahead, name)),
+        _ => fact(ahead, name),
+    }
 }
 
 /// What is said of a part of this name, so that it can follow "because".
@@ -208,26 +224,4 @@ fn fact(fact: &Fact, name: &str) -> String {
         Fact::Pattern { share } => format!("{share}% of its bars repeat a pattern"),
         Fact::Activity { share } => format!("it has {share}% of the busiest part's notes"),
     }
-}
-
-/// "Key: G major, from the signature and the notes, 97% sure".
-pub(super) fn key_line(finding: &KeyFinding) -> Line {
-    let key = Line::from("Key: ").and(Tone::Strong, words::key(finding.key));
-    let from = match finding.source {
-        KeySource::User => return key.and(Tone::Plain, ", as you say"),
-        KeySource::Signature => "the signature and the notes",
-        KeySource::Notes => "the notes",
-    };
-    let sure = finding.confidence;
-    let rival = finding.others.iter().find(|guess| guess.confidence >= 15);
-    let rival = rival.map_or_else(String::new, |guess| {
-        let Key { tonic, mode } = guess.key;
-        let option = match mode {
-            Mode::Major => tonic.to_string(),
-            Mode::Minor => format!("{tonic}m"),
-            _ => format!("\"{tonic} {}\"", words::mode(mode)),
-        };
-        format!("; if it is {} ({}%), add --key {option}", words::key(guess.key), guess.confidence)
-    });
-    key.and(Tone::Plain, format!(", from {from}, {sure}% sure{rival}"))
 }

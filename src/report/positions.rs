@@ -6,6 +6,7 @@ use crate::{
         Action, Bend, Harp, Position, Tuning,
         position::{self, CAREFUL_MODES, Careful, Offer},
     },
+    melody::key::Key,
     mode::Mode,
     pitch::PitchClass,
     tab::Notation,
@@ -21,6 +22,15 @@ pub struct Query {
     pub position: Option<Position>,
     /// The tonic of the song.
     pub song_key: Option<PitchClass>,
+    /// The mode of the song, where it was said. It fits every position; it tells which bends the song needs there.
+    pub song_mode: Option<Mode>,
+}
+
+impl Query {
+    /// A tonic as this song spells it.
+    pub(super) fn tonic_name(self, tonic: PitchClass) -> String {
+        self.song_mode.map_or_else(|| tonic.to_string(), |mode| Key { tonic, mode }.tonic_name(None))
+    }
 }
 
 /// A row that answers: these three belong together.
@@ -53,21 +63,21 @@ pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
 pub fn page(query: Query, tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let matches = matches(query, tuning);
     match matches.as_slice() {
-        [only] => one(only, notation),
+        [only] => one(query, only, notation),
         _ if query == Query::default() => whole_table(tuning, notation),
         _ => several(query, &matches, notation),
     }
 }
 
 /// One harp in one position.
-fn one(found: &Match, notation: Notation) -> Page {
+fn one(query: Query, found: &Match, notation: Notation) -> Page {
     let Match { harp, offer } = found;
     let mut page = Page::default();
     page.text(
         Tone::Strong
             .of(format!("{} {}", words::sentence(words::article(harp)), words::harp(harp)))
             .and(Tone::Plain, format!(" in {} plays in ", words::position(offer.position)))
-            .and(Tone::Strong, offer.tonic.to_string())
+            .and(Tone::Strong, song(query, offer.tonic))
             .and(Tone::Plain, "."),
     );
     page.item(format!("Scale of the natural notes: {}", mode(offer)));
@@ -75,12 +85,47 @@ fn one(found: &Match, notation: Notation) -> Page {
         page.item(format!("{} (common practice)", words::sentence(offer.position.used_for())));
     }
     page.item(format!("The tonic is at: {}", actions(&offer.tonics, notation)));
-    for (mode, careful) in CAREFUL_MODES.iter().zip(&offer.careful) {
-        page.item(format!("In a {mode} tune be careful with: {}", careful_holes(offer, careful, notation)));
+    if let Some(mode) = query.song_mode {
+        page.item(format!(
+            "Notes of {} that need a bend: {}",
+            song(query, offer.tonic),
+            lacking(offer, mode)
+        ));
+    }
+    for (mode, careful) in careful_in(query, found) {
+        let name = words::mode(mode);
+        page.item(format!("In a {name} tune be careful with: {}", careful_holes(offer, &careful, notation)));
     }
     page.gap();
     page.text(how_to_read(notation));
     page
+}
+
+/// "E", or "E minor" where the mode was said.
+fn song(query: Query, tonic: PitchClass) -> String {
+    let mode = query.song_mode.map_or(String::new(), |mode| format!(" {}", words::mode(mode)));
+    query.tonic_name(tonic) + &mode
+}
+
+/// What to be careful with in the mode that was said, else in major and in minor.
+pub(super) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>)> {
+    match query.song_mode {
+        Some(mode) => vec![(mode, position::careful(&found.harp, found.offer.position, mode))],
+        None => CAREFUL_MODES.into_iter().zip(found.offer.careful.clone()).collect(),
+    }
+}
+
+/// "b3 b7", or "none".
+fn lacking(offer: &Offer, mode: Mode) -> String {
+    let names = lacking_names(offer, mode);
+    if names.is_empty() { "none".to_owned() } else { names.join(" ") }
+}
+
+/// The degrees of a mode that no natural note sounds, by their short names.
+pub(super) fn lacking_names(offer: &Offer, mode: Mode) -> Vec<&'static str> {
+    const FOURTH: u8 = 5;
+    let fourth = mode.scale().contains(&FOURTH);
+    offer.lacking(mode).into_iter().map(|degree| words::degree(degree, fourth)).collect()
 }
 
 /// The rows of one harp, one position or one song key.
@@ -90,7 +135,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
         Query { harp: Some(_), .. } => matches.first().map_or(String::new(), |found| {
             format!("{}, position by position", words::sentence(&words::harp(&found.harp)))
         }),
-        Query { song_key: Some(key), .. } => format!("For a song in {key}"),
+        Query { song_key: Some(key), .. } => format!("For a song in {}", song(query, key)),
         Query { position: Some(position), .. } => words::sentence(&words::position(position)),
         Query { .. } => String::new(),
     };
@@ -102,21 +147,25 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
         ("position", query.position.is_none()),
         ("plays in", query.song_key.is_none()),
         ("natural notes", true),
+        ("needs bends for", query.song_mode.is_some()),
         ("tonic at", true),
     ];
-    let shown = |cells: [Line; 5]| -> Vec<Line> {
+    let shown = |cells: [Line; 6]| -> Vec<Line> {
         cells.into_iter().zip(columns).filter(|(_, (_, shown))| *shown).map(|(cell, _)| cell).collect()
     };
     let titles = columns.iter().filter(|(_, shown)| *shown).map(|&(title, _)| Column::words(title));
     let mut table = Table { columns: titles.collect(), rows: Vec::new() };
     let mut rows: Vec<&Match> = matches.iter().collect();
-    rows.sort_by_key(|found| (found.offer.position, found.harp.root()));
+    // With the mode known, what plays its scale without bends comes first.
+    let needs = |found: &Match| query.song_mode.map_or(0, |mode| found.offer.lacking(mode).len());
+    rows.sort_by_key(|found| (needs(found), found.offer.position, found.harp.root()));
     for Match { harp, offer } in rows {
         table.rows.push(shown([
             Line::from(harp.to_string()),
             Line::from(offer.position.to_string()),
-            Line::from(offer.tonic.to_string()),
+            Line::from(query.tonic_name(offer.tonic)),
             Line::from(mode(offer)),
+            Line::from(query.song_mode.map_or(String::new(), |mode| lacking(offer, mode))),
             Line::from(actions(&offer.tonics, notation)),
         ]));
     }

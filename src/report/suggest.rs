@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, notes, tab, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, key, notes, tab, words};
 use crate::{
     harp::{Action, Bend, Harp, Register, Technique},
-    melody::{Melody, Note},
-    search::{Approach, Effort, Played, Ranking, Region, Request, breath::Limit, hard},
+    melody::Melody,
+    search::{Approach, Effort, Ranking, Region, Request, breath::Limit, hard},
     tab::Notation,
     time::Beats,
 };
@@ -34,9 +34,12 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         return page;
     };
     page.gap();
-    page.text(verdict(best, ranking, request));
+    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
     for reason in reasons(best, request) {
         page.item(words::sentence(&reason));
+    }
+    if let Some(sections) = key::sections_on(best, tune) {
+        page.item(words::sentence(&sections));
     }
     // The winner's tab counts once, and another one is its rival.
     let tabs = ranking.by_tab(options.top.max(2));
@@ -44,7 +47,9 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     if let Some(rival) = rival {
         page.item(words::sentence(&against(best, rival)));
     }
-    for reason in instead(best, rival, ranking, request).into_iter().chain(other_register(best, request)) {
+    for reason in
+        without_bends(best, rival, ranking, request).into_iter().chain(other_register(best, request))
+    {
         page.item(words::sentence(&reason));
     }
     if !best.counts.is_full() {
@@ -55,21 +60,19 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     let shown: Vec<&Approach> = tabs.iter().map(|tab| &ranking.approaches[tab[0]]).collect();
     page.blocks.push(Block::Table(table(&shown, request, options)));
     page.blocks.extend(same_tabs(ranking, tabs).into_iter().map(|line| Block::Text(line.into())));
-    let efforts = || shown.iter().map(|approach| approach.playing.effort.total());
-    if !efforts().is_sorted() {
-        page.text(Tone::Faint.of(
-            "What you can play in full comes first, whatever its effort; bends that are together as hard as a missing \
-             note count as one.",
-        ));
+    let full = |approach: &&Approach| approach.counts.is_full();
+    if shown.iter().any(full) && !shown.iter().all(full) {
+        page.text(Tone::Faint.of("What plays every note comes first, whatever its effort."));
     }
-    let hidden = ranking.approaches.len() - tabs.iter().map(Vec::len).sum::<usize>();
+    let hidden = ranking.tried.saturating_sub(tabs.iter().map(Vec::len).sum());
     if hidden > 0 {
         page.text(Tone::Faint.of(format!(
             "{hidden} more {} tried; --top {} shows them all.",
             if hidden == 1 { "way to play it was" } else { "ways to play it were" },
-            ranking.approaches.len()
+            ranking.tried
         )));
     }
+    key::rival_block(&mut page, tune, ranking);
     if let Some(adapted) = &ranking.adapted {
         the_changes(&mut page, request, adapted);
         page.item(effort(adapted));
@@ -85,9 +88,12 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
     page.gap();
-    page.text(choice(approach));
+    page.text(choice(approach, request).and(Tone::Plain, key::condition(tune) + "."));
     for reason in reasons(approach, request) {
         page.item(words::sentence(&reason));
+    }
+    if let Some(sections) = key::sections_on(approach, tune) {
+        page.item(words::sentence(&sections));
     }
     page.item(effort(approach));
     if ranking.adapted.is_some() {
@@ -97,14 +103,14 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     page
 }
 
-fn opening(tune: &Tune) -> Page {
+pub(super) fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
     page.text(notes::measure(tune.imported));
     if tune.imported.parts.len() > 1 || tune.imported.choice.voice.is_some() {
         page.text(words::sentence(&notes::part(tune)));
     }
-    page.text(notes::key_line(tune.key));
+    page.blocks.extend(key::lines(tune));
     page.blocks.extend(notes::oddities(tune));
     page
 }
@@ -138,29 +144,28 @@ fn the_tab(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach,
     hard_bars(page, request, approach, notation);
 }
 
-/// "Pick up the C harp and play in 2nd position (cross harp), an octave up."
-fn verdict(best: &Approach, ranking: &Ranking, request: &Request) -> Line {
-    let chosen = best.counts.is_full() || full(ranking).is_some();
-    let start = if chosen { "Pick up " } else { "The nearest is " };
+/// "Pick up the C harp and play in 2nd position (cross harp), an octave up", without the full stop.
+fn verdict(best: &Approach, request: &Request) -> Line {
+    let start = if best.counts.is_full() { "Pick up " } else { "The nearest is " };
     let start = Line::from(start)
         .and(Tone::Strong, format!("{} {}", words::article(best.harp), words::harp(best.harp)));
     let only = if request.harps.len() == 1 { ", the only harp that was tried" } else { "" };
-    start.and(Tone::Plain, format!("{}{only}.", where_it_is(best)))
+    start.and(Tone::Plain, format!("{}{only}", where_it_is(best, request)))
 }
 
-/// "C harp, 2nd position (cross harp), an octave up."
-fn choice(approach: &Approach) -> Line {
+/// "C harp, 2nd position (cross harp), an octave up", without the full stop.
+fn choice(approach: &Approach, request: &Request) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
-        .and(Tone::Plain, where_it_is(approach) + ".")
+        .and(Tone::Plain, where_it_is(approach, request))
 }
 
-fn where_it_is(approach: &Approach) -> String {
+pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     let mut text = format!(" in {}", words::position(approach.position));
     if approach.transposed.0 != 0 {
         text += &format!(
             ", sounding in {} ({} from the file's key)",
-            approach.tonic,
+            key::sounding(approach, request.key.mode, request.melody),
             words::semitones(approach.transposed.0)
         );
     }
@@ -207,7 +212,7 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
 }
 
 /// "Effort 441: moves 300, breath 120, register 21", the largest first.
-fn effort(approach: &Approach) -> String {
+pub(super) fn effort(approach: &Approach) -> String {
     let effort = approach.playing.effort;
     let mut terms = [
         ("bends", effort.bends),
@@ -392,54 +397,38 @@ fn named(approach: &Approach, best: &Approach) -> String {
     format!("{article} {harp} in {} position{octave}", approach.position)
 }
 
-/// The best approach that has every note.
-fn full<'r>(ranking: &'r Ranking) -> Option<&'r Approach<'r>> {
-    ranking.approaches.iter().find(|approach| approach.counts.is_full())
-}
-
-/// What could be had instead, where the winner lacks notes or needs many bends.
-fn instead(
+/// "without bends, an F harp in 1st position lacks one note: B5 (bar 7, beat 1)": what a player gives up who does not bend.
+fn without_bends(
     best: &Approach,
     rival: Option<&Approach>,
     ranking: &Ranking,
     request: &Request,
 ) -> Option<String> {
-    let counts = &best.counts;
-    if counts.bends_as_missing == 0 && counts.missing == 0 {
-        return None;
+    let unbent = ranking.unbent.as_ref()?;
+    let is = |other: &Approach| (other.harp, other.shift()) == (unbent.harp, unbent.shift());
+    let who = if is(best) { " it".to_owned() } else { format!(", {}", named(unbent, best)) };
+    if unbent.counts.is_full() {
+        // The next choice has had its sentence.
+        let told = rival.is_some_and(|rival| is(rival) && rival.has_same_tab(unbent));
+        let has = if unbent.counts.missing_graces == 0 { "has every note" } else { "lacks only grace notes" };
+        return (!told).then(|| format!("without bends{who} {has}, but takes more effort"));
     }
-    if counts.missing == 0 {
-        let natural =
-            ranking.approaches.iter().min_by_key(|approach| without_bends(approach, request.melody).len())?;
-        let lacks = lacking_places(natural, without_bends(natural, request.melody), request.melody);
-        let who = if std::ptr::eq(natural, best) { "it".to_owned() } else { named(natural, best) };
-        return Some(format!("without bends {who} lacks {lacks}"));
-    }
-    // The rival has had its sentence.
-    let full = full(ranking).filter(|full| rival.is_none_or(|rival| !std::ptr::eq(*full, rival)))?;
-    let bends = words::plural(full.counts.bends(), "bend", "bends");
-    let worth = words::plural(full.counts.bends_as_missing, "missing note", "missing notes");
-    Some(format!("{} has every note, but needs {bends}, as hard together as {worth}", named(full, best)))
+    let lacking: Vec<usize> =
+        missing_notes(unbent).filter(|&note| !request.melody.notes[note].grace).collect();
+    Some(format!("without bends{who} lacks {}", lacking_places(unbent, &lacking, request.melody)))
 }
 
-/// The notes that an approach would lack without bends, grace notes apart.
-fn without_bends(approach: &Approach, melody: &Melody) -> Vec<usize> {
-    let natural = |action: Action| action.bend == Bend::None;
-    let lacks = |(played, note): (&Played, &Note)| !note.grace && !played.action.is_some_and(natural);
-    approach.playing.notes.iter().zip(&melody.notes).positions(lacks).collect()
-}
-
-/// "one note, F#5 in bar 7 beat 2", "eight notes (bars 3, 5 and 9)".
-fn lacking_places(approach: &Approach, notes: Vec<usize>, melody: &Melody) -> String {
+/// "one note: F#5 (bar 7, beat 2)", "eight notes (bars 3, 5 and 9)".
+fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> String {
     let count = words::plural(notes.len() as u32, "note", "notes");
-    match notes.as_slice() {
-        &[note] => {
+    match *notes {
+        [note] => {
             let name = tab::wanted(melody, approach, &melody.notes[note]);
-            let name = name.map_or(String::new(), |name| format!(", {name} in"));
+            let name = name.map_or_else(|| "?".to_owned(), |name| name.to_string());
             let place = melody.place(note, 1);
-            format!("{count}{name} {} beat {}", words::bar_numbers(&[place.bar]), place.beat)
+            format!("{count}: {name} ({}, beat {})", words::bar_numbers(&[place.bar]), place.beat)
         }
-        notes => format!("{count} ({})", words::bars(melody, notes.iter().copied())),
+        _ => format!("{count} ({})", words::bars(melody, notes.iter().copied())),
     }
 }
 
@@ -516,9 +505,7 @@ fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
     }
     let tries: Vec<String> = tries.into_iter().map(str::to_owned).collect();
     let with = tab::technique(request.technique);
-    let lacking = if full(ranking).is_some() {
-        "to have every note".to_owned()
-    } else if tries.is_empty() {
+    let lacking = if tries.is_empty() {
         return format!("no harp plays all of it in any key with {with}");
     } else if request.harps.len() == 1 {
         format!("the {} does not play all of it with {with}", words::harp(best.harp))
@@ -571,7 +558,7 @@ fn table(shown: &[&Approach], request: &Request, options: Options) -> Table {
             approach.playing.effort.total().to_string(),
         ];
         if request.any_key {
-            row.insert(3, approach.tonic.to_string());
+            row.insert(3, key::sounding(approach, request.key.mode, request.melody));
         }
         if options.tempo_range {
             row.push(
@@ -629,7 +616,7 @@ pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> 
 }
 
 /// So many per cent of the tempo at a point, in quarters a minute, rounded down.
-fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
+pub(super) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
     600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
 }
 

@@ -1,5 +1,7 @@
 //! Tab as a sheet of bars, and its legend.
 
+use std::collections::BTreeSet;
+
 use super::{Line, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, Technique},
@@ -16,7 +18,7 @@ pub struct TabSheet {
     /// The bars in order.
     pub bars: Vec<TabBar>,
     /// How many verses have words.
-    pub verses: u8,
+    pub verses: usize,
 }
 
 /// A bar of tab.
@@ -24,6 +26,8 @@ pub struct TabSheet {
 pub struct TabBar {
     /// Its number.
     pub number: u32,
+    /// An upbeat, or the second half of a bar that is split at a repeat: it leads to the bar after it.
+    pub pickup: bool,
     /// How long it lasts.
     pub length: Beats,
     /// What stands over its beginning: an ending's number, the sign, the coda.
@@ -32,6 +36,8 @@ pub struct TabBar {
     pub repeat_start: bool,
     /// Whether a repeat ends here.
     pub repeat_end: bool,
+    /// Whether a part of the tune ends here, with a double barline.
+    pub section_end: bool,
     /// What stands over its end: "3 times", "D.C.", "Fine".
     pub below: String,
     /// Whether a note from before sounds on into it.
@@ -47,6 +53,8 @@ pub struct TabNote {
     pub at: Beats,
     /// The tab of the note, or its name in brackets where it is missing.
     pub token: String,
+    /// What stands under it in the notation, such as `D`; nothing in most.
+    pub under: &'static str,
     /// How it is sounded.
     pub tone: Tone,
     /// Whether the tune has another note here, or has it in another octave.
@@ -55,37 +63,68 @@ pub struct TabNote {
     pub awkward: bool,
     /// Whether to breathe after it.
     pub breathe_after: bool,
-    /// The words under it, a verse each; a verse without words here is empty.
-    pub lyrics: Vec<String>,
+    /// The words under it, each with the line of its verse, counted from 0.
+    pub lyrics: Vec<(usize, String)>,
 }
 
 /// The tab of a playing.
 pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabSheet {
-    let verses =
-        melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
-    let mut bars: Vec<TabBar> = melody.bars.iter().map(empty_bar).collect();
-    for (index, (note, played)) in melody.notes.iter().zip(&approach.playing.notes).enumerate() {
-        let bar = &melody.bars[note.bar];
-        let (token, tone) = match played.action {
-            Some(action) => (notation.write(action), tone(action)),
-            None => (missing_token(melody, approach, note), Tone::Warning),
-        };
-        let mut lyrics = vec![String::new(); usize::from(verses)];
-        for lyric in &note.lyrics {
-            if let Some(slot) = lyrics.get_mut(usize::from(lyric.verse.saturating_sub(1))) {
-                *slot = format!("{}{}", lyric.text, if lyric.hyphen { "-" } else { "" });
-            }
+    let written = |note: usize| {
+        let played = approach.playing.notes.get(note);
+        match played.and_then(|played| played.action) {
+            Some(action) => (notation.rows(action), tone(action)),
+            None => ((missing_token(melody, approach, &melody.notes[note]), ""), Tone::Warning),
         }
-        let at = note.onset - bar.start;
-        bars[note.bar].notes.push(TabNote {
-            at,
-            token,
-            tone,
-            changed: approach.is_changed(index),
-            awkward: played.awkward,
-            breathe_after: played.breathe_after,
-            lyrics,
+    };
+    let mark = |note: usize, tab: &mut TabNote| {
+        let Some(played) = approach.playing.notes.get(note) else { return };
+        tab.changed = approach.is_changed(note);
+        (tab.awkward, tab.breathe_after) = (played.awkward, played.breathe_after);
+    };
+    bar_by_bar(melody, written, mark)
+}
+
+/// A tune by the names of its notes.
+pub(super) fn names(melody: &Melody) -> TabSheet {
+    let name = |note: usize| {
+        let note = &melody.notes[note];
+        let spelling = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
+        ((spelling.to_string(), ""), Tone::Plain)
+    };
+    bar_by_bar(melody, name, |note, tab| tab.breathe_after = melody.notes[note].breath_after)
+}
+
+/// The bars with their notes, of which `written` gives the two rows and the tone, and `mark` adds what stands over them.
+fn bar_by_bar(
+    melody: &Melody,
+    written: impl Fn(usize) -> ((String, &'static str), Tone),
+    mark: impl Fn(usize, &mut TabNote),
+) -> TabSheet {
+    let sung = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse);
+    let verses: Vec<u8> = sung.collect::<BTreeSet<u8>>().into_iter().collect();
+    let mut bars: Vec<TabBar> = melody.bars.iter().map(empty_bar).collect();
+    for (index, pair) in melody.bars.windows(2).enumerate() {
+        let splits = pair[1].meter.is_some_and(|meter| pair[0].length + pair[1].length <= meter.bar());
+        bars[index + 1].pickup |= pair[0].number == pair[1].number && splits;
+    }
+    for (index, note) in melody.notes.iter().enumerate() {
+        let ((token, under), tone) = written(index);
+        let words = note.lyrics.iter().filter_map(|lyric| {
+            let line = verses.binary_search(&lyric.verse).ok()?;
+            Some((line, format!("{}{}", lyric.text, if lyric.hyphen { "-" } else { "" })))
         });
+        let mut tab = TabNote {
+            at: note.onset - melody.bars[note.bar].start,
+            token,
+            under,
+            tone,
+            changed: false,
+            awkward: false,
+            breathe_after: false,
+            lyrics: words.collect(),
+        };
+        mark(index, &mut tab);
+        bars[note.bar].notes.push(tab);
     }
     for (bar, empty) in melody.bars.iter().zip(&mut bars).filter(|(_, empty)| empty.notes.is_empty()) {
         let before = melody.notes.partition_point(|note| note.onset < bar.start);
@@ -96,7 +135,7 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
     let first = bars.iter().position(filled).unwrap_or(0);
     let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
     let bars = bars.drain(first..last.max(first)).collect();
-    TabSheet { bars, verses }
+    TabSheet { bars, verses: verses.len() }
 }
 
 /// The name of a pitch that sounds in the approach, spelled by the key that the tune then has.
@@ -146,10 +185,12 @@ fn empty_bar(bar: &Bar) -> TabBar {
     }
     TabBar {
         number: bar.number,
+        pickup: bar.number == 0,
         length: bar.length,
         above: above.join(" "),
         repeat_start: marks.repeat_start,
         repeat_end: marks.repeat_end.is_some(),
+        section_end: marks.section_end,
         below: below.join(" "),
         held: false,
         notes: Vec::new(),
@@ -200,6 +241,9 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
         breath = breath.and(Tone::Plain, format!(" = {meaning}"));
     }
     lines.push(breath);
+    if notation.style == Style::Rows {
+        lines.push(Line::from("B is blow, D is draw; in the tab they stand in a row under the holes."));
+    }
     if notation.style == Style::Arrows {
         lines.push(Line::from("Up is blow, down is draw; some older books have it the other way round."));
     }

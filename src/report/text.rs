@@ -2,7 +2,9 @@
 
 mod tab;
 
-use super::{Block, Line, Page, Span, Table, Tone};
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+use super::{Block, Line, Page, Span, Table, Tone, tab::TabSheet};
 
 /// How wide and how colourful.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -26,15 +28,62 @@ pub fn render(page: &Page, look: Look) -> String {
             Block::Item(line) => lines.extend(wrap(line, look.width, "  ", "    ")),
             Block::Table(given) => lines.extend(table(given, look.width)),
             Block::Tab(sheet) => lines.extend(tab::lines(sheet, look.width)),
+            Block::Pairs(given) => lines.extend(pairs(given, look.width)),
             Block::Gap => lines.push(Line::default()),
         }
     }
     let mut text = String::new();
     for line in &lines {
-        draw(line, look.colour, &mut text);
+        draw(&within(line, look.width), look.colour, &mut text);
         text.push('\n');
     }
     text
+}
+
+/// Tab without colours, for a page of another kind.
+pub(super) fn tab_lines(sheet: &TabSheet, width: usize) -> Vec<String> {
+    let lines = tab::lines(sheet, width).into_iter();
+    lines.map(|line| clean(&within(&line, width).plain()).trim_end().to_owned()).collect()
+}
+
+/// The lines of pairs, without tones.
+pub(super) fn pair_lines(given: &[[Span; 2]], width: usize) -> Vec<String> {
+    pairs(given, width).iter().map(|line| clean(&line.plain()).trim_end().to_owned()).collect()
+}
+
+/// A line that is no wider than that; what had to be cut off has an ellipsis in its place.
+fn within(line: &Line, limit: usize) -> Line {
+    if line_width(line) <= limit {
+        return line.clone();
+    }
+    let (mut cut, mut used) = (Line::default(), 0);
+    for span in &line.spans {
+        let text = clip(&span.text, limit - used);
+        used += width(&text);
+        let is_cut = text != clean(&span.text);
+        cut.spans.push(Span { tone: span.tone, text });
+        if is_cut || used >= limit {
+            break;
+        }
+    }
+    cut
+}
+
+/// Text that is no wider than that.
+fn clip(text: &str, limit: usize) -> String {
+    let text = clean(text);
+    if text.width() <= limit {
+        return text;
+    }
+    let (mut cut, mut used) = (String::new(), 1);
+    for c in text.chars() {
+        used += c.width().unwrap_or(0);
+        if used > limit {
+            break;
+        }
+        cut.push(c);
+    }
+    if limit > 0 { cut + "…" } else { cut }
 }
 
 fn draw(line: &Line, colour: bool, out: &mut String) {
@@ -48,9 +97,17 @@ fn draw(line: &Line, colour: bool, out: &mut String) {
     }
 }
 
-/// Text from a file may hold control characters, among them escape sequences for the terminal.
-fn clean(text: &str) -> String {
-    text.chars().filter(|c| !c.is_control()).collect()
+/// Text as a terminal may have it. Text from a file may hold control characters, among them escape sequences for the
+/// terminal, and signs without width that turn the direction of what follows, or hide in it (Unicode's general categories
+/// Cc, Cf, Zl and Zp, as far as text may hold them).
+pub fn clean(text: &str) -> String {
+    let hidden = |c: &char| {
+        c.is_control()
+            || matches!(c, '\u{AD}' | '\u{600}'..='\u{605}' | '\u{61C}' | '\u{6DD}' | '\u{70F}' | '\u{180E}')
+            || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}')
+            || matches!(c, '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E007F}')
+    };
+    text.chars().filter(|c| !hidden(c)).collect()
 }
 
 fn style(tone: Tone) -> anstyle::Style {
@@ -66,21 +123,22 @@ fn style(tone: Tone) -> anstyle::Style {
     }
 }
 
-/// How many columns a text takes. Every character counts as one: names of notes, tab and Western lyrics do.
+/// How many columns a text takes on a terminal: two for a Chinese sign, none for an accent that joins the letter before.
 fn width(text: &str) -> usize {
-    clean(text).chars().count()
+    clean(text).width()
 }
 
 fn line_width(line: &Line) -> usize {
     line.spans.iter().map(|span| width(&span.text)).sum()
 }
 
-/// Wraps at spaces; a word may change its tone in the middle. A word that is too long stands alone and sticks out.
+/// Wraps at spaces; a word may change its tone in the middle. A word that is too long for a line is broken.
 fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
     let mut lines = vec![Line::from(first)];
     let mut used = first.chars().count();
     let mut fresh = true;
-    for word in words(line) {
+    let room = limit.saturating_sub(further.chars().count()).max(1);
+    for word in words(line).into_iter().flat_map(|word| broken(word, room)) {
         let needed = line_width(&word);
         if !fresh && used + 1 + needed > limit {
             lines.push(Line::from(further));
@@ -95,6 +153,30 @@ fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
         (used, fresh) = (used + needed, false);
     }
     lines
+}
+
+/// A word in pieces that fit in a line.
+fn broken(word: Line, room: usize) -> Vec<Line> {
+    if line_width(&word) <= room {
+        return vec![word];
+    }
+    let (mut pieces, mut used) = (vec![Line::default()], 0);
+    for Span { tone, text } in &word.spans {
+        for c in clean(text).chars() {
+            let columns = c.width().unwrap_or(0);
+            if used > 0 && used + columns > room {
+                pieces.push(Line::default());
+                used = 0;
+            }
+            used += columns;
+            let Some(piece) = pieces.last_mut() else { break };
+            match piece.spans.last_mut().filter(|span| span.tone == *tone) {
+                Some(span) => span.text.push(c),
+                None => piece.spans.push(Span { tone: *tone, text: c.to_string() }),
+            }
+        }
+    }
+    pieces
 }
 
 /// The words of a line, each with its tones.
@@ -112,6 +194,27 @@ fn words(line: &Line) -> Vec<Line> {
     }
     words.retain(|word| !word.spans.is_empty());
     words
+}
+
+/// Two rows, one under the other, as often as a line is full.
+fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
+    let mut lines: Vec<Line> = Vec::new();
+    let mut used = limit;
+    for pair in pairs {
+        let room = pair.iter().map(|span| width(&span.text)).max().unwrap_or(0) + 1;
+        if used + room > limit {
+            lines.extend([Line::default(), Line::default()]);
+            used = 0;
+        }
+        let last = lines.len() - 2;
+        for (line, span) in lines[last..].iter_mut().zip(pair) {
+            line.spans.push(span.clone());
+            let pad = " ".repeat(room - width(&span.text));
+            line.spans.push(Span { tone: Tone::Plain, text: pad });
+        }
+        used += room;
+    }
+    lines
 }
 
 /// A column that is shown: its index and its width.

@@ -51,6 +51,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::BarLength => {
             "the bar does not add up to its time signature: it is kept as written".to_owned()
         }
+        Oddity::BarCut => "a new time signature in the middle of the bar: the bar ends there".to_owned(),
         Oddity::Unpitched => "notes without a pitch: they are left out".to_owned(),
         Oddity::CueNote => "a cue note: it is left out".to_owned(),
         Oddity::BadKeySignature => "a key signature that makes no sense: it is ignored".to_owned(),
@@ -79,8 +80,8 @@ fn what(oddity: &Oddity) -> String {
         Oddity::SignUnused => {
             "a \"Fine\" or \"to coda\" without a jump back before it: it is passed over".to_owned()
         }
-        Oddity::UnfoldedTooLong { bars, notes } => {
-            format!("with its repeats the tune has over {bars} bars or {notes} notes: it is left as written")
+        Oddity::UnfoldedTooLong { limit, unit } => {
+            format!("with its repeats the tune is over the limit of {limit} {unit}: it is left as written")
         }
         Oddity::StaffDiffers => {
             "another staff has another key or time signature: that of the first staff is taken".to_owned()

@@ -81,9 +81,9 @@ pub(super) fn mode(mode: Mode) -> String {
     }
 }
 
-/// "G major", "D Dorian".
-pub(super) fn key(key: Key) -> String {
-    format!("{} {}", key.tonic, mode(key.mode))
+/// "G major", "D Dorian", the tonic spelled as this signature has it.
+pub(super) fn key(key: Key, signature: Option<i8>) -> String {
+    format!("{} {}", key.tonic_name(signature), mode(key.mode))
 }
 
 /// "draw 3", "blow 10", "overblow 6".

@@ -33,7 +33,7 @@ use super::{
     effort::{Effort, Way, Weights, points},
     path::{
         Line, Playing, Reach,
-        lattice::{Lattice, Row, Stop},
+        lattice::{Lattice, Row},
     },
 };
 use crate::{
@@ -94,12 +94,12 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
     let (places, rows): (Vec<Place>, Vec<Row>) = side_by_side(&sounding).into_iter().unzip();
     let lanes = sounding.first().map_or(0, |phrase| phrase.lanes.len());
     let lattice = Lattice::new(&tune.line, request.weights, rows, lanes, edits.contour);
-    let price = |path: &[Stop]| tune.line.price(&lattice.ways(path), request.weights);
-    let (path, playing) = lattice.cheapest(price);
+    let path = lattice.cheapest();
+    let playing = tune.line.price(lattice.ways(&path).into_iter(), request.weights);
     let mut chosen = vec![None; playing.notes.len()];
     for stop in path {
-        let Place { note, lane } = places[stop.row];
-        chosen[note] = Some((lane, stop.way));
+        let Place { note, lane } = places[stop.row()];
+        chosen[note] = Some((lane, stop.way()));
     }
     tune.account(approach, playing, &phrases, &chosen, &lattice)
 }
@@ -336,7 +336,7 @@ impl<'a> Tune<'a> {
         }
         playing.effort = playing.notes.iter().fold(Effort::default(), |sum, note| sum + note.effort);
         let playing = playing.each_note(self.weights.in_position(approach.position));
-        let mut counts = Counts::of(self.melody, &playing, self.weights);
+        let mut counts = Counts::of(self.melody, &playing);
         for change in &changes {
             match change.why {
                 Why::Grace => counts.missing_graces -= 1,

@@ -41,12 +41,26 @@ pub struct Aired {
 impl LungWeights {
     /// The volume at rest, where every tune begins.
     pub fn middle(&self) -> u32 {
-        self.capacity_ml / 2
+        self.capacity() / 2
+    }
+
+    /// What the lungs hold, as far as it is counted. No volume is larger.
+    pub(super) fn capacity(&self) -> u32 {
+        self.capacity_ml.min(LungWeights::MOST_ML)
     }
 
     /// The volume after some milliseconds of silence.
     pub fn rested(&self, level_ml: u32, silence_ms: u32) -> u32 {
-        let back = share(self.recover_ml, silence_ms, 1000);
+        self.recovered(level_ml, self.recovery(silence_ms))
+    }
+
+    /// What some milliseconds of silence bring back.
+    pub(super) fn recovery(&self, silence_ms: u32) -> u32 {
+        share(self.recover_ml, silence_ms, 1000)
+    }
+
+    /// The volume after it went back towards the middle by so much.
+    pub(super) fn recovered(&self, level_ml: u32, back: u32) -> u32 {
         let middle = self.middle();
         if level_ml < middle {
             level_ml.saturating_add(back).min(middle)
@@ -62,29 +76,20 @@ impl LungWeights {
 
     /// What sounding a note for so long does from a volume.
     pub fn sounded(&self, level_ml: u32, way: &Way, sounding_ms: u32) -> Aired {
-        let air = share(self.flow(way), sounding_ms, 1000);
-        let at = |percent: u32| share(self.capacity_ml, percent, 100);
-        let (least, most) = (at(self.limits[0]), at(self.limits[1]));
-        let (wanted, limit) = match way.action.breath {
-            Breath::Blow if level_ml < least.saturating_add(air) => (least, Some(Limit::Empty)),
-            Breath::Blow => (level_ml.saturating_sub(air), None),
-            Breath::Draw if level_ml.saturating_add(air) > most => (most, Some(Limit::Full)),
-            Breath::Draw => (level_ml.saturating_add(air), None),
-        };
-        // A limit that was passed before (no file of weights should allow it) is not passed backwards.
-        let level = wanted.min(level_ml.max(most)).max(level_ml.min(least));
-        let outside = |range: [u32; 2]| {
-            u64::from(at(range[0]).saturating_sub(level)) + u64::from(level.saturating_sub(at(range[1])))
-        };
-        let tenth = u64::from(self.capacity_ml / 10).max(1);
-        let price = |range: [u32; 2], price: u32| {
-            points(outside(range) * u64::from(sounding_ms), price, tenth * 1000)
-        };
-        let gasp = if limit.is_some() { u64::from(self.gasp) } else { 0 };
-        Aired {
-            level_ml: level,
-            points: price(self.easy, self.uneasy) + price(self.strained, self.strain) + gasp,
-            limit,
+        self.draught(way, sounding_ms).from(level_ml)
+    }
+
+    /// What sounding a note for so long does from any volume.
+    pub(super) fn draught(&self, way: &Way, sounding_ms: u32) -> Draught {
+        let at = |percent: u32| share(self.capacity(), percent.min(100), 100);
+        Draught {
+            breath: way.action.breath,
+            air: share(self.flow(way), sounding_ms, 1000),
+            limits: self.limits.map(at),
+            ranges: [(self.easy.map(at), self.uneasy), (self.strained.map(at), self.strain)],
+            sounding_ms,
+            tenth: u64::from(self.capacity() / 10).max(1),
+            gasp: self.gasp,
         }
     }
 
@@ -98,6 +103,48 @@ impl LungWeights {
         };
         let bend = if way.action.bend == Bend::None { 100 } else { self.bend_percent };
         share(share(self.flow_ml, reed, 100), bend, 100)
+    }
+}
+
+/// A note that is about to be sounded in a way: what its air and its price depend on, but for the volume.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Draught {
+    breath: Breath,
+    /// What it takes or brings.
+    air: u32,
+    /// The volumes where no more goes out or in.
+    limits: [u32; 2],
+    /// The comfortable range and the one without strain, as volumes, and the price outside of each.
+    ranges: [([u32; 2], u32); 2],
+    sounding_ms: u32,
+    /// A tenth of the capacity.
+    tenth: u64,
+    gasp: u32,
+}
+
+impl Draught {
+    /// What it does from a volume.
+    pub(super) fn from(&self, level_ml: u32) -> Aired {
+        let ([least, most], air) = (self.limits, self.air);
+        let (wanted, limit) = match self.breath {
+            Breath::Blow if level_ml < least.saturating_add(air) => (least, Some(Limit::Empty)),
+            Breath::Blow => (level_ml.saturating_sub(air), None),
+            Breath::Draw if level_ml.saturating_add(air) > most => (most, Some(Limit::Full)),
+            Breath::Draw => (level_ml.saturating_add(air), None),
+        };
+        // A limit that was passed before (no file of weights should allow it) is not passed backwards.
+        let level = wanted.min(level_ml.max(most)).max(level_ml.min(least));
+        let mut price = if limit.is_some() { u64::from(self.gasp) } else { 0 };
+        for (range, each) in self.ranges {
+            let outside =
+                u64::from(range[0].saturating_sub(level)) + u64::from(level.saturating_sub(range[1]));
+            // Most notes are inside, and dividing takes time.
+            if outside > 0 {
+                let amount = outside * u64::from(self.sounding_ms);
+                price = price.saturating_add(points(amount, each, self.tenth * 1000));
+            }
+        }
+        Aired { level_ml: level, points: price, limit }
     }
 }
 

@@ -3,9 +3,6 @@
 
 use serde::Deserialize;
 
-use super::effort;
-use crate::data::DataError;
-
 /// Prices of changes to a tune. All are points but for one time in milliseconds.
 ///
 /// The choices told at the fields are what is done for a player to whom nothing else matters; `tests/adapt.rs` shows every
@@ -32,11 +29,4 @@ pub struct EditWeights {
     pub ornament: u32,
     /// A note that sounds for less than this can be an ornament.
     pub ornament_ms: u32,
-}
-
-impl EditWeights {
-    /// Sees to it that the numbers make sense; `written` is the table that they were read from, which has their names.
-    pub(super) fn check(&self, written: &toml::Value) -> Result<(), DataError> {
-        effort::check_heights(written)
-    }
 }

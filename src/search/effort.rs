@@ -113,9 +113,8 @@ impl Gap {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
-    /// A note that cannot be sounded. No note is left out to save effort, so this weighs approaches against each other:
-    /// bends that together are as dear as a missing note count as one ([`super::Counts::shortfall`]). What has all notes
-    /// with bends for less than this comes before what lacks a note.
+    /// A note that cannot be sounded. No note is left out to save effort, so this weighs harps that
+    /// lack notes against each other: the one that lacks one more wins if it saves more than this.
     pub missing: u32,
     /// A grace note that cannot be sounded: players do without one readily, so a harp that lacks it still plays the
     /// tune in full.
@@ -277,9 +276,15 @@ pub struct LungWeights {
     pub gasp: u32,
 }
 
+impl LungWeights {
+    /// The largest lungs that are modelled: what they would hold beyond that is not counted. So there are no more volumes
+    /// than this, and one more.
+    pub const MOST_ML: u32 = Weights::HIGHEST as u32;
+}
+
 impl Weights {
     /// The highest price or time in a file: ten times a missing note.
-    const HIGHEST: u32 = 10_000;
+    pub(super) const HIGHEST: i64 = 10_000;
 
     /// Reads weights from TOML: every field of this type.
     ///
@@ -288,13 +293,13 @@ impl Weights {
     /// The line or the field, and what should stand there.
     pub fn parse(text: &str) -> Result<Weights, DataError> {
         let weights: Weights = data::read(text)?;
-        weights.check(&data::read(text)?)?;
+        data::check_heights(text, Weights::HIGHEST)?;
+        weights.check()?;
         Ok(weights)
     }
 
-    /// Sees to it that the numbers make sense; `written` is the table that they were read from, which has their names.
-    pub(super) fn check(&self, written: &toml::Value) -> Result<(), DataError> {
-        check_heights(written)?;
+    /// Sees to it that the numbers make sense together.
+    pub(super) fn check(&self) -> Result<(), DataError> {
         let fault = |what: String| Err(DataError { line: None, what });
         let LungWeights { easy, strained, limits, .. } = &self.lungs;
         let inside = |inner: &[u32; 2], outer: &[u32; 2]| outer[0] <= inner[0] && inner[1] <= outer[1];
@@ -440,30 +445,6 @@ const LONGEST_HELD_MS: u32 = 2000;
 
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
 const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
-
-/// Sees to it that no price or time is too high.
-pub(super) fn check_heights(written: &toml::Value) -> Result<(), DataError> {
-    match too_high(written, "") {
-        Some((field, value)) => {
-            let what = format!("{field} is {value}; write a number up to {}", Weights::HIGHEST);
-            Err(DataError { line: None, what })
-        }
-        None => Ok(()),
-    }
-}
-
-/// The first number above the highest price, with the name of its field.
-fn too_high(value: &toml::Value, name: &str) -> Option<(String, i64)> {
-    let child = |key: &str| if name.is_empty() { key.to_owned() } else { format!("{name}.{key}") };
-    match value {
-        toml::Value::Integer(number) if *number > i64::from(Weights::HIGHEST) => {
-            Some((name.to_owned(), *number))
-        }
-        toml::Value::Array(values) => values.iter().find_map(|value| too_high(value, name)),
-        toml::Value::Table(fields) => fields.iter().find_map(|(key, value)| too_high(value, &child(key))),
-        _ => None,
-    }
-}
 
 /// How much of the wanted time is lacking.
 fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {

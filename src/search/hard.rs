@@ -52,9 +52,11 @@ pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usi
         // A change of the tune is not hard to play, and no bar is hard for the position that all are played in.
         efforts[note.bar] += Effort { changes: 0, position: 0, ..played.effort };
     }
-    let total: u64 = efforts.iter().map(Effort::total).sum();
-    let sounding = efforts.iter().filter(|effort| effort.total() > 0).count() as u64;
-    let stands_out = |effort: &Effort| effort.total() * sounding * 2 > total * 3;
+    // Efforts stop at the highest number, and bars are many.
+    let total: u128 = efforts.iter().map(|effort| u128::from(effort.total())).sum();
+    let sounding = efforts.iter().filter(|effort| effort.total() > 0).count() as u128;
+    let stands_out =
+        |effort: &Effort| (u128::from(effort.total()) * sounding).saturating_mul(2) > total.saturating_mul(3);
     let mut bars: Vec<usize> = (0..efforts.len()).filter(|&bar| stands_out(&efforts[bar])).collect();
     bars.sort_by_key(|&bar| (std::cmp::Reverse(efforts[bar].total()), bar));
     bars.truncate(count);

@@ -18,10 +18,9 @@
 //!
 //! and the answer is the least `start(a) + rest(first, a)`, read forwards through the successors. If the playing that
 //! this finds costs no lungs, it is the optimum with them too, since they only ever add. Otherwise a second pass goes
-//! forwards over states of action *and* air, of which there are few: only notes with more than one action make new
-//! ones. There `rest` is a lower bound for what is to come, and the first playing's whole cost an upper bound, so a state
-//! that cannot be on a better path is dropped; what is left is searched in full, so the result is exact. Two smaller bounds
-//! are tried first: if there is a path within one of them, the best is among what it left.
+//! forwards over states of action *and* air; only notes with more than one action make new ones. There `rest` is a lower bound
+//! for what is to come, and the cost of a playing that is known an upper bound, so a state that cannot be on a better path is
+//! dropped; what is left is searched in full, so the result is exact.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. Draw 2 costs a jump of two holes and a breath
 //! change after blow 4, but then draw 3 bent by two semitones is in the same breath; blow 3 is next to blow 4
@@ -29,8 +28,10 @@
 //! notes has 2^k of them, and the recurrence looks at each pair of neighbours once.
 //!
 //! **Cost.** `O(notes · A²)` time with `A` the most actions for one pitch (2 on Richter, 3 with overbends), and
-//! `O(notes · A)` space for the successors. The second pass multiplies that by the volumes that are reached, at most the
-//! capacity in millilitres; measured, a few dozen.
+//! `O(notes · A)` space for the successors. The second pass multiplies the time by the volumes that are reached: a few in a
+//! tune with rests, some hundreds in eighths without one, never more than [`LungWeights::MOST_ML`]. Its space grows with the
+//! square root of the notes (`path/lattice/lungs.rs`). So time is linear in the notes, and nothing is cut off: the result
+//! is exact for any tune.
 //!
 //! **Ties.** Of playings with equal effort the one with the fewest breath changes is taken; of those, the one whose
 //! first differing note has the easier action (natural before bent before overbent, then the lower hole).
@@ -39,8 +40,11 @@
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
+mod kept;
 pub(super) mod lattice;
 
+#[cfg(doc)]
+use super::effort::LungWeights;
 use super::{
     breath::Limit,
     effort::{Effort, Gap, Way, Weights},
@@ -50,7 +54,8 @@ use crate::{
     melody::{Melody, phrase},
     pitch::{Interval, Pitch},
 };
-use lattice::{Lattice, Row, Stop};
+pub use kept::best_keeping;
+use lattice::{Lattice, Row};
 
 /// One action (or none) for each note of a melody.
 #[derive(Clone, PartialEq, Debug, Default)]
@@ -128,12 +133,15 @@ pub struct Reach {
 impl Reach {
     /// The actions of a harp that the technique allows.
     pub fn new(harp: &Harp, technique: Technique) -> Reach {
-        let allowed = harp.actions().iter().filter(|(_, action)| technique.allows(*action));
-        let ways: Vec<Way> =
-            allowed.map(|&(pitch, action)| Way { action, pitch, deepest: harp.is_deepest(action) }).collect();
+        let ways = harp.ways().map(|(pitch, action, deepest)| Way { action, pitch, deepest });
+        let allowed = ways.filter(|way| technique.allows(way.action));
+        let ways: Vec<Way> = allowed.collect();
         let mut starts = [0; 129];
-        for (midi, start) in starts.iter_mut().enumerate() {
-            *start = ways.partition_point(|way| usize::from(way.pitch.midi()) < midi) as u16;
+        for way in &ways {
+            starts[usize::from(way.pitch.midi()) + 1] += 1;
+        }
+        for midi in 1..starts.len() {
+            starts[midi] += starts[midi - 1];
         }
         Reach { ways, starts }
     }
@@ -152,12 +160,25 @@ impl Reach {
 
 /// Finds the playing of least effort of a line moved by an interval.
 pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
+    let choices = cheapest_within(line, reach, weights, shift, u64::MAX).unwrap_or_default();
+    line.price(line.chosen(reach, shift, &choices), weights)
+}
+
+/// The choices that make the playing of least effort, if that is no more than `limit`, notes that are missing not counted: for
+/// each note that can be sounded, which of its ways.
+pub(super) fn cheapest_within(
+    line: &Line,
+    reach: &Reach,
+    weights: &Weights,
+    shift: Interval,
+    limit: u64,
+) -> Option<Vec<u8>> {
     let notes = line.notes.iter().map(|note| reach.ways(note.pitch, shift)).enumerate();
     let sounded = notes.filter(|(_, ways)| !ways.is_empty()).enumerate();
     let rows = sounded.map(|(row, (note, ways))| Row::in_line(row, note, ways)).collect();
-    let lattice = Lattice::new(line, weights, rows, 1, 0);
-    let price = |path: &[Stop]| line.price(&lattice.ways(path), weights);
-    lattice.cheapest(price).1
+    let path = Lattice::new(line, weights, rows, 1, 0).cheapest_within(limit)?;
+    // A pitch has far fewer ways than 256.
+    Some(path.iter().map(|stop| stop.way() as u8).collect())
 }
 
 /// What a given playing costs, note by note. [`best`] prices its own answer in the same way, so that every effort shown
@@ -176,7 +197,7 @@ pub fn price(
     let ways = line.notes.iter().zip(actions).map(|(note, action)| {
         reach.ways(note.pitch, shift).iter().find(|way| Some(way.action) == action).copied()
     });
-    line.price(&ways.collect::<Vec<Option<Way>>>(), weights)
+    line.price(ways, weights)
 }
 
 impl Playing {
@@ -189,26 +210,59 @@ impl Playing {
         }
         self
     }
-
-    fn push(&mut self, played: Played) {
-        self.effort += played.effort;
-        self.notes.push(played);
-    }
 }
 
 impl Line {
+    /// The way of each note, from the choices that [`cheapest_within`] found.
+    pub(super) fn chosen<'l>(
+        &'l self,
+        reach: &'l Reach,
+        shift: Interval,
+        choices: &'l [u8],
+    ) -> impl Iterator<Item = Option<Way>> + 'l {
+        let mut choices = choices.iter();
+        self.notes.iter().map(move |note| {
+            let ways = reach.ways(note.pitch, shift);
+            if ways.is_empty() {
+                None
+            } else {
+                choices.next().and_then(|&way| ways.get(usize::from(way)).copied())
+            }
+        })
+    }
+
     /// What it costs to sound each note in a way, or to leave it out.
-    pub(super) fn price(&self, ways: &[Option<Way>], weights: &Weights) -> Playing {
+    pub(super) fn price(&self, ways: impl Iterator<Item = Option<Way>>, weights: &Weights) -> Playing {
         let mut playing = Playing { notes: Vec::with_capacity(self.notes.len()), effort: Effort::default() };
+        self.price_each(ways, weights, |played, breathed_after| {
+            if let Some(before) = breathed_after {
+                playing.notes[before].breathe_after = true;
+            }
+            playing.effort += played.effort;
+            playing.notes.push(played);
+        });
+        playing
+    }
+
+    /// The same, a note at a time; with it, the earlier note after which the player breathes to sound this one.
+    pub(super) fn price_each(
+        &self,
+        ways: impl Iterator<Item = Option<Way>>,
+        weights: &Weights,
+        mut each: impl FnMut(Played, Option<usize>),
+    ) {
+        let lungs = &weights.lungs;
         let mut previous: Option<(usize, Action)> = None;
-        let mut air_ml = weights.lungs.middle();
+        let mut air_ml = lungs.middle();
         for (index, (note, way)) in self.notes.iter().zip(ways).enumerate() {
             let Some(way) = way else {
-                playing.push(Played { effort: weights.missing(note.grace), air_ml, ..Played::default() });
+                let effort = weights.missing(note.grace);
+                each(Played { effort, air_ml, ..Played::default() }, None);
                 continue;
             };
             let action = way.action;
             let mut played = Played { action: Some(action), ..Played::default() };
+            let mut breathed_after = None;
             match previous {
                 None => played.effort = weights.start(action),
                 Some((before, from)) => {
@@ -216,21 +270,30 @@ impl Line {
                     played.effort = weights.step(from, action, gap);
                     played.breath_change = from.breath != action.breath;
                     played.awkward = weights.is_awkward(from, action, gap);
-                    let rested_ml = weights.lungs.rested(air_ml, self.silence(before, index, weights));
+                    let rested_ml = lungs.rested(air_ml, self.silence(before, index, weights));
                     let back = air_ml.abs_diff(rested_ml);
-                    playing.notes[before].breathe_after = back > 0 && back >= weights.lungs.capacity_ml / 50;
+                    breathed_after = (back > 0 && back >= lungs.capacity() / 50).then_some(before);
                     air_ml = rested_ml;
                 }
             }
-            let aired = weights.lungs.sounded(air_ml, way, note.sounding_ms());
+            let aired = lungs.sounded(air_ml, &way, note.sounding_ms());
             air_ml = aired.level_ml;
-            played.effort += weights.hold(way, note.sounding_ms());
+            played.effort += weights.hold(&way, note.sounding_ms());
             played.effort += Effort { lungs: aired.points, ..Effort::default() };
             (played.air_ml, played.limit) = (air_ml, aired.limit);
-            playing.push(played);
+            each(played, breathed_after);
             previous = Some((index, action));
         }
-        playing
+    }
+
+    /// The notes that are alike in all that [`Weights::hold`] and [`Weights::missing`] ask of the tune, with their number: pitch,
+    /// milliseconds, and whether they are grace notes.
+    pub(super) fn kinds(&self) -> Vec<((Pitch, u32, bool), u32)> {
+        let mut kinds: Vec<_> =
+            self.notes.iter().map(|note| (note.pitch, note.sounding_ms(), note.grace)).collect();
+        kinds.sort_unstable();
+        let runs = kinds.chunk_by(|a, b| a == b);
+        runs.map(|run| (run[0], run.len() as u32)).collect()
     }
 
     /// For how long a note sounds, in milliseconds.

@@ -66,13 +66,8 @@ impl Player {
             line: None,
             what: format!("bends_known is `{}`; write none, draw, all or over", file.bends_known),
         })?;
-        let written: toml::Table = data::read(text)?;
-        if let Some(written) = written.get("weights") {
-            file.weights.check(written)?;
-        }
-        if let Some(written) = written.get("edits") {
-            file.edits.check(written)?;
-        }
+        data::check_heights(text, Weights::HIGHEST)?;
+        file.weights.check()?;
         Ok(Player { name: file.name, technique, weights: file.weights, edits: file.edits })
     }
 }
@@ -116,8 +111,15 @@ mod tests {
             |from: &str, to: &str| Player::parse(&BUILT_IN[0].replacen(from, to, 1)).unwrap_err().to_string();
         assert!(with("half_step = 120", "half_step = -3").contains("line 16"));
         assert!(with("half_step", "halfstep").contains("unknown field `halfstep`"));
-        assert_eq!(with("octave = 200", "octave = 20000"), "octave is 20000; write a number up to 10000");
-        assert_eq!(with("gasp = 300", "gasp = 30000"), "lungs.gasp is 30000; write a number up to 10000");
+        let line = |field: &str| BUILT_IN[0].lines().position(|line| line.starts_with(field)).unwrap() + 1;
+        assert_eq!(
+            with("octave = 200", "octave = 20000"),
+            format!("line {}: edits.octave is 20000; write a number up to 10000", line("octave ="))
+        );
+        assert_eq!(
+            with("gasp = 300", "gasp = 30000"),
+            format!("line {}: weights.lungs.gasp is 30000; write a number up to 10000", line("gasp ="))
+        );
         assert_eq!(
             with("easy = [30, 70]", "easy = [70, 30]"),
             "lungs.easy is [70, 30]; write two per cents, the lower one first, each range inside the next wider one"

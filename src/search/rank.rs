@@ -3,22 +3,37 @@
 use std::cmp::Reverse;
 
 use super::Approach;
+use crate::melody::key::Key;
 
 /// Approaches, best first.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Ranking<'a> {
     /// The rows.
     pub approaches: Vec<Approach<'a>>,
+    /// How many approaches were tried in all; where only the first were wanted, more than there are rows.
+    pub tried: usize,
     /// The winner with the tune adapted to it, where that was asked for. It does not count in the order.
     pub adapted: Option<Approach<'a>>,
+    /// The rows under another key that the tune may be in, where that was asked for. They do not count in the order.
+    pub rival: Option<Rival<'a>>,
+    /// The best without bends, where that was asked for and is worth a word; see [`Ranking::rank_unbent`]. It does not count
+    /// in the order.
+    pub unbent: Option<Approach<'a>>,
+}
+
+/// The approaches if the tune is in another key.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Rival<'a> {
+    /// That key.
+    pub key: Key,
+    /// Its rows, best first.
+    pub approaches: Vec<Approach<'a>>,
 }
 
 impl<'a> Ranking<'a> {
     /// Puts approaches in order. It is a total order, so the result does not depend on the order given:
     ///
-    /// 1. what falls less short of the tune: fewer notes missing (grace notes apart), where bends that are together as hard
-    ///    as missing notes count as so many ([`super::Counts::shortfall`]). So what this player can play in full comes
-    ///    first, and a harp that lacks one note comes before one that has it in return for a host of bends;
+    /// 1. what can be played in full (grace notes apart) before what cannot;
     /// 2. less effort;
     /// 3. more notes playable, then fewer bends, then fewer awkward breath changes, then fewer breath changes;
     /// 4. nearer to the written octave, and down rather than up; nearer to the written key;
@@ -26,19 +41,9 @@ impl<'a> Ranking<'a> {
     ///
     /// A harp that is named twice stands there once.
     pub fn new(mut approaches: Vec<Approach<'a>>) -> Ranking<'a> {
-        approaches.sort_by_cached_key(|approach| {
-            let counts = &approach.counts;
-            (
-                (counts.shortfall(), approach.playing.effort.total(), Reverse(counts.playable)),
-                (counts.bends(), counts.awkward, counts.breath_changes),
-                (approach.octave.unsigned_abs(), approach.octave),
-                (approach.transposed.0.unsigned_abs(), approach.transposed),
-                (approach.position, approach.harp.root(), approach.harp.register()),
-                approach.harp.tuning().clone(),
-            )
-        });
+        approaches.sort_by(|a, b| key(a).cmp(&key(b)));
         approaches.dedup();
-        Ranking { approaches, adapted: None }
+        Ranking { tried: approaches.len(), approaches, adapted: None, rival: None, unbent: None }
     }
 
     /// The first `most` tabs, each as the approaches that have it, best first: their indices. The same tab on another harp
@@ -57,11 +62,27 @@ impl<'a> Ranking<'a> {
 
     /// Keeps only what the player wants to see.
     pub fn retain(&mut self, wanted: impl FnMut(&Approach<'a>) -> bool) {
+        let before = self.approaches.len();
         self.approaches.retain(wanted);
+        self.tried -= before - self.approaches.len();
     }
 
     /// The winner, if any harp reaches the tune.
     pub fn best(&self) -> Option<&Approach<'a>> {
         self.approaches.first()
     }
+}
+
+/// What decides the order, the first first. [`super::shortlist`] relies on what stands before the effort being known from the
+/// pitches alone.
+pub(super) fn key<'k>(approach: &'k Approach) -> impl Ord + use<'k> {
+    let counts = &approach.counts;
+    (
+        (!counts.is_full(), approach.playing.effort.total(), Reverse(counts.playable)),
+        (counts.bends(), counts.awkward, counts.breath_changes),
+        (approach.octave.unsigned_abs(), approach.octave),
+        (approach.transposed.0.unsigned_abs(), approach.transposed),
+        (approach.position, approach.harp.root(), approach.harp.register()),
+        approach.harp.tuning().as_ref(),
+    )
 }

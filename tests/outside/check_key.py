@@ -48,9 +48,9 @@ def profile_rule(tune):
     return max((score(tonic, mode), tonic) for tonic in range(12) for mode in ("major", "minor"))[1]
 
 
-def music21_tonics(tune):
+def music21_tonics(notes):
     line = stream.Stream()
-    for one in tune.notes:
+    for one in notes:
         line.append(note.Note(one.midi, quarterLength=one.duration))
     return {name: finder().getSolution(line).tonic.pitchClass for name, finder in FINDERS.items()}
 
@@ -70,6 +70,55 @@ def ask(breathline, tune, index):
     return answers
 
 
+def whole_chorales(breathline, chorales):
+    """Whether each finder names the tonic of each whole chorale: the program from the file, music21 from all parts."""
+    import music21
+
+    folder = Path(music21.__file__).parent / "corpus" / "bach"
+    right = {}
+    for chorale in chorales:
+        text, unsaid, notes = tunes.whole(folder / chorale.number)
+        tonics = music21_tonics(notes)
+        for name, content in (("program, as the file stands", text), ("program, mode struck out", unsaid)):
+            path = FOLDER / "whole.musicxml"
+            path.write_text(content, "utf-8")
+            tonics[name] = tonic_number(breathline("notes", path)["key"]["tonic"])
+        for name, tonic in tonics.items():
+            right.setdefault(name, []).append(tonic == chorale.tonic)
+    return right
+
+
+def what_a_musician_would_say(tune, tonic):
+    """Why the tonic found is not the editor's, as far as the ends of the strains tell."""
+    ends = [tune.notes[last].midi % 12 for _, last in fit_key.strains(tune)]
+    ours, theirs = ends.count(tonic), ends.count(tune.tonic)
+    if ours == len(ends):
+        return "every strain comes to rest on the tonic found: the label is the signature's major, or a slip"
+    if theirs == 0 and ours == 0:
+        return "no strain rests on either: it stops on the way, and only the harmony tells"
+    if theirs == 0:
+        return "some strains rest on the tonic found, none on the editor's"
+    if ours > 0:
+        return "strains rest on both: two keys in one tune"
+    if theirs == len(ends):
+        return "every strain rests on the editor's tonic: the program is wrong"
+    return "some strains rest on the editor's tonic, none on the one found: the program is wrong"
+
+
+def print_misses(missed):
+    names = "C Db D Eb E F F# G Ab A Bb B".split()
+    groups = {}
+    for tune, (tonic, mode, confidence) in missed:
+        groups.setdefault(what_a_musician_would_say(tune, tonic), []).append((tune, tonic, mode, confidence))
+    print(f"the {len(missed)} misses on fiddle tunes, from notes alone")
+    for reason, here in sorted(groups.items(), key=lambda group: -len(group[1])):
+        print(f"  {len(here)}: {reason}")
+        for tune, tonic, mode, confidence in here:
+            ends = " ".join(names[tune.notes[last].midi % 12] for _, last in fit_key.strains(tune))
+            print(f"    {tune.title[:34]:34} {names[tune.tonic] + ' ' + tune.mode:14} found {names[tonic]} {mode}"
+                  f" ({100 * confidence:.0f}%); strains end on {ends}")
+
+
 def per_cent(hits):
     return 100 * statistics.mean(hits) if hits else float("nan")
 
@@ -79,18 +128,21 @@ def main():
     FOLDER.mkdir(parents=True, exist_ok=True)
     read = [tune for name in fit_key.COLLECTIONS for tune in tunes.collection(name)]
     chosen = [tune for tune, fold in zip(read, tunes.folds(read)) if fold == 0 or "--all" in sys.argv]
-    chosen += tunes.chorales()
-    right, exact, sure = {}, {}, []
+    chorales = list(tunes.chorales())
+    chosen += chorales
+    right, exact, sure, missed = {}, {}, [], []
     groups = []
     for index, tune in enumerate(chosen):
         answers = ask(breathline, tune, index)
         tonics = {name: answer[0] for name, answer in answers.items()}
-        tonics |= music21_tonics(tune) | {RULE: profile_rule(tune)}
+        tonics |= music21_tonics(tune.notes) | {RULE: profile_rule(tune)}
         for name, tonic in tonics.items():
             right.setdefault(name, []).append(tonic == tune.tonic)
         for name, answer in answers.items():
             exact.setdefault(name, []).append(answer[:2] == tune.key())
         groups.append((tune.collection, tune.mode))
+        if tune.collection != "bach" and answers["notes alone"][0] != tune.tonic:
+            missed.append((tune, answers["notes alone"]))
         if tune.collection != "bach":
             sure += [(name, answer[2], answer[:2] == tune.key()) for name, answer in answers.items()]
 
@@ -132,6 +184,19 @@ def main():
         check(f"{title}: an idle signature of C costs no more than a point ({alone:.1f} to {found:.1f})", found >= alone - 1)
     found = share(exact, "own signature", "those and minor")
     check(f"mode of dorian, mixolydian and minor tunes: {found:.1f}%, at least 85", found >= 85)
+    # An aim that is not reached, and that no check is bent to: README-key.md says why.
+    for name in ("notes alone", "own signature"):
+        found = share(right, name, "dorian, mixolydian")
+        print(f"aim of 80% for dorian and mixolydian tunes, {name}: {found:.1f}%" + ("" if found >= 80 else ", not reached"))
+    print_misses(missed)
+    whole = whole_chorales(breathline, chorales)
+    print("whole chorales, % of tonics right")
+    for name, hits in whole.items():
+        print(f"{name:32}{per_cent(hits):26.1f}")
+    best = max(per_cent(whole[name]) for name in FINDERS)
+    for name in ("program, as the file stands", "program, mode struck out"):
+        ours = per_cent(whole[name])
+        check(f"whole chorales, {name}: {ours:.1f}%, at least the {best:.1f}% of music21's best", ours >= best)
     ours = share(right, "notes alone", "chorales")
     best = max(share(right, name, "chorales") for name in FINDERS)
     check(f"chorales: {ours:.1f}%, at least the {best:.1f}% of music21's best", ours >= best)

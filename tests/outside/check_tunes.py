@@ -14,6 +14,7 @@ counted: there is nothing to compare with.
 
 import argparse
 import collections
+import concurrent.futures
 import json
 import pathlib
 import random
@@ -28,28 +29,33 @@ COLLECTIONS = ("oneills1850", "ryansMammoth")
 # Ends of notes and onsets are floats in JSON; a ten-thousandth of a quarter is far below any note value.
 TOLERANCE = 1e-4
 NEEDED = 0.995
+# Why a reading differs, looked into by hand; a difference without its line here is printed as not yet explained.
+REASONS = {
+    "JarnovichesStrathspey": "two grace notes at the end of a bar lead to no note: left out, with a warning",
+    "CalisthenicHornpipe": "a first ending without a second: the program leaves it out the second time, music21 plays it twice",
+    "The Banks of Dunmore": "a tie to the same pitch whose other half is not marked: the program joins the notes, with a warning",
+    "SirGeorgeClargsStrathspey": "sevenths of a beat in whole ticks, rounded otherwise",
+}
 
 
-def sample(count):
-    """So many tunes, half from each collection, spread over a seeded choice of their files."""
+def sample(collection, count):
+    """So many tunes of a collection, spread over a seeded choice of its files."""
     corpus = pathlib.Path(music21.__file__).parent / "corpus"
     choice = random.Random(1850)
-    for collection in COLLECTIONS:
-        files = sorted(path.name for path in (corpus / collection).glob("*.abc"))
-        choice.shuffle(files)
-        wanted = count // 2 if collection == COLLECTIONS[0] else count - count // 2
-        # O'Neill's files hold many tunes; a tenth of the tunes asked for from each keeps the parsing short.
-        at_most = max(1, wanted // 10)
-        for file in files:
-            if wanted == 0:
-                break
-            opus = music21.corpus.parse(f"{collection}/{file}")
-            scores = list(opus.scores) if isinstance(opus, music21.stream.Opus) else [opus]
-            choice.shuffle(scores)
-            for score in scores[: min(at_most, wanted)]:
-                wanted -= 1
-                title = score.metadata.title if score.metadata else None
-                yield f"{collection} {file.removesuffix('.abc')} {title or ''}".strip(), score
+    files = sorted(path.name for path in (corpus / collection).glob("*.abc"))
+    choice.shuffle(files)
+    # O'Neill's files hold many tunes; a tenth of the tunes asked for from each keeps the parsing short.
+    at_most = max(1, count // 10)
+    for file in files:
+        if count == 0:
+            break
+        opus = music21.corpus.parse(f"{collection}/{file}")
+        scores = list(opus.scores) if isinstance(opus, music21.stream.Opus) else [opus]
+        choice.shuffle(scores)
+        for score in scores[: min(at_most, count)]:
+            count -= 1
+            title = score.metadata.title if score.metadata else None
+            yield f"{collection} {file.removesuffix('.abc')} {title or ''}".strip(), score
 
 
 class BadlyFormed(Exception):
@@ -180,50 +186,65 @@ def difference(program, path, reader):
     return None
 
 
-def main():
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("program", metavar="BIN")
-    parser.add_argument("count", nargs="?", type=int, default=120)
-    parser.add_argument("--only", choices=("musicxml", "unfolded", "midi"))
-    arguments = parser.parse_args()
+def compare(program, collection, count, kinds):
+    """Reads so many tunes of a collection both ways: how many agree, differ and are badly formed, by kind."""
     warnings.simplefilter("ignore")
-
     folder = pathlib.Path("target/outside/tunes")
     folder.mkdir(parents=True, exist_ok=True)
-    readers = {
-        "musicxml": ("musicxml", from_musicxml),
-        "unfolded": ("musicxml", unfolded_from_musicxml),
-        "midi": ("midi", from_midi),
-    }
-    wanted = {kind: reader for kind, reader in readers.items() if arguments.only in (None, kind)}
-    passed, failed, badly_formed = dict.fromkeys(wanted, 0), dict.fromkeys(wanted, 0), 0
-    for number, (name, score) in enumerate(sample(arguments.count)):
+    counts = collections.Counter()
+    for number, (name, score) in enumerate(sample(collection, count)):
         written = set()
-        for kind, (format, reader) in wanted.items():
-            path = str(folder / f"{number}.{format}")
+        for kind in kinds:
+            format, reader = READERS[kind]
+            path = str(folder / f"{collection}-{number}.{format}")
             try:
                 if format not in written:
                     score.write(format, fp=path)
                     written.add(format)
             except Exception as error:  # music21 cannot write a few of its own tunes.
-                print(f"skipped: {name} ({format}): music21 cannot write it: {error}")
+                print(f"skipped: {name} ({format}): music21 cannot write it: {error}", flush=True)
                 continue
             try:
-                why = difference(arguments.program, path, reader)
+                why = difference(program, path, reader)
             except BadlyFormed:
-                badly_formed += 1
+                counts["badly formed"] += 1
                 continue
-            if why is None:
-                passed[kind] += 1
-            else:
-                failed[kind] += 1
-                print(f"differs: {name} ({path}, {kind}): {why}")
-    for kind in wanted:
-        print(f"  {kind}: {passed[kind]} agree, {failed[kind]} differ")
-    if badly_formed:
-        print(f"  {badly_formed} tunes whose repeats music21 finds badly formed")
-    print(f"{sum(passed.values())} passed, {sum(failed.values())} failed")
-    enough = all(passed[kind] and passed[kind] >= NEEDED * (passed[kind] + failed[kind]) for kind in wanted)
+            counts[kind, "agree" if why is None else "differ"] += 1
+            if why is not None:
+                reason = next((text for word, text in REASONS.items() if word in name), "not yet explained")
+                print(f"differs: {name} ({path}, {kind}): {why}: {reason}", flush=True)
+    return counts
+
+
+READERS = {
+    "musicxml": ("musicxml", from_musicxml),
+    "unfolded": ("musicxml", unfolded_from_musicxml),
+    "midi": ("midi", from_midi),
+}
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("program", metavar="BIN")
+    parser.add_argument("count", nargs="?", type=int, default=800)
+    parser.add_argument("--only", choices=READERS)
+    arguments = parser.parse_args()
+    kinds = [kind for kind in READERS if arguments.only in (None, kind)]
+
+    # A process for each collection: music21's reading and writing takes nearly all of the time.
+    with concurrent.futures.ProcessPoolExecutor(len(COLLECTIONS)) as pool:
+        each = [
+            pool.submit(compare, arguments.program, collection, arguments.count // len(COLLECTIONS), kinds)
+            for collection in COLLECTIONS
+        ]
+        counts = sum((job.result() for job in each), collections.Counter())
+    for kind in kinds:
+        print(f"  {kind}: {counts[kind, 'agree']} agree, {counts[kind, 'differ']} differ")
+    if counts["badly formed"]:
+        print(f"  {counts['badly formed']} tunes whose repeats music21 finds badly formed")
+    agree, differ = (sum(counts[kind, word] for kind in kinds) for word in ("agree", "differ"))
+    print(f"{agree} passed, {differ} failed")
+    enough = all(counts[kind, "agree"] >= NEEDED * (counts[kind, "agree"] + counts[kind, "differ"]) > 0 for kind in kinds)
     sys.exit(0 if enough else 1)
 
 

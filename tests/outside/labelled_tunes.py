@@ -28,6 +28,7 @@ class Note:
     bar: int
     written: tuple  # letter, alteration, octave
     slur_end: bool = False
+    line_end: bool = False
 
 
 @dataclass
@@ -269,6 +270,8 @@ def read(text, collection):
                 head.setdefault(found[1], found[2].strip())
             elif reader is not None:
                 reader.line(line)
+                if reader.tune.notes and not line.endswith("\\"):
+                    reader.tune.notes[-1].line_end = True
         if reader is not None:
             reader.finish()
             if len(reader.tune.notes) >= 10:
@@ -343,6 +346,28 @@ def musicxml(tune, sharps=None):
     return "\n".join(out)
 
 
+def whole(path):
+    """A chorale's MusicXML: as it stands, and with the mode struck out; and the notes of all its parts."""
+    import zipfile
+    from xml.etree import ElementTree
+
+    with zipfile.ZipFile(path) as archive:
+        name = next(n for n in archive.namelist() if n.endswith((".xml", ".musicxml")) and "META-INF" not in n)
+        text = archive.read(name).decode("utf-8")
+    notes = []
+    for part in ElementTree.fromstring(text).findall("part"):
+        divisions = 1
+        for item in part.iter():
+            if item.tag == "divisions":
+                divisions = int(item.text)
+            pitch = item.find("pitch") if item.tag == "note" else None
+            if pitch is not None and item.find("grace") is None:
+                midi = 12 * (int(pitch.findtext("octave")) + 1) + STEPS[pitch.findtext("step")]
+                midi += int(pitch.findtext("alter") or 0)
+                notes.append(Note(Fraction(0), Fraction(int(item.findtext("duration")), divisions), midi, 0, None))
+    return text, re.sub(r"<mode>[^<]*</mode>", "", text), notes
+
+
 def chorales():
     """The soprano of each four-part chorale that music21 carries, with the key that its file names."""
     import zipfile
@@ -361,7 +386,7 @@ def chorales():
         mode, sharps = key.findtext("mode"), int(key.findtext("fifths"))
         tonic = 7 * (sharps - SHARPS_FROM_MAJOR[mode]) % 12
         beats, unit = root.findtext(".//beats"), root.findtext(".//beat-type")
-        tune = Tune("bach", path.stem, path.stem, tonic, mode, sharps, (int(beats), int(unit)))
+        tune = Tune("bach", path.name, path.stem, tonic, mode, sharps, (int(beats), int(unit)))
         at, divisions, tied = Fraction(0), 1, False
         for index, measure in enumerate(parts[0].findall("measure")):
             bar = Bar(at)

@@ -1,7 +1,7 @@
 //! Bars from time signatures.
 
 use crate::{
-    melody::{Bar, BarMarks},
+    melody::Bar,
     time::{Beats, Meter},
 };
 
@@ -9,14 +9,14 @@ use crate::{
 /// bar.
 const MAX_BARS: usize = 50_000;
 
-/// Bars from the start to the end of the music, the last one whole.
+/// Bars from the start to the end of the music, the last one whole; also the indices of those that a new meter cuts short.
 ///
 /// The changes are in order of place; of several at one place the last counts. MIDI has no sign for an
 /// upbeat, but a first bar that is shorter than the meter that follows at once can hardly be anything else:
 /// it becomes bar 0 of that meter.
-pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> Vec<Bar> {
+pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> (Vec<Bar>, Vec<usize>) {
     let changes = in_force(changes);
-    let mut bars: Vec<Bar> = Vec::new();
+    let (mut bars, mut cut): (Vec<Bar>, Vec<usize>) = (Vec::new(), Vec::new());
     let mut number = 1;
     if let [(_, first), (at, second), ..] = changes[..]
         && at <= first.bar()
@@ -32,9 +32,12 @@ pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> Vec<Bar> {
             if bars.len() + 1 >= MAX_BARS {
                 let rest = (end - at).max(length);
                 bars.push(Bar { length: rest, ..Bar::full(number, at, meter) });
-                return bars;
+                return (bars, cut);
             }
-            bars.push(Bar { length, marks: BarMarks::default(), ..Bar::full(number, at, meter) });
+            if length < meter.bar() {
+                cut.push(bars.len());
+            }
+            bars.push(Bar { length, ..Bar::full(number, at, meter) });
             number += 1;
             at += length;
         }
@@ -42,7 +45,7 @@ pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> Vec<Bar> {
     if bars.is_empty() {
         bars.push(Bar::full(1, Beats::ZERO, changes[0].1));
     }
-    bars
+    (bars, cut)
 }
 
 /// The changes that change something, the first at the start.
@@ -72,16 +75,27 @@ mod tests {
     #[test]
     fn bars_follow_the_time_signatures_and_the_last_is_whole() {
         let changes = [(Beats::ZERO, Meter::COMMON), (Beats::quarters(8), WALTZ)];
-        let bars = build(&changes, Beats::quarters(12));
+        let (bars, cut) = build(&changes, Beats::quarters(12));
+        assert!(cut.is_empty());
         let starts = [(1, 0, 4), (2, 4, 4), (3, 8, 3), (4, 11, 3)]
             .map(|(number, at, length)| (number, Beats::quarters(at), Beats::quarters(length)));
         assert_eq!(shape(&bars), starts);
     }
 
     #[test]
+    fn a_new_meter_in_the_middle_of_a_bar_cuts_it_short() {
+        let (bars, cut) =
+            build(&[(Beats::ZERO, Meter::COMMON), (Beats::quarters(6), WALTZ)], Beats::quarters(9));
+        let expected = [(1, 0, 4), (2, 4, 2), (3, 6, 3)]
+            .map(|(n, at, length)| (n, Beats::quarters(at), Beats::quarters(length)));
+        assert_eq!((shape(&bars), cut), (expected.to_vec(), vec![1]));
+    }
+
+    #[test]
     fn a_short_first_bar_is_a_pickup_of_the_meter_that_follows() {
         let changes = [(Beats::ZERO, Meter { beats: 1, unit: 4 }), (Beats::quarters(1), Meter::COMMON)];
-        let bars = build(&changes, Beats::quarters(3));
+        let (bars, cut) = build(&changes, Beats::quarters(3));
+        assert!(cut.is_empty());
         assert_eq!(
             shape(&bars),
             [(0, Beats::ZERO, Beats::quarters(1)), (1, Beats::quarters(1), Beats::quarters(4))]
@@ -93,7 +107,7 @@ mod tests {
     fn the_longest_piece_in_the_shortest_bars_stays_bounded() {
         let tiny = Meter { beats: 1, unit: 128 };
         let end = Beats::new(Beats::LONGEST, 1);
-        let bars = build(&[(Beats::ZERO, tiny)], end);
+        let (bars, _) = build(&[(Beats::ZERO, tiny)], end);
         assert_eq!(bars.len(), MAX_BARS);
         assert_eq!(bars.last().map(|bar| bar.start + bar.length), Some(end));
     }

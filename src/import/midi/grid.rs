@@ -44,9 +44,9 @@ impl Grid {
     pub(super) fn settle(self, notes: &[(u64, u64)], micros: impl Fn(u64) -> u64) -> OnGrid {
         let mut onsets: Vec<u64> = notes.iter().map(|&(onset, _)| onset).collect();
         onsets.dedup();
-        let exact = onsets.iter().filter(|&&onset| self.exact(onset).is_some()).count();
-        let written = exact * 100 >= onsets.len() * WRITTEN_PERCENT;
-        let settled = if written { self.as_written(&onsets) } else { self.quantised(notes, &micros) };
+        let exact: Vec<Option<Beats>> = onsets.iter().map(|&onset| self.exact(onset)).collect();
+        let written = exact.iter().flatten().count() * 100 >= onsets.len() * WRITTEN_PERCENT;
+        let settled = if written { self.as_written(&onsets, exact) } else { self.quantised(notes, &micros) };
 
         let mut on_grid = OnGrid { notes: Vec::with_capacity(notes.len()), moved: None, lengthened: None };
         // Where the note's onset stands in the list, and the next onset that is not part of the same chord.
@@ -97,12 +97,13 @@ impl Grid {
     }
 
     /// The onsets of a written part, of which a few may stray.
-    fn as_written(self, onsets: &[u64]) -> Vec<Beats> {
+    fn as_written(self, onsets: &[u64], exact: Vec<Option<Beats>>) -> Vec<Beats> {
         let mut last = Beats::ZERO;
         onsets
             .iter()
-            .map(|&onset| {
-                let at = self.exact(onset).or_else(|| self.near(onset)).unwrap_or_else(|| self.raw(onset));
+            .zip(exact)
+            .map(|(&onset, exact)| {
+                let at = exact.or_else(|| self.near(onset)).unwrap_or_else(|| self.raw(onset));
                 last = last.max(at);
                 last
             })
@@ -164,10 +165,14 @@ impl Grid {
                 |parts: u64| [onset, end].iter().all(|tick| (tick * parts).is_multiple_of(self.quarter));
             [5, 7, 9].into_iter().any(both_on)
         };
+        // Most notes end where the next begins.
+        if let Some(next) = next.filter(|next| next.tick == end) {
+            return next.at;
+        }
         if let Ok(index) = onsets.binary_search(&end) {
             return settled[index];
         }
-        if self.raw(onset) == start && (plain || tuplet()) {
+        if (plain || tuplet()) && self.raw(onset) == start {
             return self.raw(end);
         }
         if let Some(next) = next {

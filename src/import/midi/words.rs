@@ -1,5 +1,7 @@
 //! Words: syllables from lyric events or karaoke texts, and the notes that they are sung to.
 
+use std::cmp::Reverse;
+
 use super::{
     text::{self, Encoding},
     track::{RawText, Track},
@@ -8,6 +10,8 @@ use crate::melody::Lyric;
 
 /// The most syllables that are read of a track: a long opera role has some thousand.
 const MAX_SYLLABLES: usize = 20_000;
+/// The most verses of a track; the texts after them go to the last.
+const MAX_VERSES: usize = 20;
 /// The most parts that a track of words without notes is tried on.
 const MAX_CANDIDATES: usize = 256;
 
@@ -41,7 +45,7 @@ pub(super) struct Sung {
 /// Gives the syllables to notes; also the places, with their part, of those that no note takes.
 ///
 /// Words in a track with notes belong to these if at least half of them start with a note. The words of a
-/// track without notes, as in karaoke files, go to the part that they fit best. The onsets of the parts are asked for
+/// tracks without notes, as in karaoke files, go to the part that the longest of them fit best. The onsets of the parts are asked for
 /// only if there are words.
 pub(super) fn set(
     tracks: &[Track],
@@ -55,18 +59,30 @@ pub(super) fn set(
     }
     let parts = onsets();
     let parts = parts.as_slice();
-    let mut homeless: Option<&[Syllable]> = None;
+    let mut homeless: Vec<&[Syllable]> = Vec::new();
     for (track, syllables) in words.iter().enumerate().filter(|(_, syllables)| !syllables.is_empty()) {
         let first = parts.partition_point(|part| part.track < track);
         let after = parts.partition_point(|part| part.track <= track);
-        if !fit_best(syllables, parts, first..after, quarter, &mut sung, &mut lost)
-            && homeless.is_none_or(|most| most.len() < syllables.len())
-        {
-            homeless = Some(syllables);
+        if !fit_best(syllables, parts, first..after, quarter, &mut sung, &mut lost) {
+            homeless.push(syllables);
         }
     }
-    if let Some(syllables) = homeless.filter(|_| sung.is_empty()) {
-        fit_best(syllables, parts, 0..parts.len().min(MAX_CANDIDATES), quarter, &mut sung, &mut lost);
+    if !sung.is_empty() {
+        return (sung, lost);
+    }
+    // The longest finds the part; further ones that fit it too are further verses.
+    homeless.sort_by_key(|syllables| Reverse(syllables.len()));
+    homeless.dedup();
+    let mut range = 0..parts.len().min(MAX_CANDIDATES);
+    let mut verses = 0;
+    for syllables in homeless.into_iter().take(MAX_VERSES) {
+        let before = sung.len();
+        fit_best(syllables, parts, range.clone(), quarter, &mut sung, &mut lost);
+        for Sung { part, lyric, .. } in &mut sung[before..] {
+            lyric.verse = lyric.verse.saturating_add(verses);
+            range = *part..*part + 1;
+        }
+        verses = sung.iter().map(|sung| sung.lyric.verse).max().unwrap_or(0);
     }
     (sung, lost)
 }
@@ -101,7 +117,7 @@ fn fit_best(
     let best = range
         .map(|part| (part, fit(part)))
         .filter(|&(_, fit)| fit * 2 >= syllables.len())
-        .min_by_key(|&(part, fit)| (std::cmp::Reverse(likeness(part, fit)), part));
+        .min_by_key(|&(part, fit)| (Reverse(likeness(part, fit)), part));
     let Some((part, _)) = best else { return false };
     for syllable in syllables {
         match note_at(part, syllable.tick) {
@@ -129,14 +145,59 @@ fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
     tracks
         .iter()
         .map(|track| match (has_lyrics, is_karaoke) {
-            (true, _) => syllables(&track.lyrics),
+            (true, _) => verses(&track.lyrics),
             (false, true) => {
                 let is_text = |text: &&RawText| !text.bytes.starts_with(b"@");
-                syllables(&track.texts.iter().filter(is_text).copied().collect::<Vec<_>>())
+                verses(&track.texts.iter().filter(is_text).copied().collect::<Vec<_>>())
             }
             (false, false) => Vec::new(),
         })
         .collect()
+}
+
+/// Reads the texts of a track, which may hold several verses: the nth of the texts at one place then belongs to the nth.
+///
+/// They are verses if at least half of the places have several texts; else these are pieces of one syllable. The format
+/// has no sign for a verse (common practice, no source).
+fn verses(texts: &[RawText]) -> Vec<Syllable> {
+    let is_blank = |text: &RawText| text.bytes.iter().all(u8::is_ascii_whitespace);
+    let mut by_verse: Vec<Vec<RawText>> = Vec::new();
+    let (mut places, mut several) = (0, 0);
+    for place in texts.chunk_by(|a, b| a.tick == b.tick) {
+        let mut said: usize = 0;
+        for &text in place {
+            // A line end belongs to the text before it.
+            let verse = if is_blank(&text) { said.saturating_sub(1) } else { said }.min(MAX_VERSES - 1);
+            by_verse.resize_with(by_verse.len().max(verse + 1), Vec::new);
+            by_verse[verse].push(text);
+            said += usize::from(!is_blank(&text));
+        }
+        places += 1;
+        several += usize::from(said > 1);
+    }
+    if several * 2 < places || several == 0 {
+        return syllables(texts);
+    }
+    // The same words again are another part's, in a file that has all its parts in one track.
+    let same =
+        |a: &[RawText], b: &[RawText]| a.iter().map(|text| text.bytes).eq(b.iter().map(|text| text.bytes));
+    let mut kept: Vec<Vec<RawText>> = Vec::new();
+    for verse in by_verse {
+        if !kept.iter().any(|known| same(known, &verse)) {
+            kept.push(verse);
+        }
+    }
+    let mut all: Vec<Syllable> = (1..)
+        .zip(&kept)
+        .flat_map(|(verse, texts)| {
+            syllables(texts).into_iter().map(move |mut syllable| {
+                syllable.lyric.verse = verse;
+                syllable
+            })
+        })
+        .collect();
+    all.sort_by_key(|syllable| syllable.tick);
+    all
 }
 
 /// Reads the texts of a track as syllables, with where words end.

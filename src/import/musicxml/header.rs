@@ -7,6 +7,11 @@ use super::{
     value::{child, child_text, is, text},
 };
 
+/// The most words on the page that are looked at for the title.
+const MAX_CREDITS: usize = 20;
+/// A title that ends so is a file's name, as some programs write it there.
+const FILE_ENDINGS: [&str; 4] = [".mxl", ".musicxml", ".xml", ".mid"];
+
 /// The head of a score.
 pub(super) struct Header<'a> {
     pub(super) title: Option<String>,
@@ -27,12 +32,12 @@ pub(super) struct PartInfo {
 /// Reads everything before the first note.
 pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
     let mut header = Header { title: None, concert: false, parts: Vec::new() };
-    let (mut work, mut movement, mut credit) = (None, None, None);
+    let (mut work, mut movement, mut credits) = (None, None, Vec::new());
     for child_node in root.children() {
         match child_node.tag_name().name() {
             "work" => work = child_text(child_node, "work-title"),
             "movement-title" => movement = Some(text(child_node)),
-            "credit" if credit.is_none() => credit = title_credit(child_node),
+            "credit" if credits.len() < MAX_CREDITS => credits.extend(title_credit(child_node)),
             "defaults" => header.concert = child(child_node, "concert-score").is_some(),
             "part-list" => {
                 let parts = child_node.children().filter(|child| is(*child, "score-part"));
@@ -42,8 +47,28 @@ pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
             _ => {}
         }
     }
-    let titles = [work, movement, credit].into_iter().flatten();
-    header.title = titles.map(one_line).find(|title| !title.is_empty());
+    credits.sort_by_key(|&(is_title, _)| !is_title);
+    let words = |text: &str| {
+        let title = one_line(text);
+        let bare = FILE_ENDINGS.iter().find_map(|ending| title.strip_suffix(ending));
+        bare.map(str::to_owned).unwrap_or(title)
+    };
+    // Words that do not say what they are may be a page number or the name of a part.
+    let is_part = |title: &str| {
+        let named = |(_, part): &(Option<&str>, PartInfo)| {
+            part.name.as_ref().is_some_and(|name| name.to_lowercase() == title.to_lowercase())
+        };
+        header.parts.iter().any(named)
+    };
+    let can_be_title =
+        |title: &String| title.chars().filter(|c| c.is_alphabetic()).count() > 1 && !is_part(title);
+    let mut stated = [work, movement].into_iter().flatten().map(words);
+    let mut on_page = credits.into_iter().map(|(is_title, text)| (is_title, words(text)));
+    header.title = stated.find(|title| !title.is_empty()).or_else(|| {
+        on_page
+            .find(|(is_title, title)| (*is_title && !title.is_empty()) || can_be_title(title))
+            .map(|(_, title)| title)
+    });
     header
 }
 
@@ -70,11 +95,14 @@ fn info(part: Node<'_, '_>) -> PartInfo {
     PartInfo { name, percussion: percussion && any }
 }
 
-/// The words of a credit that says it is the title, or, failing that, of the first on the page.
-fn title_credit<'a>(credit: Node<'a, '_>) -> Option<&'a str> {
-    let kind = child_text(credit, "credit-type");
+/// The words of a credit that says it is the title, or does not say what it is; and whether it does.
+fn title_credit<'a>(credit: Node<'a, '_>) -> Option<(bool, &'a str)> {
     let words = child_text(credit, "credit-words")?;
-    matches!(kind, None | Some("title")).then_some(words)
+    match child_text(credit, "credit-type") {
+        None => Some((false, words)),
+        Some("title") => Some((true, words)),
+        Some(_) => None,
+    }
 }
 
 /// White space of all kinds to single spaces.

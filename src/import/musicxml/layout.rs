@@ -105,11 +105,26 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
             || split(next)
             || (index > 0 && split(bars.get(index - 1)))
             || (short && (rounds_off || starts_over))
+            || are_halves(bars, index)
+            || index.checked_sub(1).is_some_and(|before| are_halves(bars, before))
             || written.later_meter.is_some();
         if !explained {
             report(index, written.longest_part, Oddity::BarLength);
         }
     }
+}
+
+/// Whether a bar and the next are the halves of one, between full ones: split at the end of a line of verse, say, or of
+/// the paper.
+fn are_halves(bars: &[Bar], first: usize) -> bool {
+    let is_short = |index: usize| {
+        let bar = bars.get(index).filter(|bar| bar.number > 0);
+        bar.is_some_and(|bar| bar.meter.is_some_and(|meter| bar.length < meter.bar()))
+    };
+    let (Some(bar), Some(next)) = (bars.get(first), bars.get(first + 1)) else { return false };
+    let alone = !first.checked_sub(1).is_some_and(is_short) && !is_short(first + 2);
+    let both = is_short(first) && is_short(first + 1) && next.meter == bar.meter;
+    both && alone && bar.meter.map(Meter::bar) == Some(bar.length + next.length)
 }
 
 /// A coda sign stands twice: where to leave and where to go on. The first is the place to leave, unless words say

@@ -29,7 +29,12 @@ pub(super) struct Written<'a> {
     /// A breath mark or caesura.
     pub(super) breath: bool,
     pub(super) lyrics: Vec<Lyric>,
+    /// It has more than [`MAX_LYRICS`], which were left out.
+    pub(super) more_lyrics: bool,
 }
+
+/// The most syllables that are read of one note; a hymn has some ten verses.
+pub(super) const MAX_LYRICS: usize = 32;
 
 /// What a note sounds.
 pub(super) enum Sounds {
@@ -60,6 +65,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
         accidental_only: false,
         breath: false,
         lyrics: Vec::new(),
+        more_lyrics: false,
     };
     for child in node.children() {
         match child.tag_name().name() {
@@ -75,6 +81,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
             "tie" => note.tie(child),
             "accidental" => note.accidental_only = matches!(text(child), "sharp" | "flat"),
             "notations" => note.notations(child),
+            "lyric" if note.lyrics.len() == MAX_LYRICS => note.more_lyrics = true,
             "lyric" => note.lyrics.extend(lyric(child, note.lyrics.len())),
             _ => {}
         }

@@ -189,6 +189,9 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if node.has_attribute("time-only") {
             self.odd(Oddity::SomePasses);
         }
+        if written.more_lyrics {
+            self.odd(Oddity::Unreadable { what: format!("lyric after the first {}", note::MAX_LYRICS) });
+        }
         let (ticks, duration) = self.duration(&written, node);
         let advance = if written.chord || written.grace { 0 } else { ticks };
         if !written.chord {
@@ -502,7 +505,10 @@ fn read_meter(node: Node<'_, '_>) -> Option<Option<Meter>> {
     let mut smallest = 1u16;
     for child in node.children() {
         match child.tag_name().name() {
-            "beats" => beats = text(child).split('+').map(whole::<u16>).sum::<Option<u16>>(),
+            "beats" => {
+                let mut terms = text(child).split('+').map(whole::<u16>);
+                beats = terms.try_fold(0_u16, |sum, term| sum.checked_add(term?));
+            }
             "beat-type" => {
                 let unit = whole::<u16>(text(child)).filter(|&unit| (1..=128).contains(&unit))?;
                 let beats = beats.take().filter(|&beats| (1..=1000).contains(&beats))?;

@@ -2,7 +2,7 @@
 
 use crate::{
     import::Oddity,
-    melody::{Bar, Lyric, Note},
+    melody::{Bar, Note},
     time::Beats,
 };
 
@@ -69,7 +69,7 @@ pub(super) fn merge(
                 first.note.duration = (end - first.note.onset).max(first.note.duration);
                 first.note.breath_after |= draft.note.breath_after;
                 for lyric in draft.note.lyrics {
-                    join_lyric(&mut first.note.lyrics, lyric);
+                    first.note.add_lyric(lyric);
                 }
                 if draft.tie_start {
                     waiting.push(Open { index, end, voice: draft.voice });
@@ -129,18 +129,6 @@ fn leads_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     let marks = &bar.marks;
     let leads = marks.repeat_end.is_some() || marks.da_capo || marks.dal_segno || marks.to_coda;
     note.end() == bar.start + bar.length && leads
-}
-
-/// Words under the second note of a tie are sung on the same note.
-fn join_lyric(lyrics: &mut Vec<Lyric>, more: Lyric) {
-    match lyrics.iter_mut().find(|lyric| lyric.verse == more.verse) {
-        Some(lyric) => {
-            lyric.text.push_str(if lyric.hyphen { "" } else { " " });
-            lyric.text.push_str(&more.text);
-            (lyric.hyphen, lyric.extend) = (more.hyphen, more.extend);
-        }
-        None => lyrics.push(more),
-    }
 }
 
 /// Which of the waiting notes this one continues.

@@ -10,7 +10,7 @@ use std::cmp::{Ordering, Reverse};
 use super::{
     super::{Part, PartNote},
     names::{Role, instrument_role, role},
-    sweep::{self, units},
+    sweep,
 };
 use crate::melody::Note;
 
@@ -141,8 +141,7 @@ pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
     if let &[only] = pitched.as_slice() {
         return vec![Evidence { part: only + 1, clues: Vec::new() }];
     }
-    let end = notes_of(parts, &pitched).map(|(_, note)| units(note.end())).max().unwrap_or(0);
-    let times = sweep::times(notes_of(parts, &pitched), pitched.len());
+    let (times, end) = sweep::times(notes_of(parts, &pitched), pitched.len());
     let shapes: Vec<Shape> = pitched.iter().map(|&index| Shape::of(&parts[index].notes)).collect();
     let busiest = shapes.iter().map(|shape| shape.onsets).max().unwrap_or(0);
     pitched
@@ -237,14 +236,14 @@ impl Shape {
     /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an
     /// accompaniment keeps its figure while the chords change.
     fn count_bars(&mut self, chords: &[&[&Note]]) {
-        let mut before: Vec<(u64, Ordering)> = Vec::new();
+        let mut before: Vec<(i64, Ordering)> = Vec::new();
         let mut figure = Vec::new();
         for bar in chords.chunk_by(|a, b| a[0].bar == b[0].bar) {
             let mut last = bar[0][0];
-            let start = units(last.onset);
+            let start = last.onset.units();
             figure.clear();
             figure.extend(bar.iter().map(|chord| {
-                let step = (units(chord[0].onset) - start, chord[0].pitch.cmp(&last.pitch));
+                let step = (chord[0].onset.units() - start, chord[0].pitch.cmp(&last.pitch));
                 last = chord[0];
                 step
             }));

@@ -6,7 +6,8 @@
 
 use std::{cmp::Reverse, collections::BinaryHeap};
 
-use crate::{melody::Note, pitch::Pitch, time::Beats};
+use super::sweep::span;
+use crate::{melody::Note, pitch::Pitch};
 
 /// Of so many hundred moments at least so many must have several notes; fewer are double stops of one voice.
 const SEVERAL_PERCENT: usize = 50;
@@ -16,18 +17,19 @@ const FEWEST: usize = 8;
 /// The pitch up to which lone notes are the lower hand's, if there is one. The notes are in order of onset.
 pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     // Most parts are one line, and need no more.
-    if notes.is_sorted_by(|before, next| before.end() <= next.onset) {
+    if notes.is_sorted_by(|before, next| span(before).1 <= span(next).0) {
         return None;
     }
     let (mut moments, mut tops, mut bottoms) = (0, Vec::new(), Vec::new());
     // What sounds, the highest and the lowest first, each until three quarters of its length: a note that is
     // held only a little into the next, legato, is not a second hand. What is over is thrown out at the top.
-    let mut high: BinaryHeap<(Pitch, Beats)> = BinaryHeap::new();
-    let mut low: BinaryHeap<(Reverse<Pitch>, Beats)> = BinaryHeap::new();
+    let mut high: BinaryHeap<(Pitch, u64)> = BinaryHeap::new();
+    let mut low: BinaryHeap<(Reverse<Pitch>, u64)> = BinaryHeap::new();
     for moment in notes.chunk_by(|a, b| a.onset == b.onset) {
-        let now = moment[0].onset;
+        let (now, _) = span(moment[0]);
         for note in moment {
-            let most = note.onset + note.duration.times(3, 4);
+            let (_, end) = span(note);
+            let most = now + (end - now) * 3 / 4;
             high.push((note.pitch, most));
             low.push((Reverse(note.pitch), most));
         }

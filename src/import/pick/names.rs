@@ -116,12 +116,11 @@ const LONGEST_NAME: usize = 200;
 pub(super) fn role(name: &str) -> Option<(Role, &'static str)> {
     let name: String = name.chars().take(LONGEST_NAME).flat_map(char::to_lowercase).collect();
     let neutral = NO_ROLE.iter().any(|instrument| name.contains(instrument));
+    let parts: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).collect();
     let words = WORDS.iter().filter(|(word, role)| {
         // A tenor saxophone is not a tenor, but a solo on it is a solo.
         !(neutral && *role == Role::Accompaniment)
-            && name
-                .split(|c: char| !c.is_alphanumeric())
-                .any(|part| part.trim_end_matches(char::is_numeric) == *word || part == *word)
+            && parts.iter().any(|part| part.trim_end_matches(char::is_numeric) == *word || part == word)
     });
     let stems =
         STEMS.iter().filter(|(stem, role)| !(neutral && *role == Role::Accompaniment) && name.contains(stem));
@@ -136,10 +135,10 @@ pub(super) fn role(name: &str) -> Option<(Role, &'static str)> {
 
 /// The role that an instrument of General MIDI usually has, and the word that says so.
 ///
-/// Only basses and sounds made for the background say something: a tune is played on a "Lead" or a "Melodic Tom" no more
-/// often than on a piano, and "Steel Drums" play tunes.
+/// Only basses and pads say something: a tune is played on a "Lead" or a "Melodic Tom" no more often than on a piano,
+/// "Steel Drums" play tunes, and a singer's line is as often set to "Choir Aahs" as the choir's.
 pub(super) fn instrument_role(name: &str) -> Option<(Role, &'static str)> {
-    const BACKGROUND: [&str; 5] = ["Bass", "Contrabass", "Pad", "Choir", "Oohs"];
+    const BACKGROUND: [&str; 3] = ["Bass", "Contrabass", "Pad"];
     let word = BACKGROUND.into_iter().find(|word| name.split(' ').any(|part| part == *word))?;
     Some((Role::Accompaniment, word))
 }
@@ -181,12 +180,13 @@ mod tests {
         let names = [
             "Acoustic Bass",
             "Pad 4 (choir)",
+            "Choir Aahs",
             "Voice Oohs",
             "Lead 8 (bass + lead)",
             "Synth Voice",
             "Melodic Tom",
         ];
         let words = names.map(|name| instrument_role(name).map(|(_, word)| word));
-        assert_eq!(words, [Some("Bass"), Some("Pad"), Some("Oohs"), None, None, None]);
+        assert_eq!(words, [Some("Bass"), Some("Pad"), None, None, None, None, None]);
     }
 }

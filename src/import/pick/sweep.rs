@@ -1,8 +1,8 @@
 //! One pass over the time of a piece: how long each of its lines sounds, sounds alone, and lies on top.
 
-use crate::{melody::Note, time::Beats};
+use crate::melody::Note;
 
-/// How long a line sounds, in [`units`].
+/// How long a line sounds, in [`Beats::units`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Time {
     /// With at least one note.
@@ -13,17 +13,19 @@ pub(super) struct Time {
     pub(super) on_top: u64,
 }
 
-/// The time of each line, for notes with the number of their line. Of more lines than a `u16` counts the last share one.
+/// The time of each line, for notes with the number of their line, and when the last note ends. Of more lines than a `u16`
+/// counts the last share one.
 ///
 /// n log n steps for n notes: their beginnings and ends are put in order, each as one number, which is what makes
 /// the order cheap.
-pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> Vec<Time> {
+pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> (Vec<Time>, u64) {
     let lines = lines.min(usize::from(u16::MAX));
     let mut turns: Vec<Turn> = Vec::new();
     for (line, note) in notes {
         let (line, pitch) = (line.min(lines.saturating_sub(1)) as u16, note.pitch.midi());
-        turns.push(Turn::new(units(note.onset), pitch, true, line));
-        turns.push(Turn::new(units(note.end()), pitch, false, line));
+        let (onset, end) = span(note);
+        turns.push(Turn::new(onset, pitch, true, line));
+        turns.push(Turn::new(end, pitch, false, line));
     }
     turns.sort_unstable();
     let mut times = vec![Time::default(); lines];
@@ -57,14 +59,13 @@ pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: u
     if let [only] = times.as_mut_slice() {
         only.on_top = only.sounding;
     }
-    times
+    (times, since)
 }
 
-/// Time as a whole number, 10080 to the quarter: exact on every grid that notation writes, and quick to add.
-pub(super) fn units(at: Beats) -> u64 {
-    // No overflow: numerators are below 2^43.
-    let (numerator, denominator) = at.fraction();
-    u64::try_from(numerator * 10_080 / denominator).unwrap_or(0)
+/// When a note starts and ends, in [`Beats::units`].
+pub(super) fn span(note: &Note) -> (u64, u64) {
+    let [onset, duration] = [note.onset, note.duration].map(|time| time.units().max(0).unsigned_abs());
+    (onset, onset + duration)
 }
 
 /// A note begins or ends, in one number: time above pitch, whether it begins, and line.
@@ -73,7 +74,7 @@ struct Turn(u64);
 
 impl Turn {
     fn new(at: u64, pitch: u8, starts: bool, line: u16) -> Turn {
-        // The longest time has 34 bits.
+        // The longest time has 36 bits.
         Turn(at << 24 | u64::from(pitch & 0x7F) << 17 | u64::from(starts) << 16 | u64::from(line))
     }
 
@@ -130,7 +131,7 @@ impl Sounding {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pitch::Pitch;
+    use crate::{pitch::Pitch, time::Beats};
 
     fn note(pitch: u8, from: i32, to: i32) -> Note {
         Note::new(Beats::quarters(from), Beats::quarters(to - from), Pitch::new(pitch).unwrap(), 0)
@@ -141,19 +142,20 @@ mod tests {
         let (high, low) =
             ([note(72, 0, 4), note(74, 6, 8)], [note(60, 0, 8), note(64, 2, 3), note(79, 7, 8)]);
         let notes = high.iter().map(|note| (0, note)).chain(low.iter().map(|note| (1, note)));
-        let quarters = |time: u64| time * 10_080;
-        let times = times(notes, 2);
+        let quarters = |time: u64| time * Beats::UNITS.unsigned_abs();
+        let (times, end) = times(notes, 2);
         let high = Time { sounding: quarters(6), one_note: quarters(6), on_top: quarters(5) };
         let low = Time { sounding: quarters(8), one_note: quarters(6), on_top: quarters(3) };
-        assert_eq!(times, [high, low]);
+        assert_eq!((times, end), (vec![high, low], quarters(8)));
     }
 
     #[test]
     fn of_equal_notes_the_earlier_lines_is_on_top_and_notes_without_length_take_no_time() {
         let notes = [note(72, 0, 2), note(72, 1, 3), note(80, 1, 1)];
-        let times = times([1, 0, 1].into_iter().zip(&notes), 2);
-        assert_eq!(times.iter().map(|time| time.on_top / 10_080).collect::<Vec<_>>(), [2, 1]);
-        let alone = super::times([(0, &notes[0])].into_iter(), 1);
-        assert_eq!((alone[0].on_top, alone[0].sounding), (2 * 10_080, 2 * 10_080));
+        let quarter = Beats::UNITS.unsigned_abs();
+        let (times, _) = times([1, 0, 1].into_iter().zip(&notes), 2);
+        assert_eq!(times.iter().map(|time| time.on_top / quarter).collect::<Vec<_>>(), [2, 1]);
+        let (alone, _) = super::times([(0, &notes[0])].into_iter(), 1);
+        assert_eq!((alone[0].on_top, alone[0].sounding), (2 * quarter, 2 * quarter));
     }
 }

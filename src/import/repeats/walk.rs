@@ -1,7 +1,7 @@
 //! Goes through the bars as a player does.
 
 use super::{
-    MAX_BARS, Room,
+    MAX_BARS, MAX_NOTES, MAX_QUARTERS,
     form::{Form, Repeat},
 };
 use crate::time::Beats;
@@ -15,12 +15,17 @@ pub(super) struct Played {
     pub(super) verse: Option<u32>,
 }
 
-/// The order of performance; `None` if it is longer than there is room for. `cost` is what a bar takes: notes and time.
+/// The order of performance; if it is longer than any music, the limit that it passes and of what. `cost` is what a bar
+/// takes: notes and time.
 ///
 /// Each jump is made once, the first time it is reached with no pass of its repeat left. Until the player is back where
 /// it was made, bars are played again: no repeats but those for after a jump, and the last ending. From the jump on,
 /// "to coda" and "Fine" count.
-pub(super) fn order(form: &Form, room: Room, cost: impl Fn(usize) -> (usize, Beats)) -> Option<Vec<Played>> {
+pub(super) fn order(
+    form: &Form,
+    cost: impl Fn(usize) -> (usize, Beats),
+) -> Result<Vec<Played>, (usize, &'static str)> {
+    let longest = Beats::new(MAX_QUARTERS, 1);
     let bars = form.bars.len();
     let mut order: Vec<Played> = Vec::with_capacity(bars);
     // How often each bar was played so far; for each repeat the pass it is on.
@@ -54,9 +59,16 @@ pub(super) fn order(form: &Form, room: Room, cost: impl Fn(usize) -> (usize, Bea
         let (more_notes, more_time) = cost(at);
         (notes, time) = (notes + more_notes, time + more_time);
         // A tune that is long already may be played once.
-        let too_long = order.len() > MAX_BARS || notes > room.notes || time >= room.time;
-        if too_long && order.len() > bars {
-            return None;
+        if order.len() > bars {
+            if order.len() > MAX_BARS {
+                return Err((MAX_BARS, "bars"));
+            }
+            if notes > MAX_NOTES {
+                return Err((MAX_NOTES, "notes"));
+            }
+            if time >= longest {
+                return Err((usize::try_from(MAX_QUARTERS).unwrap_or(usize::MAX), "quarter notes"));
+            }
         }
         at = if let Some(coda) = turn.coda.filter(|_| jumped) {
             again_until = None;
@@ -84,5 +96,5 @@ pub(super) fn order(form: &Form, room: Room, cost: impl Fn(usize) -> (usize, Bea
             played.verse = None;
         }
     }
-    Some(order)
+    Ok(order)
 }

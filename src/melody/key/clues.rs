@@ -37,17 +37,8 @@ pub(super) struct Clues {
     pub chords: Option<(PitchClass, PitchClass)>,
 }
 
-/// Parts of a quarter that durations are counted in: 2^6 · 3^2 · 5 · 7.
-const GRID: i64 = 20_160;
-
 /// A bar that lasts less than this many quarters of what its meter says is a pickup, not a bar.
 const FULL: i64 = 3;
-
-/// Time as a whole number, so that sums cost no fractions; it fits, for a numerator stays below 2^43.
-fn ticks(time: Beats) -> i64 {
-    let (numerator, denominator) = time.fraction();
-    numerator * GRID / denominator
-}
 
 /// A sounding note, reduced to what counts.
 struct Sound {
@@ -70,10 +61,10 @@ pub(super) fn gather(melody: &Melody) -> Clues {
     for (index, note) in melody.notes.iter().enumerate() {
         // A grace note has no weight, but the strain may end after it.
         let ends_strain = phrase::ends_section(melody, index);
-        let length = ticks(note.duration);
+        let length = note.duration.units();
         if length > 0 && !note.grace {
             let bar = melody.bars.get(note.bar).filter(|_| is_full(note.bar));
-            let starts_bar = bar.is_some_and(|bar| ticks(bar.start) == ticks(note.onset));
+            let starts_bar = bar.is_some_and(|bar| bar.start.units() == note.onset.units());
             let class = usize::from(note.pitch.class().semitones());
             sounds.push(Sound { class, ticks: length, bar: note.bar, starts_bar, ends_strain });
         } else if let Some(last) = sounds.last_mut() {
@@ -123,9 +114,9 @@ pub(super) fn gather(melody: &Melody) -> Clues {
 
 fn is_full(bar: &Bar) -> bool {
     bar.meter.is_none_or(|meter| {
-        // A bar is so many quarters of a whole note: 4 · GRID · beats / unit ticks.
-        let whole = 4 * GRID * i64::from(meter.beats) / i64::from(meter.unit.max(1));
-        4 * ticks(bar.length) >= FULL * whole
+        // A bar is so many quarters of a whole note: 4 · UNITS · beats / unit.
+        let whole = 4 * Beats::UNITS * i64::from(meter.beats) / i64::from(meter.unit.max(1));
+        4 * bar.length.units() >= FULL * whole
     })
 }
 

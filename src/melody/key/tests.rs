@@ -31,9 +31,13 @@ fn keys_are_read_as_they_are_written() {
     for key in Key::all() {
         assert_eq!(key.to_string().parse(), Ok(key));
     }
-    for (text, key) in
-        [("em", "E minor"), ("CM", "C major"), (" b flat minor ", "Bb minor"), ("F♯ lyd", "F# lydian")]
-    {
+    for (text, key) in [
+        ("em", "E minor"),
+        ("CM", "C major"),
+        (" b flat minor ", "Bb minor"),
+        ("F♯ lyd", "Gb lydian"),
+        ("a harmonic minor", "A minor"),
+    ] {
         assert_eq!(text.parse::<Key>().unwrap().to_string(), key);
     }
     for text in ["", "H", "D dor x", "#", "é", "B#b"] {
@@ -166,4 +170,76 @@ fn confidences_are_shares_of_one_whole_and_evidence_names_what_decided() {
     assert!(found.evidence.is_sorted_by_key(|evidence| std::cmp::Reverse(evidence.points)));
     let ends = found.evidence.iter().find(|evidence| evidence.clue == Clue::StrainEnds(PitchClass::new(2)));
     assert!(ends.is_some_and(|evidence| evidence.points > 0), "{found:?}");
+}
+
+#[test]
+fn a_key_is_spelled_after_the_nearest_signature_of_its_notes() {
+    let name = |key: &str, signature| key.parse::<Key>().unwrap().tonic_name(signature);
+    for (key, signature, tonic) in [
+        ("Db minor", None, "C#"),
+        ("Ab minor", None, "G#"),
+        ("Eb minor", Some(-6), "Eb"),
+        ("Eb minor", Some(6), "D#"),
+        ("F#", Some(-6), "Gb"),
+        // The signature may be another key's: its side decides.
+        ("F#", Some(-5), "Gb"),
+        ("F#", Some(5), "F#"),
+        ("C#", Some(7), "C#"),
+        ("C#", Some(0), "Db"),
+        ("B", Some(-7), "Cb"),
+    ] {
+        assert_eq!(name(key, signature), tonic, "{key} under {signature:?}");
+    }
+    for key in Key::all() {
+        for signature in -7..=7 {
+            assert_eq!(PitchClass::parse(&key.tonic_name(Some(signature))), Some(key.tonic));
+        }
+    }
+}
+
+#[test]
+fn the_rival_is_the_likeliest_other_tonic_whatever_its_mode() {
+    let guess = |key: &str, confidence| KeyGuess { key: key.parse().unwrap(), confidence };
+    let others = vec![guess("E dorian", 20), guess("G", 18), guess("A minor", 12), guess("A dorian", 9)];
+    let finding = KeyFinding { confidence: 35, others, ..KeyFinding::given("E minor".parse().unwrap()) };
+    assert_eq!(finding.rival(), Some(guess("A minor", 21)));
+    assert_eq!(KeyFinding::given("E minor".parse().unwrap()).rival(), None);
+}
+
+#[test]
+fn each_signature_is_a_section_and_the_longest_is_home() {
+    let [c, d] = [0, 2].map(|up| tune(&TWINKLE).transposed(crate::pitch::Interval(up)).unwrap());
+    let mut both = c.clone();
+    let end = Beats::quarters(16);
+    for note in &d.notes {
+        both.notes.push(Note { onset: note.onset + end, bar: note.bar + 4, ..note.clone() });
+    }
+    both.bars.extend(d.bars.iter().map(|bar| Bar { start: bar.start + end, ..bar.clone() }));
+    let sign = |at, sharps| KeySignature { at, sharps, mode: None };
+    both.signatures = vec![sign(Beats::ZERO, 0), sign(end, 2)];
+    let names = |melody: &Melody| {
+        let sections = sections(melody).into_iter();
+        sections.map(|section| (section.note, section.finding.key.to_string())).collect::<Vec<_>>()
+    };
+    assert_eq!(names(&both), [(0, "C major".to_owned()), (14, "D major".to_owned())]);
+    // Of equals the first.
+    assert_eq!(find(&both).key.to_string(), "C major");
+    assert_eq!(find(&both).confidence, find(&signed(c, 0, None)).confidence);
+    if let Some(last) = both.notes.last_mut() {
+        last.duration += Beats::quarters(1);
+    }
+    assert_eq!(find(&both).key.to_string(), "D major");
+    // A signature behind the last note, or the same again, is no change.
+    let mut still = signed(tune(&TWINKLE), 0, None);
+    still.signatures.extend([sign(Beats::quarters(8), 0), sign(end, 3)]);
+    assert_eq!((names(&still).len(), find(&still).key.to_string()), (0, "C major".to_owned()));
+}
+
+#[test]
+fn a_tune_with_more_signatures_than_sections_has_no_sections_but_a_home() {
+    let mut melody = tune(&TWINKLE.repeat(6));
+    melody.signatures =
+        (0..90).map(|i| KeySignature { at: Beats::quarters(i), sharps: (i % 2) as i8, mode: None }).collect();
+    assert!(sections(&melody).is_empty());
+    assert_eq!(find(&melody).key.to_string(), "C major");
 }

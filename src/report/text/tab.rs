@@ -2,9 +2,9 @@
 //!
 //! Every bar is laid out on its own: a note stands where its beat falls, or further right if what came before needs the
 //! room. Then bars are set side by side, all as wide as the widest, so that they stand in columns; a bar wider than a
-//! line is broken between notes.
+//! line is broken between notes. A part of the tune begins a line of its own.
 
-use super::{Line, Span, Tone, line_width, width};
+use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
     report::tab::{TabBar, TabNote, TabSheet},
     time::Beats,
@@ -15,7 +15,7 @@ const MARGIN: usize = 5;
 
 /// The rows of a sheet within a width.
 pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
-    let verses = usize::from(sheet.verses);
+    let verses = sheet.verses;
     let grid = |pieces: &[Piece]| Grid {
         room: limit.saturating_sub(MARGIN),
         barline: barline_room(sheet),
@@ -23,7 +23,8 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     };
     let lay_out = |unit: Unit| -> Vec<Piece> {
         let room = limit.saturating_sub(MARGIN + 2 * barline_room(sheet)).max(20);
-        sheet.bars.iter().flat_map(|bar| pieces(bar, unit, room, verses)).collect()
+        let nexts = sheet.bars.iter().skip(1).map(Some).chain([None]);
+        sheet.bars.iter().zip(nexts).flat_map(|(bar, next)| pieces(bar, next, unit, room)).collect()
     };
     let mut unit = unit(sheet);
     let mut pieces = lay_out(unit);
@@ -41,7 +42,7 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     while !rest.is_empty() {
         let count = grid.pieces_in_next_line(rest);
         let (line, more) = rest.split_at(count);
-        rows.extend(system(line, grid, verses, goes_on(more)));
+        rows.extend(system(line, grid, verses, goes_on(more), more.is_empty()));
         rest = more;
     }
     rows
@@ -66,17 +67,21 @@ struct Grid {
 /// A space, the widest barline sign of the sheet, a space.
 fn barline_room(sheet: &TabSheet) -> usize {
     let signs = (0..=sheet.bars.len()).map(|index| {
-        let closes = index > 0 && sheet.bars[index - 1].repeat_end;
-        width(sign(closes, sheet.bars.get(index).is_some_and(|bar| bar.repeat_start)))
+        let before = index.checked_sub(1).map(|before| &sheet.bars[before]);
+        let after = sheet.bars.get(index);
+        let section_ends = before.is_some_and(|bar| bar.section_end) && after.is_some();
+        let opens = after.is_some_and(|bar| bar.repeat_start);
+        width(sign(before.is_some_and(|bar| bar.repeat_end), section_ends, opens))
     });
     signs.max().unwrap_or(1) + 2
 }
 
-fn sign(closes_repeat: bool, opens_repeat: bool) -> &'static str {
+fn sign(closes_repeat: bool, closes_section: bool, opens_repeat: bool) -> &'static str {
     match (closes_repeat, opens_repeat) {
         (true, true) => ":|:",
         (true, false) => ":|",
         (false, true) => "|:",
+        (false, false) if closes_section => "||",
         (false, false) => "|",
     }
 }
@@ -85,7 +90,7 @@ impl Grid {
     /// Four or two bars a line read as music does; one where they are too wide.
     fn bars_in_a_line(self) -> usize {
         // The last barline of a line needs no space after it.
-        match (self.room - self.barline + 1) / (self.widest + self.barline) {
+        match (self.room + 1).saturating_sub(self.barline) / (self.widest + self.barline) {
             0 | 1 => 1,
             2 | 3 => 2,
             _ => 4,
@@ -97,15 +102,22 @@ impl Grid {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
 
-    /// A line's worth of pieces; a pickup goes before the first full line where there is room.
+    /// A line's worth of pieces; a pickup goes before a full line where there is room, else it stands alone, so that the
+    /// phrases stay in their lines. A line ends where a part of the tune does.
     fn pieces_in_next_line(self, rest: &[Piece]) -> usize {
-        let pickups = rest.iter().take_while(|piece| piece.pickup).count();
-        let mut count = (self.bars_in_a_line() + pickups).clamp(1, rest.len());
+        let pickup = usize::from(rest.first().is_some_and(|piece| piece.pickup));
+        let mut count = (self.bars_in_a_line() + pickup).clamp(1, rest.len());
+        if let Some(end) = rest[..count].iter().position(|piece| piece.ends_part) {
+            count = end + 1;
+        }
         let fits = |count: usize| {
             let bars: usize = rest[..count].iter().map(|piece| self.width(piece) + self.barline).sum();
             let end = if goes_on(&rest[count..]) { GOES_ON.len() } else { self.barline - 1 };
             bars + end <= self.room
         };
+        if pickup == 1 && !fits(count) {
+            return 1;
+        }
         while count > 1 && !fits(count) {
             count -= 1;
         }
@@ -127,6 +139,9 @@ struct Piece {
     below: String,
     repeat_start: bool,
     repeat_end: bool,
+    section_end: bool,
+    /// A part of the tune ends here, and what follows is not its next ending.
+    ends_part: bool,
     notes: Vec<Placed>,
 }
 
@@ -186,16 +201,19 @@ impl Unit {
 const LONGEST_UNITS: i64 = 6;
 
 /// Lays a bar out, broken into several pieces if it is wider than the room.
-fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
+fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<Piece> {
     let new_piece = |number: Option<u32>| Piece {
         number,
         without_notes: "",
         width: 0,
-        pickup: bar.number == 0,
+        // What is left of a broken one begins a line like any other bar.
+        pickup: bar.pickup && number.is_some(),
         above: String::new(),
         below: String::new(),
         repeat_start: false,
         repeat_end: false,
+        section_end: false,
+        ends_part: false,
         notes: Vec::new(),
     };
     let without_notes = match (bar.notes.is_empty(), bar.held) {
@@ -217,7 +235,7 @@ fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
     let ends = bar.notes.iter().skip(1).map(|note| note.at).chain([bar.length]);
     for (note, end) in bar.notes.iter().zip(ends) {
         let mut column = unit.column(note.at - origin).max(free);
-        let needed = needed(note, verses);
+        let needed = needed(note, room);
         if column + needed > room && pieces.last().is_some_and(|piece| !piece.notes.is_empty()) {
             pieces.push(new_piece(None));
             origin = note.at;
@@ -235,6 +253,9 @@ fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
     }
     if let Some(last) = pieces.last_mut() {
         last.repeat_end = bar.repeat_end;
+        last.section_end = bar.section_end;
+        let next_ending = next.is_some_and(|next| next.above.starts_with(|c: char| c.is_ascii_digit()));
+        last.ends_part = (bar.repeat_end || bar.section_end) && !next_ending;
         last.below.clone_from(&bar.below);
         let marks = width(&bar.above) + width(&bar.below) + 1;
         last.width = last.width.max(if marks > 1 { marks.min(room) } else { 0 });
@@ -242,24 +263,26 @@ fn pieces(bar: &TabBar, unit: Unit, room: usize, verses: usize) -> Vec<Piece> {
     pieces
 }
 
-/// The columns that a note and its words take.
-fn needed(note: &TabNote, verses: usize) -> usize {
-    let words = note.lyrics.iter().take(verses).map(|lyric| width(lyric));
+/// The columns that a note and its words take; words that no line can hold are cut.
+fn needed(note: &TabNote, room: usize) -> usize {
+    let words = note.lyrics.iter().map(|(_, lyric)| width(lyric).min(room));
     words.chain([width(&note.token)]).max().unwrap_or(0)
 }
 
 /// One line of bars: marks, tab, words. A line whose last bar goes on in the next one says so instead of a barline.
-fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool) -> Vec<Line> {
-    let (mut marks, mut tab) = (Row::default(), Row::default());
+fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool, is_last: bool) -> Vec<Line> {
+    let (mut marks, mut tab, mut under) = (Row::default(), Row::default(), Row::default());
     let mut words = vec![Row::default(); verses];
     let number = pieces.iter().find_map(|piece| piece.number.filter(|&number| number > 0));
     tab.put(0, Tone::Faint, &format!("{:>3}", number.map_or(String::new(), |number| number.to_string())));
     let mut left = MARGIN;
     for (index, piece) in pieces.iter().enumerate() {
-        let closes = index > 0 && pieces[index - 1].repeat_end;
+        let before = index.checked_sub(1).map(|before| &pieces[before]);
+        let closes = before.is_some_and(|piece| piece.repeat_end);
+        let ends = before.is_some_and(|piece| piece.section_end);
         // A broken bar goes on without a barline.
         if piece.number.is_some() {
-            tab.put(left, Tone::Faint, sign(closes, piece.repeat_start));
+            tab.put(left, Tone::Faint, sign(closes, ends, piece.repeat_start));
         }
         let start = left + grid.barline - 1;
         let end = start + grid.width(piece);
@@ -267,6 +290,7 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool) -> Vec<Lin
         tab.put(start, Tone::Faint, piece.without_notes);
         for Placed { column, note } in &piece.notes {
             tab.put(start + column, note.tone, &note.token);
+            under.put(start + column, note.tone, note.under);
             if note.changed {
                 marks.put(start + column + width(&note.token) / 2, Tone::Warning, "*");
             }
@@ -276,18 +300,26 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool) -> Vec<Lin
             if note.breathe_after {
                 marks.put(start + column + width(&note.token), Tone::Plain, ",");
             }
-            for (row, lyric) in words.iter_mut().zip(&note.lyrics) {
-                row.put(start + column, Tone::Plain, lyric);
+            for (line, lyric) in &note.lyrics {
+                if let Some(row) = words.get_mut(*line) {
+                    row.put(
+                        start + column,
+                        Tone::Plain,
+                        &clip(lyric, grid.room.saturating_sub(grid.barline)),
+                    );
+                }
             }
         }
         marks.put(end.saturating_sub(width(&piece.below)), Tone::Plain, &piece.below);
         left = end + 1;
     }
-    let closes = pieces.last().is_some_and(|piece| piece.repeat_end);
-    tab.put(left, Tone::Faint, if goes_on { GOES_ON } else { sign(closes, false) });
+    let last = pieces.last();
+    let closes = last.is_some_and(|piece| piece.repeat_end);
+    let ends = last.is_some_and(|piece| piece.section_end) && !is_last;
+    tab.put(left, Tone::Faint, if goes_on { GOES_ON } else { sign(closes, ends, false) });
     // A line has its marks or a blank line before it.
-    let words = words.into_iter().map(|row| row.line).filter(|line| line_width(line) > 0);
-    [marks.line, tab.line].into_iter().chain(words).collect()
+    let others = std::iter::once(under).chain(words).map(|row| row.line).filter(|line| line_width(line) > 0);
+    [marks.line, tab.line].into_iter().chain(others).collect()
 }
 
 /// What a broken bar ends its line with; no wider than a barline with the spaces around it.
@@ -313,5 +345,67 @@ impl Row {
         }
         self.line.spans.push(Span { tone, text: text.to_owned() });
         self.used += width(text);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn sheet(bars: usize, notes: usize, pickup: bool) -> TabSheet {
+        let note = |at: usize| TabNote {
+            at: Beats::new(at as i64, 4),
+            token: "-4".to_owned(),
+            under: "",
+            tone: Tone::Draw,
+            changed: false,
+            awkward: false,
+            breathe_after: false,
+            lyrics: Vec::new(),
+        };
+        let bar = TabBar {
+            number: 0,
+            pickup,
+            length: Beats::new(notes as i64, 4),
+            above: String::new(),
+            repeat_start: false,
+            repeat_end: false,
+            section_end: false,
+            below: String::new(),
+            held: false,
+            notes: (0..notes).map(note).collect(),
+        };
+        TabSheet { bars: vec![bar; bars], verses: 0 }
+    }
+
+    #[test]
+    fn time_grows_with_the_tune_also_where_every_bar_is_a_pickup_or_one_bar_is_the_tune() {
+        for (bars, notes) in [(1, 100_000), (100_000, 1)] {
+            let start = std::time::Instant::now();
+            let lines = lines(&sheet(bars, notes, true), 80);
+            let tokens: usize = lines.iter().map(|line| line.plain().matches("-4").count()).sum();
+            assert_eq!(tokens, 100_000);
+            assert!(start.elapsed().as_secs() < 20, "{:?}", start.elapsed());
+        }
+    }
+
+    #[test]
+    fn no_width_is_too_narrow_to_try() {
+        for width in [0, 1, 5, 8, 13, 39] {
+            assert!(!lines(&sheet(3, 5, false), width).is_empty());
+        }
+    }
+
+    #[test]
+    fn a_part_of_the_tune_begins_a_line() {
+        let mut sheet = sheet(9, 2, false);
+        (sheet.bars[2].repeat_end, sheet.bars[4].section_end) = (true, true);
+        // A second ending goes on in the line of the first.
+        sheet.bars[6].repeat_end = true;
+        sheet.bars[7].above = "2.".to_owned();
+        let text: Vec<String> = lines(&sheet, 80).iter().map(|line| line.plain()).collect();
+        let bars = text.iter().filter(|line| line.contains("-4")).map(|line| line.matches("-4").count() / 2);
+        assert_eq!(bars.collect::<Vec<_>>(), [3, 2, 4], "{text:#?}");
+        assert!(text.iter().any(|line| line.trim_end().ends_with("||")), "{text:#?}");
     }
 }

@@ -9,9 +9,11 @@
 //!                 └─ B ────── B ─┘         b, B: a phrase in two octaves, in one of which a note is left out
 //! ```
 
-use std::{collections::BTreeMap, ops::Range};
+mod lungs;
 
-use super::{Line, Playing};
+use std::ops::Range;
+
+use super::Line;
 use crate::search::effort::{Gap, Way, Weights};
 
 /// A note that is sounded, in one lane, and the ways to do it.
@@ -39,10 +41,26 @@ impl<'a> Row<'a> {
 /// A row, and one of its ways.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub(in crate::search) struct Stop {
+    // Half the size of two indices: there are as many as notes, and many times as many with the lungs.
+    row: u32,
+    way: u16,
+}
+
+impl Stop {
+    fn new(row: usize, way: usize) -> Stop {
+        // A melody has fewer notes and a harp far fewer ways.
+        Stop { row: row as u32, way: way as u16 }
+    }
+
     /// The index of the row.
-    pub(in crate::search) row: usize,
+    pub(in crate::search) fn row(self) -> usize {
+        self.row as usize
+    }
+
     /// The index of the way.
-    pub(in crate::search) way: usize,
+    pub(in crate::search) fn way(self) -> usize {
+        self.way.into()
+    }
 }
 
 /// Rows in the order of their columns.
@@ -76,27 +94,29 @@ impl<'a> Lattice<'a> {
         Lattice { line, weights, lanes: lanes.min(rows.len()), rows, contour }
     }
 
-    /// The path that costs least, and the playing that `price` makes of it. Of equals, as [`super`] says; where they differ
-    /// in the lane, the first of the lanes.
-    pub(in crate::search) fn cheapest(&self, price: impl Fn(&[Stop]) -> Playing) -> (Vec<Stop>, Playing) {
-        let ahead = Ahead::new(self);
+    /// The path that costs least. Of equals, as [`super`] says; where they differ in the lane, the first of the lanes.
+    pub(in crate::search) fn cheapest(&self) -> Vec<Stop> {
+        self.cheapest_within(u64::MAX).unwrap_or_default()
+    }
+
+    /// The same, if it costs no more than `limit`: what costs more is given up as soon as that is certain.
+    pub(in crate::search) fn cheapest_within(&self, limit: u64) -> Option<Vec<Stop>> {
+        let ahead = Ahead::new(self, limit)?;
         let (cost, easiest) = ahead.easiest(self);
-        let playing = price(&easiest);
-        if playing.effort.lungs == 0 {
-            return (easiest, playing);
+        if cost.0 > limit {
+            return None;
         }
-        // What it costs at most is known, but it may be far less: small bounds leave less to search.
-        let bounds = [16, 4, 1].map(|part| add(cost, (playing.effort.lungs.div_ceil(part), 0)));
-        let path = bounds.into_iter().find_map(|bound| self.with_lungs(&ahead, bound)).unwrap_or(easiest);
-        let playing = price(&path);
-        (path, playing)
+        match self.lungs(&easiest) {
+            0 => Some(easiest),
+            lungs => lungs::cheapest(self, &ahead, add(cost, (lungs, 0)).min((limit, u32::MAX))),
+        }
     }
 
     /// How a path sounds each note of the line.
     pub(in crate::search) fn ways(&self, path: &[Stop]) -> Vec<Option<Way>> {
         let mut ways = vec![None; self.line.notes.len()];
         for &stop in path {
-            ways[self.rows[stop.row].note] = Some(self.rows[stop.row].ways[stop.way]);
+            ways[self.rows[stop.row()].note] = Some(*self.way(stop));
         }
         ways
     }
@@ -111,6 +131,10 @@ impl<'a> Lattice<'a> {
         if tune == from.1.pitch.cmp(&to.1.pitch) { 0 } else { self.contour.into() }
     }
 
+    fn way(&self, stop: Stop) -> &Way {
+        &self.rows[stop.row()].ways[stop.way()]
+    }
+
     /// The rows that may follow a row.
     fn after(&self, row: usize) -> Range<usize> {
         let Range { start, end } = self.rows[row].next;
@@ -119,9 +143,9 @@ impl<'a> Lattice<'a> {
 
     /// Sounding a note without the lungs.
     fn hold(&self, stop: Stop) -> Cost {
-        let row = &self.rows[stop.row];
-        let hold = self.weights.hold(&row.ways[stop.way], self.line.notes[row.note].sounding_ms()).total();
-        let edit = row.edits.get(stop.way).copied().unwrap_or(0);
+        let row = &self.rows[stop.row()];
+        let hold = self.weights.hold(&row.ways[stop.way()], self.line.notes[row.note].sounding_ms()).total();
+        let edit = row.edits.get(stop.way()).copied().unwrap_or(0);
         (hold.saturating_add(edit), 0)
     }
 
@@ -131,6 +155,23 @@ impl<'a> Lattice<'a> {
         let effort = self.weights.step(from_action, to_action, gap).total();
         let change = u32::from(from_action.breath != to_action.breath);
         (effort.saturating_add(self.contour(from, to)), change)
+    }
+
+    /// What a path costs the lungs.
+    fn lungs(&self, path: &[Stop]) -> u64 {
+        let lungs = &self.weights.lungs;
+        let (mut level_ml, mut points) = (lungs.middle(), 0u64);
+        let mut before = None;
+        for &stop in path {
+            let note = self.rows[stop.row()].note;
+            if let Some(before) = before {
+                level_ml = lungs.rested(level_ml, self.line.silence(before, note, self.weights));
+            }
+            let aired = lungs.sounded(level_ml, self.way(stop), self.line.notes[note].sounding_ms());
+            (level_ml, points) = (aired.level_ml, points.saturating_add(aired.points));
+            before = Some(note);
+        }
+        points
     }
 }
 
@@ -142,16 +183,25 @@ struct Ahead {
     starts: Vec<usize>,
 }
 
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Default)]
 struct Entry {
-    /// Sounding this way and all that follows.
-    rest: Cost,
-    /// What follows, if anything does.
-    successor: Option<Stop>,
+    /// Sounding this way and all that follows: points and breath changes.
+    points: u64,
+    changes: u32,
+    /// What follows, if anything does: which of the rows that may follow, and which of its ways.
+    lane: u16,
+    way: u16,
+}
+
+impl Entry {
+    fn rest(&self) -> Cost {
+        (self.points, self.changes)
+    }
 }
 
 impl Ahead {
-    fn new(lattice: &Lattice) -> Ahead {
+    /// Where one row follows the other, gives up as soon as what is to come costs more than `limit`.
+    fn new(lattice: &Lattice, limit: u64) -> Option<Ahead> {
         let rows = &lattice.rows;
         let mut starts = Vec::with_capacity(rows.len());
         let mut length = 0;
@@ -159,33 +209,40 @@ impl Ahead {
             starts.push(length);
             length += row.ways.len();
         }
-        let mut ahead = Ahead { entries: vec![Entry { rest: (0, 0), successor: None }; length], starts };
+        let mut ahead = Ahead { entries: vec![Entry::default(); length], starts };
         for (index, row) in rows.iter().enumerate().rev() {
+            let after = lattice.after(index);
+            let mut least = u64::MAX;
             for (way, from) in row.ways.iter().enumerate() {
-                let mut entry = Entry { rest: (0, 0), successor: None };
-                for next in lattice.after(index) {
+                let mut best: Option<Entry> = None;
+                for (lane, next) in after.clone().enumerate() {
                     let to_row = &rows[next];
                     let gap = lattice.line.gap(row.note, to_row.note, lattice.weights);
                     for (to_way, to) in to_row.ways.iter().enumerate() {
                         let step = lattice.step((row.note, from), (to_row.note, to), gap);
-                        let stop = Stop { row: next, way: to_way };
-                        let rest = add(step, ahead.at(stop).rest);
+                        let (points, changes) = add(step, ahead.at(Stop::new(next, to_way)).rest());
                         // Of equals the first lane and the easiest way, which stand first.
-                        if entry.successor.is_none() || rest < entry.rest {
-                            entry = Entry { rest, successor: Some(stop) };
+                        if best.is_none_or(|best| (points, changes) < best.rest()) {
+                            best = Some(Entry { points, changes, lane: lane as u16, way: to_way as u16 });
                         }
                     }
                 }
-                entry.rest = add(entry.rest, lattice.hold(Stop { row: index, way }));
+                let mut entry = best.unwrap_or_default();
+                (entry.points, entry.changes) = add(entry.rest(), lattice.hold(Stop::new(index, way)));
+                least = least.min(entry.points);
                 let at = ahead.starts[index] + way;
                 ahead.entries[at] = entry;
             }
+            // With one lane at a time every path goes through this row.
+            if least > limit && lattice.lanes == 1 && after.len() <= 1 {
+                return None;
+            }
         }
-        ahead
+        Some(ahead)
     }
 
-    fn at(&self, stop: Stop) -> Entry {
-        self.entries[self.starts[stop.row] + stop.way]
+    fn at(&self, stop: Stop) -> &Entry {
+        &self.entries[self.starts[stop.row()] + stop.way()]
     }
 
     /// The path that costs least without the lungs, and what it costs.
@@ -193,145 +250,16 @@ impl Ahead {
         let firsts = (0..lattice.lanes).flat_map(|row| {
             let ways = lattice.rows[row].ways.iter().enumerate();
             ways.map(move |(index, way)| {
-                let stop = Stop { row, way: index };
-                (add((lattice.weights.start(way.action).total(), 0), self.at(stop).rest), stop)
+                let stop = Stop::new(row, index);
+                (add((lattice.weights.start(way.action).total(), 0), self.at(stop).rest()), stop)
             })
         });
         let Some((cost, first)) = firsts.min() else { return ((0, 0), Vec::new()) };
         let mut path = Vec::with_capacity(lattice.rows.len());
-        path.extend(std::iter::successors(Some(first), |&stop| self.at(stop).successor));
+        path.extend(std::iter::successors(Some(first), |&stop| {
+            let (entry, after) = (self.at(stop), lattice.after(stop.row()));
+            (!after.is_empty()).then(|| Stop::new(after.start + usize::from(entry.lane), entry.way.into()))
+        }));
         (cost, path)
-    }
-}
-
-/// A way to have come so far.
-#[derive(Clone, Copy)]
-struct State {
-    stop: Stop,
-    level_ml: u32,
-    cost: Cost,
-    /// Whether this stop was one of several that could follow.
-    chosen: bool,
-    /// The last such stop before it, in the list of choices.
-    choice: Option<usize>,
-}
-
-/// A stop that was one of several; the others leave no trace.
-struct Choice {
-    stop: Stop,
-    before: Option<usize>,
-}
-
-/// The states of a column in the order of their paths, so that the first of equals is the one that differs first in having
-/// the easier action; of those with the same stop and air only the best is kept.
-#[derive(Default)]
-struct Column {
-    states: Vec<State>,
-    /// Where the best state with a stop and a volume of air stands in `states`.
-    standing: BTreeMap<(Stop, u32), usize>,
-}
-
-impl Column {
-    fn with_room(room: usize) -> Column {
-        Column { states: Vec::with_capacity(room), standing: BTreeMap::new() }
-    }
-
-    fn push(&mut self, state: State) {
-        let key = (state.stop, state.level_ml);
-        if self.standing.get(&key).is_some_and(|&other| self.states[other].cost <= state.cost) {
-            return;
-        }
-        self.standing.insert(key, self.states.len());
-        self.states.push(state);
-    }
-
-    fn into_states(self) -> Vec<State> {
-        let mut kept: Vec<usize> = self.standing.into_values().collect();
-        kept.sort_unstable();
-        kept.into_iter().map(|at| self.states[at]).collect()
-    }
-}
-
-impl Lattice<'_> {
-    /// The path that costs least with the lungs. `bound` is the cost of some path, so what costs more is dropped.
-    fn with_lungs(&self, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
-        let mut choices: Vec<Choice> = Vec::new();
-        let mut states: Vec<State> = Vec::new();
-        let columns = self.rows.last().map_or(0, |row| row.column + 1);
-        for column in 0..columns {
-            let mut here = Column::with_room(2 * states.len());
-            if column == 0 {
-                self.arrive(None, 0..self.lanes, ahead, bound, &mut here);
-            }
-            for from in &states {
-                let next = self.after(from.stop.row);
-                if self.rows.get(next.start).is_some_and(|row| row.column == column) {
-                    self.arrive(Some(from), next, ahead, bound, &mut here);
-                } else {
-                    // Another lane is longer than this one, which waits for it.
-                    here.push(*from);
-                }
-            }
-            states = here.into_states();
-            for state in states.iter_mut().filter(|state| state.chosen) {
-                choices.push(Choice { stop: state.stop, before: state.choice });
-                (state.chosen, state.choice) = (false, Some(choices.len() - 1));
-            }
-        }
-        // `min_by_key` keeps the first of equals.
-        let last = states.iter().min_by_key(|state| state.cost)?;
-        let back = std::iter::successors(last.choice, |&choice| choices[choice].before);
-        let mut chosen: Vec<Stop> = back.map(|choice| choices[choice].stop).collect();
-        let mut path = Vec::with_capacity(self.rows.len());
-        let mut next = 0..self.lanes;
-        while !next.is_empty() {
-            let choice = chosen.pop_if(|stop| next.contains(&stop.row));
-            let stop = choice.unwrap_or(Stop { row: next.start, way: 0 });
-            path.push(stop);
-            next = self.after(stop.row);
-        }
-        Some(path)
-    }
-
-    /// The states of the rows that follow a state, or the beginning.
-    fn arrive(
-        &self,
-        from: Option<&State>,
-        next: Range<usize>,
-        ahead: &Ahead,
-        bound: Cost,
-        here: &mut Column,
-    ) {
-        let weights = self.weights;
-        let lanes = next.len();
-        for index in next {
-            let row = &self.rows[index];
-            for (way_index, way) in row.ways.iter().enumerate() {
-                let stop = Stop { row: index, way: way_index };
-                let (arrival, level_ml) = match from {
-                    None => ((weights.start(way.action).total(), 0), weights.lungs.middle()),
-                    Some(from) => {
-                        let before = &self.rows[from.stop.row];
-                        let gap = self.line.gap(before.note, row.note, weights);
-                        let before_way = &before.ways[from.stop.way];
-                        let step = self.step((before.note, before_way), (row.note, way), gap);
-                        let silence = self.line.silence(before.note, row.note, weights);
-                        (add(from.cost, step), weights.lungs.rested(from.level_ml, silence))
-                    }
-                };
-                let aired = weights.lungs.sounded(level_ml, way, self.line.notes[row.note].sounding_ms());
-                let so_far = add(arrival, (aired.points, 0));
-                // What is ahead counts the sounding of this note.
-                if add(so_far, ahead.at(stop).rest) <= bound {
-                    here.push(State {
-                        stop,
-                        level_ml: aired.level_ml,
-                        cost: add(so_far, self.hold(stop)),
-                        chosen: lanes > 1 || row.ways.len() > 1,
-                        choice: from.and_then(|from| from.choice),
-                    });
-                }
-            }
-        }
     }
 }

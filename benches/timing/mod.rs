@@ -1,0 +1,21 @@
+//! The shortest time of many runs: what a machine takes that does nothing else meanwhile.
+
+use std::{
+    hint::black_box,
+    time::{Duration, Instant},
+};
+
+/// Nanoseconds: the least of at least five runs, and of as many as fit into a fiftieth of a second.
+pub(crate) fn best_time<T>(mut run: impl FnMut() -> T) -> u64 {
+    const FEWEST: usize = 5;
+    const ENOUGH: Duration = Duration::from_millis(20);
+    let begin = Instant::now();
+    let (mut runs, mut least) = (0, u64::MAX);
+    while runs < FEWEST || begin.elapsed() < ENOUGH {
+        let start = Instant::now();
+        black_box(run());
+        least = least.min(start.elapsed().as_nanos() as u64);
+        runs += 1;
+    }
+    least
+}

@@ -1,0 +1,153 @@
+//! `breathline check`, and `breathline tab` for a tab that was typed.
+
+use anyhow::{Context, bail};
+use breathline::{
+    compare::{
+        self,
+        choice::{self, Question},
+        lesson::{self, Stated},
+    },
+    harp::{Harp, Position},
+    pitch::Interval,
+    report::{self, json},
+    search::{self, Approach, Ranking, Request},
+    tab::{
+        Notation,
+        read::{self, TabText},
+    },
+};
+
+use super::{ReadTune, args, kit, message, message::Exit, player, read_bytes, show, tunings};
+
+/// Compares a choice, or a tab, with the best.
+pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
+    let tune = ReadTune::new(&args.source)?;
+    let tunings = tunings(&args.player.tuning_file)?;
+    let harp = Harp::parse(&args.harp, &tunings)?;
+    let mut player = player(&args.player)?;
+    let blues = args.style == args::Music::Blues;
+    if blues {
+        player.weights = compare::blues(&player.weights);
+    }
+    let style = if blues { "blues" } else { "plain" };
+    let melody = &tune.imported.melody;
+    // The best choice may be the one that was made.
+    let mut harps = kit::harps(&args.harps, &[], &tunings)?;
+    if !harps.contains(&harp) {
+        harps.push(harp.clone());
+    }
+    let request = Request {
+        melody,
+        key: tune.key.key,
+        harps: &harps,
+        technique: player.technique,
+        weights: &player.weights,
+        any_key: false,
+    };
+    let transposed = args.position.map_or(Interval(0), |position| to_position(&request, &harp, position));
+    let ranking = ranking(&request, transposed);
+    let Some(path) = &args.tab else {
+        let of_harp =
+            |row: &&Approach| *row.harp == harp && args.octave.is_none_or(|octave| row.octave == octave);
+        let given = ranking.approaches.iter().find(of_harp);
+        let Some((given, best)) = given.zip(ranking.best()) else {
+            message::complain(&format!(
+                "the {harp} harp does not reach a single note of the tune there; try another one"
+            ));
+            return Ok(Exit::NothingPlayable);
+        };
+        let question = Question { melody, key: request.key, weights: request.weights, blues };
+        let choice = choice::compare(question, given.clone(), best.clone());
+        if args.output.json {
+            message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style))?;
+        } else {
+            let notation = (&args.notation).into();
+            show(&report::choice::page(&tune.tune(), &request, &choice, blues, notation), &args.output)?;
+        }
+        return Ok(Exit::Answered);
+    };
+    let text = read::read(&read::decode(&read_bytes(path)?), args.notation.tab_style.map(Into::into));
+    let text = text.with_context(|| path.display().to_string())?;
+    let stated = Stated { harp: &harp, transposed, octave: args.octave };
+    let Some(lesson) = lesson::check(&request, stated, &text) else {
+        bail!(
+            "{}: the tab and the tune together are too long to be compared; check one part of them at a time",
+            path.display()
+        );
+    };
+    // The tab may be in another key than the tune.
+    let other_key = lesson.given.transposed != transposed;
+    let in_its_key = other_key.then(|| self::ranking(&request, lesson.given.transposed));
+    let best = in_its_key.as_ref().unwrap_or(&ranking).best();
+    let notation = Notation { style: text.style, ..(&args.notation).into() };
+    let tune = tune.tune();
+    let checked = report::lesson::Checked {
+        tune,
+        request: &request,
+        stated,
+        text: &text,
+        lesson: &lesson,
+        best,
+        notation,
+    };
+    if args.output.json {
+        message::answer(&json::lesson(&checked, &player.name, style))?;
+    } else {
+        show(&report::lesson::page(&checked), &args.output)?;
+    }
+    Ok(Exit::Answered)
+}
+
+/// By how many semitones the tune must be moved to lie in a position of a harp, by the shorter way.
+fn to_position(request: &Request, harp: &Harp, position: Position) -> Interval {
+    let tonic = position.tonic(harp.first_position_key());
+    let up = i16::from(tonic.above(request.key.tonic));
+    Interval(if up > 6 { up - 12 } else { up })
+}
+
+/// Every approach in one key.
+fn ranking<'a>(request: &Request<'a>, transposed: Interval) -> Ranking<'a> {
+    let request = Request { any_key: transposed != Interval(0), ..request.clone() };
+    let mut ranking = search::search(&request);
+    ranking.retain(|row| row.transposed == transposed);
+    ranking
+}
+
+/// A tab that was typed, with the names of its notes.
+pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
+    let (name, harp, text) = read_typed(args, bytes)?;
+    let notation = Notation { style: text.style, ..(&args.notation).into() };
+    if args.output.json {
+        message::answer(&json::typed(&name, &harp, &text))?;
+    } else {
+        show(&report::typed::page(&name, &harp, &text, notation), &args.output)?;
+    }
+    let sounding = text.notes.iter().filter(|note| harp.pitch(note.action).is_some()).count();
+    Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })
+}
+
+/// The name, the harp and the notes of a tab that was typed; options that are for tunes are refused.
+pub(super) fn read_typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
+    let tunings = tunings(&args.player.tuning_file)?;
+    let harp = Harp::parse(&args.harp, &tunings)?;
+    let source = &args.source;
+    let file = source.file.display();
+    let name = source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+    let text = read::read(&read::decode(bytes), args.notation.tab_style.map(Into::into));
+    let text = text.with_context(|| file.to_string())?;
+    for (given, option) in [
+        (args.position.is_some(), "--position"),
+        (args.octave.is_some(), "--octave"),
+        (args.adapt, "--adapt"),
+        (source.part.is_some(), "--part"),
+        (source.voice.is_some(), "--voice"),
+        (source.unfold, "--unfold"),
+        (source.key.is_some(), "--key"),
+        (source.tempo.is_some(), "--tempo"),
+    ] {
+        if given {
+            bail!("{option} is for a tune, and {file} is tab already; leave it away");
+        }
+    }
+    Ok((name, harp, text))
+}

@@ -1,0 +1,93 @@
+//! The command `export`: a file for other programs.
+
+use std::path::Path;
+
+use anyhow::{Context, bail};
+use breathline::{
+    export::{self, Arrangement, arrange, midi, musicxml},
+    report::{json, text},
+    tab,
+};
+
+use super::{
+    args, check,
+    message::{self, Exit},
+    read_bytes, with_choice,
+};
+
+/// What is written, by the ending of the file's name.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Format {
+    MusicXml,
+    Compressed,
+    Midi,
+}
+
+impl Format {
+    fn of(path: &Path) -> anyhow::Result<Format> {
+        let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
+        Ok(match ending.to_ascii_lowercase().as_str() {
+            "musicxml" | "xml" => Format::MusicXml,
+            "mxl" => Format::Compressed,
+            "mid" | "midi" => Format::Midi,
+            _ => bail!(
+                "{}: the ending says what to write; name a file that ends in .musicxml, .mxl or .mid",
+                path.display()
+            ),
+        })
+    }
+}
+
+fn write(to: &Path, format: Format, arrangement: &Arrangement) -> anyhow::Result<()> {
+    let bytes = match format {
+        Format::MusicXml => musicxml::write(arrangement),
+        Format::Compressed => musicxml::write_compressed(arrangement).context("the zip container")?,
+        Format::Midi => midi::write(arrangement),
+    };
+    std::fs::write(to, bytes).with_context(|| to.display().to_string())
+}
+
+/// A tab that was typed, with its notes a quarter each.
+fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Exit> {
+    let (name, harp, text) = check::read_typed(&args.tab, bytes)?;
+    let notation = (&args.tab.notation).into();
+    let arrangement = export::typed::arrange(&name, &harp, &text, format == Format::Midi, notation);
+    if arrangement.notes.is_empty() {
+        message::complain(&format!("the {harp} harp sounds no note of this tab; try another one"));
+        return Ok(Exit::NothingPlayable);
+    }
+    write(&args.to, format, &arrangement)?;
+    if args.tab.output.json {
+        message::answer(&json::typed(&name, &harp, &text))?;
+    } else {
+        let said = format!("{}: {name}, {}, every note a quarter", args.to.display(), arrangement.harp);
+        message::answer(&(text::clean(&said) + "\n"))?;
+    }
+    Ok(Exit::Answered)
+}
+
+pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
+    let format = Format::of(&args.to)?;
+    // There are no repeat signs in MIDI.
+    args.tab.source.unfold |= format == Format::Midi;
+    let bytes = read_bytes(&args.tab.source.file)?;
+    if tab::read::is_text(&bytes) {
+        // A tab has no repeats to unfold but its own.
+        args.tab.source.unfold = false;
+        return typed(&args, format, &bytes);
+    }
+    with_choice(&args.tab, &bytes, |tune, player, request, ranking| {
+        let chosen = ranking.adapted.as_ref().or(ranking.best());
+        let name = args.to.display();
+        if let Some(approach) = chosen {
+            let mut arrangement = arrange(request.melody, request.key, approach, (&args.tab.notation).into());
+            arrangement.melody.title = Some(tune.title().to_owned());
+            write(&args.to, format, &arrangement)?;
+            if !args.tab.output.json {
+                let said = format!("{name}: {}, {}", tune.title(), arrangement.harp);
+                return message::answer(&(text::clean(&said) + "\n"));
+            }
+        }
+        message::answer(&json::tab(tune, &player.name, request, ranking))
+    })
+}

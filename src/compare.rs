@@ -1,0 +1,78 @@
+//! A choice that somebody else made, a harp, a position or a tab, held against the best one.
+//!
+//! In: the request that a search is made with, and the choice. Out: what is right in it, what is not, and what it costs
+//! note by note; [`crate::report`] puts it into words.
+//!
+//! * [`choice`] compares two rows of a ranking: where each is easier, and what speaks for the one that the search did not
+//!   take.
+//! * [`lesson`] compares a tab that was typed with the tune ([`align`]), then with the least effort on the same harp.
+
+pub mod align;
+pub mod choice;
+pub mod lesson;
+
+use crate::{
+    harp::Action,
+    search::{Effort, Playing, Weights},
+};
+
+/// A note that two playings sound in different ways, with what that costs.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Difference {
+    /// The index of the note in the melody.
+    pub note: usize,
+    /// What the given playing does; `None` where it leaves the note out.
+    pub given: Option<Action>,
+    /// What the best one does.
+    pub best: Option<Action>,
+    /// What the given one costs from this note up to the next one that differs: a hole is paid for in the steps after it too.
+    pub effort_given: Effort,
+    /// What the best one costs there.
+    pub effort_best: Effort,
+}
+
+impl Difference {
+    /// By how much the given way is dearer; negative where it is cheaper.
+    pub fn more(&self) -> i64 {
+        let points = |effort: Effort| i64::try_from(effort.total()).unwrap_or(i64::MAX);
+        points(self.effort_given) - points(self.effort_best)
+    }
+}
+
+/// Where two playings of a melody on one harp differ. What they cost more or less adds up to the difference of their
+/// sums: before the first of these notes they cost the same.
+pub fn differences(given: &Playing, best: &Playing) -> Vec<Difference> {
+    let mut differences: Vec<Difference> = Vec::new();
+    for (note, (given, best)) in given.notes.iter().zip(&best.notes).enumerate() {
+        if given.action != best.action {
+            differences.push(Difference {
+                note,
+                given: given.action,
+                best: best.action,
+                effort_given: Effort::default(),
+                effort_best: Effort::default(),
+            });
+        }
+        if let Some(difference) = differences.last_mut() {
+            difference.effort_given += given.effort;
+            difference.effort_best += best.effort;
+        }
+    }
+    differences
+}
+
+/// The weights of a player in a style where a bend is expression and not only a note that is hard to reach.
+///
+/// A bent note then costs half of what it does otherwise: of the bends' prices `half_step`, `further`, `unsteady`, `cold`
+/// and `leave` are halved, rounded down; blow bends, overbends, haste and long bends cost what they did, and so does
+/// everything that is not a bend (a judgement, no source).
+pub fn blues(weights: &Weights) -> Weights {
+    let mut blues = weights.clone();
+    let bends = &mut blues.bends;
+    for price in
+        [&mut bends.half_step, &mut bends.further, &mut bends.unsteady, &mut bends.cold, &mut bends.leave]
+    {
+        *price /= 2;
+    }
+    blues
+}

@@ -1,0 +1,268 @@
+//! A harp and position that somebody chose, against the best of the ranking.
+
+use super::{Difference, differences};
+use crate::{
+    harp::{
+        Action, Bend, Breath, Harp,
+        chord::{self, Offer},
+    },
+    melody::{self, Melody, key::Key},
+    pitch::{Interval, PitchClass},
+    search::{Approach, Effort, Weights, hard},
+};
+
+/// Two rows of a ranking side by side.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Choice<'a> {
+    /// The row that was chosen.
+    pub given: Approach<'a>,
+    /// The row that the search found best.
+    pub best: Approach<'a>,
+    /// The bars in which the given row costs less, and those in which the best does, by index.
+    pub easier: [Vec<usize>; 2],
+    /// What speaks for the given row.
+    pub strengths: Vec<Strength>,
+    /// What speaks for the best row.
+    pub weaknesses: Vec<Strength>,
+    /// Where the two do different things.
+    pub differences: Vec<Difference>,
+}
+
+/// Something that one of two rows has and the other has not, or has less of. `ours` is the row it speaks for.
+#[derive(Clone, PartialEq, Debug)]
+#[allow(missing_docs, reason = "the fields name themselves: a number of each row")]
+pub enum Strength {
+    /// More notes of the tune.
+    Notes { ours: u32, theirs: u32 },
+    /// Fewer bends and overbends.
+    Bends { ours: u32, theirs: u32 },
+    /// Fewer awkward turns of the breath.
+    Awkward { ours: u32, theirs: u32 },
+    /// Fewer turns of the breath.
+    Turns { ours: u32, theirs: u32 },
+    /// It sounds lower by so many semitones.
+    Lower { semitones: u16 },
+    /// More of the tune's chords are there as neighbouring holes in one breath; or of the three main chords of its key.
+    Chords { ours: Vec<String>, theirs: Vec<String>, of_the_key: bool },
+    /// The flat seventh is a natural note among the holes that are played.
+    FlatSeventh { action: Action, note: PitchClass },
+    /// It stays comfortable at a faster tempo, in per cent of the tune's; `None` for any tempo.
+    Tempo { ours: Option<u32>, theirs: Option<u32> },
+    /// A term of the effort is less.
+    Term { term: Term, ours: u64, theirs: u64 },
+    /// More of the blue notes (flat third, fifth and seventh) are natural notes or draw bends among the holes played.
+    BlueNotes { ours: u32, theirs: u32 },
+}
+
+/// The terms that are told apart besides what is counted.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[allow(missing_docs, reason = "named as in `Effort`")]
+pub enum Term {
+    Bends,
+    Moves,
+    Breath,
+    Register,
+    Lungs,
+    Position,
+}
+
+impl Term {
+    /// All of them, in the order of the effort.
+    pub const ALL: [Term; 6] =
+        [Term::Bends, Term::Moves, Term::Breath, Term::Register, Term::Lungs, Term::Position];
+
+    /// Its part of an effort.
+    pub fn of(self, effort: Effort) -> u64 {
+        match self {
+            Term::Bends => effort.bends,
+            Term::Moves => effort.moves,
+            Term::Breath => effort.breath,
+            Term::Register => effort.register,
+            Term::Lungs => effort.lungs,
+            Term::Position => effort.position,
+        }
+    }
+
+    /// Its name.
+    pub fn word(self) -> &'static str {
+        match self {
+            Term::Bends => "bends",
+            Term::Moves => "moves",
+            Term::Breath => "breath",
+            Term::Register => "register",
+            Term::Lungs => "lungs",
+            Term::Position => "position",
+        }
+    }
+}
+
+/// What is needed to compare.
+#[derive(Clone, Copy, Debug)]
+pub struct Question<'a> {
+    /// The tune.
+    pub melody: &'a Melody,
+    /// Its key.
+    pub key: Key,
+    /// What the player finds hard.
+    pub weights: &'a Weights,
+    /// Whether bends are expression, as in blues.
+    pub blues: bool,
+}
+
+/// Compares a choice with the best one.
+pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) -> Choice<'a> {
+    let easier = [bars(question, &given, &best), bars(question, &best, &given)];
+    let strengths = strengths(question, &given, &best);
+    let weaknesses = self::strengths(question, &best, &given);
+    let differences = differences(&given.playing, &best.playing);
+    Choice { given, best, easier, strengths, weaknesses, differences }
+}
+
+/// The bars in which one row costs less than another; for the position that all are played in, none does.
+fn bars(question: Question, ours: &Approach, theirs: &Approach) -> Vec<usize> {
+    let efforts = |approach: &Approach| {
+        let mut bars = vec![0_u64; question.melody.bars.len()];
+        for (note, played) in question.melody.notes.iter().zip(&approach.playing.notes) {
+            bars[note.bar] = bars[note.bar].saturating_add(Effort { position: 0, ..played.effort }.total());
+        }
+        bars
+    };
+    let (ours, theirs) = (efforts(ours), efforts(theirs));
+    (0..ours.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()
+}
+
+fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Strength> {
+    let mut found = Vec::new();
+    let (our, their) = (&ours.counts, &theirs.counts);
+    if our.playable > their.playable {
+        found.push(Strength::Notes { ours: our.playable, theirs: their.playable });
+    }
+    if our.bends() < their.bends() {
+        found.push(Strength::Bends { ours: our.bends(), theirs: their.bends() });
+    }
+    if our.awkward < their.awkward {
+        found.push(Strength::Awkward { ours: our.awkward, theirs: their.awkward });
+    }
+    if our.breath_changes < their.breath_changes {
+        found.push(Strength::Turns { ours: our.breath_changes, theirs: their.breath_changes });
+    }
+    let lower = theirs.shift().0 - ours.shift().0;
+    if lower > 0 {
+        found.push(Strength::Lower { semitones: lower.unsigned_abs() });
+    }
+    let of_the_key = question.melody.chords.is_empty();
+    let (ours_have, theirs_have) = (chords(question, ours), chords(question, theirs));
+    if ours_have.len() > theirs_have.len() {
+        found.push(Strength::Chords { ours: ours_have, theirs: theirs_have, of_the_key });
+    }
+    if let (Some(action), None) = (flat_seventh(ours), flat_seventh(theirs)) {
+        found.push(Strength::FlatSeventh { action, note: ours.tonic.transposed(Interval(10)) });
+    }
+    let tempo = |row: &Approach| hard::comfortable_percent(question.melody, &row.playing, question.weights);
+    let (our_tempo, their_tempo) = (tempo(ours), tempo(theirs));
+    // Comfortable at any tempo is more than at some.
+    if their_tempo.is_some_and(|theirs| our_tempo.is_none_or(|ours| ours > theirs)) {
+        found.push(Strength::Tempo { ours: our_tempo, theirs: their_tempo });
+    }
+    for term in Term::ALL {
+        let (ours, theirs) = (term.of(ours.playing.effort), term.of(theirs.playing.effort));
+        if ours < theirs {
+            found.push(Strength::Term { term, ours, theirs });
+        }
+    }
+    if question.blues && blue_notes(ours) > blue_notes(theirs) {
+        found.push(Strength::BlueNotes { ours: blue_notes(ours), theirs: blue_notes(theirs) });
+    }
+    found
+}
+
+/// The holes that a row plays.
+fn is_at_hand(approach: &Approach, action: Action) -> bool {
+    approach.counts.holes.is_some_and(|(low, high)| low <= action.hole && action.hole <= high)
+}
+
+fn flat_seventh(approach: &Approach) -> Option<Action> {
+    let seventh = approach.tonic.transposed(Interval(10));
+    let naturals = approach.harp.actions().iter().filter(|(pitch, action)| {
+        pitch.class() == seventh && action.bend == Bend::None && is_at_hand(approach, *action)
+    });
+    naturals.map(|&(_, action)| action).next()
+}
+
+/// How many of the flat third, the flat fifth and the flat seventh are at hand without blow bends and overbends.
+fn blue_notes(approach: &Approach) -> u32 {
+    [3, 6, 10]
+        .into_iter()
+        .map(|degree| {
+            let class = approach.tonic.transposed(Interval(degree));
+            let expressive = |action: &Action| {
+                matches!((action.bend, action.breath), (Bend::None, _) | (Bend::Down(_), Breath::Draw))
+            };
+            let found = approach.harp.actions().iter().any(|(pitch, action)| {
+                pitch.class() == class && expressive(action) && is_at_hand(approach, *action)
+            });
+            u32::from(found)
+        })
+        .sum()
+}
+
+/// A chord of a tune by its name in the key in which a row plays it, and what the row's harp has of it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct TuneChord {
+    /// The symbol.
+    pub name: String,
+    /// Where it can be played.
+    pub offer: Offer,
+    /// The indices of the symbol in the melody's chords; empty for a chord of the key.
+    pub at: Vec<usize>,
+}
+
+/// The tune's chord symbols, each once in order of appearance, on the harp of an approach; without symbols the triads on
+/// the first, fourth and fifth degree of the key (common practice, no source).
+pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval) -> Vec<TuneChord> {
+    let mut found: Vec<TuneChord> = Vec::new();
+    for (index, symbol) in melody.chords.iter().enumerate() {
+        let notes: Vec<PitchClass> =
+            melody::chord::notes(symbol).iter().map(|note| note.transposed(transposed)).collect();
+        let name = match transposed {
+            Interval(0) => symbol.text.clone(),
+            by => moved_symbol(&symbol.text, symbol.root, by),
+        };
+        match found.iter_mut().find(|chord| chord.name == name) {
+            Some(known) => known.at.push(index),
+            None => found.push(TuneChord { name, offer: chord::offer(harp, &notes), at: vec![index] }),
+        }
+    }
+    if melody.chords.is_empty() {
+        let scale = key.mode.scale();
+        let tonic = key.tonic.transposed(transposed);
+        for degree in [0, 3, 4] {
+            let above =
+                |step: usize| i16::from(scale[(degree + step) % 7]) + 12 * i16::from(degree + step >= 7);
+            let notes = [above(0), above(2), above(4)].map(|semitones| tonic.transposed(Interval(semitones)));
+            let quality = match (notes[1].above(notes[0]), notes[2].above(notes[0])) {
+                (3, 7) => "m",
+                (3, 6) => "dim",
+                _ => "",
+            };
+            let name = format!("{}{quality}", notes[0]);
+            found.push(TuneChord { name, offer: chord::offer(harp, &notes), at: Vec::new() });
+        }
+    }
+    found
+}
+
+/// A chord symbol in another key: its root's name is replaced, and what follows stays; a bass note is left away.
+fn moved_symbol(text: &str, root: PitchClass, by: Interval) -> String {
+    let after = text.trim_start_matches(|c: char| c.is_ascii_uppercase()).trim_start_matches(['#', '♯', '♭']);
+    let after = after.strip_prefix('b').unwrap_or(after);
+    let quality = after.split('/').next().unwrap_or_default();
+    format!("{}{quality}", root.transposed(by))
+}
+
+/// The names of the chords that are there as a whole.
+fn chords(question: Question, approach: &Approach) -> Vec<String> {
+    let all = tune_chords(question.melody, question.key, approach.harp, approach.transposed);
+    let whole = all.into_iter().filter(|chord| matches!(chord.offer, Offer::Whole(_)));
+    whole.map(|chord| chord.name).collect()
+}

@@ -1,0 +1,320 @@
+//! A tab that was typed, against the tune and against the least effort.
+
+use super::{
+    Difference,
+    align::{self, Alignment, Expected, Step, Wanted},
+    differences,
+};
+use crate::{
+    harp::{Action, Bend, Harp, Tuning},
+    pitch::{Interval, Pitch, PitchClass},
+    search::{
+        Approach, Request,
+        path::{self, Line, Reach},
+        price,
+    },
+    tab::{
+        Style,
+        read::{TabText, TypedNote},
+    },
+};
+
+/// What a check of a tab has found.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Lesson<'a> {
+    /// The notes of the tab in the order in which they were compared.
+    pub typed: Vec<TypedNote>,
+    /// Which note of the tune is which of the tab.
+    pub steps: Vec<Step>,
+    /// Whether the repeats of the tab are written out in that.
+    pub performed: bool,
+    /// Whether blow and draw are exchanged in that: the arrows go the other way.
+    pub turned: bool,
+    /// How many notes of the tune the tab has right.
+    pub right: usize,
+    /// Whether it is tab of this tune at all: fewer faults than every second note, but for what is left out before its
+    /// first and after its last note.
+    pub same_tune: bool,
+    /// Grace notes that the tab leaves out, which is no fault.
+    pub graces_left_out: usize,
+    /// What is not as in the tune, in order.
+    pub faults: Vec<Fault>,
+    /// The harp on which the tab is in the key that was expected, where it is not on the given one.
+    pub in_key: Option<Harp>,
+    /// A harp of another tuning on which fewer notes are wrong, and how many faults are left there.
+    pub other_tuning: Option<(Harp, usize)>,
+    /// The tab with its faults mended as cheaply as can be; all notes that are right are as typed.
+    pub given: Approach<'a>,
+    /// The least effort on the same harp, in the same octave and key.
+    pub least: Approach<'a>,
+    /// Where the two differ.
+    pub differences: Vec<Difference>,
+}
+
+/// Something that is not as in the tune.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Fault {
+    /// What kind.
+    pub kind: FaultKind,
+    /// The note of the tune; of an added note the one before which it stands, or the last.
+    pub note: usize,
+    /// The note of the tab; of a note left out the one after which it belongs.
+    pub typed: Option<usize>,
+    /// What to play instead; `None` for an added note, or where the harp and the player do not have the note.
+    pub wants: Option<Action>,
+    /// The pitch that is wanted; `None` for an added note.
+    pub pitch: Option<Pitch>,
+    /// The pitch that the tab has; `None` where it has none that the harp can sound.
+    pub has: Option<Pitch>,
+}
+
+/// The kinds of faults.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum FaultKind {
+    /// The right hole and breath, but no bend or another one.
+    Bend,
+    /// The right hole, but the other breath.
+    Breath,
+    /// The right note, so many octaves too high.
+    Octave(i8),
+    /// Another hole.
+    Hole,
+    /// The harp cannot do what stands there.
+    NotOnHarp,
+    /// Another note stands there than the tune has, which this player cannot sound on this harp.
+    NotInReach,
+    /// A note of the tune is not there.
+    LeftOut,
+    /// A note that is not in the tune.
+    Added,
+}
+
+/// What is expected of the tab.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Stated<'a> {
+    /// The harp it is for.
+    pub harp: &'a Harp,
+    /// By how many semitones the tune is transposed, octaves apart.
+    pub transposed: Interval,
+    /// By how many octaves it is moved besides, if that is known.
+    pub octave: Option<i8>,
+}
+
+/// Checks a tab. `None` if it or the tune has no notes, or they are too long to be compared ([`align::MAX_CELLS`]).
+pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Option<Lesson<'a>> {
+    let melody = request.melody;
+    let tune: Vec<Wanted> =
+        melody.notes.iter().map(|note| Wanted { pitch: note.pitch, grace: note.grace }).collect();
+    let expected = Expected { transposed: stated.transposed, octave: stated.octave };
+    let (reading, found) = readings(text)
+        .into_iter()
+        .filter_map(|reading| {
+            let found = align::best(&tune, &pitches(stated.harp, &reading.typed), expected)?;
+            Some((reading, found))
+        })
+        // Of equals the first: as it stands.
+        .min_by_key(|(_, found)| found.cost)?;
+    let Alignment { shift, steps, cost } = found;
+    let Reading { typed, performed, turned } = reading;
+    let harp = stated.harp;
+
+    let has = pitches(harp, &typed);
+    let is_right =
+        |note: usize, at: usize| has[at].is_some() && melody.notes[note].pitch.transposed(shift) == has[at];
+    let mut kept = vec![None; tune.len()];
+    for step in &steps {
+        if let Step::Pair { note, typed: at } = *step
+            && is_right(note, at)
+        {
+            kept[note] = Some(typed[at].action);
+        }
+    }
+    let right = kept.iter().flatten().count();
+
+    // The tab may need more than the player can; both sides are then priced with that.
+    let technique = price::technique(request.technique, kept.iter().copied().flatten());
+    // What is wrong is mended as near to what was typed as can be.
+    for step in &steps {
+        if let Step::Pair { note, typed: at } = *step
+            && !is_right(note, at)
+        {
+            let pitch = melody.notes[note].pitch.transposed(shift);
+            kept[note] = pitch.and_then(|pitch| meant(harp, typed[at].action, pitch));
+        }
+    }
+    let (line, reach) = (Line::new(melody), Reach::new(harp, technique));
+    let place = place(shift, stated.transposed);
+    let approach = |playing| price::approach(request, harp, place, playing);
+    let given = approach(path::best_keeping(&line, &reach, request.weights, shift, &kept));
+    let least = approach(path::best(&line, &reach, request.weights, shift));
+
+    let faults = faults(request, harp, &typed, &steps, shift, &given);
+    let graces_left_out = steps.iter().filter(|step| is_left_out_grace(request, **step)).count();
+    let outside = |steps: &mut dyn Iterator<Item = &Step>| {
+        let left_out = steps.take_while(|step| matches!(step, Step::LeftOut { .. }));
+        left_out.filter(|step| !is_left_out_grace(request, **step)).count()
+    };
+    let outside = outside(&mut steps.iter()) + outside(&mut steps.iter().rev());
+    let same_tune = faults.len().saturating_sub(outside) * 2 <= typed.len();
+    let off_key = shift.0 - stated.transposed.0;
+    let in_key = (off_key % 12 != 0).then(|| {
+        let key = harp.key().transposed(Interval(-(off_key % 12)));
+        Harp::new(key, harp.register(), harp.tuning().clone())
+    });
+    let other_tuning =
+        if faults.is_empty() { None } else { other_tuning(&tune, &typed, harp, expected, cost) };
+    let differences = differences(&given.playing, &least.playing);
+    Some(Lesson {
+        typed,
+        steps,
+        performed,
+        turned,
+        right,
+        same_tune,
+        graces_left_out,
+        faults,
+        in_key,
+        other_tuning,
+        given,
+        least,
+        differences,
+    })
+}
+
+/// A way to read the tab.
+struct Reading {
+    typed: Vec<TypedNote>,
+    performed: bool,
+    turned: bool,
+}
+
+/// As it stands, with its repeats written out, and with its arrows turned round.
+fn readings(text: &TabText) -> Vec<Reading> {
+    let mut readings = Vec::new();
+    let turns: &[bool] = if text.style == Style::Arrows { &[false, true] } else { &[false] };
+    for &turned in turns {
+        let text = if turned { text.turned() } else { text.clone() };
+        let performed: Vec<TypedNote> = text.performed().into_iter().map(|note| text.notes[note]).collect();
+        let repeats = performed.len() > text.notes.len();
+        readings.push(Reading { typed: text.notes, performed: false, turned });
+        if repeats {
+            readings.push(Reading { typed: performed, performed: true, turned });
+        }
+    }
+    readings
+}
+
+fn pitches(harp: &Harp, typed: &[TypedNote]) -> Vec<Option<Pitch>> {
+    typed.iter().map(|note| harp.pitch(note.action)).collect()
+}
+
+/// A move as octaves and the rest, which is the expected transposition where it can be and else -5 to 6.
+fn place(shift: Interval, expected: Interval) -> (i8, Interval) {
+    let off = shift.0 - expected.0;
+    let transposed = if off % 12 == 0 { expected.0 } else { (shift.0 + 5).rem_euclid(12) - 5 };
+    (((shift.0 - transposed) / 12) as i8, Interval(transposed))
+}
+
+fn is_left_out_grace(request: &Request, step: Step) -> bool {
+    matches!(step, Step::LeftOut { note } if request.melody.notes[note].grace)
+}
+
+fn faults(
+    request: &Request,
+    harp: &Harp,
+    typed: &[TypedNote],
+    steps: &[Step],
+    shift: Interval,
+    given: &Approach,
+) -> Vec<Fault> {
+    let notes = &request.melody.notes;
+    let wanted = |note: usize| notes[note].pitch.transposed(shift);
+    let mut faults = Vec::new();
+    let (mut next_note, mut last_typed) = (0, None);
+    for &step in steps {
+        match step {
+            Step::Pair { note, typed: at } => {
+                (next_note, last_typed) = (note + 1, Some(at));
+                let (pitch, has) = (wanted(note), harp.pitch(typed[at].action));
+                if has.is_some() && pitch == has {
+                    continue;
+                }
+                let wants = given.playing.notes[note].action;
+                let kind = kind(typed[at].action, wants, pitch, has);
+                faults.push(Fault { kind, note, typed: Some(at), wants, pitch, has });
+            }
+            Step::LeftOut { note } => {
+                next_note = note + 1;
+                if !notes[note].grace {
+                    let wants = given.playing.notes[note].action;
+                    let pitch = wanted(note);
+                    let kind = FaultKind::LeftOut;
+                    faults.push(Fault { kind, note, typed: last_typed, wants, pitch, has: None });
+                }
+            }
+            Step::Added { typed: at } => {
+                last_typed = Some(at);
+                let note = next_note.min(notes.len().saturating_sub(1));
+                let has = harp.pitch(typed[at].action);
+                let kind = FaultKind::Added;
+                faults.push(Fault { kind, note, typed: Some(at), wants: None, pitch: None, has });
+            }
+        }
+    }
+    faults
+}
+
+/// What was most likely meant by a hole that sounds another pitch than it should: the same hole and breath with another bend
+/// or none, else a natural note of the same hole.
+fn meant(harp: &Harp, typed: Action, pitch: Pitch) -> Option<Action> {
+    let here = || harp.actions_for(pitch).filter(|way| way.hole == typed.hole);
+    let bent = |way: &Action| way.breath == typed.breath && way.bend != Bend::Over;
+    here().find(bent).or_else(|| here().find(|way| way.bend == Bend::None && typed.bend == Bend::None))
+}
+
+/// What kind of wrong note it is.
+fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<Pitch>) -> FaultKind {
+    let same_hole = wants.filter(|wants| wants.hole == typed.hole);
+    if same_hole.is_some_and(|wants| wants.breath == typed.breath) {
+        return FaultKind::Bend;
+    }
+    let Some(has) = has else { return FaultKind::NotOnHarp };
+    if wants.is_none() {
+        return FaultKind::NotInReach;
+    }
+    if let Some(pitch) = pitch.filter(|pitch| pitch.class() == has.class()) {
+        return FaultKind::Octave((has.above(pitch).0 / 12) as i8);
+    }
+    if same_hole.is_some() { FaultKind::Breath } else { FaultKind::Hole }
+}
+
+/// A harp of the same key and register, but of another built-in tuning, on which the tab fits better by a wrong note at
+/// least, with its faults there. Tunings that are stamped with another position's key are tried as they are named.
+fn other_tuning(
+    tune: &[Wanted],
+    typed: &[TypedNote],
+    harp: &Harp,
+    expected: Expected,
+    cost: u32,
+) -> Option<(Harp, usize)> {
+    /// A fault and a half: what one note that happens to fit would not save.
+    const LEAST_GAIN: u32 = 45;
+    let others = Tuning::built_in().iter().filter(|tuning| *tuning != harp.tuning());
+    let tried = others.filter_map(|tuning| {
+        let key: PitchClass = harp.key();
+        let other = Harp::new(key, harp.register(), tuning.clone());
+        let has = pitches(&other, typed);
+        let found = align::best(tune, &has, expected)?;
+        let faults = found.steps.iter().filter(|step| match **step {
+            Step::Pair { note, typed } => {
+                has[typed].is_none() || tune[note].pitch.transposed(found.shift) != has[typed]
+            }
+            Step::LeftOut { note } => !tune[note].grace,
+            Step::Added { .. } => true,
+        });
+        let in_key = (found.shift.0 - expected.transposed.0) % 12 == 0;
+        (in_key && found.cost + LEAST_GAIN <= cost).then_some((found.cost, other, faults.count()))
+    });
+    // Of equals the first.
+    tried.min_by_key(|&(cost, _, _)| cost).map(|(_, other, faults)| (other, faults))
+}

@@ -1,0 +1,169 @@
+//! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), also compressed.
+//!
+//! 1. `Grid` finds the ticks that say every length exactly;
+//! 2. `rhythm` turns the notes of a bar into values, tuplets and ties;
+//! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format wants.
+//!
+//! The format has no element for harmonica tab, so it is carried three times: by `fingering` (the hole) and `arrow` (up is
+//! blow, down is draw), which notation programs show; by `other-technical` in full; and as a lyric line named "tab" after
+//! the last verse, which every program shows. A note that is not on the harp has its head in parentheses, a changed one an
+//! asterisk over it.
+
+mod bar;
+pub(super) mod chord;
+mod rhythm;
+
+use std::io::Write;
+
+use num_integer::Integer;
+
+use super::{Arrangement, xml::Xml};
+use crate::{melody::Melody, time::Beats};
+use bar::BarWriter;
+
+/// The finest grid that is written. Lengths that do not fit on it, as no music has them, are rounded to it.
+const FINEST: i64 = Beats::FINEST;
+
+const DOCTYPE: &str = "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
+                       \"http://www.musicxml.org/dtds/partwise.dtd\">\n";
+
+/// The score as text.
+///
+/// ```
+/// use breathline::{export, harp::Harp, import, melody::key, search, tab::Notation};
+///
+/// let bytes = include_bytes!("../../corpus/amazing-grace.musicxml");
+/// let tune = import::import(bytes, &import::ImportOptions::default())?.melody;
+/// let (key, harps) = (key::find(&tune).key, [Harp::parse("C", &[breathline::harp::Tuning::richter()])?]);
+/// let weights = search::Weights::default();
+/// let ranking = search::search(&search::Request {
+///     melody: &tune,
+///     key,
+///     harps: &harps,
+///     technique: breathline::harp::Technique::All,
+///     weights: &weights,
+///     any_key: false,
+/// });
+/// let best = ranking.best().ok_or("the harp does not reach the tune")?;
+/// let arrangement = export::arrange(&tune, key, best, Notation::default());
+/// let score = export::musicxml::write(&arrangement);
+/// let again = import::import(&score, &import::ImportOptions::default())?.melody;
+/// assert_eq!(again, arrangement.melody);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn write(arrangement: &Arrangement) -> Vec<u8> {
+    let mut xml = Xml::new(DOCTYPE);
+    xml.element("score-partwise", &[("version", "4.0")], |xml| {
+        header(xml, arrangement);
+        xml.element("part", &[("id", "P1")], |xml| {
+            let mut writer = BarWriter::new(arrangement, Grid::of(&arrangement.melody));
+            for index in 0..arrangement.melody.bars.len() {
+                writer.bar(xml, index);
+            }
+            if arrangement.melody.bars.is_empty() {
+                // A part has at least one measure.
+                xml.element("measure", &[("number", "1")], |_| {});
+            }
+        });
+    });
+    xml.finish()
+}
+
+/// The score in its zip container, as `.mxl` files are.
+///
+/// # Errors
+///
+/// Only where the zip cannot be made, as when it would be too large for one.
+pub fn write_compressed(arrangement: &Arrangement) -> zip::result::ZipResult<Vec<u8>> {
+    const CONTAINER: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<container>\n  <rootfiles>\n    \
+        <rootfile full-path=\"score.musicxml\" media-type=\"application/vnd.recordare.musicxml+xml\"/>\n  \
+        </rootfiles>\n</container>\n";
+    let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let stored = zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
+    let deflated = stored.compression_method(zip::CompressionMethod::Deflated);
+    // Readers tell the format by the first entry (MusicXML 4.0, compressed files).
+    zip.start_file("mimetype", stored)?;
+    zip.write_all(b"application/vnd.recordare.musicxml")?;
+    zip.start_file("META-INF/container.xml", deflated)?;
+    zip.write_all(CONTAINER.as_bytes())?;
+    zip.start_file("score.musicxml", deflated)?;
+    zip.write_all(&write(arrangement))?;
+    Ok(zip.finish()?.into_inner())
+}
+
+/// Everything before the music.
+fn header(xml: &mut Xml, arrangement: &Arrangement) {
+    let title = arrangement.melody.title.as_deref();
+    if let Some(title) = title {
+        xml.element("work", &[], |xml| xml.text("work-title", title));
+    }
+    xml.element("identification", &[], |xml| {
+        xml.element("encoding", &[], |xml| {
+            xml.text("software", concat!("breathline ", env!("CARGO_PKG_VERSION")));
+            for element in ["accidental", "beam"] {
+                xml.empty("supports", &[("element", element), ("type", "yes")]);
+            }
+        });
+        xml.element("miscellaneous", &[], |xml| {
+            xml.text_with("miscellaneous-field", &[("name", "harp")], &arrangement.harp);
+        });
+    });
+    let subtitle = match arrangement.notes.iter().any(|note| note.changed) {
+        true => format!("{} (* the tune is changed)", arrangement.harp),
+        false => arrangement.harp.clone(),
+    };
+    for (kind, words) in [("title", title), ("subtitle", Some(subtitle.as_str()))] {
+        let Some(words) = words else { continue };
+        xml.element("credit", &[("page", "1")], |xml| {
+            xml.text("credit-type", kind);
+            let size = if kind == "title" { "22" } else { "12" };
+            xml.text_with("credit-words", &[("justify", "center"), ("font-size", size)], words);
+        });
+    }
+    xml.element("part-list", &[], |xml| {
+        xml.element("score-part", &[("id", "P1")], |xml| {
+            xml.text("part-name", "Harmonica");
+            xml.element("score-instrument", &[("id", "P1-I1")], |xml| {
+                xml.text("instrument-name", "Harmonica");
+                xml.text("instrument-sound", "wind.reed.harmonica");
+            });
+            xml.element("midi-instrument", &[("id", "P1-I1")], |xml| {
+                xml.text("midi-channel", 1);
+                // General MIDI's Harmonica, counted from 1 as the format does.
+                xml.text("midi-program", 23);
+            });
+        });
+    });
+}
+
+/// Ticks that say every length exactly, if there are such.
+#[derive(Clone, Copy)]
+pub(super) struct Grid {
+    /// Ticks a quarter.
+    pub(super) quarter: i64,
+}
+
+impl Grid {
+    /// The coarsest grid for all points of a melody.
+    fn of(melody: &Melody) -> Grid {
+        let bars = melody.bars.iter().flat_map(|bar| [bar.start, bar.length]);
+        let beats = melody.bars.iter().filter_map(|bar| bar.meter).map(|meter| meter.felt_beat());
+        let notes = melody.notes.iter().flat_map(|note| [note.onset, note.end()]);
+        let chords = melody.chords.iter().map(|chord| chord.at);
+        let signatures = melody.signatures.iter().map(|signature| signature.at);
+        let tempi = melody.tempo.changes().map(|(at, _)| at);
+        let mut points = bars.chain(beats).chain(notes).chain(chords).chain(signatures).chain(tempi);
+        let quarter = points.try_fold(1i64, |quarter, point| {
+            let finer = quarter.lcm(&point.fraction().1);
+            (finer <= FINEST).then_some(finer)
+        });
+        Grid { quarter: quarter.unwrap_or(FINEST) }
+    }
+
+    /// The nearest tick.
+    pub(super) fn ticks(self, at: Beats) -> i64 {
+        let (numerator, denominator) = at.fraction();
+        let doubled = 2 * i128::from(numerator) * i128::from(self.quarter) + i128::from(denominator);
+        i64::try_from(doubled.div_euclid(2 * i128::from(denominator))).unwrap_or(0)
+    }
+}

@@ -1,0 +1,104 @@
+//! Tunes that change key: what stands under one signature is read by itself.
+
+use super::{KeyFinding, clues, model};
+use crate::{
+    melody::{KeySignature, Melody},
+    time::Beats,
+};
+
+/// A stretch of a tune under one key signature.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Section {
+    /// Index of its first note in [`Melody::notes`].
+    pub note: usize,
+    /// Its signature, in sharps; negative for flats.
+    pub sharps: i8,
+    /// Its key, from its own notes.
+    pub finding: KeyFinding,
+}
+
+/// No more sections are read: a tune that changes more often has no keys to speak of.
+const MOST_SECTIONS: usize = 32;
+
+/// The sections of a tune whose signature changes, in order; empty where it never does, or more than 32 times.
+///
+/// A signature under which no note stands is none, and one that repeats the one before changes nothing.
+pub fn sections(melody: &Melody) -> Vec<Section> {
+    let stretches = stretches(melody);
+    if stretches.len() < 2 || stretches.len() > MOST_SECTIONS {
+        return Vec::new();
+    }
+    let read = stretches.iter().map(|stretch| {
+        let finding = model::elect(&clues::gather(&part(melody, std::slice::from_ref(stretch))));
+        Section { note: stretch.first, sharps: stretch.signature.sharps, finding }
+    });
+    read.collect()
+}
+
+/// What stands under the signature that is in force for most of the tune, by the length of its notes; of equals the
+/// first. `None` where the signature never changes.
+pub(super) fn home(melody: &Melody) -> Option<Melody> {
+    let stretches = stretches(melody);
+    if stretches.len() < 2 {
+        return None;
+    }
+    let time = |sharps: i8| -> i64 {
+        let under = stretches.iter().filter(|stretch| stretch.signature.sharps == sharps);
+        let notes = under.flat_map(|stretch| &melody.notes[stretch.first..stretch.end]);
+        notes.fold(0, |sum, note| sum.saturating_add(note.duration.units()))
+    };
+    // There are few signatures, however often they change. Of equals `min_by_key` takes the first.
+    let mut signatures: Vec<i8> = Vec::new();
+    for stretch in &stretches {
+        if !signatures.contains(&stretch.signature.sharps) {
+            signatures.push(stretch.signature.sharps);
+        }
+    }
+    let sharps = signatures.into_iter().min_by_key(|&sharps| std::cmp::Reverse(time(sharps)))?;
+    let home: Vec<Stretch> =
+        stretches.into_iter().filter(|stretch| stretch.signature.sharps == sharps).collect();
+    Some(part(melody, &home))
+}
+
+/// The notes from `first` to before `end`, under one signature until `until` (none: to the end).
+struct Stretch {
+    first: usize,
+    end: usize,
+    signature: KeySignature,
+    until: Option<Beats>,
+}
+
+fn stretches(melody: &Melody) -> Vec<Stretch> {
+    let mut stretches: Vec<Stretch> = Vec::new();
+    let mut first = 0;
+    for (index, signature) in melody.signatures.iter().enumerate() {
+        let until = melody.signatures.get(index + 1).map(|next| next.at);
+        // What comes before the first signature is under it.
+        let end = until.map_or(melody.notes.len(), |until| {
+            first + melody.notes[first..].partition_point(|note| note.onset < until)
+        });
+        match stretches.last_mut() {
+            Some(last) if last.signature.sharps == signature.sharps => (last.end, last.until) = (end, until),
+            _ if end > first => stretches.push(Stretch { first, end, signature: *signature, until }),
+            _ => {}
+        }
+        first = end;
+    }
+    stretches
+}
+
+/// The melody of these stretches alone. Each ends a strain: a tune comes to rest before it changes its key.
+fn part(melody: &Melody, stretches: &[Stretch]) -> Melody {
+    let mut part = Melody { bars: melody.bars.clone(), ..Melody::default() };
+    for stretch in stretches {
+        part.notes.extend_from_slice(&melody.notes[stretch.first..stretch.end]);
+        if let Some(bar) = part.notes.last().and_then(|last| part.bars.get_mut(last.bar)) {
+            bar.marks.section_end = true;
+        }
+        part.signatures.push(stretch.signature);
+        let from = if stretch.first == 0 { Beats::ZERO } else { stretch.signature.at };
+        let within = |at: Beats| at >= from && stretch.until.is_none_or(|until| at < until);
+        part.chords.extend(melody.chords.iter().filter(|chord| within(chord.at)).cloned());
+    }
+    part
+}

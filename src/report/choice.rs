@@ -1,0 +1,181 @@
+//! What is said of a harp and position that somebody chose: it and the best one term by term, where each is easier, and
+//! what speaks for each.
+
+use super::{Block, Line, Page, Tone, Tune, lesson, suggest, tab, words};
+use crate::{
+    compare::choice::{Choice, Strength, Term},
+    melody::Melody,
+    search::{Approach, Request},
+    tab::Notation,
+    time::Beats,
+};
+
+/// The page of `breathline check` without a tab.
+pub fn page(tune: &Tune, request: &Request, choice: &Choice, blues: bool, notation: Notation) -> Page {
+    let mut page = suggest::opening(tune);
+    page.gap();
+    let (given, best) = (&choice.given, &choice.best);
+    page.text(named("Your choice: ", given, request));
+    let same = given.harp == best.harp && given.shift() == best.shift();
+    if same {
+        page.text("It is the best choice for you: nothing that was tried is easier.");
+        for reason in suggest::reasons(given, request) {
+            page.item(words::sentence(&reason));
+        }
+        page.item(suggest::effort(given));
+        return page;
+    }
+    page.text(named("The easiest: ", best, request));
+    page.text(verdict(given, best));
+    if blues {
+        page.text(
+            "Played as blues: half, full and unsteady bends, coming to them and leaving them cost half.",
+        );
+    }
+    page.blocks.push(Block::Table(lesson::terms(&[("your choice", given), ("the easiest", best)])));
+    for (row, bars) in [("your choice", &choice.easier[0]), ("the other", &choice.easier[1])] {
+        if !bars.is_empty() {
+            page.text(format!("Where {row} is easier: {}.", bar_ranges(request.melody, bars)));
+        }
+    }
+    page.heading(Tone::Strong.of("What speaks for your choice"));
+    items(&mut page, request, given, &choice.strengths, notation);
+    page.heading(Tone::Strong.of("What speaks for the easiest"));
+    items(&mut page, request, best, &choice.weaknesses, notation);
+    page.heading(Tone::Strong.of(format!(
+        "Tab for the {}, {} position",
+        words::harp(given.harp),
+        given.position
+    )));
+    page.blocks.push(Block::Tab(tab::sheet(request.melody, given, notation)));
+    page.gap();
+    for line in tab::legend(request.melody, given, notation) {
+        page.text(line);
+    }
+    page
+}
+
+/// "Your choice: a C harp in 2nd position (cross harp)."
+fn named(start: &str, row: &Approach, request: &Request) -> Line {
+    let harp = format!("{} {}", words::article(row.harp), words::harp(row.harp));
+    Line::from(start)
+        .and(Tone::Strong, harp)
+        .and(Tone::Plain, format!("{}.", suggest::where_it_is(row, request)))
+}
+
+/// "Every note is there on both; yours costs 221 points more, half as much again."
+fn verdict(given: &Approach, best: &Approach) -> String {
+    let (ours, theirs) = (given.playing.effort.total(), best.playing.effort.total());
+    let there = match (given.counts.is_full(), best.counts.is_full()) {
+        (true, true) => "Both play every note".to_owned(),
+        (false, true) => {
+            let missing = words::plural(given.counts.missing, "note", "notes");
+            format!("Your choice lacks {missing}, the easiest plays them all")
+        }
+        (false, false) => "Neither plays every note".to_owned(),
+        (true, false) => "Your choice plays every note".to_owned(),
+    };
+    let percent = (ours.abs_diff(theirs) * 100 + theirs / 2).checked_div(theirs);
+    let percent = percent.map_or(String::new(), |percent| format!(", {percent}%"));
+    match ours.cmp(&theirs) {
+        std::cmp::Ordering::Greater => {
+            format!("{there}; yours costs {} points more{percent}.", ours - theirs)
+        }
+        std::cmp::Ordering::Equal => format!("{there}, at the same effort."),
+        std::cmp::Ordering::Less => format!("{there}; yours costs {} points less{percent}.", theirs - ours),
+    }
+}
+
+fn items(page: &mut Page, request: &Request, row: &Approach, strengths: &[Strength], notation: Notation) {
+    if strengths.is_empty() {
+        page.item("Nothing in the numbers: what is left is the sound, or the harp in the bag");
+    }
+    for strength in strengths {
+        page.item(words::sentence(&strength_line(request, row, strength, notation)));
+    }
+}
+
+/// "four bends fewer (two against six)".
+pub(super) fn strength_line(
+    request: &Request,
+    row: &Approach,
+    strength: &Strength,
+    notation: Notation,
+) -> String {
+    let fewer = |ours: u32, theirs: u32, one: &str, many: &str| {
+        let difference = words::plural(theirs - ours, one, many);
+        format!("{difference} fewer ({} against {})", words::number(ours), words::number(theirs))
+    };
+    match strength {
+        Strength::Notes { ours, theirs } => {
+            format!("{} more of the tune", words::plural(ours - theirs, "note", "notes"))
+        }
+        Strength::Bends { ours, theirs } => fewer(*ours, *theirs, "bend", "bends"),
+        Strength::Awkward { ours, theirs } => fewer(*ours, *theirs, "awkward turn", "awkward turns"),
+        Strength::Turns { ours, theirs } => {
+            fewer(*ours, *theirs, "turn of the breath", "turns of the breath")
+        }
+        Strength::Lower { semitones } => {
+            let by = match semitones {
+                12 => "an octave".to_owned(),
+                24 => "two octaves".to_owned(),
+                many => words::plural((*many).into(), "semitone", "semitones"),
+            };
+            format!("it sounds {by} lower, on {}", words::region(row))
+        }
+        Strength::Chords { ours, theirs, of_the_key } => {
+            let whose = if *of_the_key { "the main chords of the key" } else { "the tune's chords" };
+            let there = if theirs.is_empty() { "none".to_owned() } else { words::short_list(theirs, 4) };
+            format!(
+                "more of {whose} are neighbouring holes in one breath: {} (the other: {there})",
+                words::short_list(ours, 6)
+            )
+        }
+        Strength::FlatSeventh { action, note } => {
+            format!("the flat seventh, {note}, is a natural note at hand: {}", notation.write(*action))
+        }
+        Strength::Tempo { ours, theirs } => {
+            let tempo = |percent: &Option<u32>| match percent {
+                Some(percent) => {
+                    format!("up to quarter = {}", suggest::at_percent(request.melody, Beats::ZERO, *percent))
+                }
+                None => "at any tempo".to_owned(),
+            };
+            format!("it stays comfortable {} (the other {})", tempo(ours), tempo(theirs))
+        }
+        Strength::Term { term, ours, theirs } => {
+            let what = match term {
+                Term::Bends => "its bends cost less",
+                Term::Moves => "its moves from hole to hole cost less",
+                Term::Breath => "its turns of the breath cost less",
+                Term::Register => "where it lies on the harp costs less",
+                Term::Lungs => "it is easier on the lungs",
+                Term::Position => "the position is played more often, and costs less",
+            };
+            format!("{what} ({ours} against {theirs})")
+        }
+        Strength::BlueNotes { ours, theirs } => format!(
+            "{} of the flat third, fifth and seventh are natural notes or draw bends at hand (the other: {})",
+            words::number(*ours),
+            words::number(*theirs)
+        ),
+    }
+}
+
+/// "bars 1 to 4, 7 and 9 to 12", for bars given by index in order.
+fn bar_ranges(melody: &Melody, bars: &[usize]) -> String {
+    const MOST: usize = 8;
+    let number = |bar: &usize| melody.bars[*bar].number;
+    let runs: Vec<String> = bars
+        .chunk_by(|a, b| a + 1 == *b)
+        .map(|run| match (number(&run[0]), number(&run[run.len() - 1])) {
+            (0, 0) => "the pickup".to_owned(),
+            (0, last) => format!("the pickup to {last}"),
+            (first, last) if first == last => first.to_string(),
+            (first, last) => format!("{first} to {last}"),
+        })
+        .collect();
+    let word = if bars.len() == 1 { "bar" } else { "bars" };
+    let list = words::short_list(&runs, MOST);
+    if list.starts_with("the pickup") && bars.len() == 1 { list } else { format!("{word} {list}") }
+}

@@ -1,0 +1,238 @@
+//! The key: what it is, from what, where it changes, and what else it may be.
+
+use super::{Block, Column, Line, Page, Table, Tone, Tune, words};
+use crate::{
+    harp::Position,
+    melody::{
+        Melody,
+        key::{self, Clue, Evidence, Key, KeyFinding, KeyGuess, KeySource, Mode, Section},
+    },
+    pitch::PitchClass,
+    search::{Approach, Ranking},
+};
+
+/// From so many per cent on, a second key is worth a word and a ranking of its own.
+const WORTH_A_WORD: u8 = 15;
+
+/// Below so many per cent for the tonic, the position is named only under the condition that the key is right.
+const DOUBTFUL: u8 = 60;
+
+/// The rival on another tonic, where it is likely enough that the player should see what it would change.
+pub fn rival(finding: &KeyFinding) -> Option<KeyGuess> {
+    finding.rival().filter(|rival| rival.confidence >= WORTH_A_WORD)
+}
+
+/// "G major", "D Dorian", spelled as the tune's signature has it.
+pub(super) fn name(key: Key, melody: &Melody) -> String {
+    words::key(key, melody.signatures.first().map(|signature| signature.sharps))
+}
+
+/// The tonic at which an approach sounds, spelled as the tune's signature has it while the tune stays in its key.
+pub(super) fn sounding(approach: &Approach, mode: Mode, melody: &Melody) -> String {
+    let stays = approach.transposed.0 == 0;
+    let signature = melody.signatures.first().filter(|_| stays).map(|signature| signature.sharps);
+    Key { tonic: approach.tonic, mode }.tonic_name(signature)
+}
+
+/// The lines about the key at the top of a page: the key and why, its shade, and where it changes.
+pub(super) fn lines(tune: &Tune) -> Vec<Block> {
+    let melody = &tune.imported.melody;
+    let mut lines = vec![Block::Text(key_line(tune.key, melody))];
+    let sections = key::sections(melody);
+    if let Some(changes) = changes(&sections, tune) {
+        lines.push(Block::Text(Tone::Warning.of("The key changes: ").and(Tone::Plain, changes)));
+    }
+    lines
+}
+
+/// "Key: G major, 97% sure, from the signature and the notes: it ends on G".
+fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
+    let shade = key::shade(melody, finding.key).map_or(String::new(), |shade| format!(" ({shade})"));
+    let key = Line::from("Key: ").and(Tone::Strong, name(finding.key, melody)).and(Tone::Plain, shade);
+    let from = match finding.source {
+        KeySource::User => return key.and(Tone::Plain, ", as you say"),
+        KeySource::Signature => "the signature and the notes",
+        KeySource::Notes => "the notes",
+    };
+    let why = why(finding).map_or(String::new(), |why| format!(": {why}"));
+    let sure = finding.confidence;
+    let rival = finding.others.iter().find(|guess| guess.confidence >= WORTH_A_WORD);
+    let rival = rival.map_or_else(String::new, |guess| {
+        let other = name(guess.key, melody);
+        format!("; if it is {other} ({}%), add --key {}", guess.confidence, option(guess.key, melody))
+    });
+    key.and(Tone::Plain, format!(", {sure}% sure, from {from}{why}{rival}"))
+}
+
+/// A key as the command line takes it: `G`, `Em`, `"D Dorian"`.
+fn option(key: Key, melody: &Melody) -> String {
+    let tonic = key.tonic_name(melody.signatures.first().map(|signature| signature.sharps));
+    match key.mode {
+        Mode::Major => tonic,
+        Mode::Minor => format!("{tonic}m"),
+        mode => format!("\"{tonic} {}\"", words::mode(mode)),
+    }
+}
+
+/// The clue that counts most for the key, apart from those that are said anyway: "it ends on G".
+fn why(finding: &KeyFinding) -> Option<String> {
+    finding.evidence.iter().find_map(|evidence| clue(evidence, finding.key))
+}
+
+/// All clues that speak for the key, those that count most first, for JSON.
+pub(super) fn evidence(finding: &KeyFinding) -> Vec<String> {
+    finding.evidence.iter().filter_map(|evidence| clue(evidence, finding.key)).collect()
+}
+
+/// What speaks for a key, as a clause; nothing for what speaks against it or goes without saying.
+fn clue(evidence: &Evidence, key: Key) -> Option<String> {
+    let tonic = key.tonic_name(None);
+    let is_tonic = |class: PitchClass| class == key.tonic;
+    let text = match evidence.clue {
+        _ if evidence.points <= 0 => return None,
+        Clue::Profile => format!("its notes are spread as in {} tunes", words::mode(key.mode)),
+        Clue::Durations => format!("what sounds long has weight in {tonic} {}", words::mode(key.mode)),
+        Clue::ModeNotes => format!("its notes are those of {tonic} {}", words::mode(key.mode)),
+        Clue::BarStarts => format!("its bars begin on the chord of {tonic}"),
+        Clue::FirstStress(class) if is_tonic(class) => format!("its first stress is on {tonic}"),
+        Clue::FirstStress(_) => format!("its first stress is on the chord of {tonic}"),
+        Clue::FirstBars => format!("its strains set out from the chord of {tonic}"),
+        Clue::LastBars => format!("its strains close in the chord of {tonic}"),
+        Clue::StrainEnds(class) if is_tonic(class) => format!("it ends on {tonic}"),
+        Clue::StrainEnds(_) => format!("its strains end as tunes on {tonic} do"),
+        Clue::Approaches => format!("its last steps lead to {tonic}"),
+        Clue::Chords(first, last) if is_tonic(first) && is_tonic(last) => {
+            format!("its chords begin and end on {tonic}")
+        }
+        Clue::Chords(first, _) if is_tonic(first) => format!("its chords begin on {tonic}"),
+        Clue::Chords(_, last) if is_tonic(last) => format!("its chords end on {tonic}"),
+        Clue::Signature(_) | Clue::SignatureMode(_) | Clue::Chords(..) | Clue::Habit => return None,
+    };
+    Some(text)
+}
+
+/// "G major up to bar 16, D major from bar 17 (62% sure); positions are named from G major, …".
+fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
+    /// More would not be read.
+    const NAMED: usize = 6;
+    if sections.is_empty() {
+        return None;
+    }
+    let melody = &tune.imported.melody;
+    let named: Vec<String> = sections
+        .iter()
+        .enumerate()
+        .map(|(index, section)| {
+            let key = words::key(section.finding.key, Some(section.sharps));
+            let sure = section.finding.confidence;
+            let from = words::bars(melody, [section.note]);
+            let place = if index == 0 { String::new() } else { format!(" from {from} on") };
+            if sure < 100 - WORTH_A_WORD { format!("{key}{place} ({sure}% sure)") } else { key + &place }
+        })
+        .collect();
+    let home = name(tune.key.key, melody);
+    let why = match tune.key.source {
+        KeySource::User => "as you say",
+        KeySource::Signature | KeySource::Notes => "whose signature holds for most of the tune",
+    };
+    let more = named.len().saturating_sub(NAMED);
+    let mut text = named[..named.len() - more].join(", then ");
+    if more > 0 {
+        text += &format!(" and {more} more");
+    }
+    Some(format!("{text}; positions are named from {home}, {why}"))
+}
+
+/// What the sections in other keys are on the harp of an approach: "from bar 17 it is in D major: 3rd position on this
+/// harp".
+pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
+    const NAMED: usize = 4;
+    let melody = &tune.imported.melody;
+    let sections = key::sections(melody);
+    let mut here = tune.key.key.tonic;
+    let mut named = Vec::new();
+    for section in &sections {
+        let tonic = section.finding.key.tonic;
+        if tonic != here {
+            let sounding = tonic.transposed(approach.transposed);
+            let position = Position::of(approach.harp.first_position_key(), sounding);
+            let from = if section.note == 0 {
+                "at the beginning".to_owned()
+            } else {
+                format!("from {}", words::bars(melody, [section.note]))
+            };
+            named.push(format!("{} {from}", words::position(position)));
+        }
+        here = tonic;
+    }
+    (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
+}
+
+/// ", if the tune is in G major" behind the name of a position that rests on a doubtful key.
+pub(super) fn condition(tune: &Tune) -> String {
+    if tune.key.tonic_confidence >= DOUBTFUL {
+        return String::new();
+    }
+    format!(", if the tune is in {}, which is doubtful", name(tune.key.key, &tune.imported.melody))
+}
+
+/// The ranking for the runner-up key, in short.
+pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
+    const ROWS: usize = 3;
+    let (Some(other), Some(guess)) = (&ranking.rival, rival(tune.key)) else { return };
+    let melody = &tune.imported.melody;
+    let key = name(other.key, melody);
+    page.heading(Tone::Strong.of(format!(
+        "If it is {key}, not {} ({} is {}% likely)",
+        name(tune.key.key, melody),
+        other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
+        guess.confidence
+    )));
+    if other.approaches.is_empty() {
+        page.text("No approach is left in that position and register.");
+        return;
+    }
+    let mut columns = vec![
+        Column::numbers(""),
+        Column::words("harp"),
+        Column::words("position"),
+        Column::numbers("octave").spare(1),
+        Column::numbers("plays"),
+        Column::numbers("bends").spare(2),
+        Column::numbers("effort").spare(3),
+    ];
+    let is_any_key = other.approaches.iter().any(|approach| approach.transposed.0 != 0);
+    if is_any_key {
+        columns.insert(3, Column::words("in key"));
+    }
+    let mut table = Table { columns, rows: Vec::new() };
+    for (index, approach) in other.approaches.iter().take(ROWS).enumerate() {
+        let counts = &approach.counts;
+        let plays =
+            if counts.is_full() { "all".to_owned() } else { format!("{}/{}", counts.playable, counts.notes) };
+        let octave = if approach.octave == 0 { "0".to_owned() } else { format!("{:+}", approach.octave) };
+        let mut cells = vec![
+            (index + 1).to_string(),
+            approach.harp.to_string(),
+            approach.position.to_string(),
+            octave,
+            plays,
+            counts.bends().to_string(),
+            approach.playing.effort.total().to_string(),
+        ];
+        if is_any_key {
+            cells.insert(3, sounding(approach, other.key.mode, melody));
+        }
+        table.rows.push(cells.into_iter().map(Line::from).collect());
+    }
+    page.blocks.push(Block::Table(table));
+    let same = |(ours, theirs): (&Approach, &Approach)| {
+        (ours.harp, ours.octave, ours.transposed) == (theirs.harp, theirs.octave, theirs.transposed)
+    };
+    let add = format!("--key {} ranks for it.", option(other.key, melody));
+    page.text(Tone::Faint.of(if ranking.approaches.iter().zip(&other.approaches).take(ROWS).all(same) {
+        format!("The harps and the tab are the same; only the position is another. {add}")
+    } else {
+        add
+    }));
+}

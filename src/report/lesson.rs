@@ -1,0 +1,485 @@
+//! What a check of a tab says: first what to change, then what its holes cost.
+
+use itertools::Itertools;
+
+use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, suggest, tab, words};
+use crate::{
+    compare::{
+        Difference,
+        align::Step,
+        choice::Term,
+        lesson::{Fault, FaultKind, Lesson, Stated},
+    },
+    harp::Action,
+    melody::Melody,
+    pitch::Pitch,
+    search::{Approach, Request},
+    tab::{
+        Notation,
+        read::{Spot, TabText},
+    },
+};
+
+/// What the page is about.
+#[derive(Clone, Copy, Debug)]
+pub struct Checked<'a> {
+    /// The tune.
+    pub tune: Tune<'a>,
+    /// The tune and the player.
+    pub request: &'a Request<'a>,
+    /// What was expected.
+    pub stated: Stated<'a>,
+    /// The tab as it was typed.
+    pub text: &'a TabText,
+    /// What was found.
+    pub lesson: &'a Lesson<'a>,
+    /// The best choice that there is for this player.
+    pub best: Option<&'a Approach<'a>>,
+    /// How holes are written: as in the tab.
+    pub notation: Notation,
+}
+
+/// Runs of so many notes left out, added or an octave off are told in one line.
+const LONG_RUN: usize = 4;
+
+/// The page of `breathline check --tab`.
+pub fn page(checked: &Checked) -> Page {
+    let mut page = suggest::opening(&checked.tune);
+    page.gap();
+    page.text(verdict(checked));
+    for line in readings(checked).into_iter().chain(fault_lines(checked)).chain(place(checked)) {
+        page.item(words::sentence(&line));
+    }
+    oddities(&mut page, checked);
+    let lesson = checked.lesson;
+    if !lesson.same_tune {
+        return page;
+    }
+    page.heading(Tone::Strong.of("What its holes cost"));
+    the_effort(&mut page, checked);
+    page.heading(Tone::Strong.of(if lesson.faults.is_empty() {
+        "The tab, bar by bar"
+    } else {
+        "The tab, put right"
+    }));
+    page.blocks.push(Block::Tab(sides(checked).given));
+    page.gap();
+    if !lesson.faults.is_empty() {
+        page.text("* over a note: other than in the tab that was checked.");
+    }
+    for line in tab::legend(checked.request.melody, &lesson.given, checked.notation) {
+        page.text(line);
+    }
+    page
+}
+
+/// Two sheets of one tune: the tab with its faults mended, where `changed` marks what was mended, and the least effort,
+/// where it marks what differs from the first.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Sides {
+    /// The tab, put right.
+    pub given: tab::TabSheet,
+    /// The least effort on the same harp.
+    pub least: tab::TabSheet,
+}
+
+/// The two sheets of a check.
+pub fn sides(checked: &Checked) -> Sides {
+    let (melody, lesson) = (checked.request.melody, checked.lesson);
+    let mended: Vec<usize> =
+        lesson.faults.iter().filter(|fault| fault.kind != FaultKind::Added).map(|fault| fault.note).collect();
+    let differs: Vec<usize> = lesson.differences.iter().map(|difference| difference.note).collect();
+    Sides {
+        given: marked(melody, &lesson.given, checked.notation, &mended),
+        least: marked(melody, &lesson.least, checked.notation, &differs),
+    }
+}
+
+/// The sheet of a row with some notes marked, given by index in order.
+pub(super) fn marked(melody: &Melody, row: &Approach, notation: Notation, marked: &[usize]) -> tab::TabSheet {
+    let mut sheet = tab::sheet(melody, row, notation);
+    let notes = sheet.bars.iter_mut().flat_map(|bar| &mut bar.notes);
+    for (index, note) in notes.enumerate() {
+        note.changed = marked.binary_search(&index).is_ok();
+    }
+    sheet
+}
+
+/// "30 of 32 notes are right, two things to change:"
+fn verdict(checked: &Checked) -> Line {
+    let lesson = checked.lesson;
+    let (right, notes) = (lesson.right, lesson.given.counts.notes as usize - lesson.graces_left_out);
+    let harp = format!("{} {}", words::article(checked.stated.harp), words::harp(checked.stated.harp));
+    if !lesson.same_tune {
+        return Tone::Warning.of(format!(
+            "This does not look like tab of this tune for {harp}: {right} of its {notes} notes are there, the rest is other."
+        ));
+    }
+    let on = format!("On {harp} ");
+    let what = match (lesson.faults.len(), notes) {
+        (0, _) if lesson.in_key.is_some() => "the tab plays the tune, but in another key:".to_owned(),
+        (0, 1) => "the tab is right: its note is that of the tune.".to_owned(),
+        (0, _) => format!("the tab is right: all {notes} notes are those of the tune."),
+        (faults, _) => {
+            let faults = words::plural(faults as u32, "thing", "things");
+            format!("{right} of {notes} notes are right; {faults} to change:")
+        }
+    };
+    Line::from(on).and(Tone::Strong, what)
+}
+
+/// Which harp, which way round, in which key and octave the tab is read.
+fn readings(checked: &Checked) -> Vec<String> {
+    let Checked { lesson, stated, .. } = checked;
+    let given = &lesson.given;
+    let mut lines = Vec::new();
+    if let Some(harp) = lesson.in_key.as_ref().filter(|_| lesson.same_tune) {
+        let off = given.transposed.0 - stated.transposed.0;
+        let off = (off + 5).rem_euclid(12) - 5;
+        let wanted = checked.request.key.tonic.transposed(stated.transposed);
+        lines.push(format!(
+            "on the {} it sounds in {}, {}; on {} {} it is in {wanted}, as the tune should be: is that the harp it was \
+             written for?",
+            words::harp(stated.harp),
+            given.tonic,
+            words::semitones(off),
+            words::article(harp),
+            words::harp(harp),
+        ));
+    }
+    if let Some((harp, faults)) = &lesson.other_tuning {
+        let left = match faults {
+            0 => "nothing would be wrong".to_owned(),
+            1 => "one thing would be wrong".to_owned(),
+            faults => format!("{} things would be wrong", words::number(*faults as u32)),
+        };
+        lines.push(format!(
+            "on {} {} {left}: is that the harp it was written for?",
+            words::article(harp),
+            words::harp(harp)
+        ));
+    }
+    if lesson.turned {
+        lines.push(
+            "its arrows go the other way round than in most books: up is draw, down is blow".to_owned(),
+        );
+    }
+    if !lesson.same_tune {
+        let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
+        lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
+        return lines;
+    }
+    if lesson.graces_left_out > 0 {
+        let graces = words::plural(lesson.graces_left_out as u32, "grace note", "grace notes");
+        lines.push(format!("it leaves out {graces}, as most tabs do"));
+    }
+    let added = lesson.steps.iter().filter(|step| matches!(step, Step::Added { .. })).count();
+    let out = lesson.steps.iter().filter(|step| matches!(step, Step::LeftOut { .. })).count();
+    let repeats = checked.request.melody.bars.iter().any(|bar| bar.marks.repeat_end.is_some());
+    if added.max(out) * 4 > lesson.typed.len() && repeats && !checked.tune.imported.unfolded {
+        lines
+            .push("the tune has repeats: if the tab has them written out, check it with --unfold".to_owned());
+    }
+    lines
+}
+
+/// "it plays the tune in 2nd position (cross harp), an octave up from what is written".
+fn place(checked: &Checked) -> Option<String> {
+    let given = &checked.lesson.given;
+    let octave = match given.octave {
+        0 => "as written".to_owned(),
+        octave => format!("{} from what is written", words::octave(octave)),
+    };
+    checked
+        .lesson
+        .same_tune
+        .then(|| format!("it plays the tune in {}, {octave}", words::position(given.position)))
+}
+
+/// What to change, in the order of the tune; long runs of one kind in a line.
+fn fault_lines(checked: &Checked) -> Vec<String> {
+    let lesson = checked.lesson;
+    if !lesson.same_tune {
+        return Vec::new();
+    }
+    let alike = |a: &Fault, b: &Fault| {
+        let run = matches!(a.kind, FaultKind::LeftOut | FaultKind::Added | FaultKind::Octave(_));
+        let next = match a.kind {
+            FaultKind::Added => a.typed.map(|typed| typed + 1) == b.typed,
+            _ => a.note + 1 == b.note,
+        };
+        run && a.kind == b.kind && next
+    };
+    let mut lines = Vec::new();
+    for run in lesson.faults.chunk_by(alike) {
+        if run.len() >= LONG_RUN {
+            lines.push(run_line(checked, run));
+        } else {
+            lines.extend(run.iter().map(|fault| fault_line(checked, fault)));
+        }
+    }
+    lines
+}
+
+/// "lines 2 to 3, bars 5 to 8: nine notes are an octave too low".
+fn run_line(checked: &Checked, run: &[Fault]) -> String {
+    let melody = checked.request.melody;
+    let count = words::plural(run.len() as u32, "note", "notes");
+    let (first, last) = (run[0], run[run.len() - 1]);
+    let from_to = format!("{} to {}", changes::place(melody, first.note), changes::place(melody, last.note));
+    match first.kind {
+        FaultKind::LeftOut => format!("{from_to}: {count} of the tune are not in the tab"),
+        FaultKind::Added => {
+            let at = spot(checked, first.typed).map_or(String::new(), |at| format!("from {at} on: "));
+            format!("{at}{count} of the tab are not in the tune, near {}", changes::place(melody, first.note))
+        }
+        FaultKind::Octave(octave) => {
+            let at = spot(checked, first.typed).map_or(String::new(), |at| format!("from {at} on, "));
+            format!("{at}{from_to}: {count} are {}", too_high(octave))
+        }
+        _ => from_to,
+    }
+}
+
+/// "line 3, column 9, bar 5 beat 2: play -3'' (A4) instead of -3 (B4); the bend is missing".
+fn fault_line(checked: &Checked, fault: &Fault) -> String {
+    let Checked { lesson, notation, request, .. } = checked;
+    let place = changes::place(request.melody, fault.note);
+    let at = spot(checked, fault.typed);
+    let typed = fault.typed.map(|typed| notation.write(lesson.typed[typed].action)).unwrap_or_default();
+    let has = named(checked, fault, fault.has);
+    let has = if has.is_empty() { typed.clone() } else { format!("{typed} ({has})") };
+    let pitch = named(checked, fault, fault.pitch);
+    let wants = match fault.wants {
+        Some(action) => format!("{} ({pitch})", notation.write(action)),
+        None => pitch.clone(),
+    };
+    let harp = words::harp(checked.stated.harp);
+    let here = match at {
+        Some(at) => format!("{at}, {place}"),
+        None => place.clone(),
+    };
+    match (fault.kind, fault.wants) {
+        (FaultKind::LeftOut, Some(_)) => match at {
+            Some(at) => format!("{at}, {place}: {wants} is left out after {typed}"),
+            None => format!("{place}: {wants} is left out at the beginning"),
+        },
+        (FaultKind::LeftOut, None) => {
+            format!("{here}: {pitch} is left out, which you cannot sound on the {harp}")
+        }
+        (FaultKind::Added, _) => format!("{here}: {has} is not in the tune; leave it out"),
+        (FaultKind::NotInReach, _) | (_, None) => {
+            format!("{here}: {has} stands for {pitch}, which you cannot sound on the {harp}")
+        }
+        (kind, Some(wants_action)) => {
+            let why = why(
+                kind,
+                fault,
+                wants_action,
+                lesson.typed.get(fault.typed.unwrap_or(usize::MAX)).map(|note| note.action),
+            );
+            format!("{here}: play {wants} instead of {has}{why}")
+        }
+    }
+}
+
+/// "; the bend is missing".
+fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> String {
+    match kind {
+        FaultKind::Bend => {
+            let flat = fault.pitch.zip(fault.has).map(|(pitch, has)| has.above(pitch).0);
+            match (typed.map(|typed| typed.bend), wants.bend, flat) {
+                (Some(crate::harp::Bend::None), _, _) => "; the bend is missing".to_owned(),
+                (_, crate::harp::Bend::None, _) => "; it is not bent".to_owned(),
+                (_, _, Some(flat)) if flat > 0 => "; the bend is deeper".to_owned(),
+                (_, _, Some(_)) => "; the bend is less deep".to_owned(),
+                _ => "; the harp has no such bend".to_owned(),
+            }
+        }
+        FaultKind::Breath => "; the breath goes the other way".to_owned(),
+        FaultKind::Octave(octave) => format!("; that is {}", too_high(octave)),
+        FaultKind::NotOnHarp => "; the harp has no such note".to_owned(),
+        FaultKind::Hole => match (fault.pitch, fault.has) {
+            (Some(pitch), Some(has)) => {
+                let off = has.above(pitch).0;
+                let far = match off.unsigned_abs() {
+                    1 => "a half step".to_owned(),
+                    2 => "a whole step".to_owned(),
+                    many => format!("{} half steps", words::number(many.into())),
+                };
+                format!("; that is {far} too {}", if off > 0 { "high" } else { "low" })
+            }
+            _ => String::new(),
+        },
+        FaultKind::NotInReach | FaultKind::LeftOut | FaultKind::Added => String::new(),
+    }
+}
+
+/// "an octave too low".
+fn too_high(octave: i8) -> String {
+    let way = if octave > 0 { "high" } else { "low" };
+    match octave.unsigned_abs() {
+        1 => format!("an octave too {way}"),
+        many => format!("{} octaves too {way}", words::number(many.into())),
+    }
+}
+
+/// The name of a pitch as it sounds at a fault.
+pub(super) fn named(checked: &Checked, fault: &Fault, pitch: Option<Pitch>) -> String {
+    let melody = checked.request.melody;
+    let at = melody.notes.get(fault.note).map(|note| note.onset).unwrap_or(crate::time::Beats::ZERO);
+    let given = &checked.lesson.given;
+    if let (Some(note), true) = (melody.notes.get(fault.note), pitch == fault.pitch)
+        && let Some(name) = tab::wanted(melody, given, note)
+    {
+        return if pitch.is_some() { name.to_string() } else { String::new() };
+    }
+    pitch.map_or(String::new(), |pitch| tab::spelled(melody, given, pitch, at).to_string())
+}
+
+fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {
+    checked.lesson.typed.get(typed?).map(|note| note.at)
+}
+
+/// What was odd in the text itself.
+fn oddities(page: &mut Page, checked: &Checked) {
+    const MOST: usize = 8;
+    let odd = &checked.text.oddities;
+    if odd.is_empty() {
+        return;
+    }
+    page.heading(Tone::Strong.of("How the text was read"));
+    for oddity in odd.iter().take(MOST) {
+        page.item(Tone::Warning.of(words::sentence(&oddity.to_string())));
+    }
+    if odd.len() > MOST {
+        page.item(format!("And {} more; --json lists them all", odd.len() - MOST));
+    }
+}
+
+/// The effort of the tab against the least, and where the difference comes from.
+fn the_effort(page: &mut Page, checked: &Checked) {
+    let Checked { lesson, notation, request, .. } = checked;
+    let (given, least) = (&lesson.given, &lesson.least);
+    let (ours, theirs) = (given.playing.effort.total(), least.playing.effort.total());
+    let mended = if lesson.faults.is_empty() { "" } else { ", put right," };
+    if lesson.differences.is_empty() {
+        page.text(format!(
+            "The tab{mended} has the easiest holes that there are on this harp: effort {ours}."
+        ));
+    } else {
+        let more = match ours - theirs {
+            0 => "as little as any other way on this harp".to_owned(),
+            more => format!("{more} more than the least on this harp, {theirs}"),
+        };
+        page.text(format!("The tab{mended} has an effort of {ours}, {more}."));
+        page.blocks.push(Block::Table(terms(&[("the tab", given), ("the least", least)])));
+        for line in difference_lines(request.melody, &lesson.differences, *notation) {
+            page.item(words::sentence(&line));
+        }
+    }
+    // In another key than it should be, the harp comes first.
+    let Some(best) = checked.best.filter(|_| lesson.in_key.is_none()) else { return };
+    let total = best.playing.effort.total();
+    let same = best.harp == given.harp && best.shift() == given.shift();
+    if same {
+        page.text("No other harp or position is easier for you.");
+    } else if (best.counts.is_full(), std::cmp::Reverse(total))
+        > (least.counts.is_full(), std::cmp::Reverse(ours))
+    {
+        let name =
+            format!("{} {} in {} position", words::article(best.harp), words::harp(best.harp), best.position);
+        page.text(format!(
+            "The best choice for you is {name}, with an effort of {total}; without --tab, check compares the two."
+        ));
+    } else {
+        page.text("No other harp or position is easier for you.");
+    }
+}
+
+/// Rows by the terms of their effort.
+pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
+    let mut columns = vec![Column::words("")];
+    let costs = |term: Term| rows.iter().any(|(_, row)| term.of(row.playing.effort) > 0);
+    let shown: Vec<Term> =
+        Term::ALL.into_iter().filter(|&term| term != Term::Position || costs(term)).collect();
+    columns.extend(shown.iter().map(|term| Column::numbers(term.word())));
+    let missing = rows.iter().any(|(_, row)| row.playing.effort.missing > 0);
+    if missing {
+        columns.push(Column::numbers("missing"));
+    }
+    columns.push(Column::numbers("in all"));
+    let mut table = Table { columns, rows: Vec::new() };
+    for (name, row) in rows {
+        let effort = row.playing.effort;
+        let mut cells = vec![(*name).to_owned()];
+        cells.extend(shown.iter().map(|term| term.of(effort).to_string()));
+        if missing {
+            cells.push(effort.missing.to_string());
+        }
+        cells.push(effort.total().to_string());
+        table.rows.push(cells.into_iter().map(Line::from).collect());
+    }
+    table
+}
+
+/// "-2 instead of 3 in bars 1, 5 and 9: 15 more each (breath +25, moves -10)", the dearest first.
+pub(super) fn difference_lines(
+    melody: &Melody,
+    differences: &[Difference],
+    notation: Notation,
+) -> Vec<String> {
+    const MOST: usize = 8;
+    let write = |action: Option<Action>| action.map_or("nothing".to_owned(), |action| notation.write(action));
+    let key = |difference: &&Difference| {
+        let terms = Term::ALL.map(|term| {
+            let of = |effort| i64::try_from(term.of(effort)).unwrap_or(i64::MAX);
+            of(difference.effort_given) - of(difference.effort_best)
+        });
+        (difference.given, difference.best, terms)
+    };
+    let mut groups: Vec<(Vec<&Difference>, [i64; 6])> = Vec::new();
+    for (key, group) in
+        &differences.iter().sorted_by_key(|difference| (key(difference), difference.note)).chunk_by(key)
+    {
+        groups.push((group.collect(), key.2));
+    }
+    let all = |group: &[&Difference]| group.iter().map(|difference| difference.more()).sum::<i64>();
+    groups.sort_by_key(|(group, _)| (std::cmp::Reverse(all(group).abs()), group[0].note));
+    let hidden = groups.len().saturating_sub(MOST);
+    let mut lines: Vec<String> = groups
+        .iter()
+        .take(MOST)
+        .map(|(group, terms)| {
+            let first = group[0];
+            let places = words::bars(melody, group.iter().map(|difference| difference.note));
+            let each = if group.len() > 1 { " each" } else { "" };
+            let cost = match first.more() {
+                0 => "costs as much".to_owned(),
+                more if more > 0 => format!("costs {more} more{each}"),
+                less => format!("saves {}{each}", -less),
+            };
+            let terms: Vec<String> = Term::ALL
+                .iter()
+                .zip(terms)
+                .filter(|(_, points)| **points != 0)
+                .map(|(term, points)| format!("{} {points:+}", term.word()))
+                .collect();
+            let terms = if terms.is_empty() { String::new() } else { format!(" ({})", terms.join(", ")) };
+            let times = if group.len() > 1 {
+                format!(", {}", words::times(group.len() as u32))
+            } else {
+                String::new()
+            };
+            format!(
+                "{} instead of {} in {places}{times}: {cost}{terms}",
+                write(first.given),
+                write(first.best)
+            )
+        })
+        .collect();
+    if hidden > 0 {
+        lines.push(format!("and {hidden} other differences"));
+    }
+    lines
+}

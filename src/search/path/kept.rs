@@ -1,0 +1,34 @@
+//! The playing of least effort that keeps what is given: how a tab with some holes left open is filled in best.
+
+use super::{
+    Line, Playing, Reach,
+    lattice::{Lattice, Row},
+};
+use crate::{
+    harp::Action,
+    pitch::Interval,
+    search::effort::{Way, Weights},
+};
+
+/// Finds the playing of least effort of a line moved by an interval, among those that sound each note in the given way
+/// where one is given and sounds it; where none is, any way will do.
+///
+/// It never costs less than [`super::best`], which is free in every note.
+pub fn best_keeping(
+    line: &Line,
+    reach: &Reach,
+    weights: &Weights,
+    shift: Interval,
+    kept: &[Option<Action>],
+) -> Playing {
+    let notes = line.notes.iter().enumerate().map(|(index, note)| {
+        let ways = reach.ways(note.pitch, shift);
+        let kept = kept.get(index).copied().flatten();
+        let only = ways.iter().position(|way| Some(way.action) == kept);
+        (index, only.map_or(ways, |only| &ways[only..=only]))
+    });
+    let sounded = notes.filter(|(_, ways): &(usize, &[Way])| !ways.is_empty()).enumerate();
+    let rows = sounded.map(|(row, (note, ways))| Row::in_line(row, note, ways)).collect();
+    let lattice = Lattice::new(line, weights, rows, 1, 0);
+    line.price(lattice.ways(&lattice.cheapest()).into_iter(), weights)
+}

@@ -1,0 +1,387 @@
+//! The second pass, for paths that cost the lungs something: forwards over states of stop *and* air.
+//!
+//! **States.** The model counts whole millilitres from nothing to [`LungWeights::MOST_ML`] at most, so a column has no more
+//! states than ways times volumes, however long the tune. That many are rarely reached: eighths without a rest, the worst
+//! that was met, come to some hundreds.
+//!
+//! **Which of two states with the same stop is better** cannot be told from their air: both ends of the lungs are limits, so
+//! more air helps before blow notes and harms before draw notes, and since points are rounded, not even the volume between
+//! two others costs between them. So only states with the same stop and the same air are compared.
+//!
+//! **Bounds.** What is to come costs no less than it does without the lungs, so a state that cannot end within the cost of a
+//! path that is known is dropped. A first sweep keeps only the [`NARROW`] most promising states of each column. If it never
+//! had more than those, its answer is exact; else it is a path, most often a very good one, and its cost bounds a second sweep
+//! in which nothing else is dropped.
+//!
+//! **Memory.** What leads to the states is a tree of choices. Where a column has a single state, all before it is settled.
+//! Else, when the choices take more memory than the states that were put aside so far, they are forgotten and the states of
+//! the column are put aside; the path is then found from the end, by sweeping each stretch once more from the states before it.
+//! So memory grows with the square root of the length, and time at most doubles (as in Griewank's checkpoints for
+//! differentiating programs backwards, 1992, as remembered).
+
+use std::ops::Range;
+
+use super::{Ahead, Cost, Lattice, Stop, add};
+use crate::search::breath::Draught;
+#[cfg(doc)]
+use crate::search::effort::LungWeights;
+
+/// How many states of a column the first sweep keeps.
+const NARROW: usize = 16;
+
+/// So many choices are kept in any case before states are put aside: about a megabyte.
+const FEW_CHOICES: usize = 1 << 16;
+
+/// The path that costs least, if it costs no more than `bound`.
+pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
+    let mut narrow = Sweep::new(lattice, ahead, bound, NARROW);
+    let found = narrow.run();
+    if !narrow.narrowed {
+        return found.map(|end| narrow.path(end));
+    }
+    let bound = found.map_or(bound, |end| end.cost);
+    let mut wide = Sweep::new(lattice, ahead, bound, usize::MAX);
+    let found = wide.run();
+    found.map(|end| wide.path(end))
+}
+
+/// A way to have come so far.
+#[derive(Clone, Copy)]
+struct State {
+    stop: Stop,
+    level_ml: u32,
+    cost: Cost,
+    /// The last stop on the way that was one of several, in the list of choices; [`NONE`] if there was none in this stretch.
+    choice: u32,
+    /// Which of the states at the beginning of this stretch it comes from.
+    origin: u32,
+    /// Whether its stop is one of several that could follow, and not yet in the list of choices.
+    chosen: bool,
+    /// Whether a better one stands behind it.
+    surpassed: bool,
+}
+
+const NONE: u32 = u32::MAX;
+
+/// A stop that was one of several; the others leave no trace.
+struct Choice {
+    stop: Stop,
+    before: u32,
+}
+
+/// The states before a column, put aside.
+struct Cut {
+    column: usize,
+    states: Vec<State>,
+}
+
+/// The states of a column in the order of their paths, so that the first of equals is the one that differs first in having
+/// the easier action; of those with the same stop and air only the best is kept.
+#[derive(Default)]
+struct Column {
+    states: Vec<State>,
+    /// One more than where the best state with a stop and a volume stands in `states`, by hash; zero where none does.
+    slots: Vec<u32>,
+}
+
+impl Column {
+    /// Makes room for so many states.
+    fn clear(&mut self, most: usize) {
+        self.states.clear();
+        self.slots.clear();
+        self.slots.resize((2 * most).next_power_of_two(), 0);
+    }
+
+    fn push(&mut self, state: State) {
+        let mask = self.slots.len() - 1;
+        let Stop { row, way } = state.stop;
+        let key = u64::from(row) << 40 ^ u64::from(way) << 32 ^ u64::from(state.level_ml);
+        // Fibonacci hashing: the middle bits of the product mix all bits of the key.
+        let mut slot = (key.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 32) as usize & mask;
+        while let Some(at) = self.slots[slot].checked_sub(1) {
+            let other = &mut self.states[at as usize];
+            if (other.stop, other.level_ml) == (state.stop, state.level_ml) {
+                if other.cost <= state.cost {
+                    return;
+                }
+                other.surpassed = true;
+                break;
+            }
+            slot = (slot + 1) & mask;
+        }
+        self.states.push(state);
+        self.slots[slot] = self.states.len() as u32;
+    }
+}
+
+/// All that is the same for the states at one stop, when they go on.
+struct Source {
+    stop: Stop,
+    /// Where they may go, in the list of legs; nowhere if they wait.
+    legs: Range<usize>,
+}
+
+/// From a stop to one that may follow.
+#[derive(Clone, Copy)]
+struct Leg {
+    to: Stop,
+    step: Cost,
+    /// What the silence before it brings back to the lungs.
+    back_ml: u32,
+    hold: Cost,
+    /// What is to come without the lungs, the sounding of this note included.
+    rest: Cost,
+    draught: Draught,
+    chosen: bool,
+}
+
+struct Sweep<'s, 'a> {
+    lattice: &'s Lattice<'a>,
+    ahead: &'s Ahead,
+    /// What costs more is dropped.
+    bound: Cost,
+    /// How many states of a column are kept.
+    most: usize,
+    /// Whether there were more.
+    narrowed: bool,
+    /// What is certain of the path: its choices up to the last column with a single state before anything was put aside.
+    settled: Vec<Stop>,
+    choices: Vec<Choice>,
+    cuts: Vec<Cut>,
+    // Buffers.
+    next: Column,
+    sources: Vec<Source>,
+    legs: Vec<Leg>,
+}
+
+impl<'s, 'a> Sweep<'s, 'a> {
+    fn new(lattice: &'s Lattice<'a>, ahead: &'s Ahead, bound: Cost, most: usize) -> Sweep<'s, 'a> {
+        Sweep {
+            lattice,
+            ahead,
+            bound,
+            most,
+            narrowed: false,
+            settled: Vec::new(),
+            choices: Vec::new(),
+            cuts: Vec::new(),
+            next: Column::default(),
+            sources: Vec::new(),
+            legs: Vec::new(),
+        }
+    }
+
+    /// Goes through all columns; the best state at the end, if one is left.
+    fn run(&mut self) -> Option<State> {
+        let columns = self.lattice.rows.last().map_or(0, |row| row.column + 1);
+        let mut states = Vec::new();
+        let mut aside = 0;
+        self.cuts.push(Cut { column: 0, states: Vec::new() });
+        for column in 0..columns {
+            self.advance(column, &mut states);
+            match states.as_mut_slice() {
+                [] => return None,
+                [only] if self.cuts.len() == 1 => {
+                    self.settle(only.choice);
+                    only.choice = NONE;
+                    let start = &mut self.cuts[0];
+                    start.column = column + 1;
+                    start.states.clear();
+                    start.states.push(*only);
+                }
+                several => {
+                    let kept = FEW_CHOICES.max(aside * size_of::<State>() / size_of::<Choice>());
+                    if self.choices.len() > kept {
+                        (0..)
+                            .zip(several)
+                            .for_each(|(index, state)| (state.choice, state.origin) = (NONE, index));
+                        self.choices.clear();
+                        aside += states.len();
+                        self.cuts.push(Cut { column: column + 1, states: states.clone() });
+                    }
+                }
+            }
+        }
+        // `min_by_key` keeps the first of equals.
+        states.into_iter().min_by_key(|state| state.cost)
+    }
+
+    /// The path to a state at the end.
+    fn path(mut self, end: State) -> Vec<Stop> {
+        let mut stretches = vec![self.chain(end.choice)];
+        let mut origin = end.origin;
+        while let Some(cut) = self.cuts.pop()
+            && let Some(start) = self.cuts.last()
+        {
+            let goal = cut.states[origin as usize];
+            let (columns, mut states) = (start.column..cut.column, start.states.clone());
+            (0..).zip(&mut states).for_each(|(index, state)| state.origin = index);
+            self.choices.clear();
+            columns.for_each(|column| self.advance(column, &mut states));
+            let same = |state: &&State| (state.stop, state.level_ml) == (goal.stop, goal.level_ml);
+            // The same sweep comes to the same states.
+            let Some(state) = states.iter().find(same) else { break };
+            origin = state.origin;
+            stretches.push(self.chain(state.choice));
+        }
+        let mut chosen = self.settled;
+        chosen.extend(stretches.into_iter().rev().flatten());
+        whole(self.lattice, &chosen)
+    }
+
+    /// The stops of the choices up to one of them, in order.
+    fn chain(&self, last: u32) -> Vec<Stop> {
+        let choice = |index: u32| self.choices.get(index as usize);
+        let back = std::iter::successors(choice(last), |&before| choice(before.before));
+        let mut chain: Vec<Stop> = back.map(|choice| choice.stop).collect();
+        chain.reverse();
+        chain
+    }
+
+    fn settle(&mut self, last: u32) {
+        if !self.choices.is_empty() {
+            let chain = self.chain(last);
+            self.settled.extend(chain);
+            self.choices.clear();
+        }
+    }
+
+    /// From the states of a column to those of the next.
+    fn advance(&mut self, column: usize, states: &mut Vec<State>) {
+        self.sources.clear();
+        self.legs.clear();
+        let mut next = std::mem::take(&mut self.next);
+        if column == 0 {
+            let legs = self.add_legs(None, 0..self.lattice.lanes);
+            next.clear(legs.len());
+            let middle = self.lattice.weights.lungs.middle();
+            for leg in &self.legs[legs] {
+                self.arrive(leg, (0, 0), middle, (NONE, 0), &mut next);
+            }
+        }
+        let mut most = 0;
+        for state in states.iter() {
+            let source = self.source(state.stop, column);
+            most += self.sources[source].legs.len().max(1);
+        }
+        if column > 0 {
+            next.clear(most);
+        }
+        for from in states.iter() {
+            let source = self.source(from.stop, column);
+            let legs = &self.legs[self.sources[source].legs.clone()];
+            if legs.is_empty() {
+                // Another lane is longer than this one, which waits for it.
+                next.push(*from);
+            }
+            for leg in legs {
+                self.arrive(leg, from.cost, from.level_ml, (from.choice, from.origin), &mut next);
+            }
+        }
+        next.states.retain(|state| !state.surpassed);
+        std::mem::swap(states, &mut next.states);
+        self.next = next;
+        self.narrow(states);
+        for state in states.iter_mut().filter(|state| state.chosen) {
+            self.choices.push(Choice { stop: state.stop, before: state.choice });
+            (state.chosen, state.choice) = (false, self.choices.len() as u32 - 1);
+        }
+    }
+
+    /// Where in `sources` a stop stands, whose states go on in a column, or wait.
+    fn source(&mut self, stop: Stop, column: usize) -> usize {
+        if let Some(known) = self.sources.iter().position(|source| source.stop == stop) {
+            return known;
+        }
+        let next = self.lattice.after(stop.row());
+        let goes_on = self.lattice.rows.get(next.start).is_some_and(|row| row.column == column);
+        let legs = if goes_on { self.add_legs(Some(stop), next) } else { 0..0 };
+        self.sources.push(Source { stop, legs });
+        self.sources.len() - 1
+    }
+
+    /// The legs from a stop, or the beginning, to the rows that follow.
+    fn add_legs(&mut self, from: Option<Stop>, next: Range<usize>) -> Range<usize> {
+        let Lattice { line, weights, rows, .. } = self.lattice;
+        let start = self.legs.len();
+        let lanes = next.len();
+        for index in next {
+            let row = &rows[index];
+            let sounding_ms = line.sounding_ms(row.note);
+            let silence = from.map(|from| line.silence(rows[from.row()].note, row.note, weights));
+            for (way_index, way) in row.ways.iter().enumerate() {
+                let to = Stop::new(index, way_index);
+                let step = match from {
+                    None => (weights.start(way.action).total(), 0),
+                    Some(from) => {
+                        let before = rows[from.row()].note;
+                        let gap = line.gap(before, row.note, weights);
+                        self.lattice.step((before, self.lattice.way(from)), (row.note, way), gap)
+                    }
+                };
+                self.legs.push(Leg {
+                    to,
+                    step,
+                    back_ml: silence.map_or(0, |silence| weights.lungs.recovery(silence)),
+                    hold: self.lattice.hold(to),
+                    rest: self.ahead.at(to).rest(),
+                    draught: weights.lungs.draught(way, sounding_ms),
+                    chosen: lanes > 1 || row.ways.len() > 1,
+                });
+            }
+        }
+        start..self.legs.len()
+    }
+
+    /// Puts down the state at the end of a leg, unless it costs too much; `come` is the choice and the origin that it has so far.
+    fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, come: (u32, u32), next: &mut Column) {
+        let level_ml = self.lattice.weights.lungs.recovered(level_ml, leg.back_ml);
+        let aired = leg.draught.from(level_ml);
+        let so_far = add(add(cost, leg.step), (aired.points, 0));
+        if add(so_far, leg.rest) > self.bound {
+            return;
+        }
+        next.push(State {
+            stop: leg.to,
+            level_ml: aired.level_ml,
+            cost: add(so_far, leg.hold),
+            choice: come.0,
+            origin: come.1,
+            chosen: leg.chosen,
+            surpassed: false,
+        });
+    }
+
+    /// Keeps only the most promising states, if there are too many.
+    fn narrow(&mut self, states: &mut Vec<State>) {
+        if states.len() <= self.most {
+            return;
+        }
+        self.narrowed = true;
+        // Without the hold, which both have.
+        let promise = |state: &State| {
+            let (rest, hold) = (self.ahead.at(state.stop).rest(), self.lattice.hold(state.stop));
+            (state.cost.0.saturating_add(rest.0 - hold.0), state.cost.1.saturating_add(rest.1))
+        };
+        let mut promises: Vec<(Cost, usize)> =
+            states.iter().enumerate().map(|(index, state)| (promise(state), index)).collect();
+        promises.select_nth_unstable(self.most);
+        let mut kept: Vec<usize> = promises[..self.most].iter().map(|&(_, index)| index).collect();
+        kept.sort_unstable();
+        *states = kept.into_iter().map(|index| states[index]).collect();
+    }
+}
+
+/// The whole path of which only the choices are known, in order.
+fn whole(lattice: &Lattice, chosen: &[Stop]) -> Vec<Stop> {
+    let mut chosen = chosen.iter().copied().peekable();
+    let mut path = Vec::with_capacity(lattice.rows.len());
+    let mut next = 0..lattice.lanes;
+    while !next.is_empty() {
+        let choice = chosen.next_if(|stop| next.contains(&stop.row()));
+        let stop = choice.unwrap_or(Stop::new(next.start, 0));
+        path.push(stop);
+        next = lattice.after(stop.row());
+    }
+    path
+}

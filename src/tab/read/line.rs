@@ -1,0 +1,431 @@
+//! A text taken apart: plain signs, pieces with their columns, and which lines are tab.
+
+use super::{Spot, Style};
+use crate::harp::Breath;
+
+/// A line, taken apart.
+#[derive(Clone, Debug, Default)]
+pub(super) struct TextLine {
+    pub(super) number: u32,
+    pub(super) tokens: Vec<Token>,
+    /// How many holes stand in circles.
+    circled: usize,
+}
+
+/// A piece of a line.
+#[derive(Clone, Debug)]
+pub(super) struct Token {
+    pub(super) kind: Kind,
+    /// The text in plain signs; of a group what stands inside.
+    pub(super) text: String,
+    pub(super) column: u32,
+    /// The column after it.
+    pub(super) end: u32,
+    /// Whether it touches the token before it.
+    pub(super) attached: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Kind {
+    /// `|`, `|:`, `:|`, …
+    Bar,
+    /// What stands in round brackets.
+    Group,
+    /// What stands in square brackets.
+    Aside,
+    /// A bracket without a partner.
+    Open,
+    /// Anything else up to a space.
+    Word,
+}
+
+/// Takes the text apart; what is a comment is no longer there. Also whether it is a page that this crate wrote.
+pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
+    let text = text.replace("\r\n", "\n").replace('\r', "\n");
+    let all: Vec<&str> = text.split('\n').collect();
+    let page = own_page(&all);
+    let inside = |index: usize| page.as_ref().is_none_or(|page| page.contains(&index));
+    let numbered = all.iter().enumerate().filter(|&(index, _)| inside(index));
+    let lines = numbered.map(|(index, line)| TextLine {
+        number: index as u32 + 1,
+        tokens: tokens(line),
+        circled: line.chars().filter(|&c| circled(c).is_some()).count(),
+    });
+    (lines.collect(), page.is_some())
+}
+
+/// Where the tab stands in a page that this crate wrote.
+fn own_page(lines: &[&str]) -> Option<std::ops::Range<usize>> {
+    let start = lines.iter().position(|line| line.starts_with("Tab for the "))? + 1;
+    let end = lines[start..].iter().position(|line| line.starts_with("How to read it: "))?;
+    Some(start..start + end)
+}
+
+/// Plain signs for the many that word processors, phones and other keyboards make of them, each with its column.
+fn plain(line: &str) -> Vec<(char, u32)> {
+    let mut out = Vec::with_capacity(line.len());
+    for (column, c) in (1..).zip(line.chars()) {
+        let signs: &str = match c {
+            '\u{feff}' | '\u{200b}'..='\u{200d}' | '\u{2060}' | '\u{fe0e}' | '\u{fe0f}' | '\u{ad}' => {
+                continue;
+            }
+            '‐' | '‑' | '‒' | '–' | '—' | '―' | '−' | '﹣' | '➖' | '⁃' => "-",
+            '➕' => "+",
+            '’' | '‘' | '‛' | '′' | '´' | '`' | 'ʼ' | 'ˈ' => "'",
+            '“' | '”' | '„' | '″' | 'ʺ' | '˝' => "\"",
+            '‴' => "'''",
+            '↑' | '⬆' | '⇑' | '⇧' | '▲' | '△' | '⭡' | '^' => "↑",
+            '↓' | '⬇' | '⇓' | '⇩' | '▼' | '▽' | '⭣' => "↓",
+            '°' | 'º' | '˚' => "o",
+            '♭' => "b",
+            '⁄' | '∕' => "/",
+            '×' | '✕' => "x",
+            '‖' | '∥' => "||",
+            '¦' | '│' | '┃' => "|",
+            '…' => "...",
+            _ => {
+                match (circled(c), c) {
+                    (Some(hole), _) => {
+                        out.extend(format!("({hole})").chars().map(|sign| (sign, column)));
+                    }
+                    // Full-width forms lie at a fixed distance from ASCII (Unicode, block FF00).
+                    (None, '！'..='～') => {
+                        let ascii = char::from_u32(c as u32 - 0xFEE0).unwrap_or(c);
+                        out.push((if ascii == '^' { '↑' } else { ascii }, column));
+                    }
+                    (None, c) if c.is_whitespace() || c.is_control() => out.push((' ', column)),
+                    (None, c) => out.push((c, column)),
+                }
+                continue;
+            }
+        };
+        out.extend(signs.chars().map(|sign| (sign, column)));
+    }
+    out
+}
+
+/// The hole of a number in a circle, black or white.
+fn circled(c: char) -> Option<u32> {
+    const ONES: [char; 4] = ['①', '❶', '➀', '➊'];
+    let one = ONES.into_iter().find(|&one| (one..).take(10).any(|number| number == c))?;
+    Some(c as u32 - one as u32 + 1)
+}
+
+/// The pieces of a line without its comment.
+fn tokens(line: &str) -> Vec<Token> {
+    let signs = plain(line);
+    let at = |index: usize| signs.get(index).map_or(' ', |&(c, _)| c);
+    let column = |index: usize| {
+        signs.get(index).or(signs.last()).map_or(1, |&(_, column)| column + u32::from(index >= signs.len()))
+    };
+    let mut tokens: Vec<Token> = Vec::new();
+    let mut index = 0;
+    // The index after the token before.
+    let mut before = usize::MAX;
+    // Without this, a line of opening brackets would be searched to its end from each of them.
+    let mut closed = [true; 2];
+    while index < signs.len() {
+        let c = at(index);
+        if c == ' ' {
+            index += 1;
+            continue;
+        }
+        let first = tokens.is_empty();
+        let alone = first || at(index.wrapping_sub(1)) == ' ';
+        let comment = match c {
+            '#' => alone,
+            ';' | '%' => first,
+            '/' => at(index + 1) == '/' && alone && (first || at(index + 2) == ' '),
+            _ => false,
+        };
+        if comment {
+            break;
+        }
+        let start = index;
+        let (kind, text): (Kind, String) = match c {
+            ',' | ';' => {
+                index += 1;
+                (Kind::Word, c.to_string())
+            }
+            _ if is_bar(&at, index) => {
+                while matches!(at(index), '|' | ':' | ']') {
+                    index += 1;
+                }
+                (Kind::Bar, signs[start..index].iter().map(|&(c, _)| c).collect())
+            }
+            '(' | '[' => {
+                let (close, kind) = if c == '(' { (')', Kind::Group) } else { (']', Kind::Aside) };
+                let which = usize::from(c == '[');
+                let inside = closed[which].then(|| (index + 1..signs.len()).find(|&end| at(end) == close));
+                match inside.flatten() {
+                    Some(end) => {
+                        index = end + 1;
+                        (kind, signs[start + 1..end].iter().map(|&(c, _)| c).collect())
+                    }
+                    None => {
+                        closed[which] = false;
+                        index += 1;
+                        (Kind::Open, c.to_string())
+                    }
+                }
+            }
+            ')' | ']' => {
+                index += 1;
+                (Kind::Open, c.to_string())
+            }
+            _ => {
+                while index < signs.len()
+                    && !matches!(at(index), ' ' | '(' | ')' | '[' | ']' | ',' | ';')
+                    && !is_bar(&at, index)
+                {
+                    index += 1;
+                }
+                (Kind::Word, signs[start..index].iter().map(|&(c, _)| c).collect())
+            }
+        };
+        tokens.push(Token {
+            kind,
+            text,
+            column: column(start),
+            end: column(index.saturating_sub(1)) + 1,
+            attached: before == start,
+        });
+        before = index;
+    }
+    tokens
+}
+
+/// Whether a bar line begins here: `|`, or colons before one.
+fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
+    at(index) == '|'
+        || at(index) == ':' && (at(index + 1) == '|' || at(index + 1) == ':' && at(index + 2) == '|')
+}
+
+/// Whatever may stand for a bend.
+pub(super) const BEND_MARKS: &str = "'\"/*b½⁰¹²³⁴⁵⁶⁷⁸⁹";
+
+/// Whether a word is made of the marks of tab, with a hole among them.
+pub(super) fn looks_like_tab(text: &str) -> bool {
+    let marks = |c: char| c.is_ascii_digit() || "+-↑↓oOdDBvV~_.<".contains(c) || BEND_MARKS.contains(c);
+    let digit = text.contains(|c: char| c.is_ascii_digit());
+    // `4th` is a word, and so is `1.`: a label.
+    let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
+    let label = rest.starts_with(['.', ':', ')']) && rest[1..].chars().all(|c| c == '~' || c == '*');
+    digit && !label && text.chars().all(marks)
+}
+
+/// What holds a note, is a rest or a breath: it sounds nothing new.
+pub(super) fn is_filler(text: &str) -> bool {
+    let time = text.chars().all(|c| "-_.~,;=>*".contains(c)) && text != "-" && text != "*";
+    time || ["rest", "hold", "r", "~"].contains(&text.to_ascii_lowercase().as_str())
+}
+
+/// `x2`, `2x`, `repeat`.
+pub(super) fn times(text: &str) -> Option<u8> {
+    let text = text.trim().to_ascii_lowercase();
+    let number = text.strip_prefix('x').or_else(|| text.strip_suffix('x')).map(str::trim);
+    match number {
+        Some(number) => number.parse().ok().filter(|times| (2..=9).contains(times)),
+        None => (text == "repeat").then_some(2),
+    }
+}
+
+/// Whether a line is tab: more marks of tab than words.
+pub(super) fn is_tab(line: &[Token]) -> bool {
+    let (mut marks, mut words) = (0, 0);
+    for token in line.iter().filter(|token| matches!(token.kind, Kind::Word | Kind::Group)) {
+        for word in token.text.split(' ').filter(|word| !word.is_empty()) {
+            if looks_like_tab(word) {
+                marks += 1;
+            } else if token.kind == Kind::Word {
+                let counts = word.len() > 1 && word.contains(char::is_alphanumeric);
+                words += u32::from(counts && !is_filler(word) && times(word).is_none());
+            }
+        }
+    }
+    // A time signature alone is none.
+    if let [only] = line
+        && let Some((over, under)) = only.text.split_once('/')
+        && !over.is_empty()
+        && over.chars().all(|c| c.is_ascii_digit())
+        && ["2", "4", "8", "16"].contains(&under)
+    {
+        return false;
+    }
+    marks > words
+}
+
+/// What stands before the tab in a line, as in `Verse 1:` or `2.`: how many tokens.
+pub(super) fn label(line: &[Token]) -> usize {
+    let colon = line.iter().position(|token| {
+        token.kind == Kind::Word && token.text.ends_with(':') && token.text.contains(char::is_alphanumeric)
+    });
+    if let Some(colon) = colon.filter(|&colon| line[..colon].iter().all(|token| token.kind == Kind::Word)) {
+        return colon + 1;
+    }
+    match line {
+        [first, ..] if is_ordinal(first) => 1,
+        [number, close, ..] if is_number(number) && close.kind == Kind::Open && close.text == ")" => 2,
+        _ => 0,
+    }
+}
+
+pub(super) fn is_ordinal(token: &Token) -> bool {
+    let number = token.text.strip_suffix('.').unwrap_or_default();
+    token.kind == Kind::Word && !number.is_empty() && number.chars().all(|c| c.is_ascii_digit())
+}
+
+fn is_number(token: &Token) -> bool {
+    token.kind == Kind::Word && !token.text.is_empty() && token.text.chars().all(|c| c.is_ascii_digit())
+}
+
+/// The marks that occur most; of equals signed, arrows, letters, parentheses in this order.
+pub(super) fn detect(lines: &[TextLine]) -> Style {
+    let (mut plus, mut signed, mut arrows, mut letters, mut brackets) = (0, 0, 0, 0, 0);
+    let circled: usize = lines.iter().map(|line| line.circled).sum();
+    for line in lines.iter().filter(|line| is_tab(&line.tokens)) {
+        for token in &line.tokens {
+            let text = &token.text;
+            let hole = |text: &str| text.contains(|c: char| c.is_ascii_digit());
+            match token.kind {
+                Kind::Group => {
+                    let single = !text.trim().contains(' ') && !text.contains(['-', '+', '↑', '↓', 'D', 'd']);
+                    brackets += u32::from(single && looks_like_tab(text));
+                }
+                Kind::Word if hole(text) || ["↑", "↓"].contains(&text.as_str()) => {
+                    if text.contains(['↑', '↓', 'v', 'V']) {
+                        arrows += 1;
+                    } else if text.starts_with('-') {
+                        signed += 1;
+                    } else if text.starts_with('+') {
+                        plus += 1;
+                    } else if says_letter(text) {
+                        letters += 1;
+                    }
+                }
+                Kind::Word if text == "-" => signed += 1,
+                _ => {}
+            }
+        }
+    }
+    let rows = lines.windows(2).any(|pair| breath_row(&pair[0], &pair[1], Numbers::Aligned).is_some());
+    let most = (signed + plus).max(arrows).max(letters).max(brackets);
+    match most {
+        0 if rows => Style::Rows,
+        0 => Style::Signed,
+        most if most == signed + plus && plus > 0 => Style::Plus,
+        most if most == signed + plus => Style::Signed,
+        most if most == arrows => Style::Arrows,
+        most if most == letters => Style::Letters,
+        most if circled * 2 > most as usize => Style::Circled,
+        _ => Style::Parentheses,
+    }
+}
+
+/// Whether a letter next to a hole says its breath: `4D`, `4d`, `4B`, but not `4b`, `6OB` or `7od`.
+fn says_letter(text: &str) -> bool {
+    let chars: Vec<char> = text.chars().collect();
+    let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
+    (0..chars.len()).any(|index| match chars[index] {
+        'B' | 'D' | 'd' => {
+            let after = index.checked_sub(1).and_then(|before| chars.get(before));
+            digit(after) || index == 0 && digit(chars.get(1))
+        }
+        _ => false,
+    })
+}
+
+/// Whether tab lines begin with the number of their bar.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum Numbers {
+    /// They do not.
+    None,
+    /// They do, each before a bar line.
+    BeforeBars,
+    /// They do, and end at column 3, as this crate writes them: other lines go on with a bar.
+    Aligned,
+}
+
+/// How the lines are numbered, and a number that could be a note before a bar line as well.
+pub(super) type Numbering = (Numbers, Option<(Spot, String)>);
+
+/// The number at the beginning of a line, if it can be that of a bar; and whether it is aligned.
+fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
+    let (first, second) = (line.tokens.first()?, line.tokens.get(1)?);
+    let number = first.text.parse().ok().filter(|_| is_number(first))?;
+    let aligned = first.end == 4 && second.column >= 6;
+    (second.kind == Kind::Bar || aligned).then_some((number, aligned))
+}
+
+/// Whether a line begins with the number of its bar.
+pub(super) fn is_numbered(line: &TextLine, numbers: Numbers) -> bool {
+    bar_number(line).is_some_and(|(_, aligned)| match numbers {
+        Numbers::None => false,
+        Numbers::BeforeBars => true,
+        Numbers::Aligned => aligned,
+    })
+}
+
+pub(super) fn numbering(lines: &[TextLine], own_page: bool) -> Numbering {
+    if own_page {
+        return (Numbers::Aligned, None);
+    }
+    let with_bars = || lines.iter().filter(|line| is_tab(&line.tokens) && has_bar(line));
+    let found: Vec<(u32, bool)> = with_bars().filter_map(bar_number).collect();
+    let aligned: Vec<u32> = found.iter().filter(|(_, aligned)| *aligned).map(|&(number, _)| number).collect();
+    // A bar that is split at a repeat has its number twice.
+    if aligned.len() > 1 && aligned.is_sorted() || found.len() == 1 && aligned.len() == 1 {
+        return (Numbers::Aligned, None);
+    }
+    if found.len() < with_bars().count() || !found.is_sorted_by(|a, b| a.0 < b.0) {
+        return (Numbers::None, None);
+    }
+    match found.as_slice() {
+        [] => (Numbers::None, None),
+        [(1, _)] => {
+            let first = with_bars().find_map(|line| {
+                let token = line.tokens.first()?;
+                Some((Spot { line: line.number, column: token.column }, token.text.clone()))
+            });
+            (Numbers::BeforeBars, first)
+        }
+        [_] => (Numbers::None, None),
+        _ => (Numbers::BeforeBars, None),
+    }
+}
+
+fn has_bar(line: &TextLine) -> bool {
+    line.tokens.iter().any(|token| token.kind == Kind::Bar)
+}
+
+/// The letters of a row of `B` and `D` under a row of bare holes, one for each.
+pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers) -> Option<Vec<Breath>> {
+    let mut count = 0;
+    for token in &holes.tokens[usize::from(is_numbered(holes, numbers))..] {
+        match token.kind {
+            Kind::Bar | Kind::Aside => {}
+            Kind::Word if is_bare(&token.text) => count += 1,
+            Kind::Word if is_filler(&token.text) => {}
+            Kind::Word | Kind::Group | Kind::Open => return None,
+        }
+    }
+    let mut breaths = Vec::new();
+    for token in letters.tokens.iter().filter(|token| token.kind != Kind::Bar) {
+        for c in token.text.chars() {
+            breaths.push(match c {
+                'B' | 'b' | '↑' => Breath::Blow,
+                'D' | 'd' | '↓' => Breath::Draw,
+                _ => return None,
+            });
+        }
+    }
+    (count > 0 && breaths.len() == count).then_some(breaths)
+}
+
+/// A hole that does not say its breath; the letter of an overbend is none.
+pub(super) fn is_bare(text: &str) -> bool {
+    let without = text.replace("OB", "o").replace("OD", "o");
+    text.starts_with(|c: char| c.is_ascii_digit())
+        && looks_like_tab(text)
+        && !without.contains(['↑', '↓', 'B', 'D', 'd', '-', '+'])
+}

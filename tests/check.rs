@@ -1,0 +1,398 @@
+//! Checking what somebody else chose: tabs with planted faults, the laws of the comparison, and what is said on the first
+//! screen.
+
+#![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
+
+mod harness;
+mod players;
+mod random;
+
+use std::{collections::BTreeSet, fs};
+
+use breathline::{
+    compare::{
+        self,
+        lesson::{self, FaultKind, Stated},
+    },
+    harp::{Action, Harp, Technique, Tuning},
+    import,
+    melody::{Melody, key},
+    pitch::Interval,
+    report::{self, Tune, text},
+    search::{self, Request, Weights},
+    tab::{BendMark, Notation, OverMark, Style, read},
+};
+use harness::{breathline, files, home};
+use proptest::prelude::*;
+use random::{Case, case};
+use serde_json::Value;
+
+/// A hole in the signed style, from JSON.
+fn hole(action: &Value) -> String {
+    if action.is_null() {
+        return String::new();
+    }
+    let number = |name: &str| action[name].as_u64().unwrap() as usize;
+    let sign = if action["breath"] == "draw" { "-" } else { "" };
+    let over = if action["over"] == true { "o" } else { "" };
+    format!("{sign}{}{}{over}", number("hole"), "'".repeat(number("bend")))
+}
+
+/// Every planted fault is found and named with its bar, its beat, what is wanted and what stands there, and nothing else.
+#[test]
+fn every_planted_fault_is_found_and_nothing_else() {
+    let planted = fs::read_to_string(home().join("tests/lessons/planted.toml")).unwrap();
+    let planted: toml::Table = planted.parse().unwrap();
+    let lessons = planted["lesson"].as_array().unwrap();
+    let tunes: BTreeSet<&str> = lessons.iter().map(|lesson| lesson["tune"].as_str().unwrap()).collect();
+    assert!(tunes.len() >= 20, "{} tunes", tunes.len());
+    let (mut kinds, mut faults) = (BTreeSet::new(), 0);
+    for lesson in lessons {
+        let text = |name: &str| lesson.get(name).and_then(toml::Value::as_str).unwrap_or_default();
+        let file = text("file");
+        let command = format!(
+            "check corpus/{}.musicxml --harp {} --tab tests/lessons/{file}.txt --bends over --json",
+            text("tune"),
+            text("harp")
+        );
+        let answer: Value = serde_json::from_str(&breathline(&command).answers()).unwrap();
+        let found: Vec<_> = answer["wrong"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|wrong| {
+                let side = |name: &str| hole(&wrong[name]["action"]);
+                let kind = wrong["kind"].as_str().unwrap().to_owned();
+                (
+                    wrong["bar"].as_i64().unwrap(),
+                    wrong["beat"].as_f64().unwrap(),
+                    kind,
+                    side("wants"),
+                    side("has"),
+                )
+            })
+            .collect();
+        let expected: Vec<_> = lesson["wrong"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|wrong| {
+                let side = |name: &str| wrong[name].as_str().unwrap().to_owned();
+                let kind = side("kind");
+                kinds.insert(kind.clone());
+                (
+                    wrong["bar"].as_integer().unwrap(),
+                    wrong["beat"].as_float().unwrap(),
+                    kind,
+                    side("wants"),
+                    side("has"),
+                )
+            })
+            .collect();
+        assert_eq!(found, expected, "{file}");
+        faults += expected.len();
+        let meant = answer["tab"]["in_key_on"]["key"].as_str().unwrap_or_default();
+        assert_eq!(meant, text("in_key_on"), "{file}");
+        assert_eq!(answer["tab"]["warnings"].as_array().unwrap().len(), 0, "{file}");
+        assert_eq!(answer["tab"]["other_tuning"], Value::Null, "{file}");
+    }
+    let all = ["added", "bend", "breath", "hole", "left out", "octave"].map(str::to_owned);
+    assert_eq!(kinds, BTreeSet::from(all));
+    assert!(faults >= 25, "{faults}");
+}
+
+/// A tune of the corpus with the playing of least effort for overbenders on a harp.
+fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ranking)) {
+    let imported = import::import(&fs::read(path).unwrap(), &import::ImportOptions::default()).unwrap();
+    let key = key::find(&imported.melody);
+    let (harps, weights) = (Harp::standard_set(&Tuning::richter()), Weights::default());
+    let request = Request {
+        melody: &imported.melody,
+        key: key.key,
+        harps: &harps[5..7],
+        technique: Technique::Over,
+        weights: &weights,
+        any_key: false,
+    };
+    let ranking = search::search(&request);
+    then(&Tune { name: "tune", imported: &imported, key: &key }, &request, &ranking);
+}
+
+/// Also what the reports print, with its words, bar numbers and legend, in any width.
+#[test]
+fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
+    for path in files("corpus", "musicxml") {
+        with_best(&path, |tune, request, ranking| {
+            let best = ranking.best().unwrap();
+            let expected: Vec<Action> =
+                best.playing.notes.iter().filter_map(|played| played.action).collect();
+            for style in Style::ALL {
+                for (bend_mark, over_mark) in
+                    BendMark::ALL.into_iter().flat_map(|bend| OverMark::ALL.map(|over| (bend, over)))
+                {
+                    let notation = Notation { style, bend_mark, over_mark };
+                    let page = report::suggest::tab_page(tune, request, ranking, notation);
+                    for width in [40, 80, 120] {
+                        let page = text::render(&page, text::Look { width, colour: false });
+                        let tab = read::read(&page, None).unwrap();
+                        let found: Vec<Action> = tab.notes.iter().map(|note| note.action).collect();
+                        assert_eq!(found, expected, "{} {notation:?} {width}", path.display());
+                        // Missing notes stand in square brackets.
+                        assert_eq!(tab.oddities, [], "{} {notation:?} {width}", path.display());
+                    }
+                }
+            }
+        });
+    }
+}
+
+/// Without a single word, by its own holes.
+#[test]
+fn the_tab_that_is_written_is_found_right() {
+    for path in files("corpus", "musicxml") {
+        let tune = path.file_name().unwrap().to_str().unwrap();
+        let page =
+            breathline(&format!("tab corpus/{tune} --harp C --bends over --tab-style letters")).answers();
+        let check = format!("check corpus/{tune} --harp C --bends over --tab - --json");
+        let answer: Value = serde_json::from_str(&breathline(&check).stdin(page).answers()).unwrap();
+        let wrong = answer["wrong"].as_array().unwrap();
+        // What the harp does not have is left out.
+        assert!(
+            wrong.iter().all(|wrong| wrong["kind"] == "left out" && wrong["wants"]["action"].is_null()),
+            "{tune}"
+        );
+        assert_eq!(answer["given"]["effort"], answer["best"]["effort"], "{tune}");
+        assert_eq!(answer["differences"].as_array().unwrap().len(), 0, "{tune}");
+    }
+}
+
+/// A tab for a random tune: each note in a random way, some of them wrong, left out or added.
+fn tab_of(case: &Case, picks: &[(prop::sample::Index, u8)]) -> read::TabText {
+    let mut actions: Vec<Action> = Vec::new();
+    for (note, (pick, chance)) in case.melody.notes.iter().zip(picks) {
+        let pitch = note.pitch.transposed(case.shift);
+        let ways: Vec<Action> = pitch.into_iter().flat_map(|pitch| case.harp.actions_for(pitch)).collect();
+        let any = || pick.get(case.harp.actions()).1;
+        match chance {
+            0..=9 => {}
+            10..=19 => actions.push(any()),
+            20..=29 => actions.extend([any(), any()]),
+            _ if ways.is_empty() => {}
+            _ => actions.push(*pick.get(&ways)),
+        }
+    }
+    actions.push(Action::blow(4));
+    let written: Vec<String> = actions.iter().map(|&action| Notation::default().write(action)).collect();
+    read::read(&written.join(" "), Some(Style::Signed)).unwrap()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 10_000, ..ProptestConfig::default() })]
+
+    /// Ten thousand random tabs. What each costs is a sum of what its notes cost, the notes that are right are played as
+    /// they are typed, and what the differences cost adds up.
+    #[test]
+    fn no_tab_costs_less_than_the_least(
+        case in case(24),
+        picks in prop::collection::vec((any::<prop::sample::Index>(), 0..=255_u8), 24),
+    ) {
+        let text = tab_of(&case, &picks);
+        let harps = [case.harp.clone()];
+        let request = case.request(&harps);
+        let stated = Stated { harp: &case.harp, transposed: Interval(0), octave: None };
+        let Some(found) = lesson::check(&request, stated, &text) else {
+            prop_assert!(case.melody.notes.is_empty());
+            return Ok(());
+        };
+        let (given, least) = (&found.given, &found.least);
+        prop_assert!(given.playing.effort.total() >= least.playing.effort.total());
+        prop_assert_eq!(given.counts.playable, least.counts.playable);
+        let more: i64 = found.differences.iter().map(compare::Difference::more).sum();
+        let by_sum = given.playing.effort.total() as i64 - least.playing.effort.total() as i64;
+        prop_assert_eq!(more, by_sum);
+        let mut right = 0;
+        for step in &found.steps {
+            if let compare::align::Step::Pair { note, typed } = *step {
+                let typed = found.typed[typed].action;
+                let wanted = case.melody.notes[note].pitch.transposed(given.shift());
+                if wanted.is_some() && case.harp.pitch(typed) == wanted {
+                    prop_assert_eq!(given.playing.notes[note].action, Some(typed));
+                    right += 1;
+                }
+            }
+        }
+        prop_assert_eq!(right, found.right);
+        let missed = found.faults.iter().filter(|fault| fault.kind != FaultKind::Added).count();
+        prop_assert_eq!(right + missed + found.graces_left_out, case.melody.notes.len());
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 3000, ..ProptestConfig::default() })]
+
+    /// Any text at all: an answer or an error, and never more notes than characters and repeats can make.
+    #[test]
+    fn no_text_is_too_odd_to_be_read(text in any::<String>(), style in prop::option::of(prop::sample::select(Style::ALL.to_vec()))) {
+        if let Ok(tab) = read::read(&text, style) {
+            prop_assert!(tab.notes.len() <= 5 * text.chars().count());
+            prop_assert!(tab.performed().len() <= read::MAX_NOTES);
+        }
+    }
+
+    /// The same of texts that are nearly tab; every note and every oddity has a place that there is.
+    #[test]
+    fn no_tab_is_too_odd_to_be_read(
+        text in "([0-9+'/\"*bBdDoO↑↓↓v()\\[\\]|:.,;x#~_ \r\n\t①⑩–−’°-]|10|[|]:|:[|]|x2|Verse 1:|-4|4D|[(]5[)]){0,60}",
+        style in prop::option::of(prop::sample::select(Style::ALL.to_vec())),
+    ) {
+        let Ok(tab) = read::read(&text, style) else { return Ok(()) };
+        let lines: Vec<usize> = text.replace("\r\n", "\n").replace('\r', "\n").split('\n').map(|line| line.chars().count()).collect();
+        let places = tab.notes.iter().map(|note| note.at).chain(tab.oddities.iter().map(|odd| odd.at));
+        for at in places {
+            let length = lines.get(at.line as usize - 1);
+            prop_assert!(length.is_some_and(|&length| 1 <= at.column && at.column as usize <= length), "{:?}", at);
+        }
+        prop_assert!(tab.notes.is_sorted_by_key(|note| note.at));
+        for note in &tab.notes {
+            prop_assert!((1..=10).contains(&note.action.hole));
+        }
+        for repeat in &tab.repeats {
+            prop_assert!(repeat.from < repeat.to && repeat.to <= tab.notes.len());
+        }
+        prop_assert!(tab.repeats.is_sorted_by(|a, b| a.to <= b.from));
+    }
+
+    /// Bytes of any kind are text of some kind.
+    #[test]
+    fn no_bytes_are_too_odd_to_be_decoded(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
+        let _ = read::is_text(&bytes);
+        let _ = read::read(&read::decode(&bytes), None);
+    }
+}
+
+/// The longest tab that is read takes a bounded time with a tune of the corpus; one that is longer is told so.
+#[test]
+fn what_is_too_long_to_be_compared_is_said() {
+    let check = |tune: &str, notes: usize| {
+        let command = format!("check corpus/{tune} --harp G --tab - --json");
+        breathline(&command).stdin("4 ".repeat(notes)).run()
+    };
+    assert_eq!(check("good-king-wenceslas.musicxml", read::MAX_NOTES - 1).code, Some(0));
+    let line = check("good-king-wenceslas.musicxml", read::MAX_NOTES + 1).stderr;
+    assert!(line.contains("more than 20000 notes"), "{line}");
+    let line = check("two-jigs.musicxml --unfold", read::MAX_NOTES - 1).stderr;
+    assert!(line.contains("too long to be compared"), "{line}");
+}
+
+/// In blues the prices of half and full bends are halved, and nothing else.
+#[test]
+fn blues_halves_five_prices_of_bends_and_no_other() {
+    let plain = Weights::default();
+    let blues = compare::blues(&plain);
+    let bends = [
+        (plain.bends.half_step, blues.bends.half_step),
+        (plain.bends.further, blues.bends.further),
+        (plain.bends.unsteady, blues.bends.unsteady),
+        (plain.bends.cold, blues.bends.cold),
+        (plain.bends.leave, blues.bends.leave),
+    ];
+    assert!(bends.iter().all(|(before, after)| *before > 0 && *after == before / 2), "{bends:?}");
+    let mut back = blues;
+    (back.bends.half_step, back.bends.further, back.bends.unsteady) =
+        (plain.bends.half_step, plain.bends.further, plain.bends.unsteady);
+    (back.bends.cold, back.bends.leave) = (plain.bends.cold, plain.bends.leave);
+    assert_eq!(back, plain);
+}
+
+/// A tab typed by hand, as a learner does; the first screen says what to change, with the place in the text.
+#[test]
+fn the_first_screen_says_what_to_change() {
+    let typed = "Amazing grace   (C harp, cross harp - typed from memory)\n\n\
+        −4 | 6  -7 6 | -7  -6 | 6 5 | -4 - 4\nA-  maz-   ing\n6 -7 6 -7 -6 -8      –7\n-8 -7 6 7 -6 6 5 -4\n\
+        4 6 -7 6 -7 -6 3\n";
+    let check = |options: &str| {
+        let command = format!("check corpus/amazing-grace.musicxml --tab - {options}");
+        breathline(&command).stdin(typed).answers()
+    };
+    let page = check("--harp C");
+    let screen: Vec<&str> = page.lines().take(24).collect();
+    let screen = screen.join("\n");
+    for line in [
+        "On a C harp 29 of 32 notes are right; three things to change:",
+        "  Line 6, column 9, bar 10 beat 1: play -7 (B5) instead of 7 (C6); the breath",
+        "  Line 7, column 1, bar 12 beat 3: play -4 (D5) instead of 4 (C5); the breath",
+        "  Line 7, column 16, bar 15 beat 1: play 6 (G5) instead of 3 (G4); that is an",
+        "  Line 3, column 34: `- 4` stands apart; it is read with its hole as draw 4",
+    ] {
+        assert!(screen.contains(line), "{line}\n{screen}");
+    }
+    // For another harp, that comes first.
+    let page = check("--harp A");
+    assert!(
+        page.contains("things to change:\n  On the A harp it sounds in E, three semitones down; on a C harp"),
+        "{page}"
+    );
+    // With its arrows the other way round.
+    let turned =
+        "4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 8↑ 7↑ 8↑ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓";
+    let page = breathline("check corpus/amazing-grace.musicxml --harp C --tab -").stdin(turned).answers();
+    assert!(page.contains("On a C harp the tab is right: all 32 notes are those of the tune."), "{page}");
+    assert!(page.contains("Its arrows go the other way round than in most books"), "{page}");
+    // Not the tune at all.
+    let page = breathline("check corpus/ode-to-joy.musicxml --harp A --tab -").stdin(typed).answers();
+    assert!(page.contains("This does not look like tab of this tune for an A harp"), "{page}");
+    assert!(!page.contains("What its holes cost"), "{page}");
+}
+
+/// A harp of another tuning, if the tab fits that better.
+#[test]
+fn a_tab_for_another_tuning_is_recognised() {
+    let page = breathline("tab corpus/amazing-grace.musicxml --harp C:country --octave 1").answers();
+    let scale = tune_of("C5 D5 E5 F#5 G5 F#5 E5 F#5 G5");
+    let (harps, weights) = (Harp::standard_set(&Tuning::richter()), Weights::default());
+    let request = Request {
+        melody: &scale,
+        key: "G".parse().unwrap(),
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let c = &harps[5];
+    assert_eq!(c.to_string(), "C");
+    let text = read::read("4 -4 5 -5 6 -5 5 -5 6", None).unwrap();
+    let stated = Stated { harp: c, transposed: Interval(0), octave: None };
+    let found = lesson::check(&request, stated, &text).unwrap();
+    let (harp, faults) = found.other_tuning.unwrap();
+    assert_eq!((harp.to_string().as_str(), faults), ("C country", 0));
+    assert!(page.contains("C country harp"));
+}
+
+fn tune_of(notes: &str) -> Melody {
+    tunes::tune(notes, 120)
+}
+
+mod tunes;
+
+/// Each difference is told with the term that it costs in.
+#[test]
+fn what_each_hole_costs_is_told() {
+    let melody = tune_of("E4 G4 E4 G4 C4");
+    let (harps, weights) = (Harp::standard_set(&Tuning::richter()), Weights::default());
+    let request = Request {
+        melody: &melody,
+        key: "C".parse().unwrap(),
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let stated = Stated { harp: &harps[5], transposed: Interval(0), octave: None };
+    let notes = |text: &str| lesson::check(&request, stated, &read::read(text, None).unwrap()).unwrap();
+    let easy = notes("2 3 2 3 1");
+    let hard = notes("2 -2 2 3 1");
+    let (easiest, other) = if easy.differences.is_empty() { (easy, hard) } else { (hard, easy) };
+    assert!(easiest.faults.is_empty() && other.faults.is_empty());
+    assert!(!other.differences.is_empty());
+    assert_eq!(other.least.playing, easiest.given.playing);
+}

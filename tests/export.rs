@@ -1,0 +1,456 @@
+//! What is exported is the tune: read back, it is the same melody; and what must stand in the file stands there.
+
+mod harness;
+#[allow(dead_code, reason = "only tunes are taken from it here")]
+mod random;
+mod players;
+mod tunes;
+
+use breathline::{
+    export::{Arrangement, arrange, midi, musicxml},
+    harp::{Harp, Technique, Tuning},
+    import::{ImportOptions, Imported, import, repeats},
+    melody::{
+        Bar, BarMarks, ChordSymbol, KeySignature, Lyric, Melody, Note,
+        key::{self, Key, Mode},
+    },
+    pitch::{Interval, Pitch, PitchClass, Spelling},
+    search::{self, EditWeights, Request, Weights},
+    tab::Notation,
+    time::{Beats, Meter, TempoMap},
+};
+use harness::{breathline, files, home};
+use proptest::prelude::*;
+
+fn read(bytes: &[u8]) -> Imported {
+    import(bytes, &ImportOptions::default()).unwrap()
+}
+
+/// The tune as the best approach on a C, an A and a low F harp has it, in its own key and in any.
+fn arrangements(melody: &Melody) -> Vec<Arrangement> {
+    let key = key::find(melody).key;
+    let harps = ["C", "A", "low-F"].map(|name| Harp::parse(name, &[Tuning::richter()]).unwrap());
+    let weights = Weights::default();
+    let mut all = Vec::new();
+    for harp in &harps {
+        for any_key in [false, true] {
+            let harps = std::slice::from_ref(harp);
+            let request =
+                Request { melody, key, harps, technique: Technique::All, weights: &weights, any_key };
+            let mut ranking = search::search(&request);
+            ranking.adapt(&request, &EditWeights::default());
+            let chosen = [ranking.best(), ranking.adapted.as_ref()];
+            all.extend(
+                chosen.into_iter().flatten().map(|best| arrange(melody, key, best, Notation::default())),
+            );
+        }
+    }
+    all
+}
+
+/// What an export cannot carry since nothing sounds by it: bar numbers of a tune that was written out.
+fn same_as_read(arrangement: &Arrangement, written_out: bool) -> Melody {
+    let bytes = musicxml::write(arrangement);
+    let mut again = read(&bytes);
+    assert_eq!(again.warnings, [], "{}", String::from_utf8_lossy(&bytes));
+    if written_out {
+        for (bar, original) in again.melody.bars.iter_mut().zip(&arrangement.melody.bars) {
+            bar.number = original.number;
+        }
+    }
+    again.melody
+}
+
+#[track_caller]
+fn assert_same(read: &Melody, written: &Melody, what: &str) {
+    assert_eq!(read.title, written.title, "{what}");
+    for (index, (read, written)) in read.notes.iter().zip(&written.notes).enumerate() {
+        assert_eq!(read, written, "{what}: note {index}");
+    }
+    assert_eq!(read.notes.len(), written.notes.len(), "{what}");
+    for (read, written) in read.bars.iter().zip(&written.bars) {
+        assert_eq!(read, written, "{what}");
+    }
+    assert_eq!(read, written, "{what}");
+}
+
+#[test]
+fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
+    for folder in ["corpus", "demo"] {
+        for file in [files(folder, "musicxml"), files(folder, "mid")].concat() {
+            let melody = read(&std::fs::read(&file).unwrap()).melody;
+            let unfolded = repeats::unfold(&melody, 1).0;
+            for (melody, written_out) in [(&melody, false), (&unfolded, true)] {
+                let all = arrangements(melody);
+                assert!(!all.is_empty(), "{}", file.display());
+                for arrangement in all {
+                    let what = format!("{}, {}", file.display(), arrangement.harp);
+                    assert_same(&same_as_read(&arrangement, written_out), &arrangement.melody, &what);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
+    for file in [files("corpus", "musicxml"), files("demo", "musicxml")].concat() {
+        let melody = repeats::unfold(&read(&std::fs::read(&file).unwrap()).melody, 1).0;
+        for arrangement in arrangements(&melody) {
+            let again = read(&midi::write(&arrangement));
+            let what = format!("{}, {}", file.display(), arrangement.harp);
+            assert_eq!(again.warnings, [], "{what}");
+            assert_midi(&again.melody, &arrangement.melody, &what);
+        }
+    }
+}
+
+/// What MIDI carries: title, notes with their words, tempo, signatures, and bars as long as there are notes. Grace notes are
+/// thirty-seconds that the next note is shorter by.
+#[track_caller]
+fn assert_midi(read: &Melody, written: &Melody, what: &str) {
+    // A track's name that could be a part's, as "Air" in it says, is not taken for a title.
+    assert!(read.title.is_none() || read.title == written.title, "{what}");
+    assert_eq!(read.tempo, written.tempo, "{what}");
+    let sung = |note: &Note| note.lyrics.first().map(|lyric| (lyric.text.clone(), lyric.hyphen));
+    let mut expected = Vec::new();
+    let mut graces: Vec<&Note> = Vec::new();
+    for note in &written.notes {
+        if note.grace {
+            graces.push(note);
+            continue;
+        }
+        let count = graces.len().max(1) as i64;
+        let each = note.duration.times(1, 2 * count).min(Beats::new(1, 8));
+        let mut start = note.onset;
+        for grace in graces.drain(..) {
+            expected.push((start, each, grace.pitch, sung(grace)));
+            start += each;
+        }
+        expected.push((start, note.end() - start, note.pitch, sung(note)));
+    }
+    let got: Vec<_> =
+        read.notes.iter().map(|note| (note.onset, note.duration, note.pitch, sung(note))).collect();
+    for (got, expected) in got.iter().zip(&expected) {
+        assert_eq!(got, expected, "{what}");
+    }
+    assert_eq!(got.len(), expected.len(), "{what}");
+    let shape = |melody: &Melody| -> Vec<(Beats, Beats)> {
+        melody.bars.iter().map(|bar| (bar.start, bar.length)).collect()
+    };
+    let (got, wanted) = (shape(read), shape(written));
+    // The last bar that is read is whole.
+    let count = got.len() - 1;
+    assert_eq!(got[..count], wanted[..count], "{what}");
+    let keys = |melody: &Melody| -> Vec<(Beats, i8)> {
+        melody.signatures.iter().map(|signature| (signature.at, signature.sharps)).collect()
+    };
+    assert_eq!(keys(read), keys(written), "{what}");
+}
+
+/// A tune of several bars with whatever a melody may have.
+fn melody() -> impl Strategy<Value = Melody> {
+    let meters = [(2, 4), (3, 4), (4, 4), (5, 4), (6, 8), (9, 8), (2, 2), (7, 8), (3, 8)];
+    let meters = prop::sample::select(meters.map(|(beats, unit)| Meter { beats, unit }).to_vec());
+    let bars = prop::collection::vec((meters, prop::bool::weighted(0.8), marks()), 1..6);
+    let lengths =
+        [(1, 4), (1, 3), (1, 2), (2, 3), (3, 4), (1, 1), (3, 2), (2, 1), (5, 2), (1, 5), (2, 7), (1, 8)];
+    let length = prop::sample::select(lengths.map(|(over, under)| Beats::new(over, under)).to_vec());
+    let note = (length, 40..100u8, prop::bool::weighted(0.15), prop::bool::weighted(0.1), words(), -1..=1i8);
+    let pickup =
+        prop::option::weighted(0.3, prop::sample::select(vec![Beats::new(1, 2), Beats::quarters(1)]));
+    let keys = prop::collection::vec((0..12i32, -7..=7i8), 0..3);
+    let chords = prop::collection::vec((0..40i64, 0..12i16, prop::sample::select(CHORDS.to_vec())), 0..6);
+    let tempi = prop::collection::vec((0..12i32, 200_000..2_000_000u32), 0..3);
+    let notes = prop::collection::vec(note, 1..40);
+    (bars, pickup, notes, keys, chords, tempi).prop_map(|(bars, pickup, notes, keys, chords, tempi)| {
+        build(&bars, pickup, &notes, &keys, &chords, &tempi)
+    })
+}
+
+const CHORDS: [&str; 8] = ["", "m", "7", "maj7", "m7b5", "sus4", "(add9)", "6/9"];
+
+fn words() -> impl Strategy<Value = Vec<Lyric>> {
+    let syllable = (
+        prop::sample::select(vec!["la", "lo & <b>", "n\u{2019}est", "l\u{e9}"]),
+        any::<bool>(),
+        any::<bool>(),
+    );
+    prop::collection::vec(prop::option::of(syllable), 0..3).prop_map(|verses| {
+        let sung = verses.into_iter().enumerate();
+        sung.filter_map(|(verse, syllable)| {
+            let (text, hyphen, extend) = syllable?;
+            Some(Lyric { verse: 2 * verse as u8 + 1, text: text.to_owned(), hyphen, extend })
+        })
+        .collect()
+    })
+}
+
+fn marks() -> impl Strategy<Value = BarMarks> {
+    let flag = || prop::bool::weighted(0.1);
+    let ending = prop_oneof![6 => Just(vec![]), 1 => Just(vec![1]), 1 => Just(vec![1, 2])];
+    let times = prop_oneof![5 => Just(None), 1 => Just(Some(2)), 1 => Just(Some(3))];
+    (flag(), times, ending, (flag(), flag(), flag(), flag(), flag(), flag(), flag())).prop_map(
+        |(
+            repeat_start,
+            repeat_end,
+            ending,
+            (section_end, segno, to_coda, fine, da_capo, dal_segno, after),
+        )| {
+            BarMarks {
+                repeat_start,
+                repeat_end,
+                repeat_after_jump: after && repeat_end.is_some(),
+                ending,
+                section_end: section_end && repeat_end.is_none(),
+                segno,
+                coda: false,
+                to_coda,
+                fine,
+                da_capo,
+                dal_segno,
+            }
+        },
+    )
+}
+
+type NoteSeed = (Beats, u8, bool, bool, Vec<Lyric>, i8);
+
+fn build(
+    bars: &[(Meter, bool, BarMarks)],
+    pickup: Option<Beats>,
+    notes: &[NoteSeed],
+    keys: &[(i32, i8)],
+    chords: &[(i64, i16, &str)],
+    tempi: &[(i32, u32)],
+) -> Melody {
+    let mut melody = Melody { title: Some("A & B <\u{201c}C\u{201d}>".into()), ..Melody::default() };
+    let (mut start, mut meter) = (Beats::ZERO, bars[0].0);
+    if let Some(length) = pickup.filter(|length| *length < meter.bar()) {
+        melody.bars.push(Bar { length, ..Bar::full(0, start, meter) });
+        start += length;
+    }
+    // Enough bars for all notes.
+    let total: Beats = notes.iter().map(|note| note.0 + Beats::quarters(1)).sum();
+    for (number, (new_meter, keeps, marks)) in (1..).zip(bars.iter().cycle()) {
+        meter = if *keeps { meter } else { *new_meter };
+        melody.bars.push(Bar { marks: marks.clone(), ..Bar::full(number, start, meter) });
+        start += meter.bar();
+        if start >= total {
+            break;
+        }
+    }
+    // Nothing stands behind the last bar.
+    let whole = i32::try_from(start.fraction().0 / start.fraction().1).unwrap();
+    let mut keys = keys.to_vec();
+    keys.retain(|key| key.0 < whole);
+    keys.sort_unstable();
+    keys.dedup_by_key(|key| key.0);
+    keys.dedup_by_key(|key| key.1);
+    for (at, sharps) in keys {
+        melody.signatures.push(KeySignature { at: Beats::quarters(at), sharps, mode: Some(Mode::Major) });
+    }
+    let mut now = Beats::ZERO;
+    for (index, (length, midi, grace, rest, lyrics, raised)) in notes.iter().enumerate() {
+        let pitch = Pitch::new(*midi).unwrap();
+        let before_is_grace = melody.notes.last().is_some_and(|note| note.grace);
+        if *rest && !before_is_grace {
+            now += Beats::new(1, 2);
+        }
+        let grace = *grace && index + 1 < notes.len();
+        let duration = if grace { Beats::ZERO } else { *length };
+        let bar = melody.bars.iter().rposition(|bar| bar.start <= now).unwrap();
+        let spelling = Spelling::in_key(pitch, raised * 4);
+        melody.notes.push(Note {
+            spelling: Some(spelling),
+            grace,
+            lyrics: lyrics.clone(),
+            ..Note::new(now, duration, pitch, bar)
+        });
+        now += duration;
+    }
+    let mut chords = chords.to_vec();
+    chords.retain(|chord| chord.0 < i64::from(2 * whole));
+    chords.sort_unstable();
+    for (at, root, quality) in chords {
+        let root = PitchClass::new(root);
+        melody.chords.push(ChordSymbol { at: Beats::new(at, 2), root, text: format!("{root}{quality}") });
+    }
+    melody.tempo = TempoMap::new(
+        tempi.iter().filter(|tempo| tempo.0 < whole).map(|&(at, micros)| (Beats::quarters(at), micros)),
+    );
+    melody
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn musicxml_of_random_tunes_reads_back_to_the_same_melody(melody in melody(), fifths in 0..12i16) {
+        let key = Key { tonic: PitchClass::new(7 * fifths), mode: Mode::Dorian };
+        let harps = [Harp::new(PitchClass::new(0), breathline::harp::Register::Standard, Tuning::richter())];
+        let weights = Weights::default();
+        let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true };
+        for approach in search::search(&request).approaches.iter().step_by(17) {
+            let arrangement = arrange(&melody, key, approach, Notation::default());
+            let again = read(&musicxml::write(&arrangement)).melody;
+            assert_same(&again, &arrangement.melody, "random");
+        }
+    }
+
+    #[test]
+    fn random_tunes_are_exported_whole(case in random::case(60)) {
+        let harps = [case.harp.clone()];
+        let request = case.request(&harps);
+        for approach in search::search(&request).approaches.iter().take(3) {
+            let arrangement = arrange(&case.melody, request.key, approach, Notation::default());
+            let pitches = |melody: &Melody| -> Vec<Pitch> { melody.notes.iter().map(|note| note.pitch).collect() };
+            let again = read(&musicxml::write(&arrangement)).melody;
+            prop_assert_eq!(pitches(&again), pitches(&arrangement.melody));
+            prop_assert_eq!(struck(&midi::write(&arrangement)), pitches(&arrangement.melody));
+        }
+    }
+}
+
+/// Every key that goes down in a file, in order: what is shorter than any written note is moved by the import.
+fn struck(bytes: &[u8]) -> Vec<Pitch> {
+    use midly::{MidiMessage, Smf, TrackEventKind};
+    let file = Smf::parse(bytes).unwrap();
+    let events = file.tracks.iter().flatten();
+    let keys = events.filter_map(|event| match event.kind {
+        TrackEventKind::Midi { message: MidiMessage::NoteOn { key, .. }, .. } => Some(key.as_int()),
+        _ => None,
+    });
+    keys.map(|key| Pitch::new(key).unwrap()).collect()
+}
+
+/// An arrangement of a tune in C major on a harp, moved by a position.
+fn arranged(melody: &Melody, harp: &str, position: u8, adapted: bool) -> Arrangement {
+    let key = Key { tonic: PitchClass::new(0), mode: Mode::Major };
+    let harps = [Harp::parse(harp, &[Tuning::richter()]).unwrap()];
+    let weights = Weights::default();
+    let any_key = true;
+    let request =
+        Request { melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key };
+    let mut ranking = search::search(&request);
+    ranking.approaches.retain(|approach| approach.position.number() == position && approach.octave == 0);
+    if adapted {
+        ranking.adapt(&request, &EditWeights::default());
+    }
+    let chosen = ranking.adapted.as_ref().or(ranking.best()).unwrap();
+    arrange(melody, key, chosen, Notation::default())
+}
+
+#[test]
+fn a_transposed_tune_has_its_new_key_its_right_names_and_its_chords() {
+    let mut melody = tunes::tune("C5 E5 F#5 G5", 100);
+    let names = [(0, "C"), (1, "Am7"), (2, "D7/F#"), (3, "G")];
+    melody.chords = names
+        .map(|(at, text)| {
+            let root = PitchClass::parse(&text[..1]).unwrap();
+            ChordSymbol { at: Beats::quarters(at), root, text: text.to_owned() }
+        })
+        .to_vec();
+    // On a B flat harp in 2nd position the tune is in F.
+    let arrangement = arranged(&melody, "Bb", 2, false);
+    let melody = &arrangement.melody;
+    assert_eq!(melody.signatures[0].sharps, -1);
+    let spelled: Vec<String> = melody.notes.iter().map(|note| note.spelling.unwrap().to_string()).collect();
+    let names: Vec<&str> = spelled.iter().map(|name| name.trim_end_matches(char::is_numeric)).collect();
+    assert_eq!(names, ["F", "A", "B", "C"]);
+    let chords: Vec<&str> = melody.chords.iter().map(|chord| chord.text.as_str()).collect();
+    assert_eq!(chords, ["F", "Dm7", "G7/B", "C"]);
+}
+
+fn count(text: &str, of: &str) -> usize {
+    text.matches(of).count()
+}
+
+#[test]
+fn tab_stands_in_the_file_in_every_way_that_programs_read() {
+    let melody = tunes::tune("C4 D4 Bb4 E4:4", 100);
+    let text = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false))).unwrap();
+    for (what, expected) in [
+        ("<fingering>1</fingering>", 2),
+        ("<arrow-direction>up</arrow-direction>", 2),
+        ("<arrow-direction>down</arrow-direction>", 2),
+        ("<other-technical>-3'</other-technical>", 1),
+        ("<text>-3'</text>", 1),
+        ("name=\"tab\"", 4),
+        ("<tied type=\"start\"/>", 1),
+        ("<midi-program>23</midi-program>", 1),
+        ("<instrument-sound>wind.reed.harmonica</instrument-sound>", 1),
+        ("C harp, 1st position", 2),
+        ("<words>*</words>", 0),
+        ("parentheses", 0),
+    ] {
+        assert_eq!(count(&text, what), expected, "{what} in {text}");
+    }
+}
+
+#[test]
+fn what_is_missing_or_changed_is_marked() {
+    // Hole 5 has no bend between E5 and D5.
+    let melody = tunes::tune("C5 Eb5 D5 E5", 100);
+    let plain = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false))).unwrap();
+    assert_eq!(count(&plain, "<notehead parentheses=\"yes\">normal</notehead>"), 1, "{plain}");
+    assert!(plain.contains("<text>[Eb5]</text>"), "{plain}");
+    let adapted = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, true))).unwrap();
+    assert_eq!((count(&adapted, "<words>*</words>"), count(&adapted, "parentheses")), (1, 0), "{adapted}");
+    assert!(adapted.contains("(* the tune is changed)"), "{adapted}");
+}
+
+#[test]
+fn the_tab_has_a_lyric_line_after_the_last_verse() {
+    let mut melody = tunes::tune("C5 D5", 100);
+    let lyric = |verse: u8| Lyric { verse, text: "la".into(), hyphen: false, extend: false };
+    melody.notes[0].lyrics = vec![lyric(1), lyric(255)];
+    let text = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false))).unwrap();
+    assert_eq!(count(&text, "<lyric number=\"256\" name=\"tab\">"), 2, "{text}");
+}
+
+#[test]
+fn a_tune_far_above_the_staff_gets_a_clef_in_which_it_can_be_read() {
+    let mut arrangement = arranged(&tunes::tune("C5 E5 G5", 100), "C", 1, false);
+    for (octaves, clef) in [(-2, Some("-1")), (0, None), (1, Some("1"))] {
+        let middle = Pitch::new(76).unwrap().transposed(Interval::octaves(octaves)).unwrap();
+        for note in &mut arrangement.melody.notes {
+            (note.pitch, note.spelling) = (middle, None);
+        }
+        let text = String::from_utf8(musicxml::write(&arrangement)).unwrap();
+        let written = text.split_once("<clef-octave-change>").and_then(|(_, rest)| rest.split('<').next());
+        assert_eq!(written, clef, "{text}");
+        // The clef is only display.
+        assert_eq!(read(text.as_bytes()).melody.notes[0].pitch, middle);
+    }
+}
+
+#[test]
+fn text_that_no_document_may_hold_is_left_out() {
+    let melody = Melody { title: Some("A\u{1b}[31m\u{0}B]]>".into()), ..tunes::tune("C5 D5", 100) };
+    let bytes = musicxml::write(&arranged(&melody, "C", 1, false));
+    assert_eq!(read(&bytes).melody.title.as_deref(), Some("A[31mB]]>"));
+}
+
+#[test]
+fn the_command_writes_each_format_and_says_what_it_wrote() {
+    let folder = home().join("target/tmp/export");
+    std::fs::create_dir_all(&folder).unwrap();
+    let tune = "corpus/banish-misfortune.musicxml";
+    for (ending, begins) in [("musicxml", &b"<?xml"[..]), ("mxl", b"PK\x03\x04"), ("mid", b"MThd")] {
+        let out = folder.join(format!("tune.{ending}"));
+        let said = breathline(&format!("export {tune} --harp C -o")).arg(&out).answers();
+        assert!(said.contains("Banish Misfortune, C harp, "), "{said}");
+        let bytes = std::fs::read(&out).unwrap();
+        assert!(bytes.starts_with(begins), "{ending}");
+        let notes = read(&bytes).melody.notes.len();
+        let written = read(&std::fs::read(home().join(tune)).unwrap()).melody;
+        let unfolded = repeats::unfold(&written, 1).0;
+        let expected = if ending == "mid" { unfolded.notes.len() } else { written.notes.len() };
+        assert_eq!(notes, expected, "{ending}");
+    }
+    let unknown = breathline(&format!("export {tune} --harp C -o target/tmp/tune.pdf")).fails();
+    assert!(unknown.contains("name a file that ends in .musicxml, .mxl or .mid"), "{unknown}");
+    let nowhere = breathline(&format!("export {tune} --harp C -o target/tmp/no/such/folder.mid")).fails();
+    assert!(nowhere.contains("folder.mid"), "{nowhere}");
+}

@@ -111,6 +111,8 @@ impl<'a> Moves<'a> {
         for signature in &mut signatures {
             signature.sharps = transposed_sharps(signature.sharps, by);
         }
+        // Six sharps and six flats can become the same.
+        signatures.dedup_by_key(|signature| (signature.sharps, signature.mode));
         Moves { melody, unsigned: key.sharps(), by, signatures }
     }
 

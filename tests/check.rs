@@ -19,7 +19,7 @@ use breathline::{
     melody::{Melody, key},
     pitch::Interval,
     report::{self, Tune, text},
-    search::{self, Request, Weights},
+    search::{self, Playing, Request, Weights},
     tab::{BendMark, Notation, OverMark, Style, read},
 };
 use harness::{breathline, files, home};
@@ -210,6 +210,17 @@ proptest! {
         let more: i64 = found.differences.iter().map(compare::Difference::more).sum();
         let by_sum = given.playing.effort.total() as i64 - least.playing.effort.total() as i64;
         prop_assert_eq!(more, by_sum);
+        // Both are priced as the search prices, which needs no more than the player can where the tab does not.
+        if given.shift() == case.shift {
+            let actions: Vec<Option<Action>> = given.playing.notes.iter().map(|note| note.action).collect();
+            let able = |action: &Option<Action>| action.is_none_or(|action| case.technique.allows(action));
+            if actions.iter().all(able) && least.playing.notes.iter().all(|note| able(&note.action)) {
+                // What a position costs is the same for every playing in it.
+                let there = |playing: Playing| playing.each_note(case.weights.in_position(given.position));
+                prop_assert!(there(case.price(&actions)) == given.playing);
+                prop_assert!(least.playing.effort.total() <= there(case.best()).effort.total());
+            }
+        }
         let mut right = 0;
         for step in &found.steps {
             if let compare::align::Step::Pair { note, typed } = *step {
@@ -282,6 +293,51 @@ fn what_is_too_long_to_be_compared_is_said() {
     assert!(line.contains("more than 20000 notes"), "{line}");
     let line = check("two-jigs.musicxml --unfold", read::MAX_NOTES - 1).stderr;
     assert!(line.contains("too long to be compared"), "{line}");
+}
+
+/// A mistake in the command line or the file is told in one line.
+#[test]
+fn what_is_no_lesson_is_said() {
+    let check = "check corpus/amazing-grace.musicxml --harp C --tab";
+    let line = breathline(&format!("{check} corpus/amazing-grace.mid")).fails();
+    assert!(line.contains("amazing-grace.mid: this is no text"), "{line}");
+    let line = breathline(&format!("{check} README-nowhere.txt")).fails();
+    assert!(line.contains("README-nowhere.txt: "), "{line}");
+    let line = breathline(&format!("{check} -")).stdin("only words here\n").fails();
+    assert!(
+        line.contains("-: there is no tab in this text; write the holes in lines, as in 4 -4 5"),
+        "{line}"
+    );
+    let line = breathline("tab - --harp C --position 2").stdin("4 -4 5").fails();
+    assert!(line.contains("--position is for a tune, and - is tab already"), "{line}");
+    let malformed = breathline("tab - --harp C").stdin("4 -4\n5 60 5,,\n").answers();
+    assert!(
+        malformed.contains("Line 2, column 3: `60` is not understood and left out; holes go"),
+        "{malformed}"
+    );
+    let chord = breathline("tab - --harp C").stdin("4 -4 (2 3 4)").answers();
+    assert!(chord.contains("`(2 3 4)` sounds several holes at once; only the highest is"), "{chord}");
+}
+
+/// A typed tab becomes a file for other programs, with its notes.
+#[test]
+fn typed_tab_is_exported() {
+    let folder = std::env::temp_dir().join(format!("breathline-check-{}", std::process::id()));
+    fs::create_dir_all(&folder).unwrap();
+    for name in ["a.mid", "a.musicxml", "a.mxl"] {
+        let path = folder.join(name);
+        breathline("export - --harp C -o").arg(&path).stdin("4 -4 | 5 -3''\n").answers();
+        let back: Value = serde_json::from_str(&breathline("notes --json").arg(&path).answers()).unwrap();
+        let midi: Vec<u64> =
+            back["notes"].as_array().unwrap().iter().map(|note| note["midi"].as_u64().unwrap()).collect();
+        assert_eq!(midi, [72, 74, 76, 69], "{name}");
+    }
+    // A repeat is written out where there are no signs for it.
+    let path = folder.join("b.mid");
+    breathline("export - --harp C -o").arg(&path).stdin("|: 4 -4 :| 5").answers();
+    let back: Value = serde_json::from_str(&breathline("notes --json").arg(&path).answers()).unwrap();
+    assert_eq!(back["notes"].as_array().unwrap().len(), 5);
+    fs::remove_dir_all(folder).unwrap();
 }
 
 /// In blues the prices of half and full bends are halved, and nothing else.

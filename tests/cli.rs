@@ -250,7 +250,7 @@ fn control_characters_in_a_title_do_not_reach_the_terminal() {
 
 #[test]
 fn every_command_has_help_with_an_example() {
-    for command in ["suggest", "tab", "notes", "positions", "harp"] {
+    for command in ["suggest", "tab", "check", "notes", "positions", "harp"] {
         let help = breathline(&format!("{command} --help")).answers();
         assert!(help.contains("Examples:\n") && help.contains(&format!("  breathline {command} ")), "{help}");
         for line in help.lines() {

@@ -305,6 +305,8 @@ proptest! {
         for approach in search::search(&request).approaches.iter().take(3) {
             let arrangement = arrange(&case.melody, request.key, approach, Notation::default());
             let pitches = |melody: &Melody| -> Vec<Pitch> { melody.notes.iter().map(|note| note.pitch).collect() };
+            // A tune moved below C0 but for an ornament has nothing left.
+            prop_assume!(!arrangement.melody.notes.is_empty());
             let again = read(&musicxml::write(&arrangement)).melody;
             prop_assert_eq!(pitches(&again), pitches(&arrangement.melody));
             prop_assert_eq!(struck(&midi::write(&arrangement)), pitches(&arrangement.melody));

@@ -160,7 +160,10 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
         weights: &weights,
         any_key: random.one_in(16),
     };
-    let ranking = search::search(&request);
+    let mut ranking = search::search(&request);
+    if let Some(rival) = report::key::rival(&key) {
+        ranking.rank_rival(rival.key);
+    }
     let tune = Tune { name: "a tune", imported, key: &key };
     let options =
         report::suggest::Options { top: 5, tempo_range: random.one_in(8), notation: Notation::default() };

@@ -542,3 +542,161 @@ fn positions_and_harps_answer_as_data() {
     assert_eq!(harp["actions"].as_array().unwrap().len(), 28);
     assert_eq!(harp["actions"][0]["midi"], 53);
 }
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Check {
+    schema: u32,
+    tune: Tune,
+    key: Key,
+    player: Player,
+    style: String,
+    given: Approach,
+    best: Approach,
+    easier: Option<Easier>,
+    speaks_for: Option<SpeaksFor>,
+    differences: Vec<Difference>,
+    tab: Option<CheckedTab>,
+    wrong: Vec<Wrong>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Easier {
+    given: Vec<u32>,
+    best: Vec<u32>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct SpeaksFor {
+    given: Vec<String>,
+    best: Vec<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Difference {
+    bar: u32,
+    beat: f64,
+    given: Option<Action>,
+    best: Option<Action>,
+    effort_given: Effort,
+    effort_best: Effort,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CheckedTab {
+    tab_style: String,
+    notes: usize,
+    right: usize,
+    same_tune: bool,
+    graces_left_out: usize,
+    repeats_written_out: bool,
+    arrows_turned: bool,
+    in_key_on: Option<Harp>,
+    other_tuning: Option<OtherTuning>,
+    best_choice: Option<Approach>,
+    warnings: Vec<String>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct OtherTuning {
+    harp: Harp,
+    wrong: usize,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Wrong {
+    kind: String,
+    bar: u32,
+    beat: f64,
+    line: Option<u32>,
+    column: Option<u32>,
+    wants: Option<WrongSide>,
+    has: Option<WrongSide>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WrongSide {
+    action: Option<Action>,
+    midi: Option<u8>,
+    name: Option<String>,
+}
+
+#[test]
+fn a_choice_and_the_best_stand_side_by_side() {
+    let check: Check = ask("check corpus/amazing-grace.musicxml --harp C --octave 0 --json");
+    assert_eq!((check.schema, check.style.as_str(), check.wrong.len()), (1, "plain", 0));
+    assert_eq!((check.tune.title.as_str(), check.key.tonic.as_str()), ("Amazing Grace", "G"));
+    assert_eq!((check.player.name.as_str(), check.player.harps.len()), ("improver", 12));
+    assert!(check.tab.is_none());
+    for row in [&check.given, &check.best] {
+        row_adds_up(row, 32);
+    }
+    // The best is what a search finds, and the given row is in its ranking.
+    let all: Suggest = ask("suggest corpus/amazing-grace.musicxml --harps all --json");
+    let same = |a: &Approach, b: &Approach| (&a.harp, a.octave, &a.tab) == (&b.harp, b.octave, &b.tab);
+    assert!(same(&check.best, &all.approaches[0]));
+    assert!(all.approaches.iter().any(|row| same(row, &check.given)));
+    assert_eq!((check.given.harp.key.as_str(), check.given.octave), ("C", 0));
+    let easier = check.easier.unwrap();
+    assert!(!easier.given.is_empty() && easier.given.iter().all(|bar| !easier.best.contains(bar)));
+    let speaks = check.speaks_for.unwrap();
+    assert!(speaks.given.iter().any(|line| line.contains("it sounds an octave lower")), "{:?}", speaks.given);
+    assert!(speaks.best.iter().any(|line| line.contains("four bends fewer")), "{:?}", speaks.best);
+    let more =
+        |difference: &Difference| difference.effort_given.total as i64 - difference.effort_best.total as i64;
+    let sum: i64 = check.differences.iter().map(more).sum();
+    assert_eq!(sum, check.given.effort.total as i64 - check.best.effort.total as i64);
+    let first = &check.differences[0];
+    assert_eq!((first.bar, first.beat), (0, 3.0));
+    assert!(first.given.is_some() && first.given != first.best);
+    // In blues bends cost less, and nothing costs more.
+    let blues: Check = ask("check corpus/amazing-grace.musicxml --harp C --octave 0 --style blues --json");
+    assert_eq!(blues.style, "blues");
+    assert!(blues.given.effort.bends < check.given.effort.bends);
+    assert!(blues.given.effort.total < check.given.effort.total);
+}
+
+#[test]
+fn what_is_wrong_in_a_tab_is_data() {
+    let lesson = "tests/lessons/ode-to-joy.txt";
+    let check: Check = ask(&format!("check corpus/ode-to-joy.musicxml --harp D --tab {lesson} --json"));
+    let tab = check.tab.unwrap();
+    assert_eq!((tab.tab_style.as_str(), tab.notes, tab.right, tab.graces_left_out), ("arrows", 62, 60, 0));
+    assert!(tab.same_tune && !tab.repeats_written_out && !tab.arrows_turned && tab.warnings.is_empty());
+    assert!(tab.in_key_on.is_none());
+    assert!(tab.other_tuning.is_none_or(|other| other.wrong < 2 && other.harp.tuning != "richter"));
+    row_adds_up(&tab.best_choice.unwrap(), 62);
+    assert!(check.easier.is_none() && check.speaks_for.is_none());
+    assert!(check.given.effort.total >= check.best.effort.total);
+    let wrong = &check.wrong[1];
+    assert_eq!((wrong.kind.as_str(), wrong.bar, wrong.beat), ("octave", 14, 2.0));
+    assert!(wrong.line.is_some() && wrong.column.is_some());
+    let (wants, has) = (wrong.wants.as_ref().unwrap(), wrong.has.as_ref().unwrap());
+    assert_eq!((wants.name.as_deref(), has.name.as_deref()), (Some("G5"), Some("G6")));
+    assert_eq!(wants.midi.map(|midi| midi + 12), has.midi);
+    assert_eq!(wants.action.as_ref().map(|action| action.hole), Some(5));
+    assert_eq!(has.action.as_ref().map(|action| action.hole), Some(9));
+}
+
+#[test]
+fn typed_tab_and_chords_answer_as_data() {
+    let tab: serde_json::Value = ask("tab tests/lessons/oh-susanna.txt --harp D --json");
+    assert_eq!((tab["schema"].as_u64(), tab["tab_style"].as_str()), (Some(1), Some("letters")));
+    assert_eq!(tab["notes"].as_array().unwrap().len(), tab["performed"].as_array().unwrap().len());
+    let first = &tab["notes"][0];
+    assert_eq!((first["line"].as_u64(), first["column"].as_u64()), (Some(4), Some(1)));
+    assert!(first["midi"].is_u64() && first["name"].is_string() && first["hole"].is_u64());
+    let chords: serde_json::Value = ask("harp C --chords --json");
+    let named =
+        |name: &str| chords["chords"].as_array().unwrap().iter().find(|grip| grip["chord"] == name).cloned();
+    assert_eq!(named("G7").unwrap()["holes"], serde_json::json!([2, 3, 4, 5]));
+    let octave = chords["chords"].as_array().unwrap().iter().find(|grip| grip["name"] == "octave").unwrap();
+    assert_eq!((octave["split"].as_bool(), octave["holes"].clone()), (Some(true), serde_json::json!([1, 4])));
+}

@@ -66,7 +66,11 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         }
         return Ok(Exit::Answered);
     };
-    let text = read::read(&read::decode(&read_bytes(path)?), args.notation.tab_style.map(Into::into));
+    let bytes = read_bytes(path)?;
+    if !read::is_text(&bytes) {
+        bail!("{}: this is no text; --tab takes tab that was typed, the tune comes first", path.display());
+    }
+    let text = read::read(&read::decode(&bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| path.display().to_string())?;
     let stated = Stated { harp: &harp, transposed, octave: args.octave };
     let Some(lesson) = lesson::check(&request, stated, &text) else {

@@ -243,6 +243,7 @@ pub fn lesson(checked: &lesson::Checked, player: &str, style: &'static str) -> S
             tab_style: style_word(text.style),
             notes: lesson.typed.len(),
             right: lesson.right,
+            same_tune: lesson.same_tune,
             graces_left_out: lesson.graces_left_out,
             repeats_written_out: lesson.performed,
             arrows_turned: lesson.turned,
@@ -839,6 +840,8 @@ struct CheckedTab {
     tab_style: &'static str,
     notes: usize,
     right: usize,
+    /// Whether it is tab of this tune at all.
+    same_tune: bool,
     graces_left_out: usize,
     repeats_written_out: bool,
     arrows_turned: bool,

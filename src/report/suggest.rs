@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, key, notes, tab, words};
+use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, chords, key, notes, tab, words};
 use crate::{
     harp::{Action, Bend, Harp, Register, Technique},
     melody::Melody,
@@ -100,6 +100,11 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
         the_changes(&mut page, request, approach);
     }
     the_tab(&mut page, tune, request, approach, notation);
+    let chords = chords::lines(request, approach);
+    if !chords.is_empty() {
+        page.heading(Tone::Strong.of("The tune's chords, as neighbouring holes in one breath"));
+        chords.into_iter().for_each(|line| page.item(line));
+    }
     page
 }
 

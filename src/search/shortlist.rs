@@ -38,6 +38,9 @@ use crate::{
 /// trying a few thousand.
 const WORTH_THREADS: usize = 1 << 15;
 
+/// So many notes are worked on at the same time, each thread counting all of the tune: a note takes a tenth of a kilobyte.
+const NOTES_AT_ONCE: usize = 300_000;
+
 /// Which rows of the ranking are wanted.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Wanted {
@@ -253,11 +256,12 @@ struct Search<'s, 'a> {
 
 impl<'a> Search<'_, 'a> {
     fn on_all_cores(&self) {
-        let notes = self.request.melody.notes.len().saturating_mul(self.tries.len());
-        let cores = if notes < WORTH_THREADS {
+        let notes = self.request.melody.notes.len();
+        let cores = if notes.saturating_mul(self.tries.len()) < WORTH_THREADS {
             1
         } else {
-            thread::available_parallelism().map_or(1, NonZeroUsize::get)
+            let most = (NOTES_AT_ONCE / notes.max(1)).max(1);
+            thread::available_parallelism().map_or(1, NonZeroUsize::get).min(most)
         };
         thread::scope(|scope| {
             for _ in 1..cores.min(self.tries.len()) {

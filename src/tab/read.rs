@@ -294,13 +294,13 @@ pub fn decode(bytes: &[u8]) -> String {
     text.into_owned()
 }
 
-/// Whether the bytes of a file can be tab: text, and neither a MIDI file nor anything in XML or a zip container.
+/// Whether the bytes of a file can be tab: text, and neither a MIDI file nor anything in XML, a zip container or ABC.
 pub fn is_text(bytes: &[u8]) -> bool {
     /// So much of it is looked at.
     const START: usize = 4096;
     let start = decode(&bytes[..bytes.len().min(START)]);
     let begins = start.trim_start_matches('\u{feff}').trim_start();
-    let known = ["MThd", "RIFF", "PK", "<", "%PDF"].iter().any(|sign| begins.starts_with(sign));
+    let known = ["MThd", "RIFF", "PK", "<", "%PDF", "X:", "%abc"].iter().any(|sign| begins.starts_with(sign));
     !begins.is_empty() && !known && !start.contains(|c: char| c.is_control() && !c.is_whitespace())
 }
 
@@ -432,11 +432,9 @@ impl Reader {
                 }
                 Kind::Open => self.odd(at, token.text.as_str(), OddityKind::Unknown(Hint::Bracket)),
                 Kind::Group => {
-                    let behind = tokens.get(index).filter(|next| {
-                        next.attached
-                            && next.kind == Kind::Word
-                            && next.text.chars().all(|c| "oOBD".contains(c) || line::BEND_MARKS.contains(c))
-                    });
+                    let behind = tokens
+                        .get(index)
+                        .filter(|next| next.attached && next.kind == Kind::Word && line::is_bend(&next.text));
                     index += usize::from(behind.is_some());
                     self.group(token, behind.map_or("", |behind| behind.text.as_str()), None, at);
                 }

@@ -20,8 +20,8 @@ import labelled_tunes as tunes
 
 FOLDER = Path(__file__).resolve().parents[2] / "target" / "outside-phrases"
 PEAK = 0.35
-# What src/melody/phrase.rs says of itself, in per cent, and by how much a part of the songs may differ from all.
-CLAIM, SLACK = 71, 2
+# What src/melody/phrase.rs says of itself, in per cent; all songs may differ a little from every eighth.
+CLAIMS, SLACK = {"precision": 70, "recall": 71}, 1
 
 
 def boundary_model(notes):
@@ -100,7 +100,7 @@ def main():
     precision, recall, f1 = means["program"]
     check(f"F1 {f1:.1f} is above the boundary model's {means['boundary model'][2]:.1f}", f1 > means["boundary model"][2])
     for name, value in (("precision", precision), ("recall", recall)):
-        check(f"{name} {value:.1f} is the {CLAIM} of the documentation", value >= CLAIM - SLACK)
+        check(f"{name} {value:.1f} is the {CLAIMS[name]} of the documentation", value >= CLAIMS[name] - SLACK)
     return check.finish()
 
 

@@ -68,8 +68,12 @@ struct Stretch {
     until: Option<Beats>,
 }
 
+/// The stretches of a melody that has more than one signature.
 fn stretches(melody: &Melody) -> Vec<Stretch> {
     let mut stretches: Vec<Stretch> = Vec::new();
+    if melody.signatures.len() < 2 {
+        return stretches;
+    }
     let mut first = 0;
     for (index, signature) in melody.signatures.iter().enumerate() {
         let until = melody.signatures.get(index + 1).map(|next| next.at);

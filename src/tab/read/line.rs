@@ -204,6 +204,11 @@ fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
 /// Whatever may stand for a bend.
 pub(super) const BEND_MARKS: &str = "'\"/*b½⁰¹²³⁴⁵⁶⁷⁸⁹";
 
+/// Whether a word is what follows a hole that is bent or overblown.
+pub(super) fn is_bend(text: &str) -> bool {
+    text.chars().all(|c| "oOBD".contains(c) || BEND_MARKS.contains(c))
+}
+
 /// Whether a word is made of the marks of tab, with a hole among them.
 pub(super) fn looks_like_tab(text: &str) -> bool {
     let marks = |c: char| c.is_ascii_digit() || "+-↑↓oOdDBvV~_.<".contains(c) || BEND_MARKS.contains(c);
@@ -237,7 +242,7 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
         for word in token.text.split(' ').filter(|word| !word.is_empty()) {
             if looks_like_tab(word) {
                 marks += 1;
-            } else if token.kind == Kind::Word {
+            } else if token.kind == Kind::Word && !is_bend(word) {
                 let counts = word.len() > 1 && word.contains(char::is_alphanumeric);
                 words += u32::from(counts && !is_filler(word) && times(word).is_none());
             }

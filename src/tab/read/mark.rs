@@ -110,6 +110,8 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
                 'B' | 'D' | 'd' if breath.is_none() => {
                     (breath, own) = (letter(sign), has_letters(style));
                 }
+                // `6OBB`: the row's letter after that of the overblow.
+                'B' | 'D' if bend == Bend::Over && breath == letter(sign) => {}
                 'b' if breath.is_none() && style == Style::Letters && !names_breath(&signs[at + 1..]) => {
                     breath = letter(sign);
                 }

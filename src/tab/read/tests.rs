@@ -42,6 +42,7 @@ fn every_convention_is_read_without_being_named() {
         "4 (4) 5 (3'') (2') 8' 10 (10) 6o (7o)",
         "4 (4) 5 (3)'' (2)' 8' 10 (10) 6o (7)o",
         "4 ④ 5 ③'' ②' 8' 10 ⑩ 6o ⑦o",
+        "4 ④ 5 ③¹ ②½ 8½ 10 ⑩ 6OB ⑦OD",
         "4 4 5 3'' 2' 8' 10 10 6o 7o\nB D B D D B B D B D",
     ] {
         assert_eq!(reads_well(text), same, "{text}");
@@ -81,6 +82,13 @@ fn the_small_sloppiness_of_a_learner_is_understood() {
     assert_eq!(reads_well("⬆\u{fe0f}4 ⬇\u{fe0f}4 4▲ 4▼"), "4 -4 4 -4");
     assert_eq!(reads_well("4, -4, 5; 6"), "4 -4 5 6");
     assert_eq!(reads_well("4 -4~ 5... 6-- 7_ -- 7 - - 8"), "4 -4 5 6 7 7 8");
+}
+
+/// A line with nothing but bent notes is tab too, whatever their marks look like.
+#[test]
+fn a_line_of_bent_notes_is_tab() {
+    assert_eq!(reads_well("4 ④ 5\n④½ ④½"), "4 -4 5 -4' -4'");
+    assert_eq!(reads_well("4 (4) 5\n(4)b (4)b"), "4 -4 5 -4' -4'");
 }
 
 #[test]

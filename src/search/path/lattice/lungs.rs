@@ -142,6 +142,8 @@ struct Sweep<'s, 'a> {
     bound: Cost,
     /// How many states of a column are kept.
     most: usize,
+    /// How many choices are kept in any case.
+    few_choices: usize,
     /// Whether there were more.
     narrowed: bool,
     /// What is certain of the path: its choices up to the last column with a single state before anything was put aside.
@@ -151,6 +153,8 @@ struct Sweep<'s, 'a> {
     // Buffers.
     next: Column,
     sources: Vec<Source>,
+    /// Which of the sources each state stands at.
+    whose: Vec<usize>,
     legs: Vec<Leg>,
 }
 
@@ -161,12 +165,14 @@ impl<'s, 'a> Sweep<'s, 'a> {
             ahead,
             bound,
             most,
+            few_choices: FEW_CHOICES,
             narrowed: false,
             settled: Vec::new(),
             choices: Vec::new(),
             cuts: Vec::new(),
             next: Column::default(),
             sources: Vec::new(),
+            whose: Vec::new(),
             legs: Vec::new(),
         }
     }
@@ -190,7 +196,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
                     start.states.push(*only);
                 }
                 several => {
-                    let kept = FEW_CHOICES.max(aside * size_of::<State>() / size_of::<Choice>());
+                    let kept = self.few_choices.max(aside * size_of::<State>() / size_of::<Choice>());
                     if self.choices.len() > kept {
                         (0..)
                             .zip(several)
@@ -259,16 +265,13 @@ impl<'s, 'a> Sweep<'s, 'a> {
                 self.arrive(leg, (0, 0), middle, (NONE, 0), &mut next);
             }
         }
-        let mut most = 0;
-        for state in states.iter() {
-            let source = self.source(state.stop, column);
-            most += self.sources[source].legs.len().max(1);
-        }
+        let mut whose = std::mem::take(&mut self.whose);
+        whose.clear();
+        whose.extend(states.iter().map(|state| self.source(state.stop, column)));
         if column > 0 {
-            next.clear(most);
+            next.clear(whose.iter().map(|&source| self.sources[source].legs.len().max(1)).sum());
         }
-        for from in states.iter() {
-            let source = self.source(from.stop, column);
+        for (from, &source) in states.iter().zip(&whose) {
             let legs = &self.legs[self.sources[source].legs.clone()];
             if legs.is_empty() {
                 // Another lane is longer than this one, which waits for it.
@@ -280,7 +283,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
         next.states.retain(|state| !state.surpassed);
         std::mem::swap(states, &mut next.states);
-        self.next = next;
+        (self.next, self.whose) = (next, whose);
         self.narrow(states);
         for state in states.iter_mut().filter(|state| state.chosen) {
             self.choices.push(Choice { stop: state.stop, before: state.choice });
@@ -384,4 +387,47 @@ fn whole(lattice: &Lattice, chosen: &[Stop]) -> Vec<Stop> {
         next = lattice.after(stop.row());
     }
     path
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        harp::{Harp, Technique, Tuning},
+        melody::{Melody, Note},
+        pitch::{Interval, Pitch},
+        search::{
+            Weights,
+            path::{Line, Reach, lattice::Row},
+        },
+        time::Beats,
+    };
+
+    /// However often states are put aside and found anew, the path is the same.
+    #[test]
+    fn what_is_forgotten_is_found_again() {
+        let mut run = Melody::default();
+        for index in 0..600 {
+            // Mostly G4, which is draw 2 or blow 3, between blow notes; a rest after each hundred notes.
+            let midi = [67, 72, 76, 67, 74, 72, 67][index % 7];
+            let onset = Beats::new(index as i64 / 100 * 10 + index as i64, 2);
+            run.notes.push(Note::new(onset, Beats::new(1, 2), Pitch::new(midi).unwrap(), 0));
+        }
+        let harp = Harp::standard_set(&Tuning::richter()).remove(5);
+        let (line, reach, weights) = (Line::new(&run), Reach::new(&harp, Technique::All), Weights::default());
+        let ways = run.notes.iter().map(|note| reach.ways(note.pitch, Interval(0)));
+        let rows = ways.enumerate().map(|(index, ways)| Row::in_line(index, index, ways)).collect();
+        let lattice = Lattice::new(&line, &weights, rows, 1, 0);
+        let ahead = Ahead::new(&lattice, u64::MAX).unwrap();
+        let paths = [0, 7, 100, usize::MAX].map(|few_choices| {
+            let mut sweep = Sweep { few_choices, ..Sweep::new(&lattice, &ahead, (u64::MAX, 0), usize::MAX) };
+            let end = sweep.run().unwrap();
+            let cuts = sweep.cuts.len();
+            (sweep.path(end), cuts)
+        });
+        let [often, ..] = &paths;
+        assert!(often.1 > 10 && paths[3].1 == 1, "{} times", often.1);
+        assert!(lattice.lungs(&often.0) > 0);
+        assert!(paths.iter().all(|(path, _)| path == &often.0));
+    }
 }

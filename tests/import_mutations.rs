@@ -162,7 +162,7 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
     };
     let mut ranking = search::search(&request);
     if let Some(rival) = report::key::rival(&key) {
-        ranking.rank_rival(rival.key);
+        ranking.rank_rival(&request, &search::Wanted::first(3), rival.key);
     }
     let tune = Tune { name: "a tune", imported, key: &key };
     let options =

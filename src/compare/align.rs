@@ -21,6 +21,8 @@
 //! **Cost.** `O(n · m)` time and bytes for one interval, at most [`MAX_CELLS`]. Of real tabs one or two intervals are aligned;
 //! hostile ones can make it all of them, a few dozen.
 
+use std::cmp::Reverse;
+
 use crate::pitch::{Interval, Pitch};
 
 /// The most pairs of a note of the tune and a note of the tab that are compared: two thousand notes in each.
@@ -102,27 +104,30 @@ impl Expected {
     }
 }
 
+/// The order of the moves: cost, doubt, size, and of equals up before down.
+type Rank = (u32, u32, u16, Reverse<Interval>);
+
 /// Finds the move and the alignment of least cost; of equals the expected key, then the smaller move, then up.
 /// `None` if either has no notes, or both together more than [`MAX_CELLS`] allows.
 pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Option<Alignment> {
     if tune.is_empty() || tab.is_empty() || fits(tune.len(), tab.len()).is_none() {
         return None;
     }
-    let mut moves: Vec<(u32, u32, u16, Interval)> = (-127..=127)
-        .map(Interval)
-        .map(|shift| {
-            let doubt = expected.doubt(shift);
-            (least_cost(tune, tab, shift) + doubt, doubt, shift.0.unsigned_abs(), shift)
-        })
-        .collect();
-    moves.sort_by_key(|&(bound, doubt, size, shift)| (bound, doubt, size, std::cmp::Reverse(shift)));
-    let mut best: Option<((u32, u32, u16, std::cmp::Reverse<Interval>), Alignment)> = None;
-    for (bound, doubt, size, shift) in moves {
-        if best.as_ref().is_some_and(|(key, _)| bound > key.0) {
+    // By what they cost, then by what is expected.
+    let rank = |cost: u32, shift: Interval| {
+        let doubt = expected.doubt(shift);
+        (cost + doubt, doubt, shift.0.unsigned_abs(), Reverse(shift))
+    };
+    let mut moves: Vec<(Rank, Interval)> =
+        (-127..=127).map(Interval).map(|shift| (rank(least_cost(tune, tab, shift), shift), shift)).collect();
+    moves.sort_unstable();
+    let mut best: Option<(Rank, Alignment)> = None;
+    for (bound, shift) in moves {
+        if best.as_ref().is_some_and(|(key, _)| bound.0 > key.0) {
             break;
         }
         let found = align(tune, tab, shift);
-        let key = (found.cost + doubt, doubt, size, std::cmp::Reverse(shift));
+        let key = rank(found.cost, shift);
         if best.as_ref().is_none_or(|(before, _)| key < *before) {
             best = Some((key, found));
         }

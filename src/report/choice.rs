@@ -162,20 +162,23 @@ pub(super) fn strength_line(
     }
 }
 
-/// "bars 1 to 4, 7 and 9 to 12", for bars given by index in order.
+/// "the pickup and bars 1 to 4, 7 and 9 to 12", for bars given by index in order.
 fn bar_ranges(melody: &Melody, bars: &[usize]) -> String {
     const MOST: usize = 8;
     let number = |bar: &usize| melody.bars[*bar].number;
+    let (pickup, bars): (Vec<usize>, Vec<usize>) = bars.iter().partition(|bar| number(bar) == 0);
     let runs: Vec<String> = bars
         .chunk_by(|a, b| a + 1 == *b)
         .map(|run| match (number(&run[0]), number(&run[run.len() - 1])) {
-            (0, 0) => "the pickup".to_owned(),
-            (0, last) => format!("the pickup to {last}"),
             (first, last) if first == last => first.to_string(),
             (first, last) => format!("{first} to {last}"),
         })
         .collect();
     let word = if bars.len() == 1 { "bar" } else { "bars" };
-    let list = words::short_list(&runs, MOST);
-    if list.starts_with("the pickup") && bars.len() == 1 { list } else { format!("{word} {list}") }
+    let list = format!("{word} {}", words::short_list(&runs, MOST));
+    match (pickup.is_empty(), bars.is_empty()) {
+        (true, _) => list,
+        (false, true) => "the pickup".to_owned(),
+        (false, false) => format!("the pickup and {list}"),
+    }
 }

@@ -308,8 +308,9 @@ pub fn is_text(bytes: &[u8]) -> bool {
 ///
 /// ```
 /// use breathline::{harp::Action, tab::read};
-/// let tab = read::read("Amazing grace:\n4 5–  5 ’ | 6↓\n", None)?;
-/// assert_eq!(tab.notes[0].action, Action::blow(4));
+/// let tab = read::read("Amazing Grace (C harp)\n\n4 –5 | -3’’ 6\n", None)?;
+/// let actions: Vec<Action> = tab.notes.iter().map(|note| note.action).collect();
+/// assert_eq!(actions, [Action::blow(4), Action::draw(5), Action::draw(3).bent(2), Action::blow(6)]);
 /// # Ok::<(), read::TabError>(())
 /// ```
 ///
@@ -425,7 +426,7 @@ impl Reader {
                     }
                 }
                 Kind::Aside => {
-                    let tab = token.text.split(' ').all(|word| line::looks_like_tab(word));
+                    let tab = token.text.split(' ').all(line::looks_like_tab);
                     if tab {
                         self.odd(at, format!("[{}]", token.text), OddityKind::Unknown(Hint::Any));
                     }
@@ -554,7 +555,7 @@ impl Reader {
         }
         let bends = text.chars().all(|c| line::BEND_MARKS.contains(c)) || text == "o";
         let breath = self.style == Style::Letters && ["B", "D", "b", "d"].contains(&text);
-        if bends && !breath || breath {
+        if bends || breath {
             self.loose(text, previous, at);
             return 0;
         }

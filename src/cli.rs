@@ -74,7 +74,14 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
     let wanted = Wanted { position: args.position, region, ..Wanted::first(top) };
-    let mut ranking = search::search_for(&request, &wanted);
+    // The text has a row for each tab and names all harps that have it; and it compares the winner with the next one.
+    let rows = match (args.output.json, request.may_share_tabs()) {
+        (true, _) => top,
+        (false, true) => usize::MAX,
+        (false, false) => top.max(2),
+    };
+    let mut ranking = search::search_for(&request, &Wanted { top: rows, ..wanted });
+    ranking.rank_unbent(&request, &wanted);
     if let Some(rival) = report::key::rival(&read.key) {
         ranking.rank_rival(&request, &wanted, rival.key);
     }

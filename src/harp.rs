@@ -76,7 +76,12 @@ impl Harp {
 
     /// The twelve standard harps of a tuning, from G, the lowest, up to F sharp.
     pub fn standard_set(tuning: &Arc<Tuning>) -> Vec<Harp> {
-        (0..12).map(|step| Harp::new(PitchClass::new(7 + step), Register::Standard, tuning.clone())).collect()
+        Harp::set(Register::Standard, tuning)
+    }
+
+    /// The twelve harps of a register and a tuning, from G, the lowest, up to F sharp.
+    pub fn set(register: Register, tuning: &Arc<Tuning>) -> Vec<Harp> {
+        (0..12).map(|step| Harp::new(PitchClass::new(7 + step), register, tuning.clone())).collect()
     }
 
     /// Reads a harp as players write it: `C`, `Bb`, `low-F`, `high G`, `D:natural-minor`, `Am:harmonic-minor`.

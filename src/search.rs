@@ -52,6 +52,17 @@ pub struct Request<'a> {
     pub any_key: bool,
 }
 
+impl Request<'_> {
+    /// Whether two approaches can have the same tab. With the key fixed and harps of one tuning whose keys differ they
+    /// cannot: there the same holes sound in another key.
+    pub fn may_share_tabs(&self) -> bool {
+        let alike = |harp: &Harp, other: &Harp| harp.tuning() != other.tuning() || harp.key() == other.key();
+        let others = |at: usize| self.harps[at + 1..].iter();
+        let mut harps = self.harps.iter().enumerate();
+        self.any_key || harps.any(|(at, harp)| others(at).any(|other| harp != other && alike(harp, other)))
+    }
+}
+
 /// One way to play the tune: a row of the ranking.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Approach<'a> {
@@ -77,6 +88,12 @@ impl Approach<'_> {
     /// The whole move of the tune, octaves and transposition together.
     pub fn shift(&self) -> Interval {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
+    }
+
+    /// Whether the other is played with the same actions, note for note; what sounds may be higher or lower.
+    pub fn has_same_tab(&self, other: &Approach) -> bool {
+        let (ours, theirs) = (self.playing.notes.iter(), other.playing.notes.iter());
+        ours.map(|note| note.action).eq(theirs.map(|note| note.action))
     }
 
     /// Whether a note, given by its index, was changed so that it can be played.

@@ -19,7 +19,7 @@ use breathline::{
     melody::{Melody, key},
     pitch::Interval,
     report::{self, Tune, text},
-    search::{self, Request, Weights},
+    search::{self, Playing, Request, Weights},
     tab::{BendMark, Notation, OverMark, Style, read},
 };
 use harness::{breathline, files, home};
@@ -215,8 +215,10 @@ proptest! {
             let actions: Vec<Option<Action>> = given.playing.notes.iter().map(|note| note.action).collect();
             let able = |action: &Option<Action>| action.is_none_or(|action| case.technique.allows(action));
             if actions.iter().all(able) && least.playing.notes.iter().all(|note| able(&note.action)) {
-                prop_assert!(case.price(&actions) == given.playing);
-                prop_assert!(least.playing.effort.total() <= case.best().effort.total());
+                // What a position costs is the same for every playing in it.
+                let there = |playing: Playing| playing.each_note(case.weights.in_position(given.position));
+                prop_assert!(there(case.price(&actions)) == given.playing);
+                prop_assert!(least.playing.effort.total() <= there(case.best()).effort.total());
             }
         }
         let mut right = 0;

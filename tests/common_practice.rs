@@ -1,15 +1,27 @@
-//! What players do, against what the default player's search finds. Every tune here is made up for its row, and every
-//! expectation is common practice, no source.
+//! What players do, against what the search finds: statements of common practice, each a check on a made or a traditional
+//! melody. The sources of all of them: common practice, no source.
+//!
+//! `cargo test --test common_practice -- --nocapture` prints which hold and which do not. Those that do not are asserted
+//! not to hold, with the reason, so that a better model is noticed.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::print_stdout,
+    reason = "a test says what fails by failing"
+)]
 
 mod tunes;
 
 use breathline::{
-    harp::{Harp, Position, Technique, Tuning},
-    melody::{Melody, key::Key},
+    harp::{Action, Harp, Position, Technique, Tuning, position},
+    import::{ImportOptions, import},
+    melody::{
+        Melody,
+        key::{self, Key},
+    },
     pitch::Interval,
-    search::{Approach, Request, Weights, search},
+    search::{Approach, Player, Request, Weights, search},
     tab::Notation,
 };
 use tunes::tune;
@@ -19,13 +31,38 @@ struct Best {
     harp: String,
     position: u8,
     bends: u32,
+    missing: u32,
+    awkward: u32,
+    /// Notes in which the lungs come to an end.
+    limits: u32,
     holes: (u8, u8),
+    /// Actions as signed tab, a missing note as a dot.
     tab: String,
 }
 
+impl Best {
+    fn has(&self, action: &str) -> bool {
+        self.tab.split(' ').any(|one| one == action)
+    }
+
+    fn written(&self) -> String {
+        format!("{} {}: {}", self.harp, self.position, self.tab)
+    }
+}
+
 fn best(melody: &Melody, key: Key, harps: &[Harp], technique: Technique) -> Best {
-    let weights = Weights::default();
-    let ranking = search(&Request { melody, key, harps, technique, weights: &weights, any_key: false });
+    best_of(melody, key, harps, technique, &Weights::default(), false)
+}
+
+fn best_of(
+    melody: &Melody,
+    key: Key,
+    harps: &[Harp],
+    technique: Technique,
+    weights: &Weights,
+    any_key: bool,
+) -> Best {
+    let ranking = search(&Request { melody, key, harps, technique, weights, any_key });
     let best: &Approach = ranking.best().unwrap();
     let write = |action| Notation::default().write(action);
     let tab: Vec<String> =
@@ -34,12 +71,18 @@ fn best(melody: &Melody, key: Key, harps: &[Harp], technique: Technique) -> Best
         harp: best.harp.to_string(),
         position: best.position.number(),
         bends: best.counts.bends(),
+        missing: best.counts.missing,
+        awkward: best.counts.awkward,
+        limits: best.counts.limits,
         holes: best.counts.holes.unwrap(),
         tab: tab.join(" "),
     }
 }
 
 fn harps(names: &str) -> Vec<Harp> {
+    if names == "all" {
+        return Harp::standard_set(&Tuning::richter());
+    }
     names.split(", ").map(|name| Harp::parse(name, Tuning::built_in()).unwrap()).collect()
 }
 
@@ -223,51 +266,372 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
     ("a grace note that lies on the way is played", "G", "D4 ~G4 B4 D4:2", 120, "C", "C 2: -1 -2 -3 -1"),
 ];
 
+/// A statement, and whether it holds.
+struct Statement {
+    says: &'static str,
+    /// What is found, and whether that is what is said.
+    check: fn() -> (Best, bool),
+    /// For a statement that does not hold: why.
+    apart: Option<&'static str>,
+}
+
+/// A made tune for the improver on all twelve harps.
+fn made(key: &str, text: &str, tempo: u32) -> Best {
+    on("all", key, text, tempo)
+}
+
+/// A made tune for the improver on these harps.
+fn on(names: &str, key: &str, text: &str, tempo: u32) -> Best {
+    best(&tune(text, tempo), key.parse().unwrap(), &harps(names), Technique::All)
+}
+
+/// A made tune on a C harp with this technique.
+fn with(technique: Technique, text: &str) -> Best {
+    best(&tune(text, 120), "C".parse().unwrap(), &harps("C"), technique)
+}
+
+/// A made tune for a player.
+fn for_player(name: &str, key: &str, text: &str, tempo: u32) -> Best {
+    let player = Player::find(name).unwrap();
+    best_of(&tune(text, tempo), key.parse().unwrap(), &harps("all"), player.technique, &player.weights, false)
+}
+
+/// A tune of the corpus for a player on all twelve harps.
+fn traditional(name: &str, player: &str) -> Best {
+    let bytes = std::fs::read(format!("{}/corpus/{name}.musicxml", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    let melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
+    let player = Player::find(player).unwrap();
+    let key = key::find(&melody).key;
+    best_of(&melody, key, &harps("all"), player.technique, &player.weights, false)
+}
+
+/// A statement about a tune: `is` is a condition on what is found, `it`.
+macro_rules! statement {
+    ($says:literal, $found:expr, $it:ident => $is:expr) => {
+        Statement {
+            says: $says,
+            check: || {
+                let $it = $found;
+                let is = $is;
+                ($it, is)
+            },
+            apart: None,
+        }
+    };
+    ($says:literal, $found:expr, $it:ident => $is:expr, apart: $why:literal) => {
+        Statement {
+            says: $says,
+            check: || {
+                let $it = $found;
+                let is = $is;
+                ($it, is)
+            },
+            apart: Some($why),
+        }
+    };
+}
+
+const STATEMENTS: &[Statement] = &[
+    // Positions.
+    statement!(
+        "a major tune from tonic to tonic is played in 1st position",
+        made("G", "G4 A4 B4 C5 D5 E5 F#5 G5 D5 B4 G4:2", 120),
+        it => it.position == 1 && it.bends == 0
+    ),
+    statement!(
+        "a Mixolydian tune is played in 2nd position",
+        made("A mixolydian", "A4 B4 C#5 D5 E5 F#5 G5 A5 G5 E5 C#5 A4:2", 120),
+        it => it.position == 2 && it.bends == 0
+    ),
+    statement!(
+        "a Dorian tune is played in 3rd position",
+        made("E dorian", "E4 F#4 G4 A4 B4 C#5 D5 E5 D5 B4 G4 E4:2", 120),
+        it => it.position == 3 && it.bends == 0
+    ),
+    statement!(
+        "a natural minor tune is played in 4th position",
+        made("E minor", "E4 F#4 G4 A4 B4 C5 D5 E5 D5 B4 G4 E4:2", 120),
+        it => it.position == 4 && it.bends == 0
+    ),
+    statement!(
+        "a Phrygian tune is played in 5th position",
+        made("B phrygian", "B4 C5 D5 E5 F#5 G5 A5 B5 A5 F#5 D5 C5 B4:2", 120),
+        it => it.position == 5 && it.bends == 0
+    ),
+    statement!(
+        "a Lydian tune is played in 12th position",
+        made("G lydian", "G4 A4 B4 C#5 D5 E5 F#5 G5 F#5 D5 C#5 B4 G4:2", 120),
+        it => it.position == 12 && it.bends == 0
+    ),
+    statement!(
+        "a hymn of five notes is played in 2nd or 1st position, which are learnt first",
+        made("G", "D4 G4:2 B4:1/2 G4:1/2 B4:2 A4 G4:2 E4 D4:2", 120),
+        it => [1, 2].contains(&it.position)
+    ),
+    statement!(
+        "a major tune without its fourth that goes down to the sixth is played in 1st position",
+        made("C", "G4 C5 D5 E5 C5 B4 A4 G4 A4 B4 C5:2", 120),
+        it => it.position == 1
+    ),
+    statement!(
+        "a tune of the tonic chord alone is played in 1st position",
+        made("A", "A4 C#5 E5 A5 E5 C#5 A4:2", 120),
+        it => it.position == 1 && it.bends == 0
+    ),
+    statement!(
+        "a beginner plays a major tune in 1st position on the middle holes",
+        for_player("beginner", "D", "D4 F#4 A4 G4 F#4 E4 D4:2 A4 B4 A4 F#4 D4:2", 90),
+        it => it.position == 1 && 4 <= it.holes.0 && it.holes.1 <= 7 && it.bends == 0
+    ),
+    statement!(
+        "in any key the middle of 1st position is where a beginner's major tune goes",
+        {
+            let player = Player::find("beginner").unwrap();
+            let melody = tune("E4 E4 F4 G4 G4 F4 E4 D4 C4 C4 D4 E4 E4 D4 D4:2", 100);
+            best_of(&melody, "C".parse().unwrap(), &harps("all"), player.technique, &player.weights, true)
+        },
+        it => it.position == 1 && 4 <= it.holes.0 && it.holes.1 <= 7
+    ),
+    // Careful holes.
+    statement!(
+        "in 2nd position a major tune keeps off draw 5 and draw 9",
+        made("G", "G4 B4 D5 E5 D5 B4 A4 G4 E4 G4 A4 B4 G4:2", 120),
+        it => careful(2, 0) == [Action::draw(5), Action::draw(9)] && !(it.position == 2 && (it.has("-5") || it.has("-9")))
+    ),
+    statement!(
+        "in 3rd position a natural minor tune keeps off draw 3 and draw 7",
+        made("D minor", "D4 F4 A4 Bb4 A4 G4 F4 E4 D4:2", 120),
+        it => careful(3, 1) == [Action::draw(3), Action::draw(7)] && !(it.position == 3 && (it.has("-3") || it.has("-7")))
+    ),
+    statement!(
+        "4th position has nothing to be careful with in a natural minor tune",
+        made("A minor", "E4 F4 G4 A4 B4 C5 D5 E5 D5 C5 B4 G4 A4:2", 120),
+        it => careful(4, 1).is_empty() && it.position == 4
+    ),
+    statement!(
+        "in 12th position the fourth of a major tune is a bend: such a tune is not played there",
+        made("F", "F4 A4 Bb4 C5 D5 C5 Bb4 A4 G4 F4:2", 120),
+        it => careful(12, 0) == [Action::draw(3), Action::draw(7)] && it.position == 1
+    ),
+    // Notes on the harp.
+    statement!(
+        "the scale blows first on holes 4 to 6 and draws first from 7 up",
+        on("C", "C", "C5 D5 E5 F5 G5 A5 B5 C6 D6 E6 F6 G6 A6 C7:2", 90),
+        it => it.tab == "4 -4 5 -5 6 -6 -7 7 -8 8 -9 9 -10 10"
+    ),
+    statement!(
+        "the bottom octave lacks the fourth and the sixth without bends",
+        with(Technique::None, "C4 D4 E4 F4 G4 A4 B4 C5 E5 G5 C6 E6 G6 C7:2"),
+        it => it.tab == "1 -1 2 . -2 . -3 4 5 6 7 8 9 10" || it.tab == "1 -1 2 . 3 . -3 4 5 6 7 8 9 10"
+    ),
+    statement!(
+        "draw 2 and draw 3 bent by a whole step fill the bottom octave",
+        with(Technique::Draw, "C4 D4 E4 F4 G4 A4 B4 C5 E5 G5 C6 E6 G6 C7:2"),
+        it => it.missing == 0 && it.has("-2''") && it.has("-3''")
+    ),
+    statement!(
+        "the top octave lacks the seventh without blow bends",
+        with(Technique::Draw, "C4 E4 G4 C5 E5 G5 C6 D6 E6 F6 G6 A6 B6 C7:2"),
+        it => it.missing == 1 && it.tab.ends_with("-10 . 10")
+    ),
+    statement!(
+        "blow 10 bent by a half step is the seventh of the top octave",
+        with(Technique::All, "C4 E4 G4 C5 E5 G5 C6 D6 E6 F6 G6 A6 B6 C7:2"),
+        it => it.tab.ends_with("-10 10' 10")
+    ),
+    statement!(
+        "the sharp fourth of the middle octave does not bend: it is overblow 5",
+        with(Technique::Over, "C4 E4 G4 C5 E5 F#5 G5 C6 E6 G6 C7:2"),
+        it => it.has("5o") && with(Technique::All, "C4 E4 G4 C5 E5 F#5 G5 C6 E6 G6 C7:2").missing == 1
+    ),
+    // Where on the harp.
+    statement!(
+        "nobody climbs to hole 10 of an F harp and bends there for the sake of one note",
+        traditional("deck-the-hall", "improver"),
+        it => it.harp == "F" && it.position == 1 && it.holes.1 <= 7 && it.missing == 1,
+        apart: "what plays every note comes first; the reasons name this choice, with its one missing note"
+    ),
+    statement!(
+        "one missing note is better than a tune full of bends for a beginner",
+        traditional("deck-the-hall", "beginner"),
+        it => it.harp == "F" && it.position == 1 && it.bends == 0 && it.missing == 1,
+        apart: "what plays every note comes first; the reasons name this choice, with its one missing note"
+    ),
+    // Traditional tunes.
+    statement!(
+        "Amazing Grace is played in 2nd or 1st position",
+        traditional("amazing-grace", "improver"),
+        it => [1, 2].contains(&it.position) && it.bends == 0
+    ),
+    statement!(
+        "Au clair de la lune is a beginner's tune in 1st position without bends",
+        traditional("au-clair-de-la-lune", "beginner"),
+        it => it.position == 1 && it.bends == 0
+    ),
+    statement!(
+        "Oh Susanna is played in 1st position on the middle holes",
+        traditional("oh-susanna", "improver"),
+        it => it.position == 1 && 4 <= it.holes.0 && it.holes.1 <= 7
+    ),
+    statement!(
+        "Ode to Joy is played in 1st position in the middle",
+        traditional("ode-to-joy", "beginner"),
+        it => it.position == 1 && it.holes.1 <= 7 && it.bends == 0
+    ),
+    statement!(
+        "Drunken Sailor, a Dorian tune, is played in 3rd position",
+        traditional("drunken-sailor", "improver"),
+        it => it.harp == "C" && it.position == 3 && it.bends == 0
+    ),
+    statement!(
+        "Swallowtail Jig in E Dorian is played on a D harp, 3rd position",
+        traditional("swallowtail-jig", "improver"),
+        it => it.harp == "D" && it.position == 3 && it.bends == 0
+    ),
+    statement!(
+        "Banish Misfortune in D Mixolydian is played on a G harp, 2nd position",
+        traditional("banish-misfortune", "improver"),
+        it => it.harp == "G" && it.position == 2,
+        apart: "the G harp lacks the C sharps of four bars, and what plays every note comes first; it is the next choice"
+    ),
+    statement!(
+        "Three Little Drummers in A Mixolydian is played on a D harp, 2nd position",
+        traditional("three-little-drummers", "improver"),
+        it => it.harp == "D" && it.position == 2 && it.bends == 0
+    ),
+    statement!(
+        "Korobeiniki in A minor is played on a C harp, 4th position",
+        traditional("korobeiniki", "improver"),
+        it => it.harp == "C" && it.position == 4 && it.bends == 0
+    ),
+    statement!(
+        "God Rest You Merry in E minor is played on a G harp, 4th position",
+        traditional("god-rest-you-merry", "improver"),
+        it => it.harp == "G" && it.position == 4 && it.bends == 0
+    ),
+    statement!(
+        "What Child Is This in E Dorian is played on a D harp, 3rd position, with a few bends",
+        traditional("what-child-is-this", "improver"),
+        it => it.harp == "D" && it.position == 3 && it.missing == 0
+    ),
+    statement!(
+        "a jig in G is played on a G harp in 1st position, with the one bend that it needs",
+        traditional("irish-washerwoman", "improver"),
+        it => it.harp == "G" && it.position == 1 && it.bends == 1
+    ),
+    statement!(
+        "a hornpipe in D is played on a D harp in 1st position",
+        traditional("boys-of-bluehill", "improver"),
+        it => it.harp == "D" && it.position == 1,
+        apart: "the fourth of the harp below is the seventh that this tune has as a passing note; on a G harp in 2nd position \
+                every note is there on holes 2 to 8, where the D harp goes up to 9 and turns the breath more often"
+    ),
+    statement!(
+        "a tune of chromatic steps is not for a diatonic harp: there are bends or gaps",
+        traditional("hall-of-the-mountain-king", "improver"),
+        it => it.bends + it.missing >= 10
+    ),
+    // Bends and the blues.
+    statement!(
+        "a minor blues is played on cross harp for the sound of its bends",
+        made("G minor", "G4 Bb4 C5 Db5 D5 F5 G5 F5 D5 C5 Bb4 G4:2", 120),
+        it => it.position == 2,
+        apart: "effort knows no sound: the natural notes of 3rd position are easier, and minor blues is played there too"
+    ),
+    statement!(
+        "a bend that is slid into on its own reed is easier than one that comes out of silence",
+        on("C", "G", "B4 Bb4", 120),
+        it => it.tab == "-3 -3'" && bends_of("B4 Bb4") < bends_of("Bb4")
+    ),
+    statement!(
+        "draw 4 bent by a half step is easier than draw 3 bent by a whole step",
+        on("C", "C", "Db5", 120),
+        it => it.tab == "-4'" && bends_of("Db5") < bends_of("A4")
+    ),
+    statement!(
+        "the half-step bend of draw 3 is harder to hold in tune than that of draw 4",
+        on("C", "C", "Bb4", 120),
+        it => it.tab == "-3'" && bends_of("Bb4") > bends_of("Db5")
+    ),
+    statement!(
+        "an overblow is the last resort: another harp with a plain bend is taken instead",
+        best(
+            &tune("C5 D5 Eb5 G5 Eb5 D5 C5:2", 120),
+            "C minor".parse().unwrap(),
+            &harps("C, Bb, Eb"),
+            Technique::Over,
+        ),
+        it => !it.tab.contains('o')
+    ),
+    statement!(
+        "a beginner is not told a tune with thirty bends",
+        traditional("banish-misfortune", "beginner"),
+        it => it.bends <= 3,
+        apart: "what plays every note comes first; the reasons name a G harp in 2nd position that lacks six notes without bends"
+    ),
+    // Breath and speed.
+    statement!(
+        "quick turns of the breath are awkward, slow ones are not",
+        on("C", "C", "C5:1/4 D5:1/4 E5:1/4 F5:1/4 G5:1/4 A5:1/4 G5:1/4 F5:1/4 E5:1/4 D5:1/4 C5", 180),
+        it => it.awkward > 0 && on("C", "C", "C5 D5 E5 F5 G5 A5 G5 F5 E5 D5 C5", 80).awkward == 0
+    ),
+    statement!(
+        "long draw notes without a rest fill the lungs; with rests they do not",
+        on("C", "G", &"D5:8 B4:8 ".repeat(6), 60),
+        it => it.limits > 0 && on("C", "G", &"D5:2 r:4 B4:2 r:4 ".repeat(6), 60).limits == 0
+    ),
+];
+
+fn careful(number: u8, mode: usize) -> Vec<Action> {
+    let harp = &harps("C")[0];
+    let offer = position::offer(harp, Position::new(number).unwrap());
+    offer.careful[mode].iter().map(|careful| careful.action).collect()
+}
+
+/// What the bends of a tune cost the improver on a C harp at its written pitch.
+fn bends_of(text: &str) -> u64 {
+    let (melody, harps, weights) = (tune(text, 120), harps("C"), Weights::default());
+    let (key, technique) = ("C".parse().unwrap(), Technique::All);
+    let ranking = search(&Request {
+        melody: &melody,
+        key,
+        harps: &harps,
+        technique,
+        weights: &weights,
+        any_key: false,
+    });
+    ranking.approaches.iter().find(|row| row.octave == 0).unwrap().playing.effort.bends
+}
+
 #[test]
-fn the_choice_is_that_of_players() {
+fn the_judgement_is_that_of_the_trade() {
     let mut wrong = String::new();
+    let mut held = 0;
+    let mut apart = String::new();
+    for statement in STATEMENTS {
+        let (found, holds) = (statement.check)();
+        let found = found.written();
+        held += usize::from(holds);
+        println!("{} {}", if holds { "holds:         " } else { "does not hold: " }, statement.says);
+        match (holds, statement.apart) {
+            (false, Some(why)) => {
+                let found: String = found.chars().take(60).collect();
+                apart += &format!("  {}\n    found: {found}\n    {why}\n", statement.says);
+            }
+            (false, None) => wrong += &format!("{}: {found}\n", statement.says),
+            (true, Some(_)) => wrong += &format!("{} holds now: {found}\n", statement.says),
+            (true, None) => {}
+        }
+    }
     for &(rule, key, text, tempo, names, expected) in CHOICES {
-        let found = best(&tune(text, tempo), key.parse().unwrap(), &harps(names), Technique::All);
-        let found = format!("{} {}: {}", found.harp, found.position, found.tab);
+        let found = on(names, key, text, tempo).written();
+        held += usize::from(found == expected);
+        println!("{} {rule}", if found == expected { "holds:         " } else { "does not hold: " });
         if found != expected {
             wrong += &format!("{rule}: {found}, not {expected}\n");
         }
     }
-    assert!(wrong.is_empty(), "\n{wrong}");
-}
-
-/// Where the search and players part: why, key, tune, tempo, and what is found with all twelve harps.
-const APART: &[(&str, &str, &str, u32, &str)] = &[
-    (
-        "a hymn of five notes is played in second or first position; twelfth is seldom learnt, but it has the tune on \
-         holes 4 to 6 without a bend, where second and first go higher",
-        "G",
-        "D4 G4:2 B4:1/2 G4:1/2 B4:2 A4 G4:2 E4 D4:2",
-        120,
-        "D 12: 4 -5 -6 -5 -6 6 -5 -4 4",
-    ),
-    (
-        "a major tune without its fourth that goes down to the sixth is played in first position",
-        "C",
-        "G4 C5 D5 E5 C5 B4 A4 G4 A4 B4 C5:2",
-        120,
-        "G 12: 4 -5 6 -6 -5 5 -4 4 -4 5 -5",
-    ),
-    (
-        "a minor blues is played on cross harp for the sound of its bends; effort likes the natural notes of third position",
-        "G minor",
-        "G4 Bb4 C5 Db5 D5 F5 G5 F5 D5 C5 Bb4 G4:2",
-        120,
-        "F 3: -4 -5 6 -6' -6 7 -8 7 -6 6 -5 -4",
-    ),
-];
-
-/// These answers are wrong, or at least not those of players. They are kept in sight: a better model changes them.
-#[test]
-fn where_the_search_and_players_part_is_known() {
-    let set = Harp::standard_set(&Tuning::richter());
-    for &(practice, key, text, tempo, found) in APART {
-        let best = best(&tune(text, tempo), key.parse().unwrap(), &set, Technique::All);
-        assert_eq!(format!("{} {}: {}", best.harp, best.position, best.tab), found, "{practice}");
-    }
+    let all = STATEMENTS.len() + CHOICES.len();
+    println!("{held} of {all} statements of common practice hold; those that do not:\n{apart}");
+    assert!(held >= 40 && wrong.is_empty(), "\n{wrong}");
 }

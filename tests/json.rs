@@ -108,6 +108,21 @@ struct Suggest {
     tried: usize,
     approaches: Vec<Approach>,
     rival: Option<Rival>,
+    unbent: Option<Unbent>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Unbent {
+    harp: Harp,
+    position: u8,
+    octave: i8,
+    sounding_key: String,
+    transposed: i16,
+    notes: usize,
+    playable: usize,
+    missing: Vec<Missing>,
+    effort: u64,
 }
 
 #[derive(Deserialize)]
@@ -212,6 +227,7 @@ struct Effort {
     register: u64,
     lungs: u64,
     missing: u64,
+    position: u64,
     changes: Option<u64>,
 }
 
@@ -320,6 +336,48 @@ fn every_row_of_a_ranking_adds_up() {
     }
 }
 
+#[test]
+fn the_best_without_bends_is_the_winner_of_a_player_who_does_not_bend() {
+    let mut told = [0; 3];
+    for tune in [
+        "deck-the-hall",
+        "what-child-is-this",
+        "irish-washerwoman",
+        "ode-to-joy",
+        "two-jigs",
+        "hall-of-the-mountain-king",
+    ] {
+        for options in
+            ["", "--player beginner", "--harps C", "--harps A,Bb,low-F", "--any-key", "--position 2"]
+        {
+            let ask = |bends: &str| -> Suggest {
+                ask(&format!("suggest corpus/{tune}.musicxml {options} {bends} --top 1 --json"))
+            };
+            let (answer, natural) = (ask(""), ask("--bends none"));
+            assert!(natural.unbent.is_none(), "{tune} {options}: not another choice");
+            let (best, natural) = (&answer.approaches[0], &natural.approaches[0]);
+            let lacks = |missing: &[Missing]| missing.iter().filter(|missing| !missing.grace).count();
+            let bends = best.bends.draw + best.bends.blow;
+            let is_other = bends > 0 || lacks(&natural.missing) < lacks(&best.missing);
+            let is_a_tune = lacks(&natural.missing) * 4 <= natural.notes;
+            told[if !is_other { 0 } else { 1 + usize::from(is_a_tune) }] += 1;
+            assert_eq!(answer.unbent.is_some(), is_other && is_a_tune, "{tune} {options}");
+            let Some(unbent) = answer.unbent else { continue };
+            assert_eq!(unbent.harp, natural.harp, "{tune} {options}");
+            assert_eq!(
+                (unbent.position, unbent.octave, unbent.sounding_key, unbent.transposed),
+                (natural.position, natural.octave, natural.sounding_key.clone(), natural.transposed)
+            );
+            assert_eq!((unbent.notes, unbent.playable), (natural.notes, natural.playable));
+            assert_eq!(
+                (lacks(&unbent.missing), unbent.effort),
+                (lacks(&natural.missing), natural.effort.total)
+            );
+        }
+    }
+    assert!(told.iter().all(|&times| times > 0), "{told:?}");
+}
+
 fn row_adds_up(row: &Approach, notes: usize) {
     assert_eq!((row.notes, row.tab.len()), (notes, notes));
     let played: Vec<&Action> = row.tab.iter().flatten().collect();
@@ -341,8 +399,9 @@ fn row_adds_up(row: &Approach, notes: usize) {
     let holes = row.holes.as_ref().unwrap();
     assert_eq!(Some(holes.lowest), played.iter().map(|action| action.hole).min());
     assert_eq!(Some(holes.highest), played.iter().map(|action| action.hole).max());
-    let Effort { total, bends, moves, breath, register, lungs, missing, changes } = row.effort;
-    assert_eq!(total, bends + moves + breath + register + lungs + missing + changes.unwrap_or(0));
+    let Effort { total, bends, moves, breath, register, lungs, missing, position, changes } = row.effort;
+    let playing = bends + moves + breath + register + lungs;
+    assert_eq!(total, playing + missing + position + changes.unwrap_or(0));
     assert_eq!(changes.is_some(), row.changes.is_some());
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }

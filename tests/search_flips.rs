@@ -8,7 +8,7 @@ mod players;
 mod tunes;
 
 use breathline::{
-    harp::{Bend, Breath, Harp, Technique, Tuning},
+    harp::{Bend, Breath, Harp, Position, Technique, Tuning},
     melody::{
         Melody,
         key::{Key, Mode},
@@ -101,6 +101,22 @@ const FLIPS: &[Flip] = &[
         tune: "Eb6",
         harps: &["C", "Eb"],
         choices: &[(99, "C: 8'"), (100, "Eb: 7"), (101, "Eb: 7")],
+    },
+    Flip {
+        field: "bends.high",
+        sum: "blow 8 bent on a C harp is Eb6, MIDI note 87, two above 85: twice the price, against blow 7 for 100",
+        others: &["bends.high_above=85", "register.holes.6=100"],
+        tune: "Eb6",
+        harps: &["C", "Eb"],
+        choices: &[(49, "C: 8'"), (50, "Eb: 7"), (51, "Eb: 7")],
+    },
+    Flip {
+        field: "bends.high_above",
+        sum: "blow 8 bent on a C harp is Eb6, MIDI note 87: 50 for each semitone above, against blow 7 for 100",
+        others: &["bends.high=50", "register.holes.6=100"],
+        tune: "Eb6",
+        harps: &["C", "Eb"],
+        choices: &[(84, "Eb: 7"), (85, "Eb: 7"), (86, "C: 8'")],
     },
     Flip {
         field: "bends.overblow",
@@ -524,7 +540,7 @@ fn nothing_but(prices: &[(&str, i64)]) -> Weights {
         let resting = match name {
             // No rest is long enough, no reed is too low or too high.
             "rest_ms" => 10_000,
-            "register.high_above" | "lungs.high_above" => 127,
+            "bends.high_above" | "register.high_above" | "lungs.high_above" => 127,
             // A second of any note takes as much air, and there is enough of it.
             "lungs.capacity_ml" | "lungs.bend_percent" | "lungs.low_percent" | "lungs.high_percent" => 100,
             // The ranges must stay inside one another.
@@ -596,7 +612,9 @@ fn no_field_is_without_its_flip() {
     let mut without = Vec::new();
     each_number(&mut improver(), "", &mut |name, _| {
         let flips = FLIPS.iter().any(|flip| flip.field == name && flip.choices[0].1 != flip.choices[2].1);
-        let elsewhere = ["breath.awkward_ms", "lungs.catch_ms"].contains(&name) || name.contains(".holes.");
+        let elsewhere = ["breath.awkward_ms", "lungs.catch_ms"].contains(&name)
+            || name.contains(".holes.")
+            || name.starts_with("positions.");
         if !flips && !elsewhere {
             without.push(name.to_owned());
         }
@@ -662,6 +680,33 @@ fn each_hole_has_its_price_for_bends() {
         let ranking = search(&request(&melody, &harps, &weights, Technique::All));
         let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
         assert_eq!((row.playing.notes[0].action, row.playing.effort.total()), (Some(action), 77));
+    }
+}
+
+/// The price of each position: its harp has a tune of one note in another position than the C harp, for 100.
+#[test]
+fn each_position_has_its_price() {
+    let melody = tune("C5", 120);
+    for number in 1..=12u8 {
+        let position = Position::new(number).unwrap();
+        // Whichever harp has C5 without a bend in some other position; 1st and 4th are on the C and the Eb harp.
+        let other = if number == 1 { 2 } else { 1 };
+        let there = Position::new(other).unwrap();
+        let harps =
+            [position, there].map(|position| harp(&position.harp_key(PitchClass::new(0)).to_string()));
+        let efforts = [99, 100, 101].map(|price| {
+            let fields = [number, other].map(|number| format!("positions.{}", number - 1));
+            let weights = nothing_but(&[(fields[0].as_str(), price), (fields[1].as_str(), 100)]);
+            let ranking = search(&request(&melody, &harps, &weights, Technique::Over));
+            let effort = |harp: &Harp| {
+                let mut rows = ranking.approaches.iter().filter(|row| row.harp == harp && row.octave == 0);
+                rows.next().unwrap().playing.effort.position
+            };
+            let best = ranking.best().unwrap();
+            (effort(&harps[0]), effort(&harps[1]), best.position == position)
+        });
+        let ties = number < other;
+        assert_eq!(efforts, [(99, 100, true), (100, 100, ties), (101, 100, false)], "position {number}");
     }
 }
 

@@ -258,28 +258,84 @@ fn nobody_is_told_that_a_key_that_was_found_is_certain() {
 }
 
 #[test]
-fn rows_that_are_said_to_have_the_same_tab_have_it_and_no_others() {
-    for tune in ["ode-to-joy", "greensleeves", "swallowtail-jig"] {
+fn a_tab_is_one_row_however_many_harps_have_it() {
+    for (tune, options) in [
+        ("ode-to-joy", "--any-key"),
+        ("greensleeves", "--any-key"),
+        ("swallowtail-jig", "--any-key"),
+        ("oh-susanna", "--harps all,low,high"),
+        ("oh-susanna", ""),
+    ] {
         let path = home().join(format!("corpus/{tune}.musicxml"));
-        let answer = json("suggest --any-key", &path);
-        let approaches = answer["approaches"].as_array().unwrap();
-        let page = breathline("suggest --any-key --width 200").arg(&path).answers();
-        let line = page.lines().find(|line| line.starts_with("The tab is the same in ")).unwrap();
-        let groups: Vec<Vec<usize>> = line
-            .split(", in ")
-            .map(|group| {
-                group.split(|c: char| !c.is_ascii_digit()).filter_map(|row| row.parse().ok()).collect()
-            })
-            .collect();
-        for first in 1..=5 {
-            for second in first + 1..=5 {
-                let same = approaches[first - 1]["tab"] == approaches[second - 1]["tab"];
-                let said = line.ends_with("all these rows.")
-                    || groups.iter().any(|group| group.contains(&first) && group.contains(&second));
-                assert_eq!(same, said, "{tune}: rows {first} and {second}: {line}");
+        let answer = json(&format!("suggest {options} --top 1000"), &path);
+        // The tabs in the order of the ranking, each with the harps that have it.
+        let mut tabs: Vec<(&Value, Vec<&Value>)> = Vec::new();
+        for approach in answer["approaches"].as_array().unwrap() {
+            match tabs.iter_mut().find(|(tab, _)| *tab == &approach["tab"]) {
+                Some((_, harps)) => harps.push(&approach["harp"]["key"]),
+                None => tabs.push((&approach["tab"], vec![&approach["harp"]["key"]])),
             }
         }
+        let page = breathline(&format!("suggest {options} --width 200")).arg(&path).answers();
+        let mut rows = page.lines().skip_while(|line| *line != "Ranking").skip(2);
+        for (row, (_, harps)) in (1..=5).zip(&tabs) {
+            let line = rows.next().unwrap();
+            let mut cells = line.split_whitespace().filter(|cell| !["low", "high"].contains(cell));
+            assert_eq!(cells.next(), Some(row.to_string().as_str()), "{tune}: {line}");
+            assert_eq!(cells.next(), harps[0].as_str(), "{tune}: {line}");
+            let said = page.lines().any(|line| {
+                let rows = line.split_once(" the same tab on").map_or("", |(rows, _)| rows);
+                let is_all = line.contains("all twelve keys") == (harps.len() >= 12);
+                rows.starts_with("Row") && rows.contains(&row.to_string()) && is_all
+            });
+            assert_eq!(said, harps.len() > 1, "{tune}: row {row} {harps:?}\n{page}");
+        }
     }
+}
+
+#[test]
+fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
+    let path = home().join("corpus/ode-to-joy.musicxml");
+    let said = "A low D harp plays the same tab an octave lower, as written";
+    assert!(breathline("suggest").arg(&path).answers().contains(said));
+    let (best, low) = (json("suggest", &path), json("tab --harp low-D --octave 0", &path));
+    assert_eq!(best["approaches"][0]["tab"], low["approaches"][0]["tab"]);
+    // Nothing of it where low harps were tried, or where the tune stays in its octave.
+    for options in ["--harps all,low", "--harps low-D", "--harps C"] {
+        let page = breathline(&format!("suggest {options}")).arg(&path).answers();
+        assert!(!page.contains("low D harp plays the same"), "{page}");
+    }
+}
+
+#[test]
+fn what_a_player_gives_up_who_does_not_bend_is_said() {
+    // Another harp or octave, with the one note that it lacks.
+    let page = breathline("suggest --width 200 corpus/deck-the-hall.musicxml").answers();
+    let lacks =
+        "Without bends, an F harp in 1st position an octave up lacks one note: B5 (bar 7, beat 1 1/2)";
+    assert!(page.contains("Every note is there, three notes bent") && page.contains(lacks), "{page}");
+    // The same harp in the same octave.
+    let path = home().join("corpus/what-child-is-this.musicxml");
+    let page = breathline("suggest --width 200").arg(&path).answers();
+    assert!(page.contains("Without bends it lacks ten notes (bars 3, 4, 7, 11, 12 and 15)"), "{page}");
+    let natural = json("suggest --harps D --bends none --position 3", &path);
+    let lacking = &natural["approaches"][0]["missing"];
+    assert_eq!(lacking.as_array().unwrap().len(), 10, "{lacking}");
+    // Nothing of it where the winner does not bend, or the player never does.
+    for options in ["corpus/ode-to-joy.musicxml", "corpus/deck-the-hall.musicxml --bends none"] {
+        let page = breathline(&format!("suggest {options}")).answers();
+        assert!(!page.contains("Without bends"), "{page}");
+    }
+}
+
+#[test]
+fn to_change_the_tune_is_advised_where_it_was_not_done() {
+    let ask = |options: &str| {
+        breathline(&format!("suggest --bends none --width 200 corpus/deck-the-hall.musicxml {options}"))
+            .answers()
+    };
+    assert!(ask("").contains("changing the tune as little as possible (--adapt)"));
+    assert!(!ask("--adapt").contains("(--adapt)"));
 }
 
 #[test]

@@ -57,7 +57,8 @@ Examples:
   breathline suggest tune.mid --key \"D Dorian\" --any-key --top 10
   breathline suggest tune.mid --key Em               when it is not the key that was found
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
-  breathline suggest tune.mid --harps C --bends none --adapt";
+  breathline suggest tune.mid --harps C --bends none --adapt
+  breathline suggest tune.mid --harps all,low,high";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -118,7 +119,7 @@ pub(crate) struct Suggest {
     pub(crate) source: Source,
     #[command(flatten)]
     pub(crate) player: Player,
-    /// The harps to try, as in C,G,low-F,Dm:natural-minor [default: the twelve standard ones]
+    /// The harps to try, as in C,G,low-F,Dm:natural-minor; all, low and high are twelve each [default: your kit, or all]
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
     /// The tunings to try in all twelve keys, as in richter,country, or all [default: richter]

@@ -9,7 +9,7 @@
 use std::{path::PathBuf, sync::Arc};
 
 use anyhow::{Context, bail};
-use breathline::harp::{Harp, Tuning};
+use breathline::harp::{Harp, Register, Tuning};
 use serde::Deserialize;
 
 use super::files;
@@ -20,7 +20,8 @@ struct Kit {
     harps: Vec<String>,
 }
 
-/// The harps to try, named one by one or by their tunings. `--harps all` and `--tunings` leave the kit file aside.
+/// The harps to try, named one by one or by their tunings. `--harps` and `--tunings` leave the kit file aside. Of `--harps`,
+/// `all`, `low` and `high` are the twelve Richter harps of that register; low and high ones are not all on sale everywhere.
 pub(super) fn harps(
     harps: &[String],
     of_tunings: &[String],
@@ -30,10 +31,18 @@ pub(super) fn harps(
         if names.iter().any(|name| name.trim().is_empty()) {
             bail!("the list of harps has an empty place; write them with one comma between, as in C,G,low-F");
         }
-        names.iter().map(|name| Ok(Harp::parse(name, tunings)?)).collect()
+        let mut harps = Vec::new();
+        for name in names {
+            match name.as_str() {
+                "all" => harps.extend(Harp::set(Register::Standard, &Tuning::richter())),
+                "low" => harps.extend(Harp::set(Register::Low, &Tuning::richter())),
+                "high" => harps.extend(Harp::set(Register::High, &Tuning::richter())),
+                name => harps.push(Harp::parse(name, tunings)?),
+            }
+        }
+        Ok(harps)
     };
     match (harps, of_tunings) {
-        ([all], _) if all == "all" => Ok(Harp::standard_set(&Tuning::richter())),
         ([], []) => match read()? {
             Some((path, kit)) => parse(&kit.harps).with_context(|| path.display().to_string()),
             None => Ok(Harp::standard_set(&Tuning::richter())),

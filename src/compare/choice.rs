@@ -63,11 +63,13 @@ pub enum Term {
     Breath,
     Register,
     Lungs,
+    Position,
 }
 
 impl Term {
     /// All of them, in the order of the effort.
-    pub const ALL: [Term; 5] = [Term::Bends, Term::Moves, Term::Breath, Term::Register, Term::Lungs];
+    pub const ALL: [Term; 6] =
+        [Term::Bends, Term::Moves, Term::Breath, Term::Register, Term::Lungs, Term::Position];
 
     /// Its part of an effort.
     pub fn of(self, effort: Effort) -> u64 {
@@ -77,6 +79,7 @@ impl Term {
             Term::Breath => effort.breath,
             Term::Register => effort.register,
             Term::Lungs => effort.lungs,
+            Term::Position => effort.position,
         }
     }
 
@@ -88,6 +91,7 @@ impl Term {
             Term::Breath => "breath",
             Term::Register => "register",
             Term::Lungs => "lungs",
+            Term::Position => "position",
         }
     }
 }
@@ -114,7 +118,8 @@ pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) 
     Choice { given, best, easier, strengths, weaknesses, differences }
 }
 
-/// The bars in which one row costs less than another; the two halves of a bar that is split at a repeat are one.
+/// The bars in which one row costs less than another; for the position that all are played in, none does. The two halves of a
+/// bar that is split at a repeat are one.
 fn bars(question: Question, ours: &Approach, theirs: &Approach) -> Vec<usize> {
     let bars = &question.melody.bars;
     let mut whole: Vec<usize> = (0..bars.len()).collect();
@@ -127,7 +132,7 @@ fn bars(question: Question, ours: &Approach, theirs: &Approach) -> Vec<usize> {
         let mut efforts = vec![0_u64; bars.len()];
         for (note, played) in question.melody.notes.iter().zip(&approach.playing.notes) {
             let effort = &mut efforts[whole[note.bar]];
-            *effort = effort.saturating_add(played.effort.total());
+            *effort = effort.saturating_add(Effort { position: 0, ..played.effort }.total());
         }
         efforts
     };

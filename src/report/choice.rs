@@ -150,6 +150,7 @@ pub(super) fn strength_line(
                 Term::Breath => "its turns of the breath cost less",
                 Term::Register => "where it lies on the harp costs less",
                 Term::Lungs => "it is easier on the lungs",
+                Term::Position => "the position is played more often, and costs less",
             };
             format!("{what} ({ours} against {theirs})")
         }

@@ -95,6 +95,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
             })
             .collect(),
         rival: rival(tune, ranking, top),
+        unbent: ranking.unbent.as_ref().map(|row| unbent(request, row)),
     })
 }
 
@@ -312,6 +313,7 @@ fn effort_info(effort: search::Effort) -> EffortInfo {
         register: effort.register,
         lungs: effort.lungs,
         missing: effort.missing,
+        position: effort.position,
         changes: None,
     }
 }
@@ -443,9 +445,21 @@ fn adapted_approach(request: &Request, row: &search::Approach) -> Approach {
     answer
 }
 
-fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach {
-    let melody: &Melody = request.melody;
-    let counts = &row.counts;
+fn unbent(request: &Request, row: &search::Approach) -> Unbent {
+    Unbent {
+        harp: harp_info(row.harp),
+        position: row.position.number(),
+        octave: row.octave,
+        sounding_key: super::key::sounding(row, request.key.mode, request.melody),
+        transposed: row.transposed.0,
+        notes: row.counts.notes,
+        playable: row.counts.playable,
+        missing: missing(request.melody, row),
+        effort: row.playing.effort.total(),
+    }
+}
+
+fn missing(melody: &Melody, row: &search::Approach) -> Vec<Missing> {
     let silent = row.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
     let missing = silent.filter(|&(index, _)| !row.is_changed(index));
     let missing = missing.map(|(index, _)| {
@@ -455,6 +469,12 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         let name = tab::wanted(melody, row, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
         Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
+    missing.collect()
+}
+
+fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach {
+    let melody: &Melody = request.melody;
+    let counts = &row.counts;
     let effort = row.playing.effort;
     Approach {
         rank,
@@ -465,7 +485,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         transposed: row.transposed.0,
         notes: counts.notes,
         playable: counts.playable,
-        missing: missing.collect(),
+        missing: missing(melody, row),
         bends: BendCounts {
             draw: counts.draw_bends,
             blow: counts.blow_bends,
@@ -578,6 +598,22 @@ struct Suggest<'a> {
     /// The rows under the key that it may be instead, in short; only where the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<Rival>,
+    /// The best without bends, in short; only where the winner bends or lacks notes and it is another playing that lacks few.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unbent: Option<Unbent>,
+}
+
+#[derive(Serialize)]
+struct Unbent {
+    harp: HarpInfo,
+    position: u8,
+    octave: i8,
+    sounding_key: String,
+    transposed: i16,
+    notes: u32,
+    playable: u32,
+    missing: Vec<Missing>,
+    effort: u64,
 }
 
 #[derive(Serialize)]
@@ -689,6 +725,7 @@ struct EffortInfo {
     register: u64,
     lungs: u64,
     missing: u64,
+    position: u64,
     /// What changes to the tune cost, where they were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<u64>,

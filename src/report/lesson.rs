@@ -400,7 +400,10 @@ fn the_effort(page: &mut Page, checked: &Checked) {
 /// Rows by the terms of their effort.
 pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     let mut columns = vec![Column::words("")];
-    columns.extend(Term::ALL.map(|term| Column::numbers(term.word())));
+    let costs = |term: Term| rows.iter().any(|(_, row)| term.of(row.playing.effort) > 0);
+    let shown: Vec<Term> =
+        Term::ALL.into_iter().filter(|&term| term != Term::Position || costs(term)).collect();
+    columns.extend(shown.iter().map(|term| Column::numbers(term.word())));
     let missing = rows.iter().any(|(_, row)| row.playing.effort.missing > 0);
     if missing {
         columns.push(Column::numbers("missing"));
@@ -410,7 +413,7 @@ pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     for (name, row) in rows {
         let effort = row.playing.effort;
         let mut cells = vec![(*name).to_owned()];
-        cells.extend(Term::ALL.map(|term| term.of(effort).to_string()));
+        cells.extend(shown.iter().map(|term| term.of(effort).to_string()));
         if missing {
             cells.push(effort.missing.to_string());
         }
@@ -435,7 +438,7 @@ pub(super) fn difference_lines(
         });
         (difference.given, difference.best, terms)
     };
-    let mut groups: Vec<(Vec<&Difference>, [i64; 5])> = Vec::new();
+    let mut groups: Vec<(Vec<&Difference>, [i64; 6])> = Vec::new();
     for (key, group) in
         &differences.iter().sorted_by_key(|difference| (key(difference), difference.note)).chunk_by(key)
     {

@@ -6,9 +6,9 @@ use itertools::Itertools;
 
 use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, chords, key, notes, tab, words};
 use crate::{
-    harp::{Action, Bend, Technique},
+    harp::{Action, Bend, Harp, Register, Technique},
     melody::Melody,
-    search::{Approach, Ranking, Request, breath::Limit, hard},
+    search::{Approach, Effort, Ranking, Region, Request, breath::Limit, hard},
     tab::Notation,
     time::Beats,
 };
@@ -41,21 +41,30 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     if let Some(sections) = key::sections_on(best, tune) {
         page.item(words::sentence(&sections));
     }
-    if let Some(rival) = ranking.approaches.get(1) {
+    // The winner's tab counts once, and another one is its rival.
+    let tabs = ranking.by_tab(options.top.max(2));
+    let rival = tabs.get(1).map(|tab| &ranking.approaches[tab[0]]);
+    if let Some(rival) = rival {
         page.item(words::sentence(&against(best, rival)));
     }
+    for reason in
+        without_bends(best, rival, ranking, request).into_iter().chain(other_register(best, request))
+    {
+        page.item(words::sentence(&reason));
+    }
     if !best.counts.is_full() {
-        page.item(words::sentence(&advice(best, request)));
+        page.item(words::sentence(&advice(best, ranking, request)));
     }
     page.heading(Tone::Strong.of("Ranking"));
-    page.blocks.push(Block::Table(table(ranking, request, options)));
-    let shown = &ranking.approaches[..options.top.min(ranking.approaches.len())];
-    let hidden = ranking.tried.saturating_sub(shown.len());
-    page.blocks.extend(same_tab(shown).map(|line| Block::Text(line.into())));
-    let full = |approach: &Approach| approach.counts.is_full();
+    let tabs = &tabs[..tabs.len().min(options.top)];
+    let shown: Vec<&Approach> = tabs.iter().map(|tab| &ranking.approaches[tab[0]]).collect();
+    page.blocks.push(Block::Table(table(&shown, request, options)));
+    page.blocks.extend(same_tabs(ranking, tabs).into_iter().map(|line| Block::Text(line.into())));
+    let full = |approach: &&Approach| approach.counts.is_full();
     if shown.iter().any(full) && !shown.iter().all(full) {
         page.text(Tone::Faint.of("What plays every note comes first, whatever its effort."));
     }
+    let hidden = ranking.tried.saturating_sub(tabs.iter().map(Vec::len).sum());
     if hidden > 0 {
         page.text(Tone::Faint.of(format!(
             "{hidden} more {} tried; --top {} shows them all.",
@@ -70,7 +79,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     }
     the_tab(&mut page, tune, request, ranking.adapted.as_ref().unwrap_or(best), options.notation);
     page.heading(Tone::Strong.of("Effort by its parts"));
-    page.blocks.push(Block::Table(parts(ranking, options.top)));
+    page.blocks.push(Block::Table(parts(&shown)));
     page
 }
 
@@ -217,6 +226,7 @@ pub(super) fn effort(approach: &Approach) -> String {
         ("register", effort.register),
         ("lungs", effort.lungs),
         ("missing notes", effort.missing),
+        ("position", effort.position),
         ("changes to the tune", effort.changes),
     ];
     terms.sort_by_key(|&(_, points)| std::cmp::Reverse(points));
@@ -320,13 +330,9 @@ fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
 
 /// What the next approach offers instead: "the next choice, a G harp in 1st position, has two bends more but …".
 fn against(best: &Approach, rival: &Approach) -> String {
-    let name = format!(
-        "the next choice, {} {} in {} position{},",
-        words::article(rival.harp),
-        words::harp(rival.harp),
-        rival.position,
-        if rival.octave == best.octave { String::new() } else { format!(" {}", words::octave(rival.octave)) }
-    );
+    let seldom = rival.playing.effort.position > best.playing.effort.position;
+    let seldom = if seldom { " (less often played)" } else { "" };
+    let name = format!("the next choice, {}{seldom},", named(rival, best));
     let kinds = |approach: &Approach| {
         let counts = &approach.counts;
         [
@@ -346,11 +352,23 @@ fn against(best: &Approach, rival: &Approach) -> String {
         }
     }
     match (worse.as_slice(), better.as_slice()) {
-        ([], []) if actions(best).eq(actions(rival)) => format!("{name} has the same tab"),
         ([], []) => format!("{name} is as good in all of this{}", drawback(best, rival)),
-        (worse, []) => format!("{name} has {}", words::list(worse)),
+        (worse, []) => format!("{name} has {}{}", words::list(worse), advantage(best, rival)),
         ([], better) => format!("{name} has {}{}", words::list(better), drawback(best, rival)),
         (worse, better) => format!("{name} has {}, but {}", words::list(worse), words::list(better)),
+    }
+}
+
+/// What speaks for a rival that counts no better: where it lies.
+fn advantage(best: &Approach, rival: &Approach) -> String {
+    let (ours, theirs) = (&best.counts, &rival.counts);
+    if theirs.region() == Region::Low && ours.region() != Region::Low {
+        ", but the low end has the chords".to_owned()
+    } else if rival.playing.effort.register < best.playing.effort.register && theirs.region() != ours.region()
+    {
+        format!(", but lies on {}", words::region(rival))
+    } else {
+        String::new()
     }
 }
 
@@ -373,33 +391,107 @@ fn drawback(best: &Approach, rival: &Approach) -> String {
     }
 }
 
-fn actions<'a>(approach: &'a Approach) -> impl Iterator<Item = Option<Action>> + 'a {
-    approach.playing.notes.iter().map(|played| played.action)
+/// "a G harp in 1st position an octave up"; the octave only where it is not the winner's.
+fn named(approach: &Approach, best: &Approach) -> String {
+    let octave = if approach.octave == best.octave {
+        String::new()
+    } else {
+        format!(" {}", words::octave(approach.octave))
+    };
+    let (article, harp) = (words::article(approach.harp), words::harp(approach.harp));
+    format!("{article} {harp} in {} position{octave}", approach.position)
 }
 
-/// "The tab is the same in rows 1, 3 and 4", which differ in what sounds.
-fn same_tab(shown: &[Approach]) -> Option<String> {
-    const NAMED: usize = 3;
-    let mut alike: BTreeMap<Vec<Option<Action>>, Vec<String>> = BTreeMap::new();
-    for (index, approach) in shown.iter().enumerate() {
-        alike.entry(actions(approach).collect()).or_default().push((index + 1).to_string());
+/// "without bends, an F harp in 1st position lacks one note: B5 (bar 7, beat 1)": what a player gives up who does not bend.
+fn without_bends(
+    best: &Approach,
+    rival: Option<&Approach>,
+    ranking: &Ranking,
+    request: &Request,
+) -> Option<String> {
+    let unbent = ranking.unbent.as_ref()?;
+    let is = |other: &Approach| (other.harp, other.shift()) == (unbent.harp, unbent.shift());
+    let who = if is(best) { " it".to_owned() } else { format!(", {}", named(unbent, best)) };
+    if unbent.counts.is_full() {
+        // The next choice has had its sentence.
+        let told = rival.is_some_and(|rival| is(rival) && rival.has_same_tab(unbent));
+        let has = if unbent.counts.missing_graces == 0 { "has every note" } else { "lacks only grace notes" };
+        return (!told).then(|| format!("without bends{who} {has}, but takes more effort"));
     }
-    let mut rows: Vec<String> = Vec::new();
-    for approach in shown {
-        let Some(same) = alike.remove(&actions(approach).collect::<Vec<_>>()) else { continue };
-        if same.len() > 1 && same.len() == shown.len() {
-            return Some("The tab is the same in all these rows.".to_owned());
+    let lacking: Vec<usize> =
+        missing_notes(unbent).filter(|&note| !request.melody.notes[note].grace).collect();
+    Some(format!("without bends{who} lacks {}", lacking_places(unbent, &lacking, request.melody)))
+}
+
+/// "one note: F#5 (bar 7, beat 2)", "eight notes (bars 3, 5 and 9)".
+fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> String {
+    let count = words::plural(notes.len() as u32, "note", "notes");
+    match *notes {
+        [note] => {
+            let name = tab::wanted(melody, approach, &melody.notes[note]);
+            let name = name.map_or_else(|| "?".to_owned(), |name| name.to_string());
+            let place = melody.place(note, 1);
+            format!("{count}: {name} ({}, beat {})", words::bar_numbers(&[place.bar]), place.beat)
         }
-        if same.len() > 1 {
-            rows.push(format!("rows {}", words::short_list(&same, 6)));
+        _ => format!("{count} ({})", words::bars(melody, notes.iter().copied())),
+    }
+}
+
+/// "a low G harp has the same tab as written", where the winner plays an octave away and no such harp was tried.
+fn other_register(best: &Approach, request: &Request) -> Option<String> {
+    let (register, away) = match best.octave {
+        1 => (Register::Low, "an octave lower"),
+        -1 => (Register::High, "an octave higher"),
+        _ => return None,
+    };
+    let tried = request.harps.iter().any(|harp| harp.register() == register);
+    if tried || best.harp.register() != Register::Standard || best.transposed.0 != 0 {
+        return None;
+    }
+    let harp = Harp::new(best.harp.key(), register, best.harp.tuning().clone());
+    Some(format!("{} {} plays the same tab {away}, as written", words::article(&harp), words::harp(&harp)))
+}
+
+/// "Row 1 has the same tab on a low F harp, an octave lower.": what else plays the tabs of the rows; what sounds differs.
+fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
+    let mut told: Vec<(String, Vec<String>)> = Vec::new();
+    for (row, tab) in (1..).zip(tabs) {
+        let Some(others) = other_harps(ranking, tab) else { continue };
+        match told.iter_mut().find(|(known, _)| *known == others) {
+            Some((_, rows)) => rows.push(format!("{row}")),
+            None => told.push((others, vec![format!("{row}")])),
         }
     }
-    rows.truncate(NAMED);
-    (!rows.is_empty()).then(|| format!("The tab is the same in {}.", rows.join(", in ")))
+    let sentence = |(others, rows): (String, Vec<String>)| match rows.as_slice() {
+        [row] => format!("Row {row} has the same tab on {others}."),
+        rows => format!("Rows {} have the same tab on {others}.", words::list(rows)),
+    };
+    told.into_iter().map(sentence).collect()
+}
+
+/// The harps besides the first that have a tab, with how much higher or lower they sound.
+fn other_harps(ranking: &Ranking, tab: &[usize]) -> Option<String> {
+    const NAMED: usize = 4;
+    let approaches: Vec<&Approach> = tab.iter().map(|&index| &ranking.approaches[index]).collect();
+    let (best, others) = approaches.split_first()?;
+    if others.is_empty() {
+        return None;
+    }
+    if approaches.iter().map(|approach| approach.harp.key().semitones()).unique().count() == 12 {
+        return Some("harps of all twelve keys: take the one in whose key you want to play".to_owned());
+    }
+    let named = |harp: &Harp| format!("{} {}", words::article(harp), words::harp(harp));
+    let harps: Vec<String> = others.iter().map(|other| named(other.harp)).unique().collect();
+    let away = others.iter().map(|other| other.shift().0 - best.shift().0).unique().exactly_one().ok();
+    let sounding = match away {
+        Some(away) if away % 12 == 0 => format!(", {}", words::octave((away / 12) as i8)),
+        _ => ", each in its own key".to_owned(),
+    };
+    Some(words::short_list(&harps, NAMED) + &sounding)
 }
 
 /// What else could be tried when not all can be played.
-fn advice(best: &Approach, request: &Request) -> String {
+fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
     let mut tries = Vec::new();
     if request.harps.len() < 12 {
         tries.push("all twelve harps (leave --harps away)");
@@ -413,24 +505,26 @@ fn advice(best: &Approach, request: &Request) -> String {
     if !request.any_key {
         tries.push("another key (--any-key)");
     }
+    if ranking.adapted.is_none() {
+        tries.push("changing the tune as little as possible (--adapt)");
+    }
     let tries: Vec<String> = tries.into_iter().map(str::to_owned).collect();
     let with = tab::technique(request.technique);
-    if tries.is_empty() {
+    let lacking = if tries.is_empty() {
         return format!("no harp plays all of it in any key with {with}");
-    }
-    let scope = if request.harps.len() == 1 {
-        format!("the {} does not play", words::harp(best.harp))
+    } else if request.harps.len() == 1 {
+        format!("the {} does not play all of it with {with}", words::harp(best.harp))
     } else {
-        "no harp that was tried plays".to_owned()
+        format!("no harp that was tried plays all of it with {with}")
     };
     let (last, most) =
         tries.split_last().map_or((String::new(), &[][..]), |(last, most)| (last.clone(), most));
     let tries = if most.is_empty() { last } else { format!("{} or {last}", most.join(", ")) };
-    format!("{scope} all of it with {with}: try {tries}")
+    format!("{lacking}: try {tries}")
 }
 
 /// The ranking as a table.
-fn table(ranking: &Ranking, request: &Request, options: Options) -> Table {
+fn table(shown: &[&Approach], request: &Request, options: Options) -> Table {
     let mut columns = vec![
         Column::numbers(""),
         Column::words("harp"),
@@ -450,7 +544,7 @@ fn table(ranking: &Ranking, request: &Request, options: Options) -> Table {
         columns.push(Column::numbers("to tempo"));
     }
     let mut table = Table { columns, rows: Vec::new() };
-    for (index, approach) in ranking.approaches.iter().take(options.top).enumerate() {
+    for (index, approach) in shown.iter().enumerate() {
         let counts = &approach.counts;
         let plays =
             if counts.is_full() { "all".to_owned() } else { format!("{}/{}", counts.playable, counts.notes) };
@@ -483,32 +577,36 @@ fn table(ranking: &Ranking, request: &Request, options: Options) -> Table {
 }
 
 /// The rows' effort by its terms, and by how much it is more than the best.
-fn parts(ranking: &Ranking, top: usize) -> Table {
-    let columns = vec![
-        Column::numbers(""),
-        Column::words("harp"),
-        Column::numbers("bends"),
-        Column::numbers("moves"),
-        Column::numbers("breath"),
-        Column::numbers("register"),
-        Column::numbers("lungs"),
-        Column::numbers("missing"),
-        Column::numbers("in all"),
-        Column::numbers("more").spare(1),
+fn parts(shown: &[&Approach]) -> Table {
+    type Points = fn(&Effort) -> u64;
+    let terms: [(&str, Points); 7] = [
+        ("bends", |effort| effort.bends),
+        ("moves", |effort| effort.moves),
+        ("breath", |effort| effort.breath),
+        ("register", |effort| effort.register),
+        ("position", |effort| effort.position),
+        ("lungs", |effort| effort.lungs),
+        ("missing", |effort| effort.missing),
     ];
+    let rows = || shown.iter().map(|approach| &approach.playing.effort);
+    // What costs nothing in any row is no column.
+    let terms: Vec<_> =
+        terms.into_iter().filter(|(_, points)| rows().any(|effort| points(effort) > 0)).collect();
+    let mut columns = vec![Column::numbers(""), Column::words("harp")];
+    columns.extend(terms.iter().map(|&(name, _)| Column::numbers(name)));
+    columns.extend([Column::numbers("in all"), Column::numbers("more").spare(1)]);
     let mut table = Table { columns, rows: Vec::new() };
-    let least = ranking.best().map_or(0, |best| best.playing.effort.total());
-    for (index, approach) in ranking.approaches.iter().take(top).enumerate() {
+    let least = shown.first().map_or(0, |best| best.playing.effort.total());
+    for (index, approach) in shown.iter().enumerate() {
         let effort = approach.playing.effort;
         let total = effort.total();
         // Nothing is a percentage of no effort.
         let more = (total.abs_diff(least) * 100 + least / 2).checked_div(least).filter(|_| index > 0);
         let sign = if total < least { "-" } else { "+" };
-        let numbers =
-            [effort.bends, effort.moves, effort.breath, effort.register, effort.lungs, effort.missing, total];
         let cells = [(index + 1).to_string(), approach.harp.to_string()]
             .into_iter()
-            .chain(numbers.map(|points| points.to_string()))
+            .chain(terms.iter().map(|(_, points)| points(&effort).to_string()))
+            .chain([total.to_string()])
             .chain([more.map_or(String::new(), |more| format!("{sign}{more}%"))]);
         let tone = if index == 0 { Tone::Strong } else { Tone::Plain };
         table.rows.push(cells.map(|cell| tone.of(cell)).collect());

@@ -335,6 +335,7 @@ impl<'a> Tune<'a> {
             }
         }
         playing.effort = playing.notes.iter().fold(Effort::default(), |sum, note| sum + note.effort);
+        let playing = playing.each_note(self.weights.in_position(approach.position));
         let mut counts = Counts::of(self.melody, &playing);
         for change in &changes {
             match change.why {

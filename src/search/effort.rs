@@ -11,7 +11,7 @@
 //!   ([`BendWeights::hold`]), and a bend after a rest starts cold ([`BendWeights::cold`]).
 //! * A price that is raised never makes any playing cheaper. Of the times and places that say *when* a price is due,
 //!   those that say "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
-//!   [`BreathWeights::jump_holes`], [`RegisterWeights::high_above`].
+//!   [`BreathWeights::jump_holes`], [`BendWeights::high_above`], [`RegisterWeights::high_above`].
 
 use std::ops::{Add, AddAssign};
 
@@ -19,7 +19,7 @@ use serde::Deserialize;
 
 use crate::{
     data::{self, DataError},
-    harp::{Action, Bend, Breath, HOLES},
+    harp::{Action, Bend, Breath, HOLES, Position},
     pitch::Pitch,
 };
 
@@ -36,6 +36,8 @@ pub struct Effort {
     pub register: u64,
     /// Too little or too much air.
     pub lungs: u64,
+    /// A position that is not in the ear.
+    pub position: u64,
     /// Notes that cannot be sounded.
     pub missing: u64,
     /// Changes of the tune, where it was adapted to be played.
@@ -45,7 +47,7 @@ pub struct Effort {
 impl Effort {
     /// The sum of the terms: what the search minimises.
     pub fn total(&self) -> u64 {
-        let playing = [self.bends, self.moves, self.breath, self.register, self.lungs];
+        let playing = [self.bends, self.moves, self.breath, self.register, self.lungs, self.position];
         playing.into_iter().chain([self.missing, self.changes]).fold(0, u64::saturating_add)
     }
 }
@@ -60,6 +62,7 @@ impl Add for Effort {
             breath: self.breath.saturating_add(other.breath),
             register: self.register.saturating_add(other.register),
             lungs: self.lungs.saturating_add(other.lungs),
+            position: self.position.saturating_add(other.position),
             missing: self.missing.saturating_add(other.missing),
             changes: self.changes.saturating_add(other.changes),
         }
@@ -128,6 +131,9 @@ pub struct Weights {
     pub register: RegisterWeights,
     /// Air.
     pub lungs: LungWeights,
+    /// A note in 1st to 12th position: the fewer tunes a player knows in a position, the less its scale is in the ear and
+    /// in the breath. Another position wins if it saves more than this for each note.
+    pub positions: [u32; 12],
 }
 
 /// Prices of bent notes.
@@ -144,6 +150,11 @@ pub struct BendWeights {
     pub unsteady: u32,
     /// A blow bend, besides its depth: short reeds leave less room.
     pub blow: u32,
+    /// Bends that sound above this MIDI pitch are on reeds so short that they hardly bend: blow bends that come on a G or A
+    /// harp do not yet come on an F harp.
+    pub high_above: u8,
+    /// Points for each semitone above, for such bends.
+    pub high: u32,
     /// An overblow.
     pub overblow: u32,
     /// An overdraw.
@@ -319,6 +330,12 @@ impl Weights {
         Effort { missing: missing.into(), ..Effort::default() }
     }
 
+    /// A note in a position, besides what it takes to sound it.
+    pub fn in_position(&self, position: Position) -> Effort {
+        let price = self.positions[usize::from(position.number().clamp(1, 12) - 1)];
+        Effort { position: price.into(), ..Effort::default() }
+    }
+
     /// Sounding a note for so long.
     pub fn hold(&self, way: &Way, sounding_ms: u32) -> Effort {
         Effort {
@@ -339,6 +356,7 @@ impl Weights {
                     + u64::from(prices.further) * u64::from(depth.saturating_sub(1))
                     + u64::from(if way.deepest { 0 } else { prices.unsteady })
                     + u64::from(if breath == Breath::Blow { prices.blow } else { 0 })
+                    + points(way.pitch.midi().saturating_sub(prices.high_above).into(), prices.high, 1)
             }
         };
         let hole = prices.holes[usize::from(way.action.hole.clamp(1, HOLES) - 1)];

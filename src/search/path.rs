@@ -200,6 +200,18 @@ pub fn price(
     line.price(ways, weights)
 }
 
+impl Playing {
+    /// The same with so much more effort for each note of the tune. What does not depend on how a note is played, such as
+    /// the position ([`Weights::in_position`]), makes no difference to the path.
+    pub fn each_note(mut self, more: Effort) -> Playing {
+        for played in &mut self.notes {
+            played.effort += more;
+            self.effort += more;
+        }
+        self
+    }
+}
+
 impl Line {
     /// The way of each note, from the choices that [`cheapest_within`] found.
     pub(super) fn chosen<'l>(

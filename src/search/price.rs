@@ -7,16 +7,18 @@ use crate::{
 };
 
 /// The row of a playing that did not come out of the search, on a harp, so many octaves and semitones away from what is
-/// written. Its effort is what [`super::path::price`] or [`super::path::best_keeping`] found.
+/// written. Its effort is what [`super::path::price`] or [`super::path::best_keeping`] found, and the price
+/// of the position.
 pub fn approach<'a>(
     request: &Request,
     harp: &'a Harp,
     (octave, transposed): (i8, Interval),
     playing: Playing,
 ) -> Approach<'a> {
-    let counts = Counts::of(request.melody, &playing);
     let tonic = request.key.tonic.transposed(transposed);
     let position = Position::of(harp.first_position_key(), tonic);
+    let playing = playing.each_note(request.weights.in_position(position));
+    let counts = Counts::of(request.melody, &playing);
     Approach { harp, position, octave, transposed, tonic, playing, counts, changes: Vec::new() }
 }
 

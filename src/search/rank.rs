@@ -16,6 +16,9 @@ pub struct Ranking<'a> {
     pub adapted: Option<Approach<'a>>,
     /// The rows under another key that the tune may be in, where that was asked for. They do not count in the order.
     pub rival: Option<Rival<'a>>,
+    /// The best without bends, where that was asked for and is worth a word; see [`Ranking::rank_unbent`]. It does not count
+    /// in the order.
+    pub unbent: Option<Approach<'a>>,
 }
 
 /// The approaches if the tune is in another key.
@@ -40,7 +43,21 @@ impl<'a> Ranking<'a> {
     pub fn new(mut approaches: Vec<Approach<'a>>) -> Ranking<'a> {
         approaches.sort_by(|a, b| key(a).cmp(&key(b)));
         approaches.dedup();
-        Ranking { tried: approaches.len(), approaches, adapted: None, rival: None }
+        Ranking { tried: approaches.len(), approaches, adapted: None, rival: None, unbent: None }
+    }
+
+    /// The first `most` tabs, each as the approaches that have it, best first: their indices. The same tab on another harp
+    /// sounds higher or lower; a player learns one tab, and takes the harp whose sound is wanted.
+    pub fn by_tab(&self, most: usize) -> Vec<Vec<usize>> {
+        let mut tabs: Vec<Vec<usize>> = Vec::new();
+        for (index, approach) in self.approaches.iter().enumerate() {
+            match tabs.iter().position(|tab| self.approaches[tab[0]].has_same_tab(approach)) {
+                Some(known) => tabs[known].push(index),
+                None if tabs.len() < most => tabs.push(vec![index]),
+                None => {}
+            }
+        }
+        tabs
     }
 
     /// Keeps only what the player wants to see.

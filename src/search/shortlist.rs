@@ -4,7 +4,7 @@
 //! them is a bound, and an approach is given up as soon as it is certain to stand behind it:
 //!
 //! 1. by the notes it lacks: if enough approaches lack none, the others are not looked at;
-//! 2. by the sounding of its notes alone, each in its easiest way: bends and the ends of the harp;
+//! 2. by the sounding of its notes alone, each in its easiest way: bends and the ends of the harp; and by its position;
 //! 3. in the pass without the lungs, which goes backwards: what is to come never costs less than so far;
 //! 4. in the pass with the lungs, whose states are dropped above the bound.
 //!
@@ -29,7 +29,7 @@ use super::{
     rank, transpositions,
 };
 use crate::{
-    harp::{Harp, Position},
+    harp::{Harp, Position, Technique},
     melody::key::Key,
     pitch::{Interval, Pitch},
 };
@@ -101,9 +101,10 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let approaches = rows.into_iter().map(|row| {
         let attempt = &tries[row.attempt];
         let ways = line.chosen(attempt.reach, attempt.shift(), &row.choices);
-        Approach { playing: line.price(ways, request.weights), ..row.approach }
+        let in_position = request.weights.in_position(row.approach.position);
+        Approach { playing: line.price(ways, request.weights).each_note(in_position), ..row.approach }
     });
-    Ranking { approaches: approaches.collect(), tried, adapted: None, rival: None }
+    Ranking { approaches: approaches.collect(), tried, adapted: None, rival: None, unbent: None }
 }
 
 impl<'a> Ranking<'a> {
@@ -111,6 +112,21 @@ impl<'a> Ranking<'a> {
     pub fn rank_rival(&mut self, request: &Request<'a>, wanted: &Wanted, key: Key) {
         let approaches = search_for(&Request { key, ..request.clone() }, wanted).approaches;
         self.rival = Some(Rival { key, approaches });
+    }
+
+    /// Adds the best of what is wanted without bends, where the winner bends or lacks notes and that is another playing of
+    /// which at most every fourth note, grace notes apart, is lacking: with more it is no tune (a judgement, no source).
+    /// Beside a winner that does not bend itself, it is only worth a word if it lacks fewer.
+    pub fn rank_unbent(&mut self, request: &Request<'a>, wanted: &Wanted) {
+        let Some(best) = self.best().filter(|best| best.counts.bends() > 0 || !best.counts.is_full()) else {
+            return;
+        };
+        let natural = Request { technique: Technique::None, ..request.clone() };
+        let unbent = search_for(&natural, &Wanted { top: 1, ..*wanted }).approaches.into_iter().next();
+        self.unbent = unbent.filter(|unbent| {
+            let is_worth_it = best.counts.bends() > 0 || unbent.counts.missing < best.counts.missing;
+            is_worth_it && unbent.counts.missing <= unbent.counts.notes / 4
+        });
     }
 }
 
@@ -133,8 +149,8 @@ struct Try<'s, 'a> {
     transposed: Interval,
     /// Whether it lacks grace notes at most.
     is_full: bool,
-    /// What the notes cost that it lacks.
-    missing: u64,
+    /// What is certain from the pitches alone: the notes that it lacks, and its position.
+    certain: u64,
     /// Its effort is no less than this.
     floor: u64,
 }
@@ -184,14 +200,16 @@ impl<'s, 'a> Try<'s, 'a> {
         (octave, transposed): (i8, Interval),
         pitches: &[(Pitch, [u64; 2])],
     ) -> Option<Try<'s, 'a>> {
-        let mut attempt = Try { harp, reach, octave, transposed, is_full: true, missing: 0, floor: 0 };
+        let mut attempt = Try { harp, reach, octave, transposed, is_full: true, certain: 0, floor: 0 };
         let shift = attempt.shift();
+        let in_position = request.weights.in_position(position(request, harp, transposed)).total();
         let mut sounds = false;
         for &(pitch, [main, graces]) in pitches {
+            attempt.certain += (main + graces) * in_position;
             if reach.ways(pitch, shift).is_empty() {
                 let price = |grace| request.weights.missing(grace).total();
                 attempt.is_full &= main == 0;
-                attempt.missing += main * price(false) + graces * price(true);
+                attempt.certain += main * price(false) + graces * price(true);
             } else {
                 sounds = true;
             }
@@ -210,7 +228,7 @@ impl<'s, 'a> Try<'s, 'a> {
             let hold = ways.map(|way| request.weights.hold(way, sounding_ms).total()).min().unwrap_or(0);
             hold.saturating_mul(count.into())
         });
-        least.fold(self.missing, u64::saturating_add)
+        least.fold(self.certain, u64::saturating_add)
     }
 }
 
@@ -290,20 +308,22 @@ impl<'a> Search<'_, 'a> {
             return None;
         }
         let Request { melody, weights, key, .. } = self.request;
-        let left = limit.checked_sub(attempt.missing)?;
+        let left = limit.checked_sub(attempt.certain)?;
         let choices = path::cheapest_within(self.line, attempt.reach, weights, attempt.shift(), left)?;
         let mut counts = Counts { notes: melody.notes.len() as u32, ..Counts::default() };
         let mut playing = Playing::default();
+        let &Try { harp, octave, transposed, .. } = attempt;
+        let position = position(self.request, harp, transposed);
+        let in_position = weights.in_position(position);
         let mut notes = melody.notes.iter();
         let ways = self.line.chosen(attempt.reach, attempt.shift(), &choices);
         self.line.price_each(ways, weights, |played, _| {
-            playing.effort += played.effort;
+            playing.effort += played.effort + in_position;
             counts.add(notes.next().is_some_and(|note| note.grace), &played);
         });
-        let &Try { harp, octave, transposed, .. } = attempt;
         let approach = Approach {
             harp,
-            position: position(self.request, harp, transposed),
+            position,
             octave,
             transposed,
             tonic: key.tonic.transposed(transposed),

@@ -1,0 +1,75 @@
+//! For `check_collections.py`: what can be played of many tunes, in one process. Reads a line of JSON for each tune,
+//! `{"key": "D dorian", "xml": "<score-partwise …"}`, and answers with a line for each: whether the twelve standard harps
+//! play it in full, in which positions, and which position wins for an improver.
+//!
+//!     approaches < TUNES
+
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+
+use std::{
+    error::Error,
+    io::{BufRead, Write, stdin, stdout},
+    process::ExitCode,
+};
+
+use breathline::{
+    harp::{Harp, Technique, Tuning},
+    import::{ImportOptions, import},
+    melody::{Melody, key::Key},
+    search::{Approach, Ranking, Request, Weights, search},
+};
+use serde_json::{Value, json};
+
+const TECHNIQUES: [Technique; 3] = [Technique::None, Technique::All, Technique::Over];
+
+fn main() -> ExitCode {
+    match run() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            eprintln!("{error}");
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn run() -> Result<(), Box<dyn Error>> {
+    let harps = Harp::standard_set(&Tuning::richter());
+    let weights = Weights::default();
+    let mut out = stdout().lock();
+    for line in stdin().lock().lines() {
+        let tune: Value = serde_json::from_str(&line?)?;
+        let field = |name: &str| tune[name].as_str().unwrap_or_default().to_owned();
+        let key: Key = field("key").parse()?;
+        let melody = import(field("xml").as_bytes(), &ImportOptions::default())?.melody;
+        writeln!(out, "{}", answer(&melody, key, &harps, &weights))?;
+    }
+    Ok(())
+}
+
+fn answer(melody: &Melody, key: Key, harps: &[Harp], weights: &Weights) -> Value {
+    let ask =
+        |harps, technique, any_key| search(&Request { melody, key, harps, technique, weights, any_key });
+    let rankings = TECHNIQUES.map(|technique| ask(harps, technique, false));
+    // Which position a tune has on a harp is a matter of transposition alone: one harp stands for all.
+    let unbent = ask(&harps[..1], Technique::None, true);
+    json!({
+        "written": rankings.each_ref().map(|ranking| is_played(ranking, |row| row.octave == 0)),
+        "octave": rankings.each_ref().map(|ranking| is_played(ranking, |row| row.octave.abs() <= 1)),
+        "positions": rankings.each_ref().map(positions),
+        "unbent_in_any_key": positions(&unbent),
+        "winners": rankings.each_ref().map(|ranking| ranking.best().map(|row| row.position.number())),
+    })
+}
+
+fn is_played(ranking: &Ranking, which: impl Fn(&Approach) -> bool) -> bool {
+    ranking.approaches.iter().any(|row| row.counts.is_full() && which(row))
+}
+
+/// The positions in which the whole tune can be played, in some octave.
+fn positions(ranking: &Ranking) -> Vec<u8> {
+    let full = ranking.approaches.iter().filter(|row| row.counts.is_full());
+    let mut positions: Vec<u8> = full.map(|row| row.position.number()).collect();
+    positions.sort_unstable();
+    positions.dedup();
+    positions
+}

@@ -2,13 +2,15 @@
 //!
 //! A search result holds no words, and a renderer takes no musical decision; what lies between is decided here: what
 //! comes first, how it is put, how it is rounded. [`text`] draws a page on a terminal or in a file; [`json`] gives the
-//! same answers as data, with types of its own.
+//! same answers as data, with types of its own; [`html`] draws the page to practise from ([`mod@practice`]).
 
 mod changes;
 pub mod harp;
+pub mod html;
 pub mod json;
 pub mod notes;
 pub mod positions;
+pub mod practice;
 pub mod suggest;
 pub mod tab;
 pub mod text;

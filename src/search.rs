@@ -19,6 +19,7 @@ pub mod path;
 pub mod rank;
 pub mod adapt;
 pub mod hard;
+pub mod air;
 
 use crate::{
     harp::{Bend, Breath, Harp, Position, Technique},

@@ -96,7 +96,7 @@ pub(super) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Optio
 }
 
 /// "bar 3 beat 2 1/2".
-fn place(melody: &Melody, note: usize) -> String {
+pub(super) fn place(melody: &Melody, note: usize) -> String {
     let place = melody.place(note, 1);
     match place.bar {
         0 => "the pickup".to_owned(),

@@ -21,8 +21,21 @@ use markup::{element, escape};
 const STYLE: &str = include_str!("html/page.css");
 const SCRIPT: &str = include_str!("html/page.js");
 
-/// Draws the page. `sheets` has the engraving of each row, in the order of the rows: SVG without style of its own.
-pub fn render(page: &Practice, sheets: &[String]) -> String {
+/// The engraving of a row: SVG without style of its own, in which what belongs to a note has `data-note` with its index.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Engraving {
+    /// The music in long lines, for a desk and for paper.
+    pub broad: String,
+    /// The music in short lines, for a phone.
+    pub slim: String,
+    /// The chart of the harp.
+    pub chart: String,
+    /// What its signs mean.
+    pub legend: String,
+}
+
+/// Draws the page; `sheets` has the engraving of each row, in the order of the rows.
+pub fn render(page: &Practice, sheets: &[Engraving]) -> String {
     let policy = format!(
         "default-src 'none'; script-src '{}'; style-src '{}'; base-uri 'none'; form-action 'none'",
         hash(SCRIPT),
@@ -38,7 +51,8 @@ pub fn render(page: &Practice, sheets: &[String]) -> String {
     ];
     let mut body = vec![opening(page)];
     if let Some((first, others)) = page.rows.split_first() {
-        let sheet = |index: usize| sheets.get(index).map_or("", String::as_str);
+        let none = Engraving::default();
+        let sheet = |index: usize| sheets.get(index).unwrap_or(&none);
         body.push(ranking::picture(page));
         body.push(element("main", &[("id", "approach")], &approach(page, first, sheet(0))));
         for (index, row) in others.iter().enumerate() {
@@ -72,7 +86,7 @@ fn opening(page: &Practice) -> String {
 }
 
 /// One approach: what it is, its sheet, where its notes lie over time.
-fn approach(page: &Practice, row: &Row, sheet: &str) -> String {
+fn approach(page: &Practice, row: &Row, sheet: &Engraving) -> String {
     let about = element("div", &[("class", "why")], &blocks::all(&row.about.blocks));
     let tab = element("details", &[("class", "tab")], &{
         element("summary", &[], "The tab as text") + &blocks::all(&row.tab.blocks)
@@ -83,14 +97,20 @@ fn approach(page: &Practice, row: &Row, sheet: &str) -> String {
             &[("class", "about"), ("aria-label", "This approach")],
             &(about + &hard_bars(row)),
         ),
-        section("sheet", "The sheet", &{
-            let frame =
-                [("class", "paper"), ("tabindex", "0"), ("role", "region"), ("aria-label", "Sheet music")];
-            element("div", &frame, sheet) + &tab
-        }),
+        section("sheet", "The sheet", &(paper(sheet) + &tab)),
         section("where", "On the harp over time", &strip::draw(page, row)),
     ];
     parts.concat()
+}
+
+/// The engraving. Style shows the long lines or the short ones.
+fn paper(sheet: &Engraving) -> String {
+    let parts =
+        [("broad", &sheet.broad), ("slim", &sheet.slim), ("chart", &sheet.chart), ("signs", &sheet.legend)];
+    let parts = parts.into_iter().filter(|(_, drawn)| !drawn.is_empty());
+    let parts = parts.map(|(class, drawn)| element("div", &[("class", class)], drawn));
+    let frame = [("class", "paper"), ("tabindex", "0"), ("role", "region"), ("aria-label", "Sheet music")];
+    element("div", &frame, &parts.collect::<String>())
 }
 
 fn section(class: &str, title: &str, content: &str) -> String {

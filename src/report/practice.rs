@@ -37,7 +37,7 @@ pub struct Practice {
     pub axis: u64,
     /// The ranking in numbers, and the effort by its parts.
     pub numbers: Page,
-    /// The bars, from the first with a note to the last.
+    /// The bars, from the first in which something sounds to the last.
     pub bars: Vec<PracticeBar>,
     /// The notes of the tune.
     pub notes: Vec<PracticeNote>,
@@ -60,12 +60,12 @@ pub struct PracticeBar {
     pub start_ms: u64,
     /// When it ends.
     pub end_ms: u64,
-    /// How long a felt beat lasts in it.
-    pub beat_ms: u64,
+    /// How long a felt beat lasts in it, in microseconds.
+    pub beat_us: u64,
     /// How many felt beats a full bar of its meter has.
     pub beats: u32,
-    /// How long before it to begin to count: a full bar, and before a pickup also what the pickup lacks.
-    pub count_in_ms: u64,
+    /// How long before it to begin to count, in microseconds: a full bar, and before a pickup also what the pickup lacks.
+    pub count_in_us: u64,
 }
 
 /// A note of the tune, whatever it is played on.
@@ -411,7 +411,9 @@ impl Clock {
     fn new(melody: &Melody) -> Clock {
         let first = melody.notes.first().map_or(0, |note| note.bar);
         let last_note = melody.notes.last();
-        let last = last_note.map_or(0, |note| note.bar);
+        // A long last note goes on into further bars.
+        let sounding = last_note.map_or(0, |note| melody.bars.partition_point(|bar| bar.start < note.end()));
+        let last = sounding.saturating_sub(1).max(last_note.map_or(0, |note| note.bar));
         let start_ms = melody.bars.get(first).map_or(0, |bar| melody.tempo.micros(bar.start) / 1000);
         let bar_end = melody.bars.get(last).map_or(Beats::ZERO, |bar| bar.start + bar.length);
         let end = last_note.map_or(Beats::ZERO, |note| note.end()).max(bar_end);
@@ -444,9 +446,9 @@ impl Clock {
         let at = |beats: Beats| self.ms(melody.tempo.micros(beats));
         let meter = bar.meter.unwrap_or(crate::time::Meter::COMMON);
         let per_quarter = u64::from(melody.tempo.micros_per_quarter(bar.start));
-        let millis = |beats: Beats| {
+        let micros = |beats: Beats| {
             let (numerator, denominator) = beats.fraction();
-            per_quarter * numerator.unsigned_abs() / denominator.unsigned_abs().max(1) / 1000
+            per_quarter.saturating_mul(numerator.unsigned_abs()) / denominator.unsigned_abs().max(1)
         };
         let (full, beat) = (meter.bar(), meter.felt_beat());
         let lacks = if bar.number == 0 && bar.length < full { full - bar.length } else { Beats::ZERO };
@@ -458,14 +460,14 @@ impl Clock {
             let endings: Vec<String> = bar.marks.ending.iter().map(|number| format!("{number}.")).collect();
             label += &format!(" ({} ending)", endings.join(" "));
         }
-        let beat_ms = millis(beat).max(1);
+        let beat_us = micros(beat).max(1);
         PracticeBar {
             label,
             start_ms: at(bar.start),
             end_ms: at(bar.start + bar.length),
-            beat_ms,
-            beats: (millis(full) / beat_ms).clamp(1, 64) as u32,
-            count_in_ms: millis(full + lacks),
+            beat_us,
+            beats: ((micros(full) + beat_us / 2) / beat_us).clamp(1, 64) as u32,
+            count_in_us: micros(full + lacks),
         }
     }
 

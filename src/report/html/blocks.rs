@@ -73,6 +73,6 @@ fn table(table: &Table) -> String {
         element("tr", &[], &cells.collect::<String>())
     });
     let body = element("tbody", &[], &rows.collect::<String>());
-    let frame = [("class", "wide"), ("tabindex", "0"), ("role", "region"), ("aria-label", "Table")];
+    let frame = [("class", "table"), ("tabindex", "0"), ("role", "region"), ("aria-label", "Table")];
     element("div", &frame, &element("table", &[], &(head + &body)))
 }

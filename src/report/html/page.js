@@ -18,7 +18,6 @@ const waiting = new Map([...document.querySelectorAll("template[data-row]")]
   .map(template => [Number(template.dataset.row), template.content]));
 let chosen = 0;
 let marked = new Map();
-let halo = null;
 
 function choose(row) {
   if (row === chosen || !waiting.has(row)) return;
@@ -46,21 +45,22 @@ function collect() {
     if (!marked.has(index)) marked.set(index, []);
     marked.get(index).push(piece);
   }
-  halo = null;
   drawLoop();
 }
 
 // ---- Light.
 
 let lit = -1;
+// The sheet is there in long lines and in short ones, of which one is shown.
+const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piece.getClientRects().length);
+const printed = pieces => onPaper(pieces)[0];
 
 function light(index) {
   if (index === lit) return;
   for (const piece of stage.querySelectorAll(".lit")) piece.classList.remove("lit");
   const was = marked.get(lit);
   lit = index;
-  if (halo) halo.remove();
-  halo = null;
+  for (const halo of stage.querySelectorAll(".halo")) halo.remove();
   if (index < 0) return;
   const pieces = marked.get(index) || [];
   for (const piece of pieces) piece.classList.add("lit");
@@ -69,18 +69,20 @@ function light(index) {
     const reed = stage.querySelector(`.reed.${way.breath}[data-hole="${way.hole}"]`);
     if (reed) reed.classList.add("lit");
   }
-  const onSheet = pieces.find(piece => piece.closest(".paper"));
+  const hole = stage.querySelector(`.paper .hole[data-hole="${way.hole}"][data-breath="${way.breath}"][data-bend="${way.bend}"]`);
+  if (hole) frame(hole);
+  const onSheet = printed(pieces);
   if (onSheet) {
-    drawHalo(onSheet);
-    follow(onSheet, (was || []).find(piece => piece.closest(".paper")));
+    frame(onSheet);
+    follow(onSheet, printed(was || []));
   }
 }
 
-// A frame around the note on the sheet, since a colour alone may not be seen.
-function drawHalo(piece) {
+// A frame around something on the sheet, since a colour alone may not be seen.
+function frame(piece) {
   const box = piece.getBBox();
-  const pad = Math.max(box.width, box.height) * 0.06 + box.width * 0.1;
-  halo = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+  const pad = box.width * 0.15;
+  const halo = document.createElementNS("http://www.w3.org/2000/svg", "rect");
   const place = {x: box.x - pad, y: box.y - pad, width: box.width + 2 * pad, height: box.height + 2 * pad, rx: pad};
   for (const [name, value] of Object.entries(place)) halo.setAttribute(name, value.toFixed(2));
   halo.classList.add("halo");
@@ -108,20 +110,20 @@ function follow(piece, before) {
 const strip = () => {
   const svg = stage.querySelector(".strip");
   const left = Number(svg.dataset.left), speed = Number(svg.dataset.perSecond) / 1000;
-  return {svg, frame: svg.closest(".scroll"), x: ms => left + ms * speed, ms: x => (x - left) / speed};
+  return {svg, lane: svg.closest(".scroll"), x: ms => left + ms * speed, ms: x => (x - left) / speed};
 };
 
 function head(ms) {
-  const {svg, frame, x} = strip();
+  const {svg, lane, x} = strip();
   const line = svg.querySelector(".playhead");
   const at = x(ms);
   line.setAttribute("x1", at.toFixed(1));
   line.setAttribute("x2", at.toFixed(1));
-  const room = frame.clientWidth;
+  const room = lane.clientWidth;
   if (run && !calm.matches) {
-    frame.scrollLeft = at - room * 0.3;
-  } else if (at < frame.scrollLeft || at > frame.scrollLeft + room * 0.95) {
-    frame.scrollLeft = at - room * 0.1;
+    lane.scrollLeft = at - room * 0.3;
+  } else if (at < lane.scrollLeft || at > lane.scrollLeft + room * 0.95) {
+    lane.scrollLeft = at - room * 0.1;
   }
 }
 
@@ -466,7 +468,7 @@ function noteAt(event) {
   if (!event.target.closest(".paper svg")) return null;
   let nearest = null, least = 60;
   for (const [index, pieces] of marked) {
-    for (const piece of pieces.filter(piece => piece.closest(".paper"))) {
+    for (const piece of onPaper(pieces)) {
       const box = piece.getBoundingClientRect();
       const dx = Math.max(box.left - event.clientX, 0, event.clientX - box.right);
       const dy = Math.max(box.top - event.clientY, 0, event.clientY - box.bottom);
@@ -509,6 +511,8 @@ document.addEventListener("keydown", event => {
   act();
 });
 
+// A turned phone shows the other lines.
+matchMedia("(max-width: 46rem)").addEventListener("change", () => { light(-1); if (!run) show(note); });
 document.body.dataset.state = "still";
 collect();
 tempoWords();

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::{
-    harp::Breath,
+    harp::{Bend, Breath},
     report::practice::{Practice, Row},
 };
 
@@ -13,9 +13,9 @@ pub fn practice(page: &Practice) -> String {
         label: &bar.label,
         at: bar.start_ms,
         to: bar.end_ms,
-        beat: bar.beat_ms,
+        beat: bar.beat_us as f64 / 1000.0,
         beats: bar.beats,
-        lead: bar.count_in_ms,
+        lead: bar.count_in_us as f64 / 1000.0,
     });
     let data = Data {
         tempo: page.quarters_per_minute,
@@ -38,6 +38,11 @@ fn row(row: &Row) -> RowData<'_> {
         say: &way.say,
         midi: way.midi,
         hole: way.action.map(|action| action.hole),
+        bend: way.action.map(|action| match action.bend {
+            Bend::None => "0".to_owned(),
+            Bend::Down(semitones) => semitones.to_string(),
+            Bend::Over => "over".to_owned(),
+        }),
         breath: way.action.map(|action| match action.breath {
             Breath::Blow => "blow",
             Breath::Draw => "draw",
@@ -67,10 +72,10 @@ struct Bar<'a> {
     label: &'a str,
     at: u64,
     to: u64,
-    beat: u64,
+    beat: f64,
     beats: u32,
     /// How long before the bar to begin to count in.
-    lead: u64,
+    lead: f64,
 }
 
 /// By columns, which is a third of the size.
@@ -98,4 +103,6 @@ struct Way<'a> {
     midi: Option<u8>,
     hole: Option<u8>,
     breath: Option<&'static str>,
+    /// As the sheet's chart names it: semitones, or `over`.
+    bend: Option<String>,
 }

@@ -3,6 +3,8 @@
 mod args;
 mod kit;
 pub(crate) mod message;
+#[cfg(feature = "sheet")]
+mod sheet;
 
 use std::{
     ffi::OsString,
@@ -30,6 +32,8 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
+        #[cfg(feature = "sheet")]
+        Ok(Cli { command: Command::Sheet(args) }) => sheet::run(&args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -67,6 +71,12 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if args.adapt {
         ranking.adapt(&request, &player.edits);
     }
+    #[cfg(feature = "sheet")]
+    if let Some(path) = &args.sheet {
+        let notation = (&args.notation).into();
+        let found = sheet::Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
+        sheet::of_ranking(path, found)?;
+    }
     if args.output.json {
         let top = args.top.map_or(usize::MAX, usize::from);
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
@@ -83,24 +93,11 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     let read = ReadTune::new(&args.source)?;
-    let tunings = tunings(&args.player.tuning_file)?;
+    let tunings = tunings(&args.choice.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
-    let player = player(&args.player)?;
-    let request = Request {
-        melody: &read.imported.melody,
-        key: read.key.key,
-        harps: &harps,
-        technique: player.technique,
-        weights: &player.weights,
-        any_key: args.position.is_some(),
-    };
-    let mut ranking = search::search(&request);
-    ranking.approaches.retain(|approach| args.position.is_none_or(|wanted| approach.position == wanted));
-    let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
-    ranking.approaches.retain(|approach| args.octave.is_none_or(|wanted| approach.octave == wanted));
-    if args.adapt {
-        ranking.adapt(&request, &player.edits);
-    }
+    let player = player(&args.choice.player)?;
+    let request = request(&read, &harps, &player, &args.choice);
+    let (ranking, octaves) = choose(&request, &args.choice, &player);
     if args.output.json {
         message::answer(&json::tab(&read.tune(), &player.name, &request, &ranking))?;
     } else if ranking.best().is_some() {
@@ -108,18 +105,50 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
             &report::suggest::tab_page(&read.tune(), &request, &ranking, (&args.notation).into()),
             &args.output,
         )?;
-    } else if let (Some(first), Some(last)) = (octaves.first(), octaves.last()) {
-        message::complain(&format!(
-            "the tune does not meet the {} harp there; --octave goes from {first} to {last}",
-            harps[0]
-        ));
     } else {
-        message::complain(&format!(
-            "the {} harp does not reach a single note of the tune; try another one",
-            harps[0]
-        ));
+        nothing_there(&harps, &octaves);
     }
     Ok(exit_code(&ranking))
+}
+
+/// What to search for when the harp, or at least how it is played, is the user's choice.
+fn request<'a>(
+    read: &'a ReadTune,
+    harps: &'a [Harp],
+    player: &'a Player,
+    choice: &args::Choice,
+) -> Request<'a> {
+    Request {
+        melody: &read.imported.melody,
+        key: read.key.key,
+        harps,
+        technique: player.technique,
+        weights: &player.weights,
+        any_key: choice.position.is_some(),
+    }
+}
+
+/// The approaches that are as the user chose, and in which octaves the tune meets the harp at all.
+fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player) -> (Ranking<'a>, Vec<i8>) {
+    let mut ranking = search::search(request);
+    ranking.approaches.retain(|approach| choice.position.is_none_or(|wanted| approach.position == wanted));
+    let octaves: Vec<i8> = ranking.approaches.iter().map(|approach| approach.octave).sorted().collect();
+    ranking.approaches.retain(|approach| choice.octave.is_none_or(|wanted| approach.octave == wanted));
+    if choice.adapt {
+        ranking.adapt(request, &player.edits);
+    }
+    (ranking, octaves)
+}
+
+/// Why there is no answer.
+fn nothing_there(harps: &[Harp], octaves: &[i8]) {
+    let Some(harp) = harps.first() else { return };
+    message::complain(&match (octaves.first(), octaves.last()) {
+        (Some(first), Some(last)) => {
+            format!("the tune does not meet the {harp} harp there; --octave goes from {first} to {last}")
+        }
+        _ => format!("the {harp} harp does not reach a single note of the tune; try another one"),
+    });
 }
 
 fn notes(args: &args::Notes) -> anyhow::Result<Exit> {

@@ -8,7 +8,7 @@
 //! 3. [`harp`] knows every way to sound a pitch on a harp, from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
-//! 6. [`report`] puts the answers into words and draws them as text or JSON.
+//! 6. [`report`] puts the answers into words and draws them as text or JSON; `sheet` draws a tune on paper.
 //!
 //! # Words
 //!
@@ -71,3 +71,5 @@ pub mod harp;
 pub mod search;
 pub mod tab;
 pub mod report;
+#[cfg(feature = "sheet")]
+pub mod sheet;

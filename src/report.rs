@@ -8,6 +8,7 @@ mod changes;
 pub mod harp;
 pub mod html;
 pub mod json;
+pub mod lead;
 pub mod notes;
 pub mod positions;
 pub mod practice;

@@ -18,6 +18,7 @@ use breathline::{
         practice::{self, Practice},
     },
     search::{self, Ranking, Request, Weights},
+    sheet::screen,
     tab::Notation,
 };
 use serde_json::Value;
@@ -53,7 +54,7 @@ fn with_page_of(
     let ranking = search::search(&request);
     let tune = Tune { name: "a tune", imported, key };
     let page = practice::practice(&tune, &request, &ranking, Notation::default());
-    let sheets = vec![html::Engraving::default(); page.rows.len()];
+    let sheets = screen::sheets(&tune, &request, &practice::shown(&ranking), Notation::default().bend_mark);
     check(&page, &ranking, &html::render(&page, &sheets));
 }
 

@@ -29,6 +29,10 @@ pub(crate) enum Command {
     /// Write tab for a harp of your choice
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
+    /// Write a lead sheet for paper, or a page to practise from: staff, tab under the notes, words, the chart of the harp
+    #[cfg(feature = "sheet")]
+    #[command(after_help = SHEET_EXAMPLES)]
+    Sheet(Sheet),
     /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
@@ -46,7 +50,8 @@ Examples:
   breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
   breathline suggest tune.mid --key \"D Dorian\" --any-key --top 10
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
-  breathline suggest tune.mid --harps C --bends none --adapt";
+  breathline suggest tune.mid --harps C --bends none --adapt
+  breathline suggest tune.musicxml --sheet tune.html";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -54,6 +59,14 @@ Examples:
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
   breathline tab tune.mid --harp low-F --octave -1
   breathline tab tune.mid --harp Am:natural-minor --bend-mark /";
+
+#[cfg(feature = "sheet")]
+const SHEET_EXAMPLES: &str = "\
+Examples:
+  breathline sheet tune.musicxml -o tune.pdf                  for the best of the twelve standard harps
+  breathline sheet tune.musicxml -o tune.html                 to listen to and to play along with, in a browser
+  breathline sheet tune.mid --harp C --position 2 -o tune.svg
+  breathline sheet tune.mid --harp low-F --size large --paper letter -o tune.png";
 
 const NOTES_EXAMPLES: &str = "\
 Examples:
@@ -102,6 +115,10 @@ pub(crate) struct Suggest {
     /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
     #[arg(long)]
     pub(crate) adapt: bool,
+    /// Also write a lead sheet for the winner: a .pdf, .svg or .png; or a page to practise from, with the first ten: .html
+    #[cfg(feature = "sheet")]
+    #[arg(long, value_name = "FILE")]
+    pub(crate) sheet: Option<PathBuf>,
     /// How many rows of the ranking to show [default: 5; with --json all]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
@@ -118,6 +135,17 @@ pub(crate) struct Tab {
     /// The harp, as in C, low-F or Dm:natural-minor
     #[arg(long, value_name = "HARP")]
     pub(crate) harp: String,
+    #[command(flatten)]
+    pub(crate) choice: Choice,
+    #[command(flatten)]
+    pub(crate) notation: Notation,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// How a tune is to be played on a harp.
+#[derive(Args, Debug)]
+pub(crate) struct Choice {
     /// The position; the tune is transposed to it [default: as the tune's key has it]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
@@ -129,10 +157,40 @@ pub(crate) struct Tab {
     pub(crate) adapt: bool,
     #[command(flatten)]
     pub(crate) player: Player,
+}
+
+/// A sheet for a tune.
+#[cfg(feature = "sheet")]
+#[derive(Args, Debug)]
+pub(crate) struct Sheet {
     #[command(flatten)]
-    pub(crate) notation: Notation,
+    pub(crate) source: Source,
+    /// The file to write; its ending says what: .html for a page to practise from, .pdf, .svg or .png for paper. Several
+    /// pages of SVG or PNG get numbers
+    #[arg(short, long, value_name = "FILE")]
+    pub(crate) output: PathBuf,
+    /// The harp, as in C, low-F or Dm:natural-minor [default: the best of the twelve standard ones]
+    #[arg(long, value_name = "HARP")]
+    pub(crate) harp: Option<String>,
     #[command(flatten)]
-    pub(crate) output: Output,
+    pub(crate) choice: Choice,
+    #[command(flatten)]
+    pub(crate) look: SheetLook,
+    /// The mark for each half step of a bend
+    #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
+    pub(crate) bend_mark: BendMark,
+}
+
+/// How a sheet is printed.
+#[cfg(feature = "sheet")]
+#[derive(Args, Debug)]
+pub(crate) struct SheetLook {
+    /// The paper
+    #[arg(long, value_enum, default_value_t = Paper::A4)]
+    pub(crate) paper: Paper,
+    /// How large the print is
+    #[arg(long, value_enum, default_value_t = Size::Normal)]
+    pub(crate) size: Size,
 }
 
 #[derive(Args, Debug)]
@@ -320,6 +378,16 @@ pub(crate) enum BendMark {
     Flat,
 }
 
+impl From<BendMark> for tab::BendMark {
+    fn from(mark: BendMark) -> tab::BendMark {
+        match mark {
+            BendMark::Quote => tab::BendMark::Quote,
+            BendMark::Slash => tab::BendMark::Slash,
+            BendMark::Flat => tab::BendMark::Flat,
+        }
+    }
+}
+
 impl From<&Notation> for tab::Notation {
     fn from(notation: &Notation) -> tab::Notation {
         tab::Notation {
@@ -330,13 +398,27 @@ impl From<&Notation> for tab::Notation {
                 Style::Letters => tab::Style::Letters,
                 Style::Parentheses => tab::Style::Parentheses,
             },
-            bend_mark: match notation.bend_mark {
-                BendMark::Quote => tab::BendMark::Quote,
-                BendMark::Slash => tab::BendMark::Slash,
-                BendMark::Flat => tab::BendMark::Flat,
-            },
+            bend_mark: notation.bend_mark.into(),
         }
     }
+}
+
+#[cfg(feature = "sheet")]
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Paper {
+    /// 210 by 297 mm
+    A4,
+    /// 8.5 by 11 inches
+    Letter,
+}
+
+#[cfg(feature = "sheet")]
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Size {
+    /// A staff of 7 mm
+    Normal,
+    /// A staff of 10 mm, for a music stand or weak eyes
+    Large,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]

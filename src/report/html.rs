@@ -21,6 +21,15 @@ use markup::{element, escape};
 const STYLE: &str = include_str!("html/page.css");
 const SCRIPT: &str = include_str!("html/page.js");
 
+/// The sheets of the rows, in their order, and the outlines of the glyphs that all of them use.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Sheets {
+    /// An SVG that shows nothing.
+    pub glyphs: String,
+    /// One for each row.
+    pub rows: Vec<Engraving>,
+}
+
 /// The engraving of a row: SVG without style of its own, in which what belongs to a note has `data-note` with its index.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Engraving {
@@ -34,8 +43,8 @@ pub struct Engraving {
     pub legend: String,
 }
 
-/// Draws the page; `sheets` has the engraving of each row, in the order of the rows.
-pub fn render(page: &Practice, sheets: &[Engraving]) -> String {
+/// Draws the page.
+pub fn render(page: &Practice, sheets: &Sheets) -> String {
     let policy = format!(
         "default-src 'none'; script-src '{}'; style-src '{}'; base-uri 'none'; form-action 'none'",
         hash(SCRIPT),
@@ -52,7 +61,8 @@ pub fn render(page: &Practice, sheets: &[Engraving]) -> String {
     let mut body = vec![opening(page)];
     if let Some((first, others)) = page.rows.split_first() {
         let none = Engraving::default();
-        let sheet = |index: usize| sheets.get(index).unwrap_or(&none);
+        let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
+        body.push(sheets.glyphs.clone());
         body.push(ranking::picture(page));
         body.push(element("main", &[("id", "approach")], &approach(page, first, sheet(0))));
         for (index, row) in others.iter().enumerate() {
@@ -109,7 +119,12 @@ fn paper(sheet: &Engraving) -> String {
         [("broad", &sheet.broad), ("slim", &sheet.slim), ("chart", &sheet.chart), ("signs", &sheet.legend)];
     let parts = parts.into_iter().filter(|(_, drawn)| !drawn.is_empty());
     let parts = parts.map(|(class, drawn)| element("div", &[("class", class)], drawn));
-    let frame = [("class", "paper"), ("tabindex", "0"), ("role", "region"), ("aria-label", "Sheet music")];
+    let frame = [
+        ("class", "paper"),
+        ("tabindex", "0"),
+        ("role", "region"),
+        ("aria-label", "Sheet music; the tab as text has the same notes"),
+    ];
     element("div", &frame, &parts.collect::<String>())
 }
 

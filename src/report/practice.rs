@@ -298,8 +298,8 @@ fn cautions(tune: &Tune, rows: &[Row]) -> Vec<Line> {
         lines.push("A note that the harp cannot sound stays silent.".to_owned());
     }
     lines.push(
-        "The lung level is an estimate from typical lungs and typical flows, not a measurement of yours. Rest if you \
-         feel dizzy."
+        "The lung level is an estimate from typical lungs and typical flows, not a measurement of yours. If you feel \
+         light-headed, stop and breathe normally until it has passed."
             .to_owned(),
     );
     lines.into_iter().map(Line::from).collect()

@@ -1,0 +1,140 @@
+//! `breathline sheet`, and the sheet of `suggest`: writes the files.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, bail};
+use breathline::{
+    harp::{Harp, Tuning},
+    report::{Tune, html, practice},
+    search::{Ranking, Request},
+    sheet::{self, Options, Sheet, pdf, png, screen, svg},
+    tab::Notation,
+};
+
+use super::{ReadTune, args, message, message::Exit};
+
+/// Runs the command.
+pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
+    let form = Form::of(&args.output)?;
+    let read = ReadTune::new(&args.source)?;
+    let tunings = super::tunings(&args.choice.player.tuning_file)?;
+    let harps = match &args.harp {
+        Some(name) => vec![Harp::parse(name, &tunings)?],
+        None => Harp::standard_set(&Tuning::richter()),
+    };
+    let player = super::player(&args.choice.player)?;
+    let mut request = super::request(&read, &harps, &player, &args.choice);
+    // Without a harp, the position chooses one; with one, the tune moves.
+    request.any_key &= args.harp.is_some();
+    let (ranking, octaves) = super::choose(&request, &args.choice, &player);
+    if ranking.best().is_some() {
+        let options =
+            Options { paper: args.look.paper.into(), size: args.look.size.into(), ..Options::default() };
+        let notation = Notation { bend_mark: args.bend_mark.into(), ..Notation::default() };
+        let found = Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
+        let files = draw(&args.output, form, found, options)?;
+        save(&files)?;
+        let names: Vec<String> = files.iter().map(|(path, _)| format!("{}\n", path.display())).collect();
+        message::answer(&names.concat())?;
+    } else {
+        super::nothing_there(&harps, &octaves);
+    }
+    Ok(super::exit_code(&ranking))
+}
+
+/// What was found, to be drawn.
+#[derive(Clone, Copy)]
+pub(super) struct Found<'a> {
+    pub(super) tune: &'a Tune<'a>,
+    pub(super) request: &'a Request<'a>,
+    pub(super) ranking: &'a Ranking<'a>,
+    pub(super) notation: Notation,
+}
+
+/// Writes the sheet of a ranking's winner, or the page of its first rows, if it has any.
+pub(super) fn of_ranking(path: &Path, found: Found) -> anyhow::Result<()> {
+    save(&draw(path, Form::of(path)?, found, Options::default())?)
+}
+
+/// What a file holds.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Form {
+    Html,
+    Pdf,
+    Png,
+    Svg,
+}
+
+impl Form {
+    /// By the ending of its name.
+    fn of(path: &Path) -> anyhow::Result<Form> {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
+        Ok(match ending.as_deref() {
+            Some("html" | "htm") => Form::Html,
+            Some("pdf") => Form::Pdf,
+            Some("png") => Form::Png,
+            Some("svg") => Form::Svg,
+            _ => bail!("{}: a sheet's name ends in .html, .pdf, .svg or .png", path.display()),
+        })
+    }
+}
+
+/// The files of a sheet with their contents.
+fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Result<Vec<(PathBuf, Vec<u8>)>> {
+    let Found { tune, request, ranking, notation } = found;
+    let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(Vec::new()) };
+    let options = Options { bend_mark: notation.bend_mark, ..options };
+    let sheet = Sheet::new(tune, request, approach, options);
+    let pages = sheet.pages.len();
+    let named = |page: usize| match pages {
+        1 => path.to_owned(),
+        _ => numbered(path, page + 1),
+    };
+    Ok(match form {
+        Form::Html => vec![(path.to_owned(), page(found).into_bytes())],
+        Form::Pdf => vec![(path.to_owned(), pdf::write(&sheet)?)],
+        Form::Svg => (0..pages).map(|page| (named(page), svg::document(&sheet, page).into_bytes())).collect(),
+        Form::Png => (0..pages)
+            .map(|page| Ok((named(page), png::write(&sheet, page)?)))
+            .collect::<anyhow::Result<_>>()?,
+    })
+}
+
+/// The page to practise from: the first rows of the ranking, each with its sheet.
+fn page(Found { tune, request, ranking, notation }: Found) -> String {
+    let page = practice::practice(tune, request, ranking, notation);
+    let sheets = screen::sheets(tune, request, &practice::shown(ranking), notation.bend_mark);
+    html::render(&page, &sheets)
+}
+
+/// `tune-2.svg`.
+fn numbered(path: &Path, number: usize) -> PathBuf {
+    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
+    let ending = path.extension().unwrap_or_default().to_string_lossy();
+    path.with_file_name(format!("{stem}-{number}.{ending}"))
+}
+
+fn save(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
+    for (path, bytes) in files {
+        std::fs::write(path, bytes).with_context(|| path.display().to_string())?;
+    }
+    Ok(())
+}
+
+impl From<args::Paper> for sheet::Paper {
+    fn from(paper: args::Paper) -> sheet::Paper {
+        match paper {
+            args::Paper::A4 => sheet::Paper::A4,
+            args::Paper::Letter => sheet::Paper::Letter,
+        }
+    }
+}
+
+impl From<args::Size> for sheet::Size {
+    fn from(size: args::Size) -> sheet::Size {
+        match size {
+            args::Size::Normal => sheet::Size::Normal,
+            args::Size::Large => sheet::Size::Large,
+        }
+    }
+}

@@ -1,0 +1,228 @@
+//! A tune on paper: staff, tab, words and the chart of the harp, as pages of glyphs and texts with their places.
+//!
+//! 1. `score` writes the melody as an approach plays it: note values (`values`, `tuplets`), accidentals, tab, words. It takes
+//!    every musical decision that is left.
+//! 2. `columns` says what room each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
+//! 3. `system` draws a line of music (`beams`, `stems`, `tab`), `pages` puts lines, [`mod@chart`] and legend on pages.
+//! 4. [`mod@svg`] writes a page as SVG, [`mod@pdf`] pages as one PDF, [`mod@png`] a page as a picture.
+//!
+//! What is drawn is a tree of [`draw::Group`]s that say what they belong to, in whole numbers, so a sheet is the same on every
+//! machine. The words come from [`crate::report::lead`].
+
+mod beams;
+mod chart;
+mod columns;
+pub mod draw;
+mod glyphs;
+mod legend;
+mod pages;
+pub mod pdf;
+pub mod png;
+mod render;
+mod score;
+pub mod screen;
+mod spacing;
+mod stems;
+pub mod svg;
+mod system;
+mod tab;
+mod text;
+mod tuplets;
+mod values;
+
+use crate::{
+    report::{Tune, lead},
+    search::{Approach, Request},
+    tab::BendMark,
+};
+use draw::{Bounds, Group, Owner};
+pub use glyphs::Glyph;
+pub use text::Face;
+
+/// How a sheet is to be.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Options {
+    /// The paper.
+    pub paper: Paper,
+    /// How large the print is.
+    pub size: Size,
+    /// The mark for each half step of a bend.
+    pub bend_mark: BendMark,
+}
+
+/// A size of paper, upright.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Paper {
+    /// 210 by 297 mm.
+    #[default]
+    A4,
+    /// 8.5 by 11 inches.
+    Letter,
+}
+
+/// How large the print is.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Size {
+    /// A staff of 7 mm.
+    #[default]
+    Normal,
+    /// A staff of 10 mm, for a music stand or weak eyes.
+    Large,
+}
+
+impl Size {
+    /// What a unit of a page is on paper.
+    fn unit_micrometres(self) -> i32 {
+        match self {
+            Size::Normal => 7,
+            Size::Large => 10,
+        }
+    }
+}
+
+/// A page that could not be drawn as PDF or PNG: what the drawing library says.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct DrawError(String);
+
+impl std::fmt::Display for DrawError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "the sheet could not be drawn ({}); write it as .svg instead", self.0)
+    }
+}
+
+impl std::error::Error for DrawError {}
+
+/// A page: what is drawn, in units of 1/250 of a staff space.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Page {
+    /// Its width.
+    pub width: i32,
+    /// Its height.
+    pub height: i32,
+    /// What is on it.
+    pub groups: Vec<Group>,
+}
+
+/// A lead sheet.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Sheet {
+    /// Its pages; at least one.
+    pub pages: Vec<Page>,
+    /// What a unit of its pages is on paper.
+    pub unit_micrometres: i32,
+    /// What it is called.
+    pub title: String,
+}
+
+impl Sheet {
+    /// The sheet of a tune as an approach plays it.
+    pub fn new(tune: &Tune, request: &Request, approach: &Approach, options: Options) -> Sheet {
+        let lead = lead::lead(tune, request, approach);
+        let score = score::score(request, approach);
+        let area = pages::Area::of(&options);
+        let systems = systems(&score, area.width, options.bend_mark);
+        let meter = score.bars.first().and_then(|bar| bar.meter);
+        let tempo = pages::Tempo::of(&request.melody.tempo, meter);
+        let heading = pages::heading(&lead, tempo, area.width);
+        let blocks = blocks(&lead, &score, approach, options, area.width);
+        let pages = pages::lay_out(heading, systems, blocks, area, &lead.title);
+        Sheet { pages, unit_micrometres: options.size.unit_micrometres(), title: lead.title }
+    }
+}
+
+/// The music alone, without breaks between pages, for a screen so many staff spaces wide: at 8 pixels a space, a hundred spaces
+/// are 800 pixels.
+pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: BendMark) -> Page {
+    let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
+    let score = score::score(request, approach);
+    let mut page = Page { width, height: 0, groups: Vec::new() };
+    let mut y = SCREEN_GAP;
+    for mut system in systems(&score, width - 2 * SCREEN_MARGIN, bend_mark) {
+        system.group.shift(SCREEN_MARGIN, y - system.bounds.top);
+        y += system.bounds.bottom - system.bounds.top + SCREEN_GAP;
+        page.groups.push(system.group);
+    }
+    page.height = y;
+    page
+}
+
+/// The chart of the harp alone.
+pub fn harp_chart(request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
+    alone(chart::draw(approach, sharps(request, approach), bend_mark))
+}
+
+/// The legend alone.
+pub fn legend(tune: &Tune, request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
+    alone(legend::draw(&lead::lead(tune, request, approach).legend, bend_mark))
+}
+
+const SCREEN_MARGIN: i32 = 60;
+const SCREEN_GAP: i32 = 300;
+
+/// A group as a page of its own.
+fn alone(mut group: Group) -> Page {
+    let empty = Bounds { left: 0, top: 0, right: 0, bottom: 0 };
+    let bounds = group.bounds().unwrap_or(empty);
+    group.shift(SCREEN_MARGIN - bounds.left, SCREEN_MARGIN - bounds.top);
+    Page {
+        width: bounds.right - bounds.left + 2 * SCREEN_MARGIN,
+        height: bounds.bottom - bounds.top + 2 * SCREEN_MARGIN,
+        groups: vec![group],
+    }
+}
+
+fn sharps(request: &Request, approach: &Approach) -> i8 {
+    let start = crate::time::Beats::ZERO;
+    let written =
+        request.melody.signature_at(start).map_or_else(|| request.key.sharps(), |signature| signature.sharps);
+    crate::melody::transposed_sharps(written, approach.transposed)
+}
+
+/// The lines of music, drawn.
+fn systems(score: &score::Score, width: i32, bend_mark: BendMark) -> Vec<system::System> {
+    if score.bars.is_empty() {
+        return Vec::new();
+    }
+    let measures = spacing::cut(score, columns::measures(score, bend_mark), width);
+    let lines = spacing::lines(score, &measures, width);
+    let mut carry = system::Carry::default();
+    let draw = |(number, line)| system::draw(score, &measures, line, number, bend_mark, &mut carry);
+    lines.iter().enumerate().map(draw).collect()
+}
+
+/// What stands after the music: the chart with the legend beside or under it, the changes, a caution.
+fn blocks(
+    lead: &lead::Lead,
+    score: &score::Score,
+    approach: &Approach,
+    options: Options,
+    width: i32,
+) -> Vec<Group> {
+    const GAP: i32 = 900;
+    let sharps = score.bars.first().map_or(0, |bar| bar.sharps);
+    let mut chart = chart::draw(approach, sharps, options.bend_mark);
+    let mut legend = legend::draw(&lead.legend, options.bend_mark);
+    let edge = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
+    let (chart_edge, legend_edge) = (edge(&chart), edge(&legend));
+    let mut blocks = Vec::new();
+    if chart_edge.0 + GAP + legend_edge.0 <= width {
+        legend.shift(chart_edge.0 + GAP, 0);
+        chart.groups.push(legend);
+        blocks.push(chart);
+    } else {
+        blocks.extend([chart, legend]);
+    }
+    let remarks = lead.changes.iter().chain(&lead.caution);
+    let lines: Vec<String> =
+        remarks.flat_map(|remark| pages::wrapped(remark, Face::Regular, REMARK_SIZE, width)).collect();
+    // By the line, so that many of them go on over the page.
+    for line in lines {
+        let mut group = Group::new(Owner::Legend);
+        let anchor = draw::Anchor::Start;
+        group.push(draw::Item::text(line, (0, 0), anchor, Face::Regular, REMARK_SIZE, draw::Role::Text));
+        blocks.push(group);
+    }
+    blocks
+}
+
+const REMARK_SIZE: i32 = 430;

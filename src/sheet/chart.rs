@@ -1,0 +1,165 @@
+//! The chart of the harp: its ten holes with what the tune uses of them, how often, and which bends.
+
+use super::{
+    draw::{Anchor, Bounds, Group, Item, Owner, Role},
+    tab,
+    text::Face,
+};
+use crate::{
+    harp::{Action, Bend, Breath, HOLES},
+    pitch::Spelling,
+    search::Approach,
+    tab::BendMark,
+};
+
+/// The width and height of a cell.
+const CELL: i32 = 1000;
+const ROW: i32 = 760;
+/// The column of words left of the holes.
+const HEADS: i32 = 1150;
+const LINE: i32 = 26;
+
+/// A row of the chart, from the blow overbends down to the deepest draw bend.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Row {
+    Bent(Breath, Bend),
+    Natural(Breath),
+}
+
+/// Draws the chart with its upper left corner at 0, 0.
+pub(super) fn draw(approach: &Approach, sharps: i8, bend_mark: BendMark) -> Group {
+    let mut chart = Group::new(Owner::Chart);
+    let used = |action: Action| {
+        let played = approach.playing.notes.iter().filter(|played| played.action == Some(action));
+        played.count()
+    };
+    let rows = rows(&used);
+    let blow_rows = rows.iter().take_while(|row| row.breath() == Breath::Blow).count();
+    let plate = 520;
+    for (index, &row) in rows.iter().enumerate() {
+        let below_plate = index >= blow_rows;
+        let top = index as i32 * ROW + if below_plate { plate } else { 0 };
+        let name = row.name();
+        let at = (HEADS - 120, top + ROW / 2 + 130);
+        chart.push(Item::text(name, at, Anchor::End, Face::Regular, 400, Role::Faint));
+        for hole in 1..=HOLES {
+            let action = row.action(hole);
+            let count = used(action);
+            let left = HEADS + i32::from(hole - 1) * CELL;
+            let cell = Bounds { left, top, right: left + CELL, bottom: top + ROW };
+            let Some(pitch) =
+                approach.harp.pitch(action).filter(|_| count > 0 || matches!(row, Row::Natural(_)))
+            else {
+                continue;
+            };
+            let depth = match action.bend {
+                Bend::None => 0,
+                Bend::Down(depth) => depth,
+                Bend::Over => 12,
+            };
+            let mut group = Group::new(Owner::Hole(hole, action.breath == Breath::Draw, depth));
+            outline(&mut group, cell);
+            let name = pitch_name(Spelling::in_key(pitch, sharps));
+            if count == 0 {
+                let at = (left + CELL / 2, top + ROW / 2 + 130);
+                group.push(Item::text(name, at, Anchor::Middle, Face::Regular, 380, Role::Faint));
+            } else {
+                // The house as in the tab, beside it the note and how often.
+                let foot = match action.breath {
+                    Breath::Blow => top + ROW / 2 + 230,
+                    Breath::Draw => top + ROW / 2 - 230,
+                };
+                let width = tab::width(&super::score::Tab::Action(action), bend_mark, 850);
+                tab::house(&mut group, action, bend_mark, (left + 50 + width / 2, foot), width, 850);
+                let x = left + CELL - 60;
+                group.push(Item::text(name, (x, top + 320), Anchor::End, Face::Semibold, 380, Role::Text));
+                let times = format!("×{count}");
+                group.push(Item::text(
+                    times,
+                    (x, top + ROW - 110),
+                    Anchor::End,
+                    Face::Regular,
+                    340,
+                    Role::Text,
+                ));
+            }
+            chart.groups.push(group);
+        }
+    }
+    // The plate with the numbers of the holes.
+    let top = blow_rows as i32 * ROW;
+    for hole in 1..=HOLES {
+        let left = HEADS + i32::from(hole - 1) * CELL;
+        let at = (left + CELL / 2, top + plate - 140);
+        chart.push(Item::text(hole.to_string(), at, Anchor::Middle, Face::Semibold, 440, Role::Chart));
+    }
+    let at = (HEADS - 120, top + plate - 140);
+    chart.push(Item::text("hole", at, Anchor::End, Face::Semibold, 400, Role::Chart));
+    chart
+}
+
+fn outline(group: &mut Group, cell: Bounds) {
+    let Bounds { left, top, right, bottom } = cell;
+    for (from, to) in [
+        ((left, top), (right, top)),
+        ((right, top), (right, bottom)),
+        ((right, bottom), (left, bottom)),
+        ((left, bottom), (left, top)),
+    ] {
+        group.push(Item::line(from, to, LINE, Role::Chart));
+    }
+}
+
+/// "F♯", without the octave.
+fn pitch_name(spelling: Spelling) -> String {
+    let name = spelling.to_string();
+    let letters: String = name.chars().take_while(|c| !c.is_ascii_digit() && *c != '-').collect();
+    letters.replace('#', "♯").replacen('b', "♭", 2)
+}
+
+impl Row {
+    fn breath(self) -> Breath {
+        match self {
+            Row::Bent(breath, _) | Row::Natural(breath) => breath,
+        }
+    }
+
+    fn action(self, hole: u8) -> Action {
+        match self {
+            Row::Natural(breath) => Action { bend: Bend::None, hole, breath },
+            Row::Bent(breath, bend) => Action { bend, hole, breath },
+        }
+    }
+
+    fn name(self) -> String {
+        match self {
+            Row::Natural(breath) => breath.to_string(),
+            Row::Bent(Breath::Blow, Bend::Over) => "overblow".to_owned(),
+            Row::Bent(Breath::Draw, Bend::Over) => "overdraw".to_owned(),
+            Row::Bent(_, Bend::Down(depth)) => {
+                let halves = ["", "½ step", "1 step", "1½ steps"];
+                halves
+                    .get(usize::from(depth))
+                    .map_or_else(|| format!("{depth} × ½"), |name| (*name).to_owned())
+            }
+            Row::Bent(_, Bend::None) => String::new(),
+        }
+    }
+}
+
+/// The rows from top to bottom: what is blown above the plate, what is drawn under it, bends further out; only bends that the
+/// tune uses.
+fn rows(used: &impl Fn(Action) -> usize) -> Vec<Row> {
+    /// No hole of any tuning has its reeds further apart.
+    const DEEPEST: u8 = 11;
+    let bent = |breath: Breath| {
+        let kinds = (1..=DEEPEST).map(Bend::Down).chain([Bend::Over]);
+        let used = kinds.filter(move |&bend| (1..=HOLES).any(|hole| used(Action { bend, hole, breath }) > 0));
+        used.map(move |bend| Row::Bent(breath, bend)).collect::<Vec<Row>>()
+    };
+    let mut rows = bent(Breath::Blow);
+    rows.reverse();
+    rows.extend([Row::Natural(Breath::Blow), Row::Natural(Breath::Draw)]);
+    rows.extend(bent(Breath::Draw));
+    rows
+}

@@ -1,0 +1,355 @@
+//! What needs room from left to right: a bar as columns, each with its extents in the lanes of music, tab, chords and words.
+
+use super::{
+    draw::SPACE,
+    glyphs::Glyph,
+    score::{Event, NoteEvent, Score, ScoreBar},
+    tab,
+    text::Face,
+    values::Value,
+};
+use crate::{tab::BendMark, time::Beats};
+
+/// Lanes in which things stand side by side.
+pub(super) mod lane {
+    pub(in crate::sheet) const MUSIC: usize = 0;
+    pub(in crate::sheet) const TAB: usize = 1;
+    pub(in crate::sheet) const CHORD: usize = 2;
+    /// The first verse; one more for each.
+    pub(in crate::sheet) const WORDS: usize = 3;
+}
+
+/// Sizes of type.
+pub(super) const WORD_SIZE: i32 = 490;
+pub(super) const CHORD_SIZE: i32 = 520;
+/// Half of a black head's width: where what stands under a note has its middle.
+pub(super) const HEAD_MIDDLE: i32 = 162;
+/// Grace notes are so many thousandths of the others.
+pub(super) const GRACE: i32 = 640;
+
+/// A place in a bar from left to right.
+#[derive(Clone, Debug)]
+pub(super) struct Column {
+    pub(super) what: What,
+    /// From the start of the bar.
+    pub(super) at: Beats,
+    pub(super) extents: Vec<Extent>,
+    /// The distance to the next column that looks best.
+    pub(super) spring: i32,
+}
+
+/// What stands in a column.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) enum What {
+    /// A new signature or meter.
+    Change,
+    /// A grace note: its event, and which one.
+    Grace(usize, usize),
+    /// A note or a rest.
+    Event(usize),
+    /// A chord symbol over a held note.
+    Chord,
+    /// The barline at the end.
+    Barline,
+}
+
+/// How far a column reaches to both sides of its place in a lane, and how far what follows in the lane must keep away.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Extent {
+    pub(super) lane: usize,
+    pub(super) left: i32,
+    pub(super) right: i32,
+    pub(super) gap: i32,
+}
+
+/// The columns of a bar, or of a part of it where it is too long for a line.
+#[derive(Clone, Debug)]
+pub(super) struct Measure {
+    /// Index in the score.
+    pub(super) bar: usize,
+    pub(super) columns: Vec<Column>,
+    /// Whether the bar ends here.
+    pub(super) ends: bool,
+    /// Whether the bar begins here.
+    pub(super) begins: bool,
+}
+
+/// The columns of every bar.
+pub(super) fn measures(score: &Score, bend_mark: BendMark) -> Vec<Measure> {
+    (0..score.bars.len())
+        .map(|index| Measure {
+            bar: index,
+            columns: columns(score, index, bend_mark),
+            ends: true,
+            begins: true,
+        })
+        .collect()
+}
+
+fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
+    let bar = &score.bars[index];
+    let mut columns = Vec::new();
+    let before = index.checked_sub(1).map(|before| &score.bars[before]);
+    let change = change_width(before, bar);
+    if change > 0 {
+        let music = Extent { lane: lane::MUSIC, left: 0, right: change, gap: 200 };
+        columns.push(Column { what: What::Change, at: Beats::ZERO, extents: vec![music], spring: 0 });
+    }
+    for (number, event) in bar.events.iter().enumerate() {
+        if let Some(note) = &event.note {
+            for (which, grace) in note.graces.iter().enumerate() {
+                columns.push(grace_column(event.at, number, which, grace, bend_mark));
+            }
+        }
+        columns.push(event_column(bar, number, event, bend_mark));
+    }
+    for (at, chord) in &bar.chords {
+        let width = Face::Semibold.width(&chord_text(chord), CHORD_SIZE);
+        let extent = Extent { lane: lane::CHORD, left: 0, right: width, gap: 180 };
+        let event = |column: &&mut Column| matches!(column.what, What::Event(_)) && column.at == *at;
+        match columns.iter_mut().find(event) {
+            Some(column) => column.extents.push(extent),
+            None => {
+                let place = columns.partition_point(|column| column.at <= *at);
+                columns
+                    .insert(place, Column { what: What::Chord, at: *at, extents: vec![extent], spring: 0 });
+            }
+        }
+    }
+    columns.push(Column { what: What::Barline, at: bar.length, extents: barline(score, index), spring: 230 });
+    for index in 0..columns.len().saturating_sub(1) {
+        let time = columns[index + 1].at - columns[index].at;
+        if matches!(columns[index].what, What::Event(_) | What::Chord) {
+            columns[index].spring = spring(time);
+        }
+    }
+    columns
+}
+
+/// The distance that looks best after a time: twice the time has less than twice the room (from memory of the handbooks; the
+/// numbers are ours).
+fn spring(time: Beats) -> i32 {
+    /// For the 128th, and twice as long each.
+    const ROOM: [i32; 10] = [290, 330, 390, 480, 640, 860, 1160, 1560, 2000, 2400];
+    let (numerator, denominator) = time.times(32, 1).fraction();
+    let (whole, parts) = (numerator / denominator.max(1), numerator);
+    if whole < 1 {
+        return if parts > 0 { ROOM[0] } else { 0 };
+    }
+    let halvings = whole.ilog2() as usize;
+    let Some((&from, &to)) = ROOM.get(halvings).zip(ROOM.get(halvings + 1)) else { return ROOM[9] };
+    // In a straight line between one value and the double one.
+    let base = denominator << halvings;
+    from + (i64::from(to - from) * (numerator - base) / base.max(1)) as i32
+}
+
+fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMark) -> Column {
+    let mut extents = Vec::new();
+    let Some(note) = &event.note else {
+        let glyph = rest_glyph(event.value);
+        let right = glyph.bounds().right + dots_width(event.value);
+        extents.push(Extent { lane: lane::MUSIC, left: 0, right, gap: 90 });
+        return Column { what: What::Event(number), at: event.at, extents, spring: 0 };
+    };
+    let head = head_glyph(event.value);
+    let ledger = if super::score::ledger_lines(note.position) == 0 { 0 } else { LEDGER };
+    let left = note.accidental.map_or(0, |alter| accidental_width(alter, 1000) + ACCIDENTAL_GAP).max(ledger);
+    let flagged = event.value.flags() > 0 && !is_beamed(bar, number);
+    let right = head.width() + dots_width(event.value).max(if flagged { 270 } else { 0 }).max(ledger);
+    // A tie needs some room to be seen.
+    let gap = if note.tie == super::score::Tie::None { 90 } else { 300 };
+    extents.push(Extent { lane: lane::MUSIC, left, right, gap });
+    if note.begins {
+        extents.push(tab_extent(note, bend_mark, 1000));
+        extents.extend(word_extents(note));
+    }
+    Column { what: What::Event(number), at: event.at, extents, spring: 0 }
+}
+
+fn grace_column(at: Beats, event: usize, which: usize, note: &NoteEvent, bend_mark: BendMark) -> Column {
+    let left = note.accidental.map_or(0, |alter| accidental_width(alter, GRACE) + ACCIDENTAL_GAP / 2);
+    let right = head_glyph(Value { halvings: 3, dots: 0 }).width() * GRACE / 1000 + 120;
+    let music = Extent { lane: lane::MUSIC, left: left.max(50), right, gap: 70 };
+    let mut extents = vec![music, tab_extent(note, bend_mark, tab::SMALL)];
+    extents.extend(word_extents(note));
+    Column { what: What::Grace(event, which), at, extents, spring: 330 }
+}
+
+fn tab_extent(note: &NoteEvent, bend_mark: BendMark, scale: i32) -> Extent {
+    let width = tab::width(&note.tab, bend_mark, scale);
+    let middle = if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
+    let turn = if note.awkward { tab::TURN_WIDTH } else { 0 };
+    Extent { lane: lane::TAB, left: width / 2 - middle + turn, right: width - width / 2 + middle, gap: 60 }
+}
+
+/// Where the words under a note begin, from the place of its head, and how wide they are.
+pub(super) fn word_place(text: &str, held: bool) -> (i32, i32) {
+    let width = Face::Regular.width(text, WORD_SIZE);
+    // A syllable that is held over more notes begins with its first (from memory of the handbooks).
+    (if held { 0 } else { HEAD_MIDDLE - width / 2 }, width)
+}
+
+fn word_extents(note: &NoteEvent) -> impl Iterator<Item = Extent> {
+    note.lyrics.iter().filter(|lyric| !lyric.text.is_empty()).map(|lyric| {
+        let (start, width) = word_place(&lyric.text, lyric.extend);
+        // Room for the hyphen, or for a space.
+        let gap = if lyric.hyphen { 330 } else { 150 };
+        let lane = lane::WORDS + usize::from(lyric.verse.saturating_sub(1));
+        Extent { lane, left: -start, right: start + width, gap }
+    })
+}
+
+/// How far a ledger line reaches beyond the head.
+pub(super) const LEDGER: i32 = 80;
+/// Between an accidental and its head.
+pub(super) const ACCIDENTAL_GAP: i32 = 55;
+/// From a head to its dot, and from dot to dot.
+pub(super) const DOT_GAP: i32 = 75;
+pub(super) const DOT_STEP: i32 = 150;
+
+fn dots_width(value: Value) -> i32 {
+    match value.dots {
+        0 => 0,
+        dots => DOT_GAP + 100 + DOT_STEP * i32::from(dots - 1),
+    }
+}
+
+pub(super) fn head_glyph(value: Value) -> Glyph {
+    Glyph::named(match value.halvings {
+        i8::MIN..=-1 => "head_double_whole",
+        0 => "head_whole",
+        1 => "head_half",
+        _ => "head_black",
+    })
+}
+
+pub(super) fn rest_glyph(value: Value) -> Glyph {
+    Glyph::named(match value.halvings {
+        i8::MIN..=-1 => "rest_double_whole",
+        0 => "rest_whole",
+        1 => "rest_half",
+        2 => "rest_quarter",
+        3 => "rest_1",
+        4 => "rest_2",
+        5 => "rest_3",
+        6 => "rest_4",
+        _ => "rest_5",
+    })
+}
+
+pub(super) fn accidental_glyph(alter: i8) -> Glyph {
+    Glyph::named(match alter {
+        i8::MIN..=-2 => "double_flat",
+        -1 => "flat",
+        0 => "natural",
+        1 => "sharp",
+        2..=i8::MAX => "double_sharp",
+    })
+}
+
+fn accidental_width(alter: i8, scale: i32) -> i32 {
+    accidental_glyph(alter).width() * scale / 1000
+}
+
+/// A chord symbol with real sharps and flats: those after a letter of a root or a bass, and before a number.
+pub(super) fn chord_text(text: &str) -> String {
+    let chars: Vec<char> = text.chars().collect();
+    let is_sign = |index: usize| {
+        let after_letter =
+            index > 0 && matches!(chars[index - 1], 'A'..='G') && (index == 1 || chars[index - 2] == '/');
+        after_letter || chars.get(index + 1).is_some_and(char::is_ascii_digit)
+    };
+    let sign = |(index, &char): (usize, &char)| match char {
+        '#' if is_sign(index) => '♯',
+        'b' if is_sign(index) => '♭',
+        other => other,
+    };
+    chars.iter().enumerate().map(sign).collect()
+}
+
+/// Whether a flagged event shares a beam with a neighbour.
+fn is_beamed(bar: &ScoreBar, number: usize) -> bool {
+    super::beams::groups(bar).iter().any(|group| group.contains(&number))
+}
+
+/// How wide a change of signature or meter inside a line is; zero for none.
+fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
+    let Some(before) = before else { return 0 };
+    let signature =
+        if before.sharps == bar.sharps { 0 } else { signature_width(bar.sharps, before.sharps) + 100 };
+    let meter = if before.meter == bar.meter { 0 } else { meter_width(bar) };
+    signature + meter
+}
+
+/// How wide a signature is; that without accidentals shows the naturals of the one before.
+pub(super) fn signature_width(sharps: i8, before: i8) -> i32 {
+    let count = if sharps == 0 { before } else { sharps };
+    i32::from(count.unsigned_abs()) * SIGNATURE_STEP
+}
+
+/// From one accidental of a signature to the next.
+pub(super) const SIGNATURE_STEP: i32 = 235;
+
+/// How wide the numbers of a meter are.
+pub(super) fn meter_width(bar: &ScoreBar) -> i32 {
+    let Some(meter) = bar.meter else { return 0 };
+    meter_number_width(meter.beats).max(meter_number_width(meter.unit))
+}
+
+pub(super) fn meter_number_width(number: u16) -> i32 {
+    number.to_string().chars().map(|digit| Glyph::named(&format!("time_{digit}")).advance()).sum()
+}
+
+/// The kinds of barlines, by what their bars say.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Barline {
+    pub(super) repeat_end: bool,
+    pub(super) repeat_start: bool,
+    /// Double, or final at the end of the tune.
+    pub(super) section: bool,
+    pub(super) end: bool,
+}
+
+impl Barline {
+    /// The barline after a bar of the score; at the end of a line the next bar's repeat sign stands in the next line.
+    pub(super) fn after(score: &Score, index: usize, ends_line: bool) -> Barline {
+        let marks = &score.bars[index].marks;
+        let next = score.bars.get(index + 1);
+        Barline {
+            repeat_end: marks.repeat_end.is_some(),
+            repeat_start: !ends_line && next.is_some_and(|next| next.marks.repeat_start),
+            section: marks.section_end,
+            end: next.is_none(),
+        }
+    }
+
+    /// How far it reaches to both sides of its place, which is its thickest or only line.
+    pub(super) fn extent(self) -> (i32, i32) {
+        let left = if self.repeat_end {
+            330
+        } else if self.section || self.end {
+            170
+        } else {
+            20
+        };
+        let right = if self.repeat_start {
+            390
+        } else if self.repeat_end || self.end || self.section {
+            120
+        } else {
+            20
+        };
+        (left, right)
+    }
+}
+
+fn barline(score: &Score, index: usize) -> Vec<Extent> {
+    let (left, right) = Barline::after(score, index, false).extent();
+    [(lane::MUSIC, 120), (lane::TAB, 60)]
+        .into_iter()
+        .map(|(lane, gap)| Extent { lane, left, right, gap })
+        .collect()
+}
+
+/// The room after the opening of a line.
+pub(super) const OPENING_GAP: i32 = SPACE;

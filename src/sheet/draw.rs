@@ -1,0 +1,305 @@
+//! What a sheet is drawn from: glyphs, texts, lines and shapes with their extents, in groups that say what they belong to.
+//!
+//! The unit is 1/250 of a staff space, so that a glyph's outline is drawn as it is; y goes down. All numbers are whole, which
+//! makes a sheet the same on every machine.
+
+use super::{glyphs::Glyph, text::Face};
+
+/// A staff space in units.
+pub const SPACE: i32 = 250;
+
+/// A rectangle in units.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Bounds {
+    /// The left edge.
+    pub left: i32,
+    /// The upper edge.
+    pub top: i32,
+    /// The right edge.
+    pub right: i32,
+    /// The lower edge.
+    pub bottom: i32,
+}
+
+impl Bounds {
+    /// From edges in any order.
+    pub fn new(x1: i32, y1: i32, x2: i32, y2: i32) -> Bounds {
+        Bounds { left: x1.min(x2), top: y1.min(y2), right: x1.max(x2), bottom: y1.max(y2) }
+    }
+
+    /// The smallest rectangle around both.
+    pub fn around(self, other: Bounds) -> Bounds {
+        Bounds {
+            left: self.left.min(other.left),
+            top: self.top.min(other.top),
+            right: self.right.max(other.right),
+            bottom: self.bottom.max(other.bottom),
+        }
+    }
+
+    /// Whether the two have an area in common, more than so many units wide and high.
+    pub fn overlaps(self, other: Bounds, tolerance: i32) -> bool {
+        self.right.min(other.right) - self.left.max(other.left) > tolerance
+            && self.bottom.min(other.bottom) - self.top.max(other.top) > tolerance
+    }
+
+    /// Whether the other lies wholly inside.
+    pub fn contains(self, other: Bounds) -> bool {
+        self.left <= other.left
+            && self.top <= other.top
+            && other.right <= self.right
+            && other.bottom <= self.bottom
+    }
+
+    fn shifted(self, dx: i32, dy: i32) -> Bounds {
+        Bounds { left: self.left + dx, top: self.top + dy, right: self.right + dx, bottom: self.bottom + dy }
+    }
+}
+
+/// What a thing on the sheet is; renderers give it its colour, and the geometric tests tell by it what may touch what.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Role {
+    /// Staff lines, ledger lines, the rail of the tab.
+    Staff,
+    /// Barlines, brackets of endings.
+    Bar,
+    /// Heads, stems, flags, dots, accidentals, rests, clefs, signatures.
+    Note,
+    /// Beams, ties, brackets of tuplets.
+    Span,
+    /// The shape of a blow note in the tab.
+    BlowShape,
+    /// The shape of a draw note in the tab.
+    DrawShape,
+    /// The figures of a blow note.
+    Blow,
+    /// The figures of a draw note.
+    Draw,
+    /// What is missing or changed.
+    Missing,
+    /// A sign for the player: breath, turn, change.
+    Sign,
+    /// The shade behind a hard bar.
+    Shade,
+    /// Words.
+    Text,
+    /// Words of less weight.
+    Faint,
+    /// Figures and lines of the harp chart.
+    Chart,
+}
+
+/// Where a text stands at its point.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Anchor {
+    /// It begins there.
+    Start,
+    /// Its middle is there.
+    Middle,
+    /// It ends there.
+    End,
+}
+
+/// Something that is drawn.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Item {
+    /// What it looks like.
+    pub ink: Ink,
+    /// What it is.
+    pub role: Role,
+    /// Its extent.
+    pub bounds: Bounds,
+}
+
+/// The looks of an item.
+#[derive(Clone, PartialEq, Debug)]
+pub enum Ink {
+    /// An outline with its origin at a point, in so many thousandths of its size.
+    Glyph(Glyph, i32, i32, i32),
+    /// A text.
+    Text(Text),
+    /// A straight line of a thickness.
+    Line([i32; 4], i32),
+    /// A dashed outline around the extent.
+    Dashed,
+    /// A filled polygon.
+    Polygon(Vec<(i32, i32)>),
+    /// A tie from a point to a point, that swells to a height (negative: upwards) in the middle.
+    Tie([i32; 4], i32),
+}
+
+/// A text at a point of its baseline.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Text {
+    /// What it says, possibly from a file: renderers make it safe for their medium.
+    pub text: String,
+    /// The point.
+    pub at: (i32, i32),
+    /// Where it stands at the point.
+    pub anchor: Anchor,
+    /// The typeface.
+    pub face: Face,
+    /// The size of the type.
+    pub size: i32,
+}
+
+/// What a group of items belongs to.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Owner {
+    /// Title, key, tempo, harp, page number.
+    Heading,
+    /// A line of music.
+    System(usize),
+    /// What stands at the beginning of a line: clef and signature.
+    Opening,
+    /// A bar, by its index in the melody and by the number that a musician calls it.
+    Bar(usize, u32),
+    /// A note, by its index in the melody.
+    Note(usize),
+    /// The chart of the harp.
+    Chart,
+    /// A hole of the chart: hole, whether it is drawn, semitones of the bend (12 for an overbend).
+    Hole(u8, bool, u8),
+    /// The legend.
+    Legend,
+}
+
+/// Items that belong together.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Group {
+    /// What they belong to.
+    pub owner: Owner,
+    /// The items, the hindmost first.
+    pub items: Vec<Item>,
+    /// Smaller groups, in front of the items.
+    pub groups: Vec<Group>,
+}
+
+impl Item {
+    /// A glyph with its origin at a point.
+    pub(super) fn glyph(glyph: Glyph, x: i32, y: i32, role: Role) -> Item {
+        Item::scaled_glyph(glyph, x, y, 1000, role)
+    }
+
+    /// A glyph in so many thousandths of its size.
+    pub(super) fn scaled_glyph(glyph: Glyph, x: i32, y: i32, scale: i32, role: Role) -> Item {
+        let inner = glyph.bounds();
+        let bounds = Bounds {
+            left: x + inner.left * scale / 1000,
+            top: y + inner.top * scale / 1000,
+            right: x + inner.right * scale / 1000,
+            bottom: y + inner.bottom * scale / 1000,
+        };
+        Item { ink: Ink::Glyph(glyph, x, y, scale), role, bounds }
+    }
+
+    /// A line; its extent includes the thickness.
+    pub(super) fn line(from: (i32, i32), to: (i32, i32), width: i32, role: Role) -> Item {
+        let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
+        if from.0 == to.0 {
+            (bounds.left, bounds.right) = (bounds.left - width / 2, bounds.right + width / 2);
+        }
+        if from.1 == to.1 {
+            (bounds.top, bounds.bottom) = (bounds.top - width / 2, bounds.bottom + width / 2);
+        }
+        Item { ink: Ink::Line([from.0, from.1, to.0, to.1], width), role, bounds }
+    }
+
+    /// A filled polygon.
+    pub(super) fn polygon(points: Vec<(i32, i32)>, role: Role) -> Item {
+        let first = points.first().copied().unwrap_or((0, 0));
+        let bounds =
+            points.iter().fold(Bounds::new(first.0, first.1, first.0, first.1), |bounds, &(x, y)| {
+                bounds.around(Bounds::new(x, y, x, y))
+            });
+        Item { ink: Ink::Polygon(points), role, bounds }
+    }
+
+    /// A filled rectangle.
+    pub(super) fn rectangle(bounds: Bounds, role: Role) -> Item {
+        let Bounds { left, top, right, bottom } = bounds;
+        Item::polygon(vec![(left, top), (right, top), (right, bottom), (left, bottom)], role)
+    }
+
+    /// A dashed outline.
+    pub(super) fn dashed(bounds: Bounds, role: Role) -> Item {
+        Item { ink: Ink::Dashed, role, bounds }
+    }
+
+    /// A tie.
+    pub(super) fn tie(from: (i32, i32), to: (i32, i32), height: i32, role: Role) -> Item {
+        let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
+        // A curve of the third degree reaches three quarters of the height of its handles.
+        let (top, bottom) = (bounds.top + height.min(0), bounds.bottom + height.max(0));
+        (bounds.top, bounds.bottom) = (top, bottom);
+        Item { ink: Ink::Tie([from.0, from.1, to.0, to.1], height), role, bounds }
+    }
+
+    /// A text.
+    pub(super) fn text(
+        text: impl Into<String>,
+        at: (i32, i32),
+        anchor: Anchor,
+        face: Face,
+        size: i32,
+        role: Role,
+    ) -> Item {
+        let text = text.into();
+        let width = face.width(&text, size);
+        let left = match anchor {
+            Anchor::Start => at.0,
+            Anchor::Middle => at.0 - width / 2,
+            Anchor::End => at.0 - width,
+        };
+        let (ascent, descent) = face.extent(&text, size);
+        let bounds = Bounds { left, top: at.1 - ascent, right: left + width, bottom: at.1 + descent };
+        Item { ink: Ink::Text(Text { text, at, anchor, face, size }), role, bounds }
+    }
+
+    fn shift(&mut self, dx: i32, dy: i32) {
+        self.bounds = self.bounds.shifted(dx, dy);
+        match &mut self.ink {
+            Ink::Glyph(_, x, y, _) => (*x, *y) = (*x + dx, *y + dy),
+            Ink::Text(text) => text.at = (text.at.0 + dx, text.at.1 + dy),
+            Ink::Line([x1, y1, x2, y2], _) | Ink::Tie([x1, y1, x2, y2], _) => {
+                (*x1, *y1, *x2, *y2) = (*x1 + dx, *y1 + dy, *x2 + dx, *y2 + dy);
+            }
+            Ink::Polygon(points) => {
+                points.iter_mut().for_each(|point| *point = (point.0 + dx, point.1 + dy));
+            }
+            Ink::Dashed => {}
+        }
+    }
+}
+
+impl Group {
+    /// An empty group.
+    pub(super) fn new(owner: Owner) -> Group {
+        Group { owner, items: Vec::new(), groups: Vec::new() }
+    }
+
+    pub(super) fn push(&mut self, item: Item) {
+        self.items.push(item);
+    }
+
+    /// Moves all of it.
+    pub(super) fn shift(&mut self, dx: i32, dy: i32) {
+        self.items.iter_mut().for_each(|item| item.shift(dx, dy));
+        self.groups.iter_mut().for_each(|group| group.shift(dx, dy));
+    }
+
+    /// Every item with the innermost group that it is in, the hindmost first.
+    pub fn walk<'a>(&'a self, visit: &mut impl FnMut(Owner, &'a Item)) {
+        self.items.iter().for_each(|item| visit(self.owner, item));
+        self.groups.iter().for_each(|group| group.walk(visit));
+    }
+
+    /// The extent of all that is in it; `None` if that is nothing.
+    pub fn bounds(&self) -> Option<Bounds> {
+        let mut bounds: Option<Bounds> = None;
+        self.walk(&mut |_, item| {
+            bounds = Some(bounds.map_or(item.bounds, |bounds| bounds.around(item.bounds)));
+        });
+        bounds
+    }
+}

@@ -1,0 +1,83 @@
+//! The outlines of music glyphs and of the figures of the tab.
+//!
+//! `glyphs/outlines.txt` holds them: music glyphs out of the SMuFL font Leland (SIL Open Font License 1.1), figures out of
+//! DejaVu Sans Bold (Bitstream Vera licence). `glyphs/extract.py` wrote it from the fonts; `glyphs/LICENCES.md` has the
+//! notices.
+
+use std::sync::LazyLock;
+
+use super::draw::Bounds;
+
+/// A glyph by its place in the table.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Glyph(u8);
+
+struct Outline {
+    name: &'static str,
+    advance: i32,
+    bounds: Bounds,
+    path: &'static str,
+}
+
+static OUTLINES: LazyLock<Vec<Outline>> = LazyLock::new(|| {
+    let lines = include_str!("glyphs/outlines.txt").lines().filter(|line| !line.starts_with('#'));
+    lines.filter_map(read).collect()
+});
+
+fn read(line: &'static str) -> Option<Outline> {
+    let mut words = line.splitn(7, ' ');
+    let name = words.next()?;
+    let mut number = || words.next()?.parse().ok();
+    let (advance, left, top, right, bottom) = (number()?, number()?, number()?, number()?, number()?);
+    Some(Outline { name, advance, bounds: Bounds { left, top, right, bottom }, path: words.next()? })
+}
+
+impl Glyph {
+    /// The glyph of a name in `outlines.txt`. A name that is not there is a mistake of ours, which a test finds; it draws a dot.
+    pub(super) fn named(name: &str) -> Glyph {
+        let index = OUTLINES.iter().position(|outline| outline.name == name);
+        debug_assert!(index.is_some(), "no glyph is called {name}");
+        Glyph(index.and_then(|index| u8::try_from(index).ok()).unwrap_or_default())
+    }
+
+    /// A figure or mark of the tab.
+    pub(super) fn tab(char: char) -> Glyph {
+        Glyph::named(&format!("tab_{}", u32::from(char)))
+    }
+
+    /// Its name in the table.
+    pub fn name(self) -> &'static str {
+        OUTLINES[usize::from(self.0)].name
+    }
+
+    /// How far it is to the next glyph.
+    pub(super) fn advance(self) -> i32 {
+        OUTLINES[usize::from(self.0)].advance
+    }
+
+    /// Its extent around its origin.
+    pub(super) fn bounds(self) -> Bounds {
+        OUTLINES[usize::from(self.0)].bounds
+    }
+
+    pub(super) fn width(self) -> i32 {
+        self.bounds().right
+    }
+
+    /// Its outline as an SVG path around its origin.
+    pub fn path(self) -> &'static str {
+        OUTLINES[usize::from(self.0)].path
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_line_of_the_table_is_read() {
+        let lines = include_str!("glyphs/outlines.txt").lines().filter(|line| !line.starts_with('#')).count();
+        assert_eq!(OUTLINES.len(), lines);
+        assert!(OUTLINES.len() < 256);
+    }
+}

@@ -1,0 +1,65 @@
+//! The legend: each sign that occurs on the sheet, with its meaning.
+
+use super::{
+    draw::{Anchor, Bounds, Group, Item, Owner, Role},
+    glyphs::Glyph,
+    score::Tab,
+    tab,
+    text::Face,
+};
+use crate::{report::lead::Sample, tab::BendMark};
+
+const ROW: i32 = 640;
+const SIZE: i32 = 430;
+/// Where the words begin.
+const WORDS: i32 = 950;
+
+/// Draws the legend with its upper left corner at 0, 0.
+pub(super) fn draw(entries: &[(Sample, String)], bend_mark: BendMark) -> Group {
+    let mut legend = Group::new(Owner::Legend);
+    for (index, (sample, text)) in entries.iter().enumerate() {
+        let top = index as i32 * ROW;
+        let middle = top + ROW / 2;
+        sign(&mut legend, *sample, bend_mark, middle);
+        let at = (WORDS, middle + SIZE / 3);
+        legend.push(Item::text(text.clone(), at, Anchor::Start, Face::Regular, SIZE, Role::Text));
+    }
+    legend
+}
+
+fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
+    let x = WORDS / 2;
+    match sample {
+        Sample::Action(action) => {
+            let width = tab::width(&Tab::Action(action), bend_mark, 900);
+            let foot = match action.breath {
+                crate::harp::Breath::Blow => middle + 240,
+                crate::harp::Breath::Draw => middle - 240,
+            };
+            tab::house(legend, action, bend_mark, (x, foot), width, 900);
+        }
+        Sample::Missing | Sample::LeftOut => {
+            let tab = match sample {
+                Sample::LeftOut => Tab::LeftOut,
+                _ => Tab::Missing("F#5".to_owned()),
+            };
+            tab::draw(legend, &tab, bend_mark, x - super::columns::HEAD_MIDDLE, middle - tab::RAIL, 1000);
+        }
+        Sample::Changed => {
+            let star = Item::text("*", (x, middle + 330), Anchor::Middle, Face::Semibold, 620, Role::Sign);
+            legend.push(star);
+        }
+        Sample::Turn => {
+            // A shorter arrow: the line is not as high as the tab.
+            tab::turn(legend, x - tab::TURN_WIDTH / 2, middle - tab::RAIL, 270);
+        }
+        Sample::Breathe => {
+            let glyph = Glyph::named("breath");
+            legend.push(Item::glyph(glyph, x - glyph.width() / 2, middle + 150, Role::Sign));
+        }
+        Sample::Hard => {
+            let shade = Bounds { left: x - 300, top: middle - 220, right: x + 300, bottom: middle + 220 };
+            legend.push(Item::rectangle(shade, Role::Shade));
+        }
+    }
+}

@@ -1,0 +1,268 @@
+//! Lines of music on pages: heading, music, chart and legend, foot.
+
+use super::{
+    Options, Page, Paper,
+    draw::{Anchor, Bounds, Group, Item, Owner, Role},
+    glyphs::Glyph,
+    system::System,
+    text::Face,
+    values::Value,
+};
+use crate::{
+    report::lead::Lead,
+    time::{Beats, Meter, TempoMap},
+};
+
+const TITLE_SIZE: i32 = 1000;
+const LINE_SIZE: i32 = 540;
+const FOOT_SIZE: i32 = 400;
+/// Between lines of music, at least and at most.
+const GAP: i32 = 420;
+const WIDEST_GAP: i32 = 900;
+
+/// The area of a page inside its margins.
+#[derive(Clone, Copy)]
+pub(super) struct Area {
+    pub(super) width: i32,
+    pub(super) height: i32,
+    margin: i32,
+    paper: (i32, i32),
+}
+
+impl Area {
+    pub(super) fn of(options: &Options) -> Area {
+        let units = |micrometres: i32| micrometres / options.size.unit_micrometres();
+        let (width, height) = match options.paper {
+            Paper::A4 => (210_000, 297_000),
+            Paper::Letter => (215_900, 279_400),
+        };
+        let margin = units(14_000);
+        let paper = (units(width), units(height));
+        Area { width: paper.0 - 2 * margin, height: paper.1 - 2 * margin, margin, paper }
+    }
+}
+
+/// What stands over the music of the first page, with its top at 0.
+pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
+    let mut heading = Group::new(Owner::Heading);
+    let mut y = 0;
+    for line in wrapped(&lead.title, Face::Semibold, TITLE_SIZE, width) {
+        y += TITLE_SIZE * 12 / 10;
+        heading.push(Item::text(
+            line,
+            (width / 2, y - 300),
+            Anchor::Middle,
+            Face::Semibold,
+            TITLE_SIZE,
+            Role::Text,
+        ));
+    }
+    y += 500;
+    let key_width = Face::Regular.width(&lead.key, LINE_SIZE);
+    heading.push(Item::text(lead.key.clone(), (0, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
+    let mut left = key_width;
+    if let Some(tempo) = tempo {
+        left = tempo.draw(&mut heading, key_width + 350, y);
+    }
+    let playing_width = Face::Semibold.width(&lead.playing, LINE_SIZE);
+    if left + 400 + playing_width > width {
+        y += LINE_SIZE * 14 / 10;
+    }
+    let at = (width, y);
+    heading.push(Item::text(lead.playing.clone(), at, Anchor::End, Face::Semibold, LINE_SIZE, Role::Text));
+    heading
+}
+
+/// How fast the tune begins.
+#[derive(Clone, Copy)]
+pub(super) struct Tempo {
+    /// The beat.
+    beat: Value,
+    /// Beats in a minute.
+    per_minute: u64,
+    /// Whether the file says so.
+    stated: bool,
+}
+
+impl Tempo {
+    pub(super) fn of(tempo: &TempoMap, meter: Option<Meter>) -> Option<Tempo> {
+        let beat = meter.unwrap_or(Meter::COMMON).felt_beat();
+        let micros = u64::from(tempo.micros_per_quarter(Beats::ZERO));
+        let (numerator, denominator) = beat.fraction();
+        let beat_micros = micros * u64::try_from(numerator).ok()? / u64::try_from(denominator).ok()?;
+        let per_minute = (60_000_000 + beat_micros / 2).checked_div(beat_micros)?;
+        Some(Tempo { beat: Value::of(beat)?, per_minute, stated: tempo.is_stated() })
+    }
+
+    /// Draws "note = number"; in brackets where the number is only assumed. Returns where it ends.
+    fn draw(self, group: &mut Group, x: i32, y: i32) -> i32 {
+        const SCALE: i32 = 600;
+        let open = if self.stated { "" } else { "(" };
+        let mut x = x;
+        if !self.stated {
+            group.push(Item::text(open, (x, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
+            x += Face::Regular.width(open, LINE_SIZE) + 30;
+        }
+        let head = super::columns::head_glyph(self.beat);
+        let scaled = |length: i32| length * SCALE / 1000;
+        let base = y - 80;
+        group.push(Item::scaled_glyph(head, x, base, SCALE, Role::Note));
+        let mut right = x + scaled(head.width());
+        if self.beat.halvings > 0 {
+            let stem = right - 9;
+            group.push(Item::line((stem, base), (stem, base - scaled(800)), 18, Role::Note));
+            if self.beat.flags() > 0 {
+                let flag = Glyph::named(&format!("flag_{}_up", self.beat.flags().min(5)));
+                group.push(Item::scaled_glyph(flag, stem - 9, base - scaled(800), SCALE, Role::Note));
+                right += scaled(flag.width());
+            }
+        }
+        for _ in 0..self.beat.dots {
+            group.push(Item::scaled_glyph(Glyph::named("dot"), right + 45, base, SCALE, Role::Note));
+            right += 45 + scaled(100);
+        }
+        let close = if self.stated { "" } else { ")" };
+        let text = format!("= {}{close}", self.per_minute);
+        let end = right + 110 + Face::Regular.width(&text, LINE_SIZE);
+        group.push(Item::text(text, (right + 110, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
+        end
+    }
+}
+
+/// A text in lines that are no wider; a word that is wider by itself is cut.
+pub(super) fn wrapped(text: &str, face: Face, size: i32, width: i32) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    for word in text.split_whitespace() {
+        let mut word = word;
+        while face.width(word, size) > width {
+            let fitting = (1..=word.chars().count()).rev().find(|&count| {
+                let head: String = word.chars().take(count).collect();
+                count == 1 || face.width(&head, size) <= width
+            });
+            let at = word.char_indices().nth(fitting.unwrap_or(1)).map_or(word.len(), |(at, _)| at);
+            lines.push(word[..at].to_owned());
+            word = &word[at..];
+            if word.is_empty() {
+                break;
+            }
+        }
+        match lines.last_mut().filter(|line| face.width(&format!("{line} {word}"), size) <= width) {
+            Some(line) => {
+                line.push(' ');
+                line.push_str(word);
+            }
+            None if word.is_empty() => {}
+            None => lines.push(word.to_owned()),
+        }
+    }
+    lines
+}
+
+/// Puts everything on pages: the heading, the lines of music, then the blocks of chart, legend and remarks.
+pub(super) fn lay_out(
+    heading: Group,
+    systems: Vec<System>,
+    blocks: Vec<Group>,
+    area: Area,
+    title: &str,
+) -> Vec<Page> {
+    let mut pages = Pages { area, pages: vec![Vec::new()], gaps: vec![Vec::new()], y: 0 };
+    let bottom = heading.bounds().map_or(0, |bounds| bounds.bottom);
+    pages.pages[0].push(heading);
+    pages.y = bottom + GAP;
+    for system in systems {
+        pages.put(system.group, system.bounds, true);
+    }
+    for block in blocks {
+        if let Some(bounds) = block.bounds() {
+            pages.y += GAP;
+            pages.put(block, bounds, false);
+        }
+    }
+    pages.finish(title)
+}
+
+struct Pages {
+    area: Area,
+    /// The groups of each page.
+    pages: Vec<Vec<Group>>,
+    /// For each page, which of its groups may be moved down to even out the page.
+    gaps: Vec<Vec<usize>>,
+    y: i32,
+}
+
+impl Pages {
+    fn body(&self) -> i32 {
+        self.area.height - 3 * FOOT_SIZE
+    }
+
+    fn put(&mut self, mut group: Group, bounds: Bounds, loose: bool) {
+        let height = bounds.bottom - bounds.top;
+        let fresh = self.pages.last().is_none_or(Vec::is_empty);
+        if self.y + height > self.body() && !fresh {
+            self.spread();
+            self.pages.push(Vec::new());
+            self.gaps.push(Vec::new());
+            self.y = 0;
+        }
+        group.shift(0, self.y - bounds.top);
+        self.y += height + GAP;
+        let page = self.pages.len() - 1;
+        if loose && self.pages[page].len() > usize::from(page == 0) {
+            self.gaps[page].push(self.pages[page].len());
+        }
+        self.pages[page].push(group);
+    }
+
+    /// Evens out what is left of a full page between its lines.
+    fn spread(&mut self) {
+        let page = self.pages.len() - 1;
+        let left = self.body() - (self.y - GAP);
+        let gaps = self.gaps[page].clone();
+        if gaps.is_empty() || left <= 0 {
+            return;
+        }
+        let each = (left / gaps.len() as i32).min(WIDEST_GAP);
+        for (index, group) in self.pages[page].iter_mut().enumerate() {
+            let before = gaps.iter().filter(|&&gap| gap <= index).count() as i32;
+            group.shift(0, each * before);
+        }
+    }
+
+    fn finish(self, title: &str) -> Vec<Page> {
+        let Area { width, height, margin, paper } = self.area;
+        let count = self.pages.len();
+        let mut pages = Vec::with_capacity(count);
+        for (index, mut groups) in self.pages.into_iter().enumerate() {
+            if count > 1 {
+                let mut foot = Group::new(Owner::Heading);
+                let number = format!("{} / {count}", index + 1);
+                foot.push(Item::text(
+                    number,
+                    (width, height),
+                    Anchor::End,
+                    Face::Regular,
+                    FOOT_SIZE,
+                    Role::Faint,
+                ));
+                if index > 0 {
+                    let room = width - 1500;
+                    let line =
+                        wrapped(title, Face::Italic, FOOT_SIZE, room).into_iter().next().unwrap_or_default();
+                    foot.push(Item::text(
+                        line,
+                        (0, height),
+                        Anchor::Start,
+                        Face::Italic,
+                        FOOT_SIZE,
+                        Role::Faint,
+                    ));
+                }
+                groups.push(foot);
+            }
+            groups.iter_mut().for_each(|group| group.shift(margin, margin));
+            pages.push(Page { width: paper.0, height: paper.1, groups });
+        }
+        pages
+    }
+}

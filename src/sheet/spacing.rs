@@ -1,0 +1,297 @@
+//! Where lines break, and where in a line each column stands.
+//!
+//! **Placing.** A line is set with a *force*: each column stands at its spring times the force from the one before, or further
+//! where the lanes ask for it. The width grows with the force, so the force that fills a line is found by halving.
+//!
+//! **Breaking.** The lines are chosen together, as paragraphs are (Knuth and Plass, "Breaking Paragraphs into Lines", Software:
+//! Practice and Experience 11, 1981, as remembered): `cost(k)` for the first `k` measures is the least `cost(j) + line(j, k)`
+//! over the lines that end there. A line costs the square of its stretch, and what it costs to tear a phrase.
+
+use std::ops::Range;
+
+use super::{
+    columns::{self, Extent, Measure, OPENING_GAP, What, lane},
+    glyphs::Glyph,
+    score::Score,
+};
+
+/// A line of music, placed.
+#[derive(Clone, Debug)]
+pub(super) struct Line {
+    /// Which measures.
+    pub(super) measures: Range<usize>,
+    /// The place of each column of each of them.
+    pub(super) places: Vec<Vec<i32>>,
+    /// Where the first bar begins.
+    pub(super) start: i32,
+    /// Where the last barline ends.
+    pub(super) end: i32,
+}
+
+/// The force at which every column has the room that looks best, in thousandths.
+const NATURAL: i64 = 1000;
+/// No line is stretched further.
+const STRONGEST: i64 = 6000;
+/// No line has more measures.
+const MOST: usize = 24;
+/// What a line costs that ends where no phrase does, against the square of the stretch in per cent.
+const TORN_PHRASE: i64 = 900;
+/// What it is worth that a line ends with its section.
+const SECTION: i64 = 500;
+/// A last line that is not so full, in per cent, is short.
+const SHORT: i64 = 45;
+const SHORT_COST: i64 = 1200;
+/// What a line costs that does not fit: the last resort.
+const TOO_WIDE: i64 = 1_000_000_000;
+
+/// Sets the measures in lines of a width.
+pub(super) fn lines(score: &Score, measures: &[Measure], width: i32) -> Vec<Line> {
+    let starts = breaks(score, measures, width);
+    let ends = starts.iter().skip(1).copied().chain([measures.len()]);
+    let mut before: i64 = NATURAL;
+    let ranges: Vec<Range<usize>> = starts.iter().zip(ends).map(|(&start, end)| start..end).collect();
+    let last = ranges.len().saturating_sub(1);
+    let mut lines = Vec::with_capacity(ranges.len());
+    for (index, range) in ranges.into_iter().enumerate() {
+        let setter = Setter::new(score, measures, range.clone());
+        let full = setter.force_for(width);
+        // The last line is no looser than the one before.
+        let loosest = before.max(NATURAL) * 115 / 100;
+        let (force, fill) = if index == last && full > loosest { (loosest, false) } else { (full, true) };
+        before = force;
+        let mut line = setter.set(force);
+        if fill {
+            line.fill(width);
+        }
+        lines.push(line);
+    }
+    lines
+}
+
+/// Cuts measures that are too wide for a line of their own.
+pub(super) fn cut(score: &Score, measures: Vec<Measure>, width: i32) -> Vec<Measure> {
+    let mut cut = Vec::with_capacity(measures.len());
+    for measure in measures {
+        let mut rest = measure;
+        loop {
+            let whole = [rest.clone()];
+            if Setter::new(score, &whole, 0..1).set(0).end <= width {
+                break;
+            }
+            // As many columns as fit, but for grace notes, which stay with their note.
+            let places = Setter::new(score, &whole, 0..1).set(NATURAL / 2).places;
+            let fitting = places[0].iter().take_while(|&&place| place < width - 600).count();
+            let may_end = |&count: &usize| !matches!(rest.columns[count - 1].what, What::Grace(..));
+            let count = (1..=fitting.min(rest.columns.len() - 1)).rev().find(may_end).unwrap_or(1);
+            if count >= rest.columns.len() {
+                break;
+            }
+            let tail = rest.columns.split_off(count);
+            cut.push(Measure { ends: false, ..rest.clone() });
+            rest = Measure { columns: tail, begins: false, ..rest };
+        }
+        cut.push(rest);
+    }
+    cut
+}
+
+/// The index of the first measure of each line.
+fn breaks(score: &Score, measures: &[Measure], width: i32) -> Vec<usize> {
+    #[derive(Clone, Copy)]
+    struct Entry {
+        cost: i64,
+        start: usize,
+    }
+    let mut best: Vec<Option<Entry>> = vec![None; measures.len() + 1];
+    best[0] = Some(Entry { cost: 0, start: 0 });
+    for start in 0..measures.len() {
+        let Some(before) = best[start] else { continue };
+        let stop = measures.len().min(start + MOST);
+        let setter = Setter::new(score, measures, start..stop);
+        let (tight, natural) = (setter.ends(0), setter.ends(NATURAL));
+        for end in start + 1..=stop {
+            let index = end - start - 1;
+            let (tight, natural) = (i64::from(tight[index]), i64::from(natural[index]));
+            let fits = tight <= i64::from(width);
+            if !fits && end > start + 1 {
+                break;
+            }
+            let room = Room { tight, natural, start: i64::from(setter.start), width: i64::from(width) };
+            let mut cost = if fits { room.cost(end == measures.len()) } else { TOO_WIDE };
+            cost += ending(score, measures, end);
+            let cost = before.cost + cost;
+            if best[end].is_none_or(|known| cost < known.cost) {
+                best[end] = Some(Entry { cost, start });
+            }
+        }
+    }
+    let mut starts = Vec::new();
+    let mut end = measures.len();
+    while end > 0 {
+        let Some(entry) = best[end] else { break };
+        starts.push(entry.start);
+        end = entry.start;
+    }
+    starts.reverse();
+    starts
+}
+
+struct Room {
+    tight: i64,
+    natural: i64,
+    start: i64,
+    width: i64,
+}
+
+impl Room {
+    /// What it costs to fill the width, about the square of the change in per cent.
+    fn cost(&self, last: bool) -> i64 {
+        let music = (self.natural - self.start).max(1);
+        if self.natural <= self.width {
+            let over = (self.width - self.natural) * 100 / music;
+            return match last {
+                true if music * 100 < (self.width - self.start) * SHORT => SHORT_COST,
+                true => 0,
+                false => over * over,
+            };
+        }
+        // Between natural and tight there is less to give.
+        let under = (self.natural - self.width) * 100 / (self.natural - self.tight).max(1);
+        under * under / 4
+    }
+}
+
+/// What it costs to end a line after so many measures.
+fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
+    let measure = &measures[end - 1];
+    if end == measures.len() {
+        return 0;
+    }
+    if !measure.ends {
+        return 2 * TORN_PHRASE;
+    }
+    let bar = &score.bars[measure.bar];
+    let next_starts = score.bars.get(measure.bar + 1).is_some_and(|next| next.marks.repeat_start);
+    let section = bar.marks.section_end || bar.marks.repeat_end.is_some() || next_starts;
+    let torn = TORN_PHRASE * i64::from(100 - bar.phrase_end.min(100)) / 100;
+    // Between two endings a line is not broken without need.
+    let inside_endings = !bar.marks.ending.is_empty()
+        && score.bars.get(measure.bar + 1).is_some_and(|next| !next.marks.ending.is_empty());
+    let ending = if inside_endings { TORN_PHRASE } else { 0 };
+    ending + if section && !inside_endings { -SECTION } else { torn }
+}
+
+struct Setter<'a> {
+    score: &'a Score,
+    measures: &'a [Measure],
+    range: Range<usize>,
+    start: i32,
+}
+
+impl<'a> Setter<'a> {
+    fn new(score: &'a Score, measures: &'a [Measure], range: Range<usize>) -> Setter<'a> {
+        let start = measures.get(range.start).map_or(0, |first| opening_width(score, first));
+        Setter { score, measures, range, start }
+    }
+
+    /// Places the columns.
+    fn set(&self, force: i64) -> Line {
+        let mut places: Vec<Vec<i32>> = Vec::with_capacity(self.range.len());
+        let end = self.run(force, |_, row| places.push(row), |_| {});
+        Line { measures: self.range.clone(), places, start: self.start, end }
+    }
+
+    /// Where the line would end after each of its measures.
+    fn ends(&self, force: i64) -> Vec<i32> {
+        let mut ends = Vec::with_capacity(self.range.len());
+        self.run(force, |_, _| {}, |end| ends.push(end));
+        ends
+    }
+
+    fn run(&self, force: i64, mut row: impl FnMut(usize, Vec<i32>), mut ended: impl FnMut(i32)) -> i32 {
+        let lanes = lane::WORDS + usize::from(self.score.verses);
+        // How far each lane is filled, and from where on it is free.
+        let mut filled = vec![0; lanes];
+        let mut free = vec![0; lanes];
+        (free[lane::MUSIC], free[lane::TAB]) = (self.start, self.start - 100);
+        let verse_numbers = if self.score.verses > 1 { 420 } else { 0 };
+        free[lane::WORDS..].fill(verse_numbers);
+        let mut at = self.start;
+        let mut spring = 0;
+        let mut end = self.start;
+        for index in self.range.clone() {
+            let measure = &self.measures[index];
+            let mut places = Vec::with_capacity(measure.columns.len());
+            for column in &measure.columns {
+                let mut place = at + (i64::from(spring) * force / NATURAL) as i32;
+                for extent in &column.extents {
+                    place = place.max(free.get(extent.lane).copied().unwrap_or(0) + extent.left);
+                }
+                for &Extent { lane, right, gap, .. } in &column.extents {
+                    if let (Some(filled), Some(free)) = (filled.get_mut(lane), free.get_mut(lane)) {
+                        (*filled, *free) = (place + right, place + right + gap);
+                    }
+                }
+                places.push(place);
+                (at, spring) = (place, column.spring);
+            }
+            // As the last of its line, its barline closes all lanes.
+            let right = if measure.ends {
+                columns::Barline::after(self.score, measure.bar, true).extent().1
+            } else {
+                200
+            };
+            let words = filled.iter().skip(lane::CHORD).copied().max().unwrap_or(0);
+            end = (at + right).max(words);
+            ended(end);
+            row(index, places);
+        }
+        end
+    }
+
+    /// The greatest force at which the line is no wider.
+    fn force_for(&self, width: i32) -> i64 {
+        let (mut low, mut high) = (0, STRONGEST);
+        while low < high {
+            let middle = (low + high + 1) / 2;
+            if self.set(middle).end <= width { low = middle } else { high = middle - 1 }
+        }
+        low
+    }
+}
+
+impl Line {
+    /// Moves the columns apart so that the line is exactly so wide.
+    fn fill(&mut self, width: i32) {
+        let missing = i64::from(width - self.end);
+        let count = self.places.iter().map(Vec::len).sum::<usize>() as i64;
+        if missing <= 0 || count < 2 {
+            return;
+        }
+        for (index, place) in self.places.iter_mut().flatten().enumerate() {
+            *place += (missing * index as i64 / (count - 1)) as i32;
+        }
+        self.end = width;
+    }
+}
+
+/// How wide clef, signature and meter at the beginning of a line are, with the room after them.
+pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
+    let bar = &score.bars[first.bar];
+    let mut width = 60 + Glyph::named("clef").width() + 130;
+    if bar.sharps != 0 {
+        width += columns::signature_width(bar.sharps, 0) + 100;
+    }
+    if shows_meter(score, first) {
+        width += columns::meter_width(bar) + 100;
+    }
+    if bar.marks.repeat_start && first.begins {
+        width += 390;
+    }
+    width + OPENING_GAP - 60
+}
+
+/// Whether a line that begins with a measure shows the meter: at the beginning of the tune.
+pub(super) fn shows_meter(score: &Score, first: &Measure) -> bool {
+    first.bar == 0 && first.begins && score.bars[0].meter.is_some()
+}

@@ -1,0 +1,65 @@
+//! How long stems are and where beams run: numbers only.
+
+use super::draw::SPACE;
+
+/// The thickness of a stem and of a beam, and the distance from beam to beam.
+pub(super) const STEM: i32 = 30;
+pub(super) const BEAM: i32 = 125;
+pub(super) const BEAM_STEP: i32 = 190;
+/// The middle line of the staff.
+const MIDDLE: i32 = 2 * SPACE;
+/// The length of a stem that carries no or few flags: an octave.
+const LENGTH: i32 = 7 * SPACE / 2;
+/// The shortest stem under a beam.
+const SHORTEST: i32 = 5 * SPACE / 2;
+/// A beam rises or falls by no more.
+const STEEPEST: i32 = SPACE;
+
+/// Where a single stem ends.
+pub(super) fn end(head: i32, up: bool, flags: u8) -> i32 {
+    let length = LENGTH + i32::from(flags.saturating_sub(2)) * BEAM_STEP;
+    // It reaches the middle line from however far (from memory of the handbooks).
+    if up { (head - length).min(MIDDLE) } else { (head + length).max(MIDDLE) }
+}
+
+/// A beam: the height of its outer edge along the line.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct BeamLine {
+    from: (i32, i32),
+    rise: i32,
+    run: i32,
+}
+
+impl BeamLine {
+    /// The beam over stems at `(x, y of the head, flags)`.
+    pub(super) fn new(stems: &[(i32, i32, u8)], up: bool) -> BeamLine {
+        let (Some(first), Some(last)) = (stems.first(), stems.last()) else {
+            return BeamLine { from: (0, 0), rise: 0, run: 1 };
+        };
+        let run = (last.0 - first.0).max(1);
+        let inner = stems.get(1..stems.len() - 1).unwrap_or_default();
+        // A note between that reaches further than both ends makes the beam level.
+        let further = |y: i32| if up { y < first.1.min(last.1) } else { y > first.1.max(last.1) };
+        let level = inner.iter().any(|stem| further(stem.1));
+        let rise = if level {
+            0
+        } else {
+            ((last.1 - first.1) / 2).clamp(-STEEPEST, STEEPEST).clamp(-run / 4, run / 4)
+        };
+        let flat = BeamLine { from: (first.0, 0), rise, run };
+        let way = if up { -1 } else { 1 };
+        // As near as the stem allows that would be the shortest.
+        let reach = stems.iter().map(|&(x, y, flags)| {
+            let length = SHORTEST + BEAM + i32::from(flags.saturating_sub(1)) * BEAM_STEP * 3 / 4;
+            y + way * length - flat.at(x)
+        });
+        let middle = stems.iter().map(|&(x, ..)| MIDDLE - flat.at(x));
+        let from = if up { reach.chain(middle).min() } else { reach.chain(middle).max() };
+        BeamLine { from: (first.0, from.unwrap_or(0)), ..flat }
+    }
+
+    /// Its height at a place.
+    pub(super) fn at(&self, x: i32) -> i32 {
+        self.from.1 + (i64::from(self.rise) * i64::from(x - self.from.0) / i64::from(self.run)) as i32
+    }
+}

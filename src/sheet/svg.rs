@@ -1,0 +1,290 @@
+//! A page as SVG.
+//!
+//! Bars and notes are groups: `<g class="bar" data-bar="3" data-number="4">` has the index of the bar in the melody and its
+//! number, `<g class="note" data-note="17">` the index of the note, with its head, stem, tab and words. A note that is tied over
+//! a barline has such a group in each bar. Holes of the chart are `<g class="hole" data-hole="4" data-breath="draw"
+//! data-bend="1">`. Colours are attributes, so that the style of a page around it may have others, by class.
+
+use std::fmt::Write;
+
+use super::{
+    Page, Sheet,
+    draw::{Anchor, Group, Ink, Item, Owner, Role},
+    glyphs::Glyph,
+    text::Face,
+};
+
+/// How an SVG is written.
+#[derive(Clone, Debug, Default)]
+pub struct Look {
+    /// What it shows, for those who cannot see it.
+    pub title: String,
+    /// Before each id, so that several can stand in one page.
+    pub prefix: String,
+    /// The width and height on paper, such as `210mm` by `297mm`; without, it takes the room that it is given.
+    pub paper: Option<(String, String)>,
+}
+
+/// A page of a sheet, as a document.
+pub fn document(sheet: &Sheet, page: usize) -> String {
+    let Some(drawn) = sheet.pages.get(page) else { return String::new() };
+    let millimetres = |units: i32| {
+        let hundredths = i64::from(units) * i64::from(sheet.unit_micrometres) / 10;
+        format!("{}.{:02}mm", hundredths / 100, hundredths % 100)
+    };
+    let paper = Some((millimetres(drawn.width), millimetres(drawn.height)));
+    write(drawn, &Look { title: sheet.title.clone(), prefix: String::new(), paper })
+}
+
+/// Writes a page.
+pub fn write(page: &Page, look: &Look) -> String {
+    let mut writer = Writer { out: String::with_capacity(64 * 1024), prefix: &look.prefix };
+    writer.page(page, look);
+    writer.out
+}
+
+/// What can be written without fail into a text.
+macro_rules! put {
+    ($out:expr, $($arguments:tt)*) => {{
+        // Writing into a `String` cannot fail.
+        let _ = write!($out, $($arguments)*);
+    }};
+}
+
+/// The outlines of all glyphs of some pages as an SVG that shows nothing, for [`bare`] pages beside it.
+pub fn definitions(pages: &[Page]) -> String {
+    let mut writer = Writer { out: String::with_capacity(64 * 1024), prefix: "" };
+    writer.out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"glyphs\">\n");
+    writer.definitions(pages);
+    writer.out.push_str("</svg>\n");
+    writer.out
+}
+
+/// Writes a page for a document that has [`definitions`] of its glyphs, and the same in words for those who cannot see it.
+pub fn bare(page: &Page) -> String {
+    let mut writer = Writer { out: String::with_capacity(32 * 1024), prefix: "" };
+    let (width, height) = (page.width, page.height);
+    put!(
+        writer.out,
+        "<svg viewBox=\"0 0 {width} {height}\" aria-hidden=\"true\" font-family=\"{}\">\n",
+        Face::FAMILIES
+    );
+    page.groups.iter().for_each(|group| writer.group(group));
+    writer.out.push_str("</svg>\n");
+    writer.out
+}
+
+struct Writer<'a> {
+    out: String,
+    prefix: &'a str,
+}
+
+impl Writer<'_> {
+    /// The outlines of the glyphs that occur, once each.
+    fn definitions(&mut self, pages: &[Page]) {
+        let mut glyphs: Vec<Glyph> = Vec::new();
+        for group in pages.iter().flat_map(|page| &page.groups) {
+            group.walk(&mut |_, item| {
+                if let Ink::Glyph(glyph, ..) = item.ink {
+                    glyphs.push(glyph);
+                }
+            });
+        }
+        glyphs.sort_unstable();
+        glyphs.dedup();
+        self.out.push_str("<defs>\n");
+        for glyph in glyphs {
+            put!(self.out, "<path id=\"{}{}\" d=\"{}\"/>\n", self.prefix, glyph.name(), glyph.path());
+        }
+        self.out.push_str("</defs>\n");
+    }
+
+    fn page(&mut self, page: &Page, look: &Look) {
+        let (width, height) = (page.width, page.height);
+        self.out.push_str("<svg xmlns=\"http://www.w3.org/2000/svg\"");
+        if let Some((width, height)) = &look.paper {
+            put!(self.out, " width=\"{width}\" height=\"{height}\"");
+        }
+        put!(
+            self.out,
+            " viewBox=\"0 0 {width} {height}\" role=\"img\" font-family=\"{}\">\n",
+            Face::FAMILIES
+        );
+        if !look.title.is_empty() {
+            put!(self.out, "<title>{}</title>\n", Escaped(&look.title));
+        }
+        self.definitions(std::slice::from_ref(page));
+        if look.paper.is_some() {
+            put!(
+                self.out,
+                "<rect class=\"paper\" width=\"{width}\" height=\"{height}\" fill=\"#ffffff\"/>\n"
+            );
+        }
+        page.groups.iter().for_each(|group| self.group(group));
+        self.out.push_str("</svg>\n");
+    }
+
+    fn group(&mut self, group: &Group) {
+        match group.owner {
+            Owner::Heading => self.out.push_str("<g class=\"heading\">\n"),
+            Owner::System(number) => put!(self.out, "<g class=\"system\" data-system=\"{number}\">\n"),
+            Owner::Opening => self.out.push_str("<g class=\"opening\">\n"),
+            Owner::Bar(index, number) => {
+                put!(self.out, "<g class=\"bar\" data-bar=\"{index}\" data-number=\"{number}\">\n");
+            }
+            Owner::Note(index) => put!(self.out, "<g class=\"note\" data-note=\"{index}\">\n"),
+            Owner::Chart => self.out.push_str("<g class=\"chart\">\n"),
+            Owner::Hole(hole, draw, bend) => {
+                let breath = if draw { "draw" } else { "blow" };
+                let bend = if bend == 12 { "over".to_owned() } else { bend.to_string() };
+                put!(
+                    self.out,
+                    "<g class=\"hole\" data-hole=\"{hole}\" data-breath=\"{breath}\" data-bend=\"{bend}\">\n"
+                );
+            }
+            Owner::Legend => self.out.push_str("<g class=\"legend\">\n"),
+        }
+        group.items.iter().for_each(|item| self.item(item));
+        group.groups.iter().for_each(|group| self.group(group));
+        self.out.push_str("</g>\n");
+    }
+
+    fn item(&mut self, item: &Item) {
+        let Style { class, fill, stroke } = style(item.role);
+        match &item.ink {
+            Ink::Glyph(glyph, x, y, scale) => {
+                put!(self.out, "<use class=\"{class}\" href=\"#{}{}\"", self.prefix, glyph.name());
+                match scale {
+                    1000 => put!(self.out, " x=\"{x}\" y=\"{y}\""),
+                    _ => put!(self.out, " transform=\"translate({x} {y}) scale({})\"", Thousandths(*scale)),
+                }
+                put!(self.out, " fill=\"{fill}\"/>\n");
+            }
+            Ink::Text(text) => {
+                let (x, y) = text.at;
+                let anchor = match text.anchor {
+                    Anchor::Start => "",
+                    Anchor::Middle => " text-anchor=\"middle\"",
+                    Anchor::End => " text-anchor=\"end\"",
+                };
+                let face = match text.face {
+                    Face::Regular => "",
+                    Face::Italic => " font-style=\"italic\"",
+                    Face::Semibold => " font-weight=\"600\"",
+                };
+                // With another font than ours, the text keeps its width.
+                let width = item.bounds.right - item.bounds.left;
+                let size = text.size;
+                put!(
+                    self.out,
+                    "<text class=\"{class}\" x=\"{x}\" y=\"{y}\" font-size=\"{size}\"{anchor}{face} textLength=\"{width}\" \
+                     lengthAdjust=\"spacingAndGlyphs\" fill=\"{fill}\">{}</text>\n",
+                    Escaped(&text.text)
+                );
+            }
+            Ink::Line([x1, y1, x2, y2], width) => put!(
+                self.out,
+                "<path class=\"{class}\" d=\"M{x1} {y1}L{x2} {y2}\" stroke=\"{stroke}\" stroke-width=\"{width}\"/>\n"
+            ),
+            Ink::Dashed => {
+                let b = item.bounds;
+                put!(
+                    self.out,
+                    "<rect class=\"{class}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"none\" stroke=\"{stroke}\" \
+                     stroke-width=\"30\" stroke-dasharray=\"70 45\"/>\n",
+                    b.left,
+                    b.top,
+                    b.right - b.left,
+                    b.bottom - b.top
+                );
+            }
+            Ink::Polygon(points) => {
+                put!(self.out, "<path class=\"{class}\" d=\"");
+                for (index, (x, y)) in points.iter().enumerate() {
+                    put!(self.out, "{}{x} {y}", if index == 0 { 'M' } else { 'L' });
+                }
+                put!(self.out, "Z\" fill=\"{fill}\"");
+                if matches!(item.role, Role::BlowShape | Role::DrawShape) {
+                    put!(self.out, " stroke=\"{stroke}\" stroke-width=\"34\" stroke-linejoin=\"round\"");
+                }
+                self.out.push_str("/>\n");
+            }
+            Ink::Tie([x1, y1, x2, y2], height) => {
+                let (third, swell) = ((x2 - x1) / 4, height * 4 / 3);
+                let thin = swell - height.signum() * 75;
+                put!(
+                    self.out,
+                    "<path class=\"{class}\" d=\"M{x1} {y1}C{} {} {} {} {x2} {y2}C{} {} {} {} {x1} {y1}Z\" fill=\"{fill}\"/>\n",
+                    x1 + third,
+                    y1 + swell,
+                    x2 - third,
+                    y2 + swell,
+                    x2 - third,
+                    y2 + thin,
+                    x1 + third,
+                    y1 + thin
+                );
+            }
+        }
+    }
+}
+
+struct Style {
+    class: &'static str,
+    fill: &'static str,
+    stroke: &'static str,
+}
+
+/// The class and the colours of a role. On white, every colour that carries figures has a contrast of 7 to 1 or more.
+fn style(role: Role) -> Style {
+    const INK: &str = "#000000";
+    const BLOW: &str = "#0b4f8a";
+    const DRAW: &str = "#8a2a0b";
+    let (class, fill, stroke) = match role {
+        Role::Staff => ("staff", INK, "#333333"),
+        Role::Bar => ("barline", INK, INK),
+        Role::Note => ("ink", INK, INK),
+        Role::Span => ("span", INK, INK),
+        Role::BlowShape => ("blow-shape", "#ffffff", BLOW),
+        Role::DrawShape => ("draw-shape", DRAW, DRAW),
+        Role::Blow => ("blow", BLOW, BLOW),
+        Role::Draw => ("draw", "#ffffff", "#ffffff"),
+        Role::Missing => ("missing", "#4a4a4a", "#4a4a4a"),
+        Role::Sign => ("sign", "#5b1a86", "#5b1a86"),
+        Role::Shade => ("shade", "#e9e6df", "none"),
+        Role::Text => ("text", INK, INK),
+        Role::Faint => ("faint", "#4a4a4a", "#4a4a4a"),
+        Role::Chart => ("plate", INK, "#777777"),
+    };
+    Style { class, fill, stroke }
+}
+
+/// A number in thousandths as a decimal.
+struct Thousandths(i32);
+
+impl std::fmt::Display for Thousandths {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}.{:03}", self.0 / 1000, self.0 % 1000)
+    }
+}
+
+/// Text that is safe in XML: no mark-up, no control characters.
+struct Escaped<'a>(&'a str);
+
+impl std::fmt::Display for Escaped<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        for char in self.0.chars() {
+            match char {
+                '&' => f.write_str("&amp;")?,
+                '<' => f.write_str("&lt;")?,
+                '>' => f.write_str("&gt;")?,
+                '"' => f.write_str("&quot;")?,
+                '\'' => f.write_str("&#39;")?,
+                // XML allows neither control characters nor these two.
+                char if char.is_control() || matches!(char, '\u{fffe}' | '\u{ffff}') => f.write_str(" ")?,
+                char => f.write_char(char)?,
+            }
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,146 @@
+//! The tab of the sheet, in a look of its own: over the rail the blow notes, each in an outlined house that points up, under it
+//! the draw notes, each in a full one that points down. Shape, place, filling and colour say the same, so that any one of them
+//! is enough.
+
+use super::{
+    columns::HEAD_MIDDLE,
+    draw::{Anchor, Bounds, Group, Item, Role},
+    glyphs::Glyph,
+    score::Tab,
+    text::Face,
+};
+use crate::{
+    harp::{Action, Bend, Breath},
+    tab::BendMark,
+};
+
+/// The tab of grace notes is so many thousandths of the others.
+pub(super) const SMALL: i32 = 760;
+/// The height of a house with its roof, and of the roof.
+const HOUSE: i32 = 540;
+const ROOF: i32 = 130;
+/// From the top of the blow row to the rail between the rows, and to the bottom of the draw row.
+pub(super) const RAIL: i32 = HOUSE + 45;
+pub(super) const HEIGHT: i32 = 2 * RAIL;
+/// The sign of an awkward turn, left of the house.
+pub(super) const TURN_WIDTH: i32 = 210;
+const FIGURES: i32 = 900;
+const PADDING: i32 = 95;
+const NARROWEST: i32 = 470;
+/// How far the sign of a turn reaches from the rail.
+pub(super) const TURN: i32 = 430;
+const NAME_SIZE: i32 = 430;
+
+/// What stands in the house of an action.
+fn signs(action: Action, bend_mark: BendMark) -> String {
+    let marks = match action.bend {
+        Bend::None => String::new(),
+        Bend::Down(semitones) => std::iter::repeat_n(bend_mark.char(), usize::from(semitones)).collect(),
+        Bend::Over => "o".to_owned(),
+    };
+    format!("{}{marks}", action.hole)
+}
+
+fn name(tab: &Tab) -> String {
+    match tab {
+        Tab::Missing(name) => super::columns::chord_text(name),
+        Tab::LeftOut | Tab::Action(_) => "×".to_owned(),
+    }
+}
+
+/// How wide the tab of a note is.
+pub(super) fn width(tab: &Tab, bend_mark: BendMark, scale: i32) -> i32 {
+    let full = match tab {
+        Tab::Action(action) => {
+            let figures: i32 = signs(*action, bend_mark).chars().map(|sign| Glyph::tab(sign).advance()).sum();
+            (figures * FIGURES / 1000 + 2 * PADDING).max(NARROWEST)
+        }
+        Tab::Missing(_) | Tab::LeftOut => {
+            (Face::Semibold.width(&name(tab), NAME_SIZE) + 2 * PADDING).max(NARROWEST)
+        }
+    };
+    full * scale / 1000
+}
+
+/// Draws the tab of a note whose head stands at `x`, in rows whose top is `top`.
+pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
+    let middle = x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * super::columns::GRACE / 1000 };
+    let width = width(tab, bend_mark, scale);
+    let scaled = |length: i32| length * scale / 1000;
+    match tab {
+        Tab::Action(action) => {
+            // Houses stand on the rail.
+            let foot = match action.breath {
+                Breath::Blow => top + HOUSE,
+                Breath::Draw => top + HEIGHT - HOUSE,
+            };
+            house(group, *action, bend_mark, (middle, foot), width, scale);
+        }
+        Tab::Missing(_) | Tab::LeftOut => {
+            let half = scaled(HOUSE / 2);
+            let bounds = Bounds {
+                left: middle - width / 2,
+                top: top + RAIL - half,
+                right: middle - width / 2 + width,
+                bottom: top + RAIL + half,
+            };
+            group.push(Item::rectangle(bounds, Role::Shade));
+            group.push(Item::dashed(bounds, Role::Missing));
+            let size = scaled(NAME_SIZE);
+            let at = (middle, top + RAIL + size / 3);
+            group.push(Item::text(name(tab), at, Anchor::Middle, Face::Semibold, size, Role::Missing));
+        }
+    }
+}
+
+/// A house on a foot line, its roof away from it.
+pub(super) fn house(
+    group: &mut Group,
+    action: Action,
+    bend_mark: BendMark,
+    (middle, foot): (i32, i32),
+    width: i32,
+    scale: i32,
+) {
+    let scaled = |length: i32| length * scale / 1000;
+    let (left, right) = (middle - width / 2, middle - width / 2 + width);
+    let (way, shape, ink) = match action.breath {
+        Breath::Blow => (-1, Role::BlowShape, Role::Blow),
+        Breath::Draw => (1, Role::DrawShape, Role::Draw),
+    };
+    let eaves = foot + way * scaled(HOUSE - ROOF);
+    let ridge = foot + way * scaled(HOUSE);
+    group.push(Item::polygon(
+        vec![(left, foot), (left, eaves), (middle, ridge), (right, eaves), (right, foot)],
+        shape,
+    ));
+    let signs: Vec<Glyph> = signs(action, bend_mark).chars().map(Glyph::tab).collect();
+    let figures = FIGURES * scale / 1000;
+    let advance: i32 = signs.iter().map(|sign| sign.advance()).sum();
+    let mut at = middle - advance * figures / 2000;
+    let base = (foot + eaves) / 2 + scaled(148) - way * scaled(-8);
+    for sign in signs {
+        group.push(Item::scaled_glyph(sign, at, base, figures, ink));
+        at += sign.advance() * figures / 1000;
+    }
+}
+
+/// The sign of an awkward turn of the breath before a note: an arrow up and down, over the rail, left of the house, that reaches
+/// so far to both sides.
+pub(super) fn turn(group: &mut Group, left: i32, top: i32, tip: i32) {
+    let (middle, rail) = (left + TURN_WIDTH / 2 - 20, top + RAIL);
+    let (head, wide, thin) = (190, 85, 26);
+    let points = vec![
+        (middle, rail - tip),
+        (middle + wide, rail - tip + head),
+        (middle + thin, rail - tip + head),
+        (middle + thin, rail + tip - head),
+        (middle + wide, rail + tip - head),
+        (middle, rail + tip),
+        (middle - wide, rail + tip - head),
+        (middle - thin, rail + tip - head),
+        (middle - thin, rail - tip + head),
+        (middle - wide, rail - tip + head),
+    ];
+    group.push(Item::polygon(points, Role::Sign));
+}

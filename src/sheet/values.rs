@@ -1,0 +1,305 @@
+//! From a stretch of time in a bar to note values: single, dotted or tied, so that the beat can be seen.
+//!
+//! A bar is a [`Tree`]: 4/4 is two halves of two quarters, 6/8 two beats of three eighths, and every quarter or eighth goes on in
+//! halves. A stretch that no value writes, or that would hide a division of the tree, is split at it and tied. What may cross a
+//! division (dotted notes, plain syncopations) is common practice as in handbooks of engraving, from memory.
+
+use crate::time::{Beats, Meter};
+
+/// A written note value.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub(super) struct Value {
+    /// Halvings of the whole note: 0 whole, 2 quarter, 3 eighth; -1 is a double whole.
+    pub(super) halvings: i8,
+    /// Dots, at most two.
+    pub(super) dots: u8,
+}
+
+impl Value {
+    /// The shortest that is written: a 128th. What is shorter is drawn as one.
+    const SHORTEST: i8 = 7;
+    const LONGEST: i8 = -1;
+
+    /// The value that lasts exactly so long.
+    pub(super) fn of(duration: Beats) -> Option<Value> {
+        (Value::LONGEST..=Value::SHORTEST).find_map(|halvings| {
+            let dots = (0..=2).find(|&dots| Value { halvings, dots }.duration() == duration)?;
+            Some(Value { halvings, dots })
+        })
+    }
+
+    /// The value that comes nearest from below, for what cannot be written.
+    pub(super) fn near(duration: Beats) -> Value {
+        let fits = |halvings: &i8| Value { halvings: *halvings, dots: 0 }.duration() <= duration;
+        let halvings = (Value::LONGEST..=Value::SHORTEST).find(fits).unwrap_or(Value::SHORTEST);
+        Value { halvings, dots: 0 }
+    }
+
+    /// How long it lasts, in quarters.
+    pub(super) fn duration(self) -> Beats {
+        let plain = if self.halvings < 0 { Beats::quarters(8) } else { Beats::new(4, 1 << self.halvings) };
+        // With n dots, (2^(n+1) - 1) / 2^n of it.
+        let parts = 1 << self.dots;
+        plain.times(2 * parts - 1, parts)
+    }
+
+    /// How many flags or beams it has.
+    pub(super) fn flags(self) -> u8 {
+        (self.halvings - 2).max(0) as u8
+    }
+}
+
+/// How a stretch of time is divided.
+#[derive(Clone, Debug)]
+pub(super) struct Tree {
+    length: Beats,
+    /// Its parts; of none, it goes on in halves.
+    parts: Vec<Tree>,
+}
+
+impl Tree {
+    fn leaf(length: Beats) -> Tree {
+        Tree { length, parts: Vec::new() }
+    }
+
+    fn of(parts: Vec<Tree>) -> Tree {
+        Tree { length: parts.iter().map(|part| part.length).sum(), parts }
+    }
+
+    fn times(n: usize, part: &Tree) -> Tree {
+        Tree::of(vec![part.clone(); n])
+    }
+
+    /// A bar of a meter.
+    pub(super) fn bar(meter: Meter) -> Tree {
+        let unit = Tree::leaf(meter.written_beat());
+        let three = Tree::times(3, &unit);
+        let two = Tree::times(2, &unit);
+        match usize::from(meter.beats) {
+            0 | 1 => unit,
+            beats if meter.unit >= 8 && beats.is_multiple_of(3) || beats == 6 => {
+                Tree::grouped(beats / 3, &three)
+            }
+            // Unequal bars: threes first where one is over, except that seven ends with its three (common practice varies).
+            7 => Tree::of(vec![two.clone(), two, three]),
+            beats if beats % 2 == 1 && beats > 3 && meter.unit >= 8 => {
+                let twos = std::iter::repeat_n(two, (beats - 3) / 2);
+                Tree::of(std::iter::once(three).chain(twos).collect())
+            }
+            5 => Tree::of(vec![three, two]),
+            beats => Tree::grouped(beats, &unit),
+        }
+    }
+
+    /// So many equal parts, by twos as far as it goes.
+    fn grouped(n: usize, part: &Tree) -> Tree {
+        match n {
+            1 => part.clone(),
+            n if n.is_multiple_of(2) && n > 2 => Tree::times(2, &Tree::grouped(n / 2, part)),
+            n => Tree::times(n, part),
+        }
+    }
+
+    /// A tuplet of so many units of a written length.
+    pub(super) fn tuplet(n: i64, unit: Beats) -> Tree {
+        Tree::grouped(usize::try_from(n).unwrap_or(1), &Tree::leaf(unit))
+    }
+
+    /// The parts of a stretch that starts here, each with its start.
+    fn starts(&self, from: Beats) -> Vec<(Beats, Tree)> {
+        let halves = [Tree::leaf(self.length.times(1, 2)), Tree::leaf(self.length.times(1, 2))];
+        let parts = if self.parts.is_empty() { halves.as_slice() } else { &self.parts };
+        let mut at = from;
+        let start = |part: &Tree| {
+            let start = at;
+            at += part.length;
+            (start, part.clone())
+        };
+        parts.iter().map(start).collect()
+    }
+
+    /// The beats: the nodes above those that go on in halves, or three such nodes together where they come in threes of eighths
+    /// or less. Each is given by its start and length, and whether it is divided by three.
+    pub(super) fn beats(&self) -> Vec<(Beats, Beats, bool)> {
+        let mut beats = Vec::new();
+        self.collect_beats(Beats::ZERO, &mut beats);
+        beats
+    }
+
+    fn collect_beats(&self, at: Beats, beats: &mut Vec<(Beats, Beats, bool)>) {
+        let of_eighths =
+            self.parts.iter().all(|part| part.parts.is_empty() && part.length < Beats::quarters(1));
+        if self.parts.is_empty() || of_eighths {
+            beats.push((at, self.length, self.parts.len() == 3));
+            return;
+        }
+        for (start, part) in self.starts(at) {
+            part.collect_beats(start, beats);
+        }
+    }
+
+    /// Splits a stretch at the divisions that a player must see, into single values.
+    ///
+    /// `from` and `to` count from the start of the tree. Of rests, each stands in a node of its own.
+    pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
+        let mut pieces = Vec::new();
+        self.split_into(Beats::ZERO, from, to, rest, 0, &mut pieces);
+        pieces
+    }
+
+    /// Halves of halves: no written value needs more of them.
+    const DEEPEST: u8 = 16;
+
+    fn split_into(
+        &self,
+        start: Beats,
+        from: Beats,
+        to: Beats,
+        rest: bool,
+        depth: u8,
+        pieces: &mut Vec<(Beats, Beats)>,
+    ) {
+        if from >= to {
+            return;
+        }
+        let single = Value::of(to - from).is_some();
+        let whole = from == start && to == start + self.length;
+        if (whole && single) || depth > Tree::DEEPEST {
+            pieces.push((from, to));
+            return;
+        }
+        let parts = self.starts(start);
+        let first = parts.partition_point(|(at, _)| *at <= from).saturating_sub(1);
+        let last = parts.partition_point(|(at, _)| *at < to).saturating_sub(1).max(first);
+        let (first_start, part) = &parts[first];
+        if first == last {
+            // What reaches beyond the tree is no part of it.
+            let inside = to <= *first_start + part.length;
+            match inside || !single {
+                true if inside => part.split_into(*first_start, from, to, rest, depth + 1, pieces),
+                true => {
+                    let end = *first_start + part.length;
+                    if end > from {
+                        part.split_into(*first_start, from, end, rest, depth + 1, pieces);
+                        pieces.push((end, to));
+                    } else {
+                        pieces.push((from, to));
+                    }
+                }
+                false => pieces.push((from, to)),
+            }
+            return;
+        }
+        let may_stand =
+            if rest { self.rest_may_stand(&parts, from, to) } else { note_may_stand(&parts, from, to) };
+        if single && may_stand {
+            pieces.push((from, to));
+            return;
+        }
+        // From the start of a part as far as whole parts go, else to the next division.
+        let cut = if from == *first_start && last > first + 1 && !rest {
+            parts[last].0
+        } else {
+            parts[first + 1].0
+        };
+        self.split_into(start, from, cut, rest, depth + 1, pieces);
+        self.split_into(start, cut, to, rest, depth + 1, pieces);
+    }
+
+    /// A rest of two thirds at the beginning of a beat of three.
+    fn rest_may_stand(&self, parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
+        parts.len() == 3 && self.length <= Beats::new(3, 2) && from == parts[0].0 && to == parts[2].0
+    }
+}
+
+/// Whether a note may cross the divisions between these parts.
+fn note_may_stand(parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
+    let first = parts.partition_point(|(at, _)| *at <= from).saturating_sub(1);
+    let last = parts.partition_point(|(at, _)| *at < to).saturating_sub(1);
+    let ((first_start, before), (last_start, after)) = (&parts[first], &parts[last]);
+    let starts = from == *first_start;
+    let ends = to == *last_start + after.length;
+    if starts && ends {
+        return true;
+    }
+    let in_halves = |tree: &Tree| tree.parts.len() != 3;
+    if last != first + 1 || before.length != after.length || !in_halves(before) || !in_halves(after) {
+        return false;
+    }
+    let half = before.length.times(1, 2);
+    let starts_halfway = from == *first_start + half;
+    let ends_halfway = to == *last_start + half;
+    // Dotted from the start, dotted to the end, and the syncopation in the middle.
+    (starts && ends_halfway) || (starts_halfway && ends) || (starts_halfway && ends_halfway)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn written(meter: (u16, u16), from: (i64, i64), length: (i64, i64)) -> Vec<String> {
+        let tree = Tree::bar(Meter { beats: meter.0, unit: meter.1 });
+        let from = Beats::new(from.0, from.1);
+        let pieces = tree.split(from, from + Beats::new(length.0, length.1), false);
+        pieces.iter().map(|&(from, to)| (to - from).to_string()).collect()
+    }
+
+    #[test]
+    fn notes_are_tied_where_they_would_hide_the_beat() {
+        // Four quarters: whole, dotted half on two, the great syncopation.
+        assert_eq!(written((4, 4), (0, 1), (4, 1)), ["4"]);
+        assert_eq!(written((4, 4), (1, 1), (3, 1)), ["3"]);
+        assert_eq!(written((4, 4), (1, 1), (2, 1)), ["2"]);
+        assert_eq!(written((4, 4), (0, 1), (3, 2)), ["1 1/2"]);
+        // Over the middle from off the beat: tied.
+        assert_eq!(written((4, 4), (3, 2), (1, 1)), ["1/2", "1/2"]);
+        assert_eq!(written((4, 4), (1, 1), (3, 2)), ["1", "1/2"]);
+        // Eighth, quarter, eighth.
+        assert_eq!(written((4, 4), (1, 2), (1, 1)), ["1"]);
+        assert_eq!(written((4, 4), (0, 1), (5, 2)), ["2", "1/2"]);
+        assert_eq!(written((3, 4), (0, 1), (3, 1)), ["3"]);
+        assert_eq!(written((3, 4), (1, 1), (2, 1)), ["2"]);
+        assert_eq!(written((3, 4), (1, 2), (5, 2)), ["1/2", "2"]);
+        // Two beats of three eighths.
+        assert_eq!(written((6, 8), (0, 1), (3, 1)), ["3"]);
+        assert_eq!(written((6, 8), (0, 1), (2, 1)), ["1 1/2", "1/2"]);
+        assert_eq!(written((6, 8), (1, 1), (1, 1)), ["1/2", "1/2"]);
+        assert_eq!(written((6, 8), (1, 2), (1, 1)), ["1"]);
+        assert_eq!(written((6, 8), (0, 1), (3, 4)), ["3/4"]);
+        assert_eq!(written((9, 8), (0, 1), (9, 2)), ["3", "1 1/2"]);
+        assert_eq!(written((12, 8), (0, 1), (6, 1)), ["6"]);
+        assert_eq!(written((2, 2), (0, 1), (4, 1)), ["4"]);
+    }
+
+    #[test]
+    fn pieces_fill_the_stretch_whatever_the_meter() {
+        for beats in 1..=15 {
+            for unit in [2, 4, 8, 16] {
+                let meter = Meter { beats, unit };
+                let tree = Tree::bar(meter);
+                assert_eq!(tree.length, meter.bar());
+                let step = Beats::new(1, 4);
+                let steps = (0..).map(|n| step.times(n, 1)).take_while(|at| *at <= meter.bar());
+                let grid: Vec<Beats> = steps.collect();
+                for (index, &from) in grid.iter().enumerate() {
+                    for &to in &grid[index + 1..] {
+                        for rest in [false, true] {
+                            let pieces = tree.split(from, to, rest);
+                            let mut at = from;
+                            for (start, end) in pieces {
+                                assert_eq!(start, at);
+                                assert!(
+                                    Value::of(end - start).is_some(),
+                                    "{meter} {from} {to}: {}",
+                                    end - start
+                                );
+                                at = end;
+                            }
+                            assert_eq!(at, to, "{meter} {from} {to}");
+                        }
+                    }
+                }
+            }
+        }
+    }
+}

@@ -14,6 +14,7 @@ mod chart;
 mod columns;
 pub mod draw;
 mod glyphs;
+mod label;
 mod legend;
 mod pages;
 pub mod pdf;
@@ -34,6 +35,7 @@ use crate::{
     report::{Tune, lead},
     search::{Approach, Request},
     tab::BendMark,
+    time::Beats,
 };
 use draw::{Bounds, Group, Owner};
 pub use glyphs::Glyph;
@@ -146,6 +148,46 @@ pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: Be
     page
 }
 
+/// A note or a rest as it is written.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Written {
+    /// Index of its bar in the melody.
+    pub bar: usize,
+    /// Index of its note in the melody; `None` for a rest.
+    pub note: Option<usize>,
+    /// Where it stands in its bar.
+    pub at: Beats,
+    /// How long it lasts.
+    pub length: Beats,
+    /// Halvings of the whole note: 2 is a quarter, 3 an eighth, -1 a double whole.
+    pub halvings: i8,
+    /// How many dots it has.
+    pub dots: u8,
+    /// So many of it in the time of so many.
+    pub tuplet: Option<(i64, i64)>,
+    /// Whether it is tied to the next.
+    pub tied: bool,
+}
+
+/// How a tune is written: every note and rest but grace notes, bar by bar. The value with its dots and tuplet lasts as long as
+/// the note does, and those of a bar as long as the bar.
+pub fn written(request: &Request, approach: &Approach) -> Vec<Written> {
+    let bars = score::score(request, approach).bars;
+    let events = bars.iter().flat_map(|bar| bar.events.iter().map(move |event| (bar, event)));
+    events
+        .map(|(bar, event)| Written {
+            bar: bar.index,
+            note: event.note.as_ref().map(|note| note.note),
+            at: event.at,
+            length: event.length,
+            halvings: event.value.halvings,
+            dots: event.value.dots,
+            tuplet: event.tuplet.and_then(|tuplet| bar.tuplets.get(tuplet).copied()),
+            tied: event.note.as_ref().is_some_and(|note| note.tie == score::Tie::ToNext),
+        })
+        .collect()
+}
+
 /// The chart of the harp alone.
 pub fn harp_chart(request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
     alone(chart::draw(approach, sharps(request, approach), bend_mark))
@@ -172,7 +214,7 @@ fn alone(mut group: Group) -> Page {
 }
 
 fn sharps(request: &Request, approach: &Approach) -> i8 {
-    let start = crate::time::Beats::ZERO;
+    let start = Beats::ZERO;
     let written =
         request.melody.signature_at(start).map_or_else(|| request.key.sharps(), |signature| signature.sharps);
     crate::melody::transposed_sharps(written, approach.transposed)

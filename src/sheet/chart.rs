@@ -2,7 +2,7 @@
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
-    tab,
+    label, tab,
     text::Face,
 };
 use crate::{
@@ -13,10 +13,10 @@ use crate::{
 };
 
 /// The width and height of a cell.
-const CELL: i32 = 1000;
-const ROW: i32 = 760;
+const CELL: i32 = 1250;
+const ROW: i32 = 780;
 /// The column of words left of the holes.
-const HEADS: i32 = 1150;
+const HEADS: i32 = 1250;
 const LINE: i32 = 26;
 
 /// A row of the chart, from the blow overbends down to the deepest draw bend.
@@ -60,28 +60,38 @@ pub(super) fn draw(approach: &Approach, sharps: i8, bend_mark: BendMark) -> Grou
             let mut group = Group::new(Owner::Hole(hole, action.breath == Breath::Draw, depth));
             outline(&mut group, cell);
             let name = pitch_name(Spelling::in_key(pitch, sharps));
+            let mut label = |at, anchor, face, size, role| {
+                label::items(&name, at, anchor, face, size, role)
+                    .into_iter()
+                    .for_each(|item| group.push(item));
+            };
             if count == 0 {
-                let at = (left + CELL / 2, top + ROW / 2 + 130);
-                group.push(Item::text(name, at, Anchor::Middle, Face::Regular, 380, Role::Faint));
+                label(
+                    (left + CELL / 2, top + ROW / 2 + 130),
+                    Anchor::Middle,
+                    Face::Regular,
+                    380,
+                    Role::Faint,
+                );
             } else {
                 // The house as in the tab, beside it the note and how often.
-                let foot = match action.breath {
-                    Breath::Blow => top + ROW / 2 + 230,
-                    Breath::Draw => top + ROW / 2 - 230,
-                };
-                let width = tab::width(&super::score::Tab::Action(action), bend_mark, 850);
-                tab::house(&mut group, action, bend_mark, (left + 50 + width / 2, foot), width, 850);
-                let x = left + CELL - 60;
-                group.push(Item::text(name, (x, top + 320), Anchor::End, Face::Semibold, 380, Role::Text));
+                let x = left + CELL - 70;
+                label((x, top + 330), Anchor::End, Face::Semibold, 370, Role::Text);
                 let times = format!("×{count}");
                 group.push(Item::text(
                     times,
-                    (x, top + ROW - 110),
+                    (x, top + ROW - 100),
                     Anchor::End,
                     Face::Regular,
-                    340,
+                    330,
                     Role::Text,
                 ));
+                let foot = match action.breath {
+                    Breath::Blow => top + ROW / 2 + 190,
+                    Breath::Draw => top + ROW / 2 - 190,
+                };
+                let width = tab::width(&super::score::Tab::Action(action), bend_mark, 700);
+                tab::house(&mut group, action, bend_mark, (left + 55 + width / 2, foot), width, 700);
             }
             chart.groups.push(group);
         }
@@ -113,8 +123,7 @@ fn outline(group: &mut Group, cell: Bounds) {
 /// "F♯", without the octave.
 fn pitch_name(spelling: Spelling) -> String {
     let name = spelling.to_string();
-    let letters: String = name.chars().take_while(|c| !c.is_ascii_digit() && *c != '-').collect();
-    letters.replace('#', "♯").replacen('b', "♭", 2)
+    label::spelled(name.trim_end_matches(|c: char| c.is_ascii_digit() || c == '-'))
 }
 
 impl Row {

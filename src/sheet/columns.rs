@@ -3,6 +3,7 @@
 use super::{
     draw::SPACE,
     glyphs::Glyph,
+    label,
     score::{Event, NoteEvent, Score, ScoreBar},
     tab,
     text::Face,
@@ -104,7 +105,7 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
         columns.push(event_column(bar, number, event, bend_mark));
     }
     for (at, chord) in &bar.chords {
-        let width = Face::Semibold.width(&chord_text(chord), CHORD_SIZE);
+        let width = label::width(&label::spelled(chord), Face::Semibold, CHORD_SIZE);
         let extent = Extent { lane: lane::CHORD, left: 0, right: width, gap: 180 };
         let event = |column: &&mut Column| matches!(column.what, What::Event(_)) && column.at == *at;
         match columns.iter_mut().find(event) {
@@ -130,7 +131,7 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
 /// numbers are ours).
 fn spring(time: Beats) -> i32 {
     /// For the 128th, and twice as long each.
-    const ROOM: [i32; 10] = [290, 330, 390, 480, 640, 860, 1160, 1560, 2000, 2400];
+    const ROOM: [i32; 10] = [330, 380, 460, 590, 790, 1060, 1420, 1880, 2400, 2900];
     let (numerator, denominator) = time.times(32, 1).fraction();
     let (whole, parts) = (numerator / denominator.max(1), numerator);
     if whole < 1 {
@@ -179,7 +180,7 @@ fn tab_extent(note: &NoteEvent, bend_mark: BendMark, scale: i32) -> Extent {
     let width = tab::width(&note.tab, bend_mark, scale);
     let middle = if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
     let turn = if note.awkward { tab::TURN_WIDTH } else { 0 };
-    Extent { lane: lane::TAB, left: width / 2 - middle + turn, right: width - width / 2 + middle, gap: 60 }
+    Extent { lane: lane::TAB, left: width / 2 - middle + turn, right: width - width / 2 + middle, gap: 90 }
 }
 
 /// Where the words under a note begin, from the place of its head, and how wide they are.
@@ -249,22 +250,6 @@ pub(super) fn accidental_glyph(alter: i8) -> Glyph {
 
 fn accidental_width(alter: i8, scale: i32) -> i32 {
     accidental_glyph(alter).width() * scale / 1000
-}
-
-/// A chord symbol with real sharps and flats: those after a letter of a root or a bass, and before a number.
-pub(super) fn chord_text(text: &str) -> String {
-    let chars: Vec<char> = text.chars().collect();
-    let is_sign = |index: usize| {
-        let after_letter =
-            index > 0 && matches!(chars[index - 1], 'A'..='G') && (index == 1 || chars[index - 2] == '/');
-        after_letter || chars.get(index + 1).is_some_and(char::is_ascii_digit)
-    };
-    let sign = |(index, &char): (usize, &char)| match char {
-        '#' if is_sign(index) => '♯',
-        'b' if is_sign(index) => '♭',
-        other => other,
-    };
-    chars.iter().enumerate().map(sign).collect()
 }
 
 /// Whether a flagged event shares a beam with a neighbour.

@@ -12,7 +12,7 @@ use crate::{report::lead::Sample, tab::BendMark};
 const ROW: i32 = 640;
 const SIZE: i32 = 430;
 /// Where the words begin.
-const WORDS: i32 = 950;
+const WORDS: i32 = 1200;
 
 /// Draws the legend with its upper left corner at 0, 0.
 pub(super) fn draw(entries: &[(Sample, String)], bend_mark: BendMark) -> Group {

@@ -16,9 +16,10 @@ use crate::{
 const TITLE_SIZE: i32 = 1000;
 const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
-/// Between lines of music, at least and at most.
-const GAP: i32 = 420;
-const WIDEST_GAP: i32 = 900;
+/// Between lines of music: as wide as may be without another page.
+const GAPS: [i32; 3] = [560, 420, 280];
+/// What a page that is full may have more.
+const MORE: i32 = 1000;
 
 /// The area of a page inside its margins.
 #[derive(Clone, Copy)]
@@ -166,103 +167,98 @@ pub(super) fn lay_out(
     area: Area,
     title: &str,
 ) -> Vec<Page> {
-    let mut pages = Pages { area, pages: vec![Vec::new()], gaps: vec![Vec::new()], y: 0 };
-    let bottom = heading.bounds().map_or(0, |bounds| bounds.bottom);
-    pages.pages[0].push(heading);
-    pages.y = bottom + GAP;
-    for system in systems {
-        pages.put(system.group, system.bounds, true);
-    }
-    for block in blocks {
-        if let Some(bounds) = block.bounds() {
-            pages.y += GAP;
-            pages.put(block, bounds, false);
+    let heading_height = heading.bounds().map_or(0, |bounds| bounds.bottom);
+    let music =
+        systems.into_iter().map(|system| Block { bounds: system.bounds, group: system.group, music: true });
+    let blocks =
+        blocks.into_iter().filter_map(|group| Some(Block { bounds: group.bounds()?, group, music: false }));
+    let blocks: Vec<Block> = music.chain(blocks).collect();
+    let heights: Vec<i32> = blocks.iter().map(Block::height).collect();
+    let body = area.height - 3 * FOOT_SIZE;
+    let pages = |gap: i32| fill(&heights, heading_height, body, gap);
+    let fewest = GAPS.into_iter().map(|gap| pages(gap).len()).min();
+    let gap = GAPS.into_iter().find(|&gap| Some(pages(gap).len()) == fewest).unwrap_or(GAPS[0]);
+    let counts = pages(gap);
+    let mut blocks = blocks.into_iter();
+    let mut drawn: Vec<Vec<Group>> = Vec::new();
+    let mut heading = Some(heading);
+    for (index, &count) in counts.iter().enumerate() {
+        let mut groups: Vec<Group> = heading.take().into_iter().collect();
+        let mut y = if index == 0 { heading_height + gap } else { 0 };
+        let on_page: Vec<Block> = blocks.by_ref().take(count).collect();
+        let lines = on_page.iter().filter(|block| block.music).count() as i32;
+        let used = y + on_page.iter().map(|block| block.height() + gap).sum::<i32>() - gap;
+        // A full page is evened out between its lines.
+        let is_last = index + 1 == counts.len();
+        let more = if is_last || lines < 2 { 0 } else { ((body - used) / (lines - 1)).clamp(0, MORE) };
+        for mut block in on_page {
+            block.group.shift(0, y - block.bounds.top);
+            y += block.height() + gap + if block.music { more } else { 0 };
+            groups.push(block.group);
         }
+        drawn.push(groups);
     }
-    pages.finish(title)
+    finish(drawn, area, title)
 }
 
-struct Pages {
-    area: Area,
-    /// The groups of each page.
-    pages: Vec<Vec<Group>>,
-    /// For each page, which of its groups may be moved down to even out the page.
-    gaps: Vec<Vec<usize>>,
-    y: i32,
+/// Something that stands on one page.
+struct Block {
+    group: Group,
+    bounds: Bounds,
+    music: bool,
 }
 
-impl Pages {
-    fn body(&self) -> i32 {
-        self.area.height - 3 * FOOT_SIZE
+impl Block {
+    fn height(&self) -> i32 {
+        self.bounds.bottom - self.bounds.top
     }
+}
 
-    fn put(&mut self, mut group: Group, bounds: Bounds, loose: bool) {
-        let height = bounds.bottom - bounds.top;
-        let fresh = self.pages.last().is_none_or(Vec::is_empty);
-        if self.y + height > self.body() && !fresh {
-            self.spread();
-            self.pages.push(Vec::new());
-            self.gaps.push(Vec::new());
-            self.y = 0;
+/// How many blocks each page holds.
+fn fill(heights: &[i32], heading: i32, body: i32, gap: i32) -> Vec<usize> {
+    let mut counts = vec![0];
+    let mut y = heading + gap;
+    for height in heights {
+        let page = counts.len() - 1;
+        // What is higher than a page stands on one by itself.
+        if y + height > body && (counts[page] > 0 || page == 0) {
+            counts.push(0);
+            y = 0;
         }
-        group.shift(0, self.y - bounds.top);
-        self.y += height + GAP;
-        let page = self.pages.len() - 1;
-        if loose && self.pages[page].len() > usize::from(page == 0) {
-            self.gaps[page].push(self.pages[page].len());
+        if let Some(count) = counts.last_mut() {
+            *count += 1;
         }
-        self.pages[page].push(group);
+        y += height + gap;
     }
+    counts
+}
 
-    /// Evens out what is left of a full page between its lines.
-    fn spread(&mut self) {
-        let page = self.pages.len() - 1;
-        let left = self.body() - (self.y - GAP);
-        let gaps = self.gaps[page].clone();
-        if gaps.is_empty() || left <= 0 {
-            return;
-        }
-        let each = (left / gaps.len() as i32).min(WIDEST_GAP);
-        for (index, group) in self.pages[page].iter_mut().enumerate() {
-            let before = gaps.iter().filter(|&&gap| gap <= index).count() as i32;
-            group.shift(0, each * before);
-        }
-    }
-
-    fn finish(self, title: &str) -> Vec<Page> {
-        let Area { width, height, margin, paper } = self.area;
-        let count = self.pages.len();
-        let mut pages = Vec::with_capacity(count);
-        for (index, mut groups) in self.pages.into_iter().enumerate() {
-            if count > 1 {
-                let mut foot = Group::new(Owner::Heading);
-                let number = format!("{} / {count}", index + 1);
-                foot.push(Item::text(
-                    number,
-                    (width, height),
-                    Anchor::End,
-                    Face::Regular,
-                    FOOT_SIZE,
-                    Role::Faint,
-                ));
-                if index > 0 {
-                    let room = width - 1500;
-                    let line =
-                        wrapped(title, Face::Italic, FOOT_SIZE, room).into_iter().next().unwrap_or_default();
-                    foot.push(Item::text(
-                        line,
-                        (0, height),
-                        Anchor::Start,
-                        Face::Italic,
-                        FOOT_SIZE,
-                        Role::Faint,
-                    ));
-                }
-                groups.push(foot);
+/// Adds the feet and the margins.
+fn finish(pages: Vec<Vec<Group>>, area: Area, title: &str) -> Vec<Page> {
+    let Area { width, height, margin, paper } = area;
+    let count = pages.len();
+    let mut finished = Vec::with_capacity(count);
+    for (index, mut groups) in pages.into_iter().enumerate() {
+        if count > 1 {
+            let mut foot = Group::new(Owner::Heading);
+            let number = format!("{} / {count}", index + 1);
+            foot.push(Item::text(
+                number,
+                (width, height),
+                Anchor::End,
+                Face::Regular,
+                FOOT_SIZE,
+                Role::Faint,
+            ));
+            if index > 0 {
+                let line = wrapped(title, Face::Italic, FOOT_SIZE, width - 1500).into_iter().next();
+                let line = line.unwrap_or_default();
+                foot.push(Item::text(line, (0, height), Anchor::Start, Face::Italic, FOOT_SIZE, Role::Faint));
             }
-            groups.iter_mut().for_each(|group| group.shift(margin, margin));
-            pages.push(Page { width: paper.0, height: paper.1, groups });
+            groups.push(foot);
         }
-        pages
+        groups.iter_mut().for_each(|group| group.shift(margin, margin));
+        finished.push(Page { width: paper.0, height: paper.1, groups });
     }
+    finished
 }

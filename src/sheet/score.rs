@@ -44,8 +44,8 @@ pub(super) struct ScoreBar {
     pub(super) marks: BarMarks,
     pub(super) length: Beats,
     pub(super) events: Vec<Event>,
-    /// The tuplets, by the number that stands over them.
-    pub(super) tuplets: Vec<i64>,
+    /// The tuplets: so many in the time of so many.
+    pub(super) tuplets: Vec<(i64, i64)>,
     /// Chord symbols by their place in the bar.
     pub(super) chords: Vec<(Beats, String)>,
     /// One of the hardest.
@@ -257,7 +257,11 @@ impl Writer<'_> {
             .collect();
         let mut phrase_ends = vec![0; melody.bars.len()];
         for end in phrase::ends(melody) {
-            let bar = melody.notes[end.note].bar;
+            // In the bar in which its last note ends.
+            let note = &melody.notes[end.note];
+            let later =
+                melody.bars[note.bar..].iter().skip(1).take_while(|bar| bar.start < note.end()).count();
+            let bar = note.bar + later;
             phrase_ends[bar] = end.strength.max(phrase_ends[bar]).max(1);
         }
         let mut bars: Vec<ScoreBar> = Vec::with_capacity(melody.bars.len());
@@ -294,7 +298,8 @@ impl Writer<'_> {
         graces: &[Vec<usize>],
         clef: Clef,
     ) {
-        if slices.is_empty() {
+        // A silent bar has the whole rest, whatever its meter; a part of a bar has rests of its length.
+        if slices.is_empty() && bar.meter.is_none_or(|meter| meter.bar() == bar.length) {
             let value = Value { halvings: 0, dots: 0 };
             let beat = 0;
             target.events.push(Event {
@@ -367,7 +372,7 @@ impl Writer<'_> {
         let regions = tuplets::find(&mut stretches, tree);
         let beats = tree.beats();
         let first_tuplet = target.tuplets.len();
-        target.tuplets.extend(regions.iter().map(|region| region.ratio.0));
+        target.tuplets.extend(regions.iter().map(|region| region.ratio));
         for (&(from, to), &(_, owner, _)) in stretches.iter().zip(inside) {
             if from >= to {
                 dropped.extend(owner.map(|slice| slice.note));

@@ -12,7 +12,7 @@ use std::ops::Range;
 use super::{
     columns::{self, Extent, Measure, OPENING_GAP, What, lane},
     glyphs::Glyph,
-    score::Score,
+    score::{Score, Tie},
 };
 
 /// A line of music, placed.
@@ -36,6 +36,8 @@ const STRONGEST: i64 = 6000;
 const MOST: usize = 24;
 /// What a line costs that ends where no phrase does, against the square of the stretch in per cent.
 const TORN_PHRASE: i64 = 900;
+/// What it costs to break a tie.
+const TIED: i64 = 600;
 /// What it is worth that a line ends with its section.
 const SECTION: i64 = 500;
 /// A last line that is not so full, in per cent, is short.
@@ -157,7 +159,7 @@ impl Room {
         }
         // Between natural and tight there is less to give.
         let under = (self.natural - self.width) * 100 / (self.natural - self.tight).max(1);
-        under * under / 4
+        under * under / 2
     }
 }
 
@@ -178,7 +180,9 @@ fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
     let inside_endings = !bar.marks.ending.is_empty()
         && score.bars.get(measure.bar + 1).is_some_and(|next| !next.marks.ending.is_empty());
     let ending = if inside_endings { TORN_PHRASE } else { 0 };
-    ending + if section && !inside_endings { -SECTION } else { torn }
+    let last = bar.events.last().and_then(|event| event.note.as_ref());
+    let tied = if last.is_some_and(|note| note.tie == Tie::ToNext) { TIED } else { 0 };
+    ending + tied + if section && !inside_endings { -SECTION } else { torn }
 }
 
 struct Setter<'a> {
@@ -223,11 +227,14 @@ impl<'a> Setter<'a> {
             let measure = &self.measures[index];
             let mut places = Vec::with_capacity(measure.columns.len());
             for column in &measure.columns {
+                // What changes at the beginning of a line is in its opening.
+                let opened = index == self.range.start && column.what == What::Change;
+                let extents = if opened { &[] } else { column.extents.as_slice() };
                 let mut place = at + (i64::from(spring) * force / NATURAL) as i32;
-                for extent in &column.extents {
+                for extent in extents {
                     place = place.max(free.get(extent.lane).copied().unwrap_or(0) + extent.left);
                 }
-                for &Extent { lane, right, gap, .. } in &column.extents {
+                for &Extent { lane, right, gap, .. } in extents {
                     if let (Some(filled), Some(free)) = (filled.get_mut(lane), free.get_mut(lane)) {
                         (*filled, *free) = (place + right, place + right + gap);
                     }
@@ -291,7 +298,9 @@ pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     width + OPENING_GAP - 60
 }
 
-/// Whether a line that begins with a measure shows the meter: at the beginning of the tune.
+/// Whether a line that begins with a measure shows the meter: at the beginning of the tune, and where it changes.
 pub(super) fn shows_meter(score: &Score, first: &Measure) -> bool {
-    first.bar == 0 && first.begins && score.bars[0].meter.is_some()
+    let meter = score.bars[first.bar].meter;
+    let before = first.bar.checked_sub(1).and_then(|before| score.bars[before].meter);
+    first.begins && meter.is_some() && meter != before
 }

@@ -5,6 +5,7 @@ use super::{
     columns::{self, Barline, CHORD_SIZE, GRACE, HEAD_MIDDLE, Measure, WORD_SIZE, What},
     draw::{Anchor, Bounds, Group, Item, Owner, Role, SPACE},
     glyphs::Glyph,
+    label,
     score::{Event, NoteEvent, Score, ScoreBar, Tie, ledger_lines},
     spacing::{self, Line},
     stems::{self, BEAM, BEAM_STEP, BeamLine, STEM},
@@ -200,14 +201,14 @@ impl<'a> Drawer<'a> {
         let bar = &self.score.bars[measure.bar];
         for (column, &x) in measure.columns.iter().zip(&self.line.places[index]) {
             match column.what {
-                What::Change => self.change(measure, index, x),
+                What::Change if index > 0 => self.change(measure, index, x),
                 What::Barline => {
                     let barline = Barline::after(self.score, measure.bar, ends_line);
                     for item in barline_items(barline, x, 0, STAFF) {
                         self.add(index, None, item);
                     }
                 }
-                What::Grace(..) | What::Event(_) | What::Chord => {}
+                What::Change | What::Grace(..) | What::Event(_) | What::Chord => {}
             }
         }
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.measure == index).copied().collect();
@@ -248,7 +249,7 @@ impl<'a> Drawer<'a> {
             let inside = |spot: &&Spot| spot.grace.is_none() && spot.what.tuplet == Some(tuplet);
             let members: Vec<Spot> = spots.iter().filter(inside).copied().collect();
             let beamed = groups.iter().any(|group| members.iter().all(|spot| group.contains(&spot.event)));
-            self.tuplet(&members, bar.tuplets[tuplet], beamed);
+            self.tuplet(&members, bar.tuplets[tuplet].0, beamed);
         }
     }
 
@@ -681,17 +682,19 @@ impl<'a> Drawer<'a> {
                     .iter()
                     .find(|(at, _)| *at == column.at && matches!(column.what, What::Event(_) | What::Chord));
                 if let Some((_, text)) = here {
-                    texts.push((index, x, columns::chord_text(text)));
+                    texts.push((index, x, label::spelled(text)));
                 }
             }
         }
-        let tops =
-            texts.iter().map(|(_, x, text)| self.top_between(*x, x + Face::Semibold.width(text, CHORD_SIZE)));
+        let tops = texts
+            .iter()
+            .map(|(_, x, text)| self.top_between(*x, x + label::width(text, Face::Semibold, CHORD_SIZE)));
         let Some(top) = tops.min() else { return };
         let y = top.min(-SPACE / 2) - 250;
         for (index, x, text) in texts {
-            let item = Item::text(text, (x, y), Anchor::Start, Face::Semibold, CHORD_SIZE, Role::Text);
-            self.add(index, None, item);
+            for item in label::items(&text, (x, y), Anchor::Start, Face::Semibold, CHORD_SIZE, Role::Text) {
+                self.add(index, None, item);
+            }
         }
     }
 

@@ -6,6 +6,7 @@ use super::{
     columns::HEAD_MIDDLE,
     draw::{Anchor, Bounds, Group, Item, Role},
     glyphs::Glyph,
+    label,
     score::Tab,
     text::Face,
 };
@@ -43,7 +44,7 @@ fn signs(action: Action, bend_mark: BendMark) -> String {
 
 fn name(tab: &Tab) -> String {
     match tab {
-        Tab::Missing(name) => super::columns::chord_text(name),
+        Tab::Missing(name) => label::spelled(name),
         Tab::LeftOut | Tab::Action(_) => "×".to_owned(),
     }
 }
@@ -56,7 +57,7 @@ pub(super) fn width(tab: &Tab, bend_mark: BendMark, scale: i32) -> i32 {
             (figures * FIGURES / 1000 + 2 * PADDING).max(NARROWEST)
         }
         Tab::Missing(_) | Tab::LeftOut => {
-            (Face::Semibold.width(&name(tab), NAME_SIZE) + 2 * PADDING).max(NARROWEST)
+            (label::width(&name(tab), Face::Semibold, NAME_SIZE) + 2 * PADDING).max(NARROWEST)
         }
     };
     full * scale / 1000
@@ -88,7 +89,8 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
             group.push(Item::dashed(bounds, Role::Missing));
             let size = scaled(NAME_SIZE);
             let at = (middle, top + RAIL + size / 3);
-            group.push(Item::text(name(tab), at, Anchor::Middle, Face::Semibold, size, Role::Missing));
+            let name = label::items(&name(tab), at, Anchor::Middle, Face::Semibold, size, Role::Missing);
+            name.into_iter().for_each(|item| group.push(item));
         }
     }
 }

@@ -21,9 +21,9 @@ pub(super) type Stretch = (Beats, Beats);
 
 /// The finest plain place: the 128th.
 const FINEST: i64 = 32;
-/// The numbers of tuplets, in a stretch divided by two and by three.
+/// The numbers of tuplets, in a stretch divided by two and by three; two in the time of three are dotted.
 const SIMPLE: [i64; 7] = [3, 5, 7, 9, 11, 13, 15];
-const COMPOUND: [i64; 5] = [2, 4, 5, 7, 8];
+const COMPOUND: [i64; 4] = [5, 7, 11, 13];
 /// How often the parts of a tuplet may be halved.
 const HALVINGS: u32 = 3;
 
@@ -118,7 +118,7 @@ fn ratio(stretches: &[Stretch], start: Beats, length: Beats, by_three: bool) -> 
             let count = places(stretches, start, length).count();
             // Six quick notes are a sextuplet, not a triplet of pairs.
             let number = if number == 3 && halvings == 1 && count >= 10 { 6 } else { number };
-            let usual = if by_three { 3 } else { 1 };
+            let usual: i64 = if by_three { 3 } else { 1 };
             let fitting = (0..6).map(|n| usual << n).take_while(|&usual| usual < number);
             return Some((number, fitting.last().unwrap_or(3)));
         }
@@ -167,7 +167,8 @@ mod tests {
     fn tuplets_are_found_where_they_are() {
         let named = |start: &str, length: &str, ratio| (start.to_owned(), length.to_owned(), ratio);
         assert_eq!(found((4, 4), &[(1, 1), (1, 2), (1, 2), (2, 1)]), []);
-        assert_eq!(found((6, 8), &[(1, 2), (1, 1), (3, 4), (3, 4)]), [named("1 1/2", "1 1/2", (2, 3))]);
+        assert_eq!(found((6, 8), &[(1, 2), (1, 1), (3, 4), (3, 4)]), []);
+        assert_eq!(found((6, 8), &[(3, 2), (3, 10), (6, 5)]), [named("1 1/2", "1 1/2", (5, 3))]);
         assert_eq!(found((4, 4), &[(1, 3), (1, 3), (1, 3), (3, 1)]), [named("0", "1", (3, 2))]);
         assert_eq!(found((4, 4), &[(1, 3), (2, 3), (3, 1)]), [named("0", "1", (3, 2))]);
         assert_eq!(found((4, 4), &[(2, 3), (2, 3), (2, 3), (2, 1)]), [named("0", "2", (3, 2))]);

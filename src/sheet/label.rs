@@ -1,0 +1,116 @@
+//! Names of notes and chords, whose sharps and flats are music glyphs: text fonts seldom have good ones.
+
+use super::{
+    draw::{Anchor, Item, Role},
+    glyphs::Glyph,
+    text::Face,
+};
+
+/// A piece of a name.
+enum Run {
+    Letters(String),
+    Sign(Glyph),
+}
+
+fn runs(name: &str) -> Vec<Run> {
+    let mut runs: Vec<Run> = Vec::new();
+    for char in name.chars() {
+        match (char, runs.last_mut()) {
+            ('♯', _) => runs.push(Run::Sign(Glyph::named("sharp"))),
+            ('♭', _) => runs.push(Run::Sign(Glyph::named("flat"))),
+            (char, Some(Run::Letters(letters))) => letters.push(char),
+            (char, _) => runs.push(Run::Letters(char.to_string())),
+        }
+    }
+    runs
+}
+
+impl Run {
+    fn width(&self, face: Face, size: i32) -> i32 {
+        match self {
+            Run::Letters(letters) => face.width(letters, size),
+            Run::Sign(glyph) => glyph.width() * scale(size) / 1000 + 2 * SIDE,
+        }
+    }
+}
+
+/// Room on both sides of a sign.
+const SIDE: i32 = 12;
+
+/// A sign is about as high as a capital letter with its overhang.
+fn scale(size: i32) -> i32 {
+    size * 115 / 100
+}
+
+/// How wide a name is.
+pub(super) fn width(name: &str, face: Face, size: i32) -> i32 {
+    runs(name).iter().map(|run| run.width(face, size)).sum()
+}
+
+/// A name at a point of its baseline.
+pub(super) fn items(
+    name: &str,
+    at: (i32, i32),
+    anchor: Anchor,
+    face: Face,
+    size: i32,
+    role: Role,
+) -> Vec<Item> {
+    let width = width(name, face, size);
+    let mut x = match anchor {
+        Anchor::Start => at.0,
+        Anchor::Middle => at.0 - width / 2,
+        Anchor::End => at.0 - width,
+    };
+    let mut items = Vec::new();
+    for run in runs(name) {
+        let advance = run.width(face, size);
+        items.push(match run {
+            Run::Letters(letters) => Item::text(letters, (x, at.1), Anchor::Start, face, size, role),
+            Run::Sign(glyph) => {
+                // Both signs stand around the line that they would alter; here, around the middle of the letters.
+                Item::scaled_glyph(glyph, x + SIDE, at.1 - size * 28 / 100, scale(size), role)
+            }
+        });
+        x += advance;
+    }
+    items
+}
+
+/// A name with real sharps and flats: those after the letter of a root or a bass, and those before a number.
+pub(super) fn spelled(name: &str) -> String {
+    let chars: Vec<char> = name.chars().collect();
+    let begins = |index: usize| index == 0 || chars[index - 1] == '/';
+    let after_letter = |index: usize| index > 0 && matches!(chars[index - 1], 'A'..='G') && begins(index - 1);
+    let after_sign = |index: usize| index > 1 && chars[index - 1] == chars[index] && after_letter(index - 1);
+    let before_number = |index: usize| chars.get(index + 1).is_some_and(char::is_ascii_digit);
+    let sign = |(index, &char): (usize, &char)| match char {
+        '#' | 'b' if !(after_letter(index) || after_sign(index) || before_number(index)) => char,
+        '#' => '♯',
+        'b' => '♭',
+        other => other,
+    };
+    chars.iter().enumerate().map(sign).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn signs_are_told_from_letters() {
+        let table = [
+            ("Bb", "B♭"),
+            ("F#m7/C#", "F♯m7/C♯"),
+            ("Abb4", "A♭♭4"),
+            ("C7b9", "C7♭9"),
+            ("Csus4", "Csus4"),
+            ("Dm7b5", "Dm7♭5"),
+            ("Gdim/Bb", "Gdim/B♭"),
+            ("N.C. bass", "N.C. bass"),
+        ];
+        for (plain, signed) in table {
+            assert_eq!(spelled(plain), signed);
+        }
+    }
+}

@@ -1,0 +1,94 @@
+//! For `check_sheets.py` and for the eye: reads tunes, makes the sheet of the winner and prints, one JSON object a line, what
+//! the geometric test finds wrong with it and how its bars are written.
+//!
+//!     sheets [--harp HARP] FILE…
+
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+
+#[path = "../geometry/mod.rs"]
+mod geometry;
+
+use std::process::ExitCode;
+
+use breathline::{
+    harp::{Harp, Technique, Tuning},
+    import::{self, ImportOptions},
+    melody::key,
+    report::Tune,
+    search::{self, Request, Weights},
+    sheet::{self, Options, Sheet},
+    time::Beats,
+};
+
+fn main() -> ExitCode {
+    let mut files: Vec<String> = std::env::args().skip(1).collect();
+    let mut harps = Harp::standard_set(&Tuning::richter());
+    if files.first().is_some_and(|first| first == "--harp") && files.len() > 1 {
+        match Harp::parse(&files[1], Tuning::built_in()) {
+            Ok(harp) => harps = vec![harp],
+            Err(error) => {
+                eprintln!("{error}");
+                return ExitCode::from(2);
+            }
+        }
+        files.drain(..2);
+    }
+    for file in files {
+        match told(&file, &harps) {
+            Ok(told) => println!("{told}"),
+            Err(error) => {
+                eprintln!("{file}: {error}");
+                return ExitCode::from(2);
+            }
+        }
+    }
+    ExitCode::SUCCESS
+}
+
+fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::error::Error>> {
+    let imported = import::import(&std::fs::read(file)?, &ImportOptions::default())?;
+    let found = key::find(&imported.melody);
+    let weights = Weights::default();
+    let request = Request {
+        melody: &imported.melody,
+        key: found.key,
+        harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let ranking = search::search(&request);
+    let approach = ranking.best().ok_or("no harp reaches the tune")?;
+    let tune = Tune { name: file, imported: &imported, key: &found };
+    let sheet = Sheet::new(&tune, &request, approach, Options::default());
+    let exact = |beats: Beats| {
+        let (numerator, denominator) = beats.fraction();
+        format!("{numerator}/{denominator}")
+    };
+    let written = sheet::written(&request, approach);
+    let first = written.first().map_or(0, |event| event.bar);
+    let last = written.last().map_or(0, |event| event.bar);
+    let bars: Vec<serde_json::Value> = (first..=last)
+        .map(|index| {
+            let bar = &imported.melody.bars[index];
+            let events: Vec<serde_json::Value> = written
+                .iter()
+                .filter(|event| event.bar == index)
+                .map(|event| {
+                    serde_json::json!({
+                        "at": exact(event.at), "length": exact(event.length), "halvings": event.halvings,
+                        "dots": event.dots, "tuplet": event.tuplet, "tied": event.tied, "rest": event.note.is_none(),
+                    })
+                })
+                .collect();
+            serde_json::json!({ "number": bar.number, "length": exact(bar.length), "events": events })
+        })
+        .collect();
+    Ok(serde_json::json!({
+        "file": file,
+        "pages": sheet.pages.len(),
+        "notes": imported.melody.notes.len(),
+        "faults": geometry::faults(&sheet, approach),
+        "bars": bars,
+    }))
+}

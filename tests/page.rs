@@ -3,6 +3,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
 
+mod harness;
+
 use std::fs;
 
 use base64::{Engine, prelude::BASE64_STANDARD};
@@ -203,12 +205,15 @@ fn the_picture_shows_parts_that_are_the_whole() {
 }
 
 #[test]
-fn every_note_stands_on_the_strip_of_every_approach() {
+fn every_note_stands_on_the_strip_and_the_sheets_of_every_approach() {
     let imported = tune("drunken-sailor");
     with_page(&imported, |page, _, html| {
         for index in 0..imported.melody.notes.len() {
-            let times = html.matches(&format!("data-note=\"{index}\"")).count();
-            assert_eq!(times, page.rows.len(), "note {index}");
+            let on_strip = |html: &str| html.matches(&format!("data-note=\"{index}\"")).count();
+            let strips = html.split("class=\"strip\"").skip(1).map(|strip| strip.split("</svg>").next().unwrap());
+            assert_eq!(strips.map(on_strip).collect::<Vec<_>>(), vec![1; page.rows.len()], "note {index}");
+            // On the sheets: the long lines and the short ones, more often where it is tied.
+            assert!(on_strip(html) >= 3 * page.rows.len(), "note {index}");
         }
     });
 }
@@ -237,6 +242,27 @@ fn a_tune_out_of_reach_says_so() {
         assert!(html.contains("None of the harps reaches a single note of this tune."));
         assert!(!html.contains("<script"), "there is nothing to play");
     });
+}
+
+#[test]
+fn both_commands_write_the_page() {
+    let path = format!("{}/amazing-grace.html", env!("CARGO_TARGET_TMPDIR"));
+    harness::breathline(&format!("suggest corpus/amazing-grace.musicxml --sheet {path}")).answers();
+    let suggested = fs::read_to_string(&path).unwrap();
+    with_page(&tune("amazing-grace"), |_, _, html| assert_eq!(html, suggested));
+    let said = harness::breathline(&format!("sheet corpus/amazing-grace.musicxml -o {path}")).answers();
+    assert_eq!(said, format!("{path}\n"));
+    assert!(fs::read_to_string(&path).unwrap() == suggested, "the two commands differ");
+}
+
+#[test]
+fn a_page_for_a_chosen_harp_has_its_octaves_as_rows() {
+    let path = format!("{}/chosen.html", env!("CARGO_TARGET_TMPDIR"));
+    harness::breathline(&format!("sheet corpus/amazing-grace.musicxml --harp C -o {path}")).answers();
+    let html = fs::read_to_string(&path).unwrap();
+    let rows = data(&html)["rows"].as_array().unwrap().clone();
+    assert!(rows.len() > 1);
+    assert!(rows.iter().all(|row| row["name"].as_str().unwrap().starts_with("C harp, 2nd position")), "{rows:?}");
 }
 
 #[test]

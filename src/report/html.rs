@@ -33,14 +33,10 @@ pub struct Sheets {
 /// The engraving of a row: SVG without style of its own, in which what belongs to a note has `data-note` with its index.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Engraving {
-    /// The music in long lines, for a desk and for paper.
+    /// In long lines, for a desk and for paper.
     pub broad: String,
-    /// The music in short lines, for a phone.
+    /// In short lines, for a phone.
     pub slim: String,
-    /// The chart of the harp.
-    pub chart: String,
-    /// What its signs mean.
-    pub legend: String,
 }
 
 /// Draws the page.
@@ -115,9 +111,7 @@ fn approach(page: &Practice, row: &Row, sheet: &Engraving) -> String {
 
 /// The engraving. Style shows the long lines or the short ones.
 fn paper(sheet: &Engraving) -> String {
-    let parts =
-        [("broad", &sheet.broad), ("slim", &sheet.slim), ("chart", &sheet.chart), ("signs", &sheet.legend)];
-    let parts = parts.into_iter().filter(|(_, drawn)| !drawn.is_empty());
+    let parts = [("broad", &sheet.broad), ("slim", &sheet.slim)].into_iter();
     let parts = parts.map(|(class, drawn)| element("div", &[("class", class)], drawn));
     let frame = [
         ("class", "paper"),

@@ -53,7 +53,6 @@ function collect() {
 let lit = -1;
 // The sheet is there in long lines and in short ones, of which one is shown.
 const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piece.getClientRects().length);
-const printed = pieces => onPaper(pieces)[0];
 
 function light(index) {
   if (index === lit) return;
@@ -69,13 +68,11 @@ function light(index) {
     const reed = stage.querySelector(`.reed.${way.breath}[data-hole="${way.hole}"]`);
     if (reed) reed.classList.add("lit");
   }
-  const hole = stage.querySelector(`.paper .hole[data-hole="${way.hole}"][data-breath="${way.breath}"][data-bend="${way.bend}"]`);
-  if (hole) frame(hole);
-  const onSheet = printed(pieces);
-  if (onSheet) {
-    frame(onSheet);
-    follow(onSheet, printed(was || []));
-  }
+  const holes = `.paper .hole[data-hole="${way.hole}"][data-breath="${way.breath}"][data-bend="${way.bend}"]`;
+  onPaper([...stage.querySelectorAll(holes)]).forEach(frame);
+  const onSheet = onPaper(pieces);
+  onSheet.forEach(frame);
+  if (onSheet.length) follow(onSheet[0], onPaper(was || [])[0]);
 }
 
 // A frame around something on the sheet, since a colour alone may not be seen.
@@ -372,11 +369,21 @@ function stop() {
   show(Math.min(count - 1, first));
 }
 
+// Whoever plays wants to see the notes: on the sheet, unless the strip is in view.
+function reveal() {
+  const piece = onPaper(marked.get(note) || [])[0];
+  const seen = stage.querySelector(".harp").getBoundingClientRect();
+  const stripSeen = seen.top < innerHeight / 2 && seen.bottom > innerHeight / 4;
+  if (!piece || inView(piece) || stripSeen) return;
+  scrollBy({top: piece.getBoundingClientRect().top - innerHeight / 4, behavior: calm.matches ? "auto" : "smooth"});
+}
+
 function toggle() {
   if (run) {
     pause();
     tell(`Paused at ${notes.place[note]}`);
   } else {
+    reveal();
     start(notes.at[note] <= bars[0].at ? bars[0].at : notes.at[note], ui.count.checked);
     tell(`Playing from ${notes.place[note]}`);
   }

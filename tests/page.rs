@@ -210,7 +210,8 @@ fn every_note_stands_on_the_strip_and_the_sheets_of_every_approach() {
     with_page(&imported, |page, _, html| {
         for index in 0..imported.melody.notes.len() {
             let on_strip = |html: &str| html.matches(&format!("data-note=\"{index}\"")).count();
-            let strips = html.split("class=\"strip\"").skip(1).map(|strip| strip.split("</svg>").next().unwrap());
+            let strips =
+                html.split("class=\"strip\"").skip(1).map(|strip| strip.split("</svg>").next().unwrap());
             assert_eq!(strips.map(on_strip).collect::<Vec<_>>(), vec![1; page.rows.len()], "note {index}");
             // On the sheets: the long lines and the short ones, more often where it is tied.
             assert!(on_strip(html) >= 3 * page.rows.len(), "note {index}");
@@ -226,6 +227,33 @@ fn the_level_of_the_lungs_stays_within_them() {
             let last = approach.playing.notes.iter().rev().find(|played| played.action.is_some()).unwrap();
             assert_eq!(row.air.last().unwrap().ml, last.air_ml);
         }
+    });
+}
+
+#[test]
+fn a_long_tune_has_fewer_rows_and_says_so() {
+    let mut imported = tune("korobeiniki");
+    let melody = imported.melody.clone();
+    let length = melody.bars.last().map(|bar| bar.start + bar.length).unwrap();
+    let mut offset = length;
+    // 38 times 37 notes.
+    for round in 1..38 {
+        for note in &melody.notes {
+            let mut note = note.clone();
+            (note.onset, note.bar) = (note.onset + offset, note.bar + round * melody.bars.len());
+            imported.melody.notes.push(note);
+        }
+        for bar in &melody.bars {
+            let mut bar = bar.clone();
+            bar.start += offset;
+            imported.melody.bars.push(bar);
+        }
+        offset += length;
+    }
+    with_page(&imported, |page, _, html| {
+        assert_eq!(page.rows.len(), 6000 / (38 * 37));
+        assert!(html.contains("The tune is long: there is room for four ways to play it, the best."));
+        assert_eq!(html.matches("<template").count(), 3);
     });
 }
 
@@ -262,7 +290,10 @@ fn a_page_for_a_chosen_harp_has_its_octaves_as_rows() {
     let html = fs::read_to_string(&path).unwrap();
     let rows = data(&html)["rows"].as_array().unwrap().clone();
     assert!(rows.len() > 1);
-    assert!(rows.iter().all(|row| row["name"].as_str().unwrap().starts_with("C harp, 2nd position")), "{rows:?}");
+    assert!(
+        rows.iter().all(|row| row["name"].as_str().unwrap().starts_with("C harp, 2nd position")),
+        "{rows:?}"
+    );
 }
 
 #[test]

@@ -21,6 +21,9 @@ use crate::{
 
 /// How many rows of the ranking the page has.
 pub const ROWS: usize = 10;
+/// How many notes it has, all rows together, so that it stays a file that a phone can open: a note takes two kilobytes. Of a
+/// tune of more than 600 notes it has fewer rows, at least one.
+const MOST_NOTES: usize = 6000;
 
 /// Everything on the page.
 #[derive(Clone, PartialEq, Debug)]
@@ -224,7 +227,9 @@ pub struct Lungs {
 /// The rows that the page has, in its order: an adapted winner stands where the winner stood.
 pub fn shown<'r, 'a>(ranking: &'r Ranking<'a>) -> Vec<&'r Approach<'a>> {
     let first = ranking.adapted.as_ref().or(ranking.best());
-    first.into_iter().chain(ranking.approaches.iter().skip(1)).take(ROWS).collect()
+    let notes = first.map_or(0, |approach| approach.playing.notes.len());
+    let fit = (MOST_NOTES / notes.max(1)).clamp(1, ROWS);
+    first.into_iter().chain(ranking.approaches.iter().skip(1)).take(fit).collect()
 }
 
 /// Puts the page together.
@@ -248,7 +253,7 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
         end_ms: time.end_ms,
         quarters_per_minute: (60_000_000 + per_quarter / 2) / per_quarter,
         lungs: Lungs { capacity_ml: lungs.capacity_ml, easy_ml: lungs.easy.map(percent) },
-        cautions: cautions(tune, &rows),
+        cautions: cautions(tune, &rows, ranking.approaches.len()),
         rows,
     }
 }
@@ -285,12 +290,16 @@ fn numbers(rows: &[Row], ranking: Table) -> Page {
     page
 }
 
-fn cautions(tune: &Tune, rows: &[Row]) -> Vec<Line> {
+fn cautions(tune: &Tune, rows: &[Row], tried: usize) -> Vec<Line> {
     let marks = tune.imported.melody.bars.iter().map(|bar| &bar.marks);
     let mut jumps = marks.filter(|marks| {
         marks.repeat_end.is_some() || marks.da_capo || marks.dal_segno || !marks.ending.is_empty()
     });
     let mut lines = Vec::new();
+    if rows.len() < tried.min(ROWS) {
+        let ways = words::plural(rows.len() as u32, "way", "ways");
+        lines.push(format!("The tune is long: there is room for {ways} to play it, the best."));
+    }
     if jumps.next().is_some() && !tune.imported.unfolded {
         lines.push("It is played through once, without its repeats; --unfold writes them out.".to_owned());
     }

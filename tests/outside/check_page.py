@@ -88,6 +88,7 @@ def main(argv):
         is_clicked(check, visit, jig)
         obeys_keys(check, visit, jig)
         is_calm(check, visit, jig)
+        lights_without_sound(check, visit, jig)
         shows_without_script(check, browser, jig)
         for number, text in enumerate(HOSTILE):
             resists(check, visit, binary, folder, number, text)
@@ -412,6 +413,15 @@ def is_calm(check, visit, path):
             places = [frame["scrolled"] for frame in page.evaluate("window.__log")]
             moves[motion] = sum(a != b for a, b in zip(places, places[1:]))
     check(f"whoever wants less motion gets it: {moves}", 1 <= moves["reduce"] <= 4 < moves["no-preference"])
+
+
+def lights_without_sound(check, visit, path):
+    with visit(path) as page:
+        page.evaluate("delete window.AudioContext")
+        start(page, 150)
+        page.wait_for_timeout(1500)
+        check("without a sound system the notes are lit all the same", len(lit(page)) > 4)
+        check("and it says so", "no sound" in page.inner_text("#said"))
 
 
 def shows_without_script(check, browser, path):

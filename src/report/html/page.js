@@ -282,7 +282,6 @@ function start(from, counted) {
   run.frame = requestAnimationFrame(lights);
   document.body.dataset.state = "playing";
   ui.play.textContent = "Pause";
-  if (!sound) tell("This browser makes no sound here: the notes are lit in time");
 }
 
 // Makes the sounds of the next moment. A page that is not seen is woken less often, so it looks further ahead.
@@ -299,10 +298,10 @@ function ahead() {
       const {midi} = wayOf(index);
       if (midi !== null) run.voices.push(...reed(midi, from, to).map(source => ({source, end: to + 1})));
     }
-    while (ui.clicks.checked && now.beat < beats.length && beats[now.beat].at < now.to && when(beats[now.beat].at) < horizon) {
+    while (now.beat < beats.length && beats[now.beat].at < now.to && when(beats[now.beat].at) < horizon) {
       const beat = beats[now.beat++];
       const at = when(beat.at);
-      run.voices.push(...click(at, beat.strong).map(source => ({source, end: at + 1})));
+      if (ui.clicks.checked) run.voices.push(...click(at, beat.strong).map(source => ({source, end: at + 1})));
     }
     if (now.end >= horizon) break;
     if (!ui.loop.checked) {
@@ -385,13 +384,14 @@ function toggle() {
   } else {
     reveal();
     start(notes.at[note] <= bars[0].at ? bars[0].at : notes.at[note], ui.count.checked);
-    tell(`Playing from ${notes.place[note]}`);
+    const silent = sound ? "" : "; this browser makes no sound here, the notes are lit in time";
+    tell(`Playing from ${notes.place[note]}${silent}`);
   }
 }
 
-// After a change of tempo, loop or approach: goes on from where it is.
+// After a change of tempo, loop or approach: goes on from where it is, or counts in anew.
 function restart() {
-  if (run) start(position(heard()), false);
+  if (run) start(position(heard()), heard() < run.stretches[0].at);
 }
 
 function seek(index, play) {

@@ -4,6 +4,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a benchmark stops at its first failure")]
 
+#[cfg(feature = "sheet")]
+use breathline::sheet::{Options, Sheet, svg};
 use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{self, ImportOptions},
@@ -19,6 +21,8 @@ fn main() {
 }
 
 const MUSICXML: &[u8] = include_bytes!("../corpus/irish-washerwoman.musicxml");
+#[cfg(feature = "sheet")]
+const SHEET: &[u8] = include_bytes!("../corpus/two-jigs.musicxml");
 const MIDI: &[u8] = include_bytes!("../corpus/irish-washerwoman.mid");
 
 fn melody() -> Melody {
@@ -51,6 +55,32 @@ fn search_twelve_harps(bencher: Bencher, scope: &str) {
         any_key: scope == "any key",
     };
     bencher.bench(|| search::search(black_box(&request)));
+}
+
+/// A sheet of 32 bars as SVG, all pages.
+#[cfg(feature = "sheet")]
+#[divan::bench]
+fn draw_a_sheet(bencher: Bencher) {
+    let imported = import::import(SHEET, &ImportOptions::default()).unwrap();
+    assert!(imported.melody.bars.len() >= 32);
+    let found = key::find(&imported.melody);
+    let harps = Harp::standard_set(&Tuning::richter());
+    let weights = Weights::default();
+    let request = Request {
+        melody: &imported.melody,
+        key: found.key,
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let ranking = search::search(&request);
+    let best = ranking.best().unwrap();
+    let tune = Tune { name: "tune", imported: &imported, key: &found };
+    bencher.bench(|| {
+        let sheet = Sheet::new(black_box(&tune), &request, best, Options::default());
+        (0..sheet.pages.len()).map(|page| svg::document(&sheet, page).len()).sum::<usize>()
+    });
 }
 
 #[divan::bench]

@@ -10,6 +10,7 @@
 //! machine. The words come from [`crate::report::lead`].
 
 mod beams;
+mod bounds;
 mod chart;
 mod columns;
 pub mod draw;
@@ -254,7 +255,7 @@ fn blocks(
     } else {
         blocks.extend([chart, legend]);
     }
-    let remarks = lead.changes.iter().chain(&lead.caution);
+    let remarks = lead.verses.iter().chain(&lead.changes).chain(&lead.caution);
     let lines: Vec<String> =
         remarks.flat_map(|remark| pages::wrapped(remark, Face::Regular, REMARK_SIZE, width)).collect();
     // By the line, so that many of them go on over the page.

@@ -1,8 +1,9 @@
 //! The words of a lead sheet: heading, legend, remarks. The sheet draws them.
 
-use super::{Tune, changes, words};
+use super::{Tune, changes, suggest, words};
 use crate::{
     harp::{Action, Bend, Breath},
+    melody::Melody,
     search::{Approach, Request},
 };
 
@@ -17,6 +18,8 @@ pub struct Lead {
     pub playing: String,
     /// What the signs on the sheet mean, those that occur.
     pub legend: Vec<(Sample, String)>,
+    /// The verses that have no room under the notes, each with its number.
+    pub verses: Vec<String>,
     /// What was changed in the tune, a sentence each.
     pub changes: Vec<String>,
     /// What to look after, if there is something.
@@ -65,12 +68,33 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
         key,
         playing,
         legend: legend(request, approach),
+        verses: verses(request.melody),
         changes: changes::lines(request.melody, approach).iter().map(|line| words::sentence(line)).collect(),
-        caution: (approach.counts.limits > 0).then(|| {
-            "The breath does not come out even in this tune: breathe where you can. If you feel light-headed, stop until it has passed."
-                .to_owned()
-        }),
+        caution: caution(request.melody, approach),
     }
+}
+
+/// Where the breath does not come out even, and what to look after then.
+fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
+    let air = suggest::air(approach, melody);
+    let at = (!air.is_empty()).then(|| words::sentence(&air.join("; ")))?;
+    Some(format!("{at}. If you feel light-headed, stop and breathe normally until it has passed."))
+}
+
+/// How many verses stand under the notes; more are hard to follow there.
+pub const VERSES_UNDER_NOTES: u8 = 4;
+
+/// The words of the other verses, as far as they go.
+fn verses(melody: &Melody) -> Vec<String> {
+    let lyrics = || melody.notes.iter().flat_map(|note| &note.lyrics);
+    let last = lyrics().map(|lyric| lyric.verse).max().unwrap_or(0);
+    let text = |verse: u8| -> String {
+        let syllables = lyrics().filter(|lyric| lyric.verse == verse && !lyric.text.is_empty());
+        let parts = syllables.map(|lyric| format!("{}{}", lyric.text, if lyric.hyphen { "" } else { " " }));
+        parts.collect::<String>().trim_end().to_owned()
+    };
+    let texts = (VERSES_UNDER_NOTES + 1..=last).map(|verse| (verse, text(verse)));
+    texts.filter(|(_, text)| !text.is_empty()).map(|(verse, text)| format!("{verse}. {text}")).collect()
 }
 
 fn legend(request: &Request, approach: &Approach) -> Vec<(Sample, String)> {

@@ -268,7 +268,7 @@ fn effort(approach: &Approach) -> String {
 }
 
 /// "you run out of air in bar 12".
-fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
+pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
     let ends = [(Limit::Empty, "you run out of air in"), (Limit::Full, "your lungs are full in")];
     let at =
         |limit: Limit| approach.playing.notes.iter().positions(move |played| played.limit == Some(limit));

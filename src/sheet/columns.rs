@@ -23,10 +23,7 @@ pub(super) mod lane {
 /// Sizes of type.
 pub(super) const WORD_SIZE: i32 = 490;
 pub(super) const CHORD_SIZE: i32 = 520;
-/// Half of a black head's width: where what stands under a note has its middle.
-pub(super) const HEAD_MIDDLE: i32 = 162;
-/// Grace notes are so many thousandths of the others.
-pub(super) const GRACE: i32 = 640;
+pub(super) use super::tab::{GRACE, HEAD_MIDDLE};
 
 /// A place in a bar from left to right.
 #[derive(Clone, Debug)]

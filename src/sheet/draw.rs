@@ -3,58 +3,11 @@
 //! The unit is 1/250 of a staff space, so that a glyph's outline is drawn as it is; y goes down. All numbers are whole, which
 //! makes a sheet the same on every machine.
 
+pub use super::bounds::Bounds;
 use super::{glyphs::Glyph, text::Face};
 
 /// A staff space in units.
 pub const SPACE: i32 = 250;
-
-/// A rectangle in units.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Bounds {
-    /// The left edge.
-    pub left: i32,
-    /// The upper edge.
-    pub top: i32,
-    /// The right edge.
-    pub right: i32,
-    /// The lower edge.
-    pub bottom: i32,
-}
-
-impl Bounds {
-    /// From edges in any order.
-    pub fn new(x1: i32, y1: i32, x2: i32, y2: i32) -> Bounds {
-        Bounds { left: x1.min(x2), top: y1.min(y2), right: x1.max(x2), bottom: y1.max(y2) }
-    }
-
-    /// The smallest rectangle around both.
-    pub fn around(self, other: Bounds) -> Bounds {
-        Bounds {
-            left: self.left.min(other.left),
-            top: self.top.min(other.top),
-            right: self.right.max(other.right),
-            bottom: self.bottom.max(other.bottom),
-        }
-    }
-
-    /// Whether the two have an area in common, more than so many units wide and high.
-    pub fn overlaps(self, other: Bounds, tolerance: i32) -> bool {
-        self.right.min(other.right) - self.left.max(other.left) > tolerance
-            && self.bottom.min(other.bottom) - self.top.max(other.top) > tolerance
-    }
-
-    /// Whether the other lies wholly inside.
-    pub fn contains(self, other: Bounds) -> bool {
-        self.left <= other.left
-            && self.top <= other.top
-            && other.right <= self.right
-            && other.bottom <= self.bottom
-    }
-
-    fn shifted(self, dx: i32, dy: i32) -> Bounds {
-        Bounds { left: self.left + dx, top: self.top + dy, right: self.right + dx, bottom: self.bottom + dy }
-    }
-}
 
 /// What a thing on the sheet is; renderers give it its colour, and the geometric tests tell by it what may touch what.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]

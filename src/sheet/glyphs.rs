@@ -6,7 +6,7 @@
 
 use std::sync::LazyLock;
 
-use super::draw::Bounds;
+use super::bounds::Bounds;
 
 /// A glyph by its place in the table.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]

@@ -1,7 +1,7 @@
 //! Names of notes and chords, whose sharps and flats are music glyphs: text fonts seldom have good ones.
 
 use super::{
-    draw::{Anchor, Item, Role},
+    draw::{Anchor, Bounds, Item, Role},
     glyphs::Glyph,
     text::Face,
 };
@@ -77,10 +77,19 @@ pub(super) fn items(
     items
 }
 
+/// The star over a changed note, its lower end at a point.
+pub(super) fn star(x: i32, y: i32) -> Item {
+    const SIZE: i32 = 620;
+    let star = Item::text("*", (x, y + 160), Anchor::Middle, Face::Semibold, SIZE, Role::Sign);
+    // Of its line's height only the star itself is ink.
+    let bounds = Bounds { top: y - 300, bottom: y + 40, ..star.bounds };
+    Item { bounds, ..star }
+}
+
 /// A name with real sharps and flats: those after the letter of a root or a bass, and those before a number.
 pub(super) fn spelled(name: &str) -> String {
     let chars: Vec<char> = name.chars().collect();
-    let begins = |index: usize| index == 0 || chars[index - 1] == '/';
+    let begins = |index: usize| index == 0 || !chars[index - 1].is_alphanumeric();
     let after_letter = |index: usize| index > 0 && matches!(chars[index - 1], 'A'..='G') && begins(index - 1);
     let after_sign = |index: usize| index > 1 && chars[index - 1] == chars[index] && after_letter(index - 1);
     let before_number = |index: usize| chars.get(index + 1).is_some_and(char::is_ascii_digit);
@@ -108,6 +117,7 @@ mod tests {
             ("Dm7b5", "Dm7♭5"),
             ("Gdim/Bb", "Gdim/B♭"),
             ("N.C. bass", "N.C. bass"),
+            ("low Bb harp, 2nd position", "low B♭ harp, 2nd position"),
         ];
         for (plain, signed) in table {
             assert_eq!(spelled(plain), signed);

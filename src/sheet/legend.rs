@@ -3,6 +3,7 @@
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
     glyphs::Glyph,
+    label,
     score::Tab,
     tab,
     text::Face,
@@ -45,10 +46,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
             };
             tab::draw(legend, &tab, bend_mark, x - super::columns::HEAD_MIDDLE, middle - tab::RAIL, 1000);
         }
-        Sample::Changed => {
-            let star = Item::text("*", (x, middle + 330), Anchor::Middle, Face::Semibold, 620, Role::Sign);
-            legend.push(star);
-        }
+        Sample::Changed => legend.push(label::star(x, middle + 130)),
         Sample::Turn => {
             // A shorter arrow: the line is not as high as the tab.
             tab::turn(legend, x - tab::TURN_WIDTH / 2, middle - tab::RAIL, 270);

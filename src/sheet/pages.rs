@@ -4,6 +4,7 @@ use super::{
     Options, Page, Paper,
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
     glyphs::Glyph,
+    label,
     system::System,
     text::Face,
     values::Value,
@@ -59,18 +60,19 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
         ));
     }
     y += 500;
-    let key_width = Face::Regular.width(&lead.key, LINE_SIZE);
-    heading.push(Item::text(lead.key.clone(), (0, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
+    let (key, playing) = (label::spelled(&lead.key), label::spelled(&lead.playing));
+    let key_width = label::width(&key, Face::Regular, LINE_SIZE);
+    heading.items.extend(label::items(&key, (0, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
     let mut left = key_width;
     if let Some(tempo) = tempo {
         left = tempo.draw(&mut heading, key_width + 350, y);
     }
-    let playing_width = Face::Semibold.width(&lead.playing, LINE_SIZE);
+    let playing_width = label::width(&playing, Face::Semibold, LINE_SIZE);
     if left + 400 + playing_width > width {
         y += LINE_SIZE * 14 / 10;
     }
     let at = (width, y);
-    heading.push(Item::text(lead.playing.clone(), at, Anchor::End, Face::Semibold, LINE_SIZE, Role::Text));
+    heading.items.extend(label::items(&playing, at, Anchor::End, Face::Semibold, LINE_SIZE, Role::Text));
     heading
 }
 

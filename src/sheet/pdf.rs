@@ -1,6 +1,8 @@
 //! A sheet as one PDF document, a page each.
+//!
+//! What is drawn is the same each time; svg2pdf may number the objects of the fonts in another order.
 
-use std::collections::HashMap;
+use std::collections::BTreeMap;
 
 use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
 use svg2pdf::ConversionOptions;
@@ -21,12 +23,12 @@ pub fn write(sheet: &Sheet) -> Result<Vec<u8>, DrawError> {
         let drawn = reader.read(&svg::document(sheet, index))?;
         let (chunk, picture) = svg2pdf::to_chunk(&drawn, ConversionOptions::default())
             .map_err(|error| DrawError(error.to_string()))?;
-        // Each page's objects get numbers of their own; they are looked up, never listed.
-        let mut numbers: HashMap<Ref, Ref> = HashMap::new();
+        // Each page's objects get numbers of their own.
+        let mut numbers: BTreeMap<Ref, Ref> = BTreeMap::new();
         let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
         let Some(&picture) = numbers.get(&picture) else { continue };
-        // CSS pixels to points.
-        let (width, height) = (drawn.size().width() * 0.75, drawn.size().height() * 0.75);
+        let points = |units: i32| points(units, sheet.unit_micrometres);
+        let (width, height) = (points(sheet.pages[index].width), points(sheet.pages[index].height));
         let content_ref = next.bump();
         let mut page = pdf.page(kid);
         page.media_box(Rect::new(0.0, 0.0, width, height)).parent(tree).contents(content_ref);
@@ -38,4 +40,11 @@ pub fn write(sheet: &Sheet) -> Result<Vec<u8>, DrawError> {
         pdf.extend(&chunk);
     }
     Ok(pdf.finish())
+}
+
+/// A length in points, to a hundredth.
+fn points(units: i32, unit_micrometres: i32) -> f32 {
+    // An inch is 72 points or 25,400 micrometres.
+    let hundredths = (i64::from(units) * i64::from(unit_micrometres) * 7200 + 12_700) / 25_400;
+    hundredths as f32 / 100.0
 }

@@ -10,6 +10,7 @@ use crate::{
     harp::Action,
     melody::{Bar, BarMarks, Lyric, Melody, Note, phrase, transposed_sharps},
     pitch::{Interval, Pitch, PitchClass, Spelling, Step},
+    report::lead,
     search::{Approach, Request, hard},
     time::{Beats, Meter},
 };
@@ -22,7 +23,7 @@ const HARD_BARS: usize = 3;
 pub(super) struct Score {
     pub(super) bars: Vec<ScoreBar>,
     pub(super) clef: Clef,
-    /// How many verses have words.
+    /// How many verses stand under the notes.
     pub(super) verses: u8,
 }
 
@@ -174,7 +175,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     bars.drain(..first);
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
-    Score { bars, clef, verses }
+    Score { bars, clef, verses: verses.min(lead::VERSES_UNDER_NOTES) }
 }
 
 struct Writer<'a> {
@@ -329,10 +330,10 @@ impl Writer<'_> {
             stretches.push((at, bar.length));
             owners.push(None);
         }
-        let metered = bar.meter.filter(|meter| bar.length <= meter.bar());
+        let metered = bar.meter.filter(|meter| bar.length <= meter.bar() && Tree::has(*meter));
         let (tree, chunk) = match metered {
             Some(meter) => (Tree::bar(meter), meter.bar()),
-            // Without a meter, or longer than it: as if in common time.
+            // Without a meter, in one that note values cannot fill, or longer than it: as if in common time.
             None => (Tree::bar(Meter::COMMON), Meter::COMMON.bar()),
         };
         let offset = if metered.is_some() { offset } else { Beats::ZERO };
@@ -445,7 +446,17 @@ impl Writer<'_> {
                 self.sounding(index).map_or_else(|| "?".to_owned(), |(_, spelling)| spelling.to_string()),
             ),
         };
-        let tie = match (ends, note.tie_out) {
+        // A tie to or from nothing is meant where the order of playing goes on elsewhere; within a bar it is a slip of the file.
+        let bars = &self.melody.bars;
+        let leaves = bars
+            .get(note.bar + 1)
+            .is_none_or(|next| !next.marks.ending.is_empty() || next.marks.repeat_start)
+            || bars[note.bar].marks.repeat_end.is_some();
+        let last_in_bar = self.melody.notes.get(index + 1).is_none_or(|next| next.bar != note.bar);
+        let arrives = !bars[note.bar].marks.ending.is_empty() || bars[note.bar].marks.repeat_start;
+        let first_in_bar =
+            index.checked_sub(1).is_none_or(|before| self.melody.notes[before].bar != note.bar);
+        let tie = match (ends, note.tie_out && leaves && last_in_bar) {
             (false, _) => Tie::ToNext,
             (true, true) => Tie::Hanging,
             (true, false) => Tie::None,
@@ -456,7 +467,7 @@ impl Writer<'_> {
             accidental: None,
             begins,
             tie,
-            hanging_in: begins && note.tie_in,
+            hanging_in: begins && note.tie_in && arrives && first_in_bar,
             tab,
             awkward: begins && played.awkward,
             changed: begins && changed,

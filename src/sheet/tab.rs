@@ -3,7 +3,6 @@
 //! is enough.
 
 use super::{
-    columns::HEAD_MIDDLE,
     draw::{Anchor, Bounds, Group, Item, Role},
     glyphs::Glyph,
     label,
@@ -15,6 +14,10 @@ use crate::{
     tab::BendMark,
 };
 
+/// Half of a black head's width: where what stands under a note has its middle.
+pub(super) const HEAD_MIDDLE: i32 = 162;
+/// Grace notes are so many thousandths of the others.
+pub(super) const GRACE: i32 = 640;
 /// The tab of grace notes is so many thousandths of the others.
 pub(super) const SMALL: i32 = 760;
 /// The height of a house with its roof, and of the roof.
@@ -65,7 +68,7 @@ pub(super) fn width(tab: &Tab, bend_mark: BendMark, scale: i32) -> i32 {
 
 /// Draws the tab of a note whose head stands at `x`, in rows whose top is `top`.
 pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
-    let middle = x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * super::columns::GRACE / 1000 };
+    let middle = x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
     let width = width(tab, bend_mark, scale);
     let scaled = |length: i32| length * scale / 1000;
     match tab {

@@ -80,7 +80,7 @@ mod tests {
 
     #[test]
     fn every_sign_that_a_sheet_writes_is_in_the_font() {
-        assert!(Face::Semibold.has("♭♯×"));
-        assert!(Face::Regular.has("♭♯×½"));
+        assert!(Face::Semibold.has("×*"));
+        assert!(Face::Regular.has("×½"));
     }
 }

@@ -115,9 +115,6 @@ fn ratio(stretches: &[Stretch], start: Beats, length: Beats, by_three: bool) -> 
             if stretches.iter().any(reaches_out) {
                 continue;
             }
-            let count = places(stretches, start, length).count();
-            // Six quick notes are a sextuplet, not a triplet of pairs.
-            let number = if number == 3 && halvings == 1 && count >= 10 { 6 } else { number };
             let usual: i64 = if by_three { 3 } else { 1 };
             let fitting = (0..6).map(|n| usual << n).take_while(|&usual| usual < number);
             return Some((number, fitting.last().unwrap_or(3)));
@@ -174,8 +171,9 @@ mod tests {
         assert_eq!(found((4, 4), &[(2, 3), (2, 3), (2, 3), (2, 1)]), [named("0", "2", (3, 2))]);
         assert_eq!(found((2, 4), &[(1, 6), (1, 6), (1, 6), (1, 2), (1, 1)]), [named("0", "1/2", (3, 2))]);
         assert_eq!(found((2, 4), &[(1, 5), (2, 5), (1, 5), (1, 5), (1, 1)]), [named("0", "1", (5, 4))]);
-        let six = [(1, 6); 6];
-        assert_eq!(found((2, 4), &[&six[..], &[(1, 1)]].concat())[0].2, (6, 4));
+        // Six in a quarter are two triplets.
+        let six = found((2, 4), &[&[(1, 6); 6][..], &[(1, 1)]].concat());
+        assert_eq!(six, [named("0", "1/2", (3, 2)), named("1/2", "1/2", (3, 2))]);
     }
 
     #[test]

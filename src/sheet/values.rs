@@ -70,7 +70,14 @@ impl Tree {
         Tree::of(vec![part.clone(); n])
     }
 
-    /// A bar of a meter.
+    /// Whether bars of a meter are made of note values, and of no more than any music has.
+    pub(super) fn has(meter: Meter) -> bool {
+        const MOST_BEATS: u16 = 64;
+        const SHORTEST_BEAT: u16 = 64;
+        meter.unit.is_power_of_two() && meter.unit <= SHORTEST_BEAT && (1..=MOST_BEATS).contains(&meter.beats)
+    }
+
+    /// A bar of a meter that [`Tree::has`].
     pub(super) fn bar(meter: Meter) -> Tree {
         let unit = Tree::leaf(meter.written_beat());
         let three = Tree::times(3, &unit);
@@ -148,7 +155,7 @@ impl Tree {
     }
 
     /// Halves of halves: no written value needs more of them.
-    const DEEPEST: u8 = 16;
+    const DEEPEST: u8 = 12;
 
     fn split_into(
         &self,
@@ -202,8 +209,8 @@ impl Tree {
         } else {
             parts[first + 1].0
         };
-        self.split_into(start, from, cut, rest, depth + 1, pieces);
-        self.split_into(start, cut, to, rest, depth + 1, pieces);
+        self.split_into(start, from, cut, rest, depth, pieces);
+        self.split_into(start, cut, to, rest, depth, pieces);
     }
 
     /// A rest of two thirds at the beginning of a beat of three.

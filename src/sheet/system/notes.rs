@@ -1,0 +1,257 @@
+//! Notes and rests of a line: heads, stems, flags, beams, dots, accidentals, grace notes, tuplets, ties.
+
+use super::{Drawer, STAFF, Spot, height};
+use crate::sheet::{
+    beams,
+    columns::{self, GRACE, HEAD_MIDDLE, Measure},
+    draw::{Bounds, Item, Role, SPACE},
+    glyphs::Glyph,
+    score::{NoteEvent, ScoreBar, Tie, ledger_lines},
+    stems::{self, BEAM, BEAM_STEP, BeamLine, STEM},
+    values::Value,
+};
+
+/// Thicknesses of lines.
+const LEDGER_LINE: i32 = 40;
+const BRACKET_LINE: i32 = 30;
+/// How long a stub of a beam is.
+const STUB: i32 = 270;
+
+impl Drawer<'_> {
+    pub(super) fn rest(&mut self, spot: &Spot, bar: &ScoreBar) {
+        let value = spot.what.value;
+        let glyph = columns::rest_glyph(value);
+        // A whole rest hangs from its line, a half rest sits on one.
+        let y = if value.halvings == 0 { SPACE } else { 2 * SPACE };
+        let x = match spot.what.length == bar.length && bar.events.len() == 1 {
+            // The rest of a whole bar stands in its middle.
+            true => spot.x + (self.end_of(spot.measure) - spot.x - glyph.width()) / 2,
+            false => spot.x,
+        };
+        self.add(spot.measure, None, Item::glyph(glyph, x, y, Role::Note));
+        self.dots(spot.measure, None, value, x + glyph.width(), 3 * SPACE / 2);
+    }
+
+    fn dots(&mut self, measure: usize, note: Option<usize>, value: Value, right: i32, y: i32) {
+        for dot in 0..i32::from(value.dots) {
+            let x = right + columns::DOT_GAP + dot * columns::DOT_STEP;
+            self.add(measure, note, Item::glyph(Glyph::named("dot"), x, y, Role::Note));
+        }
+    }
+
+    pub(super) fn head(&mut self, spot: &Spot, note: &NoteEvent) {
+        let (measure, owner) = (spot.measure, Some(note.note));
+        let y = height(note.position);
+        let glyph = columns::head_glyph(spot.what.value);
+        self.ledger(spot, note, glyph.width(), columns::LEDGER);
+        self.add(measure, owner, Item::glyph(glyph, spot.x, y, Role::Note));
+        if let Some(alter) = note.accidental {
+            let accidental = columns::accidental_glyph(alter);
+            let x = spot.x - columns::ACCIDENTAL_GAP - accidental.width();
+            self.add(measure, owner, Item::glyph(accidental, x, y, Role::Note));
+        }
+        // Dots stand in spaces.
+        let dot_y = if note.position % 2 == 0 { y - SPACE / 2 } else { y };
+        self.dots(measure, owner, spot.what.value, spot.x + glyph.width(), dot_y);
+    }
+
+    fn ledger(&mut self, spot: &Spot, note: &NoteEvent, width: i32, beyond: i32) {
+        let lines = ledger_lines(note.position);
+        for line in 1..=lines.abs() {
+            let y = if lines > 0 { -line * SPACE } else { STAFF + line * SPACE };
+            let ends = ((spot.x - beyond, y), (spot.x + width + beyond, y));
+            self.add(spot.measure, Some(note.note), Item::line(ends.0, ends.1, LEDGER_LINE, Role::Staff));
+        }
+    }
+
+    /// The stem of a note without a beam, with its flag.
+    pub(super) fn stem(&mut self, spot: &Spot, note: &NoteEvent) {
+        let value = spot.what.value;
+        if value.halvings < 1 {
+            return;
+        }
+        let up = beams::stem_up(std::iter::once(note));
+        let y = height(note.position);
+        let end = stems::end(y, up, value.flags());
+        let x = stem_x(spot.x, up, 1000);
+        self.add(spot.measure, Some(note.note), Item::line((x, y), (x, end), STEM, Role::Note));
+        if value.flags() > 0 {
+            let flag =
+                Glyph::named(&format!("flag_{}_{}", value.flags().min(5), if up { "up" } else { "down" }));
+            self.add(spot.measure, Some(note.note), Item::glyph(flag, x - STEM / 2, end, Role::Note));
+        }
+    }
+
+    pub(super) fn beam(&mut self, members: &[Spot]) {
+        let up = beams::stem_up(members.iter().filter_map(|spot| spot.note));
+        let way = if up { 1 } else { -1 };
+        let stems: Vec<(i32, i32, u8)> = members
+            .iter()
+            .filter_map(|spot| {
+                let y = height(spot.note?.position);
+                Some((stem_x(spot.x, up, 1000), y, spot.what.value.flags()))
+            })
+            .collect();
+        let line = BeamLine::new(&stems, up);
+        for (spot, &(x, y, _)) in members.iter().zip(&stems) {
+            let owner = spot.note.map(|note| note.note);
+            self.add(spot.measure, owner, Item::line((x, y), (x, line.at(x)), STEM, Role::Note));
+        }
+        let measure = members[0].measure;
+        let deepest = stems.iter().map(|stem| stem.2).max().unwrap_or(1);
+        for level in 0..deepest {
+            let offset = i32::from(level) * BEAM_STEP * way;
+            let mut index = 0;
+            while index < stems.len() {
+                let run = stems[index..].iter().take_while(|stem| stem.2 > level).count();
+                if run == 0 {
+                    index += 1;
+                    continue;
+                }
+                let (mut from, mut to) = (stems[index].0, stems[index + run - 1].0);
+                if run == 1 {
+                    // A stub points to the note that it makes a beat with: back, but for the first.
+                    if index == 0 { to += STUB } else { from -= STUB }
+                }
+                let (from, to) = (from - STEM / 2, to + STEM / 2);
+                let edge = |x: i32| line.at(x) + offset;
+                let points = vec![
+                    (from, edge(from)),
+                    (to, edge(to)),
+                    (to, edge(to) + way * BEAM),
+                    (from, edge(from) + way * BEAM),
+                ];
+                self.add(measure, None, Item::polygon(points, Role::Span));
+                index += run;
+            }
+        }
+    }
+
+    pub(super) fn grace_head(&mut self, spot: &Spot, note: &NoteEvent) {
+        let y = height(note.position);
+        let glyph = Glyph::named("head_black");
+        let owner = Some(note.note);
+        self.ledger(spot, note, glyph.width() * GRACE / 1000, columns::LEDGER / 2);
+        self.add(spot.measure, owner, Item::scaled_glyph(glyph, spot.x, y, GRACE, Role::Note));
+        if let Some(alter) = note.accidental {
+            let accidental = columns::accidental_glyph(alter);
+            let x = spot.x - columns::ACCIDENTAL_GAP / 2 - accidental.width() * GRACE / 1000;
+            self.add(spot.measure, owner, Item::scaled_glyph(accidental, x, y, GRACE, Role::Note));
+        }
+    }
+
+    /// Stems of grace notes go up: one has a flag with a stroke through it, more have two beams.
+    pub(super) fn grace_stems(&mut self, graces: &[Spot]) {
+        let heads: Vec<(&Spot, usize, i32)> = graces
+            .iter()
+            .filter_map(|spot| spot.note.map(|note| (spot, note.note, height(note.position))))
+            .collect();
+        let top = heads.iter().map(|head| head.2).min().unwrap_or(0) - 9 * SPACE / 4;
+        let thin = STEM * 3 / 4;
+        for &(spot, note, y) in &heads {
+            let x = stem_x(spot.x, true, GRACE);
+            self.add(spot.measure, Some(note), Item::line((x, y), (x, top), thin, Role::Note));
+        }
+        match heads.as_slice() {
+            [] => {}
+            [(spot, note, _)] => {
+                let x = stem_x(spot.x, true, GRACE);
+                let flag =
+                    Item::scaled_glyph(Glyph::named("flag_1_up"), x - thin / 2, top, GRACE, Role::Note);
+                self.add(spot.measure, Some(*note), flag);
+                let stroke = Item::line((x - 110, top + 330), (x + 170, top + 100), thin, Role::Note);
+                self.add(spot.measure, Some(*note), stroke);
+            }
+            [first, .., last] => {
+                let (from, to) =
+                    (stem_x(first.0.x, true, GRACE) - thin / 2, stem_x(last.0.x, true, GRACE) + thin / 2);
+                for level in 0..2 {
+                    let y = top + level * 120;
+                    let beam = Bounds { left: from, top: y, right: to, bottom: y + 75 };
+                    self.add(first.0.measure, None, Item::rectangle(beam, Role::Span));
+                }
+            }
+        }
+    }
+
+    /// The number of a tuplet, with a bracket where no beam holds it together.
+    pub(super) fn tuplet(&mut self, members: &[Spot], number: i64, beamed: bool) {
+        let (Some(first), Some(last)) = (members.first(), members.last()) else { return };
+        let up = beams::stem_up(members.iter().filter_map(|spot| spot.note))
+            || members.iter().all(|s| s.note.is_none());
+        let (left, right) = (first.x - 20, last.x + 2 * HEAD_MIDDLE + 20);
+        let digits: Vec<Glyph> =
+            number.to_string().chars().map(|digit| Glyph::named(&format!("tuplet_{digit}"))).collect();
+        let width: i32 = digits.iter().map(|digit| digit.advance()).sum();
+        let middle = (left + right) / 2;
+        // The number stands at the beam, which is above where stems go up.
+        let edge =
+            if up { self.top_between(left, right) - 60 } else { self.bottom_between(left, right) + 60 };
+        // Figures are 363 high.
+        let (base, bracket) = if up { (edge, edge - 180) } else { (edge + 363, edge + 180) };
+        let mut x = middle - width / 2;
+        for digit in digits {
+            self.add(first.measure, None, Item::glyph(digit, x, base, Role::Span));
+            x += digit.advance();
+        }
+        if !beamed {
+            let hook = if up { bracket + 150 } else { bracket - 150 };
+            let gap = width / 2 + 80;
+            for (outer, inner) in [(left, middle - gap), (right, middle + gap)] {
+                self.add(
+                    first.measure,
+                    None,
+                    Item::line((outer, hook), (outer, bracket), BRACKET_LINE, Role::Span),
+                );
+                self.add(
+                    first.measure,
+                    None,
+                    Item::line((outer, bracket), (inner, bracket), BRACKET_LINE, Role::Span),
+                );
+            }
+        }
+    }
+
+    pub(super) fn ties(&mut self, measures: &[Measure]) {
+        let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.grace.is_none()).copied().collect();
+        for (index, spot) in spots.iter().enumerate() {
+            let Some(note) = spot.note else { continue };
+            let up = beams::stem_up(std::iter::once(note));
+            // On the side of the head, away from the stem.
+            let y = height(note.position) + if up { 170 } else { -170 };
+            let next =
+                spots.get(index + 1).filter(|next| next.note.is_some_and(|next| next.note == note.note));
+            let from = spot.x + HEAD_MIDDLE + 90;
+            let hanging = (from + 700).min(self.end_of(spot.measure) - 40).max(from + 200);
+            let to = match (note.tie, next) {
+                (Tie::None, _) => None,
+                (Tie::ToNext, Some(next)) => Some(next.x + HEAD_MIDDLE - 90),
+                (Tie::ToNext, None) => Some(self.line.end - 20),
+                (Tie::Hanging, _) => Some(hanging),
+            };
+            let starts_line =
+                index == 0 && !note.begins && measures.first().is_some_and(|_| spot.measure == 0);
+            let start = self.line.start - 130;
+            let incoming = if starts_line {
+                Some(start.min(spot.x - 150))
+            } else if note.hanging_in {
+                Some(spot.x - 350)
+            } else {
+                None
+            };
+            let way = if up { 1 } else { -1 };
+            for (from, to) in
+                [incoming.map(|from| (from, spot.x + 70)), to.map(|to| (from, to))].into_iter().flatten()
+            {
+                let height = way * ((to - from) / 6).clamp(90, 260);
+                self.add(spot.measure, Some(note.note), Item::tie((from, y), (to, y), height, Role::Span));
+            }
+        }
+    }
+}
+
+/// Where the stem of a head stands.
+fn stem_x(head: i32, up: bool, scale: i32) -> i32 {
+    let width = Glyph::named("head_black").width() * scale / 1000;
+    if up { head + width - STEM / 2 } else { head + STEM / 2 }
+}

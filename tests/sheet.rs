@@ -1,0 +1,529 @@
+//! Lead sheets: what is on them, where it stands, and that nothing stands on anything else.
+
+#![cfg(feature = "sheet")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+
+mod geometry;
+#[allow(dead_code, reason = "the command's own tests use all of it")]
+mod harness;
+mod tunes;
+
+use std::{fs, path::PathBuf};
+
+use breathline::{
+    harp::{Action, Harp, Technique, Tuning},
+    import::{self, ImportOptions, Imported},
+    melody::{ChordSymbol, KeySignature, Lyric, Melody, key, phrase},
+    pitch::PitchClass,
+    report::Tune,
+    search::{self, Approach, EditWeights, Request, Weights},
+    sheet::{
+        self, Options, Page, Paper, Sheet, Size,
+        draw::{Bounds, Ink, Item, Owner, Role},
+        pdf, png, svg,
+    },
+    tab::BendMark,
+    time::Beats,
+};
+use harness::{breathline, home};
+use tunes::tune;
+
+/// Calls back with the winner of a set of harps.
+fn with_winner<T>(
+    imported: &Imported,
+    harps: &[Harp],
+    adapt: bool,
+    then: impl FnOnce(&Tune, &Request, &Approach) -> T,
+) -> T {
+    let found = key::find(&imported.melody);
+    let weights = Weights::default();
+    let request = Request {
+        melody: &imported.melody,
+        key: found.key,
+        harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let mut ranking = search::search(&request);
+    if adapt {
+        ranking.adapt(&request, &EditWeights::default());
+    }
+    let approach = ranking.adapted.as_ref().or(ranking.best()).unwrap();
+    then(&Tune { name: "tune", imported, key: &found }, &request, approach)
+}
+
+/// The same in the octave in which the tune is written.
+fn as_written<T>(
+    imported: &Imported,
+    harp_name: &str,
+    adapt: bool,
+    then: impl FnOnce(&Tune, &Request, &Approach) -> T,
+) -> T {
+    with_winner(imported, &harp(harp_name), false, |tune, request, _| {
+        let ranking = search::search(request);
+        let written = ranking.approaches.iter().find(|approach| approach.octave == 0).unwrap();
+        if adapt {
+            then(tune, request, &search::adapt(request, written, &EditWeights::default()))
+        } else {
+            then(tune, request, written)
+        }
+    })
+}
+
+fn imported(melody: Melody) -> Imported {
+    let mut imported = import::import(
+        &fs::read(home().join("corpus/frere-jacques.musicxml")).unwrap(),
+        &ImportOptions::default(),
+    )
+    .unwrap();
+    imported.melody = melody;
+    imported
+}
+
+fn harp(name: &str) -> Vec<Harp> {
+    vec![Harp::parse(name, Tuning::built_in()).unwrap()]
+}
+
+fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
+    let mut files: Vec<PathBuf> = fs::read_dir(home().join(folder))
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|other| other == ending))
+        .collect();
+    files.sort();
+    files
+}
+
+fn items(page: &Page) -> Vec<(Owner, Item)> {
+    let mut items = Vec::new();
+    for group in &page.groups {
+        group.walk(&mut |owner, item| items.push((owner, item.clone())));
+    }
+    items
+}
+
+fn glyphs(page: &Page, start: &str) -> usize {
+    let is = |item: &Item| matches!(&item.ink, Ink::Glyph(glyph, ..) if glyph.name().starts_with(start));
+    items(page).iter().filter(|(_, item)| is(item)).count()
+}
+
+fn texts(page: &Page) -> Vec<String> {
+    let text = |item: Item| match item.ink {
+        Ink::Text(text) => Some(text.text),
+        _ => None,
+    };
+    items(page).into_iter().filter_map(|(_, item)| text(item)).collect()
+}
+
+#[test]
+fn nothing_lies_on_anything_else_in_the_corpus() {
+    let standard = Harp::standard_set(&Tuning::richter());
+    let looks = [(Paper::A4, Size::Normal), (Paper::Letter, Size::Large)];
+    for path in files("corpus", "musicxml").into_iter().chain(files("corpus", "mid")) {
+        let imported = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()).unwrap();
+        for (harps, adapt) in [(standard.clone(), false), (harp("C"), false), (harp("C"), true)] {
+            with_winner(&imported, &harps, adapt, |tune, request, approach| {
+                for (paper, size) in looks {
+                    let sheet =
+                        Sheet::new(tune, request, approach, Options { paper, size, ..Options::default() });
+                    let faults = geometry::faults(&sheet, approach);
+                    assert!(faults.is_empty(), "{}: {faults:#?}", path.display());
+                }
+            });
+        }
+    }
+}
+
+#[test]
+fn whatever_a_file_holds_its_sheet_is_drawn() {
+    for path in files("tests/fixtures", "musicxml") {
+        let Ok(imported) = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()) else {
+            continue;
+        };
+        with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+            let sheet = Sheet::new(tune, request, approach, Options::default());
+            let faults = geometry::faults(&sheet, approach);
+            assert!(faults.is_empty(), "{}: {faults:#?}", path.display());
+        });
+    }
+}
+
+/// The geometric test would be worth nothing if it could not fail.
+#[test]
+fn the_geometric_test_finds_what_is_wrong() {
+    let imported = imported(tune("C4 D4 E4 F4 G4:4", 100));
+    with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+        let good = Sheet::new(tune, request, approach, Options::default());
+        assert_eq!(geometry::faults(&good, approach), Vec::<String>::new());
+        fn note(group: &mut sheet::draw::Group) -> Option<&mut sheet::draw::Group> {
+            if matches!(group.owner, Owner::Note(1)) {
+                return Some(group);
+            }
+            group.groups.iter_mut().find_map(note)
+        }
+        let mut moved = good.clone();
+        let second = moved.pages[0].groups.iter_mut().find_map(note).unwrap();
+        // Onto the note before.
+        let first = items(&good.pages[0]).into_iter().find(|(owner, _)| *owner == Owner::Note(0)).unwrap().1;
+        let by = second.items[0].bounds.left - first.bounds.left;
+        second.items.iter_mut().for_each(|item| {
+            item.bounds =
+                Bounds { left: item.bounds.left - by, right: item.bounds.right - by, ..item.bounds };
+        });
+        assert!(!geometry::faults(&moved, approach).is_empty());
+        let mut bare = good.clone();
+        let second = bare.pages[0].groups.iter_mut().find_map(note).unwrap();
+        second.items.retain(|item| item.role == Role::Note);
+        assert!(
+            geometry::faults(&bare, approach)
+                .iter()
+                .any(|fault| fault.contains("note 1: head true, tab false"))
+        );
+        let mut off = good;
+        off.pages[0].width /= 2;
+        assert!(geometry::faults(&off, approach).iter().any(|fault| fault.contains("off the page")));
+    });
+}
+
+#[test]
+fn values_that_are_drawn_fill_their_bars() {
+    for path in files("corpus", "musicxml").into_iter().chain(files("tests/fixtures", "musicxml")) {
+        let Ok(imported) = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()) else {
+            continue;
+        };
+        with_winner(&imported, &harp("C"), false, |_, request, approach| {
+            let written = sheet::written(request, approach);
+            for bar in written.chunk_by(|a, b| a.bar == b.bar) {
+                let mut at = Beats::ZERO;
+                for event in bar {
+                    assert_eq!(event.at, at, "{}", path.display());
+                    at += event.length;
+                    // A whole rest is the rest of any bar.
+                    if event.note.is_none() && bar.len() == 1 && event.halvings == 0 {
+                        continue;
+                    }
+                    let plain = Beats::new(8, 1).times(1, 1 << (event.halvings + 1));
+                    let dotted = (1..=event.dots).fold(plain, |sum, dot| sum + plain.times(1, 1 << dot));
+                    let (number, usual) = event.tuplet.unwrap_or((1, 1));
+                    assert_eq!(dotted.times(usual, number), event.length, "{}: {event:?}", path.display());
+                }
+                assert_eq!(at, imported.melody.bars[bar[0].bar].length, "{}", path.display());
+            }
+        });
+    }
+}
+
+#[test]
+fn tab_is_what_is_played() {
+    let imported = imported(tune("C4 D4 Bb4 F4", 60));
+    as_written(&imported, "C", false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let figures = |note: usize| -> Vec<String> {
+            let drawn = items(&sheet.pages[0]).into_iter().filter(|(owner, _)| *owner == Owner::Note(note));
+            drawn
+                .filter_map(|(_, item)| match (item.role, item.ink) {
+                    (Role::Blow | Role::Draw, Ink::Glyph(glyph, ..)) => Some(glyph.name().to_owned()),
+                    _ => None,
+                })
+                .collect()
+        };
+        let expected = [Action::blow(1), Action::draw(1), Action::draw(3).bent(1), Action::draw(2).bent(2)];
+        let played: Vec<Action> = approach.playing.notes.iter().filter_map(|played| played.action).collect();
+        assert_eq!(played, expected);
+        assert_eq!(figures(0), ["tab_49"]);
+        assert_eq!(figures(2), ["tab_51", "tab_39"]);
+        assert_eq!(figures(3), ["tab_50", "tab_39", "tab_39"]);
+    });
+}
+
+#[test]
+fn blow_and_draw_differ_in_place_and_shape() {
+    let imported = imported(tune("C4 D4 C4 D4", 60));
+    as_written(&imported, "C", false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let shapes = |role: Role| -> Vec<Bounds> {
+            let notes =
+                items(&sheet.pages[0]).into_iter().filter(|(owner, _)| matches!(owner, Owner::Note(_)));
+            notes.filter(|(_, item)| item.role == role).map(|(_, item)| item.bounds).collect()
+        };
+        let (blow, draw) = (shapes(Role::BlowShape), shapes(Role::DrawShape));
+        assert_eq!((blow.len(), draw.len()), (2, 2));
+        assert!(blow.iter().all(|blow| draw.iter().all(|draw| blow.bottom < draw.top)));
+    });
+}
+
+#[test]
+fn accidentals_hold_for_their_bar_and_not_over_a_tie() {
+    // In C: F sharp twice in a bar has one sharp; F after it a natural; tied over the barline it has none.
+    let melody = tune("F#4 F#4 F4 G4 G4 G4 G4 F#4:5 F#4", 60);
+    let imported = imported(Melody { signatures: signature(0), ..melody });
+    as_written(&imported, "C", false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let music: Vec<(Owner, Item)> =
+            items(&sheet.pages[0]).into_iter().filter(|(owner, _)| matches!(owner, Owner::Note(_))).collect();
+        let with = |name: &str| -> Vec<Owner> {
+            let is = |item: &Item| matches!(&item.ink, Ink::Glyph(glyph, ..) if glyph.name() == name);
+            music.iter().filter(|(_, item)| is(item)).map(|(owner, _)| *owner).collect()
+        };
+        assert_eq!(with("sharp"), [Owner::Note(0), Owner::Note(7), Owner::Note(8)]);
+        assert_eq!(with("natural"), [Owner::Note(2)]);
+    });
+}
+
+fn signature(sharps: i8) -> Vec<KeySignature> {
+    vec![KeySignature { at: Beats::ZERO, sharps, mode: None }]
+}
+
+#[test]
+fn high_and_low_tunes_have_a_clef_that_spares_ledger_lines() {
+    for (text, harp_name, clef) in [
+        ("C4 E4 G4 C5", "C", "clef"),
+        ("G5 C6 E6 C6", "C", "clef_8_above"),
+        ("F3 A3 C4 F3 F3 A3 F3 F3", "low-F", "clef_8_below"),
+    ] {
+        let imported = imported(tune(text, 60));
+        as_written(&imported, harp_name, false, |tune, request, approach| {
+            let sheet = Sheet::new(tune, request, approach, Options::default());
+            let names: Vec<String> = items(&sheet.pages[0])
+                .into_iter()
+                .filter_map(|(_, item)| match item.ink {
+                    Ink::Glyph(glyph, ..) if glyph.name().starts_with("clef") => {
+                        Some(glyph.name().to_owned())
+                    }
+                    _ => None,
+                })
+                .collect();
+            assert_eq!(names, [clef], "{text}");
+        });
+    }
+}
+
+#[test]
+fn grace_notes_repeats_endings_and_dots_are_drawn() {
+    let read = |name: &str| {
+        import::import(&fs::read(home().join(name)).unwrap(), &ImportOptions::default()).unwrap()
+    };
+    with_winner(&read("corpus/two-jigs.musicxml"), &harp("C"), false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let bars = &request.melody.bars;
+        let signs = bars
+            .iter()
+            .map(|bar| usize::from(bar.marks.repeat_start) + usize::from(bar.marks.repeat_end.is_some()));
+        let pages = || sheet.pages.iter();
+        assert_eq!(pages().map(|page| glyphs(page, "repeat_dot")).sum::<usize>(), 2 * signs.sum::<usize>());
+        let texts: Vec<String> = pages().flat_map(texts).collect();
+        assert!(texts.contains(&"1.".to_owned()) && texts.contains(&"2.".to_owned()));
+    });
+    with_winner(&read("tests/fixtures/grace.musicxml"), &harp("C"), false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let small = |item: &Item| matches!(&item.ink, Ink::Glyph(glyph, _, _, scale) if glyph.name() == "head_black" && *scale < 1000);
+        let graces = request.melody.notes.iter().filter(|note| note.grace).count();
+        assert!(graces > 0);
+        assert_eq!(
+            items(&sheet.pages[0])
+                .iter()
+                .filter(|(owner, item)| matches!(owner, Owner::Note(_)) && small(item))
+                .count(),
+            graces
+        );
+    });
+    with_winner(&read("tests/fixtures/tuplet.musicxml"), &harp("C"), false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        assert!(glyphs(&sheet.pages[0], "tuplet_3") > 0);
+    });
+}
+
+#[test]
+fn changed_notes_are_marked_and_listed() {
+    // F#5 is on no C harp without overbends.
+    let melody = tune("E5 F#5 G5 E5 D5 E5 C5:2", 60);
+    let imported = imported(melody);
+    as_written(&imported, "C", true, |tune, request, approach| {
+        assert!(!approach.changes.is_empty());
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let stars = items(&sheet.pages[0]).into_iter().filter(|(owner, item)| {
+            matches!(owner, Owner::Note(_)) && matches!(&item.ink, Ink::Text(text) if text.text == "*")
+        });
+        assert_eq!(stars.count(), approach.changes.len());
+        assert!(texts(&sheet.pages[0]).iter().any(|text| text.contains("instead of F#5")));
+    });
+}
+
+#[test]
+fn words_have_hyphens_and_lines_and_many_verses_go_below() {
+    let mut melody = tune("C4 D4 E4 F4 G4 F4 E4 C4", 60);
+    let verse = |verse: u8, text: &str, hyphen: bool, extend: bool| Lyric {
+        verse,
+        text: text.to_owned(),
+        hyphen,
+        extend,
+    };
+    melody.notes[0].lyrics = (1..=6).map(|number| verse(number, "morn", true, false)).collect();
+    melody.notes[2].lyrics = (1..=6).map(|number| verse(number, "ing", false, true)).collect();
+    melody.notes[6].lyrics = vec![verse(1, "light", false, false)];
+    let imported = imported(melody);
+    with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        assert_eq!(geometry::faults(&sheet, approach), Vec::<String>::new());
+        let texts = texts(&sheet.pages[0]);
+        assert_eq!(texts.iter().filter(|text| *text == "morn").count(), 4);
+        assert!(texts.contains(&"5. morning".to_owned()) && texts.contains(&"6. morning".to_owned()));
+        // A hyphen and a line for each of the four.
+        let strokes = items(&sheet.pages[0])
+            .into_iter()
+            .filter(|(owner, item)| matches!(owner, Owner::Bar(..)) && item.role == Role::Text);
+        assert_eq!(strokes.filter(|(_, item)| matches!(item.ink, Ink::Line(..))).count(), 8);
+    });
+}
+
+#[test]
+fn chord_symbols_go_with_a_transposed_tune() {
+    let mut melody = tune("C4 E4 G4 C5 G4:4", 60);
+    melody.signatures = signature(0);
+    let chord = |at: i32, text: &str, root: i16| ChordSymbol {
+        at: Beats::quarters(at),
+        root: PitchClass::new(root),
+        text: text.to_owned(),
+    };
+    melody.chords = vec![chord(0, "C", 0), chord(4, "Am7/G", 9), chord(6, "F#dim", 6)];
+    let imported = imported(melody);
+    let found = key::find(&imported.melody);
+    let weights = Weights::default();
+    let harps = harp("D");
+    let request = Request {
+        melody: &imported.melody,
+        key: key::KeyFinding::given("C".parse().unwrap()).key,
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: true,
+    };
+    let ranking = search::search(&request);
+    let first = ranking.approaches.iter().find(|approach| approach.position.number() == 1).unwrap();
+    let tune = Tune { name: "tune", imported: &imported, key: &found };
+    let texts = texts(&Sheet::new(&tune, &request, first, Options::default()).pages[0]);
+    for chord in ["D", "Bm7/A", "G"] {
+        assert!(texts.contains(&chord.to_owned()), "{chord}: {texts:?}");
+    }
+}
+
+#[test]
+fn most_lines_end_where_a_phrase_ends() {
+    let (mut ends, mut lines) = (0, 0);
+    for path in files("corpus", "musicxml") {
+        let imported = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()).unwrap();
+        with_winner(&imported, &Harp::standard_set(&Tuning::richter()), false, |tune, request, approach| {
+            let sheet = Sheet::new(tune, request, approach, Options::default());
+            let melody = request.melody;
+            let phrase_bars: Vec<usize> =
+                phrase::ends(melody).iter().map(|end| melody.notes[end.note].bar).collect();
+            let mut systems: Vec<usize> = Vec::new();
+            for group in sheet.pages.iter().flat_map(|page| &page.groups) {
+                if let Owner::System(_) = group.owner {
+                    let bars = group.groups.iter().filter_map(|group| match group.owner {
+                        Owner::Bar(index, _) => Some(index),
+                        _ => None,
+                    });
+                    systems.extend(bars.max());
+                }
+            }
+            // The last line ends anyway.
+            systems.pop();
+            lines += systems.len();
+            ends += systems
+                .iter()
+                .filter(|bar| phrase_bars.contains(bar) || phrase_bars.contains(&(*bar - 1)))
+                .count();
+        });
+    }
+    assert!(lines > 50, "{lines}");
+    assert!(ends * 100 >= lines * 85, "{ends} of {lines}");
+}
+
+#[test]
+fn svg_is_sound_xml_with_groups_for_bars_and_notes_and_no_way_out() {
+    let mut melody = tune("C4 D4 E4 F4 G4:4", 60);
+    let evil = "<script>alert('&')</script>\u{0}";
+    melody.title = Some(evil.to_owned());
+    melody.notes[0].lyrics = vec![Lyric { verse: 1, text: evil.to_owned(), hyphen: false, extend: false }];
+    melody.chords = vec![ChordSymbol { at: Beats::ZERO, root: PitchClass::new(0), text: "C<b>".to_owned() }];
+    let imported = imported(melody);
+    with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let text = svg::document(&sheet, 0);
+        assert_eq!(text, svg::document(&Sheet::new(tune, request, approach, Options::default()), 0));
+        let document = roxmltree::Document::parse(&text).unwrap();
+        assert!(document.descendants().all(|node| !node.has_tag_name("script") && !node.has_tag_name("b")));
+        let ids: Vec<&str> = document.descendants().filter_map(|node| node.attribute("id")).collect();
+        for node in document.descendants() {
+            if let Some(href) = node.attribute("href") {
+                assert!(ids.contains(&href.strip_prefix('#').unwrap()), "{href}");
+            }
+        }
+        let with = |name: &str| -> Vec<usize> {
+            let found = document.descendants().filter_map(|node| node.attribute(name)?.parse().ok());
+            found.collect()
+        };
+        assert_eq!(with("data-note"), [0, 1, 2, 3, 4]);
+        assert_eq!(with("data-bar"), [0, 1]);
+        // On a screen, with a prefix of its own.
+        let page = sheet::screen(request, approach, 60, BendMark::Quote);
+        let look = svg::Look { prefix: "a-".to_owned(), ..svg::Look::default() };
+        let text = svg::write(&page, &look);
+        let document = roxmltree::Document::parse(&text).unwrap();
+        assert!(
+            document.descendants().filter_map(|node| node.attribute("id")).all(|id| id.starts_with("a-"))
+        );
+        let chart = svg::write(&sheet::harp_chart(request, approach, BendMark::Quote), &look);
+        assert!(chart.contains("data-hole=\"10\" data-breath=\"draw\" data-bend=\"0\""));
+    });
+}
+
+#[test]
+fn pdf_and_png_hold_the_pages() {
+    let path = home().join("corpus/banish-misfortune.musicxml");
+    let imported = import::import(&fs::read(path).unwrap(), &ImportOptions::default()).unwrap();
+    with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+        let options = Options { size: Size::Large, paper: Paper::Letter, ..Options::default() };
+        let sheet = Sheet::new(tune, request, approach, options);
+        assert!(sheet.pages.len() > 1);
+        let pdf = pdf::write(&sheet).unwrap();
+        assert!(pdf.starts_with(b"%PDF"));
+        let text = String::from_utf8_lossy(&pdf);
+        assert!(text.contains(&format!("/Count {}", sheet.pages.len())));
+        // 8.5 by 11 inches in points.
+        assert_eq!(text.matches("/MediaBox [0 0 612 792]").count(), sheet.pages.len());
+        // The words can be found in it: fonts, not outlines.
+        assert!(text.contains("/ToUnicode"));
+        let png = png::write(&sheet, 1).unwrap();
+        assert!(png.starts_with(b"\x89PNG"));
+        let side = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().unwrap());
+        assert_eq!((side(16), side(20)), (1700, 2200));
+    });
+}
+
+#[test]
+fn the_command_writes_sheets_by_their_ending() {
+    let folder = std::env::temp_dir().join(format!("breathline-sheet-{}", std::process::id()));
+    fs::create_dir_all(&folder).unwrap();
+    let tune = "corpus/banish-misfortune.musicxml";
+    let at = |name: &str| folder.join(name);
+    let said = breathline(&format!("sheet {tune} --harp C -o")).arg(at("a.pdf")).answers();
+    assert_eq!(said, format!("{}\n", at("a.pdf").display()));
+    assert!(fs::read(at("a.pdf")).unwrap().starts_with(b"%PDF"));
+    let said = breathline(&format!("sheet {tune} --size large -o")).arg(at("a.svg")).answers();
+    assert_eq!(said, format!("{}\n{}\n", at("a-1.svg").display(), at("a-2.svg").display()));
+    assert!(fs::read_to_string(at("a-2.svg")).unwrap().contains("2 / 2"));
+    breathline("sheet corpus/frere-jacques.mid --harp low-F --octave 0 -o").arg(at("b.png")).answers();
+    assert!(fs::read(at("b.png")).unwrap().starts_with(b"\x89PNG"));
+    let plain = breathline(&format!("suggest {tune}")).answers();
+    let with_sheet = breathline(&format!("suggest {tune} --sheet")).arg(at("c.svg")).answers();
+    assert_eq!(plain, with_sheet);
+    assert!(at("c.svg").exists() || at("c-1.svg").exists());
+    let error = breathline(&format!("sheet {tune} -o")).arg(at("a.doc")).fails();
+    assert!(error.contains(".pdf, .svg or .png"), "{error}");
+    let error = breathline(&format!("sheet {tune} -o")).arg(at("nowhere/a.svg")).fails();
+    assert!(error.contains("nowhere"), "{error}");
+    fs::remove_dir_all(&folder).unwrap();
+}

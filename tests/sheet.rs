@@ -4,7 +4,6 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
 mod geometry;
-#[allow(dead_code, reason = "the command's own tests use all of it")]
 mod harness;
 mod tunes;
 

@@ -111,19 +111,19 @@ fn breaks(score: &Score, measures: &[Measure], width: i32) -> Vec<usize> {
         let stop = measures.len().min(start + MOST);
         let setter = Setter::new(score, measures, start..stop);
         let (tight, natural) = (setter.ends(0), setter.ends(NATURAL));
-        for end in start + 1..=stop {
-            let index = end - start - 1;
-            let (tight, natural) = (i64::from(tight[index]), i64::from(natural[index]));
+        for (index, (tight, natural)) in tight.into_iter().zip(natural).enumerate() {
+            let end = start + index + 1;
+            let (tight, natural) = (i64::from(tight), i64::from(natural));
             let fits = tight <= i64::from(width);
-            if !fits && end > start + 1 {
+            if !fits && index > 0 {
                 break;
             }
             let room = Room { tight, natural, start: i64::from(setter.start), width: i64::from(width) };
-            let mut cost = if fits { room.cost(end == measures.len()) } else { TOO_WIDE };
-            cost += ending(score, measures, end);
-            let cost = before.cost + cost;
-            if best[end].is_none_or(|known| cost < known.cost) {
-                best[end] = Some(Entry { cost, start });
+            let line = if fits { room.cost(end == measures.len()) } else { TOO_WIDE };
+            let cost = before.cost + line + ending(score, measures, end);
+            let entry = &mut best[end];
+            if entry.is_none_or(|known| cost < known.cost) {
+                *entry = Some(Entry { cost, start });
             }
         }
     }

@@ -194,10 +194,12 @@ fn the_picture_shows_parts_that_are_the_whole() {
         }
         // The best row is a quarter of the picture: its parts have that width together, less what rounding takes.
         let bar = between(html, "<svg class=\"bar\"", "</svg>");
-        let widths = bar.split("class=\"part").map(|rect| rect.rsplit("width=\"").nth(0).unwrap());
-        let widths: Vec<f64> =
-            widths.filter_map(|width| width.split('%').next().unwrap().parse().ok()).collect();
-        assert!(widths.len() > 1, "{bar}");
+        let before: Vec<&str> = bar.split("class=\"part").collect();
+        let (_, before) = before.split_last().unwrap();
+        let width =
+            |rect: &&str| rect.rsplit_once(" width=\"").unwrap().1.split('%').next().unwrap().parse::<f64>();
+        let widths: Vec<f64> = before.iter().map(|rect| width(rect).unwrap()).collect();
+        assert!(widths.len() > 1 && (widths.iter().sum::<f64>() - 25.0).abs() < 0.05, "{widths:?}");
         assert_eq!(page.axis, 4 * page.rows[0].total);
         // And the numbers beside it say the same in text.
         assert!(html.contains(&format!("<td class=\"number\">{}</td>", page.rows[0].total)));

@@ -80,6 +80,8 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         (false, true) => usize::MAX,
         (false, false) => top.max(2),
     };
+    #[cfg(feature = "sheet")]
+    let rows = if args.sheet.is_some() { rows.max(report::practice::ROWS) } else { rows };
     let mut ranking = search::search_for(&request, &Wanted { top: rows, ..wanted });
     ranking.rank_unbent(&request, &wanted);
     if let Some(rival) = report::key::rival(&read.key) {
@@ -99,7 +101,9 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     }
     #[cfg(feature = "sheet")]
     if let Some(path) = &args.sheet {
-        sheet::of_winner(path, &read.tune(), &request, &ranking, args)?;
+        let notation = (&args.notation).into();
+        let found = sheet::Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
+        sheet::of_ranking(path, found)?;
     }
     if args.output.json {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
@@ -139,7 +143,7 @@ fn with_choice(
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let player = player(&args.choice.player)?;
     let request = request(&read, &harps, &player, &args.choice);
-    let ranking = choose(&request, &args.choice, &player);
+    let ranking = choose(&request, &args.choice, &player, 1);
     if args.output.json || ranking.best().is_some() {
         answer(&read.tune(), &player, &request, &ranking)?;
     } else {
@@ -165,9 +169,9 @@ fn request<'a>(
     }
 }
 
-/// The best of the approaches that are as the user chose.
-fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player) -> Ranking<'a> {
-    let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::first(1) };
+/// The first of the approaches that are as the user chose.
+fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top: usize) -> Ranking<'a> {
+    let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::first(top) };
     let mut ranking = search::search_for(request, &wanted);
     if choice.adapt {
         ranking.adapt(request, &player.edits);

@@ -2,12 +2,14 @@
 //!
 //! A search result holds no words, and a renderer takes no musical decision; what lies between is decided here: what
 //! comes first, how it is put, how it is rounded. [`text`] draws a page on a terminal or in a file, [`markdown`] in a document;
-//! [`json`] gives the same answers as data, with types of its own.
+//! [`json`] gives the same answers as data, with types of its own; [`html`] draws the page to practise from
+//! ([`mod@practice`]).
 
 mod changes;
 pub mod choice;
 pub mod chords;
 pub mod harp;
+pub mod html;
 pub mod json;
 pub mod key;
 pub mod lead;
@@ -15,6 +17,7 @@ pub mod lesson;
 pub mod markdown;
 pub mod notes;
 pub mod positions;
+pub mod practice;
 pub mod suggest;
 pub mod tab;
 pub mod text;

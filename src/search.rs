@@ -21,6 +21,7 @@ pub mod rank;
 pub mod shortlist;
 pub mod adapt;
 pub mod hard;
+pub mod air;
 
 use crate::{
     harp::{Bend, Breath, Harp, Position, Technique},

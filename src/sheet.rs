@@ -22,6 +22,7 @@ pub mod pdf;
 pub mod png;
 mod render;
 mod score;
+pub mod screen;
 mod spacing;
 mod stems;
 pub mod svg;

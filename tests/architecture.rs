@@ -183,7 +183,9 @@ fn the_library_does_no_io_and_only_json_serialises() {
         for word in ["print!", "println!", "dbg!", "stdin(", "stdout(", "stderr(", "HashMap", "HashSet"] {
             assert!(!code.contains(word), "{name} uses {word}");
         }
-        assert_eq!(code.contains("Serialize"), name == "report::json", "{name}");
+        // The page's data stand in a file of their own below it.
+        let serialises = ["report::json", "report::json::practice"].contains(&name.as_str());
+        assert_eq!(code.contains("Serialize"), serialises, "{name}");
         assert!(source.starts_with("//!"), "{name} does not say what it is");
     }
 }

@@ -35,7 +35,7 @@ pub(crate) enum Command {
     /// Write the tune as it lies on a harp for other programs: MusicXML with tab and words, or MIDI
     #[command(after_help = EXPORT_EXAMPLES)]
     Export(Export),
-    /// Write a lead sheet for paper: staff, tab under the notes, words, the chart of the harp
+    /// Write a lead sheet for paper, or a page to practise from: staff, tab under the notes, words, the chart of the harp
     #[cfg(feature = "sheet")]
     #[command(after_help = SHEET_EXAMPLES)]
     Sheet(Sheet),
@@ -58,7 +58,8 @@ Examples:
   breathline suggest tune.mid --key Em               when it is not the key that was found
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
   breathline suggest tune.mid --harps C --bends none --adapt
-  breathline suggest tune.mid --harps all,low,high";
+  breathline suggest tune.mid --harps all,low,high
+  breathline suggest tune.musicxml --sheet tune.html";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -88,6 +89,7 @@ Examples:
 const SHEET_EXAMPLES: &str = "\
 Examples:
   breathline sheet tune.musicxml -o tune.pdf                  for the best of the twelve standard harps
+  breathline sheet tune.musicxml -o tune.html                 to listen to and to play along with, in a browser
   breathline sheet tune.mid --harp C --position 2 -o tune.svg
   breathline sheet tune.mid --harp low-F --size large --paper letter -o tune.png";
 
@@ -140,7 +142,7 @@ pub(crate) struct Suggest {
     /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
     #[arg(long)]
     pub(crate) adapt: bool,
-    /// Also write a lead sheet for the winner: a .pdf, .svg or .png
+    /// Also write a lead sheet for the winner: a .pdf, .svg or .png; or a page to practise from, with the first ten: .html
     #[cfg(feature = "sheet")]
     #[arg(long, value_name = "FILE")]
     pub(crate) sheet: Option<PathBuf>,
@@ -190,7 +192,8 @@ pub(crate) struct Choice {
 pub(crate) struct Sheet {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// The file to write; its ending says what: .pdf, .svg or .png. Pages of SVG and PNG get numbers
+    /// The file to write; its ending says what: .html for a page to practise from, .pdf, .svg or .png for paper. Several
+    /// pages of SVG or PNG get numbers
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: PathBuf,
     /// The harp, as in C, low-F or Dm:natural-minor [default: the best of the twelve standard ones]

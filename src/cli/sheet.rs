@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, bail};
 use breathline::{
     harp::{Harp, Tuning},
-    report::Tune,
-    search::{Approach, Ranking, Request},
-    sheet::{self, Options, Sheet, pdf, png, svg},
+    report::{Tune, html, practice},
+    search::{Ranking, Request},
+    sheet::{self, Options, Sheet, pdf, png, screen, svg},
+    tab::Notation,
 };
 
 use super::{ReadTune, args, message, message::Exit};
@@ -25,53 +26,42 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let mut request = super::request(&read, &harps, &player, &args.choice);
     // Without a harp, the position chooses one; with one, the tune moves.
     request.any_key &= args.harp.is_some();
-    let ranking = super::choose(&request, &args.choice, &player);
-    match ranking.adapted.as_ref().or(ranking.best()) {
-        Some(approach) => {
-            let options = Options {
-                paper: args.look.paper.into(),
-                size: args.look.size.into(),
-                bend_mark: args.bend_mark.into(),
-            };
-            write(&args.output, form, &read.tune(), &request, approach, options)?;
-        }
-        None => super::nothing_there(&request, &args.choice),
+    // On the page to practise from, the next choices stand beside the best.
+    let rows = if form == Form::Html { practice::ROWS } else { 1 };
+    let ranking = super::choose(&request, &args.choice, &player, rows);
+    if ranking.best().is_some() {
+        let options =
+            Options { paper: args.look.paper.into(), size: args.look.size.into(), ..Options::default() };
+        let notation = Notation { bend_mark: args.bend_mark.into(), ..Notation::default() };
+        let found = Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
+        let files = draw(&args.output, form, found, options)?;
+        save(&files)?;
+        let names: Vec<String> = files.iter().map(|(path, _)| format!("{}\n", path.display())).collect();
+        message::answer(&names.concat())?;
+    } else {
+        super::nothing_there(&request, &args.choice);
     }
     Ok(super::exit_code(&ranking))
 }
 
-/// Writes the sheet of a ranking's winner, if there is one.
-pub(super) fn of_winner(
-    path: &Path,
-    tune: &Tune,
-    request: &Request,
-    ranking: &Ranking,
-    args: &args::Suggest,
-) -> anyhow::Result<()> {
-    let form = Form::of(path)?;
-    let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(()) };
-    let options = Options { bend_mark: args.notation.bend_mark.into(), ..Options::default() };
-    let files = draw(path, form, tune, request, approach, options)?;
-    save(&files)
+/// What was found, to be drawn.
+#[derive(Clone, Copy)]
+pub(super) struct Found<'a> {
+    pub(super) tune: &'a Tune<'a>,
+    pub(super) request: &'a Request<'a>,
+    pub(super) ranking: &'a Ranking<'a>,
+    pub(super) notation: Notation,
 }
 
-fn write(
-    path: &Path,
-    form: Form,
-    tune: &Tune,
-    request: &Request,
-    approach: &Approach,
-    options: Options,
-) -> anyhow::Result<()> {
-    let files = draw(path, form, tune, request, approach, options)?;
-    save(&files)?;
-    let names: Vec<String> = files.iter().map(|(path, _)| format!("{}\n", path.display())).collect();
-    message::answer(&names.concat())
+/// Writes the sheet of a ranking's winner, or the page of its first rows, if it has any.
+pub(super) fn of_ranking(path: &Path, found: Found) -> anyhow::Result<()> {
+    save(&draw(path, Form::of(path)?, found, Options::default())?)
 }
 
 /// What a file holds.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Form {
+    Html,
     Pdf,
     Png,
     Svg,
@@ -82,23 +72,20 @@ impl Form {
     fn of(path: &Path) -> anyhow::Result<Form> {
         let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
         Ok(match ending.as_deref() {
+            Some("html" | "htm") => Form::Html,
             Some("pdf") => Form::Pdf,
             Some("png") => Form::Png,
             Some("svg") => Form::Svg,
-            _ => bail!("{}: a sheet's name ends in .pdf, .svg or .png", path.display()),
+            _ => bail!("{}: a sheet's name ends in .html, .pdf, .svg or .png", path.display()),
         })
     }
 }
 
 /// The files of a sheet with their contents.
-fn draw(
-    path: &Path,
-    form: Form,
-    tune: &Tune,
-    request: &Request,
-    approach: &Approach,
-    options: Options,
-) -> anyhow::Result<Vec<(PathBuf, Vec<u8>)>> {
+fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Result<Vec<(PathBuf, Vec<u8>)>> {
+    let Found { tune, request, ranking, notation } = found;
+    let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(Vec::new()) };
+    let options = Options { bend_mark: notation.bend_mark, ..options };
     let sheet = Sheet::new(tune, request, approach, options);
     let pages = sheet.pages.len();
     let named = |page: usize| match pages {
@@ -106,12 +93,20 @@ fn draw(
         _ => numbered(path, page + 1),
     };
     Ok(match form {
+        Form::Html => vec![(path.to_owned(), page(found).into_bytes())],
         Form::Pdf => vec![(path.to_owned(), pdf::write(&sheet)?)],
         Form::Svg => (0..pages).map(|page| (named(page), svg::document(&sheet, page).into_bytes())).collect(),
         Form::Png => (0..pages)
             .map(|page| Ok((named(page), png::write(&sheet, page)?)))
             .collect::<anyhow::Result<_>>()?,
     })
+}
+
+/// The page to practise from: the first rows of the ranking, each with its sheet.
+fn page(Found { tune, request, ranking, notation }: Found) -> String {
+    let page = practice::practice(tune, request, ranking, notation);
+    let sheets = screen::sheets(tune, request, &practice::shown(ranking), notation.bend_mark);
+    html::render(&page, &sheets)
 }
 
 /// `tune-2.svg`.

@@ -4,9 +4,13 @@
 //! Bars count from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Beats are
 //! quarters as decimal numbers where they are times, and beats of the time signature where they are places.
 
+mod practice;
+
 use serde::Serialize;
 
 use super::{Tune, changes, choice, chords, lesson, positions, suggest, tab, typed, warnings};
+pub use practice::practice;
+
 use crate::{
     compare::{
         Difference,

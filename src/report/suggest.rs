@@ -27,13 +27,11 @@ pub struct Options {
 /// The page of `breathline suggest`: the winner, the reasons, the ranking, the tab, and last the numbers behind them.
 pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options) -> Page {
     let mut page = opening(tune);
+    page.gap();
     let Some(best) = ranking.best() else {
-        page.gap();
-        page.text(Tone::Warning.of("None of the harps reaches a single note of this tune."));
-        page.text("Try all twelve standard harps by leaving --harps away, or low and high ones.");
+        out_of_reach(&mut page);
         return page;
     };
-    page.gap();
     page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
     for reason in reasons(best, request) {
         page.item(words::sentence(&reason));
@@ -83,6 +81,44 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     page
 }
 
+fn out_of_reach(page: &mut Page) {
+    page.text(Tone::Warning.of("None of the harps reaches a single note of this tune."));
+    page.text("Try all twelve standard harps by leaving --harps away, or low and high ones.");
+}
+
+/// The answer in short: which harp, against what comes next, and what else to try.
+pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) -> Page {
+    let mut page = Page::default();
+    let Some(best) = ranking.best() else {
+        out_of_reach(&mut page);
+        return page;
+    };
+    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
+    let tabs = ranking.by_tab(2);
+    let rival = tabs.get(1).map(|tab| &ranking.approaches[tab[0]]);
+    let offers = rival.map(|rival| against(best, rival)).into_iter();
+    let offers = offers.chain(without_bends(best, rival, ranking, request));
+    let lacks = (!best.counts.is_full()).then(|| advice(best, ranking, request));
+    for reason in offers.chain(lacks) {
+        page.text(format!("{}.", words::sentence(&reason)));
+    }
+    page
+}
+
+/// What an approach is, why it is good or hard, and what was changed for it.
+pub(super) fn about(request: &Request, approach: &Approach) -> Page {
+    let mut page = Page::default();
+    page.text(choice(approach, request).and(Tone::Plain, "."));
+    for reason in reasons(approach, request) {
+        page.item(words::sentence(&reason));
+    }
+    page.item(effort(approach));
+    if !approach.changes.is_empty() {
+        the_changes(&mut page, request, approach);
+    }
+    page
+}
+
 /// The page of `breathline tab`: the best of the choices, what it costs, and its tab.
 pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation) -> Page {
     let mut page = opening(tune);
@@ -108,6 +144,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     page
 }
 
+/// What was read: the tune, the part, its key, what was odd.
 pub(super) fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
@@ -163,6 +200,18 @@ fn choice(approach: &Approach, request: &Request) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
         .and(Tone::Plain, where_it_is(approach, request))
+}
+
+/// "2nd position, an octave up", with the key where it is not the tune's.
+pub(super) fn short_place(approach: &Approach) -> String {
+    let mut text = format!("{} position", approach.position);
+    if approach.transposed.0 != 0 {
+        text += &format!(", in {}", approach.tonic);
+    }
+    if approach.octave != 0 {
+        text += &format!(", {}", words::octave(approach.octave));
+    }
+    text
 }
 
 pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
@@ -524,7 +573,7 @@ fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
 }
 
 /// The ranking as a table.
-fn table(shown: &[&Approach], request: &Request, options: Options) -> Table {
+pub(super) fn table(shown: &[&Approach], request: &Request, options: Options) -> Table {
     let mut columns = vec![
         Column::numbers(""),
         Column::words("harp"),
@@ -627,17 +676,27 @@ pub(super) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
 
 /// The bars that cost most: what makes them hard, and the tempo to practise them at.
 fn hard_bars(page: &mut Page, request: &Request, approach: &Approach, notation: Notation) {
-    const MOST: usize = 3;
-    let bars = hard::hardest(request.melody, &approach.playing, request.weights, MOST);
+    let bars = hard(request, approach, notation);
     if bars.is_empty() {
         return;
     }
     page.heading(Tone::Strong.of(if bars.len() == 1 { "The hardest bar" } else { "The hardest bars" }));
-    for hard in bars {
+    for (_, line) in bars {
+        page.item(line);
+    }
+}
+
+/// The bars that cost most, each with its line.
+pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -> Vec<(hard::HardBar, Line)> {
+    const MOST: usize = 3;
+    let bars = hard::hardest(request.melody, &approach.playing, request.weights, MOST).into_iter();
+    let lines = bars.map(|hard| {
         let number = request.melody.bars[hard.bar].number;
         let place = words::sentence(&words::bar_numbers(&[number]));
-        page.item(format!("{place}: {}", hardness(&hard, request, approach, notation)));
-    }
+        let line = format!("{place}: {}", hardness(&hard, request, approach, notation));
+        (hard, Line::from(line))
+    });
+    lines.collect()
 }
 
 /// "draw 3 with a whole-step bend twice, four turns of the breath; 7 to -9 is comfortable at quarter = 84".
@@ -696,10 +755,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
 
 /// "draw 3 with a whole-step bend twice".
 fn bent_times(action: Action, count: u32) -> String {
-    let name = match action.bend {
-        Bend::Down(depth) => format!("{} with a {}", words::hole(action), words::depth(depth)),
-        Bend::Over | Bend::None => words::hole(action),
-    };
+    let name = words::bent_hole(action);
     if count == 1 { name } else { format!("{name} {}", words::times(count)) }
 }
 

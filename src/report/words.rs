@@ -94,6 +94,14 @@ pub(super) fn hole(action: Action) -> String {
     }
 }
 
+/// "draw 3 with a whole-step bend"; without a bend or overbent as [`hole`].
+pub(super) fn bent_hole(action: Action) -> String {
+    match action.bend {
+        Bend::Down(semitones) => format!("{} with a {}", hole(action), depth(semitones)),
+        Bend::Over | Bend::None => hole(action),
+    }
+}
+
 /// "half-step bend", "whole-step bend", "one-and-a-half-step bend", "bend of 4 half steps".
 pub(super) fn depth(semitones: u8) -> String {
     match semitones {

@@ -51,12 +51,54 @@ macro_rules! put {
     }};
 }
 
+/// The outlines of all glyphs of some pages as an SVG that shows nothing, for [`bare`] pages beside it.
+pub fn definitions(pages: &[Page]) -> String {
+    let mut writer = Writer { out: String::with_capacity(64 * 1024), prefix: "" };
+    writer.out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"glyphs\">\n");
+    writer.definitions(pages);
+    writer.out.push_str("</svg>\n");
+    writer.out
+}
+
+/// Writes a page for a document that has [`definitions`] of its glyphs, and the same in words for those who cannot see it.
+pub fn bare(page: &Page) -> String {
+    let mut writer = Writer { out: String::with_capacity(32 * 1024), prefix: "" };
+    let (width, height) = (page.width, page.height);
+    put!(
+        writer.out,
+        "<svg viewBox=\"0 0 {width} {height}\" aria-hidden=\"true\" font-family=\"{}\">\n",
+        Face::FAMILIES
+    );
+    page.groups.iter().for_each(|group| writer.group(group));
+    writer.out.push_str("</svg>\n");
+    writer.out
+}
+
 struct Writer<'a> {
     out: String,
     prefix: &'a str,
 }
 
 impl Writer<'_> {
+    /// The outlines of the glyphs that occur, once each.
+    fn definitions(&mut self, pages: &[Page]) {
+        let mut glyphs: Vec<Glyph> = Vec::new();
+        for group in pages.iter().flat_map(|page| &page.groups) {
+            group.walk(&mut |_, item| {
+                if let Ink::Glyph(glyph, ..) = item.ink {
+                    glyphs.push(glyph);
+                }
+            });
+        }
+        glyphs.sort_unstable();
+        glyphs.dedup();
+        self.out.push_str("<defs>\n");
+        for glyph in glyphs {
+            put!(self.out, "<path id=\"{}{}\" d=\"{}\"/>\n", self.prefix, glyph.name(), glyph.path());
+        }
+        self.out.push_str("</defs>\n");
+    }
+
     fn page(&mut self, page: &Page, look: &Look) {
         let (width, height) = (page.width, page.height);
         self.out.push_str("<svg xmlns=\"http://www.w3.org/2000/svg\"");
@@ -71,21 +113,7 @@ impl Writer<'_> {
         if !look.title.is_empty() {
             put!(self.out, "<title>{}</title>\n", Escaped(&look.title));
         }
-        let mut glyphs: Vec<Glyph> = Vec::new();
-        for group in &page.groups {
-            group.walk(&mut |_, item| {
-                if let Ink::Glyph(glyph, ..) = item.ink {
-                    glyphs.push(glyph);
-                }
-            });
-        }
-        glyphs.sort_unstable();
-        glyphs.dedup();
-        self.out.push_str("<defs>\n");
-        for glyph in glyphs {
-            put!(self.out, "<path id=\"{}{}\" d=\"{}\"/>\n", self.prefix, glyph.name(), glyph.path());
-        }
-        self.out.push_str("</defs>\n");
+        self.definitions(std::slice::from_ref(page));
         if look.paper.is_some() {
             put!(
                 self.out,

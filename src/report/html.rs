@@ -1,0 +1,195 @@
+//! The page to practise from as one HTML file that needs nothing else: no network, no other file, no server.
+//!
+//! Style and script stand in the file and are named by their hashes in its security policy, so that nothing else can run or
+//! style it, whatever stands in a title or a lyric; besides, every text is escaped. Only the first approach is in the
+//! document, the others wait in templates until they are chosen, so a page of ten sheets is as quick as one of one.
+
+mod blocks;
+mod markup;
+mod ranking;
+mod strip;
+
+use base64::{Engine, prelude::BASE64_STANDARD};
+use sha2::{Digest, Sha256};
+
+use super::{
+    json,
+    practice::{Practice, Row},
+};
+use markup::{element, escape};
+
+const STYLE: &str = include_str!("html/page.css");
+const SCRIPT: &str = include_str!("html/page.js");
+
+/// The sheets of the rows, in their order, and the outlines of the glyphs that all of them use.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Sheets {
+    /// An SVG that shows nothing.
+    pub glyphs: String,
+    /// One for each row.
+    pub rows: Vec<Engraving>,
+}
+
+/// The engraving of a row: SVG without style of its own, in which what belongs to a note has `data-note` with its index.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Engraving {
+    /// In long lines, for a desk and for paper.
+    pub broad: String,
+    /// In short lines, for a phone.
+    pub slim: String,
+}
+
+/// Draws the page.
+pub fn render(page: &Practice, sheets: &Sheets) -> String {
+    let policy = format!(
+        "default-src 'none'; script-src '{}'; style-src '{}'; base-uri 'none'; form-action 'none'",
+        hash(SCRIPT),
+        hash(STYLE)
+    );
+    let head = [
+        "<meta charset=\"utf-8\">".to_owned(),
+        format!("<meta http-equiv=\"Content-Security-Policy\" content=\"{}\">", escape(&policy)),
+        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">".to_owned(),
+        "<meta name=\"color-scheme\" content=\"light dark\">".to_owned(),
+        element("title", &[], &escape(&page.title)),
+        format!("<style>{STYLE}</style>"),
+    ];
+    let mut body = vec![opening(page)];
+    if let Some((first, others)) = page.rows.split_first() {
+        let none = Engraving::default();
+        let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
+        body.push(sheets.glyphs.clone());
+        body.push(ranking::picture(page));
+        body.push(element("main", &[("id", "approach")], &approach(page, first, sheet(0))));
+        for (index, row) in others.iter().enumerate() {
+            let row = approach(page, row, sheet(index + 1));
+            body.push(element("template", &[("data-row", &(index + 1).to_string())], &row));
+        }
+        body.push(player(page));
+        body.push(foot(page));
+        body.push(format!("<script type=\"application/json\" id=\"data\">{}</script>", json::practice(page)));
+        body.push(format!("<script>{SCRIPT}</script>"));
+    }
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n{}\n</head>\n<body>\n{}\n</body>\n</html>\n",
+        head.join("\n"),
+        body.join("\n")
+    )
+}
+
+/// How a security policy names an inline style or script.
+fn hash(text: &str) -> String {
+    format!("sha256-{}", BASE64_STANDARD.encode(Sha256::digest(text.as_bytes())))
+}
+
+fn opening(page: &Practice) -> String {
+    // The title stands first among the blocks of the terminal; here it is the heading.
+    let rest = page.opening.blocks.get(1..).unwrap_or_default();
+    let title = element("h1", &[], &escape(&page.title));
+    let facts = element("div", &[("class", "facts")], &blocks::all(rest));
+    let verdict = element("div", &[("class", "verdict")], &blocks::all(&page.verdict.blocks));
+    element("header", &[], &format!("{title}{facts}{verdict}"))
+}
+
+/// One approach: what it is, its sheet, where its notes lie over time.
+fn approach(page: &Practice, row: &Row, sheet: &Engraving) -> String {
+    let about = element("div", &[("class", "why")], &blocks::all(&row.about.blocks));
+    let tab = element("details", &[("class", "tab")], &{
+        element("summary", &[], "The tab as text") + &blocks::all(&row.tab.blocks)
+    });
+    let parts = [
+        element(
+            "section",
+            &[("class", "about"), ("aria-label", "This approach")],
+            &(about + &hard_bars(row)),
+        ),
+        section("sheet", "The sheet", &(paper(sheet) + &tab)),
+        section("where", "On the harp over time", &strip::draw(page, row)),
+    ];
+    parts.concat()
+}
+
+/// The engraving. Style shows the long lines or the short ones.
+fn paper(sheet: &Engraving) -> String {
+    let parts = [("broad", &sheet.broad), ("slim", &sheet.slim)].into_iter();
+    let parts = parts.map(|(class, drawn)| element("div", &[("class", class)], drawn));
+    let frame = [
+        ("class", "paper"),
+        ("tabindex", "0"),
+        ("role", "region"),
+        ("aria-label", "Sheet music; the tab as text has the same notes"),
+    ];
+    element("div", &frame, &parts.collect::<String>())
+}
+
+fn section(class: &str, title: &str, content: &str) -> String {
+    element("section", &[("class", class)], &(element("h2", &[], &escape(title)) + content))
+}
+
+/// The hard bars, each with a button that takes the player there at a tempo to practise.
+fn hard_bars(row: &Row) -> String {
+    if row.hard.is_empty() {
+        return String::new();
+    }
+    let items = row.hard.iter().map(|hard| {
+        let percent = hard.percent.map_or(String::new(), |percent| percent.to_string());
+        let bar = hard.bar.to_string();
+        let mut attributes = vec![("type", "button"), ("class", "practise"), ("data-bar", &bar)];
+        if hard.percent.is_some() {
+            attributes.push(("data-percent", &percent));
+        }
+        let button = element("button", &attributes, "Practise it");
+        element("li", &[], &format!("{} {button}", blocks::line(&hard.text)))
+    });
+    let title = if row.hard.len() == 1 { "The hardest bar" } else { "The hardest bars" };
+    let list = element("ul", &[], &items.collect::<String>());
+    element("div", &[("class", "hard")], &(element("h3", &[], title) + &list))
+}
+
+/// The player: it stays at the lower edge while the rest is scrolled.
+fn player(page: &Practice) -> String {
+    let bars = |chosen: usize| {
+        let options = page.bars.iter().enumerate().map(|(index, bar)| {
+            let value = index.to_string();
+            let mut attributes = vec![("value", value.as_str())];
+            if index == chosen {
+                attributes.push(("selected", ""));
+            }
+            element("option", &attributes, &escape(&bar.label))
+        });
+        options.collect::<String>()
+    };
+    let last = page.bars.len().saturating_sub(1);
+    let most = page.notes.len().saturating_sub(1);
+    format!(
+        include_str!("html/player.html"),
+        most = most,
+        first = bars(0),
+        last = bars(last),
+        tempo = page.quarters_per_minute
+    )
+}
+
+fn foot(page: &Practice) -> String {
+    let cautions = page.cautions.iter().map(|line| element("p", &[], &blocks::line(line)));
+    element("footer", &[], &(cautions.collect::<String>() + include_str!("html/keys.html")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// RFC 4648 and FIPS 180-2 have the empty text and "abc".
+    #[test]
+    fn a_policy_names_a_text_by_its_hash() {
+        assert_eq!(hash("abc"), "sha256-ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0=");
+        assert_eq!(hash(""), "sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU=");
+    }
+
+    /// An element cannot end early: what HTML ends it by does not occur in it.
+    #[test]
+    fn style_and_script_stay_inside_their_elements() {
+        assert!(!STYLE.to_lowercase().contains("</style") && !STYLE.contains("<!--"));
+        assert!(!SCRIPT.to_lowercase().contains("</script") && !SCRIPT.contains("<!--"));
+    }
+}

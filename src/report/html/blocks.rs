@@ -1,0 +1,78 @@
+//! The blocks of a page as HTML.
+
+use super::markup::{element, escape};
+use crate::report::{Block, Line, Page, Table, Tone, text};
+
+/// How wide the tab is set, in characters: what a phone shows without scrolling is half of it, a sheet of paper more.
+const TAB_WIDTH: usize = 76;
+
+/// Blocks from top to bottom; items that follow each other are one list.
+pub(super) fn all(blocks: &[Block]) -> String {
+    let mut html = String::new();
+    for run in blocks.chunk_by(|a, b| matches!((a, b), (Block::Item(_), Block::Item(_)))) {
+        let list = matches!(run, [Block::Item(_), ..]);
+        let run: String = run.iter().map(block).collect();
+        html.push_str(&if list { element("ul", &[], &run) } else { run });
+    }
+    html
+}
+
+fn block(block: &Block) -> String {
+    match block {
+        Block::Heading(text) => element("h3", &[], &line(text)),
+        Block::Text(text) => element("p", &[], &line(text)),
+        Block::Item(text) => element("li", &[], &line(text)),
+        Block::Table(table) => self::table(table),
+        Block::Tab(_) | Block::Pairs(_) => {
+            let page = Page { blocks: vec![block.clone()] };
+            let lines = text::render(&page, text::Look { width: TAB_WIDTH, colour: false });
+            let lines: Vec<String> = lines.lines().map(escape).collect();
+            let frame = [("tabindex", "0"), ("role", "region"), ("aria-label", "Tab as text")];
+            element("pre", &frame, &lines.join("\n"))
+        }
+        Block::Gap => String::new(),
+    }
+}
+
+/// A line with its tones.
+pub(super) fn line(line: &Line) -> String {
+    let spans = line.spans.iter().map(|span| match tone(span.tone) {
+        "" => escape(&span.text),
+        "strong" => element("strong", &[], &escape(&span.text)),
+        class => element("span", &[("class", class)], &escape(&span.text)),
+    });
+    spans.collect()
+}
+
+fn tone(tone: Tone) -> &'static str {
+    match tone {
+        Tone::Plain => "",
+        Tone::Strong => "strong",
+        Tone::Faint => "faint",
+        Tone::Blow => "blow",
+        Tone::Draw => "draw",
+        Tone::Bent => "bent",
+        Tone::Warning => "warning",
+    }
+}
+
+fn table(table: &Table) -> String {
+    let class = |column: usize| match table.columns.get(column) {
+        Some(column) if column.numeric => vec![("class", "number")],
+        _ => Vec::new(),
+    };
+    let head = table.columns.iter().enumerate().map(|(index, column)| {
+        let attributes = [vec![("scope", "col")], class(index)].concat();
+        // A heading that says nothing is the rank.
+        let title = if column.title.is_empty() { "rank" } else { &column.title };
+        element("th", &attributes, &escape(title))
+    });
+    let head = element("thead", &[], &element("tr", &[], &head.collect::<String>()));
+    let rows = table.rows.iter().map(|row| {
+        let cells = row.iter().enumerate().map(|(index, cell)| element("td", &class(index), &line(cell)));
+        element("tr", &[], &cells.collect::<String>())
+    });
+    let body = element("tbody", &[], &rows.collect::<String>());
+    let frame = [("class", "table"), ("tabindex", "0"), ("role", "region"), ("aria-label", "Table")];
+    element("div", &frame, &element("table", &[], &(head + &body)))
+}

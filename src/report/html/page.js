@@ -1,0 +1,527 @@
+// The page's only script: chooses an approach, plays it, and lights what sounds. What is played, when, and what it is
+// called is in the data; here it only becomes sound and light.
+(() => {
+"use strict";
+
+const data = JSON.parse(document.getElementById("data").textContent);
+const {notes, bars} = data;
+const count = notes.at.length;
+const find = id => document.getElementById(id);
+const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "from", "to", "count", "clicks", "said", "single", "keys"];
+const ui = Object.fromEntries(controls.map(id => [id, find(id)]));
+const calm = matchMedia("(prefers-reduced-motion: reduce)");
+
+// ---- The approaches: one is in the document, the others wait.
+
+const stage = find("approach");
+const waiting = new Map([...document.querySelectorAll("template[data-row]")]
+  .map(template => [Number(template.dataset.row), template.content]));
+let chosen = 0;
+let marked = new Map();
+
+function choose(row) {
+  if (row === chosen || !waiting.has(row)) return;
+  const leaving = document.createDocumentFragment();
+  const scrolled = stage.querySelector(".scroll").scrollLeft;
+  light(-1);
+  leaving.append(...stage.childNodes);
+  waiting.set(chosen, leaving);
+  stage.append(waiting.get(row));
+  waiting.delete(row);
+  chosen = row;
+  collect();
+  stage.querySelector(".scroll").scrollLeft = scrolled;
+  const radio = document.querySelector(`#ranking input[value="${row}"]`);
+  radio.checked = true;
+  tell(`${data.rows[row].name}`);
+  if (run) restart(); else show(note);
+}
+
+// Which pieces of the sheet and the strip belong to which note.
+function collect() {
+  marked = new Map();
+  for (const piece of stage.querySelectorAll("[data-note]")) {
+    const index = Number(piece.dataset.note);
+    if (!marked.has(index)) marked.set(index, []);
+    marked.get(index).push(piece);
+  }
+  drawLoop();
+}
+
+// ---- Light.
+
+let lit = -1;
+// The sheet is there in long lines and in short ones, of which one is shown.
+const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piece.getClientRects().length);
+
+function light(index) {
+  if (index === lit) return;
+  for (const piece of stage.querySelectorAll(".lit")) piece.classList.remove("lit");
+  const was = marked.get(lit);
+  lit = index;
+  for (const halo of stage.querySelectorAll(".halo")) halo.remove();
+  if (index < 0) return;
+  const pieces = marked.get(index) || [];
+  for (const piece of pieces) piece.classList.add("lit");
+  const way = wayOf(index);
+  if (way.hole) {
+    const reed = stage.querySelector(`.reed.${way.breath}[data-hole="${way.hole}"]`);
+    if (reed) reed.classList.add("lit");
+  }
+  const holes = `.paper .hole[data-hole="${way.hole}"][data-breath="${way.breath}"][data-bend="${way.bend}"]`;
+  onPaper([...stage.querySelectorAll(holes)]).forEach(frame);
+  const onSheet = onPaper(pieces);
+  onSheet.forEach(frame);
+  if (onSheet.length) follow(onSheet[0], onPaper(was || [])[0]);
+}
+
+// A frame around something on the sheet, since a colour alone may not be seen.
+function frame(piece) {
+  const box = piece.getBBox();
+  const pad = box.width * 0.15;
+  const halo = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+  const place = {x: box.x - pad, y: box.y - pad, width: box.width + 2 * pad, height: box.height + 2 * pad, rx: pad};
+  for (const [name, value] of Object.entries(place)) halo.setAttribute(name, value.toFixed(2));
+  halo.classList.add("halo");
+  piece.before(halo);
+}
+
+const above = find("place").closest(".player");
+const inView = piece => {
+  const box = piece.getBoundingClientRect();
+  return box.top >= 0 && box.bottom <= innerHeight - above.offsetHeight;
+};
+
+// The page scrolls only with a reader who was looking at the note before.
+function follow(piece, before) {
+  const paper = piece.closest(".paper");
+  const box = piece.getBoundingClientRect(), frame = paper.getBoundingClientRect();
+  if (box.right > frame.right - 8 || box.left < frame.left + 8) {
+    paper.scrollLeft += box.left - frame.left - frame.width / 4;
+  }
+  if (run && before && inView(before) && !inView(piece)) {
+    scrollBy({top: box.top - innerHeight / 4, behavior: calm.matches ? "auto" : "smooth"});
+  }
+}
+
+const strip = () => {
+  const svg = stage.querySelector(".strip");
+  const left = Number(svg.dataset.left), speed = Number(svg.dataset.perSecond) / 1000;
+  return {svg, lane: svg.closest(".scroll"), x: ms => left + ms * speed, ms: x => (x - left) / speed};
+};
+
+function head(ms) {
+  const {svg, lane, x} = strip();
+  const line = svg.querySelector(".playhead");
+  const at = x(ms);
+  line.setAttribute("x1", at.toFixed(1));
+  line.setAttribute("x2", at.toFixed(1));
+  const room = lane.clientWidth;
+  if (run && !calm.matches) {
+    lane.scrollLeft = at - room * 0.3;
+  } else if (at < lane.scrollLeft || at > lane.scrollLeft + room * 0.95) {
+    lane.scrollLeft = at - room * 0.1;
+  }
+}
+
+function drawLoop() {
+  const {svg, x} = strip();
+  const shade = svg.querySelector(".loop");
+  const {from, to} = range();
+  shade.setAttribute("x", x(from).toFixed(1));
+  shade.setAttribute("width", ui.loop.checked ? (x(to) - x(from)).toFixed(1) : "0");
+}
+
+// ---- Words.
+
+const wayOf = index => data.rows[chosen].ways[data.rows[chosen].notes[index]];
+
+function words(index) {
+  const turn = data.rows[chosen].awkward.includes(index) ? "; the breath turns awkwardly" : "";
+  return `${notes.place[index]}: ${wayOf(index).say}${turn}`;
+}
+
+function tell(text) { ui.said.textContent = text; }
+
+// The note that playing starts from, or that sounds.
+let note = 0;
+
+function name(index) {
+  note = index;
+  ui.place.value = index;
+  const text = words(index);
+  ui.place.setAttribute("aria-valuetext", text);
+  ui.now.textContent = text;
+}
+
+// Without playing: where one is.
+function show(index) {
+  name(index);
+  light(index);
+  head(notes.at[index]);
+}
+
+// ---- Sound: a reed has all harmonics, the first few nearly as strong as the lowest.
+
+const HARMONICS = [0, 1, 0.82, 0.66, 0.42, 0.36, 0.22, 0.18, 0.12, 0.09, 0.06, 0.05, 0.03];
+let sound = null;
+
+function voiceBox() {
+  if (sound || !window.AudioContext) return sound;
+  const context = new AudioContext();
+  const out = context.createDynamicsCompressor();
+  const volume = context.createGain();
+  volume.gain.value = 0.5;
+  volume.connect(out).connect(context.destination);
+  const sines = new Float32Array(HARMONICS);
+  const wave = context.createPeriodicWave(new Float32Array(sines.length), sines);
+  sound = {context, volume, wave};
+  return sound;
+}
+
+const clock = () => sound ? sound.context.currentTime : performance.now() / 1000;
+// What is heard left the computer a little earlier.
+const heard = () => clock() - (sound && sound.context.outputLatency || 0);
+
+function reed(midi, start, end) {
+  if (!sound) return [];
+  const {context, volume, wave} = sound;
+  const pitch = 440 * 2 ** ((midi - 69) / 12);
+  // Repeated notes are told apart by a short silence.
+  const stop = Math.max(start + 0.03, end - Math.min(0.035, (end - start) * 0.15));
+  const source = new OscillatorNode(context, {frequency: pitch});
+  source.setPeriodicWave(wave);
+  const mouth = new BiquadFilterNode(context, {type: "lowpass", frequency: Math.min(9000, pitch * 3), Q: 0.6});
+  const breath = new GainNode(context, {gain: 0});
+  // A reed needs a moment to swing, and gets brighter as it does.
+  const attack = Math.min(0.04, (stop - start) / 3);
+  breath.gain.setValueAtTime(0, start);
+  breath.gain.linearRampToValueAtTime(0.5, start + attack);
+  breath.gain.setTargetAtTime(0.42, start + attack, 0.3);
+  breath.gain.setTargetAtTime(0, stop - 0.015, 0.012);
+  mouth.frequency.setValueAtTime(pitch * 2, start);
+  mouth.frequency.linearRampToValueAtTime(Math.min(9000, pitch * 5), start + attack * 2);
+  source.connect(mouth).connect(breath).connect(volume);
+  source.start(start);
+  source.stop(stop + 0.08);
+  return [source];
+}
+
+function click(start, strong) {
+  if (!sound) return [];
+  const {context, volume} = sound;
+  const source = new OscillatorNode(context, {type: "triangle", frequency: strong ? 1600 : 1100});
+  const knock = new GainNode(context, {gain: 0});
+  knock.gain.setValueAtTime(strong ? 0.7 : 0.45, start);
+  knock.gain.exponentialRampToValueAtTime(0.001, start + 0.05);
+  source.connect(knock).connect(volume);
+  source.start(start);
+  source.stop(start + 0.06);
+  return [source];
+}
+
+// ---- Playing. A run is made of stretches of the tune, one after the other on the clock: one, or one for each time round
+// a loop. Sounds are made a little ahead of the clock; light follows it.
+
+let run = null;
+
+const rate = () => Number(ui.tempo.value) / 100;
+const barAt = ms => Math.max(0, bars.findLastIndex(bar => bar.at <= ms));
+const firstFrom = ms => {
+  const index = notes.to.findIndex((to, index) => to > ms || notes.at[index] >= ms);
+  return index < 0 ? count : index;
+};
+
+function range() {
+  const from = Number(ui.from.value), to = Number(ui.to.value);
+  return {from: bars[from].at, to: bars[to].to};
+}
+
+// The beats of the tune; a bar that lacks its beginning is counted to its end.
+const beats = bars.flatMap(bar => {
+  const found = [];
+  for (let k = 0; k * bar.beat < bar.lead + bar.to - bar.at; k++) {
+    const at = bar.at - bar.lead + k * bar.beat;
+    if (at >= bar.at - 1 && at < bar.to - 1) found.push({at, strong: k % bar.beats === 0});
+  }
+  return found;
+});
+
+function stretch(from, at) {
+  const looped = ui.loop.checked;
+  const to = looped ? range().to : data.end;
+  return {
+    from, to, at,
+    next: firstFrom(from),
+    beat: Math.max(0, beats.findIndex(beat => beat.at >= from - 1)),
+    end: at + (to - from) / 1000 / run.rate,
+  };
+}
+
+function start(from, counted) {
+  halt();
+  voiceBox();
+  if (sound) sound.context.resume();
+  const looped = range();
+  if (ui.loop.checked && !(from >= looped.from && from < looped.to)) from = looped.from;
+  run = {rate: rate(), stretches: [], cues: [], counts: [], voices: [], over: Infinity};
+  let at = clock() + 0.1;
+  if (counted) {
+    const bar = bars[barAt(from)];
+    const lead = bar.lead + from - bar.at;
+    for (let k = 0; k * bar.beat < lead - 1; k++) {
+      const when = at + k * bar.beat / 1000 / run.rate;
+      run.voices.push(...click(when, k % bar.beats === 0).map(source => ({source, end: when + 1})));
+      run.counts.push({when, word: k % bar.beats + 1});
+    }
+    at += lead / 1000 / run.rate;
+  }
+  run.stretches.push(stretch(from, at));
+  ahead();
+  run.timer = setInterval(ahead, 50);
+  run.frame = requestAnimationFrame(lights);
+  document.body.dataset.state = "playing";
+  ui.play.textContent = "Pause";
+}
+
+// Makes the sounds of the next moment. A page that is not seen is woken less often, so it looks further ahead.
+function ahead() {
+  const horizon = clock() + (document.hidden ? 2 : 0.25);
+  for (;;) {
+    const now = run.stretches[run.stretches.length - 1];
+    const when = ms => now.at + (Math.max(ms, now.from) - now.from) / 1000 / run.rate;
+    while (now.next < count && notes.at[now.next] < now.to && when(notes.at[now.next]) < horizon) {
+      const index = now.next++;
+      const from = when(notes.at[index]), to = Math.min(when(notes.to[index]), now.end);
+      if (to <= from) continue;
+      run.cues.push({index, from, to});
+      const {midi} = wayOf(index);
+      if (midi !== null) run.voices.push(...reed(midi, from, to).map(source => ({source, end: to + 1})));
+    }
+    while (now.beat < beats.length && beats[now.beat].at < now.to && when(beats[now.beat].at) < horizon) {
+      const beat = beats[now.beat++];
+      const at = when(beat.at);
+      if (ui.clicks.checked) run.voices.push(...click(at, beat.strong).map(source => ({source, end: at + 1})));
+    }
+    if (now.end >= horizon) break;
+    if (!ui.loop.checked) {
+      run.over = now.end;
+      break;
+    }
+    run.stretches.push(stretch(range().from, now.end));
+  }
+  const past = clock() - 1;
+  run.voices = run.voices.filter(voice => voice.end > past);
+  run.cues = run.cues.filter(cue => cue.to > past);
+  while (run.stretches.length > 2) run.stretches.shift();
+}
+
+// Where the tune is at a time of the clock.
+function position(time) {
+  const now = run.stretches.findLast(stretch => stretch.at <= time) || run.stretches[0];
+  return Math.min(now.to, now.from + Math.max(0, time - now.at) * 1000 * run.rate);
+}
+
+function lights() {
+  if (!run) return;
+  const time = heard();
+  if (time >= run.over + 0.1) {
+    stop();
+    tell("The end");
+    return;
+  }
+  const cue = run.cues.findLast(cue => cue.from <= time && time < cue.to);
+  if (cue) {
+    if (cue.index !== note || lit !== cue.index) name(cue.index);
+    light(cue.index);
+  } else {
+    light(-1);
+  }
+  const counted = run.counts.findLast(count => count.when <= time);
+  if (counted && time < run.stretches[0].at) ui.now.textContent = `Count in: ${counted.word}`;
+  head(position(time));
+  run.frame = requestAnimationFrame(lights);
+}
+
+// Silence, without forgetting the place.
+function halt() {
+  if (!run) return;
+  clearInterval(run.timer);
+  cancelAnimationFrame(run.frame);
+  for (const {source} of run.voices) {
+    try { source.stop(); } catch { /* it has stopped by itself */ }
+  }
+  run = null;
+  document.body.dataset.state = "still";
+  ui.play.textContent = "Play";
+}
+
+function pause() {
+  const at = position(heard());
+  halt();
+  show(Math.min(count - 1, firstFrom(at)));
+}
+
+function stop() {
+  halt();
+  const first = ui.loop.checked ? firstFrom(range().from) : 0;
+  show(Math.min(count - 1, first));
+}
+
+// Whoever plays wants to see the notes: on the sheet, unless the strip is in view.
+function reveal() {
+  const piece = onPaper(marked.get(note) || [])[0];
+  const seen = stage.querySelector(".harp").getBoundingClientRect();
+  const stripSeen = seen.top < innerHeight / 2 && seen.bottom > innerHeight / 4;
+  if (!piece || inView(piece) || stripSeen) return;
+  scrollBy({top: piece.getBoundingClientRect().top - innerHeight / 4, behavior: calm.matches ? "auto" : "smooth"});
+}
+
+function toggle() {
+  if (run) {
+    pause();
+    tell(`Paused at ${notes.place[note]}`);
+  } else {
+    reveal();
+    start(notes.at[note] <= bars[0].at ? bars[0].at : notes.at[note], ui.count.checked);
+    const silent = sound ? "" : "; this browser makes no sound here, the notes are lit in time";
+    tell(`Playing from ${notes.place[note]}${silent}`);
+  }
+}
+
+// After a change of tempo, loop or approach: goes on from where it is, or counts in anew.
+function restart() {
+  if (run) start(position(heard()), heard() < run.stretches[0].at);
+}
+
+function seek(index, play) {
+  index = Math.max(0, Math.min(count - 1, index));
+  if (run) {
+    name(index);
+    start(notes.at[index], false);
+  } else {
+    show(index);
+    if (play) toggle();
+  }
+}
+
+// ---- Controls.
+
+function tempoWords() {
+  const percent = Number(ui.tempo.value);
+  const quarters = Math.round(data.tempo * percent / 100);
+  ui.speed.textContent = `${percent} %, quarter = ${quarters}`;
+  ui.tempo.setAttribute("aria-valuetext", `${percent} per cent, ${quarters} quarters a minute`);
+}
+
+function setTempo(percent) {
+  ui.tempo.value = percent;
+  tempoWords();
+  restart();
+}
+
+function setLoop(from, to) {
+  ui.from.value = Math.min(from, to);
+  ui.to.value = Math.max(from, to);
+  ui.loop.checked = true;
+  loopChanged();
+}
+
+function loopChanged() {
+  if (Number(ui.to.value) < Number(ui.from.value)) ui.to.value = ui.from.value;
+  drawLoop();
+  if (run) restart(); else if (ui.loop.checked) stop();
+}
+
+ui.play.addEventListener("click", toggle);
+ui.stop.addEventListener("click", () => { stop(); tell("Stopped"); });
+ui.place.addEventListener("input", () => seek(Number(ui.place.value), false));
+ui.tempo.addEventListener("input", () => setTempo(Number(ui.tempo.value)));
+ui.loop.addEventListener("change", loopChanged);
+ui.from.addEventListener("change", () => { ui.loop.checked = true; loopChanged(); });
+ui.to.addEventListener("change", () => {
+  if (Number(ui.to.value) < Number(ui.from.value)) ui.from.value = ui.to.value;
+  ui.loop.checked = true;
+  loopChanged();
+});
+find("ranking").addEventListener("change", event => choose(Number(event.target.value)));
+
+stage.addEventListener("click", event => {
+  const button = event.target.closest("button.practise");
+  if (button) {
+    const bar = Number(button.dataset.bar);
+    const percent = Number(button.dataset.percent || 100);
+    // Down to a step of the slider.
+    ui.tempo.value = Math.min(100, Math.floor(percent / 5) * 5);
+    tempoWords();
+    halt();
+    setLoop(bar, bar);
+    toggle();
+    return;
+  }
+  const index = noteAt(event);
+  if (index !== null) seek(index, true);
+});
+
+// The note that was clicked, or the nearest one: notes are small.
+function noteAt(event) {
+  const hit = event.target.closest("[data-note]");
+  if (hit) return Number(hit.dataset.note);
+  if (event.target.closest(".strip")) {
+    const {svg, ms} = strip();
+    const at = ms(event.clientX - svg.getBoundingClientRect().left);
+    return Math.min(count - 1, firstFrom(at));
+  }
+  if (!event.target.closest(".paper svg")) return null;
+  let nearest = null, least = 60;
+  for (const [index, pieces] of marked) {
+    for (const piece of onPaper(pieces)) {
+      const box = piece.getBoundingClientRect();
+      const dx = Math.max(box.left - event.clientX, 0, event.clientX - box.right);
+      const dy = Math.max(box.top - event.clientY, 0, event.clientY - box.bottom);
+      if (Math.hypot(dx, dy) < least) [nearest, least] = [index, Math.hypot(dx, dy)];
+    }
+  }
+  return nearest;
+}
+
+const flip = box => { box.checked = !box.checked; box.dispatchEvent(new Event("change")); };
+const ARROWS = ["ArrowLeft", "ArrowRight"];
+const keys = {
+  "p": toggle,
+  " ": toggle,
+  "s": () => { stop(); tell("Stopped"); },
+  "ArrowLeft": () => seek(note - 1, false),
+  "ArrowRight": () => seek(note + 1, false),
+  "-": () => setTempo(Number(ui.tempo.value) - 5),
+  "+": () => setTempo(Number(ui.tempo.value) + 5),
+  "=": () => setTempo(Number(ui.tempo.value) + 5),
+  "[": () => setLoop(notes.bar[note], Math.max(notes.bar[note], Number(ui.to.value))),
+  "]": () => setLoop(Math.min(notes.bar[note], Number(ui.from.value)), notes.bar[note]),
+  "l": () => { flip(ui.loop); tell(ui.loop.checked ? "Loop on" : "Loop off"); },
+  "c": () => { flip(ui.count); tell(ui.count.checked ? "Count in on" : "Count in off"); },
+  "m": () => { flip(ui.clicks); tell(ui.clicks.checked ? "Click on" : "Click off"); },
+  "?": () => { ui.keys.open = !ui.keys.open; if (ui.keys.open) ui.keys.scrollIntoView(); },
+};
+for (let row = 0; row < data.rows.length; row++) keys[String((row + 1) % 10)] = () => choose(row);
+
+document.addEventListener("keydown", event => {
+  if (!ui.single.checked || event.ctrlKey || event.altKey || event.metaKey) return;
+  const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+  const at = event.target;
+  // What has the focus has its own use for some keys.
+  const own = at.closest("select")
+    || event.key === " " && at.closest("button, summary, input, [role=region]")
+    || ARROWS.includes(event.key) && at.closest("input, [role=region]");
+  if (!act || own) return;
+  event.preventDefault();
+  act();
+});
+
+// A turned phone shows the other lines.
+matchMedia("(max-width: 46rem)").addEventListener("change", () => { light(-1); if (!run) show(note); });
+document.body.dataset.state = "still";
+collect();
+tempoWords();
+show(0);
+})();

@@ -1,0 +1,108 @@
+//! What the script of the page to practise from needs, as data. It is no contract: page and script are written together.
+
+use serde::Serialize;
+
+use crate::{
+    harp::{Bend, Breath},
+    report::practice::{Practice, Row},
+};
+
+/// The numbers of a page for its script, safe to stand in an HTML `script` element: it has no `<`.
+pub fn practice(page: &Practice) -> String {
+    let bars = page.bars.iter().map(|bar| Bar {
+        label: &bar.label,
+        at: bar.start_ms,
+        to: bar.end_ms,
+        beat: bar.beat_us as f64 / 1000.0,
+        beats: bar.beats,
+        lead: bar.count_in_us as f64 / 1000.0,
+    });
+    let data = Data {
+        tempo: page.quarters_per_minute,
+        end: page.end_ms,
+        bars: bars.collect(),
+        notes: Notes {
+            at: page.notes.iter().map(|note| note.start_ms).collect(),
+            to: page.notes.iter().map(|note| note.end_ms).collect(),
+            bar: page.notes.iter().map(|note| note.bar).collect(),
+            place: page.notes.iter().map(|note| note.place.as_str()).collect(),
+        },
+        rows: page.rows.iter().map(row).collect(),
+    };
+    // Numbers, strings and lists always serialise. Inside strings, the only place for it, `<` may be written so.
+    serde_json::to_string(&data).unwrap_or_default().replace('<', "\\u003c")
+}
+
+fn row(row: &Row) -> RowData<'_> {
+    let ways = row.ways.iter().map(|way| Way {
+        say: &way.say,
+        midi: way.midi,
+        hole: way.action.map(|action| action.hole),
+        bend: way.action.map(|action| match action.bend {
+            Bend::None => "0".to_owned(),
+            Bend::Down(semitones) => semitones.to_string(),
+            Bend::Over => "over".to_owned(),
+        }),
+        breath: way.action.map(|action| match action.breath {
+            Breath::Blow => "blow",
+            Breath::Draw => "draw",
+        }),
+    });
+    RowData {
+        name: format!("{}, {}", row.harp, row.place),
+        ways: ways.collect(),
+        notes: row.notes.iter().map(|note| note.way).collect(),
+        awkward: (0..row.notes.len()).filter(|&note| row.notes[note].awkward).collect(),
+    }
+}
+
+/// All times are milliseconds at the tune's own tempo.
+#[derive(Serialize)]
+struct Data<'a> {
+    /// Quarters a minute at the beginning.
+    tempo: u64,
+    end: u64,
+    bars: Vec<Bar<'a>>,
+    notes: Notes<'a>,
+    rows: Vec<RowData<'a>>,
+}
+
+#[derive(Serialize)]
+struct Bar<'a> {
+    label: &'a str,
+    at: u64,
+    to: u64,
+    beat: f64,
+    beats: u32,
+    /// How long before the bar to begin to count in.
+    lead: f64,
+}
+
+/// By columns, which is a third of the size.
+#[derive(Serialize)]
+struct Notes<'a> {
+    at: Vec<u64>,
+    to: Vec<u64>,
+    bar: Vec<usize>,
+    place: Vec<&'a str>,
+}
+
+#[derive(Serialize)]
+struct RowData<'a> {
+    name: String,
+    ways: Vec<Way<'a>>,
+    /// For each note its index into `ways`.
+    notes: Vec<usize>,
+    /// The notes before which the breath turns awkwardly.
+    awkward: Vec<usize>,
+}
+
+#[derive(Serialize)]
+struct Way<'a> {
+    say: &'a str,
+    midi: Option<u8>,
+    hole: Option<u8>,
+    breath: Option<&'static str>,
+    /// As the sheet's chart names it: semitones, or `over`.
+    bend: Option<String>,
+}

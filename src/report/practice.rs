@@ -1,0 +1,509 @@
+//! The page to practise from: the ranking as a picture, each approach with what it asks for, where its notes lie over
+//! time, and what a player program needs to sound them. Everything is decided and worded here; [`super::html`] draws it
+//! and [`super::json`] hands the numbers to the page's script.
+
+use super::{
+    Block, Column, Line, Page, Table, Tune, changes, harp,
+    suggest::{self, Options},
+    tab, words,
+};
+use crate::{
+    harp::{Action, Breath, HOLES},
+    melody::{Bar, Melody},
+    search::{
+        Approach, Ranking, Request,
+        air::{self, Level},
+        breath::Limit,
+    },
+    tab::Notation,
+    time::Beats,
+};
+
+/// How many rows of the ranking the page has.
+pub const ROWS: usize = 10;
+/// How many notes it has, all rows together, so that it stays a file that a phone can open: a note takes two kilobytes. Of a
+/// tune of more than 600 notes it has fewer rows, at least one.
+const MOST_NOTES: usize = 6000;
+
+/// Everything on the page.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Practice {
+    /// The tune's title.
+    pub title: String,
+    /// What was read, and what was odd about it.
+    pub opening: Page,
+    /// Which harp to pick up, what the next choice offers, what else could be tried.
+    pub verdict: Page,
+    /// The rows, best first; none if no harp reaches the tune.
+    pub rows: Vec<Row>,
+    /// The effort at which the picture of the ranking ends; rows that cost more run off it.
+    pub axis: u64,
+    /// The ranking in numbers, and the effort by its parts.
+    pub numbers: Page,
+    /// The bars, from the first in which something sounds to the last.
+    pub bars: Vec<PracticeBar>,
+    /// The notes of the tune.
+    pub notes: Vec<PracticeNote>,
+    /// When it ends, in milliseconds.
+    pub end_ms: u64,
+    /// The tempo at which it begins, in quarters a minute.
+    pub quarters_per_minute: u64,
+    /// What lungs hold.
+    pub lungs: Lungs,
+    /// What to keep in mind.
+    pub cautions: Vec<Line>,
+}
+
+/// A bar. All times are milliseconds from the beginning of the first bar, at the tune's own tempo.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PracticeBar {
+    /// What a musician calls it: its number, and its ending where it lies under one; "pickup".
+    pub label: String,
+    /// When it begins.
+    pub start_ms: u64,
+    /// When it ends.
+    pub end_ms: u64,
+    /// How long a felt beat lasts in it, in microseconds.
+    pub beat_us: u64,
+    /// How many felt beats a full bar of its meter has.
+    pub beats: u32,
+    /// How long before it to begin to count, in microseconds: a full bar, and before a pickup also what the pickup lacks.
+    pub count_in_us: u64,
+}
+
+/// A note of the tune, whatever it is played on.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PracticeNote {
+    /// When it begins to sound.
+    pub start_ms: u64,
+    /// When it stops.
+    pub end_ms: u64,
+    /// Index into the bars.
+    pub bar: usize,
+    /// "bar 3 beat 2", and the word under it.
+    pub place: String,
+}
+
+/// A row of the ranking.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Row {
+    /// "C harp".
+    pub harp: String,
+    /// "2nd position, an octave up".
+    pub place: String,
+    /// "plays all", "plays 81 of 88".
+    pub plays: String,
+    /// Its effort by its parts, in the order of the picture.
+    pub parts: [(Part, u64); Part::ALL.len()],
+    /// The sum.
+    pub total: u64,
+    /// What it is, and why it is good or hard.
+    pub about: Page,
+    /// The bars that cost most.
+    pub hard: Vec<HardBar>,
+    /// The tab as text, and how to read it.
+    pub tab: Page,
+    /// The natural notes of the harp, hole by hole.
+    pub reeds: Vec<Reeds>,
+    /// The different ways in which its notes are played.
+    pub ways: Vec<Way>,
+    /// The notes, one for each of the tune's.
+    pub notes: Vec<Played>,
+    /// The air in the lungs over time.
+    pub air: Vec<Level>,
+}
+
+/// A part of the effort. The order is that of the picture: what is missing first, so that rows with holes stand out, and
+/// then what players talk about most.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Part {
+    /// Notes that cannot be sounded.
+    Missing,
+    /// Bends and overbends.
+    Bends,
+    /// Turns of the breath.
+    Breath,
+    /// Moves from hole to hole.
+    Moves,
+    /// The ends of the harp.
+    Register,
+    /// Too little or too much air.
+    Lungs,
+    /// A position that is less often played.
+    Position,
+    /// Changes to the tune.
+    Changes,
+}
+
+impl Part {
+    /// All of them.
+    pub const ALL: [Part; 8] = [
+        Part::Missing,
+        Part::Bends,
+        Part::Breath,
+        Part::Moves,
+        Part::Register,
+        Part::Lungs,
+        Part::Position,
+        Part::Changes,
+    ];
+
+    /// Its word, the same as in the tables and in JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Part::Missing => "missing",
+            Part::Bends => "bends",
+            Part::Breath => "breath",
+            Part::Moves => "moves",
+            Part::Register => "register",
+            Part::Lungs => "lungs",
+            Part::Position => "position",
+            Part::Changes => "changes",
+        }
+    }
+
+    /// What it prices, for a legend.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Part::Missing => "notes that cannot be sounded",
+            Part::Bends => "bends and overbends",
+            Part::Breath => "turns of the breath",
+            Part::Moves => "jumps from hole to hole",
+            Part::Register => "the ends of the harp",
+            Part::Lungs => "too little or too much air",
+            Part::Position => "a less familiar position",
+            Part::Changes => "changes to the tune",
+        }
+    }
+}
+
+/// A bar that stands out, with what to do about it.
+#[derive(Clone, PartialEq, Debug)]
+pub struct HardBar {
+    /// What makes it hard.
+    pub text: Line,
+    /// Index into the bars.
+    pub bar: usize,
+    /// The tempo at which it is comfortable, in per cent of the tune's, where something hurries.
+    pub percent: Option<u32>,
+}
+
+/// The two natural notes of a hole by name.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Reeds {
+    /// 1 to 10.
+    pub hole: u8,
+    /// Blown.
+    pub blow: String,
+    /// Drawn.
+    pub draw: String,
+}
+
+/// A way to play a note of this row.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Way {
+    /// What is done; `None` for a note that is not sounded.
+    pub action: Option<Action>,
+    /// The MIDI pitch that sounds.
+    pub midi: Option<u8>,
+    /// "draw 3 with a half-step bend, Bb4".
+    pub say: String,
+}
+
+/// How one note is played.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Played {
+    /// Index into the ways.
+    pub way: usize,
+    /// Whether the breath turns before it.
+    pub turn: bool,
+    /// Whether it turns awkwardly.
+    pub awkward: bool,
+    /// Whether to breathe after it.
+    pub breathe_after: bool,
+    /// Whether the lungs come to an end in it.
+    pub limit: Option<Limit>,
+    /// Whether the tune has another note here.
+    pub changed: bool,
+}
+
+/// What the player's lungs hold, in millilitres.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Lungs {
+    /// From the deepest breath out to the deepest breath in.
+    pub capacity_ml: u32,
+    /// The comfortable range.
+    pub easy_ml: [u32; 2],
+}
+
+/// The rows that the page has, in its order: an adapted winner stands where the winner stood.
+pub fn shown<'r, 'a>(ranking: &'r Ranking<'a>) -> Vec<&'r Approach<'a>> {
+    let first = ranking.adapted.as_ref().or(ranking.best());
+    let notes = first.map_or(0, |approach| approach.playing.notes.len());
+    let fit = (MOST_NOTES / notes.max(1)).clamp(1, ROWS);
+    first.into_iter().chain(ranking.approaches.iter().skip(1)).take(fit).collect()
+}
+
+/// Puts the page together.
+pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation) -> Practice {
+    let melody = request.melody;
+    let shown = shown(ranking);
+    let time = Clock::new(melody);
+    let rows: Vec<Row> = shown.iter().map(|approach| row(request, approach, notation, &time)).collect();
+    let lungs = &request.weights.lungs;
+    let percent = |percent: u32| (u64::from(lungs.capacity_ml) * u64::from(percent) / 100) as u32;
+    let per_quarter = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO)).max(1);
+    let options = Options { top: ROWS, tempo_range: true, notation };
+    Practice {
+        title: tune.title().to_owned(),
+        opening: suggest::opening(tune),
+        verdict: suggest::verdict_page(tune, request, ranking),
+        axis: axis(&rows),
+        numbers: numbers(&rows, suggest::table(&shown, request, options)),
+        bars: time.bars(melody),
+        notes: time.notes(melody),
+        end_ms: time.end_ms,
+        quarters_per_minute: (60_000_000 + per_quarter / 2) / per_quarter,
+        lungs: Lungs { capacity_ml: lungs.capacity_ml, easy_ml: lungs.easy.map(percent) },
+        cautions: cautions(tune, &rows, ranking.approaches.len()),
+        rows,
+    }
+}
+
+/// Four times the best effort at most: what costs more would press the parts of the best into a line.
+fn axis(rows: &[Row]) -> u64 {
+    let most = rows.iter().map(|row| row.total).max().unwrap_or(0);
+    match rows.first().map_or(0, |row| row.total) {
+        0 => most.max(1),
+        best => most.min(best.saturating_mul(4)),
+    }
+}
+
+/// What the picture shows, in numbers, and what the ranking counts besides.
+fn numbers(rows: &[Row], ranking: Table) -> Page {
+    let is_used =
+        |part: &Part| rows.iter().flat_map(|row| row.parts).any(|(of, points)| of == *part && points > 0);
+    let used: Vec<Part> = Part::ALL.into_iter().filter(is_used).collect();
+    let mut columns = vec![Column::numbers(""), Column::words("harp"), Column::words("position")];
+    columns.extend(used.iter().map(|part| Column::numbers(part.word())));
+    columns.push(Column::numbers("in all"));
+    let mut table = Table { columns, rows: Vec::new() };
+    for (index, row) in rows.iter().enumerate() {
+        let points = row.parts.iter().filter(|(part, _)| used.contains(part));
+        let cells = [(index + 1).to_string(), row.harp.clone(), row.place.clone()].into_iter();
+        let cells = cells.chain(points.map(|(_, points)| points.to_string())).chain([row.total.to_string()]);
+        table.rows.push(cells.map(Line::from).collect());
+    }
+    let mut page = Page::default();
+    page.heading("Effort by its parts");
+    page.blocks.push(Block::Table(table));
+    page.heading("What is counted");
+    page.blocks.push(Block::Table(ranking));
+    page
+}
+
+fn cautions(tune: &Tune, rows: &[Row], tried: usize) -> Vec<Line> {
+    let marks = tune.imported.melody.bars.iter().map(|bar| &bar.marks);
+    let mut jumps = marks.filter(|marks| {
+        marks.repeat_end.is_some() || marks.da_capo || marks.dal_segno || !marks.ending.is_empty()
+    });
+    let mut lines = Vec::new();
+    if rows.len() < tried.min(ROWS) {
+        let ways = words::plural(rows.len() as u32, "way", "ways");
+        lines.push(format!("The tune is long: there is room for {ways} to play it, the best."));
+    }
+    if jumps.next().is_some() && !tune.imported.unfolded {
+        lines.push("It is played through once, without its repeats; --unfold writes them out.".to_owned());
+    }
+    if rows.iter().flat_map(|row| &row.ways).any(|way| way.midi.is_none()) {
+        lines.push("A note that the harp cannot sound stays silent.".to_owned());
+    }
+    lines.push(
+        "The lung level is an estimate from typical lungs and typical flows, not a measurement of yours. If you feel \
+         light-headed, stop and breathe normally until it has passed."
+            .to_owned(),
+    );
+    lines.into_iter().map(Line::from).collect()
+}
+
+fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock) -> Row {
+    let melody = request.melody;
+    let effort = approach.playing.effort;
+    let counts = &approach.counts;
+    let points = |part: Part| match part {
+        Part::Missing => effort.missing,
+        Part::Bends => effort.bends,
+        Part::Breath => effort.breath,
+        Part::Moves => effort.moves,
+        Part::Register => effort.register,
+        Part::Lungs => effort.lungs,
+        Part::Position => effort.position,
+        Part::Changes => effort.changes,
+    };
+    let mut ways: Vec<Way> = Vec::new();
+    let mut notes = Vec::new();
+    for (index, played) in approach.playing.notes.iter().enumerate() {
+        let way = way(melody, approach, index, played.action);
+        let known = ways.iter().position(|known| *known == way).unwrap_or(ways.len());
+        if known == ways.len() {
+            ways.push(way);
+        }
+        notes.push(Played {
+            way: known,
+            turn: played.breath_change,
+            awkward: played.awkward,
+            breathe_after: played.breathe_after,
+            limit: played.limit,
+            changed: approach.is_changed(index),
+        });
+    }
+    let hard = suggest::hard(request, approach, notation).into_iter().map(|(hard, text)| HardBar {
+        text,
+        bar: time.index(hard.bar),
+        percent: hard.hurry.map(|hurry| hurry.comfortable_percent()),
+    });
+    let mut tab_page = Page::default();
+    tab_page.blocks.push(Block::Tab(tab::sheet(melody, approach, notation)));
+    for line in tab::legend(melody, approach, notation) {
+        tab_page.text(line);
+    }
+    let mut air = air::levels(melody, &approach.playing, request.weights);
+    for level in &mut air {
+        level.ms = level.ms.saturating_sub(time.start_ms);
+    }
+    Row {
+        harp: words::harp(approach.harp),
+        place: suggest::short_place(approach),
+        plays: match counts.is_full() {
+            true => "plays all".to_owned(),
+            false => format!("plays {} of {}", counts.playable, counts.notes),
+        },
+        parts: Part::ALL.map(|part| (part, points(part))),
+        total: effort.total(),
+        about: suggest::about(request, approach),
+        hard: hard.collect(),
+        tab: tab_page,
+        reeds: (1..=HOLES).map(|hole| reeds(approach, hole)).collect(),
+        ways,
+        notes,
+        air,
+    }
+}
+
+fn reeds(approach: &Approach, hole: u8) -> Reeds {
+    let name = |breath: Breath| {
+        let pitch = approach.harp.reed(hole, breath);
+        pitch.map_or_else(String::new, |pitch| harp::name(approach.harp, pitch))
+    };
+    Reeds { hole, blow: name(Breath::Blow), draw: name(Breath::Draw) }
+}
+
+fn way(melody: &Melody, approach: &Approach, index: usize, action: Option<Action>) -> Way {
+    let note = &melody.notes[index];
+    let Some(action) = action else {
+        let name = tab::wanted(melody, approach, note);
+        let name = name.map_or_else(|| "a note".to_owned(), |name| name.to_string());
+        let say = match approach.is_changed(index) {
+            true => format!("{name}, left out"),
+            false => format!("{name}, which cannot be sounded"),
+        };
+        return Way { action: None, midi: None, say };
+    };
+    let pitch = approach.harp.pitch(action);
+    let name = match approach.is_changed(index) {
+        true => pitch.map(|pitch| tab::spelled(melody, approach, pitch, note.onset)),
+        false => tab::wanted(melody, approach, note),
+    };
+    let say = match name {
+        Some(name) => format!("{}, {name}", words::bent_hole(action)),
+        None => words::bent_hole(action),
+    };
+    Way { action: Some(action), midi: pitch.map(|pitch| pitch.midi()), say }
+}
+
+/// The bars that have notes, with the time they take; everything begins with the first of them.
+struct Clock {
+    first: usize,
+    last: usize,
+    start_ms: u64,
+    end_ms: u64,
+}
+
+impl Clock {
+    fn new(melody: &Melody) -> Clock {
+        let first = melody.notes.first().map_or(0, |note| note.bar);
+        let last_note = melody.notes.last();
+        // A long last note goes on into further bars.
+        let sounding = last_note.map_or(0, |note| melody.bars.partition_point(|bar| bar.start < note.end()));
+        let last = sounding.saturating_sub(1).max(last_note.map_or(0, |note| note.bar));
+        let start_ms = melody.bars.get(first).map_or(0, |bar| melody.tempo.micros(bar.start) / 1000);
+        let bar_end = melody.bars.get(last).map_or(Beats::ZERO, |bar| bar.start + bar.length);
+        let end = last_note.map_or(Beats::ZERO, |note| note.end()).max(bar_end);
+        let end_ms = (melody.tempo.micros(end) / 1000).saturating_sub(start_ms);
+        Clock { first, last, start_ms, end_ms }
+    }
+
+    /// The index of a bar of the melody among those shown.
+    fn index(&self, bar: usize) -> usize {
+        bar.clamp(self.first, self.last) - self.first
+    }
+
+    fn ms(&self, micros: u64) -> u64 {
+        (micros / 1000).saturating_sub(self.start_ms)
+    }
+
+    fn bars(&self, melody: &Melody) -> Vec<PracticeBar> {
+        let bars = melody.bars.get(self.first..=self.last).unwrap_or_default();
+        let mut named: Vec<PracticeBar> = bars.iter().map(|bar| self.bar(melody, bar)).collect();
+        // A bar that is split at a repeat has one number for both halves.
+        for (index, pair) in bars.windows(2).enumerate() {
+            if pair[0].number == pair[1].number && pair[1].marks.ending.is_empty() {
+                named[index + 1].label += " (second half)";
+            }
+        }
+        named
+    }
+
+    fn bar(&self, melody: &Melody, bar: &Bar) -> PracticeBar {
+        let at = |beats: Beats| self.ms(melody.tempo.micros(beats));
+        let meter = bar.meter.unwrap_or(crate::time::Meter::COMMON);
+        let per_quarter = u64::from(melody.tempo.micros_per_quarter(bar.start));
+        let micros = |beats: Beats| {
+            let (numerator, denominator) = beats.fraction();
+            per_quarter.saturating_mul(numerator.unsigned_abs()) / denominator.unsigned_abs().max(1)
+        };
+        let (full, beat) = (meter.bar(), meter.felt_beat());
+        let lacks = if bar.number == 0 && bar.length < full { full - bar.length } else { Beats::ZERO };
+        let mut label = match bar.number {
+            0 => "pickup".to_owned(),
+            number => number.to_string(),
+        };
+        if !bar.marks.ending.is_empty() {
+            let endings: Vec<String> = bar.marks.ending.iter().map(|number| format!("{number}.")).collect();
+            label += &format!(" ({} ending)", endings.join(" "));
+        }
+        let beat_us = micros(beat).max(1);
+        PracticeBar {
+            label,
+            start_ms: at(bar.start),
+            end_ms: at(bar.start + bar.length),
+            beat_us,
+            beats: ((micros(full) + beat_us / 2) / beat_us).clamp(1, 64) as u32,
+            count_in_us: micros(full + lacks),
+        }
+    }
+
+    fn notes(&self, melody: &Melody) -> Vec<PracticeNote> {
+        let notes = melody.notes.iter().zip(melody.timing()).enumerate();
+        let notes = notes.map(|(index, (note, sounding))| {
+            let word = note.lyrics.first().map(|lyric| format!(", \u{201c}{}\u{201d}", lyric.text));
+            PracticeNote {
+                start_ms: self.ms(sounding.start),
+                end_ms: self.ms(sounding.end),
+                bar: self.index(note.bar),
+                place: changes::place(melody, index) + &word.unwrap_or_default(),
+            }
+        });
+        notes.collect()
+    }
+}

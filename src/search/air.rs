@@ -1,0 +1,113 @@
+//! The air in the lungs along a playing, as a line over time: what [`super::path`] adds up note by note, for a picture.
+
+use super::{
+    effort::{Gap, Weights},
+    path::Playing,
+};
+use crate::melody::{Melody, phrase};
+
+/// A corner of the line.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Level {
+    /// Milliseconds from the start of the tune.
+    pub ms: u64,
+    /// The air in the lungs, in millilitres.
+    pub ml: u32,
+}
+
+/// The corners of the line from the beginning of the first note that is sounded to the end of the last, in order of time;
+/// between them it is straight. Two at one time are a catch breath, for which the model stops no clock. Nothing sounded
+/// is no line.
+pub fn levels(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Level> {
+    let lungs = &weights.lungs;
+    let mut phrase_end = vec![false; melody.notes.len()];
+    for end in phrase::ends(melody) {
+        phrase_end[end.note] = true;
+    }
+    let mut levels: Vec<Level> = Vec::new();
+    let mut before: Option<(Level, u32)> = None;
+    for (note, (sounding, played)) in melody.timing().into_iter().zip(&playing.notes).enumerate() {
+        if played.action.is_none() {
+            continue;
+        }
+        let (start, end) = (sounding.start / 1000, sounding.end / 1000);
+        let mut ml = lungs.middle();
+        if let Some((last, catch)) = before {
+            let silence = start.saturating_sub(last.ms);
+            ml = lungs.rested(last.ml, Gap::millis(silence).saturating_add(catch));
+            // Back in the middle, the lungs stay there: a corner on the way.
+            let full = u64::from(last.ml.abs_diff(ml)) * 1000 / u64::from(lungs.recover_ml.max(1));
+            if full < silence {
+                levels.push(Level { ms: last.ms + full, ml });
+            }
+        }
+        levels.push(Level { ms: start, ml });
+        let after = Level { ms: end, ml: played.air_ml };
+        levels.push(after);
+        let catch = if phrase_end[note] { lungs.catch(Gap::millis(end.saturating_sub(start))) } else { 0 };
+        before = Some((after, catch));
+    }
+    levels
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{
+        harp::{Harp, Technique, Tuning},
+        import,
+        melody::key,
+        search::{self, effort::Way},
+    };
+
+    /// From each level before a note, the model comes to the level that the search wrote down after it.
+    #[test]
+    fn the_line_passes_through_what_the_search_added_up() {
+        let tunes: [&[u8]; 3] = [
+            include_bytes!("../../corpus/amazing-grace.musicxml"),
+            include_bytes!("../../corpus/drunken-sailor.musicxml"),
+            include_bytes!("../../corpus/stille-nacht.musicxml"),
+        ];
+        let mut rested = 0;
+        for tune in tunes {
+            let melody = import::import(tune, &import::ImportOptions::default()).unwrap().melody;
+            let harps = Harp::standard_set(&Tuning::richter());
+            let mut weights = Weights::default();
+            // Small lungs meet their ends.
+            weights.lungs.capacity_ml = 1500;
+            let ranking = search::search(&search::Request {
+                melody: &melody,
+                key: key::find(&melody).key,
+                harps: &harps,
+                technique: Technique::All,
+                weights: &weights,
+                any_key: false,
+            });
+            for approach in ranking.approaches.iter().take(6) {
+                let levels = levels(&melody, &approach.playing, &weights);
+                assert!(levels.is_sorted_by_key(|level| level.ms));
+                let mut at = levels.iter();
+                for (sounding, played) in melody.timing().iter().zip(&approach.playing.notes) {
+                    let Some(action) = played.action else { continue };
+                    let pitch = approach.harp.pitch(action).unwrap();
+                    let way = Way { action, pitch, deepest: false };
+                    let (start, end) = (sounding.start / 1000, sounding.end / 1000);
+                    // A corner of silence may stand before the note's own, never after.
+                    let mut from = at.next().unwrap();
+                    if from.ms < start {
+                        rested += 1;
+                        assert_eq!(from.ml, weights.lungs.middle());
+                        from = at.next().unwrap();
+                    }
+                    let to = at.next().unwrap();
+                    assert_eq!((from.ms, to.ms), (start, end));
+                    let aired = weights.lungs.sounded(from.ml, &way, (end - start) as u32);
+                    assert_eq!((aired.level_ml, aired.limit), (to.ml, played.limit));
+                    assert_eq!(to.ml, played.air_ml);
+                }
+                assert_eq!(at.next(), None);
+            }
+        }
+        assert!(rested > 4, "{rested} rests");
+    }
+}

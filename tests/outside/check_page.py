@@ -1,0 +1,473 @@
+"""The page to practise from, in a real browser (Debian's Chromium, driven by Playwright): it opens from the file system
+without a request and without a complaint, every control does what it says with mouse and keyboard, what is played sounds at
+the right time and pitch, prints whole, and axe-core finds no serious fault. Pages are made by the command, titles and lyrics
+that mean harm among them.
+
+    check_page.py path/to/breathline
+"""
+
+import json
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from axe_playwright_python.sync_playwright import Axe
+from outside import Check
+from playwright.sync_api import sync_playwright
+
+CORPUS = Path(__file__).parents[2] / "corpus"
+DESK = {"width": 1280, "height": 900}
+PHONE = {"width": 390, "height": 844}
+
+# Before the page's own script: an ear between the sound and the loudspeaker, and a log of what is lit in every frame.
+EAR = """
+window.__log = [];
+const connect = AudioNode.prototype.connect;
+AudioNode.prototype.connect = function (to, ...rest) {
+  if (to instanceof AudioDestinationNode) {
+    window.__ear = new AnalyserNode(this.context, {fftSize: 16384, smoothingTimeConstant: 0, maxDecibels: 0});
+    connect.call(this, window.__ear);
+  }
+  return connect.call(this, to, ...rest);
+};
+window.__heard = () => {
+  if (!window.__ear) return {loud: 0, hertz: 0};
+  const bins = new Float32Array(window.__ear.frequencyBinCount);
+  window.__ear.getFloatFrequencyData(bins);
+  const loud = Math.max(...bins);
+  // The lowest peak that is nearly as strong as the strongest.
+  let bin = bins.findIndex((level, k) => k > 5 && level > loud - 12 && level >= bins[k - 1] && level >= bins[k + 1]);
+  const [a, b, c] = [bins[bin - 1], bins[bin], bins[bin + 1]];
+  const shift = (a - c) / (2 * (a - 2 * b + c)) || 0;
+  return {loud, hertz: (bin + shift) * window.__ear.context.sampleRate / window.__ear.fftSize};
+};
+const watch = () => {
+  const lit = [...document.querySelectorAll(".strip .lit")].map(piece => Number(piece.dataset.note));
+  const scroll = document.querySelector(".scroll");
+  window.__log.push({at: performance.now(), lit, state: document.body && document.body.dataset.state,
+    scrolled: scroll ? scroll.scrollLeft : 0});
+  requestAnimationFrame(watch);
+};
+requestAnimationFrame(watch);
+"""
+
+
+def main(argv):
+    if len(argv) < 2:
+        sys.exit(__doc__)
+    binary = str(Path(argv[1]).resolve())
+    browser_path = shutil.which("chromium")
+    if browser_path is None:
+        sys.exit("check_page.py: there is no chromium; apt-get install chromium brings it")
+    check = Check()
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        folder = Path(folder)
+        browser = playwright.chromium.launch(executable_path=browser_path, args=["--no-sandbox"])
+        visit = Visit(check, browser)
+        pages = {}
+        for tune in ["swallowtail-jig", "amazing-grace", "londonderry-air"]:
+            started = time.monotonic()
+            pages[tune] = make(binary, CORPUS / f"{tune}.musicxml", folder / f"{tune}.html")
+            took = time.monotonic() - started
+            print(f"  {tune}: {pages[tune].stat().st_size // 1000} kB, made in {took:.2f} s")
+        for path in pages.values():
+            opens(check, visit, path)
+            fits(check, visit, path)
+            is_accessible(check, visit, path)
+            prints(check, visit, path)
+        jig = pages["swallowtail-jig"]
+        chooses(check, visit, jig)
+        plays(check, visit, jig)
+        plays_in_tune(check, visit, pages["amazing-grace"])
+        loops(check, visit, jig)
+        counts_in(check, visit, jig)
+        practises(check, visit, jig)
+        is_clicked(check, visit, jig)
+        obeys_keys(check, visit, jig)
+        is_calm(check, visit, jig)
+        lights_without_sound(check, visit, jig)
+        shows_without_script(check, browser, jig)
+        for number, text in enumerate(HOSTILE):
+            resists(check, visit, binary, folder, number, text)
+        browser.close()
+    return check.finish()
+
+
+def make(binary, tune, path):
+    subprocess.run([binary, "suggest", str(tune), "--sheet", str(path)], check=True, capture_output=True)
+    return path
+
+
+class Visit:
+    """Opens pages and keeps what a browser complains of; with `close` it becomes statements."""
+
+    def __init__(self, check, browser):
+        self.check, self.browser = check, browser
+
+    def __call__(self, path, size=DESK, **options):
+        context = self.browser.new_context(viewport=size, **options)
+        context.add_init_script(EAR)
+        page = context.new_page()
+        complaints = []
+        page.on("console", lambda message: complaints.append(f"{message.type}: {message.text}"))
+        page.on("pageerror", lambda error: complaints.append(f"error: {error}"))
+        page.on("dialog", lambda dialog: (complaints.append(f"dialog: {dialog.message}"), dialog.dismiss()))
+        page.on("request", lambda request: complaints.append(f"request: {request.url}")
+                if request.url != path.as_uri() else None)
+        page.goto(path.as_uri())
+        return Opened(self.check, context, page, complaints, path.stem)
+
+
+class Opened:
+    """A page that is open; leaving it says that there was no complaint."""
+
+    def __init__(self, check, context, page, complaints, name):
+        self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
+
+    def __enter__(self):
+        return self.page
+
+    def __exit__(self, kind, *_):
+        self.context.close()
+        if kind is None:
+            self.check(f"{self.name}: the browser has nothing to complain of: {self.complaints[:3]}", not self.complaints)
+
+
+def data(page):
+    return json.loads(page.inner_text("#data") or page.evaluate("document.getElementById('data').textContent"))
+
+
+def lit(page):
+    """The notes that are lit, in order of time, each once for as long as it is lit: (seconds, index)."""
+    log, found, last = page.evaluate("window.__log"), [], None
+    for frame in log:
+        now = frame["lit"][0] if frame["lit"] else None
+        if now is not None and now != last and frame["state"] == "playing":
+            found.append((frame["at"] / 1000, now))
+        last = now
+    return found
+
+
+def forget(page):
+    page.evaluate("window.__log = []")
+
+
+def opens(check, visit, path):
+    with visit(path) as page:
+        numbers = data(page)
+        check(f"{path.stem}: a row for each of its approaches", page.locator("#ranking input").count() == len(numbers["rows"]))
+        check(f"{path.stem}: each row says its name and its effort",
+              all("harp" in text and "effort" in text for text in page.locator("#ranking label").all_inner_texts()))
+        engraved = page.evaluate("new Set([...document.querySelectorAll('.broad [data-note]')].map(x => x.dataset.note)).size")
+        check(f"{path.stem}: every note stands on the sheet", engraved == len(numbers["notes"]["at"]))
+        holes = page.locator(".paper .broad .chart .hole").count()
+        check(f"{path.stem}: the chart of the harp is there", holes > 0)
+
+
+def fits(check, visit, path):
+    for name, size in [("desk", DESK), ("phone", PHONE)]:
+        with visit(path, size) as page:
+            wide = page.evaluate("document.scrollingElement.scrollWidth")
+            check(f"{path.stem}: nothing sticks out on a {name} ({wide} px)", wide <= size["width"])
+            slim = size is PHONE
+            check(f"{path.stem}: a {name} has its lines", page.locator(".paper .slim").is_visible() == slim
+                  and page.locator(".paper .broad").is_visible() != slim)
+            small = page.evaluate("""() => Math.min(...[...document.querySelectorAll("button, select, #ranking label")]
+                .filter(x => x.offsetParent).map(x => x.getBoundingClientRect().height))""")
+            check(f"{path.stem}: a finger finds the controls of a {name} ({small} px)", small >= 24)
+
+
+def is_accessible(check, visit, path):
+    for name, size, scheme in [("desk", DESK, "light"), ("phone", PHONE, "light"), ("dark desk", DESK, "dark")]:
+        with visit(path, size, color_scheme=scheme) as page:
+            page.evaluate("document.querySelectorAll('details').forEach(x => x.open = true)")
+            found = Axe().run(page).response["violations"]
+            grave = [f"{fault['id']} ({fault['nodes'][0]['html'][:90]})" for fault in found
+                     if fault["impact"] in ("serious", "critical")]
+            check(f"{path.stem}, {name}: axe-core finds nothing serious: {grave}", not grave)
+
+
+def prints(check, visit, path):
+    # What A4 leaves inside margins of 14 mm, in CSS pixels.
+    width, height = round((210 - 28) / 25.4 * 96), round((297 - 28) / 25.4 * 96)
+    with visit(path, {"width": width, "height": height}) as page:
+        page.emulate_media(media="print")
+        clipped = page.evaluate("""width => [...document.querySelectorAll("body *")].filter(x => {
+            const box = x.getBoundingClientRect();
+            return box.width && !x.closest("svg.glyphs, svg.textures") && (box.left < -1 || box.right > width + 1);
+        }).map(x => x.tagName + "." + x.getAttribute("class"))""", width)
+        check(f"{path.stem}: nothing is clipped on paper: {clipped[:3]}", not clipped)
+        tall = page.evaluate("""height => [...document.querySelectorAll(".paper svg, li, p")]
+            .filter(x => x.getBoundingClientRect().height > height).length""", height)
+        check(f"{path.stem}: every line of music fits on a page", tall == 0)
+        shown = {part: page.locator(part).first.is_visible()
+                 for part in [".player", ".ranking", ".where", ".slim", "h1", ".verdict", ".about", ".broad", ".broad .chart"]}
+        expected = {".player": False, ".ranking": False, ".where": False, ".slim": False,
+                    "h1": True, ".verdict": True, ".about": True, ".broad": True, ".broad .chart": True}
+        check(f"{path.stem}: the summary and the sheet are printed: {shown}", shown == expected)
+        pdf = page.pdf(format="A4", print_background=False)
+        count = pdf.count(b"/Type /Page\n") or pdf.count(b"/Type /Page ")
+        check(f"{path.stem}: a few pages of paper ({count})", 1 <= count <= 4)
+
+
+def chooses(check, visit, path):
+    with visit(path) as page:
+        sheet = lambda: page.locator(".paper .broad").inner_html()
+        about = lambda: page.locator(".about").inner_text()
+        first, reasons = sheet(), about()
+        name = data(page)["rows"][1]["name"].split(",")[0]
+        page.locator("#ranking label").nth(1).click()
+        check("a click on a row shows its sheet", sheet() != first)
+        check("and its reasons", name in about() and about() != reasons)
+        check("which is said", name in page.inner_text("#said"))
+        page.locator("#ranking input").nth(1).press("ArrowUp")
+        check("the arrow keys of the keyboard choose too", sheet() == first and about() == reasons)
+        page.keyboard.press("0")
+        check("a figure chooses a row", page.locator("#ranking input").nth(9).is_checked() and sheet() != first)
+        page.keyboard.press("1")
+        check("the first sheet comes back as it was", sheet() == first)
+
+
+def start(page, tempo=None, count=False):
+    page.set_checked("#count", count)
+    if tempo:
+        page.locator("#tempo").evaluate("(x, tempo) => { x.value = tempo; x.dispatchEvent(new Event('input')); }", tempo)
+    forget(page)
+    page.click("#play")
+
+
+def plays(check, visit, path):
+    with visit(path) as page:
+        numbers = data(page)
+        at = numbers["notes"]["at"]
+        start(page, 150)
+        page.wait_for_timeout(4000)
+        seen = lit(page)
+        order = [index for _, index in seen]
+        check(f"playing lights the notes one after the other: {order}", order == list(range(order[0], order[0] + len(order)))
+              and order[0] == 0 and len(order) > 10)
+        late = [abs((t - seen[0][0]) - (at[index] - at[0]) / 1500) for t, index in seen]
+        # A loaded machine may draw a frame late; on the average it may not.
+        check(f"in time ({max(late):.3f} s at most)", sorted(late)[len(late) // 2] < 0.06)
+        one = page.evaluate("""() => ({strip: document.querySelectorAll(".strip .lit").length,
+            sheet: document.querySelectorAll(".broad .note.lit").length, frame: document.querySelectorAll(".system .halo").length,
+            chart: document.querySelectorAll(".broad .chart .halo").length, reed: document.querySelectorAll(".reed.lit").length})""")
+        check(f"in the strip, on the sheet and on the harp: {one}", all(count >= 1 for count in one.values()))
+        head = float(page.get_attribute(".playhead", "x1"))
+        page.click("#play")
+        check("Pause keeps the place", page.inner_text("#play") == "Play" and int(page.input_value("#place")) >= order[-1])
+        page.wait_for_timeout(200)
+        check("and the head stays", abs(float(page.get_attribute(".playhead", "x1")) - head) < 150)
+        page.click("#stop")
+        check("Stop goes back", page.input_value("#place") == "0")
+        page.evaluate("document.querySelector('#place').value = document.querySelector('#place').max;"
+                      "document.querySelector('#place').dispatchEvent(new Event('input'))")
+        start(page, 150)
+        # Polled: the page's policy forbids what Playwright would wait with.
+        for _ in range(80):
+            page.wait_for_timeout(100)
+            if page.evaluate("document.body.dataset.state") == "still":
+                break
+        check("it ends by itself", page.inner_text("#said") == "The end")
+
+
+def plays_in_tune(check, visit, path):
+    with visit(path) as page:
+        row = data(page)["rows"][0]
+        start(page, 50)
+        heard, wanted = {}, {}
+        for _ in range(60):
+            page.wait_for_timeout(100)
+            index, sound = page.evaluate("""() => [document.querySelector(".strip .lit")?.dataset.note, window.__heard()]""")
+            log = page.evaluate("window.__log.slice(-25).map(frame => frame.lit[0])")
+            # Only what has sounded alone for as long as the ear listens.
+            if index is not None and len(log) == 25 and set(log) == {int(index)}:
+                wanted[int(index)] = row["ways"][row["notes"][int(index)]]["midi"]
+                heard.setdefault(int(index), []).append(sound["hertz"])
+        page.click("#stop")
+        check(f"notes are heard: {sorted(heard)}", len(heard) >= 3)
+        for index, hertz in heard.items():
+            expected = 440 * 2 ** ((wanted[index] - 69) / 12)
+            middle = sorted(hertz)[len(hertz) // 2]
+            check(f"note {index} sounds at {expected:.1f} Hz: {middle:.1f}", abs(middle / expected - 1) < 0.015)
+        page.wait_for_timeout(500)
+        check("Stop is silence", page.evaluate("window.__heard().loud") < -80)
+
+
+def loops(check, visit, path):
+    with visit(path) as page:
+        numbers = data(page)
+        labels = [bar["label"] for bar in numbers["bars"]]
+        first, last = labels.index("3"), labels.index("4")
+        page.select_option("#to", str(last))
+        page.select_option("#from", str(first))
+        check("a chosen bar turns the loop on", page.is_checked("#loop"))
+        start(page, 150)
+        length = (numbers["bars"][last]["to"] - numbers["bars"][first]["at"]) / 1500
+        page.wait_for_timeout(int(length * 2600) + 500)
+        order = [index for _, index in lit(page)]
+        bars = {numbers["notes"]["bar"][index] for index in order}
+        check(f"a loop stays in its bars: {sorted(bars)}", bars == {first, last})
+        check(f"and goes round: {order}", sum(b < a for a, b in zip(order, order[1:])) >= 2)
+        page.uncheck("#loop")
+        page.wait_for_timeout(int(length * 1000) + 1500)
+        after = {numbers["notes"]["bar"][index] for _, index in lit(page)}
+        check("without the loop it goes on", max(after) > last)
+
+
+def counts_in(check, visit, path):
+    with visit(path) as page:
+        bar = data(page)["bars"][0]
+        forget(page)
+        page.evaluate("document.querySelector('#play').addEventListener('click', () => window.__from = performance.now())")
+        start(page, 100, count=True)
+        page.wait_for_timeout(700)
+        check("the count is shown", page.inner_text("#now").startswith("Count in: "))
+        page.wait_for_timeout(int(bar["lead"]) + 600)
+        waited = lit(page)[0][0] - page.evaluate("window.__from") / 1000
+        check(f"a count-in lasts two bars less the upbeat ({waited:.2f} s)", abs(waited - bar["lead"] / 1000 - 0.1) < 0.25)
+
+
+def practises(check, visit, path):
+    with visit(path) as page:
+        button = page.locator(".practise[data-percent]").first
+        bar, percent = button.get_attribute("data-bar"), int(button.get_attribute("data-percent"))
+        button.click()
+        state = page.evaluate("""() => [document.querySelector("#from").value, document.querySelector("#to").value,
+            document.querySelector("#loop").checked, document.body.dataset.state]""")
+        check(f"a hard bar is looped: {state}", state == [bar, bar, True, "playing"])
+        tempo = int(page.input_value("#tempo"))
+        check(f"at the tempo where it is comfortable ({percent} %): {tempo}", percent - 5 < tempo <= percent)
+
+
+def is_clicked(check, visit, path):
+    with visit(path) as page:
+        page.uncheck("#count")
+        note = page.locator(".broad .note[data-note='20'] use").first
+        note.scroll_into_view_if_needed()
+        forget(page)
+        note.click()
+        page.wait_for_timeout(700)
+        check("a note on the sheet starts there", [index for _, index in lit(page)][0] == 20)
+        page.click("#stop")
+        forget(page)
+        page.locator(".strip [data-note='5'] path").first.click(force=True)
+        page.wait_for_timeout(700)
+        check("a note on the strip starts there", [index for _, index in lit(page)][0] == 5)
+
+
+def obeys_keys(check, visit, path):
+    with visit(path) as page:
+        page.uncheck("#count")
+        page.locator("body").press("p")
+        check("p plays", page.evaluate("document.body.dataset.state") == "playing")
+        page.keyboard.press("s")
+        check("s stops", page.evaluate("document.body.dataset.state") == "still")
+        page.evaluate("document.activeElement.blur()")
+        page.keyboard.press("Space")
+        check("Space plays", page.evaluate("document.body.dataset.state") == "playing")
+        page.keyboard.press("Space")
+        check("and pauses", page.evaluate("document.body.dataset.state") == "still")
+        page.keyboard.press("s")
+        for _ in range(3):
+            page.keyboard.press("ArrowRight")
+        page.keyboard.press("ArrowLeft")
+        check("arrows go from note to note", page.input_value("#place") == "2")
+        check("which is said by name", page.get_attribute("#place", "aria-valuetext") == page.inner_text("#now")
+              and "bar" in page.inner_text("#now"))
+        page.keyboard.press("-")
+        check("- is slower", page.input_value("#tempo") == "95")
+        page.keyboard.press("]")
+        bar = str(data(page)["notes"]["bar"][2])
+        check("] ends the loop in this bar", page.is_checked("#loop") and page.input_value("#to") == bar)
+        page.keyboard.press("l")
+        check("l turns it off", not page.is_checked("#loop"))
+        page.keyboard.press("?")
+        check("? shows the keys", page.evaluate("document.querySelector('#keys').open"))
+        page.uncheck("#single")
+        page.keyboard.press("p")
+        check("single keys can be turned off", page.evaluate("document.body.dataset.state") == "still")
+        page.evaluate("document.activeElement.blur(); scrollTo(0, 0)")
+        reached, unseen = set(), []
+        for _ in range(60):
+            page.keyboard.press("Tab")
+            found = page.evaluate("""() => { const x = document.activeElement, style = getComputedStyle(x);
+                return [x.id || x.name || x.className || x.tagName, parseFloat(style.outlineWidth), style.outlineStyle]; }""")
+            reached.add(found[0])
+            if found[0] != "BODY" and (found[1] < 2 or found[2] == "none"):
+                unseen.append(found[0])
+        wanted = {"row", "play", "stop", "place", "tempo", "loop", "from", "to", "count", "clicks", "paper", "scroll", "single"}
+        check(f"Tab reaches every control: {sorted(wanted - reached)}", wanted <= reached)
+        check(f"and the focus is seen: {unseen[:3]}", not unseen)
+
+
+def is_calm(check, visit, path):
+    moves = {}
+    for motion in ["reduce", "no-preference"]:
+        with visit(path, PHONE, reduced_motion=motion) as page:
+            start(page, 100)
+            page.wait_for_timeout(6000)
+            places = [frame["scrolled"] for frame in page.evaluate("window.__log")]
+            moves[motion] = sum(a != b for a, b in zip(places, places[1:]))
+    check(f"whoever wants less motion gets it: {moves}", 1 <= moves["reduce"] <= 4 < moves["no-preference"])
+
+
+def lights_without_sound(check, visit, path):
+    with visit(path) as page:
+        page.evaluate("delete window.AudioContext")
+        start(page, 150)
+        page.wait_for_timeout(1500)
+        check("without a sound system the notes are lit all the same", len(lit(page)) > 4)
+        check("and it says so", "no sound" in page.inner_text("#said"))
+
+
+def shows_without_script(check, browser, path):
+    context = browser.new_context(viewport=DESK, java_script_enabled=False)
+    page = context.new_page()
+    page.goto(path.as_uri())
+    check("without scripts the first sheet is there", page.locator(".paper .broad svg").first.is_visible())
+    check("and it says why there is no sound", "runs no scripts" in page.locator("footer").inner_text())
+    context.close()
+
+
+HOSTILE = [
+    "</script><img src=x onerror=alert(1)>",
+    "</title></style><script>alert(2)</script>",
+    "<!--<script>alert(3)//",
+    "\"' onmouseover='alert(4)' x=\"",
+    "<svg onload=alert(5)>&lt;b&gt;",
+    "{{7*7}}${alert(6)}`",
+]
+
+
+def resists(check, visit, binary, folder, number, text):
+    """A tune whose title, words and part name mean harm."""
+    safe = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    source = folder / f"hostile-{number}.musicxml"
+    notes = "".join(
+        f"<note><pitch><step>{step}</step><octave>5</octave></pitch><duration>1</duration><type>quarter</type>"
+        f"<lyric><syllabic>single</syllabic><text>{safe}</text></lyric></note>" for step in "CEGE")
+    source.write_text(
+        "<?xml version='1.0'?><score-partwise version='4.0'>"
+        f"<work><work-title>{safe}</work-title></work><part-list><score-part id='P1'><part-name>{safe}</part-name>"
+        "</score-part></part-list><part id='P1'><measure number='1'><attributes><divisions>1</divisions><key><fifths>0"
+        "</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
+        f"<harmony><root><root-step>C</root-step></root><kind text='{safe.replace(chr(39), '&apos;')}'>major</kind></harmony>"
+        f"{notes}</measure></part></score-partwise>", encoding="utf-8")
+    page_file = make(binary, source, folder / f"hostile-{number}.html")
+    with visit(page_file) as page:
+        page.wait_for_timeout(200)
+        check(f"{text}: the title is text", page.inner_text("h1") == " ".join(text.split()))
+        check(f"{text}: the words are text", text in data(page)["notes"]["place"][0])
+        check(f"{text}: nothing of it is an element", page.evaluate(
+            "document.querySelectorAll('img, iframe, object, embed, [onerror], [onload], [onmouseover]').length") == 0
+            and page.locator("script").count() == 2)
+        page.keyboard.press("ArrowRight")
+        page.hover("h1")
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv))

@@ -1,0 +1,308 @@
+//! The page to practise from, as a file: it needs nothing else, nothing in a tune can act on it, and its numbers are the
+//! search's.
+
+#![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
+
+mod harness;
+
+use std::fs;
+
+use base64::{Engine, prelude::BASE64_STANDARD};
+use breathline::{
+    harp::{Harp, Technique, Tuning},
+    import::{self, ImportOptions, Imported},
+    melody::{
+        Lyric,
+        key::{self, KeyFinding},
+    },
+    report::{
+        Tune, html,
+        practice::{self, Practice},
+    },
+    search::{self, Ranking, Request, Weights},
+    sheet::screen,
+    tab::Notation,
+};
+use serde_json::Value;
+use sha2::{Digest, Sha256};
+
+fn tune(name: &str) -> Imported {
+    let bytes = fs::read(format!("corpus/{name}.musicxml")).unwrap();
+    import::import(&bytes, &ImportOptions::default()).unwrap()
+}
+
+/// Makes the page of a tune, and shows it with the ranking that it was made from.
+fn with_page(imported: &Imported, check: impl FnOnce(&Practice, &Ranking, &str)) {
+    let key = key::find(&imported.melody);
+    let harps = Harp::standard_set(&Tuning::richter());
+    with_page_of(imported, &key, &harps, check);
+}
+
+fn with_page_of(
+    imported: &Imported,
+    key: &KeyFinding,
+    harps: &[Harp],
+    check: impl FnOnce(&Practice, &Ranking, &str),
+) {
+    let weights = Weights::default();
+    let request = Request {
+        melody: &imported.melody,
+        key: key.key,
+        harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let ranking = search::search(&request);
+    let tune = Tune { name: "a tune", imported, key };
+    let page = practice::practice(&tune, &request, &ranking, Notation::default());
+    let sheets = screen::sheets(&tune, &request, &practice::shown(&ranking), Notation::default().bend_mark);
+    check(&page, &ranking, &html::render(&page, &sheets));
+}
+
+/// What stands between two pieces of text.
+fn between<'a>(text: &'a str, before: &str, after: &str) -> &'a str {
+    let start = text.find(before).unwrap() + before.len();
+    &text[start..start + text[start..].find(after).unwrap()]
+}
+
+fn data(html: &str) -> Value {
+    serde_json::from_str(between(html, "id=\"data\">", "</script>")).unwrap()
+}
+
+fn numbers(list: &Value) -> Vec<u64> {
+    list.as_array().unwrap().iter().map(|number| number.as_u64().unwrap()).collect()
+}
+
+#[test]
+fn the_policy_names_the_style_and_the_script_that_stand_in_the_page_and_nothing_else() {
+    with_page(&tune("swallowtail-jig"), |_, _, html| {
+        let policy = between(html, "Content-Security-Policy\" content=\"", "\"").replace("&#39;", "'");
+        let named = |text: &str| format!("'sha256-{}'", BASE64_STANDARD.encode(Sha256::digest(text)));
+        let style = named(between(html, "<style>", "</style>"));
+        let script = named(between(html, "<script>", "</script>"));
+        let expected = [
+            "default-src 'none'".to_owned(),
+            format!("script-src {script}"),
+            format!("style-src {style}"),
+            "base-uri 'none'".to_owned(),
+            "form-action 'none'".to_owned(),
+        ];
+        assert_eq!(policy.split("; ").collect::<Vec<_>>(), expected);
+        // What the policy would stop is not there.
+        assert_eq!((html.matches("<style").count(), html.matches("<script").count()), (1, 2));
+        let markup = html.replace(between(html, "<script>", "</script>"), "");
+        for outside in
+            [" style=", " src=", " onclick", " onload", "url(http", "@import", "http://", "https://"]
+        {
+            assert!(!markup.contains(outside), "{outside}");
+        }
+    });
+}
+
+#[test]
+fn nothing_in_a_title_or_a_lyric_is_markup() {
+    let hostile = [
+        "</script><img src=x onerror=alert(1)>",
+        "</title><script>alert(2)</script>",
+        "<!--<script>",
+        "\"' onmouseover='alert(3)",
+        "\u{1b}]0;title\u{7}&lt;b&gt;\u{2028}x",
+    ];
+    let plain = tune("swallowtail-jig");
+    let mut elements = 0;
+    with_page(&plain, |_, _, html| elements = html.matches('<').count());
+    for text in hostile {
+        let mut imported = plain.clone();
+        imported.melody.title = Some(text.to_owned());
+        with_page(&imported, |_, _, html| {
+            assert_eq!(html.matches('<').count(), elements, "{text}");
+            let escaped: String = text.chars().filter(|c| !c.is_control()).collect();
+            let escaped = escaped.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
+            let escaped = escaped.replace('"', "&quot;").replace('\'', "&#39;");
+            assert_eq!(between(html, "<h1>", "</h1>"), escaped);
+        });
+        let mut imported = plain.clone();
+        imported.melody.notes[3].lyrics.push(Lyric {
+            verse: 1,
+            text: text.to_owned(),
+            hyphen: false,
+            extend: false,
+        });
+        with_page(&imported, |_, _, html| {
+            let place = data(html)["notes"]["place"][3].as_str().unwrap().to_owned();
+            assert!(place.contains(text), "{place}");
+            assert!(!between(html, "id=\"data\">", "</script>").contains('<'));
+            assert_eq!(html.matches("<script").count(), 2, "{text}");
+            assert!(!html.contains("<img"), "{text}");
+        });
+    }
+}
+
+#[test]
+fn the_script_is_told_when_each_note_sounds_and_which() {
+    for name in ["swallowtail-jig", "amazing-grace", "londonderry-air"] {
+        let imported = tune(name);
+        with_page(&imported, |page, ranking, html| {
+            let data = data(html);
+            let melody = &imported.melody;
+            // These tunes begin with their first bar.
+            let timing = melody.timing();
+            let starts: Vec<u64> = timing.iter().map(|sounding| sounding.start / 1000).collect();
+            let ends: Vec<u64> = timing.iter().map(|sounding| sounding.end / 1000).collect();
+            assert_eq!(numbers(&data["notes"]["at"]), starts);
+            assert_eq!(numbers(&data["notes"]["to"]), ends);
+            assert_eq!(data["bars"].as_array().unwrap().len(), melody.bars.len());
+            assert_eq!(page.rows.len(), 10);
+            for (row, approach) in data["rows"].as_array().unwrap().iter().zip(&ranking.approaches) {
+                for (index, note) in melody.notes.iter().enumerate() {
+                    let way = &row["ways"][row["notes"][index].as_u64().unwrap() as usize];
+                    let action = approach.playing.notes[index].action;
+                    let sounds = action.and(note.pitch.transposed(approach.shift()));
+                    assert_eq!(way["midi"].as_u64(), sounds.map(|pitch| pitch.midi().into()));
+                    assert_eq!(way["hole"].as_u64(), action.map(|action| action.hole.into()));
+                }
+            }
+        });
+    }
+}
+
+#[test]
+fn a_count_in_is_a_full_bar_of_felt_beats_and_an_upbeat_falls_into_its_place() {
+    // 6/8 with an upbeat of an eighth at 168 quarters a minute: a dotted quarter lasts 535 ms, an eighth 178.
+    with_page(&tune("swallowtail-jig"), |page, _, _| {
+        let (pickup, first) = (&page.bars[0], &page.bars[1]);
+        assert_eq!((pickup.label.as_str(), first.label.as_str()), ("pickup", "1"));
+        assert_eq!((first.beat_us / 1000, first.beats, first.count_in_us / 1000), (535, 2, 1071));
+        // Two beats and a bar that lacks its last eighth.
+        assert_eq!(pickup.count_in_us / 1000, 1071 + 1071 - 178);
+    });
+    // 3/4 with an upbeat of a quarter.
+    with_page(&tune("amazing-grace"), |page, _, _| {
+        let (pickup, first) = (&page.bars[0], &page.bars[1]);
+        let beats = |count_in: u64| (count_in as f64 / first.beat_us as f64 * 1000.0).round() / 1000.0;
+        assert_eq!((first.beats, beats(first.count_in_us), beats(pickup.count_in_us)), (3, 3.0, 5.0));
+    });
+}
+
+#[test]
+fn the_picture_shows_parts_that_are_the_whole() {
+    with_page(&tune("swallowtail-jig"), |page, ranking, html| {
+        for (row, approach) in page.rows.iter().zip(&ranking.approaches) {
+            assert_eq!(row.parts.iter().map(|(_, points)| points).sum::<u64>(), row.total);
+            assert_eq!(row.total, approach.playing.effort.total());
+        }
+        // The best row is a quarter of the picture: its parts have that width together, less what rounding takes.
+        let bar = between(html, "<svg class=\"bar\"", "</svg>");
+        let before: Vec<&str> = bar.split("class=\"part").collect();
+        let (_, before) = before.split_last().unwrap();
+        let width =
+            |rect: &&str| rect.rsplit_once(" width=\"").unwrap().1.split('%').next().unwrap().parse::<f64>();
+        let widths: Vec<f64> = before.iter().map(|rect| width(rect).unwrap()).collect();
+        assert!(widths.len() > 1 && (widths.iter().sum::<f64>() - 25.0).abs() < 0.05, "{widths:?}");
+        assert_eq!(page.axis, 4 * page.rows[0].total);
+        // And the numbers beside it say the same in text.
+        assert!(html.contains(&format!("<td class=\"number\">{}</td>", page.rows[0].total)));
+    });
+}
+
+#[test]
+fn every_note_stands_on_the_strip_and_the_sheets_of_every_approach() {
+    let imported = tune("drunken-sailor");
+    with_page(&imported, |page, _, html| {
+        for index in 0..imported.melody.notes.len() {
+            let on_strip = |html: &str| html.matches(&format!("data-note=\"{index}\"")).count();
+            let strips =
+                html.split("class=\"strip\"").skip(1).map(|strip| strip.split("</svg>").next().unwrap());
+            assert_eq!(strips.map(on_strip).collect::<Vec<_>>(), vec![1; page.rows.len()], "note {index}");
+            // On the sheets: the long lines and the short ones, more often where it is tied.
+            assert!(on_strip(html) >= 3 * page.rows.len(), "note {index}");
+        }
+    });
+}
+
+#[test]
+fn the_level_of_the_lungs_stays_within_them() {
+    with_page(&tune("stille-nacht"), |page, ranking, _| {
+        for (row, approach) in page.rows.iter().zip(&ranking.approaches) {
+            assert!(row.air.iter().all(|level| level.ml <= page.lungs.capacity_ml));
+            let last = approach.playing.notes.iter().rev().find(|played| played.action.is_some()).unwrap();
+            assert_eq!(row.air.last().unwrap().ml, last.air_ml);
+        }
+    });
+}
+
+#[test]
+fn a_long_tune_has_fewer_rows_and_says_so() {
+    let mut imported = tune("korobeiniki");
+    let melody = imported.melody.clone();
+    let length = melody.bars.last().map(|bar| bar.start + bar.length).unwrap();
+    let mut offset = length;
+    // 38 times 37 notes.
+    for round in 1..38 {
+        for note in &melody.notes {
+            let mut note = note.clone();
+            (note.onset, note.bar) = (note.onset + offset, note.bar + round * melody.bars.len());
+            imported.melody.notes.push(note);
+        }
+        for bar in &melody.bars {
+            let mut bar = bar.clone();
+            bar.start += offset;
+            imported.melody.bars.push(bar);
+        }
+        offset += length;
+    }
+    with_page(&imported, |page, _, html| {
+        assert_eq!(page.rows.len(), 6000 / (38 * 37));
+        assert!(html.contains("The tune is long: there is room for four ways to play it, the best."));
+        assert_eq!(html.matches("<template").count(), 3);
+    });
+}
+
+#[test]
+fn a_tune_out_of_reach_says_so() {
+    let mut imported = tune("amazing-grace");
+    for note in &mut imported.melody.notes {
+        // No reed of a C harp is C sharp or F sharp without a bend.
+        note.pitch = breathline::pitch::Pitch::new(61).unwrap();
+    }
+    let key = key::find(&imported.melody);
+    with_page_of(&imported, &key, &[], |page, _, html| {
+        assert!(page.rows.is_empty());
+        assert!(html.contains("None of the harps reaches a single note of this tune."));
+        assert!(!html.contains("<script"), "there is nothing to play");
+    });
+}
+
+#[test]
+fn both_commands_write_the_page() {
+    let path = format!("{}/amazing-grace.html", env!("CARGO_TARGET_TMPDIR"));
+    harness::breathline(&format!("suggest corpus/amazing-grace.musicxml --sheet {path}")).answers();
+    let suggested = fs::read_to_string(&path).unwrap();
+    with_page(&tune("amazing-grace"), |_, _, html| assert_eq!(html, suggested));
+    let said = harness::breathline(&format!("sheet corpus/amazing-grace.musicxml -o {path}")).answers();
+    assert_eq!(said, format!("{path}\n"));
+    assert!(fs::read_to_string(&path).unwrap() == suggested, "the two commands differ");
+}
+
+#[test]
+fn a_page_for_a_chosen_harp_has_its_octaves_as_rows() {
+    let path = format!("{}/chosen.html", env!("CARGO_TARGET_TMPDIR"));
+    harness::breathline(&format!("sheet corpus/amazing-grace.musicxml --harp C -o {path}")).answers();
+    let html = fs::read_to_string(&path).unwrap();
+    let rows = data(&html)["rows"].as_array().unwrap().clone();
+    assert!(rows.len() > 1);
+    assert!(
+        rows.iter().all(|row| row["name"].as_str().unwrap().starts_with("C harp, 2nd position")),
+        "{rows:?}"
+    );
+}
+
+#[test]
+fn the_same_tune_gives_the_same_page() {
+    let mut pages = Vec::new();
+    for _ in 0..2 {
+        with_page(&tune("korobeiniki"), |_, _, html| pages.push(html.to_owned()));
+    }
+    assert_eq!(pages[0], pages[1]);
+}

@@ -38,7 +38,13 @@ REASONS = {
 }
 
 
-def sample(collection, count):
+def sample(count):
+    """So many tunes, half from each collection."""
+    for collection in COLLECTIONS:
+        yield from sample_of(collection, count // len(COLLECTIONS))
+
+
+def sample_of(collection, count):
     """So many tunes of a collection, spread over a seeded choice of its files."""
     corpus = pathlib.Path(music21.__file__).parent / "corpus"
     choice = random.Random(1850)
@@ -192,7 +198,7 @@ def compare(program, collection, count, kinds):
     folder = pathlib.Path("target/outside/tunes")
     folder.mkdir(parents=True, exist_ok=True)
     counts = collections.Counter()
-    for number, (name, score) in enumerate(sample(collection, count)):
+    for number, (name, score) in enumerate(sample_of(collection, count)):
         written = set()
         for kind in kinds:
             format, reader = READERS[kind]

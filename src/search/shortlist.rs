@@ -38,8 +38,9 @@ use crate::{
 /// trying a few thousand.
 const WORTH_THREADS: usize = 1 << 15;
 
-/// So many notes are worked on at the same time, each thread counting all of the tune: a note takes a tenth of a kilobyte.
-const NOTES_AT_ONCE: usize = 300_000;
+/// So many notes are worked on at the same time, each thread counting all of the tune: a note takes up to a third of a
+/// kilobyte, and a tune of 100,000 notes is to stay below 64 MiB with the rows that are kept.
+const NOTES_AT_ONCE: usize = 190_000;
 
 /// Which rows of the ranking are wanted.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

@@ -13,6 +13,7 @@ pub mod lesson;
 
 use crate::{
     harp::Action,
+    melody::Melody,
     search::{Effort, Playing, Weights},
 };
 
@@ -59,6 +60,34 @@ pub fn differences(given: &Playing, best: &Playing) -> Vec<Difference> {
         }
     }
     differences
+}
+
+/// The bars in which one playing costs less than another, by index; for the position that all are played in, none does. The
+/// two halves of a bar that is split at a repeat are one, named by the first.
+pub fn easier_bars(melody: &Melody, ours: &Playing, theirs: &Playing) -> Vec<usize> {
+    let whole = whole_bars(melody);
+    let efforts = |playing: &Playing| {
+        let mut efforts = vec![0_u64; whole.len()];
+        for (note, played) in melody.notes.iter().zip(&playing.notes) {
+            let effort = &mut efforts[whole[note.bar]];
+            *effort = effort.saturating_add(Effort { position: 0, ..played.effort }.total());
+        }
+        efforts
+    };
+    let (ours, theirs) = (efforts(ours), efforts(theirs));
+    (0..whole.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()
+}
+
+/// For every bar its index, or of the second half of a bar that is split at a repeat that of the first.
+pub fn whole_bars(melody: &Melody) -> Vec<usize> {
+    let bars = &melody.bars;
+    let mut whole: Vec<usize> = (0..bars.len()).collect();
+    for index in 1..bars.len() {
+        if bars[index].number == bars[index - 1].number {
+            whole[index] = whole[index - 1];
+        }
+    }
+    whole
 }
 
 /// The weights of a player in a style where a bend is expression and not only a note that is hard to reach.

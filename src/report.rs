@@ -8,6 +8,7 @@
 mod changes;
 pub mod choice;
 pub mod chords;
+pub mod comparison;
 pub mod harp;
 pub mod html;
 pub mod json;

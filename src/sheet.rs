@@ -33,13 +33,18 @@ mod tuplets;
 mod values;
 
 use crate::{
-    report::{Tune, lead},
+    report::{
+        Tune,
+        comparison::Comparison,
+        lead::{self, Lead},
+    },
     search::{Approach, Request},
     tab::BendMark,
     time::Beats,
 };
-use draw::{Bounds, Group, Owner};
+use draw::{Bounds, Group};
 pub use glyphs::Glyph;
+use score::Score;
 pub use text::Face;
 
 /// How a sheet is to be.
@@ -120,27 +125,131 @@ pub struct Sheet {
 impl Sheet {
     /// The sheet of a tune as an approach plays it.
     pub fn new(tune: &Tune, request: &Request, approach: &Approach, options: Options) -> Sheet {
-        let lead = lead::lead(tune, request, approach);
-        let score = score::score(request, approach);
-        let area = pages::Area::of(&options);
-        let systems = systems(&score, area.width, options.bend_mark);
-        let meter = score.bars.first().and_then(|bar| bar.meter);
-        let tempo = pages::Tempo::of(&request.melody.tempo, meter);
-        let heading = pages::heading(&lead, tempo, area.width);
-        let blocks = blocks(&lead, &score, approach, options, area.width);
-        let pages = pages::lay_out(heading, systems, blocks, area, &lead.title);
-        Sheet { pages, unit_micrometres: options.size.unit_micrometres(), title: lead.title }
+        Sheet::of(&Music::alone(tune, request, approach), request, options)
     }
+
+    /// The sheet of a check: the two ways one above the other, line by line, and note above note. None if it has none.
+    pub fn compared(
+        tune: &Tune,
+        request: &Request,
+        comparison: &Comparison,
+        options: Options,
+    ) -> Option<Sheet> {
+        Some(Sheet::of(&Music::compared(tune, request, comparison)?, request, options))
+    }
+
+    fn of(music: &Music, request: &Request, options: Options) -> Sheet {
+        let (area, lead) = (pages::Area::of(&options), &music.lead);
+        let meter = music.scores.first().and_then(|score| score.bars.first()).and_then(|bar| bar.meter);
+        let tempo = pages::Tempo::of(&request.melody.tempo, meter);
+        let heading = pages::heading(lead, tempo, area.width);
+        let lines = music.lines(area.width, options.bend_mark);
+        let plain = |lines: &[String]| remarks(lines, Face::Regular, area.width);
+        let reasons = lead.reasons.iter().flat_map(|(title, lines)| {
+            let mut reasons = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
+            reasons.extend(plain(lines));
+            reasons
+        });
+        let charts = music.charts(area.width, options.bend_mark).into_iter().map(pages::Block::chart);
+        let blocks = plain(&lead.verdict).into_iter().chain(lines.into_iter().map(pages::Block::music));
+        let blocks = blocks.chain(charts).chain(plain(&lead.verses)).chain(plain(&lead.changes));
+        let blocks = blocks.chain(reasons).chain(plain(&lead.cautions)).collect();
+        let pages = pages::lay_out(heading, blocks, area, &lead.title);
+        Sheet { pages, unit_micrometres: options.size.unit_micrometres(), title: lead.title.clone() }
+    }
+}
+
+/// What is drawn: one way to play a tune, or two one above the other.
+struct Music<'a> {
+    lead: Lead,
+    scores: Vec<Score>,
+    /// What each is called, where there are two.
+    names: Vec<&'a str>,
+    ways: Vec<&'a Approach<'a>>,
+}
+
+impl<'a> Music<'a> {
+    fn alone(tune: &Tune, request: &Request, approach: &'a Approach<'a>) -> Music<'a> {
+        Music {
+            lead: lead::lead(tune, request, approach),
+            scores: vec![score::score(request, approach)],
+            names: Vec::new(),
+            ways: vec![approach],
+        }
+    }
+
+    fn compared(tune: &Tune, request: &Request, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
+        let sides = &comparison.sides;
+        Some(Music {
+            lead: lead::compared(tune, request, comparison)?,
+            scores: score::sides(request, sides),
+            names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
+            ways: sides.iter().map(|side| side.approach).collect(),
+        })
+    }
+
+    /// The lines of music, drawn: each once in every way, from above.
+    fn lines(&self, width: i32, bend_mark: BendMark) -> Vec<Vec<system::System>> {
+        let scores = &self.scores;
+        if scores.iter().any(|score| score.bars.is_empty()) {
+            return Vec::new();
+        }
+        let measures = spacing::cut(scores, columns::measures(scores, bend_mark), width);
+        let lines = spacing::lines(scores, &measures, width);
+        let mut carried = vec![system::Carry::default(); scores.len()];
+        let mut draw = |(number, line): (usize, &spacing::Line)| {
+            let each = scores.iter().zip(&mut carried).enumerate();
+            let each = each.map(|(way, (score, carry))| {
+                let number = number * scores.len() + way;
+                let name = self.names.get(way).copied();
+                system::draw(score, &measures, line, (number, name), bend_mark, carry)
+            });
+            each.collect()
+        };
+        lines.iter().enumerate().map(&mut draw).collect()
+    }
+
+    /// The chart of the harp with the legend beside or under it; then those of the other ways.
+    fn charts(&self, width: i32, bend_mark: BendMark) -> Vec<Group> {
+        const GAP: i32 = 900;
+        let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
+        let charts = self.scores.iter().zip(&self.ways).enumerate().map(|(way, (score, approach))| {
+            let sharps = score.bars.first().map_or(0, |bar| bar.sharps);
+            let mut chart = chart::draw(approach, sharps, bend_mark);
+            if let Some(name) = self.names.get(way) {
+                chart::caption(&mut chart, &label::spelled(&format!("{} harp, {name}", approach.harp)));
+            }
+            chart
+        });
+        let mut charts: Vec<Group> = charts.collect();
+        let mut legend = legend::draw(&self.lead.legend, bend_mark);
+        match charts.first_mut() {
+            Some(chart) if corner(chart).0 + GAP + corner(&legend).0 <= width => {
+                legend.shift(corner(chart).0 + GAP, 0);
+                chart.groups.push(legend);
+            }
+            _ => charts.insert(1.min(charts.len()), legend),
+        }
+        charts.retain(|group| group.bounds().is_some());
+        charts
+    }
+}
+
+/// Remarks, by the line, so that many of them go on over the page.
+fn remarks(remarks: &[String], face: Face, width: i32) -> Vec<pages::Block> {
+    let lines = remarks.iter().flat_map(|remark| pages::wrapped(remark, face, REMARK_SIZE, width));
+    lines.map(|line| pages::Block::remark(line, face, REMARK_SIZE)).collect()
 }
 
 /// The music alone, without breaks between pages, for a screen so many staff spaces wide: at 8 pixels a space, a hundred spaces
 /// are 800 pixels.
 pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: BendMark) -> Page {
     let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
-    let score = score::score(request, approach);
+    let scores = vec![score::score(request, approach)];
+    let music = Music { lead: Lead::default(), scores, names: Vec::new(), ways: vec![approach] };
     let mut page = Page { width, height: 0, groups: Vec::new() };
     let mut y = SCREEN_GAP;
-    for mut system in systems(&score, width - 2 * SCREEN_MARGIN, bend_mark) {
+    for mut system in music.lines(width - 2 * SCREEN_MARGIN, bend_mark).into_iter().flatten() {
         system.group.shift(SCREEN_MARGIN, y - system.bounds.top);
         y += system.bounds.bottom - system.bounds.top + SCREEN_GAP;
         page.groups.push(system.group);
@@ -219,53 +328,6 @@ fn sharps(request: &Request, approach: &Approach) -> i8 {
     let written =
         request.melody.signature_at(start).map_or_else(|| request.key.sharps(), |signature| signature.sharps);
     crate::melody::transposed_sharps(written, approach.transposed)
-}
-
-/// The lines of music, drawn.
-fn systems(score: &score::Score, width: i32, bend_mark: BendMark) -> Vec<system::System> {
-    if score.bars.is_empty() {
-        return Vec::new();
-    }
-    let measures = spacing::cut(score, columns::measures(score, bend_mark), width);
-    let lines = spacing::lines(score, &measures, width);
-    let mut carry = system::Carry::default();
-    let draw = |(number, line)| system::draw(score, &measures, line, number, bend_mark, &mut carry);
-    lines.iter().enumerate().map(draw).collect()
-}
-
-/// What stands after the music: the chart with the legend beside or under it, the changes, a caution.
-fn blocks(
-    lead: &lead::Lead,
-    score: &score::Score,
-    approach: &Approach,
-    options: Options,
-    width: i32,
-) -> Vec<Group> {
-    const GAP: i32 = 900;
-    let sharps = score.bars.first().map_or(0, |bar| bar.sharps);
-    let mut chart = chart::draw(approach, sharps, options.bend_mark);
-    let mut legend = legend::draw(&lead.legend, options.bend_mark);
-    let edge = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
-    let (chart_edge, legend_edge) = (edge(&chart), edge(&legend));
-    let mut blocks = Vec::new();
-    if chart_edge.0 + GAP + legend_edge.0 <= width {
-        legend.shift(chart_edge.0 + GAP, 0);
-        chart.groups.push(legend);
-        blocks.push(chart);
-    } else {
-        blocks.extend([chart, legend]);
-    }
-    let remarks = lead.verses.iter().chain(&lead.changes).chain(&lead.caution);
-    let lines: Vec<String> =
-        remarks.flat_map(|remark| pages::wrapped(remark, Face::Regular, REMARK_SIZE, width)).collect();
-    // By the line, so that many of them go on over the page.
-    for line in lines {
-        let mut group = Group::new(Owner::Legend);
-        let anchor = draw::Anchor::Start;
-        group.push(draw::Item::text(line, (0, 0), anchor, Face::Regular, REMARK_SIZE, draw::Role::Text));
-        blocks.push(group);
-    }
-    blocks
 }
 
 const REMARK_SIZE: i32 = 430;

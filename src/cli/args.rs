@@ -83,7 +83,8 @@ Examples:
   breathline check tune.mid --harp C
   breathline check tune.mid --harp C --position 2 --style blues
   breathline check tune.mid --harp C --tab lesson.txt
-  breathline check tune.mid --harp C --tab lesson.txt --unfold --bends draw";
+  breathline check tune.mid --harp C --tab lesson.txt --unfold --bends draw
+  breathline check tune.mid --harp C --tab lesson.txt --sheet lesson.html   both, one above the other, in a browser";
 
 #[cfg(feature = "sheet")]
 const SHEET_EXAMPLES: &str = "\
@@ -242,6 +243,10 @@ pub(crate) struct Check {
     /// The music it is played as: in blues a bend is expression and costs half
     #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
     pub(crate) style: Music,
+    /// Also write both ways one above the other: a .html for a browser; a .pdf, .svg or .png for paper
+    #[cfg(feature = "sheet")]
+    #[arg(long, value_name = "OUT")]
+    pub(crate) sheet: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]

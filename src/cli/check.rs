@@ -9,7 +9,7 @@ use breathline::{
     },
     harp::{Harp, Position},
     pitch::Interval,
-    report::{self, json},
+    report::{self, Tune, comparison::Comparison, json},
     search::{self, Approach, Ranking, Request},
     tab::{
         Notation,
@@ -58,11 +58,15 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         };
         let question = Question { melody, key: request.key, weights: request.weights, blues };
         let choice = choice::compare(question, given.clone(), best.clone());
+        let notation = (&args.notation).into();
+        let comparison = report::choice::comparison(&tune.tune(), &request, &choice, blues, notation);
+        write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
         if args.output.json {
             message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style))?;
         } else {
             let notation = (&args.notation).into();
-            show(&report::choice::page(&tune.tune(), &request, &choice, blues, notation), &args.output)?;
+            let comparison = report::choice::comparison(&tune.tune(), &request, &choice, blues, notation);
+            show(&comparison.page(), &args.output)?;
         }
         return Ok(Exit::Answered);
     };
@@ -94,12 +98,33 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         best,
         notation,
     };
+    let comparison = report::lesson::comparison(&checked);
+    write_sheet(args, &tune, &request, &comparison, notation)?;
     if args.output.json {
         message::answer(&json::lesson(&checked, &player.name, style))?;
     } else {
-        show(&report::lesson::page(&checked), &args.output)?;
+        show(&comparison.page(), &args.output)?;
     }
     Ok(Exit::Answered)
+}
+
+/// Writes the sheet, if one was asked for.
+#[cfg(feature = "sheet")]
+fn write_sheet(
+    args: &args::Check,
+    tune: &Tune,
+    request: &Request,
+    comparison: &Comparison,
+    notation: Notation,
+) -> anyhow::Result<()> {
+    let Some(path) = &args.sheet else { return Ok(()) };
+    super::sheet::of_check(path, tune, request, comparison, notation.bend_mark)
+}
+
+/// Without the feature there is none to ask for.
+#[cfg(not(feature = "sheet"))]
+fn write_sheet(_: &args::Check, _: &Tune, _: &Request, _: &Comparison, _: Notation) -> anyhow::Result<()> {
+    Ok(())
 }
 
 /// By how many semitones the tune must be moved to lie in a position of a harp, by the shorter way.

@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, bail};
 use breathline::{
     harp::{Harp, Tuning},
-    report::{Tune, html, practice},
+    report::{Tune, comparison::Comparison, html, practice},
     search::{Ranking, Request},
     sheet::{self, Options, Sheet, pdf, png, screen, svg},
-    tab::Notation,
+    tab::{BendMark, Notation},
 };
 
 use super::{ReadTune, args, message, message::Exit};
@@ -58,6 +58,27 @@ pub(super) fn of_ranking(path: &Path, found: Found) -> anyhow::Result<()> {
     save(&draw(path, Form::of(path)?, found, Options::default())?)
 }
 
+/// Writes the sheet of a check, or its page.
+pub(super) fn of_check(
+    path: &Path,
+    tune: &Tune,
+    request: &Request,
+    comparison: &Comparison,
+    bend_mark: BendMark,
+) -> anyhow::Result<()> {
+    let form = Form::of(path)?;
+    let Some(sheet) = Sheet::compared(tune, request, comparison, Options { bend_mark, ..Options::default() })
+    else {
+        message::complain(&format!(
+            "{} is not written: there is nothing to set beside the tune",
+            path.display()
+        ));
+        return Ok(());
+    };
+    let page = || html::check(comparison, &screen::compared(tune, request, comparison, bend_mark));
+    save(&files(path, form, &sheet, page)?)
+}
+
 /// What a file holds.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Form {
@@ -87,17 +108,27 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(Vec::new()) };
     let options = Options { bend_mark: notation.bend_mark, ..options };
     let sheet = Sheet::new(tune, request, approach, options);
+    files(path, form, &sheet, || page(found))
+}
+
+/// The files of a drawn sheet, or that of the page that has its place.
+fn files(
+    path: &Path,
+    form: Form,
+    sheet: &Sheet,
+    page: impl FnOnce() -> String,
+) -> anyhow::Result<Vec<(PathBuf, Vec<u8>)>> {
     let pages = sheet.pages.len();
     let named = |page: usize| match pages {
         1 => path.to_owned(),
         _ => numbered(path, page + 1),
     };
     Ok(match form {
-        Form::Html => vec![(path.to_owned(), page(found).into_bytes())],
-        Form::Pdf => vec![(path.to_owned(), pdf::write(&sheet)?)],
-        Form::Svg => (0..pages).map(|page| (named(page), svg::document(&sheet, page).into_bytes())).collect(),
+        Form::Html => vec![(path.to_owned(), page().into_bytes())],
+        Form::Pdf => vec![(path.to_owned(), pdf::write(sheet)?)],
+        Form::Svg => (0..pages).map(|page| (named(page), svg::document(sheet, page).into_bytes())).collect(),
         Form::Png => (0..pages)
-            .map(|page| Ok((named(page), png::write(&sheet, page)?)))
+            .map(|page| Ok((named(page), png::write(sheet, page)?)))
             .collect::<anyhow::Result<_>>()?,
     })
 }

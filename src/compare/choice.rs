@@ -1,6 +1,6 @@
 //! A harp and position that somebody chose, against the best of the ranking.
 
-use super::{Difference, differences};
+use super::{Difference, differences, easier_bars};
 use crate::{
     harp::{
         Action, Bend, Breath, Harp,
@@ -111,33 +111,12 @@ pub struct Question<'a> {
 
 /// Compares a choice with the best one.
 pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) -> Choice<'a> {
-    let easier = [bars(question, &given, &best), bars(question, &best, &given)];
+    let easier = [(&given, &best), (&best, &given)]
+        .map(|(ours, theirs)| easier_bars(question.melody, &ours.playing, &theirs.playing));
     let strengths = strengths(question, &given, &best);
     let weaknesses = self::strengths(question, &best, &given);
     let differences = differences(&given.playing, &best.playing);
     Choice { given, best, easier, strengths, weaknesses, differences }
-}
-
-/// The bars in which one row costs less than another; for the position that all are played in, none does. The two halves of a
-/// bar that is split at a repeat are one.
-fn bars(question: Question, ours: &Approach, theirs: &Approach) -> Vec<usize> {
-    let bars = &question.melody.bars;
-    let mut whole: Vec<usize> = (0..bars.len()).collect();
-    for index in 1..bars.len() {
-        if bars[index].number == bars[index - 1].number {
-            whole[index] = whole[index - 1];
-        }
-    }
-    let efforts = |approach: &Approach| {
-        let mut efforts = vec![0_u64; bars.len()];
-        for (note, played) in question.melody.notes.iter().zip(&approach.playing.notes) {
-            let effort = &mut efforts[whole[note.bar]];
-            *effort = effort.saturating_add(Effort { position: 0, ..played.effort }.total());
-        }
-        efforts
-    };
-    let (ours, theirs) = (efforts(ours), efforts(theirs));
-    (0..ours.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()
 }
 
 fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Strength> {

@@ -1,7 +1,11 @@
 //! What is said of a harp and position that somebody chose: it and the best one term by term, where each is easier, and
 //! what speaks for each.
 
-use super::{Block, Line, Page, Tone, Tune, lesson, suggest, tab, words};
+use super::{
+    Block, Line, Page, Tone, Tune,
+    comparison::{self, Comparison, Section, Side},
+    lesson, suggest, words,
+};
 use crate::{
     compare::choice::{Choice, Strength, Term},
     melody::Melody,
@@ -10,49 +14,63 @@ use crate::{
     time::Beats,
 };
 
-/// The page of `breathline check` without a tab.
-pub fn page(tune: &Tune, request: &Request, choice: &Choice, blues: bool, notation: Notation) -> Page {
-    let mut page = suggest::opening(tune);
-    page.gap();
+/// What `breathline check` says without a tab.
+pub fn comparison<'a>(
+    tune: &Tune,
+    request: &Request,
+    choice: &'a Choice<'a>,
+    blues: bool,
+    notation: Notation,
+) -> Comparison<'a> {
     let (given, best) = (&choice.given, &choice.best);
-    page.text(named("Your choice: ", given, request));
-    let same = given.harp == best.harp && given.shift() == best.shift();
-    if same {
-        page.text("It is the best choice for you: nothing that was tried is easier.");
+    let (melody, nothing) = (request.melody, (&[] as &[usize], ""));
+    let side = |name, row: &'a Approach<'a>| {
+        Side::new(name, words::tab_for(row), row).with_tab(melody, notation, nothing)
+    };
+    let (mut question, mut verdict) = (Page::default(), Page::default());
+    question.text(named("Your choice: ", given, request));
+    let (mut sections, mut sides) = (Vec::new(), vec![side("your choice", given)]);
+    if given.harp == best.harp && given.shift() == best.shift() {
+        verdict.text("It is the best choice for you: nothing that was tried is easier.");
         for reason in suggest::reasons(given, request) {
-            page.item(words::sentence(&reason));
+            verdict.item(words::sentence(&reason));
         }
-        page.item(suggest::effort(given));
-        return page;
-    }
-    page.text(named("The easiest: ", best, request));
-    page.text(verdict(given, best));
-    if blues {
-        page.text(
-            "Played as blues: half, full and unsteady bends, coming to them and leaving them cost half.",
-        );
-    }
-    page.blocks.push(Block::Table(lesson::terms(&[("your choice", given), ("the easiest", best)])));
-    for (row, bars) in [("your choice", &choice.easier[0]), ("the other", &choice.easier[1])] {
-        if !bars.is_empty() {
-            page.text(format!("Where {row} is easier: {}.", bar_ranges(request.melody, bars)));
+        verdict.item(suggest::effort(given));
+    } else {
+        question.text(named("The easiest: ", best, request));
+        verdict.text(self::verdict(given, best));
+        if blues {
+            verdict.text(
+                "Played as blues: half, full and unsteady bends, coming to them and leaving them cost half.",
+            );
         }
+        verdict.blocks.push(Block::Table(lesson::terms(&[("your choice", given), ("the easiest", best)])));
+        for (row, bars) in [("your choice", &choice.easier[0]), ("the other", &choice.easier[1])] {
+            if !bars.is_empty() {
+                verdict.text(format!("Where {row} is easier: {}.", bar_ranges(melody, bars)));
+            }
+        }
+        for (title, row, strengths) in [
+            ("What speaks for your choice", given, &choice.strengths),
+            ("What speaks for the easiest", best, &choice.weaknesses),
+        ] {
+            sections
+                .push(Section { title: title.to_owned(), page: items(request, row, strengths, notation) });
+        }
+        sides = vec![
+            side("your choice", given).against(melody, best),
+            side("the easiest", best).against(melody, given),
+        ];
     }
-    page.heading(Tone::Strong.of("What speaks for your choice"));
-    items(&mut page, request, given, &choice.strengths, notation);
-    page.heading(Tone::Strong.of("What speaks for the easiest"));
-    items(&mut page, request, best, &choice.weaknesses, notation);
-    page.heading(Tone::Strong.of(format!(
-        "Tab for the {}, {} position",
-        words::harp(given.harp),
-        given.position
-    )));
-    page.blocks.push(Block::Tab(tab::sheet(request.melody, given, notation)));
-    page.gap();
-    for line in tab::legend(request.melody, given, notation) {
-        page.text(line);
+    Comparison {
+        title: tune.title().to_owned(),
+        opening: suggest::opening(tune),
+        question,
+        verdict,
+        sections,
+        cautions: comparison::cautions(melody, &sides),
+        sides,
     }
-    page
 }
 
 /// "Your choice: a C harp in 2nd position (cross harp)."
@@ -86,13 +104,15 @@ fn verdict(given: &Approach, best: &Approach) -> String {
     }
 }
 
-fn items(page: &mut Page, request: &Request, row: &Approach, strengths: &[Strength], notation: Notation) {
+fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: Notation) -> Page {
+    let mut page = Page::default();
     if strengths.is_empty() {
         page.item("Nothing in the numbers: what is left is the sound, or the harp in the bag");
     }
     for strength in strengths {
         page.item(words::sentence(&strength_line(request, row, strength, notation)));
     }
+    page
 }
 
 /// "four bends fewer (two against six)".

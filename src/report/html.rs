@@ -5,6 +5,7 @@
 //! document, the others wait in templates until they are chosen, so a page of ten sheets is as quick as one of one.
 
 mod blocks;
+mod check;
 mod markup;
 mod ranking;
 mod strip;
@@ -13,9 +14,10 @@ use base64::{Engine, prelude::BASE64_STANDARD};
 use sha2::{Digest, Sha256};
 
 use super::{
-    json,
+    Page, json,
     practice::{Practice, Row},
 };
+pub use check::check;
 use markup::{element, escape};
 
 const STYLE: &str = include_str!("html/page.css");
@@ -41,20 +43,7 @@ pub struct Engraving {
 
 /// Draws the page.
 pub fn render(page: &Practice, sheets: &Sheets) -> String {
-    let policy = format!(
-        "default-src 'none'; script-src '{}'; style-src '{}'; base-uri 'none'; form-action 'none'",
-        hash(SCRIPT),
-        hash(STYLE)
-    );
-    let head = [
-        "<meta charset=\"utf-8\">".to_owned(),
-        format!("<meta http-equiv=\"Content-Security-Policy\" content=\"{}\">", escape(&policy)),
-        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">".to_owned(),
-        "<meta name=\"color-scheme\" content=\"light dark\">".to_owned(),
-        element("title", &[], &escape(&page.title)),
-        format!("<style>{STYLE}</style>"),
-    ];
-    let mut body = vec![opening(page)];
+    let mut body = vec![opening(&page.title, &page.opening, &page.verdict)];
     if let Some((first, others)) = page.rows.split_first() {
         let none = Engraving::default();
         let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
@@ -70,6 +59,24 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         body.push(format!("<script type=\"application/json\" id=\"data\">{}</script>", json::practice(page)));
         body.push(format!("<script>{SCRIPT}</script>"));
     }
+    document(&page.title, Some(SCRIPT), &body)
+}
+
+/// A document with our style. Its policy allows that and one script.
+fn document(title: &str, script: Option<&str>, body: &[String]) -> String {
+    let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));
+    let policy = format!(
+        "default-src 'none'; script-src {scripts}; style-src '{}'; base-uri 'none'; form-action 'none'",
+        hash(STYLE)
+    );
+    let head = [
+        "<meta charset=\"utf-8\">".to_owned(),
+        format!("<meta http-equiv=\"Content-Security-Policy\" content=\"{}\">", escape(&policy)),
+        "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">".to_owned(),
+        "<meta name=\"color-scheme\" content=\"light dark\">".to_owned(),
+        element("title", &[], &escape(title)),
+        format!("<style>{STYLE}</style>"),
+    ];
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n{}\n</head>\n<body>\n{}\n</body>\n</html>\n",
         head.join("\n"),
@@ -82,12 +89,13 @@ fn hash(text: &str) -> String {
     format!("sha256-{}", BASE64_STANDARD.encode(Sha256::digest(text.as_bytes())))
 }
 
-fn opening(page: &Practice) -> String {
+/// The head of a page: what the tune is, and what to know first.
+fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
     // The title stands first among the blocks of the terminal; here it is the heading.
-    let rest = page.opening.blocks.get(1..).unwrap_or_default();
-    let title = element("h1", &[], &escape(&page.title));
+    let rest = opening.blocks.get(1..).unwrap_or_default();
+    let title = element("h1", &[], &escape(title));
     let facts = element("div", &[("class", "facts")], &blocks::all(rest));
-    let verdict = element("div", &[("class", "verdict")], &blocks::all(&page.verdict.blocks));
+    let verdict = element("div", &[("class", "verdict")], &blocks::all(&verdict.blocks));
     element("header", &[], &format!("{title}{facts}{verdict}"))
 }
 

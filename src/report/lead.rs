@@ -1,6 +1,10 @@
 //! The words of a lead sheet: heading, legend, remarks. The sheet draws them.
 
-use super::{Tune, changes, key, suggest, words};
+use super::{
+    Block, Page, Tune, changes,
+    comparison::{Comparison, Side},
+    key, suggest, words,
+};
 use crate::{
     harp::{Action, Bend, Breath},
     melody::Melody,
@@ -8,22 +12,26 @@ use crate::{
 };
 
 /// What is written on a lead sheet beside its music.
-#[derive(Clone, PartialEq, Eq, Debug)]
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Lead {
     /// The title of the tune.
     pub title: String,
     /// "G major", with the move of the tune where there is one.
     pub key: String,
-    /// "C harp, 2nd position, middle register".
-    pub playing: String,
+    /// "C harp, 2nd position, middle register"; of two ways to play it, a line each, and first which is which.
+    pub playing: Vec<String>,
+    /// What to know before playing, a sentence each.
+    pub verdict: Vec<String>,
     /// What the signs on the sheet mean, those that occur.
     pub legend: Vec<(Sample, String)>,
     /// The verses that have no room under the notes, each with its number.
     pub verses: Vec<String>,
     /// What was changed in the tune, a sentence each.
     pub changes: Vec<String>,
+    /// What speaks for one way and for the other: headings with their sentences.
+    pub reasons: Vec<(String, Vec<String>)>,
     /// What to look after, if there is something.
-    pub caution: Option<String>,
+    pub cautions: Vec<String>,
 }
 
 /// A sign that the legend explains, for the sheet to draw.
@@ -41,41 +49,86 @@ pub enum Sample {
     Turn,
     /// A place to breathe.
     Breathe,
-    /// A hard bar.
-    Hard,
+    /// A note that two ways play in different holes.
+    Differs,
+    /// A bar that is hard, or dearer than in another way.
+    Shaded,
 }
 
 /// The words of a sheet.
 pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
-    let mode = request.key.mode;
-    let mut key = format!("{} {}", key::sounding(approach, mode, request.melody), words::mode(mode));
-    let moved = [
-        (approach.transposed.0 != 0).then(|| words::semitones(approach.transposed.0)),
-        (approach.octave != 0).then(|| words::octave(approach.octave)),
-    ];
-    let moved: Vec<String> = moved.into_iter().flatten().collect();
-    if !moved.is_empty() {
-        key = format!("{key}, played {}", words::list(&moved));
-    }
-    let playing = format!(
-        "{}, {} position, {} register",
-        words::harp(approach.harp),
-        approach.position,
-        approach.counts.region().word()
-    );
+    let melody = request.melody;
+    let hard = !crate::search::hard::hardest(melody, &approach.playing, request.weights, 1).is_empty();
+    let shaded = hard.then_some((Sample::Shaded, "one of the hardest bars: begin with it, slowly"));
+    let changed = (!approach.changes.is_empty()).then_some((Sample::Changed, "the tune is changed here"));
+    let changes = changes::lines(melody, approach).iter().map(|line| words::sentence(line)).collect();
     Lead {
         title: tune.title().to_owned(),
-        key,
-        playing,
-        legend: legend(request, approach),
-        verses: verses(request.melody),
-        changes: changes::lines(request.melody, approach).iter().map(|line| words::sentence(line)).collect(),
-        caution: caution(request.melody, approach),
+        key: key(request, approach, approach.octave),
+        playing: vec![words::playing(approach)],
+        legend: legend(&[approach], changed.into_iter().chain(shaded)),
+        verses: verses(melody),
+        changes,
+        cautions: caution(melody, approach).into_iter().collect(),
+        ..Lead::default()
     }
 }
 
+/// The words of a sheet on which two ways stand one above the other. None if there is none.
+pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Option<Lead> {
+    let (melody, sides) = (request.melody, &comparison.sides);
+    let first = sides.first()?;
+    let has = |marks: fn(&Side) -> bool| sides.iter().any(marks);
+    let signs = [
+        (
+            has(|side| !side.mended.is_empty()),
+            Sample::Changed,
+            "put right: other than in the tab that was checked",
+        ),
+        (has(|side| !side.differs.is_empty()), Sample::Differs, "the two lines have different holes"),
+        (has(|side| !side.dearer.is_empty()), Sample::Shaded, "costs more here than in the other line"),
+    ];
+    let signs = signs.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
+    let ways: Vec<&Approach> = sides.iter().map(|side| side.approach).collect();
+    let reasons = comparison.sections.iter();
+    let reasons = reasons.map(|section| (section.title.clone(), sentences(&section.page)));
+    Some(Lead {
+        title: tune.title().to_owned(),
+        key: key(request, first.approach, 0),
+        playing: comparison.ways(),
+        verdict: sentences(&comparison.verdict),
+        legend: legend(&ways, signs),
+        verses: verses(melody),
+        changes: Vec::new(),
+        reasons: reasons.collect(),
+        cautions: comparison.cautions.clone(),
+    })
+}
+
+/// "G major, played two semitones up".
+fn key(request: &Request, approach: &Approach, octave: i8) -> String {
+    let mode = request.key.mode;
+    let key = format!("{} {}", key::sounding(approach, mode, request.melody), words::mode(mode));
+    let moved = [
+        (approach.transposed.0 != 0).then(|| words::semitones(approach.transposed.0)),
+        (octave != 0).then(|| words::octave(octave)),
+    ];
+    let moved: Vec<String> = moved.into_iter().flatten().collect();
+    if moved.is_empty() { key } else { format!("{key}, played {}", words::list(&moved)) }
+}
+
+/// What a page says in sentences; items of a list with a dash.
+fn sentences(page: &Page) -> Vec<String> {
+    let sentence = |block: &Block| match block {
+        Block::Heading(line) | Block::Text(line) => Some(line.plain()),
+        Block::Item(line) => Some(format!("– {}", line.plain())),
+        Block::Table(_) | Block::Tab(_) | Block::Pairs(_) | Block::Gap => None,
+    };
+    page.blocks.iter().filter_map(sentence).collect()
+}
+
 /// Where the breath does not come out even, and what to look after then.
-fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
+pub(super) fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
     let air = suggest::air(approach, melody);
     let at = (!air.is_empty()).then(|| words::sentence(&air.join("; ")))?;
     Some(format!("{at}. If you feel light-headed, stop and breathe normally until it has passed."))
@@ -97,9 +150,10 @@ fn verses(melody: &Melody) -> Vec<String> {
     texts.filter(|(_, text)| !text.is_empty()).map(|(verse, text)| format!("{verse}. {text}")).collect()
 }
 
-fn legend(request: &Request, approach: &Approach) -> Vec<(Sample, String)> {
-    let playing = &approach.playing;
-    let actions = || playing.notes.iter().filter_map(|played| played.action);
+/// What the signs mean that occur in some ways to play a tune; besides those of the tab, some more.
+fn legend(ways: &[&Approach], signs: impl Iterator<Item = (Sample, &'static str)>) -> Vec<(Sample, String)> {
+    let notes = || ways.iter().flat_map(|way| &way.playing.notes);
+    let actions = || notes().filter_map(|played| played.action);
     let mut legend = Vec::new();
     for breath in [Breath::Blow, Breath::Draw] {
         let plain = actions().find(|action| action.bend == Bend::None && action.breath == breath);
@@ -129,18 +183,19 @@ fn legend(request: &Request, approach: &Approach) -> Vec<(Sample, String)> {
         }
     }
     let silent = |left_out: bool| {
-        let silent = playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
-        silent.map(|(note, _)| note).any(|note| approach.is_changed(note) == left_out)
+        ways.iter().any(|way| {
+            let silent = way.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
+            silent.map(|(note, _)| note).any(|note| way.is_changed(note) == left_out)
+        })
     };
-    let hard = crate::search::hard::hardest(request.melody, playing, request.weights, 1);
-    let signs = [
+    let awkward = ways.iter().any(|way| way.counts.awkward > 0);
+    let of_the_tab = [
         (silent(false), Sample::Missing, "this harp lacks the note: leave it out"),
         (silent(true), Sample::LeftOut, "left out of the tune"),
-        (!approach.changes.is_empty(), Sample::Changed, "the tune is changed here"),
-        (approach.counts.awkward > 0, Sample::Turn, "the breath must turn fast, or turn in a jump"),
-        (playing.notes.iter().any(|played| played.breathe_after), Sample::Breathe, "a place to breathe"),
-        (!hard.is_empty(), Sample::Hard, "one of the hardest bars: begin with it, slowly"),
+        (awkward, Sample::Turn, "the breath must turn fast, or turn in a jump"),
+        (notes().any(|played| played.breathe_after), Sample::Breathe, "a place to breathe"),
     ];
-    legend.extend(signs.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text.to_owned())));
+    let of_the_tab = of_the_tab.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
+    legend.extend(of_the_tab.chain(signs).map(|(sample, text)| (sample, text.to_owned())));
     legend
 }

@@ -2,7 +2,11 @@
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, suggest, tab, words};
+use super::{
+    Block, Column, Line, Page, Table, Tone, Tune, changes,
+    comparison::{self, Comparison, Section, Side},
+    suggest, tab, words,
+};
 use crate::{
     compare::{
         Difference,
@@ -42,67 +46,59 @@ pub struct Checked<'a> {
 /// Runs of so many notes left out, added or an octave off are told in one line.
 const LONG_RUN: usize = 4;
 
-/// The page of `breathline check --tab`.
-pub fn page(checked: &Checked) -> Page {
-    let mut page = suggest::opening(&checked.tune);
-    page.gap();
-    page.text(verdict(checked));
-    for line in readings(checked).into_iter().chain(fault_lines(checked)).chain(place(checked)) {
-        page.item(words::sentence(&line));
-    }
-    oddities(&mut page, checked);
+/// What `breathline check --tab` says.
+pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     let lesson = checked.lesson;
-    if !lesson.same_tune {
-        return page;
+    let mut verdict = Page::default();
+    verdict.text(self::verdict(checked));
+    for line in readings(checked).into_iter().chain(fault_lines(checked)).chain(place(checked)) {
+        verdict.item(words::sentence(&line));
     }
-    page.heading(Tone::Strong.of("What its holes cost"));
-    the_effort(&mut page, checked);
-    page.heading(Tone::Strong.of(if lesson.faults.is_empty() {
-        "The tab, bar by bar"
-    } else {
-        "The tab, put right"
-    }));
-    page.blocks.push(Block::Tab(sides(checked).given));
-    page.gap();
-    if !lesson.faults.is_empty() {
-        page.text("* over a note: other than in the tab that was checked.");
+    let mut sections = Vec::new();
+    let odd = oddities(checked);
+    if !odd.blocks.is_empty() {
+        sections.push(Section { title: "How the text was read".to_owned(), page: odd });
     }
-    for line in tab::legend(checked.request.melody, &lesson.given, checked.notation) {
-        page.text(line);
+    let mut sides = Vec::new();
+    if lesson.same_tune {
+        sections.push(Section { title: "What its holes cost".to_owned(), page: the_effort(checked) });
+        sides = self::sides(checked);
     }
-    page
+    Comparison {
+        title: checked.tune.title().to_owned(),
+        opening: suggest::opening(&checked.tune),
+        question: Page::default(),
+        verdict,
+        sections,
+        cautions: comparison::cautions(checked.request.melody, &sides),
+        sides,
+    }
 }
 
-/// Two sheets of one tune: the tab with its faults mended, where `changed` marks what was mended, and the least effort,
-/// where it marks what differs from the first.
-#[derive(Clone, PartialEq, Debug)]
-pub struct Sides {
-    /// The tab, put right.
-    pub given: tab::TabSheet,
-    /// The least effort on the same harp.
-    pub least: tab::TabSheet,
-}
-
-/// The two sheets of a check.
-pub fn sides(checked: &Checked) -> Sides {
-    let (melody, lesson) = (checked.request.melody, checked.lesson);
-    let mended: Vec<usize> =
-        lesson.faults.iter().filter(|fault| fault.kind != FaultKind::Added).map(|fault| fault.note).collect();
+/// The tab with its faults mended, and below it the least effort on the same harp, if that is other.
+fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
+    let (melody, lesson, notation) = (checked.request.melody, checked.lesson, checked.notation);
+    let faults = || lesson.faults.iter().filter(|fault| fault.kind != FaultKind::Added);
+    let mended: Vec<usize> = faults().map(|fault| fault.note).collect();
     let differs: Vec<usize> = lesson.differences.iter().map(|difference| difference.note).collect();
-    Sides {
-        given: marked(melody, &lesson.given, checked.notation, &mended),
-        least: marked(melody, &lesson.least, checked.notation, &differs),
+    let heading = if lesson.faults.is_empty() { "The tab, bar by bar" } else { "The tab, put right" };
+    let given = Side::new("the tab", heading.to_owned(), &lesson.given).with_tab(
+        melody,
+        notation,
+        (&mended, "other than in the tab that was checked"),
+    );
+    if differs.is_empty() {
+        return vec![Side { mended, ..given }];
     }
-}
-
-/// The sheet of a row with some notes marked, given by index in order.
-pub(super) fn marked(melody: &Melody, row: &Approach, notation: Notation, marked: &[usize]) -> tab::TabSheet {
-    let mut sheet = tab::sheet(melody, row, notation);
-    let notes = sheet.bars.iter_mut().flat_map(|bar| &mut bar.notes);
-    for (index, note) in notes.enumerate() {
-        note.changed = marked.binary_search(&index).is_ok();
-    }
-    sheet
+    let heading = "The least effort on this harp".to_owned();
+    let least = Side::new("the least effort", heading, &lesson.least).with_tab(
+        melody,
+        notation,
+        (&differs, "another hole than in the tab above"),
+    );
+    let given = Side { mended, differs: differs.clone(), ..given };
+    let least = Side { differs, ..least };
+    vec![given.against(melody, &lesson.least), least.against(melody, &lesson.given)]
 }
 
 /// "30 of 32 notes are right, two things to change:"
@@ -342,23 +338,22 @@ fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {
 }
 
 /// What was odd in the text itself.
-fn oddities(page: &mut Page, checked: &Checked) {
+fn oddities(checked: &Checked) -> Page {
     const MOST: usize = 8;
     let odd = &checked.text.oddities;
-    if odd.is_empty() {
-        return;
-    }
-    page.heading(Tone::Strong.of("How the text was read"));
+    let mut page = Page::default();
     for oddity in odd.iter().take(MOST) {
         page.item(Tone::Warning.of(words::sentence(&oddity.to_string())));
     }
     if odd.len() > MOST {
         page.item(format!("And {} more; --json lists them all", odd.len() - MOST));
     }
+    page
 }
 
 /// The effort of the tab against the least, and where the difference comes from.
-fn the_effort(page: &mut Page, checked: &Checked) {
+fn the_effort(checked: &Checked) -> Page {
+    let mut page = Page::default();
     let Checked { lesson, notation, request, .. } = checked;
     let (given, least) = (&lesson.given, &lesson.least);
     let (ours, theirs) = (given.playing.effort.total(), least.playing.effort.total());
@@ -379,7 +374,7 @@ fn the_effort(page: &mut Page, checked: &Checked) {
         }
     }
     // In another key than it should be, the harp comes first.
-    let Some(best) = checked.best.filter(|_| lesson.in_key.is_none()) else { return };
+    let Some(best) = checked.best.filter(|_| lesson.in_key.is_none()) else { return page };
     let total = best.playing.effort.total();
     let same = best.harp == given.harp && best.shift() == given.shift();
     if same {
@@ -387,14 +382,20 @@ fn the_effort(page: &mut Page, checked: &Checked) {
     } else if (best.counts.is_full(), std::cmp::Reverse(total))
         > (least.counts.is_full(), std::cmp::Reverse(ours))
     {
-        let name =
-            format!("{} {} in {} position", words::article(best.harp), words::harp(best.harp), best.position);
+        let octave = match best.octave {
+            0 => String::new(),
+            octaves => format!(", {}", words::octave(octaves)),
+        };
         page.text(format!(
-            "The best choice for you is {name}, with an effort of {total}; without --tab, check compares the two."
+            "The best choice for you is {} {} in {} position{octave}, with an effort of {total}.",
+            words::article(best.harp),
+            words::harp(best.harp),
+            best.position
         ));
     } else {
         page.text("No other harp or position is easier for you.");
     }
+    page
 }
 
 /// Rows by the terms of their effort.

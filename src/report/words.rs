@@ -168,6 +168,21 @@ pub(super) fn semitones(interval: i16) -> String {
     format!("{} {way}", plural(interval.unsigned_abs().into(), "semitone", "semitones"))
 }
 
+/// "Tab for the C harp, 2nd position, an octave up".
+pub(super) fn tab_for(approach: &Approach) -> String {
+    let octave = match approach.octave {
+        0 => String::new(),
+        octaves => format!(", {}", self::octave(octaves)),
+    };
+    format!("Tab for the {}, {} position{octave}", harp(approach.harp), approach.position)
+}
+
+/// "C harp, 2nd position, low register".
+pub(super) fn playing(approach: &Approach) -> String {
+    let (harp, position) = (harp(approach.harp), approach.position);
+    format!("{harp}, {position} position, {} register", approach.counts.region().word())
+}
+
 /// "holes 4 to 7, the middle", judged by where most of the notes lie.
 pub(super) fn region(approach: &Approach) -> String {
     let Some((low, high)) = approach.counts.holes else { return String::new() };

@@ -108,6 +108,14 @@ pub(super) fn draw(approach: &Approach, sharps: i8, bend_mark: BendMark) -> Grou
     chart
 }
 
+/// Writes whose chart it is over it.
+pub(super) fn caption(chart: &mut Group, text: &str) {
+    let top = chart.bounds().map_or(0, |bounds| bounds.top);
+    for item in label::items(text, (HEADS, top - 180), Anchor::Start, Face::Semibold, 430, Role::Text) {
+        chart.push(item);
+    }
+}
+
 fn outline(group: &mut Group, cell: Bounds) {
     let Bounds { left, top, right, bottom } = cell;
     for (from, to) in [

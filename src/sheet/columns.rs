@@ -11,13 +11,20 @@ use super::{
 };
 use crate::{tab::BendMark, time::Beats};
 
-/// Lanes in which things stand side by side.
+/// Lanes in which things stand side by side. Of several sheets one above the other, each has its own.
 pub(super) mod lane {
+    use super::Score;
+
     pub(in crate::sheet) const MUSIC: usize = 0;
     pub(in crate::sheet) const TAB: usize = 1;
     pub(in crate::sheet) const CHORD: usize = 2;
     /// The first verse; one more for each.
     pub(in crate::sheet) const WORDS: usize = 3;
+
+    /// How many a sheet has.
+    pub(in crate::sheet) fn count(score: &Score) -> usize {
+        WORDS + usize::from(score.verses)
+    }
 }
 
 /// Sizes of type.
@@ -72,16 +79,55 @@ pub(super) struct Measure {
     pub(super) begins: bool,
 }
 
-/// The columns of every bar.
-pub(super) fn measures(score: &Score, bend_mark: BendMark) -> Vec<Measure> {
-    (0..score.bars.len())
-        .map(|index| Measure {
-            bar: index,
-            columns: columns(score, index, bend_mark),
-            ends: true,
-            begins: true,
-        })
-        .collect()
+/// The columns of every bar of sheets of one tune, which have the same bars. What sounds together shares a column, so that
+/// it stands on top of each other.
+pub(super) fn measures(scores: &[Score], bend_mark: BendMark) -> Vec<Measure> {
+    let bars = scores.iter().map(|score| score.bars.len()).min().unwrap_or(0);
+    let shared = |bar: usize| {
+        let mut first_lane = 0;
+        let each = scores.iter().map(|score| {
+            let mut columns = columns(score, bar, bend_mark);
+            let extents = columns.iter_mut().flat_map(|column| &mut column.extents);
+            extents.for_each(|extent| extent.lane += first_lane);
+            first_lane += lane::count(score);
+            columns
+        });
+        each.reduce(share).unwrap_or_default()
+    };
+    (0..bars).map(|bar| Measure { bar, columns: shared(bar), ends: true, begins: true }).collect()
+}
+
+/// The columns of two bars as one; what only one of them has, such as a change of signature, keeps its place.
+fn share(ours: Vec<Column>, theirs: Vec<Column>) -> Vec<Column> {
+    let mut theirs = theirs.into_iter().peekable();
+    let mut shared: Vec<Column> = Vec::with_capacity(ours.len());
+    for mut column in ours {
+        let place = column.order();
+        while let Some(before) = theirs.next_if(|other| other.order() < place) {
+            shared.push(before);
+        }
+        if let Some(other) = theirs.next_if(|other| other.order() == place) {
+            column.extents.extend(other.extents);
+            column.spring = column.spring.max(other.spring);
+        }
+        shared.push(column);
+    }
+    shared.extend(theirs);
+    shared
+}
+
+impl Column {
+    /// Its place among those of its bar.
+    fn order(&self) -> (Beats, u8, usize, usize) {
+        let (kind, event, grace) = match self.what {
+            What::Change => (0, 0, 0),
+            What::Grace(event, grace) => (1, event, grace),
+            What::Event(event) => (1, event, usize::MAX),
+            What::Chord => (2, 0, 0),
+            What::Barline => (3, 0, 0),
+        };
+        (self.at, kind, event, grace)
+    }
 }
 
 fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
@@ -177,7 +223,13 @@ fn tab_extent(note: &NoteEvent, bend_mark: BendMark, scale: i32) -> Extent {
     let width = tab::width(&note.tab, bend_mark, scale);
     let middle = if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
     let turn = if note.awkward { tab::TURN_WIDTH } else { 0 };
-    Extent { lane: lane::TAB, left: width / 2 - middle + turn, right: width - width / 2 + middle, gap: 90 }
+    let frame = if note.framed { tab::FRAME } else { 0 };
+    Extent {
+        lane: lane::TAB,
+        left: width / 2 - middle + frame + turn,
+        right: width - width / 2 + middle + frame,
+        gap: 90,
+    }
 }
 
 /// Where the words under a note begin, from the place of its head, and how wide they are.

@@ -32,8 +32,10 @@ pub enum Role {
     Missing,
     /// A sign for the player: breath, turn, change.
     Sign,
-    /// The shade behind a hard bar.
+    /// The shade behind a bar that is hard, or dearer than in another way.
     Shade,
+    /// The frame around the tab of a note that two ways play in different holes.
+    Frame,
     /// Words.
     Text,
     /// Words of less weight.
@@ -75,6 +77,8 @@ pub enum Ink {
     Line([i32; 4], i32),
     /// A dashed outline around the extent.
     Dashed,
+    /// An outline around the extent.
+    Framed,
     /// A filled polygon.
     Polygon(Vec<(i32, i32)>),
     /// A tie from a point to a point, that swells to a height (negative: upwards) in the middle.
@@ -179,6 +183,11 @@ impl Item {
         Item { ink: Ink::Dashed, role, bounds }
     }
 
+    /// An outline.
+    pub(super) fn framed(bounds: Bounds, role: Role) -> Item {
+        Item { ink: Ink::Framed, role, bounds }
+    }
+
     /// A tie.
     pub(super) fn tie(from: (i32, i32), to: (i32, i32), height: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
@@ -220,7 +229,7 @@ impl Item {
             Ink::Polygon(points) => {
                 points.iter_mut().for_each(|point| *point = (point.0 + dx, point.1 + dy));
             }
-            Ink::Dashed => {}
+            Ink::Dashed | Ink::Framed => {}
         }
     }
 }

@@ -55,7 +55,11 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
             let glyph = Glyph::named("breath");
             legend.push(Item::glyph(glyph, x - glyph.width() / 2, middle + 150, Role::Sign));
         }
-        Sample::Hard => {
+        Sample::Differs => {
+            let frame = Bounds { left: x - 260, top: middle - 230, right: x + 260, bottom: middle + 230 };
+            legend.push(Item::framed(frame, Role::Frame));
+        }
+        Sample::Shaded => {
             let shade = Bounds { left: x - 300, top: middle - 220, right: x + 300, bottom: middle + 220 };
             legend.push(Item::rectangle(shade, Role::Shade));
         }

@@ -60,19 +60,38 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
         ));
     }
     y += 500;
-    let (key, playing) = (label::spelled(&lead.key), label::spelled(&lead.playing));
+    let key = label::spelled(&lead.key);
     let key_width = label::width(&key, Face::Regular, LINE_SIZE);
     heading.items.extend(label::items(&key, (0, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
     let mut left = key_width;
     if let Some(tempo) = tempo {
         left = tempo.draw(&mut heading, key_width + 350, y);
     }
-    let playing_width = label::width(&playing, Face::Semibold, LINE_SIZE);
-    if left + 400 + playing_width > width {
-        y += LINE_SIZE * 14 / 10;
+    match lead.playing.as_slice() {
+        [playing] => {
+            let playing = label::spelled(playing);
+            if left + 400 + label::width(&playing, Face::Semibold, LINE_SIZE) > width {
+                y += LINE_SIZE * 14 / 10;
+            }
+            let at = (width, y);
+            heading.items.extend(label::items(
+                &playing,
+                at,
+                Anchor::End,
+                Face::Semibold,
+                LINE_SIZE,
+                Role::Text,
+            ));
+        }
+        ways => {
+            for line in ways.iter().flat_map(|way| wrapped(way, Face::Semibold, LINE_SIZE, width)) {
+                y += LINE_SIZE * 14 / 10;
+                let line = label::spelled(&line);
+                let (at, anchor) = ((0, y), Anchor::Start);
+                heading.items.extend(label::items(&line, at, anchor, Face::Semibold, LINE_SIZE, Role::Text));
+            }
+        }
     }
-    let at = (width, y);
-    heading.items.extend(label::items(&playing, at, Anchor::End, Face::Semibold, LINE_SIZE, Role::Text));
     heading
 }
 
@@ -161,23 +180,11 @@ pub(super) fn wrapped(text: &str, face: Face, size: i32, width: i32) -> Vec<Stri
     lines
 }
 
-/// Puts everything on pages: the heading, the lines of music, then the blocks of chart, legend and remarks.
-pub(super) fn lay_out(
-    heading: Group,
-    systems: Vec<System>,
-    blocks: Vec<Group>,
-    area: Area,
-    title: &str,
-) -> Vec<Page> {
+/// Puts everything on pages: the heading, then the blocks.
+pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &str) -> Vec<Page> {
     let heading_height = heading.bounds().map_or(0, |bounds| bounds.bottom);
-    let music =
-        systems.into_iter().map(|system| Block { bounds: system.bounds, group: system.group, music: true });
-    let blocks =
-        blocks.into_iter().filter_map(|group| Some(Block { bounds: group.bounds()?, group, music: false }));
-    let blocks: Vec<Block> = music.chain(blocks).collect();
-    let heights: Vec<i32> = blocks.iter().map(Block::height).collect();
     let body = area.height - 3 * FOOT_SIZE;
-    let pages = |gap: i32| fill(&heights, heading_height, body, gap);
+    let pages = |gap: i32| fill(&blocks, heading_height, body, gap);
     let fewest = GAPS.into_iter().map(|gap| pages(gap).len()).min();
     let gap = GAPS.into_iter().find(|&gap| Some(pages(gap).len()) == fewest).unwrap_or(GAPS[0]);
     let counts = pages(gap);
@@ -188,15 +195,17 @@ pub(super) fn lay_out(
         let mut groups: Vec<Group> = heading.take().into_iter().collect();
         let mut y = if index == 0 { heading_height + gap } else { 0 };
         let on_page: Vec<Block> = blocks.by_ref().take(count).collect();
-        let lines = on_page.iter().filter(|block| block.music).count() as i32;
-        let used = y + on_page.iter().map(|block| block.height() + gap).sum::<i32>() - gap;
+        let lines = on_page.iter().filter(|block| block.kind == Kind::Music).count() as i32;
+        let gaps: Vec<i32> = (0..on_page.len()).map(|block| gap_after(&on_page, block, gap)).collect();
+        let heights = on_page.iter().map(Block::height);
+        let used = y + heights.zip(&gaps).map(|(height, gap)| height + gap).sum::<i32>() - gap;
         // A full page is evened out between its lines.
         let is_last = index + 1 == counts.len();
         let more = if is_last || lines < 2 { 0 } else { ((body - used) / (lines - 1)).clamp(0, MORE) };
-        for mut block in on_page {
-            block.group.shift(0, y - block.bounds.top);
-            y += block.height() + gap + if block.music { more } else { 0 };
-            groups.push(block.group);
+        for (mut block, gap) in on_page.into_iter().zip(gaps) {
+            block.shift(0, y - block.top());
+            y += block.height() + gap + if block.kind == Kind::Music { more } else { 0 };
+            groups.append(&mut block.groups);
         }
         drawn.push(groups);
     }
@@ -204,24 +213,79 @@ pub(super) fn lay_out(
 }
 
 /// Something that stands on one page.
-struct Block {
-    group: Group,
+pub(super) struct Block {
+    groups: Vec<Group>,
     bounds: Bounds,
-    music: bool,
+    kind: Kind,
 }
 
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    Music,
+    Chart,
+    Remark,
+}
+
+/// From line to line of words.
+const REMARKS_GAP: i32 = 130;
+/// Between the ways to play a line.
+pub(super) const WAYS_GAP: i32 = 240;
+
 impl Block {
-    fn height(&self) -> i32 {
+    /// A line of music in every way, from above.
+    pub(super) fn music(ways: Vec<System>) -> Block {
+        let mut block = Block { groups: Vec::new(), bounds: Bounds::new(0, 0, 0, 0), kind: Kind::Music };
+        for mut way in ways {
+            match block.groups.is_empty() {
+                true => block.bounds = way.bounds,
+                false => {
+                    let down = block.bounds.bottom + WAYS_GAP - way.bounds.top;
+                    way.group.shift(0, down);
+                    block.bounds = block.bounds.around(way.bounds.shifted(0, down));
+                }
+            }
+            block.groups.push(way.group);
+        }
+        block
+    }
+
+    /// A chart or a legend.
+    pub(super) fn chart(group: Group) -> Block {
+        let bounds = group.bounds().unwrap_or(Bounds::new(0, 0, 0, 0));
+        Block { groups: vec![group], bounds, kind: Kind::Chart }
+    }
+
+    /// A line of words.
+    pub(super) fn remark(line: String, face: Face, size: i32) -> Block {
+        let mut group = Group::new(Owner::Legend);
+        group.push(Item::text(line, (0, 0), Anchor::Start, face, size, Role::Text));
+        Block { kind: Kind::Remark, ..Block::chart(group) }
+    }
+
+    pub(super) fn shift(&mut self, dx: i32, dy: i32) {
+        self.groups.iter_mut().for_each(|group| group.shift(dx, dy));
+        self.bounds = self.bounds.shifted(dx, dy);
+    }
+
+    pub(super) fn top(&self) -> i32 {
+        self.bounds.top
+    }
+
+    pub(super) fn into_groups(self) -> Vec<Group> {
+        self.groups
+    }
+
+    pub(super) fn height(&self) -> i32 {
         self.bounds.bottom - self.bounds.top
     }
 }
 
 /// How many blocks each page holds.
-fn fill(heights: &[i32], heading: i32, body: i32, gap: i32) -> Vec<usize> {
+fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     let mut counts = vec![0];
     let mut y = heading + gap;
-    for height in heights {
-        let page = counts.len() - 1;
+    for (index, block) in blocks.iter().enumerate() {
+        let (page, height) = (counts.len() - 1, block.height());
         // What is higher than a page stands on one by itself.
         if y + height > body && (counts[page] > 0 || page == 0) {
             counts.push(0);
@@ -230,9 +294,15 @@ fn fill(heights: &[i32], heading: i32, body: i32, gap: i32) -> Vec<usize> {
         if let Some(count) = counts.last_mut() {
             *count += 1;
         }
-        y += height + gap;
+        y += height + gap_after(blocks, index, gap);
     }
     counts
+}
+
+/// From a block to the next: lines of words stand closer together.
+fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
+    let is_remark = |block: Option<&Block>| block.is_some_and(|block| block.kind == Kind::Remark);
+    if is_remark(blocks.get(index)) && is_remark(blocks.get(index + 1)) { REMARKS_GAP } else { gap }
 }
 
 /// Adds the feet and the margins.

@@ -10,7 +10,7 @@ use crate::{
     harp::Action,
     melody::{Bar, BarMarks, Lyric, Melody, Note, phrase, transposed_sharps},
     pitch::{Interval, Pitch, PitchClass, Spelling, Step},
-    report::lead,
+    report::{comparison::Side, lead},
     search::{Approach, Request, hard},
     time::{Beats, Meter},
 };
@@ -49,8 +49,8 @@ pub(super) struct ScoreBar {
     pub(super) tuplets: Vec<(i64, i64)>,
     /// Chord symbols by their place in the bar.
     pub(super) chords: Vec<(Beats, String)>,
-    /// One of the hardest.
-    pub(super) hard: bool,
+    /// Shaded: one of the hardest, or dearer than in the sheet that it is compared with.
+    pub(super) shaded: bool,
     /// How clearly a phrase ends in it, 0 to 100.
     pub(super) phrase_end: u8,
 }
@@ -88,6 +88,8 @@ pub(super) struct NoteEvent {
     pub(super) tab: Tab,
     pub(super) awkward: bool,
     pub(super) changed: bool,
+    /// Another hole than in the sheet that it is compared with.
+    pub(super) framed: bool,
     /// Breathe after it; only on the last piece.
     pub(super) breathe_after: bool,
     pub(super) lyrics: Vec<Lyric>,
@@ -176,6 +178,40 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
     Score { bars, clef, verses: verses.min(lead::VERSES_UNDER_NOTES) }
+}
+
+/// Writes the ways of a comparison with what is marked in them. Words and chords stand over and under the first alone, which
+/// is between the lines.
+pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
+    let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
+    for score in scores.iter_mut().skip(1) {
+        score.verses = 0;
+        for bar in &mut score.bars {
+            bar.chords.clear();
+            for note in bar.events.iter_mut().filter_map(|event| event.note.as_mut()) {
+                note.lyrics.clear();
+                note.graces.iter_mut().for_each(|grace| grace.lyrics.clear());
+            }
+        }
+    }
+    scores
+}
+
+fn side(request: &Request, side: &Side) -> Score {
+    let mut score = score(request, side.approach);
+    let marked = |notes: &[usize], note: usize| notes.binary_search(&note).is_ok();
+    for bar in &mut score.bars {
+        bar.shaded = marked(&side.dearer, bar.index);
+        let mark = |note: &mut NoteEvent| {
+            note.changed |= note.begins && marked(&side.mended, note.note);
+            note.framed = note.begins && marked(&side.differs, note.note);
+        };
+        for note in bar.events.iter_mut().filter_map(|event| event.note.as_mut()) {
+            mark(note);
+            note.graces.iter_mut().for_each(mark);
+        }
+    }
+    score
 }
 
 struct Writer<'a> {
@@ -279,7 +315,7 @@ impl Writer<'_> {
                 events: Vec::new(),
                 tuplets: Vec::new(),
                 chords: self.chords(bar),
-                hard: hard.contains(&index),
+                shaded: hard.contains(&index),
                 phrase_end: phrase_ends[index],
             };
             self.fill(&mut score_bar, bar, offset, slices, &graces, clef);
@@ -471,6 +507,7 @@ impl Writer<'_> {
             tab,
             awkward: begins && played.awkward,
             changed: begins && changed,
+            framed: false,
             breathe_after: ends && played.breathe_after,
             lyrics: if begins { note.lyrics.clone() } else { Vec::new() },
             graces: Vec::new(),

@@ -1,16 +1,12 @@
 //! The sheets of the page to practise from: the lines of music one by one, long ones for a desk and for paper, short ones for
 //! a phone, with the chart and the legend.
 
-use super::{
-    Page, SCREEN_GAP, SCREEN_MARGIN, chart,
-    draw::{Group, SPACE},
-    legend, score, sharps, svg, systems,
-};
+use super::{Music, Page, SCREEN_GAP, SCREEN_MARGIN, draw::SPACE, pages::Block, svg};
 use crate::{
     report::{
         Tune,
+        comparison::Comparison,
         html::{Engraving, Sheets},
-        lead,
     },
     search::{Approach, Request},
     tab::BendMark,
@@ -23,57 +19,56 @@ const SLIM: i32 = 48;
 
 /// The sheets of approaches, in their order.
 pub fn sheets(tune: &Tune, request: &Request, approaches: &[&Approach], bend_mark: BendMark) -> Sheets {
+    engrave(approaches.iter().map(|approach| Music::alone(tune, request, approach)), bend_mark)
+}
+
+/// The sheets of a check, one above the other, line by line; empty if it has none.
+pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison, bend_mark: BendMark) -> Sheets {
+    engrave(Music::compared(tune, request, comparison).into_iter(), bend_mark)
+}
+
+fn engrave<'a>(music: impl Iterator<Item = Music<'a>>, bend_mark: BendMark) -> Sheets {
     let mut pages = Vec::new();
-    let mut draw = |drawn: Vec<Page>| {
+    let mut draw = |music: &Music, spaces: i32| {
+        let mut drawn = lines(music, spaces, bend_mark);
+        drawn.push(foot(music, spaces, bend_mark));
         let text = drawn.iter().map(svg::bare).collect::<String>();
-        pages.extend(drawn);
+        pages.append(&mut drawn);
         text
     };
-    let mut engrave = |approach: &Approach, spaces: i32| {
-        let mut pages = lines(request, approach, spaces, bend_mark);
-        pages.push(foot(tune, request, approach, spaces, bend_mark));
-        draw(pages)
-    };
-    let engravings = approaches
-        .iter()
-        .map(|approach| Engraving { broad: engrave(approach, BROAD), slim: engrave(approach, SLIM) });
-    let rows = engravings.collect();
+    let rows =
+        music.map(|music| Engraving { broad: draw(&music, BROAD), slim: draw(&music, SLIM) }).collect();
     Sheets { glyphs: svg::definitions(&pages), rows }
 }
 
-/// The lines of music, each as a page of its own.
-fn lines(request: &Request, approach: &Approach, spaces: i32, bend_mark: BendMark) -> Vec<Page> {
+/// The lines of music, each in every way as a page of its own.
+fn lines(music: &Music, spaces: i32, bend_mark: BendMark) -> Vec<Page> {
     let width = spaces * SPACE;
-    let score = score::score(request, approach);
-    let systems = systems(&score, width - 2 * SCREEN_MARGIN, bend_mark).into_iter();
-    let pages = systems.map(|mut system| {
-        system.group.shift(SCREEN_MARGIN, SCREEN_GAP / 2 - system.bounds.top);
-        let height = system.bounds.bottom - system.bounds.top + SCREEN_GAP;
-        Page { width, height, groups: vec![system.group] }
+    let lines = music.lines(width - 2 * SCREEN_MARGIN, bend_mark).into_iter();
+    let pages = lines.map(|ways| {
+        let mut block = Block::music(ways);
+        block.shift(SCREEN_MARGIN, SCREEN_GAP / 2 - block.top());
+        let height = block.height() + SCREEN_GAP;
+        Page { width, height, groups: block.into_groups() }
     });
     pages.collect()
 }
 
-/// The chart of the harp with the legend beside it, or under it where there is no room. It is as wide as the lines, or wider if
-/// the chart is, so that all of it comes out in one size.
-fn foot(tune: &Tune, request: &Request, approach: &Approach, spaces: i32, bend_mark: BendMark) -> Page {
-    let gap = 3 * SCREEN_GAP;
-    let mut chart = chart::draw(approach, sharps(request, approach), bend_mark);
-    let mut legend = legend::draw(&lead::lead(tune, request, approach).legend, bend_mark);
-    let corner = |group: &mut Group, left: i32, top: i32| {
-        let Some(bounds) = group.bounds() else { return (left, top) };
-        group.shift(left - bounds.left, top - bounds.top);
-        (left + bounds.right - bounds.left, top + bounds.bottom - bounds.top)
-    };
-    let (right, bottom) = corner(&mut chart, SCREEN_MARGIN, SCREEN_GAP);
-    let room = spaces * SPACE - SCREEN_MARGIN;
-    let mut edge = corner(&mut legend, right + gap, SCREEN_GAP);
-    if edge.0 > room {
-        edge = corner(&mut legend, SCREEN_MARGIN, bottom + gap / 2);
+/// The charts of the harp with the legend beside the first, or under it where there is no room. It is as wide as the lines, or
+/// wider if the chart is, so that all of it comes out in one size.
+fn foot(music: &Music, spaces: i32, bend_mark: BendMark) -> Page {
+    let room = spaces * SPACE - 2 * SCREEN_MARGIN;
+    let mut groups = music.charts(room, bend_mark);
+    let (mut top, mut right) = (SCREEN_GAP, 0);
+    for group in &mut groups {
+        let Some(bounds) = group.bounds() else { continue };
+        group.shift(SCREEN_MARGIN - bounds.left, top - bounds.top);
+        top += bounds.bottom - bounds.top + BETWEEN;
+        right = right.max(SCREEN_MARGIN + bounds.right - bounds.left);
     }
-    Page {
-        width: (spaces * SPACE).max(right.max(edge.0) + SCREEN_MARGIN),
-        height: bottom.max(edge.1) + SCREEN_GAP,
-        groups: vec![chart, legend],
-    }
+    let width = (spaces * SPACE).max(right + SCREEN_MARGIN);
+    Page { width, height: top - BETWEEN + SCREEN_GAP, groups }
 }
+
+/// Between charts and legend, one below the other.
+const BETWEEN: i32 = 450;

@@ -46,16 +46,16 @@ const SHORT_COST: i64 = 1200;
 /// What a line costs that does not fit: the last resort.
 const TOO_WIDE: i64 = 1_000_000_000;
 
-/// Sets the measures in lines of a width.
-pub(super) fn lines(score: &Score, measures: &[Measure], width: i32) -> Vec<Line> {
-    let starts = breaks(score, measures, width);
+/// Sets the measures in lines of a width. Sheets one above the other have the same lines.
+pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<Line> {
+    let starts = breaks(scores, measures, width);
     let ends = starts.iter().skip(1).copied().chain([measures.len()]);
     let mut before: i64 = NATURAL;
     let ranges: Vec<Range<usize>> = starts.iter().zip(ends).map(|(&start, end)| start..end).collect();
     let last = ranges.len().saturating_sub(1);
     let mut lines = Vec::with_capacity(ranges.len());
     for (index, range) in ranges.into_iter().enumerate() {
-        let setter = Setter::new(score, measures, range.clone());
+        let setter = Setter::new(scores, measures, range.clone());
         let full = setter.force_for(width);
         // The last line is no looser than the one before.
         let loosest = before.max(NATURAL) * 115 / 100;
@@ -71,17 +71,17 @@ pub(super) fn lines(score: &Score, measures: &[Measure], width: i32) -> Vec<Line
 }
 
 /// Cuts measures that are too wide for a line of their own.
-pub(super) fn cut(score: &Score, measures: Vec<Measure>, width: i32) -> Vec<Measure> {
+pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<Measure> {
     let mut cut = Vec::with_capacity(measures.len());
     for measure in measures {
         let mut rest = measure;
         loop {
             let whole = [rest.clone()];
-            if Setter::new(score, &whole, 0..1).set(0).end <= width {
+            if Setter::new(scores, &whole, 0..1).set(0).end <= width {
                 break;
             }
             // As many columns as fit, but for grace notes, which stay with their note.
-            let places = Setter::new(score, &whole, 0..1).set(NATURAL / 2).places;
+            let places = Setter::new(scores, &whole, 0..1).set(NATURAL / 2).places;
             let fitting = places[0].iter().take_while(|&&place| place < width - 600).count();
             let may_end = |&count: &usize| !matches!(rest.columns[count - 1].what, What::Grace(..));
             let count = (1..=fitting.min(rest.columns.len() - 1)).rev().find(may_end).unwrap_or(1);
@@ -98,7 +98,7 @@ pub(super) fn cut(score: &Score, measures: Vec<Measure>, width: i32) -> Vec<Meas
 }
 
 /// The index of the first measure of each line.
-fn breaks(score: &Score, measures: &[Measure], width: i32) -> Vec<usize> {
+fn breaks(scores: &[Score], measures: &[Measure], width: i32) -> Vec<usize> {
     #[derive(Clone, Copy)]
     struct Entry {
         cost: i64,
@@ -109,7 +109,7 @@ fn breaks(score: &Score, measures: &[Measure], width: i32) -> Vec<usize> {
     for start in 0..measures.len() {
         let Some(before) = best[start] else { continue };
         let stop = measures.len().min(start + MOST);
-        let setter = Setter::new(score, measures, start..stop);
+        let setter = Setter::new(scores, measures, start..stop);
         let (tight, natural) = (setter.ends(0), setter.ends(NATURAL));
         for (index, (tight, natural)) in tight.into_iter().zip(natural).enumerate() {
             let end = start + index + 1;
@@ -120,7 +120,7 @@ fn breaks(score: &Score, measures: &[Measure], width: i32) -> Vec<usize> {
             }
             let room = Room { tight, natural, start: i64::from(setter.start), width: i64::from(width) };
             let line = if fits { room.cost(end == measures.len()) } else { TOO_WIDE };
-            let cost = before.cost + line + ending(score, measures, end);
+            let cost = before.cost + line + ending(&scores[0], measures, end);
             let entry = &mut best[end];
             if entry.is_none_or(|known| cost < known.cost) {
                 *entry = Some(Entry { cost, start });
@@ -186,16 +186,18 @@ fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
 }
 
 struct Setter<'a> {
-    score: &'a Score,
+    scores: &'a [Score],
     measures: &'a [Measure],
     range: Range<usize>,
     start: i32,
 }
 
 impl<'a> Setter<'a> {
-    fn new(score: &'a Score, measures: &'a [Measure], range: Range<usize>) -> Setter<'a> {
-        let start = measures.get(range.start).map_or(0, |first| opening_width(score, first));
-        Setter { score, measures, range, start }
+    fn new(scores: &'a [Score], measures: &'a [Measure], range: Range<usize>) -> Setter<'a> {
+        let first = measures.get(range.start);
+        let widths = scores.iter().filter_map(|score| first.map(|first| opening_width(score, first)));
+        let start = widths.max().unwrap_or(0);
+        Setter { scores, measures, range, start }
     }
 
     /// Places the columns.
@@ -213,13 +215,18 @@ impl<'a> Setter<'a> {
     }
 
     fn run(&self, force: i64, mut row: impl FnMut(usize, Vec<i32>), mut ended: impl FnMut(i32)) -> i32 {
-        let lanes = lane::WORDS + usize::from(self.score.verses);
+        let lanes: usize = self.scores.iter().map(lane::count).sum();
         // How far each lane is filled, and from where on it is free.
         let mut filled = vec![0; lanes];
-        let mut free = vec![0; lanes];
-        (free[lane::MUSIC], free[lane::TAB]) = (self.start, self.start - 100);
-        let verse_numbers = if self.score.verses > 1 { 420 } else { 0 };
-        free[lane::WORDS..].fill(verse_numbers);
+        let mut free = Vec::with_capacity(lanes);
+        for score in self.scores {
+            let verse_numbers = if score.verses > 1 { 420 } else { 0 };
+            let of_sheet = free.len();
+            free.resize(of_sheet + lane::count(score), verse_numbers);
+            free[of_sheet + lane::MUSIC] = self.start;
+            free[of_sheet + lane::TAB] = self.start - 100;
+            free[of_sheet + lane::CHORD] = 0;
+        }
         let mut at = self.start;
         let mut spring = 0;
         let mut end = self.start;
@@ -244,11 +251,17 @@ impl<'a> Setter<'a> {
             }
             // As the last of its line, its barline closes all lanes.
             let right = if measure.ends {
-                columns::Barline::after(self.score, measure.bar, true).extent().1
+                columns::Barline::after(&self.scores[0], measure.bar, true).extent().1
             } else {
                 200
             };
-            let words = filled.iter().skip(lane::CHORD).copied().max().unwrap_or(0);
+            let mut lanes = filled.as_slice();
+            let mut words = 0;
+            for score in self.scores {
+                let (of_sheet, others) = lanes.split_at(lane::count(score));
+                words = of_sheet.iter().skip(lane::CHORD).fold(words, |words, &filled| words.max(filled));
+                lanes = others;
+            }
             end = (at + right).max(words);
             ended(end);
             row(index, places);

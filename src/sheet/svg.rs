@@ -186,18 +186,8 @@ impl Writer<'_> {
                 self.out,
                 "<path class=\"{class}\" d=\"M{x1} {y1}L{x2} {y2}\" stroke=\"{stroke}\" stroke-width=\"{width}\"/>\n"
             ),
-            Ink::Dashed => {
-                let b = item.bounds;
-                put!(
-                    self.out,
-                    "<rect class=\"{class}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"none\" stroke=\"{stroke}\" \
-                     stroke-width=\"30\" stroke-dasharray=\"70 45\"/>\n",
-                    b.left,
-                    b.top,
-                    b.right - b.left,
-                    b.bottom - b.top
-                );
-            }
+            Ink::Dashed => self.outline(item, " stroke-width=\"30\" stroke-dasharray=\"70 45\""),
+            Ink::Framed => self.outline(item, " stroke-width=\"44\""),
             Ink::Polygon(points) => {
                 put!(self.out, "<path class=\"{class}\" d=\"");
                 for (index, (x, y)) in points.iter().enumerate() {
@@ -227,6 +217,20 @@ impl Writer<'_> {
             }
         }
     }
+
+    /// A rectangle that is not filled.
+    fn outline(&mut self, item: &Item, stroke_attributes: &str) {
+        let (Style { class, stroke, .. }, bounds) = (style(item.role), item.bounds);
+        put!(
+            self.out,
+            "<rect class=\"{class}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"none\" stroke=\"{stroke}\"\
+             {stroke_attributes}/>\n",
+            bounds.left,
+            bounds.top,
+            bounds.right - bounds.left,
+            bounds.bottom - bounds.top
+        );
+    }
 }
 
 struct Style {
@@ -252,6 +256,7 @@ fn style(role: Role) -> Style {
         Role::Missing => ("missing", "#4a4a4a", "#4a4a4a"),
         Role::Sign => ("sign", "#5b1a86", "#5b1a86"),
         Role::Shade => ("shade", "#e9e6df", "none"),
+        Role::Frame => ("frame", "none", "#5b1a86"),
         Role::Text => ("text", INK, INK),
         Role::Faint => ("faint", "#4a4a4a", "#4a4a4a"),
         Role::Chart => ("plate", INK, "#777777"),

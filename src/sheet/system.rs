@@ -41,12 +41,12 @@ pub(super) struct Carry {
     held: Vec<bool>,
 }
 
-/// Draws a line.
+/// Draws a line; where two ways stand one above the other, with its name.
 pub(super) fn draw(
     score: &Score,
     measures: &[Measure],
     line: &Line,
-    number: usize,
+    (number, name): (usize, Option<&str>),
     bend_mark: BendMark,
     carry: &mut Carry,
 ) -> System {
@@ -71,6 +71,7 @@ pub(super) fn draw(
     drawer.tab(tab_top);
     drawer.words(tab_top + tab::HEIGHT + ABOVE_WORDS, carry);
     drawer.above(measures);
+    drawer.number(measures, name);
     drawer.group.groups.append(&mut drawer.bars);
     let empty = Bounds { left: 0, top: 0, right: line.end, bottom: STAFF };
     let bounds = drawer.group.bounds().map_or(empty, |bounds| bounds.around(empty));
@@ -110,12 +111,16 @@ impl<'a> Drawer<'a> {
                     What::Grace(event, grace) => (event, Some(grace)),
                     What::Change | What::Chord | What::Barline => continue,
                 };
-                let what = &bar.events[event];
+                // A column may belong to another way alone.
+                let Some(what) = bar.events.get(event) else { continue };
                 let main = what.note.as_ref();
                 let note = match grace {
                     Some(grace) => main.and_then(|main| main.graces.get(grace)),
                     None => main,
                 };
+                if grace.is_some() && note.is_none() {
+                    continue;
+                }
                 self.spots.push(Spot { measure: index, event, grace, x, what, note });
             }
         }
@@ -178,20 +183,30 @@ impl<'a> Drawer<'a> {
         if let Some(bounds) = opening.bounds() {
             self.ink.push(bounds);
         }
-        let size = NUMBER_SIZE;
-        let top = opening.bounds().map_or(0, |bounds| bounds.top);
-        if first.begins && bar.number > 1 {
-            let at = (0, top.min(-SPACE) - 120);
-            opening.push(Item::text(
-                bar.number.to_string(),
-                at,
-                Anchor::Start,
-                Face::Italic,
-                size,
-                Role::Faint,
-            ));
-        }
         self.group.groups.push(opening);
+    }
+
+    /// The number of the first bar, but not of bar 1, and what the line is called.
+    fn number(&mut self, measures: &[Measure], name: Option<&str>) {
+        let first =
+            measures.first().filter(|first| first.begins).map(|first| self.score.bars[first.bar].number);
+        let number = first.filter(|&number| number > 1).map(|number| number.to_string());
+        // The number has room over the clef; a name may reach over the first notes.
+        let over = name.map_or(0, |name| self.top_between(0, 800 + Face::Italic.width(name, NUMBER_SIZE)));
+        let Some(opening) = self.group.groups.iter_mut().find(|group| group.owner == Owner::Opening) else {
+            return;
+        };
+        let top = opening.bounds().map_or(0, |bounds| bounds.top).min(-SPACE).min(over) - 120;
+        let mut write = |text: &str, at: (i32, i32), role: Role| {
+            let item = Item::text(text, at, Anchor::Start, Face::Italic, NUMBER_SIZE, role);
+            let right = item.bounds.right;
+            opening.push(item);
+            right
+        };
+        let left = number.map_or(0, |number| write(&number, (0, top), Role::Faint) + 200);
+        if let Some(name) = name {
+            write(name, (left, top), Role::Text);
+        }
     }
 
     fn measure(&mut self, measure: &Measure, index: usize, ends_line: bool) {
@@ -291,13 +306,13 @@ impl<'a> Drawer<'a> {
         self.group.push(Item::line((0, rail), (self.line.end, rail), STAFF_LINE, Role::Staff));
         for measure in 0..self.bars.len() {
             let Owner::Bar(index, _) = self.bars[measure].owner else { continue };
-            let hard = self.score.bars.iter().any(|bar| bar.index == index && bar.hard);
+            let shaded = self.score.bars.iter().any(|bar| bar.index == index && bar.shaded);
             let left = match measure.checked_sub(1) {
                 Some(before) => self.end_of(before),
                 None => self.line.start - 150,
             };
             let right = self.end_of(measure);
-            if hard {
+            if shaded {
                 let shade = Bounds {
                     left: left + 40,
                     top: top - 60,
@@ -315,10 +330,14 @@ impl<'a> Drawer<'a> {
             let bend_mark = self.bend_mark;
             let group = self.note_group(spot.measure, Some(note.note));
             tab::draw(group, &note.tab, bend_mark, spot.x, top, scale);
+            if note.framed {
+                tab::frame(group, &note.tab, bend_mark, spot.x, top, scale);
+            }
             if note.awkward {
                 let middle =
                     spot.x + if spot.grace.is_some() { HEAD_MIDDLE * GRACE / 1000 } else { HEAD_MIDDLE };
-                let left = middle - tab::width(&note.tab, bend_mark, scale) / 2 - tab::TURN_WIDTH;
+                let frame = if note.framed { tab::FRAME } else { 0 };
+                let left = middle - tab::width(&note.tab, bend_mark, scale) / 2 - frame - tab::TURN_WIDTH;
                 tab::turn(group, left, top, tab::TURN);
             }
         }

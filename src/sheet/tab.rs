@@ -26,6 +26,8 @@ const ROOF: i32 = 130;
 /// From the top of the blow row to the rail between the rows, and to the bottom of the draw row.
 pub(super) const RAIL: i32 = HOUSE + 45;
 pub(super) const HEIGHT: i32 = 2 * RAIL;
+/// How far the frame around a house stands off it.
+pub(super) const FRAME: i32 = 60;
 /// The sign of an awkward turn, left of the house.
 pub(super) const TURN_WIDTH: i32 = 210;
 const FIGURES: i32 = 900;
@@ -128,6 +130,19 @@ pub(super) fn house(
         group.push(Item::scaled_glyph(sign, at, base, figures, ink));
         at += sign.advance() * figures / 1000;
     }
+}
+
+/// A frame around the tab of a note whose head stands at `x`.
+pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
+    let middle = x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
+    let half = width(tab, bend_mark, scale) / 2 + FRAME;
+    let bounds = Bounds {
+        left: middle - half,
+        top: top - FRAME / 2,
+        right: middle + half,
+        bottom: top + HEIGHT + FRAME / 2,
+    };
+    group.push(Item::framed(bounds, Role::Frame));
 }
 
 /// The sign of an awkward turn of the breath before a note: an arrow up and down, over the rail, left of the house, that reaches

@@ -132,9 +132,13 @@ fn may_meet(a: (Owner, &Item, Kind), b: (Owner, &Item, Kind)) -> bool {
     let figures = |item: &Item| matches!(item.role, Role::Blow | Role::Draw | Role::Missing);
     // Figures stand in their house; a flag hangs on its stem; the parts of a number touch.
     let in_house = (house(a.1) && figures(b.1)) || (house(b.1) && figures(a.1));
+    // So do both in a frame.
+    let frame = |item: &Item| item.role == Role::Frame;
+    let in_frame =
+        (frame(a.1) && (house(b.1) || figures(b.1))) || (frame(b.1) && (house(a.1) || figures(a.1)));
     let flag = |item: &Item| matches!(&item.ink, Ink::Glyph(glyph, ..) if glyph.name().starts_with("flag"));
     let digits = |item: &Item| matches!(&item.ink, Ink::Glyph(glyph, ..) if glyph.name().starts_with("t"));
-    same && (in_house || flag(a.1) || flag(b.1) || (digits(a.1) && digits(b.1)))
+    same && (in_house || in_frame || flag(a.1) || flag(b.1) || (digits(a.1) && digits(b.1)))
 }
 
 fn told(owner: Owner, item: &Item) -> String {
@@ -143,6 +147,7 @@ fn told(owner: Owner, item: &Item) -> String {
         Ink::Text(text) => format!("{:?}", text.text),
         Ink::Line(..) => "a line".to_owned(),
         Ink::Dashed => "a dashed house".to_owned(),
+        Ink::Framed => "a frame".to_owned(),
         Ink::Polygon(_) => format!("{:?}", item.role),
         Ink::Tie(..) => "a tie".to_owned(),
     };

@@ -63,9 +63,12 @@ fn table(table: &Table) -> String {
     };
     let head = table.columns.iter().enumerate().map(|(index, column)| {
         let attributes = [vec![("scope", "col")], class(index)].concat();
-        // A heading that says nothing is the rank.
-        let title = if column.title.is_empty() { "rank" } else { &column.title };
-        element("th", &attributes, &escape(title))
+        // A heading that says nothing is the rank, or stands over the names of rows.
+        match (column.title.as_str(), column.numeric) {
+            ("", false) => element("td", &[], ""),
+            ("", true) => element("th", &attributes, "rank"),
+            (title, _) => element("th", &attributes, &escape(title)),
+        }
     });
     let head = element("thead", &[], &element("tr", &[], &head.collect::<String>()));
     let rows = table.rows.iter().map(|row| {

@@ -1,0 +1,134 @@
+//! What a check says, in its parts: the same for the terminal, for paper and for the browser, where the two ways to play the
+//! tune stand one above the other.
+
+use super::{Block, Page, Tone, lead, tab, words};
+use crate::{compare, melody::Melody, search::Approach, tab::Notation};
+
+/// A check, ready to be drawn.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Comparison<'a> {
+    /// The title of the tune.
+    pub title: String,
+    /// What the tune is.
+    pub opening: Page,
+    /// Which two ways are compared, where the sheets do not say it.
+    pub question: Page,
+    /// What to know and to change, first of all.
+    pub verdict: Page,
+    /// Why.
+    pub sections: Vec<Section>,
+    /// What was checked, and below it what is easier; alone if nothing is, and none for tab of another tune.
+    pub sides: Vec<Side<'a>>,
+    /// What to look after.
+    pub cautions: Vec<String>,
+}
+
+/// A part of what is said.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Section {
+    /// Its heading.
+    pub title: String,
+    /// What it says.
+    pub page: Page,
+}
+
+/// One of the two ways to play a tune. Notes and bars are given by index in the melody, in order.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Side<'a> {
+    /// What it is called beside its lines: "the tab", "your choice".
+    pub name: &'static str,
+    /// What stands over its tab.
+    pub heading: String,
+    /// "C harp, 2nd position, low register, an octave up, effort 1902".
+    pub playing: String,
+    /// The way.
+    pub approach: &'a Approach<'a>,
+    /// The notes that were put right.
+    pub mended: Vec<usize>,
+    /// The notes that the two play in different holes of one harp.
+    pub differs: Vec<usize>,
+    /// The bars that cost more here than in the other.
+    pub dearer: Vec<usize>,
+    /// Its tab with the legend.
+    pub tab: Page,
+}
+
+/// What to look after on any of the sides.
+pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
+    let mut cautions: Vec<String> =
+        sides.iter().filter_map(|side| lead::caution(melody, side.approach)).collect();
+    cautions.dedup();
+    cautions
+}
+
+impl Comparison<'_> {
+    /// All of it, as a page of text.
+    pub fn page(&self) -> Page {
+        let mut page = self.opening.clone();
+        page.gap();
+        page.blocks.extend(self.question.blocks.iter().chain(&self.verdict.blocks).cloned());
+        let tabs = self.sides.iter().map(|side| (&side.heading, &side.tab));
+        for (title, section) in
+            self.sections.iter().map(|section| (&section.title, &section.page)).chain(tabs)
+        {
+            page.heading(Tone::Strong.of(title));
+            page.blocks.extend(section.blocks.iter().cloned());
+        }
+        page
+    }
+
+    /// Which way stands where: "Upper line, the tab: C harp, 1st position, …".
+    pub fn ways(&self) -> Vec<String> {
+        match self.sides.as_slice() {
+            [above, below] => [("Upper", above), ("Lower", below)]
+                .map(|(place, side)| format!("{place} line, {}: {}", side.name, side.playing))
+                .to_vec(),
+            sides => sides.iter().map(|side| side.playing.clone()).collect(),
+        }
+    }
+}
+
+impl<'a> Side<'a> {
+    /// A way without marks.
+    pub(super) fn new(name: &'static str, heading: String, approach: &'a Approach<'a>) -> Side<'a> {
+        let mut parts = vec![words::playing(approach)];
+        if approach.octave != 0 {
+            parts.push(words::octave(approach.octave));
+        }
+        parts.push(format!("effort {}", approach.playing.effort.total()));
+        let playing = parts.join(", ");
+        let (mended, differs, dearer) = (Vec::new(), Vec::new(), Vec::new());
+        Side { name, heading, playing, approach, mended, differs, dearer, tab: Page::default() }
+    }
+
+    /// Adds the tab as text, with a star over some notes and what the star means.
+    pub(super) fn with_tab(
+        mut self,
+        melody: &Melody,
+        notation: Notation,
+        (starred, meaning): (&[usize], &str),
+    ) -> Side<'a> {
+        let mut sheet = tab::sheet(melody, self.approach, notation);
+        let notes = sheet.bars.iter_mut().flat_map(|bar| &mut bar.notes);
+        for (index, note) in notes.enumerate() {
+            note.changed = starred.binary_search(&index).is_ok();
+        }
+        self.tab.blocks.push(Block::Tab(sheet));
+        self.tab.gap();
+        if !starred.is_empty() {
+            self.tab.text(format!("* over a note: {meaning}."));
+        }
+        for line in tab::legend(melody, self.approach, notation) {
+            self.tab.text(line);
+        }
+        self
+    }
+
+    /// Marks the bars that cost more than in another way.
+    pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
+        let dearer = compare::easier_bars(melody, &other.playing, &self.approach.playing);
+        let whole = compare::whole_bars(melody);
+        self.dearer = (0..whole.len()).filter(|&bar| dearer.binary_search(&whole[bar]).is_ok()).collect();
+        self
+    }
+}

@@ -1,0 +1,34 @@
+//! The page of a check: what to change, then the two ways one above the other, then why. It has no script.
+
+use super::{Engraving, Sheets, blocks, document, element, escape, opening, paper, section};
+use crate::report::{Page, comparison::Comparison};
+
+/// Draws the page of a check.
+pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
+    let verdict = [comparison.question.blocks.as_slice(), &comparison.verdict.blocks].concat();
+    let head = opening(&comparison.title, &comparison.opening, &Page { blocks: verdict });
+    let mut parts = Vec::new();
+    if let Some(sheet) = sheets.rows.first().filter(|_| !comparison.sides.is_empty()) {
+        parts.push(ways(comparison, sheet));
+    }
+    for part in &comparison.sections {
+        parts.push(section("reasons", &part.title, &blocks::all(&part.page.blocks)));
+    }
+    let cautions = comparison.cautions.iter().map(|line| element("p", &[], &escape(line)));
+    let foot = element("footer", &[], &cautions.collect::<String>());
+    let body = [head, sheets.glyphs.clone(), element("main", &[], &parts.concat()), foot];
+    document(&comparison.title, None, &body)
+}
+
+/// The two ways as one sheet, and each as text.
+fn ways(comparison: &Comparison, sheet: &Engraving) -> String {
+    let title = if comparison.sides.len() > 1 { "One above the other" } else { "The sheet" };
+    let ways = comparison.ways().into_iter().map(|way| element("p", &[], &escape(&way)));
+    let tabs = comparison
+        .sides
+        .iter()
+        .map(|side| element("h3", &[], &escape(&side.heading)) + &blocks::all(&side.tab.blocks));
+    let tabs = element("summary", &[], "The tab as text") + &tabs.collect::<String>();
+    let content = [ways.collect(), paper(sheet), element("details", &[("class", "tab")], &tabs)];
+    section("sheet", title, &content.concat())
+}

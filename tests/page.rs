@@ -9,19 +9,23 @@ use std::fs;
 
 use base64::{Engine, prelude::BASE64_STANDARD};
 use breathline::{
+    compare::lesson::{self, Stated},
     harp::{Harp, Technique, Tuning},
     import::{self, ImportOptions, Imported},
     melody::{
         Lyric,
         key::{self, KeyFinding},
     },
+    pitch::Interval,
     report::{
-        Tune, html,
+        self, Tune,
+        comparison::Comparison,
+        html,
         practice::{self, Practice},
     },
     search::{self, Ranking, Request, Weights},
     sheet::screen,
-    tab::Notation,
+    tab::{Notation, read},
 };
 use serde_json::Value;
 use sha2::{Digest, Sha256};
@@ -305,4 +309,64 @@ fn the_same_tune_gives_the_same_page() {
         with_page(&tune("korobeiniki"), |_, _, html| pages.push(html.to_owned()));
     }
     assert_eq!(pages[0], pages[1]);
+}
+
+/// Makes the page of a check of the lesson that belongs to the demo.
+fn with_check(imported: &Imported, check: impl FnOnce(&Comparison, &str)) {
+    let key = key::find(&imported.melody);
+    let weights = Weights::default();
+    let harp = Harp::parse("G", Tuning::built_in()).unwrap();
+    let request = Request {
+        melody: &imported.melody,
+        key: key.key,
+        harps: std::slice::from_ref(&harp),
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let text = &read::read(&fs::read_to_string("demo/lamps-lesson.txt").unwrap(), None).unwrap();
+    let stated = Stated { harp: &harp, transposed: Interval(0), octave: None };
+    let lesson = &lesson::check(&request, stated, text).unwrap();
+    let (tune, notation) = (Tune { name: "a tune", imported, key: &key }, Notation::default());
+    let checked =
+        report::lesson::Checked { tune, request: &request, stated, text, lesson, best: None, notation };
+    let comparison = report::lesson::comparison(&checked);
+    let sheets = screen::compared(&tune, &request, &comparison, notation.bend_mark);
+    check(&comparison, &html::check(&comparison, &sheets));
+}
+
+#[test]
+fn the_page_of_a_check_has_both_ways_and_says_what_to_change_and_runs_nothing() {
+    let bytes = fs::read("demo/lamps-along-the-row.musicxml").unwrap();
+    let plain = import::import(&bytes, &ImportOptions::default()).unwrap();
+    let mut elements = 0;
+    with_check(&plain, |comparison, html| {
+        elements = html.matches('<').count();
+        let policy = between(html, "Content-Security-Policy\" content=\"", "\"").replace("&#39;", "'");
+        assert!(policy.contains("default-src 'none'; script-src 'none'; "), "{policy}");
+        assert!(!html.contains("<script"));
+        // First what to change.
+        let header = between(html, "<header>", "</header>");
+        assert!(header.contains("61 of 63 notes are right; two things to change"), "{header}");
+        assert_eq!(header.matches("<li>").count(), 3, "two faults and where it lies: {header}");
+        // Then both: every note twice in long lines and twice in short ones, each with its head.
+        assert_eq!(comparison.sides.len(), 2);
+        for (class, end) in [("broad", "<div class=\"slim\">"), ("slim", "</section>")] {
+            let drawn = between(html, &format!("<div class=\"{class}\">"), end);
+            let heads = drawn.matches("href=\"#head_").count();
+            let pieces = drawn.matches("data-note=").count();
+            assert!(heads >= pieces && pieces == 2 * plain.melody.notes.len(), "{heads} {pieces}");
+            assert_eq!(
+                drawn.matches(r#"<rect class="frame""#).count(),
+                2 + 1,
+                "in both lines, and in the legend"
+            );
+        }
+        let tabs = between(html, "<details class=\"tab\">", "</details>");
+        assert!(tabs.contains("The tab, put right") && tabs.contains("The least effort on this harp"));
+        assert!(html.contains("What its holes cost"));
+    });
+    let mut imported = plain;
+    imported.melody.title = Some("</title><script>alert(1)</script>".to_owned());
+    with_check(&imported, |_, html| assert_eq!(html.matches('<').count(), elements));
 }

@@ -10,18 +10,22 @@ mod tunes;
 use std::{fs, path::PathBuf};
 
 use breathline::{
-    harp::{Action, Harp, Technique, Tuning},
+    compare::{
+        choice::{self, Question},
+        lesson::{self, Stated},
+    },
+    harp::{Action, Bend, Breath, Harp, Technique, Tuning},
     import::{self, ImportOptions, Imported},
     melody::{ChordSymbol, KeySignature, Lyric, Melody, key, phrase},
-    pitch::PitchClass,
-    report::Tune,
+    pitch::{Interval, PitchClass},
+    report::{self, Tune, comparison::Comparison},
     search::{self, Approach, EditWeights, Request, Weights},
     sheet::{
         self, Options, Page, Paper, Sheet, Size,
         draw::{Bounds, Ink, Item, Owner, Role},
         pdf, png, svg,
     },
-    tab::BendMark,
+    tab::{BendMark, Notation, read},
     time::Beats,
 };
 use harness::{breathline, home};
@@ -525,4 +529,241 @@ fn the_command_writes_sheets_by_their_ending() {
     let error = breathline(&format!("sheet {tune} -o")).arg(at("nowhere/a.svg")).fails();
     assert!(error.contains("nowhere"), "{error}");
     fs::remove_dir_all(&folder).unwrap();
+}
+
+#[test]
+fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
+    let folder = std::env::temp_dir().join(format!("breathline-check-{}", std::process::id()));
+    fs::create_dir_all(&folder).unwrap();
+    let at = |name: &str| folder.join(name);
+    let choice = "check corpus/amazing-grace.musicxml --harp C";
+    let lesson = &format!("{choice} --tab tests/lessons/amazing-grace-01.txt");
+    for (command, name, start) in
+        [(choice, "a.pdf", "%PDF"), (lesson, "b.html", "<!DOCTYPE html>"), (lesson, "c.svg", "<svg")]
+    {
+        let said = breathline(&format!("{command} --sheet")).arg(at(name)).answers();
+        assert_eq!(said, breathline(command).answers());
+        assert!(fs::read(at(name)).unwrap().starts_with(start.as_bytes()), "{name}");
+    }
+    // Tab of another tune has nothing to be set beside it.
+    let other = "check corpus/amazing-grace.musicxml --harp C --tab tests/lessons/yankee-doodle.txt --sheet";
+    let finished = breathline(other).arg(at("d.svg")).run();
+    assert!(finished.stdout.contains("does not look like tab of this tune"), "{}", finished.stdout);
+    assert!(finished.stderr.contains("d.svg is not written"), "{}", finished.stderr);
+    assert!(!at("d.svg").exists());
+    let error = breathline(&format!("{lesson} --sheet")).arg(at("a.doc")).fails();
+    assert!(error.contains(".html, .pdf, .svg or .png"), "{error}");
+    fs::remove_dir_all(&folder).unwrap();
+}
+
+/// Every lesson of the tests against its tune, and for every tune of the corpus a C harp against the best.
+fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
+    let weights = Weights::default();
+    let standard = Harp::standard_set(&Tuning::richter());
+    let with = |name: &str, then: &dyn Fn(&Tune, &Request)| {
+        let file = fs::read(home().join(format!("corpus/{name}.musicxml"))).unwrap();
+        let imported = import::import(&file, &ImportOptions::default()).unwrap();
+        let found = key::find(&imported.melody);
+        let request = Request {
+            melody: &imported.melody,
+            key: found.key,
+            harps: &standard,
+            technique: Technique::Over,
+            weights: &weights,
+            any_key: false,
+        };
+        then(&Tune { name, imported: &imported, key: &found }, &request);
+    };
+    let check = |name: &str, tune: &Tune, request: &Request, harp: &Harp, text: &str| {
+        let text = &read::read(text, None).unwrap();
+        let stated = Stated { harp, transposed: Interval(0), octave: None };
+        let lesson = &lesson::check(request, stated, text).unwrap();
+        let (tune, best, notation) = (*tune, None, Notation::default());
+        let checked = report::lesson::Checked { tune, request, stated, text, lesson, best, notation };
+        then(name, &tune, request, &report::lesson::comparison(&checked));
+    };
+    let planted = fs::read_to_string(home().join("tests/lessons/planted.toml")).unwrap();
+    let planted: toml::Table = planted.parse().unwrap();
+    for planted in planted["lesson"].as_array().unwrap() {
+        let named = |name: &str| planted[name].as_str().unwrap();
+        with(named("tune"), &|tune, request| {
+            let file = format!("tests/lessons/{}.txt", named("file"));
+            let text = fs::read_to_string(home().join(&file)).unwrap();
+            check(&file, tune, request, &harp(named("harp"))[0], &text);
+        });
+    }
+    for path in files("corpus", "musicxml") {
+        let name = path.file_stem().unwrap().to_str().unwrap();
+        with(name, &|tune, request| {
+            let ranking = search::search(request);
+            let c_harp = Harp::parse("C", Tuning::built_in()).unwrap();
+            let given = ranking.approaches.iter().find(|row| *row.harp == c_harp).unwrap();
+            let question =
+                Question { melody: request.melody, key: request.key, weights: &weights, blues: false };
+            let choice = choice::compare(question, given.clone(), ranking.best().unwrap().clone());
+            let comparison = report::choice::comparison(tune, request, &choice, false, Notation::default());
+            then(name, tune, request, &comparison);
+            // The same pitch is in two holes.
+            let other = |action: Action| match (action.breath, action.hole, action.bend) {
+                (Breath::Draw, 2, Bend::None) => Action::blow(3),
+                (Breath::Blow, 3, Bend::None) => Action::draw(2),
+                _ => action,
+            };
+            let actions = given.playing.notes.iter().filter_map(|played| played.action).map(other);
+            let text: Vec<String> = actions.map(|action| Notation::default().write(action)).collect();
+            check(name, tune, request, &c_harp, &text.join(" "));
+        });
+    }
+}
+
+/// What is drawn in each way: of every line of music the items with their owners.
+fn ways(sheet: &Sheet, count: usize) -> Vec<Vec<(Owner, Item)>> {
+    let mut ways = vec![Vec::new(); count];
+    for group in sheet.pages.iter().flat_map(|page| &page.groups) {
+        if let Owner::System(number) = group.owner {
+            group.walk(&mut |owner, item| ways[number % count].push((owner, item.clone())));
+        }
+    }
+    ways
+}
+
+#[test]
+fn of_two_ways_each_is_whole_and_nothing_lies_on_anything_else() {
+    let pairs = std::cell::Cell::new(0);
+    with_every_comparison(|name, tune, request, comparison| {
+        for (paper, size) in [(Paper::A4, Size::Normal), (Paper::Letter, Size::Large)] {
+            let options = Options { paper, size, ..Options::default() };
+            let sheet = Sheet::compared(tune, request, comparison, options).unwrap();
+            let count = comparison.sides.len();
+            let ways = ways(&sheet, count);
+            for (side, way) in comparison.sides.iter().zip(&ways) {
+                let faults = geometry::faults(&sheet, side.approach);
+                assert!(faults.is_empty(), "{name}: {faults:#?}");
+                // As many notes and holes as in a sheet of its own.
+                let alone = Sheet::new(tune, request, side.approach, options);
+                let kinds = |items: &[(Owner, Item)]| {
+                    let of = |wanted: &dyn Fn(&Item) -> bool| {
+                        let of_note = |owner: &Owner| matches!(owner, Owner::Note(_));
+                        items.iter().filter(|(owner, item)| of_note(owner) && wanted(item)).count()
+                    };
+                    let glyph = |start: &'static str| {
+                        of(
+                            &|item| matches!(&item.ink, Ink::Glyph(glyph, ..) if glyph.name().starts_with(start)),
+                        )
+                    };
+                    let role = |role: Role| of(&|item| item.role == role);
+                    [
+                        glyph("head"),
+                        glyph("sharp"),
+                        glyph("natural"),
+                        role(Role::BlowShape),
+                        role(Role::DrawShape),
+                    ]
+                };
+                assert_eq!(kinds(way), kinds(&self::ways(&alone, 1)[0]), "{name}");
+            }
+            pairs.set(pairs.get() + usize::from(count == 2));
+        }
+    });
+    assert!(pairs.get() > 60, "{}", pairs.get());
+}
+
+#[test]
+fn two_ways_stand_note_above_note_on_the_same_page() {
+    with_every_comparison(|name, tune, request, comparison| {
+        let sheet = Sheet::compared(tune, request, comparison, Options::default()).unwrap();
+        if comparison.sides.len() < 2 {
+            return;
+        }
+        let heads = |page: &Page, way: usize| -> Vec<(Owner, i32, i32)> {
+            let mut heads = Vec::new();
+            for group in &page.groups {
+                let Owner::System(number) = group.owner else { continue };
+                group.walk(&mut |owner, item| {
+                    if number % 2 == way
+                        && matches!(&item.ink, Ink::Glyph(glyph, ..) if glyph.name().starts_with("head"))
+                    {
+                        heads.push((owner, item.bounds.left, item.bounds.top));
+                    }
+                });
+            }
+            heads
+        };
+        for page in &sheet.pages {
+            let (upper, lower) = (heads(page, 0), heads(page, 1));
+            assert_eq!(upper.len(), lower.len(), "{name}");
+            for (upper, lower) in upper.iter().zip(&lower) {
+                assert_eq!((upper.0, upper.1), (lower.0, lower.1), "{name}");
+                assert!(upper.2 < lower.2, "{name}");
+            }
+        }
+    });
+}
+
+#[test]
+fn what_differs_is_framed_what_was_put_right_has_a_star_and_what_costs_more_a_shade() {
+    let (frames, stars, shades) = (std::cell::Cell::new(0), std::cell::Cell::new(0), std::cell::Cell::new(0));
+    with_every_comparison(|name, tune, request, comparison| {
+        let sheet = Sheet::compared(tune, request, comparison, Options::default()).unwrap();
+        let sides = &comparison.sides;
+        for (side, drawn) in sides.iter().zip(ways(&sheet, sides.len())) {
+            let notes = |wanted: &dyn Fn(&Item) -> bool| -> Vec<usize> {
+                let mut notes: Vec<usize> = drawn
+                    .iter()
+                    .filter(|(_, item)| wanted(item))
+                    .filter_map(|(owner, _)| match owner {
+                        Owner::Note(note) => Some(*note),
+                        _ => None,
+                    })
+                    .collect();
+                notes.sort_unstable();
+                notes.dedup();
+                notes
+            };
+            let framed = notes(&|item| item.role == Role::Frame);
+            let starred = notes(&|item| matches!(&item.ink, Ink::Text(text) if text.text == "*"));
+            assert_eq!(framed, side.differs, "{name}");
+            let mended: Vec<usize> =
+                side.mended.iter().copied().collect::<std::collections::BTreeSet<_>>().into_iter().collect();
+            assert_eq!(starred, mended, "{name}");
+            let shaded: Vec<usize> = drawn
+                .iter()
+                .filter(|(_, item)| item.role == Role::Shade)
+                .filter_map(|(owner, _)| match owner {
+                    Owner::Bar(bar, _) => Some(*bar),
+                    _ => None,
+                })
+                .collect::<std::collections::BTreeSet<_>>()
+                .into_iter()
+                .collect();
+            assert_eq!(shaded, side.dearer, "{name}");
+            frames.set(frames.get() + framed.len());
+            stars.set(stars.get() + starred.len());
+            shades.set(shades.get() + shaded.len());
+        }
+    });
+    assert!(frames.get() > 30 && stars.get() > 10 && shades.get() > 100, "{frames:?} {stars:?} {shades:?}");
+}
+
+/// The words of a verse that ends before the others are held to the end of their note, not of the tune.
+#[test]
+fn a_verse_that_has_ended_is_held_no_further() {
+    let mut melody = tune("C4 D4 E4 F4 G4 A4 B4 C5", 100);
+    let lyric = |verse: u8, extend: bool| Lyric { verse, text: "la".to_owned(), hyphen: false, extend };
+    for note in 0..8 {
+        melody.notes[note].lyrics.push(lyric(1, false));
+    }
+    melody.notes[1].lyrics.push(lyric(2, true));
+    let held = |melody: Melody| {
+        let imported = imported(melody);
+        as_written(&imported, "C", false, |tune, request, approach| {
+            let sheet = Sheet::new(tune, request, approach, Options::default());
+            let line = |item: &Item| item.role == Role::Text && matches!(item.ink, Ink::Line(..));
+            items(&sheet.pages[0]).iter().filter(|(_, item)| line(item)).count()
+        })
+    };
+    assert_eq!(held(melody.clone()), 0);
+    // Where the verse goes on, the syllable is held until then.
+    melody.notes[6].lyrics.push(lyric(2, false));
+    assert_eq!(held(melody), 1);
 }

@@ -3,8 +3,8 @@
 
 use super::{
     Block, Line, Page, Tone, Tune,
-    comparison::{self, Comparison, Section, Side},
-    lesson, suggest, words,
+    comparison::{Comparison, Section, Side},
+    lead, lesson, suggest, words,
 };
 use crate::{
     compare::choice::{Choice, Strength, Term},
@@ -68,7 +68,7 @@ pub fn comparison<'a>(
         question,
         verdict,
         sections,
-        cautions: comparison::cautions(melody, &sides),
+        cautions: lead::cautions(melody, &sides),
         sides,
     }
 }

@@ -1,7 +1,7 @@
 //! What a check says, in its parts: the same for the terminal, for paper and for the browser, where the two ways to play the
 //! tune stand one above the other.
 
-use super::{Block, Page, Tone, lead, tab, words};
+use super::{Block, Page, Tone, tab, words};
 use crate::{compare, melody::Melody, search::Approach, tab::Notation};
 
 /// A check, ready to be drawn.
@@ -51,14 +51,6 @@ pub struct Side<'a> {
     pub dearer: Vec<usize>,
     /// Its tab with the legend.
     pub tab: Page,
-}
-
-/// What to look after on any of the sides.
-pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
-    let mut cautions: Vec<String> =
-        sides.iter().filter_map(|side| lead::caution(melody, side.approach)).collect();
-    cautions.dedup();
-    cautions
 }
 
 impl Comparison<'_> {

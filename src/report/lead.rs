@@ -127,8 +127,15 @@ fn sentences(page: &Page) -> Vec<String> {
     page.blocks.iter().filter_map(sentence).collect()
 }
 
+/// What to look after in any of the ways of a comparison.
+pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
+    let mut cautions: Vec<String> = sides.iter().filter_map(|side| caution(melody, side.approach)).collect();
+    cautions.dedup();
+    cautions
+}
+
 /// Where the breath does not come out even, and what to look after then.
-pub(super) fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
+fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
     let air = suggest::air(approach, melody);
     let at = (!air.is_empty()).then(|| words::sentence(&air.join("; ")))?;
     Some(format!("{at}. If you feel light-headed, stop and breathe normally until it has passed."))

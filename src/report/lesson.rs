@@ -4,8 +4,8 @@ use itertools::Itertools;
 
 use super::{
     Block, Column, Line, Page, Table, Tone, Tune, changes,
-    comparison::{self, Comparison, Section, Side},
-    suggest, tab, words,
+    comparison::{Comparison, Section, Side},
+    lead, suggest, tab, words,
 };
 use crate::{
     compare::{
@@ -70,7 +70,7 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
         question: Page::default(),
         verdict,
         sections,
-        cautions: comparison::cautions(checked.request.melody, &sides),
+        cautions: lead::cautions(checked.request.melody, &sides),
         sides,
     }
 }

@@ -16,7 +16,7 @@ use crate::{
 const CELL: i32 = 1250;
 const ROW: i32 = 780;
 /// The column of words left of the holes.
-const HEADS: i32 = 1250;
+const HEADS: i32 = 1280;
 const LINE: i32 = 26;
 
 /// A row of the chart, from the blow overbends down to the deepest draw bend.

@@ -25,6 +25,9 @@ pub(super) struct Score {
     pub(super) clef: Clef,
     /// How many verses stand under the notes.
     pub(super) verses: u8,
+    /// Of each verse that ends before another one does, the note of its last syllable, and the next one that another verse
+    /// sings: it is held no further.
+    pub(super) last_sung: Vec<Option<(usize, usize)>>,
 }
 
 /// The treble clef, as written or for sounds some octaves higher.
@@ -177,7 +180,27 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     bars.drain(..first);
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
-    Score { bars, clef, verses: verses.min(lead::VERSES_UNDER_NOTES) }
+    let verses = verses.min(lead::VERSES_UNDER_NOTES);
+    Score { bars, clef, verses, last_sung: last_sung(melody, verses) }
+}
+
+/// See [`Score::last_sung`].
+fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
+    let mut last: Vec<Option<(usize, Option<usize>)>> = vec![None; usize::from(verses)];
+    for (index, note) in melody.notes.iter().enumerate() {
+        let sings = |verse: usize| {
+            note.lyrics.iter().any(|lyric| usize::from(lyric.verse) == verse + 1 && !lyric.text.is_empty())
+        };
+        let any = (0..last.len()).any(sings);
+        for (verse, last) in last.iter_mut().enumerate() {
+            match last {
+                _ if sings(verse) => *last = Some((index, None)),
+                Some((_, next @ None)) if any => *next = Some(index),
+                _ => {}
+            }
+        }
+    }
+    last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
 /// Writes the ways of a comparison with what is marked in them. Words and chords stand over and under the first alone, which

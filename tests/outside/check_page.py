@@ -90,6 +90,11 @@ def main(argv):
         is_calm(check, visit, jig)
         lights_without_sound(check, visit, jig)
         shows_without_script(check, browser, jig)
+        for path in checks(binary, folder):
+            shows_both(check, visit, path)
+            fits(check, visit, path)
+            is_accessible(check, visit, path)
+            prints(check, visit, path, PRINTED_CHECK)
         for number, text in enumerate(HOSTILE):
             resists(check, visit, binary, folder, number, text)
         browser.close()
@@ -99,6 +104,17 @@ def main(argv):
 def make(binary, tune, path):
     subprocess.run([binary, "suggest", str(tune), "--sheet", str(path)], check=True, capture_output=True)
     return path
+
+
+def checks(binary, folder):
+    """The pages of a check: of a tab with faults, and of a choice."""
+    lesson, choice = folder / "lesson.html", folder / "choice.html"
+    demo = CORPUS.parent / "demo"
+    check = [binary, "check", str(demo / "lamps-along-the-row.musicxml"), "--harp"]
+    lessons = ["G", "--tab", str(demo / "lamps-lesson.txt"), "--sheet", str(lesson)]
+    subprocess.run([*check, *lessons], check=True, capture_output=True)
+    subprocess.run([*check, "C", "--sheet", str(choice)], check=True, capture_output=True)
+    return lesson, choice
 
 
 class Visit:
@@ -167,6 +183,26 @@ def opens(check, visit, path):
         check(f"{path.stem}: the chart of the harp is there", holes > 0)
 
 
+def shows_both(check, visit, path):
+    with visit(path) as page:
+        heads = page.evaluate("""() => {
+            const lines = [...document.querySelectorAll(".broad svg:has(.system)")];
+            return lines.map(line => [...line.querySelectorAll(".system")].map(way =>
+                [...way.querySelectorAll(".note")].map(note => [note.dataset.note,
+                    Math.round(note.querySelector("use[href^='#head']").getBoundingClientRect().left),
+                    note.querySelector("use[href^='#head']").getBoundingClientRect().top])));
+        }""")
+        check(f"{path.stem}: two ways in every line", len(heads) > 1 and all(len(ways) == 2 for ways in heads))
+        same = all([(note, left) for note, left, _ in upper] == [(note, left) for note, left, _ in lower]
+                   and all(a[2] < b[2] for a, b in zip(upper, lower)) for upper, lower in heads)
+        check(f"{path.stem}: note above note", same)
+        first = page.locator(".verdict").bounding_box()
+        check(f"{path.stem}: the first screen says what to know", first["y"] + first["height"] < DESK["height"])
+        frames = page.locator(".broad .system .frame").count()
+        shades = page.locator(".broad .system .shade").count()
+        check(f"{path.stem}: what differs is marked ({frames}, {shades})", frames > 0 or shades > 4)
+
+
 def fits(check, visit, path):
     for name, size in [("desk", DESK), ("phone", PHONE)]:
         with visit(path, size) as page:
@@ -175,7 +211,7 @@ def fits(check, visit, path):
             slim = size is PHONE
             check(f"{path.stem}: a {name} has its lines", page.locator(".paper .slim").is_visible() == slim
                   and page.locator(".paper .broad").is_visible() != slim)
-            small = page.evaluate("""() => Math.min(...[...document.querySelectorAll("button, select, #ranking label")]
+            small = page.evaluate("""() => Math.min(99, ...[...document.querySelectorAll("button, select, #ranking label")]
                 .filter(x => x.offsetParent).map(x => x.getBoundingClientRect().height))""")
             check(f"{path.stem}: a finger finds the controls of a {name} ({small} px)", small >= 24)
 
@@ -190,7 +226,14 @@ def is_accessible(check, visit, path):
             check(f"{path.stem}, {name}: axe-core finds nothing serious: {grave}", not grave)
 
 
-def prints(check, visit, path):
+# What of a page is on paper, and what is not.
+PRINTED = {".player": False, ".ranking": False, ".where": False, ".slim": False,
+           "h1": True, ".verdict": True, ".about": True, ".broad": True, ".broad .chart": True}
+PRINTED_CHECK = {".slim": False, ".tab": False, "h1": True, ".verdict": True, ".reasons": True, ".ways": True,
+                 ".broad": True, ".broad .chart": True}
+
+
+def prints(check, visit, path, expected=PRINTED):
     # What A4 leaves inside margins of 14 mm, in CSS pixels.
     width, height = round((210 - 28) / 25.4 * 96), round((297 - 28) / 25.4 * 96)
     with visit(path, {"width": width, "height": height}) as page:
@@ -203,10 +246,7 @@ def prints(check, visit, path):
         tall = page.evaluate("""height => [...document.querySelectorAll(".paper svg, li, p")]
             .filter(x => x.getBoundingClientRect().height > height).length""", height)
         check(f"{path.stem}: every line of music fits on a page", tall == 0)
-        shown = {part: page.locator(part).first.is_visible()
-                 for part in [".player", ".ranking", ".where", ".slim", "h1", ".verdict", ".about", ".broad", ".broad .chart"]}
-        expected = {".player": False, ".ranking": False, ".where": False, ".slim": False,
-                    "h1": True, ".verdict": True, ".about": True, ".broad": True, ".broad .chart": True}
+        shown = {part: page.locator(part).first.is_visible() for part in expected}
         check(f"{path.stem}: the summary and the sheet are printed: {shown}", shown == expected)
         pdf = page.pdf(format="A4", print_background=False)
         count = pdf.count(b"/Type /Page\n") or pdf.count(b"/Type /Page ")

@@ -24,11 +24,12 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
 fn ways(comparison: &Comparison, sheet: &Engraving) -> String {
     let title = if comparison.sides.len() > 1 { "One above the other" } else { "The sheet" };
     let ways = comparison.ways().into_iter().map(|way| element("p", &[], &escape(&way)));
+    let ways = element("div", &[("class", "ways")], &ways.collect::<String>());
     let tabs = comparison
         .sides
         .iter()
         .map(|side| element("h3", &[], &escape(&side.heading)) + &blocks::all(&side.tab.blocks));
     let tabs = element("summary", &[], "The tab as text") + &tabs.collect::<String>();
-    let content = [ways.collect(), paper(sheet), element("details", &[("class", "tab")], &tabs)];
+    let content = [ways, paper(sheet), element("details", &[("class", "tab")], &tabs)];
     section("sheet", title, &content.concat())
 }

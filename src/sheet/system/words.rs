@@ -17,6 +17,7 @@ impl<'a> Drawer<'a> {
         for verse in 0..verses {
             let y = top + verse as i32 * WORD_STEP;
             let spots = self.spots.clone();
+            let last_sung = self.score.last_sung[verse];
             let of = |spot: &Spot<'a>| {
                 let lyrics = &spot.note?.lyrics;
                 lyrics.iter().find(|lyric| usize::from(lyric.verse) == verse + 1 && !lyric.text.is_empty())
@@ -55,6 +56,12 @@ impl<'a> Drawer<'a> {
                 });
                 if lyric.hyphen {
                     self.hyphens(spot.measure, right, next, y);
+                } else if let (true, Some((_, next))) =
+                    (lyric.extend, last_sung.filter(|last| Some(last.0) == note))
+                {
+                    let before = |spot: &&Spot| spot.note.is_none_or(|note| note.note < next);
+                    let held = spots[index..].iter().take_while(before).count();
+                    self.extend(Some((right + 50, index)), &spots[..index + held], y);
                 } else if lyric.extend {
                     held_from = Some((right + 50, index));
                 }

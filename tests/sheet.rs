@@ -495,6 +495,8 @@ fn pdf_and_png_hold_the_pages() {
         assert!(pdf.starts_with(b"%PDF"));
         let text = String::from_utf8_lossy(&pdf);
         assert!(text.contains(&format!("/Count {}", sheet.pages.len())));
+        // Fonts and all, it is the same each time.
+        assert!((0..5).all(|_| pdf::write(&sheet).unwrap() == pdf));
         // 8.5 by 11 inches in points.
         assert_eq!(text.matches("/MediaBox [0 0 612 792]").count(), sheet.pages.len());
         // The words can be found in it: fonts, not outlines.

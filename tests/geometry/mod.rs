@@ -122,10 +122,12 @@ fn may_meet(a: (Owner, &Item, Kind), b: (Owner, &Item, Kind)) -> bool {
     if thin(a.2) && thin(b.2) {
         return true;
     }
-    // Stems, beams and ties reach to and between heads and dots; texts, houses and signs keep clear of them.
+    // Stems, beams and ties reach to and between heads and dots; texts, houses and signs keep clear of them, and the stem of a
+    // note of what belongs to another.
     if thin(a.2) || thin(b.2) {
-        let solid = if thin(a.2) { b.1 } else { a.1 };
-        return !is_outer(solid);
+        let (thin, solid) = if thin(a.2) { (a, b) } else { (b, a) };
+        let stem = thin.1.role == Role::Note && matches!(thin.1.ink, Ink::Line(..));
+        return !is_outer(solid.1) && (!stem || thin.0 == solid.0);
     }
     let same = a.0 == b.0;
     let house = |item: &Item| matches!(item.role, Role::BlowShape | Role::DrawShape | Role::Missing);

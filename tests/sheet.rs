@@ -508,6 +508,52 @@ fn pdf_and_png_hold_the_pages() {
     });
 }
 
+/// A new signature at the beginning of a line is announced at the end of the line before.
+#[test]
+fn what_changes_at_a_new_line_is_announced() {
+    // Forty bars of quarters; every third begins a new signature.
+    let melody = tune(&"C4 E4 G4 C5 ".repeat(40), 100);
+    let changes = |bar: usize| bar > 0 && bar % 3 == 0;
+    let sharps = |bar: usize| i8::from(bar / 3 % 2 == 1) * 2;
+    let signatures = (0..40).filter(|&bar| bar == 0 || changes(bar)).map(|bar| KeySignature {
+        at: melody.bars[bar].start,
+        sharps: sharps(bar),
+        mode: None,
+    });
+    let imported = imported(Melody { signatures: signatures.collect(), ..melody.clone() });
+    as_written(&imported, "C", false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        assert_eq!(geometry::faults(&sheet, approach), Vec::<String>::new());
+        let mut before: Option<(usize, Vec<Item>)> = None;
+        let mut announced = 0;
+        for system in sheet.pages.iter().flat_map(|page| &page.groups) {
+            let Owner::System(_) = system.owner else { continue };
+            let bars: Vec<&sheet::draw::Group> =
+                system.groups.iter().filter(|group| matches!(group.owner, Owner::Bar(..))).collect();
+            let index = |group: &sheet::draw::Group| match group.owner {
+                Owner::Bar(index, _) => index,
+                _ => 0,
+            };
+            let first = index(bars[0]);
+            if let Some((last, items)) = before.take() {
+                assert_eq!(first, last + 1);
+                // After its last barline two sharps, or two naturals, if they change there.
+                let barline = items.iter().rposition(|item| item.role == Role::Bar).unwrap();
+                let right = items[barline].bounds.right;
+                let after = |item: &&Item| {
+                    matches!(&item.ink, Ink::Glyph(glyph, ..) if matches!(glyph.name(), "sharp" | "natural"))
+                        && item.bounds.left > right
+                };
+                assert_eq!(items.iter().filter(after).count(), if changes(first) { 2 } else { 0 });
+                announced += usize::from(changes(first));
+            }
+            let last = bars[bars.len() - 1];
+            before = Some((index(last), last.items.clone()));
+        }
+        assert!(announced >= 2, "{announced}");
+    });
+}
+
 #[test]
 fn the_command_writes_sheets_by_their_ending() {
     let folder = std::env::temp_dir().join(format!("breathline-sheet-{}", std::process::id()));

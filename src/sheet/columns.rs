@@ -315,6 +315,16 @@ fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
     signature + meter
 }
 
+/// How wide the new signature or meter after a bar that ends a line is, with the room before it; zero for none. It is announced
+/// there as well as in the opening of the next line (from memory of the handbooks).
+pub(super) fn courtesy_width(score: &Score, index: usize) -> i32 {
+    let change = score.bars.get(index + 1).map_or(0, |next| change_width(score.bars.get(index), next));
+    if change > 0 { COURTESY_GAP + change } else { 0 }
+}
+
+/// From the last barline of a line to the signature that is announced.
+pub(super) const COURTESY_GAP: i32 = 150;
+
 /// How wide a signature is; that without accidentals shows the naturals of the one before.
 pub(super) fn signature_width(sharps: i8, before: i8) -> i32 {
     let count = if sharps == 0 { before } else { sharps };

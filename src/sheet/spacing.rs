@@ -251,7 +251,9 @@ impl<'a> Setter<'a> {
             }
             // As the last of its line, its barline closes all lanes.
             let right = if measure.ends {
+                let courtesies = self.scores.iter().map(|score| columns::courtesy_width(score, measure.bar));
                 columns::Barline::after(&self.scores[0], measure.bar, true).extent().1
+                    + courtesies.max().unwrap_or(0)
             } else {
                 200
             };

@@ -213,11 +213,14 @@ impl<'a> Drawer<'a> {
         let bar = &self.score.bars[measure.bar];
         for (column, &x) in measure.columns.iter().zip(&self.line.places[index]) {
             match column.what {
-                What::Change if index > 0 => self.change(measure, index, x),
+                What::Change if index > 0 => self.change(measure.bar, index, x),
                 What::Barline => {
                     let barline = Barline::after(self.score, measure.bar, ends_line);
                     for item in barline_items(barline, x, 0, STAFF) {
                         self.add(index, None, item);
+                    }
+                    if ends_line && columns::courtesy_width(self.score, measure.bar) > 0 {
+                        self.change(measure.bar + 1, index, x + barline.extent().1 + columns::COURTESY_GAP);
                     }
                 }
                 What::Change | What::Grace(..) | What::Event(_) | What::Chord => {}
@@ -265,9 +268,10 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    fn change(&mut self, measure: &Measure, index: usize, x: i32) {
-        let bar = &self.score.bars[measure.bar];
-        let Some(before) = measure.bar.checked_sub(1).map(|before| &self.score.bars[before]) else { return };
+    /// Draws what changes before a bar, in the measure at an index of the line.
+    fn change(&mut self, bar: usize, index: usize, x: i32) {
+        let Some(before) = bar.checked_sub(1).map(|before| &self.score.bars[before]) else { return };
+        let bar = &self.score.bars[bar];
         let mut change = Group::new(Owner::Opening);
         let mut x = x;
         if bar.sharps != before.sharps {

@@ -214,6 +214,11 @@ impl Drawer<'_> {
 
     pub(super) fn ties(&mut self, measures: &[Measure]) {
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.grace.is_none()).copied().collect();
+        // A signature that is announced stands after the last barline.
+        let music_end = match measures.last() {
+            Some(last) if last.ends => self.end_of(measures.len() - 1),
+            _ => self.line.end,
+        };
         for (index, spot) in spots.iter().enumerate() {
             let Some(note) = spot.note else { continue };
             let up = beams::stem_up(std::iter::once(note));
@@ -226,7 +231,7 @@ impl Drawer<'_> {
             let to = match (note.tie, next) {
                 (Tie::None, _) => None,
                 (Tie::ToNext, Some(next)) => Some(next.x + HEAD_MIDDLE - 90),
-                (Tie::ToNext, None) => Some(self.line.end - 20),
+                (Tie::ToNext, None) => Some(music_end - 20),
                 (Tie::Hanging, _) => Some(hanging),
             };
             let starts_line =

@@ -62,20 +62,22 @@ pub fn differences(given: &Playing, best: &Playing) -> Vec<Difference> {
     differences
 }
 
-/// The bars in which one playing costs less than another, by index; for the position that all are played in, none does. The
-/// two halves of a bar that is split at a repeat are one, named by the first.
-pub fn easier_bars(melody: &Melody, ours: &Playing, theirs: &Playing) -> Vec<usize> {
+/// What a playing costs in each bar, by index; the position that all of it is played in costs none. The two halves of a bar that
+/// is split at a repeat are one, and cost what they do in the first.
+pub fn bar_efforts(melody: &Melody, playing: &Playing) -> Vec<u64> {
     let whole = whole_bars(melody);
-    let efforts = |playing: &Playing| {
-        let mut efforts = vec![0_u64; whole.len()];
-        for (note, played) in melody.notes.iter().zip(&playing.notes) {
-            let effort = &mut efforts[whole[note.bar]];
-            *effort = effort.saturating_add(Effort { position: 0, ..played.effort }.total());
-        }
-        efforts
-    };
-    let (ours, theirs) = (efforts(ours), efforts(theirs));
-    (0..whole.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()
+    let mut efforts = vec![0_u64; whole.len()];
+    for (note, played) in melody.notes.iter().zip(&playing.notes) {
+        let effort = &mut efforts[whole[note.bar]];
+        *effort = effort.saturating_add(Effort { position: 0, ..played.effort }.total());
+    }
+    efforts
+}
+
+/// The bars in which one playing costs less than another, as [`bar_efforts`] has them.
+pub fn easier_bars(melody: &Melody, ours: &Playing, theirs: &Playing) -> Vec<usize> {
+    let (ours, theirs) = (bar_efforts(melody, ours), bar_efforts(melody, theirs));
+    (0..ours.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()
 }
 
 /// For every bar its index, or of the second half of a bar that is split at a repeat that of the first.
@@ -83,7 +85,9 @@ pub fn whole_bars(melody: &Melody) -> Vec<usize> {
     let bars = &melody.bars;
     let mut whole: Vec<usize> = (0..bars.len()).collect();
     for index in 1..bars.len() {
-        if bars[index].number == bars[index - 1].number {
+        let (before, bar) = (&bars[index - 1], &bars[index]);
+        let is_half = bar.meter.is_some_and(|meter| before.length + bar.length <= meter.bar());
+        if before.number == bar.number && is_half {
             whole[index] = whole[index - 1];
         }
     }

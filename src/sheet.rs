@@ -42,7 +42,7 @@ use crate::{
     tab::BendMark,
     time::Beats,
 };
-use draw::{Bounds, Group};
+use draw::{Bounds, Group, Owner};
 pub use glyphs::Glyph;
 use score::Score;
 pub use text::Face;
@@ -146,9 +146,8 @@ impl Sheet {
         let lines = music.lines(area.width, options.bend_mark);
         let plain = |lines: &[String]| remarks(lines, Face::Regular, area.width);
         let reasons = lead.reasons.iter().flat_map(|(title, lines)| {
-            let mut reasons = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
-            reasons.extend(plain(lines));
-            reasons
+            let title = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
+            title.into_iter().map(pages::Block::into_heading).chain(plain(lines)).collect::<Vec<_>>()
         });
         let charts = music.charts(area.width, options.bend_mark).into_iter().map(pages::Block::chart);
         let blocks = plain(&lead.verdict).into_iter().chain(lines.into_iter().map(pages::Block::music));
@@ -209,29 +208,37 @@ impl<'a> Music<'a> {
         lines.iter().enumerate().map(&mut draw).collect()
     }
 
-    /// The chart of the harp with the legend beside or under it; then those of the other ways.
+    /// The chart of each harp, one below the other, with the legend beside them, or under them where there is no room.
     fn charts(&self, width: i32, bend_mark: BendMark) -> Vec<Group> {
         const GAP: i32 = 900;
         let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
-        let charts = self.scores.iter().zip(&self.ways).enumerate().map(|(way, (score, approach))| {
+        let mut charts = Group::new(Owner::Chart);
+        let several = self.ways.iter().any(|way| way.harp != self.ways[0].harp);
+        for (way, (score, approach)) in self.scores.iter().zip(&self.ways).enumerate() {
             let sharps = score.bars.first().map_or(0, |bar| bar.sharps);
             let mut chart = chart::draw(approach, sharps, bend_mark);
-            if let Some(name) = self.names.get(way) {
+            if let Some(name) = self.names.get(way).filter(|_| several) {
                 chart::caption(&mut chart, &label::spelled(&format!("{} harp, {name}", approach.harp)));
+            } else if way > 0 {
+                // Two charts of one harp would hardly differ.
+                break;
             }
-            chart
-        });
-        let mut charts: Vec<Group> = charts.collect();
-        let mut legend = legend::draw(&self.lead.legend, bend_mark);
-        match charts.first_mut() {
-            Some(chart) if corner(chart).0 + GAP + corner(&legend).0 <= width => {
-                legend.shift(corner(chart).0 + GAP, 0);
-                chart.groups.push(legend);
+            if way > 0 {
+                let top = chart.bounds().map_or(0, |bounds| bounds.top);
+                chart.shift(0, corner(&charts).1 + GAP / 2 - top);
             }
-            _ => charts.insert(1.min(charts.len()), legend),
+            charts.groups.push(chart);
         }
-        charts.retain(|group| group.bounds().is_some());
-        charts
+        let mut legend = legend::draw(&self.lead.legend, bend_mark);
+        let right = corner(&charts).0;
+        let groups = if right + GAP + corner(&legend).0 <= width {
+            legend.shift(right + GAP, 0);
+            charts.groups.push(legend);
+            vec![charts]
+        } else {
+            vec![charts, legend]
+        };
+        groups.into_iter().filter(|group| group.bounds().is_some()).collect()
     }
 }
 

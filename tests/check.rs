@@ -384,8 +384,11 @@ fn the_first_screen_says_what_to_change() {
     }
     // For another harp, that comes first.
     let page = check("--harp A");
+    let harp =
+        page.find("\n\nOn the A harp it sounds in E, three semitones down; on a C harp it is in G").unwrap();
+    assert!(harp < page.find("On an A harp 29 of 32 notes are right; three things to change:").unwrap());
     assert!(
-        page.contains("things to change:\n  On the A harp it sounds in E, three semitones down; on a C harp"),
+        page.contains("(cross harp), three semitones down and an\n  octave up from what is written."),
         "{page}"
     );
     // With its arrows the other way round.
@@ -398,6 +401,27 @@ fn the_first_screen_says_what_to_change() {
     let page = breathline("check corpus/ode-to-joy.musicxml --harp A --tab -").stdin(typed).answers();
     assert!(page.contains("This does not look like tab of this tune for an A harp"), "{page}");
     assert!(!page.contains("What its holes cost"), "{page}");
+}
+
+/// What is odd in the same way is said once: notes without a letter among notes with one.
+#[test]
+fn what_is_odd_in_the_same_way_is_said_once() {
+    let letters = "6 6 6D 6 6 5 6D 5D 5 6 6 6D 6 6D 7D 7 6 6D 6 6D 7D 7";
+    let page = breathline("check corpus/ode-to-joy.musicxml --harp C --tab -").stdin(letters).answers();
+    let bare = page.matches("does not say blow or draw").count();
+    assert_eq!(bare, 1, "{page}");
+    assert!(page.contains("more (--json"), "{page}");
+}
+
+/// A tab that bends is judged with bends, whatever the player does otherwise; that is said.
+#[test]
+fn a_tab_that_bends_is_judged_with_bends() {
+    let tab = breathline("tab corpus/amazing-grace.musicxml --harp C --octave 0 --bends draw").answers();
+    let command = "check corpus/amazing-grace.musicxml --harp C --tab -";
+    let page = breathline(&format!("{command} --bends none")).stdin(tab.clone()).answers();
+    assert!(page.contains("It needs draw bends, so it is judged as if you had them."), "{page}");
+    let page = breathline(&format!("{command} --bends draw")).stdin(tab).answers();
+    assert!(!page.contains("as if you had them"), "{page}");
 }
 
 /// A harp of another tuning, if the tab fits that better.

@@ -21,6 +21,8 @@ use super::{ReadTune, args, kit, message, message::Exit, player, read_bytes, sho
 
 /// Compares a choice, or a tab, with the best.
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
+    #[cfg(feature = "sheet")]
+    args.sheet.as_deref().map(super::sheet::Form::of).transpose()?;
     let tune = ReadTune::new(&args.source)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;
@@ -60,17 +62,18 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         let choice = choice::compare(question, given.clone(), best.clone());
         let notation = (&args.notation).into();
         let comparison = report::choice::comparison(&tune.tune(), &request, &choice, blues, notation);
-        write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
         if args.output.json {
             message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style))?;
         } else {
-            let notation = (&args.notation).into();
-            let comparison = report::choice::comparison(&tune.tune(), &request, &choice, blues, notation);
             show(&comparison.page(), &args.output)?;
         }
+        write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
         return Ok(Exit::Answered);
     };
     let bytes = read_bytes(path)?;
+    if bytes.is_empty() {
+        bail!("{}: the file is empty; --tab takes tab that was typed", path.display());
+    }
     if !read::is_text(&bytes) {
         bail!("{}: this is no text; --tab takes tab that was typed, the tune comes first", path.display());
     }
@@ -99,12 +102,12 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         notation,
     };
     let comparison = report::lesson::comparison(&checked);
-    write_sheet(args, &tune, &request, &comparison, notation)?;
     if args.output.json {
         message::answer(&json::lesson(&checked, &player.name, style))?;
     } else {
         show(&comparison.page(), &args.output)?;
     }
+    write_sheet(args, &tune, &request, &comparison, notation)?;
     Ok(Exit::Answered)
 }
 

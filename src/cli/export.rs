@@ -10,7 +10,7 @@ use breathline::{
 };
 
 use super::{
-    args, check,
+    args, check, files,
     message::{self, Exit},
     read_bytes, with_choice,
 };
@@ -44,7 +44,7 @@ fn write(to: &Path, format: Format, arrangement: &Arrangement) -> anyhow::Result
         Format::Compressed => musicxml::write_compressed(arrangement).context("the zip container")?,
         Format::Midi => midi::write(arrangement),
     };
-    std::fs::write(to, bytes).with_context(|| to.display().to_string())
+    files::write(to, &bytes)
 }
 
 /// A tab that was typed, with its notes a quarter each.

@@ -1,4 +1,4 @@
-//! Reading files: never more than a limit, and what goes wrong in plain words.
+//! Reading files, never more than a limit, and writing them; what goes wrong in plain words.
 
 use std::{
     fs::File,
@@ -27,6 +27,18 @@ pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
     }
     String::from_utf8(bytes)
         .with_context(|| format!("{}: this is no plain text; save it as UTF-8", path.display()))
+}
+
+/// Writes a file anew.
+pub(super) fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
+    let written = std::fs::write(path, bytes).map_err(|error| match error.kind() {
+        ErrorKind::NotFound => anyhow::Error::msg("there is no such folder; make it first"),
+        ErrorKind::PermissionDenied => {
+            anyhow::Error::msg("the file may not be written; check its permissions")
+        }
+        _ => plain(error),
+    });
+    written.with_context(|| path.display().to_string())
 }
 
 /// The common failures in a musician's words; the others in the system's.

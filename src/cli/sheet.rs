@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 use breathline::{
     harp::{Harp, Tuning},
     report::{Tune, comparison::Comparison, html, practice},
@@ -11,7 +11,7 @@ use breathline::{
     tab::{BendMark, Notation},
 };
 
-use super::{ReadTune, args, message, message::Exit};
+use super::{ReadTune, args, files, message, message::Exit};
 
 /// Runs the command.
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
@@ -55,7 +55,7 @@ pub(super) struct Found<'a> {
 
 /// Writes the sheet of a ranking's winner, or the page of its first rows, if it has any.
 pub(super) fn of_ranking(path: &Path, found: Found) -> anyhow::Result<()> {
-    save(&draw(path, Form::of(path)?, found, Options::default())?)
+    save_and_name(&draw(path, Form::of(path)?, found, Options::default())?)
 }
 
 /// Writes the sheet of a check, or its page.
@@ -76,12 +76,12 @@ pub(super) fn of_check(
         return Ok(());
     };
     let page = || html::check(comparison, &screen::compared(tune, request, comparison, bend_mark));
-    save(&files(path, form, &sheet, page)?)
+    save_and_name(&contents(path, form, &sheet, page)?)
 }
 
 /// What a file holds.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Form {
+pub(super) enum Form {
     Html,
     Pdf,
     Png,
@@ -90,7 +90,7 @@ enum Form {
 
 impl Form {
     /// By the ending of its name.
-    fn of(path: &Path) -> anyhow::Result<Form> {
+    pub(super) fn of(path: &Path) -> anyhow::Result<Form> {
         let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
         Ok(match ending.as_deref() {
             Some("html" | "htm") => Form::Html,
@@ -108,11 +108,11 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(Vec::new()) };
     let options = Options { bend_mark: notation.bend_mark, ..options };
     let sheet = Sheet::new(tune, request, approach, options);
-    files(path, form, &sheet, || page(found))
+    contents(path, form, &sheet, || page(found))
 }
 
 /// The files of a drawn sheet, or that of the page that has its place.
-fn files(
+fn contents(
     path: &Path,
     form: Form,
     sheet: &Sheet,
@@ -147,9 +147,19 @@ fn numbered(path: &Path, number: usize) -> PathBuf {
     path.with_file_name(format!("{stem}-{number}.{ending}"))
 }
 
+/// Saves files beside an answer on stdout: that they have other names than was asked for is said.
+fn save_and_name(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
+    save(files)?;
+    if let [(first, _), .., (last, _)] = files {
+        let (first, last) = (first.display(), last.display());
+        message::complain(&format!("the sheet has {} pages, {first} to {last}", files.len()));
+    }
+    Ok(())
+}
+
 fn save(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
     for (path, bytes) in files {
-        std::fs::write(path, bytes).with_context(|| path.display().to_string())?;
+        files::write(path, bytes)?;
     }
     Ok(())
 }

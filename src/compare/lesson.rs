@@ -6,7 +6,7 @@ use super::{
     differences,
 };
 use crate::{
-    harp::{Action, Bend, Harp, Tuning},
+    harp::{Action, Bend, Harp, Technique, Tuning},
     pitch::{Interval, Pitch, PitchClass},
     search::{
         Approach, Request,
@@ -43,6 +43,8 @@ pub struct Lesson<'a> {
     pub in_key: Option<Harp>,
     /// A harp of another tuning on which fewer notes are wrong, and how many faults are left there.
     pub other_tuning: Option<(Harp, usize)>,
+    /// What the tab and the player can do: both ways are priced with that.
+    pub technique: Technique,
     /// The tab with its faults mended as cheaply as can be; all notes that are right are as typed.
     pub given: Approach<'a>,
     /// The least effort on the same harp, in the same octave and key.
@@ -175,6 +177,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
         faults,
         in_key,
         other_tuning,
+        technique,
         given,
         least,
         differences,

@@ -54,8 +54,8 @@ pub fn comparison<'a>(
             ("What speaks for your choice", given, &choice.strengths),
             ("What speaks for the easiest", best, &choice.weaknesses),
         ] {
-            sections
-                .push(Section { title: title.to_owned(), page: items(request, row, strengths, notation) });
+            let page = items(request, row, strengths, notation);
+            sections.push(Section { title: title.to_owned(), page, on_paper: true });
         }
         sides = vec![
             side("your choice", given).against(melody, best),
@@ -81,10 +81,12 @@ fn named(start: &str, row: &Approach, request: &Request) -> Line {
         .and(Tone::Plain, format!("{}.", suggest::where_it_is(row, request)))
 }
 
-/// "Every note is there on both; yours costs 221 points more, half as much again."
+/// "Both play every note; yours costs 221 points more (663 against 442)."
 fn verdict(given: &Approach, best: &Approach) -> String {
     let (ours, theirs) = (given.playing.effort.total(), best.playing.effort.total());
+    let graces = given.counts.missing_graces.max(best.counts.missing_graces) > 0;
     let there = match (given.counts.is_full(), best.counts.is_full()) {
+        (true, true) if graces => "Both play every note but grace notes".to_owned(),
         (true, true) => "Both play every note".to_owned(),
         (false, true) => {
             let missing = words::plural(given.counts.missing, "note", "notes");
@@ -93,14 +95,13 @@ fn verdict(given: &Approach, best: &Approach) -> String {
         (false, false) => "Neither plays every note".to_owned(),
         (true, false) => "Your choice plays every note".to_owned(),
     };
-    let percent = (ours.abs_diff(theirs) * 100 + theirs / 2).checked_div(theirs);
-    let percent = percent.map_or(String::new(), |percent| format!(", {percent}%"));
+    let sums = format!("{ours} against {theirs}");
     match ours.cmp(&theirs) {
         std::cmp::Ordering::Greater => {
-            format!("{there}; yours costs {} points more{percent}.", ours - theirs)
+            format!("{there}; yours costs {} points more ({sums}).", ours - theirs)
         }
         std::cmp::Ordering::Equal => format!("{there}, at the same effort."),
-        std::cmp::Ordering::Less => format!("{there}; yours costs {} points less{percent}.", theirs - ours),
+        std::cmp::Ordering::Less => format!("{there}; yours costs {} points less ({sums}).", theirs - ours),
     }
 }
 

@@ -30,6 +30,8 @@ pub struct Section {
     pub title: String,
     /// What it says.
     pub page: Page,
+    /// Whether it belongs on paper.
+    pub on_paper: bool,
 }
 
 /// One of the two ways to play a tune. Notes and bars are given by index in the melody, in order.
@@ -43,11 +45,11 @@ pub struct Side<'a> {
     pub playing: String,
     /// The way.
     pub approach: &'a Approach<'a>,
-    /// The notes that were put right.
+    /// Where the tab was put right: the notes that were wrong or left out, and those before which one was too many.
     pub mended: Vec<usize>,
-    /// The notes that the two play in different holes of one harp.
+    /// The notes that the two play in different holes of one harp, at another cost.
     pub differs: Vec<usize>,
-    /// The bars that cost more here than in the other.
+    /// The bars that cost most more here than in the other.
     pub dearer: Vec<usize>,
     /// Its tab with the legend.
     pub tab: Page,
@@ -75,7 +77,10 @@ impl Comparison<'_> {
             [above, below] => [("Upper", above), ("Lower", below)]
                 .map(|(place, side)| format!("{place} line, {}: {}", side.name, side.playing))
                 .to_vec(),
-            sides => sides.iter().map(|side| side.playing.clone()).collect(),
+            sides => sides
+                .iter()
+                .map(|side| words::sentence(&format!("{}: {}", side.name, side.playing)))
+                .collect(),
         }
     }
 }
@@ -116,11 +121,18 @@ impl<'a> Side<'a> {
         self
     }
 
-    /// Marks the bars that cost more than in another way.
+    /// Marks the few bars that cost most more than in another way.
     pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
-        let dearer = compare::easier_bars(melody, &other.playing, &self.approach.playing);
+        /// As many as one can work on.
+        const MOST: usize = 4;
+        let efforts = |row: &Approach| compare::bar_efforts(melody, &row.playing);
+        let (ours, theirs) = (efforts(self.approach), efforts(other));
+        let more = |&bar: &usize| ours[bar].saturating_sub(theirs[bar]);
+        let mut dearest: Vec<usize> = (0..ours.len()).filter(|bar| more(bar) > 0).collect();
+        dearest.sort_by_key(|bar| (std::cmp::Reverse(more(bar)), *bar));
+        dearest.truncate(MOST);
         let whole = compare::whole_bars(melody);
-        self.dearer = (0..whole.len()).filter(|&bar| dearer.binary_search(&whole[bar]).is_ok()).collect();
+        self.dearer = (0..whole.len()).filter(|&bar| dearest.contains(&whole[bar])).collect();
         self
     }
 }

@@ -1,7 +1,7 @@
 //! The words of a lead sheet: heading, legend, remarks. The sheet draws them.
 
 use super::{
-    Block, Page, Tune, changes,
+    Block, Line, Page, Table, Tune, changes,
     comparison::{Comparison, Side},
     key, suggest, words,
 };
@@ -49,6 +49,8 @@ pub enum Sample {
     Turn,
     /// A place to breathe.
     Breathe,
+    /// A note that was put right.
+    Mended,
     /// A note that two ways play in different holes.
     Differs,
     /// A bar that is hard, or dearer than in another way.
@@ -83,14 +85,14 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
         (
             has(|side| !side.mended.is_empty()),
             Sample::Changed,
-            "put right: other than in the tab that was checked",
+            "put right here, other than in the tab that was checked",
         ),
         (has(|side| !side.differs.is_empty()), Sample::Differs, "the two lines have different holes"),
-        (has(|side| !side.dearer.is_empty()), Sample::Shaded, "costs more here than in the other line"),
+        (has(|side| !side.dearer.is_empty()), Sample::Shaded, "costs most more here than in the other line"),
     ];
     let signs = signs.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
     let ways: Vec<&Approach> = sides.iter().map(|side| side.approach).collect();
-    let reasons = comparison.sections.iter();
+    let reasons = comparison.sections.iter().filter(|section| section.on_paper);
     let reasons = reasons.map(|section| (section.title.clone(), sentences(&section.page)));
     Some(Lead {
         title: tune.title().to_owned(),
@@ -117,14 +119,21 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     if moved.is_empty() { key } else { format!("{key}, played {}", words::list(&moved)) }
 }
 
-/// What a page says in sentences; items of a list with a dash.
+/// What a page says in sentences; items of a list with a dash, rows of a table with the titles of its columns.
 fn sentences(page: &Page) -> Vec<String> {
-    let sentence = |block: &Block| match block {
-        Block::Heading(line) | Block::Text(line) => Some(line.plain()),
-        Block::Item(line) => Some(format!("– {}", line.plain())),
-        Block::Table(_) | Block::Tab(_) | Block::Pairs(_) | Block::Gap => None,
+    let row = |table: &Table, row: &[Line]| {
+        let mut cells = row.iter().map(Line::plain).zip(&table.columns);
+        let name = cells.next().map_or_else(String::new, |(name, _)| name);
+        let numbers: Vec<String> = cells.map(|(cell, column)| format!("{} {cell}", column.title)).collect();
+        format!("{name}: {}", numbers.join(", "))
     };
-    page.blocks.iter().filter_map(sentence).collect()
+    let sentence = |block: &Block| match block {
+        Block::Heading(line) | Block::Text(line) => vec![line.plain()],
+        Block::Item(line) => vec![format!("– {}", line.plain())],
+        Block::Table(table) => table.rows.iter().map(|cells| words::sentence(&row(table, cells))).collect(),
+        Block::Tab(_) | Block::Pairs(_) | Block::Gap => Vec::new(),
+    };
+    page.blocks.iter().flat_map(sentence).collect()
 }
 
 /// What to look after in any of the ways of a comparison.

@@ -1,5 +1,7 @@
 //! What a check of a tab says: first what to change, then what its holes cost.
 
+use std::mem;
+
 use itertools::Itertools;
 
 use super::{
@@ -15,12 +17,12 @@ use crate::{
         lesson::{Fault, FaultKind, Lesson, Stated},
     },
     harp::Action,
-    melody::Melody,
+    melody::{BarMarks, Melody},
     pitch::Pitch,
     search::{Approach, Request},
     tab::{
         Notation,
-        read::{Spot, TabText},
+        read::{Oddity, Spot, TabText},
     },
 };
 
@@ -49,19 +51,32 @@ const LONG_RUN: usize = 4;
 /// What `breathline check --tab` says.
 pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     let lesson = checked.lesson;
+    let faults = fault_lines(checked);
     let mut verdict = Page::default();
-    verdict.text(self::verdict(checked));
-    for line in readings(checked).into_iter().chain(fault_lines(checked)).chain(place(checked)) {
-        verdict.item(words::sentence(&line));
+    // If it is for another harp, that comes first.
+    let harps = other_harps(checked);
+    if !faults.is_empty() {
+        harps.iter().for_each(|line| verdict.text(line.as_str()));
+    }
+    verdict.text(self::verdict(checked, faults.len()));
+    for line in &faults {
+        verdict.item(words::sentence(line));
+    }
+    if faults.is_empty() {
+        harps.iter().for_each(|line| verdict.text(line.as_str()));
+    }
+    for line in readings(checked).into_iter().chain(place(checked)) {
+        verdict.text(format!("{}.", words::sentence(&line)));
     }
     let mut sections = Vec::new();
     let odd = oddities(checked);
     if !odd.blocks.is_empty() {
-        sections.push(Section { title: "How the text was read".to_owned(), page: odd });
+        sections.push(Section { title: "How the text was read".to_owned(), page: odd, on_paper: false });
     }
     let mut sides = Vec::new();
     if lesson.same_tune {
-        sections.push(Section { title: "What its holes cost".to_owned(), page: the_effort(checked) });
+        let title = "What its holes cost".to_owned();
+        sections.push(Section { title, page: the_effort(checked), on_paper: true });
         sides = self::sides(checked);
     }
     Comparison {
@@ -75,34 +90,37 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     }
 }
 
-/// The tab with its faults mended, and below it the least effort on the same harp, if that is other.
+/// The tab with its faults mended, and below it the easiest way on the same harp, if that costs less.
 fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let (melody, lesson, notation) = (checked.request.melody, checked.lesson, checked.notation);
-    let faults = || lesson.faults.iter().filter(|fault| fault.kind != FaultKind::Added);
-    let mended: Vec<usize> = faults().map(|fault| fault.note).collect();
-    let differs: Vec<usize> = lesson.differences.iter().map(|difference| difference.note).collect();
-    let heading = if lesson.faults.is_empty() { "The tab, bar by bar" } else { "The tab, put right" };
-    let given = Side::new("the tab", heading.to_owned(), &lesson.given).with_tab(
+    let mut mended: Vec<usize> = lesson.faults.iter().map(|fault| fault.note).collect();
+    mended.dedup();
+    let dearer = lesson.differences.iter().filter(|difference| difference.more() != 0);
+    let differs: Vec<usize> = dearer.map(|difference| difference.note).collect();
+    let (name, heading) = match lesson.faults.is_empty() {
+        true => ("the tab", "The tab, bar by bar"),
+        false => ("the tab, put right", "The tab, put right"),
+    };
+    let given = Side::new(name, heading.to_owned(), &lesson.given).with_tab(
         melody,
         notation,
-        (&mended, "other than in the tab that was checked"),
+        (&mended, "put right here, other than in the tab that was checked"),
     );
-    if differs.is_empty() {
-        return vec![Side { mended, ..given }];
+    let given = Side { mended, ..given };
+    if lesson.given.playing.effort.total() == lesson.least.playing.effort.total() {
+        return vec![given];
     }
-    let heading = "The least effort on this harp".to_owned();
-    let least = Side::new("the least effort", heading, &lesson.least).with_tab(
+    let heading = "The easiest on this harp".to_owned();
+    let least = Side::new("the easiest on this harp", heading, &lesson.least).with_tab(
         melody,
         notation,
         (&differs, "another hole than in the tab above"),
     );
-    let given = Side { mended, differs: differs.clone(), ..given };
-    let least = Side { differs, ..least };
-    vec![given.against(melody, &lesson.least), least.against(melody, &lesson.given)]
+    vec![Side { differs: differs.clone(), ..given }, Side { differs, ..least }]
 }
 
 /// "30 of 32 notes are right, two things to change:"
-fn verdict(checked: &Checked) -> Line {
+fn verdict(checked: &Checked, things: usize) -> Line {
     let lesson = checked.lesson;
     let (right, notes) = (lesson.right, lesson.given.counts.notes as usize - lesson.graces_left_out);
     let harp = format!("{} {}", words::article(checked.stated.harp), words::harp(checked.stated.harp));
@@ -112,20 +130,20 @@ fn verdict(checked: &Checked) -> Line {
         ));
     }
     let on = format!("On {harp} ");
-    let what = match (lesson.faults.len(), notes) {
+    let what = match (things, notes) {
         (0, _) if lesson.in_key.is_some() => "the tab plays the tune, but in another key:".to_owned(),
         (0, 1) => "the tab is right: its note is that of the tune.".to_owned(),
         (0, _) => format!("the tab is right: all {notes} notes are those of the tune."),
-        (faults, _) => {
-            let faults = words::plural(faults as u32, "thing", "things");
-            format!("{right} of {notes} notes are right; {faults} to change:")
+        (things, _) => {
+            let things = words::plural(things as u32, "thing", "things");
+            format!("{right} of {notes} notes are right; {things} to change:")
         }
     };
     Line::from(on).and(Tone::Strong, what)
 }
 
-/// Which harp, which way round, in which key and octave the tab is read.
-fn readings(checked: &Checked) -> Vec<String> {
+/// The harps that the tab may have been written for, other than the one that is stated.
+fn other_harps(checked: &Checked) -> Vec<String> {
     let Checked { lesson, stated, .. } = checked;
     let given = &lesson.given;
     let mut lines = Vec::new();
@@ -134,7 +152,7 @@ fn readings(checked: &Checked) -> Vec<String> {
         let off = (off + 5).rem_euclid(12) - 5;
         let wanted = checked.request.key.tonic.transposed(stated.transposed);
         lines.push(format!(
-            "on the {} it sounds in {}, {}; on {} {} it is in {wanted}, as the tune should be: is that the harp it was \
+            "On the {} it sounds in {}, {}; on {} {} it is in {wanted}, as the tune should be: is that the harp it was \
              written for?",
             words::harp(stated.harp),
             given.tonic,
@@ -150,11 +168,18 @@ fn readings(checked: &Checked) -> Vec<String> {
             faults => format!("{} things would be wrong", words::number(*faults as u32)),
         };
         lines.push(format!(
-            "on {} {} {left}: is that the harp it was written for?",
+            "On {} {} {left}: is that the harp it was written for?",
             words::article(harp),
             words::harp(harp)
         ));
     }
+    lines
+}
+
+/// How the tab was read: which way round, with which bends, what is left out as usual.
+fn readings(checked: &Checked) -> Vec<String> {
+    let lesson = checked.lesson;
+    let mut lines = Vec::new();
     if lesson.turned {
         lines.push(
             "its arrows go the other way round than in most books: up is draw, down is blow".to_owned(),
@@ -165,13 +190,20 @@ fn readings(checked: &Checked) -> Vec<String> {
         lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
         return lines;
     }
+    if lesson.technique != checked.request.technique {
+        lines.push(format!(
+            "it needs {}, so it is judged as if you had them",
+            tab::technique(lesson.technique)
+        ));
+    }
     if lesson.graces_left_out > 0 {
         let graces = words::plural(lesson.graces_left_out as u32, "grace note", "grace notes");
         lines.push(format!("it leaves out {graces}, as most tabs do"));
     }
     let added = lesson.steps.iter().filter(|step| matches!(step, Step::Added { .. })).count();
     let out = lesson.steps.iter().filter(|step| matches!(step, Step::LeftOut { .. })).count();
-    let repeats = checked.request.melody.bars.iter().any(|bar| bar.marks.repeat_end.is_some());
+    let again = |marks: &BarMarks| marks.repeat_end.is_some() || marks.da_capo || marks.dal_segno;
+    let repeats = checked.request.melody.bars.iter().any(|bar| again(&bar.marks));
     if added.max(out) * 4 > lesson.typed.len() && repeats && !checked.tune.imported.unfolded {
         lines
             .push("the tune has repeats: if the tab has them written out, check it with --unfold".to_owned());
@@ -182,9 +214,14 @@ fn readings(checked: &Checked) -> Vec<String> {
 /// "it plays the tune in 2nd position (cross harp), an octave up from what is written".
 fn place(checked: &Checked) -> Option<String> {
     let given = &checked.lesson.given;
-    let octave = match given.octave {
-        0 => "as written".to_owned(),
-        octave => format!("{} from what is written", words::octave(octave)),
+    let moved = [
+        (given.transposed.0 != 0).then(|| words::semitones(given.transposed.0)),
+        (given.octave != 0).then(|| words::octave(given.octave)),
+    ];
+    let moved: Vec<String> = moved.into_iter().flatten().collect();
+    let octave = match moved.is_empty() {
+        true => "as written".to_owned(),
+        false => format!("{} from what is written", words::list(&moved)),
     };
     checked
         .lesson
@@ -292,7 +329,10 @@ fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> 
                 _ => "; the harp has no such bend".to_owned(),
             }
         }
-        FaultKind::Breath => "; the breath goes the other way".to_owned(),
+        FaultKind::Breath => {
+            let bend = if wants.bend == crate::harp::Bend::None { "" } else { ", with a bend" };
+            format!("; the breath goes the other way{bend}")
+        }
         FaultKind::Octave(octave) => format!("; that is {}", too_high(octave)),
         FaultKind::NotOnHarp => "; the harp has no such note".to_owned(),
         FaultKind::Hole => match (fault.pitch, fault.has) {
@@ -340,16 +380,37 @@ fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {
 /// What was odd in the text itself.
 fn oddities(checked: &Checked) -> Page {
     const MOST: usize = 8;
-    let odd = &checked.text.oddities;
     let mut page = Page::default();
-    for oddity in odd.iter().take(MOST) {
-        page.item(Tone::Warning.of(words::sentence(&oddity.to_string())));
+    // What is odd in the same way is said once.
+    let mut kinds: Vec<(&Oddity, usize)> = Vec::new();
+    for odd in &checked.text.oddities {
+        let alike =
+            |known: &&mut (&Oddity, usize)| mem::discriminant(&known.0.kind) == mem::discriminant(&odd.kind);
+        match kinds.iter_mut().find(alike) {
+            Some((_, count)) => *count += 1,
+            None => kinds.push((odd, 1)),
+        }
     }
-    if odd.len() > MOST {
-        page.item(format!("And {} more; --json lists them all", odd.len() - MOST));
+    let all = kinds.iter().all(|&(_, count)| count <= FEW);
+    let shown: Vec<(&Oddity, usize)> = match all {
+        true => checked.text.oddities.iter().map(|odd| (odd, 1)).collect(),
+        false => kinds,
+    };
+    for (odd, count) in shown.iter().take(MOST) {
+        let again = match count {
+            1 => String::new(),
+            count => format!("; so are {} more (--json lists them)", words::number(*count as u32 - 1)),
+        };
+        page.item(Tone::Warning.of(words::sentence(&format!("{odd}{again}"))));
+    }
+    if shown.len() > MOST {
+        page.item(format!("And {} more; --json lists them all", shown.len() - MOST));
     }
     page
 }
+
+/// Oddities of one kind that are told one by one.
+const FEW: usize = 3;
 
 /// The effort of the tab against the least, and where the difference comes from.
 fn the_effort(checked: &Checked) -> Page {
@@ -365,10 +426,12 @@ fn the_effort(checked: &Checked) -> Page {
     } else {
         let more = match ours - theirs {
             0 => "as little as any other way on this harp".to_owned(),
-            more => format!("{more} more than the least on this harp, {theirs}"),
+            more => format!("{more} more than the easiest way on this harp, {theirs}"),
         };
         page.text(format!("The tab{mended} has an effort of {ours}, {more}."));
-        page.blocks.push(Block::Table(terms(&[("the tab", given), ("the least", least)])));
+        if ours != theirs {
+            page.blocks.push(Block::Table(terms(&[("the tab", given), ("the easiest", least)])));
+        }
         for line in difference_lines(request.melody, &lesson.differences, *notation) {
             page.item(words::sentence(&line));
         }

@@ -66,7 +66,13 @@ pub(super) fn items(
     for run in runs(name) {
         let advance = run.width(face, size);
         items.push(match run {
-            Run::Letters(letters) => Item::text(letters, (x, at.1), Anchor::Start, face, size, role),
+            Run::Letters(letters) => {
+                // A space at the edge of a text is lost in SVG: it is room.
+                let words = letters.trim();
+                let before = &letters[..letters.len() - letters.trim_start().len()];
+                let x = x + face.width(before, size);
+                Item::text(words, (x, at.1), Anchor::Start, face, size, role)
+            }
             Run::Sign(glyph) => {
                 // Both signs stand around the line that they would alter; here, around the middle of the letters.
                 Item::scaled_glyph(glyph, x + SIDE, at.1 - size * 28 / 100, scale(size), role)

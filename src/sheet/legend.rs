@@ -47,6 +47,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
             tab::draw(legend, &tab, bend_mark, x - super::columns::HEAD_MIDDLE, middle - tab::RAIL, 1000);
         }
         Sample::Changed => legend.push(label::star(x, middle + 130)),
+        Sample::Mended => legend.push(tab::star_at(x, middle)),
         Sample::Turn => {
             // A shorter arrow: the line is not as high as the tab.
             tab::turn(legend, x - tab::TURN_WIDTH / 2, middle - tab::RAIL, 270);

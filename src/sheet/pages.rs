@@ -224,6 +224,8 @@ enum Kind {
     Music,
     Chart,
     Remark,
+    /// Words over what follows, which stays with it.
+    Heading,
 }
 
 /// From line to line of words.
@@ -262,6 +264,11 @@ impl Block {
         Block { kind: Kind::Remark, ..Block::chart(group) }
     }
 
+    /// A line of words as the heading of the next.
+    pub(super) fn into_heading(self) -> Block {
+        Block { kind: Kind::Heading, ..self }
+    }
+
     pub(super) fn shift(&mut self, dx: i32, dy: i32) {
         self.groups.iter_mut().for_each(|group| group.shift(dx, dy));
         self.bounds = self.bounds.shifted(dx, dy);
@@ -286,8 +293,12 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     let mut y = heading + gap;
     for (index, block) in blocks.iter().enumerate() {
         let (page, height) = (counts.len() - 1, block.height());
+        let with_next = match blocks.get(index + 1).filter(|_| block.kind == Kind::Heading) {
+            Some(next) => height + gap_after(blocks, index, gap) + next.height(),
+            None => height,
+        };
         // What is higher than a page stands on one by itself.
-        if y + height > body && (counts[page] > 0 || page == 0) {
+        if y + with_next > body && (counts[page] > 0 || page == 0) {
             counts.push(0);
             y = 0;
         }
@@ -301,8 +312,12 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
 
 /// From a block to the next: lines of words stand closer together.
 fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
-    let is_remark = |block: Option<&Block>| block.is_some_and(|block| block.kind == Kind::Remark);
-    if is_remark(blocks.get(index)) && is_remark(blocks.get(index + 1)) { REMARKS_GAP } else { gap }
+    let kind = |index: usize| blocks.get(index).map(|block| block.kind);
+    match (kind(index), kind(index + 1)) {
+        (Some(Kind::Remark | Kind::Heading), Some(Kind::Remark)) => REMARKS_GAP,
+        (Some(Kind::Remark), Some(Kind::Heading)) => 3 * REMARKS_GAP,
+        _ => gap,
+    }
 }
 
 /// Adds the feet and the margins.

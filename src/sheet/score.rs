@@ -91,6 +91,8 @@ pub(super) struct NoteEvent {
     pub(super) tab: Tab,
     pub(super) awkward: bool,
     pub(super) changed: bool,
+    /// Put right in a tab that was checked.
+    pub(super) mended: bool,
     /// Another hole than in the sheet that it is compared with.
     pub(super) framed: bool,
     /// Breathe after it; only on the last piece.
@@ -226,7 +228,10 @@ fn side(request: &Request, side: &Side) -> Score {
     for bar in &mut score.bars {
         bar.shaded = marked(&side.dearer, bar.index);
         let mark = |note: &mut NoteEvent| {
-            note.changed |= note.begins && marked(&side.mended, note.note);
+            let mended = note.begins && marked(&side.mended, note.note);
+            // Where there is no house, the star stands over the note.
+            note.mended = mended && matches!(note.tab, Tab::Action(_));
+            note.changed |= mended && !note.mended;
             note.framed = note.begins && marked(&side.differs, note.note);
         };
         for note in bar.events.iter_mut().filter_map(|event| event.note.as_mut()) {
@@ -530,6 +535,7 @@ impl Writer<'_> {
             tab,
             awkward: begins && played.awkward,
             changed: begins && changed,
+            mended: false,
             framed: false,
             breathe_after: ends && played.breathe_after,
             lyrics: if begins { note.lyrics.clone() } else { Vec::new() },

@@ -68,7 +68,7 @@ pub(super) fn draw(
     }
     drawer.ties(measures);
     let tab_top = drawer.bottom().max(STAFF + 60) + ABOVE_TAB;
-    drawer.tab(tab_top);
+    drawer.tab(measures, tab_top);
     drawer.words(tab_top + tab::HEIGHT + ABOVE_WORDS, carry);
     drawer.above(measures);
     drawer.number(measures, name);
@@ -305,12 +305,11 @@ impl<'a> Drawer<'a> {
         self.ink.iter().map(|ink| ink.bottom).max().unwrap_or(STAFF)
     }
 
-    fn tab(&mut self, top: i32) {
+    fn tab(&mut self, measures: &[Measure], top: i32) {
         let rail = top + tab::RAIL;
         self.group.push(Item::line((0, rail), (self.line.end, rail), STAFF_LINE, Role::Staff));
-        for measure in 0..self.bars.len() {
-            let Owner::Bar(index, _) = self.bars[measure].owner else { continue };
-            let shaded = self.score.bars.iter().any(|bar| bar.index == index && bar.shaded);
+        for (measure, bar) in measures.iter().map(|measure| &self.score.bars[measure.bar]).enumerate() {
+            let shaded = bar.shaded;
             let left = match measure.checked_sub(1) {
                 Some(before) => self.end_of(before),
                 None => self.line.start - 150,
@@ -334,6 +333,9 @@ impl<'a> Drawer<'a> {
             let bend_mark = self.bend_mark;
             let group = self.note_group(spot.measure, Some(note.note));
             tab::draw(group, &note.tab, bend_mark, spot.x, top, scale);
+            if note.mended {
+                tab::star(group, &note.tab, spot.x, top, scale);
+            }
             if note.framed {
                 tab::frame(group, &note.tab, bend_mark, spot.x, top, scale);
             }

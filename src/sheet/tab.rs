@@ -70,7 +70,7 @@ pub(super) fn width(tab: &Tab, bend_mark: BendMark, scale: i32) -> i32 {
 
 /// Draws the tab of a note whose head stands at `x`, in rows whose top is `top`.
 pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
-    let middle = x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
+    let middle = middle(x, scale);
     let width = width(tab, bend_mark, scale);
     let scaled = |length: i32| length * scale / 1000;
     match tab {
@@ -132,17 +132,61 @@ pub(super) fn house(
     }
 }
 
-/// A frame around the tab of a note whose head stands at `x`.
+/// A frame around the house of a note whose head stands at `x`.
 pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
-    let middle = x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
+    let middle = middle(x, scale);
     let half = width(tab, bend_mark, scale) / 2 + FRAME;
+    let (above, below) = match breath(tab) {
+        Some(Breath::Blow) => (top, top + HOUSE),
+        Some(Breath::Draw) => (top + HEIGHT - HOUSE, top + HEIGHT),
+        None => (top + RAIL - HOUSE / 2, top + RAIL + HOUSE / 2),
+    };
     let bounds = Bounds {
         left: middle - half,
-        top: top - FRAME / 2,
+        top: above - FRAME * 2 / 3,
         right: middle + half,
-        bottom: top + HEIGHT + FRAME / 2,
+        bottom: below + FRAME * 2 / 3,
     };
     group.push(Item::framed(bounds, Role::Frame));
+}
+
+/// A star for a note that was put right, on the side of the rail where its house is not.
+pub(super) fn star(group: &mut Group, tab: &Tab, x: i32, top: i32, scale: i32) {
+    let away = match breath(tab) {
+        Some(Breath::Draw) => -HOUSE / 2,
+        Some(Breath::Blow) => HOUSE / 2,
+        None => return,
+    };
+    group.push(star_at(middle(x, scale), top + RAIL + away));
+}
+
+/// A full star around a point.
+pub(super) fn star_at(x: i32, y: i32) -> Item {
+    /// From its middle to a point, and to the corner between two.
+    const LONG: i32 = 200;
+    const SHORT: i32 = 85;
+    /// The sines of the directions of five points, in thousandths.
+    const POINTS: [(i32, i32); 5] = [(0, -1000), (951, -309), (588, 809), (-588, 809), (-951, -309)];
+    let at = |(dx, dy): (i32, i32), far: i32| (x + dx * far / 1000, y + dy * far / 1000);
+    // The corner opposite of a point lies between the two that are furthest from it.
+    let opposite = |index: usize| {
+        let (dx, dy) = POINTS[(index + 3) % 5];
+        (-dx, -dy)
+    };
+    let points = (0..5).flat_map(|index| [at(POINTS[index], LONG), at(opposite(index), SHORT)]);
+    Item::polygon(points.collect(), Role::Sign)
+}
+
+fn breath(tab: &Tab) -> Option<Breath> {
+    match tab {
+        Tab::Action(action) => Some(action.breath),
+        Tab::Missing(_) | Tab::LeftOut => None,
+    }
+}
+
+/// Where the middle of the tab is under a head.
+fn middle(x: i32, scale: i32) -> i32 {
+    x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 }
 }
 
 /// The sign of an awkward turn of the breath before a note: an arrow up and down, over the rail, left of the house, that reaches

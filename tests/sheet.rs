@@ -788,6 +788,10 @@ fn what_differs_is_framed_what_was_put_right_has_a_star_and_what_costs_more_a_sh
             };
             let starred = notes(&star);
             assert_eq!(framed, side.differs, "{name}");
+            let legend = sheet.pages.iter().flat_map(items).filter(|(owner, _)| *owner == Owner::Legend);
+            let explained = legend.filter(|(_, item)| star(item)).count();
+            let any = sides.iter().any(|side| !side.mended.is_empty());
+            assert_eq!(explained, usize::from(any), "{name}");
             let mended: Vec<usize> =
                 side.mended.iter().copied().collect::<std::collections::BTreeSet<_>>().into_iter().collect();
             assert_eq!(starred, mended, "{name}");

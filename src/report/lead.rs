@@ -84,7 +84,7 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
     let signs = [
         (
             has(|side| !side.mended.is_empty()),
-            Sample::Changed,
+            Sample::Mended,
             "put right here, other than in the tab that was checked",
         ),
         (has(|side| !side.differs.is_empty()), Sample::Differs, "the two lines have different holes"),

@@ -6,6 +6,7 @@ use itertools::Itertools;
 
 use super::{Block, Column, Line, Page, Table, Tone, Tune, changes, chords, key, notes, tab, words};
 use crate::{
+    compare::choice::TuneChord,
     harp::{Action, Bend, Harp, Register, Technique},
     melody::Melody,
     search::{Approach, Effort, Ranking, Region, Request, breath::Limit, hard},
@@ -75,7 +76,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         the_changes(&mut page, request, adapted);
         page.item(effort(adapted));
     }
-    the_tab(&mut page, tune, request, ranking.adapted.as_ref().unwrap_or(best), options.notation);
+    the_tab(&mut page, request, ranking.adapted.as_ref().unwrap_or(best), options.notation, &[]);
     page.heading(Tone::Strong.of("Effort by its parts"));
     page.blocks.push(Block::Table(parts(&shown)));
     page
@@ -135,11 +136,11 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     if ranking.adapted.is_some() {
         the_changes(&mut page, request, approach);
     }
-    the_tab(&mut page, tune, request, approach, notation);
-    let chords = chords::lines(request, approach);
+    let chords = chords::of(request, approach);
+    the_tab(&mut page, request, approach, notation, &chords);
     if !chords.is_empty() {
         page.heading(Tone::Strong.of("The tune's chords, as neighbouring holes in one breath"));
-        chords.into_iter().for_each(|line| page.item(line));
+        chords::lines(request.melody, &chords).into_iter().for_each(|line| page.item(line));
     }
     page
 }
@@ -172,15 +173,24 @@ fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
     }
 }
 
-fn the_tab(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach, notation: Notation) {
+/// The tab with its legend and the hardest bars; `chords` stand over its notes.
+fn the_tab(
+    page: &mut Page,
+    request: &Request,
+    approach: &Approach,
+    notation: Notation,
+    chords: &[TuneChord],
+) {
     page.heading(Tone::Strong.of(format!(
         "Tab for the {}, {} position",
         words::harp(approach.harp),
         approach.position
     )));
-    page.blocks.push(Block::Tab(tab::sheet(&tune.imported.melody, approach, notation)));
+    let melody = request.melody;
+    let over = chords::over_the_tab(melody, chords);
+    page.blocks.push(Block::Tab(tab::sheet_with_chords(melody, approach, notation, over)));
     page.gap();
-    for line in tab::legend(&tune.imported.melody, approach, notation) {
+    for line in tab::legend(melody, approach, notation).into_iter().chain(chords::legend(chords)) {
         page.text(line);
     }
     hard_bars(page, request, approach, notation);

@@ -428,7 +428,9 @@ struct At {
 }
 
 fn with_chords(page: &str, names: &[String]) -> Tabbed {
-    let tab = page.lines().skip_while(|line| !line.starts_with("Tab for")).skip(1);
+    // The heading may take two lines.
+    let tab =
+        page.lines().skip_while(|line| !line.starts_with("Tab for")).skip_while(|line| !line.is_empty());
     let tab: Vec<&str> = tab.take_while(|line| !line.starts_with("How to read it")).collect();
     let (mut found, mut bars) = (Tabbed::default(), 0);
     for (index, system) in tab.split(|line| line.is_empty()).enumerate() {

@@ -181,11 +181,7 @@ fn the_tab(
     notation: Notation,
     chords: &[TuneChord],
 ) {
-    page.heading(Tone::Strong.of(format!(
-        "Tab for the {}, {} position",
-        words::harp(approach.harp),
-        approach.position
-    )));
+    page.heading(Tone::Strong.of(words::tab_for(approach)));
     let melody = request.melody;
     let over = chords::over_the_tab(melody, chords);
     page.blocks.push(Block::Tab(tab::sheet_with_chords(melody, approach, notation, over)));

@@ -213,7 +213,8 @@ impl<'s, 'a> Try<'s, 'a> {
                 attempt.is_full &= main == 0;
                 attempt.certain += main * price(false) + graces * price(true);
             } else {
-                sounds = true;
+                // Grace notes alone are no tune.
+                sounds |= main > 0;
             }
         }
         sounds.then_some(attempt)

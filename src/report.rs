@@ -5,6 +5,7 @@
 //! [`json`] gives the same answers as data, with types of its own; [`html`] draws the page to practise from
 //! ([`mod@practice`]).
 
+mod alternatives;
 mod changes;
 pub mod choice;
 pub mod chords;
@@ -19,6 +20,8 @@ pub mod markdown;
 pub mod notes;
 pub mod positions;
 pub mod practice;
+mod ranking;
+mod reasons;
 pub mod suggest;
 pub mod tab;
 pub mod text;

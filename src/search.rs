@@ -219,8 +219,8 @@ impl Counts {
 
 /// Tries every approach and ranks them.
 ///
-/// Approaches that do not sound a single note are left out, so the ranking is empty only when no harp reaches
-/// the tune at all.
+/// Approaches that do not sound a single note, grace notes apart, are left out, so the ranking is empty only when no harp
+/// reaches the tune at all.
 /// Where not all rows are wanted, [`search_for`] is faster and takes less memory.
 pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
     search_for(request, &Wanted::ALL)

@@ -1,6 +1,7 @@
 //! The page to practise from, as a file: it needs nothing else, nothing in a tune can act on it, and its numbers are the
 //! search's.
 
+#![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
 
 mod harness;

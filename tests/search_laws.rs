@@ -380,6 +380,29 @@ fn grace_notes_without_end_are_bounded() {
     assert_eq!(best.notes.len(), 9002);
 }
 
+/// Octaves in which only a grace note would sound are none in which the tune is played.
+#[test]
+fn a_row_sounds_more_than_grace_notes() {
+    let harps = Harp::standard_set(&Tuning::richter());
+    let case = Case {
+        melody: tune("G#5 ~E2 D5", 120),
+        harp: harps[5].clone(),
+        technique: Technique::Over,
+        weights: Weights::default(),
+        shift: Interval(0),
+    };
+    let rows = search(&case.request(&harps)).approaches;
+    let sounding = |grace: bool| {
+        let sounds = |playing: &Playing| {
+            let mut notes = case.melody.notes.iter().zip(&playing.notes);
+            notes.any(|(note, played)| note.grace == grace && played.action.is_some())
+        };
+        rows.iter().filter(|row| sounds(&row.playing)).count()
+    };
+    assert_eq!(sounding(false), rows.len());
+    assert!(sounding(true) > 0);
+}
+
 /// What is left out early is not wanted: with any number of rows wanted they are those that stand first when every approach is
 /// priced to the end, byte for byte.
 fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Result<(), TestCaseError> {

@@ -4,6 +4,14 @@ mod harness;
 
 use std::fs;
 
+use breathline::{
+    compare::choice,
+    harp::{Harp, Tuning, chord::Offer},
+    import,
+    melody::{Melody, key},
+    pitch::Interval,
+    time::Beats,
+};
 use harness::{breathline, files, home};
 use serde_json::Value;
 
@@ -401,4 +409,211 @@ fn a_tune_without_effort_is_not_compared_in_per_cent() {
     let numbers = answer.split_once("Effort by its parts").unwrap().1;
     assert!(!numbers.contains('%'), "{numbers}");
     assert!(answer.contains("rest"), "an empty bar says why: {answer}");
+}
+
+/// The tab of a page with its chords: each by its name, with the bar and the columns in its line of tab.
+#[derive(Default)]
+struct Tabbed {
+    notes: Vec<At>,
+    chords: Vec<At>,
+}
+
+#[derive(Clone, Debug)]
+struct At {
+    word: String,
+    /// Counted from the first bar that is shown.
+    bar: usize,
+    line: usize,
+    column: usize,
+}
+
+fn with_chords(page: &str, names: &[String]) -> Tabbed {
+    // The heading may take two lines.
+    let tab =
+        page.lines().skip_while(|line| !line.starts_with("Tab for")).skip_while(|line| !line.is_empty());
+    let tab: Vec<&str> = tab.take_while(|line| !line.starts_with("How to read it")).collect();
+    let (mut found, mut bars) = (Tabbed::default(), 0);
+    for (index, system) in tab.split(|line| line.is_empty()).enumerate() {
+        let Some(row) = system.iter().position(|line| line.ends_with(['|', '.']) && is_tab_row(line)) else {
+            assert!(system.is_empty(), "{system:?}");
+            continue;
+        };
+        let begun_before = bars;
+        let mut begins = Vec::new();
+        for (column, word) in words(system[row]).into_iter().filter(|&(column, _)| column >= 5) {
+            let end = column + word.len() == system[row].len();
+            if word.chars().all(|c| "|:".contains(c)) {
+                begins.extend((!end).then_some(column));
+                bars += usize::from(!end);
+            } else if !["...", "rest", "hold"].contains(&word.as_str()) {
+                found.notes.push(At { word, bar: bars.saturating_sub(1), line: index, column });
+            }
+        }
+        for (column, word) in system[..row].iter().take(1).flat_map(|line| words(line)) {
+            if names.contains(&word) {
+                let begun = begins.iter().filter(|&&begin| begin <= column).count();
+                found.chords.push(At { word, bar: begun_before + begun - 1, line: index, column });
+            }
+        }
+    }
+    found
+}
+
+fn is_tab_row(line: &str) -> bool {
+    words(line).iter().all(|(column, word)| {
+        *column < 5
+            || word.chars().all(|c| "|:.".contains(c))
+            || ["rest", "hold"].contains(&word.as_str())
+            || is_token(word)
+    })
+}
+
+/// The words of a line with their columns.
+fn words(line: &str) -> Vec<(usize, String)> {
+    let starts = line.char_indices().filter(|&(at, c)| c != ' ' && !line[..at].ends_with(|c| c != ' '));
+    let words = starts.map(|(at, _)| (at, line[at..].split(' ').next().unwrap_or_default().to_owned()));
+    words.collect()
+}
+
+/// The symbols of a file as they should stand over a tab, each with its bar and its time.
+fn symbols(melody: &Melody, approach: &Value, harp: &Harp) -> Vec<(String, usize, Beats)> {
+    let by = Interval(approach["transposed"].as_i64().unwrap() as i16);
+    let chords = choice::tune_chords(melody, key::find(melody).key, harp, by);
+    let mut symbols = Vec::new();
+    for chord in &chords {
+        let name = match chord.offer {
+            Offer::Whole(_) => chord.name.clone(),
+            Offer::Part(_) => format!("({})", chord.name),
+            Offer::Nothing => format!("x{}", chord.name),
+        };
+        symbols.extend(chord.at.iter().map(|&symbol| {
+            let at = melody.chords[symbol].at;
+            let bar = melody.bars.iter().rposition(|bar| bar.start <= at).unwrap();
+            (symbol, (name.clone(), bar, at))
+        }));
+    }
+    symbols.sort_by_key(|&(symbol, _)| symbol);
+    symbols.into_iter().map(|(_, symbol)| symbol).collect()
+}
+
+/// Holds a page against the symbols of its tune: every one in order over the right bar, over the note that begins with it
+/// or between those before and after it.
+fn check_chords(page: &str, melody: &Melody, symbols: &[(String, usize, Beats)]) {
+    let names: Vec<String> = symbols.iter().map(|symbol| symbol.0.clone()).collect();
+    let found = with_chords(page, &names);
+    assert_eq!(found.notes.len(), melody.notes.len(), "{page}");
+    let shown: Vec<_> = found.chords.iter().map(|chord| (chord.word.clone(), chord.bar)).collect();
+    let wanted: Vec<_> = symbols.iter().map(|(name, bar, _)| (name.clone(), *bar)).collect();
+    assert_eq!(shown, wanted, "{page}");
+    for (chord, (_, _, at)) in found.chords.iter().zip(symbols) {
+        let over = melody.notes.iter().rposition(|note| note.onset == *at);
+        if let Some(note) = over.map(|note| &found.notes[note]) {
+            assert_eq!((chord.line, chord.column), (note.line, note.column), "{chord:?} {page}");
+            continue;
+        }
+        let in_line = found.notes.iter().zip(&melody.notes).filter(|(note, _)| note.line == chord.line);
+        for (shown, note) in in_line {
+            let before = shown.column + shown.word.len() <= chord.column;
+            assert_eq!(before, note.onset < *at, "{chord:?} {shown:?} {page}");
+        }
+    }
+}
+
+fn read(bytes: &[u8]) -> Melody {
+    import::import(bytes, &import::ImportOptions::default()).unwrap().melody
+}
+
+#[test]
+fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
+    let mut kinds = [0; 3];
+    let harp = Harp::parse("C", Tuning::built_in()).unwrap();
+    let tunes = files("corpus", "musicxml").into_iter().chain(files("demo", "musicxml"));
+    for (tune, position) in tunes.flat_map(|tune| [(tune.clone(), ""), (tune, " --position 3")]) {
+        let melody = read(&fs::read(&tune).unwrap());
+        let command = format!("tab --harp C{position}");
+        let symbols = symbols(&melody, &json(&command, &tune)["approaches"][0], &harp);
+        for (name, ..) in &symbols {
+            kinds[if name.starts_with('x') { 2 } else { usize::from(name.starts_with('(')) }] += 1;
+        }
+        for width in [40, 80, 120] {
+            let page = breathline(&format!("{command} --width {width}")).arg(&tune).answers();
+            let told = page.replace("\n  ", " ").contains("Over the notes stand the chords");
+            assert_eq!(told, !symbols.is_empty(), "{page}");
+            if !symbols.is_empty() {
+                check_chords(&page, &melody, &symbols);
+            }
+        }
+    }
+    assert!(kinds.iter().all(|&count| count > 50), "{kinds:?}");
+    // Only for who asks for the tab of a harp.
+    let page = breathline("suggest corpus/amazing-grace.musicxml").answers();
+    assert!(!page.contains("Over the notes stand the chords"), "{page}");
+}
+
+/// A score in 4/4 from bars of lengths in quarters, `-` before a rest and `_` after what is tied on; and of chords with
+/// the quarter at which they stand.
+fn chorded(bars: &[(&str, &str)]) -> String {
+    let mut measures = String::new();
+    let mut tied = false;
+    for (number, (notes, chords)) in (1..).zip(bars) {
+        let mut measure = String::new();
+        for (chord, at) in chords.split_whitespace().filter_map(|chord| chord.split_once('@')) {
+            let (root, quality) = chord.split_at(1);
+            measure += &format!(
+                "<harmony><root><root-step>{root}</root-step></root><kind text='{quality}'>major</kind>\
+                 <offset>{at}</offset></harmony>"
+            );
+        }
+        for length in notes.split_whitespace() {
+            let (pitch, length) = match length.strip_prefix('-') {
+                Some(length) => ("<rest/>", length),
+                None => ("<pitch><step>C</step><octave>5</octave></pitch>", length),
+            };
+            let from = if tied { "<tie type='stop'/>" } else { "" };
+            tied = length.ends_with('_');
+            let to = if tied { "<tie type='start'/>" } else { "" };
+            let length = length.trim_end_matches('_');
+            measure += &format!("<note>{pitch}<duration>{length}</duration>{from}{to}</note>");
+        }
+        measures += &format!(
+            "<measure number='{number}'><attributes><divisions>1</divisions><time><beats>4</beats>\
+             <beat-type>4</beat-type></time></attributes>{measure}</measure>"
+        );
+    }
+    format!(
+        "<score-partwise version='4.0'><part-list><score-part id='P1'><part-name/></score-part></part-list>\
+         <part id='P1'>{measures}</part></score-partwise>"
+    )
+}
+
+#[test]
+fn chords_stand_over_held_notes_over_rests_and_in_bars_without_notes() {
+    let long = "maj7(add9)(no5)(add13)/G#";
+    let crowded = format!("C{long}@0 F{long}@1 A{long}@2 D{long}@3");
+    let bars = [
+        // Bars without notes at both ends, which are left out where they have no chords either.
+        ("-4", ""),
+        ("-4", "C@0 F@2"),
+        ("4", "C@0 G7@1 Am@2 Dm@3"),
+        ("1 1 1 1", "Cmaj7@0 Fmaj7@1 Gsus4@2 Cadd9@3"),
+        ("-4", "E@0 C@0 G@3"),
+        ("-2 2_", "D@1"),
+        ("4_", "C@2"),
+        ("1 3", "G@0 Am@3"),
+        ("2 2", &crowded),
+        ("-4", "C@1"),
+        ("-4", ""),
+    ];
+    let score = chorded(&bars);
+    let melody = read(score.as_bytes());
+    assert_eq!(melody.chords.len(), 22);
+    let harp = Harp::parse("C", Tuning::built_in()).unwrap();
+    let mut symbols = symbols(&melody, &serde_json::json!({"transposed": 0}), &harp);
+    symbols.iter_mut().for_each(|(_, bar, _)| *bar -= 1);
+    for width in [40, 80, 120] {
+        let page = breathline(&format!("tab - --harp C --width {width}")).stdin(score.as_str()).answers();
+        check_chords(&page, &melody, &symbols);
+        assert!(page.lines().all(|line| line.chars().count() <= width), "{page}");
+        assert!(page.contains("hold"), "{page}");
+    }
 }

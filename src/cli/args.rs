@@ -26,7 +26,7 @@ pub(crate) enum Command {
     /// Rank harps and positions for a tune and write tab for the best
     #[command(after_help = SUGGEST_EXAMPLES)]
     Suggest(Suggest),
-    /// Write tab for a harp of your choice
+    /// Write tab for a harp of your choice, with the tune's chords over the notes
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
     /// Hold a harp, a position or a typed tab that somebody chose against the best

@@ -1,10 +1,10 @@
-//! The chords and intervals of a harp, and where a tune's chords are on it.
+//! The chords and intervals of a harp, and where a tune's chords are on it: over the tab, and in a list.
 
 use itertools::Itertools;
 
-use super::{Block, Column, Line, Page, Table, Tone, words};
+use super::{Block, Column, Line, Page, Table, Tone, tab::TabChord, words};
 use crate::{
-    compare::choice,
+    compare::choice::{self, TuneChord},
     harp::{
         Breath, Harp,
         chord::{self, Grip, Name, Offer},
@@ -83,36 +83,83 @@ fn interval(semitones: u8, grip: &Grip) -> &'static str {
     if same { NAMES[0] } else { NAMES[usize::from(semitones).min(12)] }
 }
 
-/// Where the chord symbols of a tune can be played on the harp of a row: one line each, in order of appearance, with the
-/// bars. Nothing for a tune without symbols.
-pub fn lines(request: &Request, row: &Approach) -> Vec<String> {
-    let melody: &Melody = request.melody;
-    if melody.chords.is_empty() {
+/// The chord symbols of a tune on the harp of a row, each once in order of appearance; none for a tune without symbols.
+pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
+    if request.melody.chords.is_empty() {
         return Vec::new();
     }
-    let found = choice::tune_chords(melody, request.key, row.harp, row.transposed);
-    found
-        .iter()
-        .map(|chord| {
-            let mut bars: Vec<u32> = chord
-                .at
-                .iter()
-                .filter_map(|&symbol| {
-                    let at = melody.chords[symbol].at;
-                    let bar = melody.bars.partition_point(|bar| bar.start <= at).checked_sub(1)?;
-                    Some(melody.bars[bar].number)
-                })
-                .collect();
-            bars.sort_unstable();
-            bars.dedup();
-            let bars = words::bar_numbers(&bars);
-            match &chord.offer {
-                Offer::Whole(grip) => format!("{}: {} {} ({bars})", chord.name, grip.breath, grip.holes()),
-                Offer::Part(grip) => {
-                    format!("{}: in part, {} {} ({bars})", chord.name, grip.breath, grip.holes())
-                }
-                Offer::Nothing => format!("{}: not in one breath ({bars})", chord.name),
+    choice::tune_chords(request.melody, request.key, row.harp, row.transposed)
+}
+
+/// The chords as they stand over the tab, one for each symbol, in order.
+pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChord> {
+    let symbols = chords.iter().flat_map(|chord| chord.at.iter().map(move |&symbol| (symbol, chord)));
+    let symbols = symbols.sorted_by_key(|&(symbol, _)| symbol);
+    let over = symbols.map(|(symbol, chord)| TabChord {
+        at: melody.chords[symbol].at,
+        token: token(chord),
+        tone: match chord.offer {
+            Offer::Whole(_) => Tone::Strong,
+            Offer::Part(_) => Tone::Plain,
+            Offer::Nothing => Tone::Faint,
+        },
+    });
+    over.collect()
+}
+
+/// "G" for a chord that the harp has in one breath, "(Em)" for one that it has in part, "xD" for one that it has not:
+/// crossed out.
+fn token(chord: &TuneChord) -> String {
+    match chord.offer {
+        Offer::Whole(_) => chord.name.clone(),
+        Offer::Part(_) => format!("({})", chord.name),
+        Offer::Nothing => format!("x{}", chord.name),
+    }
+}
+
+/// How to read the chords over the tab, by the first of each kind that occurs.
+pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
+    let meaning = |chord: &TuneChord| match chord.offer {
+        Offer::Whole(_) => "on this harp in one breath",
+        Offer::Part(_) => "in part",
+        Offer::Nothing => "not in one breath",
+    };
+    let rank = |chord: &&TuneChord| match chord.offer {
+        Offer::Whole(_) => 0,
+        Offer::Part(_) => 1,
+        Offer::Nothing => 2,
+    };
+    let firsts = chords.iter().unique_by(rank).sorted_by_key(rank);
+    let meanings = firsts.map(|chord| format!("{} = {}", token(chord), meaning(chord))).join(", ");
+    (!meanings.is_empty()).then(|| {
+        Line::from(format!(
+            "Over the notes stand the chords, each until the next: {meanings}; the holes are below."
+        ))
+    })
+}
+
+/// Where the chords of a tune can be played: one line each, with the bars.
+pub(super) fn lines(melody: &Melody, chords: &[TuneChord]) -> Vec<String> {
+    let lines = chords.iter().map(|chord| {
+        let mut bars: Vec<u32> = chord
+            .at
+            .iter()
+            .filter_map(|&symbol| {
+                let at = melody.chords[symbol].at;
+                let bar = melody.bars.partition_point(|bar| bar.start <= at).checked_sub(1)?;
+                Some(melody.bars[bar].number)
+            })
+            .collect();
+        bars.sort_unstable();
+        bars.dedup();
+        let bars = words::bar_numbers(&bars);
+        match &chord.offer {
+            Offer::Whole(grip) => format!("{}: {} {} ({bars})", chord.name, grip.breath, grip.holes()),
+            Offer::Part(grip) => {
+                format!("{}: in part, {} {} ({bars})", chord.name, grip.breath, grip.holes())
             }
-        })
-        .collect()
+            Offer::Nothing => format!("{}: not in one breath ({bars})", chord.name),
+        }
+    });
+    lines.collect()
 }

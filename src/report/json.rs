@@ -8,7 +8,7 @@ mod practice;
 
 use serde::Serialize;
 
-use super::{Tune, changes, choice, chords, lesson, positions, suggest, tab, typed, warnings};
+use super::{Tune, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings};
 pub use practice::practice;
 
 use crate::{
@@ -21,7 +21,11 @@ use crate::{
         Action, Bend, Breath, Harp, Technique,
         chord::{self, Grip},
     },
-    melody::{Melody, key, phrase},
+    melody::{
+        Melody,
+        key::{self, Mode},
+        phrase,
+    },
     search::{self, Ranking, Request},
     tab::{Notation, Style, read::TabText},
 };
@@ -388,13 +392,7 @@ fn rival(tune: &Tune, ranking: &Ranking, top: usize) -> Option<Rival> {
     let melody = &tune.imported.melody;
     let rows = other.approaches.iter().take(top).enumerate().map(|(index, row)| RivalRow {
         rank: index + 1,
-        harp: harp_info(row.harp),
-        position: row.position.number(),
-        octave: row.octave,
-        sounding_key: super::key::sounding(row, other.key.mode, melody),
-        transposed: row.transposed.0,
-        notes: row.counts.notes,
-        playable: row.counts.playable,
+        row: self::row(row, other.key.mode, melody),
         bends: row.counts.bends(),
         effort: row.playing.effort.total(),
     });
@@ -449,15 +447,21 @@ fn adapted_approach(request: &Request, row: &search::Approach) -> Approach {
     answer
 }
 
-fn unbent(request: &Request, row: &search::Approach) -> Unbent {
-    Unbent {
+fn row(row: &search::Approach, mode: Mode, melody: &Melody) -> Row {
+    Row {
         harp: harp_info(row.harp),
         position: row.position.number(),
         octave: row.octave,
-        sounding_key: super::key::sounding(row, request.key.mode, request.melody),
+        sounding_key: super::key::sounding(row, mode, melody),
         transposed: row.transposed.0,
         notes: row.counts.notes,
         playable: row.counts.playable,
+    }
+}
+
+fn unbent(request: &Request, row: &search::Approach) -> Unbent {
+    Unbent {
+        row: self::row(row, request.key.mode, request.melody),
         missing: missing(request.melody, row),
         effort: row.playing.effort.total(),
     }
@@ -482,13 +486,7 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
     let effort = row.playing.effort;
     Approach {
         rank,
-        harp: harp_info(row.harp),
-        position: row.position.number(),
-        octave: row.octave,
-        sounding_key: super::key::sounding(row, request.key.mode, melody),
-        transposed: row.transposed.0,
-        notes: counts.notes,
-        playable: counts.playable,
+        row: self::row(row, request.key.mode, melody),
         missing: missing(melody, row),
         bends: BendCounts {
             draw: counts.draw_bends,
@@ -498,11 +496,11 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         },
         breath: BreathCounts { changes: counts.breath_changes, awkward: counts.awkward },
         register: counts.region().word(),
-        comfortable_to: suggest::comfortable_tempo(request, row),
+        comfortable_to: reasons::comfortable_tempo(request, row),
         holes: counts.holes.map(|(lowest, highest)| Holes { lowest, highest }),
         effort: effort_info(effort),
         changes: None,
-        reasons: suggest::reasons(row, request),
+        reasons: reasons::reasons(row, request),
         tab: row.playing.notes.iter().map(|played| played.action.map(action_info)).collect(),
     }
 }
@@ -607,8 +605,9 @@ struct Suggest<'a> {
     unbent: Option<Unbent>,
 }
 
+/// What every row of a ranking says, in full or in short.
 #[derive(Serialize)]
-struct Unbent {
+struct Row {
     harp: HarpInfo,
     position: u8,
     octave: i8,
@@ -616,6 +615,12 @@ struct Unbent {
     transposed: i16,
     notes: u32,
     playable: u32,
+}
+
+#[derive(Serialize)]
+struct Unbent {
+    #[serde(flatten)]
+    row: Row,
     missing: Vec<Missing>,
     effort: u64,
 }
@@ -631,13 +636,8 @@ struct Rival {
 #[derive(Serialize)]
 struct RivalRow {
     rank: usize,
-    harp: HarpInfo,
-    position: u8,
-    octave: i8,
-    sounding_key: String,
-    transposed: i16,
-    notes: u32,
-    playable: u32,
+    #[serde(flatten)]
+    row: Row,
     bends: u32,
     effort: u64,
 }
@@ -668,13 +668,8 @@ struct HarpInfo {
 #[derive(Serialize)]
 struct Approach {
     rank: usize,
-    harp: HarpInfo,
-    position: u8,
-    octave: i8,
-    sounding_key: String,
-    transposed: i16,
-    notes: u32,
-    playable: u32,
+    #[serde(flatten)]
+    row: Row,
     missing: Vec<Missing>,
     bends: BendCounts,
     breath: BreathCounts,

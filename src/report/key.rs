@@ -1,6 +1,6 @@
 //! The key: what it is, from what, where it changes, and what else it may be.
 
-use super::{Block, Column, Line, Page, Table, Tone, Tune, words};
+use super::{Block, Line, Tone, Tune, words};
 use crate::{
     harp::Position,
     melody::{
@@ -8,7 +8,7 @@ use crate::{
         key::{self, Clue, Evidence, Key, KeyFinding, KeyGuess, KeySource, Mode, Section},
     },
     pitch::PitchClass,
-    search::{Approach, Ranking},
+    search::Approach,
 };
 
 /// From so many per cent on, a second key is worth a word and a ranking of its own.
@@ -65,7 +65,7 @@ fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
 }
 
 /// A key as the command line takes it: `G`, `Em`, `"D Dorian"`.
-fn option(key: Key, melody: &Melody) -> String {
+pub(super) fn option(key: Key, melody: &Melody) -> String {
     let tonic = key.tonic_name(melody.signatures.first().map(|signature| signature.sharps));
     match key.mode {
         Mode::Major => tonic,
@@ -174,65 +174,4 @@ pub(super) fn condition(tune: &Tune) -> String {
         return String::new();
     }
     format!(", if the tune is in {}, which is doubtful", name(tune.key.key, &tune.imported.melody))
-}
-
-/// The ranking for the runner-up key, in short.
-pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
-    const ROWS: usize = 3;
-    let (Some(other), Some(guess)) = (&ranking.rival, rival(tune.key)) else { return };
-    let melody = &tune.imported.melody;
-    let key = name(other.key, melody);
-    page.heading(Tone::Strong.of(format!(
-        "If it is {key}, not {} ({} is {}% likely)",
-        name(tune.key.key, melody),
-        other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
-        guess.confidence
-    )));
-    if other.approaches.is_empty() {
-        page.text("No approach is left in that position and register.");
-        return;
-    }
-    let mut columns = vec![
-        Column::numbers(""),
-        Column::words("harp"),
-        Column::words("position"),
-        Column::numbers("octave").spare(1),
-        Column::numbers("plays"),
-        Column::numbers("bends").spare(2),
-        Column::numbers("effort").spare(3),
-    ];
-    let is_any_key = other.approaches.iter().any(|approach| approach.transposed.0 != 0);
-    if is_any_key {
-        columns.insert(3, Column::words("in key"));
-    }
-    let mut table = Table { columns, rows: Vec::new() };
-    for (index, approach) in other.approaches.iter().take(ROWS).enumerate() {
-        let counts = &approach.counts;
-        let plays =
-            if counts.is_full() { "all".to_owned() } else { format!("{}/{}", counts.playable, counts.notes) };
-        let octave = if approach.octave == 0 { "0".to_owned() } else { format!("{:+}", approach.octave) };
-        let mut cells = vec![
-            (index + 1).to_string(),
-            approach.harp.to_string(),
-            approach.position.to_string(),
-            octave,
-            plays,
-            counts.bends().to_string(),
-            approach.playing.effort.total().to_string(),
-        ];
-        if is_any_key {
-            cells.insert(3, sounding(approach, other.key.mode, melody));
-        }
-        table.rows.push(cells.into_iter().map(Line::from).collect());
-    }
-    page.blocks.push(Block::Table(table));
-    let same = |(ours, theirs): (&Approach, &Approach)| {
-        (ours.harp, ours.octave, ours.transposed) == (theirs.harp, theirs.octave, theirs.transposed)
-    };
-    let add = format!("--key {} ranks for it.", option(other.key, melody));
-    page.text(Tone::Faint.of(if ranking.approaches.iter().zip(&other.approaches).take(ROWS).all(same) {
-        format!("The harps and the tab are the same; only the position is another. {add}")
-    } else {
-        add
-    }));
 }

@@ -2,11 +2,7 @@
 //! time, and what a player program needs to sound them. Everything is decided and worded here; [`super::html`] draws it
 //! and [`super::json`] hands the numbers to the page's script.
 
-use super::{
-    Block, Column, Line, Page, Table, Tune, changes, harp,
-    suggest::{self, Options},
-    tab, words,
-};
+use super::{Block, Column, Line, Page, Table, Tune, changes, harp, ranking, reasons, suggest, tab, words};
 use crate::{
     harp::{Action, Breath, HOLES},
     melody::{Bar, Melody},
@@ -253,13 +249,12 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     let lungs = &request.weights.lungs;
     let percent = |percent: u32| (u64::from(lungs.capacity_ml) * u64::from(percent) / 100) as u32;
     let per_quarter = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO)).max(1);
-    let options = Options { top: ROWS, tempo_range: true, notation };
     Practice {
         title: tune.title().to_owned(),
         opening: suggest::opening(tune),
         verdict: suggest::verdict_page(tune, request, ranking),
         axis: axis(&rows),
-        numbers: numbers(&rows, suggest::table(&shown, request, options)),
+        numbers: numbers(&rows, ranking::table(&shown, request, true)),
         bars: time.bars(melody),
         notes: time.notes(melody),
         end_ms: time.end_ms,
@@ -357,7 +352,7 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
             changed: approach.is_changed(index),
         });
     }
-    let hard = suggest::hard(request, approach, notation).into_iter().map(|(hard, text)| HardBar {
+    let hard = reasons::hard(request, approach, notation).into_iter().map(|(hard, text)| HardBar {
         text,
         bar: time.index(hard.bar),
         percent: hard.hurry.map(|hurry| hurry.comfortable_percent()),

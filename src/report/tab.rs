@@ -44,6 +44,8 @@ pub struct TabBar {
     pub held: bool,
     /// Its notes.
     pub notes: Vec<TabNote>,
+    /// The chords that stand over them, in order; none where they are not asked for.
+    pub chords: Vec<TabChord>,
 }
 
 /// A note of tab.
@@ -67,8 +69,29 @@ pub struct TabNote {
     pub lyrics: Vec<(usize, String)>,
 }
 
+/// A chord symbol over the notes. It holds until the next one.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct TabChord {
+    /// When it begins, from the start of its bar.
+    pub at: Beats,
+    /// Its name, with the marks of what the harp has of it.
+    pub token: String,
+    /// What the harp has of it.
+    pub tone: Tone,
+}
+
 /// The tab of a playing.
 pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabSheet {
+    sheet_with_chords(melody, approach, notation, Vec::new())
+}
+
+/// The tab of a playing with chords over it, which are given in order and count from the start of the tune.
+pub(super) fn sheet_with_chords(
+    melody: &Melody,
+    approach: &Approach,
+    notation: Notation,
+    chords: Vec<TabChord>,
+) -> TabSheet {
     let written = |note: usize| {
         let played = approach.playing.notes.get(note);
         match played.and_then(|played| played.action) {
@@ -81,7 +104,7 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
         tab.changed = approach.is_changed(note);
         (tab.awkward, tab.breathe_after) = (played.awkward, played.breathe_after);
     };
-    bar_by_bar(melody, written, mark)
+    bar_by_bar(melody, written, mark, chords)
 }
 
 /// A tune by the names of its notes.
@@ -91,7 +114,8 @@ pub(super) fn names(melody: &Melody) -> TabSheet {
         let spelling = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
         ((spelling.to_string(), ""), Tone::Plain)
     };
-    bar_by_bar(melody, name, |note, tab| tab.breathe_after = melody.notes[note].breath_after)
+    let mark = |note: usize, tab: &mut TabNote| tab.breathe_after = melody.notes[note].breath_after;
+    bar_by_bar(melody, name, mark, Vec::new())
 }
 
 /// The bars with their notes, of which `written` gives the two rows and the tone, and `mark` adds what stands over them.
@@ -99,6 +123,7 @@ fn bar_by_bar(
     melody: &Melody,
     written: impl Fn(usize) -> ((String, &'static str), Tone),
     mark: impl Fn(usize, &mut TabNote),
+    chords: Vec<TabChord>,
 ) -> TabSheet {
     let sung = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse);
     let verses: Vec<u8> = sung.collect::<BTreeSet<u8>>().into_iter().collect();
@@ -126,12 +151,17 @@ fn bar_by_bar(
         mark(index, &mut tab);
         bars[note.bar].notes.push(tab);
     }
+    for chord in chords {
+        let bar = melody.bars.partition_point(|bar| bar.start <= chord.at).saturating_sub(1);
+        let Some(start) = melody.bars.get(bar).map(|bar| bar.start) else { break };
+        bars[bar].chords.push(TabChord { at: chord.at - start, ..chord });
+    }
     for (bar, empty) in melody.bars.iter().zip(&mut bars).filter(|(_, empty)| empty.notes.is_empty()) {
         let before = melody.notes.partition_point(|note| note.onset < bar.start);
         empty.held = before.checked_sub(1).is_some_and(|last| melody.notes[last].end() > bar.start);
     }
     // A file may have empty bars before and after the tune (an introduction, other parts' endings).
-    let filled = |bar: &TabBar| !bar.notes.is_empty();
+    let filled = |bar: &TabBar| !bar.notes.is_empty() || !bar.chords.is_empty();
     let first = bars.iter().position(filled).unwrap_or(0);
     let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
     let bars = bars.drain(first..last.max(first)).collect();
@@ -194,6 +224,7 @@ fn empty_bar(bar: &Bar) -> TabBar {
         below: below.join(" "),
         held: false,
         notes: Vec::new(),
+        chords: Vec::new(),
     }
 }
 

@@ -152,6 +152,13 @@ pub(super) fn position(position: Position) -> String {
     }
 }
 
+/// "Tab for the G harp, 1st position, an octave up", the heading of a tab: two rows of a ranking may differ in the octave
+/// alone.
+pub(super) fn tab_for(approach: &Approach) -> String {
+    let octave = if approach.octave == 0 { String::new() } else { format!(", {}", octave(approach.octave)) };
+    format!("Tab for the {}, {} position{octave}", harp(approach.harp), approach.position)
+}
+
 /// "as written", "an octave up", "two octaves down".
 pub(super) fn octave(octaves: i8) -> String {
     let way = if octaves > 0 { "up" } else { "down" };
@@ -166,15 +173,6 @@ pub(super) fn octave(octaves: i8) -> String {
 pub(super) fn semitones(interval: i16) -> String {
     let way = if interval > 0 { "up" } else { "down" };
     format!("{} {way}", plural(interval.unsigned_abs().into(), "semitone", "semitones"))
-}
-
-/// "Tab for the C harp, 2nd position, an octave up".
-pub(super) fn tab_for(approach: &Approach) -> String {
-    let octave = match approach.octave {
-        0 => String::new(),
-        octaves => format!(", {}", self::octave(octaves)),
-    };
-    format!("Tab for the {}, {} position{octave}", harp(approach.harp), approach.position)
 }
 
 /// "C harp, 2nd position, low register".

@@ -3,7 +3,8 @@
 //! In: the text of a file. Out: the holes in order, each with its line and column, and what was odd about them. Nothing
 //! that may be tab is dropped unsaid: it is read, or told as an [`Oddity`] with its place and what to write instead.
 //!
-//! **Lines.** A line with more marks of tab than words is tab; any other is a heading or a verse and passed over. What
+//! **Lines.** A line with more marks of tab than words is tab; any other is a heading or a verse and passed over, and so is a
+//! line of chord names such as `G D7 G`, unless all of them could be holes with their letters. What
 //! follows ` #`, ` // ` or a leading `;` or `%` is a comment, and so is what stands in `[ ]` or, if it is words, in
 //! `( )`. A label at the beginning (`Verse 1:`, `2.`, a number of a bar before its bar line) is no note. A page that
 //! [`crate::report`] wrote is read from its heading "Tab for the …" on.

@@ -1,12 +1,12 @@
-//! Tab as rows of text: bars side by side, notes spaced by their length, words underneath.
+//! Tab as rows of text: bars side by side, notes spaced by their length, words underneath, chords above.
 //!
 //! Every bar is laid out on its own: a note stands where its beat falls, or further right if what came before needs the
-//! room. Then bars are set side by side, all as wide as the widest, so that they stand in columns; a bar wider than a
+//! room. A chord stands over the note that begins with it, or between two notes as it does in time. Then bars are set side by side, all as wide as the widest, so that they stand in columns; a bar wider than a
 //! line is broken between notes. A part of the tune begins a line of its own.
 
 use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
-    report::tab::{TabBar, TabNote, TabSheet},
+    report::tab::{TabBar, TabChord, TabNote, TabSheet},
     time::Beats,
 };
 
@@ -15,7 +15,8 @@ const MARGIN: usize = 5;
 
 /// The rows of a sheet within a width.
 pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
-    let verses = sheet.verses;
+    let chords = sheet.bars.iter().any(|bar| !bar.chords.is_empty());
+    let rows = Rows { verses: sheet.verses, chords };
     let grid = |pieces: &[Piece]| Grid {
         room: limit.saturating_sub(MARGIN),
         barline: barline_room(sheet),
@@ -37,15 +38,22 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
         }
     }
     let grid = grid(&pieces);
-    let mut rows = Vec::new();
+    let mut lines = Vec::new();
     let mut rest = pieces.as_slice();
     while !rest.is_empty() {
         let count = grid.pieces_in_next_line(rest);
         let (line, more) = rest.split_at(count);
-        rows.extend(system(line, grid, verses, goes_on(more), more.is_empty()));
+        lines.extend(system(line, grid, rows, goes_on(more), more.is_empty()));
         rest = more;
     }
-    rows
+    lines
+}
+
+/// What a sheet has besides its tab.
+#[derive(Clone, Copy)]
+struct Rows {
+    verses: usize,
+    chords: bool,
 }
 
 /// Whether the bar before goes on in these pieces.
@@ -83,6 +91,12 @@ fn sign(closes_repeat: bool, closes_section: bool, opens_repeat: bool) -> &'stat
         (false, true) => "|:",
         (false, false) if closes_section => "||",
         (false, false) => "|",
+    }
+}
+
+impl Piece {
+    fn is_empty(&self) -> bool {
+        self.notes.is_empty() && self.chords.is_empty()
     }
 }
 
@@ -142,13 +156,15 @@ struct Piece {
     section_end: bool,
     /// A part of the tune ends here, and what follows is not its next ending.
     ends_part: bool,
-    notes: Vec<Placed>,
+    notes: Vec<Placed<TabNote>>,
+    chords: Vec<Placed<TabChord>>,
 }
 
+/// A note or a chord with its column.
 #[derive(Clone, Debug)]
-struct Placed {
+struct Placed<T> {
     column: usize,
-    note: TabNote,
+    what: T,
 }
 
 /// The length and the room of the tune's usual short note.
@@ -215,6 +231,7 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
         section_end: false,
         ends_part: false,
         notes: Vec::new(),
+        chords: Vec::new(),
     };
     let without_notes = match (bar.notes.is_empty(), bar.held) {
         (false, _) => "",
@@ -231,24 +248,29 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
     let longest = unit.length.times(LONGEST_UNITS, 1);
     // Where the piece's first column lies in time, and what long notes have saved so far.
     let mut origin = Beats::ZERO;
-    let mut free = 0;
-    let ends = bar.notes.iter().skip(1).map(|note| note.at).chain([bar.length]);
-    for (note, end) in bar.notes.iter().zip(ends) {
-        let mut column = unit.column(note.at - origin).max(free);
-        let needed = needed(note, room);
-        if column + needed > room && pieces.last().is_some_and(|piece| !piece.notes.is_empty()) {
+    let mut free = Free::default();
+    let mut moments = moments(bar).into_iter().peekable();
+    while let Some(moment) = moments.next() {
+        let end = moments.peek().map_or(bar.length, |next| next.at);
+        let mut column = free.column(&moment, unit.column(moment.at - origin));
+        let needed = moment.needed(room);
+        if column + needed > room && pieces.last().is_some_and(|piece| !piece.is_empty()) {
             pieces.push(new_piece(None));
-            origin = note.at;
-            column = 0;
+            origin = moment.at;
+            (column, free) = (0, Free::default());
         }
-        free = column + needed + 1;
-        if end - note.at > longest {
-            origin += end - note.at - longest;
+        free.take(&moment, column, room);
+        if end - moment.at > longest {
+            origin += end - moment.at - longest;
         }
         if let Some(piece) = pieces.last_mut() {
-            piece.width =
-                piece.width.max(column + needed).max(unit.column(end - origin).min(room).saturating_sub(1));
-            piece.notes.push(Placed { column, note: note.clone() });
+            piece.width = piece.width.max(column + needed);
+            // A bar without notes has no length to show.
+            if !bar.notes.is_empty() {
+                piece.width = piece.width.max(unit.column(end - origin).min(room).saturating_sub(1));
+            }
+            piece.notes.extend(moment.note.map(|note| Placed { column, what: note.clone() }));
+            piece.chords.extend(moment.chord.map(|chord| Placed { column, what: chord.clone() }));
         }
     }
     if let Some(last) = pieces.last_mut() {
@@ -263,16 +285,92 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
     pieces
 }
 
+/// A note, a chord, or a chord over its note: what stands at one column.
+struct Moment<'a> {
+    at: Beats,
+    note: Option<&'a TabNote>,
+    chord: Option<&'a TabChord>,
+}
+
+/// The notes and chords of a bar in order. Of several notes that begin at once, all but the last are grace notes: the
+/// chord comes with the last.
+fn moments(bar: &TabBar) -> Vec<Moment<'_>> {
+    let mut moments = Vec::with_capacity(bar.notes.len() + bar.chords.len());
+    let mut chords = bar.chords.iter().peekable();
+    let mut notes = bar.notes.iter().peekable();
+    while let Some(note) = notes.next() {
+        let between = std::iter::from_fn(|| chords.next_if(|chord| chord.at < note.at));
+        moments.extend(between.map(Moment::of_chord));
+        let is_last = notes.peek().is_none_or(|next| next.at != note.at);
+        let chord = chords.next_if(|chord| is_last && chord.at == note.at);
+        moments.push(Moment { at: note.at, note: Some(note), chord });
+    }
+    moments.extend(chords.map(Moment::of_chord));
+    moments
+}
+
+impl<'a> Moment<'a> {
+    fn of_chord(chord: &'a TabChord) -> Moment<'a> {
+        Moment { at: chord.at, note: None, chord: Some(chord) }
+    }
+
+    /// The columns that it takes.
+    fn needed(&self, room: usize) -> usize {
+        self.note
+            .map_or(0, |note| needed(note, room))
+            .max(self.chord.map_or(0, |chord| chord_room(chord, room)))
+    }
+}
+
+/// The first columns that are free in a piece.
+#[derive(Default)]
+struct Free {
+    /// For a note: after the one before and its words.
+    note: usize,
+    /// For a chord: after the name of the one before.
+    chord: usize,
+    /// For a chord over no note: after the tab of the note before, over which it would seem to begin.
+    between: usize,
+}
+
+impl Free {
+    /// Where a moment stands that belongs at a column.
+    fn column(&self, moment: &Moment, belongs: usize) -> usize {
+        let note = if moment.note.is_some() { self.note } else { self.between };
+        let chord = if moment.chord.is_some() { self.chord } else { 0 };
+        belongs.max(note).max(chord)
+    }
+
+    fn take(&mut self, moment: &Moment, column: usize, room: usize) {
+        // What comes later stands further right, also in the other row.
+        (self.note, self.between) = match moment.note {
+            Some(note) => (column + needed(note, room) + 1, column + width(&note.token)),
+            None => (self.note.max(column + 2), column + 1),
+        };
+        if let Some(chord) = moment.chord {
+            self.chord = column + chord_room(chord, room) + 1;
+        }
+    }
+}
+
 /// The columns that a note and its words take; words that no line can hold are cut.
 fn needed(note: &TabNote, room: usize) -> usize {
     let words = note.lyrics.iter().map(|(_, lyric)| width(lyric).min(room));
     words.chain([width(&note.token)]).max().unwrap_or(0)
 }
 
-/// One line of bars: marks, tab, words. A line whose last bar goes on in the next one says so instead of a barline.
-fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool, is_last: bool) -> Vec<Line> {
-    let (mut marks, mut tab, mut under) = (Row::default(), Row::default(), Row::default());
-    let mut words = vec![Row::default(); verses];
+/// The columns of a chord's name; one that no line can hold is cut.
+fn chord_room(chord: &TabChord, room: usize) -> usize {
+    width(&chord.token).min(room)
+}
+
+/// One line of bars: chords, marks, tab, words. A line whose last bar goes on in the next one says so instead of a
+/// barline.
+fn system(pieces: &[Piece], grid: Grid, rows: Rows, goes_on: bool, is_last: bool) -> Vec<Line> {
+    let (mut chords, mut marks, mut tab, mut under) =
+        (Row::default(), Row::default(), Row::default(), Row::default());
+    let mut words = vec![Row::default(); rows.verses];
+    let widest = grid.room.saturating_sub(grid.barline);
     let number = pieces.iter().find_map(|piece| piece.number.filter(|&number| number > 0));
     tab.put(0, Tone::Faint, &format!("{:>3}", number.map_or(String::new(), |number| number.to_string())));
     let mut left = MARGIN;
@@ -288,7 +386,10 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool, is_last: b
         let end = start + grid.width(piece);
         marks.put(start, Tone::Plain, &piece.above);
         tab.put(start, Tone::Faint, piece.without_notes);
-        for Placed { column, note } in &piece.notes {
+        for Placed { column, what: chord } in &piece.chords {
+            chords.put(start + column, chord.tone, &clip(&chord.token, widest));
+        }
+        for Placed { column, what: note } in &piece.notes {
             tab.put(start + column, note.tone, &note.token);
             under.put(start + column, note.tone, note.under);
             if note.changed {
@@ -302,11 +403,7 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool, is_last: b
             }
             for (line, lyric) in &note.lyrics {
                 if let Some(row) = words.get_mut(*line) {
-                    row.put(
-                        start + column,
-                        Tone::Plain,
-                        &clip(lyric, grid.room.saturating_sub(grid.barline)),
-                    );
+                    row.put(start + column, Tone::Plain, &clip(lyric, widest));
                 }
             }
         }
@@ -317,9 +414,17 @@ fn system(pieces: &[Piece], grid: Grid, verses: usize, goes_on: bool, is_last: b
     let closes = last.is_some_and(|piece| piece.repeat_end);
     let ends = last.is_some_and(|piece| piece.section_end) && !is_last;
     tab.put(left, Tone::Faint, if goes_on { GOES_ON } else { sign(closes, ends, false) });
-    // A line has its marks or a blank line before it.
-    let others = std::iter::once(under).chain(words).map(|row| row.line).filter(|line| line_width(line) > 0);
-    [marks.line, tab.line].into_iter().chain(others).collect()
+    let filled = |line: &Line| line_width(line) > 0;
+    // A line has its marks or a blank line before it; in a tune with chords always a blank line, since a row of words over a
+    // row of chords would be hard to tell apart.
+    let above = if rows.chords {
+        let rows = [chords, marks].map(|row| row.line).into_iter().filter(filled);
+        std::iter::once(Line::default()).chain(rows).collect()
+    } else {
+        vec![marks.line]
+    };
+    let below = std::iter::once(under).chain(words).map(|row| row.line).filter(filled);
+    above.into_iter().chain([tab.line]).chain(below).collect()
 }
 
 /// What a broken bar ends its line with; no wider than a barline with the spaces around it.
@@ -374,17 +479,28 @@ mod tests {
             below: String::new(),
             held: false,
             notes: (0..notes).map(note).collect(),
+            chords: Vec::new(),
         };
         TabSheet { bars: vec![bar; bars], verses: 0 }
+    }
+
+    fn chord(at: Beats) -> TabChord {
+        TabChord { at, token: "Am".to_owned(), tone: Tone::Plain }
     }
 
     #[test]
     fn time_grows_with_the_tune_also_where_every_bar_is_a_pickup_or_one_bar_is_the_tune() {
         for (bars, notes) in [(1, 100_000), (100_000, 1)] {
             let start = std::time::Instant::now();
-            let lines = lines(&sheet(bars, notes, true), 80);
-            let tokens: usize = lines.iter().map(|line| line.plain().matches("-4").count()).sum();
-            assert_eq!(tokens, 100_000);
+            let mut sheet = sheet(bars, notes, true);
+            // A chord over each note, and as many between them.
+            for bar in &mut sheet.bars {
+                bar.chords = (0..2 * notes).map(|at| chord(Beats::new(at as i64, 8))).collect();
+            }
+            let lines = lines(&sheet, 80);
+            for (what, count) in [("-4", 100_000), ("Am", 200_000)] {
+                assert_eq!(lines.iter().map(|line| line.plain().matches(what).count()).sum::<usize>(), count);
+            }
             assert!(start.elapsed().as_secs() < 20, "{:?}", start.elapsed());
         }
     }

@@ -51,7 +51,17 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
         tokens: tokens(line),
         circled: line.chars().filter(|&c| circled(c).is_some()).count(),
     });
-    (lines.collect(), page.is_some())
+    let mut lines: Vec<TextLine> = lines.collect();
+    if page.is_some() {
+        // Every line of tab has a bar line or goes on, and its breath may stand right under it. What is above are marks and
+        // chords, of which some could be holes.
+        let mut after_tab = false;
+        lines.retain(|line| {
+            let tab = has_bar(line) || line.tokens.last().is_some_and(|last| last.text == "...");
+            std::mem::replace(&mut after_tab, tab) || tab
+        });
+    }
+    (lines, page.is_some())
 }
 
 /// Where the tab stands in a page that this crate wrote.
@@ -248,6 +258,9 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
             }
         }
     }
+    if is_chords(line) {
+        return false;
+    }
     // A time signature alone is none.
     if let [only] = line
         && let Some((over, under)) = only.text.split_once('/')
@@ -258,6 +271,34 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
         return false;
     }
     marks > words
+}
+
+/// Whether a line is nothing but chord names, of which one at least cannot be tab: `D7` alone is a hole with its letter.
+fn is_chords(line: &[Token]) -> bool {
+    let mut names = line.iter().filter(|token| token.kind != Kind::Bar);
+    names.clone().all(|token| token.kind != Kind::Open && is_chord(&token.text))
+        && names.any(|token| !token.text.trim_start_matches('x').starts_with(['B', 'D']))
+}
+
+/// `G`, `F#m7`, `D/F#`; also crossed out, as this crate writes what a harp lacks.
+fn is_chord(text: &str) -> bool {
+    const AFTER_ROOT: [&str; 9] = ["maj", "min", "dim", "aug", "sus", "add", "m", "M", "/"];
+    let root = |text: &str| text.starts_with(|c| ('A'..='G').contains(&c));
+    let mut rest = text.strip_prefix('x').unwrap_or(text);
+    if !root(rest) {
+        return false;
+    }
+    rest = &rest[1..];
+    while let Some(next) = rest.chars().next() {
+        let word = AFTER_ROOT.iter().find_map(|word| rest.strip_prefix(word));
+        rest = match word {
+            Some(after) if root(after) => &after[1..],
+            Some(after) => after,
+            None if next.is_ascii_digit() || "#b+-°øΔ".contains(next) => &rest[next.len_utf8()..],
+            None => return false,
+        };
+    }
+    true
 }
 
 /// What stands before the tab in a line, as in `Verse 1:` or `2.`: how many tokens.

@@ -101,6 +101,18 @@ fn words_labels_and_comments_are_no_notes() {
 }
 
 #[test]
+fn chord_names_over_the_tab_are_no_notes() {
+    for chords in ["G D7 G", "D7 | A", "xD7 (Em) G", "Bb7 F/A Bdim7", "D7 F#m7", "G xB7 (D7)"] {
+        assert_eq!(reads_well(&format!("{chords}\n4 -4 5\n")), "4 -4 5", "{chords}");
+    }
+    // What could be holes with their letters are notes, unless it stands over the tab of our own page.
+    assert_eq!(reads_well("B4 D4 B5\n"), "4 -4 5");
+    let own = "       D7   B7\n        ,\n  1  | 4    -4 ...\n\n       D9\n       5 |\n";
+    let page = format!("Tab for the C harp, 2nd position\n\n{own}\nHow to read it: 4 = blow hole 4\n");
+    assert_eq!(reads_well(&page), "4 -4 5");
+}
+
+#[test]
 fn numbers_before_bar_lines_are_those_of_bars() {
     assert_eq!(reads_well("1 | 4 -4 | 5\n3 | 6 -6 | 7\n"), "4 -4 5 6 -6 7");
     assert_eq!(reads_well("  1  | 4 -4 |\n"), "4 -4");

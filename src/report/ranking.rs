@@ -1,0 +1,205 @@
+//! The ranking in tables: its rows, the parts of their effort, and the rows for the runner-up key; and what else has the same
+//! tab.
+
+use itertools::Itertools;
+
+use super::{Block, Column, Page, Table, Tone, Tune, key, reasons, words};
+use crate::{
+    harp::Harp,
+    melody::{Melody, key::Mode},
+    search::{Approach, Effort, Ranking, Request},
+};
+
+/// What a column says of a row.
+#[derive(Clone, Copy)]
+enum Field<'a> {
+    Harp,
+    Position,
+    /// The key in which a tune of this mode sounds.
+    InKey(Mode, &'a Melody),
+    Octave,
+    Plays,
+    Bends,
+    Turns,
+    Awkward,
+    Holes,
+    Effort,
+    /// Up to which tempo it is comfortable.
+    ToTempo(&'a Request<'a>),
+}
+
+impl Field<'_> {
+    fn column(self) -> Column {
+        match self {
+            Field::Harp => Column::words("harp"),
+            Field::Position => Column::words("position"),
+            Field::InKey(..) => Column::words("in key"),
+            Field::Octave => Column::numbers("octave").spare(1),
+            Field::Plays => Column::numbers("plays"),
+            Field::Bends => Column::numbers("bends").spare(2),
+            Field::Turns => Column::numbers("turns").spare(5),
+            Field::Awkward => Column::numbers("awkward").spare(4),
+            Field::Holes => Column::numbers("holes").spare(6),
+            Field::Effort => Column::numbers("effort").spare(3),
+            Field::ToTempo(_) => Column::numbers("to tempo"),
+        }
+    }
+
+    fn of(self, approach: &Approach) -> String {
+        let counts = &approach.counts;
+        match self {
+            Field::Harp => approach.harp.to_string(),
+            Field::Position => approach.position.to_string(),
+            Field::InKey(mode, melody) => key::sounding(approach, mode, melody),
+            Field::Octave if approach.octave == 0 => "0".to_owned(),
+            Field::Octave => format!("{:+}", approach.octave),
+            Field::Plays if counts.is_full() => "all".to_owned(),
+            Field::Plays => format!("{}/{}", counts.playable, counts.notes),
+            Field::Bends => counts.bends().to_string(),
+            Field::Turns => counts.breath_changes.to_string(),
+            Field::Awkward => counts.awkward.to_string(),
+            Field::Holes => counts.holes.map_or(String::new(), |(low, high)| format!("{low}-{high}")),
+            Field::Effort => approach.playing.effort.total().to_string(),
+            Field::ToTempo(request) => reasons::comfortable_tempo(request, approach)
+                .map_or_else(|| "any".to_owned(), |tempo| tempo.to_string()),
+        }
+    }
+}
+
+/// Numbered rows with these columns, the first in a tone of its own.
+fn rows<'a>(fields: &[Field], shown: impl IntoIterator<Item = &'a Approach<'a>>, first: Tone) -> Table {
+    let columns = fields.iter().map(|field| field.column());
+    let mut table =
+        Table { columns: [Column::numbers("")].into_iter().chain(columns).collect(), rows: Vec::new() };
+    for (index, approach) in shown.into_iter().enumerate() {
+        let tone = if index == 0 { first } else { Tone::Plain };
+        let cells = fields.iter().map(|field| field.of(approach));
+        table
+            .rows
+            .push([(index + 1).to_string()].into_iter().chain(cells).map(|cell| tone.of(cell)).collect());
+    }
+    table
+}
+
+/// The ranking as a table; with `tempo_range` also up to which tempo each row is comfortable.
+pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -> Table {
+    let mut fields = vec![Field::Harp, Field::Position];
+    if request.any_key {
+        fields.push(Field::InKey(request.key.mode, request.melody));
+    }
+    fields.extend([Field::Octave, Field::Plays, Field::Bends, Field::Turns, Field::Awkward, Field::Holes]);
+    fields.push(Field::Effort);
+    if tempo_range {
+        fields.push(Field::ToTempo(request));
+    }
+    rows(&fields, shown.iter().copied(), Tone::Strong)
+}
+
+/// The rows' effort by its terms, and by how much it is more than the best.
+pub(super) fn parts(shown: &[&Approach]) -> Table {
+    type Points = fn(&Effort) -> u64;
+    let terms: [(&str, Points); 7] = [
+        ("bends", |effort| effort.bends),
+        ("moves", |effort| effort.moves),
+        ("breath", |effort| effort.breath),
+        ("register", |effort| effort.register),
+        ("position", |effort| effort.position),
+        ("lungs", |effort| effort.lungs),
+        ("missing", |effort| effort.missing),
+    ];
+    let rows = || shown.iter().map(|approach| &approach.playing.effort);
+    // What costs nothing in any row is no column.
+    let terms: Vec<_> =
+        terms.into_iter().filter(|(_, points)| rows().any(|effort| points(effort) > 0)).collect();
+    let mut columns = vec![Column::numbers(""), Column::words("harp")];
+    columns.extend(terms.iter().map(|&(name, _)| Column::numbers(name)));
+    columns.extend([Column::numbers("in all"), Column::numbers("more").spare(1)]);
+    let mut table = Table { columns, rows: Vec::new() };
+    let least = shown.first().map_or(0, |best| best.playing.effort.total());
+    for (index, approach) in shown.iter().enumerate() {
+        let effort = approach.playing.effort;
+        let total = effort.total();
+        // Nothing is a percentage of no effort.
+        let more = (total.abs_diff(least) * 100 + least / 2).checked_div(least).filter(|_| index > 0);
+        let sign = if total < least { "-" } else { "+" };
+        let cells = [(index + 1).to_string(), approach.harp.to_string()]
+            .into_iter()
+            .chain(terms.iter().map(|(_, points)| points(&effort).to_string()))
+            .chain([total.to_string()])
+            .chain([more.map_or(String::new(), |more| format!("{sign}{more}%"))]);
+        let tone = if index == 0 { Tone::Strong } else { Tone::Plain };
+        table.rows.push(cells.map(|cell| tone.of(cell)).collect());
+    }
+    table
+}
+
+/// "Row 1 has the same tab on a low F harp, an octave lower.": what else plays the tabs of the rows; what sounds differs.
+pub(super) fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
+    let mut told: Vec<(String, Vec<String>)> = Vec::new();
+    for (row, tab) in (1..).zip(tabs) {
+        let Some(others) = other_harps(ranking, tab) else { continue };
+        match told.iter_mut().find(|(known, _)| *known == others) {
+            Some((_, rows)) => rows.push(format!("{row}")),
+            None => told.push((others, vec![format!("{row}")])),
+        }
+    }
+    let sentence = |(others, rows): (String, Vec<String>)| match rows.as_slice() {
+        [row] => format!("Row {row} has the same tab on {others}."),
+        rows => format!("Rows {} have the same tab on {others}.", words::list(rows)),
+    };
+    told.into_iter().map(sentence).collect()
+}
+
+/// The harps besides the first that have a tab, with how much higher or lower they sound.
+fn other_harps(ranking: &Ranking, tab: &[usize]) -> Option<String> {
+    const NAMED: usize = 4;
+    let approaches: Vec<&Approach> = tab.iter().map(|&index| &ranking.approaches[index]).collect();
+    let (best, others) = approaches.split_first()?;
+    if others.is_empty() {
+        return None;
+    }
+    if approaches.iter().map(|approach| approach.harp.key().semitones()).unique().count() == 12 {
+        return Some("harps of all twelve keys: take the one in whose key you want to play".to_owned());
+    }
+    let named = |harp: &Harp| format!("{} {}", words::article(harp), words::harp(harp));
+    let harps: Vec<String> = others.iter().map(|other| named(other.harp)).unique().collect();
+    let away = others.iter().map(|other| other.shift().0 - best.shift().0).unique().exactly_one().ok();
+    let sounding = match away {
+        Some(away) if away % 12 == 0 => format!(", {}", words::octave((away / 12) as i8)),
+        _ => ", each in its own key".to_owned(),
+    };
+    Some(words::short_list(&harps, NAMED) + &sounding)
+}
+
+/// The ranking for the runner-up key, in short.
+pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
+    const ROWS: usize = 3;
+    let (Some(other), Some(guess)) = (&ranking.rival, key::rival(tune.key)) else { return };
+    let melody = &tune.imported.melody;
+    let key = key::name(other.key, melody);
+    page.heading(Tone::Strong.of(format!(
+        "If it is {key}, not {} ({} is {}% likely)",
+        key::name(tune.key.key, melody),
+        other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
+        guess.confidence
+    )));
+    if other.approaches.is_empty() {
+        page.text("No approach is left in that position and register.");
+        return;
+    }
+    let mut fields = vec![Field::Harp, Field::Position];
+    if other.approaches.iter().any(|approach| approach.transposed.0 != 0) {
+        fields.push(Field::InKey(other.key.mode, melody));
+    }
+    fields.extend([Field::Octave, Field::Plays, Field::Bends, Field::Effort]);
+    page.blocks.push(Block::Table(rows(&fields, other.approaches.iter().take(ROWS), Tone::Plain)));
+    let same = |(ours, theirs): (&Approach, &Approach)| {
+        (ours.harp, ours.octave, ours.transposed) == (theirs.harp, theirs.octave, theirs.transposed)
+    };
+    let add = format!("--key {} ranks for it.", key::option(other.key, melody));
+    page.text(Tone::Faint.of(if ranking.approaches.iter().zip(&other.approaches).take(ROWS).all(same) {
+        format!("The harps and the tab are the same; only the position is another. {add}")
+    } else {
+        add
+    }));
+}

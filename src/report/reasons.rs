@@ -1,0 +1,255 @@
+//! Why a playing is good or hard, in words: what it lacks and bends, how the breath turns, its hardest bars.
+
+use std::collections::BTreeMap;
+
+use itertools::Itertools;
+
+use super::{Line, tab, words};
+use crate::{
+    harp::{Action, Bend},
+    melody::Melody,
+    search::{Approach, Request, breath::Limit, hard},
+    tab::Notation,
+    time::Beats,
+};
+
+/// Why an approach is good or hard, in sentences without capital and full stop.
+pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
+    let melody = request.melody;
+    let counts = &approach.counts;
+    let mut reasons = Vec::new();
+    let is_there = match approach.changes.len() as u32 {
+        0 => "every note is there".to_owned(),
+        changed => format!("with {} changed every note is there", plural_of(changed, counts.notes)),
+    };
+    if lacking(approach) == 0 {
+        reasons.push(match counts.bends() {
+            0 => format!("{is_there} without bends"),
+            bends => format!("{is_there}, {} bent", plural_of(bends, counts.notes)),
+        });
+    } else {
+        reasons.push(missing(approach, melody));
+    }
+    reasons.extend(bends(approach));
+    reasons.push(match (counts.breath_changes, counts.awkward) {
+        (0, _) => "the breath never turns".to_owned(),
+        (changes, 0) => format!("the breath turns {}, never awkwardly", words::times(changes)),
+        (changes, awkward) => {
+            let places = awkward_notes(approach);
+            format!(
+                "the breath turns {}, {} awkwardly ({})",
+                words::times(changes),
+                words::times(awkward),
+                words::bars(melody, places)
+            )
+        }
+    });
+    reasons.push(format!("it lies on {} of the harp", words::region(approach)));
+    reasons.extend(air(approach, melody));
+    reasons
+}
+
+/// "Effort 441: moves 300, breath 120, register 21", the largest first.
+pub(super) fn effort(approach: &Approach) -> String {
+    let effort = approach.playing.effort;
+    let mut terms = [
+        ("bends", effort.bends),
+        ("moves", effort.moves),
+        ("breath", effort.breath),
+        ("register", effort.register),
+        ("lungs", effort.lungs),
+        ("missing notes", effort.missing),
+        ("position", effort.position),
+        ("changes to the tune", effort.changes),
+    ];
+    terms.sort_by_key(|&(_, points)| std::cmp::Reverse(points));
+    let terms: Vec<String> = terms
+        .iter()
+        .filter(|(_, points)| *points > 0)
+        .map(|(name, points)| format!("{name} {points}"))
+        .collect();
+    if terms.is_empty() {
+        "No effort".to_owned()
+    } else {
+        format!("Effort {}: {}", effort.total(), terms.join(", "))
+    }
+}
+
+/// "you run out of air in bar 12".
+pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
+    let ends = [(Limit::Empty, "you run out of air in"), (Limit::Full, "your lungs are full in")];
+    let at =
+        |limit: Limit| approach.playing.notes.iter().positions(move |played| played.limit == Some(limit));
+    let told = ends.into_iter().filter(|&(limit, _)| at(limit).next().is_some());
+    told.map(|(limit, words)| format!("{words} {}: let air in or out there", words::bars(melody, at(limit))))
+        .collect()
+}
+
+/// "three notes", or "most notes" would be vaguer than "90 of 120".
+fn plural_of(part: u32, whole: u32) -> String {
+    if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
+}
+
+/// "3 of 120 notes are missing: F#5 (bars 3 and 7)".
+pub(super) fn missing(approach: &Approach, melody: &Melody) -> String {
+    let counts = &approach.counts;
+    let lacking = lacking(approach);
+    let by_pitch = grouped(missing_notes(approach).filter_map(|note| {
+        let wanted = tab::wanted(melody, approach, &melody.notes[note])?;
+        Some(((wanted.pitch()?, wanted.to_string()), note))
+    }));
+    let names: Vec<String> = by_pitch
+        .into_iter()
+        .map(|((_, name), notes)| format!("{name} ({})", words::bars(melody, notes)))
+        .collect();
+    let names = words::short_list(&names, 4);
+    if counts.missing == 0 {
+        let graces = words::plural(lacking, "grace note", "grace notes");
+        return format!("every note is there, but for {graces}: {names}");
+    }
+    let lacking = words::plural(lacking, "note", "notes");
+    format!("{lacking} of {} cannot be sounded: {names}", counts.notes)
+}
+
+/// How many [`missing_notes`] there are.
+pub(super) fn lacking(approach: &Approach) -> u32 {
+    approach.counts.missing + approach.counts.missing_graces
+}
+
+/// Values by key, both in order.
+fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>> {
+    let mut groups: BTreeMap<K, Vec<V>> = BTreeMap::new();
+    for (key, value) in pairs {
+        groups.entry(key).or_default().push(value);
+    }
+    groups
+}
+
+/// "draw 3 needs a whole-step bend six times", the most frequent first.
+fn bends(approach: &Approach) -> Vec<String> {
+    const NAMED: usize = 3;
+    let bent = approach.playing.notes.iter().filter_map(|played| played.action);
+    let bent = grouped(bent.filter(|action| action.bend != Bend::None).map(|action| (action, ())));
+    let mut bent: Vec<(Action, u32)> =
+        bent.into_iter().map(|(action, times)| (action, times.len() as u32)).collect();
+    bent.sort_by_key(|&(action, count)| (std::cmp::Reverse(count), action));
+    let mut lines: Vec<String> =
+        bent.iter().take(NAMED).map(|&(action, count)| bend(action, count)).collect();
+    if bent.len() > NAMED {
+        let rest: u32 = bent[NAMED..].iter().map(|&(_, count)| count).sum();
+        lines.push(format!("and {} of other kinds", words::plural(rest, "bend", "bends")));
+    }
+    lines
+}
+
+fn bend(action: Action, count: u32) -> String {
+    match action.bend {
+        Bend::Over => format!("{} is needed {}", words::hole(action), words::times(count)),
+        Bend::Down(depth) => {
+            format!("{} needs a {} {}", words::hole(action), words::depth(depth), words::times(count))
+        }
+        Bend::None => String::new(),
+    }
+}
+
+/// Notes that are neither sounded nor left out as a change.
+pub(super) fn missing_notes(approach: &Approach) -> impl Iterator<Item = usize> {
+    let silent = approach.playing.notes.iter().positions(|played| played.action.is_none());
+    silent.filter(|&note| !approach.is_changed(note))
+}
+
+fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
+    approach.playing.notes.iter().positions(|played| played.awkward)
+}
+
+/// The highest tempo at which an approach is comfortable, in quarters a minute as the tune begins; `None` for any.
+pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> {
+    let percent = hard::comfortable_percent(request.melody, &approach.playing, request.weights)?;
+    Some(at_percent(request.melody, Beats::ZERO, percent))
+}
+
+/// So many per cent of the tempo at a point, in quarters a minute, rounded down.
+pub(super) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
+    600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
+}
+
+/// The bars that cost most, each with its line.
+pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -> Vec<(hard::HardBar, Line)> {
+    const MOST: usize = 3;
+    let bars = hard::hardest(request.melody, &approach.playing, request.weights, MOST).into_iter();
+    let lines = bars.map(|hard| {
+        let number = request.melody.bars[hard.bar].number;
+        let place = words::sentence(&words::bar_numbers(&[number]));
+        let line = format!("{place}: {}", hardness(&hard, request, approach, notation));
+        (hard, Line::from(line))
+    });
+    lines.collect()
+}
+
+/// "draw 3 with a whole-step bend twice, four turns of the breath; 7 to -9 is comfortable at quarter = 84".
+fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notation: Notation) -> String {
+    let melody = request.melody;
+    let notes: Vec<usize> =
+        (0..melody.notes.len()).filter(|&note| melody.notes[note].bar == hard.bar).collect();
+    let played = || notes.iter().map(|&note| approach.playing.notes[note]);
+    let effort = hard.effort;
+    let turns = played().filter(|played| played.breath_change).count() as u32;
+    let holes: Vec<u8> = played().filter_map(|played| played.action).map(|action| action.hole).collect();
+    let bent = grouped(
+        played()
+            .filter_map(|played| played.action)
+            .filter(|action| action.bend != Bend::None)
+            .map(|action| (action, ())),
+    );
+    let mut terms = vec![
+        (effort.breath, format!("{} of the breath", words::plural(turns, "turn", "turns"))),
+        (effort.moves, "jumps from hole to hole".to_owned()),
+        (effort.lungs, "the lungs near their end".to_owned()),
+        (effort.missing, missing_in(&notes, melody, approach)),
+        (
+            effort.register,
+            format!(
+                "holes {} to {}",
+                holes.iter().min().copied().unwrap_or(0),
+                holes.iter().max().copied().unwrap_or(0)
+            ),
+        ),
+    ];
+    let bends: Vec<String> =
+        bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();
+    terms.push((effort.bends, words::short_list(&bends, 3)));
+    terms.sort_by_key(|&(points, _)| std::cmp::Reverse(points));
+    // What makes up at least a fifth of the bar is worth a word.
+    let worth: Vec<String> = terms
+        .into_iter()
+        .filter(|&(points, _)| points * 5 >= effort.total())
+        .map(|(_, words)| words)
+        .collect();
+    let mut text = words::list(&worth);
+    if let Some(hurry) = hard.hurry {
+        let at = melody.notes[hurry.note].onset;
+        let to =
+            approach.playing.notes[hurry.note].action.map_or(String::new(), |action| notation.write(action));
+        let what = match hurry.from {
+            Some(from) => format!("{} to {to} hurries", notation.write(from)),
+            None => format!("{to} is short for a bend"),
+        };
+        let tempo = at_percent(melody, at, hurry.comfortable_percent());
+        text += &format!("; {what}: practise at quarter = {tempo}, where it is comfortable");
+    }
+    text
+}
+
+/// "draw 3 with a whole-step bend twice".
+fn bent_times(action: Action, count: u32) -> String {
+    let name = words::bent_hole(action);
+    if count == 1 { name } else { format!("{name} {}", words::times(count)) }
+}
+
+/// "F#5 missing".
+fn missing_in(notes: &[usize], melody: &Melody, approach: &Approach) -> String {
+    let missing = notes.iter().filter(|&&note| approach.playing.notes[note].action.is_none());
+    let names =
+        missing.filter_map(|&note| Some(tab::wanted(melody, approach, &melody.notes[note])?.to_string()));
+    format!("{} missing", words::list(&names.unique().collect::<Vec<_>>()))
+}

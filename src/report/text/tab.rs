@@ -213,7 +213,7 @@ impl Unit {
     }
 }
 
-/// A long note takes no more room than this many units: an empty bar tells nothing.
+/// A long note or rest takes no more room than this many units: an empty bar tells nothing.
 const LONGEST_UNITS: i64 = 6;
 
 /// Lays a bar out, broken into several pieces if it is wider than the room.
@@ -246,16 +246,19 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
         ..new_piece(Some(bar.number))
     }];
     let longest = unit.length.times(LONGEST_UNITS, 1);
-    // Where the piece's first column lies in time, and what long notes have saved so far.
-    let mut origin = Beats::ZERO;
-    let mut free = Free::default();
     let mut moments = moments(bar).into_iter().peekable();
+    // Where the piece's first column lies in time, and what long notes and rests have saved so far.
+    let rest = moments.peek().map_or(Beats::ZERO, |first| first.at);
+    let mut origin = if rest > longest { rest - longest } else { Beats::ZERO };
+    let mut free = Free::default();
     while let Some(moment) = moments.next() {
         let end = moments.peek().map_or(bar.length, |next| next.at);
         let mut column = free.column(&moment, unit.column(moment.at - origin));
         let needed = moment.needed(room);
-        if column + needed > room && pieces.last().is_some_and(|piece| !piece.is_empty()) {
-            pieces.push(new_piece(None));
+        if column + needed > room {
+            if pieces.last().is_some_and(|piece| !piece.is_empty()) {
+                pieces.push(new_piece(None));
+            }
             origin = moment.at;
             (column, free) = (0, Free::default());
         }
@@ -509,6 +512,26 @@ mod tests {
     fn no_width_is_too_narrow_to_try() {
         for width in [0, 1, 5, 8, 13, 39] {
             assert!(!lines(&sheet(3, 5, false), width).is_empty());
+        }
+    }
+
+    #[test]
+    fn what_comes_after_a_long_rest_is_not_cut_off() {
+        for rest in [1, 3, 10, 1_000_000] {
+            for width in [40, 80] {
+                let mut sheet = sheet(1, 4, false);
+                let bar = &mut sheet.bars[0];
+                bar.length += Beats::quarters(rest);
+                bar.notes.iter_mut().for_each(|note| note.at += Beats::quarters(rest));
+                bar.chords = vec![chord(Beats::quarters(rest))];
+                for notes in [4, 0] {
+                    sheet.bars[0].notes.truncate(notes);
+                    let lines: Vec<String> = lines(&sheet, width).iter().map(Line::plain).collect();
+                    assert_eq!(lines.iter().map(|line| line.matches("-4").count()).sum::<usize>(), notes);
+                    assert!(lines.iter().any(|line| line.contains("Am")), "{lines:#?}");
+                    assert!(lines.iter().all(|line| line.len() <= width), "{lines:#?}");
+                }
+            }
         }
     }
 

@@ -420,6 +420,28 @@ fn the_first_five_rows_are_given_unless_another_number_is_asked_for() {
     assert_eq!(rows("--top 2"), (tried, all[..2].to_vec()));
 }
 
+/// What is drawn, as `tab` has it, and the files, so that a program need not guess their numbers.
+#[cfg(feature = "sheet")]
+#[test]
+fn a_sheet_names_its_rows_and_its_files() {
+    let folder = std::env::temp_dir().join(format!("breathline-json-{}", std::process::id()));
+    std::fs::create_dir_all(&folder).unwrap();
+    let asked = |name: &str| -> serde_json::Value {
+        let at = folder.join(name);
+        let tune = "corpus/banish-misfortune.musicxml --harp C";
+        ask(&format!("sheet {tune} --size large --json -o {}", at.display()))
+    };
+    let sheet = asked("a.svg");
+    let tab: serde_json::Value = ask("tab corpus/banish-misfortune.musicxml --harp C --json");
+    assert_eq!(sheet["approaches"], tab["approaches"]);
+    let files = sheet["files"].as_array().unwrap();
+    assert!(files.len() > 1 && files[0].as_str().unwrap().ends_with("a-1.svg"));
+    assert!(files.iter().all(|file| std::path::Path::new(file.as_str().unwrap()).exists()));
+    let page = asked("b.html");
+    assert!(page["approaches"].as_array().unwrap().len() > 1 && page["files"].as_array().unwrap().len() == 1);
+    std::fs::remove_dir_all(&folder).unwrap();
+}
+
 #[test]
 fn tab_of_one_harp_is_the_row_of_the_ranking() {
     let all: Suggest = ask("suggest corpus/amazing-grace.musicxml --top 1000 --json");

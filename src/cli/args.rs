@@ -207,6 +207,9 @@ pub(crate) struct Sheet {
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
+    /// Answer with one JSON object: what is drawn, and the names of the files
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 /// How a sheet is printed.

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::bail;
 use breathline::{
     harp::{Harp, Tuning},
-    report::{Tune, comparison::Comparison, html, practice},
+    report::{Tune, comparison::Comparison, html, json, practice},
     search::{Ranking, Request},
     sheet::{self, Options, Sheet, pdf, png, screen, svg},
     tab::{BendMark, Notation},
@@ -29,17 +29,23 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     // On the page to practise from, the next choices stand beside the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
     let ranking = super::choose(&request, &args.choice, &player, rows);
+    let tune = read.tune();
+    let mut names = Vec::new();
     if ranking.best().is_some() {
         let options =
             Options { paper: args.look.paper.into(), size: args.look.size.into(), ..Options::default() };
         let notation = Notation { bend_mark: args.bend_mark.into(), ..Notation::default() };
-        let found = Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
+        let found = Found { tune: &tune, request: &request, ranking: &ranking, notation };
         let files = draw(&args.output, form, found, options)?;
         save(&files)?;
-        let names: Vec<String> = files.iter().map(|(path, _)| format!("{}\n", path.display())).collect();
-        message::answer(&names.concat())?;
-    } else {
+        names.extend(files.iter().map(|(path, _)| path.display().to_string()));
+    } else if !args.json {
         super::nothing_there(&request, &args.choice);
+    }
+    if args.json {
+        message::answer(&json::sheet(&tune, &player.name, &request, &ranking, &names))?;
+    } else {
+        message::answer(&names.iter().map(|name| format!("{name}\n")).collect::<String>())?;
     }
     Ok(super::exit_code(&ranking))
 }

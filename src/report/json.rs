@@ -89,8 +89,29 @@ pub fn notes(tune: &Tune) -> String {
 
 /// The answer of `breathline suggest`, at most `top` approaches.
 pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, top: usize) -> String {
+    print(&rows(tune, player, request, ranking, top))
+}
+
+/// The answer of `breathline tab`: the one approach that was asked for.
+pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
+    suggest(tune, player, request, ranking, 1)
+}
+
+/// The answer of `breathline sheet`: the approaches that are drawn, and the files that were written.
+pub fn sheet(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, files: &[String]) -> String {
+    let answer = rows(tune, player, request, ranking, ranking.approaches.len());
+    print(&Drawn { answer, files })
+}
+
+fn rows<'a>(
+    tune: &'a Tune,
+    player: &'a str,
+    request: &Request,
+    ranking: &Ranking,
+    top: usize,
+) -> Suggest<'a> {
     let rows = ranking.approaches.iter().take(top).enumerate();
-    print(&Suggest {
+    Suggest {
         schema: SCHEMA,
         tune: tune_info(tune, request.melody.notes.len()),
         key: key(tune),
@@ -104,12 +125,7 @@ pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, 
             .collect(),
         rival: rival(tune, ranking, top),
         unbent: ranking.unbent.as_ref().map(|row| unbent(request, row)),
-    })
-}
-
-/// The answer of `breathline tab`: the one approach that was asked for.
-pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
-    suggest(tune, player, request, ranking, 1)
+    }
 }
 
 /// The answer of `breathline positions`.
@@ -603,6 +619,14 @@ struct Suggest<'a> {
     /// The best without bends, in short; only where the winner bends or lacks notes and it is another playing that lacks few.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
+}
+
+#[derive(Serialize)]
+struct Drawn<'a> {
+    #[serde(flatten)]
+    answer: Suggest<'a>,
+    /// The files that were written, in order of their pages.
+    files: &'a [String],
 }
 
 /// What every row of a ranking says, in full or in short.

@@ -542,6 +542,21 @@ fn transposing_parts_sound() {
     );
 }
 
+/// MusicXML 4.0, element `double`: the part sounds as written and an octave below, or above.
+#[test]
+fn a_part_doubled_in_octaves_is_its_written_line() {
+    check(
+        "transpose_double",
+        "
+        bar 1 4/4
+        0, 4: C4
+        4, 4: C4
+        OctavesDoubled { above: false } in part 1 bar 1 beat 1
+        OctavesDoubled { above: true } in part 1 bar 2 beat 1
+        ",
+    );
+}
+
 #[test]
 fn octave_clefs_and_lines_are_display_only() {
     check(
@@ -604,6 +619,34 @@ fn keys_are_hints() {
         0, 4: C4
         4, 4: D4
         StaffDiffers in part 1 bar 2 beat 1
+        ",
+    );
+}
+
+/// MusicXML 4.0, elements `key-octave` and `cancel`: they say where signs and naturals are drawn.
+#[test]
+fn how_a_key_signature_is_drawn_makes_no_difference() {
+    check(
+        "key_octave",
+        "
+        bar 1 4/4
+        key 2 major @0
+        0, 2: F#5
+        2, 2: F4
+        4, 4: B4
+        BadKeySignature in part 1 bar 2 beat 1
+        ",
+    );
+    check(
+        "key_cancel",
+        "
+        bar 1 4/4
+        key -2 ? @0
+        key -1 ? @4
+        key 0 ? @8
+        0, 4: Bb4
+        4, 4: Bb4
+        8, 4: B4
         ",
     );
 }
@@ -853,6 +896,28 @@ fn tempo_comes_from_sounds_before_signs() {
         part 2 -
         0, 4: C4
         ",
+    );
+}
+
+/// MusicXML 4.0, element `swing`: a ratio for playback, eighths unless it says otherwise, or `straight`.
+#[test]
+fn swing_is_said_and_leaves_notes_as_written() {
+    check(
+        "swing",
+        r#"
+        bar 1 2/4
+        tempo 500000 @0
+        0, 1/2: C4
+        1/2, 1/2: D4
+        1, 1: E4
+        2, 1: F4
+        3, 1: G4
+        4, 2: A4
+        6, 2: B4
+        Swing { first: 2, second: 1, sixteenths: false } in part 1 bar 1 beat 1
+        Swing { first: 3, second: 2, sixteenths: true } in part 1 bar 3 beat 1
+        Unreadable { what: "swing" } in part 1 bar 4 beat 1
+        "#,
     );
 }
 

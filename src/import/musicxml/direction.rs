@@ -1,10 +1,11 @@
-//! `<direction>` and `<sound>`: tempo, and the signs and words that say in which order bars are played.
+//! `<direction>` and `<sound>`: tempo, swing, and the signs and words that say in which order bars are played.
 
 use roxmltree::Node;
 
-use super::value::{Decimal, child, child_text, is, text};
+use super::value::{Decimal, child, child_text, is, text, whole};
+use crate::import::Oddity;
 
-/// What a direction says about tempo and order.
+/// What a direction says about tempo, swing and order.
 #[derive(Default)]
 pub(super) struct Direction {
     pub(super) jumps: Jumps,
@@ -12,6 +13,8 @@ pub(super) struct Direction {
     pub(super) tempo: Option<u32>,
     /// Whether the tempo is the one to be heard, not merely printed.
     pub(super) tempo_is_sound: bool,
+    /// Notes are to be played unevenly.
+    pub(super) swing: Option<Oddity>,
 }
 
 /// Signs and words at one place.
@@ -50,6 +53,7 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
             "sound" => {
                 let sound = sound(child);
                 direction.jumps = sound.jumps;
+                direction.swing = sound.swing;
                 if sound.tempo.is_some() {
                     (direction.tempo, direction.tempo_is_sound) = (sound.tempo, true);
                 }
@@ -82,7 +86,24 @@ pub(super) fn sound(node: Node<'_, '_>) -> Direction {
             _ => {}
         }
     }
+    direction.swing = child(node, "swing").and_then(swing);
     direction
+}
+
+/// What a `<swing>` says (MusicXML 4.0, element `swing`); `None` where notes are even, or even again.
+fn swing(node: Node<'_, '_>) -> Option<Oddity> {
+    if child(node, "straight").is_some() {
+        return None;
+    }
+    let share = |name| child_text(node, name).and_then(whole::<u8>).filter(|&share| share > 0);
+    match (share("first"), share("second")) {
+        (Some(first), Some(second)) if first == second => None,
+        (Some(first), Some(second)) => {
+            let sixteenths = child_text(node, "swing-type") == Some("16th");
+            Some(Oddity::Swing { first, second, sixteenths })
+        }
+        _ => Some(Oddity::Unreadable { what: "swing".into() }),
+    }
 }
 
 /// Quarters a minute to microseconds a quarter.

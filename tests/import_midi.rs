@@ -401,6 +401,32 @@ fn the_name_of_a_single_track_is_the_title_unless_it_is_an_instrument_or_a_role(
 }
 
 #[test]
+fn a_stopgap_for_a_name_is_no_title_in_midi() {
+    for name in ["Score", "untitled_2", "Title", "Sheet music"] {
+        assert_eq!(read(&file(1, &[Track::new().name(name), tune()])).melody.title, None, "{name}");
+    }
+    let texts = ["@KMIDI KARAOKE FILE", "@TUntitled", "@TThe Blue Bird", "@TA. Nonymous"];
+    let words = texts.iter().fold(Track::new(), |track, text| track.meta(0, 0x01, text.as_bytes()));
+    let title = read(&file(1, &[words, tune()])).melody.title;
+    assert_eq!(title.as_deref(), Some("The Blue Bird"));
+}
+
+/// RP-001, meta event 02; every track may say it.
+#[test]
+fn whose_a_midi_file_is_is_kept_once() {
+    let (first, second) = (b"\xA9 1890\x1b A. Nonymous".as_slice(), b"Free\r\nfor all".as_slice());
+    let track = || tune().meta(0, 0x02, first);
+    let credits = read(&file(1, &[track(), track().meta(0, 0x02, second)])).melody.credits;
+    assert_eq!(
+        (credits.rights, credits.creators),
+        (["© 1890 A. Nonymous", "Free for all"].map(str::to_owned).to_vec(), Vec::new())
+    );
+    // More than any file has.
+    let many = (0..50).fold(tune(), |track, n: u8| track.meta(0, 0x02, &[b'a', b'0' + n]));
+    assert_eq!(read(&file(0, &[many])).melody.credits.rights.len(), 20);
+}
+
+#[test]
 fn a_part_without_a_name_is_called_by_its_instrument() {
     let flute = || Track::new().event(0, &[0xC0, 73]).notes(&[(60, QUARTER)]);
     assert_eq!(read(&file(1, &[flute()])).parts[0].name.as_deref(), Some("Flute"));

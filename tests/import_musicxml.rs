@@ -27,11 +27,17 @@ fn check(name: &str, expected: &str) {
     assert!(found.trim() == expected, "\n--- {name}: expected\n{expected}\n--- found\n{found}");
 }
 
-/// The score as text: title, unusual bars, tempi, parts with their notes, warnings.
+/// The score as text: title, who made it and whose it is, unusual bars, tempi, parts with their notes, warnings.
 fn describe(score: &Score) -> String {
     let mut text = String::new();
     if let Some(title) = &score.title {
         writeln!(text, "title {title}").unwrap();
+    }
+    for creator in &score.credits.creators {
+        writeln!(text, "{:?} {}", creator.role, creator.name).unwrap();
+    }
+    for rights in &score.credits.rights {
+        writeln!(text, "rights {rights}").unwrap();
     }
     assert_invariants(score);
     let mut meter = None;
@@ -181,11 +187,12 @@ fn the_title_is_found_wherever_it_stands() {
     );
     check(
         "title_credit",
-        "
+        r#"
         title On the Page
+        "composer" Trad.
         bar 1 4/4
         0, 4: C4
-        ",
+        "#,
     );
     // Neither a page number nor the name of a part is a title.
     check(
@@ -206,6 +213,62 @@ fn the_title_is_found_wherever_it_stands() {
         0, 4: C4
         ",
     );
+}
+
+#[test]
+fn what_stands_for_a_title_is_none() {
+    check(
+        "title_stopgap",
+        r#"
+        title Over the Hill
+        "composer" A. Nonymous
+        bar 1 4/4
+        0, 4: C4
+        "#,
+    );
+    check(
+        "title_stopgap_only",
+        "
+        bar 1 4/4
+        0, 4: C4
+        ",
+    );
+}
+
+/// MusicXML 4.0, elements `creator`, `rights` and `credit-type`.
+#[test]
+fn who_made_the_tune_and_whose_it_is_are_kept() {
+    check(
+        "credits",
+        r#"
+        title The Mill
+        "composer" A. Nonymous
+        "composer" B. Nonymous
+        "lyricist" C. Nonymous
+        "arranger" D. Nonymous
+        "translator" E. Nonymous
+        "" F. Nonymous
+        rights Free for all
+        rights By kind permission
+        bar 1 4/4
+        0, 4: C4
+        "#,
+    );
+    check(
+        "credits_page",
+        r#"
+        title The Mill
+        "lyricist" C. Nonymous
+        "composer" A. Nonymous and B. Nonymous
+        rights Free for all
+        bar 1 4/4
+        0, 4: C4
+        "#,
+    );
+    let credits = musicxml::read(&fixture("credits")).unwrap().credits;
+    assert_eq!(credits.composer().as_deref(), Some("A. Nonymous, B. Nonymous"));
+    assert_eq!(credits.lyricist().as_deref(), Some("C. Nonymous"));
+    assert_eq!(credits.arranger().as_deref(), Some("D. Nonymous"));
 }
 
 #[test]

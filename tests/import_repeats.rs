@@ -255,6 +255,16 @@ fn the_length_is_bounded_and_the_limit_named() {
 }
 
 #[test]
+fn title_and_names_stay_when_a_melody_is_written_out() {
+    let mut written = tune(&[BarMarks { repeat_end: Some(2), ..BarMarks::default() }]);
+    written.title = Some("The Mill".to_owned());
+    written.credits.rights = vec!["Free for all".to_owned()];
+    let (melody, _) = unfold(&written, 1);
+    assert_eq!(order(&melody), [0, 0]);
+    assert_eq!((melody.title, melody.credits), (written.title, written.credits));
+}
+
+#[test]
 fn a_melody_in_several_verses_without_repeats_keeps_all_of_them() {
     let mut melody = tune(&vec![BarMarks::default(); 3]);
     let lyric = |verse| Lyric { verse, text: "la".to_owned(), hyphen: false, extend: false };

@@ -22,7 +22,7 @@ use std::cmp::Reverse;
 
 use super::{ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning};
 use crate::{
-    melody::{Bar, KeySignature, Note, key::Mode},
+    melody::{Bar, Credits, KeySignature, Note, key::Mode},
     pitch::Pitch,
     time::{Beats, Meter, Place, TempoMap},
 };
@@ -36,6 +36,8 @@ const MAX_PARTS: usize = 1_000;
 const MAX_SIGNATURES: usize = 1_000;
 /// The most bars cut short by a new time signature that are reported; every part has a copy.
 const MAX_CUT_BARS: usize = 100;
+/// The most texts about rights that are kept, of a track and of the file.
+const MAX_RIGHTS: usize = 20;
 /// The channel for percussion, counted from 0.
 const PERCUSSION: u8 = 9;
 
@@ -292,7 +294,15 @@ fn score(
         Warning { oddity, place: Some(Place { part, bar: bar.number, beat: bar.beat(at) }) }
     });
     let warnings = global.chain(local).collect();
-    Ok(Score { title, bars, tempo, parts, warnings })
+    let mut rights: Vec<String> = Vec::new();
+    for text in tracks.iter().flat_map(|track| &track.rights).filter_map(|text| text::name(text)) {
+        // Every track may say it again.
+        if rights.len() < MAX_RIGHTS && !rights.contains(&text) {
+            rights.push(text);
+        }
+    }
+    let credits = Credits { creators: Vec::new(), rights };
+    Ok(Score { title, credits, bars, tempo, parts, warnings })
 }
 
 /// The title and the parts, in order of track and channel; so are the notes of the tracks.

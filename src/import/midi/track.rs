@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use midly::{EventBytemapIter, MetaMessage, MidiMessage, TrackEventKind};
 
 use super::{
+    MAX_RIGHTS,
     chunks::Chunk,
     sounding::{Key, Sounding},
 };
@@ -32,6 +33,8 @@ pub(super) struct RawText<'a> {
 #[derive(Default, Debug)]
 pub(super) struct Track<'a> {
     pub(super) name: Option<&'a [u8]>,
+    /// What is said of rights.
+    pub(super) rights: Vec<&'a [u8]>,
     /// In order of onset.
     pub(super) notes: Vec<RawNote>,
     /// Lyric events, and the general texts that karaoke files use instead.
@@ -251,6 +254,9 @@ impl<'a> Reader<'a> {
         match meta {
             // The name stands at the start; a later one is a mark of some program.
             MetaMessage::TrackName(name) if self.track.name.is_none() => self.track.name = Some(name),
+            MetaMessage::Copyright(text) if self.track.rights.len() < MAX_RIGHTS => {
+                self.track.rights.push(text)
+            }
             MetaMessage::Lyric(bytes) => self.track.lyrics.push(RawText { tick, bytes }),
             MetaMessage::Text(bytes) => self.track.texts.push(RawText { tick, bytes }),
             MetaMessage::Tempo(micros) => self.track.tempos.push((tick, micros.as_int())),

@@ -3,6 +3,7 @@
 use std::cmp::Reverse;
 
 use super::{
+    super::heading::is_stopgap,
     text::{self, Encoding},
     track::{RawText, Track},
 };
@@ -134,7 +135,8 @@ pub(super) fn karaoke_title(tracks: &[Track]) -> Option<String> {
     if !texts().any(|text| text.bytes.starts_with(b"@K")) {
         return None;
     }
-    texts().find_map(|text| text.bytes.strip_prefix(b"@T")).and_then(text::name)
+    let mut titles = texts().filter_map(|text| text.bytes.strip_prefix(b"@T")).filter_map(text::name);
+    titles.find(|title| !is_stopgap(title))
 }
 
 /// The syllables of each track.

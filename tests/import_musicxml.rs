@@ -288,6 +288,25 @@ fn parts_are_named_by_their_identifier() {
 }
 
 #[test]
+fn parts_without_identifiers_are_named_by_order_and_eleven_by_the_whole_identifier() {
+    check(
+        "part_ids_missing",
+        "
+        bar 1 1/4
+        part 1 Upper
+        0, 1: C5
+        part 2 Lower
+        0, 1: C4
+        ",
+    );
+    let parts = musicxml::read(&fixture("parts_eleven")).unwrap().parts;
+    let names: Vec<&str> = parts.iter().filter_map(|part| part.name.as_deref()).collect();
+    let expected = "One Two Three Four Five Six Seven Eight Nine Ten Eleven";
+    assert_eq!(names.join(" "), expected);
+    assert_eq!((parts[1].notes[0].note.pitch.midi(), parts[9].notes[0].note.pitch.midi()), (62, 76));
+}
+
+#[test]
 fn chord_notes_start_together() {
     check(
         "chord",
@@ -311,6 +330,15 @@ fn voices_are_numbered_in_order_of_appearance() {
         2, 1: E5
         2, 2: A4 voice 2
         3, 1: F5
+        ",
+    );
+    check(
+        "voice_missing",
+        "
+        bar 1 2/4
+        0, 1: C5
+        0, 2: C4 voice 2
+        1, 1: D5
         ",
     );
     check(
@@ -359,6 +387,17 @@ fn time_is_exact_whatever_the_divisions() {
         1/2, 1 1/2: C4 voice 2
         1, 1/2: D5
         1 1/2, 1/2: E5
+        ",
+    );
+    check(
+        "divisions_parts",
+        "
+        bar 1 1/4
+        part 1 -
+        0, 1: C5
+        part 2 -
+        0, 2/3: C4
+        2/3, 1/3: D4
         ",
     );
     check(
@@ -603,6 +642,14 @@ fn transposing_parts_sound() {
         ConcertTranspose in part 1 bar 1 beat 1
         ",
     );
+    // MusicXML 4.0, element `for-part`: for parts that are made of the score.
+    check(
+        "for_part",
+        "
+        bar 1 4/4
+        0, 4: C4
+        ",
+    );
 }
 
 /// MusicXML 4.0, element `double`: the part sounds as written and an octave below, or above.
@@ -652,6 +699,33 @@ fn keys_are_hints() {
         12, 4: C4
         BadKeySignature in part 1 bar 2 beat 1
         BadKeySignature in part 1 bar 3 beat 1
+        ",
+    );
+    check(
+        "modes",
+        "
+        bar 1 1/4
+        key 0 major @0
+        key 0 minor @1
+        key 0 dorian @2
+        key 0 phrygian @3
+        key 0 lydian @4
+        key 0 mixolydian @5
+        key 0 minor @6
+        key 0 major @7
+        key 0 locrian @8
+        key 0 ? @9
+        0, 1: C4
+        1, 1: C4
+        2, 1: C4
+        3, 1: C4
+        4, 1: C4
+        5, 1: C4
+        6, 1: C4
+        7, 1: C4
+        8, 1: C4
+        9, 1: C4
+        10, 1: C4
         ",
     );
     check(
@@ -754,6 +828,20 @@ fn a_pickup_is_bar_0() {
         1, 3: D4
         part 2 -
         1, 3: E4
+        ",
+    );
+}
+
+#[test]
+fn bars_are_counted_in_order_whatever_their_numbers() {
+    check(
+        "bar_numbers",
+        "
+        bar 1 1/4
+        0, 1: C4
+        1, 1: D4
+        2, 1: E4
+        3, 1: F4
         ",
     );
 }
@@ -1084,6 +1172,23 @@ fn what_holds_only_for_some_passes_is_said() {
         SomePasses in part 1 bar 1 beat 1
         ",
     );
+    check(
+        "time_only",
+        "
+        bar 1 1/4 to-coda
+        bar 2 da-capo
+        bar 3 coda
+        bar 5 da-capo
+        tempo 666666 @0
+        0, 1: C4
+        1, 1: D4
+        2, 1: E4
+        3, 1: F4
+        4, 1: G4
+        SomePasses in part 1 bar 4 beat 1
+        SomePasses in part 1 bar 5 beat 2
+        ",
+    );
 }
 
 #[test]
@@ -1365,6 +1470,11 @@ fn the_container_names_the_score() {
     assert_eq!(unpacked(&[("META-INF/container.xml", container), ("other.xml", tune)]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", b"<broken"), ("other.xml", tune)]), Ok(true));
     assert!(matches!(unpacked(&[mac, ("picture.png", b"x")]), Err(ImportError::NotAScore { .. })));
+    // An opus in the container is what it is without.
+    let opus =
+        mxl::unpack(&archive(&[("META-INF/container.xml", container), ("scores/tune.xml", b"<opus/>")]))
+            .unwrap();
+    assert!(musicxml::read(&opus).unwrap_err().to_string().contains("an opus, which only lists other files"));
     let whole = archive(&named);
     assert!(matches!(mxl::unpack(&whole[..whole.len() / 2]), Err(ImportError::Broken { .. })));
 }

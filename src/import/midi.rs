@@ -11,6 +11,7 @@
 
 mod bars;
 mod chunks;
+mod display;
 mod grid;
 mod instruments;
 mod sounding;
@@ -20,7 +21,9 @@ mod words;
 
 use std::cmp::Reverse;
 
-use super::{ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning};
+use super::{
+    ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning, heading,
+};
 use crate::{
     melody::{Bar, Credits, KeySignature, Note, key::Mode},
     pitch::Pitch,
@@ -235,7 +238,8 @@ fn score(
     }
     let tracks = tracks.as_slice();
     let tempo = tempo(tracks, clock);
-    let (title, raw_parts) = parts(tracks, format);
+    let song = display::song(tracks);
+    let (title, raw_parts) = parts(tracks, format, song.title);
     if raw_parts.len() > MAX_PARTS {
         return Err(ImportError::TooLarge { what: "the number of parts", limit: MAX_PARTS, unit: "parts" });
     }
@@ -301,12 +305,12 @@ fn score(
             rights.push(text);
         }
     }
-    let credits = Credits { creators: Vec::new(), rights };
+    let credits = Credits { creators: song.creators, rights };
     Ok(Score { title, credits, bars, tempo, parts, warnings })
 }
 
-/// The title and the parts, in order of track and channel; so are the notes of the tracks.
-fn parts<'a>(tracks: &'a [Track], format: u16) -> (Option<String>, Vec<RawPart<'a>>) {
+/// The title and the parts, in order of track and channel; so are the notes of the tracks. The lyrics may state a title.
+fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Option<String>, Vec<RawPart<'a>>) {
     // The first track's name is the name of the piece by the standard, but programs write an instrument's
     // there too; where it is the title it is no part's name.
     let first_name = tracks.first().and_then(|track| track.name).and_then(text::name);
@@ -315,7 +319,8 @@ fn parts<'a>(tracks: &'a [Track], format: u16) -> (Option<String>, Vec<RawPart<'
         tracks.iter().skip(1).all(|track| track.name.is_none() || track.notes.is_empty());
     let first_has_notes = tracks.first().is_some_and(|track| !track.notes.is_empty());
     let name_is_title = !first_has_notes || only_first_is_named;
-    let title = words::karaoke_title(tracks).or(first_name.filter(|_| name_is_title));
+    let stated = stated.filter(|title| !heading::is_stopgap(title)).or_else(|| words::karaoke_title(tracks));
+    let title = stated.or(first_name.filter(|_| name_is_title));
 
     let mut parts = Vec::new();
     for (index, track) in tracks.iter().enumerate() {

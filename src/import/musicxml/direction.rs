@@ -15,6 +15,8 @@ pub(super) struct Direction {
     pub(super) tempo_is_sound: bool,
     /// Notes are to be played unevenly.
     pub(super) swing: Option<Oddity>,
+    /// It holds for some passes only, and not for those for which it would hold anyway.
+    pub(super) some_passes: bool,
 }
 
 /// Signs and words at one place.
@@ -53,7 +55,7 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
             "sound" => {
                 let sound = sound(child);
                 direction.jumps = sound.jumps;
-                direction.swing = sound.swing;
+                (direction.swing, direction.some_passes) = (sound.swing, sound.some_passes);
                 if sound.tempo.is_some() {
                     (direction.tempo, direction.tempo_is_sound) = (sound.tempo, true);
                 }
@@ -87,7 +89,20 @@ pub(super) fn sound(node: Node<'_, '_>) -> Direction {
         }
     }
     direction.swing = child(node, "swing").and_then(swing);
+    direction.some_passes = node.attribute("time-only").is_some_and(|passes| direction.differs_on(passes));
     direction
+}
+
+impl Direction {
+    /// Whether to follow it on those passes is anything else than what is done without them: a jump back is made the first
+    /// time, one to the coda the second (MusicXML 4.0, element `sound`).
+    fn differs_on(&self, passes: &str) -> bool {
+        let Jumps { segno, coda, to_coda, fine, da_capo, dal_segno, repeat_start, .. } = self.jumps;
+        let places = segno || coda || repeat_start || self.tempo.is_some() || self.swing.is_some();
+        let back = da_capo || dal_segno;
+        let passes = passes.trim();
+        places || (back && passes != "1") || ((to_coda || fine) && passes != "2")
+    }
 }
 
 /// What a `<swing>` says (MusicXML 4.0, element `swing`); `None` where notes are even, or even again.

@@ -459,6 +459,9 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if let Some(swing) = direction.swing {
             self.odd(swing);
         }
+        if direction.some_passes {
+            self.odd(Oddity::SomePasses);
+        }
         if let Some(micros_per_quarter) = direction.tempo {
             let at = self.spot();
             self.draft.tempi.push(TempoDraft { at, sound: direction.tempo_is_sound, micros_per_quarter });

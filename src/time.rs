@@ -100,7 +100,22 @@ impl Beats {
     /// notation writes is cut off. It fits, for a numerator stays below 2^43.
     pub(crate) fn units(self) -> i64 {
         let (numerator, denominator) = self.fraction();
-        numerator * Beats::UNITS / denominator
+        match UNITS_EACH.get(denominator as usize) {
+            Some(&each @ 1..) => numerator * each,
+            _ => numerator * Beats::UNITS / denominator,
+        }
+    }
+
+    /// So many whole quarters later; without a division, for the fraction stays in lowest terms.
+    pub(crate) fn later(self, quarters: u64) -> Beats {
+        let Beats { numerator, denominator } = self;
+        let moved = || i64::try_from(quarters).ok()?.checked_mul(denominator)?.checked_add(numerator);
+        match moved() {
+            Some(numerator) if numerator.unsigned_abs() < (Beats::LONGEST * denominator).unsigned_abs() => {
+                Beats { numerator, denominator }
+            }
+            _ => self + Beats::new(i64::try_from(quarters).unwrap_or(i64::MAX), 1),
+        }
     }
 
     /// The sum of two fractions.
@@ -116,13 +131,35 @@ impl Beats {
     }
 }
 
-/// By Euclid's algorithm; the denominators of music are small, so few steps are needed.
-fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
+/// By Euclid's algorithm on what is odd of the denominator `b`, which is not zero. The denominators of music are powers of
+/// two or small multiples of them, so few divisions are needed, or none.
+fn greatest_common_divisor(a: u64, b: u64) -> u64 {
+    if a == 0 {
+        return b;
+    }
+    let twos = (a | b).trailing_zeros();
+    let (mut a, mut b) = (a, b >> b.trailing_zeros());
+    if b == 1 {
+        return 1 << twos;
+    }
     while b != 0 {
         (a, b) = (b, a % b);
     }
-    a
+    a << twos
 }
+
+/// [`Beats::UNITS`] over each small denominator that it is a multiple of; zero for the others.
+const UNITS_EACH: [i64; 65] = {
+    let mut each = [0; 65];
+    let mut denominator = 1;
+    while denominator < each.len() {
+        if Beats::UNITS % denominator as i64 == 0 {
+            each[denominator] = Beats::UNITS / denominator as i64;
+        }
+        denominator += 1;
+    }
+    each
+};
 
 impl Ord for Beats {
     fn cmp(&self, other: &Beats) -> Ordering {

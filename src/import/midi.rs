@@ -19,8 +19,6 @@ mod text;
 mod track;
 mod words;
 
-use std::cmp::Reverse;
-
 use super::{
     ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning, heading,
 };
@@ -30,7 +28,7 @@ use crate::{
     time::{Beats, Meter, Place, TempoMap},
 };
 use chunks::Chunks;
-use grid::{Grid, OnGrid};
+use grid::{Grid, OnGrid, Places};
 use track::{RawNote, Track};
 
 /// The most parts of a file: the largest orchestral scores have about a hundred.
@@ -230,11 +228,7 @@ fn score(
     mut oddities: Vec<Oddity>,
 ) -> Result<Score, ImportError> {
     for track in &mut tracks {
-        // Notes without length keep their order: they are ornaments.
-        track.notes.sort_by_key(|note| {
-            let length = note.end > note.onset || note.hanging;
-            (note.channel, note.onset, length, if length { Reverse(note.key) } else { Reverse(0) })
-        });
+        track.sort_notes();
     }
     let tracks = tracks.as_slice();
     let tempo = tempo(tracks, clock);
@@ -246,6 +240,10 @@ fn score(
     let mut local: Vec<PartOddity> = Vec::new();
     let mut parts: Vec<Part> = Vec::with_capacity(raw_parts.len());
     let mut end = Beats::ZERO;
+    let mut places = match clock {
+        Clock::Beats(grid) => Some(Places::on(grid)),
+        Clock::Frames(..) => None,
+    };
     let mut signatures = signatures(tracks, clock);
     if signatures.len() > MAX_SIGNATURES {
         signatures.truncate(MAX_SIGNATURES);
@@ -257,7 +255,8 @@ fn score(
             let limit = usize::try_from(MAX_QUARTERS).unwrap_or(usize::MAX);
             return Err(ImportError::TooLarge { what: "the tune's length", limit, unit: "quarter notes" });
         }
-        let (notes, part_end) = timed_notes(raw, index, clock, &tempo, &tracks[raw.track], &mut local);
+        let track = &tracks[raw.track];
+        let (notes, part_end) = timed_notes(raw, index, clock, places.as_mut(), &tempo, track, &mut local);
         end = end.max(part_end);
         parts.push(Part {
             name: raw.name.clone(),
@@ -343,6 +342,7 @@ fn timed_notes(
     raw: &RawPart<'_>,
     part: usize,
     clock: Clock,
+    places: Option<&mut Places>,
     tempo: &TempoMap,
     track: &Track,
     local: &mut Vec<PartOddity>,
@@ -358,9 +358,11 @@ fn timed_notes(
             (note.onset, end.min(last_tick))
         })
         .collect();
-    let OnGrid { notes, moved, lengthened } = match clock {
-        Clock::Beats(grid) => grid.settle(&ticks, |tick| u64::from(tempo.micros_per_quarter(grid.raw(tick)))),
-        Clock::Frames(..) => OnGrid {
+    let OnGrid { notes, moved, lengthened } = match (clock, places) {
+        (Clock::Beats(grid), Some(places)) => {
+            grid.settle(&ticks, places, |tick| u64::from(tempo.micros_per_quarter(grid.raw(tick))))
+        }
+        _ => OnGrid {
             notes: ticks.iter().map(|&(onset, end)| (clock.raw(onset), clock.raw(end))).collect(),
             moved: None,
             lengthened: None,
@@ -376,11 +378,12 @@ fn timed_notes(
     if let Some(&(onset, _)) = lengthened.and_then(|index| notes.get(index)) {
         odd(Oddity::CutShort, onset);
     }
+    let is_ever_bent = raw.channel != PERCUSSION && !track.bends.is_empty();
     let timed = raw.notes.iter().zip(&notes).filter_map(|(note, &(onset, end))| {
         if note.hanging {
             odd(Oddity::HangingNote, onset);
         }
-        if raw.channel != PERCUSSION && track.is_bent(note) {
+        if is_ever_bent && track.is_bent(note) {
             odd(Oddity::PitchBend, onset);
         }
         let timed = Note::new(onset, end - onset, Pitch::new(note.key)?, 0);

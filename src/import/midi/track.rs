@@ -1,8 +1,11 @@
 //! The events of one track: notes paired, everything else sorted by what it means.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cmp::Reverse,
+    collections::{BTreeMap, BTreeSet},
+};
 
-use midly::{EventBytemapIter, MetaMessage, MidiMessage, TrackEventKind};
+use midly::{EventBytemapIter, MetaMessage, MidiMessage, TrackEventKind, num::u7};
 
 use super::{
     MAX_RIGHTS,
@@ -64,9 +67,20 @@ pub(super) struct Track<'a> {
 pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     let mut reader = Reader::new();
     let mut rest = chunk.data;
-    let mut events = EventBytemapIter::new(rest);
     let mut last_status = None;
     while !rest.is_empty() && reader.track.notes.len() < most_notes {
+        // Nearly all events are short ones.
+        if let Some(event) = short_event(rest, last_status) {
+            reader.tick += event.delta;
+            reader.track.status_missing |= event.bare && reader.after_meta;
+            reader.after_meta = false;
+            last_status = Some(event.status);
+            rest = &rest[event.length..];
+            reader.message(event.status & 0x0F, event.message);
+            continue;
+        }
+        let mut events = EventBytemapIter::new(rest);
+        *events.running_status_mut() = last_status;
         match events.next() {
             Some(Ok((bytes, event))) => {
                 reader.tick += u64::from(event.delta.as_int());
@@ -79,7 +93,6 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     // The standard forgets the status here; files exist that rely on it all the same, and in
                     // the others nothing makes use of it.
                     reader.after_meta = true;
-                    *events.running_status_mut() = last_status;
                 }
                 rest = events.unread();
                 if reader.event(bytes, event.kind) {
@@ -93,8 +106,6 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     reader.tick += stray.delta;
                     reader.track.unreadable.insert(stray.what);
                     rest = &rest[stray.length..];
-                    events = EventBytemapIter::new(rest);
-                    *events.running_status_mut() = last_status;
                 }
                 None => {
                     if !chunk.runs_out {
@@ -108,6 +119,43 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     // Without an end mark the end of the chunk is the end, if the chunk is whole.
     reader.track.complete |= rest.is_empty() && !chunk.runs_out;
     reader.finish()
+}
+
+/// A message on a channel, after at most two bytes of time.
+struct ShortEvent {
+    delta: u64,
+    status: u8,
+    /// It goes without its status, which is that of the event before.
+    bare: bool,
+    message: MidiMessage,
+    length: usize,
+}
+
+/// Reads an event as nearly all are; of any other shape, or with data out of range, it is left to the whole reader.
+fn short_event(bytes: &[u8], last_status: Option<u8>) -> Option<ShortEvent> {
+    let (delta, time) = match *bytes {
+        [time @ 0..0x80, ..] => (u64::from(time), 1),
+        [high, low @ 0..0x80, ..] => (u64::from(high & 0x7F) << 7 | u64::from(low), 2),
+        _ => return None,
+    };
+    let (status, bare) = match *bytes.get(time)? {
+        status @ 0x80..0xF0 => (status, false),
+        0..0x80 => (last_status?, true),
+        _ => return None,
+    };
+    let start = time + usize::from(!bare);
+    let datum = |index: usize| bytes.get(start + index).copied().and_then(u7::try_from);
+    let first = datum(0)?;
+    let (message, size) = match status >> 4 {
+        0x8 => (MidiMessage::NoteOff { key: first, vel: datum(1)? }, 2),
+        0x9 => (MidiMessage::NoteOn { key: first, vel: datum(1)? }, 2),
+        0xA => (MidiMessage::Aftertouch { key: first, vel: datum(1)? }, 2),
+        0xB => (MidiMessage::Controller { controller: first, value: datum(1)? }, 2),
+        0xC => (MidiMessage::ProgramChange { program: first }, 1),
+        0xD => (MidiMessage::ChannelAftertouch { vel: first }, 1),
+        _ => return None,
+    };
+    Some(ShortEvent { delta, status, bare, message, length: start + size })
 }
 
 /// An event that can be stepped over without being understood.
@@ -303,6 +351,20 @@ fn meter(beats: u8, power: u8) -> Option<Meter> {
 }
 
 impl Track<'_> {
+    /// Puts the notes in order of channel, then of onset; of a chord the ornaments come first, in the order of the file, then
+    /// the highest. They are in order of onset before, so that little is left to do.
+    pub(super) fn sort_notes(&mut self) {
+        if !self.notes.is_sorted_by_key(|note| note.channel) {
+            self.notes.sort_by_key(|note| note.channel);
+        }
+        let has_length = |note: &RawNote| note.end > note.onset || note.hanging;
+        for chord in self.notes.chunk_by_mut(|a, b| (a.channel, a.onset) == (b.channel, b.onset)) {
+            if chord.len() > 1 {
+                chord.sort_by_key(|note| (has_length(note), Reverse(has_length(note).then_some(note.key))));
+            }
+        }
+    }
+
     /// The program of a channel at its first note.
     pub(super) fn program(&self, channel: u8) -> Option<u8> {
         let first = self.notes.iter().find(|note| note.channel == channel)?.onset;

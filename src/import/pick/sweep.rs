@@ -20,7 +20,7 @@ pub(super) struct Time {
 /// the order cheap.
 pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> (Vec<Time>, u64) {
     let lines = lines.min(usize::from(u16::MAX));
-    let mut turns: Vec<Turn> = Vec::new();
+    let mut turns = Vec::new();
     for (line, note) in notes {
         let (line, pitch) = (line.min(lines.saturating_sub(1)) as u16, note.pitch.midi());
         let (onset, end) = span(note);
@@ -31,7 +31,7 @@ pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: u
     let mut times = vec![Time::default(); lines];
     // Of each line: how many of its notes sound, and since when.
     let mut open = vec![(0_i32, 0_u64); lines];
-    let mut sounding = Sounding::new();
+    let mut sounding = Sounding::new(lines);
     let mut since = 0;
     for turn in turns {
         let (at, line) = (turn.at(), usize::from(turn.line()));
@@ -95,36 +95,47 @@ impl Turn {
     }
 }
 
-/// The notes that sound: a bit for each pitch, and by pitch the lines that have it, the earliest first, with how often.
+/// The notes that sound: a bit for each pitch; for each pitch a bit for each line that has it; and of each line and pitch
+/// how often.
 struct Sounding {
     pitches: u128,
-    lines: Vec<Vec<(u16, i32)>>,
+    /// Of each pitch so many words of lines.
+    words: usize,
+    lines: Vec<u64>,
+    counts: Vec<i32>,
 }
 
 impl Sounding {
-    fn new() -> Sounding {
-        Sounding { pitches: 0, lines: vec![Vec::new(); 128] }
+    fn new(lines: usize) -> Sounding {
+        let words = lines.div_ceil(64);
+        // A single line asks for nothing.
+        let counts = if lines > 1 { 128 * lines } else { 0 };
+        Sounding { pitches: 0, words, lines: vec![0; 128 * words], counts: vec![0; counts] }
     }
 
-    /// The line that lies on top.
+    /// The line that lies on top, the earliest of those that have the pitch.
     fn top(&self) -> Option<u16> {
-        let highest = self.pitches.checked_ilog2()?;
-        self.lines[highest as usize].first().map(|&(line, _)| line)
+        let highest = self.pitches.checked_ilog2()? as usize;
+        let lines = &self.lines[highest * self.words..][..self.words];
+        let word = lines.iter().position(|&word| word != 0)?;
+        u16::try_from(64 * word + lines[word].trailing_zeros() as usize).ok()
     }
 
     fn change(&mut self, pitch: u8, line: u16, change: i32) {
-        let lines = &mut self.lines[usize::from(pitch)];
-        match lines.binary_search_by_key(&line, |&(line, _)| line) {
-            Ok(index) => {
-                lines[index].1 += change;
-                if lines[index].1 == 0 {
-                    lines.remove(index);
-                }
+        let (pitch, line) = (usize::from(pitch), usize::from(line));
+        let count = &mut self.counts[128 * line + pitch];
+        *count += change;
+        let lines = &mut self.lines[pitch * self.words..][..self.words];
+        let bit = 1 << (line % 64);
+        if *count != 0 {
+            lines[line / 64] |= bit;
+            self.pitches |= 1 << pitch;
+        } else {
+            lines[line / 64] &= !bit;
+            if lines.iter().all(|&word| word == 0) {
+                self.pitches &= !(1 << pitch);
             }
-            Err(index) => lines.insert(index, (line, change)),
         }
-        let bit = 1 << pitch;
-        self.pitches = if lines.is_empty() { self.pitches & !bit } else { self.pitches | bit };
     }
 }
 

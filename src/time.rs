@@ -69,11 +69,18 @@ impl Beats {
         if denominator <= 0 {
             return None;
         }
-        let divisor = match denominator {
-            1 => 1,
-            _ => greatest_common_divisor(numerator.unsigned_abs(), denominator.unsigned_abs()) as i64,
+        // The denominators of music are powers of two or small multiples of them: shifts for the twos, and often nothing
+        // else is left.
+        let twos = (numerator | denominator).trailing_zeros();
+        let (n, d) = (numerator >> twos, denominator >> twos);
+        let odd = d >> d.trailing_zeros();
+        let (n, d) = match odd {
+            1 => (n, d),
+            _ => match greatest_common_divisor(odd.unsigned_abs(), n.unsigned_abs()) as i64 {
+                1 => (n, d),
+                divisor => (n / divisor, d / divisor),
+            },
         };
-        let (n, d) = (numerator / divisor, denominator / divisor);
         let fits = d <= Beats::FINEST && n.unsigned_abs() < (Beats::LONGEST * d).unsigned_abs();
         fits.then_some(Beats { numerator: n, denominator: d })
     }
@@ -131,21 +138,12 @@ impl Beats {
     }
 }
 
-/// By Euclid's algorithm on what is odd of the denominator `b`, which is not zero. The denominators of music are powers of
-/// two or small multiples of them, so few divisions are needed, or none.
-fn greatest_common_divisor(a: u64, b: u64) -> u64 {
-    if a == 0 {
-        return b;
-    }
-    let twos = (a | b).trailing_zeros();
-    let (mut a, mut b) = (a, b >> b.trailing_zeros());
-    if b == 1 {
-        return 1 << twos;
-    }
+/// By Euclid's algorithm; one number is small, so few steps are needed.
+fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
     while b != 0 {
         (a, b) = (b, a % b);
     }
-    a << twos
+    a
 }
 
 /// [`Beats::UNITS`] over each small denominator that it is a multiple of; zero for the others.
@@ -405,6 +403,21 @@ mod tests {
         assert_eq!(Beats::new(1, half), Beats::new(1, Beats::FINEST));
         assert_eq!(Beats::new(-1, half), Beats::ZERO);
         assert_eq!(Beats::new(-11, half), Beats::new(-5, Beats::FINEST));
+    }
+
+    #[test]
+    fn units_and_whole_quarters_cost_no_fractions_and_say_the_same() {
+        for denominator in 1..200 {
+            for numerator in [-7, -1, 0, 1, 5, 1_000_003] {
+                let beats = Beats::new(numerator, denominator);
+                let (n, d) = beats.fraction();
+                assert_eq!(beats.units(), n * Beats::UNITS / d, "{beats}");
+                for quarters in [0, 1, 17, 999_999, 1_000_000, u64::MAX] {
+                    let long = Beats::new(i64::try_from(quarters).unwrap_or(i64::MAX), 1);
+                    assert_eq!(beats.later(quarters), beats + long, "{beats} and {quarters}");
+                }
+            }
+        }
     }
 
     #[test]

@@ -8,7 +8,6 @@ mod places;
 mod played;
 
 use crate::time::Beats;
-use places::Place;
 pub(super) use places::Places;
 
 /// A part counts as written when so many of a hundred onsets lie exactly on the grid.
@@ -56,10 +55,9 @@ impl Grid {
     ) -> OnGrid {
         let mut onsets: Vec<u64> = notes.iter().map(|&(onset, _)| onset).collect();
         onsets.dedup();
-        let given: Vec<Place> = onsets.iter().map(|&onset| places.of(onset)).collect();
-        let exact = given.iter().filter(|place| place.exact.is_some()).count();
+        let exact = onsets.iter().filter(|&&onset| places.of(onset).exact.is_some()).count();
         let written = exact * 100 >= onsets.len() * WRITTEN_PERCENT;
-        let settled = if written { self.as_written(&onsets, &given) } else { self.quantised(notes, &micros) };
+        let settled = if written { self.as_written(&onsets, places) } else { self.quantised(notes, &micros) };
 
         let mut on_grid = OnGrid { notes: Vec::with_capacity(notes.len()), moved: None, lengthened: None };
         // Where the note's onset stands in the list, and the next onset that is not part of the same chord.
@@ -80,7 +78,7 @@ impl Grid {
                 match after_onset(&onsets, at, end) {
                     // Most notes end where another begins.
                     Some(other) => settled[other],
-                    None => self.written_end(onset, (start, given[at]), end, places.of(end), next),
+                    None => self.written_end((onset, start), end, places, next),
                 }
             } else {
                 self.played_end((onset, start), end, next)
@@ -114,12 +112,12 @@ impl Grid {
     }
 
     /// The onsets of a written part, of which a few may stray.
-    fn as_written(self, onsets: &[u64], given: &[Place]) -> Vec<Beats> {
+    fn as_written(self, onsets: &[u64], places: &mut Places) -> Vec<Beats> {
         let mut last = Beats::ZERO;
         onsets
             .iter()
-            .zip(given)
-            .map(|(&onset, place)| {
+            .map(|&onset| {
+                let place = places.of(onset);
                 let at = place.exact.or_else(|| self.near(onset)).unwrap_or(place.raw);
                 last = last.max(at);
                 last
@@ -173,14 +171,14 @@ impl Grid {
     /// Where a note of a written part ends that does not end where another begins.
     fn written_end(
         self,
-        onset: u64,
-        (start, given): (Beats, Place),
+        (onset, start): (u64, Beats),
         end: u64,
-        stop: Place,
+        places: &mut Places,
         next: Option<Next>,
     ) -> Beats {
         const PLAIN: u8 = 0b00011;
         let length = end.saturating_sub(onset);
+        let [given, stop] = [onset, end].map(|tick| places.of(tick));
         // Ends that are places of their own: on the plain grid, or in a tuplet from start to end.
         let is_place = stop.on & (PLAIN | given.on) != 0;
         if is_place && given.raw == start {
@@ -233,4 +231,23 @@ fn after_onset(onsets: &[u64], from: usize, tick: u64) -> Option<usize> {
     }
     let high = onsets.len().min(low + step + 1);
     onsets[low..high].binary_search(&tick).ok().map(|index| low + index)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::after_onset;
+
+    #[test]
+    fn an_onset_is_found_from_any_before_it() {
+        let onsets: Vec<u64> = (0..200).map(|n| n * n / 7 + n).collect();
+        for from in 0..onsets.len() {
+            for tick in onsets[from] + 1..6_000 {
+                assert_eq!(
+                    after_onset(&onsets, from, tick),
+                    onsets.binary_search(&tick).ok(),
+                    "{tick} from {from}"
+                );
+            }
+        }
+    }
 }

@@ -5,7 +5,10 @@ use std::{
     collections::{BTreeMap, BTreeSet},
 };
 
-use midly::{EventBytemapIter, MetaMessage, MidiMessage, TrackEventKind, num::u7};
+use midly::{
+    EventBytemapIter, MetaMessage, MidiMessage, PitchBend, TrackEventKind,
+    num::{u7, u14},
+};
 
 use super::{
     MAX_RIGHTS,
@@ -66,6 +69,9 @@ pub(super) struct Track<'a> {
 /// Reads the events until the end mark, or until `most_notes` are there.
 pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     let mut reader = Reader::new();
+    // A note is at least so many bytes long, its beginning and its end.
+    const NOTE: usize = 6;
+    reader.track.notes.reserve(most_notes.min(chunk.data.len() / NOTE));
     let mut rest = chunk.data;
     let mut last_status = None;
     while !rest.is_empty() && reader.track.notes.len() < most_notes {
@@ -153,7 +159,10 @@ fn short_event(bytes: &[u8], last_status: Option<u8>) -> Option<ShortEvent> {
         0xB => (MidiMessage::Controller { controller: first, value: datum(1)? }, 2),
         0xC => (MidiMessage::ProgramChange { program: first }, 1),
         0xD => (MidiMessage::ChannelAftertouch { vel: first }, 1),
-        _ => return None,
+        _ => {
+            let bend = u14::new(u16::from(datum(1)?.as_int()) << 7 | u16::from(first.as_int()));
+            (MidiMessage::PitchBend { bend: PitchBend(bend) }, 2)
+        }
     };
     Some(ShortEvent { delta, status, bare, message, length: start + size })
 }
@@ -266,12 +275,16 @@ impl<'a> Reader<'a> {
         let (onset, end) = (self.tick, self.tick);
         // An end that came just before, with nothing to end, is this note's: an ornament without length whose
         // two events were sorted ends first.
-        let without_length = self.early_ends.get(&key) == Some(&onset);
+        // There is seldom one.
+        let early_end = if self.early_ends.is_empty() { None } else { self.early_ends.get(&key).copied() };
+        let without_length = early_end == Some(onset);
         if without_length {
             self.early_ends.remove(&key);
             self.ornaments.insert(key, index);
         } else {
-            self.settle_early_end(key);
+            if early_end.is_some() {
+                self.settle_early_end(key);
+            }
             self.sounding.push(key, index);
         }
         self.track.notes.push(RawNote { channel: key.0, key: key.1, onset, end, hanging: !without_length });
@@ -379,5 +392,43 @@ impl Track<'_> {
             let after = bends.partition_point(|&(_, end)| end <= note.onset);
             bends.get(after).is_some_and(|&(since, _)| since < note.end)
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The oracle is the whole reader.
+    #[test]
+    fn a_short_event_is_read_as_the_whole_reader_does() {
+        let times: [&[u8]; 5] = [&[0], &[0x7F], &[0x81, 0x00], &[0xFF, 0x7F], &[0x81, 0x80, 0x00]];
+        let data: [&[u8]; 7] = [&[0, 0], &[60, 80], &[127, 127], &[1, 64], &[60], &[0x80, 1], &[1, 0xFF]];
+        let mut short = 0;
+        for time in times {
+            for status in 0x80..=0xFF_u8 {
+                for (bare, last) in [(false, None), (false, Some(0x91)), (true, Some(status)), (true, None)] {
+                    let running = last.filter(|status| *status < 0xF0);
+                    for data in data {
+                        let status: &[u8] = if bare { &[] } else { &[status] };
+                        let bytes = [time, status, data].concat();
+                        let Some(event) = short_event(&bytes, running) else { continue };
+                        short += 1;
+                        let mut events = EventBytemapIter::new(&bytes);
+                        *events.running_status_mut() = running;
+                        let (raw, whole) = events.next().unwrap().unwrap();
+                        let channel = (event.status & 0x0F).into();
+                        assert_eq!(whole.kind, TrackEventKind::Midi { channel, message: event.message });
+                        assert_eq!(u64::from(whole.delta.as_int()), event.delta);
+                        assert_eq!(events.unread(), &bytes[event.length..]);
+                        assert_eq!(events.running_status(), Some(event.status));
+                        assert_eq!(raw[0] < 0x80, event.bare);
+                    }
+                }
+            }
+        }
+        // Four kinds of time, with and without status, on 112 statuses; four pairs of data are sound, and of one byte alone
+        // and of one before a wrong one the messages of one byte are.
+        assert_eq!(short, 4 * 3 * (112 * 4 + 32 * 2));
     }
 }

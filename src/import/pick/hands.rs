@@ -82,3 +82,26 @@ impl Held {
         Some((held(u128::trailing_zeros)?, highest))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_outermost_pitches_are_those_of_all_that_are_held() {
+        let mut held = Held::new();
+        let mut all: Vec<(Pitch, u64)> = Vec::new();
+        let mut random = 1_u64;
+        for now in 0..2_000 {
+            // Knuth's MMIX generator (The Art of Computer Programming 2, section 3.3.4).
+            random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            if random >> 62 != 0 {
+                let note = (Pitch::new((random >> 40) as u8 & 0x7F).unwrap(), now + (random >> 50) % 9);
+                held.add(note.0, note.1);
+                all.push(note);
+            }
+            let sounding = || all.iter().filter(|note| note.1 > now).map(|note| note.0);
+            assert_eq!(held.outermost(now), sounding().min().zip(sounding().max()), "{now}");
+        }
+    }
+}

@@ -13,14 +13,18 @@ pub(super) struct Time {
     pub(super) on_top: u64,
 }
 
-/// The time of each line, for notes with the number of their line, and when the last note ends. Of more lines than a `u16`
+/// The time of each line, for about so many notes with the number of their line, and when the last note ends. Of more lines than a `u16`
 /// counts the last share one.
 ///
 /// n log n steps for n notes: their beginnings and ends are put in order, each as one number, which is what makes
 /// the order cheap.
-pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> (Vec<Time>, u64) {
+pub(super) fn times<'a>(
+    notes: impl Iterator<Item = (usize, &'a Note)>,
+    count: usize,
+    lines: usize,
+) -> (Vec<Time>, u64) {
     let lines = lines.min(usize::from(u16::MAX));
-    let mut turns = Vec::new();
+    let mut turns = Vec::with_capacity(2 * count);
     for (line, note) in notes {
         let (line, pitch) = (line.min(lines.saturating_sub(1)) as u16, note.pitch.midi());
         let (onset, end) = span(note);
@@ -35,10 +39,12 @@ pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: u
     let mut since = 0;
     for turn in turns {
         let (at, line) = (turn.at(), usize::from(turn.line()));
-        if let Some(top) = sounding.top() {
-            times[usize::from(top)].on_top += at - since;
+        if at > since {
+            if let Some(top) = sounding.top() {
+                times[usize::from(top)].on_top += at - since;
+            }
+            since = at;
         }
-        since = at;
         let (count, last) = &mut open[line];
         match *count {
             1 => {
@@ -154,19 +160,29 @@ mod tests {
             ([note(72, 0, 4), note(74, 6, 8)], [note(60, 0, 8), note(64, 2, 3), note(79, 7, 8)]);
         let notes = high.iter().map(|note| (0, note)).chain(low.iter().map(|note| (1, note)));
         let quarters = |time: u64| time * Beats::UNITS.unsigned_abs();
-        let (times, end) = times(notes, 2);
+        let (times, end) = times(notes, 5, 2);
         let high = Time { sounding: quarters(6), one_note: quarters(6), on_top: quarters(5) };
         let low = Time { sounding: quarters(8), one_note: quarters(6), on_top: quarters(3) };
         assert_eq!((times, end), (vec![high, low], quarters(8)));
     }
 
     #[test]
+    fn of_many_lines_at_one_pitch_the_earliest_lies_on_top() {
+        // Each line enters before the one above it in number, and all end together.
+        let notes: Vec<Note> = (0..150).map(|line| note(60, 150 - line, 151)).collect();
+        let (times, _) = times(notes.iter().enumerate(), 150, 150);
+        let quarter = Beats::UNITS.unsigned_abs();
+        assert!(times[1..].iter().all(|time| time.on_top == quarter));
+        assert_eq!((times[0].on_top, times[149].sounding), (quarter, 150 * quarter));
+    }
+
+    #[test]
     fn of_equal_notes_the_earlier_lines_is_on_top_and_notes_without_length_take_no_time() {
         let notes = [note(72, 0, 2), note(72, 1, 3), note(80, 1, 1)];
         let quarter = Beats::UNITS.unsigned_abs();
-        let (times, _) = times([1, 0, 1].into_iter().zip(&notes), 2);
+        let (times, _) = times([1, 0, 1].into_iter().zip(&notes), 3, 2);
         assert_eq!(times.iter().map(|time| time.on_top / quarter).collect::<Vec<_>>(), [2, 1]);
-        let (alone, _) = super::times([(0, &notes[0])].into_iter(), 1);
+        let (alone, _) = super::times([(0, &notes[0])].into_iter(), 1, 1);
         assert_eq!((alone[0].on_top, alone[0].sounding), (2 * quarter, 2 * quarter));
     }
 }

@@ -11,6 +11,8 @@ const REMEMBERED: usize = 256;
 pub(in crate::import::midi) struct Places {
     grid: Grid,
     known: Vec<Known>,
+    /// The quarter that was last asked for, and the tick at which it begins: nearly always it is that one again or the next.
+    last: (u64, u64),
 }
 
 /// A tick in musical time.
@@ -36,12 +38,12 @@ impl Places {
     pub(in crate::import::midi) fn on(grid: Grid) -> Places {
         // No tick within a quarter is as large as that.
         let place = Place { raw: Beats::ZERO, exact: None, on: 0 };
-        Places { grid, known: vec![Known { tick: u64::MAX, place }; REMEMBERED] }
+        Places { grid, known: vec![Known { tick: u64::MAX, place }; REMEMBERED], last: (0, 0) }
     }
 
     /// The place of a tick.
     pub(super) fn of(&mut self, tick: u64) -> Place {
-        let (quarters, rest) = (tick / self.grid.quarter, tick % self.grid.quarter);
+        let (quarters, rest) = self.divide(tick);
         // Ticks are multiples of round numbers, which a multiplication spreads (Knuth, The Art of Computer Programming 3,
         // section 6.4).
         let slot = (rest.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> (u64::BITS - REMEMBERED.ilog2())) as usize;
@@ -53,5 +55,38 @@ impl Places {
         }
         let Place { raw, exact, on } = known.place;
         Place { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
+    }
+
+    /// The whole quarters before a tick, and what is left.
+    fn divide(&mut self, tick: u64) -> (u64, u64) {
+        let quarter = self.grid.quarter;
+        let (quarters, start) = self.last;
+        self.last = match tick.checked_sub(start) {
+            Some(rest) if rest < quarter => return (quarters, rest),
+            Some(rest) if rest < 2 * quarter => (quarters + 1, start + quarter),
+            _ => (tick / quarter, tick - tick % quarter),
+        };
+        (self.last.0, tick - self.last.1)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_remembered_is_what_the_grid_says() {
+        for quarter in [1, 2, 24, 47, 48, 96, 100, 120, 480, 1_000, 1_024, 32_767] {
+            let grid = Grid { quarter };
+            let mut places = Places::on(grid);
+            // In order, far ahead and back again, so that slots are shared and taken anew.
+            let ticks =
+                (0..4 * quarter.min(3_000)).flat_map(|tick| [tick, tick * 7_919 % (100_000 * quarter), tick]);
+            for tick in ticks {
+                let place = places.of(tick);
+                let expected = (grid.raw(tick), grid.exact(tick), grid.on(tick));
+                assert_eq!((place.raw, place.exact, place.on), expected, "tick {tick} of {quarter}");
+            }
+        }
     }
 }

@@ -7,6 +7,7 @@
 //!
 //! How every case is understood is told in `src/import/POLICY.md`. Import knows nothing of harps. It does no I/O and never panics, whatever the bytes.
 
+mod heading;
 pub mod midi;
 pub mod musicxml;
 pub mod mxl;
@@ -17,7 +18,7 @@ pub mod warning;
 use std::fmt;
 
 use crate::{
-    melody::{Bar, ChordSymbol, KeySignature, Melody, Note},
+    melody::{Bar, ChordSymbol, Credits, KeySignature, Melody, Note},
     time::TempoMap,
 };
 pub use pick::{Choice, ChoiceReason};
@@ -75,6 +76,8 @@ pub enum Format {
 pub struct Score {
     /// The title, where the file has one.
     pub title: Option<String>,
+    /// Who made it, and whose it is.
+    pub credits: Credits,
     /// The bars that all parts share.
     pub bars: Vec<Bar>,
     /// The tempo.

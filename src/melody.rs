@@ -22,6 +22,8 @@ use key::Mode;
 pub struct Melody {
     /// The title, where the file has one.
     pub title: Option<String>,
+    /// Who made it, and whose it is, as the file says.
+    pub credits: Credits,
     /// The notes.
     pub notes: Vec<Note>,
     /// The bars, in order of playing.
@@ -32,6 +34,52 @@ pub struct Melody {
     pub chords: Vec<ChordSymbol>,
     /// The tempo.
     pub tempo: TempoMap,
+}
+
+/// Who made a tune, and whose it is, as its file says: one line a text, without control characters.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Credits {
+    /// Who made it, in order of the file.
+    pub creators: Vec<Creator>,
+    /// What is said of rights, in order of the file.
+    pub rights: Vec<String>,
+}
+
+/// Someone who made a tune or a part of it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Creator {
+    /// What they did, in the file's word: `composer`, `lyricist`, `arranger` or another; empty where it does not say.
+    pub role: String,
+    /// Their name; also what stands for one, as "Traditional".
+    pub name: String,
+}
+
+impl Credits {
+    /// Who made the music.
+    pub fn composer(&self) -> Option<String> {
+        self.names(|role| role.eq_ignore_ascii_case("composer"))
+    }
+
+    /// Who made the words.
+    pub fn lyricist(&self) -> Option<String> {
+        self.names(|role| role.eq_ignore_ascii_case("lyricist") || role.eq_ignore_ascii_case("poet"))
+    }
+
+    /// Who arranged it.
+    pub fn arranger(&self) -> Option<String> {
+        self.names(|role| role.eq_ignore_ascii_case("arranger"))
+    }
+
+    /// The names of all who did this, separated by commas.
+    fn names(&self, did: impl Fn(&str) -> bool) -> Option<String> {
+        let names: Vec<&str> = self
+            .creators
+            .iter()
+            .filter(|creator| did(&creator.role))
+            .map(|creator| creator.name.as_str())
+            .collect();
+        (!names.is_empty()).then(|| names.join(", "))
+    }
 }
 
 /// One note of a melody or of a part.

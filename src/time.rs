@@ -69,11 +69,18 @@ impl Beats {
         if denominator <= 0 {
             return None;
         }
-        let divisor = match denominator {
-            1 => 1,
-            _ => greatest_common_divisor(numerator.unsigned_abs(), denominator.unsigned_abs()) as i64,
+        // The denominators of music are powers of two or small multiples of them: shifts for the twos, and often nothing
+        // else is left.
+        let twos = (numerator | denominator).trailing_zeros();
+        let (n, d) = (numerator >> twos, denominator >> twos);
+        let odd = d >> d.trailing_zeros();
+        let (n, d) = match odd {
+            1 => (n, d),
+            _ => match greatest_common_divisor(odd.unsigned_abs(), n.unsigned_abs()) as i64 {
+                1 => (n, d),
+                divisor => (n / divisor, d / divisor),
+            },
         };
-        let (n, d) = (numerator / divisor, denominator / divisor);
         let fits = d <= Beats::FINEST && n.unsigned_abs() < (Beats::LONGEST * d).unsigned_abs();
         fits.then_some(Beats { numerator: n, denominator: d })
     }
@@ -100,7 +107,22 @@ impl Beats {
     /// notation writes is cut off. It fits, for a numerator stays below 2^43.
     pub(crate) fn units(self) -> i64 {
         let (numerator, denominator) = self.fraction();
-        numerator * Beats::UNITS / denominator
+        match UNITS_EACH.get(denominator as usize) {
+            Some(&each @ 1..) => numerator * each,
+            _ => numerator * Beats::UNITS / denominator,
+        }
+    }
+
+    /// So many whole quarters later; without a division, for the fraction stays in lowest terms.
+    pub(crate) fn later(self, quarters: u64) -> Beats {
+        let Beats { numerator, denominator } = self;
+        let moved = || i64::try_from(quarters).ok()?.checked_mul(denominator)?.checked_add(numerator);
+        match moved() {
+            Some(numerator) if numerator.unsigned_abs() < (Beats::LONGEST * denominator).unsigned_abs() => {
+                Beats { numerator, denominator }
+            }
+            _ => self + Beats::new(i64::try_from(quarters).unwrap_or(i64::MAX), 1),
+        }
     }
 
     /// The sum of two fractions.
@@ -116,13 +138,26 @@ impl Beats {
     }
 }
 
-/// By Euclid's algorithm; the denominators of music are small, so few steps are needed.
+/// By Euclid's algorithm; one number is small, so few steps are needed.
 fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
     while b != 0 {
         (a, b) = (b, a % b);
     }
     a
 }
+
+/// [`Beats::UNITS`] over each small denominator that it is a multiple of; zero for the others.
+const UNITS_EACH: [i64; 65] = {
+    let mut each = [0; 65];
+    let mut denominator = 1;
+    while denominator < each.len() {
+        if Beats::UNITS % denominator as i64 == 0 {
+            each[denominator] = Beats::UNITS / denominator as i64;
+        }
+        denominator += 1;
+    }
+    each
+};
 
 impl Ord for Beats {
     fn cmp(&self, other: &Beats) -> Ordering {
@@ -368,6 +403,21 @@ mod tests {
         assert_eq!(Beats::new(1, half), Beats::new(1, Beats::FINEST));
         assert_eq!(Beats::new(-1, half), Beats::ZERO);
         assert_eq!(Beats::new(-11, half), Beats::new(-5, Beats::FINEST));
+    }
+
+    #[test]
+    fn units_and_whole_quarters_cost_no_fractions_and_say_the_same() {
+        for denominator in 1..200 {
+            for numerator in [-7, -1, 0, 1, 5, 1_000_003] {
+                let beats = Beats::new(numerator, denominator);
+                let (n, d) = beats.fraction();
+                assert_eq!(beats.units(), n * Beats::UNITS / d, "{beats}");
+                for quarters in [0, 1, 17, 999_999, 1_000_000, u64::MAX] {
+                    let long = Beats::new(i64::try_from(quarters).unwrap_or(i64::MAX), 1);
+                    assert_eq!(beats.later(quarters), beats + long, "{beats} and {quarters}");
+                }
+            }
+        }
     }
 
     #[test]

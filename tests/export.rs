@@ -11,7 +11,7 @@ use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{ImportOptions, Imported, import, repeats},
     melody::{
-        Bar, BarMarks, ChordSymbol, KeySignature, Lyric, Melody, Note,
+        Bar, BarMarks, ChordSymbol, Creator, KeySignature, Lyric, Melody, Note,
         key::{self, Key, Mode},
     },
     pitch::{Interval, Pitch, PitchClass, Spelling},
@@ -105,12 +105,13 @@ fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
     }
 }
 
-/// What MIDI carries: title, notes with their words, tempo, signatures, and bars as long as there are notes. Grace notes are
+/// What MIDI carries: title, rights, notes with their words, tempo, signatures, and bars as long as there are notes. Grace notes are
 /// thirty-seconds that the next note is shorter by.
 #[track_caller]
 fn assert_midi(read: &Melody, written: &Melody, what: &str) {
     // A track's name that could be a part's, as "Air" in it says, is not taken for a title.
     assert!(read.title.is_none() || read.title == written.title, "{what}");
+    assert_eq!(read.credits.rights, written.credits.rights, "{what}");
     assert_eq!(read.tempo, written.tempo, "{what}");
     let sung = |note: &Note| note.lyrics.first().map(|lyric| (lyric.text.clone(), lyric.hyphen));
     let mut expected = Vec::new();
@@ -225,6 +226,10 @@ fn build(
     tempi: &[(i32, u32)],
 ) -> Melody {
     let mut melody = Melody { title: Some("A & B <\u{201c}C\u{201d}>".into()), ..Melody::default() };
+    let creator = |role: &str, name: &str| Creator { role: role.to_owned(), name: name.to_owned() };
+    melody.credits.creators =
+        vec![creator("composer", "A. <Nonymous>"), creator("", "B. & C."), creator("\"x\"", "D")];
+    melody.credits.rights = vec!["\u{a9} <nobody>".to_owned(), "Free & easy".to_owned()];
     let (mut start, mut meter) = (Beats::ZERO, bars[0].0);
     if let Some(length) = pickup.filter(|length| *length < meter.bar()) {
         melody.bars.push(Bar { length, ..Bar::full(0, start, meter) });

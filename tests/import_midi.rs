@@ -7,7 +7,7 @@ mod support;
 
 use breathline::{
     import::{ImportError, ImportOptions, Imported, MAX_QUARTERS, Oddity, Position, import},
-    melody::key::Mode,
+    melody::{Melody, key::Mode},
     time::{Beats, Meter},
 };
 use proptest::prelude::*;
@@ -265,6 +265,25 @@ fn a_meta_event_of_the_wrong_length_is_passed_over() {
 }
 
 #[test]
+fn events_of_no_length_are_no_harm() {
+    // Every kind of meta event with no data but the end mark.
+    for kind in (0..0x80).filter(|kind| *kind != 0x2F) {
+        let imported = read(&file(1, &[Track::new().meta(0, kind, &[]), tune()]));
+        assert_eq!((notes(&imported).len(), imported.melody.title.clone()), (2, None), "{kind:#x}");
+        // What says nothing without its data is passed over with a word; the other kinds are texts or unknown.
+        let wants_data = [0x51, 0x58, 0x59].contains(&kind);
+        assert!(!wants_data || !imported.warnings.is_empty(), "{kind:#x}");
+    }
+}
+
+#[test]
+fn a_pedal_makes_no_note_longer() {
+    let track = Track::new().event(0, &[0xB0, 64, 127]).notes(&[(60, QUARTER)]);
+    let track = track.event(QUARTER, &[0xB0, 64, 0]).notes(&[(62, QUARTER)]);
+    check(&file(0, &[track]), &[(60, "0", "1"), (62, "2", "1")], &[]);
+}
+
+#[test]
 fn a_real_time_event_between_notes_is_passed_over() {
     let track = Track::new().notes(&[(60, QUARTER)]).event(0, &[0xF8]).notes(&[(62, QUARTER)]);
     check(&file(0, &[track]), &TUNE, &[Oddity::Unreadable { what: "a system event in track 1".to_owned() }]);
@@ -284,6 +303,11 @@ fn time_in_frames_is_read_as_seconds() {
     let bytes = [header(1, 1, 0xE728), track.end().chunk()].concat();
     check(&bytes, &[(60, "0", "1"), (62, "1", "1/2")], &[Oddity::NoBars]);
     assert_eq!(read(&bytes).melody.tempo.micros(Beats::quarters(1)), 500_000);
+    // 24 and 30 frames of 100 ticks.
+    for (division, second) in [(0xE864, 2_400), (0xE264, 3_000)] {
+        let bytes = [header(1, 1, division), Track::new().notes(&[(60, second)]).end().chunk()].concat();
+        check(&bytes, &[(60, "0", "2")], &[Oddity::NoBars]);
+    }
     // 29 frames stand for 30000/1001 a second.
     let bytes = [header(1, 1, 0xE364), Track::new().notes(&[(60, 3_000)]).end().chunk()].concat();
     assert_eq!(read(&bytes).melody.notes[0].duration, Beats::new(2 * 1001, 1000));
@@ -398,6 +422,52 @@ fn the_name_of_a_single_track_is_the_title_unless_it_is_an_instrument_or_a_role(
         let imported = read(&file(0, &[Track::new().name(name).notes(&[(60, QUARTER)])]));
         assert_eq!((imported.melody.title, imported.parts[0].name.as_deref()), (None, Some(name)));
     }
+}
+
+#[test]
+fn a_stopgap_for_a_name_is_no_title_in_midi() {
+    for name in ["Score", "untitled_2", "Title", "Sheet music"] {
+        assert_eq!(read(&file(1, &[Track::new().name(name), tune()])).melody.title, None, "{name}");
+    }
+    let texts = ["@KMIDI KARAOKE FILE", "@TUntitled", "@TThe Blue Bird", "@TA. Nonymous"];
+    let words = texts.iter().fold(Track::new(), |track, text| track.meta(0, 0x01, text.as_bytes()));
+    let title = read(&file(1, &[words, tune()])).melody.title;
+    assert_eq!(title.as_deref(), Some("The Blue Bird"));
+}
+
+/// MMA RP-026: readings in brackets, tags in braces, plain signs after a backslash.
+#[test]
+fn readings_and_tags_in_lyrics_are_not_sung() {
+    let words = |texts: [&str; 4]| {
+        let [first, second, third, fourth] = texts.map(str::as_bytes);
+        let track = Track::new().meta(0, 0x05, first).meta(0, 0x05, second);
+        let track = track.meta(0, 0x05, third).on(0, 0, 60).off(QUARTER, 0, 60);
+        read(&file(0, &[track.meta(0, 0x05, fourth).on(0, 0, 62).off(QUARTER, 0, 62)])).melody
+    };
+    let melody = words(["{@LATIN}{#Title=The Mill}", "{#Composer=A. Nonymous}{#}", r"ca[ho]\r", r"\[sa\] "]);
+    assert_eq!(melody.title.as_deref(), Some("The Mill"));
+    assert_eq!(melody.credits.composer().as_deref(), Some("A. Nonymous"));
+    let sung = |melody: &Melody| -> Vec<String> {
+        melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.text.clone()).collect()
+    };
+    assert_eq!(sung(&melody), ["ca", "[sa]"]);
+    // Without a tag these signs mean nothing.
+    assert_eq!(sung(&words([" ", " ", "ca[ho] ", r"sa\t "])), ["ca[ho]", r"sa\t"]);
+}
+
+/// RP-001, meta event 02; every track may say it.
+#[test]
+fn whose_a_midi_file_is_is_kept_once() {
+    let (first, second) = (b"\xA9 1890\x1b A. Nonymous".as_slice(), b"Free\r\nfor all".as_slice());
+    let track = || tune().meta(0, 0x02, first);
+    let credits = read(&file(1, &[track(), track().meta(0, 0x02, second)])).melody.credits;
+    assert_eq!(
+        (credits.rights, credits.creators),
+        (["© 1890 A. Nonymous", "Free for all"].map(str::to_owned).to_vec(), Vec::new())
+    );
+    // More than any file has.
+    let many = (0..50).fold(tune(), |track, n: u8| track.meta(0, 0x02, &[b'a', b'0' + n]));
+    assert_eq!(read(&file(0, &[many])).melody.credits.rights.len(), 20);
 }
 
 #[test]

@@ -27,11 +27,17 @@ fn check(name: &str, expected: &str) {
     assert!(found.trim() == expected, "\n--- {name}: expected\n{expected}\n--- found\n{found}");
 }
 
-/// The score as text: title, unusual bars, tempi, parts with their notes, warnings.
+/// The score as text: title, who made it and whose it is, unusual bars, tempi, parts with their notes, warnings.
 fn describe(score: &Score) -> String {
     let mut text = String::new();
     if let Some(title) = &score.title {
         writeln!(text, "title {title}").unwrap();
+    }
+    for creator in &score.credits.creators {
+        writeln!(text, "{:?} {}", creator.role, creator.name).unwrap();
+    }
+    for rights in &score.credits.rights {
+        writeln!(text, "rights {rights}").unwrap();
     }
     assert_invariants(score);
     let mut meter = None;
@@ -181,11 +187,12 @@ fn the_title_is_found_wherever_it_stands() {
     );
     check(
         "title_credit",
-        "
+        r#"
         title On the Page
+        "composer" Trad.
         bar 1 4/4
         0, 4: C4
-        ",
+        "#,
     );
     // Neither a page number nor the name of a part is a title.
     check(
@@ -209,6 +216,62 @@ fn the_title_is_found_wherever_it_stands() {
 }
 
 #[test]
+fn what_stands_for_a_title_is_none() {
+    check(
+        "title_stopgap",
+        r#"
+        title Over the Hill
+        "composer" A. Nonymous
+        bar 1 4/4
+        0, 4: C4
+        "#,
+    );
+    check(
+        "title_stopgap_only",
+        "
+        bar 1 4/4
+        0, 4: C4
+        ",
+    );
+}
+
+/// MusicXML 4.0, elements `creator`, `rights` and `credit-type`.
+#[test]
+fn who_made_the_tune_and_whose_it_is_are_kept() {
+    check(
+        "credits",
+        r#"
+        title The Mill
+        "composer" A. Nonymous
+        "composer" B. Nonymous
+        "lyricist" C. Nonymous
+        "arranger" D. Nonymous
+        "translator" E. Nonymous
+        "" F. Nonymous
+        rights Free for all
+        rights By kind permission
+        bar 1 4/4
+        0, 4: C4
+        "#,
+    );
+    check(
+        "credits_page",
+        r#"
+        title The Mill
+        "lyricist" C. Nonymous
+        "composer" A. Nonymous and B. Nonymous
+        rights Free for all
+        bar 1 4/4
+        0, 4: C4
+        "#,
+    );
+    let credits = musicxml::read(&fixture("credits")).unwrap().credits;
+    assert_eq!(credits.composer().as_deref(), Some("A. Nonymous, B. Nonymous"));
+    assert_eq!(credits.lyricist().as_deref(), Some("C. Nonymous"));
+    assert_eq!(credits.arranger().as_deref(), Some("D. Nonymous"));
+}
+
+#[test]
 fn parts_are_named_by_their_identifier() {
     check(
         "part_names",
@@ -222,6 +285,25 @@ fn parts_are_named_by_their_identifier() {
         0, 4: G4
         ",
     );
+}
+
+#[test]
+fn parts_without_identifiers_are_named_by_order_and_eleven_by_the_whole_identifier() {
+    check(
+        "part_ids_missing",
+        "
+        bar 1 1/4
+        part 1 Upper
+        0, 1: C5
+        part 2 Lower
+        0, 1: C4
+        ",
+    );
+    let parts = musicxml::read(&fixture("parts_eleven")).unwrap().parts;
+    let names: Vec<&str> = parts.iter().filter_map(|part| part.name.as_deref()).collect();
+    let expected = "One Two Three Four Five Six Seven Eight Nine Ten Eleven";
+    assert_eq!(names.join(" "), expected);
+    assert_eq!((parts[1].notes[0].note.pitch.midi(), parts[9].notes[0].note.pitch.midi()), (62, 76));
 }
 
 #[test]
@@ -248,6 +330,15 @@ fn voices_are_numbered_in_order_of_appearance() {
         2, 1: E5
         2, 2: A4 voice 2
         3, 1: F5
+        ",
+    );
+    check(
+        "voice_missing",
+        "
+        bar 1 2/4
+        0, 1: C5
+        0, 2: C4 voice 2
+        1, 1: D5
         ",
     );
     check(
@@ -296,6 +387,17 @@ fn time_is_exact_whatever_the_divisions() {
         1/2, 1 1/2: C4 voice 2
         1, 1/2: D5
         1 1/2, 1/2: E5
+        ",
+    );
+    check(
+        "divisions_parts",
+        "
+        bar 1 1/4
+        part 1 -
+        0, 1: C5
+        part 2 -
+        0, 2/3: C4
+        2/3, 1/3: D4
         ",
     );
     check(
@@ -540,6 +642,29 @@ fn transposing_parts_sound() {
         ConcertTranspose in part 1 bar 1 beat 1
         ",
     );
+    // MusicXML 4.0, element `for-part`: for parts that are made of the score.
+    check(
+        "for_part",
+        "
+        bar 1 4/4
+        0, 4: C4
+        ",
+    );
+}
+
+/// MusicXML 4.0, element `double`: the part sounds as written and an octave below, or above.
+#[test]
+fn a_part_doubled_in_octaves_is_its_written_line() {
+    check(
+        "transpose_double",
+        "
+        bar 1 4/4
+        0, 4: C4
+        4, 4: C4
+        OctavesDoubled { above: false } in part 1 bar 1 beat 1
+        OctavesDoubled { above: true } in part 1 bar 2 beat 1
+        ",
+    );
 }
 
 #[test]
@@ -577,6 +702,33 @@ fn keys_are_hints() {
         ",
     );
     check(
+        "modes",
+        "
+        bar 1 1/4
+        key 0 major @0
+        key 0 minor @1
+        key 0 dorian @2
+        key 0 phrygian @3
+        key 0 lydian @4
+        key 0 mixolydian @5
+        key 0 minor @6
+        key 0 major @7
+        key 0 locrian @8
+        key 0 ? @9
+        0, 1: C4
+        1, 1: C4
+        2, 1: C4
+        3, 1: C4
+        4, 1: C4
+        5, 1: C4
+        6, 1: C4
+        7, 1: C4
+        8, 1: C4
+        9, 1: C4
+        10, 1: C4
+        ",
+    );
+    check(
         "keys_order",
         "
         bar 1 4/4
@@ -604,6 +756,34 @@ fn keys_are_hints() {
         0, 4: C4
         4, 4: D4
         StaffDiffers in part 1 bar 2 beat 1
+        ",
+    );
+}
+
+/// MusicXML 4.0, elements `key-octave` and `cancel`: they say where signs and naturals are drawn.
+#[test]
+fn how_a_key_signature_is_drawn_makes_no_difference() {
+    check(
+        "key_octave",
+        "
+        bar 1 4/4
+        key 2 major @0
+        0, 2: F#5
+        2, 2: F4
+        4, 4: B4
+        BadKeySignature in part 1 bar 2 beat 1
+        ",
+    );
+    check(
+        "key_cancel",
+        "
+        bar 1 4/4
+        key -2 ? @0
+        key -1 ? @4
+        key 0 ? @8
+        0, 4: Bb4
+        4, 4: Bb4
+        8, 4: B4
         ",
     );
 }
@@ -648,6 +828,20 @@ fn a_pickup_is_bar_0() {
         1, 3: D4
         part 2 -
         1, 3: E4
+        ",
+    );
+}
+
+#[test]
+fn bars_are_counted_in_order_whatever_their_numbers() {
+    check(
+        "bar_numbers",
+        "
+        bar 1 1/4
+        0, 1: C4
+        1, 1: D4
+        2, 1: E4
+        3, 1: F4
         ",
     );
 }
@@ -856,6 +1050,28 @@ fn tempo_comes_from_sounds_before_signs() {
     );
 }
 
+/// MusicXML 4.0, element `swing`: a ratio for playback, eighths unless it says otherwise, or `straight`.
+#[test]
+fn swing_is_said_and_leaves_notes_as_written() {
+    check(
+        "swing",
+        r#"
+        bar 1 2/4
+        tempo 500000 @0
+        0, 1/2: C4
+        1/2, 1/2: D4
+        1, 1: E4
+        2, 1: F4
+        3, 1: G4
+        4, 2: A4
+        6, 2: B4
+        Swing { first: 2, second: 1, sixteenths: false } in part 1 bar 1 beat 1
+        Swing { first: 3, second: 2, sixteenths: true } in part 1 bar 3 beat 1
+        Unreadable { what: "swing" } in part 1 bar 4 beat 1
+        "#,
+    );
+}
+
 #[test]
 fn chord_symbols_are_kept_as_printed() {
     check(
@@ -954,6 +1170,23 @@ fn what_holds_only_for_some_passes_is_said() {
         bar 1 1/4 repeat-end(2, after-jump)
         0, 1: C4
         SomePasses in part 1 bar 1 beat 1
+        ",
+    );
+    check(
+        "time_only",
+        "
+        bar 1 1/4 to-coda
+        bar 2 da-capo
+        bar 3 coda
+        bar 5 da-capo
+        tempo 666666 @0
+        0, 1: C4
+        1, 1: D4
+        2, 1: E4
+        3, 1: F4
+        4, 1: G4
+        SomePasses in part 1 bar 4 beat 1
+        SomePasses in part 1 bar 5 beat 2
         ",
     );
 }
@@ -1237,6 +1470,11 @@ fn the_container_names_the_score() {
     assert_eq!(unpacked(&[("META-INF/container.xml", container), ("other.xml", tune)]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", b"<broken"), ("other.xml", tune)]), Ok(true));
     assert!(matches!(unpacked(&[mac, ("picture.png", b"x")]), Err(ImportError::NotAScore { .. })));
+    // An opus in the container is what it is without.
+    let opus =
+        mxl::unpack(&archive(&[("META-INF/container.xml", container), ("scores/tune.xml", b"<opus/>")]))
+            .unwrap();
+    assert!(musicxml::read(&opus).unwrap_err().to_string().contains("an opus, which only lists other files"));
     let whole = archive(&named);
     assert!(matches!(mxl::unpack(&whole[..whole.len() / 2]), Err(ImportError::Broken { .. })));
 }

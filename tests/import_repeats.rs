@@ -218,6 +218,23 @@ fn order(melody: &Melody) -> Vec<usize> {
     melody.bars.iter().map(|bar| bar.number as usize - 1).collect()
 }
 
+/// The repeat inside the ending goes back first. It must not move the place where the repeat around it begins, which has
+/// no sign of its own, behind the tune.
+#[test]
+fn an_ending_may_be_repeated_inside_itself() {
+    let under = |number| BarMarks { ending: vec![number], ..BarMarks::default() };
+    let repeated = |number| BarMarks { repeat_start: true, repeat_end: Some(2), ..under(number) };
+    for (marks, expected) in [
+        // One ending of two bars, the second of them repeated; then an ending of one bar that is repeated itself.
+        (vec![under(1), repeated(1)], vec![0, 1, 1]),
+        (vec![BarMarks { repeat_end: Some(2), ..under(1) }, repeated(2)], vec![0, 1, 1]),
+    ] {
+        let (melody, warnings) = unfold(&tune(&marks), 1);
+        assert_eq!((order(&melody), warnings), (expected, Vec::new()));
+        assert_sound(&melody);
+    }
+}
+
 #[test]
 fn the_length_is_bounded_and_the_limit_named() {
     let mut marks = vec![BarMarks::default(); 40];
@@ -235,6 +252,16 @@ fn the_length_is_bounded_and_the_limit_named() {
     // What is longer as written, without repeats, is no matter.
     let long = tune(&vec![BarMarks::default(); 20_000]);
     assert_eq!(unfold(&long, 1), (long, Vec::new()));
+}
+
+#[test]
+fn title_and_names_stay_when_a_melody_is_written_out() {
+    let mut written = tune(&[BarMarks { repeat_end: Some(2), ..BarMarks::default() }]);
+    written.title = Some("The Mill".to_owned());
+    written.credits.rights = vec!["Free for all".to_owned()];
+    let (melody, _) = unfold(&written, 1);
+    assert_eq!(order(&melody), [0, 0]);
+    assert_eq!((melody.title, melody.credits), (written.title, written.credits));
 }
 
 #[test]

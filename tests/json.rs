@@ -10,6 +10,10 @@ use serde::Deserialize;
 struct Notes {
     schema: u32,
     title: String,
+    composer: Option<String>,
+    lyricist: Option<String>,
+    arranger: Option<String>,
+    rights: Vec<String>,
     unfolded: bool,
     warnings: Vec<String>,
     part: ChosenPart,
@@ -249,6 +253,18 @@ fn ask<T: serde::de::DeserializeOwned>(arguments: &str) -> T {
 fn notes_say_what_was_read() {
     let notes: Notes = ask("notes corpus/amazing-grace.musicxml --json");
     assert_eq!((notes.schema, notes.title.as_str()), (1, "Amazing Grace"));
+    assert_eq!(
+        (notes.composer.as_deref(), notes.lyricist, notes.arranger),
+        (Some("Traditional"), None, None)
+    );
+    let credited: Notes = ask("notes tests/fixtures/credits.musicxml --json");
+    assert_eq!(credited.composer.as_deref(), Some("A. Nonymous, B. Nonymous"));
+    assert_eq!(credited.lyricist.as_deref(), Some("C. Nonymous"));
+    assert_eq!(credited.arranger.as_deref(), Some("D. Nonymous"));
+    assert_eq!(
+        (notes.rights, credited.rights),
+        (vec![], vec!["Free for all".to_owned(), "By kind permission".to_owned()])
+    );
     assert!(notes.warnings.is_empty(), "{:?}", notes.warnings);
     assert_eq!((notes.part.number, notes.unfolded), (1, false));
     assert!(!notes.part.why.is_empty());

@@ -157,6 +157,33 @@ fn score(title: &str, words: &str, verse: u8) -> String {
 }
 
 #[test]
+fn who_made_a_tune_is_said_as_one_would_say_it() {
+    let page = breathline("notes tests/fixtures/credits.musicxml --width 200").answers();
+    let lines: Vec<&str> = page.lines().skip(1).take(3).collect();
+    let made = "by A. Nonymous, B. Nonymous, words by C. Nonymous, arranged by D. Nonymous, translator: E. Nonymous, F. Nonymous";
+    assert_eq!(lines, [made, "Free for all", "By kind permission"]);
+    let said = |creators: &str| {
+        let creators = format!("<identification>{creators}</identification><part-list>");
+        let tune = score("A", "la", 1).replacen("<part-list>", &creators, 1);
+        let page = breathline("notes -").stdin(tune).answers();
+        page.lines().nth(1).unwrap().to_owned()
+    };
+    for (composer, expected) in [
+        ("B. Nonymous", "by B. Nonymous"),
+        ("Traditional", "Traditional"),
+        ("Trad. Irish", "Trad. Irish"),
+        ("Leipzig, 1838", "Leipzig, 1838"),
+        ("Music by A. Nonymous", "Music by A. Nonymous"),
+        ("Music: A. Nonymous", "Music: A. Nonymous"),
+        ("Tradescant Nonymous", "by Tradescant Nonymous"),
+    ] {
+        assert_eq!(said(&format!("<creator type='composer'>{composer}</creator>")), expected);
+    }
+    let unknown = "<creator type='lyricist'>Traditional</creator><creator type='arranger'>anon.</creator>";
+    assert_eq!(said(unknown), "words: Traditional, arrangement: anon.");
+}
+
+#[test]
 fn signs_that_turn_or_hide_text_do_not_reach_the_terminal() {
     let hidden =
         ["\u{202e}", "\u{2067}", "\u{200b}", "\u{feff}", "\u{ad}", "\u{200e}", "\u{e0041}", "\u{7f}"];

@@ -3,7 +3,7 @@
 //! Format 1, since notation programs and sequencers look for the title, tempo, meter and key in a first track of their own,
 //! and name the part by the second; format 0 would leave one name for both.
 //!
-//! MIDI has no signs for repeats: what is played again has to be in the melody twice. Nor has it grace notes: each sounds
+//! MIDI has no place for who made the tune, and no signs for repeats: what is played again has to be in the melody twice. Nor has it grace notes: each sounds
 //! as a thirty-second, taken from the note it leads to, and all that lead to one note take at most half of it (common
 //! practice, no source). A bar shorter than its meter has a time signature of its own, as a pickup does.
 
@@ -103,6 +103,10 @@ impl<'a> Events<'a> {
 /// Title, tempo, meters and keys.
 fn conductor(melody: &Melody, grid: Grid) -> Vec<TrackEvent<'_>> {
     let mut events = Events::default();
+    // The standard wants rights first.
+    for rights in &melody.credits.rights {
+        events.meta(0, MetaMessage::Copyright(rights.as_bytes()));
+    }
     if let Some(title) = &melody.title {
         events.meta(0, MetaMessage::TrackName(title.as_bytes()));
     }

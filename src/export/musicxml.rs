@@ -18,7 +18,10 @@ use std::io::Write;
 use num_integer::Integer;
 
 use super::{Arrangement, xml::Xml};
-use crate::{melody::Melody, time::Beats};
+use crate::{
+    melody::{Creator, Melody},
+    time::Beats,
+};
 use bar::BarWriter;
 
 /// The finest grid that is written. Lengths that do not fit on it, as no music has them, are rounded to it.
@@ -97,7 +100,17 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
     if let Some(title) = title {
         xml.element("work", &[], |xml| xml.text("work-title", title));
     }
+    let credits = &arrangement.melody.credits;
     xml.element("identification", &[], |xml| {
+        for Creator { role, name } in &credits.creators {
+            match role.as_str() {
+                "" => xml.text("creator", name),
+                role => xml.text_with("creator", &[("type", role)], name),
+            }
+        }
+        for rights in &credits.rights {
+            xml.text("rights", rights);
+        }
         xml.element("encoding", &[], |xml| {
             xml.text("software", concat!("breathline ", env!("CARGO_PKG_VERSION")));
             for element in ["accidental", "beam"] {

@@ -11,6 +11,7 @@
 
 mod bars;
 mod chunks;
+mod display;
 mod grid;
 mod instruments;
 mod sounding;
@@ -18,16 +19,16 @@ mod text;
 mod track;
 mod words;
 
-use std::cmp::Reverse;
-
-use super::{ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning};
+use super::{
+    ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning, heading,
+};
 use crate::{
-    melody::{Bar, KeySignature, Note, key::Mode},
+    melody::{Bar, Credits, KeySignature, Note, key::Mode},
     pitch::Pitch,
     time::{Beats, Meter, Place, TempoMap},
 };
 use chunks::Chunks;
-use grid::{Grid, OnGrid};
+use grid::{Grid, OnGrid, Places};
 use track::{RawNote, Track};
 
 /// The most parts of a file: the largest orchestral scores have about a hundred.
@@ -36,6 +37,8 @@ const MAX_PARTS: usize = 1_000;
 const MAX_SIGNATURES: usize = 1_000;
 /// The most bars cut short by a new time signature that are reported; every part has a copy.
 const MAX_CUT_BARS: usize = 100;
+/// The most texts about rights that are kept, of a track and of the file.
+const MAX_RIGHTS: usize = 20;
 /// The channel for percussion, counted from 0.
 const PERCUSSION: u8 = 9;
 
@@ -225,21 +228,22 @@ fn score(
     mut oddities: Vec<Oddity>,
 ) -> Result<Score, ImportError> {
     for track in &mut tracks {
-        // Notes without length keep their order: they are ornaments.
-        track.notes.sort_by_key(|note| {
-            let length = note.end > note.onset || note.hanging;
-            (note.channel, note.onset, length, if length { Reverse(note.key) } else { Reverse(0) })
-        });
+        track.sort_notes();
     }
     let tracks = tracks.as_slice();
     let tempo = tempo(tracks, clock);
-    let (title, raw_parts) = parts(tracks, format);
+    let song = display::song(tracks);
+    let (title, raw_parts) = parts(tracks, format, song.title);
     if raw_parts.len() > MAX_PARTS {
         return Err(ImportError::TooLarge { what: "the number of parts", limit: MAX_PARTS, unit: "parts" });
     }
     let mut local: Vec<PartOddity> = Vec::new();
     let mut parts: Vec<Part> = Vec::with_capacity(raw_parts.len());
     let mut end = Beats::ZERO;
+    let mut places = match clock {
+        Clock::Beats(grid) => Some(Places::on(grid)),
+        Clock::Frames(..) => None,
+    };
     let mut signatures = signatures(tracks, clock);
     if signatures.len() > MAX_SIGNATURES {
         signatures.truncate(MAX_SIGNATURES);
@@ -251,7 +255,8 @@ fn score(
             let limit = usize::try_from(MAX_QUARTERS).unwrap_or(usize::MAX);
             return Err(ImportError::TooLarge { what: "the tune's length", limit, unit: "quarter notes" });
         }
-        let (notes, part_end) = timed_notes(raw, index, clock, &tempo, &tracks[raw.track], &mut local);
+        let track = &tracks[raw.track];
+        let (notes, part_end) = timed_notes(raw, index, clock, places.as_mut(), &tempo, track, &mut local);
         end = end.max(part_end);
         parts.push(Part {
             name: raw.name.clone(),
@@ -292,11 +297,19 @@ fn score(
         Warning { oddity, place: Some(Place { part, bar: bar.number, beat: bar.beat(at) }) }
     });
     let warnings = global.chain(local).collect();
-    Ok(Score { title, bars, tempo, parts, warnings })
+    let mut rights: Vec<String> = Vec::new();
+    for text in tracks.iter().flat_map(|track| &track.rights).filter_map(|text| text::name(text)) {
+        // Every track may say it again.
+        if rights.len() < MAX_RIGHTS && !rights.contains(&text) {
+            rights.push(text);
+        }
+    }
+    let credits = Credits { creators: song.creators, rights };
+    Ok(Score { title, credits, bars, tempo, parts, warnings })
 }
 
-/// The title and the parts, in order of track and channel; so are the notes of the tracks.
-fn parts<'a>(tracks: &'a [Track], format: u16) -> (Option<String>, Vec<RawPart<'a>>) {
+/// The title and the parts, in order of track and channel; so are the notes of the tracks. The lyrics may state a title.
+fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Option<String>, Vec<RawPart<'a>>) {
     // The first track's name is the name of the piece by the standard, but programs write an instrument's
     // there too; where it is the title it is no part's name.
     let first_name = tracks.first().and_then(|track| track.name).and_then(text::name);
@@ -305,7 +318,8 @@ fn parts<'a>(tracks: &'a [Track], format: u16) -> (Option<String>, Vec<RawPart<'
         tracks.iter().skip(1).all(|track| track.name.is_none() || track.notes.is_empty());
     let first_has_notes = tracks.first().is_some_and(|track| !track.notes.is_empty());
     let name_is_title = !first_has_notes || only_first_is_named;
-    let title = words::karaoke_title(tracks).or(first_name.filter(|_| name_is_title));
+    let stated = stated.filter(|title| !heading::is_stopgap(title)).or_else(|| words::karaoke_title(tracks));
+    let title = stated.or(first_name.filter(|_| name_is_title));
 
     let mut parts = Vec::new();
     for (index, track) in tracks.iter().enumerate() {
@@ -328,6 +342,7 @@ fn timed_notes(
     raw: &RawPart<'_>,
     part: usize,
     clock: Clock,
+    places: Option<&mut Places>,
     tempo: &TempoMap,
     track: &Track,
     local: &mut Vec<PartOddity>,
@@ -343,9 +358,11 @@ fn timed_notes(
             (note.onset, end.min(last_tick))
         })
         .collect();
-    let OnGrid { notes, moved, lengthened } = match clock {
-        Clock::Beats(grid) => grid.settle(&ticks, |tick| u64::from(tempo.micros_per_quarter(grid.raw(tick)))),
-        Clock::Frames(..) => OnGrid {
+    let OnGrid { notes, moved, lengthened } = match (clock, places) {
+        (Clock::Beats(grid), Some(places)) => {
+            grid.settle(&ticks, places, |tick| u64::from(tempo.micros_per_quarter(grid.raw(tick))))
+        }
+        _ => OnGrid {
             notes: ticks.iter().map(|&(onset, end)| (clock.raw(onset), clock.raw(end))).collect(),
             moved: None,
             lengthened: None,
@@ -361,11 +378,12 @@ fn timed_notes(
     if let Some(&(onset, _)) = lengthened.and_then(|index| notes.get(index)) {
         odd(Oddity::CutShort, onset);
     }
+    let is_ever_bent = raw.channel != PERCUSSION && !track.bends.is_empty();
     let timed = raw.notes.iter().zip(&notes).filter_map(|(note, &(onset, end))| {
         if note.hanging {
             odd(Oddity::HangingNote, onset);
         }
-        if raw.channel != PERCUSSION && track.is_bent(note) {
+        if is_ever_bent && track.is_bent(note) {
             odd(Oddity::PitchBend, onset);
         }
         let timed = Note::new(onset, end - onset, Pitch::new(note.key)?, 0);

@@ -71,7 +71,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     } else {
         read_partwise(root, &header, &mut draft)?
     };
-    assemble(header.title, infos, parts, draft)
+    Ok(Score { title: header.title, credits: header.credits, ..assemble(infos, parts, draft)? })
 }
 
 type Parts<'a> = (Vec<PartInfo>, Vec<PartDraft<'a>>);
@@ -146,7 +146,6 @@ fn check_parts(index: usize) -> Result<(), ImportError> {
 
 /// Puts the parts into their common bars.
 fn assemble(
-    title: Option<String>,
     infos: Vec<PartInfo>,
     drafts: Vec<PartDraft<'_>>,
     mut draft: Draft<'_>,
@@ -185,7 +184,7 @@ fn assemble(
         })
         .collect();
     warnings.sort_by(|a, b| (a.place, &a.oddity).cmp(&(b.place, &b.oddity)));
-    Ok(Score { title, bars, tempo, parts, warnings })
+    Ok(Score { bars, tempo, parts, warnings, ..Score::default() })
 }
 
 /// A spot whose offset is counted from the start of the score, in a musician's words.

@@ -92,6 +92,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
 
     let melody = Melody {
         title: score.title,
+        credits: score.credits,
         notes: line.notes,
         bars: score.bars,
         signatures,

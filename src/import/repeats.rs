@@ -106,7 +106,8 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     if order.iter().map(|played| played.bar).eq(0..melody.bars.len()) {
         return without_marks(melody);
     }
-    let mut unfolded = Melody { title: melody.title.clone(), ..Melody::default() };
+    let (title, credits) = (melody.title.clone(), melody.credits.clone());
+    let mut unfolded = Melody { title, credits, ..Melody::default() };
     let mut spans: Vec<Span> = Vec::with_capacity(order.len());
     let mut start = Beats::ZERO;
     // Whether the last note is tied to what comes next.

@@ -73,6 +73,20 @@ pub enum Oddity {
     BackupPastBar,
     /// A transposition in a score that says it is at concert pitch: all but its octaves was ignored.
     ConcertTranspose,
+    /// The part is played in octaves, once as written and once an octave away: the line as written was taken.
+    OctavesDoubled {
+        /// Whether the other line lies above.
+        above: bool,
+    },
+    /// Pairs of notes are to be played unevenly: they were read as written.
+    Swing {
+        /// How long the first of two lasts, beside `second`.
+        first: u8,
+        /// How long the second lasts.
+        second: u8,
+        /// Whether this holds for sixteenths, else for eighths.
+        sixteenths: bool,
+    },
     /// A repeat or ending in the middle of a bar: it was moved to the bar's end, or its start.
     MidBarline,
     /// An octave clef and a transposition by the same octave, one of which was probably meant: the transposition

@@ -74,6 +74,10 @@ pub fn notes(tune: &Tune) -> String {
     print(&Notes {
         schema: SCHEMA,
         title: tune.title(),
+        composer: melody.credits.composer(),
+        lyricist: melody.credits.lyricist(),
+        arranger: melody.credits.arranger(),
+        rights: &melody.credits.rights,
         unfolded: imported.unfolded,
         warnings: warnings::lines(&imported.warnings),
         part: ChosenPart {
@@ -525,6 +529,10 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
 struct Notes<'a> {
     schema: u32,
     title: &'a str,
+    composer: Option<String>,
+    lyricist: Option<String>,
+    arranger: Option<String>,
+    rights: &'a [String],
     unfolded: bool,
     warnings: Vec<String>,
     part: ChosenPart<'a>,

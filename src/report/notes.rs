@@ -8,7 +8,7 @@ use crate::{
         ChoiceReason, Format, Imported,
         pick::{Clue, Fact},
     },
-    melody::{Bar, Melody},
+    melody::{Bar, Credits, Melody},
     pitch::Pitch,
     time::Beats,
 };
@@ -19,6 +19,9 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     let melody = &imported.melody;
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
+    for line in credits(&melody.credits) {
+        page.text(line);
+    }
     page.text(measure(imported));
     page.text(format!("{}, {}", format(imported.format), part(tune)));
     page.blocks.extend(key::lines(tune));
@@ -66,6 +69,38 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
         page.text(", over the end of a note: the end of a slur, or a breath mark.");
     }
     page
+}
+
+/// "by A. Nonymous, words by B. Nonymous", then whose it is.
+fn credits(credits: &Credits) -> Vec<String> {
+    let mut made: Vec<String> = Vec::new();
+    made.extend(credits.composer().map(|name| if is_name(&name) { format!("by {name}") } else { name }));
+    for (name, by, otherwise) in
+        [(credits.lyricist(), "words by", "words:"), (credits.arranger(), "arranged by", "arrangement:")]
+    {
+        made.extend(name.map(|name| format!("{} {name}", if is_name(&name) { by } else { otherwise })));
+    }
+    for creator in &credits.creators {
+        match creator.role.to_ascii_lowercase().as_str() {
+            "composer" | "lyricist" | "poet" | "arranger" => {}
+            "" => made.push(creator.name.clone()),
+            role => made.push(format!("{role}: {}", creator.name)),
+        }
+    }
+    let made = (!made.is_empty()).then(|| made.join(", "));
+    made.into_iter().chain(credits.rights.iter().cloned()).collect()
+}
+
+/// Whether a name can follow "by": not "Traditional", not where or when it is from, and not "Music: …" or "arr. by …"
+/// (common practice, no source).
+fn is_name(name: &str) -> bool {
+    let lower = name.to_lowercase();
+    let mut words = lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
+    let no_name =
+        ["by", "arr", "trad", "traditional", "traditionell", "anon", "anonymous", "unknown", "folk"];
+    !lower.contains(':')
+        && !lower.contains(|c: char| c.is_ascii_digit())
+        && !words.any(|word| no_name.contains(&word))
 }
 
 /// What speaks for each part.

@@ -65,6 +65,14 @@ fn what(oddity: &Oddity) -> String {
              try another octave if the tune lies wrong"
                 .to_owned()
         }
+        Oddity::OctavesDoubled { above } => format!(
+            "the part is doubled an octave {}: the line is taken as it is written",
+            if *above { "higher" } else { "lower" }
+        ),
+        Oddity::Swing { first, second, sixteenths } => format!(
+            "{} swing, {first} to {second}: they are taken as written",
+            if *sixteenths { "sixteenths" } else { "eighths" }
+        ),
         Oddity::AccidentalOnly => {
             "an accidental is drawn that the pitch does not have: the pitch is taken as it is".to_owned()
         }

@@ -4,9 +4,11 @@
 //! they are. What was played freely, or made to sound so, is moved to that grid, because bars, beats and note
 //! values mean nothing otherwise; how far is measured and reported.
 
+mod places;
 mod played;
 
 use crate::time::Beats;
+pub(super) use places::Places;
 
 /// A part counts as written when so many of a hundred onsets lie exactly on the grid.
 const WRITTEN_PERCENT: usize = 95;
@@ -14,6 +16,10 @@ const WRITTEN_PERCENT: usize = 95;
 const NEAR: u64 = 50;
 /// A note that sounds through four fifths of the way to the next, or of a note value, is meant to fill it.
 const FILLED: (u64, u64) = (4, 5);
+
+/// Parts of a quarter whose places are written without doubt: thirty-seconds, triplets and their halves, quintuplets,
+/// septuplets, nine to the quarter.
+const PARTS: [u64; 5] = [32, 24, 5, 7, 9];
 
 /// The ticks of a quarter.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -40,13 +46,18 @@ impl Grid {
 
     /// Puts a part's notes (onset and end, in order of onset) on the grid.
     ///
-    /// `micros` is the length of a quarter at a tick.
-    pub(super) fn settle(self, notes: &[(u64, u64)], micros: impl Fn(u64) -> u64) -> OnGrid {
+    /// `places` remembers those of this grid; `micros` is the length of a quarter at a tick.
+    pub(super) fn settle(
+        self,
+        notes: &[(u64, u64)],
+        places: &mut Places,
+        micros: impl Fn(u64) -> u64,
+    ) -> OnGrid {
         let mut onsets: Vec<u64> = notes.iter().map(|&(onset, _)| onset).collect();
         onsets.dedup();
-        let exact: Vec<Option<Beats>> = onsets.iter().map(|&onset| self.exact(onset)).collect();
-        let written = exact.iter().flatten().count() * 100 >= onsets.len() * WRITTEN_PERCENT;
-        let settled = if written { self.as_written(&onsets, exact) } else { self.quantised(notes, &micros) };
+        let exact = onsets.iter().filter(|&&onset| places.of(onset).exact.is_some()).count();
+        let written = exact * 100 >= onsets.len() * WRITTEN_PERCENT;
+        let settled = if written { self.as_written(&onsets, places) } else { self.quantised(notes, &micros) };
 
         let mut on_grid = OnGrid { notes: Vec::with_capacity(notes.len()), moved: None, lengthened: None };
         // Where the note's onset stands in the list, and the next onset that is not part of the same chord.
@@ -64,14 +75,18 @@ impl Grid {
             let stop = if end == onset {
                 start
             } else if written {
-                self.written_end((onset, start), end, next, (&onsets, &settled))
+                match after_onset(&onsets, at, end) {
+                    // Most notes end where another begins.
+                    Some(other) => settled[other],
+                    None => self.written_end((onset, start), end, places, next),
+                }
             } else {
                 self.played_end((onset, start), end, next)
             };
             // Only an ornament has no length.
             let stop = if stop > start || end == onset { stop } else { start + self.raw(end - onset) };
-            if written && self.is_moved(end, stop) {
-                on_grid.lengthened.get_or_insert(index);
+            if written && on_grid.lengthened.is_none() && self.is_moved(end, stop) {
+                on_grid.lengthened = Some(index);
             }
             on_grid.notes.push((start, stop));
         }
@@ -97,32 +112,37 @@ impl Grid {
     }
 
     /// The onsets of a written part, of which a few may stray.
-    fn as_written(self, onsets: &[u64], exact: Vec<Option<Beats>>) -> Vec<Beats> {
+    fn as_written(self, onsets: &[u64], places: &mut Places) -> Vec<Beats> {
         let mut last = Beats::ZERO;
         onsets
             .iter()
-            .zip(exact)
-            .map(|(&onset, exact)| {
-                let at = exact.or_else(|| self.near(onset)).unwrap_or_else(|| self.raw(onset));
+            .map(|&onset| {
+                let place = places.of(onset);
+                let at = place.exact.or_else(|| self.near(onset)).unwrap_or(place.raw);
                 last = last.max(at);
                 last
             })
             .collect()
     }
 
-    /// The written place that a tick stands for without doubt: thirty-second notes, triplets and their
-    /// halves, quintuplets, septuplets, nine to the quarter; rounded by less than a tick where the file has
-    /// too few ticks.
+    /// The written place that a tick stands for without doubt: one of [`PARTS`], rounded by less than a tick where the
+    /// file has too few ticks.
     fn exact(self, tick: u64) -> Option<Beats> {
-        const PARTS: [u64; 5] = [32, 24, 5, 7, 9];
         /// With fewer ticks a rounded place is no evidence.
         const FINE_ENOUGH: u64 = 48;
-        if PARTS.iter().any(|parts| (tick * parts).is_multiple_of(self.quarter)) {
+        if self.on(tick) != 0 {
             return Some(self.raw(tick));
         }
         let mut rounded =
             PARTS.iter().filter(|&&parts| self.quarter >= FINE_ENOUGH && !self.quarter.is_multiple_of(parts));
         rounded.find(|&&parts| self.distance(tick, parts) < parts).map(|&parts| self.place(tick, parts))
+    }
+
+    /// On which of [`PARTS`] a tick lies, a bit for each.
+    fn on(self, tick: u64) -> u8 {
+        let bit =
+            |(index, parts): (usize, &u64)| u8::from((tick * parts).is_multiple_of(self.quarter)) << index;
+        PARTS.iter().enumerate().map(bit).sum()
     }
 
     /// The nearest sixty-fourth or half of a sixteenth triplet, if it is near.
@@ -148,32 +168,21 @@ impl Grid {
         (tick * parts).abs_diff(self.nearest(tick, parts) * self.quarter)
     }
 
-    /// Where a note of a written part ends.
+    /// Where a note of a written part ends that does not end where another begins.
     fn written_end(
         self,
         (onset, start): (u64, Beats),
         end: u64,
+        places: &mut Places,
         next: Option<Next>,
-        (onsets, settled): (&[u64], &[Beats]),
     ) -> Beats {
+        const PLAIN: u8 = 0b00011;
         let length = end.saturating_sub(onset);
-        // Ends that are places of their own: at another onset, on the plain grid, or in a tuplet from start
-        // to end.
-        let plain = [32, 24].iter().any(|parts| (end * parts).is_multiple_of(self.quarter));
-        let tuplet = || {
-            let both_on =
-                |parts: u64| [onset, end].iter().all(|tick| (tick * parts).is_multiple_of(self.quarter));
-            [5, 7, 9].into_iter().any(both_on)
-        };
-        // Most notes end where the next begins.
-        if let Some(next) = next.filter(|next| next.tick == end) {
-            return next.at;
-        }
-        if let Ok(index) = onsets.binary_search(&end) {
-            return settled[index];
-        }
-        if (plain || tuplet()) && self.raw(onset) == start {
-            return self.raw(end);
+        let [given, stop] = [onset, end].map(|tick| places.of(tick));
+        // Ends that are places of their own: on the plain grid, or in a tuplet from start to end.
+        let is_place = stop.on & (PLAIN | given.on) != 0;
+        if is_place && given.raw == start {
+            return stop.raw;
         }
         if let Some(next) = next {
             let between = next.tick.saturating_sub(onset);
@@ -190,7 +199,7 @@ impl Grid {
         {
             return start + value;
         }
-        self.exact(end).or_else(|| self.near(end)).unwrap_or_else(|| self.raw(end)).max(start)
+        stop.exact.or_else(|| self.near(end)).unwrap_or(stop.raw).max(start)
     }
 
     /// The note value that a length nearly fills.
@@ -210,4 +219,35 @@ impl Grid {
 struct Next {
     tick: u64,
     at: Beats,
+}
+
+/// Where a tick stands in a list of onsets, looked for from one on, which it does not lie before; by steps that grow, since
+/// it is never far.
+fn after_onset(onsets: &[u64], from: usize, tick: u64) -> Option<usize> {
+    let (mut low, mut step) = (from, 1);
+    while onsets.get(low + step).is_some_and(|&onset| onset < tick) {
+        low += step;
+        step *= 2;
+    }
+    let high = onsets.len().min(low + step + 1);
+    onsets[low..high].binary_search(&tick).ok().map(|index| low + index)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::after_onset;
+
+    #[test]
+    fn an_onset_is_found_from_any_before_it() {
+        let onsets: Vec<u64> = (0..200).map(|n| n * n / 7 + n).collect();
+        for from in 0..onsets.len() {
+            for tick in onsets[from] + 1..6_000 {
+                assert_eq!(
+                    after_onset(&onsets, from, tick),
+                    onsets.binary_search(&tick).ok(),
+                    "{tick} from {from}"
+                );
+            }
+        }
+    }
 }

@@ -2,7 +2,7 @@
 
 use encoding_rs::SHIFT_JIS;
 
-use super::super::pick::names_a_role;
+use super::super::{heading, pick::names_a_role};
 
 /// Texts longer than this are cut; a title or a syllable is never that long.
 const LONGEST_TEXT: usize = 1_000;
@@ -43,9 +43,8 @@ pub(super) fn decode(bytes: &[u8], encoding: &mut Encoding) -> String {
 
 /// A name in one line, or `None` if nothing is left of it.
 pub(super) fn name(bytes: &[u8]) -> Option<String> {
-    let text = decode(bytes, &mut Encoding::default());
-    let words: Vec<&str> = text.split_whitespace().collect();
-    (!words.is_empty()).then(|| words.join(" "))
+    let line = heading::one_line(&decode(bytes, &mut Encoding::default()));
+    (!line.is_empty()).then_some(line)
 }
 
 /// Whether the name of the first track can be the title: not a role ("Melody"), an instrument or a stopgap.
@@ -113,6 +112,7 @@ pub(super) fn can_be_title(name: &str) -> bool {
     let words: Vec<&str> =
         lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).collect();
     words.len() > LONGEST_ROLE
-        || (!names_a_role(name)
+        || (!heading::is_stopgap(name)
+            && !names_a_role(name)
             && words.iter().any(|word| !NO_TITLES.contains(word) && word.chars().count() > 1))
 }

@@ -1,10 +1,17 @@
 //! The events of one track: notes paired, everything else sorted by what it means.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::{
+    cmp::Reverse,
+    collections::{BTreeMap, BTreeSet},
+};
 
-use midly::{EventBytemapIter, MetaMessage, MidiMessage, TrackEventKind};
+use midly::{
+    EventBytemapIter, MetaMessage, MidiMessage, PitchBend, TrackEventKind,
+    num::{u7, u14},
+};
 
 use super::{
+    MAX_RIGHTS,
     chunks::Chunk,
     sounding::{Key, Sounding},
 };
@@ -32,6 +39,8 @@ pub(super) struct RawText<'a> {
 #[derive(Default, Debug)]
 pub(super) struct Track<'a> {
     pub(super) name: Option<&'a [u8]>,
+    /// What is said of rights.
+    pub(super) rights: Vec<&'a [u8]>,
     /// In order of onset.
     pub(super) notes: Vec<RawNote>,
     /// Lyric events, and the general texts that karaoke files use instead.
@@ -60,10 +69,24 @@ pub(super) struct Track<'a> {
 /// Reads the events until the end mark, or until `most_notes` are there.
 pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     let mut reader = Reader::new();
+    // A note is at least so many bytes long, its beginning and its end.
+    const NOTE: usize = 6;
+    reader.track.notes.reserve(most_notes.min(chunk.data.len() / NOTE));
     let mut rest = chunk.data;
-    let mut events = EventBytemapIter::new(rest);
     let mut last_status = None;
     while !rest.is_empty() && reader.track.notes.len() < most_notes {
+        // Nearly all events are short ones.
+        if let Some(event) = short_event(rest, last_status) {
+            reader.tick += event.delta;
+            reader.track.status_missing |= event.bare && reader.after_meta;
+            reader.after_meta = false;
+            last_status = Some(event.status);
+            rest = &rest[event.length..];
+            reader.message(event.status & 0x0F, event.message);
+            continue;
+        }
+        let mut events = EventBytemapIter::new(rest);
+        *events.running_status_mut() = last_status;
         match events.next() {
             Some(Ok((bytes, event))) => {
                 reader.tick += u64::from(event.delta.as_int());
@@ -76,7 +99,6 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     // The standard forgets the status here; files exist that rely on it all the same, and in
                     // the others nothing makes use of it.
                     reader.after_meta = true;
-                    *events.running_status_mut() = last_status;
                 }
                 rest = events.unread();
                 if reader.event(bytes, event.kind) {
@@ -90,8 +112,6 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     reader.tick += stray.delta;
                     reader.track.unreadable.insert(stray.what);
                     rest = &rest[stray.length..];
-                    events = EventBytemapIter::new(rest);
-                    *events.running_status_mut() = last_status;
                 }
                 None => {
                     if !chunk.runs_out {
@@ -105,6 +125,46 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     // Without an end mark the end of the chunk is the end, if the chunk is whole.
     reader.track.complete |= rest.is_empty() && !chunk.runs_out;
     reader.finish()
+}
+
+/// A message on a channel, after at most two bytes of time.
+struct ShortEvent {
+    delta: u64,
+    status: u8,
+    /// It goes without its status, which is that of the event before.
+    bare: bool,
+    message: MidiMessage,
+    length: usize,
+}
+
+/// Reads an event as nearly all are; of any other shape, or with data out of range, it is left to the whole reader.
+fn short_event(bytes: &[u8], last_status: Option<u8>) -> Option<ShortEvent> {
+    let (delta, time) = match *bytes {
+        [time @ 0..0x80, ..] => (u64::from(time), 1),
+        [high, low @ 0..0x80, ..] => (u64::from(high & 0x7F) << 7 | u64::from(low), 2),
+        _ => return None,
+    };
+    let (status, bare) = match *bytes.get(time)? {
+        status @ 0x80..0xF0 => (status, false),
+        0..0x80 => (last_status?, true),
+        _ => return None,
+    };
+    let start = time + usize::from(!bare);
+    let datum = |index: usize| bytes.get(start + index).copied().and_then(u7::try_from);
+    let first = datum(0)?;
+    let (message, size) = match status >> 4 {
+        0x8 => (MidiMessage::NoteOff { key: first, vel: datum(1)? }, 2),
+        0x9 => (MidiMessage::NoteOn { key: first, vel: datum(1)? }, 2),
+        0xA => (MidiMessage::Aftertouch { key: first, vel: datum(1)? }, 2),
+        0xB => (MidiMessage::Controller { controller: first, value: datum(1)? }, 2),
+        0xC => (MidiMessage::ProgramChange { program: first }, 1),
+        0xD => (MidiMessage::ChannelAftertouch { vel: first }, 1),
+        _ => {
+            let bend = u14::new(u16::from(datum(1)?.as_int()) << 7 | u16::from(first.as_int()));
+            (MidiMessage::PitchBend { bend: PitchBend(bend) }, 2)
+        }
+    };
+    Some(ShortEvent { delta, status, bare, message, length: start + size })
 }
 
 /// An event that can be stepped over without being understood.
@@ -215,12 +275,16 @@ impl<'a> Reader<'a> {
         let (onset, end) = (self.tick, self.tick);
         // An end that came just before, with nothing to end, is this note's: an ornament without length whose
         // two events were sorted ends first.
-        let without_length = self.early_ends.get(&key) == Some(&onset);
+        // There is seldom one.
+        let early_end = if self.early_ends.is_empty() { None } else { self.early_ends.get(&key).copied() };
+        let without_length = early_end == Some(onset);
         if without_length {
             self.early_ends.remove(&key);
             self.ornaments.insert(key, index);
         } else {
-            self.settle_early_end(key);
+            if early_end.is_some() {
+                self.settle_early_end(key);
+            }
             self.sounding.push(key, index);
         }
         self.track.notes.push(RawNote { channel: key.0, key: key.1, onset, end, hanging: !without_length });
@@ -251,6 +315,9 @@ impl<'a> Reader<'a> {
         match meta {
             // The name stands at the start; a later one is a mark of some program.
             MetaMessage::TrackName(name) if self.track.name.is_none() => self.track.name = Some(name),
+            MetaMessage::Copyright(text) if self.track.rights.len() < MAX_RIGHTS => {
+                self.track.rights.push(text)
+            }
             MetaMessage::Lyric(bytes) => self.track.lyrics.push(RawText { tick, bytes }),
             MetaMessage::Text(bytes) => self.track.texts.push(RawText { tick, bytes }),
             MetaMessage::Tempo(micros) => self.track.tempos.push((tick, micros.as_int())),
@@ -297,6 +364,20 @@ fn meter(beats: u8, power: u8) -> Option<Meter> {
 }
 
 impl Track<'_> {
+    /// Puts the notes in order of channel, then of onset; of a chord the ornaments come first, in the order of the file, then
+    /// the highest. They are in order of onset before, so that little is left to do.
+    pub(super) fn sort_notes(&mut self) {
+        if !self.notes.is_sorted_by_key(|note| note.channel) {
+            self.notes.sort_by_key(|note| note.channel);
+        }
+        let has_length = |note: &RawNote| note.end > note.onset || note.hanging;
+        for chord in self.notes.chunk_by_mut(|a, b| (a.channel, a.onset) == (b.channel, b.onset)) {
+            if chord.len() > 1 {
+                chord.sort_by_key(|note| (has_length(note), Reverse(has_length(note).then_some(note.key))));
+            }
+        }
+    }
+
     /// The program of a channel at its first note.
     pub(super) fn program(&self, channel: u8) -> Option<u8> {
         let first = self.notes.iter().find(|note| note.channel == channel)?.onset;
@@ -311,5 +392,43 @@ impl Track<'_> {
             let after = bends.partition_point(|&(_, end)| end <= note.onset);
             bends.get(after).is_some_and(|&(since, _)| since < note.end)
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The oracle is the whole reader.
+    #[test]
+    fn a_short_event_is_read_as_the_whole_reader_does() {
+        let times: [&[u8]; 5] = [&[0], &[0x7F], &[0x81, 0x00], &[0xFF, 0x7F], &[0x81, 0x80, 0x00]];
+        let data: [&[u8]; 7] = [&[0, 0], &[60, 80], &[127, 127], &[1, 64], &[60], &[0x80, 1], &[1, 0xFF]];
+        let mut short = 0;
+        for time in times {
+            for status in 0x80..=0xFF_u8 {
+                for (bare, last) in [(false, None), (false, Some(0x91)), (true, Some(status)), (true, None)] {
+                    let running = last.filter(|status| *status < 0xF0);
+                    for data in data {
+                        let status: &[u8] = if bare { &[] } else { &[status] };
+                        let bytes = [time, status, data].concat();
+                        let Some(event) = short_event(&bytes, running) else { continue };
+                        short += 1;
+                        let mut events = EventBytemapIter::new(&bytes);
+                        *events.running_status_mut() = running;
+                        let (raw, whole) = events.next().unwrap().unwrap();
+                        let channel = (event.status & 0x0F).into();
+                        assert_eq!(whole.kind, TrackEventKind::Midi { channel, message: event.message });
+                        assert_eq!(u64::from(whole.delta.as_int()), event.delta);
+                        assert_eq!(events.unread(), &bytes[event.length..]);
+                        assert_eq!(events.running_status(), Some(event.status));
+                        assert_eq!(raw[0] < 0x80, event.bare);
+                    }
+                }
+            }
+        }
+        // Four kinds of time, with and without status, on 112 statuses; four pairs of data are sound, and of one byte alone
+        // and of one before a wrong one the messages of one byte are.
+        assert_eq!(short, 4 * 3 * (112 * 4 + 32 * 2));
     }
 }

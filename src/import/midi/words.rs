@@ -3,6 +3,8 @@
 use std::cmp::Reverse;
 
 use super::{
+    super::heading::is_stopgap,
+    display,
     text::{self, Encoding},
     track::{RawText, Track},
 };
@@ -134,7 +136,8 @@ pub(super) fn karaoke_title(tracks: &[Track]) -> Option<String> {
     if !texts().any(|text| text.bytes.starts_with(b"@K")) {
         return None;
     }
-    texts().find_map(|text| text.bytes.strip_prefix(b"@T")).and_then(text::name)
+    let mut titles = texts().filter_map(|text| text.bytes.strip_prefix(b"@T")).filter_map(text::name);
+    titles.find(|title| !is_stopgap(title))
 }
 
 /// The syllables of each track.
@@ -160,7 +163,8 @@ fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
 /// They are verses if at least half of the places have several texts; else these are pieces of one syllable. The format
 /// has no sign for a verse (common practice, no source).
 fn verses(texts: &[RawText]) -> Vec<Syllable> {
-    let is_blank = |text: &RawText| text.bytes.iter().all(u8::is_ascii_whitespace);
+    let is_blank =
+        |text: &RawText| text.bytes.iter().all(u8::is_ascii_whitespace) || display::is_tag(text.bytes);
     let mut by_verse: Vec<Vec<RawText>> = Vec::new();
     let (mut places, mut several) = (0, 0);
     for place in texts.chunk_by(|a, b| a.tick == b.tick) {
@@ -207,10 +211,14 @@ fn verses(texts: &[RawText]) -> Vec<Syllable> {
 /// one may begin with them. A file that does neither has a word to an event.
 fn syllables(texts: &[RawText]) -> Vec<Syllable> {
     let mut encoding = Encoding::default();
+    let has_tags = display::has_tags(texts);
     let decoded: Vec<(u64, String)> = texts
         .iter()
         .take(MAX_SYLLABLES)
-        .map(|text| (text.tick, text::decode(text.bytes, &mut encoding)))
+        .map(|text| {
+            let words = text::decode(text.bytes, &mut encoding);
+            (text.tick, if has_tags { display::sung(&words) } else { words })
+        })
         .collect();
     let breaks = [' ', '\r', '\n', '\u{3000}'];
     let starts_word = |text: &str| text.starts_with(breaks) || text.starts_with(['/', '\\']);

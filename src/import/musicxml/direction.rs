@@ -1,10 +1,11 @@
-//! `<direction>` and `<sound>`: tempo, and the signs and words that say in which order bars are played.
+//! `<direction>` and `<sound>`: tempo, swing, and the signs and words that say in which order bars are played.
 
 use roxmltree::Node;
 
-use super::value::{Decimal, child, child_text, is, text};
+use super::value::{Decimal, child, child_text, is, text, whole};
+use crate::import::Oddity;
 
-/// What a direction says about tempo and order.
+/// What a direction says about tempo, swing and order.
 #[derive(Default)]
 pub(super) struct Direction {
     pub(super) jumps: Jumps,
@@ -12,6 +13,10 @@ pub(super) struct Direction {
     pub(super) tempo: Option<u32>,
     /// Whether the tempo is the one to be heard, not merely printed.
     pub(super) tempo_is_sound: bool,
+    /// Notes are to be played unevenly.
+    pub(super) swing: Option<Oddity>,
+    /// It holds for some passes only, and not for those for which it would hold anyway.
+    pub(super) some_passes: bool,
 }
 
 /// Signs and words at one place.
@@ -50,6 +55,7 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
             "sound" => {
                 let sound = sound(child);
                 direction.jumps = sound.jumps;
+                (direction.swing, direction.some_passes) = (sound.swing, sound.some_passes);
                 if sound.tempo.is_some() {
                     (direction.tempo, direction.tempo_is_sound) = (sound.tempo, true);
                 }
@@ -82,7 +88,37 @@ pub(super) fn sound(node: Node<'_, '_>) -> Direction {
             _ => {}
         }
     }
+    direction.swing = child(node, "swing").and_then(swing);
+    direction.some_passes = node.attribute("time-only").is_some_and(|passes| direction.differs_on(passes));
     direction
+}
+
+impl Direction {
+    /// Whether to follow it on those passes is anything else than what is done without them: a jump back is made the first
+    /// time, one to the coda the second (MusicXML 4.0, element `sound`).
+    fn differs_on(&self, passes: &str) -> bool {
+        let Jumps { segno, coda, to_coda, fine, da_capo, dal_segno, repeat_start, .. } = self.jumps;
+        let places = segno || coda || repeat_start || self.tempo.is_some() || self.swing.is_some();
+        let back = da_capo || dal_segno;
+        let passes = passes.trim();
+        places || (back && passes != "1") || ((to_coda || fine) && passes != "2")
+    }
+}
+
+/// What a `<swing>` says (MusicXML 4.0, element `swing`); `None` where notes are even, or even again.
+fn swing(node: Node<'_, '_>) -> Option<Oddity> {
+    if child(node, "straight").is_some() {
+        return None;
+    }
+    let share = |name| child_text(node, name).and_then(whole::<u8>).filter(|&share| share > 0);
+    match (share("first"), share("second")) {
+        (Some(first), Some(second)) if first == second => None,
+        (Some(first), Some(second)) => {
+            let sixteenths = child_text(node, "swing-type") == Some("16th");
+            Some(Oddity::Swing { first, second, sixteenths })
+        }
+        _ => Some(Oddity::Unreadable { what: "swing".into() }),
+    }
 }
 
 /// Quarters a minute to microseconds a quarter.

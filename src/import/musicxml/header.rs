@@ -1,20 +1,25 @@
-//! What stands before the music: title, list of parts, and whether the score is at concert pitch.
+//! What stands before the music: title, who made it, list of parts, and whether the score is at concert pitch.
 
 use roxmltree::Node;
 
 use super::{
+    super::heading::{is_stopgap, one_line},
     MAX_PARTS,
     value::{child, child_text, is, text},
 };
+use crate::melody::{Creator, Credits};
 
-/// The most words on the page that are looked at for the title.
+/// The most words on the page that are looked at for the title and for who made it.
 const MAX_CREDITS: usize = 20;
+/// The most names and rights that are kept.
+const MAX_CREATORS: usize = 20;
 /// A title that ends so is a file's name, as some programs write it there.
-const FILE_ENDINGS: [&str; 4] = [".mxl", ".musicxml", ".xml", ".mid"];
+const FILE_ENDINGS: [&str; 5] = [".mxl", ".musicxml", ".xml", ".mid", ".midi"];
 
 /// The head of a score.
 pub(super) struct Header<'a> {
     pub(super) title: Option<String>,
+    pub(super) credits: Credits,
     /// All parts are written as they sound, octaves apart.
     pub(super) concert: bool,
     /// The part list: identifier and what is said about the part.
@@ -29,15 +34,22 @@ pub(super) struct PartInfo {
     pub(super) percussion: bool,
 }
 
+/// Words on the page, and what they say that they are.
+struct Words<'a> {
+    kind: Option<&'a str>,
+    text: String,
+}
+
 /// Reads everything before the first note.
 pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
-    let mut header = Header { title: None, concert: false, parts: Vec::new() };
-    let (mut work, mut movement, mut credits) = (None, None, Vec::new());
+    let mut header = Header { title: None, credits: Credits::default(), concert: false, parts: Vec::new() };
+    let (mut work, mut movement, mut on_page) = (None, None, Vec::new());
     for child_node in root.children() {
         match child_node.tag_name().name() {
             "work" => work = child_text(child_node, "work-title"),
             "movement-title" => movement = Some(text(child_node)),
-            "credit" if credits.len() < MAX_CREDITS => credits.extend(title_credit(child_node)),
+            "identification" => header.credits = identification(child_node),
+            "credit" if on_page.len() < MAX_CREDITS => on_page.extend(words(child_node)),
             "defaults" => header.concert = child(child_node, "concert-score").is_some(),
             "part-list" => {
                 let parts = child_node.children().filter(|child| is(*child, "score-part"));
@@ -47,32 +59,67 @@ pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
             _ => {}
         }
     }
-    credits.sort_by_key(|&(is_title, _)| !is_title);
-    let words = |text: &str| {
-        let title = one_line(text);
-        let bare = FILE_ENDINGS.iter().find_map(|ending| title.strip_suffix(ending));
-        bare.map(str::to_owned).unwrap_or(title)
-    };
-    // Words that do not say what they are may be a page number or the name of a part.
-    let is_part = |title: &str| {
-        let named = |(_, part): &(Option<&str>, PartInfo)| {
-            part.name.as_ref().is_some_and(|name| name.to_lowercase() == title.to_lowercase())
-        };
-        header.parts.iter().any(named)
-    };
-    let can_be_title =
-        |title: &String| title.chars().filter(|c| c.is_alphabetic()).count() > 1 && !is_part(title);
-    let mut stated = [work, movement].into_iter().flatten().map(words);
-    let mut on_page = credits.into_iter().map(|(is_title, text)| (is_title, words(text)));
-    header.title = stated.find(|title| !title.is_empty()).or_else(|| {
-        on_page
-            .find(|(is_title, title)| (*is_title && !title.is_empty()) || can_be_title(title))
-            .map(|(_, title)| title)
-    });
+    add_from_page(&mut header.credits, &on_page);
+    let stated = [work, movement].into_iter().flatten().map(title);
+    header.title =
+        stated.into_iter().find(|title| !is_stopgap(title)).or_else(|| header.title_on_page(&on_page));
     header
 }
 
+/// Who made the score and whose it is, as its identification says.
+fn identification(node: Node<'_, '_>) -> Credits {
+    let mut credits = Credits::default();
+    for child in node.children() {
+        let text = one_line(text(child));
+        match child.tag_name().name() {
+            _ if text.is_empty() => {}
+            "creator" if credits.creators.len() < MAX_CREATORS => {
+                let role = child.attribute("type").map(one_line).unwrap_or_default();
+                credits.creators.push(Creator { role, name: text });
+            }
+            "rights" if credits.rights.len() < MAX_CREATORS => credits.rights.push(text),
+            _ => {}
+        }
+    }
+    credits
+}
+
+/// Some scores say who made them only on the page.
+fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
+    let of_kind = |kind: &str| -> Vec<String> {
+        on_page.iter().filter(|words| words.kind == Some(kind)).map(|words| words.text.clone()).collect()
+    };
+    for role in ["composer", "lyricist", "arranger"] {
+        if credits.creators.iter().all(|creator| creator.role != role) {
+            let names = of_kind(role).into_iter();
+            credits.creators.extend(names.map(|name| Creator { role: role.to_owned(), name }));
+        }
+    }
+    if credits.rights.is_empty() {
+        credits.rights = of_kind("rights");
+    }
+}
+
 impl Header<'_> {
+    /// The words on the page that say they are the title, else the first that may be: they are neither a number nor the
+    /// name of a part or of somebody.
+    fn title_on_page(&self, on_page: &[Words]) -> Option<String> {
+        let is_part = |words: &str| {
+            let name = |part: &PartInfo| part.name.as_ref().map(|name| name.to_lowercase());
+            self.parts.iter().any(|(_, part)| name(part) == Some(words.to_lowercase()))
+        };
+        let is_credit = |words: &str| {
+            let names = self.credits.creators.iter().map(|creator| &creator.name);
+            names.chain(&self.credits.rights).any(|name| name == words)
+        };
+        let stated = on_page.iter().filter(|words| words.kind == Some("title"));
+        let others = on_page.iter().filter(|words| words.kind.is_none()).filter(|words| {
+            let letters = words.text.chars().filter(|c| c.is_alphabetic()).count();
+            letters > 1 && !is_part(&words.text) && !is_credit(&words.text)
+        });
+        stated.chain(others).map(|words| title(&words.text)).find(|title| !is_stopgap(title))
+    }
+
     /// What is known of a part: by its identifier, or without one by its place.
     pub(super) fn info(&self, id: Option<&str>, index: usize) -> PartInfo {
         let by_id = self.parts.iter().find(|(other, _)| id.is_some() && *other == id);
@@ -95,17 +142,24 @@ fn info(part: Node<'_, '_>) -> PartInfo {
     PartInfo { name, percussion: percussion && any }
 }
 
-/// The words of a credit that says it is the title, or does not say what it is; and whether it does.
-fn title_credit<'a>(credit: Node<'a, '_>) -> Option<(bool, &'a str)> {
-    let words = child_text(credit, "credit-words")?;
-    match child_text(credit, "credit-type") {
-        None => Some((false, words)),
-        Some("title") => Some((true, words)),
-        Some(_) => None,
-    }
+/// The words of a credit; `None` for a picture.
+fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
+    let kind = child_text(credit, "credit-type");
+    let mut lines =
+        credit.children().filter(|child| is(*child, "credit-words")).map(|words| one_line(text(words)));
+    // Below a title stands what is none; a name goes on in the next line.
+    let text = if kind.is_none_or(|kind| kind == "title") {
+        lines.next()?
+    } else {
+        one_line(&lines.collect::<Vec<_>>().join(" "))
+    };
+    (!text.is_empty()).then_some(Words { kind, text })
 }
 
-/// White space of all kinds to single spaces.
-fn one_line(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ")
+/// A title in one line, without the ending of a file's name.
+fn title(text: &str) -> String {
+    let title = one_line(text);
+    let lower = title.to_ascii_lowercase();
+    let ending = FILE_ENDINGS.iter().find(|ending| lower.ends_with(*ending));
+    title[..title.len() - ending.map_or(0, |ending| ending.len())].to_owned()
 }

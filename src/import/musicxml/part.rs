@@ -10,7 +10,7 @@ use super::{
     note::{self, Sounds, Written},
     order::{self, Order, Position},
     transpose::Transposition,
-    value::{Decimal, child_text, is, text, whole, yes},
+    value::{Decimal, child, child_text, is, text, whole, yes},
 };
 use crate::{
     import::{ImportError, MAX_NOTES, Oddity},
@@ -138,11 +138,11 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 "attributes" => self.attributes(child),
                 "direction" => {
                     let direction = direction::read(child);
-                    self.direction(&direction);
+                    self.direction(direction);
                 }
                 "sound" => {
                     let direction = direction::sound(child);
-                    self.direction(&direction);
+                    self.direction(direction);
                 }
                 "harmony" => self.harmony(child),
                 "barline" => {
@@ -437,6 +437,10 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if transposition != read && !read.is_octaves_only() {
             self.odd(Oddity::ConcertTranspose);
         }
+        // The written line is the part's; the other one sounds along with it.
+        if let Some(double) = child(node, "double") {
+            self.odd(Oddity::OctavesDoubled { above: yes(double, "above") });
+        }
         match node.attribute("number").and_then(whole::<u16>) {
             None => {
                 self.transposition = transposition;
@@ -451,7 +455,13 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    fn direction(&mut self, direction: &Direction) {
+    fn direction(&mut self, direction: Direction) {
+        if let Some(swing) = direction.swing {
+            self.odd(swing);
+        }
+        if direction.some_passes {
+            self.odd(Oddity::SomePasses);
+        }
         if let Some(micros_per_quarter) = direction.tempo {
             let at = self.spot();
             self.draft.tempi.push(TempoDraft { at, sound: direction.tempo_is_sound, micros_per_quarter });

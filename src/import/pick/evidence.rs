@@ -141,7 +141,8 @@ pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
     if let &[only] = pitched.as_slice() {
         return vec![Evidence { part: only + 1, clues: Vec::new() }];
     }
-    let (times, end) = sweep::times(notes_of(parts, &pitched), pitched.len());
+    let count = pitched.iter().map(|&index| parts[index].notes.len()).sum();
+    let (times, end) = sweep::times(notes_of(parts, &pitched), count, pitched.len());
     let shapes: Vec<Shape> = pitched.iter().map(|&index| Shape::of(&parts[index].notes)).collect();
     let busiest = shapes.iter().map(|shape| shape.onsets).max().unwrap_or(0);
     pitched

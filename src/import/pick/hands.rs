@@ -4,8 +4,6 @@
 //! kinds lie apart, a note that sounds alone and as low as the accompaniment belongs to it: the tune rests
 //! there.
 
-use std::{cmp::Reverse, collections::BinaryHeap};
-
 use super::sweep::span;
 use crate::{melody::Note, pitch::Pitch};
 
@@ -16,31 +14,24 @@ const FEWEST: usize = 8;
 
 /// The pitch up to which lone notes are the lower hand's, if there is one. The notes are in order of onset.
 pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
+    let spans: Vec<(u64, u64)> = notes.iter().map(|note| span(note)).collect();
     // Most parts are one line, and need no more.
-    if notes.is_sorted_by(|before, next| span(before).1 <= span(next).0) {
+    if spans.is_sorted_by(|before, next| before.1 <= next.0) {
         return None;
     }
     let (mut moments, mut tops, mut bottoms) = (0, Vec::new(), Vec::new());
-    // What sounds, the highest and the lowest first, each until three quarters of its length: a note that is
-    // held only a little into the next, legato, is not a second hand. What is over is thrown out at the top.
-    let mut high: BinaryHeap<(Pitch, u64)> = BinaryHeap::new();
-    let mut low: BinaryHeap<(Reverse<Pitch>, u64)> = BinaryHeap::new();
+    let mut held = Held::new();
+    let mut rest = spans.as_slice();
     for moment in notes.chunk_by(|a, b| a.onset == b.onset) {
-        let (now, _) = span(moment[0]);
-        for note in moment {
-            let (_, end) = span(note);
-            let most = now + (end - now) * 3 / 4;
-            high.push((note.pitch, most));
-            low.push((Reverse(note.pitch), most));
-        }
-        while high.peek().is_some_and(|&(_, most)| most <= now) {
-            high.pop();
-        }
-        while low.peek().is_some_and(|&(_, most)| most <= now) {
-            low.pop();
+        let (of_moment, after) = rest.split_at(moment.len());
+        rest = after;
+        let now = of_moment[0].0;
+        for (note, &(_, end)) in moment.iter().zip(of_moment) {
+            // A note that is held only a little into the next, legato, is not a second hand.
+            held.add(note.pitch, now + (end - now) * 3 / 4);
         }
         moments += 1;
-        if let (Some(&(top, _)), Some(&(Reverse(bottom), _))) = (high.peek(), low.peek())
+        if let Some((bottom, top)) = held.outermost(now)
             && bottom < top
         {
             tops.push(top);
@@ -55,4 +46,62 @@ pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     // A tenth on either side may stray.
     let (lowest_top, highest_bottom) = (tops[tops.len() / 10], bottoms[bottoms.len() * 9 / 10]);
     (highest_bottom < lowest_top).then_some(highest_bottom)
+}
+
+/// The pitches that are held: a bit for each, and until when.
+struct Held {
+    pitches: u128,
+    until: [u64; 128],
+}
+
+impl Held {
+    fn new() -> Held {
+        Held { pitches: 0, until: [0; 128] }
+    }
+
+    fn add(&mut self, pitch: Pitch, until: u64) {
+        let slot = &mut self.until[usize::from(pitch.midi() & 0x7F)];
+        *slot = until.max(*slot);
+        self.pitches |= 1 << (pitch.midi() & 0x7F);
+    }
+
+    /// The lowest and the highest pitch that is still held; time only goes on, so what is over is forgotten.
+    fn outermost(&mut self, now: u64) -> Option<(Pitch, Pitch)> {
+        let until = &self.until;
+        let mut held = |pitch: fn(u128) -> u32| {
+            while self.pitches != 0 {
+                let pitch = pitch(self.pitches);
+                if until[pitch as usize] > now {
+                    return Pitch::new(pitch as u8);
+                }
+                self.pitches &= !(1 << pitch);
+            }
+            None
+        };
+        let highest = held(u128::ilog2)?;
+        Some((held(u128::trailing_zeros)?, highest))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_outermost_pitches_are_those_of_all_that_are_held() {
+        let mut held = Held::new();
+        let mut all: Vec<(Pitch, u64)> = Vec::new();
+        let mut random = 1_u64;
+        for now in 0..2_000 {
+            // Knuth's MMIX generator (The Art of Computer Programming 2, section 3.3.4).
+            random = random.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            if random >> 62 != 0 {
+                let note = (Pitch::new((random >> 40) as u8 & 0x7F).unwrap(), now + (random >> 50) % 9);
+                held.add(note.0, note.1);
+                all.push(note);
+            }
+            let sounding = || all.iter().filter(|note| note.1 > now).map(|note| note.0);
+            assert_eq!(held.outermost(now), sounding().min().zip(sounding().max()), "{now}");
+        }
+    }
 }

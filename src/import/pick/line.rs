@@ -106,7 +106,8 @@ fn one_voice<'a>(
         return (part.notes.iter().map(|note| &note.note).collect(), Vec::new());
     }
     let mains = || part.notes.iter().filter(|note| !note.note.grace);
-    let (times, _) = sweep::times(mains().map(|note| (usize::from(note.voice), &note.note)), voices);
+    let (times, _) =
+        sweep::times(mains().map(|note| (usize::from(note.voice), &note.note)), part.notes.len(), voices);
     let on_top: Vec<u64> = times.iter().map(|time| time.on_top).collect();
     // A voice of ornaments alone sings nothing, however short the notes of the others are.
     let mut sings = vec![false; voices];

@@ -13,14 +13,18 @@ pub(super) struct Time {
     pub(super) on_top: u64,
 }
 
-/// The time of each line, for notes with the number of their line, and when the last note ends. Of more lines than a `u16`
+/// The time of each line, for about so many notes with the number of their line, and when the last note ends. Of more lines than a `u16`
 /// counts the last share one.
 ///
 /// n log n steps for n notes: their beginnings and ends are put in order, each as one number, which is what makes
 /// the order cheap.
-pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: usize) -> (Vec<Time>, u64) {
+pub(super) fn times<'a>(
+    notes: impl Iterator<Item = (usize, &'a Note)>,
+    count: usize,
+    lines: usize,
+) -> (Vec<Time>, u64) {
     let lines = lines.min(usize::from(u16::MAX));
-    let mut turns: Vec<Turn> = Vec::new();
+    let mut turns = Vec::with_capacity(2 * count);
     for (line, note) in notes {
         let (line, pitch) = (line.min(lines.saturating_sub(1)) as u16, note.pitch.midi());
         let (onset, end) = span(note);
@@ -31,14 +35,16 @@ pub(super) fn times<'a>(notes: impl Iterator<Item = (usize, &'a Note)>, lines: u
     let mut times = vec![Time::default(); lines];
     // Of each line: how many of its notes sound, and since when.
     let mut open = vec![(0_i32, 0_u64); lines];
-    let mut sounding = Sounding::new();
+    let mut sounding = Sounding::new(lines);
     let mut since = 0;
     for turn in turns {
         let (at, line) = (turn.at(), usize::from(turn.line()));
-        if let Some(top) = sounding.top() {
-            times[usize::from(top)].on_top += at - since;
+        if at > since {
+            if let Some(top) = sounding.top() {
+                times[usize::from(top)].on_top += at - since;
+            }
+            since = at;
         }
-        since = at;
         let (count, last) = &mut open[line];
         match *count {
             1 => {
@@ -95,36 +101,47 @@ impl Turn {
     }
 }
 
-/// The notes that sound: a bit for each pitch, and by pitch the lines that have it, the earliest first, with how often.
+/// The notes that sound: a bit for each pitch; for each pitch a bit for each line that has it; and of each line and pitch
+/// how often.
 struct Sounding {
     pitches: u128,
-    lines: Vec<Vec<(u16, i32)>>,
+    /// Of each pitch so many words of lines.
+    words: usize,
+    lines: Vec<u64>,
+    counts: Vec<i32>,
 }
 
 impl Sounding {
-    fn new() -> Sounding {
-        Sounding { pitches: 0, lines: vec![Vec::new(); 128] }
+    fn new(lines: usize) -> Sounding {
+        let words = lines.div_ceil(64);
+        // A single line asks for nothing.
+        let counts = if lines > 1 { 128 * lines } else { 0 };
+        Sounding { pitches: 0, words, lines: vec![0; 128 * words], counts: vec![0; counts] }
     }
 
-    /// The line that lies on top.
+    /// The line that lies on top, the earliest of those that have the pitch.
     fn top(&self) -> Option<u16> {
-        let highest = self.pitches.checked_ilog2()?;
-        self.lines[highest as usize].first().map(|&(line, _)| line)
+        let highest = self.pitches.checked_ilog2()? as usize;
+        let lines = &self.lines[highest * self.words..][..self.words];
+        let word = lines.iter().position(|&word| word != 0)?;
+        u16::try_from(64 * word + lines[word].trailing_zeros() as usize).ok()
     }
 
     fn change(&mut self, pitch: u8, line: u16, change: i32) {
-        let lines = &mut self.lines[usize::from(pitch)];
-        match lines.binary_search_by_key(&line, |&(line, _)| line) {
-            Ok(index) => {
-                lines[index].1 += change;
-                if lines[index].1 == 0 {
-                    lines.remove(index);
-                }
+        let (pitch, line) = (usize::from(pitch), usize::from(line));
+        let count = &mut self.counts[128 * line + pitch];
+        *count += change;
+        let lines = &mut self.lines[pitch * self.words..][..self.words];
+        let bit = 1 << (line % 64);
+        if *count != 0 {
+            lines[line / 64] |= bit;
+            self.pitches |= 1 << pitch;
+        } else {
+            lines[line / 64] &= !bit;
+            if lines.iter().all(|&word| word == 0) {
+                self.pitches &= !(1 << pitch);
             }
-            Err(index) => lines.insert(index, (line, change)),
         }
-        let bit = 1 << pitch;
-        self.pitches = if lines.is_empty() { self.pitches & !bit } else { self.pitches | bit };
     }
 }
 
@@ -143,19 +160,29 @@ mod tests {
             ([note(72, 0, 4), note(74, 6, 8)], [note(60, 0, 8), note(64, 2, 3), note(79, 7, 8)]);
         let notes = high.iter().map(|note| (0, note)).chain(low.iter().map(|note| (1, note)));
         let quarters = |time: u64| time * Beats::UNITS.unsigned_abs();
-        let (times, end) = times(notes, 2);
+        let (times, end) = times(notes, 5, 2);
         let high = Time { sounding: quarters(6), one_note: quarters(6), on_top: quarters(5) };
         let low = Time { sounding: quarters(8), one_note: quarters(6), on_top: quarters(3) };
         assert_eq!((times, end), (vec![high, low], quarters(8)));
     }
 
     #[test]
+    fn of_many_lines_at_one_pitch_the_earliest_lies_on_top() {
+        // Each line enters before the one above it in number, and all end together.
+        let notes: Vec<Note> = (0..150).map(|line| note(60, 150 - line, 151)).collect();
+        let (times, _) = times(notes.iter().enumerate(), 150, 150);
+        let quarter = Beats::UNITS.unsigned_abs();
+        assert!(times[1..].iter().all(|time| time.on_top == quarter));
+        assert_eq!((times[0].on_top, times[149].sounding), (quarter, 150 * quarter));
+    }
+
+    #[test]
     fn of_equal_notes_the_earlier_lines_is_on_top_and_notes_without_length_take_no_time() {
         let notes = [note(72, 0, 2), note(72, 1, 3), note(80, 1, 1)];
         let quarter = Beats::UNITS.unsigned_abs();
-        let (times, _) = times([1, 0, 1].into_iter().zip(&notes), 2);
+        let (times, _) = times([1, 0, 1].into_iter().zip(&notes), 3, 2);
         assert_eq!(times.iter().map(|time| time.on_top / quarter).collect::<Vec<_>>(), [2, 1]);
-        let (alone, _) = super::times([(0, &notes[0])].into_iter(), 1);
+        let (alone, _) = super::times([(0, &notes[0])].into_iter(), 1, 1);
         assert_eq!((alone[0].on_top, alone[0].sounding), (2 * quarter, 2 * quarter));
     }
 }

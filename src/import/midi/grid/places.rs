@@ -1,0 +1,92 @@
+//! What is asked of a tick, remembered: it depends only on what is left of it after whole quarters, and in music that is
+//! one of a few numbers that come again and again.
+
+use super::Grid;
+use crate::time::Beats;
+
+/// How many are remembered, a power of two.
+const REMEMBERED: usize = 256;
+
+/// The places of a grid.
+pub(in crate::import::midi) struct Places {
+    grid: Grid,
+    known: Vec<Known>,
+    /// The quarter that was last asked for, and the tick at which it begins: nearly always it is that one again or the next.
+    last: (u64, u64),
+}
+
+/// A tick in musical time.
+#[derive(Clone, Copy)]
+pub(super) struct Place {
+    /// As it stands.
+    pub(super) raw: Beats,
+    /// [`Grid::exact`].
+    pub(super) exact: Option<Beats>,
+    /// [`Grid::on`].
+    pub(super) on: u8,
+}
+
+/// The place of a tick within the first quarter.
+#[derive(Clone, Copy)]
+struct Known {
+    tick: u64,
+    place: Place,
+}
+
+impl Places {
+    /// Nothing remembered yet.
+    pub(in crate::import::midi) fn on(grid: Grid) -> Places {
+        // No tick within a quarter is as large as that.
+        let place = Place { raw: Beats::ZERO, exact: None, on: 0 };
+        Places { grid, known: vec![Known { tick: u64::MAX, place }; REMEMBERED], last: (0, 0) }
+    }
+
+    /// The place of a tick.
+    pub(super) fn of(&mut self, tick: u64) -> Place {
+        let (quarters, rest) = self.divide(tick);
+        // Ticks are multiples of round numbers, which a multiplication spreads (Knuth, The Art of Computer Programming 3,
+        // section 6.4).
+        let slot = (rest.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> (u64::BITS - REMEMBERED.ilog2())) as usize;
+        let known = &mut self.known[slot];
+        if known.tick != rest {
+            let grid = self.grid;
+            let place = Place { raw: grid.raw(rest), exact: grid.exact(rest), on: grid.on(rest) };
+            *known = Known { tick: rest, place };
+        }
+        let Place { raw, exact, on } = known.place;
+        Place { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
+    }
+
+    /// The whole quarters before a tick, and what is left.
+    fn divide(&mut self, tick: u64) -> (u64, u64) {
+        let quarter = self.grid.quarter;
+        let (quarters, start) = self.last;
+        self.last = match tick.checked_sub(start) {
+            Some(rest) if rest < quarter => return (quarters, rest),
+            Some(rest) if rest < 2 * quarter => (quarters + 1, start + quarter),
+            _ => (tick / quarter, tick - tick % quarter),
+        };
+        (self.last.0, tick - self.last.1)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_remembered_is_what_the_grid_says() {
+        for quarter in [1, 2, 24, 47, 48, 96, 100, 120, 480, 1_000, 1_024, 32_767] {
+            let grid = Grid { quarter };
+            let mut places = Places::on(grid);
+            // In order, far ahead and back again, so that slots are shared and taken anew.
+            let ticks =
+                (0..4 * quarter.min(3_000)).flat_map(|tick| [tick, tick * 7_919 % (100_000 * quarter), tick]);
+            for tick in ticks {
+                let place = places.of(tick);
+                let expected = (grid.raw(tick), grid.exact(tick), grid.on(tick));
+                assert_eq!((place.raw, place.exact, place.on), expected, "tick {tick} of {quarter}");
+            }
+        }
+    }
+}

@@ -152,7 +152,7 @@ impl Sheet {
         let charts = music.charts(area.width, options.bend_mark).into_iter().map(pages::Block::chart);
         let blocks = plain(&lead.verdict).into_iter().chain(lines.into_iter().map(pages::Block::music));
         let blocks = blocks.chain(charts).chain(plain(&lead.verses)).chain(plain(&lead.changes));
-        let blocks = blocks.chain(reasons).chain(plain(&lead.cautions)).collect();
+        let blocks = blocks.chain(reasons).chain(plain(&lead.cautions)).chain(plain(&lead.rights)).collect();
         let pages = pages::lay_out(heading, blocks, area, &lead.title);
         Sheet { pages, unit_micrometres: options.size.unit_micrometres(), title: lead.title.clone() }
     }

@@ -16,7 +16,7 @@ use breathline::{
     },
     harp::{Action, Bend, Breath, Harp, Technique, Tuning},
     import::{self, ImportOptions, Imported},
-    melody::{ChordSymbol, KeySignature, Lyric, Melody, key, phrase},
+    melody::{ChordSymbol, Creator, KeySignature, Lyric, Melody, key, phrase},
     pitch::{Interval, PitchClass},
     report::{self, Tune, comparison::Comparison},
     search::{self, Approach, EditWeights, Request, Weights},
@@ -813,6 +813,29 @@ fn what_differs_is_framed_what_was_put_right_has_a_star_and_what_costs_more_a_sh
     });
     // Of equals there is one sheet; what differs is dearer or cheaper.
     assert!(frames.get() > 30 && stars.get() > 10 && shades.get() > 100, "{frames:?} {stars:?} {shades:?}");
+}
+
+#[test]
+fn who_made_a_tune_and_whose_it_is_stands_on_its_sheet() {
+    let mut melody = tune("C4 D4 E4 F4 G4:4", 100);
+    let creator = |role: &str, name: &str| Creator { role: role.to_owned(), name: name.to_owned() };
+    melody.credits.creators = vec![
+        creator("composer", "Perla Quill"),
+        creator("lyricist", "Odo Marsh"),
+        creator("composer", "Traditional"),
+    ];
+    melody.credits.rights = vec!["Free for everyone".to_owned()];
+    let imported = imported(melody);
+    with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        assert_eq!(geometry::faults(&sheet, approach), Vec::<String>::new());
+        let texts = texts(&sheet.pages[0]);
+        assert!(
+            texts.iter().any(|text| text.contains("Perla Quill") && text.contains("words by Odo Marsh")),
+            "{texts:?}"
+        );
+        assert!(texts.contains(&"Free for everyone".to_owned()));
+    });
 }
 
 /// The words of a verse that ends before the others are held to the end of their note, not of the tune.

@@ -3,7 +3,7 @@
 use super::{
     Block, Line, Page, Table, Tune, changes,
     comparison::{Comparison, Side},
-    key, suggest, words,
+    key, notes, suggest, words,
 };
 use crate::{
     harp::{Action, Bend, Breath},
@@ -16,6 +16,10 @@ use crate::{
 pub struct Lead {
     /// The title of the tune.
     pub title: String,
+    /// "by A. Nonymous, words by B. Nonymous", if the file says so.
+    pub makers: Option<String>,
+    /// Whose it is, in the words of the file.
+    pub rights: Vec<String>,
     /// "G major", with the move of the tune where there is one.
     pub key: String,
     /// "C harp, 2nd position, middle register"; of two ways to play it, a line each, and first which is which.
@@ -66,6 +70,8 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     let changes = changes::lines(melody, approach).iter().map(|line| words::sentence(line)).collect();
     Lead {
         title: tune.title().to_owned(),
+        makers: notes::makers(&melody.credits),
+        rights: melody.credits.rights.clone(),
         key: key(request, approach, approach.octave),
         playing: vec![words::playing(approach)],
         legend: legend(&[approach], changed.into_iter().chain(shaded)),
@@ -96,6 +102,8 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
     let reasons = reasons.map(|section| (section.title.clone(), sentences(&section.page)));
     Some(Lead {
         title: tune.title().to_owned(),
+        makers: notes::makers(&melody.credits),
+        rights: melody.credits.rights.clone(),
         key: key(request, first.approach, 0),
         playing: comparison.ways(),
         verdict: sentences(&comparison.verdict),

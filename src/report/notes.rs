@@ -71,8 +71,13 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     page
 }
 
-/// "by A. Nonymous, words by B. Nonymous", then whose it is.
+/// Who made it and whose it is, a line each.
 fn credits(credits: &Credits) -> Vec<String> {
+    makers(credits).into_iter().chain(credits.rights.iter().cloned()).collect()
+}
+
+/// "by A. Nonymous, words by B. Nonymous".
+pub(super) fn makers(credits: &Credits) -> Option<String> {
     let mut made: Vec<String> = Vec::new();
     made.extend(credits.composer().map(|name| if is_name(&name) { format!("by {name}") } else { name }));
     for (name, by, otherwise) in
@@ -87,8 +92,7 @@ fn credits(credits: &Credits) -> Vec<String> {
             role => made.push(format!("{role}: {}", creator.name)),
         }
     }
-    let made = (!made.is_empty()).then(|| made.join(", "));
-    made.into_iter().chain(credits.rights.iter().cloned()).collect()
+    (!made.is_empty()).then(|| made.join(", "))
 }
 
 /// Whether a name can follow "by": not "Traditional", not where or when it is from, and not "Music: …" or "arr. by …"

@@ -59,6 +59,11 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
             Role::Text,
         ));
     }
+    for line in lead.makers.iter().flat_map(|makers| wrapped(makers, Face::Italic, LINE_SIZE, width)) {
+        y += LINE_SIZE * 13 / 10;
+        let at = (width / 2, y - 300);
+        heading.push(Item::text(line, at, Anchor::Middle, Face::Italic, LINE_SIZE, Role::Text));
+    }
     y += 500;
     let key = label::spelled(&lead.key);
     let key_width = label::width(&key, Face::Regular, LINE_SIZE);

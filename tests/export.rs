@@ -9,7 +9,7 @@ mod tunes;
 use breathline::{
     export::{Arrangement, arrange, midi, musicxml},
     harp::{Harp, Technique, Tuning},
-    import::{ImportOptions, Imported, import, repeats},
+    import::{ImportError, ImportOptions, Imported, import, repeats},
     melody::{
         Bar, BarMarks, ChordSymbol, Creator, KeySignature, Lyric, Melody, Note,
         key::{self, Key, Mode},
@@ -298,8 +298,13 @@ proptest! {
         let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true };
         for approach in search::search(&request).approaches.iter().step_by(17) {
             let arrangement = arrange(&melody, key, approach, Notation::default());
-            let again = read(&musicxml::write(&arrangement)).melody;
-            assert_same(&again, &arrangement.melody, "random");
+            let score = musicxml::write(&arrangement);
+            // Moved by octaves, a tune of few notes may lie outside MIDI's range as a whole.
+            if arrangement.melody.notes.is_empty() {
+                prop_assert_eq!(import(&score, &ImportOptions::default()), Err(ImportError::NoNotes));
+                continue;
+            }
+            assert_same(&read(&score).melody, &arrangement.melody, "random");
         }
     }
 

@@ -4,7 +4,7 @@
 //! 2. every pair of track and channel with notes becomes a part, in order of the file; channel 10 is
 //!    percussion (General MIDI);
 //! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
-//! 4. `words` sets the syllables to the notes.
+//! 4. `words` sets the syllables to the notes; `display` knows what in lyrics is not sung.
 //!
 //! Tempo, time and key signatures count for the whole file, whichever track they stand in; of several at one
 //! place the last counts. Pedals do not change how long a note is.

@@ -55,7 +55,7 @@ impl Grid {
     ) -> OnGrid {
         let mut onsets: Vec<u64> = notes.iter().map(|&(onset, _)| onset).collect();
         onsets.dedup();
-        let exact = onsets.iter().filter(|&&onset| places.of(onset).exact.is_some()).count();
+        let exact = onsets.iter().filter(|&&onset| places.is_exact(onset)).count();
         let written = exact * 100 >= onsets.len() * WRITTEN_PERCENT;
         let settled = if written { self.as_written(&onsets, places) } else { self.quantised(notes, &micros) };
 
@@ -117,8 +117,8 @@ impl Grid {
         onsets
             .iter()
             .map(|&onset| {
-                let place = places.of(onset);
-                let at = place.exact.or_else(|| self.near(onset)).unwrap_or(place.raw);
+                let exact = places.exact(onset);
+                let at = exact.or_else(|| self.near(onset)).unwrap_or_else(|| self.raw(onset));
                 last = last.max(at);
                 last
             })

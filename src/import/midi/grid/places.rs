@@ -43,6 +43,23 @@ impl Places {
 
     /// The place of a tick.
     pub(super) fn of(&mut self, tick: u64) -> Place {
+        let (quarters, &Place { raw, exact, on }) = self.look_up(tick);
+        Place { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
+    }
+
+    /// [`Grid::exact`] of a tick.
+    pub(super) fn exact(&mut self, tick: u64) -> Option<Beats> {
+        let (quarters, place) = self.look_up(tick);
+        place.exact.map(|exact| exact.later(quarters))
+    }
+
+    /// Whether a tick has an exact place.
+    pub(super) fn is_exact(&mut self, tick: u64) -> bool {
+        self.look_up(tick).1.exact.is_some()
+    }
+
+    /// The whole quarters before a tick, and the place of what is left.
+    fn look_up(&mut self, tick: u64) -> (u64, &Place) {
         let (quarters, rest) = self.divide(tick);
         // Ticks are multiples of round numbers, which a multiplication spreads (Knuth, The Art of Computer Programming 3,
         // section 6.4).
@@ -53,8 +70,7 @@ impl Places {
             let place = Place { raw: grid.raw(rest), exact: grid.exact(rest), on: grid.on(rest) };
             *known = Known { tick: rest, place };
         }
-        let Place { raw, exact, on } = known.place;
-        Place { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
+        (quarters, &known.place)
     }
 
     /// The whole quarters before a tick, and what is left.
@@ -86,6 +102,7 @@ mod tests {
                 let place = places.of(tick);
                 let expected = (grid.raw(tick), grid.exact(tick), grid.on(tick));
                 assert_eq!((place.raw, place.exact, place.on), expected, "tick {tick} of {quarter}");
+                assert_eq!((places.exact(tick), places.is_exact(tick)), (place.exact, place.exact.is_some()));
             }
         }
     }

@@ -12,7 +12,7 @@ use base64::{Engine, prelude::BASE64_STANDARD};
 use breathline::{
     compare::lesson::{self, Stated},
     harp::{Harp, Technique, Tuning},
-    import::{self, ImportOptions, Imported},
+    import::{self, ImportOptions, Imported, repeats},
     melody::{
         Lyric,
         key::{self, KeyFinding},
@@ -310,6 +310,35 @@ fn the_same_tune_gives_the_same_page() {
         with_page(&tune("korobeiniki"), |_, _, html| pages.push(html.to_owned()));
     }
     assert_eq!(pages[0], pages[1]);
+}
+
+/// What is played one after the other takes as long as the tune with its repeats written out, which has none left.
+#[test]
+fn repeats_are_played_as_they_are_written_out() {
+    let mut repeated = 0;
+    for path in harness::files("corpus", "musicxml") {
+        let written = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()).unwrap();
+        let mut unfolded = written.clone();
+        unfolded.melody = repeats::unfold(&written.melody, 1).0;
+        let order = |imported: &Imported| {
+            let mut order = Vec::new();
+            with_page_of(imported, &key::find(&imported.melody), &harps(), |page, _, _| {
+                order.clone_from(&page.order);
+            });
+            order
+        };
+        let time = |order: &[[u64; 2]]| order.iter().map(|[from, to]| to - from).sum::<u64>();
+        let (parts, whole) = (order(&written), order(&unfolded));
+        assert_eq!(whole.len(), 1, "{}", path.display());
+        // Each part is rounded to milliseconds.
+        assert!(time(&parts).abs_diff(time(&whole)) <= parts.len() as u64, "{}", path.display());
+        repeated += usize::from(parts.len() > 1);
+    }
+    assert!(repeated > 10, "{repeated}");
+}
+
+fn harps() -> Vec<Harp> {
+    vec![Harp::parse("C", Tuning::built_in()).unwrap()]
 }
 
 /// Makes the page of a check of the lesson that belongs to the demo.

@@ -52,6 +52,21 @@ pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     }
 }
 
+/// The bars of a melody by index in the order in which they are played, or as written where that would be longer than
+/// [`unfold`] writes out.
+pub fn order(melody: &Melody) -> Vec<usize> {
+    let form = form::Form::of(&melody.bars);
+    let mut notes = vec![0; melody.bars.len()];
+    for note in &melody.notes {
+        notes[note.bar] += 1;
+    }
+    let cost = |bar: usize| (notes[bar], melody.bars[bar].length);
+    match walk::order(&form, cost) {
+        Ok(order) => order.into_iter().map(|played| played.bar).collect(),
+        Err(_) => (0..melody.bars.len()).collect(),
+    }
+}
+
 /// What sounds of a note within one bar.
 #[derive(Clone, Copy)]
 struct Piece<'a> {

@@ -174,7 +174,8 @@ fn player(page: &Practice) -> String {
         most = most,
         first = bars(0),
         last = bars(last),
-        tempo = page.quarters_per_minute
+        tempo = page.quarters_per_minute,
+        hidden = if page.order.len() > 1 { "" } else { " hidden" }
     )
 }
 

@@ -5,6 +5,7 @@
 use super::{Block, Column, Line, Page, Table, Tune, changes, harp, ranking, reasons, suggest, tab, words};
 use crate::{
     harp::{Action, Breath, HOLES},
+    import::repeats,
     melody::{Bar, Melody},
     search::{
         Approach, Ranking, Request,
@@ -42,6 +43,9 @@ pub struct Practice {
     pub notes: Vec<PracticeNote>,
     /// When it ends, in milliseconds.
     pub end_ms: u64,
+    /// The stretches of the tune in the order in which they are played, from and to, in milliseconds: one, or with repeats and
+    /// jumps several.
+    pub order: Vec<[u64; 2]>,
     /// The tempo at which it begins, in quarters a minute.
     pub quarters_per_minute: u64,
     /// What lungs hold.
@@ -258,9 +262,10 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
         bars: time.bars(melody),
         notes: time.notes(melody),
         end_ms: time.end_ms,
+        order: time.order(melody),
         quarters_per_minute: (60_000_000 + per_quarter / 2) / per_quarter,
         lungs: Lungs { capacity_ml: lungs.capacity_ml, easy_ml: lungs.easy.map(percent) },
-        cautions: cautions(tune, &rows, ranking.approaches.len()),
+        cautions: cautions(&rows, ranking.approaches.len()),
         rows,
     }
 }
@@ -297,18 +302,11 @@ fn numbers(rows: &[Row], ranking: Table) -> Page {
     page
 }
 
-fn cautions(tune: &Tune, rows: &[Row], tried: usize) -> Vec<Line> {
-    let marks = tune.imported.melody.bars.iter().map(|bar| &bar.marks);
-    let mut jumps = marks.filter(|marks| {
-        marks.repeat_end.is_some() || marks.da_capo || marks.dal_segno || !marks.ending.is_empty()
-    });
+fn cautions(rows: &[Row], tried: usize) -> Vec<Line> {
     let mut lines = Vec::new();
     if rows.len() < tried.min(ROWS) {
         let ways = words::plural(rows.len() as u32, "way", "ways");
         lines.push(format!("The tune is long: there is room for {ways} to play it, the best."));
-    }
-    if jumps.next().is_some() && !tune.imported.unfolded {
-        lines.push("It is played through once, without its repeats; --unfold writes them out.".to_owned());
     }
     if rows.iter().flat_map(|row| &row.ways).any(|way| way.midi.is_none()) {
         lines.push("A note that the harp cannot sound stays silent.".to_owned());
@@ -441,6 +439,21 @@ impl Clock {
     /// The index of a bar of the melody among those shown.
     fn index(&self, bar: usize) -> usize {
         bar.clamp(self.first, self.last) - self.first
+    }
+
+    fn order(&self, melody: &Melody) -> Vec<[u64; 2]> {
+        let shown = self.first..=self.last;
+        let bars: Vec<usize> = repeats::order(melody).into_iter().filter(|bar| shown.contains(bar)).collect();
+        let at = |beats: Beats| self.ms(melody.tempo.micros(beats));
+        let runs = bars.chunk_by(|before, bar| before + 1 == *bar);
+        let stretches = runs.map(|run| {
+            let (first, last) = (&melody.bars[run[0]], run[run.len() - 1]);
+            let end = &melody.bars[last];
+            // The last note may be longer than its bar.
+            let to = if last == self.last { self.end_ms } else { at(end.start + end.length) };
+            [at(first.start), to]
+        });
+        stretches.collect()
     }
 
     fn ms(&self, micros: u64) -> u64 {

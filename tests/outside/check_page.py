@@ -83,6 +83,7 @@ def main(argv):
         plays(check, visit, jig)
         plays_in_tune(check, visit, pages["amazing-grace"])
         loops(check, visit, jig)
+        repeats(check, visit, jig)
         counts_in(check, visit, jig)
         practises(check, visit, jig)
         is_clicked(check, visit, jig)
@@ -303,6 +304,7 @@ def plays(check, visit, path):
         check("and the head stays", abs(float(page.get_attribute(".playhead", "x1")) - head) < 150)
         page.click("#stop")
         check("Stop goes back", page.input_value("#place") == "0")
+        page.uncheck("#repeats")
         page.evaluate("document.querySelector('#place').value = document.querySelector('#place').max;"
                       "document.querySelector('#place').dispatchEvent(new Event('input'))")
         start(page, 150)
@@ -335,6 +337,25 @@ def plays_in_tune(check, visit, path):
             check(f"note {index} sounds at {expected:.1f} Hz: {middle:.1f}", abs(middle / expected - 1) < 0.015)
         page.wait_for_timeout(500)
         check("Stop is silence", page.evaluate("window.__heard().loud") < -80)
+
+
+def repeats(check, visit, path):
+    with visit(path) as page:
+        numbers = data(page)
+        order, at = numbers["order"], numbers["notes"]["at"]
+        check(f"the order of playing is known: {order}", len(order) > 1)
+        last = max(index for index, time in enumerate(at) if time < order[0][1])
+        back = min(index for index, time in enumerate(at) if time >= order[1][0])
+        for wanted, after in [(True, back), (False, last + 1)]:
+            page.set_checked("#repeats", wanted)
+            page.evaluate("""index => { const place = document.querySelector("#place"); place.value = index;
+                place.dispatchEvent(new Event("input")); }""", last - 1)
+            start(page, 150)
+            page.wait_for_timeout(2500)
+            seen, said = [index for _, index in lit(page)], page.inner_text("#now")
+            check(f"with repeats {wanted}, after {last} comes {after}: {seen}", seen[:4] == [last - 1, last, after, after + 1])
+            check(f"and a second time is called so: {said}", ("time 2" in said) == wanted)
+            page.click("#stop")
 
 
 def loops(check, visit, path):

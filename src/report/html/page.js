@@ -7,7 +7,7 @@ const data = JSON.parse(document.getElementById("data").textContent);
 const {notes, bars} = data;
 const count = notes.at.length;
 const find = id => document.getElementById(id);
-const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "from", "to", "count", "clicks", "said", "single", "keys"];
+const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "from", "to", "repeats", "count", "clicks", "said", "single", "keys"];
 const ui = Object.fromEntries(controls.map(id => [id, find(id)]));
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
@@ -138,7 +138,10 @@ const wayOf = index => data.rows[chosen].ways[data.rows[chosen].notes[index]];
 
 function words(index) {
   const turn = data.rows[chosen].awkward.includes(index) ? "; the breath turns awkwardly" : "";
-  return `${notes.place[index]}: ${wayOf(index).say}${turn}`;
+  // In a repeat, the how manieth time it is.
+  const time = order().slice(0, pass + 1).filter(part => holds(part, notes.at[index])).length;
+  const again = time > 1 ? `, time ${time}` : "";
+  return `${notes.place[index]}${again}: ${wayOf(index).say}${turn}`;
 }
 
 function tell(text) { ui.said.textContent = text; }
@@ -221,7 +224,7 @@ function click(start, strong) {
 }
 
 // ---- Playing. A run is made of stretches of the tune, one after the other on the clock: one, or one for each time round
-// a loop. Sounds are made a little ahead of the clock; light follows it.
+// a loop, or as repeats and jumps have it. Sounds are made a little ahead of the clock; light follows it.
 
 let run = null;
 
@@ -247,11 +250,25 @@ const beats = bars.flatMap(bar => {
   return found;
 });
 
-function stretch(from, at) {
-  const looped = ui.loop.checked;
-  const to = looped ? range().to : data.end;
+// What is played one after the other when there is no loop.
+const whole = [[bars[0].at, data.end]];
+const order = () => ui.repeats.checked ? data.order : whole;
+const holds = ([from, to], ms) => from <= ms && ms < to;
+
+// Which of them is played, or was when playing stopped.
+let pass = 0;
+
+// The one to go on with from a place: the same as before if it is in it, else the first.
+function passAt(ms, before) {
+  const all = order();
+  if (all[before] && holds(all[before], ms)) return before;
+  return Math.max(0, all.findIndex(part => holds(part, ms)));
+}
+
+function stretch(from, at, pass) {
+  const to = ui.loop.checked ? range().to : order()[pass][1];
   return {
-    from, to, at,
+    from, to, at, pass,
     next: firstFrom(from),
     beat: Math.max(0, beats.findIndex(beat => beat.at >= from - 1)),
     end: at + (to - from) / 1000 / run.rate,
@@ -264,6 +281,7 @@ function start(from, counted) {
   if (sound) sound.context.resume();
   const looped = range();
   if (ui.loop.checked && !(from >= looped.from && from < looped.to)) from = looped.from;
+  pass = passAt(from, pass);
   run = {rate: rate(), stretches: [], cues: [], counts: [], voices: [], over: Infinity};
   let at = clock() + 0.1;
   if (counted) {
@@ -276,7 +294,7 @@ function start(from, counted) {
     }
     at += lead / 1000 / run.rate;
   }
-  run.stretches.push(stretch(from, at));
+  run.stretches.push(stretch(from, at, pass));
   ahead();
   run.timer = setInterval(ahead, 50);
   run.frame = requestAnimationFrame(lights);
@@ -304,27 +322,31 @@ function ahead() {
       if (ui.clicks.checked) run.voices.push(...click(at, beat.strong).map(source => ({source, end: at + 1})));
     }
     if (now.end >= horizon) break;
-    if (!ui.loop.checked) {
+    const next = order()[now.pass + 1];
+    if (!ui.loop.checked && !next) {
       run.over = now.end;
       break;
     }
-    run.stretches.push(stretch(range().from, now.end));
+    run.stretches.push(ui.loop.checked ? stretch(range().from, now.end, now.pass) : stretch(next[0], now.end, now.pass + 1));
   }
   const past = clock() - 1;
   run.voices = run.voices.filter(voice => voice.end > past);
   run.cues = run.cues.filter(cue => cue.to > past);
-  while (run.stretches.length > 2) run.stretches.shift();
+  while (run.stretches.length > 1 && run.stretches[1].at < past) run.stretches.shift();
 }
+
+const stretchAt = time => run.stretches.findLast(stretch => stretch.at <= time) || run.stretches[0];
 
 // Where the tune is at a time of the clock.
 function position(time) {
-  const now = run.stretches.findLast(stretch => stretch.at <= time) || run.stretches[0];
+  const now = stretchAt(time);
   return Math.min(now.to, now.from + Math.max(0, time - now.at) * 1000 * run.rate);
 }
 
 function lights() {
   if (!run) return;
   const time = heard();
+  pass = stretchAt(time).pass;
   if (time >= run.over + 0.1) {
     stop();
     tell("The end");
@@ -365,6 +387,7 @@ function pause() {
 function stop() {
   halt();
   const first = ui.loop.checked ? firstFrom(range().from) : 0;
+  pass = 0;
   show(Math.min(count - 1, first));
 }
 
@@ -396,6 +419,7 @@ function restart() {
 
 function seek(index, play) {
   index = Math.max(0, Math.min(count - 1, index));
+  pass = passAt(notes.at[index], pass);
   if (run) {
     name(index);
     start(notes.at[index], false);
@@ -438,6 +462,7 @@ ui.stop.addEventListener("click", () => { stop(); tell("Stopped"); });
 ui.place.addEventListener("input", () => seek(Number(ui.place.value), false));
 ui.tempo.addEventListener("input", () => setTempo(Number(ui.tempo.value)));
 ui.loop.addEventListener("change", loopChanged);
+ui.repeats.addEventListener("change", () => { pass = 0; restart(); });
 ui.from.addEventListener("change", () => { ui.loop.checked = true; loopChanged(); });
 ui.to.addEventListener("change", () => {
   if (Number(ui.to.value) < Number(ui.from.value)) ui.from.value = ui.to.value;
@@ -499,6 +524,7 @@ const keys = {
   "[": () => setLoop(notes.bar[note], Math.max(notes.bar[note], Number(ui.to.value))),
   "]": () => setLoop(Math.min(notes.bar[note], Number(ui.from.value)), notes.bar[note]),
   "l": () => { flip(ui.loop); tell(ui.loop.checked ? "Loop on" : "Loop off"); },
+  "r": () => { flip(ui.repeats); tell(ui.repeats.checked ? "Repeats on" : "Repeats off"); },
   "c": () => { flip(ui.count); tell(ui.count.checked ? "Count in on" : "Count in off"); },
   "m": () => { flip(ui.clicks); tell(ui.clicks.checked ? "Click on" : "Click off"); },
   "?": () => { ui.keys.open = !ui.keys.open; if (ui.keys.open) ui.keys.scrollIntoView(); },

@@ -20,6 +20,7 @@ pub fn practice(page: &Practice) -> String {
     let data = Data {
         tempo: page.quarters_per_minute,
         end: page.end_ms,
+        order: &page.order,
         bars: bars.collect(),
         notes: Notes {
             at: page.notes.iter().map(|note| note.start_ms).collect(),
@@ -62,6 +63,8 @@ struct Data<'a> {
     /// Quarters a minute at the beginning.
     tempo: u64,
     end: u64,
+    /// The stretches that are played, one after the other.
+    order: &'a [[u64; 2]],
     bars: Vec<Bar<'a>>,
     notes: Notes<'a>,
     rows: Vec<RowData<'a>>,

@@ -11,8 +11,12 @@
 //! ```
 //!
 //! which is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, as remembered) with prices of its own:
-//! a wrong note costs more than a note left out or added, but less than both together, and the less the nearer it is; a
-//! grace note is left out readily. Of equal alignments the one is taken that pairs notes as early as it can.
+//! a wrong note costs less than one left out and one added, and the less the nearer it is; a grace note is left out
+//! readily. Of equal alignments the one is taken that pairs notes as early as it can.
+//!
+//! **Gaps.** A tab may be of a part of the tune: what is left out then stands together. So each gap costs something besides
+//! its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered), more than a wrong note does, so that nobody skips
+//! notes to make one fit; and `cost` also depends on the [`Run`] that the step before belongs to.
 //!
 //! **The move.** The tab may lie in another octave or key than the tune. Every interval at which they have a note in common
 //! is tried, but for those that cannot be better than the best one found: the notes of each pitch, counted, say how many
@@ -80,6 +84,8 @@ const ADDED: u32 = 20;
 const WRONG: u32 = 30;
 /// The right note in another octave, or one that the harp does not have.
 const WRONG_OCTAVE: u32 = 28;
+/// A gap of any length, besides its notes: more than a wrong note.
+const GAP: u32 = 40;
 /// Another key than expected is believed when it explains about three faults.
 const OTHER_KEY: u32 = 70;
 /// Another octave than asked for is believed when it explains about one.
@@ -169,6 +175,31 @@ fn pair(wanted: Option<Pitch>, has: Option<Pitch>) -> u32 {
     }
 }
 
+/// The gap that the step before a place belongs to. Grace notes that are left out make none, and end none.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Run {
+    None,
+    LeftOut,
+    Added,
+}
+
+impl Run {
+    const ALL: [Run; 3] = [Run::None, Run::LeftOut, Run::Added];
+
+    /// The run after a note is left out, and what that costs.
+    fn leave_out(self, wanted: &Wanted) -> (Run, u32) {
+        if wanted.grace {
+            return (self, GRACE_LEFT_OUT);
+        }
+        (Run::LeftOut, LEFT_OUT + if self == Run::LeftOut { 0 } else { GAP })
+    }
+
+    /// The run after a note is added, and what that costs.
+    fn add(self) -> (Run, u32) {
+        (Run::Added, ADDED + if self == Run::Added { 0 } else { GAP })
+    }
+}
+
 /// The alignment at one interval.
 fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
     #[derive(Clone, Copy)]
@@ -177,52 +208,68 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
         LeftOut,
         Added,
     }
+    const RUNS: usize = Run::ALL.len();
     let (rows, columns) = (tune.len(), tab.len());
-    let left_out = |note: &Wanted| if note.grace { GRACE_LEFT_OUT } else { LEFT_OUT };
-    let mut next = vec![Next::Added; rows * columns];
-    // The costs of the row below; after the last note of the tune, all that is left of the tab is added.
-    let mut below: Vec<u32> = (0..=columns as u32).rev().map(|left| left * ADDED).collect();
+    let mut next = vec![[Next::Added; RUNS]; rows * columns];
+    // The costs of the row below for each run; after the last note of the tune, all that is left of the tab is added.
+    let mut below: Vec<[u32; RUNS]> = vec![[0; RUNS]; columns + 1];
+    for column in (0..columns).rev() {
+        below[column] = Run::ALL.map(|run| {
+            let (after, cost) = run.add();
+            cost + below[column + 1][after as usize]
+        });
+    }
     for (row, wanted) in tune.iter().enumerate().rev() {
         let pitch = wanted.pitch.transposed(shift);
         let mut diagonal = below[columns];
-        below[columns] += left_out(wanted);
+        below[columns] = Run::ALL.map(|run| {
+            let (after, cost) = run.leave_out(wanted);
+            cost + diagonal[after as usize]
+        });
         for column in (0..columns).rev() {
-            let paired = diagonal + pair(pitch, tab[column]);
-            let skipped = below[column] + left_out(wanted);
-            let added = below[column + 1] + ADDED;
-            diagonal = below[column];
-            let (cost, choice) = if paired <= skipped.min(added) {
-                (paired, Next::Pair)
-            } else if skipped <= added {
-                (skipped, Next::LeftOut)
-            } else {
-                (added, Next::Added)
-            };
-            below[column] = cost;
-            next[row * columns + column] = choice;
+            let paired = diagonal[Run::None as usize] + pair(pitch, tab[column]);
+            let (skips, adds) = (below[column], below[column + 1]);
+            diagonal = skips;
+            for run in Run::ALL {
+                let (after, cost) = run.leave_out(wanted);
+                let skipped = skips[after as usize] + cost;
+                let (after, cost) = run.add();
+                let added = adds[after as usize] + cost;
+                let (cost, choice) = if paired <= skipped.min(added) {
+                    (paired, Next::Pair)
+                } else if skipped <= added {
+                    (skipped, Next::LeftOut)
+                } else {
+                    (added, Next::Added)
+                };
+                below[column][run as usize] = cost;
+                next[row * columns + column][run as usize] = choice;
+            }
         }
     }
     let mut steps = Vec::with_capacity(rows.max(columns));
-    let (mut note, mut typed) = (0, 0);
+    let (mut note, mut typed, mut run) = (0, 0, Run::None);
     while note < rows && typed < columns {
-        match next[note * columns + typed] {
+        match next[note * columns + typed][run as usize] {
             Next::Pair => {
                 steps.push(Step::Pair { note, typed });
-                (note, typed) = (note + 1, typed + 1);
+                (note, typed, run) = (note + 1, typed + 1, Run::None);
             }
             Next::LeftOut => {
                 steps.push(Step::LeftOut { note });
+                run = run.leave_out(&tune[note]).0;
                 note += 1;
             }
             Next::Added => {
                 steps.push(Step::Added { typed });
+                run = run.add().0;
                 typed += 1;
             }
         }
     }
     steps.extend((note..rows).map(|note| Step::LeftOut { note }));
     steps.extend((typed..columns).map(|typed| Step::Added { typed }));
-    Alignment { shift, steps, cost: below[0] }
+    Alignment { shift, steps, cost: below[0][Run::None as usize] }
 }
 
 #[cfg(test)]
@@ -281,18 +328,53 @@ mod tests {
         assert_eq!(best(&tune(&[60]), &[], AS_WRITTEN), None);
     }
 
-    /// Every alignment there is.
-    fn exhaustive(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> u32 {
-        match (tune, tab) {
-            ([], rest) => rest.len() as u32 * ADDED,
-            ([first, rest @ ..], tab) => {
-                let out = if first.grace { GRACE_LEFT_OUT } else { LEFT_OUT };
-                let skipped = out + exhaustive(rest, tab, shift);
-                let Some((&has, later)) = tab.split_first() else { return skipped };
-                let paired = pair(first.pitch.transposed(shift), has) + exhaustive(rest, later, shift);
-                paired.min(skipped).min(ADDED + exhaustive(tune, later, shift))
-            }
+    /// A tab of a part of a tune leaves out what stands before or after, in one piece, and a wrong note in it is one wrong note.
+    #[test]
+    fn a_part_of_a_tune_is_found_in_one_piece() {
+        let song = [60, 64, 62, 60, 60, 64, 62, 60, 67, 65, 64, 62, 67, 65, 64, 62, 60, 64, 62, 60];
+        let odd = |typed: &[u8]| {
+            let found = best(&tune(&song), &tab(typed), AS_WRITTEN).unwrap();
+            let is_odd = |step: &&Step| match **step {
+                Step::Pair { note, typed: at } => song[note] != typed[at],
+                _ => true,
+            };
+            found.steps.iter().filter(is_odd).copied().collect::<Vec<_>>()
+        };
+        let left_out =
+            |notes: std::ops::Range<usize>| notes.map(|note| Step::LeftOut { note }).collect::<Vec<_>>();
+        // The second half.
+        assert_eq!(odd(&song[12..]), left_out(0..12));
+        // The first half with a note that would fit later.
+        let mut first = song[..10].to_vec();
+        first[7] = 67;
+        let wrong = vec![Step::Pair { note: 7, typed: 7 }];
+        assert_eq!(odd(&first), [wrong, left_out(10..20)].concat());
+        // The middle.
+        assert_eq!(odd(&song[6..14]), [left_out(0..6), left_out(14..20)].concat());
+    }
+
+    /// Every alignment there is: of the rest of the tune and the tab, of which so much has gone before.
+    fn exhaustive(
+        tune: (&[Wanted], usize),
+        tab: (&[Option<Pitch>], usize),
+        shift: Interval,
+        run: Run,
+    ) -> u32 {
+        let ((notes, note), (marks, typed)) = (tune, tab);
+        let mut least = u32::MAX;
+        if let (Some(wanted), Some(&has)) = (notes.get(note), marks.get(typed)) {
+            let rest = exhaustive((notes, note + 1), (marks, typed + 1), shift, Run::None);
+            least = least.min(pair(wanted.pitch.transposed(shift), has) + rest);
         }
+        if let Some(wanted) = notes.get(note) {
+            let (after, cost) = run.leave_out(wanted);
+            least = least.min(cost + exhaustive((notes, note + 1), tab, shift, after));
+        }
+        if typed < marks.len() {
+            let (after, cost) = run.add();
+            least = least.min(cost + exhaustive(tune, (marks, typed + 1), shift, after));
+        }
+        if least == u32::MAX { 0 } else { least }
     }
 
     proptest! {
@@ -309,10 +391,10 @@ mod tests {
             let expected = Expected { transposed: Interval(transposed), octave };
             let found = best(&song, &typed, expected).unwrap();
             let least = (-127..=127).map(Interval).map(|shift| {
-                exhaustive(&song, &typed, shift) + expected.doubt(shift)
+                exhaustive((&song, 0), (&typed, 0), shift, Run::None) + expected.doubt(shift)
             }).min();
             prop_assert_eq!(Some(found.cost + expected.doubt(found.shift)), least);
-            prop_assert_eq!(found.cost, exhaustive(&song, &typed, found.shift));
+            prop_assert_eq!(found.cost, exhaustive((&song, 0), (&typed, 0), found.shift, Run::None));
             prop_assert!(least_cost(&song, &typed, found.shift) <= found.cost);
             let (mut notes, mut marks) = (0, 0);
             for step in &found.steps {

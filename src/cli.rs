@@ -91,9 +91,12 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         && !args.output.json
         && search::search_for(&request, &Wanted::first(1)).best().is_some()
     {
-        message::complain(
-            "nothing of the tune lies in that position and register; leave --position or --register away",
-        );
+        let asked = [("--position", args.position.is_some()), ("--register", args.register.is_some())];
+        let asked: Vec<&str> = asked.into_iter().filter(|asked| asked.1).map(|asked| asked.0).collect();
+        let asked = asked.join(" and ");
+        message::complain(&format!(
+            "nothing of the tune lies there on these harps; change {asked}, or --harps"
+        ));
         return Ok(Exit::NothingPlayable);
     }
     if args.adapt {

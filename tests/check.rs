@@ -413,6 +413,35 @@ fn what_is_odd_in_the_same_way_is_said_once() {
     assert!(page.contains("more (--json"), "{page}");
 }
 
+/// Signs behind the hole, strokes between phrases, and how often to play it.
+#[test]
+fn what_people_type_besides_holes_is_understood() {
+    let page = breathline("tab - --harp C").stdin("6+ 6- 5+ / 6- (2x)\n").answers();
+    assert!(page.contains("Four notes, read as signed tab"), "{page}");
+    assert!(page.contains("With its repeats it has eight notes to play."), "{page}");
+    assert!(page.contains("G5 A5 E5 A5") && !page.contains("not understood"), "{page}");
+    // Where strokes are bends, one that stands apart is one too.
+    let page = breathline("tab - --harp C").stdin("-3/ -4 -3 /\n").answers();
+    assert!(page.contains("A#4 D5 A#4") || page.contains("Bb4 D5 Bb4"), "{page}");
+}
+
+/// The first choice plays what the other lacks; it is not called easier where it is not.
+#[test]
+fn what_is_not_easier_is_not_called_so() {
+    let (mut easier, mut first) = (0, 0);
+    for harp in ["A", "C", "G", "D", "F", "E"] {
+        for path in files("corpus", "musicxml") {
+            let page = breathline(&format!("check --harp {harp} --width 200")).arg(&path).run().stdout;
+            let more = page.contains("yours costs") && page.contains("points more");
+            let less = page.contains("points less");
+            assert_eq!(page.contains("The easiest: "), more, "{} {harp}", path.display());
+            assert!(!less || page.contains("The first choice: "), "{} {harp}", path.display());
+            (easier, first) = (easier + usize::from(more), first + usize::from(less));
+        }
+    }
+    assert!(easier > 0 && first > 0, "{easier} {first}");
+}
+
 /// A tab that bends is judged with bends, whatever the player does otherwise; that is said.
 #[test]
 fn a_tab_that_bends_is_judged_with_bends() {

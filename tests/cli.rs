@@ -179,7 +179,7 @@ fn a_position_or_register_that_the_tune_never_has_is_no_fault_of_the_command_lin
     let never = format!("suggest {TUNE} --harps C --position 7");
     let finished = breathline(&never).run();
     assert_eq!((finished.code, finished.stdout.as_str()), (Some(1), ""));
-    assert!(finished.stderr.contains("leave --position or --register away"), "{}", finished.stderr);
+    assert!(finished.stderr.contains("change --position, or --harps"), "{}", finished.stderr);
     let finished = breathline(&format!("{never} --json")).run();
     assert_eq!((finished.code, finished.stderr.as_str()), (Some(1), ""));
     assert!(finished.stdout.contains("\"approaches\": []"), "{}", finished.stdout);

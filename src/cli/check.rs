@@ -53,8 +53,9 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
             |row: &&Approach| *row.harp == harp && args.octave.is_none_or(|octave| row.octave == octave);
         let given = ranking.approaches.iter().find(of_harp);
         let Some((given, best)) = given.zip(ranking.best()) else {
+            let what = if args.octave.is_some() { "--octave" } else { "one" };
             message::complain(&format!(
-                "the {harp} harp does not reach a single note of the tune there; try another one"
+                "the {harp} harp does not reach a single note of the tune there; try another {what}"
             ));
             return Ok(Exit::NothingPlayable);
         };

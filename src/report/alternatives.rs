@@ -24,6 +24,10 @@ pub(super) fn against(best: &Approach, rival: &Approach) -> String {
     };
     let (mut worse, mut better) = (Vec::new(), Vec::new());
     for ((kind, ours), (_, theirs)) in kinds(best).into_iter().zip(kinds(rival)) {
+        if kind == "missing note" && ours == 0 && theirs > 0 {
+            worse.push(format!("{} missing", words::plural(theirs, "note", "notes")));
+            continue;
+        }
         let amount = words::plural(ours.abs_diff(theirs), kind, &format!("{kind}s"));
         match theirs.cmp(&ours) {
             std::cmp::Ordering::Greater => worse.push(format!("{amount} more")),
@@ -111,7 +115,11 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
             let name = tab::wanted(melody, approach, &melody.notes[note]);
             let name = name.map_or_else(|| "?".to_owned(), |name| name.to_string());
             let place = melody.place(note, 1);
-            format!("{count}: {name} ({}, beat {})", words::bar_numbers(&[place.bar]), place.beat)
+            format!(
+                "{count}: {name} ({}, beat {})",
+                words::bar_numbers(&[place.bar]),
+                words::beat(place.beat)
+            )
         }
         _ => format!("{count} ({})", words::bars(melody, notes.iter().copied())),
     }

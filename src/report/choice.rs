@@ -29,6 +29,12 @@ pub fn comparison<'a>(
     };
     let (mut question, mut verdict) = (Page::default(), Page::default());
     question.text(named("Your choice: ", given, request));
+    // What plays every note comes first, also where it is not easier.
+    let easier = best.playing.effort.total() < given.playing.effort.total();
+    let [start, name, title] = match easier {
+        true => ["The easiest: ", "the easiest", "What speaks for the easiest"],
+        false => ["The first choice: ", "the first choice", "What speaks for the first choice"],
+    };
     let (mut sections, mut sides) = (Vec::new(), vec![side("your choice", given)]);
     if given.harp == best.harp && given.shift() == best.shift() {
         verdict.text("It is the best choice for you: nothing that was tried is easier.");
@@ -37,30 +43,27 @@ pub fn comparison<'a>(
         }
         verdict.item(suggest::effort(given));
     } else {
-        question.text(named("The easiest: ", best, request));
+        question.text(named(start, best, request));
         verdict.text(self::verdict(given, best));
         if blues {
             verdict.text(
                 "Played as blues: half, full and unsteady bends, coming to them and leaving them cost half.",
             );
         }
-        verdict.blocks.push(Block::Table(lesson::terms(&[("your choice", given), ("the easiest", best)])));
+        verdict.blocks.push(Block::Table(lesson::terms(&[("your choice", given), (name, best)])));
         for (row, bars) in [("your choice", &choice.easier[0]), ("the other", &choice.easier[1])] {
             if !bars.is_empty() {
                 verdict.text(format!("Where {row} is easier: {}.", bar_ranges(melody, bars)));
             }
         }
-        for (title, row, strengths) in [
-            ("What speaks for your choice", given, &choice.strengths),
-            ("What speaks for the easiest", best, &choice.weaknesses),
-        ] {
+        for (title, row, strengths) in
+            [("What speaks for your choice", given, &choice.strengths), (title, best, &choice.weaknesses)]
+        {
             let page = items(request, row, strengths, notation);
             sections.push(Section { title: title.to_owned(), page, on_paper: true });
         }
-        sides = vec![
-            side("your choice", given).against(melody, best),
-            side("the easiest", best).against(melody, given),
-        ];
+        sides =
+            vec![side("your choice", given).against(melody, best), side(name, best).against(melody, given)];
     }
     Comparison {
         title: tune.title().to_owned(),
@@ -90,7 +93,7 @@ fn verdict(given: &Approach, best: &Approach) -> String {
         (true, true) => "Both play every note".to_owned(),
         (false, true) => {
             let missing = words::plural(given.counts.missing, "note", "notes");
-            format!("Your choice lacks {missing}, the easiest plays them all")
+            format!("Your choice lacks {missing}, the other plays them all")
         }
         (false, false) => "Neither plays every note".to_owned(),
         (true, false) => "Your choice plays every note".to_owned(),
@@ -125,7 +128,7 @@ pub(super) fn strength_line(
 ) -> String {
     let fewer = |ours: u32, theirs: u32, one: &str, many: &str| {
         let difference = words::plural(theirs - ours, one, many);
-        format!("{difference} fewer ({} against {})", words::number(ours), words::number(theirs))
+        format!("{difference} fewer ({} against {})", amount(ours), amount(theirs))
     };
     match strength {
         Strength::Notes { ours, theirs } => {
@@ -176,11 +179,17 @@ pub(super) fn strength_line(
             format!("{what} ({ours} against {theirs})")
         }
         Strength::BlueNotes { ours, theirs } => format!(
-            "{} of the flat third, fifth and seventh are natural notes or draw bends at hand (the other: {})",
+            "{} of the flat third, fifth and seventh {} at hand as natural notes or draw bends (the other: {})",
             words::number(*ours),
-            words::number(*theirs)
+            if *ours == 1 { "is" } else { "are" },
+            amount(*theirs)
         ),
     }
+}
+
+/// "three", or "none".
+fn amount(number: u32) -> String {
+    if number == 0 { "none".to_owned() } else { words::number(number) }
 }
 
 /// "the pickup and bars 1 to 4, 7 and 9 to 12", for bars given by index in order.

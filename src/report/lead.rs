@@ -3,11 +3,12 @@
 use super::{
     Block, Line, Page, Table, Tune, changes,
     comparison::{Comparison, Side},
-    key, notes, suggest, words,
+    key, notes, suggest, tab, words,
 };
 use crate::{
     harp::{Action, Bend, Breath},
     melody::Melody,
+    pitch::Spelling,
     search::{Approach, Request},
 };
 
@@ -43,8 +44,8 @@ pub struct Lead {
 pub enum Sample {
     /// The tab of an action.
     Action(Action),
-    /// The tab of a note that cannot be sounded.
-    Missing,
+    /// The tab of a note that cannot be sounded, and which.
+    Missing(Spelling),
     /// The tab of a note that is left out.
     LeftOut,
     /// A note that was changed.
@@ -74,7 +75,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
         rights: melody.credits.rights.clone(),
         key: key(request, approach, approach.octave),
         playing: vec![words::playing(approach)],
-        legend: legend(&[approach], changed.into_iter().chain(shaded)),
+        legend: legend(melody, &[approach], changed.into_iter().chain(shaded)),
         verses: verses(melody),
         changes,
         cautions: caution(melody, approach).into_iter().collect(),
@@ -107,7 +108,7 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
         key: key(request, first.approach, 0),
         playing: comparison.ways(),
         verdict: sentences(&comparison.verdict),
-        legend: legend(&ways, signs),
+        legend: legend(melody, &ways, signs),
         verses: verses(melody),
         changes: Vec::new(),
         reasons: reasons.collect(),
@@ -175,7 +176,11 @@ fn verses(melody: &Melody) -> Vec<String> {
 }
 
 /// What the signs mean that occur in some ways to play a tune; besides those of the tab, some more.
-fn legend(ways: &[&Approach], signs: impl Iterator<Item = (Sample, &'static str)>) -> Vec<(Sample, String)> {
+fn legend(
+    melody: &Melody,
+    ways: &[&Approach],
+    signs: impl Iterator<Item = (Sample, &'static str)>,
+) -> Vec<(Sample, String)> {
     let notes = || ways.iter().flat_map(|way| &way.playing.notes);
     let actions = || notes().filter_map(|played| played.action);
     let mut legend = Vec::new();
@@ -207,19 +212,23 @@ fn legend(ways: &[&Approach], signs: impl Iterator<Item = (Sample, &'static str)
         }
     }
     let silent = |left_out: bool| {
-        ways.iter().any(|way| {
-            let silent = way.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
-            silent.map(|(note, _)| note).any(|note| way.is_changed(note) == left_out)
+        ways.iter().find_map(|way| {
+            let mut silent = (0..).zip(&way.playing.notes).filter(|(_, played)| played.action.is_none());
+            let (note, _) = silent.find(|&(note, _)| way.is_changed(note) == left_out)?;
+            Some((*way, note))
         })
     };
+    let missing = silent(false).and_then(|(way, note)| tab::wanted(melody, way, &melody.notes[note]));
     let awkward = ways.iter().any(|way| way.counts.awkward > 0);
     let of_the_tab = [
-        (silent(false), Sample::Missing, "this harp lacks the note: leave it out"),
-        (silent(true), Sample::LeftOut, "left out of the tune"),
+        (silent(true).is_some(), Sample::LeftOut, "left out of the tune"),
         (awkward, Sample::Turn, "the breath must turn fast, or turn in a jump"),
         (notes().any(|played| played.breathe_after), Sample::Breathe, "a place to breathe"),
     ];
     let of_the_tab = of_the_tab.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
-    legend.extend(of_the_tab.chain(signs).map(|(sample, text)| (sample, text.to_owned())));
+    let missing = missing.map(|name| (Sample::Missing(name), "this harp lacks the note: leave it out"));
+    legend.extend(
+        missing.into_iter().chain(of_the_tab).chain(signs).map(|(sample, text)| (sample, text.to_owned())),
+    );
     legend
 }

@@ -93,6 +93,8 @@ pub struct Row {
     pub place: String,
     /// "plays all", "plays 81 of 88".
     pub plays: String,
+    /// Whether it plays all but grace notes.
+    pub plays_all: bool,
     /// Its effort by its parts, in the order of the picture.
     pub parts: [(Part, u64); Part::ALL.len()],
     /// The sum.
@@ -367,6 +369,7 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
     Row {
         harp: words::harp(approach.harp),
         place: suggest::short_place(approach),
+        plays_all: counts.is_full(),
         plays: match counts.is_full() {
             true => "plays all".to_owned(),
             false => format!("plays {} of {}", counts.playable, counts.notes),

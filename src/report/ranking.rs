@@ -145,7 +145,7 @@ pub(super) fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
     }
     let sentence = |(others, rows): (String, Vec<String>)| match rows.as_slice() {
         [row] => format!("Row {row} has the same tab on {others}."),
-        rows => format!("Rows {} have the same tab on {others}.", words::list(rows)),
+        rows => format!("Rows {} each have the same tab on {others}.", words::list(rows)),
     };
     told.into_iter().map(sentence).collect()
 }

@@ -77,11 +77,12 @@ pub(super) fn effort(approach: &Approach) -> String {
 
 /// "you run out of air in bar 12".
 pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
-    let ends = [(Limit::Empty, "you run out of air in"), (Limit::Full, "your lungs are full in")];
+    let ends =
+        [(Limit::Empty, "you run out of air in", "in"), (Limit::Full, "your lungs are full in", "out")];
     let at =
         |limit: Limit| approach.playing.notes.iter().positions(move |played| played.limit == Some(limit));
-    let told = ends.into_iter().filter(|&(limit, _)| at(limit).next().is_some());
-    told.map(|(limit, words)| format!("{words} {}: let air in or out there", words::bars(melody, at(limit))))
+    let told = ends.into_iter().filter(|&(limit, ..)| at(limit).next().is_some());
+    told.map(|(limit, words, way)| format!("{words} {}: let air {way} there", words::bars(melody, at(limit))))
         .collect()
 }
 
@@ -127,16 +128,18 @@ fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>
 
 /// "draw 3 needs a whole-step bend six times", the most frequent first.
 fn bends(approach: &Approach) -> Vec<String> {
+    /// As many kinds are named; one that would be left alone is, too.
     const NAMED: usize = 3;
     let bent = approach.playing.notes.iter().filter_map(|played| played.action);
     let bent = grouped(bent.filter(|action| action.bend != Bend::None).map(|action| (action, ())));
     let mut bent: Vec<(Action, u32)> =
         bent.into_iter().map(|(action, times)| (action, times.len() as u32)).collect();
     bent.sort_by_key(|&(action, count)| (std::cmp::Reverse(count), action));
+    let named = if bent.len() == NAMED + 1 { NAMED + 1 } else { NAMED };
     let mut lines: Vec<String> =
-        bent.iter().take(NAMED).map(|&(action, count)| bend(action, count)).collect();
-    if bent.len() > NAMED {
-        let rest: u32 = bent[NAMED..].iter().map(|&(_, count)| count).sum();
+        bent.iter().take(named).map(|&(action, count)| bend(action, count)).collect();
+    if bent.len() > named {
+        let rest: u32 = bent[named..].iter().map(|&(_, count)| count).sum();
         lines.push(format!("and {} of other kinds", words::plural(rest, "bend", "bends")));
     }
     lines

@@ -28,6 +28,13 @@ pub fn page(name: &str, harp: &Harp, text: &TabText, notation: Notation) -> Page
             super::harp::name(harp, high)
         ));
     }
+    let performed = text.performed().len();
+    if performed > text.notes.len() {
+        page.text(format!(
+            "With its repeats it has {} to play.",
+            words::plural(performed as u32, "note", "notes")
+        ));
+    }
     for oddity in &text.oddities {
         page.item(Tone::Warning.of(words::sentence(&oddity.to_string())));
     }

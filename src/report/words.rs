@@ -5,6 +5,7 @@ use crate::{
     melody::{Melody, key::Key},
     mode::Mode,
     search::{Approach, Region},
+    time::Beats,
 };
 
 /// A number as a word up to twelve, else in digits.
@@ -152,6 +153,18 @@ pub(super) fn position(position: Position) -> String {
     }
 }
 
+/// A beat as a musician reads it: what a program wrote as 3 85/256 is 3 1/3.
+pub(super) fn beat(beat: Beats) -> Beats {
+    /// Of a beat: thirds, sixteenths and what lies between.
+    const FINEST: i64 = 48;
+    let (numerator, denominator) = beat.fraction();
+    if denominator <= FINEST {
+        return beat;
+    }
+    let parts = (i128::from(numerator) * i128::from(2 * FINEST) / i128::from(denominator) + 1).div_euclid(2);
+    i64::try_from(parts).map_or(beat, |parts| Beats::new(parts, FINEST))
+}
+
 /// "Tab for the G harp, 1st position, an octave up", the heading of a tab: two rows of a ranking may differ in the octave
 /// alone.
 pub(super) fn tab_for(approach: &Approach) -> String {
@@ -198,4 +211,18 @@ pub(super) fn region(approach: &Approach) -> String {
         format!("mostly {name}")
     };
     format!("{holes}, {where_to}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn beats_are_told_as_they_are_counted() {
+        for (numerator, denominator, told) in
+            [(3, 2, "1 1/2"), (853, 256, "3 1/3"), (7, 12, "7/12"), (1023, 1024, "1"), (5, 48, "5/48")]
+        {
+            assert_eq!(beat(Beats::new(numerator, denominator)).to_string(), told);
+        }
+    }
 }

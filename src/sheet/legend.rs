@@ -39,10 +39,10 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
             };
             tab::house(legend, action, bend_mark, (x, foot), width, 900);
         }
-        Sample::Missing | Sample::LeftOut => {
+        Sample::Missing(_) | Sample::LeftOut => {
             let tab = match sample {
-                Sample::LeftOut => Tab::LeftOut,
-                _ => Tab::Missing("F#5".to_owned()),
+                Sample::Missing(name) => Tab::Missing(name.to_string()),
+                _ => Tab::LeftOut,
             };
             tab::draw(legend, &tab, bend_mark, x - super::columns::HEAD_MIDDLE, middle - tab::RAIL, 1000);
         }

@@ -326,6 +326,8 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     let style = style.unwrap_or_else(|| line::detect(&lines));
     let (numbers, doubtful) = line::numbering(&lines, own_page);
     let mut reader = Reader::new(style);
+    let mut words = lines.iter().flat_map(|line| &line.tokens).map(|token| token.text.as_str());
+    reader.strokes = words.any(|word| word.len() > 1 && word.ends_with('/'));
     if let Some((at, found)) = doubtful {
         reader.odd(at, found, OddityKind::BarNumber);
     }
@@ -373,6 +375,8 @@ struct Reader {
     /// The first note of this line of tab, and of the one before.
     line_from: usize,
     mixed: bool,
+    /// Whether bends are marked by strokes; else a stroke that stands alone ends a phrase.
+    strokes: bool,
 }
 
 impl Reader {
@@ -386,6 +390,7 @@ impl Reader {
             ending: None,
             line_from: 0,
             mixed: false,
+            strokes: false,
         }
     }
 
@@ -551,7 +556,7 @@ impl Reader {
                 }
             };
         }
-        if line::is_filler(text) {
+        if line::is_filler(text) || text == "/" && !self.strokes {
             return 0;
         }
         let bends = text.chars().all(|c| line::BEND_MARKS.contains(c)) || text == "o";

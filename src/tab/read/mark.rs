@@ -118,8 +118,11 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
                 'b' => depth = depth.saturating_add(1),
                 '-' | '+' if next_is_hole => break,
                 '↑' | '↓' if next_is_hole && breath.is_none() => break,
-                '-' if breath.is_none() && next.is_none() && signs.get(at.wrapping_sub(1)) != Some(&'-') => {
-                    (breath, own) = (Some(Breath::Draw), false);
+                '-' | '+'
+                    if breath.is_none() && next.is_none() && signs.get(at.wrapping_sub(1)) != Some(&'-') =>
+                {
+                    let way = if sign == '+' { Breath::Blow } else { Breath::Draw };
+                    (breath, own) = (Some(way), false);
                 }
                 // Held, or with a tremble.
                 '~' | '_' | '.' => {}

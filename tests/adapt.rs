@@ -14,7 +14,7 @@ use std::collections::BTreeMap;
 
 use breathline::{
     harp::{Action, Harp, Technique, Tuning},
-    melody::{ChordSymbol, Melody, chord, key::Key, phrase},
+    melody::{ChordSymbol, KeySignature, Melody, chord, key::Key, phrase},
     pitch::{Interval, Pitch, PitchClass},
     search::{
         Approach, EditWeights, Effort, Request, Weights,
@@ -793,4 +793,34 @@ fn a_tune_is_changed_as_a_teacher_would() {
         }
     }
     assert!(wrong.is_empty(), "\n{wrong}");
+}
+
+/// Where the signature changes, a note of the key is one of the section's key: in C minor nobody plays E natural for F.
+#[test]
+fn what_replaces_a_note_is_in_the_key_of_its_section() {
+    let mut melody = tune(&"C4 E4 F4 G4 C7 C4 G4 F4 G4 C7 ".repeat(4), 100);
+    let signature = |at: i32, sharps: i8| KeySignature { at: Beats::quarters(at), sharps, mode: None };
+    melody.signatures = vec![signature(0, 0), signature(20, -3)];
+    let harps = [Harp::parse("C", Tuning::built_in()).unwrap()];
+    let weights = Weights::default();
+    let request = Request {
+        melody: &melody,
+        key: "C".parse().unwrap(),
+        harps: &harps,
+        technique: Technique::None,
+        weights: &weights,
+        any_key: false,
+    };
+    let found = search(&request);
+    let written = found.approaches.iter().find(|row| row.octave == 0).unwrap();
+    let adapted = adapt::adapt(&request, written, &EditWeights::default());
+    let (mut major, mut minor) = (0, 0);
+    for change in adapted.changes.iter().filter(|change| matches!(change.why, Why::Replaced(Fit::Key))) {
+        let class = change.to.unwrap().class().semitones();
+        let is_minor = melody.notes[change.note].onset >= Beats::quarters(20);
+        let scale = if is_minor { [0, 2, 3, 5, 7, 8, 10] } else { [0, 2, 4, 5, 7, 9, 11] };
+        assert!(scale.contains(&class), "{change:?}");
+        (major, minor) = (major + usize::from(!is_minor), minor + usize::from(is_minor));
+    }
+    assert!(major > 0 && minor > 0, "{major} {minor}: {:?}", adapted.changes);
 }

@@ -38,6 +38,7 @@ use super::{
 };
 use crate::{
     melody::{Melody, chord, phrase},
+    mode::Mode,
     pitch::{Interval, Pitch, PitchClass},
 };
 
@@ -118,7 +119,7 @@ struct Tune<'a> {
     reach: Reach,
     /// How far the approach moves it.
     shift: Interval,
-    /// The notes of its key, as it then sounds.
+    /// The notes of its key, as it then sounds, for a tune that has one signature or none.
     scale: Vec<PitchClass>,
     weights: &'a Weights,
     edits: &'a EditWeights,
@@ -287,8 +288,20 @@ impl<'a> Tune<'a> {
     fn fit(&self, note: usize, pitch: Pitch) -> Option<Fit> {
         let class = pitch.class();
         let in_chord = self.chord(note).is_some_and(|chord| chord.contains(&class));
-        let in_key = || self.scale.contains(&class).then_some(Fit::Key);
+        let in_key = || self.is_in_key(note, class).then_some(Fit::Key);
         if in_chord { Some(Fit::Chord) } else { in_key() }
+    }
+
+    /// Whether a note is in the key; where the signature changes, in that of its section.
+    fn is_in_key(&self, note: usize, class: PitchClass) -> bool {
+        let section = match self.melody.signatures.as_slice() {
+            [] | [_] => None,
+            _ => self.melody.signature_at(self.melody.notes[note].onset),
+        };
+        let Some(signature) = section else { return self.scale.contains(&class) };
+        // A fifth up for each sharp.
+        let tonic = PitchClass::new(7 * i16::from(signature.sharps)).transposed(self.shift);
+        Mode::Major.scale().iter().any(|&above| tonic.transposed(Interval(above.into())) == class)
     }
 
     /// The notes of the chord at a note, as the tune then sounds.

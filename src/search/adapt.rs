@@ -8,7 +8,7 @@
 //!
 //! * left out, if it is a grace note or belongs to an ornament;
 //! * else replaced by a note at most [`FARTHEST`] semitones away that the harp has and that fits: a note of the chord, where
-//!   the tune has chord symbols, or of the key;
+//!   the tune has chord symbols, or of the key (that of the section, where the signature changes);
 //! * else, where there is none, left out as missing.
 //!
 //! A phrase of which nothing at all can be sounded where it is does not stay there, if it can be moved.

@@ -342,6 +342,32 @@ fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     }
 }
 
+/// Where more than every fourth note of the winner is bent, what is much easier comes with it, before any reason.
+#[test]
+fn what_is_much_easier_without_bends_is_said_at_once() {
+    let mut said = 0;
+    for (path, harp) in
+        files("corpus", "musicxml").iter().flat_map(|path| ["C", "G", "D", "A"].map(|harp| (path, harp)))
+    {
+        let answer = json(&format!("suggest --harps {harp}"), path);
+        let (best, unbent) = (&answer["approaches"][0], &answer["unbent"]);
+        let bends: u64 = ["draw", "blow", "overblow", "overdraw"]
+            .iter()
+            .map(|kind| best["bends"][kind].as_u64().unwrap())
+            .sum();
+        let cheaper = unbent["effort"].as_u64() < best["effort"]["total"].as_u64();
+        let of_the_tune = |missing: &Value| missing["grace"] != true;
+        let lacks = unbent["missing"].as_array().is_some_and(|missing| missing.iter().any(of_the_tune));
+        let expected = lacks && cheaper && bends * 4 > best["notes"].as_u64().unwrap();
+        let page = breathline(&format!("suggest --harps {harp} --width 200")).arg(path).answers();
+        let after = page.lines().skip_while(|line| !line.starts_with("Pick up ")).nth(1).unwrap_or_default();
+        assert_eq!(after.starts_with("Or, much easier, "), expected, "{} {harp}: {after}", path.display());
+        assert!(!expected || !page.contains("Without bends"), "{page}");
+        said += usize::from(expected);
+    }
+    assert!(said > 0);
+}
+
 #[test]
 fn what_a_player_gives_up_who_does_not_bend_is_said() {
     // Another harp or octave, with the one note that it lacks.

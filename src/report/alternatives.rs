@@ -102,9 +102,28 @@ pub(super) fn without_bends(
         let has = if unbent.counts.missing_graces == 0 { "has every note" } else { "lacks only grace notes" };
         return (!told).then(|| format!("without bends{who} {has}, but takes more effort"));
     }
-    let lacking: Vec<usize> =
-        missing_notes(unbent).filter(|&note| !request.melody.notes[note].grace).collect();
-    Some(format!("without bends{who} lacks {}", lacking_places(unbent, &lacking, request.melody)))
+    let told = is_mostly_bent(best, unbent);
+    (!told).then(|| format!("without bends{who} lacks {}", unbent_lacks(unbent, request.melody)))
+}
+
+/// "or, much easier, an F harp in 1st position without bends; it lacks one note: B5 (bar 7, beat 1)": said at once where
+/// every note is there, but more than every fourth is bent.
+pub(super) fn much_easier(best: &Approach, ranking: &Ranking, request: &Request) -> Option<String> {
+    let unbent = ranking.unbent.as_ref().filter(|unbent| is_mostly_bent(best, unbent))?;
+    let same = (best.harp, best.shift()) == (unbent.harp, unbent.shift());
+    let who = if same { "the same".to_owned() } else { named(unbent, best) };
+    Some(format!("or, much easier, {who} without bends; it lacks {}", unbent_lacks(unbent, request.melody)))
+}
+
+/// Whether more than every fourth note of the winner is bent, and what lacks notes without bends costs less.
+fn is_mostly_bent(best: &Approach, unbent: &Approach) -> bool {
+    let cheaper = unbent.playing.effort.total() < best.playing.effort.total();
+    !unbent.counts.is_full() && best.counts.bends() * 4 > best.counts.notes && cheaper
+}
+
+fn unbent_lacks(unbent: &Approach, melody: &Melody) -> String {
+    let lacking: Vec<usize> = missing_notes(unbent).filter(|&note| !melody.notes[note].grace).collect();
+    lacking_places(unbent, &lacking, melody)
 }
 
 /// "one note: F#5 (bar 7, beat 2)", "eight notes (bars 3, 5 and 9)".

@@ -35,6 +35,9 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         return page;
     };
     page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
+    if let Some(easier) = alternatives::much_easier(best, ranking, request) {
+        page.text(format!("{}.", words::sentence(&easier)));
+    }
     for reason in reasons(best, request) {
         page.item(words::sentence(&reason));
     }
@@ -99,7 +102,8 @@ pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) ->
     page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
     let tabs = ranking.by_tab(2);
     let rival = tabs.get(1).map(|tab| &ranking.approaches[tab[0]]);
-    let offers = rival.map(|rival| alternatives::against(best, rival)).into_iter();
+    let offers = alternatives::much_easier(best, ranking, request).into_iter();
+    let offers = offers.chain(rival.map(|rival| alternatives::against(best, rival)));
     let offers = offers.chain(alternatives::without_bends(best, rival, ranking, request));
     let lacks = (!best.counts.is_full()).then(|| alternatives::advice(best, ranking, request));
     for reason in offers.chain(lacks) {

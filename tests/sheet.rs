@@ -604,7 +604,11 @@ fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
     let other = "check corpus/amazing-grace.musicxml --harp C --tab tests/lessons/yankee-doodle.txt --sheet";
     let finished = breathline(other).arg(at("d.svg")).run();
     assert!(finished.stdout.contains("does not look like tab of this tune"), "{}", finished.stdout);
-    assert!(finished.stderr.contains("d.svg is not written"), "{}", finished.stderr);
+    assert!(
+        finished.stderr.contains("d.svg is not written, because the tab is not of this tune"),
+        "{}",
+        finished.stderr
+    );
     assert!(!at("d.svg").exists());
     let error = breathline(&format!("{lesson} --sheet")).arg(at("a.doc")).fails();
     assert!(error.contains(".html, .pdf, .svg or .png"), "{error}");

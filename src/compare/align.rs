@@ -86,7 +86,7 @@ const WRONG: u32 = 30;
 const WRONG_OCTAVE: u32 = 28;
 /// A gap of any length, besides its notes: more than a wrong note.
 const GAP: u32 = 40;
-/// Another key than expected is believed when it explains about three faults.
+/// Another key than expected is believed when it explains about two wrong notes.
 const OTHER_KEY: u32 = 70;
 /// Another octave than asked for is believed when it explains about one.
 const OTHER_OCTAVE: u32 = 25;

@@ -1,0 +1,143 @@
+"""In how many tunes a teacher would refuse the first row of the ranking, for each of the three built-in players.
+
+    check_teacher.py BIN [--list] [--write FILE]
+
+The tunes are a fixed sample: every so-many-th of O'Neill (1850), Ryan's Mammoth Collection, the Essen files altdeu and
+boehme, the sopranos of the chorales (all read by music21 and written by it as MusicXML), and the tunes of `corpus/`. What a
+teacher refuses is defined in tests/teacher/refusal.rs: our own judgement, no source. `examples/teacher` applies it.
+
+With --list, each refused tune is printed with the first row and the row that the teacher would take; with --write, the
+answers are written to a file, one line of JSON a tune. Exit code 1 when more is refused than the bars allow.
+"""
+
+import collections
+import json
+import re
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import outside
+
+HOME = Path(__file__).resolve().parents[2]
+CACHE = HOME / "target" / "teacher"
+LEVELS = ("beginner", "improver", "advanced")
+CODES = ("bends", "many", "blow/over", "high", "lacks", "much", "odd")
+# Per cent of the tunes that may be refused, and of the one-note edits of accepted tunes that may turn into a refusal.
+REFUSED, TURNED = 5, 6
+# Name, folder, beginnings of the files, how many tunes.
+COLLECTIONS = (
+    ("O'Neill", "oneills1850", ("",), 24),
+    ("Ryan", "ryansMammoth", ("",), 18),
+    ("Essen", "essenFolksong", ("altdeu", "boehme"), 24),
+)
+CHORALES = 14
+
+
+def spread(things, count):
+    """So many of them, evenly spread."""
+    step = len(things) // count
+    return things[step // 2::step][:count]
+
+
+def blocks(folder, beginnings):
+    """The ABC tunes of a folder that have a key, in order of file and place."""
+    for path in sorted(folder.glob("*.abc")):
+        if not path.name.startswith(beginnings):
+            continue
+        for block in re.split(r"^(?=X:)", path.read_text("utf-8", "replace"), flags=re.M):
+            if block.startswith("X:") and re.search(r"^K:", block, flags=re.M):
+                yield f"{path.stem}-{block[2:].split()[0]}", block
+
+
+def written():
+    """The sample as MusicXML, written once: collection, name and file of each tune."""
+    import music21
+
+    corpus = Path(music21.__file__).parent / "corpus"
+    CACHE.mkdir(parents=True, exist_ok=True)
+    sample = []
+
+    def keep(collection, name, score):
+        path = CACHE / f"{re.sub(r'[^A-Za-z]', '', collection)}-{name}.musicxml"
+        if not path.exists():
+            score().write("musicxml", fp=path)
+        sample.append((collection, name, path))
+
+    for collection, folder, beginnings, count in COLLECTIONS:
+        for name, block in spread(list(blocks(corpus / folder, beginnings)), count):
+            keep(collection, name, lambda: music21.converter.parse(block, format="abc"))
+    for path in spread(sorted((corpus / "bach").glob("*.mxl")), CHORALES):
+        keep("chorales", path.stem, lambda: music21.stream.Score([music21.converter.parse(path).parts[0]]))
+    sample += [("corpus", path.stem, path) for path in sorted((HOME / "corpus").glob("*.musicxml"))]
+    return sample
+
+
+def ask(program, sample):
+    """The program's answer for each tune, all in one process."""
+    run = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+
+    def write():
+        for _, name, path in sample:
+            run.stdin.write(json.dumps({"name": name, "xml": path.read_text("utf-8")}) + "\n")
+        run.stdin.close()
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    answers = [json.loads(line) for line in run.stdout]
+    writer.join()
+    if run.wait() != 0 or len(answers) != len(sample):
+        sys.exit(f"{program} stopped after {len(answers)} of {len(sample)} tunes")
+    return answers
+
+
+def list_refused(sample, answers):
+    for level in LEVELS:
+        print(f"\nrefused for the {level} player")
+        for (collection, name, _), answer in zip(sample, answers):
+            row = answer["levels"][level]
+            for refusal in row["refusals"]:
+                print(f"  {collection:8} {name:36} {answer['key']:12} {refusal['code']:9} {row['first']}")
+                print(f"  {'':68} rather {refusal['rather']}")
+
+
+def main():
+    check, _ = outside.start(sys.argv)
+    program = str(Path(sys.argv[1]).resolve().parent / "examples" / "teacher")
+    sample = written()
+    answers = ask(program, sample)
+    if "--write" in sys.argv:
+        Path(sys.argv[sys.argv.index("--write") + 1]).write_text("".join(json.dumps(a) + "\n" for a in answers))
+    names = list(dict.fromkeys(collection for collection, _, _ in sample))
+    sizes = collections.Counter(collection for collection, _, _ in sample)
+    print(f"refused first rows of {len(sample)} tunes, by collection (of how many) and code (a row may have several)")
+    print(f"  {'':9} {'all':>12} " + " ".join(f"{f'{name} {sizes[name]}':>12}" for name in names)
+          + "  " + " ".join(f"{code:>9}" for code in CODES))
+    for level in LEVELS:
+        refused = [(one[0], answer["levels"][level]["refusals"]) for one, answer in zip(sample, answers)
+                   if answer["levels"][level]["refusals"]]
+        by_collection = collections.Counter(collection for collection, _ in refused)
+        codes = collections.Counter(refusal["code"] for _, refusals in refused for refusal in refusals)
+        share = 100 * len(refused) / len(sample)
+        print(f"  {level:9} {f'{len(refused)} = {share:.1f} %':>12} "
+              + " ".join(f"{by_collection[name]:>12}" for name in names)
+              + "  " + " ".join(f"{codes[code]:>9}" for code in CODES))
+        check(f"at most {REFUSED} % of the {level}'s first rows are refused: {share:.1f} %", share <= REFUSED)
+    print("one note sharpened: accepted first rows that become refused ones")
+    for level in LEVELS:
+        accepted = [answer["levels"][level] for answer in answers if not answer["levels"][level]["refusals"]]
+        edits = [codes for row in accepted for codes in row["edits"]]
+        turned = [codes for codes in edits if codes]
+        by_code = collections.Counter(code for codes in turned for code in codes)
+        share = 100 * len(turned) / len(edits) if edits else 100
+        print(f"  {level:9} {len(turned):4} of {len(edits)} = {share:.1f} %   "
+              + ", ".join(f"{code} {by_code[code]}" for code in CODES if by_code[code]))
+        check(f"at most {TURNED} % of the {level}'s edits turn into a refusal: {share:.1f} %", share <= TURNED)
+    if "--list" in sys.argv:
+        list_refused(sample, answers)
+    sys.exit(check.finish())
+
+
+if __name__ == "__main__":
+    main()

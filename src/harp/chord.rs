@@ -39,7 +39,8 @@ pub enum Name {
         /// The lowest note, if it is not the root.
         bass: Option<PitchClass>,
     },
-    /// Two different notes, or octaves of one: so many semitones, octaves left away unless nothing else is left.
+    /// Two notes, so many semitones apart; with more holes, two note names or octaves of one, and the interval within an
+    /// octave.
     Interval(u8),
     /// Notes that make no chord with a name.
     Other,
@@ -121,16 +122,16 @@ const CHORDS: [(&str, &[u8]); 18] = [
 /// The name of notes that sound together. Where several roots would do (C6 is Am7), the lowest note is one if it can be, and
 /// else the plainer name goes first.
 pub fn name(pitches: &[Pitch]) -> Name {
-    let Some(&low) = pitches.iter().min() else { return Name::Other };
+    let Some((&low, &high)) = pitches.iter().min().zip(pitches.iter().max()) else { return Name::Other };
+    if pitches.len() == 2 {
+        return Name::Interval(high.midi() - low.midi());
+    }
     let mut above: Vec<u8> = pitches.iter().map(|pitch| pitch.class().above(low.class())).collect();
     above.sort_unstable();
     above.dedup();
     match above.as_slice() {
-        [0] => return Name::Interval(if pitches.len() > 1 { 12 } else { 0 }),
-        [0, second] => {
-            // Two notes: the interval from the lowest one up.
-            return Name::Interval(*second);
-        }
+        [0] => return Name::Interval(high.midi() - low.midi()),
+        [0, second] => return Name::Interval(*second),
         _ => {}
     }
     let find = |root: u8| {

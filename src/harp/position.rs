@@ -5,7 +5,7 @@ use std::fmt;
 use super::{Action, Bend, Breath, HOLES, Harp};
 use crate::{
     mode::Mode,
-    pitch::{Interval, PitchClass},
+    pitch::{Interval, Pitch, PitchClass},
 };
 
 /// A position from 1 to 12: position p has its tonic p - 1 fifths above the harp's key.
@@ -73,11 +73,11 @@ impl Position {
             2 => "blues, rock, country; Mixolydian fiddle tunes; major tunes without the seventh",
             3 => "minor blues; Dorian fiddle tunes and songs",
             4 => "natural-minor melodies and ballads",
-            5 => "minor tunes that avoid or want the low second",
+            5 => "minor tunes with a flat second or none; the minor pentatonic without bends",
             6 => "rare: tunes with a flat fifth",
             7 | 8 => "rare: hardly any natural note belongs to the key",
             9 | 10 => "occasional: needs overbends for most tunes",
-            11 => "occasional: major and minor blues with bends on draw 3",
+            11 => "occasional: major tunes whose tonic and fourth are bends",
             _ => "major ballads that avoid the fourth; Lydian tunes",
         }
     }
@@ -109,6 +109,10 @@ pub struct Offer {
     pub degrees: Vec<u8>,
     /// Where the tonic is sounded, by natural notes and else by bends and overbends, from the low end up.
     pub tonics: Vec<Action>,
+    /// Where there are natural tonics: those between the ends of the harp that only a bend sounds, as in 4th and 12th.
+    pub bent_tonics: Vec<Action>,
+    /// The pentatonic scales that need no bends over at least an octave.
+    pub pentatonics: Vec<Stretch>,
     /// The reeds to be careful with: for a major tune, then for a minor one.
     pub careful: [Vec<Careful>; 2],
 }
@@ -120,6 +124,60 @@ pub struct Careful {
     pub action: Action,
     /// Its degree, in semitones above the tonic.
     pub degree: u8,
+}
+
+/// A note of a scale, between the ends of the harp, that no reed sounds.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Gap {
+    /// Its degree, in semitones above the tonic.
+    pub degree: u8,
+    /// The hole where it lies: where a bend sounds it, else the hole of the next lower note.
+    pub hole: u8,
+    /// The easiest bend or overbend that sounds it, if there is one.
+    pub action: Option<Action>,
+}
+
+/// A five-note scale.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Pentatonic {
+    /// 1 2 3 5 6: the major scale without its half steps.
+    Major,
+    /// 1 b3 4 5 b7: the minor scale without its half steps.
+    Minor,
+}
+
+impl Pentatonic {
+    /// Both.
+    pub const ALL: [Pentatonic; 2] = [Pentatonic::Major, Pentatonic::Minor];
+
+    /// The notes, in semitones above the tonic.
+    pub const fn scale(self) -> [u8; 5] {
+        match self {
+            Pentatonic::Major => [0, 2, 4, 7, 9],
+            Pentatonic::Minor => [0, 3, 5, 7, 10],
+        }
+    }
+}
+
+/// Writes `major pentatonic`.
+impl fmt::Display for Pentatonic {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Pentatonic::Major => "major pentatonic",
+            Pentatonic::Minor => "minor pentatonic",
+        })
+    }
+}
+
+/// A part of the harp in which natural notes sound every note of a scale.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Stretch {
+    /// The scale.
+    pub scale: Pentatonic,
+    /// Its lowest note there.
+    pub low: Action,
+    /// Its highest note there.
+    pub high: Action,
 }
 
 /// The modes that [`Offer::careful`] is computed for.
@@ -138,11 +196,56 @@ pub fn offer(harp: &Harp, position: Position) -> Offer {
         sounding.map(|&(_, action)| action).filter(|action| (action.bend == Bend::None) == natural).collect()
     };
     let mut tonics = tonics_with(true);
+    let mut bent_tonics = Vec::new();
     if tonics.is_empty() {
         tonics = tonics_with(false);
+    } else {
+        let bends = gaps(harp, position, &[0]).into_iter().filter_map(|gap| gap.action);
+        bent_tonics.extend(bends.filter(|action| action.bend != Bend::Over));
     }
+    let pentatonics = Pentatonic::ALL.into_iter().filter_map(|scale| stretch(harp, tonic, scale)).collect();
     let careful = CAREFUL_MODES.map(|mode| careful(harp, position, mode));
-    Offer { position, tonic, mode, degrees, tonics, careful }
+    Offer { position, tonic, mode, degrees, tonics, bent_tonics, pentatonics, careful }
+}
+
+/// The notes of a scale, in semitones above the tonic, that no reed sounds, from the lowest note of the harp to its highest.
+pub fn gaps(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Gap> {
+    let tonic = position.tonic(harp.first_position_key());
+    let natural: Vec<(Pitch, Action)> = naturals(harp);
+    let Some(((low, _), (high, _))) = natural.first().zip(natural.last()) else { return Vec::new() };
+    let inside = (low.midi()..=high.midi()).filter_map(Pitch::new);
+    let missing = inside.filter(|pitch| {
+        scale.contains(&pitch.class().above(tonic)) && natural.iter().all(|(natural, _)| natural != pitch)
+    });
+    let gap = |pitch: Pitch| {
+        // The easiest action of a pitch stands first.
+        let action =
+            harp.actions().iter().find(|(sounding, _)| *sounding == pitch).map(|&(_, action)| action);
+        let below = || natural.iter().rev().find(|(natural, _)| *natural < pitch).map(|(_, action)| *action);
+        let hole = action.or_else(below).map_or(1, |action| action.hole);
+        Gap { degree: pitch.class().above(tonic), hole, action }
+    };
+    missing.map(gap).collect()
+}
+
+/// The longest part of the harp, an octave at least, in which natural notes sound every note of a scale.
+fn stretch(harp: &Harp, tonic: PitchClass, scale: Pentatonic) -> Option<Stretch> {
+    let natural = naturals(harp);
+    let (low, high) = (natural.first()?.0, natural.last()?.0);
+    let tones = (low.midi()..=high.midi()).filter_map(Pitch::new);
+    let tones: Vec<Option<(Pitch, Action)>> = tones
+        .filter(|pitch| scale.scale().contains(&pitch.class().above(tonic)))
+        .map(|pitch| natural.iter().find(|(natural, _)| *natural == pitch).copied())
+        .collect();
+    // Of equally long ones the lowest.
+    let runs = tones.split(Option::is_none).rev().max_by_key(|run| run.len())?;
+    let (low, high) = (runs.first().copied()??, runs.last().copied()??);
+    (high.0.midi() - low.0.midi() >= 12).then_some(Stretch { scale, low: low.1, high: high.1 })
+}
+
+/// Every natural note by pitch, the first of those that sound alike.
+fn naturals(harp: &Harp) -> Vec<(Pitch, Action)> {
+    harp.actions().iter().filter(|(_, action)| action.bend == Bend::None).copied().collect()
 }
 
 /// The reeds to be careful with in a tune of this mode.
@@ -153,6 +256,12 @@ pub fn careful(harp: &Harp, position: Position, mode: Mode) -> Vec<Careful> {
 }
 
 impl Offer {
+    /// The mode of the natural notes; where they are none, major or minor, whichever lacks fewer degrees.
+    pub fn nearest_mode(&self) -> Mode {
+        let nearest = CAREFUL_MODES.into_iter().min_by_key(|&mode| self.lacking(mode).len());
+        self.mode.or(nearest).unwrap_or(Mode::Major)
+    }
+
     /// The degrees of a mode, in semitones above the tonic, that no natural note sounds.
     pub fn lacking(&self, mode: Mode) -> Vec<u8> {
         mode.scale().into_iter().filter(|degree| !self.degrees.contains(degree)).collect()
@@ -215,5 +324,62 @@ mod tests {
         assert_eq!(careful(5, 1), [Action::draw(5), Action::draw(9)]);
         assert_eq!(careful(12, 0), [Action::draw(3), Action::draw(7)]);
         assert_eq!(offers[3].tonics, [Action::draw(6), Action::draw(10)]);
+    }
+
+    /// The gaps of a Richter harp are common practice: low octave without 4 and 6, top without 7; low bent tonics of 4th and
+    /// 12th; the low second of 2nd position.
+    #[test]
+    fn gaps_and_bent_tonics_follow_from_the_reeds() {
+        let c = Harp::parse("C", Tuning::built_in()).unwrap();
+        let bend = |action: Action, depth: u8| Action { bend: Bend::Down(depth), ..action };
+        let gaps_in = |position: u8, mode: Mode| -> Vec<(u8, Option<Action>)> {
+            let gaps = gaps(&c, Position::new(position).unwrap(), &mode.scale());
+            gaps.into_iter().map(|gap| (gap.degree, gap.action)).collect()
+        };
+        let (two, three, ten) =
+            (bend(Action::draw(2), 2), bend(Action::draw(3), 2), bend(Action::blow(10), 1));
+        assert_eq!(gaps_in(1, Mode::Major), [(5, Some(two)), (9, Some(three)), (11, Some(ten))]);
+        assert_eq!(gaps_in(2, Mode::Mixolydian), [(10, Some(two)), (2, Some(three)), (4, Some(ten))]);
+        let bent = |position: u8| offer(&c, Position::new(position).unwrap()).bent_tonics;
+        assert_eq!([4, 12].map(bent), [[three], [two]]);
+        assert_eq!([1, 2, 3, 5].map(bent), [[]; 4]);
+        // The diminished layout has every note with half-step bends alone.
+        let diminished = Harp::parse("C:diminished", Tuning::built_in()).unwrap();
+        for position in Position::all() {
+            for gap in gaps(&diminished, position, &Mode::Major.scale()) {
+                assert!(gap.action.is_some_and(|action| action.bend == Bend::Down(1)), "{position}: {gap:?}");
+            }
+        }
+    }
+
+    /// Against the scales note by note: which pentatonics are natural follows from the modes (common knowledge: a mode holds
+    /// the major pentatonic if it has 1 2 3 5 6, the minor one if it has 1 b3 4 5 b7).
+    #[test]
+    fn pentatonics_without_bends_are_those_of_the_modes() {
+        let c = Harp::parse("C", Tuning::built_in()).unwrap();
+        for position in Position::all() {
+            let offer = offer(&c, position);
+            let found: Vec<Pentatonic> = offer.pentatonics.iter().map(|stretch| stretch.scale).collect();
+            let held = Pentatonic::ALL.into_iter().filter(|scale| {
+                offer.mode.is_some_and(|mode| scale.scale().iter().all(|note| mode.scale().contains(note)))
+            });
+            assert_eq!(found, held.collect::<Vec<_>>(), "{position}");
+        }
+        let fifth = offer(&c, Position::new(5).unwrap()).pentatonics;
+        let minor = Stretch { scale: Pentatonic::Minor, low: Action::draw(3), high: Action::draw(10) };
+        assert_eq!(fifth, [minor]);
+    }
+
+    /// A position is called one for blues only if bends give most of the blues scale there.
+    #[test]
+    fn blues_is_played_where_its_scale_lies() {
+        let c = Harp::parse("C", Tuning::built_in()).unwrap();
+        const BLUES: [u8; 6] = [0, 3, 5, 6, 7, 10];
+        for position in Position::all().filter(|position| position.used_for().contains("blues")) {
+            let gaps = gaps(&c, position, &BLUES);
+            let lost =
+                gaps.iter().filter(|gap| !gap.action.is_some_and(|action| action.bend != Bend::Over)).count();
+            assert!(lost <= 4, "{position}: {gaps:?}");
+        }
     }
 }

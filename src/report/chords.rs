@@ -57,30 +57,56 @@ pub(super) fn name(grip: &Grip) -> String {
         Name::Chord { root, quality, bass } => {
             format!("{root}{quality}{}", bass.map_or(String::new(), |bass| format!("/{bass}")))
         }
-        Name::Interval(semitones) => interval(semitones, grip).to_owned(),
+        Name::Interval(semitones) => interval(semitones),
         Name::Other => "no chord with a name".to_owned(),
     }
 }
 
-/// Two notes; wider than an octave they are named by the interval within it, as a tenth is a third.
-fn interval(semitones: u8, grip: &Grip) -> &'static str {
-    const NAMES: [&str; 13] = [
+/// Two notes as they sound: "major tenth". What six semitones are called depends on the spelling, so they are a tritone, and
+/// an octave more is said beside it.
+fn interval(semitones: u8) -> String {
+    const NUMBERS: [&str; 16] = [
         "unison",
-        "minor second",
-        "major second",
-        "minor third",
-        "major third",
+        "second",
+        "third",
         "fourth",
-        "tritone",
         "fifth",
-        "minor sixth",
-        "major sixth",
-        "minor seventh",
-        "major seventh",
+        "sixth",
+        "seventh",
         "octave",
+        "ninth",
+        "tenth",
+        "eleventh",
+        "twelfth",
+        "thirteenth",
+        "fourteenth",
+        "double octave",
+        "sixteenth",
     ];
-    let same = grip.pitches.iter().all_equal();
-    if same { NAMES[0] } else { NAMES[usize::from(semitones).min(12)] }
+    // Quality and number within an octave, by semitones.
+    const WITHIN: [(&str, usize); 12] = [
+        ("", 0),
+        ("minor ", 1),
+        ("major ", 1),
+        ("minor ", 2),
+        ("major ", 2),
+        ("", 3),
+        ("tritone", 3),
+        ("", 4),
+        ("minor ", 5),
+        ("major ", 5),
+        ("minor ", 6),
+        ("major ", 6),
+    ];
+    let octaves = usize::from(semitones / 12);
+    match WITHIN[usize::from(semitones % 12)] {
+        ("tritone", _) if octaves == 0 => "tritone".to_owned(),
+        ("tritone", _) => "octave and a tritone".to_owned(),
+        (quality, number) => match NUMBERS.get(number + 7 * octaves) {
+            Some(name) => format!("{quality}{name}"),
+            None => format!("{semitones} semitones"),
+        },
+    }
 }
 
 /// The chord symbols of a tune on the harp of a row, each once in order of appearance; none for a tune without symbols.

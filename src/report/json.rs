@@ -8,7 +8,7 @@ mod practice;
 
 use serde::Serialize;
 
-use super::{Tune, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings};
+use super::{Tune, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings, words};
 pub use practice::practice;
 
 use crate::{
@@ -20,6 +20,7 @@ use crate::{
     harp::{
         Action, Bend, Breath, Harp, Technique,
         chord::{self, Grip},
+        position::Stretch,
     },
     melody::{
         Melody,
@@ -145,6 +146,9 @@ pub fn positions(query: positions::Query, matches: &[positions::Match], notation
             degrees: &offer.degrees,
             used_for: (found.harp.tuning().name() == "richter").then(|| offer.position.used_for()),
             tonic_at: offer.tonics.iter().map(|&action| notation.write(action)).collect(),
+            tonic_bent_at: offer.bent_tonics.iter().map(|&action| notation.write(action)).collect(),
+            missing: missing_in(query, found, notation),
+            pentatonics: offer.pentatonics.iter().map(|stretch| pentatonic(stretch, notation)).collect(),
             careful: positions::careful_in(query, found)
                 .into_iter()
                 .map(|(mode, careful)| CarefulIn {
@@ -155,6 +159,24 @@ pub fn positions(query: positions::Query, matches: &[positions::Match], notation
         }
     });
     print(&Positions { schema: SCHEMA, positions: rows.collect() })
+}
+
+fn missing_in(query: positions::Query, found: &positions::Match, notation: Notation) -> MissingIn {
+    let (mode, gaps) = positions::gaps(query, found);
+    let notes = gaps.into_iter().map(|gap| GapInfo {
+        degree: words::degree(gap.degree, &mode.scale()),
+        hole: gap.hole,
+        tab: gap.action.map(|action| notation.write(action)),
+    });
+    MissingIn { mode: mode.to_string(), notes: notes.collect() }
+}
+
+fn pentatonic(stretch: &Stretch, notation: Notation) -> PentatonicInfo {
+    PentatonicInfo {
+        scale: stretch.scale.to_string(),
+        from: notation.write(stretch.low),
+        to: notation.write(stretch.high),
+    }
 }
 
 /// The answer of `breathline harp`.
@@ -798,7 +820,34 @@ struct PositionRow<'a> {
     degrees: &'a [u8],
     used_for: Option<&'static str>,
     tonic_at: Vec<String>,
+    /// Tonics between the ends of the harp that only bends sound.
+    tonic_bent_at: Vec<String>,
+    /// What no reed sounds of the song's scale, or of the one nearest to the natural notes.
+    missing: MissingIn,
+    /// The pentatonic scales that need no bends, and from where to where.
+    pentatonics: Vec<PentatonicInfo>,
     careful: Vec<CarefulIn>,
+}
+
+#[derive(Serialize)]
+struct MissingIn {
+    mode: String,
+    notes: Vec<GapInfo>,
+}
+
+#[derive(Serialize)]
+struct GapInfo {
+    degree: &'static str,
+    hole: u8,
+    /// The bend or overbend that sounds it.
+    tab: Option<String>,
+}
+
+#[derive(Serialize)]
+struct PentatonicInfo {
+    scale: String,
+    from: String,
+    to: String,
 }
 
 #[derive(Serialize)]

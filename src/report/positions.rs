@@ -3,14 +3,15 @@
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
     harp::{
-        Action, Bend, Harp, Position, Tuning,
-        position::{self, CAREFUL_MODES, Careful, Offer},
+        Action, Bend, HOLES, Harp, Position, Tuning,
+        position::{self, CAREFUL_MODES, Careful, Gap, Offer, Stretch},
     },
     melody::key::Key,
     mode::Mode,
     pitch::PitchClass,
     tab::Notation,
 };
+use itertools::Itertools;
 use std::sync::Arc;
 
 /// What is asked of the table; any two of the three give the third.
@@ -84,7 +85,11 @@ fn one(query: Query, found: &Match, notation: Notation) -> Page {
     if harp.tuning().name() == "richter" {
         page.item(format!("{} (common practice)", words::sentence(offer.position.used_for())));
     }
-    page.item(format!("The tonic is at: {}", actions(&offer.tonics, notation)));
+    page.item(format!("The tonic is at: {}", tonics(offer, notation)));
+    page.item(format!("Without bends {}", missing(query, found, notation)));
+    for line in pentatonics(offer, notation) {
+        page.item(words::sentence(&line));
+    }
     if let Some(mode) = query.song_mode {
         page.item(format!(
             "Notes of {} that need a bend: {}",
@@ -123,9 +128,7 @@ fn lacking(offer: &Offer, mode: Mode) -> String {
 
 /// The degrees of a mode that no natural note sounds, by their short names.
 pub(super) fn lacking_names(offer: &Offer, mode: Mode) -> Vec<&'static str> {
-    const FOURTH: u8 = 5;
-    let fourth = mode.scale().contains(&FOURTH);
-    offer.lacking(mode).into_iter().map(|degree| words::degree(degree, fourth)).collect()
+    offer.lacking(mode).into_iter().map(|degree| words::degree(degree, &mode.scale())).collect()
 }
 
 /// The rows of one harp, one position or one song key.
@@ -166,10 +169,18 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
             Line::from(query.tonic_name(offer.tonic)),
             Line::from(mode(offer)),
             Line::from(query.song_mode.map_or(String::new(), |mode| lacking(offer, mode))),
-            Line::from(actions(&offer.tonics, notation)),
+            Line::from(tonics(offer, notation)),
         ]));
     }
     page.blocks.push(Block::Table(table));
+    page.heading(Tone::Strong.of("What is missing without bends"));
+    page.gap();
+    // The holes are the same on all harps of a tuning.
+    for found in
+        matches.iter().unique_by(|found| found.offer.position).sorted_by_key(|found| found.offer.position)
+    {
+        page.item(format!("{}: {}", found.offer.position, missing(query, found, notation)));
+    }
     page.gap();
     page.text(how_to_read(notation));
     page
@@ -220,6 +231,11 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
         if tuning.name() == "richter" {
             page.item(position.used_for());
         }
+        let found = Match { harp: harp.clone(), offer: offer.clone() };
+        page.item(format!("without bends {}", missing(Query::default(), &found, notation)));
+        for line in pentatonics(&offer, notation) {
+            page.item(line);
+        }
         for (mode, careful) in CAREFUL_MODES.iter().zip(&offer.careful) {
             if !careful.is_empty() && careful.len() <= 8 {
                 page.item(format!("careful in a {mode} tune: {}", careful_holes(&offer, careful, notation)));
@@ -252,17 +268,10 @@ fn mode(offer: &Offer) -> String {
     match offer.mode {
         Some(mode) => format!("{}{}", words::mode(mode), other_name(mode)),
         None => {
-            let fourth = has_fourth(offer);
-            let degrees: Vec<String> =
-                offer.degrees.iter().map(|&degree| words::degree(degree, fourth).to_owned()).collect();
-            degrees.join(" ")
+            let names = offer.degrees.iter().map(|&degree| words::degree(degree, &offer.degrees));
+            names.collect::<Vec<_>>().join(" ")
         }
     }
-}
-
-fn has_fourth(offer: &Offer) -> bool {
-    const FOURTH: u8 = 5;
-    offer.degrees.contains(&FOURTH)
 }
 
 fn other_name(mode: Mode) -> &'static str {
@@ -273,17 +282,69 @@ fn other_name(mode: Mode) -> &'static str {
     }
 }
 
+/// "-6 -10 (-3'')": where the tonic is, in parentheses where only a bend sounds it.
+fn tonics(offer: &Offer, notation: Notation) -> String {
+    let natural = actions(&offer.tonics, notation);
+    match offer.bent_tonics.as_slice() {
+        [] => natural,
+        bent => format!("{natural} ({})", actions(bent, notation)),
+    }
+}
+
+/// The mode whose gaps are told, and the gaps: of the mode that was said, else of the one nearest to the natural notes.
+pub(super) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
+    let mode = query.song_mode.unwrap_or_else(|| found.offer.nearest_mode());
+    (mode, position::gaps(&found.harp, found.offer.position, &mode.scale()))
+}
+
+/// "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3, 7 (10') in holes 7 to 10"; what no reed sounds in any octave
+/// goes first, without its bends.
+fn missing(query: Query, found: &Match, notation: Notation) -> String {
+    let (mode, gaps) = gaps(query, found);
+    let name = |degree: u8| words::degree(degree, &mode.scale());
+    let everywhere = found.offer.lacking(mode);
+    let mut said = Vec::new();
+    if !everywhere.is_empty() {
+        let names: Vec<String> = everywhere.iter().map(|&degree| name(degree).to_owned()).collect();
+        said.push(format!("{} throughout", words::list(&names)));
+    }
+    for holes in [1..=3, 4..=6, 7..=HOLES] {
+        let here = gaps.iter().filter(|gap| holes.contains(&gap.hole) && !everywhere.contains(&gap.degree));
+        let names: Vec<String> = here
+            .map(|gap| match gap.action {
+                Some(action) => format!("{} ({})", name(gap.degree), notation.write(action)),
+                None => format!("{} (no bend has it)", name(gap.degree)),
+            })
+            .collect();
+        if !names.is_empty() {
+            said.push(format!("{} in holes {} to {}", words::list(&names), holes.start(), holes.end()));
+        }
+    }
+    let scale = words::mode(mode);
+    match said.as_slice() {
+        [] => format!("the {scale} scale is complete"),
+        said => format!("the {scale} scale lacks {}", said.join("; ")),
+    }
+}
+
+/// "the minor pentatonic needs no bends from -3 to -10", for each that a position has.
+fn pentatonics(offer: &Offer, notation: Notation) -> Vec<String> {
+    let stretches = offer.pentatonics.iter().map(|Stretch { scale, low, high }| {
+        format!("the {scale} needs no bends from {} to {}", notation.write(*low), notation.write(*high))
+    });
+    stretches.collect()
+}
+
 fn actions(actions: &[Action], notation: Notation) -> String {
     actions.iter().map(|&action| notation.write(action)).collect::<Vec<_>>().join(" ")
 }
 
 fn careful_holes(offer: &Offer, careful: &[Careful], notation: Notation) -> String {
-    let fourth = has_fourth(offer);
     if careful.is_empty() {
         return "nothing".to_owned();
     }
     let holes = careful.iter().map(|careful| {
-        format!("{} ({})", notation.write(careful.action), words::degree(careful.degree, fourth))
+        format!("{} ({})", notation.write(careful.action), words::degree(careful.degree, &offer.degrees))
     });
     holes.collect::<Vec<_>>().join(", ")
 }

@@ -123,11 +123,12 @@ pub(super) fn steps(semitones: u8) -> String {
     }
 }
 
-/// A degree in the trade's short form: `b7`; six semitones are `b5` beside a plain fourth, else the `#4` of Lydian.
-pub(super) fn degree(semitones: u8, beside_a_fourth: bool) -> &'static str {
+/// A degree in the trade's short form: `b7`; six semitones are `b5` in a scale with a
+/// plain fourth and no fifth, else the `#4` of Lydian.
+pub(super) fn degree(semitones: u8, in_scale: &[u8]) -> &'static str {
     const DEGREES: [&str; 12] = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"];
     match semitones % 12 {
-        6 if beside_a_fourth => "b5",
+        6 if in_scale.contains(&5) && !in_scale.contains(&7) => "b5",
         semitones => DEGREES[usize::from(semitones)],
     }
 }

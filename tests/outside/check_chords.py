@@ -18,6 +18,9 @@ HARPS = ["C", "G", "low-F", "Bb", "F#", "D:country", "A:paddy-richter", "Am:natu
 # What these are called in music21's abbreviations, where it has others.
 SPELLED = {"m(maj7)": "mM7", "aug": "+", "maj9": "M9", "dim7": "o7", "m7b5": "ø7"}
 
+# What has six semitones more than octaves, by its width.
+TRITONES = {6: "tritone", 18: "octave and a tritone"}
+
 # music21's common names of what a song sheet has a symbol for.
 NAMED = {
     "major triad", "minor triad", "diminished triad", "augmented triad", "dominant seventh chord",
@@ -39,6 +42,7 @@ def symbol(text):
 
 def main(argv):
     check, breathline = start(argv)
+    widths = set()
     for harp in HARPS:
         answer = breathline("harp", harp, "--chords")
         grips = answer["chords"]
@@ -51,11 +55,11 @@ def main(argv):
             if len(classes) <= 2:
                 low, high = min(grip["midi"]), max(grip["midi"])
                 if len(grip["midi"]) == 2:
-                    simple = (high - low - 1) % 12 + 1 if high > low else 0
                     # As bare numbers, music21 spells six semitones as one of two intervals.
-                    theirs = "tritone" if simple == 6 else interval.Interval(simple).niceName
-                    check(f"{where}: {grip['name']} is {theirs}",
-                          grip["name"] == theirs.lower().replace("perfect ", ""))
+                    theirs = TRITONES.get(high - low) or interval.Interval(high - low).niceName
+                    theirs = theirs.lower().replace("perfect ", "").replace("-", " ")
+                    check(f"{where}: {grip['name']} is {theirs}", grip["name"] == theirs)
+                    widths.add(high - low)
                 check(f"{where}: two notes are no chord, but {grip['chord']}", grip["chord"] is None)
                 continue
             theirs = chord.Chord(sorted(grip["midi"]))
@@ -73,6 +77,7 @@ def main(argv):
             if theirs.commonName in {"major triad", "minor triad", "dominant seventh chord", "diminished triad"}:
                 check(f"{where}: the root of {grip['chord']} is {theirs.root()}",
                       theirs.root().pitchClass == named.root().pitchClass)
+    check(f"octaves and wider splits are among them: {sorted(widths)}", {12, 14, 15, 16, 17} <= widths)
     return check.finish()
 
 

@@ -66,6 +66,23 @@ def check_table(check, breathline):
             tonic = fifth.transposePitch(tonic)
 
 
+def check_gaps(check, breathline):
+    """What no reed sounds of the scale: from the published reeds and music21's scales alone."""
+    reeds = set(RICHTER)
+    for row in breathline("positions", "--harp", "C")["positions"]:
+        if row["position"] not in MODES:
+            continue
+        name, kind = MODES[row["position"]]
+        tonic = pitch.Pitch(music21_name(row["song_key"]))
+        classes = [p.pitchClass for p in kind(tonic).pitches[:7]]
+        expected = [classes.index(note % 12) + 1 for note in range(0, 37) if note % 12 in classes and note not in reeds]
+        found = [int(gap["degree"].lstrip("b#")) for gap in row["missing"]["notes"]]
+        where = f"position {row['position']}"
+        check(f"{where}: {name} lacks {expected}, not {found}", row["missing"]["mode"] == name and found == expected)
+        bent = [note for note in range(0, 37) if note % 12 == tonic.pitchClass and note not in reeds]
+        check(f"{where}: {len(bent)} bent tonics", len(row["tonic_bent_at"]) == len(bent))
+
+
 def check_lookups(check, breathline):
     """Any two of harp, position and song key give the third."""
     for row in breathline("positions")["positions"]:
@@ -107,6 +124,7 @@ def check_bends(check, breathline):
 def main():
     check, breathline = outside.start(sys.argv)
     check_table(check, breathline)
+    check_gaps(check, breathline)
     check_lookups(check, breathline)
     check_bends(check, breathline)
     return check.finish()

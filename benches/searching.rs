@@ -76,7 +76,8 @@ impl Player {
         let request = self.request(melody, key::find(melody).key);
         let ranking = search_for(&request, &Wanted::first(1));
         let best = ranking.best().unwrap();
-        graph::Graph::new(&self.weights, &graph::steps(melody, best.harp, request.technique, best.shift()))
+        let steps = graph::steps(melody, best.harp, best.technique, &self.weights, best.shift());
+        graph::Graph::new(&self.weights, &steps)
     }
 }
 
@@ -106,7 +107,7 @@ fn times(bytes: &[u8]) -> Value {
     let best = ranking.best().unwrap();
     let graph = player.graph(&melody);
     let (edges, end) = (graph.petgraph(), NodeIndex::from(graph.end()));
-    let (line, reach) = (Line::new(&melody), Reach::new(best.harp, request.technique));
+    let (line, reach) = (Line::new(&melody), Reach::new(best.harp, best.technique));
     let dijkstra =
         || petgraph::algo::dijkstra(&edges, NodeIndex::from(0), Some(end), |edge| *edge.weight())[&end];
     // What the position costs is the same on every path.
@@ -131,7 +132,7 @@ fn times(bytes: &[u8]) -> Value {
 /// How many edges there are from note to note over all approaches, without the lungs.
 fn relaxed(request: &Request, ranking: &Ranking) -> usize {
     let edges = ranking.approaches.iter().map(|row| {
-        let steps = graph::steps(request.melody, row.harp, request.technique, row.shift());
+        let steps = graph::steps(request.melody, row.harp, row.technique, request.weights, row.shift());
         let ways: Vec<usize> = steps.iter().map(|step| step.ways.len()).filter(|&ways| ways > 0).collect();
         ways.windows(2).map(|pair| pair[0] * pair[1]).sum::<usize>()
     });

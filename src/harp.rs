@@ -29,8 +29,19 @@ pub struct Harp {
     root: Pitch,
     /// Every action with its pitch, by pitch and then in the order of [`Action`].
     actions: Vec<(Pitch, Action)>,
-    /// For each of them, whether it is the deepest bend of its hole.
-    deepest: Vec<bool>,
+    /// What else is to be known of each of them.
+    traits: Vec<Traits>,
+}
+
+/// What a player meets in an action besides its pitch.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+pub struct Traits {
+    /// A bend that is the deepest of its hole, where the lower reed stops it.
+    pub deepest: bool,
+    /// A natural blow note that a natural draw note sounds too (blow 3 and draw 2 on a Richter harp).
+    pub also_drawn: bool,
+    /// The draw reed of its hole is the lower one (from hole 7 up on a Richter harp).
+    pub upside_down: bool,
 }
 
 /// How low or high a harp is built.
@@ -64,14 +75,8 @@ impl Harp {
         // 43 to 78: always a pitch.
         let root = Pitch::new(root.clamp(0, 127) as u8).unwrap_or(Pitch::MIDDLE_C);
         let actions = action::all(&tuning, root);
-        let is_deepest = |&(_, action): &(Pitch, Action)| match action.bend {
-            Bend::Down(depth) => {
-                !actions.iter().any(|&(_, other)| other == action.bent(depth.saturating_add(1)))
-            }
-            Bend::None | Bend::Over => false,
-        };
-        let deepest = actions.iter().map(is_deepest).collect();
-        Harp { key, register, tuning, root, actions, deepest }
+        let traits = actions.iter().map(|&(pitch, action)| Traits::new(&actions, pitch, action)).collect();
+        Harp { key, register, tuning, root, actions, traits }
     }
 
     /// The twelve standard harps of a tuning, from G, the lowest, up to F sharp.
@@ -151,9 +156,9 @@ impl Harp {
         &self.actions
     }
 
-    /// The same, each with whether it is the deepest bend of its hole.
-    pub(crate) fn ways(&self) -> impl Iterator<Item = (Pitch, Action, bool)> {
-        self.actions.iter().zip(&self.deepest).map(|(&(pitch, action), &deepest)| (pitch, action, deepest))
+    /// The same, each with its traits.
+    pub fn ways(&self) -> impl Iterator<Item = (Pitch, Action, Traits)> {
+        self.actions.iter().zip(&self.traits).map(|(&(pitch, action), &traits)| (pitch, action, traits))
     }
 
     /// Every way to sound a pitch, easiest kind first (natural, bends, overbends).
@@ -161,12 +166,21 @@ impl Harp {
         let start = self.actions.partition_point(|&(known, _)| known < pitch);
         self.actions[start..].iter().take_while(move |&&(known, _)| known == pitch).map(|&(_, action)| action)
     }
+}
 
-    /// Whether a bend is the deepest of its hole, where the lower reed stops it. Only bends are.
-    pub fn is_deepest(&self, action: Action) -> bool {
-        match action.bend {
-            Bend::Down(depth) => self.pitch(action.bent(depth.saturating_add(1))).is_none(),
-            Bend::None | Bend::Over => false,
+impl Traits {
+    fn new(all: &[(Pitch, Action)], pitch: Pitch, action: Action) -> Traits {
+        let sounds = |wanted: Action| all.iter().find(|(_, known)| *known == wanted).map(|&(pitch, _)| pitch);
+        let natural = |breath| Action { breath, bend: Bend::None, ..action };
+        let is_drawn = |other: &Action| (other.breath, other.bend) == (Breath::Draw, Bend::None);
+        let same_pitch = || all.iter().filter(|&&(other, _)| other == pitch).map(|(_, other)| other);
+        Traits {
+            deepest: match action.bend {
+                Bend::Down(depth) => sounds(action.bent(depth.saturating_add(1))).is_none(),
+                Bend::None | Bend::Over => false,
+            },
+            also_drawn: action == natural(Breath::Blow) && same_pitch().any(is_drawn),
+            upside_down: sounds(natural(Breath::Draw)) < sounds(natural(Breath::Blow)),
         }
     }
 }
@@ -270,11 +284,11 @@ mod tests {
     #[test]
     fn only_the_bend_at_the_stop_is_the_deepest() {
         let c = harp("C");
-        let draw_3 = [1, 2, 3].map(|depth| c.is_deepest(Action::draw(3).bent(depth)));
+        let is_deepest = |action| c.ways().any(|way| way.1 == action && way.2.deepest);
+        let draw_3 = [1, 2, 3].map(|depth| is_deepest(Action::draw(3).bent(depth)));
         assert_eq!(draw_3, [false, false, true]);
-        assert!(!c.is_deepest(Action::draw(3)) && !c.is_deepest(Action::blow(6).over()));
+        assert!(!is_deepest(Action::draw(3)) && !is_deepest(Action::blow(6).over()));
         // No bend of any harp, but it can be asked for.
-        assert!(c.is_deepest(Action::draw(3).bent(u8::MAX)));
     }
 
     #[test]

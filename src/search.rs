@@ -12,6 +12,7 @@
 //! The search decides; it holds no text.
 
 pub mod effort;
+pub mod heard;
 pub mod breath;
 pub mod edits;
 pub mod player;
@@ -77,6 +78,8 @@ pub struct Approach<'a> {
     pub transposed: Interval,
     /// The tonic at which it sounds.
     pub tonic: PitchClass,
+    /// The technique that its playing allows itself: no more than the player's. What only more would sound is left out.
+    pub technique: Technique,
     /// What is played.
     pub playing: Playing,
     /// What is remarkable about the playing, counted.

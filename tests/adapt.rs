@@ -5,6 +5,8 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
+#[allow(dead_code, reason = "the search's own tests use all of it")]
+mod graph;
 mod players;
 #[allow(dead_code, reason = "the search's own tests use all of it")]
 mod random;
@@ -17,14 +19,15 @@ use breathline::{
     melody::{ChordSymbol, KeySignature, Melody, chord, key::Key, phrase},
     pitch::{Interval, Pitch, PitchClass},
     search::{
-        Approach, EditWeights, Effort, Request, Weights,
+        Approach, EditWeights, Effort, Request, Wanted, Weights,
         adapt::{self, Fit, Why},
         effort::Way,
-        search,
+        search, search_for,
     },
     tab::Notation,
     time::Beats,
 };
+use graph::Step;
 use players::{each_number, improver, player};
 use proptest::prelude::*;
 use random::{Case, TECHNIQUES, case};
@@ -80,7 +83,8 @@ impl Question {
     /// The approach of the case before and after it is adapted, if it sounds any note.
     fn answer<'a>(&'a self, harps: &'a [Harp]) -> Option<(Approach<'a>, Approach<'a>)> {
         let request = self.request(harps);
-        let ranking = search(&request);
+        // With all that the player can do, as the oracle does.
+        let ranking = search_for(&request, &Wanted { every_note: true, ..Wanted::ALL });
         let given = ranking.approaches.iter().find(|row| row.shift() == self.case.shift)?.clone();
         let adapted = adapt::adapt(&request, &given, &self.edits);
         Some((given, adapted))
@@ -95,11 +99,15 @@ impl Question {
     }
 
     fn ways(&self, pitch: Option<Pitch>) -> Vec<Way> {
-        let harp = &self.case.harp;
-        let actions =
-            pitch.into_iter().flat_map(|pitch| harp.actions_for(pitch).map(move |action| (pitch, action)));
-        let allowed = actions.filter(|&(_, action)| self.case.technique.allows(action));
-        allowed.map(|(pitch, action)| Way { action, pitch, deepest: harp.is_deepest(action) }).collect()
+        let ways =
+            self.case.harp.ways().filter(|way| Some(way.0) == pitch && self.case.technique.allows(way.1));
+        ways.map(|(pitch, action, traits)| Way { action, pitch, traits }).collect()
+    }
+
+    /// The notes as written, for what does not depend on how they are changed.
+    fn steps(&self) -> Vec<Step> {
+        let Case { melody, harp, technique, weights, shift } = &self.case;
+        graph::steps(melody, harp, *technique, weights, *shift)
     }
 
     /// Milliseconds from the start.
@@ -164,14 +172,15 @@ impl Question {
         if !here.is_empty() {
             return here.into_iter().map(|way| Choice { way: Some(way), price: 0 }).collect();
         }
-        let left_out = |price: u32| vec![Choice { way: None, price: price.into() }];
+        let left_out = |price: u64| vec![Choice { way: None, price }];
+        let missing = || left_out(self.case.weights.missing(&self.steps()[note].heard).total());
         if self.case.melody.notes[note].grace {
-            return left_out(self.edits.grace);
+            return left_out(self.edits.grace.into());
         }
         if self.is_ornament(note) {
-            return left_out(self.edits.ornament);
+            return left_out(self.edits.ornament.into());
         }
-        let Some(wanted) = self.wanted(note, octave) else { return left_out(self.case.weights.missing) };
+        let Some(wanted) = self.wanted(note, octave) else { return missing() };
         let mut choices = Vec::new();
         for midi in 0..=127 {
             let pitch = Pitch::new(midi).unwrap();
@@ -186,7 +195,7 @@ impl Question {
                 choices.extend(ways.map(|way| Choice { way: Some(way), price }));
             }
         }
-        if choices.is_empty() { left_out(self.case.weights.missing) } else { choices }
+        if choices.is_empty() { missing() } else { choices }
     }
 
     /// Whether a pitch lies outside the chord of the moment; `None` if it fits neither chord nor key.
@@ -209,8 +218,9 @@ impl Question {
     fn arriving(&self, from: Option<Sounded>, note: usize, way: &Way) -> (u64, u32, u32) {
         let (weights, spans) = (&self.case.weights, self.spans());
         let lungs = &weights.lungs;
+        let step = &self.steps()[note];
         let (coming, turns, air) = match from {
-            None => (weights.start(way.action).total(), 0, lungs.middle()),
+            None => (weights.start(way).total(), 0, step.aim),
             Some(from) => {
                 let gap = weights.gap(spans[from.note], spans[note]);
                 let notes = &self.case.melody.notes;
@@ -220,15 +230,15 @@ impl Question {
                 let catch = if ends { lungs.catch(self.sounding_ms(from.note)) } else { 0 };
                 let rest = spans[note].0.saturating_sub(spans[from.note].1).min(60_000) as u32;
                 (
-                    weights.step(from.way.action, way.action, gap).total() + u64::from(contour),
+                    weights.step(&from.way, way, gap).total() + u64::from(contour),
                     u32::from(from.way.action.breath != way.action.breath),
-                    lungs.rested(from.air, rest + catch),
+                    lungs.rested(from.air, step.aim, rest + catch),
                 )
             }
         };
         let sounding_ms = self.sounding_ms(note);
         let aired = lungs.sounded(air, way, sounding_ms);
-        (coming + aired.points + weights.hold(way, sounding_ms).total(), turns, aired.level_ml)
+        (coming + aired.points + weights.hold(way, step.held).total(), turns, aired.level_ml)
     }
 
     /// The least points, then breath changes, of every way to change and play the tune.

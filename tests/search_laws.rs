@@ -16,7 +16,7 @@ use breathline::{
     harp::{Action, Harp, Register, Technique, Tuning},
     melody::Melody,
     pitch::{Interval, PitchClass},
-    search::{Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for},
+    search::{Approach, Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for},
     time::{Beats, TempoMap},
 };
 use graph::{Sounded, Step, breathing};
@@ -27,7 +27,7 @@ use random::{Case, TECHNIQUES, case, harp, is_pitch};
 use tunes::tune;
 
 fn steps(case: &Case) -> Vec<Step> {
-    graph::steps(&case.melody, &case.harp, case.technique, case.shift)
+    graph::steps(&case.melody, &case.harp, case.technique, &case.weights, case.shift)
 }
 
 /// The length of the shortest path, by a library that knows no music.
@@ -73,7 +73,7 @@ fn preference(weights: &Weights, steps: &[Step], chosen: &[Option<&Way>]) -> Pre
     let (mut effort, mut changes, mut from) = (0, 0, None::<Sounded>);
     for (step, way) in steps.iter().zip(chosen) {
         match way {
-            None => effort += weights.missing(step.grace).total(),
+            None => effort += weights.missing(&step.heard).total(),
             Some(way) => {
                 let (coming, air) = breathing(weights, from, step, way);
                 effort += coming;
@@ -112,9 +112,9 @@ fn without_ends(weights: &Weights) -> Weights {
     weights
 }
 
-/// The row that is ranked first, by what decides it.
-fn standing(ranking: &Ranking) -> Option<(bool, u64)> {
-    ranking.best().map(|best| (!best.counts.is_full(), best.playing.effort.total()))
+/// What the row that is ranked first costs.
+fn least(ranking: &Ranking) -> Option<u64> {
+    ranking.best().map(|best| best.playing.effort.total())
 }
 
 /// Fields that say "longer than", "from" or "above": raising them makes fewer notes dear.
@@ -237,9 +237,9 @@ proptest! {
         }
     }
 
-    /// A note that can be sounded must be, however dear, so the comparison is that of the ranking: notes first.
+    /// Along a path every note that can be sounded is, however dear; so there the notes are compared first.
     #[test]
-    fn a_technique_more_never_makes_it_harder(case in case(12)) {
+    fn a_technique_more_never_sounds_less(case in case(12)) {
         let standings = TECHNIQUES.map(|technique| {
             let case = Case { technique, ..case.clone() };
             let playing = case.best();
@@ -251,10 +251,46 @@ proptest! {
         prop_assert!(standings.is_sorted_by_key(|&standing| Reverse(standing)), "{:?}", standings);
     }
 
+    /// In a row, what a hard technique would sound may be left out at its price.
+    #[test]
+    fn a_technique_more_never_makes_it_harder(case in case(12)) {
+        let harps = Harp::standard_set(&Tuning::richter());
+        let rows = TECHNIQUES.map(|technique| {
+            let case = Case { technique, ..case.clone() };
+            let rows = search(&case.request(&harps)).approaches.into_iter();
+            rows.map(|row| ((row.harp.clone(), row.octave), row.playing.effort.total())).collect::<Vec<_>>()
+        });
+        for pair in rows.windows(2) {
+            for (approach, less) in &pair[0] {
+                let (_, more) = pair[1].iter().find(|(other, _)| other == approach).unwrap();
+                prop_assert!(more <= less, "{:?}: {more} after {less}", approach);
+            }
+        }
+    }
+
+    /// A row is the cheapest of what can be played with the player's technique and with each lesser one.
+    #[test]
+    fn a_row_costs_what_its_cheapest_playing_does(case in case(12)) {
+        let harps = [case.harp.clone()];
+        for row in search(&case.request(&harps)).approaches {
+            let with = |technique| {
+                let case = Case { technique, shift: row.shift(), ..case.clone() };
+                let position = case.weights.in_position(row.position);
+                let best = case.best().each_note(position);
+                let mut notes = case.melody.notes.iter().zip(&best.notes);
+                // To play nothing is cheap, but no row.
+                notes.any(|(note, played)| !note.grace && played.action.is_some()).then(|| best.effort.total())
+            };
+            let techniques = TECHNIQUES.into_iter().filter(|&technique| technique <= case.technique);
+            prop_assert_eq!(Some(row.playing.effort.total()), techniques.filter_map(with).min());
+            prop_assert_eq!(Some(row.playing.effort.total()), with(row.technique));
+        }
+    }
+
     #[test]
     fn a_harp_more_never_makes_it_harder(case in case(8), harps in prop::collection::vec(harp(), 1..5)) {
         let (few, all) = (&harps[1..], &harps[..]);
-        let (few, all) = (standing(&search(&case.request(few))), standing(&search(&case.request(all))));
+        let (few, all) = (least(&search(&case.request(few))), least(&search(&case.request(all))));
         prop_assert!(few.is_none() || all <= few, "{:?} {:?}", few, all);
     }
 
@@ -278,7 +314,7 @@ proptest! {
         prop_assert!(best.effort.total() <= case.price(&near).effort.total());
     }
 
-    /// A longer bend must be held in tune, a bend after a rest starts cold, and longer notes take more air; nothing else
+    /// A longer bend must be held in tune, a bend after a rest starts cold and anew, and longer notes take more air; nothing else
     /// likes haste.
     #[test]
     fn more_time_never_costs_more(case in case(12)) {
@@ -290,7 +326,7 @@ proptest! {
             prop_assert!(slow.register <= fast.register && slow.missing == fast.missing);
         }
         let mut weights = case.weights.clone();
-        (weights.bends.hold, weights.bends.cold) = (0, 0);
+        (weights.bends.hold, weights.bends.cold, weights.bends.repeated) = (0, 0, 100);
         (weights.lungs.uneasy, weights.lungs.strain, weights.lungs.gasp) = (0, 0, 0);
         let (case, slow) = (Case { weights: weights.clone(), ..case }, Case { weights, ..slow });
         for (fast, slow) in case.price(&tab).notes.iter().zip(slow.price(&tab).notes) {
@@ -410,7 +446,7 @@ fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Res
     request.any_key = any_key;
     let all = search(&request);
     prop_assert_eq!(all.tried, all.approaches.len());
-    prop_assert!(all.approaches.is_sorted_by_key(|row| (!row.counts.is_full(), row.playing.effort.total())));
+    prop_assert!(all.approaches.is_sorted_by_key(|row| row.playing.effort.total()));
     for top in [0, 1, 2, 5, 1000] {
         let first = search_for(&request, &Wanted::first(top));
         prop_assert_eq!(first.tried, all.tried);
@@ -428,9 +464,25 @@ fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Res
         fit.retain(|row| position.is_none_or(|position| position == row.position));
         fit.retain(|row| octave.is_none_or(|octave| octave == row.octave));
         fit.retain(|row| region.is_none_or(|region| region == row.counts.region()));
-        let first = search_for(&request, &Wanted { top: 2, position, octave, region });
+        let first = search_for(&request, &Wanted { position, octave, region, ..Wanted::first(2) });
         prop_assert_eq!(first.tried, fit.tried);
         prop_assert_eq!(&first.approaches[..], &fit.approaches[..fit.tried.min(2)]);
+    }
+    let every_note = search_for(&request, &Wanted { every_note: true, ..Wanted::ALL });
+    prop_assert_eq!(every_note.tried, all.tried);
+    let place = |row: &Approach| (!row.counts.is_full(), row.playing.effort.total());
+    prop_assert!(every_note.approaches.is_sorted_by_key(place));
+    prop_assert!(every_note.approaches.iter().all(|row| row.technique == case.technique));
+    let unbent = |row: &Approach| row.counts.bends() == 0;
+    for top in [0, 1, 2, 5] {
+        let wanted = Wanted { every_note: true, ..Wanted::first(top) };
+        prop_assert_eq!(
+            &search_for(&request, &wanted).approaches[..],
+            &every_note.approaches[..top.min(all.tried)]
+        );
+        let wanted = Wanted { like: Some(unbent), every_note: true, ..Wanted::first(top) };
+        let fit: Vec<_> = every_note.approaches.iter().filter(|row| unbent(row)).take(top).cloned().collect();
+        prop_assert_eq!(search_for(&request, &wanted).approaches, fit);
     }
     Ok(())
 }

@@ -94,9 +94,10 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
     let sounding: Vec<&Phrase> = phrases.iter().filter(|phrase| phrase.lanes[0].sounds()).collect();
     let (places, rows): (Vec<Place>, Vec<Row>) = side_by_side(&sounding).into_iter().unzip();
     let lanes = sounding.first().map_or(0, |phrase| phrase.lanes.len());
-    let lattice = Lattice::new(&tune.line, request.weights, rows, lanes, edits.contour);
+    let aims = tune.line.aims(&tune.reach, tune.shift, request.weights);
+    let lattice = Lattice::new(&tune.line, &aims, request.weights, rows, lanes, edits.contour);
     let path = lattice.cheapest();
-    let playing = tune.line.price(lattice.ways(&path).into_iter(), request.weights);
+    let playing = tune.line.price(lattice.ways(&path).into_iter(), &aims, request.weights);
     let mut chosen = vec![None; playing.notes.len()];
     for stop in path {
         let Place { note, lane } = places[stop.row()];
@@ -168,7 +169,7 @@ impl<'a> Tune<'a> {
         Tune {
             melody: request.melody,
             line: Line::new(request.melody),
-            reach: Reach::new(approach.harp, request.technique),
+            reach: Reach::new(approach.harp, approach.technique),
             shift: approach.shift(),
             scale: scale.to_vec(),
             weights: request.weights,
@@ -229,7 +230,7 @@ impl<'a> Tune<'a> {
         }
         let (ways, edits): (Vec<Way>, Vec<u64>) = self.neighbours(note, octave).into_iter().unzip();
         if ways.is_empty() {
-            return Fate::Missing { price: self.weights.missing(false).total() };
+            return Fate::Missing { price: self.weights.missing(self.line.heard(note)).total() };
         }
         Fate::Sounded { ways, edits }
     }

@@ -1,10 +1,7 @@
 //! The air in the lungs along a playing, as a line over time: what [`super::path`] adds up note by note, for a picture.
 
-use super::{
-    effort::{Gap, Weights},
-    path::Playing,
-};
-use crate::melody::{Melody, phrase};
+use super::{effort::Weights, path::Playing};
+use crate::melody::Melody;
 
 /// A corner of the line.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -20,32 +17,25 @@ pub struct Level {
 /// is no line.
 pub fn levels(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Level> {
     let lungs = &weights.lungs;
-    let mut phrase_end = vec![false; melody.notes.len()];
-    for end in phrase::ends(melody) {
-        phrase_end[end.note] = true;
-    }
     let mut levels: Vec<Level> = Vec::new();
-    let mut before: Option<(Level, u32)> = None;
-    for (note, (sounding, played)) in melody.timing().into_iter().zip(&playing.notes).enumerate() {
+    let mut last: Option<Level> = None;
+    for (sounding, played) in melody.timing().into_iter().zip(&playing.notes) {
         if played.action.is_none() {
             continue;
         }
         let (start, end) = (sounding.start / 1000, sounding.end / 1000);
-        let mut ml = lungs.middle();
-        if let Some((last, catch)) = before {
-            let silence = start.saturating_sub(last.ms);
-            ml = lungs.rested(last.ml, Gap::millis(silence).saturating_add(catch));
-            // Back in the middle, the lungs stay there: a corner on the way.
+        let ml = played.air_before_ml;
+        if let Some(last) = last {
+            // Where the lungs have what they want before the note begins, they wait: a corner on the way.
             let full = u64::from(last.ml.abs_diff(ml)) * 1000 / u64::from(lungs.recover_ml.max(1));
-            if full < silence {
+            if full < start.saturating_sub(last.ms) {
                 levels.push(Level { ms: last.ms + full, ml });
             }
         }
         levels.push(Level { ms: start, ml });
         let after = Level { ms: end, ml: played.air_ml };
         levels.push(after);
-        let catch = if phrase_end[note] { lungs.catch(Gap::millis(end.saturating_sub(start))) } else { 0 };
-        before = Some((after, catch));
+        last = Some(after);
     }
     levels
 }
@@ -54,7 +44,7 @@ pub fn levels(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Leve
 mod tests {
     use super::*;
     use crate::{
-        harp::{Harp, Technique, Tuning},
+        harp::{Harp, Technique, Traits, Tuning},
         import,
         melody::key,
         search::{self, effort::Way},
@@ -90,13 +80,13 @@ mod tests {
                 for (sounding, played) in melody.timing().iter().zip(&approach.playing.notes) {
                     let Some(action) = played.action else { continue };
                     let pitch = approach.harp.pitch(action).unwrap();
-                    let way = Way { action, pitch, deepest: false };
+                    let way = Way { action, pitch, traits: Traits::default() };
                     let (start, end) = (sounding.start / 1000, sounding.end / 1000);
                     // A corner of silence may stand before the note's own, never after.
                     let mut from = at.next().unwrap();
                     if from.ms < start {
                         rested += 1;
-                        assert_eq!(from.ml, weights.lungs.middle());
+                        assert_eq!(from.ml, played.air_before_ml);
                         from = at.next().unwrap();
                     }
                     let to = at.next().unwrap();

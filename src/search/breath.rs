@@ -3,20 +3,61 @@
 //! A harp player plays on both ways of the breath, so the volume in the lungs is a running sum that can end either way:
 //! out of air, or so full that no more goes in. The model counts whole millilitres from note to note:
 //!
-//! 1. in the silence before a note, and in the catch breath at the end of a phrase, the volume goes back towards the
-//!    middle at [`LungWeights::recover_ml`] a second and stops there;
+//! 1. in the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out towards
+//!    the volume that the coming stretch wants ([`aims`]), at [`LungWeights::recover_ml`] a second; before the tune there is
+//!    all the time for it;
 //! 2. while the note sounds, it goes down (blow) or up (draw) by the flow of its way of playing;
 //! 3. outside the comfortable range each note costs points, more outside the range that is strained, and at the limits
 //!    the player must gasp or let air out: that costs a price of its own, is reported, and the volume stays at the limit.
 //!
 //! What is known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm,
 //! 3.5 l for a woman of 35 and 165 cm; other equations differ by 8 %), and that singers begin phrases at about 70 % and end
-//! them at about 30 % of it (Thomasson and Sundberg). Not known: the air that a harp note takes. No published figure was
+//! them at about 30 % of it (Thomasson and Sundberg); a harp player who is about to draw begins lower, which is a judgement. Not known: the air that a harp note takes. No published figure was
 //! found; the flows here are estimates from the free area of a reed, and uncertain by a factor of two. Nobody should take
 //! medical advice from them.
 
 use super::effort::{LungWeights, Way, points};
 use crate::harp::{Bend, Breath};
+
+/// What a note takes from the lungs or brings, if it is played in its easiest way, and whether the player can breathe
+/// after it: a phrase ends there, or a rest follows.
+#[derive(Clone, Copy, Debug)]
+pub struct Demand<'a> {
+    /// The way and the milliseconds; `None` for a note that the harp does not sound.
+    pub sounding: Option<(&'a Way, u32)>,
+    /// Whether the player can breathe after it.
+    pub breathes_after: bool,
+}
+
+/// The volume, in millilitres, towards which a player breathes before each note: from there the stretch up to the next place
+/// to breathe stays as near the middle of the lungs as it can, within [`LungWeights::start`].
+///
+/// A stretch of blow notes begins with full lungs, one of draw notes with empty ones. Each note counts in its easiest way,
+/// so the aim does not depend on the path that is searched for. The volume at rest (a quarter to a third of what the lungs
+/// hold, by the tables of the European Respiratory Society and their successors) is where nobody begins a phrase.
+pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
+    let capacity = i64::from(lungs.capacity());
+    let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);
+    // How far down and up the air goes from here to the end of the stretch.
+    let (mut down, mut up) = (0, 0);
+    let mut aims: Vec<u32> = notes
+        .rev()
+        .map(|note| {
+            if note.breathes_after {
+                (down, up) = (0, 0);
+            }
+            if let Some((way, ms)) = note.sounding {
+                let air = i64::from(lungs.air(way, ms));
+                let by = if way.action.breath == Breath::Draw { air } else { -air };
+                (down, up) = ((down + by).min(0), (up + by).max(0));
+            }
+            let aim = (capacity / 2 - (down + up) / 2).clamp(least.min(most), most);
+            u32::try_from(aim).unwrap_or(0)
+        })
+        .collect();
+    aims.reverse();
+    aims
+}
 
 /// Which limit of the lungs was reached.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -39,34 +80,19 @@ pub struct Aired {
 }
 
 impl LungWeights {
-    /// The volume at rest, where every tune begins.
-    pub fn middle(&self) -> u32 {
-        self.capacity() / 2
-    }
-
     /// What the lungs hold, as far as it is counted. No volume is larger.
     pub(super) fn capacity(&self) -> u32 {
         self.capacity_ml.min(LungWeights::MOST_ML)
     }
 
-    /// The volume after some milliseconds of silence.
-    pub fn rested(&self, level_ml: u32, silence_ms: u32) -> u32 {
-        self.recovered(level_ml, self.recovery(silence_ms))
+    /// The volume after some milliseconds in which the player breathes towards an aim.
+    pub fn rested(&self, level_ml: u32, aim_ml: u32, silence_ms: u32) -> u32 {
+        recovered(level_ml, aim_ml, self.recovery(silence_ms))
     }
 
-    /// What some milliseconds of silence bring back.
+    /// By how much some milliseconds of silence move the air.
     pub(super) fn recovery(&self, silence_ms: u32) -> u32 {
         share(self.recover_ml, silence_ms, 1000)
-    }
-
-    /// The volume after it went back towards the middle by so much.
-    pub(super) fn recovered(&self, level_ml: u32, back: u32) -> u32 {
-        let middle = self.middle();
-        if level_ml < middle {
-            level_ml.saturating_add(back).min(middle)
-        } else {
-            level_ml.saturating_sub(back).max(middle)
-        }
     }
 
     /// The time for a catch breath within a note of this length.
@@ -84,13 +110,18 @@ impl LungWeights {
         let at = |percent: u32| share(self.capacity(), percent.min(100), 100);
         Draught {
             breath: way.action.breath,
-            air: share(self.flow(way), sounding_ms, 1000),
+            air: self.air(way, sounding_ms),
             limits: self.limits.map(at),
             ranges: [(self.easy.map(at), self.uneasy), (self.strained.map(at), self.strain)],
             sounding_ms,
             tenth: u64::from(self.capacity() / 10).max(1),
             gasp: self.gasp,
         }
+    }
+
+    /// What sounding a note for so long takes from the lungs or brings, in millilitres.
+    pub fn air(&self, way: &Way, sounding_ms: u32) -> u32 {
+        share(self.flow(way), sounding_ms, 1000)
     }
 
     /// Millilitres a second.
@@ -148,6 +179,15 @@ impl Draught {
     }
 }
 
+/// The volume after it went towards an aim by so much, and stopped there.
+pub(super) fn recovered(level_ml: u32, aim_ml: u32, by: u32) -> u32 {
+    if level_ml < aim_ml {
+        level_ml.saturating_add(by).min(aim_ml)
+    } else {
+        level_ml.saturating_sub(by).max(aim_ml)
+    }
+}
+
 /// A part of an amount, rounded down.
 fn share(amount: u32, part: u32, whole: u32) -> u32 {
     u32::try_from(u64::from(amount) * u64::from(part) / u64::from(whole)).unwrap_or(u32::MAX)
@@ -156,14 +196,18 @@ fn share(amount: u32, part: u32, whole: u32) -> u32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{harp::Action, pitch::Pitch, search::Weights};
+    use crate::{
+        harp::{Action, Traits},
+        pitch::Pitch,
+        search::Weights,
+    };
 
     fn lungs() -> LungWeights {
         Weights::default().lungs
     }
 
     fn way(action: Action) -> Way {
-        Way { action, pitch: Pitch::MIDDLE_C, deepest: false }
+        Way { action, pitch: Pitch::MIDDLE_C, traits: Traits::default() }
     }
 
     /// Vital capacity by the equations of the European Respiratory Society (Quanjer et al. 1993), in millilitres:
@@ -178,14 +222,31 @@ mod tests {
     #[test]
     fn blowing_empties_drawing_fills_and_silence_brings_back() {
         let lungs = lungs();
-        let middle = lungs.middle();
+        let middle = lungs.capacity_ml / 2;
         let blown = lungs.sounded(middle, &way(Action::blow(4)), 1000);
         assert_eq!((blown.level_ml, blown.points, blown.limit), (middle - lungs.flow_ml, 0, None));
         let drawn = lungs.sounded(blown.level_ml, &way(Action::draw(4)), 1000);
         assert_eq!(drawn.level_ml, middle);
-        assert!(lungs.rested(blown.level_ml, 10) < middle);
-        assert_eq!(lungs.rested(blown.level_ml, 60_000), middle);
-        assert_eq!(lungs.rested(middle + 400, 60_000), middle);
+        assert!(lungs.rested(blown.level_ml, middle, 10) < middle);
+        assert_eq!(lungs.rested(blown.level_ml, middle, 60_000), middle);
+        assert_eq!(lungs.rested(middle + 400, middle, 60_000), middle);
+    }
+
+    /// Ten seconds of blowing begin as full as a player breathes in, ten of drawing as empty, and what is half and half in
+    /// the middle; a place to breathe ends what is looked ahead to.
+    #[test]
+    fn a_phrase_begins_with_the_air_that_it_wants() {
+        let lungs = lungs();
+        let (blow, draw) = (way(Action::blow(4)), way(Action::draw(4)));
+        let note = |way, breathes_after| Demand { sounding: Some((way, 10_000)), breathes_after };
+        let at = |percent: u32| lungs.capacity_ml * percent / 100;
+        let [least, most] = lungs.start.map(at);
+        assert_eq!(aims(&lungs, [note(&blow, true), note(&draw, false)].into_iter()), [most, least]);
+        assert_eq!(aims(&lungs, [note(&draw, true), note(&blow, false)].into_iter()), [least, most]);
+        let short = Demand { sounding: Some((&blow, 1000)), breathes_after: false };
+        assert_eq!(aims(&lungs, [short].into_iter()), [at(50) + lungs.flow_ml / 2]);
+        let silent = Demand { sounding: None, breathes_after: false };
+        assert_eq!(aims(&lungs, [silent].into_iter()), [at(50)]);
     }
 
     #[test]

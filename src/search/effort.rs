@@ -8,7 +8,8 @@
 //! Two properties hold for any weights, and tests check them:
 //!
 //! * More time never costs more, with two exceptions that are meant: a longer bend must be held in tune
-//!   ([`BendWeights::hold`]), and a bend after a rest starts cold ([`BendWeights::cold`]).
+//!   ([`BendWeights::hold`]), and a bend after a rest starts cold and anew
+//!   ([`BendWeights::cold`], [`BendWeights::repeated`]).
 //! * A price that is raised never makes any playing cheaper. Of the times and places that say *when* a price is due,
 //!   those that say "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
 //!   [`BreathWeights::jump_holes`], [`BendWeights::high_above`], [`RegisterWeights::high_above`].
@@ -17,9 +18,10 @@ use std::ops::{Add, AddAssign};
 
 use serde::Deserialize;
 
+use super::heard::{Heard, MissingWeights};
 use crate::{
     data::{self, DataError},
-    harp::{Action, Bend, Breath, HOLES, Position},
+    harp::{Action, Bend, Breath, HOLES, Position, Traits},
     pitch::Pitch,
 };
 
@@ -82,8 +84,26 @@ pub struct Way {
     pub action: Action,
     /// What sounds.
     pub pitch: Pitch,
-    /// For a bend: whether the hole bends no deeper.
-    pub deepest: bool,
+    /// What the player meets in it besides.
+    pub traits: Traits,
+}
+
+impl Way {
+    fn is_bent(&self) -> bool {
+        self.action.bend != Bend::None
+    }
+}
+
+/// How a note of the tune sounds, whichever way it is played.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub struct Held {
+    /// For how long, in milliseconds.
+    pub ms: u32,
+    /// Whether the tune comes to rest on it: it ends a phrase on the tune's last pitch class, in nearly every tune the
+    /// tonic.
+    pub home: bool,
+    /// Whether the tune ends with it.
+    pub last: bool,
 }
 
 /// The time between two notes that are played one after the other.
@@ -93,6 +113,8 @@ pub struct Gap {
     pub time_ms: u32,
     /// Whether there is a rest between them that is long enough to start afresh.
     pub rested: bool,
+    /// Whether there is no silence at all between them.
+    pub joined: bool,
 }
 
 impl Gap {
@@ -113,12 +135,8 @@ impl Gap {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
-    /// A note that cannot be sounded. No note is left out to save effort, so this weighs harps that
-    /// lack notes against each other: the one that lacks one more wins if it saves more than this.
-    pub missing: u32,
-    /// A grace note that cannot be sounded: players do without one readily, so a harp that lacks it still plays the
-    /// tune in full.
-    pub missing_grace: u32,
+    /// Notes that are not sounded.
+    pub missing: MissingWeights,
     /// A rest of this length lets the player find the next note afresh: neither the move nor the breath costs anything.
     pub rest_ms: u32,
     /// Bends and overbends.
@@ -155,12 +173,14 @@ pub struct BendWeights {
     pub high_above: u8,
     /// Points for each semitone above, for such bends.
     pub high: u32,
-    /// An overblow.
-    pub overblow: u32,
-    /// An overdraw.
-    pub overdraw: u32,
+    /// An overblow or overdraw on hole 1 to 10: nothing else of a bend's price is added. Hole 6 speaks most readily.
+    pub overbends: [u32; HOLES as usize],
     /// A bent note on hole 1 to 10, besides: the reeds differ.
     pub holes: [u32; HOLES as usize],
+    /// The very same bend again, without a rest between, in per cent of its price so far: the mouth is set.
+    pub repeated: u32,
+    /// A bend that ends the tune: it is what listeners take home, and nothing follows to mend it.
+    pub last: u32,
     /// Coming to a bend from another hole or breath, or out of silence (the beginning, a rest), instead of sliding into it:
     /// draw 3, then draw 3 bent, is free of it.
     pub cold: u32,
@@ -176,7 +196,7 @@ pub struct BendWeights {
     pub hold: u32,
 }
 
-/// Prices of moving along the harp. A jump of d holes is log2(d + 1) bits.
+/// Prices of moving along the harp. A jump of d holes is log2(d + 1) bits, and a little more beyond three holes.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MoveWeights {
@@ -190,6 +210,14 @@ pub struct MoveWeights {
     /// Points for each 10 ms that are lacking. A step of one bit in 125 ms that wants 225 costs ten times this: from there
     /// on, draw 2 wins after blow 2 if its change of breath costs less.
     pub hurry: u32,
+    /// Each hole of a jump beyond three: there the mouth no longer measures the way, it aims.
+    pub far: u32,
+    /// A jump in one breath over holes that would sound, where no silence lies between the notes: the player must lift off or
+    /// block them.
+    pub over: u32,
+    /// Going between holes whose draw note is the higher one and holes whose draw note is the lower one, on a Richter harp
+    /// between hole 6 and hole 7: the order of the breath turns round, and the player has to think.
+    pub turnover: u32,
 }
 
 /// Prices of turning the breath.
@@ -225,8 +253,13 @@ pub struct BreathWeights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RegisterWeights {
-    /// A note on hole 1 to 10. A tune goes up or down an octave when the sum over its notes is less there.
-    pub holes: [u32; HOLES as usize],
+    /// A note blown on hole 1 to 10. A tune goes up or down an octave when the sum over its notes is less there.
+    pub blow: [u32; HOLES as usize],
+    /// A note drawn on hole 1 to 10, bent or not: for a beginner the long draw reeds of holes 2 and 3 are stubborn.
+    pub draw: [u32; HOLES as usize],
+    /// Coming to rest (the end of a phrase, on the pitch class with which the tune ends) on a blow note where a draw note
+    /// sounds the same. In 2nd position the tune rests on draw 2 rather than on blow 3: there the chord of the key lies.
+    pub rest_blown: u32,
     /// Reeds below this MIDI pitch are long and slow to speak.
     pub low_below: u8,
     /// Notes shorter than this feel it.
@@ -257,7 +290,9 @@ pub struct LungWeights {
     pub high_above: u8,
     /// See `high_above` (an estimate).
     pub high_percent: u32,
-    /// What a second of silence brings back towards the middle.
+    /// From how much to how much, in per cent of the capacity, a player breathes before a phrase, as it will want.
+    pub start: [u32; 2],
+    /// How much a second of silence moves the air towards that.
     pub recover_ml: u32,
     /// The most time for a catch breath at the end of a phrase, in milliseconds; it is taken from the last note, of which
     /// it is never more than a third.
@@ -283,7 +318,7 @@ impl LungWeights {
 }
 
 impl Weights {
-    /// The highest price or time in a file: ten times a missing note.
+    /// The highest price, time or per cent in a file: five times a missing note.
     pub(super) const HIGHEST: i64 = 10_000;
 
     /// Reads weights from TOML: every field of this type.
@@ -298,10 +333,13 @@ impl Weights {
         Ok(weights)
     }
 
-    /// Sees to it that the numbers make sense together.
+    /// Checks that the numbers are consistent.
     pub(super) fn check(&self) -> Result<(), DataError> {
         let fault = |what: String| Err(DataError { line: None, what });
-        let LungWeights { easy, strained, limits, .. } = &self.lungs;
+        let LungWeights { easy, strained, limits, start, .. } = &self.lungs;
+        if start[0] > start[1] || start[1] > 100 {
+            return fault(format!("lungs.start is {start:?}; write two per cents, the lower one first"));
+        }
         let inside = |inner: &[u32; 2], outer: &[u32; 2]| outer[0] <= inner[0] && inner[1] <= outer[1];
         for (name, range, outer) in
             [("limits", limits, &[0, 100]), ("strained", strained, limits), ("easy", easy, strained)]
@@ -321,13 +359,13 @@ impl Weights {
         Gap {
             time_ms: Gap::millis(to.0.saturating_sub(from.0)),
             rested: to.0.saturating_sub(from.1) >= u64::from(self.rest_ms),
+            joined: to.0 <= from.1,
         }
     }
 
-    /// A note that cannot be sounded.
-    pub fn missing(&self, grace: bool) -> Effort {
-        let missing = if grace { self.missing_grace } else { self.missing };
-        Effort { missing: missing.into(), ..Effort::default() }
+    /// A note that is not sounded.
+    pub fn missing(&self, heard: &Heard) -> Effort {
+        Effort { missing: heard.price(&self.missing), ..Effort::default() }
     }
 
     /// A note in a position, besides what it takes to sound it.
@@ -336,69 +374,111 @@ impl Weights {
         Effort { position: price.into(), ..Effort::default() }
     }
 
-    /// Sounding a note for so long.
-    pub fn hold(&self, way: &Way, sounding_ms: u32) -> Effort {
-        Effort {
-            bends: self.bend(way, sounding_ms),
-            register: self.register(way, sounding_ms),
-            ..Effort::default()
-        }
+    /// Sounding a note in a way, wherever it comes from.
+    pub fn hold(&self, way: &Way, held: Held) -> Effort {
+        Effort { bends: self.bend(way, held), register: self.register(way, held), ..Effort::default() }
     }
 
-    fn bend(&self, way: &Way, sounding_ms: u32) -> u64 {
+    fn bend(&self, way: &Way, held: Held) -> u64 {
+        if !way.is_bent() {
+            return 0;
+        }
         let prices = &self.bends;
-        let kind = match (way.action.bend, way.action.breath) {
-            (Bend::None, _) => return 0,
-            (Bend::Over, Breath::Blow) => prices.overblow.into(),
-            (Bend::Over, Breath::Draw) => prices.overdraw.into(),
+        let quick = points(lacking(held.ms, prices.quick_ms.into()), prices.quick, 10);
+        let long = held.ms.min(LONGEST_HELD_MS).saturating_sub(prices.hold_ms);
+        let last = if held.last { prices.last } else { 0 };
+        self.repeating(way) + quick + points(long.into(), prices.hold, 100) + u64::from(last)
+    }
+
+    /// What shaping a bend costs, when it does not repeat.
+    fn shaping(&self, way: &Way) -> u64 {
+        let prices = &self.bends;
+        let hole = usize::from(way.action.hole.clamp(1, HOLES) - 1);
+        match (way.action.bend, way.action.breath) {
+            (Bend::None, _) => 0,
+            (Bend::Over, _) => prices.overbends[hole].into(),
             (Bend::Down(depth), breath) => {
                 u64::from(prices.half_step)
                     + u64::from(prices.further) * u64::from(depth.saturating_sub(1))
-                    + u64::from(if way.deepest { 0 } else { prices.unsteady })
+                    + u64::from(if way.traits.deepest { 0 } else { prices.unsteady })
                     + u64::from(if breath == Breath::Blow { prices.blow } else { 0 })
                     + points(way.pitch.midi().saturating_sub(prices.high_above).into(), prices.high, 1)
+                    + u64::from(prices.holes[hole])
             }
-        };
-        let hole = prices.holes[usize::from(way.action.hole.clamp(1, HOLES) - 1)];
-        let quick = points(lacking(sounding_ms, prices.quick_ms.into()), prices.quick, 10);
-        let held = sounding_ms.min(LONGEST_HELD_MS).saturating_sub(prices.hold_ms);
-        kind + u64::from(hole) + quick + points(held.into(), prices.hold, 100)
+        }
     }
 
-    fn register(&self, way: &Way, sounding_ms: u32) -> u64 {
+    /// What it costs each time, also when it repeats.
+    fn repeating(&self, way: &Way) -> u64 {
+        points(self.shaping(way), self.bends.repeated.min(100), 100)
+    }
+
+    /// What it costs to come to a bend that was not there before: the rest of its shape.
+    fn shaped_anew(&self, way: &Way) -> u64 {
+        if way.is_bent() { self.shaping(way) - self.repeating(way) } else { 0 }
+    }
+
+    fn register(&self, way: &Way, held: Held) -> u64 {
         let (prices, pitch) = (&self.register, way.pitch.midi());
-        let hole = prices.holes[usize::from(way.action.hole.clamp(1, HOLES) - 1)];
-        let below = if sounding_ms < prices.low_ms { prices.low_below.saturating_sub(pitch) } else { 0 };
+        let holes = match way.action.breath {
+            Breath::Blow => &prices.blow,
+            Breath::Draw => &prices.draw,
+        };
+        let hole = holes[usize::from(way.action.hole.clamp(1, HOLES) - 1)];
+        let below = if held.ms < prices.low_ms { prices.low_below.saturating_sub(pitch) } else { 0 };
         let above = pitch.saturating_sub(prices.high_above);
-        u64::from(hole) + points(below.into(), prices.low, 1) + points(above.into(), prices.high, 1)
+        let rest = if held.home && way.traits.also_drawn { prices.rest_blown } else { 0 };
+        let ends = points(below.into(), prices.low, 1) + points(above.into(), prices.high, 1);
+        u64::from(hole) + u64::from(rest) + ends
     }
 
     /// Beginning the tune with a note.
-    pub fn start(&self, to: Action) -> Effort {
-        let bends = if to.bend == Bend::None { 0 } else { self.bends.cold };
-        Effort { bends: bends.into(), ..Effort::default() }
+    pub fn start(&self, to: &Way) -> Effort {
+        let cold = if to.is_bent() { u64::from(self.bends.cold) } else { 0 };
+        Effort { bends: cold + self.shaped_anew(to), ..Effort::default() }
     }
 
     /// Coming from one note to the next in the time between them.
-    pub fn step(&self, from: Action, to: Action, gap: Gap) -> Effort {
-        let slides = from.hole == to.hole && from.breath == to.breath && !gap.rested;
-        let cold = if to.bend == Bend::None || slides { 0 } else { self.bends.cold };
-        // After a rest there is nothing left to leave.
-        let leave = if from.bend == Bend::None || slides || gap.rested { 0 } else { self.bends.leave };
-        let bends = u64::from(cold) + u64::from(leave);
+    pub fn step(&self, from: &Way, to: &Way, gap: Gap) -> Effort {
+        let bends = self.bend_between(from, to, gap);
         if gap.rested {
             return Effort { bends, ..Effort::default() };
         }
-        let jump = from.hole.abs_diff(to.hole);
-        let moves = if jump == 0 { 0 } else { self.move_by(jump, gap.time_ms) };
-        let breath = if from.breath == to.breath { 0 } else { self.breath_change(jump, gap.time_ms) };
+        let jump = from.action.hole.abs_diff(to.action.hole);
+        let turns = from.action.breath != to.action.breath;
+        let over = if jump > 1 && !turns && gap.joined { self.moves.over } else { 0 };
+        let turnover = if from.traits.upside_down == to.traits.upside_down { 0 } else { self.moves.turnover };
+        let moves = match jump {
+            0 => 0,
+            jump => self.move_by(jump, gap.time_ms) + u64::from(over) + u64::from(turnover),
+        };
+        let breath = if turns { self.breath_change(jump, gap.time_ms) } else { 0 };
         Effort { bends, moves, breath, ..Effort::default() }
+    }
+
+    /// Coming to a bend and leaving one.
+    fn bend_between(&self, from: &Way, to: &Way, gap: Gap) -> u64 {
+        // Most notes are not bent.
+        if !from.is_bent() && !to.is_bent() {
+            return 0;
+        }
+        let same_reed = from.action.hole == to.action.hole && from.action.breath == to.action.breath;
+        let slides = same_reed && !gap.rested;
+        let cold = if !to.is_bent() || slides { 0 } else { self.bends.cold };
+        // After a rest there is nothing left to leave.
+        let leave = if !from.is_bent() || slides || gap.rested { 0 } else { self.bends.leave };
+        let repeats = from.action == to.action && !gap.rested;
+        let anew = if repeats { 0 } else { self.shaped_anew(to) };
+        u64::from(cold) + u64::from(leave) + anew
     }
 
     fn move_by(&self, jump: u8, time_ms: u32) -> u64 {
         let prices = &self.moves;
         let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
-        points(bits, prices.bit, 100) + points(lacking(time_ms, self.wanted_ms(jump)), prices.hurry, 10)
+        let far = u64::from(jump.saturating_sub(NEAR));
+        points(bits, prices.bit, 100)
+            + points(far, prices.far, 1)
+            + points(lacking(time_ms, self.wanted_ms(jump)), prices.hurry, 10)
     }
 
     /// The time that a jump wants.
@@ -439,6 +519,9 @@ impl Weights {
             && (gap.time_ms < prices.awkward_ms || jump >= prices.jump_holes && gap.time_ms < prices.fast_ms)
     }
 }
+
+/// The longest jump that the mouth measures without aiming, in holes.
+const NEAR: u8 = 3;
 
 /// A bend that is in tune for this long stays in tune.
 const LONGEST_HELD_MS: u32 = 2000;

@@ -1,9 +1,9 @@
 //! The playing of least effort on one harp: a shortest path through the actions, note by note.
 //!
-//! **State.** After each note, the last action that sounded and the air in the lungs. A note that the harp cannot sound is
-//! left out and priced as missing; the notes around it meet across the gap. No note that can be sounded is left out,
-//! not even a grace note: a tune with all its notes comes before an easy one with holes, and what may be dropped is the
-//! player's decision.
+//! **State.** After each note, the last action that sounded and the air in the lungs. A note that the technique in use
+//! cannot sound is left out and priced as missing ([`super::heard`]); the notes around it meet across the gap. A note that the
+//! technique can sound is never left out, not even a grace note. Where a bend costs more than its note is worth, the row is
+//! solved with a lesser technique as well ([`super::shortlist`]), so the path itself never has to choose.
 //!
 //! **Transition.** From the action of one note to an action of the next: [`Weights::step`] prices moving the mouth,
 //! turning the breath and entering or leaving a bend in the time between the two onsets; [`Weights::hold`] prices the
@@ -46,8 +46,9 @@ pub(super) mod lattice;
 #[cfg(doc)]
 use super::effort::LungWeights;
 use super::{
-    breath::Limit,
-    effort::{Effort, Gap, Way, Weights},
+    breath::{Demand, Limit, aims},
+    effort::{Effort, Gap, Held, Way, Weights},
+    heard::{self, End, Heard},
 };
 use crate::{
     harp::{Action, Harp, Technique},
@@ -77,6 +78,8 @@ pub struct Played {
     pub breath_change: bool,
     /// Whether it turns in too little time, or in little time together with a jump.
     pub awkward: bool,
+    /// The air in the lungs as it begins, in millilitres.
+    pub air_before_ml: u32,
     /// The air in the lungs after it, in millilitres.
     pub air_ml: u32,
     /// Whether the lungs came to an end in it.
@@ -97,33 +100,32 @@ struct LineNote {
     pitch: Pitch,
     start_ms: u64,
     end_ms: u64,
-    grace: bool,
-    /// Whether a phrase ends with it, so that the player can catch a breath.
-    phrase_end: bool,
+    heard: Heard,
+    /// Whether the tune comes to rest on it, for [`Held::home`].
+    home: bool,
 }
 
 impl Line {
     /// The line of a melody at its tempo.
     pub fn new(melody: &Melody) -> Line {
-        let notes = melody.notes.iter().zip(melody.timing());
-        let notes = notes.map(|(note, sounding)| LineNote {
+        let (timing, ends) = (melody.timing(), phrase::ends(melody));
+        let home = ends.last().map(|last| melody.notes[last.note].pitch.class());
+        let heard = heard::in_phrases(melody, &ends);
+        let notes = melody.notes.iter().zip(timing).zip(heard).map(|((note, sounding), heard)| LineNote {
             pitch: note.pitch,
             start_ms: sounding.start / 1000,
             end_ms: sounding.end / 1000,
-            grace: note.grace,
-            phrase_end: false,
+            heard,
+            home: heard.end != End::None && home == Some(note.pitch.class()),
         });
-        let mut line = Line { notes: notes.collect() };
-        for end in phrase::ends(melody) {
-            line.notes[end.note].phrase_end = true;
-        }
-        line
+        Line { notes: notes.collect() }
     }
 }
 
 /// What a player can sound on a harp, by pitch.
 #[derive(Clone, Debug)]
 pub struct Reach {
+    technique: Technique,
     /// By pitch, then easiest kind first.
     ways: Vec<Way>,
     /// For each MIDI pitch, where its ways start; one more entry closes the last.
@@ -133,7 +135,7 @@ pub struct Reach {
 impl Reach {
     /// The actions of a harp that the technique allows.
     pub fn new(harp: &Harp, technique: Technique) -> Reach {
-        let ways = harp.ways().map(|(pitch, action, deepest)| Way { action, pitch, deepest });
+        let ways = harp.ways().map(|(pitch, action, traits)| Way { action, pitch, traits });
         let allowed = ways.filter(|way| technique.allows(way.action));
         let ways: Vec<Way> = allowed.collect();
         let mut starts = [0; 129];
@@ -143,7 +145,12 @@ impl Reach {
         for midi in 1..starts.len() {
             starts[midi] += starts[midi - 1];
         }
-        Reach { ways, starts }
+        Reach { technique, ways, starts }
+    }
+
+    /// The technique that it allows.
+    pub fn technique(&self) -> Technique {
+        self.technique
     }
 
     /// The ways to sound a pitch that lies so far from the given one.
@@ -160,14 +167,16 @@ impl Reach {
 
 /// Finds the playing of least effort of a line moved by an interval.
 pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
-    let choices = cheapest_within(line, reach, weights, shift, u64::MAX).unwrap_or_default();
-    line.price(line.chosen(reach, shift, &choices), weights)
+    let aims = line.aims(reach, shift, weights);
+    let choices = cheapest_within(line, &aims, reach, weights, shift, u64::MAX).unwrap_or_default();
+    line.price(line.chosen(reach, shift, &choices), &aims, weights)
 }
 
 /// The choices that make the playing of least effort, if that is no more than `limit`, notes that are missing not counted: for
 /// each note that can be sounded, which of its ways.
 pub(super) fn cheapest_within(
     line: &Line,
+    aims: &[u32],
     reach: &Reach,
     weights: &Weights,
     shift: Interval,
@@ -176,7 +185,7 @@ pub(super) fn cheapest_within(
     let notes = line.notes.iter().map(|note| reach.ways(note.pitch, shift)).enumerate();
     let sounded = notes.filter(|(_, ways)| !ways.is_empty()).enumerate();
     let rows = sounded.map(|(row, (note, ways))| Row::in_line(row, note, ways)).collect();
-    let path = Lattice::new(line, weights, rows, 1, 0).cheapest_within(limit)?;
+    let path = Lattice::new(line, aims, weights, rows, 1, 0).cheapest_within(limit)?;
     // A pitch has far fewer ways than 256.
     Some(path.iter().map(|stop| stop.way() as u8).collect())
 }
@@ -197,7 +206,7 @@ pub fn price(
     let ways = line.notes.iter().zip(actions).map(|(note, action)| {
         reach.ways(note.pitch, shift).iter().find(|way| Some(way.action) == action).copied()
     });
-    line.price(ways, weights)
+    line.price(ways, &line.aims(reach, shift, weights), weights)
 }
 
 impl Playing {
@@ -231,10 +240,28 @@ impl Line {
         })
     }
 
-    /// What it costs to sound each note in a way, or to leave it out.
-    pub(super) fn price(&self, ways: impl Iterator<Item = Option<Way>>, weights: &Weights) -> Playing {
+    /// The air that the player aims at before each note ([`aims`]).
+    pub(super) fn aims(&self, reach: &Reach, shift: Interval, weights: &Weights) -> Vec<u32> {
+        let notes = self.notes.iter().enumerate().map(|(index, note)| {
+            let next = self.notes.get(index + 1);
+            let rest = next.is_some_and(|next| weights.gap(note.span(), next.span()).rested);
+            Demand {
+                sounding: reach.ways(note.pitch, shift).first().map(|way| (way, note.sounding_ms())),
+                breathes_after: rest || note.heard.end != End::None,
+            }
+        });
+        aims(&weights.lungs, notes)
+    }
+
+    /// What it costs to sound each note in a way, or to leave it out; `aims` as [`Line::aims`] has them.
+    pub(super) fn price(
+        &self,
+        ways: impl Iterator<Item = Option<Way>>,
+        aims: &[u32],
+        weights: &Weights,
+    ) -> Playing {
         let mut playing = Playing { notes: Vec::with_capacity(self.notes.len()), effort: Effort::default() };
-        self.price_each(ways, weights, |played, breathed_after| {
+        self.price_each(ways, aims, weights, |played, breathed_after| {
             if let Some(before) = breathed_after {
                 playing.notes[before].breathe_after = true;
             }
@@ -248,52 +275,71 @@ impl Line {
     pub(super) fn price_each(
         &self,
         ways: impl Iterator<Item = Option<Way>>,
+        aims: &[u32],
         weights: &Weights,
         mut each: impl FnMut(Played, Option<usize>),
     ) {
         let lungs = &weights.lungs;
-        let mut previous: Option<(usize, Action)> = None;
-        let mut air_ml = lungs.middle();
+        let mut previous: Option<(usize, Way)> = None;
+        let mut air_ml = aims.first().copied().unwrap_or(0);
         for (index, (note, way)) in self.notes.iter().zip(ways).enumerate() {
             let Some(way) = way else {
-                let effort = weights.missing(note.grace);
-                each(Played { effort, air_ml, ..Played::default() }, None);
+                let effort = weights.missing(&note.heard);
+                each(Played { effort, air_before_ml: air_ml, air_ml, ..Played::default() }, None);
                 continue;
             };
             let action = way.action;
             let mut played = Played { action: Some(action), ..Played::default() };
             let mut breathed_after = None;
             match previous {
-                None => played.effort = weights.start(action),
+                None => {
+                    played.effort = weights.start(&way);
+                    air_ml = aims.get(index).copied().unwrap_or(air_ml);
+                }
                 Some((before, from)) => {
                     let gap = self.gap(before, index, weights);
-                    played.effort = weights.step(from, action, gap);
-                    played.breath_change = from.breath != action.breath;
-                    played.awkward = weights.is_awkward(from, action, gap);
-                    let rested_ml = lungs.rested(air_ml, self.silence(before, index, weights));
+                    played.effort = weights.step(&from, &way, gap);
+                    played.breath_change = from.action.breath != action.breath;
+                    played.awkward = weights.is_awkward(from.action, action, gap);
+                    let aim = aims.get(index).copied().unwrap_or(air_ml);
+                    let rested_ml = lungs.rested(air_ml, aim, self.silence(before, index, weights));
                     let back = air_ml.abs_diff(rested_ml);
                     breathed_after = (back > 0 && back >= lungs.capacity() / 50).then_some(before);
                     air_ml = rested_ml;
                 }
             }
             let aired = lungs.sounded(air_ml, &way, note.sounding_ms());
+            played.air_before_ml = air_ml;
             air_ml = aired.level_ml;
-            played.effort += weights.hold(&way, note.sounding_ms());
+            played.effort += weights.hold(&way, note.held());
             played.effort += Effort { lungs: aired.points, ..Effort::default() };
             (played.air_ml, played.limit) = (air_ml, aired.limit);
             each(played, breathed_after);
-            previous = Some((index, action));
+            previous = Some((index, way));
         }
     }
 
-    /// The notes that are alike in all that [`Weights::hold`] and [`Weights::missing`] ask of the tune, with their number: pitch,
-    /// milliseconds, and whether they are grace notes.
-    pub(super) fn kinds(&self) -> Vec<((Pitch, u32, bool), u32)> {
-        let mut kinds: Vec<_> =
-            self.notes.iter().map(|note| (note.pitch, note.sounding_ms(), note.grace)).collect();
+    /// The notes that are alike in all that [`Weights::hold`] asks of the tune, with their number.
+    pub(super) fn kinds(&self) -> Vec<((Pitch, Held), u32)> {
+        let mut kinds: Vec<_> = self.notes.iter().map(|note| (note.pitch, note.held())).collect();
         kinds.sort_unstable();
         let runs = kinds.chunk_by(|a, b| a == b);
         runs.map(|run| (run[0], run.len() as u32)).collect()
+    }
+
+    /// What leaving out each note costs.
+    pub(super) fn missing<'l>(&'l self, weights: &'l Weights) -> impl Iterator<Item = (Pitch, u64)> + 'l {
+        self.notes.iter().map(|note| (note.pitch, weights.missing(&note.heard).total()))
+    }
+
+    /// How a note sounds.
+    pub(super) fn held(&self, note: usize) -> Held {
+        self.notes[note].held()
+    }
+
+    /// How much a note is heard.
+    pub(super) fn heard(&self, note: usize) -> &Heard {
+        &self.notes[note].heard
     }
 
     /// For how long a note sounds, in milliseconds.
@@ -310,7 +356,7 @@ impl Line {
     /// them, and a catch breath where a phrase ends.
     fn silence(&self, from: usize, to: usize, weights: &Weights) -> u32 {
         let (from, to) = (&self.notes[from], &self.notes[to]);
-        let catch = if from.phrase_end { weights.lungs.catch(from.sounding_ms()) } else { 0 };
+        let catch = if from.heard.end != End::None { weights.lungs.catch(from.sounding_ms()) } else { 0 };
         Gap::millis(to.start_ms.saturating_sub(from.end_ms)).saturating_add(catch)
     }
 }
@@ -322,5 +368,9 @@ impl LineNote {
 
     fn sounding_ms(&self) -> u32 {
         Gap::millis(self.end_ms.saturating_sub(self.start_ms))
+    }
+
+    fn held(&self) -> Held {
+        Held { ms: self.sounding_ms(), home: self.home, last: self.heard.end == End::Tune }
     }
 }

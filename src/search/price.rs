@@ -19,7 +19,17 @@ pub fn approach<'a>(
     let position = Position::of(harp.first_position_key(), tonic);
     let playing = playing.each_note(request.weights.in_position(position));
     let counts = Counts::of(request.melody, &playing);
-    Approach { harp, position, octave, transposed, tonic, playing, counts, changes: Vec::new() }
+    Approach {
+        harp,
+        position,
+        octave,
+        transposed,
+        tonic,
+        technique: request.technique,
+        playing,
+        counts,
+        changes: Vec::new(),
+    }
 }
 
 /// The least technique that allows all of these actions, and no less than the given one.

@@ -33,17 +33,16 @@ pub struct Rival<'a> {
 impl<'a> Ranking<'a> {
     /// Puts approaches in order. It is a total order, so the result does not depend on the order given:
     ///
-    /// 1. what can be played in full (grace notes apart) before what cannot;
-    /// 2. less effort;
-    /// 3. more notes playable, then fewer bends, then fewer awkward breath changes, then fewer breath changes;
-    /// 4. nearer to the written octave, and down rather than up; nearer to the written key;
-    /// 5. the lower position, the lower harp, the tuning by name.
+    /// 1. less effort;
+    /// 2. more notes playable, then fewer bends, then fewer awkward breath changes, then fewer breath changes;
+    /// 3. nearer to the written octave, and down rather than up; nearer to the written key;
+    /// 4. the lower position, the lower harp, the tuning by name.
     ///
     /// A harp that is named twice stands there once.
     pub fn new(mut approaches: Vec<Approach<'a>>) -> Ranking<'a> {
-        approaches.sort_by(|a, b| key(a).cmp(&key(b)));
+        approaches.sort_by(|a, b| key(a, false).cmp(&key(b, false)));
         approaches.dedup();
-        Ranking { tried: approaches.len(), approaches, adapted: None, rival: None, unbent: None }
+        Ranking { tried: approaches.len(), approaches, ..Ranking::default() }
     }
 
     /// The first `most` tabs, each as the approaches that have it, best first: their indices. The same tab on another harp
@@ -73,12 +72,12 @@ impl<'a> Ranking<'a> {
     }
 }
 
-/// What decides the order, the first first. [`super::shortlist`] relies on what stands before the effort being known from the
-/// pitches alone.
-pub(super) fn key<'k>(approach: &'k Approach) -> impl Ord + use<'k> {
+/// What decides the order, the first first; with `every_note`, what can be played in full before what cannot.
+/// [`super::shortlist`] relies on what stands before the effort being known from the pitches alone.
+pub(super) fn key<'k>(approach: &'k Approach, every_note: bool) -> impl Ord + use<'k> {
     let counts = &approach.counts;
     (
-        (!counts.is_full(), approach.playing.effort.total(), Reverse(counts.playable)),
+        (every_note && !counts.is_full(), approach.playing.effort.total(), Reverse(counts.playable)),
         (counts.bends(), counts.awkward, counts.breath_changes),
         (approach.octave.unsigned_abs(), approach.octave),
         (approach.transposed.0.unsigned_abs(), approach.transposed),

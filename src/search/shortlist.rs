@@ -1,10 +1,14 @@
 //! The rows that are wanted, without pricing all the others to the end.
 //!
-//! What can be played in full comes first, then what costs least. So once as many rows are found as are wanted, the last of
-//! them is a bound, and an approach is given up as soon as it is certain to stand behind it:
+//! An approach is solved with all that the player can do, and where a bend is dear also with less: a row may leave out what
+//! takes the harder techniques, at the price of the missing notes, and stands in the ranking with the cheapest of these
+//! playings. So a technique more never makes a row dearer, and one hard note costs a tune no more than it is heard.
 //!
-//! 1. by the notes it lacks: if enough approaches lack none, the others are not looked at;
-//! 2. by the sounding of its notes alone, each in its easiest way: bends and the ends of the harp; and by its position;
+//! What costs least comes first. So once as many rows are found as are wanted, the last of them is a bound, and a playing is
+//! given up as soon as it is certain to stand behind it:
+//!
+//! 1. by the notes that it lacks, and by its position;
+//! 2. by the sounding of its notes alone, each in its easiest way: bends and the ends of the harp;
 //! 3. in the pass without the lungs, which goes backwards: what is to come never costs less than so far;
 //! 4. in the pass with the lungs, whose states are dropped above the bound.
 //!
@@ -24,7 +28,9 @@ use std::{
 };
 
 use super::{
-    Approach, Counts, Ranking, Region, Request, Rival, octaves,
+    Approach, Counts, Ranking, Region, Request, Rival,
+    effort::Held,
+    octaves,
     path::{self, Line, Playing, Reach},
     rank, transpositions,
 };
@@ -44,7 +50,7 @@ const WORTH_THREADS: usize = 1 << 15;
 const NOTES_AT_ONCE: usize = 190_000;
 
 /// Which rows of the ranking are wanted.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub struct Wanted {
     /// How many, from the first on.
     pub top: usize,
@@ -54,6 +60,10 @@ pub struct Wanted {
     pub octave: Option<i8>,
     /// Only where most of the notes lie in this part of the harp.
     pub region: Option<Region>,
+    /// Only rows like this. What the notes of a playing say is not known yet when it is asked, its counts and effort are.
+    pub like: Option<fn(&Approach) -> bool>,
+    /// No note is left out that the player can sound, and rows that lack none (grace notes apart) come first.
+    pub every_note: bool,
 }
 
 impl Wanted {
@@ -62,7 +72,7 @@ impl Wanted {
 
     /// The first rows.
     pub const fn first(top: usize) -> Wanted {
-        Wanted { top, position: None, octave: None, region: None }
+        Wanted { top, position: None, octave: None, region: None, like: None, every_note: false }
     }
 }
 
@@ -71,20 +81,19 @@ impl Wanted {
 pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let line = Line::new(request.melody);
     let harps = named_once(request.harps);
-    let reaches: Vec<Reach> = harps.iter().map(|harp| Reach::new(harp, request.technique)).collect();
-    let mut tries = tries(request, wanted, &harps, &reaches);
+    let techniques = Technique::ALL.into_iter().rev().filter(|&technique| technique <= request.technique);
+    let techniques: Vec<Technique> =
+        techniques.take(if wanted.every_note { 1 } else { usize::MAX }).collect();
+    let reaches: Vec<Vec<Reach>> = harps
+        .iter()
+        .map(|harp| techniques.iter().map(|&technique| Reach::new(harp, technique)).collect())
+        .collect();
+    let mut tries = tries(request, wanted, &line, &harps, &reaches);
     let tried = tries.len();
     // How many lie in a part of the harp is only known when all are played.
     let top = if wanted.region.is_some() { usize::MAX } else { wanted.top };
-    if tries.iter().filter(|attempt| attempt.is_full).count() >= top {
-        tries.retain(|attempt| attempt.is_full);
-    }
     if top < tries.len() {
-        let kinds = line.kinds();
-        for attempt in &mut tries {
-            attempt.floor = attempt.floor(&kinds, request);
-        }
-        tries.sort_by_key(|attempt| (!attempt.is_full, attempt.floor));
+        promise(&mut tries, &line, request, wanted);
     }
     let search = Search {
         request,
@@ -96,17 +105,36 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
         rows: Mutex::default(),
     };
     search.on_all_cores();
-    let Search { tries, rows, .. } = search;
+    let Search { rows, .. } = search;
     let mut rows = rows.into_inner().unwrap_or_else(PoisonError::into_inner);
     let tried = if wanted.region.is_some() { rows.len() } else { tried };
     rows.truncate(wanted.top);
     let approaches = rows.into_iter().map(|row| {
-        let attempt = &tries[row.attempt];
-        let ways = line.chosen(attempt.reach, attempt.shift(), &row.choices);
+        let shift = row.approach.shift();
+        let aims = line.aims(row.reach, shift, request.weights);
+        let ways = line.chosen(row.reach, shift, &row.choices);
         let in_position = request.weights.in_position(row.approach.position);
-        Approach { playing: line.price(ways, request.weights).each_note(in_position), ..row.approach }
+        Approach { playing: line.price(ways, &aims, request.weights).each_note(in_position), ..row.approach }
     });
-    Ranking { approaches: approaches.collect(), tried, adapted: None, rival: None, unbent: None }
+    Ranking { approaches: approaches.collect(), tried, ..Ranking::default() }
+}
+
+/// Puts those first that promise most.
+fn promise(tries: &mut [Try], line: &Line, request: &Request, wanted: &Wanted) {
+    // Only those that lack little are looked at more closely; what lacks a few notes more is hardly ever wanted.
+    let near = tries.iter().map(|attempt| attempt.floor()).min().unwrap_or(0);
+    let near = near.saturating_add(2 * u64::from(request.weights.missing.note));
+    let kinds = line.kinds();
+    for attempt in tries.iter_mut() {
+        let shift = attempt.shift();
+        for playing in &mut attempt.playings {
+            if playing.floor <= near {
+                playing.floor = playing.floor_of(&kinds, shift, request);
+            }
+        }
+        attempt.playings.sort_by_key(|playing| playing.floor);
+    }
+    tries.sort_by_key(|attempt| (wanted.every_note && !attempt.is_full(), attempt.floor()));
 }
 
 impl<'a> Ranking<'a> {
@@ -146,9 +174,17 @@ fn named_once(harps: &[Harp]) -> Vec<&Harp> {
 /// An approach that sounds at least one note.
 struct Try<'s, 'a> {
     harp: &'a Harp,
-    reach: &'s Reach,
     octave: i8,
     transposed: Interval,
+    position: Position,
+    /// With all that the player can do, and with less where that sounds fewer notes; at least one.
+    playings: Vec<Attempt<'s>>,
+}
+
+/// An approach with one technique.
+struct Attempt<'s> {
+    technique: Technique,
+    reach: &'s Reach,
     /// Whether it lacks grace notes at most.
     is_full: bool,
     /// What is certain from the pitches alone: the notes that it lacks, and its position.
@@ -161,19 +197,23 @@ struct Try<'s, 'a> {
 fn tries<'s, 'a>(
     request: &Request<'a>,
     wanted: &Wanted,
+    line: &Line,
     harps: &[&'a Harp],
-    reaches: &'s [Reach],
+    reaches: &'s [Vec<Reach>],
 ) -> Vec<Try<'s, 'a>> {
-    let pitches = pitches(request);
+    let pitches = pitches(request, line);
     let mut tries = Vec::new();
-    for (&harp, reach) in harps.iter().zip(reaches) {
+    for (&harp, reaches) in harps.iter().zip(reaches) {
         for transposed in transpositions(request) {
-            if wanted.position.is_some_and(|wanted| wanted != position(request, harp, transposed)) {
+            let position = position(request, harp, transposed);
+            if wanted.position.is_some_and(|wanted| wanted != position) {
                 continue;
             }
             for octave in octaves(request.melody, harp, transposed) {
                 if wanted.octave.is_none_or(|wanted| wanted == octave) {
-                    tries.extend(Try::new(request, (harp, reach), (octave, transposed), &pitches));
+                    let mut attempt = Try { harp, octave, transposed, position, playings: Vec::new() };
+                    attempt.add_playings(request, reaches, &pitches);
+                    tries.extend((!attempt.playings.is_empty()).then_some(attempt));
                 }
             }
         }
@@ -181,54 +221,80 @@ fn tries<'s, 'a>(
     tries
 }
 
-/// The pitches of the tune, with the number of main notes and of grace notes of each.
-fn pitches(request: &Request) -> Vec<(Pitch, [u64; 2])> {
-    let mut counts = [[0; 2]; 128];
-    for note in &request.melody.notes {
-        counts[usize::from(note.pitch.midi())][usize::from(note.grace)] += 1;
+/// A pitch of the tune.
+struct Sought {
+    pitch: Pitch,
+    /// How many notes have it, and how many of these are no grace notes.
+    notes: u64,
+    main: u64,
+    /// What leaving all of them out costs.
+    missing: u64,
+}
+
+/// The pitches of the tune.
+fn pitches(request: &Request, line: &Line) -> Vec<Sought> {
+    let mut all: Vec<Option<Sought>> = (0..128).map(|_| None).collect();
+    for (note, (pitch, missing)) in request.melody.notes.iter().zip(line.missing(request.weights)) {
+        let sought =
+            all[usize::from(pitch.midi())].get_or_insert(Sought { pitch, notes: 0, main: 0, missing: 0 });
+        sought.notes += 1;
+        sought.main += u64::from(!note.grace);
+        sought.missing = sought.missing.saturating_add(missing);
     }
-    let sounding = (0..).zip(counts).filter(|&(_, counts)| counts != [0; 2]);
-    sounding.filter_map(|(midi, counts)| Some((Pitch::new(midi)?, counts))).collect()
+    all.into_iter().flatten().collect()
 }
 
 fn position(request: &Request, harp: &Harp, transposed: Interval) -> Position {
     Position::of(harp.first_position_key(), request.key.tonic.transposed(transposed))
 }
 
-impl<'s, 'a> Try<'s, 'a> {
-    fn new(
-        request: &Request<'a>,
-        (harp, reach): (&'a Harp, &'s Reach),
-        (octave, transposed): (i8, Interval),
-        pitches: &[(Pitch, [u64; 2])],
-    ) -> Option<Try<'s, 'a>> {
-        let mut attempt = Try { harp, reach, octave, transposed, is_full: true, certain: 0, floor: 0 };
-        let shift = attempt.shift();
-        let in_position = request.weights.in_position(position(request, harp, transposed)).total();
-        let mut sounds = false;
-        for &(pitch, [main, graces]) in pitches {
-            attempt.certain += (main + graces) * in_position;
-            if reach.ways(pitch, shift).is_empty() {
-                let price = |grace| request.weights.missing(grace).total();
-                attempt.is_full &= main == 0;
-                attempt.certain += main * price(false) + graces * price(true);
-            } else {
-                // Grace notes alone are no tune.
-                sounds |= main > 0;
+impl<'s> Try<'s, '_> {
+    fn add_playings(&mut self, request: &Request, reaches: &'s [Reach], pitches: &[Sought]) {
+        let shift = self.shift();
+        let in_position = request.weights.in_position(self.position).total();
+        let mut before = usize::MAX;
+        for reach in reaches {
+            let (mut certain, mut is_full, mut sounds, mut sounded) = (0u64, true, false, 0);
+            for sought in pitches {
+                certain = certain.saturating_add(sought.notes * in_position);
+                if reach.ways(sought.pitch, shift).is_empty() {
+                    is_full &= sought.main == 0;
+                    certain = certain.saturating_add(sought.missing);
+                } else {
+                    // Grace notes alone are no tune.
+                    sounds |= sought.main > 0;
+                    sounded += 1;
+                }
+            }
+            // A lesser technique that sounds the same notes has no way to play them that this one lacks.
+            if sounds && sounded < before {
+                let technique = reach.technique();
+                self.playings.push(Attempt { technique, reach, is_full, certain, floor: certain });
+                before = sounded;
             }
         }
-        sounds.then_some(attempt)
     }
 
     fn shift(&self) -> Interval {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
 
+    /// The effort of its cheapest playing is no less than this.
+    fn floor(&self) -> u64 {
+        self.playings.iter().map(|playing| playing.floor).min().unwrap_or(0)
+    }
+
+    fn is_full(&self) -> bool {
+        self.playings.iter().any(|playing| playing.is_full)
+    }
+}
+
+impl Attempt<'_> {
     /// What the notes cost at least, without what lies between them.
-    fn floor(&self, kinds: &[((Pitch, u32, bool), u32)], request: &Request) -> u64 {
-        let least = kinds.iter().map(|&((pitch, sounding_ms, _), count)| {
-            let ways = self.reach.ways(pitch, self.shift()).iter();
-            let hold = ways.map(|way| request.weights.hold(way, sounding_ms).total()).min().unwrap_or(0);
+    fn floor_of(&self, kinds: &[((Pitch, Held), u32)], shift: Interval, request: &Request) -> u64 {
+        let least = kinds.iter().map(|&((pitch, held), count)| {
+            let ways = self.reach.ways(pitch, shift).iter();
+            let hold = ways.map(|way| request.weights.hold(way, held).total()).min().unwrap_or(0);
             hold.saturating_mul(count.into())
         });
         least.fold(self.certain, u64::saturating_add)
@@ -236,12 +302,11 @@ impl<'s, 'a> Try<'s, 'a> {
 }
 
 /// A row as long as the search lasts: without its notes, which are many.
-struct Row<'a> {
+struct Row<'s, 'a> {
     approach: Approach<'a>,
-    /// What makes its notes.
+    /// What makes its notes, and what they are chosen from.
     choices: Vec<u8>,
-    /// Its index in the tries.
-    attempt: usize,
+    reach: &'s Reach,
 }
 
 struct Search<'s, 'a> {
@@ -254,10 +319,10 @@ struct Search<'s, 'a> {
     /// The next of the tries.
     next: AtomicUsize,
     /// The rows that were found, in order.
-    rows: Mutex<Vec<Row<'a>>>,
+    rows: Mutex<Vec<Row<'s, 'a>>>,
 }
 
-impl<'a> Search<'_, 'a> {
+impl<'s, 'a> Search<'s, 'a> {
     fn on_all_cores(&self) {
         let notes = self.request.melody.notes.len();
         let cores = if notes.saturating_mul(self.tries.len()) < WORTH_THREADS {
@@ -277,51 +342,74 @@ impl<'a> Search<'_, 'a> {
     /// Takes one try after the other until none is left.
     fn work(&self) {
         loop {
-            let index = self.next.fetch_add(1, Ordering::Relaxed);
-            let Some(attempt) = self.tries.get(index) else { return };
-            let row = self.row(index, attempt);
-            if let Some(row) = row
-                .filter(|row| self.wanted.region.is_none_or(|region| row.approach.counts.region() == region))
-            {
-                let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
-                let at = rows.partition_point(|other| rank::key(&other.approach) < rank::key(&row.approach));
-                if at < self.top {
-                    rows.insert(at, row);
-                    rows.truncate(self.top);
-                }
+            let Some(attempt) = self.tries.get(self.next.fetch_add(1, Ordering::Relaxed)) else { return };
+            let Some(row) = self.row(attempt).filter(|row| self.fits(row)) else { continue };
+            let mut rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
+            let at = rows.partition_point(|other| self.stands_before(other, &row));
+            if at < self.top {
+                rows.insert(at, row);
+                rows.truncate(self.top);
             }
         }
     }
 
-    /// The highest effort with which a try can still be among the rows that are wanted; `None` if it cannot.
-    fn limit(&self, attempt: &Try) -> Option<u64> {
+    fn stands_before(&self, row: &Row, other: &Row) -> bool {
+        let every_note = self.wanted.every_note;
+        rank::key(&row.approach, every_note) < rank::key(&other.approach, every_note)
+    }
+
+    /// Whether a row is one that is looked for.
+    fn fits(&self, row: &Row) -> bool {
+        let counts = &row.approach.counts;
+        self.wanted.region.is_none_or(|region| counts.region() == region)
+            && self.wanted.like.is_none_or(|like| like(&row.approach))
+    }
+
+    /// The highest effort with which a playing can still be among the rows that are wanted; `None` if it cannot.
+    fn limit(&self, is_full: bool) -> Option<u64> {
         let rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
         let last = self.top.checked_sub(1).map(|last| rows.get(last))?;
-        match last.map(|row| (row.approach.counts.is_full(), row.approach.playing.effort.total())) {
-            Some((is_full, effort)) if is_full == attempt.is_full => Some(effort),
-            Some((true, _)) => None,
-            Some((false, _)) | None => Some(u64::MAX),
+        let Some(last) = last else { return Some(u64::MAX) };
+        let effort = last.approach.playing.effort.total();
+        match (self.wanted.every_note, last.approach.counts.is_full(), is_full) {
+            (false, ..) | (_, true, true) | (_, false, false) => Some(effort),
+            (_, true, false) => None,
+            (_, false, true) => Some(u64::MAX),
         }
     }
 
-    /// The try, priced to the end, unless it is certain to come after the rows that are wanted.
-    fn row(&self, index: usize, attempt: &Try<'_, 'a>) -> Option<Row<'a>> {
-        let limit = self.limit(attempt)?;
-        if attempt.floor > limit {
+    /// The cheapest of a try's playings, priced to the end, unless it is certain to come after the rows that are wanted.
+    fn row(&self, attempt: &Try<'s, 'a>) -> Option<Row<'s, 'a>> {
+        let mut best: Option<Row> = None;
+        for playing in &attempt.playings {
+            let Some(limit) = self.limit(playing.is_full) else { continue };
+            let known = best.as_ref().map_or(u64::MAX, |best| best.approach.playing.effort.total());
+            if let Some(row) = self.priced(attempt, playing, limit.min(known))
+                && best.as_ref().is_none_or(|best| self.stands_before(&row, best))
+            {
+                best = Some(row);
+            }
+        }
+        best
+    }
+
+    fn priced(&self, attempt: &Try<'s, 'a>, playing: &Attempt<'s>, limit: u64) -> Option<Row<'s, 'a>> {
+        if playing.floor > limit {
             return None;
         }
         let Request { melody, weights, key, .. } = self.request;
-        let left = limit.checked_sub(attempt.certain)?;
-        let choices = path::cheapest_within(self.line, attempt.reach, weights, attempt.shift(), left)?;
+        let left = limit.checked_sub(playing.certain)?;
+        let (reach, shift) = (playing.reach, attempt.shift());
+        let aims = self.line.aims(reach, shift, weights);
+        let choices = path::cheapest_within(self.line, &aims, reach, weights, shift, left)?;
         let mut counts = Counts { notes: melody.notes.len() as u32, ..Counts::default() };
-        let mut playing = Playing::default();
-        let &Try { harp, octave, transposed, .. } = attempt;
-        let position = position(self.request, harp, transposed);
+        let mut effort = Playing::default();
+        let &Try { harp, octave, transposed, position, .. } = attempt;
         let in_position = weights.in_position(position);
         let mut notes = melody.notes.iter();
-        let ways = self.line.chosen(attempt.reach, attempt.shift(), &choices);
-        self.line.price_each(ways, weights, |played, _| {
-            playing.effort += played.effort + in_position;
+        let ways = self.line.chosen(reach, shift, &choices);
+        self.line.price_each(ways, &aims, weights, |played, _| {
+            effort.effort += played.effort + in_position;
             counts.add(notes.next().is_some_and(|note| note.grace), &played);
         });
         let approach = Approach {
@@ -330,10 +418,11 @@ impl<'a> Search<'_, 'a> {
             octave,
             transposed,
             tonic: key.tonic.transposed(transposed),
-            playing,
+            technique: playing.technique,
+            playing: effort,
             counts,
             changes: Vec::new(),
         };
-        Some(Row { approach, choices, attempt: index })
+        Some(Row { approach, choices, reach })
     }
 }

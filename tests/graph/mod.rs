@@ -3,10 +3,14 @@
 use std::collections::BTreeMap;
 
 use breathline::{
-    harp::{Action, Harp, Technique},
+    harp::{Breath, Harp, Technique},
     melody::{Melody, phrase},
     pitch::Interval,
-    search::{Weights, effort::Way},
+    search::{
+        Weights,
+        effort::{Held, Way},
+        heard::{End, Heard, heard},
+    },
 };
 use petgraph::graph::DiGraph;
 
@@ -14,29 +18,68 @@ use petgraph::graph::DiGraph;
 pub(crate) struct Step {
     pub(crate) ways: Vec<Way>,
     pub(crate) span: (u64, u64),
-    pub(crate) sounding_ms: u32,
-    pub(crate) grace: bool,
+    pub(crate) held: Held,
+    pub(crate) heard: Heard,
     pub(crate) phrase_end: bool,
+    /// The air that the player aims at before it.
+    pub(crate) aim: u32,
 }
 
 /// The notes of a melody moved by an interval.
-pub(crate) fn steps(melody: &Melody, harp: &Harp, technique: Technique, shift: Interval) -> Vec<Step> {
+pub(crate) fn steps(
+    melody: &Melody,
+    harp: &Harp,
+    technique: Technique,
+    weights: &Weights,
+    shift: Interval,
+) -> Vec<Step> {
     let ends: Vec<usize> = phrase::ends(melody).iter().map(|end| end.note).collect();
-    let notes = melody.notes.iter().zip(melody.timing()).enumerate();
-    let notes = notes.map(|(index, (note, sounding))| {
+    let last_class = ends.last().map(|&last| melody.notes[last].pitch.class());
+    let notes = melody.notes.iter().zip(melody.timing()).zip(heard(melody)).enumerate();
+    let notes = notes.map(|(index, ((note, sounding), heard))| {
         let span = (sounding.start / 1000, sounding.end / 1000);
         let pitch = note.pitch.transposed(shift);
-        let actions: Vec<Action> = pitch.map(|pitch| harp.actions_for(pitch).collect()).unwrap_or_default();
-        let way = |action| Way { action, pitch: pitch.unwrap(), deepest: harp.is_deepest(action) };
+        let ways = harp.ways().filter(|way| Some(way.0) == pitch && technique.allows(way.1));
+        let phrase_end = ends.binary_search(&index).is_ok();
         Step {
-            ways: actions.into_iter().filter(|&action| technique.allows(action)).map(way).collect(),
+            ways: ways.map(|(pitch, action, traits)| Way { action, pitch, traits }).collect(),
             span,
-            sounding_ms: (span.1 - span.0).min(60_000) as u32,
-            grace: note.grace,
-            phrase_end: ends.binary_search(&index).is_ok(),
+            held: Held {
+                ms: (span.1 - span.0).min(60_000) as u32,
+                home: phrase_end && Some(note.pitch.class()) == last_class,
+                last: heard.end == End::Tune,
+            },
+            heard,
+            phrase_end,
+            aim: 0,
         }
     });
-    notes.collect()
+    let mut steps: Vec<Step> = notes.collect();
+    for index in 0..steps.len() {
+        steps[index].aim = aim(weights, &steps[index..]);
+    }
+    steps
+}
+
+/// The air with which these notes are best begun: so that up to the next place to breathe it goes as far below the middle as
+/// above it, but no less and no more than a player breathes in.
+fn aim(weights: &Weights, steps: &[Step]) -> u32 {
+    let lungs = &weights.lungs;
+    let capacity = i64::from(lungs.capacity_ml.min(10_000));
+    let (mut air, mut least, mut most) = (0i64, 0i64, 0i64);
+    for (index, step) in steps.iter().enumerate() {
+        if let Some(way) = step.ways.first() {
+            let by = i64::from(lungs.air(way, step.held.ms));
+            air += if way.action.breath == Breath::Draw { by } else { -by };
+            (least, most) = (least.min(air), most.max(air));
+        }
+        let rest = steps.get(index + 1).is_some_and(|next| weights.gap(step.span, next.span).rested);
+        if step.phrase_end || rest {
+            break;
+        }
+    }
+    let [low, high] = lungs.start.map(|percent| capacity * i64::from(percent) / 100);
+    (capacity / 2 - (least + most) / 2).clamp(low, high) as u32
 }
 
 /// A sounded note, how it is played, and the air after it.
@@ -46,24 +89,24 @@ pub(crate) type Sounded<'a> = (&'a Step, &'a Way, u32);
 pub(crate) fn breathing(weights: &Weights, from: Option<Sounded>, to: &Step, way: &Way) -> (u64, u32) {
     let lungs = &weights.lungs;
     let air = match from {
-        None => lungs.middle(),
+        None => to.aim,
         Some((step, _, air)) => {
             let rest = to.span.0.saturating_sub(step.span.1).min(60_000) as u32;
-            let catch = if step.phrase_end { lungs.catch(step.sounding_ms) } else { 0 };
-            lungs.rested(air, rest + catch)
+            let catch = if step.phrase_end { lungs.catch(step.held.ms) } else { 0 };
+            lungs.rested(air, to.aim, rest + catch)
         }
     };
-    let aired = lungs.sounded(air, way, to.sounding_ms);
+    let aired = lungs.sounded(air, way, to.held.ms);
     let coming = coming(weights, from.map(|(step, from, _)| (step, from)), to, way);
     (coming.saturating_add(aired.points), aired.level_ml)
 }
 
 fn coming(weights: &Weights, from: Option<(&Step, &Way)>, to: &Step, way: &Way) -> u64 {
     let arriving = match from {
-        None => weights.start(way.action),
-        Some((step, from)) => weights.step(from.action, way.action, weights.gap(step.span, to.span)),
+        None => weights.start(way),
+        Some((step, from)) => weights.step(from, way, weights.gap(step.span, to.span)),
     };
-    arriving.total() + weights.hold(way, to.sounding_ms).total()
+    arriving.total() + weights.hold(way, to.held).total()
 }
 
 /// Nodes are numbers; node 0 is before the first note.
@@ -82,7 +125,7 @@ impl Graph {
         let mut before: Vec<(u32, Option<Sounded>)> = vec![(0, None)];
         for step in steps {
             if step.ways.is_empty() {
-                graph.missing = graph.missing.saturating_add(weights.missing(step.grace).total());
+                graph.missing = graph.missing.saturating_add(weights.missing(&step.heard).total());
                 continue;
             }
             let mut here: BTreeMap<(usize, u32), u32> = BTreeMap::new();

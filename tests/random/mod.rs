@@ -132,7 +132,7 @@ fn meter() -> impl Strategy<Value = Meter> {
 
 /// The default player, one with other numbers, and two who find so little hard that many playings are equally good.
 pub(crate) fn weights() -> impl Strategy<Value = Weights> {
-    let factors = |factor| prop::collection::vec(factor, 80);
+    let factors = |factor| prop::collection::vec(factor, 130);
     prop_oneof![
         2 => Just(Weights::default()),
         3 => factors((0..=300i64).boxed()).prop_map(|factors| scaled(&factors)),
@@ -143,7 +143,7 @@ pub(crate) fn weights() -> impl Strategy<Value = Weights> {
             weights.lungs.capacity_ml = capacity;
             weights
         }),
-        1 => Just(scaled(&[0; 80])),
+        1 => Just(scaled(&[0; 130])),
     ]
 }
 
@@ -155,7 +155,10 @@ fn scaled(factors: &[i64]) -> Weights {
         let highest = if is_pitch(name) { 127 } else { 10_000 };
         let factor = factors.next().unwrap();
         // The ranges of the lungs must stay inside one another.
-        if !["lungs.easy", "lungs.strained", "lungs.limits"].iter().any(|range| name.starts_with(range)) {
+        if !["lungs.start", "lungs.easy", "lungs.strained", "lungs.limits"]
+            .iter()
+            .any(|range| name.starts_with(range))
+        {
             *number = (*number * factor / 100).min(highest);
         }
     });

@@ -29,6 +29,7 @@ pub fn best_keeping(
     });
     let sounded = notes.filter(|(_, ways): &(usize, &[Way])| !ways.is_empty()).enumerate();
     let rows = sounded.map(|(row, (note, ways))| Row::in_line(row, note, ways)).collect();
-    let lattice = Lattice::new(line, weights, rows, 1, 0);
-    line.price(lattice.ways(&lattice.cheapest()).into_iter(), weights)
+    let aims = line.aims(reach, shift, weights);
+    let lattice = Lattice::new(line, &aims, weights, rows, 1, 0);
+    line.price(lattice.ways(&lattice.cheapest()).into_iter(), &aims, weights)
 }

@@ -66,6 +66,8 @@ impl Stop {
 /// Rows in the order of their columns.
 pub(in crate::search) struct Lattice<'a> {
     line: &'a Line,
+    /// The air that the player aims at before each note of the line.
+    aims: &'a [u32],
     weights: &'a Weights,
     rows: Vec<Row<'a>>,
     /// How many lanes there are in the beginning: their first rows are the first of all.
@@ -86,12 +88,13 @@ impl<'a> Lattice<'a> {
     /// what a step costs that goes up, down or along as the tune's does not.
     pub(in crate::search) fn new(
         line: &'a Line,
+        aims: &'a [u32],
         weights: &'a Weights,
         rows: Vec<Row<'a>>,
         lanes: usize,
         contour: u32,
     ) -> Lattice<'a> {
-        Lattice { line, weights, lanes: lanes.min(rows.len()), rows, contour }
+        Lattice { line, aims, weights, lanes: lanes.min(rows.len()), rows, contour }
     }
 
     /// The path that costs least. Of equals, as [`super`] says; where they differ in the lane, the first of the lanes.
@@ -144,29 +147,31 @@ impl<'a> Lattice<'a> {
     /// Sounding a note without the lungs.
     fn hold(&self, stop: Stop) -> Cost {
         let row = &self.rows[stop.row()];
-        let hold = self.weights.hold(&row.ways[stop.way()], self.line.notes[row.note].sounding_ms()).total();
+        let hold = self.weights.hold(&row.ways[stop.way()], self.line.held(row.note)).total();
         let edit = row.edits.get(stop.way()).copied().unwrap_or(0);
         (hold.saturating_add(edit), 0)
     }
 
     /// Coming from one note to the next in the time between them.
     fn step(&self, from: (usize, &Way), to: (usize, &Way), gap: Gap) -> Cost {
-        let (from_action, to_action) = (from.1.action, to.1.action);
-        let effort = self.weights.step(from_action, to_action, gap).total();
-        let change = u32::from(from_action.breath != to_action.breath);
+        let effort = self.weights.step(from.1, to.1, gap).total();
+        let change = u32::from(from.1.action.breath != to.1.action.breath);
         (effort.saturating_add(self.contour(from, to)), change)
     }
 
     /// What a path costs the lungs.
     fn lungs(&self, path: &[Stop]) -> u64 {
         let lungs = &self.weights.lungs;
-        let (mut level_ml, mut points) = (lungs.middle(), 0u64);
+        let (mut level_ml, mut points) = (0, 0u64);
         let mut before = None;
         for &stop in path {
             let note = self.rows[stop.row()].note;
-            if let Some(before) = before {
-                level_ml = lungs.rested(level_ml, self.line.silence(before, note, self.weights));
-            }
+            level_ml = match before {
+                None => self.aims[note],
+                Some(before) => {
+                    lungs.rested(level_ml, self.aims[note], self.line.silence(before, note, self.weights))
+                }
+            };
             let aired = lungs.sounded(level_ml, self.way(stop), self.line.notes[note].sounding_ms());
             (level_ml, points) = (aired.level_ml, points.saturating_add(aired.points));
             before = Some(note);
@@ -251,7 +256,7 @@ impl Ahead {
             let ways = lattice.rows[row].ways.iter().enumerate();
             ways.map(move |(index, way)| {
                 let stop = Stop::new(row, index);
-                (add((lattice.weights.start(way.action).total(), 0), self.at(stop).rest()), stop)
+                (add((lattice.weights.start(way).total(), 0), self.at(stop).rest()), stop)
             })
         });
         let Some((cost, first)) = firsts.min() else { return ((0, 0), Vec::new()) };

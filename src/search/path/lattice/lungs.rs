@@ -22,7 +22,7 @@
 use std::ops::Range;
 
 use super::{Ahead, Cost, Lattice, Stop, add};
-use crate::search::breath::Draught;
+use crate::search::breath::{Draught, recovered};
 #[cfg(doc)]
 use crate::search::effort::LungWeights;
 
@@ -126,8 +126,9 @@ struct Source {
 struct Leg {
     to: Stop,
     step: Cost,
-    /// What the silence before it brings back to the lungs.
+    /// How far the silence before it moves the air towards the aim.
     back_ml: u32,
+    aim_ml: u32,
     hold: Cost,
     /// What is to come without the lungs, the sounding of this note included.
     rest: Cost,
@@ -260,9 +261,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         if column == 0 {
             let legs = self.add_legs(None, 0..self.lattice.lanes);
             next.clear(legs.len());
-            let middle = self.lattice.weights.lungs.middle();
             for leg in &self.legs[legs] {
-                self.arrive(leg, (0, 0), middle, (NONE, 0), &mut next);
+                self.arrive(leg, (0, 0), leg.aim_ml, (NONE, 0), &mut next);
             }
         }
         let mut whose = std::mem::take(&mut self.whose);
@@ -315,7 +315,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             for (way_index, way) in row.ways.iter().enumerate() {
                 let to = Stop::new(index, way_index);
                 let step = match from {
-                    None => (weights.start(way.action).total(), 0),
+                    None => (weights.start(way).total(), 0),
                     Some(from) => {
                         let before = rows[from.row()].note;
                         let gap = line.gap(before, row.note, weights);
@@ -325,6 +325,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
                 self.legs.push(Leg {
                     to,
                     step,
+                    aim_ml: self.lattice.aims[row.note],
                     back_ml: silence.map_or(0, |silence| weights.lungs.recovery(silence)),
                     hold: self.lattice.hold(to),
                     rest: self.ahead.at(to).rest(),
@@ -338,7 +339,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
 
     /// Puts down the state at the end of a leg, unless it costs too much; `come` is the choice and the origin that it has so far.
     fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, come: (u32, u32), next: &mut Column) {
-        let level_ml = self.lattice.weights.lungs.recovered(level_ml, leg.back_ml);
+        let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
         let aired = leg.draught.from(level_ml);
         let so_far = add(add(cost, leg.step), (aired.points, 0));
         if add(so_far, leg.rest) > self.bound {
@@ -417,7 +418,8 @@ mod tests {
         let (line, reach, weights) = (Line::new(&run), Reach::new(&harp, Technique::All), Weights::default());
         let ways = run.notes.iter().map(|note| reach.ways(note.pitch, Interval(0)));
         let rows = ways.enumerate().map(|(index, ways)| Row::in_line(index, index, ways)).collect();
-        let lattice = Lattice::new(&line, &weights, rows, 1, 0);
+        let aims = line.aims(&reach, Interval(0), &weights);
+        let lattice = Lattice::new(&line, &aims, &weights, rows, 1, 0);
         let ahead = Ahead::new(&lattice, u64::MAX).unwrap();
         let paths = [0, 7, 100, usize::MAX].map(|few_choices| {
             let mut sweep = Sweep { few_choices, ..Sweep::new(&lattice, &ahead, (u64::MAX, 0), usize::MAX) };

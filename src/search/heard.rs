@@ -1,0 +1,173 @@
+//! How much each note of a tune is heard, so how much it is missed where the harp cannot sound it.
+//!
+//! A missing note costs [`MissingWeights::note`] times its weight. The weight is a product: how long the note lasts, where
+//! it stands in the bar and in the phrase, whether the line only passes through it, and whether it repeats the note before.
+//! The factors are judgements of common practice, no source; that long, accented and final notes are the ones that are
+//! heard follows what listeners are known to remember of a melody (Lerdahl and Jackendoff's reductions keep the same ones,
+//! as remembered).
+
+use serde::Deserialize;
+
+use super::effort::points;
+use crate::{
+    melody::{
+        Melody,
+        phrase::{self, PhraseEnd},
+    },
+    time::Beats,
+};
+
+/// What a missing note costs. The factors are per cent.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MissingWeights {
+    /// Points for a note of average length on a beat within a phrase. A harp that lacks one such note wins over a harp that
+    /// has it if it saves more than this.
+    pub note: u32,
+    /// Points for a grace note, whatever the tune does around it: players readily do without.
+    pub grace: u32,
+    /// On the first beat of a bar.
+    pub downbeat: u32,
+    /// Between two beats.
+    pub off_beat: u32,
+    /// At the end of a phrase.
+    pub phrase_end: u32,
+    /// At the end of the tune.
+    pub last: u32,
+    /// A short note off the downbeat with a step before and after it.
+    pub passing: u32,
+    /// The same pitch again.
+    pub repeated: u32,
+}
+
+/// What makes a note more or less heard.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub struct Heard {
+    /// The square root of its length over the tune's average, in hundredths: a note of four times the length counts twice.
+    pub length: u32,
+    /// A grace note: nothing else of this counts.
+    pub grace: bool,
+    /// Where it stands in its bar.
+    pub beat: Beat,
+    /// Whether something ends with it.
+    pub end: End,
+    /// Whether the line passes through it: short, not on a downbeat, with a step before and after.
+    pub passing: bool,
+    /// Whether it repeats the pitch before.
+    pub repeated: bool,
+}
+
+/// Where a note stands in its bar.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Beat {
+    /// On the first beat.
+    Down,
+    /// On another beat; in music without a meter, anywhere.
+    On,
+    /// Between beats.
+    Off,
+}
+
+/// What ends with a note.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum End {
+    /// Nothing.
+    None,
+    /// A phrase.
+    Phrase,
+    /// The tune.
+    Tune,
+}
+
+/// The notes of a melody, one by one.
+pub fn heard(melody: &Melody) -> Vec<Heard> {
+    in_phrases(melody, &phrase::ends(melody))
+}
+
+/// The same for a melody whose phrases are known.
+pub(super) fn in_phrases(melody: &Melody, ends: &[PhraseEnd]) -> Vec<Heard> {
+    let main: Vec<usize> = (0..melody.notes.len()).filter(|&note| !melody.notes[note].grace).collect();
+    // As written: neither the tempo nor an ornament changes how much a note is heard beside the others.
+    let lasts = |note: usize| melody.notes[note].duration.units().unsigned_abs();
+    let whole: u128 = main.iter().map(|&note| u128::from(lasts(note))).sum();
+    let length = |note: usize| {
+        // 100 · sqrt(length / (whole / count)).
+        let square = u128::from(lasts(note)) * main.len() as u128 * 10_000;
+        u32::try_from(square.checked_div(whole).unwrap_or(10_000).isqrt()).unwrap_or(u32::MAX)
+    };
+    let grace =
+        Heard { length: 100, grace: true, beat: Beat::On, end: End::None, passing: false, repeated: false };
+    let mut heard = vec![grace; melody.notes.len()];
+    for (at, &note) in main.iter().enumerate() {
+        let pitch = |at: usize| melody.notes[main[at]].pitch;
+        let before = at.checked_sub(1).map(pitch);
+        let after = (at + 1 < main.len()).then(|| pitch(at + 1));
+        let is_step = |other| (1..=2).contains(&pitch(at).midi().abs_diff(other));
+        let stepwise =
+            [before, after].into_iter().all(|other| other.is_some_and(|other| is_step(other.midi())));
+        let (length, beat) = (length(note), beat(melody, note));
+        heard[note] = Heard {
+            length,
+            beat,
+            passing: stepwise && length <= 100 && beat != Beat::Down,
+            repeated: before == Some(pitch(at)),
+            ..Heard { grace: false, ..grace }
+        };
+    }
+    for end in ends {
+        heard[end.note].end = End::Phrase;
+    }
+    if let Some(&last) = main.last() {
+        heard[last].end = End::Tune;
+    }
+    heard
+}
+
+fn beat(melody: &Melody, note: usize) -> Beat {
+    let note = &melody.notes[note];
+    let bar = &melody.bars.get(note.bar);
+    let Some((bar, meter)) = bar.and_then(|bar| Some((bar, bar.meter?))) else { return Beat::On };
+    // From the beginning of the bar, a pickup from that of the bar it leads to; in written beats.
+    let into = (bar.beat(note.onset) - Beats::quarters(1)).units();
+    let felt = Beats::UNITS * meter.felt_beat().units() / meter.written_beat().units().max(1);
+    match into {
+        0 => Beat::Down,
+        into if into % felt.max(1) == 0 => Beat::On,
+        _ => Beat::Off,
+    }
+}
+
+impl Heard {
+    /// How much it is heard, in hundredths of a usual note.
+    pub fn weight(&self, weights: &MissingWeights) -> u64 {
+        if self.grace {
+            return points(100, weights.grace, u64::from(weights.note).max(1));
+        }
+        self.of(100, weights) / 100
+    }
+
+    /// What it costs to do without it, in points.
+    pub(super) fn price(&self, weights: &MissingWeights) -> u64 {
+        if self.grace { weights.grace.into() } else { self.of(weights.note.into(), weights) / 100 }
+    }
+
+    /// So many points at its weight, in hundredths.
+    fn of(&self, each: u64, weights: &MissingWeights) -> u64 {
+        let beat = match self.beat {
+            Beat::Down => weights.downbeat,
+            Beat::On => 100,
+            Beat::Off => weights.off_beat,
+        };
+        let end = match self.end {
+            End::None => 100,
+            End::Phrase => weights.phrase_end,
+            End::Tune => weights.last,
+        };
+        let passing = if self.passing { weights.passing } else { 100 };
+        let repeated = if self.repeated { weights.repeated } else { 100 };
+        let factors = [beat, end, passing, repeated];
+        factors
+            .into_iter()
+            .fold(each.saturating_mul(self.length.into()), |so_far, per_cent| points(so_far, per_cent, 100))
+    }
+}

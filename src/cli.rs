@@ -73,17 +73,13 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     };
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
-    let wanted = Wanted { position: args.position, region, ..Wanted::first(top) };
-    // The text has a row for each tab and names all harps that have it; and it compares the winner with the next one.
-    let rows = match (args.output.json, request.may_share_tabs()) {
-        (true, _) => top,
-        (false, true) => usize::MAX,
-        (false, false) => top.max(2),
-    };
+    let wanted =
+        Wanted { position: args.position, region, every_note: args.every_note, ..Wanted::first(top) };
+    // The text has a row for each tab and names all harps that have it.
+    let rows = if !args.output.json && request.may_share_tabs() { usize::MAX } else { top };
     #[cfg(feature = "sheet")]
     let rows = if args.sheet.is_some() { rows.max(report::practice::ROWS) } else { rows };
-    let mut ranking = search::search_for(&request, &Wanted { top: rows, ..wanted });
-    ranking.rank_unbent(&request, &wanted);
+    let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, ..wanted });
     if let Some(rival) = report::key::rival(&read.key) {
         ranking.rank_rival(&request, &wanted, rival.key);
     }
@@ -101,6 +97,8 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     }
     if args.adapt {
         ranking.adapt(&request, &player.edits);
+    } else if !args.as_written {
+        ranking.adapt_if_little(&request, &player.edits);
     }
     #[cfg(feature = "sheet")]
     if let Some(path) = &args.sheet {
@@ -174,7 +172,10 @@ fn request<'a>(
 
 /// The first of the approaches that are as the user chose.
 fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top: usize) -> Ranking<'a> {
-    let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::first(top) };
+    // On a harp that somebody chose, every note is played that can be.
+    let every_note = request.harps.len() == 1;
+    let wanted =
+        Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
     let mut ranking = search::search_for(request, &wanted);
     if choice.adapt {
         ranking.adapt(request, &player.edits);

@@ -4,10 +4,11 @@
 //!    position; with the key free, each harp offers all twelve, and the tune is transposed to fit.
 //! 2. For each approach, [`path`] finds the playing of least effort: one action for every note that the harp and
 //!    the player's technique can sound. [`effort`] says what the effort is made of.
-//! 3. [`rank`] puts the approaches in order: what can be played in full first, then least effort, then named
-//!    tie-breaks, so that the answer does not depend on the order in which harps are named.
+//! 3. [`rank`] puts the approaches in order: least effort, then named tie-breaks, so that the answer does not depend on the
+//!    order in which harps are named. A missing note has a price ([`heard`]), so there is no rule before it.
 //! 4. [`shortlist`] spares the work for approaches that come after the rows that are wanted.
-//! 5. What then lacks notes can be adapted ([`mod@adapt`]), if the player asks for it: the tune is changed as little as possible.
+//! 5. [`ways`] adds a few other ways worth knowing: every note, no bends, lower on the harp.
+//! 6. What then lacks notes can be adapted ([`mod@adapt`]): the tune is changed as little as possible.
 //!
 //! The search decides; it holds no text.
 
@@ -20,6 +21,7 @@ pub mod path;
 pub mod price;
 pub mod rank;
 pub mod shortlist;
+pub mod ways;
 pub mod adapt;
 pub mod hard;
 pub mod air;
@@ -36,6 +38,7 @@ pub use path::{Played, Playing};
 pub use player::Player;
 pub use rank::{Ranking, Rival};
 pub use shortlist::{Wanted, search_for};
+pub use ways::Alternative;
 
 /// What to search for.
 #[derive(Clone, Debug)]
@@ -94,6 +97,16 @@ impl Approach<'_> {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
 
+    /// The notes, by index, that are left out though the player's technique would sound them: their bends cost more than the
+    /// notes are worth.
+    pub fn spared(&self, request: &Request) -> Vec<usize> {
+        let reach = path::Reach::new(self.harp, request.technique);
+        let notes = request.melody.notes.iter().zip(&self.playing.notes).enumerate();
+        let left_out = notes.filter(|&(note, (_, played))| played.action.is_none() && !self.is_changed(note));
+        let can_sound = left_out.filter(|(_, (note, _))| !reach.ways(note.pitch, self.shift()).is_empty());
+        can_sound.map(|(note, _)| note).collect()
+    }
+
     /// Whether the other is played with the same actions, note for note; what sounds may be higher or lower.
     pub fn has_same_tab(&self, other: &Approach) -> bool {
         let (ours, theirs) = (self.playing.notes.iter(), other.playing.notes.iter());
@@ -133,6 +146,8 @@ pub struct Counts {
     pub holes: Option<(u8, u8)>,
     /// Notes on holes 1 to 3, 4 to 6, and 7 to 10.
     pub by_region: [u32; 3],
+    /// Notes on holes 8 to 10.
+    pub high: u32,
     /// Notes in which the lungs come to an end.
     pub limits: u32,
 }
@@ -166,6 +181,16 @@ impl Counts {
     /// Bends and overbends together.
     pub fn bends(&self) -> u32 {
         self.draw_bends + self.blow_bends + self.overblows + self.overdraws
+    }
+
+    /// Whether more than a third of the notes lie on holes 8 to 10, where reeds are stiff and the sound is thin.
+    pub fn lies_high(&self) -> bool {
+        self.high * 3 > self.playable
+    }
+
+    /// Whether at most a quarter of them do.
+    pub fn lies_low(&self) -> bool {
+        self.high * 4 <= self.playable
     }
 
     /// Where most of the notes lie; of equals the middle, then the lower.
@@ -215,6 +240,7 @@ impl Counts {
             _ => Region::High,
         };
         self.by_region[region as usize] += 1;
+        self.high += u32::from(action.hole >= 8);
         let (low, high) = self.holes.unwrap_or((action.hole, action.hole));
         self.holes = Some((low.min(action.hole), high.max(action.hole)));
     }

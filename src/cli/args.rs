@@ -58,6 +58,7 @@ Examples:
   breathline suggest tune.mid --key Em               when it is not the key that was found
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
   breathline suggest tune.mid --harps C --bends none --adapt
+  breathline suggest tune.mid --player beginner --every-note
   breathline suggest tune.mid --harps all,low,high
   breathline suggest tune.musicxml --sheet tune.html";
 
@@ -140,9 +141,15 @@ pub(crate) struct Suggest {
     /// Say up to which tempo each row is comfortable
     #[arg(long)]
     pub(crate) tempo_range: bool,
-    /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
+    /// Leave out no note that you can sound, and put the ways that play every note first
+    #[arg(long)]
+    pub(crate) every_note: bool,
+    /// Change the tune wherever the winner cannot play it, or bends it heavily; without this only where it lacks a few notes
     #[arg(long)]
     pub(crate) adapt: bool,
+    /// Show the tab with gaps where notes are missing, and change nothing
+    #[arg(long, conflicts_with = "adapt")]
+    pub(crate) as_written: bool,
     /// Also write a lead sheet for the winner: a .pdf, .svg or .png; or a page to practise from, with the first ten: .html
     #[cfg(feature = "sheet")]
     #[arg(long, value_name = "FILE")]

@@ -1,78 +1,119 @@
-//! What else could be played instead of the winner: the next choice, the best without bends, a harp of another register, and
-//! what to try where notes are missing.
+//! What else could be played instead of the winner: the ways worth knowing, each with what it gives up and gains, and what to
+//! try where notes are missing.
 
-use super::{reasons::missing_notes, tab, words};
+use super::{Line, Page, Tone, key, reasons::missing_notes, tab, words};
 use crate::{
-    harp::{Harp, Register, Technique},
+    harp::{Register, Technique},
     melody::Melody,
-    search::{Approach, Ranking, Region, Request},
+    search::{Alternative, Approach, Ranking, Request, ways::Kind},
 };
 
-/// What the next approach offers instead: "the next choice, a G harp in 1st position, has two bends more but …".
-pub(super) fn against(best: &Approach, rival: &Approach) -> String {
-    let seldom = rival.playing.effort.position > best.playing.effort.position;
-    let seldom = if seldom { " (less often played)" } else { "" };
-    let name = format!("the next choice, {}{seldom},", named(rival, best));
-    let kinds = |approach: &Approach| {
-        let counts = &approach.counts;
-        [
-            ("missing note", counts.notes - counts.playable),
-            ("bend", counts.bends()),
-            ("awkward breath turn", counts.awkward),
-            ("breath turn", counts.breath_changes),
-        ]
-    };
-    let (mut worse, mut better) = (Vec::new(), Vec::new());
-    for ((kind, ours), (_, theirs)) in kinds(best).into_iter().zip(kinds(rival)) {
-        if kind == "missing note" && ours == 0 && theirs > 0 {
-            worse.push(format!("{} missing", words::plural(theirs, "note", "notes")));
-            continue;
-        }
-        let amount = words::plural(ours.abs_diff(theirs), kind, &format!("{kind}s"));
-        match theirs.cmp(&ours) {
-            std::cmp::Ordering::Greater => worse.push(format!("{amount} more")),
-            std::cmp::Ordering::Less => better.push(format!("{amount} fewer")),
-            std::cmp::Ordering::Equal => {}
-        }
-    }
-    match (worse.as_slice(), better.as_slice()) {
-        ([], []) => format!("{name} is as good in all of this{}", drawback(best, rival)),
-        (worse, []) => format!("{name} has {}{}", words::list(worse), advantage(best, rival)),
-        ([], better) => format!("{name} has {}{}", words::list(better), drawback(best, rival)),
-        (worse, better) => format!("{name} has {}, but {}", words::list(worse), words::list(better)),
+/// What a way is called.
+fn name(kind: Kind, approach: &Approach) -> String {
+    match kind {
+        Kind::Best => "Best".to_owned(),
+        Kind::EveryNote => "Every note".to_owned(),
+        Kind::NoBends => "No bends".to_owned(),
+        Kind::Lower => "Lower on the harp".to_owned(),
+        Kind::OtherRegister if approach.harp.register() == Register::Low => "Low harp".to_owned(),
+        Kind::OtherRegister => "High harp".to_owned(),
+        Kind::OtherTuning => "Another tuning".to_owned(),
+        Kind::OwnKey => "In its own key".to_owned(),
     }
 }
 
-/// What speaks for a rival that counts no better: where it lies.
-fn advantage(best: &Approach, rival: &Approach) -> String {
-    let (ours, theirs) = (&best.counts, &rival.counts);
-    if theirs.region() == Region::Low && ours.region() != Region::Low {
-        ", but the low end has the chords".to_owned()
-    } else if rival.playing.effort.register < best.playing.effort.register && theirs.region() != ours.region()
-    {
-        format!(", but lies on {}", words::region(rival))
-    } else {
-        String::new()
+/// What a way gains and what it gives up, beside the best.
+pub(super) struct Balance {
+    pub(super) gains: Vec<String>,
+    pub(super) gives_up: Vec<String>,
+}
+
+/// A line for each way worth knowing: "No bends: an F harp in 1st position: two bends fewer, but one note missing".
+pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
+    let Some(best) = ranking.best() else { return };
+    if ranking.ways.is_empty() {
+        return;
+    }
+    page.text("Other ways worth knowing:");
+    for way in &ranking.ways {
+        let who = match way.kind {
+            Kind::OwnKey => {
+                let key = key::sounding(&way.approach, request.key.mode, request.melody);
+                format!("in {key}, {}", named(&way.approach, best))
+            }
+            _ => named(&way.approach, best),
+        };
+        let text = format!(": {who}; {}", balance(best, way, request.melody).in_words());
+        page.item(Line::from(Tone::Strong.of(name(way.kind, &way.approach))).and(Tone::Plain, text));
     }
 }
 
-/// What makes a rival harder that counts no worse: ", but lies on holes 6 to 9, …".
-fn drawback(best: &Approach, rival: &Approach) -> String {
-    let (ours, theirs) = (best.playing.effort, rival.playing.effort);
-    let terms = [
-        (theirs.register.saturating_sub(ours.register), None),
-        (theirs.bends.saturating_sub(ours.bends), Some("its bends are harder")),
-        (theirs.breath.saturating_sub(ours.breath), Some("its breath turns are harder")),
-        (theirs.lungs.saturating_sub(ours.lungs), Some("it takes more air")),
-        (theirs.moves.saturating_sub(ours.moves), Some("its moves from hole to hole are wider or faster")),
-    ];
-    // Of equals the first.
-    let most = terms.into_iter().rev().max_by_key(|&(more, _)| more);
-    match most {
-        None | Some((0, _)) => String::new(),
-        Some((_, Some(why))) => format!(", but {why}"),
-        Some((_, None)) => format!(", but lies on {}", words::region(rival)),
+impl Balance {
+    fn in_words(&self) -> String {
+        match (self.gains.as_slice(), self.gives_up.as_slice()) {
+            ([], []) => "as good in all that is counted".to_owned(),
+            ([], gives_up) => words::list(gives_up),
+            (gains, []) => words::list(gains),
+            (gains, gives_up) => format!("{}, but {}", words::list(gains), words::list(gives_up)),
+        }
     }
+}
+
+pub(super) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Balance {
+    let other = &way.approach;
+    let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
+    if way.kind == Kind::OtherRegister {
+        let away = if other.octave < best.octave { "lower" } else { "higher" };
+        let written = if other.octave == 0 { ", as written" } else { "" };
+        gains.push(format!("the same tab sounds an octave {away}{written}"));
+        gives_up.push("it takes another harp".to_owned());
+        return Balance { gains, gives_up };
+    }
+    let (ours, theirs) = (&best.counts, &other.counts);
+    let more = |count: u32, one: &str, many: &str| format!("{} more", words::plural(count, one, many));
+    let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
+    // Notes first: what is missing there and is here, by place.
+    if theirs.missing > ours.missing {
+        let lacking: Vec<usize> = missing_notes(other).filter(|&note| !melody.notes[note].grace).collect();
+        gives_up.push(format!("lacks {}", lacking_places(other, &lacking, melody)));
+    } else if theirs.is_full() && !ours.is_full() {
+        gains.push("every note is there".to_owned());
+    } else if theirs.missing < ours.missing {
+        gains.push(fewer(ours.missing - theirs.missing, "missing note", "missing notes"));
+    }
+    match (ours.bends(), theirs.bends()) {
+        (1.., 0) => gains.push("nothing is bent".to_owned()),
+        (ours, theirs) if theirs < ours => gains.push(fewer(ours - theirs, "bend", "bends")),
+        (ours, theirs) if theirs > ours => gives_up.push(more(theirs - ours, "bend", "bends")),
+        _ => {}
+    }
+    if ours.lies_high() && !theirs.lies_high() {
+        gains.push(format!("it lies on {}", words::region(other)));
+    } else if theirs.lies_high() && !ours.lies_high() {
+        gives_up.push(format!("it lies on {}", words::region(other)));
+    }
+    match (ours.awkward, theirs.awkward) {
+        (ours, theirs) if theirs < ours => {
+            gains.push(fewer(ours - theirs, "awkward breath turn", "awkward breath turns"));
+        }
+        (ours, theirs) if theirs > ours => {
+            gives_up.push(more(theirs - ours, "awkward breath turn", "awkward breath turns"));
+        }
+        _ => {}
+    }
+    if gains.is_empty() && theirs.breath_changes < ours.breath_changes {
+        gains.push(fewer(ours.breath_changes - theirs.breath_changes, "breath turn", "breath turns"));
+    }
+    if gives_up.is_empty() && theirs.breath_changes > ours.breath_changes {
+        gives_up.push(more(theirs.breath_changes - ours.breath_changes, "breath turn", "breath turns"));
+    }
+    if other.playing.effort.position > best.playing.effort.position {
+        gives_up.push("a position that is less often played".to_owned());
+    }
+    if way.kind == Kind::OtherTuning {
+        gives_up.push("it takes another harp".to_owned());
+    }
+    Balance { gains, gives_up }
 }
 
 /// "a G harp in 1st position an octave up"; the octave only where it is not the winner's.
@@ -83,47 +124,10 @@ fn named(approach: &Approach, best: &Approach) -> String {
         format!(" {}", words::octave(approach.octave))
     };
     let (article, harp) = (words::article(approach.harp), words::harp(approach.harp));
-    format!("{article} {harp} in {} position{octave}", approach.position)
-}
-
-/// "without bends, an F harp in 1st position lacks one note: B5 (bar 7, beat 1)": what a player gives up who does not bend.
-pub(super) fn without_bends(
-    best: &Approach,
-    rival: Option<&Approach>,
-    ranking: &Ranking,
-    request: &Request,
-) -> Option<String> {
-    let unbent = ranking.unbent.as_ref()?;
-    let is = |other: &Approach| (other.harp, other.shift()) == (unbent.harp, unbent.shift());
-    let who = if is(best) { " it".to_owned() } else { format!(", {}", named(unbent, best)) };
-    if unbent.counts.is_full() {
-        // The next choice has had its sentence.
-        let told = rival.is_some_and(|rival| is(rival) && rival.has_same_tab(unbent));
-        let has = if unbent.counts.missing_graces == 0 { "has every note" } else { "lacks only grace notes" };
-        return (!told).then(|| format!("without bends{who} {has}, but takes more effort"));
+    if (approach.harp, approach.shift()) == (best.harp, best.shift()) {
+        return format!("the same {harp}");
     }
-    let told = is_mostly_bent(best, unbent);
-    (!told).then(|| format!("without bends{who} lacks {}", unbent_lacks(unbent, request.melody)))
-}
-
-/// "or, much easier, an F harp in 1st position without bends; it lacks one note: B5 (bar 7, beat 1)": said at once where
-/// every note is there, but more than every fourth is bent.
-pub(super) fn much_easier(best: &Approach, ranking: &Ranking, request: &Request) -> Option<String> {
-    let unbent = ranking.unbent.as_ref().filter(|unbent| is_mostly_bent(best, unbent))?;
-    let same = (best.harp, best.shift()) == (unbent.harp, unbent.shift());
-    let who = if same { "the same".to_owned() } else { named(unbent, best) };
-    Some(format!("or, much easier, {who} without bends; it lacks {}", unbent_lacks(unbent, request.melody)))
-}
-
-/// Whether more than every fourth note of the winner is bent, and what lacks notes without bends costs less.
-fn is_mostly_bent(best: &Approach, unbent: &Approach) -> bool {
-    let cheaper = unbent.playing.effort.total() < best.playing.effort.total();
-    !unbent.counts.is_full() && best.counts.bends() * 4 > best.counts.notes && cheaper
-}
-
-fn unbent_lacks(unbent: &Approach, melody: &Melody) -> String {
-    let lacking: Vec<usize> = missing_notes(unbent).filter(|&note| !melody.notes[note].grace).collect();
-    lacking_places(unbent, &lacking, melody)
+    format!("{article} {harp} in {} position{octave}", approach.position)
 }
 
 /// "one note: F#5 (bar 7, beat 2)", "eight notes (bars 3, 5 and 9)".
@@ -142,21 +146,6 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
         }
         _ => format!("{count} ({})", words::bars(melody, notes.iter().copied())),
     }
-}
-
-/// "a low G harp has the same tab as written", where the winner plays an octave away and no such harp was tried.
-pub(super) fn other_register(best: &Approach, request: &Request) -> Option<String> {
-    let (register, away) = match best.octave {
-        1 => (Register::Low, "an octave lower"),
-        -1 => (Register::High, "an octave higher"),
-        _ => return None,
-    };
-    let tried = request.harps.iter().any(|harp| harp.register() == register);
-    if tried || best.harp.register() != Register::Standard || best.transposed.0 != 0 {
-        return None;
-    }
-    let harp = Harp::new(best.harp.key(), register, best.harp.tuning().clone());
-    Some(format!("{} {} plays the same tab {away}, as written", words::article(&harp), words::harp(&harp)))
 }
 
 /// What else could be tried when not all can be played.

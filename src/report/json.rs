@@ -8,7 +8,7 @@ mod practice;
 
 use serde::Serialize;
 
-use super::{Tune, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings, words};
+use super::{Tune, alternatives, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings, words};
 pub use practice::practice;
 
 use crate::{
@@ -27,7 +27,7 @@ use crate::{
         key::{self, Mode},
         phrase,
     },
-    search::{self, Ranking, Request},
+    search::{self, Ranking, Request, ways::Kind},
     tab::{Notation, Style, read::TabText},
 };
 
@@ -124,13 +124,39 @@ fn rows<'a>(
         tried: ranking.tried,
         approaches: rows
             .map(|(index, row)| match &ranking.adapted {
-                Some(adapted) if index == 0 => adapted_approach(request, adapted),
+                Some(adapted) if index == 0 => adapted_approach(request, row, adapted),
                 _ => approach(request, index + 1, row),
             })
             .collect(),
+        ways: ways(request, ranking),
         rival: rival(tune, ranking, top),
-        unbent: ranking.unbent.as_ref().map(|row| unbent(request, row)),
+        unbent: ranking
+            .ways
+            .iter()
+            .find(|way| way.kind == Kind::NoBends)
+            .map(|way| unbent(request, &way.approach)),
     }
+}
+
+/// The best, and the other ways worth knowing.
+fn ways(request: &Request, ranking: &Ranking) -> Vec<Way> {
+    let Some(best) = ranking.best() else { return Vec::new() };
+    let first = Way {
+        way: Kind::Best.word(),
+        approach: approach(request, 1, best),
+        gives_up: Vec::new(),
+        gains: Vec::new(),
+    };
+    let others = ranking.ways.iter().map(|way| {
+        let balance = alternatives::balance(best, way, request.melody);
+        Way {
+            way: way.kind.word(),
+            approach: approach(request, 1, &way.approach),
+            gives_up: balance.gives_up,
+            gains: balance.gains,
+        }
+    });
+    std::iter::once(first).chain(others).collect()
 }
 
 /// The answer of `breathline positions`.
@@ -470,23 +496,32 @@ fn action_info(action: Action) -> ActionInfo {
     }
 }
 
-/// The winner, with what was changed in the tune.
-fn adapted_approach(request: &Request, row: &search::Approach) -> Approach {
+/// The winner as written, with what is changed in the tune, and how that is played, beside it.
+fn adapted_approach(request: &Request, row: &search::Approach, adapted: &search::Approach) -> Approach {
     let melody = request.melody;
-    let changes = row.changes.iter().map(|change| {
+    let changes = adapted.changes.iter().map(|change| {
         let place = melody.place(change.note, 1);
         ChangeInfo {
             bar: place.bar,
             beat: place.beat.as_f64(),
-            from: changes::from(melody, row, change),
-            to: changes::to(melody, row, change),
-            why: changes::why(melody, row, change),
+            from: changes::from(melody, adapted, change),
+            to: changes::to(melody, adapted, change),
+            why: changes::why(melody, adapted, change),
         }
     });
-    let mut answer = approach(request, 1, row);
-    answer.changes = Some(changes.collect());
-    answer.effort.changes = Some(row.playing.effort.changes);
-    answer
+    let effort = EffortInfo {
+        changes: Some(adapted.playing.effort.changes),
+        ..effort_info(adapted.playing.effort)
+    };
+    Approach {
+        changes: Some(changes.collect()),
+        adapted: Some(Adapted { missing: missing(melody, adapted), effort, tab: actions(adapted) }),
+        ..approach(request, 1, row)
+    }
+}
+
+fn actions(row: &search::Approach) -> Vec<Option<ActionInfo>> {
+    row.playing.notes.iter().map(|played| played.action.map(action_info)).collect()
 }
 
 fn row(row: &search::Approach, mode: Mode, melody: &Melody) -> Row {
@@ -543,7 +578,8 @@ fn approach(request: &Request, rank: usize, row: &search::Approach) -> Approach 
         effort: effort_info(effort),
         changes: None,
         reasons: reasons::reasons(row, request),
-        tab: row.playing.notes.iter().map(|played| played.action.map(action_info)).collect(),
+        tab: actions(row),
+        adapted: None,
     }
 }
 
@@ -643,12 +679,24 @@ struct Suggest<'a> {
     /// How many approaches there are, those that are not given included.
     tried: usize,
     approaches: Vec<Approach>,
+    /// The best and other ways worth knowing; for `tab` and `sheet` only the one that was asked for.
+    ways: Vec<Way>,
     /// The rows under the key that it may be instead, in short; only where the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<Rival>,
     /// The best without bends, in short; only where the winner bends or lacks notes and it is another playing that lacks few.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
+}
+
+/// A way worth knowing, beside the best.
+#[derive(Serialize)]
+struct Way {
+    /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning` or `own-key`.
+    way: &'static str,
+    approach: Approach,
+    gives_up: Vec<String>,
+    gains: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -733,10 +781,22 @@ struct Approach {
     comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
-    /// What was changed in the tune; only on the first approach, and only where it was asked for.
+    /// What is changed in the tune so that it can be played; only on the first approach.
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<Vec<ChangeInfo>>,
     reasons: Vec<String>,
+    /// Null where a note is missing.
+    tab: Vec<Option<ActionInfo>>,
+    /// How it is played with those changes; only where there are some.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    adapted: Option<Adapted>,
+}
+
+/// An approach with the tune changed for it.
+#[derive(Serialize)]
+struct Adapted {
+    missing: Vec<Missing>,
+    effort: EffortInfo,
     tab: Vec<Option<ActionInfo>>,
 }
 

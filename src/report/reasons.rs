@@ -28,7 +28,7 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
             bends => format!("{is_there}, {} bent", plural_of(bends, counts.notes)),
         });
     } else {
-        reasons.push(missing(approach, melody));
+        reasons.extend(missing(approach, request));
     }
     reasons.extend(bends(approach));
     reasons.push(match (counts.breath_changes, counts.awkward) {
@@ -91,11 +91,46 @@ fn plural_of(part: u32, whole: u32) -> String {
     if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
 }
 
-/// "3 of 120 notes are missing: F#5 (bars 3 and 7)".
-pub(super) fn missing(approach: &Approach, melody: &Melody) -> String {
-    let counts = &approach.counts;
-    let lacking = lacking(approach);
-    let by_pitch = grouped(missing_notes(approach).filter_map(|note| {
+/// "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)", "three are left out to spare their bends: …", and grace notes
+/// apart.
+pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
+    let melody = request.melody;
+    let spared = approach.spared(request);
+    let (graces, main): (Vec<usize>, Vec<usize>) =
+        missing_notes(approach).partition(|&note| melody.notes[note].grace);
+    let (left_out, lacking): (Vec<usize>, Vec<usize>) = main.into_iter().partition(|note| spared.contains(note));
+    let all = approach.counts.notes - melody.notes.iter().filter(|note| note.grace).count() as u32;
+    let count = |notes: &[usize]| words::plural(notes.len() as u32, "note", "notes");
+    let are = |notes: &[usize]| if notes.len() == 1 { "is" } else { "are" };
+    let names = |notes: &[usize]| names(approach, melody, notes);
+    let mut told = Vec::new();
+    if lacking.is_empty() && left_out.is_empty() {
+        let graces = words::plural(graces.len() as u32, "grace note", "grace notes");
+        let of = missing_notes(approach).collect::<Vec<_>>();
+        return vec![format!("every note is there, but for {graces}: {}", names(&of))];
+    }
+    if !lacking.is_empty() {
+        told.push(format!("{} of {all} cannot be sounded: {}", count(&lacking), names(&lacking)));
+    }
+    if !left_out.is_empty() {
+        let bends = if left_out.len() == 1 { "its bend" } else { "their bends" };
+        told.push(format!(
+            "{} of {all} {} left out to spare you {bends}: {} (--every-note plays all that can be sounded)",
+            count(&left_out),
+            are(&left_out),
+            names(&left_out)
+        ));
+    }
+    if !graces.is_empty() {
+        let what = words::plural(graces.len() as u32, "grace note", "grace notes");
+        told.push(format!("{what} {} missing too: {}", are(&graces), names(&graces)));
+    }
+    told
+}
+
+/// "F#5 (bars 3 and 7), G#5 (bar 4)", by pitch.
+fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
+    let by_pitch = grouped(notes.iter().filter_map(|&note| {
         let wanted = tab::wanted(melody, approach, &melody.notes[note])?;
         Some(((wanted.pitch()?, wanted.to_string()), note))
     }));
@@ -103,13 +138,7 @@ pub(super) fn missing(approach: &Approach, melody: &Melody) -> String {
         .into_iter()
         .map(|((_, name), notes)| format!("{name} ({})", words::bars(melody, notes)))
         .collect();
-    let names = words::short_list(&names, 4);
-    if counts.missing == 0 {
-        let graces = words::plural(lacking, "grace note", "grace notes");
-        return format!("every note is there, but for {graces}: {names}");
-    }
-    let lacking = words::plural(lacking, "note", "notes");
-    format!("{lacking} of {} cannot be sounded: {names}", counts.notes)
+    words::short_list(&names, 4)
 }
 
 /// How many [`missing_notes`] there are.

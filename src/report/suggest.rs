@@ -35,39 +35,33 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         return page;
     };
     page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
-    if let Some(easier) = alternatives::much_easier(best, ranking, request) {
-        page.text(format!("{}.", words::sentence(&easier)));
-    }
     for reason in reasons(best, request) {
         page.item(words::sentence(&reason));
     }
     if let Some(sections) = key::sections_on(best, tune) {
         page.item(words::sentence(&sections));
     }
-    // The winner's tab counts once, and another one is its rival.
-    let tabs = ranking.by_tab(options.top.max(2));
-    let rival = tabs.get(1).map(|tab| &ranking.approaches[tab[0]]);
-    if let Some(rival) = rival {
-        page.item(words::sentence(&alternatives::against(best, rival)));
-    }
-    for reason in alternatives::without_bends(best, rival, ranking, request)
-        .into_iter()
-        .chain(alternatives::other_register(best, request))
-    {
-        page.item(words::sentence(&reason));
-    }
-    if !best.counts.is_full() {
+    if lacking(best) > 0 && ranking.adapted.is_none() {
         page.item(words::sentence(&alternatives::advice(best, ranking, request)));
     }
+    alternatives::list(&mut page, request, ranking);
+    if let Some(adapted) = &ranking.adapted {
+        the_changes(&mut page, request, adapted);
+        page.item(effort(adapted));
+    }
+    the_tab(&mut page, request, ranking.adapted.as_ref().unwrap_or(best), options.notation, &[]);
+    the_ranking(&mut page, request, ranking, options);
+    ranking::rival_block(&mut page, tune, ranking);
+    page
+}
+
+/// The rows in numbers, and what they cost part by part.
+fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, options: Options) {
     page.heading(Tone::Strong.of("Ranking"));
-    let tabs = &tabs[..tabs.len().min(options.top)];
+    let tabs = ranking.by_tab(options.top);
     let shown: Vec<&Approach> = tabs.iter().map(|tab| &ranking.approaches[tab[0]]).collect();
     page.blocks.push(Block::Table(ranking::table(&shown, request, options.tempo_range)));
-    page.blocks.extend(ranking::same_tabs(ranking, tabs).into_iter().map(|line| Block::Text(line.into())));
-    let full = |approach: &&Approach| approach.counts.is_full();
-    if shown.iter().any(full) && !shown.iter().all(full) {
-        page.text(Tone::Faint.of("What plays every note comes first, whatever its effort."));
-    }
+    page.blocks.extend(ranking::same_tabs(ranking, &tabs).into_iter().map(|line| Block::Text(line.into())));
     let hidden = ranking.tried.saturating_sub(tabs.iter().map(Vec::len).sum());
     if hidden > 0 {
         page.text(Tone::Faint.of(format!(
@@ -76,15 +70,8 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
             ranking.tried
         )));
     }
-    ranking::rival_block(&mut page, tune, ranking);
-    if let Some(adapted) = &ranking.adapted {
-        the_changes(&mut page, request, adapted);
-        page.item(effort(adapted));
-    }
-    the_tab(&mut page, request, ranking.adapted.as_ref().unwrap_or(best), options.notation, &[]);
     page.heading(Tone::Strong.of("Effort by its parts"));
     page.blocks.push(Block::Table(ranking::parts(&shown)));
-    page
 }
 
 fn out_of_reach(page: &mut Page) {
@@ -100,15 +87,10 @@ pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) ->
         return page;
     };
     page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
-    let tabs = ranking.by_tab(2);
-    let rival = tabs.get(1).map(|tab| &ranking.approaches[tab[0]]);
-    let offers = alternatives::much_easier(best, ranking, request).into_iter();
-    let offers = offers.chain(rival.map(|rival| alternatives::against(best, rival)));
-    let offers = offers.chain(alternatives::without_bends(best, rival, ranking, request));
-    let lacks = (!best.counts.is_full()).then(|| alternatives::advice(best, ranking, request));
-    for reason in offers.chain(lacks) {
-        page.text(format!("{}.", words::sentence(&reason)));
+    if lacking(best) > 0 && ranking.adapted.is_none() {
+        page.text(format!("{}.", words::sentence(&alternatives::advice(best, ranking, request))));
     }
+    alternatives::list(&mut page, request, ranking);
     page
 }
 
@@ -175,7 +157,7 @@ fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
         page.item(words::sentence(&line));
     }
     if lacking(adapted) > 0 {
-        page.item(words::sentence(&missing(adapted, request.melody)));
+        missing(adapted, request).iter().for_each(|line| page.item(words::sentence(line)));
     }
 }
 

@@ -32,11 +32,13 @@ use super::{
     edits::EditWeights,
     effort::{Effort, Way, Weights, points},
     path::{
-        Line, Playing, Reach,
+        self, Line, Playing, Reach,
         lattice::{Lattice, Row},
     },
+    price, ways,
 };
 use crate::{
+    harp::Technique,
     melody::{Melody, chord, phrase},
     mode::Mode,
     pitch::{Interval, Pitch, PitchClass},
@@ -108,9 +110,39 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
 
 impl<'a> Ranking<'a> {
     /// Adapts the tune to the winner, if there is one; the order stays as it is.
+    ///
+    /// A winner that bends more than every fourth note may have its tune changed instead, if that costs less: often a single
+    /// note forces many bends.
     pub fn adapt(&mut self, request: &Request<'a>, edits: &EditWeights) {
-        self.adapted = self.best().map(|best| adapt(request, best, edits));
+        let Some(best) = self.best() else { return };
+        let mut adapted = adapt(request, best, edits);
+        if best.counts.bends() * 4 > best.counts.notes {
+            for technique in Technique::ALL.into_iter().filter(|&technique| technique < best.technique) {
+                let easier = easier(request, best, technique).map(|row| adapt(request, &row, edits));
+                let cost = |row: &Approach| row.playing.effort.total();
+                adapted = easier.filter(|easier| cost(easier) < cost(&adapted)).unwrap_or(adapted);
+            }
+        }
+        self.adapted = Some(adapted);
     }
+
+    /// The same where the winner lacks only a few notes, at most every tenth as they are heard: so little is worth changing
+    /// without being asked.
+    pub fn adapt_if_little(&mut self, request: &Request<'a>, edits: &EditWeights) {
+        let lacks = |best: &&Approach| best.counts.playable < best.counts.notes;
+        let is_little = self.best().filter(lacks).is_some_and(|best| ways::loses_little(request, best));
+        if is_little {
+            self.adapted = self.best().map(|best| adapt(request, best, edits));
+        }
+    }
+}
+
+/// The same harp, key and octave with a lesser technique, if that loses little of the tune.
+fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -> Option<Approach<'a>> {
+    let (line, reach) = (Line::new(request.melody), Reach::new(row.harp, technique));
+    let playing = path::best(&line, &reach, request.weights, row.shift());
+    let easier = price::approach(request, row.harp, (row.octave, row.transposed), playing);
+    Some(Approach { technique, ..easier }).filter(|row| ways::loses_little(request, row))
 }
 
 /// The tune on the harp, and what changing it costs.

@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::Approach;
+use super::{Alternative, Approach};
 use crate::melody::key::Key;
 
 /// Approaches, best first.
@@ -12,13 +12,12 @@ pub struct Ranking<'a> {
     pub approaches: Vec<Approach<'a>>,
     /// How many approaches were tried in all; where only the first were wanted, more than there are rows.
     pub tried: usize,
-    /// The winner with the tune adapted to it, where that was asked for. It does not count in the order.
+    /// The winner with the tune adapted to it, where that was asked for. Not part of the order.
     pub adapted: Option<Approach<'a>>,
-    /// The rows under another key that the tune may be in, where that was asked for. They do not count in the order.
+    /// The rows under another key that the tune may be in, where that was asked for. Not part of the order.
     pub rival: Option<Rival<'a>>,
-    /// The best without bends, where that was asked for and is worth a word; see [`Ranking::rank_unbent`]. It does not count
-    /// in the order.
-    pub unbent: Option<Approach<'a>>,
+    /// Other ways worth knowing, where they were asked for ([`super::ways::answer`]). Not part of the order.
+    pub ways: Vec<Alternative<'a>>,
 }
 
 /// The approaches if the tune is in another key.

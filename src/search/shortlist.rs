@@ -143,21 +143,6 @@ impl<'a> Ranking<'a> {
         let approaches = search_for(&Request { key, ..request.clone() }, wanted).approaches;
         self.rival = Some(Rival { key, approaches });
     }
-
-    /// Adds the best of what is wanted without bends, where the winner bends or lacks notes and that is another playing of
-    /// which at most every fourth note, grace notes apart, is lacking: with more it is no tune (a judgement, no source).
-    /// Beside a winner that does not bend itself, it is only worth a word if it lacks fewer.
-    pub fn rank_unbent(&mut self, request: &Request<'a>, wanted: &Wanted) {
-        let Some(best) = self.best().filter(|best| best.counts.bends() > 0 || !best.counts.is_full()) else {
-            return;
-        };
-        let natural = Request { technique: Technique::None, ..request.clone() };
-        let unbent = search_for(&natural, &Wanted { top: 1, ..*wanted }).approaches.into_iter().next();
-        self.unbent = unbent.filter(|unbent| {
-            let is_worth_it = best.counts.bends() > 0 || unbent.counts.missing < best.counts.missing;
-            is_worth_it && unbent.counts.missing <= unbent.counts.notes / 4
-        });
-    }
 }
 
 /// The harps, each of them once.

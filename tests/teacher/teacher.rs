@@ -2,7 +2,10 @@
 //! "<score-partwise …"}`, and answers with a line for each: for every built-in player the first row of `breathline suggest`
 //! with its defaults, the codes by which it is refused ([`refusal`]), and the codes after each of three one-note edits.
 //!
-//!     teacher < TUNES
+//!     teacher [PLAYERS] < TUNES
+//!
+//! With a folder that holds beginner.toml, improver.toml and advanced.toml, the players are read from there: to try other
+//! weights.
 
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
 
@@ -10,7 +13,9 @@ mod heard;
 mod refusal;
 
 use std::{
+    env,
     error::Error,
+    fs,
     io::{BufRead, Write, stdin, stdout},
     process::ExitCode,
 };
@@ -20,7 +25,7 @@ use breathline::{
     import::{ImportOptions, import},
     melody::{Melody, key},
     pitch::Interval,
-    search::{Approach, Player, Ranking, Request, search},
+    search::{Approach, Player, Request, Wanted, search_for},
 };
 use serde_json::{Map, Value, json};
 
@@ -42,6 +47,7 @@ fn main() -> ExitCode {
 
 fn run() -> Result<(), Box<dyn Error>> {
     let harps = Harp::standard_set(&Tuning::richter());
+    let players = players(env::args().nth(1))?;
     let mut out = stdout().lock();
     for (number, line) in stdin().lock().lines().enumerate() {
         let tune: Value = serde_json::from_str(&line?)?;
@@ -49,20 +55,33 @@ fn run() -> Result<(), Box<dyn Error>> {
         let xml = tune["xml"].as_str().unwrap_or_default();
         let melody =
             import(xml.as_bytes(), &ImportOptions::default()).map_err(|error| format!("{name}: {error}"))?;
-        writeln!(out, "{}", answer(name, &melody.melody, &harps, number as u64))?;
+        writeln!(out, "{}", answer(name, &melody.melody, &harps, &players, number as u64))?;
     }
     Ok(())
 }
 
-fn answer(name: &str, melody: &Melody, harps: &[Harp], seed: u64) -> Value {
+/// The players of the levels, built in or from a folder.
+fn players(folder: Option<String>) -> Result<Vec<(Level, Player)>, Box<dyn Error>> {
+    let player = |level: Level| -> Result<Player, Box<dyn Error>> {
+        match &folder {
+            None => Ok(Player::find(level.word()).ok_or("a built-in player")?.clone()),
+            Some(folder) => {
+                Ok(Player::parse(&fs::read_to_string(format!("{folder}/{}.toml", level.word()))?)?)
+            }
+        }
+    };
+    Level::ALL.into_iter().map(|level| Ok((level, player(level)?))).collect()
+}
+
+fn answer(name: &str, melody: &Melody, harps: &[Harp], players: &[(Level, Player)], seed: u64) -> Value {
     let edited = edits(melody, seed);
-    let levels: Map<String, Value> = Level::ALL
-        .into_iter()
-        .map(|level| {
-            let asked = Asked::new(melody, harps, level);
+    let levels: Map<String, Value> = players
+        .iter()
+        .map(|&(level, ref player)| {
+            let asked = Asked::new(melody, harps, level, player);
             let edits: Vec<Vec<&str>> = edited
                 .iter()
-                .map(|edit| Asked::new(edit, harps, level).refusals.into_iter().map(|it| it.0).collect())
+                .map(|edit| Asked::new(edit, harps, level, player).refusals.into_iter().map(|it| it.0).collect())
                 .collect();
             let refusals: Vec<Value> = asked
                 .refusals
@@ -84,23 +103,25 @@ struct Asked {
 }
 
 impl Asked {
-    fn new(melody: &Melody, harps: &[Harp], level: Level) -> Asked {
-        let player = Player::find(level.word()).expect("a built-in player");
+    fn new(melody: &Melody, harps: &[Harp], level: Level, player: &Player) -> Asked {
         let heard = Heard::of(melody);
-        let key = key::find(melody).key;
-        let (mut said, mut rows) = (Vec::new(), Vec::new());
-        // The player's own rows come first. Who can bend can also leave bends alone: rows played with fewer techniques are rows
-        // that a teacher may choose.
-        let fewer = Technique::ALL.into_iter().rev().filter(|&technique| technique <= player.technique);
-        for technique in fewer {
-            let request = Request { melody, key, harps, technique, weights: &player.weights, any_key: false };
-            let Ranking { approaches, .. } = search(&request);
-            for approach in approaches {
-                let row = Row::of(&approach, &heard);
-                said.push(in_words(&approach, &row));
-                rows.push(row);
-            }
+        let request = Request {
+            melody,
+            key: key::find(melody).key,
+            harps,
+            technique: player.technique,
+            weights: &player.weights,
+            any_key: false,
+        };
+        // The player's own answer comes first. Who can bend can also leave bends alone: a teacher may choose each harp with
+        // every technique that the player has.
+        let mut approaches = search_for(&request, &Wanted::first(1)).approaches;
+        for technique in Technique::ALL.into_iter().rev().filter(|&technique| technique <= player.technique) {
+            let wanted = Wanted { every_note: true, ..Wanted::ALL };
+            approaches.extend(search_for(&Request { technique, ..request.clone() }, &wanted).approaches);
         }
+        let rows: Vec<Row> = approaches.iter().map(|approach| Row::of(approach, &heard)).collect();
+        let said = approaches.iter().zip(&rows).map(|(approach, row)| in_words(approach, row)).collect();
         let refusals = match rows.split_first() {
             Some((first, others)) => refusal::refusals(first, others, level),
             None => Vec::new(),

@@ -1,0 +1,206 @@
+//! A few ways worth knowing beside the best one: each gives something up and gains something.
+//!
+//! | way | when | what |
+//! |---|---|---|
+//! | every note | the best leaves out notes | the least effort that plays them all |
+//! | no bends | the best bends | the least effort without |
+//! | lower | over a third of it lies on holes 8 to 10 | the least effort with at most a quarter there |
+//! | another register | it is moved by octaves | the same tab on a low or high harp, nearer to what is written |
+//! | another tuning | it bends, lacks notes or lies high | a harp of a built-in tuning that plays all of it unbent and low |
+//! | its own key | the harps at hand fit it badly, so the best is in another key | the best in the tune's own |
+//!
+//! A way is left out where it costs the tune more than [`MOST_LOST`] per cent of what is heard. The limits are judgements of
+//! common practice, no source.
+
+use std::sync::LazyLock;
+
+use super::{
+    Approach, Ranking, Request,
+    path::{self, Line, Reach},
+    price,
+    shortlist::{Wanted, search_for},
+};
+use crate::{
+    harp::{Harp, Register, Technique, Tuning},
+    pitch::Interval,
+};
+
+/// The most that a way may leave out, in per cent of how much the tune's notes are heard. What lacks more is another tune.
+pub const MOST_LOST: u64 = 10;
+
+/// The kinds of ways, in the order in which they are told.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub enum Kind {
+    /// The first row.
+    Best,
+    /// Every note is sounded.
+    EveryNote,
+    /// Nothing is bent.
+    NoBends,
+    /// Further down the harp.
+    Lower,
+    /// On a low or high harp.
+    OtherRegister,
+    /// On a harp of another tuning.
+    OtherTuning,
+    /// In the tune's own key, where the best is in another.
+    OwnKey,
+}
+
+impl Kind {
+    /// The word for JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Kind::Best => "best",
+            Kind::EveryNote => "every-note",
+            Kind::NoBends => "no-bends",
+            Kind::Lower => "lower",
+            Kind::OtherRegister => "other-register",
+            Kind::OtherTuning => "other-tuning",
+            Kind::OwnKey => "own-key",
+        }
+    }
+}
+
+/// A way worth knowing.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Alternative<'a> {
+    /// What it is good for.
+    pub kind: Kind,
+    /// How it is played.
+    pub approach: Approach<'a>,
+}
+
+/// Every row, the ways worth knowing beside the first, and the question that the rows answer: where the harps at hand do not
+/// fit the tune's key, that is in which key they do.
+pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
+    let mut ranking = search_for(request, wanted);
+    let mut asked = request.clone();
+    let mut own = None;
+    if lacks_keys(request)
+        && let Some(best) = ranking.best().filter(|best| is_hard(request, best))
+    {
+        let any_key = Request { any_key: true, ..request.clone() };
+        let moved = search_for(&any_key, wanted);
+        let half = |moved: &Approach| moved.playing.effort.total().saturating_mul(2) < best.playing.effort.total();
+        if moved.best().is_some_and(half) {
+            own = Some(Alternative { kind: Kind::OwnKey, approach: best.clone() });
+            (ranking, asked) = (moved, any_key);
+        }
+    }
+    ranking.ways = ways(&asked, wanted, &ranking);
+    ranking.ways.extend(own);
+    (asked, ranking)
+}
+
+fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Vec<Alternative<'a>> {
+    let Some(best) = ranking.best() else { return Vec::new() };
+    let loses_little = |approach: &Approach| self::loses_little(request, approach);
+    let one = Wanted { top: 1, ..*wanted };
+    let first = |request: &Request<'a>, wanted: &Wanted| search_for(request, wanted).approaches.into_iter().next();
+    let counts = &best.counts;
+    let mut ways: Vec<Alternative> = Vec::new();
+    let mut add = |kind, approach: Option<Approach<'a>>| {
+        let is_new = |approach: &Approach| {
+            let known = std::iter::once(best).chain(ways.iter().map(|way: &Alternative| &way.approach));
+            !known.into_iter().any(|known| is_same(known, approach))
+        };
+        let new = approach.filter(is_new);
+        ways.extend(new.map(|approach| Alternative { kind, approach }));
+    };
+    if !counts.is_full() {
+        let full = first(request, &Wanted { every_note: true, ..one });
+        add(Kind::EveryNote, full.filter(|full| full.counts.is_full()));
+    }
+    if counts.bends() > 0 {
+        let unbent = Request { technique: Technique::None, ..request.clone() };
+        add(Kind::NoBends, first(&unbent, &one).filter(loses_little));
+    }
+    if counts.lies_high() {
+        let lower = first(request, &Wanted { like: Some(|row| row.counts.lies_low()), ..one });
+        add(Kind::Lower, lower.filter(loses_little));
+    }
+    add(Kind::OtherRegister, other_register(request, best));
+    // A bend or two is no reason to buy a harp.
+    let bends_often = counts.bends() * 20 > counts.notes;
+    if wanted.position.is_none() && !request.any_key && (bends_often || !counts.is_full() || counts.lies_high()) {
+        add(Kind::OtherTuning, other_tuning(request));
+    }
+    ways
+}
+
+fn is_same(approach: &Approach, other: &Approach) -> bool {
+    let place = |approach: &Approach| (approach.shift(), approach.harp.to_string());
+    place(approach) == place(other) && approach.has_same_tab(other)
+}
+
+/// Whether an approach leaves out no more of the tune than [`MOST_LOST`] per cent, as its notes are heard.
+pub fn loses_little(request: &Request, approach: &Approach) -> bool {
+    let line = Line::new(request.melody);
+    let whole = line.missing(request.weights).map(|(_, points)| points).fold(0, u64::saturating_add);
+    approach.playing.effort.missing.saturating_mul(100) <= whole.saturating_mul(MOST_LOST)
+}
+
+/// Whether the harps lack some of the twelve keys.
+fn lacks_keys(request: &Request) -> bool {
+    let mut keys: Vec<_> = request.harps.iter().map(|harp| harp.first_position_key()).collect();
+    keys.sort_unstable();
+    keys.dedup();
+    !request.any_key && keys.len() < 12
+}
+
+/// Whether an approach is so hard that another key is worth a thought: it loses much of the tune, or bends more than every
+/// sixth note.
+fn is_hard(request: &Request, approach: &Approach) -> bool {
+    !loses_little(request, approach) || approach.counts.bends() * 6 > approach.counts.notes
+}
+
+/// Every harp that is built in besides the standard Richter ones: low and high Richter harps.
+fn registers() -> &'static [Harp] {
+    static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
+        let richter = Tuning::richter();
+        [Register::Low, Register::High].into_iter().flat_map(|register| Harp::set(register, &richter)).collect()
+    });
+    &HARPS
+}
+
+/// Standard harps of every other built-in tuning.
+fn tunings() -> &'static [Harp] {
+    static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
+        let others = Tuning::built_in().iter().filter(|tuning| tuning.name() != "richter");
+        others.flat_map(Harp::standard_set).collect()
+    });
+    &HARPS
+}
+
+/// The same tab on a low harp where the best plays higher than written, on a high one where it plays lower.
+fn other_register<'a>(request: &Request<'a>, best: &Approach<'a>) -> Option<Approach<'a>> {
+    let (register, back) = match best.octave {
+        1.. => (Register::Low, -1),
+        ..=-1 => (Register::High, 1),
+        0 => return None,
+    };
+    let is_tried = request.harps.iter().any(|harp| harp.register() == register);
+    if is_tried || best.harp.register() != Register::Standard || best.transposed != Interval(0) {
+        return None;
+    }
+    let harp = registers().iter().find(|harp| {
+        (harp.register(), harp.key(), harp.tuning()) == (register, best.harp.key(), best.harp.tuning())
+    })?;
+    let octave = best.octave + back;
+    let actions: Vec<_> = best.playing.notes.iter().map(|played| played.action).collect();
+    let (line, reach) = (Line::new(request.melody), Reach::new(harp, best.technique));
+    let playing = path::price(&line, &actions, &reach, request.weights, Interval::octaves(octave));
+    Some(Approach { technique: best.technique, ..price::approach(request, harp, (octave, Interval(0)), playing) })
+}
+
+/// The best of the other built-in tunings that plays all of the tune unbent and low.
+fn other_tuning<'a>(request: &Request<'a>) -> Option<Approach<'a>> {
+    if request.harps.iter().any(|harp| harp.tuning().name() != "richter") {
+        return None;
+    }
+    let others = Request { harps: tunings(), technique: Technique::None, ..request.clone() };
+    let fits = |row: &Approach| row.counts.playable == row.counts.notes && row.counts.lies_low();
+    let wanted = Wanted { every_note: true, like: Some(fits), ..Wanted::first(1) };
+    search_for(&others, &wanted).approaches.into_iter().next()
+}

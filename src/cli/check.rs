@@ -38,9 +38,11 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     if !harps.contains(&harp) {
         harps.push(harp.clone());
     }
+    // A harp and a position name a key. Where the tune may be in it, it is, whatever was found first.
+    let named = args.position.map(|position| position.tonic(harp.first_position_key()));
     let request = Request {
         melody,
-        key: tune.key.key,
+        key: named.and_then(|tonic| choice::key_on(&tune.key, tonic)).unwrap_or(tune.key.key),
         harps: &harps,
         technique: player.technique,
         weights: &player.weights,

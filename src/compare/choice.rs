@@ -6,7 +6,10 @@ use crate::{
         Action, Bend, Breath, Harp,
         chord::{self, Offer},
     },
-    melody::{self, Melody, key::Key},
+    melody::{
+        self, Melody,
+        key::{Key, KeyFinding, Mode},
+    },
     pitch::{Interval, PitchClass},
     search::{Approach, Effort, Weights, hard},
 };
@@ -107,6 +110,18 @@ pub struct Question<'a> {
     pub weights: &'a Weights,
     /// Whether bends are expression, as in blues.
     pub blues: bool,
+}
+
+/// The key on a tonic that somebody named by a harp and a position, if the tune may be in it: one that the notes leave a
+/// chance of a hundredth, or a major, minor, Dorian or Mixolydian key that has the very notes of the key that was found. A tune
+/// that circles and ends on its third is in the key that its teacher hears.
+pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
+    let guesses = finding.others.iter().map(|guess| guess.key);
+    let same_notes = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian]
+        .into_iter()
+        .map(|mode| Key { tonic, mode })
+        .filter(|key| key.sharps() == finding.key.sharps());
+    std::iter::once(finding.key).chain(guesses).chain(same_notes).find(|key| key.tonic == tonic)
 }
 
 /// Compares a choice with the best one.

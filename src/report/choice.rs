@@ -4,7 +4,7 @@
 use super::{
     Block, Line, Page, Tone, Tune,
     comparison::{Comparison, Section, Side},
-    lead, lesson, suggest, words,
+    key, lead, lesson, suggest, words,
 };
 use crate::{
     compare::choice::{Choice, Strength, Term},
@@ -28,8 +28,8 @@ pub fn comparison<'a>(
         Side::new(name, words::tab_for(row), row).with_tab(melody, notation, nothing)
     };
     let (mut question, mut verdict) = (Page::default(), Page::default());
+    question.blocks.extend(moved(tune, request, given).map(|line| Block::Text(line.into())));
     question.text(named("Your choice: ", given, request));
-    // What plays every note comes first, also where it is not easier.
     let easier = best.playing.effort.total() < given.playing.effort.total();
     let [start, name, title] = match easier {
         true => ["The easiest: ", "the easiest", "What speaks for the easiest"],
@@ -74,6 +74,21 @@ pub fn comparison<'a>(
         cautions: lead::cautions(melody, &sides),
         sides,
     }
+}
+
+/// What the choice makes of the tune's key, where that is not the key that was found.
+fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
+    let melody = request.melody;
+    let found = key::name(tune.key.key, melody);
+    if given.transposed.0 != 0 {
+        let to = key::sounding(given, request.key.mode, melody);
+        let by = words::semitones(given.transposed.0);
+        return Some(format!("The tune is in {found}; your harp and position move it to {to}, {by}."));
+    }
+    let taken = key::name(request.key, melody);
+    (request.key != tune.key.key).then(|| {
+        format!("Your harp and position say that the tune is in {taken}, and it may be: it is taken so.")
+    })
 }
 
 /// "Your choice: a C harp in 2nd position (cross harp)."

@@ -115,7 +115,7 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     if !left_out.is_empty() {
         let bends = if left_out.len() == 1 { "its bend" } else { "their bends" };
         told.push(format!(
-            "{} of {all} {} left out to spare you {bends}: {} (--every-note plays all that can be sounded)",
+            "{} of {all} {} left out to spare you {bends}: {}",
             count(&left_out),
             are(&left_out),
             names(&left_out)

@@ -7,7 +7,7 @@ use super::{
 };
 use crate::{
     compare::choice::TuneChord,
-    search::{Approach, Ranking, Request},
+    search::{Approach, Ranking, Request, ways::loses_little},
     tab::Notation,
 };
 
@@ -182,7 +182,7 @@ fn the_tab(
 
 /// "Pick up the C harp and play in 2nd position (cross harp), an octave up", without the full stop.
 fn verdict(best: &Approach, request: &Request) -> Line {
-    let start = if best.counts.is_full() { "Pick up " } else { "The nearest is " };
+    let start = if loses_little(request, best) { "Pick up " } else { "The nearest is " };
     let start = Line::from(start)
         .and(Tone::Strong, format!("{} {}", words::article(best.harp), words::harp(best.harp)));
     let only = if request.harps.len() == 1 { ", the only harp that was tried" } else { "" };

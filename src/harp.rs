@@ -31,6 +31,8 @@ pub struct Harp {
     actions: Vec<(Pitch, Action)>,
     /// What else is to be known of each of them.
     traits: Vec<Traits>,
+    /// For each MIDI pitch, the least technique that sounds it.
+    techniques: Box<[Option<Technique>; 128]>,
 }
 
 /// What a player meets in an action besides its pitch.
@@ -76,7 +78,13 @@ impl Harp {
         let root = Pitch::new(root.clamp(0, 127) as u8).unwrap_or(Pitch::MIDDLE_C);
         let actions = action::all(&tuning, root);
         let traits = actions.iter().map(|&(pitch, action)| Traits::new(&actions, pitch, action)).collect();
-        Harp { key, register, tuning, root, actions, traits }
+        let mut techniques = Box::new([None; 128]);
+        for &(pitch, action) in &actions {
+            let least: &mut Option<Technique> = &mut techniques[usize::from(pitch.midi())];
+            let needed = Technique::for_action(action);
+            *least = Some(least.map_or(needed, |known| known.min(needed)));
+        }
+        Harp { key, register, tuning, root, actions, traits, techniques }
     }
 
     /// The twelve standard harps of a tuning, from G, the lowest, up to F sharp.
@@ -159,6 +167,11 @@ impl Harp {
     /// The same, each with its traits.
     pub fn ways(&self) -> impl Iterator<Item = (Pitch, Action, Traits)> {
         self.actions.iter().zip(&self.traits).map(|(&(pitch, action), &traits)| (pitch, action, traits))
+    }
+
+    /// The least technique that sounds a pitch; `None` if nothing does.
+    pub fn technique_for(&self, pitch: Pitch) -> Option<Technique> {
+        self.techniques[usize::from(pitch.midi())]
     }
 
     /// Every way to sound a pitch, easiest kind first (natural, bends, overbends).

@@ -98,13 +98,17 @@ pub enum Technique {
 impl Technique {
     /// Whether a player with this technique can do the action.
     pub fn allows(self, action: Action) -> bool {
-        let needed = match (action.bend, action.breath) {
+        self >= Technique::for_action(action)
+    }
+
+    /// The least technique that can do the action.
+    pub fn for_action(action: Action) -> Technique {
+        match (action.bend, action.breath) {
             (Bend::None, _) => Technique::None,
             (Bend::Down(_), Breath::Draw) => Technique::Draw,
             (Bend::Down(_), Breath::Blow) => Technique::All,
             (Bend::Over, _) => Technique::Over,
-        };
-        self >= needed
+        }
     }
 
     /// All four, the least first.

@@ -21,7 +21,7 @@
 use std::{
     num::NonZeroUsize,
     sync::{
-        Mutex, PoisonError,
+        Mutex, OnceLock, PoisonError,
         atomic::{AtomicUsize, Ordering},
     },
     thread,
@@ -129,7 +129,8 @@ fn promise(tries: &mut [Try], line: &Line, request: &Request, wanted: &Wanted) {
         let shift = attempt.shift();
         for playing in &mut attempt.playings {
             if playing.floor <= near {
-                playing.floor = playing.floor_of(&kinds, shift, request);
+                let reach = attempt.reaches.with(playing.technique);
+                playing.floor = playing.floor_of(&kinds, reach, shift, request);
             }
         }
         attempt.playings.sort_by_key(|playing| playing.floor);
@@ -156,20 +157,36 @@ fn named_once(harps: &[Harp]) -> Vec<&Harp> {
     once
 }
 
+/// What a player can sound on a harp with each technique, found out when it is asked.
+struct Reaches<'a> {
+    harp: &'a Harp,
+    by_technique: [OnceLock<Reach>; Technique::ALL.len()],
+}
+
+impl<'a> Reaches<'a> {
+    fn of(harp: &'a Harp) -> Reaches<'a> {
+        Reaches { harp, by_technique: [const { OnceLock::new() }; Technique::ALL.len()] }
+    }
+
+    fn with(&self, technique: Technique) -> &Reach {
+        self.by_technique[technique as usize].get_or_init(|| Reach::new(self.harp, technique))
+    }
+}
+
 /// An approach that sounds at least one note.
 struct Try<'s, 'a> {
     harp: &'a Harp,
+    reaches: &'s Reaches<'a>,
     octave: i8,
     transposed: Interval,
     position: Position,
     /// With all that the player can do, and with less where that sounds fewer notes; at least one.
-    playings: Vec<Attempt<'s>>,
+    playings: Vec<Attempt>,
 }
 
 /// An approach with one technique.
-struct Attempt<'s> {
+struct Attempt {
     technique: Technique,
-    reach: &'s Reach,
     /// Whether it lacks grace notes at most.
     is_full: bool,
     /// What is certain from the pitches alone: the notes that it lacks, and its position.
@@ -183,12 +200,12 @@ fn tries<'s, 'a>(
     request: &Request<'a>,
     wanted: &Wanted,
     line: &Line,
-    harps: &[&'a Harp],
-    reaches: &'s [Vec<Reach>],
+    harps: &'s [Reaches<'a>],
 ) -> Vec<Try<'s, 'a>> {
     let pitches = pitches(request, line);
     let mut tries = Vec::new();
-    for (&harp, reaches) in harps.iter().zip(reaches) {
+    for reaches in harps {
+        let harp = reaches.harp;
         for transposed in transpositions(request) {
             let position = position(request, harp, transposed);
             if wanted.position.is_some_and(|wanted| wanted != position) {
@@ -196,8 +213,9 @@ fn tries<'s, 'a>(
             }
             for octave in octaves(request.melody, harp, transposed) {
                 if wanted.octave.is_none_or(|wanted| wanted == octave) {
-                    let mut attempt = Try { harp, octave, transposed, position, playings: Vec::new() };
-                    attempt.add_playings(request, reaches, &pitches);
+                    let playings = Vec::new();
+                    let mut attempt = Try { harp, reaches, octave, transposed, position, playings };
+                    attempt.add_playings(request, wanted, &pitches);
                     tries.extend((!attempt.playings.is_empty()).then_some(attempt));
                 }
             }
@@ -213,6 +231,16 @@ struct Sought {
     notes: u64,
     main: u64,
     /// What leaving all of them out costs.
+    missing: u64,
+}
+
+/// What a technique sounds that a lesser one does not.
+#[derive(Clone, Copy, Default)]
+struct Added {
+    pitches: u64,
+    /// Notes that are no grace notes.
+    main: u64,
+    /// What leaving its notes out costs.
     missing: u64,
 }
 
@@ -233,30 +261,35 @@ fn position(request: &Request, harp: &Harp, transposed: Interval) -> Position {
     Position::of(harp.first_position_key(), request.key.tonic.transposed(transposed))
 }
 
-impl<'s> Try<'s, '_> {
-    fn add_playings(&mut self, request: &Request, reaches: &'s [Reach], pitches: &[Sought]) {
-        let shift = self.shift();
-        let in_position = request.weights.in_position(self.position).total();
-        let mut before = usize::MAX;
-        for reach in reaches {
-            let (mut certain, mut is_full, mut sounds, mut sounded) = (0u64, true, false, 0);
-            for sought in pitches {
-                certain = certain.saturating_add(sought.notes * in_position);
-                if reach.ways(sought.pitch, shift).is_empty() {
-                    is_full &= sought.main == 0;
-                    certain = certain.saturating_add(sought.missing);
-                } else {
-                    // Grace notes alone are no tune.
-                    sounds |= sought.main > 0;
-                    sounded += 1;
-                }
+impl Try<'_, '_> {
+    fn add_playings(&mut self, request: &Request, wanted: &Wanted, pitches: &[Sought]) {
+        // What each technique adds to the one before it, and last what none sounds.
+        let mut added = [Added::default(); Technique::ALL.len() + 1];
+        let (mut notes, shift) = (0u64, self.shift());
+        for sought in pitches {
+            let needed = sought.pitch.transposed(shift).and_then(|pitch| self.harp.technique_for(pitch));
+            let added = &mut added[needed.map_or(Technique::ALL.len(), |needed| needed as usize)];
+            added.pitches += 1;
+            added.main += sought.main;
+            added.missing = added.missing.saturating_add(sought.missing);
+            notes += sought.notes;
+        }
+        let in_position = request.weights.in_position(self.position).total().saturating_mul(notes);
+        let most = if wanted.every_note { 1 } else { Technique::ALL.len() };
+        let techniques = Technique::ALL.into_iter().rev().filter(|&technique| technique <= request.technique);
+        let mut before = None;
+        for technique in techniques.take(most) {
+            let (sounded, lacking) = added.split_at(technique as usize + 1);
+            let pitches: u64 = sounded.iter().map(|added| added.pitches).sum();
+            // Grace notes alone are no tune. A lesser technique that sounds the same notes has no way to play them that the
+            // one before lacks.
+            if sounded.iter().all(|added| added.main == 0) || before == Some(pitches) {
+                continue;
             }
-            // A lesser technique that sounds the same notes has no way to play them that this one lacks.
-            if sounds && sounded < before {
-                let technique = reach.technique();
-                self.playings.push(Attempt { technique, reach, is_full, certain, floor: certain });
-                before = sounded;
-            }
+            before = Some(pitches);
+            let certain = lacking.iter().map(|added| added.missing).fold(in_position, u64::saturating_add);
+            let is_full = lacking.iter().all(|added| added.main == 0);
+            self.playings.push(Attempt { technique, is_full, certain, floor: certain });
         }
     }
 
@@ -274,11 +307,11 @@ impl<'s> Try<'s, '_> {
     }
 }
 
-impl Attempt<'_> {
+impl Attempt {
     /// What the notes cost at least, without what lies between them.
-    fn floor_of(&self, kinds: &[((Pitch, Held), u32)], shift: Interval, request: &Request) -> u64 {
+    fn floor_of(&self, kinds: &[((Pitch, Held), u32)], reach: &Reach, shift: Interval, request: &Request) -> u64 {
         let least = kinds.iter().map(|&((pitch, held), count)| {
-            let ways = self.reach.ways(pitch, shift).iter();
+            let ways = reach.ways(pitch, shift).iter();
             let hold = ways.map(|way| request.weights.hold(way, held).total()).min().unwrap_or(0);
             hold.saturating_mul(count.into())
         });
@@ -378,13 +411,13 @@ impl<'s, 'a> Search<'s, 'a> {
         best
     }
 
-    fn priced(&self, attempt: &Try<'s, 'a>, playing: &Attempt<'s>, limit: u64) -> Option<Row<'s, 'a>> {
+    fn priced(&self, attempt: &Try<'s, 'a>, playing: &Attempt, limit: u64) -> Option<Row<'s, 'a>> {
         if playing.floor > limit {
             return None;
         }
         let Request { melody, weights, key, .. } = self.request;
         let left = limit.checked_sub(playing.certain)?;
-        let (reach, shift) = (playing.reach, attempt.shift());
+        let (reach, shift) = (attempt.reaches.with(playing.technique), attempt.shift());
         let aims = self.line.aims(reach, shift, weights);
         let choices = path::cheapest_within(self.line, &aims, reach, weights, shift, left)?;
         let mut counts = Counts { notes: melody.notes.len() as u32, ..Counts::default() };

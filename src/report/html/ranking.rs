@@ -22,16 +22,11 @@ pub(super) fn picture(page: &Practice) -> String {
     let cut = page.rows.iter().any(|row| row.total > page.axis);
     let cut =
         if cut { "<p class=\"faint\">Bars with a jagged end go on beyond the picture.</p>" } else { "" };
-    let first = if page.rows.iter().any(|row| !row.plays_all) {
-        "<p class=\"faint\">What plays every note comes first, whatever its effort.</p>"
-    } else {
-        ""
-    };
     let numbers = element("summary", &[], "The same in numbers") + &blocks::all(&page.numbers.blocks);
     let numbers = element("details", &[("class", "numbers")], &numbers);
     let choice = element("legend", &[], "Ways to play it, best first");
     let fieldset = element("fieldset", &[("id", "ranking")], &(choice + &rows));
-    let content = format!("{}{fieldset}{first}{legend}{cut}{numbers}", textures());
+    let content = format!("{}{fieldset}{legend}{cut}{numbers}", textures());
     element("section", &[("class", "ranking"), ("aria-label", "Ranking")], &content)
 }
 

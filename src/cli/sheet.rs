@@ -16,13 +16,13 @@ use super::{ReadTune, args, files, message, message::Exit};
 /// Runs the command.
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let form = Form::of(&args.output)?;
-    let read = ReadTune::new(&args.source)?;
+    let player = super::player(&args.choice.player)?;
+    let read = ReadTune::new(&args.source, &player)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
     let harps = match &args.harp {
         Some(name) => vec![Harp::parse(name, &tunings)?],
         None => Harp::standard_set(&Tuning::richter()),
     };
-    let player = super::player(&args.choice.player)?;
     let mut request = super::request(&read, &harps, &player, &args.choice);
     // Without a harp, the position chooses one; with one, the tune moves.
     request.any_key &= args.harp.is_some();

@@ -18,7 +18,7 @@ use std::{
 use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{ImportOptions, import},
-    melody::{Melody, key},
+    melody::{Melody, key, tempo},
     pitch::Interval,
     search::{Approach, Player, Ranking, Request, search},
 };
@@ -86,6 +86,9 @@ struct Asked {
 impl Asked {
     fn new(melody: &Melody, harps: &[Harp], level: Level) -> Asked {
         let player = Player::find(level.word()).expect("a built-in player");
+        let mut melody = melody.clone();
+        tempo::assume(&mut melody, player.tempo_percent);
+        let melody = &melody;
         let heard = Heard::of(melody);
         let key = key::find(melody).key;
         let (mut said, mut rows) = (Vec::new(), Vec::new());

@@ -23,6 +23,7 @@ use breathline::{
     melody::{
         KeySignature,
         key::{self, KeyFinding},
+        tempo,
     },
     report::{self, Page, Tune, json, markdown, text},
     search::{self, Player, Ranking, Request, Wanted},
@@ -59,10 +60,10 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
 }
 
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
-    let read = ReadTune::new(&args.source)?;
+    let player = player(&args.player)?;
+    let read = ReadTune::new(&args.source, &player)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = kit::harps(&args.harps, &args.tunings, &tunings)?;
-    let player = player(&args.player)?;
     let request = Request {
         melody: &read.imported.melody,
         key: read.key.key,
@@ -139,10 +140,10 @@ fn with_choice(
     bytes: &[u8],
     answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
 ) -> anyhow::Result<Exit> {
-    let read = ReadTune::from_bytes(&args.source, bytes)?;
+    let player = player(&args.choice.player)?;
+    let read = ReadTune::from_bytes(&args.source, bytes, &player)?;
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
-    let player = player(&args.choice.player)?;
     let request = request(&read, &harps, &player, &args.choice);
     let ranking = choose(&request, &args.choice, &player, 1);
     if args.output.json || ranking.best().is_some() {
@@ -197,7 +198,8 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
 }
 
 fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
-    let read = ReadTune::new(&args.source)?;
+    // Without a player the usual tempo is told as it is.
+    let read = ReadTune::new(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
     if args.output.json {
         message::answer(&json::notes(&read.tune()))?;
     } else {
@@ -264,17 +266,18 @@ struct ReadTune {
 }
 
 impl ReadTune {
-    fn new(source: &args::Source) -> anyhow::Result<ReadTune> {
-        ReadTune::from_bytes(source, &read_bytes(&source.file)?)
+    fn new(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
+        ReadTune::from_bytes(source, &read_bytes(&source.file)?, player)
     }
 
-    fn from_bytes(source: &args::Source, bytes: &[u8]) -> anyhow::Result<ReadTune> {
+    fn from_bytes(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
         let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
         let mut imported =
             import::import(bytes, &options).with_context(|| source.file.display().to_string())?;
         if let Some(tempo) = source.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
+        tempo::assume(&mut imported.melody, player.tempo_percent);
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
         if imported.melody.signatures.is_empty() {
             // Where the file does not say how to spell, the key does.

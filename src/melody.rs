@@ -6,6 +6,7 @@
 pub mod chord;
 pub mod key;
 pub mod phrase;
+pub mod tempo;
 
 use crate::{
     pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals},

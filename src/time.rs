@@ -272,7 +272,18 @@ pub struct Place {
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TempoMap {
     changes: Vec<TempoChange>,
-    stated: bool,
+    origin: Origin,
+}
+
+/// Where a tempo comes from.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Origin {
+    /// The file or the user said it.
+    Stated,
+    /// It was chosen to fit the tune.
+    Assumed,
+    /// Nobody said any.
+    Unsaid,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -303,14 +314,14 @@ impl TempoMap {
             }
             same_place
         });
-        let stated = !given.is_empty();
+        let origin = if given.is_empty() { Origin::Unsaid } else { Origin::Stated };
         let mut map = TempoMap {
             changes: vec![TempoChange {
                 at: Beats::ZERO,
                 micros: 0,
                 micros_per_quarter: TempoMap::DEFAULT_MICROS_PER_QUARTER,
             }],
-            stated,
+            origin,
         };
         for (index, (at, micros_per_quarter)) in given.into_iter().enumerate() {
             let opens = index == 0 && at <= Beats::quarters(TempoMap::OPENING);
@@ -334,9 +345,19 @@ impl TempoMap {
         }))
     }
 
+    /// One tempo for a tune whose file says none: microseconds a quarter.
+    pub fn assumed(micros_per_quarter: u32) -> TempoMap {
+        TempoMap { origin: Origin::Assumed, ..TempoMap::new([(Beats::ZERO, micros_per_quarter)]) }
+    }
+
     /// Whether the file (or the user) said any tempo.
     pub fn is_stated(&self) -> bool {
-        self.stated
+        self.origin == Origin::Stated
+    }
+
+    /// Whether a tempo was stated, or assumed to fit the tune.
+    pub fn is_known(&self) -> bool {
+        self.origin != Origin::Unsaid
     }
 
     /// Microseconds from the start to a point of the tune.

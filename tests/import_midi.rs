@@ -351,6 +351,13 @@ fn the_tempo_counts_for_all_tracks_and_the_last_at_a_place_wins() {
 #[test]
 fn a_file_without_a_tempo_states_none() {
     assert!(!read(&file(1, &[tune()])).melody.tempo.is_stated());
+    // The default, written at the start and nowhere else, was told by nobody; beside another tempo it counts.
+    let default = || Track::new().meta(0, 0x51, &[0x07, 0xA1, 0x20]);
+    assert!(!read(&file(1, &[default(), tune()])).melody.tempo.is_stated());
+    let change = Track::new().meta(QUARTER, 0x51, &[0x0F, 0x42, 0x40]);
+    let changed = read(&file(1, &[default(), tune(), change])).melody.tempo;
+    assert!(changed.is_stated());
+    assert_eq!(changed.micros(Beats::quarters(1)), 500_000);
 }
 
 #[test]

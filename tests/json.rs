@@ -15,6 +15,7 @@ struct Notes {
     arranger: Option<String>,
     rights: Vec<String>,
     unfolded: bool,
+    tempo: Tempo,
     warnings: Vec<String>,
     part: ChosenPart,
     parts: Vec<Part>,
@@ -146,7 +147,16 @@ struct Tune {
     notes: usize,
     part: usize,
     unfolded: bool,
+    tempo: Tempo,
     warnings: Vec<String>,
+}
+
+#[derive(Deserialize, Debug, PartialEq)]
+#[serde(deny_unknown_fields)]
+struct Tempo {
+    quarters_per_minute: u32,
+    stated: bool,
+    taken_as: Option<String>,
 }
 
 #[derive(Deserialize)]
@@ -284,6 +294,7 @@ fn notes_say_what_was_read() {
         (notes.rights, credited.rights),
         (vec![], vec!["Free for all".to_owned(), "By kind permission".to_owned()])
     );
+    assert_eq!(notes.tempo, Tempo { quarters_per_minute: 84, stated: true, taken_as: None });
     assert!(notes.warnings.is_empty(), "{:?}", notes.warnings);
     assert_eq!((notes.part.number, notes.unfolded), (1, false));
     assert!(!notes.part.why.is_empty());

@@ -125,7 +125,7 @@ fn a_very_doubtful_key_does_not_name_the_position_unasked() {
 #[test]
 fn a_tune_that_changes_key_is_read_in_sections() {
     let changing = tune(&format!("(1) {IN_G} {IN_G} (2) {IN_D}"));
-    let found = data("suggest --harps C", &changing);
+    let found = data("tab --harp C", &changing);
     let sections: Vec<(u64, &str)> = found["key"]["sections"]
         .as_array()
         .unwrap()
@@ -135,7 +135,7 @@ fn a_tune_that_changes_key_is_read_in_sections() {
     assert_eq!(sections, [(1, "G"), (9, "D")]);
     // Most of it is in G, though it ends in D.
     assert_eq!((&found["key"]["tonic"], &found["approaches"][0]["position"]), (&json!("G"), &json!(2)));
-    let page = answer("suggest --harps C", &changing);
+    let page = answer("tab --harp C", &changing);
     assert!(page.contains("The key changes: G major, then D major from bar 9 on"), "{page}");
     assert!(page.contains("it is in 3rd position (slant harp) from bar 9"), "{page}");
 

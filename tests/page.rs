@@ -58,7 +58,7 @@ fn with_page_of(
         weights: &weights,
         any_key: false,
     };
-    let ranking = search::search(&request);
+    let (request, ranking) = search::ways::answer(&request, &search::Wanted::ALL);
     let tune = Tune { name: "a tune", imported, key };
     let page = practice::practice(&tune, &request, &ranking, Notation::default());
     let sheets = screen::sheets(&tune, &request, &practice::shown(&ranking), Notation::default().bend_mark);

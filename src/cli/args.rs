@@ -337,7 +337,7 @@ pub(crate) struct Source {
     /// The key of the tune, as in "G", "E minor" or "D Dorian" [default: found from the tune]
     #[arg(long, value_name = "KEY")]
     pub(crate) key: Option<Key>,
-    /// The tempo at which it begins, in quarters a minute [default: the file's, else 120]
+    /// The tempo at which it begins, in quarters a minute [default: the file's, else one that fits the tune]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..=500))]
     pub(crate) tempo: Option<u16>,
 }

@@ -23,10 +23,10 @@ use super::{ReadTune, args, kit, message, message::Exit, player, read_bytes, sho
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     #[cfg(feature = "sheet")]
     args.sheet.as_deref().map(super::sheet::Form::of).transpose()?;
-    let tune = ReadTune::new(&args.source)?;
+    let mut player = player(&args.player)?;
+    let tune = ReadTune::new(&args.source, &player)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;
-    let mut player = player(&args.player)?;
     let blues = args.style == args::Music::Blues;
     if blues {
         player.weights = compare::blues(&player.weights);

@@ -6,7 +6,7 @@ use anyhow::bail;
 use breathline::{
     harp::{Harp, Tuning},
     report::{Tune, comparison::Comparison, html, json, practice},
-    search::{Ranking, Request},
+    search::{self, Ranking, Request, Wanted},
     sheet::{self, Options, Sheet, pdf, png, screen, svg},
     tab::{BendMark, Notation},
 };
@@ -16,19 +16,27 @@ use super::{ReadTune, args, files, message, message::Exit};
 /// Runs the command.
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let form = Form::of(&args.output)?;
-    let read = ReadTune::new(&args.source)?;
+    let player = super::player(&args.choice.player)?;
+    let read = ReadTune::new(&args.source, &player)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
     let harps = match &args.harp {
         Some(name) => vec![Harp::parse(name, &tunings)?],
         None => Harp::standard_set(&Tuning::richter()),
     };
-    let player = super::player(&args.choice.player)?;
     let mut request = super::request(&read, &harps, &player, &args.choice);
     // Without a harp, the position chooses one; with one, the tune moves.
     request.any_key &= args.harp.is_some();
     // On the page to practise from, the next choices stand beside the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
-    let ranking = super::choose(&request, &args.choice, &player, rows);
+    let ranking = match (&args.harp, &args.choice) {
+        // The sheet of the best is that of `suggest`.
+        (None, args::Choice { position: None, octave: None, adapt: false, .. }) => {
+            let (_, mut ranking) = search::ways::answer(&request, &Wanted::first(rows));
+            ranking.adapt_if_little(&request, &player.edits);
+            ranking
+        }
+        _ => super::choose(&request, &args.choice, &player, rows),
+    };
     let tune = read.tune();
     let mut names = Vec::new();
     if ranking.best().is_some() {

@@ -110,7 +110,7 @@ fn conductor(melody: &Melody, grid: Grid) -> Vec<TrackEvent<'_>> {
     if let Some(title) = &melody.title {
         events.meta(0, MetaMessage::TrackName(title.as_bytes()));
     }
-    if melody.tempo.is_stated() {
+    if melody.tempo.is_known() {
         for (at, micros) in melody.tempo.changes() {
             events.meta(grid.ticks(at), MetaMessage::Tempo(u24::new(micros.min(0xFF_FFFF))));
         }

@@ -429,7 +429,14 @@ fn in_order<'a, T: Copy + 'a>(
 
 fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
     match clock {
-        Clock::Beats(_) => TempoMap::new(in_order(tracks, clock, |track| &track.tempos)),
+        Clock::Beats(_) => {
+            let said = in_order(tracks, clock, |track| &track.tempos);
+            // Many programs write the default without having been told any tempo.
+            let is_default = |&(at, micros): &(Beats, u32)| {
+                at == Beats::ZERO && micros == TempoMap::DEFAULT_MICROS_PER_QUARTER
+            };
+            TempoMap::new(if said.iter().all(is_default) { Vec::new() } else { said })
+        }
         Clock::Frames(..) => TempoMap::new([(Beats::ZERO, TempoMap::DEFAULT_MICROS_PER_QUARTER)]),
     }
 }

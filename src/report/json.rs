@@ -25,10 +25,11 @@ use crate::{
     melody::{
         Melody,
         key::{self, Mode},
-        phrase,
+        phrase, tempo,
     },
     search::{self, Ranking, Request, ways::Kind},
     tab::{Notation, Style, read::TabText},
+    time::Beats,
 };
 
 /// The number of this contract.
@@ -80,6 +81,7 @@ pub fn notes(tune: &Tune) -> String {
         arranger: melody.credits.arranger(),
         rights: &melody.credits.rights,
         unfolded: imported.unfolded,
+        tempo: tempo_info(melody),
         warnings: warnings::lines(&imported.warnings),
         part: ChosenPart {
             number: chosen.part,
@@ -400,7 +402,19 @@ fn tune_info<'a>(tune: &'a Tune, notes: usize) -> TuneInfo<'a> {
         notes,
         part: tune.imported.choice.part,
         unfolded: tune.imported.unfolded,
+        tempo: tempo_info(&tune.imported.melody),
         warnings: warnings::lines(&tune.imported.warnings),
+    }
+}
+
+fn tempo_info(melody: &Melody) -> Tempo {
+    let micros = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO)).max(1);
+    let stated = melody.tempo.is_stated();
+    let assumed = !stated && melody.tempo.is_known();
+    Tempo {
+        quarters_per_minute: (60_000_000 + micros / 2) / micros,
+        stated,
+        taken_as: assumed.then(|| tempo::usual(melody).kind.to_string()),
     }
 }
 
@@ -592,6 +606,7 @@ struct Notes<'a> {
     arranger: Option<String>,
     rights: &'a [String],
     unfolded: bool,
+    tempo: Tempo,
     warnings: Vec<String>,
     part: ChosenPart<'a>,
     parts: Vec<Part<'a>>,
@@ -750,7 +765,19 @@ struct TuneInfo<'a> {
     notes: usize,
     part: usize,
     unfolded: bool,
+    tempo: Tempo,
     warnings: Vec<String>,
+}
+
+/// How fast the tune begins.
+#[derive(Serialize)]
+struct Tempo {
+    quarters_per_minute: u64,
+    /// Whether the file or the user said so.
+    stated: bool,
+    /// Where nobody did: what the tune is taken for, as in `a reel`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    taken_as: Option<String>,
 }
 
 #[derive(Serialize)]

@@ -8,7 +8,7 @@ use crate::{
         ChoiceReason, Format, Imported,
         pick::{Clue, Fact},
     },
-    melody::{Bar, Credits, Melody},
+    melody::{Bar, Credits, Melody, tempo as usual_tempo},
     pitch::Pitch,
     time::Beats,
 };
@@ -184,11 +184,19 @@ fn tempo(melody: &Melody) -> String {
         melody.tempo.changes().map(|(_, micros)| per_minute(micros).to_string()).collect();
     tempi.dedup();
     let tempi = words::short_list(&tempi, 3);
+    let quarter = format!("quarter = {tempi}");
     if melody.tempo.is_stated() {
-        format!("quarter = {tempi}")
-    } else {
-        format!("no tempo given, taken as quarter = {tempi}")
+        return quarter;
     }
+    if !melody.tempo.is_known() {
+        return format!("no tempo given, taken as {quarter}");
+    }
+    let usual = usual_tempo::usual(melody);
+    let whole = u64::from(usual.micros_per_quarter(100));
+    let micros = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO)).max(1);
+    let percent = (100 * whole + micros / 2) / micros;
+    let share = if percent == 100 { String::new() } else { format!(" at {percent} % of its tempo") };
+    format!("no tempo given, taken as {}{share}: {quarter}", usual.kind)
 }
 
 fn spelled(melody: &Melody, pitch: Pitch) -> String {

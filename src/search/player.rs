@@ -12,7 +12,7 @@ use crate::{
 
 /// A player.
 ///
-/// A player file says `name`, `bends_known` (`none`, `draw`, `all` or `over`) and, below `[weights]`, every field of
+/// A player file says `name`, `bends_known` (`none`, `draw`, `all` or `over`), `tempo_percent` (100 where it is missing) and, below `[weights]`, every field of
 /// [`Weights`], below `[edits]` every field of [`EditWeights`]; start from a copy of `src/search/players/improver.toml`.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Player {
@@ -24,6 +24,9 @@ pub struct Player {
     pub weights: Weights,
     /// What a change of the tune costs, when the player asks for one.
     pub edits: EditWeights,
+    /// How fast the player takes a tune whose file says no tempo, in per cent of its usual one
+    /// ([`crate::melody::tempo`]).
+    pub tempo_percent: u32,
 }
 
 #[derive(Deserialize)]
@@ -31,8 +34,15 @@ pub struct Player {
 struct File {
     name: String,
     bends_known: String,
+    #[serde(default = "whole")]
+    tempo_percent: u32,
     weights: Weights,
     edits: EditWeights,
+}
+
+/// The usual tempo itself, for a player file that does not say.
+fn whole() -> u32 {
+    100
 }
 
 /// The built-in players, the default one first.
@@ -68,7 +78,12 @@ impl Player {
         })?;
         data::check_heights(text, Weights::HIGHEST)?;
         file.weights.check()?;
-        Ok(Player { name: file.name, technique, weights: file.weights, edits: file.edits })
+        if !(10..=200).contains(&file.tempo_percent) {
+            let what = format!("tempo_percent is {}; write 10 to 200, as in 60", file.tempo_percent);
+            return Err(DataError { line: None, what });
+        }
+        let File { name, weights, edits, tempo_percent, .. } = file;
+        Ok(Player { name, technique, weights, edits, tempo_percent })
     }
 }
 

@@ -23,7 +23,7 @@ use std::{
 use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{ImportOptions, import},
-    melody::{Melody, key},
+    melody::{Melody, key, tempo},
     pitch::Interval,
     search::{Approach, Player, Request, Wanted, search_for},
 };
@@ -104,6 +104,9 @@ struct Asked {
 
 impl Asked {
     fn new(melody: &Melody, harps: &[Harp], level: Level, player: &Player) -> Asked {
+        let mut melody = melody.clone();
+        tempo::assume(&mut melody, player.tempo_percent);
+        let melody = &melody;
         let heard = Heard::of(melody);
         let request = Request {
             melody,

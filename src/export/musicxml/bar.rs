@@ -47,7 +47,7 @@ impl<'a> BarWriter<'a> {
     pub(super) fn new(arrangement: &'a Arrangement, grid: Grid) -> BarWriter<'a> {
         let melody = &arrangement.melody;
         let verses = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse);
-        let tempi = if melody.tempo.is_stated() { melody.tempo.changes().collect() } else { Vec::new() };
+        let tempi = if melody.tempo.is_known() { melody.tempo.changes().collect() } else { Vec::new() };
         BarWriter {
             arrangement,
             grid,

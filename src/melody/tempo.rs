@@ -1,0 +1,160 @@
+//! A tempo that fits a tune whose file says none.
+//!
+//! How fast a tune goes is decided by how many notes fall on a beat, not by whether they are written as eighths or
+//! sixteenths: the same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
+
+use std::fmt;
+
+use super::{Melody, Note};
+use crate::time::{Beats, Meter, TempoMap};
+
+/// What a tune without a tempo is taken for, and how fast that goes.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Usual {
+    /// What it is taken for.
+    pub kind: Kind,
+    /// The beat that is counted.
+    pub beat: Beats,
+    /// Beats in a minute.
+    pub per_minute: u32,
+}
+
+/// Kinds of tunes as far as their tempo goes.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub enum Kind {
+    /// Beats of three notes in full: 6/8, 9/8, 12/8.
+    Jig,
+    /// Beats of three with fewer notes, as in a song in 6/8.
+    Lilting,
+    /// Two beats a bar of four notes each.
+    Reel,
+    /// The same in dotted pairs.
+    Dotted,
+    /// Two beats a bar with fewer notes.
+    InTwo,
+    /// Four beats a bar.
+    InFour,
+    /// Three beats a bar.
+    InThree,
+    /// Another metre, or none.
+    Other,
+}
+
+/// Writes `a reel`.
+impl fmt::Display for Kind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(match self {
+            Kind::Jig => "a jig",
+            Kind::Lilting => "a song in beats of three",
+            Kind::Reel => "a reel",
+            Kind::Dotted => "a hornpipe",
+            Kind::InTwo => "a song or march in two",
+            Kind::InFour => "a song or march in four",
+            Kind::InThree => "a song or waltz in three",
+            Kind::Other => "a song",
+        })
+    }
+}
+
+impl Kind {
+    /// Beats in a minute.
+    ///
+    /// - Jig and reel: 58 bars of two beats, the recommendation of the Royal Scottish Country Dance Society for reels,
+    ///   hornpipes and jigs (as a dictionary of Scottish country dancing gives it, "Quick Tempo").
+    /// - Hornpipe: 46 to 50 bars of two beats in set dancing (common practice, no source); dotted pairs only.
+    /// - All others: common practice, no source; near the middle of what our corpus has.
+    const fn per_minute(self) -> u32 {
+        match self {
+            Kind::Jig | Kind::Reel => 116,
+            Kind::Dotted => 96,
+            Kind::Lilting => 72,
+            Kind::InTwo => 92,
+            Kind::InFour => 104,
+            Kind::InThree => 108,
+            Kind::Other => 100,
+        }
+    }
+}
+
+/// The tempo that a tune usually has, by its metre and by the notes on a beat.
+///
+/// ```
+/// use breathline::{import, melody::tempo::{self, Kind}};
+/// let read = |bytes: &[u8]| import::import(bytes, &import::ImportOptions::default()).map(|read| read.melody);
+/// let jig = tempo::usual(&read(include_bytes!("../../corpus/irish-washerwoman.musicxml"))?);
+/// assert_eq!((jig.kind, jig.per_minute), (Kind::Jig, 116));
+/// let reel = tempo::usual(&read(include_bytes!("../../corpus/wind-that-shakes-the-barley.musicxml"))?);
+/// assert_eq!(reel.kind, Kind::Reel);
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn usual(melody: &Melody) -> Usual {
+    let meter = meter(melody);
+    let Some(meter) = meter else {
+        return Usual { kind: Kind::Other, beat: Beats::quarters(1), per_minute: Kind::Other.per_minute() };
+    };
+    // 6/4 is felt as 6/8 is.
+    let in_threes = meter.beats > 3 && meter.beats.is_multiple_of(3);
+    let beat = meter.written_beat().times(if in_threes { 3 } else { 1 }, 1);
+    let notes = || main_notes(melody, meter);
+    let filled: Beats = notes().map(|note| note.duration).sum();
+    // Notes on a beat, in hundredths.
+    let each = (100.0 * notes().count() as f64 * beat.as_f64() / filled.as_f64()) as u32;
+    let (kind, beat) = match (in_threes, meter.beats) {
+        (true, _) if each >= 250 => (Kind::Jig, beat),
+        (true, _) => (Kind::Lilting, beat),
+        // Four beats with two notes each are counted as two with four.
+        (_, 4) if each >= 160 => (reel(notes()), beat.times(2, 1)),
+        (_, 4) => (Kind::InFour, beat),
+        (_, 2) if each >= 300 => (reel(notes()), beat),
+        (_, 2) => (Kind::InTwo, beat),
+        (_, 3) => (Kind::InThree, beat),
+        _ => (Kind::Other, beat),
+    };
+    Usual { kind, beat, per_minute: kind.per_minute() }
+}
+
+/// Lets a tune whose file says no tempo begin at a share, in per cent, of its usual one; others are left as they are.
+pub fn assume(melody: &mut Melody, percent: u32) {
+    if !melody.tempo.is_stated() {
+        melody.tempo = TempoMap::assumed(usual(melody).micros_per_quarter(percent));
+    }
+}
+
+impl Usual {
+    /// Microseconds a quarter at a share of this tempo, in per cent.
+    pub fn micros_per_quarter(self, percent: u32) -> u32 {
+        // A beat is a multiple of 96 microseconds, so that the same tune in longer or shorter notes is equally fast.
+        const EVEN: u64 = 96;
+        let beat = 60_000_000 * 100 / u64::from(self.per_minute.max(1)) / u64::from(percent.max(1));
+        let (numerator, denominator) = self.beat.fraction();
+        let quarter = beat / EVEN * EVEN * denominator.unsigned_abs() / numerator.unsigned_abs().max(1);
+        u32::try_from(quarter).unwrap_or(u32::MAX)
+    }
+}
+
+/// The meter that most notes stand in; of equals the first.
+fn meter(melody: &Melody) -> Option<Meter> {
+    let mut counts: Vec<(Option<Meter>, usize)> = Vec::new();
+    for note in melody.notes.iter().filter(|note| !note.grace) {
+        let meter = melody.bars.get(note.bar).and_then(|bar| bar.meter);
+        match counts.iter_mut().find(|(known, _)| *known == meter) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((meter, 1)),
+        }
+    }
+    counts.into_iter().rev().max_by_key(|&(_, count)| count).and_then(|(meter, _)| meter)
+}
+
+/// The notes in bars of a meter, without grace notes.
+fn main_notes(melody: &Melody, meter: Meter) -> impl Iterator<Item = &Note> {
+    let is_in = move |note: &&Note| melody.bars.get(note.bar).is_some_and(|bar| bar.meter == Some(meter));
+    melody.notes.iter().filter(|note| !note.grace).filter(is_in)
+}
+
+/// A reel; a hornpipe where at least half of the notes are three times or a third as long as the next one.
+fn reel<'n>(notes: impl Iterator<Item = &'n Note>) -> Kind {
+    let durations: Vec<Beats> = notes.map(|note| note.duration).collect();
+    let dotted =
+        durations.windows(2).filter(|two| two[0] == two[1].times(3, 1) || two[1] == two[0].times(3, 1));
+    if 2 * dotted.count() >= durations.len() { Kind::Dotted } else { Kind::Reel }
+}

@@ -360,9 +360,11 @@ fn every_row_of_a_ranking_adds_up() {
     for options in ["", "--bends none", "--bends draw", "--bends over", "--any-key --harps A,low-F,D:country"]
     {
         for tune in ["drunken-sailor", "banish-misfortune", "stille-nacht"] {
-            let answer: Suggest = ask(&format!("suggest corpus/{tune}.musicxml {options} --top 1000 --as-written --json"));
+            let answer: Suggest =
+                ask(&format!("suggest corpus/{tune}.musicxml {options} --top 1000 --as-written --json"));
             assert_eq!((answer.schema, answer.tune.part), (1, 1));
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
+            assert!(answer.tune.tempo.quarters_per_minute > 0);
             assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
             // A second ranking is for another tonic.
@@ -385,7 +387,9 @@ fn every_row_of_a_ranking_adds_up() {
 #[test]
 fn the_ways_worth_knowing_are_approaches_with_what_they_give_up_and_gain() {
     let mut kinds = std::collections::BTreeSet::new();
-    for tune in ["deck-the-hall", "greensleeves", "irish-washerwoman", "ode-to-joy", "hall-of-the-mountain-king"] {
+    for tune in
+        ["deck-the-hall", "greensleeves", "irish-washerwoman", "ode-to-joy", "hall-of-the-mountain-king"]
+    {
         for options in ["", "--player beginner", "--harps C", "--harps A,Bb,low-F", "--position 2"] {
             let answer: Suggest =
                 ask(&format!("suggest corpus/{tune}.musicxml {options} --top 1 --as-written --json"));
@@ -394,14 +398,19 @@ fn the_ways_worth_knowing_are_approaches_with_what_they_give_up_and_gain() {
             assert_eq!(best.approach.effort.total, answer.approaches[0].effort.total);
             for way in &answer.ways {
                 row_adds_up(&way.approach, answer.tune.notes);
-                assert!(way.approach.effort.total >= best.approach.effort.total || way.way.starts_with("other-"));
+                assert!(
+                    way.approach.effort.total >= best.approach.effort.total || way.way.starts_with("other-")
+                );
                 kinds.insert(way.way.clone());
             }
             let unbent = answer.ways.iter().find(|way| way.way == "no-bends");
             assert_eq!(answer.unbent.is_some(), unbent.is_some(), "{tune} {options}");
             if let Some((unbent, way)) = answer.unbent.zip(unbent) {
                 let row = &way.approach;
-                assert_eq!((&unbent.harp, unbent.position, unbent.octave), (&row.harp, row.position, row.octave));
+                assert_eq!(
+                    (&unbent.harp, unbent.position, unbent.octave),
+                    (&row.harp, row.position, row.octave)
+                );
                 assert_eq!((&unbent.sounding_key, unbent.transposed), (&row.sounding_key, row.transposed));
                 assert_eq!((unbent.notes, unbent.playable), (row.notes, row.playable));
                 assert_eq!((unbent.missing.len(), unbent.effort), (row.missing.len(), row.effort.total));
@@ -423,7 +432,8 @@ fn row_adds_up(row: &Approach, notes: usize) {
         let left_out = row.changes.iter().flatten().filter(|change| change.to.is_none()).count();
         let silent = adapted.tab.iter().filter(|action| action.is_none()).count();
         assert_eq!((adapted.tab.len(), adapted.missing.len() + left_out), (notes, silent));
-        let Effort { total, bends, moves, breath, register, lungs, missing, position, changes } = adapted.effort;
+        let Effort { total, bends, moves, breath, register, lungs, missing, position, changes } =
+            adapted.effort;
         let playing = bends + moves + breath + register + lungs + position;
         assert_eq!(total, playing + missing + changes.unwrap());
     }

@@ -8,7 +8,9 @@ mod practice;
 
 use serde::Serialize;
 
-use super::{Tune, alternatives, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings, words};
+use super::{
+    Tune, alternatives, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings, words,
+};
 pub use practice::practice;
 
 use crate::{
@@ -523,10 +525,8 @@ fn adapted_approach(request: &Request, row: &search::Approach, adapted: &search:
             why: changes::why(melody, adapted, change),
         }
     });
-    let effort = EffortInfo {
-        changes: Some(adapted.playing.effort.changes),
-        ..effort_info(adapted.playing.effort)
-    };
+    let effort =
+        EffortInfo { changes: Some(adapted.playing.effort.changes), ..effort_info(adapted.playing.effort) };
     Approach {
         changes: Some(changes.collect()),
         adapted: Some(Adapted { missing: missing(melody, adapted), effort, tab: actions(adapted) }),

@@ -98,7 +98,8 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let spared = approach.spared(request);
     let (graces, main): (Vec<usize>, Vec<usize>) =
         missing_notes(approach).partition(|&note| melody.notes[note].grace);
-    let (left_out, lacking): (Vec<usize>, Vec<usize>) = main.into_iter().partition(|note| spared.contains(note));
+    let (left_out, lacking): (Vec<usize>, Vec<usize>) =
+        main.into_iter().partition(|note| spared.contains(note));
     let all = approach.counts.notes - melody.notes.iter().filter(|note| note.grace).count() as u32;
     let count = |notes: &[usize]| words::plural(notes.len() as u32, "note", "notes");
     let are = |notes: &[usize]| if notes.len() == 1 { "is" } else { "are" };

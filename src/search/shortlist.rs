@@ -81,14 +81,8 @@ impl Wanted {
 pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let line = Line::new(request.melody);
     let harps = named_once(request.harps);
-    let techniques = Technique::ALL.into_iter().rev().filter(|&technique| technique <= request.technique);
-    let techniques: Vec<Technique> =
-        techniques.take(if wanted.every_note { 1 } else { usize::MAX }).collect();
-    let reaches: Vec<Vec<Reach>> = harps
-        .iter()
-        .map(|harp| techniques.iter().map(|&technique| Reach::new(harp, technique)).collect())
-        .collect();
-    let mut tries = tries(request, wanted, &line, &harps, &reaches);
+    let reaches: Vec<Reaches> = harps.iter().map(|harp| Reaches::of(harp)).collect();
+    let mut tries = tries(request, wanted, &line, &reaches);
     let tried = tries.len();
     // How many lie in a part of the harp is only known when all are played.
     let top = if wanted.region.is_some() { usize::MAX } else { wanted.top };
@@ -309,7 +303,13 @@ impl Try<'_, '_> {
 
 impl Attempt {
     /// What the notes cost at least, without what lies between them.
-    fn floor_of(&self, kinds: &[((Pitch, Held), u32)], reach: &Reach, shift: Interval, request: &Request) -> u64 {
+    fn floor_of(
+        &self,
+        kinds: &[((Pitch, Held), u32)],
+        reach: &Reach,
+        shift: Interval,
+        request: &Request,
+    ) -> u64 {
         let least = kinds.iter().map(|&((pitch, held), count)| {
             let ways = reach.ways(pitch, shift).iter();
             let hold = ways.map(|way| request.weights.hold(way, held).total()).min().unwrap_or(0);

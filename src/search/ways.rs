@@ -82,7 +82,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
     {
         let any_key = Request { any_key: true, ..request.clone() };
         let moved = search_for(&any_key, wanted);
-        let half = |moved: &Approach| moved.playing.effort.total().saturating_mul(2) < best.playing.effort.total();
+        let half =
+            |moved: &Approach| moved.playing.effort.total().saturating_mul(2) < best.playing.effort.total();
         if moved.best().is_some_and(half) {
             own = Some(Alternative { kind: Kind::OwnKey, approach: best.clone() });
             (ranking, asked) = (moved, any_key);
@@ -97,7 +98,8 @@ fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Ve
     let Some(best) = ranking.best() else { return Vec::new() };
     let loses_little = |approach: &Approach| self::loses_little(request, approach);
     let one = Wanted { top: 1, ..*wanted };
-    let first = |request: &Request<'a>, wanted: &Wanted| search_for(request, wanted).approaches.into_iter().next();
+    let first =
+        |request: &Request<'a>, wanted: &Wanted| search_for(request, wanted).approaches.into_iter().next();
     let counts = &best.counts;
     let mut ways: Vec<Alternative> = Vec::new();
     let mut add = |kind, approach: Option<Approach<'a>>| {
@@ -123,7 +125,10 @@ fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Ve
     add(Kind::OtherRegister, other_register(request, best));
     // A bend or two is no reason to buy a harp.
     let bends_often = counts.bends() * 20 > counts.notes;
-    if wanted.position.is_none() && !request.any_key && (bends_often || !counts.is_full() || counts.lies_high()) {
+    if wanted.position.is_none()
+        && !request.any_key
+        && (bends_often || !counts.is_full() || counts.lies_high())
+    {
         add(Kind::OtherTuning, other_tuning(request));
     }
     ways
@@ -159,7 +164,10 @@ fn is_hard(request: &Request, approach: &Approach) -> bool {
 fn registers() -> &'static [Harp] {
     static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
         let richter = Tuning::richter();
-        [Register::Low, Register::High].into_iter().flat_map(|register| Harp::set(register, &richter)).collect()
+        [Register::Low, Register::High]
+            .into_iter()
+            .flat_map(|register| Harp::set(register, &richter))
+            .collect()
     });
     &HARPS
 }
@@ -191,7 +199,10 @@ fn other_register<'a>(request: &Request<'a>, best: &Approach<'a>) -> Option<Appr
     let actions: Vec<_> = best.playing.notes.iter().map(|played| played.action).collect();
     let (line, reach) = (Line::new(request.melody), Reach::new(harp, best.technique));
     let playing = path::price(&line, &actions, &reach, request.weights, Interval::octaves(octave));
-    Some(Approach { technique: best.technique, ..price::approach(request, harp, (octave, Interval(0)), playing) })
+    Some(Approach {
+        technique: best.technique,
+        ..price::approach(request, harp, (octave, Interval(0)), playing)
+    })
 }
 
 /// The best of the other built-in tunings that plays all of the tune unbent and low.

@@ -81,7 +81,9 @@ fn answer(name: &str, melody: &Melody, harps: &[Harp], players: &[(Level, Player
             let asked = Asked::new(melody, harps, level, player);
             let edits: Vec<Vec<&str>> = edited
                 .iter()
-                .map(|edit| Asked::new(edit, harps, level, player).refusals.into_iter().map(|it| it.0).collect())
+                .map(|edit| {
+                    Asked::new(edit, harps, level, player).refusals.into_iter().map(|it| it.0).collect()
+                })
                 .collect();
             let refusals: Vec<Value> = asked
                 .refusals

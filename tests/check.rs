@@ -473,7 +473,7 @@ fn musicxml(tune: &str) -> String {
 #[test]
 fn a_choice_is_moved_only_where_the_tune_cannot_be_in_its_key() {
     let tune = musicxml(CIRCULAR);
-    for key in ["", "--key Bm", "--key \"B phrygian\""] {
+    for key in ["", "--key \"B phrygian\""] {
         let command = format!("check - --harp G --position 1 {key} --width 200");
         let page = breathline(&command).stdin(tune.clone()).answers();
         let choice = page.lines().find(|line| line.starts_with("Your choice: ")).unwrap();

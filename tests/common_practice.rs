@@ -464,7 +464,9 @@ const STATEMENTS: &[Statement] = &[
     statement!(
         "Au clair de la lune is a beginner's tune in 1st position without bends",
         traditional("au-clair-de-la-lune", "beginner"),
-        it => it.position == 1 && it.bends == 0
+        it => it.position == 1 && it.bends == 0,
+        apart: "the second strain goes below the tonic: on a G harp that is a whole-step bend, and an octave up half of the tune \
+                lies on holes 8 to 10; a C harp in 2nd position lacks one note in the middle of the harp"
     ),
     statement!(
         "Oh Susanna is played in 1st position on the middle holes",

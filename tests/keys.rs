@@ -141,7 +141,7 @@ fn a_tune_that_changes_key_is_read_in_sections() {
 
     let mostly_d = tune(&format!("(1) {IN_G} (2) {IN_D} {IN_D}"));
     assert_eq!(data("notes", &mostly_d)["key"]["tonic"], "D");
-    let overruled = data("suggest --harps C --key G", &mostly_d);
+    let overruled = data("tab --harp C --key G", &mostly_d);
     assert_eq!(
         (&overruled["key"]["tonic"], &overruled["approaches"][0]["position"]),
         (&json!("G"), &json!(2))

@@ -256,9 +256,14 @@ fn a_page_in_markdown_has_headings_tables_and_the_tab_as_code() {
     let tune = home().join("demo/lamps-along-the-row.musicxml");
     let page = breathline("suggest --format markdown").arg(&tune).answers();
     assert!(page.starts_with("# Lamps Along the Row\n\n16 bars of 6/8"), "{page}");
-    for part in
-        ["## Ranking\n\n", "| ---: |", "```text\n", "\n  1  |  3", "= blow hole 3, `-4` = draw hole 4", "- Bar 3: "]
-    {
+    for part in [
+        "## Ranking\n\n",
+        "| ---: |",
+        "```text\n",
+        "\n  1  |  3",
+        "= blow hole 3, `-4` = draw hole 4",
+        "- Bar 3: ",
+    ] {
         assert!(page.contains(part), "{part}: {page}");
     }
     // The same tab as on the terminal.
@@ -379,7 +384,8 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
 #[test]
 fn what_a_player_gives_up_who_does_not_bend_is_said() {
     let page = breathline("suggest --width 200 demo/lamps-along-the-row.musicxml").answers();
-    let said = "No bends: a G harp in 1st position an octave up; nothing is bent, but it lies on holes 6 to 10";
+    let said =
+        "No bends: a G harp in 1st position an octave up; nothing is bent, but it lies on holes 6 to 10";
     assert!(page.contains("four notes bent") && page.contains(said), "{page}");
     // Nothing of it where the winner does not bend, or the player never does.
     for options in ["corpus/ode-to-joy.musicxml", "corpus/deck-the-hall.musicxml --bends none"] {

@@ -232,13 +232,13 @@ mod tests {
         assert_eq!(lungs.rested(middle + 400, middle, 60_000), middle);
     }
 
-    /// Ten seconds of blowing begin as full as a player breathes in, ten of drawing as empty, and what is half and half in
+    /// Twenty seconds of blowing begin as full as a player breathes in, twenty of drawing as empty, and what is half and half in
     /// the middle; a place to breathe ends what is looked ahead to.
     #[test]
     fn a_phrase_begins_with_the_air_that_it_wants() {
         let lungs = lungs();
         let (blow, draw) = (way(Action::blow(4)), way(Action::draw(4)));
-        let note = |way, breathes_after| Demand { sounding: Some((way, 10_000)), breathes_after };
+        let note = |way, breathes_after| Demand { sounding: Some((way, 20_000)), breathes_after };
         let at = |percent: u32| lungs.capacity_ml * percent / 100;
         let [least, most] = lungs.start.map(at);
         assert_eq!(aims(&lungs, [note(&blow, true), note(&draw, false)].into_iter()), [most, least]);

@@ -104,6 +104,8 @@ pub struct Held {
     pub home: bool,
     /// Whether the tune ends with it.
     pub last: bool,
+    /// A grace note: a bend is dipped into on the way, so it does not hurry.
+    pub grace: bool,
 }
 
 /// The time between two notes that are played one after the other.
@@ -186,7 +188,7 @@ pub struct BendWeights {
     pub cold: u32,
     /// Leaving a bend for another hole or breath instead of letting it go on the same reed.
     pub leave: u32,
-    /// A bend that sounds for less than this is hurried.
+    /// A bend that sounds for less than this is hurried, grace notes apart.
     pub quick_ms: u32,
     /// Points for each 10 ms that it is shorter.
     pub quick: u32,
@@ -384,7 +386,8 @@ impl Weights {
             return 0;
         }
         let prices = &self.bends;
-        let quick = points(lacking(held.ms, prices.quick_ms.into()), prices.quick, 10);
+        let hurried = if held.grace { 0 } else { lacking(held.ms, prices.quick_ms.into()) };
+        let quick = points(hurried, prices.quick, 10);
         let long = held.ms.min(LONGEST_HELD_MS).saturating_sub(prices.hold_ms);
         let last = if held.last { prices.last } else { 0 };
         self.repeating(way) + quick + points(long.into(), prices.hold, 100) + u64::from(last)

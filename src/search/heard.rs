@@ -8,7 +8,6 @@
 
 use serde::Deserialize;
 
-use super::effort::points;
 use crate::{
     melody::{
         Melody,
@@ -141,7 +140,7 @@ impl Heard {
     /// How much it is heard, in hundredths of a usual note.
     pub fn weight(&self, weights: &MissingWeights) -> u64 {
         if self.grace {
-            return points(100, weights.grace, u64::from(weights.note).max(1));
+            return 100 * u64::from(weights.grace) / u64::from(weights.note).max(1);
         }
         self.of(100, weights) / 100
     }
@@ -165,9 +164,8 @@ impl Heard {
         };
         let passing = if self.passing { weights.passing } else { 100 };
         let repeated = if self.repeated { weights.repeated } else { 100 };
-        let factors = [beat, end, passing, repeated];
-        factors
-            .into_iter()
-            .fold(each.saturating_mul(self.length.into()), |so_far, per_cent| points(so_far, per_cent, 100))
+        let factors = [beat, end, passing, repeated].map(u64::from);
+        let long = each.saturating_mul(self.length.into());
+        factors.into_iter().fold(long, |so_far, per_cent| so_far.saturating_mul(per_cent) / 100)
     }
 }

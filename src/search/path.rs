@@ -371,6 +371,11 @@ impl LineNote {
     }
 
     fn held(&self) -> Held {
-        Held { ms: self.sounding_ms(), home: self.home, last: self.heard.end == End::Tune }
+        Held {
+            ms: self.sounding_ms(),
+            home: self.home,
+            last: self.heard.end == End::Tune,
+            grace: self.heard.grace,
+        }
     }
 }

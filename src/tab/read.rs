@@ -432,8 +432,9 @@ impl Reader {
                     }
                 }
                 Kind::Aside => {
-                    let tab = token.text.split(' ').all(line::looks_like_tab);
-                    if tab {
+                    // The name of a missing note, as our own pages write it, is no tab: `[Bb5]`.
+                    let is_tab = |word: &str| line::looks_like_tab(word) && !line::is_note_name(word);
+                    if token.text.split(' ').all(is_tab) {
                         self.odd(at, format!("[{}]", token.text), OddityKind::Unknown(Hint::Any));
                     }
                 }

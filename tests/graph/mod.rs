@@ -48,6 +48,7 @@ pub(crate) fn steps(
                 ms: (span.1 - span.0).min(60_000) as u32,
                 home: phrase_end && Some(note.pitch.class()) == last_class,
                 last: heard.end == End::Tune,
+                grace: note.grace,
             },
             heard,
             phrase_end,

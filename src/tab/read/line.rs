@@ -229,6 +229,13 @@ pub(super) fn looks_like_tab(text: &str) -> bool {
     digit && !label && text.chars().all(marks)
 }
 
+/// Whether a word is the name of a pitch: `F#5`, `Bb4`.
+pub(super) fn is_note_name(text: &str) -> bool {
+    let rest = text.strip_prefix(|c: char| ('A'..='G').contains(&c)).unwrap_or_default();
+    let octave = rest.trim_start_matches(['#', 'b']);
+    !octave.is_empty() && octave.len() <= 2 && octave.chars().all(|c| c.is_ascii_digit())
+}
+
 /// What holds a note, is a rest or a breath: it sounds nothing new.
 pub(super) fn is_filler(text: &str) -> bool {
     let time = text.chars().all(|c| "-_.~,;=>*".contains(c)) && text != "-" && text != "*";

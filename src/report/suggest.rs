@@ -34,7 +34,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         out_of_reach(&mut page);
         return page;
     };
-    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
+    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune, best) + "."));
     if let Some(easier) = alternatives::much_easier(best, ranking, request) {
         page.text(format!("{}.", words::sentence(&easier)));
     }
@@ -99,7 +99,7 @@ pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) ->
         out_of_reach(&mut page);
         return page;
     };
-    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
+    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune, best) + "."));
     let tabs = ranking.by_tab(2);
     let rival = tabs.get(1).map(|tab| &ranking.approaches[tab[0]]);
     let offers = alternatives::much_easier(best, ranking, request).into_iter();
@@ -131,7 +131,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
     page.gap();
-    page.text(choice(approach, request).and(Tone::Plain, key::condition(tune) + "."));
+    page.text(choice(approach, request).and(Tone::Plain, key::condition(tune, approach) + "."));
     for reason in reasons(approach, request) {
         page.item(words::sentence(&reason));
     }

@@ -80,6 +80,8 @@ pub struct Score {
     pub credits: Credits,
     /// The bars that all parts share.
     pub bars: Vec<Bar>,
+    /// Whether the bars are only counted off from the start: see [`Melody::counted_bars`].
+    pub counted_bars: bool,
     /// The tempo.
     pub tempo: TempoMap,
     /// The parts, in order of the file.

@@ -29,6 +29,9 @@ pub struct Melody {
     pub notes: Vec<Note>,
     /// The bars, in order of playing.
     pub bars: Vec<Bar>,
+    /// Whether the bars are only counted off from the start, for the file has no barlines, as in MIDI: how long the pickup
+    /// is, is not known.
+    pub counted_bars: bool,
     /// Key signatures at sounding pitch, in order; empty when the file has none.
     pub signatures: Vec<KeySignature>,
     /// Chord symbols, in order.

@@ -305,7 +305,8 @@ fn score(
         }
     }
     let credits = Credits { creators: song.creators, rights };
-    Ok(Score { title, credits, bars, tempo, parts, warnings })
+    let counted_bars = bars::are_counted(&bars);
+    Ok(Score { title, credits, bars, counted_bars, tempo, parts, warnings })
 }
 
 /// The title and the parts, in order of track and channel; so are the notes of the tracks. The lyrics may state a title.

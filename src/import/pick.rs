@@ -95,6 +95,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
         credits: score.credits,
         notes: line.notes,
         bars: score.bars,
+        counted_bars: score.counted_bars,
         signatures,
         chords,
         tempo: score.tempo,

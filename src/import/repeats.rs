@@ -122,7 +122,8 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
         return without_marks(melody);
     }
     let (title, credits) = (melody.title.clone(), melody.credits.clone());
-    let mut unfolded = Melody { title, credits, ..Melody::default() };
+    let counted_bars = melody.counted_bars;
+    let mut unfolded = Melody { title, credits, counted_bars, ..Melody::default() };
     let mut spans: Vec<Span> = Vec::with_capacity(order.len());
     let mut start = Beats::ZERO;
     // Whether the last note is tied to what comes next.

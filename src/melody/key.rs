@@ -1,14 +1,19 @@
 //! The tonic and mode of a melody, how sure that is, and from what.
 //!
-//! Twelve tonics times seven modes stand for election. Each is given points for every clue that speaks for it
-//! ([`Clue`]); a difference of [`POINTS_PER_DOUBLING`] points makes one key twice as likely as the other, and
-//! from these odds comes the confidence. A key that the user names is not argued with.
+//! Twelve tonics in major, minor, Dorian and Mixolydian stand for election; the other modes only where a key signature
+//! may mean them. Each key is given points for every clue that speaks for it ([`Clue`]); a difference of
+//! [`POINTS_PER_DOUBLING`] points makes one key twice as likely as the other, and from these odds comes the confidence. The
+//! tonic is the one whose modes together are the likeliest. A key that the user names is not argued with.
 
 mod clues;
+mod grid;
 mod model;
 mod profile;
 mod sections;
 mod shade;
+mod shares;
+mod strains;
+mod weights;
 
 use std::{fmt, str::FromStr};
 
@@ -16,9 +21,12 @@ use super::Melody;
 use crate::pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals};
 
 pub use crate::mode::Mode;
+pub use clues::{Clues, LONG_ENOUGH, View, clues, pickups};
+pub use grid::SIGNS;
 pub use model::POINTS_PER_DOUBLING;
 pub use sections::{Section, sections};
 pub use shade::{Shade, shade};
+pub use shares::{Counts, ROWS, Shares, WHOLE};
 
 /// Finds the key of a melody from its notes, and from its key signature and chord symbols where it has any.
 ///
@@ -27,8 +35,8 @@ pub use shade::{Shade, shade};
 /// confidence.
 pub fn find(melody: &Melody) -> KeyFinding {
     match sections::home(melody) {
-        Some(home) => model::elect(&clues::gather(&home)),
-        None => model::elect(&clues::gather(melody)),
+        Some(home) => model::elect(&clues(&home)),
+        None => model::elect(&clues(melody)),
     }
 }
 
@@ -122,24 +130,28 @@ pub struct Evidence {
 /// Something about a melody that tells its key.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Clue {
-    /// How well the durations of the twelve notes fit the mode's published profile.
+    /// How well the durations of the twelve notes fit the mode's published profiles.
     Profile,
-    /// How long each degree of the mode sounds in all, and how much lies outside the mode.
+    /// How long each note sounds in all.
     Durations,
     /// The notes that tell modes apart: each degree against its form a semitone off.
     ModeNotes,
-    /// The notes that start the bars.
-    BarStarts,
     /// The first note on a first beat.
     FirstStress(PitchClass),
     /// The first bar of each strain.
     FirstBars,
     /// The last bar of each strain.
     LastBars,
-    /// The last notes of the strains; the tune's own last note is named.
-    StrainEnds(PitchClass),
+    /// The last note.
+    LastNote(PitchClass),
+    /// The last notes of the strains.
+    StrainEnds,
     /// The notes that lead to the ends of the strains.
     Approaches,
+    /// The lowest note.
+    Lowest,
+    /// The highest note.
+    Highest,
     /// The key signature, in sharps (negative: flats).
     Signature(i8),
     /// The mode that the file gives with its signature.

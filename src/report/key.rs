@@ -11,15 +11,16 @@ use crate::{
     search::Approach,
 };
 
-/// From so many per cent on, a second key is worth a word and a ranking of its own.
+/// From so many per cent on, another mode on the same tonic is worth a word.
 const WORTH_A_WORD: u8 = 15;
 
-/// Below so many per cent for the tonic, the position is named only under the condition that the key is right.
-const DOUBTFUL: u8 = 60;
+/// Below so many per cent for the tonic, the second key and its way stand beside the first wherever a position is named.
+const IN_DOUBT: u8 = 70;
 
-/// The rival on another tonic, where it is likely enough that the player should see what it would change.
+/// The rival on another tonic, where the tonic is in doubt; its confidence is that of its tonic, the one figure for its
+/// odds on every page.
 pub fn rival(finding: &KeyFinding) -> Option<KeyGuess> {
-    finding.rival().filter(|rival| rival.confidence >= WORTH_A_WORD)
+    finding.rival().filter(|_| finding.tonic_confidence < IN_DOUBT)
 }
 
 /// "G major", "D Dorian", spelled as the tune's signature has it.
@@ -56,7 +57,9 @@ fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
     };
     let why = why(finding).map_or(String::new(), |why| format!(": {why}"));
     let sure = finding.confidence;
-    let rival = finding.others.iter().find(|guess| guess.confidence >= WORTH_A_WORD);
+    let on_tonic =
+        |guess: &&KeyGuess| guess.key.tonic == finding.key.tonic && guess.confidence >= WORTH_A_WORD;
+    let rival = rival(finding).or_else(|| finding.others.iter().find(on_tonic).copied());
     let rival = rival.map_or_else(String::new, |guess| {
         let other = name(guess.key, melody);
         format!("; if it is {other} ({}%), add --key {}", guess.confidence, option(guess.key, melody))
@@ -93,14 +96,16 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
         Clue::Profile => format!("its notes are spread as in {} tunes", words::mode(key.mode)),
         Clue::Durations => format!("what sounds long has weight in {tonic} {}", words::mode(key.mode)),
         Clue::ModeNotes => format!("its notes are those of {tonic} {}", words::mode(key.mode)),
-        Clue::BarStarts => format!("its bars begin on the chord of {tonic}"),
         Clue::FirstStress(class) if is_tonic(class) => format!("its first stress is on {tonic}"),
         Clue::FirstStress(_) => format!("its first stress is on the chord of {tonic}"),
         Clue::FirstBars => format!("its strains set out from the chord of {tonic}"),
         Clue::LastBars => format!("its strains close in the chord of {tonic}"),
-        Clue::StrainEnds(class) if is_tonic(class) => format!("it ends on {tonic}"),
-        Clue::StrainEnds(_) => format!("its strains end as tunes on {tonic} do"),
+        Clue::LastNote(class) if is_tonic(class) => format!("it ends on {tonic}"),
+        Clue::LastNote(_) => format!("it ends as tunes on {tonic} do"),
+        Clue::StrainEnds => format!("its strains end as tunes on {tonic} do"),
         Clue::Approaches => format!("its last steps lead to {tonic}"),
+        Clue::Lowest => format!("its lowest note is that of tunes on {tonic}"),
+        Clue::Highest => format!("its highest note is that of tunes on {tonic}"),
         Clue::Chords(first, last) if is_tonic(first) && is_tonic(last) => {
             format!("its chords begin and end on {tonic}")
         }
@@ -168,10 +173,18 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
 }
 
-/// ", if the tune is in G major" behind the name of a position that rests on a doubtful key.
-pub(super) fn condition(tune: &Tune) -> String {
-    if tune.key.tonic_confidence >= DOUBTFUL {
-        return String::new();
-    }
-    format!(", if the tune is in {}, which is doubtful", name(tune.key.key, &tune.imported.melody))
+/// ", if the tune is in G major, which is doubtful; if it is in A minor (38% likely), it is 3rd position" behind the name
+/// of a position that rests on a key in doubt.
+pub(super) fn condition(tune: &Tune, approach: &Approach) -> String {
+    let Some(other) = rival(tune.key) else { return String::new() };
+    let melody = &tune.imported.melody;
+    let sounding = other.key.tonic.transposed(approach.transposed);
+    let position = Position::of(approach.harp.first_position_key(), sounding);
+    format!(
+        ", if the tune is in {}, which is doubtful; if it is in {} ({}% likely), this is {}",
+        name(tune.key.key, melody),
+        name(other.key, melody),
+        other.confidence,
+        words::position(position)
+    )
 }

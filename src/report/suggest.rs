@@ -34,7 +34,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         out_of_reach(&mut page);
         return page;
     };
-    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
+    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune, best) + "."));
     for reason in reasons(best, request) {
         page.item(words::sentence(&reason));
     }
@@ -86,7 +86,7 @@ pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) ->
         out_of_reach(&mut page);
         return page;
     };
-    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
+    page.text(verdict(best, request).and(Tone::Plain, key::condition(tune, best) + "."));
     if lacking(best) > 0 && ranking.adapted.is_none() {
         page.text(format!("{}.", words::sentence(&alternatives::advice(best, ranking, request))));
     }
@@ -113,7 +113,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
     page.gap();
-    page.text(choice(approach, request).and(Tone::Plain, key::condition(tune) + "."));
+    page.text(choice(approach, request).and(Tone::Plain, key::condition(tune, approach) + "."));
     for reason in reasons(approach, request) {
         page.item(words::sentence(&reason));
     }

@@ -1,7 +1,7 @@
 """Compares the phrase ends that the program finds with those of the editors of folk songs.
 
-The songs are those of the Essen collection as music21 carries them: every line of the ABC is a phrase of the editor.
-Every eighth song is asked for (all with --all), written as MusicXML without words, slurs and double bars, so that
+The songs are European ones of the Essen collection as music21 carries them, without the files that are held back
+(`labelled_tunes.py` names those that are not): every line of the ABC is a phrase of the editor. Every eighth song is asked for (all with --all), written as MusicXML without words, slurs and double bars, so that
 only notes, rests and bars speak. Beside the program stand the boundary model of E. Cambouropoulos ("The Local Boundary
 Detection Model", ICMC 2001; formula from memory), which takes a local peak of 0.35 or more for an end, and rests alone.
 The last note of a song ends a phrase anyway and does not count; precision, recall and F1 are means over the songs.
@@ -72,7 +72,7 @@ def main():
           all(abs(a - b) < 1e-3 for a, b in zip(boundary_model(example), expected)))
 
     FOLDER.mkdir(parents=True, exist_ok=True)
-    songs = list(tunes.collection("essenFolksong"))
+    songs = list(tunes.songs())
     chosen = songs if "--all" in sys.argv else songs[::8]
     results, skipped = {}, 0
     for index, song in enumerate(chosen):

@@ -59,20 +59,21 @@ class Tune:
 
 
 def folds(tunes):
-    """A number from 0 to 4 for each tune, the same every time: fold 0 is never fitted on.
+    """A number from 0 to 4 for each tune, the same every time.
 
     Tunes are dealt mode by mode, so that every fold has its share of the rare modes, and by title, so that a
-    tune that stands in both books is in one fold.
+    tune that stands in both books is in one fold; fiddle tunes and songs apart.
     """
     def place(tune):
         letters = unicodedata.normalize("NFKD", tune.title.lower())
         letters = re.sub(r"[^a-z]", "", re.sub(r"--.*|\bthe\b|\ba\b", "", letters))
         return zlib.crc32(letters.encode()), tune.collection, tune.number
 
-    fold = [0] * len(tunes)
-    for mode in MODES:
-        mine = sorted((place(tune), i) for i, tune in enumerate(tunes) if tune.mode == mode)
-        for rank, (_, i) in enumerate(mine):
+    fold, groups = [0] * len(tunes), {}
+    for i, tune in enumerate(tunes):
+        groups.setdefault((tune.mode, tune.collection == "essenFolksong"), []).append((place(tune), i))
+    for mine in groups.values():
+        for rank, (_, i) in enumerate(sorted(mine)):
             fold[i] = 5 * rank // len(mine)
     return fold
 
@@ -278,14 +279,24 @@ def read(text, collection):
                 yield reader.tune
 
 
-def collection(name):
+# The files of European songs that may be fitted on and looked at. All others of the collection are held back, so that
+# somebody else can measure on them.
+SONG_FILES = ("altdeu*", "ballad*", "boehme*", "dva0", "lot", "lux", "folkHaydn", "irl")
+
+
+def collection(name, files="*"):
     """The tunes of one of music21's folders, in order of file name."""
     import music21
 
     folder = Path(music21.__file__).parent / "corpus" / name
-    for path in sorted(folder.glob("*.abc")):
-        for tune in read(path.read_text("utf-8", "replace"), name):
-            yield tune
+    for path in sorted(folder.glob(files + ".abc")):
+        yield from read(path.read_text("utf-8", "replace"), name)
+
+
+def songs():
+    """The European songs that are not held back. Their K: field has the right tonic but always says major."""
+    for files in SONG_FILES:
+        yield from collection("essenFolksong", files)
 
 
 def musicxml(tune, sharps=None):

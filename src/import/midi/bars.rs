@@ -48,6 +48,12 @@ pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> (Vec<Bar>, Vec<us
     (bars, cut)
 }
 
+/// Whether the bars follow from one meter alone. A change of meter says where a bar begins.
+pub(super) fn are_counted(bars: &[Bar]) -> bool {
+    bars.windows(2).all(|pair| pair[0].meter == pair[1].meter)
+        && bars.first().is_some_and(|bar| bar.meter.is_some_and(|meter| bar.length >= meter.bar()))
+}
+
 /// The changes that change something, the first at the start.
 fn in_force(changes: &[(Beats, Meter)]) -> Vec<(Beats, Meter)> {
     let mut kept = vec![(Beats::ZERO, Meter::COMMON)];

@@ -1,26 +1,24 @@
-//! Published profiles: how much of a tune in a key each of the twelve notes takes.
+//! Profiles: how much of a tune in a key each of the twelve notes takes.
+//!
+//! The published ones (Albrecht and Shanahan 2013, Krumhansl and Kessler 1982, Bellman and Budge 2005, Temperley's after
+//! Kostka and Payne, Aarden 2003) are in `tests/outside/fit_key.py`, with their sources; only their weighted sum counts
+//! here, for correlation is linear in the profile.
 
-use super::{Mode, clues::Shares};
+use super::{Mode, shares::Shares};
 
-/// Shares of the notes of major music in thousandths, from the tonic up: J. Albrecht and D. Shanahan, "The Use
-/// of Large Corpora to Train a New Type of Key-Finding Algorithm", Music Perception 31(1), 2013, pp. 59-67.
-const MAJOR: Shares = [238, 6, 111, 6, 137, 94, 16, 214, 9, 80, 8, 81];
-/// The same for minor music; same source.
-const MINOR: Shares = [220, 6, 104, 123, 19, 103, 12, 214, 62, 22, 61, 52];
-
-/// The profile of a mode.
+/// The profile of a mode, from those of major and minor.
 ///
-/// Only major and minor were counted in the source. A mode is the one of the two with the same third, with
+/// Only these two were counted in the sources. A mode is the one of the two with the same third, with
 /// each note that differs exchanged for its neighbour: mixolydian is major with the two sevenths exchanged.
-pub(super) fn of(mode: Mode) -> Shares {
+pub(super) fn of(mode: Mode, [major, minor]: &[Shares; 2]) -> Shares {
     let (mut profile, exchanged): (Shares, &[usize]) = match mode {
-        Mode::Major => (MAJOR, &[]),
-        Mode::Lydian => (MAJOR, &[5]),
-        Mode::Mixolydian => (MAJOR, &[10]),
-        Mode::Minor => (MINOR, &[]),
-        Mode::Dorian => (MINOR, &[8]),
-        Mode::Phrygian => (MINOR, &[1]),
-        Mode::Locrian => (MINOR, &[1, 6]),
+        Mode::Major => (*major, &[]),
+        Mode::Lydian => (*major, &[5]),
+        Mode::Mixolydian => (*major, &[10]),
+        Mode::Minor => (*minor, &[]),
+        Mode::Dorian => (*minor, &[8]),
+        Mode::Phrygian => (*minor, &[1]),
+        Mode::Locrian => (*minor, &[1, 6]),
     };
     for &lower in exchanged {
         profile.swap(lower, lower + 1);

@@ -1,6 +1,6 @@
 //! Tunes that change key: what stands under one signature is read by itself.
 
-use super::{KeyFinding, clues, model};
+use super::{KeyFinding, clues::clues, model};
 use crate::{
     melody::{KeySignature, Melody},
     time::Beats,
@@ -29,7 +29,7 @@ pub fn sections(melody: &Melody) -> Vec<Section> {
         return Vec::new();
     }
     let read = stretches.iter().map(|stretch| {
-        let finding = model::elect(&clues::gather(&part(melody, std::slice::from_ref(stretch))));
+        let finding = model::elect(&clues(&part(melody, std::slice::from_ref(stretch))));
         Section { note: stretch.first, sharps: stretch.signature.sharps, finding }
     });
     read.collect()
@@ -93,7 +93,8 @@ fn stretches(melody: &Melody) -> Vec<Stretch> {
 
 /// The melody of these stretches alone. Each ends a strain: a tune comes to rest before it changes its key.
 fn part(melody: &Melody, stretches: &[Stretch]) -> Melody {
-    let mut part = Melody { bars: melody.bars.clone(), ..Melody::default() };
+    let mut part =
+        Melody { bars: melody.bars.clone(), counted_bars: melody.counted_bars, ..Melody::default() };
     for stretch in stretches {
         part.notes.extend_from_slice(&melody.notes[stretch.first..stretch.end]);
         if let Some(bar) = part.notes.last().and_then(|last| part.bars.get_mut(last.bar)) {

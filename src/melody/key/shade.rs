@@ -5,7 +5,7 @@ use std::fmt;
 use super::Key;
 use crate::melody::{
     Melody,
-    key::{Mode, clues},
+    key::{Mode, clues, shares},
 };
 
 /// A shade of a mode, told by a note that is not in its scale.
@@ -31,7 +31,7 @@ impl fmt::Display for Shade {
 }
 
 /// A note that takes less of the tune than this is an ornament and tells nothing: one per cent (our judgement).
-const FAINT: i64 = clues::WHOLE / 100;
+const FAINT: i64 = shares::WHOLE / 100;
 
 /// The shade of a tune in a key, by how long the telling notes sound; `None` where the mode says it all.
 ///
@@ -43,7 +43,7 @@ const FAINT: i64 = clues::WHOLE / 100;
 ///
 /// The shares are our judgement; the scales are common knowledge.
 pub fn shade(melody: &Melody, key: Key) -> Option<Shade> {
-    let durations = clues::gather(melody).durations;
+    let durations = clues(melody).whole.counts[shares::DURATIONS];
     let tonic = usize::from(key.tonic.semitones());
     let share = |semitones: usize| durations[(tonic + semitones) % 12];
     let sounds = |semitones: usize| share(semitones) >= FAINT;

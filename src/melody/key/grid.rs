@@ -1,0 +1,111 @@
+//! Where the bars begin in music whose file has no barlines.
+//!
+//! The length of a bar is known (the meter), but not the length of the pickup. Every note that starts within the
+//! first bar's time may be the first downbeat. Each candidate is given points for looking like downbeats do.
+
+use super::{
+    shares::{Sound, WHOLE},
+    weights,
+};
+
+/// No more candidates are weighed: a bar of thirty-seconds.
+const MOST: usize = 32;
+
+/// How many signs speak for a candidate.
+pub const SIGNS: usize = 12;
+
+/// Sets the bars of all notes from the likeliest first downbeat on.
+pub(super) fn count_bars(sounds: &mut [Sound], bar: i64) {
+    let Some(start) = sounds.first().map(|sound| sound.onset) else { return };
+    let points = |signs: &[i64; SIGNS]| {
+        signs.iter().zip(weights::GRID).map(|(sign, points)| sign * points).sum::<i64>()
+    };
+    // Of equals the first: the shortest pickup.
+    let best = candidates(sounds, bar).into_iter().rev().max_by_key(|(_, signs)| points(signs));
+    let pickup = best.map_or(0, |(pickup, _)| pickup);
+    for sound in sounds {
+        let since = sound.onset - start - pickup;
+        sound.bar = since.div_euclid(bar);
+        sound.in_full_bar = since >= 0;
+        sound.starts_bar = since >= 0 && since % bar == 0;
+    }
+}
+
+/// A first downbeat that is possible, and what is counted for it.
+struct Candidate {
+    pickup: i64,
+    /// How many notes start on its downbeats, and how long they last in all.
+    starts: i64,
+    time: i64,
+    /// How many of them are longer than the note before, and how many are reached by a leap.
+    longer: i64,
+    leaps: i64,
+    /// How many notes are held over its barlines.
+    held: i64,
+    /// How long the notes last that start in the middle of its bars.
+    middle: i64,
+}
+
+/// The pickups that are possible, each with its signs in parts of [`WHOLE`]: of the time, what starts on a downbeat;
+/// downbeats, and notes held over barlines, for each bar; whether there is no pickup, or one up to an eighth, a sixth, a
+/// quarter, a third or half of the bar; of the time, what starts in the middle of bars; for each bar, downbeats longer
+/// than the note before, and reached by a leap.
+pub(super) fn candidates(sounds: &[Sound], bar: i64) -> Vec<(i64, [i64; SIGNS])> {
+    /// A leap is more than a major third.
+    const LEAP: u8 = 4;
+    let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return Vec::new() };
+    let start = first.onset;
+    let early = sounds.iter().take_while(|sound| sound.onset - start < bar).take(MOST);
+    let candidate = |sound: &Sound| {
+        let pickup = sound.onset - start;
+        Candidate { pickup, starts: 0, time: 0, longer: 0, leaps: 0, held: 0, middle: 0 }
+    };
+    let mut found: Vec<Candidate> = early.map(candidate).collect();
+    let mut all = 0i64;
+    let mut before = first;
+    for sound in sounds {
+        let place = (sound.onset - start).rem_euclid(bar);
+        let length = sound.ticks.min(bar);
+        all = all.saturating_add(length);
+        for candidate in &mut found {
+            // How long after the candidate's downbeat the note starts.
+            let since = place - candidate.pickup;
+            let since = if since < 0 { since + bar } else { since };
+            if since == 0 {
+                candidate.starts += 1;
+                candidate.time += length;
+                candidate.longer += i64::from(sound.ticks > before.ticks);
+                candidate.leaps += i64::from(sound.pitch.abs_diff(before.pitch) > LEAP);
+            } else {
+                candidate.held += i64::from(since + length > bar);
+            }
+            if 2 * since == bar {
+                candidate.middle += length;
+            }
+        }
+        before = sound;
+    }
+    let bars = ((last.onset + last.ticks - start) / bar).max(1);
+    let share = |n: i64, of: i64| (n.saturating_mul(WHOLE) / of.max(1)).min(WHOLE);
+    let with_signs = found.into_iter().map(|candidate| {
+        // Pickups in 24ths of a bar.
+        let pickup = candidate.pickup.saturating_mul(24);
+        let within = |low: i64, high: i64| if low * bar < pickup && pickup <= high * bar { WHOLE } else { 0 };
+        let signs = [
+            share(candidate.time, all),
+            share(candidate.starts, bars),
+            share(candidate.held, bars),
+            within(-1, 0),
+            within(0, 3),
+            within(3, 4),
+            within(4, 6),
+            within(6, 8),
+            within(8, 12),
+            share(candidate.middle, all),
+            share(candidate.longer, bars),
+            share(candidate.leaps, bars),
+        ];
+        (candidate.pickup, signs)
+    });
+    with_signs.collect()
+}

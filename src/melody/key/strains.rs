@@ -1,0 +1,84 @@
+//! Where strains end in a tune without repeat signs and double bars.
+
+use super::shares::Sound;
+
+/// The lengths in bars that are tried for a strain that is written out twice, the longest first.
+const LENGTHS: [usize; 7] = [64, 32, 24, 16, 12, 8, 4];
+
+/// From so many bars on, a tune has two strains.
+const TWO_STRAINS: i64 = 8;
+
+/// Finds the strains of a tune without marks, by the length of its bars: what is played twice in a row is kept once, and
+/// is a strain. Where nothing is, the tune is taken to have two halves if it has eight bars or more; then the answer is
+/// true.
+pub(super) fn find(sounds: &mut Vec<Sound>, bar: i64) -> bool {
+    fold(sounds, bar);
+    let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return false };
+    let start = first.onset;
+    // Rounded to whole bars, for the last one lacks what the pickup has.
+    let bars = (last.onset + last.ticks - start + bar / 2) / bar;
+    let inner = sounds.len() - 1;
+    if bars < TWO_STRAINS || sounds[..inner].iter().any(|sound| sound.ends_strain) {
+        return false;
+    }
+    let middle = start + bars / 2 * bar;
+    let half = sounds.partition_point(|sound| sound.onset < middle);
+    // The first note is before the middle.
+    if let Some(end) = sounds[..half].last_mut() {
+        end.ends_strain = true;
+    }
+    true
+}
+
+/// Takes out what is played once more straight away, all but the last time. Its end may be another: of eight bars
+/// or more two, of four one.
+fn fold(sounds: &mut Vec<Sound>, bar: i64) {
+    let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return };
+    // Bars are counted from the first note: a pickup belongs to the strain that it leads to.
+    let (start, bars) = (first.onset, ((last.onset - first.onset) / bar + 1) as usize);
+    // Where there is more silence than music, nothing is compared.
+    if bars > 4 * sounds.len() + 64 {
+        return;
+    }
+    let unit = |sound: &Sound| ((sound.onset - start).max(0) / bar) as usize;
+    // FNV-1a over what sounds when in each bar.
+    let mut prints = vec![0xcbf2_9ce4_8422_2325_u64; bars];
+    for sound in sounds.iter() {
+        let print = &mut prints[unit(sound).min(bars - 1)];
+        for value in [(sound.onset - start).rem_euclid(bar) as u64, sound.pitch.into()] {
+            *print = (*print ^ value).wrapping_mul(0x0100_0000_01b3);
+        }
+    }
+    let is_repeated = |at: usize, length: usize| {
+        let open = if length < 8 { 1 } else { 2 };
+        at + 2 * length <= bars && (0..length - open).all(|i| prints[at + i] == prints[at + length + i])
+    };
+    let mut left_out = vec![false; bars];
+    let mut ends = vec![false; bars];
+    let mut at = 0;
+    while at < bars {
+        match LENGTHS.into_iter().find(|&length| is_repeated(at, length)) {
+            Some(length) => {
+                left_out[at..at + length].fill(true);
+                if at > 0 {
+                    ends[at - 1] = true;
+                }
+                at += length;
+                ends[at + length - 1] = true;
+                if !is_repeated(at, length) {
+                    at += length;
+                }
+            }
+            None => at += 1,
+        }
+    }
+    if !left_out.contains(&true) {
+        return;
+    }
+    sounds.retain(|sound| !left_out[unit(sound).min(bars - 1)]);
+    for index in 0..sounds.len() {
+        let here = unit(&sounds[index]).min(bars - 1);
+        let next = sounds.get(index + 1).map_or(bars, |next| unit(next).min(bars - 1));
+        sounds[index].ends_strain = next != here && (here..next).any(|bar| ends[bar]);
+    }
+}

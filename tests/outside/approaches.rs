@@ -16,7 +16,7 @@ use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{ImportOptions, import},
     melody::{Melody, key::Key},
-    search::{Approach, Ranking, Request, Weights, search},
+    search::{Approach, Ranking, Request, Wanted, Weights, search_for},
 };
 use serde_json::{Value, json};
 
@@ -47,17 +47,21 @@ fn run() -> Result<(), Box<dyn Error>> {
 }
 
 fn answer(melody: &Melody, key: Key, harps: &[Harp], weights: &Weights) -> Value {
-    let ask =
-        |harps, technique, any_key| search(&Request { melody, key, harps, technique, weights, any_key });
-    let rankings = TECHNIQUES.map(|technique| ask(harps, technique, false));
+    let request = |harps, technique, any_key| Request { melody, key, harps, technique, weights, any_key };
+    let every_note = Wanted { every_note: true, ..Wanted::ALL };
+    let rankings = TECHNIQUES.map(|technique| search_for(&request(harps, technique, false), &every_note));
     // Which position a tune has on a harp is a matter of transposition alone: one harp stands for all.
-    let unbent = ask(&harps[..1], Technique::None, true);
+    let unbent = search_for(&request(&harps[..1], Technique::None, true), &every_note);
+    let winners = TECHNIQUES.map(|technique| {
+        let first = search_for(&request(harps, technique, false), &Wanted::first(1));
+        first.best().map(|best| best.position.number())
+    });
     json!({
         "written": rankings.each_ref().map(|ranking| is_played(ranking, |row| row.octave == 0)),
         "octave": rankings.each_ref().map(|ranking| is_played(ranking, |row| row.octave.abs() <= 1)),
         "positions": rankings.each_ref().map(positions),
         "unbent_in_any_key": positions(&unbent),
-        "winners": rankings.each_ref().map(|ranking| ranking.best().map(|row| row.position.number())),
+        "winners": winners,
     })
 }
 

@@ -53,8 +53,8 @@ fn data(command: &str, tune: &str) -> Value {
     serde_json::from_str(&breathline(&format!("{command} - --json")).stdin(tune).answers()).unwrap()
 }
 
-/// It sets out from A minor and stops on the way, in C.
-const IN_DOUBT: &str = "(0) E4 A4 B4 C5 B4 A4 E4:2 G4 C5 D5 E5 D5 C5 G4:2";
+/// It sets out from A minor, and ends in C.
+const IN_DOUBT: &str = "(0) A4 B4 C5 E5 D5 C5 A4:2 G4 A4 C5 D5 E5 D5 C5:2";
 
 /// Up and down the scale and home, in G.
 const IN_G: &str = "G4 A4 B4 C5 D5 E5 F#5 G5 D5 B4 A4 D5 G4:4";

@@ -13,6 +13,7 @@ mod sections;
 mod shade;
 mod shares;
 mod strains;
+mod table;
 mod weights;
 
 use std::{fmt, str::FromStr};
@@ -22,11 +23,11 @@ use crate::pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals};
 
 pub use crate::mode::Mode;
 pub use clues::{Clues, LONG_ENOUGH, View, clues, pickups};
-pub use grid::SIGNS;
 pub use model::POINTS_PER_DOUBLING;
 pub use sections::{Section, sections};
 pub use shade::{Shade, shade};
 pub use shares::{Counts, ROWS, Shares, WHOLE};
+pub use table::SIGNS;
 
 /// Finds the key of a melody from its notes, and from its key signature and chord symbols where it has any.
 ///

@@ -461,7 +461,7 @@ def write_model(grid, tables, sharp):
     }
     text = [
         "//! The weights of key finding, in points. `tests/outside/fit_key.py` writes this file; do not edit it.\n",
-        "use super::{grid::SIGNS, model::Table};\n",
+        "use super::table::{SIGNS, Table};\n",
         "/// Points for each sign of a first downbeat.",
         f"pub(super) const GRID: [i64; SIGNS] = {rust_numbers(grid * 100)};\n",
         *(f"/// {note}\npub(super) const {name}: i64 = {round(1024 * sharp[name])};\n" for name, note in notes.items()),

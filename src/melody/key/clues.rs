@@ -4,6 +4,7 @@ use super::{
     grid,
     shares::{self, Counts, Sound},
     strains,
+    table::SIGNS,
 };
 use crate::{
     melody::{Bar, KeySignature, Melody, phrase},
@@ -74,7 +75,7 @@ pub fn clues(melody: &Melody) -> Clues {
 
 /// The pickups that are possible in a melody without barlines, shortest first: each in quarters, with the signs that
 /// speak for it. For the fit.
-pub fn pickups(melody: &Melody) -> Vec<(Beats, [i64; grid::SIGNS])> {
+pub fn pickups(melody: &Melody) -> Vec<(Beats, [i64; SIGNS])> {
     let (sounds, bar) = sounds(melody);
     let candidates = grid::candidates(&sounds, bar).into_iter();
     candidates.map(|(pickup, signs)| (Beats::new(pickup, Beats::UNITS), signs)).collect()

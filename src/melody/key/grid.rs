@@ -5,14 +5,12 @@
 
 use super::{
     shares::{Sound, WHOLE},
+    table::SIGNS,
     weights,
 };
 
 /// No more candidates are weighed: a bar of thirty-seconds.
 const MOST: usize = 32;
-
-/// How many signs speak for a candidate.
-pub const SIGNS: usize = 12;
 
 /// Sets the bars of all notes from the likeliest first downbeat on.
 pub(super) fn count_bars(sounds: &mut [Sound], bar: i64) {

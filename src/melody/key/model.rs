@@ -10,27 +10,13 @@ use super::{
     clues::{Clues, LONG_ENOUGH, View},
     profile,
     shares::{self, ROWS, Shares, WHOLE},
+    table::Table,
     weights,
 };
 use crate::pitch::PitchClass;
 
 /// So many points more make a key twice as likely.
 pub const POINTS_PER_DOUBLING: i32 = 1024;
-
-/// What each clue is worth, in points. `weights.rs` has the fitted values.
-pub(super) struct Table {
-    /// For modes with a major third and for those with a minor one, for each row of shares: the points of a row whose
-    /// notes all lie so many semitones above the tonic.
-    pub rows: [[[i32; 12]; ROWS]; 2],
-    /// For major and for minor, by semitones above the tonic: the points of durations that lie in that direction, their
-    /// mean taken away and their length made one. It is a weighted sum of published profiles, centred and of length one.
-    pub profiles: [Shares; 2],
-    /// Points where only the mode's form of a degree occurs, second to seventh, and not its twin a semitone off;
-    /// as many are lost where only the twin does.
-    pub telling: [i64; 6],
-    /// How common major, minor, Dorian and Mixolydian are.
-    pub habits: [i64; 4],
-}
 
 /// The lower of the two forms of the degrees from the second to the seventh, in semitones above the tonic.
 const TWINS: [usize; 6] = [1, 3, 5, 6, 8, 10];

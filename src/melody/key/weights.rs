@@ -1,6 +1,6 @@
 //! The weights of key finding, in points. `tests/outside/fit_key.py` writes this file; do not edit it.
 
-use super::{grid::SIGNS, model::Table};
+use super::table::{SIGNS, Table};
 
 /// Points for each sign of a first downbeat.
 pub(super) const GRID: [i64; SIGNS] = [733, 656, -476, 60, 49, 138, 120, 51, -11, 917, 189, 139];

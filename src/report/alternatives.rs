@@ -64,8 +64,7 @@ pub(super) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
     if way.kind == Kind::OtherRegister {
         let away = if other.octave < best.octave { "lower" } else { "higher" };
-        let written = if other.octave == 0 { ", as written" } else { "" };
-        gains.push(format!("the same tab sounds an octave {away}{written}"));
+        gains.push(format!("the same tab sounds an octave {away}"));
         gives_up.push("it takes another harp".to_owned());
         return Balance { gains, gives_up };
     }

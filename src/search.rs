@@ -15,6 +15,7 @@ pub mod effort;
 pub mod breath;
 pub mod edits;
 pub mod player;
+pub mod style;
 pub mod path;
 pub mod price;
 pub mod rank;
@@ -35,6 +36,7 @@ pub use path::{Played, Playing};
 pub use player::Player;
 pub use rank::{Ranking, Rival};
 pub use shortlist::{Wanted, search_for};
+pub use style::Style;
 
 /// What to search for.
 #[derive(Clone, Debug)]

@@ -7,7 +7,7 @@ use super::{
 };
 use crate::{
     compare::choice::TuneChord,
-    search::{Approach, Ranking, Request},
+    search::{Approach, Ranking, Request, Style},
     tab::Notation,
 };
 
@@ -22,6 +22,8 @@ pub struct Options {
     pub top: usize,
     /// Whether to say up to which tempo each row is comfortable.
     pub tempo_range: bool,
+    /// The music that the tune is played as.
+    pub style: Style,
     /// How to write the tab.
     pub notation: Notation,
 }
@@ -35,6 +37,9 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         return page;
     };
     page.text(verdict(best, request).and(Tone::Plain, key::condition(tune) + "."));
+    if let Some(style) = words::style(options.style) {
+        page.text(style);
+    }
     if let Some(easier) = alternatives::much_easier(best, ranking, request) {
         page.text(format!("{}.", words::sentence(&easier)));
     }

@@ -3,7 +3,6 @@
 use anyhow::{Context, bail};
 use breathline::{
     compare::{
-        self,
         choice::{self, Question},
         lesson::{self, Stated},
     },

@@ -26,7 +26,7 @@ use breathline::{
         tempo,
     },
     report::{self, Page, Tune, json, markdown, text},
-    search::{self, Player, Ranking, Request, Wanted},
+    search::{self, Player, Ranking, Request, Style, Wanted},
     tab,
     time::Beats,
 };
@@ -60,7 +60,9 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
 }
 
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
-    let player = player(&args.player)?;
+    let mut player = player(&args.player)?;
+    let style: Style = args.style.into();
+    player.weights = style.weights(&player.weights);
     let read = ReadTune::new(&args.source, &player)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harps = kit::harps(&args.harps, &args.tunings, &tunings)?;
@@ -108,11 +110,12 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         sheet::of_ranking(path, found)?;
     }
     if args.output.json {
-        message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top))?;
+        message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;
     } else {
         let options = report::suggest::Options {
             top,
             tempo_range: args.tempo_range,
+            style,
             notation: (&args.notation).into(),
         };
         show(&report::suggest::page(&read.tune(), &request, &ranking, options), &args.output)?;
@@ -215,7 +218,16 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     let key = args.harp.is_some().then(|| harp.key());
     let (song_key, song_mode) =
         (args.song_key.map(|song| song.tonic), args.song_key.and_then(|song| song.mode));
-    let query = report::positions::Query { harp: key, position: args.position, song_key, song_mode };
+    let query = report::positions::Query {
+        harp: key,
+        position: args.position,
+        song_key,
+        song_mode,
+        feel: args.feel.map(Into::into),
+    };
+    if args.feel.is_some() && key.is_none() && song_key.is_none() {
+        bail!("name what --feel is for: --song-key E to find the harp, or --harp C to find the position");
+    }
     let matches = report::positions::matches(query, tuning);
     if matches.is_empty() {
         bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");

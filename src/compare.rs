@@ -14,7 +14,7 @@ pub mod lesson;
 use crate::{
     harp::Action,
     melody::Melody,
-    search::{Effort, Playing, Weights},
+    search::{Effort, Playing},
 };
 
 /// A note that two playings sound in different ways, with what that costs.
@@ -92,20 +92,4 @@ pub fn whole_bars(melody: &Melody) -> Vec<usize> {
         }
     }
     whole
-}
-
-/// The weights of a player in a style where a bend is expression and not only a note that is hard to reach.
-///
-/// A bent note then costs half of what it does otherwise: of the bends' prices `half_step`, `further`, `unsteady`, `cold`
-/// and `leave` are halved, rounded down; blow bends, overbends, haste and long bends cost what they did, and so does
-/// everything that is not a bend (a judgement, no source).
-pub fn blues(weights: &Weights) -> Weights {
-    let mut blues = weights.clone();
-    let bends = &mut blues.bends;
-    for price in
-        [&mut bends.half_step, &mut bends.further, &mut bends.unsteady, &mut bends.cold, &mut bends.leave]
-    {
-        *price /= 2;
-    }
-    blues
 }

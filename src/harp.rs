@@ -7,12 +7,14 @@
 pub mod action;
 pub mod chord;
 pub mod position;
+pub mod feel;
 pub mod tuning;
 
 use std::{fmt, sync::Arc};
 
 use crate::pitch::{Pitch, PitchClass};
 pub use action::{Action, Bend, Breath, Technique};
+pub use feel::Feel;
 pub use position::Position;
 pub use tuning::Tuning;
 

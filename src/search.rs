@@ -17,6 +17,7 @@ pub mod heard;
 pub mod breath;
 pub mod edits;
 pub mod player;
+pub mod style;
 pub mod path;
 pub mod price;
 pub mod rank;
@@ -38,6 +39,7 @@ pub use path::{Played, Playing};
 pub use player::Player;
 pub use rank::{Ranking, Rival};
 pub use shortlist::{Wanted, search_for};
+pub use style::Style;
 pub use ways::Alternative;
 
 /// What to search for.

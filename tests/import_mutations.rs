@@ -29,7 +29,7 @@ use breathline::{
     melody::key,
     pitch::PitchClass,
     report::{self, Tune, json, text},
-    search::{self, Request, Weights},
+    search::{self, Request, Style, Weights},
     tab::Notation,
 };
 use midi::Track;
@@ -172,7 +172,7 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
     for page in pages {
         assert!(!text::render(&page, look).is_empty());
     }
-    for text in [json::suggest(&tune, "improver", &request, &ranking, 3), json::notes(&tune)] {
+    for text in [json::suggest(&tune, "improver", &request, &ranking, 3, Style::Plain), json::notes(&tune)] {
         assert!(serde_json::from_str::<serde_json::Value>(&text).is_ok());
     }
 }

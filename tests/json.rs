@@ -110,6 +110,7 @@ struct Suggest {
     tune: Tune,
     key: Key,
     player: Player,
+    style: Option<String>,
     tried: usize,
     approaches: Vec<Approach>,
     ways: Vec<Way>,

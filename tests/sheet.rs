@@ -19,7 +19,7 @@ use breathline::{
     melody::{ChordSymbol, Creator, KeySignature, Lyric, Melody, key, phrase},
     pitch::{Interval, PitchClass},
     report::{self, Tune, comparison::Comparison},
-    search::{self, Approach, EditWeights, Request, Weights},
+    search::{self, Approach, EditWeights, Request, Style, Weights},
     sheet::{
         self, Options, Page, Paper, Sheet, Size,
         draw::{Bounds, Ink, Item, Owner, Role},
@@ -660,7 +660,8 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
             let question =
                 Question { melody: request.melody, key: request.key, weights: &weights, blues: false };
             let choice = choice::compare(question, given.clone(), ranking.best().unwrap().clone());
-            let comparison = report::choice::comparison(tune, request, &choice, false, Notation::default());
+            let comparison =
+                report::choice::comparison(tune, request, &choice, Style::Plain, Notation::default());
             then(name, tune, request, &comparison);
             // The same pitch is in two holes.
             let other = |action: Action| match (action.breath, action.hole, action.bend) {

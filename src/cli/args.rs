@@ -59,6 +59,7 @@ Examples:
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
   breathline suggest tune.mid --harps C --bends none --adapt
   breathline suggest tune.mid --player beginner --every-note
+  breathline suggest tune.mid --style blues          bends belong to the sound
   breathline suggest tune.mid --harps all,low,high
   breathline suggest tune.musicxml --sheet tune.html";
 
@@ -107,6 +108,7 @@ Examples:
   breathline positions                              the whole table
   breathline positions --song-key E --position 2    which harp?
   breathline positions --song-key Em                with the bends that E minor needs
+  breathline positions --song-key E --feel minor-blues   the band plays a slow minor blues in E
   breathline positions --harp C --position 3        which key?
   breathline positions --harp C --song-key G        which position?";
 
@@ -138,6 +140,9 @@ pub(crate) struct Suggest {
     /// Only where most of the notes lie in this part of the harp
     #[arg(long, value_enum)]
     pub(crate) register: Option<Region>,
+    /// The music it is played as: in blues a bend is expression and costs half, in folk half as much again
+    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
+    pub(crate) style: Music,
     /// Say up to which tempo each row is comfortable
     #[arg(long)]
     pub(crate) tempo_range: bool,
@@ -250,7 +255,7 @@ pub(crate) struct Check {
     /// The harps to compare with, as in C,G,low-F [default: your own, else the twelve standard ones]
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
-    /// The music it is played as: in blues a bend is expression and costs half
+    /// The music it is played as: in blues a bend is expression and costs half, in folk half as much again
     #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
     pub(crate) style: Music,
     /// Also write both ways one above the other: a .html for a browser; a .pdf, .svg or .png for paper
@@ -296,6 +301,9 @@ pub(crate) struct Positions {
     /// The key of the song, as in E or "E minor"
     #[arg(long, value_name = "KEY", value_parser = song_key)]
     pub(crate) song_key: Option<SongKey>,
+    /// What the band plays; the positions stand in the order in which its scale lies on them
+    #[arg(long, value_enum, value_name = "FEEL")]
+    pub(crate) feel: Option<Feel>,
     #[command(flatten)]
     pub(crate) tuning: TuningChoice,
     #[command(flatten)]
@@ -480,6 +488,42 @@ pub(crate) enum Music {
     Plain,
     /// Half, full and unsteady bends cost half, as do coming to them and leaving them
     Blues,
+    /// The same bends cost half as much again: clear notes are wanted
+    Folk,
+}
+
+impl From<Music> for search::Style {
+    fn from(music: Music) -> search::Style {
+        match music {
+            Music::Plain => search::Style::Plain,
+            Music::Blues => search::Style::Blues,
+            Music::Folk => search::Style::Folk,
+        }
+    }
+}
+
+/// What a band plays.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(crate) enum Feel {
+    /// Major chords with flat sevenths: 1 2 b3 3 4 b5 5 6 b7
+    Blues,
+    /// Minor chords: 1 b3 4 b5 5 b7
+    MinorBlues,
+    /// The major pentatonic: 1 2 3 5 6
+    Country,
+    /// The major scale
+    Folk,
+}
+
+impl From<Feel> for harp::Feel {
+    fn from(feel: Feel) -> harp::Feel {
+        match feel {
+            Feel::Blues => harp::Feel::Blues,
+            Feel::MinorBlues => harp::Feel::MinorBlues,
+            Feel::Country => harp::Feel::Country,
+            Feel::Folk => harp::Feel::Folk,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, ValueEnum)]

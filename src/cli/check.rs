@@ -3,14 +3,13 @@
 use anyhow::{Context, bail};
 use breathline::{
     compare::{
-        self,
         choice::{self, Question},
         lesson::{self, Stated},
     },
     harp::{Harp, Position},
     pitch::Interval,
     report::{self, Tune, comparison::Comparison, json},
-    search::{self, Approach, Ranking, Request},
+    search::{self, Approach, Ranking, Request, Style},
     tab::{
         Notation,
         read::{self, TabText},
@@ -27,11 +26,8 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let tune = ReadTune::new(&args.source, &player)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;
-    let blues = args.style == args::Music::Blues;
-    if blues {
-        player.weights = compare::blues(&player.weights);
-    }
-    let style = if blues { "blues" } else { "plain" };
+    let style: Style = args.style.into();
+    player.weights = style.weights(&player.weights);
     let melody = &tune.imported.melody;
     // The best choice may be the one that was made.
     let mut harps = kit::harps(&args.harps, &[], &tunings)?;
@@ -61,12 +57,13 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
             ));
             return Ok(Exit::NothingPlayable);
         };
-        let question = Question { melody, key: request.key, weights: request.weights, blues };
+        let question =
+            Question { melody, key: request.key, weights: request.weights, blues: style == Style::Blues };
         let choice = choice::compare(question, given.clone(), best.clone());
         let notation = (&args.notation).into();
-        let comparison = report::choice::comparison(&tune.tune(), &request, &choice, blues, notation);
+        let comparison = report::choice::comparison(&tune.tune(), &request, &choice, style, notation);
         if args.output.json {
-            message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style))?;
+            message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style.word()))?;
         } else {
             show(&comparison.page(), &args.output)?;
         }
@@ -106,7 +103,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     };
     let comparison = report::lesson::comparison(&checked);
     if args.output.json {
-        message::answer(&json::lesson(&checked, &player.name, style))?;
+        message::answer(&json::lesson(&checked, &player.name, style.word()))?;
     } else {
         show(&comparison.page(), &args.output)?;
     }

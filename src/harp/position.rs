@@ -250,8 +250,13 @@ fn naturals(harp: &Harp) -> Vec<(Pitch, Action)> {
 
 /// The reeds to be careful with in a tune of this mode.
 pub fn careful(harp: &Harp, position: Position, mode: Mode) -> Vec<Careful> {
+    outside(harp, position, &mode.scale())
+}
+
+/// The reeds that do not belong to a scale, in semitones above the tonic.
+pub fn outside(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Careful> {
     let reeds = reeds(harp, position.tonic(harp.first_position_key())).into_iter();
-    let outside = reeds.filter(|(_, degree)| !mode.scale().contains(degree));
+    let outside = reeds.filter(|(_, degree)| !scale.contains(degree));
     outside.map(|(action, degree)| Careful { action, degree }).collect()
 }
 

@@ -9,7 +9,7 @@ use super::{
 use crate::{
     compare::choice::{Choice, Strength, Term},
     melody::Melody,
-    search::{Approach, Request},
+    search::{Approach, Request, Style},
     tab::Notation,
     time::Beats,
 };
@@ -19,7 +19,7 @@ pub fn comparison<'a>(
     tune: &Tune,
     request: &Request,
     choice: &'a Choice<'a>,
-    blues: bool,
+    style: Style,
     notation: Notation,
 ) -> Comparison<'a> {
     let (given, best) = (&choice.given, &choice.best);
@@ -45,10 +45,8 @@ pub fn comparison<'a>(
     } else {
         question.text(named(start, best, request));
         verdict.text(self::verdict(given, best));
-        if blues {
-            verdict.text(
-                "Played as blues: half, full and unsteady bends, coming to them and leaving them cost half.",
-            );
+        if let Some(style) = words::style(style) {
+            verdict.text(style);
         }
         verdict.blocks.push(Block::Table(lesson::terms(&[("your choice", given), (name, best)])));
         for (row, bars) in [("your choice", &choice.easier[0]), ("the other", &choice.easier[1])] {

@@ -97,13 +97,20 @@ pub fn notes(tune: &Tune) -> String {
 }
 
 /// The answer of `breathline suggest`, at most `top` approaches.
-pub fn suggest(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, top: usize) -> String {
-    print(&rows(tune, player, request, ranking, top))
+pub fn suggest(
+    tune: &Tune,
+    player: &str,
+    request: &Request,
+    ranking: &Ranking,
+    top: usize,
+    style: search::Style,
+) -> String {
+    print(&Suggest { style: Some(style.word()), ..rows(tune, player, request, ranking, top) })
 }
 
 /// The answer of `breathline tab`: the one approach that was asked for.
 pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
-    suggest(tune, player, request, ranking, 1)
+    print(&rows(tune, player, request, ranking, 1))
 }
 
 /// The answer of `breathline sheet`: the approaches that are drawn, and the files that were written.
@@ -125,6 +132,7 @@ fn rows<'a>(
         tune: tune_info(tune, request.melody.notes.len()),
         key: key(tune),
         player: player_info(player, request),
+        style: None,
         tried: ranking.tried,
         approaches: rows
             .map(|(index, row)| match &ranking.adapted {
@@ -179,6 +187,10 @@ pub fn positions(query: positions::Query, matches: &[positions::Match], notation
             tonic_bent_at: offer.bent_tonics.iter().map(|&action| notation.write(action)).collect(),
             missing: missing_in(query, found, notation),
             pentatonics: offer.pentatonics.iter().map(|stretch| pentatonic(stretch, notation)).collect(),
+            feel: query.feel.map(|feel| {
+                let lie = feel.lie(&found.harp, offer.position);
+                FeelInfo { name: feel.word(), notes: lie.notes, natural: lie.natural }
+            }),
             careful: positions::careful_in(query, found)
                 .into_iter()
                 .map(|(mode, careful)| CarefulIn {
@@ -691,6 +703,9 @@ struct Suggest<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
+    /// `plain`, `blues` or `folk`, of `suggest`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    style: Option<&'static str>,
     /// How many approaches there are, those that are not given included.
     tried: usize,
     approaches: Vec<Approach>,
@@ -913,6 +928,9 @@ struct PositionRow<'a> {
     missing: MissingIn,
     /// The pentatonic scales that need no bends, and from where to where.
     pentatonics: Vec<PentatonicInfo>,
+    /// Where a feel was asked for: how many notes its scale has between the ends of the harp, and how many need no bend.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    feel: Option<FeelInfo>,
     careful: Vec<CarefulIn>,
 }
 
@@ -928,6 +946,13 @@ struct GapInfo {
     hole: u8,
     /// The bend or overbend that sounds it.
     tab: Option<String>,
+}
+
+#[derive(Serialize)]
+struct FeelInfo {
+    name: &'static str,
+    notes: usize,
+    natural: usize,
 }
 
 #[derive(Serialize)]

@@ -3,7 +3,7 @@
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
     harp::{
-        Action, Bend, HOLES, Harp, Position, Tuning,
+        Action, Bend, Feel, HOLES, Harp, Position, Tuning,
         position::{self, CAREFUL_MODES, Careful, Gap, Offer, Stretch},
     },
     melody::key::Key,
@@ -25,6 +25,8 @@ pub struct Query {
     pub song_key: Option<PitchClass>,
     /// The mode of the song, where it was said. It fits every position; it tells which bends the song needs there.
     pub song_mode: Option<Mode>,
+    /// What the band plays. It fits every position; it tells in which its scale lies best.
+    pub feel: Option<Feel>,
 }
 
 impl Query {
@@ -43,7 +45,8 @@ pub struct Match {
     pub offer: Offer,
 }
 
-/// Every combination of harp, position and song key that fits what is asked, by harp from G up, then by position.
+/// Every combination of harp, position and song key that fits what is asked, by harp from G up, then by position; for a
+/// feel, as it lies on them.
 pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
     let mut found = Vec::new();
     for harp in Harp::standard_set(tuning) {
@@ -57,12 +60,21 @@ pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
             }
         }
     }
+    if let Some(feel) = query.feel {
+        // What lies best comes first.
+        found.sort_by_cached_key(|found| {
+            (feel.lie(&found.harp, found.offer.position).order(), found.offer.position)
+        });
+    }
     found
 }
 
 /// The page of `breathline positions`.
 pub fn page(query: Query, tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let matches = matches(query, tuning);
+    if let Some(feel) = query.feel {
+        return of_feel(query, feel, &matches, notation);
+    }
     match matches.as_slice() {
         [only] => one(query, only, notation),
         _ if query == Query::default() => whole_table(tuning, notation),
@@ -180,6 +192,80 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
         matches.iter().unique_by(|found| found.offer.position).sorted_by_key(|found| found.offer.position)
     {
         page.item(format!("{}: {}", found.offer.position, missing(query, found, notation)));
+    }
+    page.gap();
+    page.text(how_to_read(notation));
+    page
+}
+
+/// How many ways are shown for a feel: those after them are not played.
+const FEEL_ROWS: usize = 5;
+
+/// "The band is in E, it is a slow minor blues": what to pick up, in the order in which the scale lies on the harps.
+fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> Page {
+    let mut page = Page::default();
+    let Some(best) = matches.first() else { return page };
+    let name = feel.word().replace('-', " ");
+    let degree = |degree: u8| match degree {
+        // The blue fifth, beside a plain one.
+        6 => "b5",
+        other => words::degree(other, feel.scale()),
+    };
+    let article = words::article(&best.harp);
+    page.text(
+        Tone::Plain
+            .of(format!(
+                "{} in {}: pick up {article} ",
+                words::sentence(&name),
+                song(query, best.offer.tonic)
+            ))
+            .and(Tone::Strong, words::harp(&best.harp))
+            .and(Tone::Plain, format!(" in {}.", words::position(best.offer.position))),
+    );
+    let scale = feel.scale().iter().map(|&note| degree(note)).join(" ");
+    page.item(format!("Its scale is {scale} (common practice)"));
+    page.gap();
+    let titles = ["harp", "position", "plays in", "no bends", "by bends", "tonic at"];
+    let mut table = Table { columns: titles.map(Column::words).into(), rows: Vec::new() };
+    let shown = &matches[..matches.len().min(FEEL_ROWS)];
+    for Match { harp, offer } in shown {
+        let lie = feel.lie(harp, offer.position);
+        let bent = lie.gaps.iter().filter(|gap| gap.action.is_some_and(|action| action.bend != Bend::Over));
+        table.rows.push(vec![
+            Line::from(harp.to_string()),
+            Line::from(offer.position.to_string()),
+            Line::from(query.tonic_name(offer.tonic)),
+            Line::from(format!("{}/{}", lie.natural, lie.notes)),
+            Line::from(bent.count().to_string()),
+            Line::from(tonics(offer, notation)),
+        ]);
+    }
+    page.blocks.push(Block::Table(table));
+    page.text(Tone::Faint.of(
+        "Counted are the notes of the scale from the lowest reed to the highest; what needs fewest bends comes first, \
+         tonics counted twice.",
+    ));
+    page.heading(Tone::Strong.of("Notes of the scale that bends give, and reeds that are not in it"));
+    page.gap();
+    for Match { harp, offer } in shown {
+        let gaps = feel.lie(harp, offer.position).gaps;
+        let bends: Vec<String> = gaps
+            .iter()
+            .filter_map(|gap| Some((gap.degree, gap.action.filter(|action| action.bend != Bend::Over)?)))
+            .map(|(note, action)| format!("{} ({})", notation.write(action), degree(note)))
+            .collect();
+        let outside = position::outside(harp, offer.position, feel.scale());
+        let outside: Vec<String> = outside
+            .iter()
+            .map(|careful| format!("{} ({})", notation.write(careful.action), degree(careful.degree)))
+            .collect();
+        let said = |list: &[String]| if list.is_empty() { "none".to_owned() } else { list.join(", ") };
+        page.item(format!(
+            "{}: bends {}; leave out or bend {}",
+            offer.position,
+            said(&bends),
+            said(&outside)
+        ));
     }
     page.gap();
     page.text(how_to_read(notation));

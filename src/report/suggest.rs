@@ -7,7 +7,7 @@ use super::{
 };
 use crate::{
     compare::choice::TuneChord,
-    search::{Approach, Ranking, Request, ways::loses_little},
+    search::{Approach, Ranking, Request, Style, ways::loses_little},
     tab::Notation,
 };
 
@@ -22,6 +22,8 @@ pub struct Options {
     pub top: usize,
     /// Whether to say up to which tempo each row is comfortable.
     pub tempo_range: bool,
+    /// The music that the tune is played as.
+    pub style: Style,
     /// How to write the tab.
     pub notation: Notation,
 }
@@ -35,6 +37,9 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
         return page;
     };
     page.text(verdict(best, request).and(Tone::Plain, key::condition(tune, best) + "."));
+    if let Some(style) = words::style(options.style) {
+        page.text(style);
+    }
     for reason in reasons(best, request) {
         page.item(words::sentence(&reason));
     }

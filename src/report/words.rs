@@ -4,7 +4,7 @@ use crate::{
     harp::{Action, Bend, Harp, Position, Register},
     melody::{Melody, key::Key},
     mode::Mode,
-    search::{Approach, Region},
+    search::{Approach, Region, Style},
     time::Beats,
 };
 
@@ -120,6 +120,19 @@ pub(super) fn steps(semitones: u8) -> String {
         2 => "a whole step".to_owned(),
         3 => "a step and a half".to_owned(),
         _ => format!("{semitones} half steps"),
+    }
+}
+
+/// What playing in a style changes; nothing to say of the plain one.
+pub(super) fn style(style: Style) -> Option<&'static str> {
+    match style {
+        Style::Plain => None,
+        Style::Blues => {
+            Some("Played as blues: half, full and unsteady bends, coming to them and leaving them cost half.")
+        }
+        Style::Folk => Some(
+            "Played as folk: half, full and unsteady bends, coming to them and leaving them cost half as much again.",
+        ),
     }
 }
 

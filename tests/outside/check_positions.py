@@ -83,6 +83,26 @@ def check_gaps(check, breathline):
         check(f"{where}: {len(bent)} bent tonics", len(row["tonic_bent_at"]) == len(bent))
 
 
+# Scales of the feels in semitones (common knowledge).
+FEELS = {"blues": (0, 2, 3, 4, 5, 6, 7, 9, 10), "minor-blues": (0, 3, 5, 6, 7, 10), "country": (0, 2, 4, 7, 9),
+         "folk": (0, 2, 4, 5, 7, 9, 11)}
+
+
+def check_feels(check, breathline):
+    """How many notes of a feel's scale are on the published reeds, and that the rows stand in that order."""
+    for feel, steps in FEELS.items():
+        rows = breathline("positions", "--harp", "C", "--feel", feel)["positions"]
+        orders = []
+        for row in rows:
+            tonic = pitch.Pitch(music21_name(row["song_key"])).pitchClass
+            notes = [note for note in range(0, 37) if (note - tonic) % 12 in steps]
+            natural = [note for note in notes if note in RICHTER]
+            where = f"{feel}, position {row['position']}"
+            check(where, (row["feel"]["notes"], row["feel"]["natural"]) == (len(notes), len(natural)))
+            orders.append(len(natural) + sum((note - tonic) % 12 == 0 for note in natural))
+        check(f"{feel}: what needs fewest bends comes first: {orders}", orders == sorted(orders, reverse=True))
+
+
 def check_lookups(check, breathline):
     """Any two of harp, position and song key give the third."""
     for row in breathline("positions")["positions"]:
@@ -125,6 +145,7 @@ def main():
     check, breathline = outside.start(sys.argv)
     check_table(check, breathline)
     check_gaps(check, breathline)
+    check_feels(check, breathline)
     check_lookups(check, breathline)
     check_bends(check, breathline)
     return check.finish()

@@ -1,0 +1,56 @@
+//! The music that a tune is played as: what a bend costs depends on whether it belongs to the sound.
+
+use super::Weights;
+
+/// A style of playing.
+///
+/// ```
+/// use breathline::search::{Style, Weights};
+/// let plain = Weights::default();
+/// assert_eq!(Style::Plain.weights(&plain), plain);
+/// let half_step = |style: Style| style.weights(&plain).bends.half_step;
+/// assert_eq!((half_step(Style::Blues), half_step(Style::Folk)), (plain.bends.half_step / 2, plain.bends.half_step * 3 / 2));
+/// ```
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+pub enum Style {
+    /// Every bend costs what it costs the player.
+    #[default]
+    Plain,
+    /// A bend is expression: it costs half.
+    Blues,
+    /// A bend is heard as a stain on a clear note: it costs half as much again.
+    Folk,
+}
+
+impl Style {
+    /// All three.
+    pub const ALL: [Style; 3] = [Style::Plain, Style::Blues, Style::Folk];
+
+    /// The word for the command line and JSON.
+    pub fn word(self) -> &'static str {
+        match self {
+            Style::Plain => "plain",
+            Style::Blues => "blues",
+            Style::Folk => "folk",
+        }
+    }
+
+    /// The weights of a player in this style. Of the bends' prices `half_step`, `further`, `unsteady`, `cold` and `leave` are
+    /// halved or raised by half, rounded down; blow bends, overbends, haste and long bends cost what they did, and so does
+    /// everything that is not a bend (a judgement, no source).
+    pub fn weights(self, weights: &Weights) -> Weights {
+        let (times, by) = match self {
+            Style::Plain => (1, 1),
+            Style::Blues => (1, 2),
+            Style::Folk => (3, 2),
+        };
+        let mut styled = weights.clone();
+        let bends = &mut styled.bends;
+        for price in
+            [&mut bends.half_step, &mut bends.further, &mut bends.unsteady, &mut bends.cold, &mut bends.leave]
+        {
+            *price = price.saturating_mul(times) / by;
+        }
+        styled
+    }
+}

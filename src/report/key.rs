@@ -78,8 +78,12 @@ pub(super) fn option(key: Key, melody: &Melody) -> String {
 }
 
 /// The clue that counts most for the key, apart from those that are said anyway: "it ends on G".
+///
+/// A last note that is the tonic goes before all: a player can check it at a glance, and not how notes are spread.
 fn why(finding: &KeyFinding) -> Option<String> {
-    finding.evidence.iter().find_map(|evidence| clue(evidence, finding.key))
+    let ends_at_home = |evidence: &&Evidence| evidence.clue == Clue::LastNote(finding.key.tonic);
+    let first = finding.evidence.iter().filter(ends_at_home).chain(&finding.evidence);
+    first.into_iter().find_map(|evidence| clue(evidence, finding.key))
 }
 
 /// All clues that speak for the key, those that count most first, for JSON.

@@ -27,8 +27,7 @@ const FAINT: i64 = WHOLE * 3 / 100;
 /// speak for them: a tune in major that ends on its third looks Phrygian.
 const COMMON: [Mode; 4] = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian];
 
-/// What a rare mode loses that has the signature but is not named in the file; our judgement. Notes that rest on nothing
-/// but its tonic outweigh it.
+/// What a rare mode loses that has the signature but is not named in the file; our judgement.
 const RARE: i64 = -4096;
 
 /// How much the first strain counts, in twentieths; the rest is for the whole tune. Many a second strain is in another key.

@@ -19,7 +19,7 @@ use breathline::{
     melody::{Melody, key},
     pitch::Interval,
     report::{self, Tune, text},
-    search::{self, Playing, Request, Style, Weights},
+    search::{self, Playing, Request, Weights},
     tab::{BendMark, Notation, OverMark, Style, read},
 };
 use harness::{breathline, files, home};
@@ -344,7 +344,7 @@ fn typed_tab_is_exported() {
 #[test]
 fn blues_halves_five_prices_of_bends_and_no_other() {
     let plain = Weights::default();
-    let blues = Style::Blues.weights(&plain);
+    let blues = search::Style::Blues.weights(&plain);
     let bends = [
         (plain.bends.half_step, blues.bends.half_step),
         (plain.bends.further, blues.bends.further),

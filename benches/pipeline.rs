@@ -11,7 +11,7 @@ use breathline::{
     import::{self, ImportOptions},
     melody::{Melody, key},
     report::{Tune, suggest, text},
-    search::{self, Request, Weights},
+    search::{self, Request, Style, Weights},
     tab::Notation,
 };
 use divan::{Bencher, black_box};
@@ -100,7 +100,12 @@ fn from_bytes_to_text(bencher: Bencher) {
         };
         let ranking = search::search(&request);
         let tune = Tune { name: "tune", imported: &imported, key: &key };
-        let options = suggest::Options { top: 5, tempo_range: false, notation: Notation::default() };
+        let options = suggest::Options {
+            top: 5,
+            tempo_range: false,
+            style: Style::Plain,
+            notation: Notation::default(),
+        };
         text::render(
             &suggest::page(&tune, &request, &ranking, options),
             text::Look { width: 80, colour: false },

@@ -11,7 +11,7 @@ use breathline::{
     import::{self, ImportOptions},
     melody::{Melody, key},
     report::{Tune, suggest, text},
-    search::{self, Request, Weights},
+    search::{self, Request, Style, Weights},
     tab::Notation,
 };
 use divan::{Bencher, black_box};
@@ -103,7 +103,7 @@ fn from_bytes_to_text(bencher: Bencher) {
         let options = suggest::Options {
             top: 5,
             tempo_range: false,
-            style: search::Style::default(),
+            style: Style::Plain,
             notation: Notation::default(),
         };
         text::render(

@@ -165,8 +165,12 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
         ranking.rank_rival(&request, &search::Wanted::first(3), rival.key);
     }
     let tune = Tune { name: "a tune", imported, key: &key };
-    let options =
-        report::suggest::Options { top: 5, tempo_range: random.one_in(8), notation: Notation::default() };
+    let options = report::suggest::Options {
+        top: 5,
+        tempo_range: random.one_in(8),
+        style: Style::Plain,
+        notation: Notation::default(),
+    };
     let look = text::Look { width: 40 + random.below(80), colour: random.one_in(2) };
     let pages = [report::suggest::page(&tune, &request, &ranking, options), report::notes::page(&tune, true)];
     for page in pages {

@@ -365,7 +365,7 @@ fn every_row_of_a_ranking_adds_up() {
                 ask(&format!("suggest corpus/{tune}.musicxml {options} --top 1000 --as-written --json"));
             assert_eq!((answer.schema, answer.tune.part), (1, 1));
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
-            assert!(answer.tune.tempo.quarters_per_minute > 0);
+            assert!(answer.tune.tempo.quarters_per_minute > 0 && answer.style.is_none());
             assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
             // A second ranking is for another tonic.

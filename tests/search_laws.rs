@@ -16,7 +16,7 @@ use breathline::{
     harp::{Action, Harp, Register, Technique, Tuning},
     melody::Melody,
     pitch::{Interval, PitchClass},
-    search::{Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for},
+    search::{self, Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for},
     time::{Beats, TempoMap},
 };
 use graph::{Sounded, Step, breathing};
@@ -470,4 +470,46 @@ fn a_long_run_without_a_rest_is_exact() {
     let best = case.best();
     assert!(best.effort.lungs > 0, "{:?}", best.effort);
     assert_eq!(best.effort.total(), shortest_path(&case.weights, &steps(&case)));
+}
+
+#[test]
+fn a_melody_without_bars_has_no_hard_bars() {
+    let mut melody = tune("C4 D4 E4:2 C5 G5", 100);
+    melody.bars.clear();
+    let harps = [Harp::parse("C", &[Tuning::richter()]).unwrap()];
+    let weights = Weights::default();
+    let key = breathline::melody::key::find(&melody).key;
+    let request = search::Request {
+        melody: &melody,
+        key,
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let ranking = search(&request);
+    let playing = &ranking.best().unwrap().playing;
+    assert_eq!(search::hard::hardest(&melody, playing, &weights, 3), []);
+}
+
+#[test]
+fn what_is_no_tune_without_bends_is_told_by_its_main_notes() {
+    // Two of seven notes need a bend, which is more than every fourth, however many grace notes stand before the others.
+    let melody = tune("~G4 C5 ~G4 E5 ~G4 F#5 ~G4 Ab4 ~G4 C5 ~G4 E5 ~G4 C5", 100);
+    let harps = [Harp::parse("C", &[Tuning::richter()]).unwrap()];
+    let weights = Weights::default();
+    let key = "C".parse().unwrap();
+    let request = search::Request {
+        melody: &melody,
+        key,
+        harps: &harps,
+        technique: Technique::Over,
+        weights: &weights,
+        any_key: false,
+    };
+    let wanted = Wanted { octave: Some(0), ..Wanted::ALL };
+    let mut ranking = search_for(&request, &wanted);
+    assert!(ranking.best().unwrap().counts.bends() > 0);
+    ranking.rank_unbent(&request, &wanted);
+    assert!(ranking.unbent.is_none(), "{:?}", ranking.unbent.map(|row| row.counts));
 }

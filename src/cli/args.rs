@@ -159,6 +159,15 @@ pub(crate) struct Suggest {
 #[derive(Args, Debug)]
 pub(crate) struct Tab {
     #[command(flatten)]
+    pub(crate) on_harp: OnHarp,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// A tune, or a tab, on a harp.
+#[derive(Args, Debug)]
+pub(crate) struct OnHarp {
+    #[command(flatten)]
     pub(crate) source: Source,
     /// The harp, as in C, low-F or Dm:natural-minor
     #[arg(long, value_name = "HARP")]
@@ -167,8 +176,6 @@ pub(crate) struct Tab {
     pub(crate) choice: Choice,
     #[command(flatten)]
     pub(crate) notation: Notation,
-    #[command(flatten)]
-    pub(crate) output: Output,
 }
 
 /// How a tune is to be played on a harp.
@@ -261,10 +268,13 @@ pub(crate) struct Check {
 #[derive(Args, Debug)]
 pub(crate) struct Export {
     #[command(flatten)]
-    pub(crate) tab: Tab,
+    pub(crate) on_harp: OnHarp,
     /// The file to write; its ending says the format: .musicxml, .mxl or .mid
     #[arg(short = 'o', long = "output", value_name = "OUT")]
     pub(crate) to: PathBuf,
+    /// Answer with one JSON object
+    #[arg(long)]
+    pub(crate) json: bool,
 }
 
 #[derive(Args, Debug)]
@@ -563,8 +573,10 @@ pub(crate) enum Colour {
 }
 
 fn position(text: &str) -> Result<Position, String> {
-    let number = text.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok();
-    number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12".to_owned())
+    let digits = text.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+    let is_ordinal = ["", "st", "nd", "rd", "th"].contains(&&text[digits.len()..]);
+    let number = digits.parse().ok().filter(|_| is_ordinal);
+    number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12, as in 2 or 2nd".to_owned())
 }
 
 /// The key of a song; the mode where it was said.

@@ -49,15 +49,15 @@ fn write(to: &Path, format: Format, arrangement: &Arrangement) -> anyhow::Result
 
 /// A tab that was typed, with its notes a quarter each.
 fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Exit> {
-    let (name, harp, text) = check::read_typed(&args.tab, bytes)?;
-    let notation = (&args.tab.notation).into();
+    let (name, harp, text) = check::read_typed(&args.on_harp, bytes)?;
+    let notation = (&args.on_harp.notation).into();
     let arrangement = export::typed::arrange(&name, &harp, &text, format == Format::Midi, notation);
     if arrangement.notes.is_empty() {
         message::complain(&format!("the {harp} harp sounds no note of this tab; try another one"));
         return Ok(Exit::NothingPlayable);
     }
     write(&args.to, format, &arrangement)?;
-    if args.tab.output.json {
+    if args.json {
         message::answer(&json::typed(&name, &harp, &text))?;
     } else {
         let said = format!("{}: {name}, {}, every note a quarter", args.to.display(), arrangement.harp);
@@ -69,21 +69,22 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
 pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     let format = Format::of(&args.to)?;
     // There are no repeat signs in MIDI.
-    args.tab.source.unfold |= format == Format::Midi;
-    let bytes = read_bytes(&args.tab.source.file)?;
+    args.on_harp.source.unfold |= format == Format::Midi;
+    let bytes = read_bytes(&args.on_harp.source.file)?;
     if tab::read::is_text(&bytes) {
         // A tab has no repeats to unfold but its own.
-        args.tab.source.unfold = false;
+        args.on_harp.source.unfold = false;
         return typed(&args, format, &bytes);
     }
-    with_choice(&args.tab, &bytes, |tune, player, request, ranking| {
+    with_choice(&args.on_harp, args.json, &bytes, |tune, player, request, ranking| {
         let chosen = ranking.adapted.as_ref().or(ranking.best());
         let name = args.to.display();
         if let Some(approach) = chosen {
-            let mut arrangement = arrange(request.melody, request.key, approach, (&args.tab.notation).into());
+            let mut arrangement =
+                arrange(request.melody, request.key, approach, (&args.on_harp.notation).into());
             arrangement.melody.title = Some(tune.title().to_owned());
             write(&args.to, format, &arrangement)?;
-            if !args.tab.output.json {
+            if !args.json {
                 let said = format!("{name}: {}, {}", tune.title(), arrangement.harp);
                 return message::answer(&(text::clean(&said) + "\n"));
             }

@@ -127,7 +127,8 @@ impl<'a> Ranking<'a> {
         let unbent = search_for(&natural, &Wanted { top: 1, ..*wanted }).approaches.into_iter().next();
         self.unbent = unbent.filter(|unbent| {
             let is_worth_it = best.counts.bends() > 0 || unbent.counts.missing < best.counts.missing;
-            is_worth_it && unbent.counts.missing <= unbent.counts.notes / 4
+            let graces = request.melody.notes.iter().filter(|note| note.grace).count() as u32;
+            is_worth_it && unbent.counts.missing <= (unbent.counts.notes - graces) / 4
         });
     }
 }

@@ -20,14 +20,10 @@ use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportOptions, Imported},
-    melody::{
-        KeySignature,
-        key::{self, KeyFinding},
-    },
+    melody::key::{self, KeyFinding},
     report::{self, Page, Tune, json, markdown, text},
     search::{self, Player, Ranking, Request, Wanted},
     tab,
-    time::Beats,
 };
 use clap::Parser;
 use itertools::Itertools;
@@ -277,10 +273,9 @@ impl ReadTune {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        // Where the file does not say how to spell, the key does.
         if imported.melody.signatures.is_empty() {
-            // Where the file does not say how to spell, the key does.
-            let signature = KeySignature { at: Beats::ZERO, sharps: key.key.sharps(), mode: None };
-            imported.melody.signatures.push(signature);
+            imported.melody = imported.melody.signed(key.key).into_owned();
         }
         Ok(ReadTune { name: name_of(&source.file), imported, key })
     }

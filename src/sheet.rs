@@ -32,7 +32,10 @@ mod text;
 mod tuplets;
 mod values;
 
+use std::borrow::Cow;
+
 use crate::{
+    melody::Melody,
     report::{
         Tune,
         comparison::Comparison,
@@ -160,6 +163,7 @@ impl Sheet {
 
 /// What is drawn: one way to play a tune, or two one above the other.
 struct Music<'a> {
+    melody: Cow<'a, Melody>,
     lead: Lead,
     scores: Vec<Score>,
     /// What each is called, where there are two.
@@ -168,8 +172,9 @@ struct Music<'a> {
 }
 
 impl<'a> Music<'a> {
-    fn alone(tune: &Tune, request: &Request, approach: &'a Approach<'a>) -> Music<'a> {
+    fn alone(tune: &Tune, request: &'a Request<'a>, approach: &'a Approach<'a>) -> Music<'a> {
         Music {
+            melody: request.melody.signed(request.key),
             lead: lead::lead(tune, request, approach),
             scores: vec![score::score(request, approach)],
             names: Vec::new(),
@@ -177,9 +182,10 @@ impl<'a> Music<'a> {
         }
     }
 
-    fn compared(tune: &Tune, request: &Request, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
+    fn compared(tune: &Tune, request: &'a Request<'a>, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
         let sides = &comparison.sides;
         Some(Music {
+            melody: request.melody.signed(request.key),
             lead: lead::compared(tune, request, comparison)?,
             scores: score::sides(request, sides),
             names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
@@ -214,9 +220,8 @@ impl<'a> Music<'a> {
         let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
         let mut charts = Group::new(Owner::Chart);
         let several = self.ways.iter().any(|way| way.harp != self.ways[0].harp);
-        for (way, (score, approach)) in self.scores.iter().zip(&self.ways).enumerate() {
-            let sharps = score.bars.first().map_or(0, |bar| bar.sharps);
-            let mut chart = chart::draw(approach, sharps, bend_mark);
+        for (way, approach) in self.ways.iter().enumerate() {
+            let mut chart = chart::draw(&self.melody, approach, bend_mark);
             if let Some(name) = self.names.get(way).filter(|_| several) {
                 chart::caption(&mut chart, &label::spelled(&format!("{} harp, {name}", approach.harp)));
             } else if way > 0 {
@@ -253,7 +258,8 @@ fn remarks(remarks: &[String], face: Face, width: i32) -> Vec<pages::Block> {
 pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: BendMark) -> Page {
     let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
     let scores = vec![score::score(request, approach)];
-    let music = Music { lead: Lead::default(), scores, names: Vec::new(), ways: vec![approach] };
+    let melody = request.melody.signed(request.key);
+    let music = Music { melody, lead: Lead::default(), scores, names: Vec::new(), ways: vec![approach] };
     let mut page = Page { width, height: 0, groups: Vec::new() };
     let mut y = SCREEN_GAP;
     for mut system in music.lines(width - 2 * SCREEN_MARGIN, bend_mark).into_iter().flatten() {
@@ -307,7 +313,7 @@ pub fn written(request: &Request, approach: &Approach) -> Vec<Written> {
 
 /// The chart of the harp alone.
 pub fn harp_chart(request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
-    alone(chart::draw(approach, sharps(request, approach), bend_mark))
+    alone(chart::draw(&request.melody.signed(request.key), approach, bend_mark))
 }
 
 /// The legend alone.
@@ -328,13 +334,6 @@ fn alone(mut group: Group) -> Page {
         height: bounds.bottom - bounds.top + 2 * SCREEN_MARGIN,
         groups: vec![group],
     }
-}
-
-fn sharps(request: &Request, approach: &Approach) -> i8 {
-    let start = Beats::ZERO;
-    let written =
-        request.melody.signature_at(start).map_or_else(|| request.key.sharps(), |signature| signature.sharps);
-    crate::melody::transposed_sharps(written, approach.transposed)
 }
 
 const REMARK_SIZE: i32 = 430;

@@ -10,7 +10,7 @@
 //! asterisk over it.
 
 mod bar;
-pub(super) mod chord;
+mod chord;
 mod rhythm;
 
 use std::io::Write;

@@ -8,7 +8,7 @@ mod practice;
 
 use serde::Serialize;
 
-use super::{Tune, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings};
+use super::{Tune, changes, choice, chords, lesson, positions, reasons, typed, warnings};
 pub use practice::practice;
 
 use crate::{
@@ -518,7 +518,7 @@ fn missing(melody: &Melody, row: &search::Approach) -> Vec<Missing> {
         let note = &melody.notes[index];
         let bar = &melody.bars[note.bar];
         // Moved by octaves a note can leave even the range of MIDI, and then has no name.
-        let name = tab::wanted(melody, row, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
+        let name = row.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
         Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
     missing.collect()

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use super::{Line, tab, words};
+use super::{Line, words};
 use crate::{
     harp::{Action, Bend},
     melody::Melody,
@@ -96,7 +96,7 @@ pub(super) fn missing(approach: &Approach, melody: &Melody) -> String {
     let counts = &approach.counts;
     let lacking = lacking(approach);
     let by_pitch = grouped(missing_notes(approach).filter_map(|note| {
-        let wanted = tab::wanted(melody, approach, &melody.notes[note])?;
+        let wanted = approach.wanted(melody, &melody.notes[note])?;
         Some(((wanted.pitch()?, wanted.to_string()), note))
     }));
     let names: Vec<String> = by_pitch
@@ -252,7 +252,6 @@ fn bent_times(action: Action, count: u32) -> String {
 /// "F#5 missing".
 fn missing_in(notes: &[usize], melody: &Melody, approach: &Approach) -> String {
     let missing = notes.iter().filter(|&&note| approach.playing.notes[note].action.is_none());
-    let names =
-        missing.filter_map(|&note| Some(tab::wanted(melody, approach, &melody.notes[note])?.to_string()));
+    let names = missing.filter_map(|&note| Some(approach.wanted(melody, &melody.notes[note])?.to_string()));
     format!("{} missing", words::list(&names.unique().collect::<Vec<_>>()))
 }

@@ -5,8 +5,7 @@ use std::collections::BTreeSet;
 use super::{Line, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, Technique},
-    melody::{Bar, Melody, Note, transposed_sharps},
-    pitch::{Interval, Pitch, Spelling},
+    melody::{Bar, Melody, Note},
     search::Approach,
     tab::{Notation, Style},
     time::Beats,
@@ -168,26 +167,9 @@ fn bar_by_bar(
     TabSheet { bars, verses: verses.len() }
 }
 
-/// The name of a pitch that sounds in the approach, spelled by the key that the tune then has.
-pub(super) fn spelled(melody: &Melody, approach: &Approach, pitch: Pitch, at: Beats) -> Spelling {
-    let signature = melody.signature_at(at).map_or(0, |signature| signature.sharps);
-    Spelling::in_key(pitch, transposed_sharps(signature, approach.transposed))
-}
-
-/// The name of what a note should sound in the approach: as the score writes it, if the tune stays in its key, else
-/// spelled by the key that it then has.
-pub(super) fn wanted(melody: &Melody, approach: &Approach, note: &Note) -> Option<Spelling> {
-    let pitch = note.pitch.transposed(approach.shift())?;
-    let written = note.spelling.filter(|_| approach.transposed == Interval(0));
-    Some(match written {
-        Some(written) => Spelling { octave: written.octave.saturating_add(approach.octave), ..written },
-        None => spelled(melody, approach, pitch, note.onset),
-    })
-}
-
 /// A missing note by the name of what it should sound.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
-    wanted(melody, approach, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
+    approach.wanted(melody, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
 }
 
 fn empty_bar(bar: &Bar) -> TabBar {

@@ -9,7 +9,7 @@ use super::{
 use crate::{
     harp::Action,
     melody::{Bar, BarMarks, Lyric, Melody, Note, phrase, transposed_sharps},
-    pitch::{Interval, Pitch, PitchClass, Spelling, Step},
+    pitch::{Spelling, Step},
     report::{comparison::Side, lead},
     search::{Approach, Request, hard},
     time::{Beats, Meter},
@@ -166,12 +166,10 @@ fn altered(sharps: i8, step: Step) -> i8 {
 
 /// Writes a tune as an approach plays it.
 pub(super) fn score(request: &Request, approach: &Approach) -> Score {
-    let melody = request.melody;
+    let melody = &request.melody.signed(request.key);
     let writer = Writer { request, melody, approach };
-    let spellings: Vec<Spelling> = (0..melody.notes.len())
-        .filter_map(|note| writer.sounding(note))
-        .map(|(_, spelling)| spelling)
-        .collect();
+    let spellings: Vec<Spelling> =
+        (0..melody.notes.len()).filter_map(|note| approach.sounding(melody, note)).collect();
     let clef = Clef::best(&spellings);
     let mut bars = writer.bars(clef);
     // A file may have empty bars before and after the tune (an introduction, other parts' endings).
@@ -258,31 +256,7 @@ struct Slice {
 
 impl Writer<'_> {
     fn sharps(&self, at: Beats) -> i8 {
-        let written = self
-            .melody
-            .signature_at(at)
-            .map_or_else(|| self.request.key.sharps(), |signature| signature.sharps);
-        transposed_sharps(written, self.approach.transposed).clamp(-7, 7)
-    }
-
-    /// What a note sounds and how that is spelled; `None` for a note that is left out or outside of all pitches.
-    fn sounding(&self, note: usize) -> Option<(Pitch, Spelling)> {
-        let change = self.approach.changes.iter().find(|change| change.note == note);
-        let written = &self.melody.notes[note];
-        let at = written.onset;
-        if let Some(change) = change {
-            let pitch = change.to?;
-            return Some((pitch, Spelling::in_key(pitch, self.sharps(at))));
-        }
-        let pitch = written.pitch.transposed(self.approach.shift())?;
-        let as_written = written.spelling.filter(|_| self.approach.transposed == Interval(0));
-        let spelling = match as_written {
-            Some(spelling) => {
-                Spelling { octave: spelling.octave.saturating_add(self.approach.octave), ..spelling }
-            }
-            None => Spelling::in_key(pitch, self.sharps(at)),
-        };
-        Some((pitch, spelling))
+        transposed_sharps(self.melody.sharps_at(at), self.approach.transposed)
     }
 
     fn bars(&self, clef: Clef) -> Vec<ScoreBar> {
@@ -507,7 +481,9 @@ impl Writer<'_> {
             Some(action) => Tab::Action(action),
             None if changed => Tab::LeftOut,
             None => Tab::Missing(
-                self.sounding(index).map_or_else(|| "?".to_owned(), |(_, spelling)| spelling.to_string()),
+                self.approach
+                    .sounding(self.melody, index)
+                    .map_or_else(|| "?".to_owned(), |name| name.to_string()),
             ),
         };
         // A tie to or from nothing is meant where the order of playing goes on elsewhere; within a bar it is a slip of the file.
@@ -556,7 +532,8 @@ impl Writer<'_> {
                 before.push(lost);
             }
             before.extend(&graces[note.note]);
-            let sounded = before.into_iter().filter(|&grace| self.sounding(grace).is_some());
+            let sounded =
+                before.into_iter().filter(|&grace| self.approach.sounding(self.melody, grace).is_some());
             note.graces = sounded.map(|grace| self.note_event(grace, true, true)).collect();
         }
         if let Some(note) = bar.events.iter_mut().rev().find_map(|event| event.note.as_mut()) {
@@ -573,11 +550,8 @@ impl Writer<'_> {
 
     fn position(&self, note: usize, clef: Clef) -> i32 {
         // A note that is left out stands where it would have sounded.
-        let spelling = self.sounding(note).map(|(_, spelling)| spelling).or_else(|| {
-            let at = self.melody.notes[note].onset;
-            let pitch = self.melody.notes[note].pitch.transposed(self.approach.shift())?;
-            Some(Spelling::in_key(pitch, self.sharps(at)))
-        });
+        let sounding = self.approach.sounding(self.melody, note);
+        let spelling = sounding.or_else(|| self.approach.wanted(self.melody, &self.melody.notes[note]));
         spelling.map_or(4, |spelling| clef.position(spelling))
     }
 
@@ -590,7 +564,7 @@ impl Writer<'_> {
                 if !note.begins {
                     return;
                 }
-                let Some((_, spelling)) = self.sounding(note.note) else { return };
+                let Some(spelling) = self.approach.sounding(self.melody, note.note) else { return };
                 let line = 7 * i32::from(spelling.octave) + spelling.step as i32;
                 let known = in_force.iter_mut().find(|(known, _)| *known == line);
                 let expected = known.as_ref().map_or(altered(sharps, spelling.step), |known| known.1);
@@ -615,10 +589,10 @@ impl Writer<'_> {
         let end = bar.start + bar.length;
         let first = self.melody.chords.partition_point(|chord| chord.at < bar.start);
         let chords = self.melody.chords[first..].iter().take_while(|chord| chord.at < end);
-        let sharps = self.sharps(bar.start);
         chords
-            .map(|chord| (chord.at - bar.start, moved_chord(&chord.text, self.approach.transposed, sharps)))
-            .filter(|(_, text)| !text.is_empty())
+            .map(|chord| {
+                (chord.at - bar.start, self.melody.moved_chord(chord, self.approach.transposed).to_string())
+            })
             .collect()
     }
 }
@@ -633,30 +607,5 @@ fn offset_of(bar: &Bar, before: Option<(&Bar, Beats)>) -> Beats {
         None => missing,
         Some((before, offset)) if before.number == bar.number => (offset + before.length).min(missing),
         Some(_) => Beats::ZERO,
-    }
-}
-
-/// A chord symbol after a transposition: its root and its bass are moved.
-fn moved_chord(text: &str, by: Interval, sharps: i8) -> String {
-    let text = text.trim();
-    if by.0 % 12 == 0 {
-        return text.to_owned();
-    }
-    let moved = |name: &str| -> Option<String> {
-        let sign = name.chars().nth(1).filter(|sign| matches!(sign, '#' | '♯' | 'b' | '♭'));
-        let (root, rest) = name.split_at_checked(1 + sign.map_or(0, char::len_utf8))?;
-        let class = PitchClass::parse(root)?.transposed(by);
-        let spelled = Spelling::in_key(Pitch::new(60 + class.semitones())?, sharps).to_string();
-        let letters = spelled.trim_end_matches(|c: char| c.is_ascii_digit());
-        Some(format!("{letters}{rest}"))
-    };
-    let (chord, bass) = match text.rsplit_once('/') {
-        Some((chord, bass)) if bass.starts_with(|c: char| c.is_ascii_uppercase()) => (chord, moved(bass)),
-        _ => (text, None),
-    };
-    let chord = moved(chord).unwrap_or_default();
-    match bass {
-        Some(bass) if !chord.is_empty() => format!("{chord}/{bass}"),
-        _ => chord,
     }
 }

@@ -10,7 +10,7 @@ use super::{
 use crate::{
     harp::Breath,
     melody::{Bar, BarMarks, ChordSymbol, Note},
-    pitch::{Spelling, Step},
+    pitch::{Name, Spelling, Step},
     time::{Beats, Meter},
 };
 
@@ -668,24 +668,23 @@ fn per_minute(micros: u64) -> String {
 }
 
 fn harmony(xml: &mut Xml, symbol: &ChordSymbol, offset: i64) {
-    let parts = chord::Parts::of(&symbol.text);
-    let pitch =
-        crate::pitch::Pitch::MIDDLE_C.transposed(crate::pitch::Interval(symbol.root.semitones().into()));
-    let root = parts.root.or(pitch.map(|pitch| Spelling::in_key(pitch, 0)));
-    let Some(root) = root else { return };
-    let name = |xml: &mut Xml, kind: &str, name: Spelling| {
+    let write = |xml: &mut Xml, kind: &str, name: Name, text: &[(&str, &str)]| {
         xml.element(kind, &[], |xml| {
-            xml.text(&format!("{kind}-step"), format!("{:?}", name.step));
+            xml.text_with(&format!("{kind}-step"), text, format!("{:?}", name.step));
             if name.alter != 0 {
                 xml.text(&format!("{kind}-alter"), name.alter);
             }
         });
     };
     xml.element("harmony", &[], |xml| {
-        name(xml, "root", root);
-        xml.text_with("kind", &[("text", parts.quality)], chord::kind(symbol));
-        if let Some(bass) = parts.bass {
-            name(xml, "bass", bass);
+        // The format wants a root also where there is no chord; it is not to be printed.
+        match symbol.root {
+            Some(root) => write(xml, "root", root, &[]),
+            None => write(xml, "root", Name { step: Step::C, alter: 0 }, &[("text", "")]),
+        }
+        xml.text_with("kind", &[("text", &symbol.quality)], chord::kind(symbol));
+        if let Some(bass) = symbol.bass {
+            write(xml, "bass", bass, &[]);
         }
         if offset > 0 {
             xml.text("offset", offset);

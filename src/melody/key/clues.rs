@@ -72,8 +72,9 @@ pub(super) fn gather(melody: &Melody) -> Clues {
         }
     }
     let mut clues = Clues { signature: melody.signatures.first().copied(), ..Clues::default() };
-    if let [first, .., last] = melody.chords.as_slice() {
-        clues.chords = Some((first.root, last.root));
+    let roots: Vec<PitchClass> = melody.chords.iter().filter_map(|chord| Some(chord.root?.class())).collect();
+    if let [first, .., last] = *roots {
+        clues.chords = Some((first, last));
     }
     for sound in &sounds {
         clues.durations[sound.class] += sound.ticks;

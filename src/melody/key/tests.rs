@@ -121,11 +121,10 @@ fn a_tune_that_stops_on_the_way_back_has_the_tonic_of_its_first_strain() {
 fn the_roots_of_the_chords_speak_for_a_tonic() {
     let mut melody = tune(&OPEN);
     let before = find(&melody).tonic_confidence;
-    let chord =
-        |at, root| ChordSymbol { at: Beats::quarters(at), root: PitchClass::new(root), text: String::new() };
-    melody.chords = vec![chord(0, 7), chord(28, 7)];
+    let chord = |at, text| ChordSymbol::parse(Beats::quarters(at), text);
+    melody.chords = vec![chord(0, "G"), chord(28, "G")];
     assert!(find(&melody).tonic_confidence < before);
-    melody.chords = vec![chord(0, 2), chord(28, 2)];
+    melody.chords = vec![chord(0, "D"), chord(28, "D")];
     assert!(find(&melody).tonic_confidence > before);
 }
 

@@ -10,7 +10,7 @@ mod xml;
 
 use crate::{
     harp::Action,
-    melody::{Melody, Note, key::Key, transposed_sharps},
+    melody::{Melody, Note, key::Key},
     search::Approach,
     tab::Notation,
 };
@@ -47,23 +47,18 @@ pub struct Arranged {
 /// gone. So is what lies outside the range of MIDI or below C0. With a note go the grace notes that lead to it.
 pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notation) -> Arrangement {
     let melody = melody.signed(key);
-    let mut arranged = melody.clone().into_owned();
-    arranged.notes.clear();
+    let mut arranged = approach.moved(&melody);
+    let moved = std::mem::take(&mut arranged.notes);
     let mut notes = Vec::with_capacity(melody.notes.len());
-    for (index, (note, played)) in melody.notes.iter().zip(&approach.playing.notes).enumerate() {
-        let sounding = approach.sounding(&melody, index).and_then(|name| Some((name, name.pitch()?)));
-        let Some((spelling, pitch)) = sounding.filter(|(_, pitch)| pitch.midi() >= LOWEST) else { continue };
+    for (index, (note, played)) in moved.into_iter().zip(&approach.playing.notes).enumerate() {
+        let sounding = approach.sounding(&melody, index).filter(|_| note.pitch.midi() >= LOWEST);
+        let Some(name) = sounding else { continue };
         let tab = match played.action {
             Some(action) => notation.write(action),
-            None => format!("[{spelling}]"),
+            None => format!("[{name}]"),
         };
         notes.push(Arranged { action: played.action, tab, changed: approach.is_changed(index) });
-        arranged.notes.push(Note {
-            pitch,
-            spelling: Some(spelling),
-            breath_after: played.breathe_after,
-            ..note.clone()
-        });
+        arranged.notes.push(Note { breath_after: played.breathe_after, ..note });
     }
     // Grace notes go with their main note.
     let mut stays = vec![true; notes.len()];
@@ -76,12 +71,6 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
     notes.retain(|_| of_tab.next() == Some(&true));
     if let Some(last) = arranged.bars.last_mut() {
         last.marks.section_end = last.marks.repeat_end.is_none();
-    }
-    for chord in &mut arranged.chords {
-        *chord = melody.moved_chord(chord, approach.transposed);
-    }
-    for signature in &mut arranged.signatures {
-        signature.sharps = transposed_sharps(signature.sharps, approach.transposed);
     }
     // Six sharps and six flats can become the same.
     arranged.signatures.dedup_by_key(|signature| (signature.sharps, signature.mode));

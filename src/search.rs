@@ -118,6 +118,25 @@ impl Approach<'_> {
         Spelling::in_key(pitch, transposed_sharps(melody.sharps_at(at), self.transposed))
     }
 
+    /// The tune as it sounds: moved and named so, with its signatures and chords; what was changed is changed, and what was left
+    /// out still stands where it would have sounded.
+    pub fn moved(&self, melody: &Melody) -> Melody {
+        let mut moved = melody.clone();
+        for (index, note) in moved.notes.iter_mut().enumerate() {
+            let name = self.sounding(melody, index).or_else(|| self.wanted(melody, &melody.notes[index]));
+            if let Some((name, pitch)) = name.and_then(|name| Some((name, name.pitch()?))) {
+                (note.spelling, note.pitch) = (Some(name), pitch);
+            }
+        }
+        for chord in &mut moved.chords {
+            *chord = melody.moved_chord(chord, self.transposed);
+        }
+        for signature in &mut moved.signatures {
+            signature.sharps = transposed_sharps(signature.sharps, self.transposed);
+        }
+        moved
+    }
+
     /// Whether a note, given by its index, was changed so that it can be played.
     pub fn is_changed(&self, note: usize) -> bool {
         self.changes.binary_search_by_key(&note, |change| change.note).is_ok()

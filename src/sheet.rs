@@ -1,15 +1,14 @@
 //! A tune on paper: staff, tab, words and the chart of the harp, as pages of glyphs and texts with their places.
 //!
-//! 1. `score` writes the melody as an approach plays it: note values (`values`, `tuplets`), accidentals, tab, words. It takes
+//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds what an approach plays: tab, signs, words. It takes
 //!    every musical decision that is left.
 //! 2. `columns` says what room each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
-//! 3. `system` draws a line of music (`beams`, `stems`, `tab`), `pages` puts lines, [`mod@chart`] and legend on pages.
+//! 3. `system` draws a line of music (`stems`, `tab`), `pages` puts lines, [`mod@chart`] and legend on pages.
 //! 4. [`mod@svg`] writes a page as SVG, [`mod@pdf`] pages as one PDF, [`mod@png`] a page as a picture.
 //!
 //! What is drawn is a tree of [`draw::Group`]s that say what they belong to, in whole numbers, so a sheet is the same on every
 //! machine. The words come from [`crate::report::lead`].
 
-mod beams;
 mod bounds;
 mod chart;
 mod columns;
@@ -29,8 +28,6 @@ pub mod svg;
 mod system;
 mod tab;
 mod text;
-mod tuplets;
-mod values;
 
 use std::borrow::Cow;
 
@@ -43,7 +40,6 @@ use crate::{
     },
     search::{Approach, Request},
     tab::BendMark,
-    time::Beats,
 };
 use draw::{Bounds, Group, Owner};
 pub use glyphs::Glyph;
@@ -269,46 +265,6 @@ pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: Be
     }
     page.height = y;
     page
-}
-
-/// A note or a rest as it is written.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Written {
-    /// Index of its bar in the melody.
-    pub bar: usize,
-    /// Index of its note in the melody; `None` for a rest.
-    pub note: Option<usize>,
-    /// Where it stands in its bar.
-    pub at: Beats,
-    /// How long it lasts.
-    pub length: Beats,
-    /// Halvings of the whole note: 2 is a quarter, 3 an eighth, -1 a double whole.
-    pub halvings: i8,
-    /// How many dots it has.
-    pub dots: u8,
-    /// So many of it in the time of so many.
-    pub tuplet: Option<(i64, i64)>,
-    /// Whether it is tied to the next.
-    pub tied: bool,
-}
-
-/// How a tune is written: every note and rest but grace notes, bar by bar. The value with its dots and tuplet lasts as long as
-/// the note does, and those of a bar as long as the bar.
-pub fn written(request: &Request, approach: &Approach) -> Vec<Written> {
-    let bars = score::score(request, approach).bars;
-    let events = bars.iter().flat_map(|bar| bar.events.iter().map(move |event| (bar, event)));
-    events
-        .map(|(bar, event)| Written {
-            bar: bar.index,
-            note: event.note.as_ref().map(|note| note.note),
-            at: event.at,
-            length: event.length,
-            halvings: event.value.halvings,
-            dots: event.value.dots,
-            tuplet: event.tuplet.and_then(|tuplet| bar.tuplets.get(tuplet).copied()),
-            tied: event.note.as_ref().is_some_and(|note| note.tie == score::Tie::ToNext),
-        })
-        .collect()
 }
 
 /// The chart of the harp alone.

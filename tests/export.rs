@@ -7,7 +7,10 @@ mod players;
 mod tunes;
 
 use breathline::{
-    export::{Arrangement, arrange, midi, musicxml},
+    export::{
+        Arrangement, arrange, midi,
+        musicxml::{self, TabAs},
+    },
     harp::{Harp, Technique, Tuning},
     import::{ImportError, ImportOptions, Imported, Oddity, Warning, import, repeats},
     melody::{
@@ -50,7 +53,7 @@ fn arrangements(melody: &Melody) -> Vec<Arrangement> {
 
 /// What an export cannot carry since nothing sounds by it: bar numbers of a tune that was written out.
 fn same_as_read(arrangement: &Arrangement, written_out: bool) -> Melody {
-    let bytes = musicxml::write(arrangement);
+    let bytes = musicxml::write(arrangement, TabAs::Lyrics);
     let mut again = read(&bytes);
     assert_eq!(again.warnings, [], "{}", String::from_utf8_lossy(&bytes));
     if written_out {
@@ -304,7 +307,7 @@ proptest! {
         let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true };
         for approach in search::search(&request).approaches.iter().step_by(17) {
             let arrangement = arrange(&melody, key, approach, Notation::default());
-            let score = musicxml::write(&arrangement);
+            let score = musicxml::write(&arrangement, TabAs::Lyrics);
             // Moved by octaves, a tune of few notes may lie outside MIDI's range as a whole.
             if arrangement.melody.notes.is_empty() {
                 prop_assert_eq!(import(&score, &ImportOptions::default()), Err(ImportError::NoNotes));
@@ -323,7 +326,7 @@ proptest! {
             let pitches = |melody: &Melody| -> Vec<Pitch> { melody.notes.iter().map(|note| note.pitch).collect() };
             // A tune moved below C0 but for an ornament has nothing left.
             prop_assume!(!arrangement.melody.notes.is_empty());
-            let again = read(&musicxml::write(&arrangement)).melody;
+            let again = read(&musicxml::write(&arrangement, TabAs::Lyrics)).melody;
             prop_assert_eq!(pitches(&again), pitches(&arrangement.melody));
             let played = arrangement.melody.notes.iter().zip(&arrangement.notes);
             let sounding: Vec<Pitch> =
@@ -383,35 +386,57 @@ fn count(text: &str, of: &str) -> usize {
 }
 
 #[test]
-fn tab_stands_in_the_file_in_every_way_that_programs_read() {
+fn tab_stands_in_the_file_once() {
     let melody = tunes::tune("C4 D4 Bb4 E4:4", 100);
-    let text = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false))).unwrap();
-    for (what, expected) in [
-        ("<fingering>1</fingering>", 2),
-        ("<arrow-direction>up</arrow-direction>", 2),
-        ("<arrow-direction>down</arrow-direction>", 2),
-        ("<other-technical>-3'</other-technical>", 1),
-        ("<text>-3'</text>", 1),
-        ("name=\"tab\"", 4),
-        ("<tied type=\"start\"/>", 1),
-        ("<midi-program>23</midi-program>", 1),
-        ("<instrument-sound>wind.reed.harmonica</instrument-sound>", 1),
-        ("C harp, 1st position", 2),
-        ("<words>*</words>", 0),
-        ("parentheses", 0),
-    ] {
-        assert_eq!(count(&text, what), expected, "{what} in {text}");
+    let arrangement = arranged(&melody, "C", 1, false);
+    for (tab_as, fingering, lyrics) in [(TabAs::Lyrics, 0, 1), (TabAs::Fingering, 1, 0)] {
+        let text = String::from_utf8(musicxml::write(&arrangement, tab_as)).unwrap();
+        for (what, expected) in [
+            ("<fingering>1</fingering>", 2 * fingering),
+            ("<arrow-direction>up</arrow-direction>", 2 * fingering),
+            ("<arrow-direction>down</arrow-direction>", 2 * fingering),
+            ("<other-technical>-3'</other-technical>", fingering),
+            ("<technical>", 4 * fingering),
+            ("<text>-3'</text>", lyrics),
+            ("name=\"tab\"", 4 * lyrics),
+            ("<tied type=\"start\"/>", 1),
+            ("<midi-program>23</midi-program>", 1),
+            ("<instrument-sound>wind.reed.harmonica</instrument-sound>", 1),
+            ("C harp, 1st position", 2),
+            ("<words>*</words>", 0),
+            ("parentheses", 0),
+        ] {
+            assert_eq!(count(&text, what), expected, "{what} in {text}");
+        }
+        assert_eq!(read(text.as_bytes()).melody, arrangement.melody);
     }
+}
+
+#[test]
+fn a_jump_is_written_in_full() {
+    let mut melody = tunes::tune("C4:4 D4:4 E4:4 F4:4", 100);
+    melody.bars[0].marks.segno = true;
+    melody.bars[1].marks.to_coda = true;
+    melody.bars[2].marks.dal_segno = true;
+    melody.bars[3].marks.coda = true;
+    melody.bars[3].marks.fine = true;
+    let arrangement = arranged(&melody, "C", 1, false);
+    let text = String::from_utf8(musicxml::write(&arrangement, TabAs::Lyrics)).unwrap();
+    for words in ["To Coda", "D.S. al Coda", "Fine"] {
+        assert_eq!(count(&text, &format!("<words>{words}</words>")), 1, "{text}");
+    }
+    assert_eq!(read(text.as_bytes()).melody.bars, arrangement.melody.bars);
 }
 
 #[test]
 fn what_is_missing_or_changed_is_marked() {
     // Hole 5 has no bend between E5 and D5.
     let melody = tunes::tune("C5 Eb5 D5 E5", 100);
-    let plain = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false))).unwrap();
+    let plain = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false), TabAs::Lyrics)).unwrap();
     assert_eq!(count(&plain, "<notehead parentheses=\"yes\">normal</notehead>"), 1, "{plain}");
     assert!(plain.contains("<text>[Eb5]</text>"), "{plain}");
-    let adapted = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, true))).unwrap();
+    let adapted =
+        String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, true), TabAs::Lyrics)).unwrap();
     assert_eq!((count(&adapted, "<words>*</words>"), count(&adapted, "parentheses")), (1, 0), "{adapted}");
     assert!(adapted.contains("(* the tune is changed)"), "{adapted}");
 }
@@ -439,7 +464,7 @@ fn the_tab_has_a_lyric_line_after_the_last_verse() {
     let mut melody = tunes::tune("C5 D5", 100);
     let lyric = |verse: u8| Lyric { verse, text: "la".into(), hyphen: false, extend: false };
     melody.notes[0].lyrics = vec![lyric(1), lyric(255)];
-    let text = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false))).unwrap();
+    let text = String::from_utf8(musicxml::write(&arranged(&melody, "C", 1, false), TabAs::Lyrics)).unwrap();
     assert_eq!(count(&text, "<lyric number=\"256\" name=\"tab\">"), 2, "{text}");
 }
 
@@ -451,7 +476,7 @@ fn a_tune_far_above_the_staff_gets_a_clef_in_which_it_can_be_read() {
         for note in &mut arrangement.melody.notes {
             (note.pitch, note.spelling) = (middle, None);
         }
-        let text = String::from_utf8(musicxml::write(&arrangement)).unwrap();
+        let text = String::from_utf8(musicxml::write(&arrangement, TabAs::Lyrics)).unwrap();
         let written = text.split_once("<clef-octave-change>").and_then(|(_, rest)| rest.split('<').next());
         assert_eq!(written, clef, "{text}");
         // The clef is only display.
@@ -462,7 +487,7 @@ fn a_tune_far_above_the_staff_gets_a_clef_in_which_it_can_be_read() {
 #[test]
 fn text_that_no_document_may_hold_is_left_out() {
     let melody = Melody { title: Some("A\u{1b}[31m\u{0}B]]>".into()), ..tunes::tune("C5 D5", 100) };
-    let bytes = musicxml::write(&arranged(&melody, "C", 1, false));
+    let bytes = musicxml::write(&arranged(&melody, "C", 1, false), TabAs::Lyrics);
     assert_eq!(read(&bytes).melody.title.as_deref(), Some("A[31mB]]>"));
 }
 
@@ -485,6 +510,14 @@ fn the_command_writes_each_format_and_says_what_it_wrote() {
         let expected = if ending == "mid" { sounding } else { written.notes.len() };
         assert_eq!(notes, expected, "{ending}");
     }
+    let fingered =
+        breathline(&format!("export {tune} --harp C --tab-as fingering -o target/tmp/export/tune.xml"));
+    fingered.answers();
+    let score = std::fs::read_to_string(folder.join("tune.xml")).unwrap();
+    assert!(score.contains("<fingering>") && !score.contains("name=\"tab\""), "{score}");
+    let silent =
+        breathline(&format!("export {tune} --harp C --tab-as fingering -o target/tmp/tune.mid")).fails();
+    assert!(silent.contains("--tab-as is for MusicXML"), "{silent}");
     let unknown = breathline(&format!("export {tune} --harp C -o target/tmp/tune.pdf")).fails();
     assert!(unknown.contains("name a file that ends in .musicxml, .mxl or .mid"), "{unknown}");
     let nowhere = breathline(&format!("export {tune} --harp C -o target/tmp/no/such/folder.mid")).fails();

@@ -1109,6 +1109,20 @@ fn chord_symbols_sound_like_the_notes() {
 }
 
 #[test]
+fn a_program_is_no_maker() {
+    let creator = |name: &str| format!("<creator type='composer'>{name}</creator>");
+    let makers = [creator("Music21"), creator("Trad."), creator("Composer / arranger")].concat();
+    let text = format!(
+        "<score-partwise><identification>{makers}</identification>\
+         <credit><credit-type>lyricist</credit-type><credit-words>Lyricist</credit-words></credit>\
+         <part><measure/></part></score-partwise>"
+    );
+    let credits = musicxml::read(text.as_bytes()).unwrap().credits;
+    let names: Vec<&str> = credits.creators.iter().map(|creator| creator.name.as_str()).collect();
+    assert_eq!(names, ["Trad."]);
+}
+
+#[test]
 fn names_stay_as_they_are_written() {
     check(
         "spelling",

@@ -18,6 +18,7 @@ use breathline::{
     harp::{Action, Bend, Breath, Harp, Technique, Tuning},
     import::{self, ImportOptions, Imported},
     melody::{ChordSymbol, Creator, KeySignature, Lyric, Melody, key, phrase},
+    notation::{self, Keys},
     pitch::{Interval, Spelling, Step},
     report::{self, Tune, comparison::Comparison},
     search::{self, Approach, EditWeights, Request, Weights},
@@ -204,22 +205,22 @@ fn values_that_are_drawn_fill_their_bars() {
             continue;
         };
         with_winner(&imported, &harp("C"), false, |_, request, approach| {
-            let written = sheet::written(request, approach);
-            for bar in written.chunk_by(|a, b| a.bar == b.bar) {
+            let written = notation::write(&approach.moved(request.melody), Keys::AtBars);
+            for (bar, written) in request.melody.bars.iter().zip(&written.bars) {
                 let mut at = Beats::ZERO;
-                for event in bar {
+                for event in &written.events {
                     assert_eq!(event.at, at, "{}", path.display());
                     at += event.length;
                     // A whole rest is the rest of any bar.
-                    if event.note.is_none() && bar.len() == 1 && event.halvings == 0 {
+                    if event.is_whole_bar {
+                        assert_eq!(written.events.len(), 1);
                         continue;
                     }
-                    let plain = Beats::new(8, 1).times(1, 1 << (event.halvings + 1));
-                    let dotted = (1..=event.dots).fold(plain, |sum, dot| sum + plain.times(1, 1 << dot));
-                    let (number, usual) = event.tuplet.unwrap_or((1, 1));
-                    assert_eq!(dotted.times(usual, number), event.length, "{}: {event:?}", path.display());
+                    let (number, usual) = event.tuplet.map_or((1, 1), |tuplet| written.tuplets[tuplet]);
+                    let value = event.value.duration().times(usual, number);
+                    assert_eq!(value, event.length, "{}: {event:?}", path.display());
                 }
-                assert_eq!(at, imported.melody.bars[bar[0].bar].length, "{}", path.display());
+                assert_eq!(at, bar.length, "{}", path.display());
             }
         });
     }

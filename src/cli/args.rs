@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use breathline::{
+    export::musicxml,
     harp::{self, Position},
     melody::key::{Key, Mode},
     pitch::PitchClass,
@@ -75,6 +76,7 @@ Examples:
   breathline export tune.mid --harp C -o tune.musicxml
   breathline export tune.musicxml --harp A --position 2 -o tune.mxl
   breathline export tune.musicxml --harp low-F --octave -1 --tempo 80 -o practice.mid
+  breathline export tune.mid --harp C --tab-as fingering -o tune.musicxml
 
 MusicXML keeps repeats as signs. MIDI has none, so there they are written out.";
 
@@ -272,9 +274,30 @@ pub(crate) struct Export {
     /// The file to write; its ending says the format: .musicxml, .mxl or .mid
     #[arg(short = 'o', long = "output", value_name = "OUT")]
     pub(crate) to: PathBuf,
+    /// As what the tab stands in MusicXML [default: lyrics]
+    #[arg(long, value_enum, value_name = "WAY")]
+    pub(crate) tab_as: Option<TabAs>,
     /// Answer with one JSON object
     #[arg(long)]
     pub(crate) json: bool,
+}
+
+/// As what the tab stands in a score.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum TabAs {
+    /// A line of words under the notes, which every program shows
+    Lyrics,
+    /// The hole as fingering, with an arrow: up to blow, down to draw
+    Fingering,
+}
+
+impl From<TabAs> for musicxml::TabAs {
+    fn from(tab_as: TabAs) -> musicxml::TabAs {
+        match tab_as {
+            TabAs::Lyrics => musicxml::TabAs::Lyrics,
+            TabAs::Fingering => musicxml::TabAs::Fingering,
+        }
+    }
 }
 
 #[derive(Args, Debug)]

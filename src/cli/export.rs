@@ -4,7 +4,10 @@ use std::path::Path;
 
 use anyhow::{Context, bail};
 use breathline::{
-    export::{self, Arrangement, arrange, midi, musicxml},
+    export::{
+        self, Arrangement, arrange, midi,
+        musicxml::{self, TabAs},
+    },
     report::{json, text},
     tab,
 };
@@ -38,13 +41,14 @@ impl Format {
     }
 }
 
-fn write(to: &Path, format: Format, arrangement: &Arrangement) -> anyhow::Result<()> {
+fn write(args: &args::Export, format: Format, arrangement: &Arrangement) -> anyhow::Result<()> {
+    let tab_as = args.tab_as.map(TabAs::from).unwrap_or_default();
     let bytes = match format {
-        Format::MusicXml => musicxml::write(arrangement),
-        Format::Compressed => musicxml::write_compressed(arrangement).context("the zip container")?,
+        Format::MusicXml => musicxml::write(arrangement, tab_as),
+        Format::Compressed => musicxml::write_compressed(arrangement, tab_as).context("the zip container")?,
         Format::Midi => midi::write(arrangement),
     };
-    files::write(to, &bytes)
+    files::write(&args.to, &bytes)
 }
 
 /// A tab that was typed, with its notes a quarter each.
@@ -56,7 +60,7 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
         message::complain(&format!("the {harp} harp sounds no note of this tab; try another one"));
         return Ok(Exit::NothingPlayable);
     }
-    write(&args.to, format, &arrangement)?;
+    write(args, format, &arrangement)?;
     if args.json {
         message::answer(&json::typed(&name, &harp, &text))?;
     } else {
@@ -68,6 +72,9 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
 
 pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     let format = Format::of(&args.to)?;
+    if format == Format::Midi && args.tab_as.is_some() {
+        bail!("--tab-as is for MusicXML; there is no tab in MIDI");
+    }
     // There are no repeat signs in MIDI.
     args.on_harp.source.unfold |= format == Format::Midi;
     let bytes = read_bytes(&args.on_harp.source.file)?;
@@ -83,7 +90,7 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
             let mut arrangement =
                 arrange(request.melody, request.key, approach, (&args.on_harp.notation).into());
             arrangement.melody.title = Some(tune.title().to_owned());
-            write(&args.to, format, &arrangement)?;
+            write(&args, format, &arrangement)?;
             if !args.json {
                 let said = format!("{name}: {}, {}", tune.title(), arrangement.harp);
                 return message::answer(&(text::clean(&said) + "\n"));

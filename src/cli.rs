@@ -21,14 +21,12 @@ use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportOptions, Imported},
     melody::{
-        KeySignature,
         key::{self, KeyFinding},
         tempo,
     },
     report::{self, Page, Tune, json, markdown, text},
     search::{self, Player, Ranking, Request, Style, Wanted},
     tab,
-    time::Beats,
 };
 use clap::Parser;
 use itertools::Itertools;
@@ -124,22 +122,24 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
-    let bytes = read_bytes(&args.source.file)?;
+    let bytes = read_bytes(&args.on_harp.source.file)?;
     if tab::read::is_text(&bytes) {
         return check::typed(args, &bytes);
     }
-    with_choice(args, &bytes, |tune, player, request, ranking| {
+    with_choice(&args.on_harp, args.output.json, &bytes, |tune, player, request, ranking| {
         if args.output.json {
             message::answer(&json::tab(tune, &player.name, request, ranking))
         } else {
-            show(&report::suggest::tab_page(tune, request, ranking, (&args.notation).into()), &args.output)
+            let notation = (&args.on_harp.notation).into();
+            show(&report::suggest::tab_page(tune, request, ranking, notation), &args.output)
         }
     })
 }
 
 /// Finds what was chosen and answers with it; complains, unless JSON is asked for, if the tune does not meet the harp there.
 fn with_choice(
-    args: &args::Tab,
+    args: &args::OnHarp,
+    json: bool,
     bytes: &[u8],
     answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
 ) -> anyhow::Result<Exit> {
@@ -149,7 +149,7 @@ fn with_choice(
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let request = request(&read, &harps, &player, &args.choice);
     let ranking = choose(&request, &args.choice, &player, 1);
-    if args.output.json || ranking.best().is_some() {
+    if json || ranking.best().is_some() {
         answer(&read.tune(), &player, &request, &ranking)?;
     } else {
         nothing_there(&request, &args.choice);
@@ -291,18 +291,23 @@ impl ReadTune {
         }
         tempo::assume(&mut imported.melody, player.tempo_percent);
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        // Where the file does not say how to spell, the key does.
         if imported.melody.signatures.is_empty() {
-            // Where the file does not say how to spell, the key does.
-            let signature = KeySignature { at: Beats::ZERO, sharps: key.key.sharps(), mode: None };
-            imported.melody.signatures.push(signature);
+            imported.melody = imported.melody.signed(key.key).into_owned();
         }
-        let name =
-            source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
-        Ok(ReadTune { name, imported, key })
+        Ok(ReadTune { name: name_of(&source.file), imported, key })
     }
 
     fn tune(&self) -> Tune<'_> {
         Tune { name: &self.name, imported: &self.imported, key: &self.key }
+    }
+}
+
+/// What to call what is in a file: its name without the ending, of standard input nothing better than this.
+fn name_of(path: &Path) -> String {
+    match path.file_stem() {
+        _ if path.as_os_str() == "-" => "Untitled".to_owned(),
+        stem => stem.map_or_else(String::new, |stem| stem.to_string_lossy().into_owned()),
     }
 }
 

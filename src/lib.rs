@@ -9,8 +9,9 @@
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
 //! 6. [`compare`] holds a choice that somebody else made, or a tab that was typed, against the best one.
-//! 7. [`export`] writes the tune as it lies on the harp for notation programs and players: MusicXML and MIDI.
-//! 8. [`report`] puts the answers into words and draws them as text or JSON; `sheet` draws a tune on paper.
+//! 7. [`notation`] says how a tune is written: note values, ties, tuplets, beams, accidentals.
+//! 8. [`export`] writes the tune as it lies on the harp for notation programs and players: MusicXML and MIDI.
+//! 9. [`report`] puts the answers into words and draws them as text or JSON; `sheet` draws a tune on paper.
 //!
 //! # Words
 //!
@@ -73,6 +74,7 @@ pub mod harp;
 pub mod search;
 pub mod tab;
 pub mod compare;
+pub mod notation;
 pub mod export;
 pub mod report;
 #[cfg(feature = "sheet")]

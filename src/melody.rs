@@ -8,11 +8,14 @@ pub mod key;
 pub mod phrase;
 pub mod tempo;
 
+use std::borrow::Cow;
+
 use crate::{
-    pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals},
+    pitch::{Interval, Pitch, Spelling, fewest_accidentals},
     time::{Beats, Meter, Place, TempoMap},
 };
-use key::Mode;
+pub use chord::ChordSymbol;
+use key::{Key, Mode};
 
 /// A tune as it will be played: notes in order of onset, never two at once.
 ///
@@ -240,17 +243,6 @@ pub struct KeySignature {
     pub mode: Option<Mode>,
 }
 
-/// A chord symbol at sounding pitch.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct ChordSymbol {
-    /// From where on it sounds.
-    pub at: Beats,
-    /// Its root.
-    pub root: PitchClass,
-    /// As it is printed: `Am7`, `D/F#`.
-    pub text: String,
-}
-
 impl Melody {
     /// Where a note is; `part` is for the reader's orientation only.
     pub fn place(&self, note: usize, part: u16) -> Place {
@@ -302,6 +294,11 @@ impl Melody {
         self.signatures.get(index.saturating_sub(1)).copied()
     }
 
+    /// Whether there are chords over it.
+    pub fn has_chords(&self) -> bool {
+        self.chords.iter().any(|chord| chord.root.is_some())
+    }
+
     /// The chord symbol in force at a point; none before the first.
     pub fn chord_at(&self, at: Beats) -> Option<&ChordSymbol> {
         let index = self.chords.partition_point(|chord| chord.at <= at);
@@ -333,7 +330,39 @@ impl Melody {
 
     /// The name of a pitch as this melody's key signature spells it at a point.
     pub fn spelled(&self, pitch: Pitch, at: Beats) -> Spelling {
-        Spelling::in_key(pitch, self.signature_at(at).map_or(0, |signature| signature.sharps))
+        Spelling::in_key(pitch, self.sharps_at(at))
+    }
+
+    /// The sharps of the key signature in force at a point, negative for flats.
+    pub fn sharps_at(&self, at: Beats) -> i8 {
+        self.signature_at(at).map_or(0, |signature| signature.sharps)
+    }
+
+    /// The melody with the signature of its key where it has none.
+    pub fn signed(&self, key: Key) -> Cow<'_, Melody> {
+        if !self.signatures.is_empty() {
+            return Cow::Borrowed(self);
+        }
+        let signature = KeySignature { at: Beats::ZERO, sharps: key.sharps(), mode: Some(key.mode) };
+        Cow::Owned(Melody { signatures: vec![signature], ..self.clone() })
+    }
+
+    /// The name under which a note sounds as another pitch, after a move of the tune's key by an interval: as the score
+    /// writes it, moved along the line of fifths with the key, where that names the pitch.
+    pub fn renamed(&self, note: &Note, pitch: Pitch, by: Interval) -> Spelling {
+        let before = self.sharps_at(note.onset);
+        let after = transposed_sharps(before, by);
+        match note.spelling {
+            Some(written) => written.moved(after - before, pitch, after),
+            None => Spelling::in_key(pitch, after),
+        }
+    }
+
+    /// A chord symbol after a move of the tune's key by an interval.
+    pub fn moved_chord(&self, chord: &ChordSymbol, by: Interval) -> ChordSymbol {
+        let before = self.sharps_at(chord.at);
+        let after = transposed_sharps(before, by);
+        chord.moved(after - before, by, after)
     }
 }
 

@@ -156,6 +156,58 @@ impl Step {
     }
 }
 
+/// A note's name without an octave, as in chord symbols: `Bb`, `F#`.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
+pub struct Name {
+    /// The letter.
+    pub step: Step,
+    /// Sharps are positive, flats negative.
+    pub alter: i8,
+}
+
+impl Name {
+    /// What it sounds.
+    pub const fn class(self) -> PitchClass {
+        PitchClass::new(self.step.semitones() + self.alter as i16)
+    }
+
+    /// The usual name of a class under a key signature of so many sharps (negative: flats); see [`Spelling::in_key`].
+    pub fn in_key(class: PitchClass, sharps: i8) -> Name {
+        Spelling::in_key(Pitch(class.0), sharps).name()
+    }
+
+    /// The same name moved by an interval together with its key; see [`Spelling::moved`].
+    pub fn moved(self, sharps: i8, by: Interval, key: i8) -> Name {
+        let Name { step, alter } = self;
+        let pitch = Pitch(self.class().transposed(by).0);
+        Spelling { step, alter, octave: 0 }.moved(sharps, pitch, key).name()
+    }
+
+    /// The name at the beginning of a text, and what follows it; capitals only, so that the `b` of `Bb` is a sign.
+    pub fn leading(text: &str) -> Option<(Name, &str)> {
+        let step = text.chars().next().filter(char::is_ascii_uppercase).and_then(Step::parse)?;
+        let rest = &text[1..];
+        let signs = |set: [char; 2]| rest.chars().take_while(|c| set.contains(c)).take(2).count();
+        let (sharps, flats) = (signs(['#', '♯']), signs(['b', '♭']));
+        let after: usize = rest.chars().take(sharps + flats).map(char::len_utf8).sum();
+        Some((Name { step, alter: sharps as i8 - flats as i8 }, &rest[after..]))
+    }
+}
+
+impl fmt::Display for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let accidental = match self.alter {
+            -2 => "bb",
+            -1 => "b",
+            0 => "",
+            1 => "#",
+            2 => "##",
+            alter => return f.pad(&format!("{:?}({alter:+})", self.step)),
+        };
+        f.pad(&format!("{:?}{accidental}", self.step))
+    }
+}
+
 /// A pitch as written: letter, alteration in semitones, octave (4 is the octave of middle C).
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Spelling {
@@ -168,6 +220,11 @@ pub struct Spelling {
 }
 
 impl Spelling {
+    /// The name without its octave.
+    pub const fn name(self) -> Name {
+        Name { step: self.step, alter: self.alter }
+    }
+
     /// The sounding pitch, or `None` outside the MIDI range.
     pub fn pitch(self) -> Option<Pitch> {
         let midi = 12 * (i16::from(self.octave) + 1) + self.step.semitones() + i16::from(self.alter);
@@ -222,24 +279,9 @@ impl Spelling {
 /// The letters in fifths, from the one below C.
 const LETTERS: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
 
-impl Spelling {
-    /// The name without its octave: `Bb`.
-    pub fn class_name(self) -> String {
-        let accidental = match self.alter {
-            -2 => "bb",
-            -1 => "b",
-            0 => "",
-            1 => "#",
-            2 => "##",
-            alter => return format!("{:?}({alter:+})", self.step),
-        };
-        format!("{:?}{accidental}", self.step)
-    }
-}
-
 impl fmt::Display for Spelling {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.pad(&format!("{}{}", self.class_name(), self.octave))
+        f.pad(&format!("{}{}", self.name(), self.octave))
     }
 }
 

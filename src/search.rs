@@ -29,8 +29,9 @@ pub mod air;
 
 use crate::{
     harp::{Bend, Breath, Harp, Position, Technique},
-    melody::{Melody, key::Key},
-    pitch::{Interval, PitchClass},
+    melody::{Melody, Note, key::Key, transposed_sharps},
+    pitch::{Interval, Pitch, PitchClass, Spelling},
+    time::Beats,
 };
 pub use adapt::{Change, adapt};
 pub use edits::EditWeights;
@@ -113,6 +114,45 @@ impl Approach<'_> {
     pub fn has_same_tab(&self, other: &Approach) -> bool {
         let (ours, theirs) = (self.playing.notes.iter(), other.playing.notes.iter());
         ours.map(|note| note.action).eq(theirs.map(|note| note.action))
+    }
+
+    /// The name of what a note, given by its index, sounds; none for one that is left out, or moved out of MIDI's range.
+    /// This is the one spelling of what is played: staff, tab, chart, export and JSON have it from here.
+    pub fn sounding(&self, melody: &Melody, note: usize) -> Option<Spelling> {
+        let written = melody.notes.get(note)?;
+        match self.changes.binary_search_by_key(&note, |change| change.note) {
+            Ok(change) => Some(melody.renamed(written, self.changes[change].to?, self.transposed)),
+            Err(_) => self.wanted(melody, written),
+        }
+    }
+
+    /// The name of what a note should sound, before it was changed.
+    pub fn wanted(&self, melody: &Melody, note: &Note) -> Option<Spelling> {
+        Some(melody.renamed(note, note.pitch.transposed(self.shift())?, self.transposed))
+    }
+
+    /// The name of any pitch at a point, by the key that the tune then has.
+    pub fn spelled(&self, melody: &Melody, pitch: Pitch, at: Beats) -> Spelling {
+        Spelling::in_key(pitch, transposed_sharps(melody.sharps_at(at), self.transposed))
+    }
+
+    /// The tune as it sounds: moved and named so, with its signatures and chords; what was changed is changed, and what was left
+    /// out still stands where it would have sounded.
+    pub fn moved(&self, melody: &Melody) -> Melody {
+        let mut moved = melody.clone();
+        for (index, note) in moved.notes.iter_mut().enumerate() {
+            let name = self.sounding(melody, index).or_else(|| self.wanted(melody, &melody.notes[index]));
+            if let Some((name, pitch)) = name.and_then(|name| Some((name, name.pitch()?))) {
+                (note.spelling, note.pitch) = (Some(name), pitch);
+            }
+        }
+        for chord in &mut moved.chords {
+            *chord = melody.moved_chord(chord, self.transposed);
+        }
+        for signature in &mut moved.signatures {
+            signature.sharps = transposed_sharps(signature.sharps, self.transposed);
+        }
+        moved
     }
 
     /// Whether a note, given by its index, was changed so that it can be played.

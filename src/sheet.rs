@@ -1,15 +1,14 @@
 //! A tune on paper: staff, tab, words and the chart of the harp, as pages of glyphs and texts with their places.
 //!
-//! 1. `score` writes the melody as an approach plays it: note values (`values`, `tuplets`), accidentals, tab, words. It takes
+//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds what an approach plays: tab, signs, words. It takes
 //!    every musical decision that is left.
 //! 2. `columns` says what room each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
-//! 3. `system` draws a line of music (`beams`, `stems`, `tab`), `pages` puts lines, [`mod@chart`] and legend on pages.
+//! 3. `system` draws a line of music (`stems`, `tab`), `pages` puts lines, [`mod@chart`] and legend on pages.
 //! 4. [`mod@svg`] writes a page as SVG, [`mod@pdf`] pages as one PDF, [`mod@png`] a page as a picture.
 //!
 //! What is drawn is a tree of [`draw::Group`]s that say what they belong to, in whole numbers, so a sheet is the same on every
 //! machine. The words come from [`crate::report::lead`].
 
-mod beams;
 mod bounds;
 mod chart;
 mod columns;
@@ -29,10 +28,11 @@ pub mod svg;
 mod system;
 mod tab;
 mod text;
-mod tuplets;
-mod values;
+
+use std::borrow::Cow;
 
 use crate::{
+    melody::Melody,
     report::{
         Tune,
         comparison::Comparison,
@@ -40,7 +40,6 @@ use crate::{
     },
     search::{Approach, Request},
     tab::BendMark,
-    time::Beats,
 };
 use draw::{Bounds, Group, Owner};
 pub use glyphs::Glyph;
@@ -160,6 +159,7 @@ impl Sheet {
 
 /// What is drawn: one way to play a tune, or two one above the other.
 struct Music<'a> {
+    melody: Cow<'a, Melody>,
     lead: Lead,
     scores: Vec<Score>,
     /// What each is called, where there are two.
@@ -168,8 +168,9 @@ struct Music<'a> {
 }
 
 impl<'a> Music<'a> {
-    fn alone(tune: &Tune, request: &Request, approach: &'a Approach<'a>) -> Music<'a> {
+    fn alone(tune: &Tune, request: &'a Request<'a>, approach: &'a Approach<'a>) -> Music<'a> {
         Music {
+            melody: request.melody.signed(request.key),
             lead: lead::lead(tune, request, approach),
             scores: vec![score::score(request, approach)],
             names: Vec::new(),
@@ -177,9 +178,10 @@ impl<'a> Music<'a> {
         }
     }
 
-    fn compared(tune: &Tune, request: &Request, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
+    fn compared(tune: &Tune, request: &'a Request<'a>, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
         let sides = &comparison.sides;
         Some(Music {
+            melody: request.melody.signed(request.key),
             lead: lead::compared(tune, request, comparison)?,
             scores: score::sides(request, sides),
             names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
@@ -214,9 +216,8 @@ impl<'a> Music<'a> {
         let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
         let mut charts = Group::new(Owner::Chart);
         let several = self.ways.iter().any(|way| way.harp != self.ways[0].harp);
-        for (way, (score, approach)) in self.scores.iter().zip(&self.ways).enumerate() {
-            let sharps = score.bars.first().map_or(0, |bar| bar.sharps);
-            let mut chart = chart::draw(approach, sharps, bend_mark);
+        for (way, approach) in self.ways.iter().enumerate() {
+            let mut chart = chart::draw(&self.melody, approach, bend_mark);
             if let Some(name) = self.names.get(way).filter(|_| several) {
                 chart::caption(&mut chart, &label::spelled(&format!("{} harp, {name}", approach.harp)));
             } else if way > 0 {
@@ -253,7 +254,8 @@ fn remarks(remarks: &[String], face: Face, width: i32) -> Vec<pages::Block> {
 pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: BendMark) -> Page {
     let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
     let scores = vec![score::score(request, approach)];
-    let music = Music { lead: Lead::default(), scores, names: Vec::new(), ways: vec![approach] };
+    let melody = request.melody.signed(request.key);
+    let music = Music { melody, lead: Lead::default(), scores, names: Vec::new(), ways: vec![approach] };
     let mut page = Page { width, height: 0, groups: Vec::new() };
     let mut y = SCREEN_GAP;
     for mut system in music.lines(width - 2 * SCREEN_MARGIN, bend_mark).into_iter().flatten() {
@@ -265,49 +267,9 @@ pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: Be
     page
 }
 
-/// A note or a rest as it is written.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Written {
-    /// Index of its bar in the melody.
-    pub bar: usize,
-    /// Index of its note in the melody; `None` for a rest.
-    pub note: Option<usize>,
-    /// Where it stands in its bar.
-    pub at: Beats,
-    /// How long it lasts.
-    pub length: Beats,
-    /// Halvings of the whole note: 2 is a quarter, 3 an eighth, -1 a double whole.
-    pub halvings: i8,
-    /// How many dots it has.
-    pub dots: u8,
-    /// So many of it in the time of so many.
-    pub tuplet: Option<(i64, i64)>,
-    /// Whether it is tied to the next.
-    pub tied: bool,
-}
-
-/// How a tune is written: every note and rest but grace notes, bar by bar. The value with its dots and tuplet lasts as long as
-/// the note does, and those of a bar as long as the bar.
-pub fn written(request: &Request, approach: &Approach) -> Vec<Written> {
-    let bars = score::score(request, approach).bars;
-    let events = bars.iter().flat_map(|bar| bar.events.iter().map(move |event| (bar, event)));
-    events
-        .map(|(bar, event)| Written {
-            bar: bar.index,
-            note: event.note.as_ref().map(|note| note.note),
-            at: event.at,
-            length: event.length,
-            halvings: event.value.halvings,
-            dots: event.value.dots,
-            tuplet: event.tuplet.and_then(|tuplet| bar.tuplets.get(tuplet).copied()),
-            tied: event.note.as_ref().is_some_and(|note| note.tie == score::Tie::ToNext),
-        })
-        .collect()
-}
-
 /// The chart of the harp alone.
 pub fn harp_chart(request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
-    alone(chart::draw(approach, sharps(request, approach), bend_mark))
+    alone(chart::draw(&request.melody.signed(request.key), approach, bend_mark))
 }
 
 /// The legend alone.
@@ -328,13 +290,6 @@ fn alone(mut group: Group) -> Page {
         height: bounds.bottom - bounds.top + 2 * SCREEN_MARGIN,
         groups: vec![group],
     }
-}
-
-fn sharps(request: &Request, approach: &Approach) -> i8 {
-    let start = Beats::ZERO;
-    let written =
-        request.melody.signature_at(start).map_or_else(|| request.key.sharps(), |signature| signature.sharps);
-    crate::melody::transposed_sharps(written, approach.transposed)
 }
 
 const REMARK_SIZE: i32 = 430;

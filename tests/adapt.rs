@@ -16,7 +16,7 @@ use std::collections::BTreeMap;
 
 use breathline::{
     harp::{Action, Harp, Technique, Tuning},
-    melody::{ChordSymbol, KeySignature, Melody, chord, key::Key, phrase},
+    melody::{ChordSymbol, KeySignature, Melody, key::Key, phrase},
     pitch::{Interval, Pitch, PitchClass},
     search::{
         Approach, EditWeights, Effort, Request, Wanted, Weights,
@@ -55,7 +55,7 @@ fn question(most_notes: usize) -> impl Strategy<Value = Question> {
                 .into_iter()
                 .map(|(at, root, quality)| {
                     let root = PitchClass::new(root);
-                    ChordSymbol { at: Beats::quarters(at), root, text: format!("{root}{quality}") }
+                    ChordSymbol::parse(Beats::quarters(at), &format!("{root}{quality}"))
                 })
                 .collect();
             case.melody.chords.sort_by_key(|chord| chord.at);
@@ -204,7 +204,7 @@ impl Question {
         let sounding = melody.chords.iter().rfind(|chord| chord.at <= melody.notes[note].onset);
         let moved = |class: PitchClass| class.transposed(self.case.shift);
         let in_chord =
-            sounding.map(|chord| chord::notes(chord).into_iter().any(|class| moved(class) == pitch.class()));
+            sounding.map(|chord| chord.notes().into_iter().any(|class| moved(class) == pitch.class()));
         let tonic = moved(self.key.tonic);
         let in_key = self.key.mode.scale().contains(&pitch.class().above(tonic));
         match in_chord {
@@ -551,12 +551,7 @@ fn with_chords(text: &str, chords: &str) -> Melody {
         .split_whitespace()
         .map(|chord| {
             let (name, at) = chord.split_once('@').unwrap();
-            let letters = name.len() - name.trim_start_matches(|c: char| "ABCDEFG#b".contains(c)).len();
-            ChordSymbol {
-                at: Beats::quarters(at.parse().unwrap()),
-                root: PitchClass::parse(&name[..letters]).unwrap(),
-                text: name.to_owned(),
-            }
+            ChordSymbol::parse(Beats::quarters(at.parse().unwrap()), name)
         })
         .collect();
     melody

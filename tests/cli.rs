@@ -73,9 +73,9 @@ fn changes_to_a_tune_are_marked_in_the_tab_and_listed() {
     assert_eq!(adapted.lines().filter(|line| line.trim_matches([' ', ',']) == "*").count(), 3, "{adapted}");
     assert!(adapted.contains("* over a note: the tune is changed there") && !adapted.contains("[F#5]"));
     assert!(adapted.contains("A5 instead of F#5, a note of the chord D: bar 3 beat 6 and bar 15 beat 6"));
-    // The symbol is no longer true in another key.
+    // In another key the chord has its name there: in D, what was C is G.
     let third = breathline(&format!("{song} --position 3 --adapt")).answers();
-    assert!(!third.contains("of the chord D"), "{third}");
+    assert!(third.contains("G5 instead of F#6, a note of the chord G: bar 9 beat 6"), "{third}");
     let full = breathline("tab demo/lamps-along-the-row.musicxml --harp G --adapt").answers();
     assert!(full.contains("None: every note is there") && !full.contains("* over"), "{full}");
 }
@@ -135,6 +135,11 @@ fn a_wrong_option_is_told_what_can_stand_there() {
     for (arguments, expected) in [
         (format!("suggest {TUNE} --key 'H moll'"), "H moll"),
         (format!("tab {TUNE} --harp C --position 13"), "1 to 12"),
+        (format!("tab {TUNE} --harp C --position 2banana"), "1 to 12, as in 2 or 2nd"),
+        // What would change nothing is refused.
+        (format!("export {TUNE} --harp C -o target/tmp/refused.mid --format markdown"), "--format"),
+        (format!("export {TUNE} --harp C -o target/tmp/refused.mid --width 60"), "--width"),
+        (format!("export {TUNE} --harp C -o target/tmp/refused.mid --color never"), "--color"),
         (format!("suggest {TUNE} --bends some"), "possible values: none, draw, all, over"),
     ] {
         let finished = breathline(&arguments).run();
@@ -148,6 +153,10 @@ fn a_tune_can_come_through_standard_input() {
     let bytes = fs::read(home().join(TUNE)).unwrap();
     let piped = breathline("suggest -").stdin(bytes).answers();
     assert_eq!(piped, breathline("suggest").arg(TUNE).answers());
+    // What has no title has no file to be called by.
+    let nameless = fs::read(home().join("tests/fixtures/title_stopgap_only.musicxml")).unwrap();
+    let answer = breathline("suggest -").stdin(nameless).answers();
+    assert!(answer.starts_with("Untitled\n"), "{answer}");
 }
 
 #[test]

@@ -98,6 +98,31 @@ fn a_note_without_length_is_an_ornament_whichever_of_its_events_comes_first() {
 }
 
 #[test]
+fn chords_without_length_are_no_ornaments() {
+    for ends_first in [false, true] {
+        let chord = |track: Track, keys: &[u8]| {
+            let on = |track: Track| keys.iter().fold(track, |track, &key| track.on(0, 0, key));
+            let off = |track: Track| keys.iter().fold(track, |track, &key| track.off(0, 0, key));
+            if ends_first { on(off(track)) } else { off(on(track)) }
+        };
+        let track = chord(Track::new(), &[48, 52, 55]).notes(&[(60, QUARTER)]);
+        let track = chord(track, &[64, 65, 67]).notes(&[(62, QUARTER)]);
+        // What lies close together is an ornament, and so is a pair.
+        let track = chord(track, &[64, 72]).notes(&[(60, QUARTER)]);
+        let track = chord(track, &[45, 48, 52, 55]).notes(&[(62, QUARTER)]);
+        let ornaments = |at, keys: &[u8]| keys.iter().map(|&key| (key, at, "0")).collect::<Vec<_>>();
+        let expected = [
+            vec![(60, "0", "1")],
+            ornaments("1", &[64, 65, 67]),
+            vec![(62, "1", "1")],
+            ornaments("2", &[64, 72]),
+            vec![(60, "2", "1"), (62, "3", "1")],
+        ];
+        check(&file(0, &[track]), &expected.concat(), &[Oddity::SilentChords]);
+    }
+}
+
+#[test]
 fn an_end_without_a_note_does_not_shorten_the_note_that_starts_there() {
     let track = Track::new().notes(&[(60, QUARTER)]).off(0, 0, 62).notes(&[(62, QUARTER), (64, QUARTER)]);
     check(&file(0, &[track]), &[(60, "0", "1"), (62, "1", "1"), (64, "2", "1")], &[]);
@@ -574,6 +599,20 @@ fn several_words_at_one_place_alone_are_one_syllable() {
     }
     let imported = read(&file(0, &[track]));
     assert_eq!(sung(&imported)[0], [(1, "happy", false)]);
+}
+
+#[test]
+fn lines_of_one_text_are_verses() {
+    let mut track = Track::new();
+    for (key, text) in [(60, &b"dream\nlong"[..]), (62, b"of\r\nfor"), (64, b"me\n")] {
+        track = track.meta(0, 0x05, text).on(0, 0, key).off(QUARTER, 0, key);
+    }
+    let imported = read(&file(0, &[track]));
+    let found: Vec<Vec<(u8, &str)>> = sung(&imported)
+        .iter()
+        .map(|note| note.iter().map(|&(verse, text, _)| (verse, text)).collect())
+        .collect();
+    assert_eq!(found, [vec![(1, "dream"), (2, "long")], vec![(1, "of"), (2, "for")], vec![(1, "me")]]);
 }
 
 #[test]

@@ -117,7 +117,8 @@ fn describe_part(part: &Part, text: &mut String) {
         writeln!(text, "key {} {mode} @{}", key.sharps, key.at).unwrap();
     }
     for chord in &part.chords {
-        writeln!(text, "chord {} ({}) @{}", chord.text, chord.root, chord.at).unwrap();
+        let root = chord.root.map_or_else(|| "none".to_owned(), |root| root.class().to_string());
+        writeln!(text, "chord {chord} ({root}) @{}", chord.at).unwrap();
     }
     for part_note in &part.notes {
         let note = &part_note.note;
@@ -1082,6 +1083,7 @@ fn chord_symbols_are_kept_as_printed() {
         chord BbMaj7 (Bb) @1
         chord D/F# (D) @2
         chord G7(b9) (G) @4
+        chord N.C. (none) @4
         0, 1: A4
         1, 1: B4
         2, 1: C5
@@ -1102,6 +1104,41 @@ fn chord_symbols_sound_like_the_notes() {
         chord Bb (Bb) @2
         0, 2: E4
         2, 2: Bb4 unspelled
+        ",
+    );
+}
+
+#[test]
+fn a_program_is_no_maker() {
+    let creator = |name: &str| format!("<creator type='composer'>{name}</creator>");
+    let makers = [creator("Music21"), creator("Trad."), creator("Composer / arranger")].concat();
+    let text = format!(
+        "<score-partwise><identification>{makers}</identification>\
+         <credit><credit-type>lyricist</credit-type><credit-words>Lyricist</credit-words></credit>\
+         <part><measure/></part></score-partwise>"
+    );
+    let credits = musicxml::read(text.as_bytes()).unwrap().credits;
+    let names: Vec<&str> = credits.creators.iter().map(|creator| creator.name.as_str()).collect();
+    assert_eq!(names, ["Trad."]);
+}
+
+#[test]
+fn names_stay_as_they_are_written() {
+    check(
+        "spelling",
+        "
+        bar 1 5/4
+        part 1 Melody
+        key 4 ? @0
+        chord E (E) @0
+        chord G#m (Ab) @1
+        chord F#7/A# (F#) @2
+        chord N.C. (none) @4
+        0, 1: E4
+        1, 1: G#4
+        2, 1: E#4
+        3, 1: B#4
+        4, 1: E4
         ",
     );
 }

@@ -57,7 +57,7 @@ fn describe(melody: &Melody, warnings: &[Warning]) -> String {
         writeln!(text, "key {} @{}", key.sharps, key.at).unwrap();
     }
     for chord in &melody.chords {
-        writeln!(text, "chord {} @{}", chord.text, chord.at).unwrap();
+        writeln!(text, "chord {chord} @{}", chord.at).unwrap();
     }
     if melody.tempo.is_stated() {
         for (at, micros) in melody.tempo.changes() {

@@ -627,8 +627,8 @@ struct Check {
     key: Key,
     player: Player,
     style: String,
-    given: Approach,
-    best: Approach,
+    given: Option<Approach>,
+    best: Option<Approach>,
     easier: Option<Easier>,
     speaks_for: Option<SpeaksFor>,
     differences: Vec<Difference>,
@@ -711,15 +711,16 @@ fn a_choice_and_the_best_stand_side_by_side() {
     assert_eq!((check.tune.title.as_str(), check.key.tonic.as_str()), ("Amazing Grace", "G"));
     assert_eq!((check.player.name.as_str(), check.player.harps.len()), ("improver", 12));
     assert!(check.tab.is_none());
-    for row in [&check.given, &check.best] {
+    let (given, best) = (check.given.unwrap(), check.best.unwrap());
+    for row in [&given, &best] {
         row_adds_up(row, 32);
     }
     // The best is what a search finds, and the given row is in its ranking.
     let all: Suggest = ask("suggest corpus/amazing-grace.musicxml --harps all --json");
     let same = |a: &Approach, b: &Approach| (&a.harp, a.octave, &a.tab) == (&b.harp, b.octave, &b.tab);
-    assert!(same(&check.best, &all.approaches[0]));
-    assert!(all.approaches.iter().any(|row| same(row, &check.given)));
-    assert_eq!((check.given.harp.key.as_str(), check.given.octave), ("C", 0));
+    assert!(same(&best, &all.approaches[0]));
+    assert!(all.approaches.iter().any(|row| same(row, &given)));
+    assert_eq!((given.harp.key.as_str(), given.octave), ("C", 0));
     let easier = check.easier.unwrap();
     assert!(!easier.given.is_empty() && easier.given.iter().all(|bar| !easier.best.contains(bar)));
     let speaks = check.speaks_for.unwrap();
@@ -728,15 +729,24 @@ fn a_choice_and_the_best_stand_side_by_side() {
     let more =
         |difference: &Difference| difference.effort_given.total as i64 - difference.effort_best.total as i64;
     let sum: i64 = check.differences.iter().map(more).sum();
-    assert_eq!(sum, check.given.effort.total as i64 - check.best.effort.total as i64);
+    assert_eq!(sum, given.effort.total as i64 - best.effort.total as i64);
     let first = &check.differences[0];
     assert_eq!((first.bar, first.beat), (0, 3.0));
     assert!(first.given.is_some() && first.given != first.best);
     // In blues bends cost less, and nothing costs more.
     let blues: Check = ask("check corpus/amazing-grace.musicxml --harp C --octave 0 --style blues --json");
     assert_eq!(blues.style, "blues");
-    assert!(blues.given.effort.bends < check.given.effort.bends);
-    assert!(blues.given.effort.total < check.given.effort.total);
+    let blues = blues.given.unwrap();
+    assert!(blues.effort.bends < given.effort.bends);
+    assert!(blues.effort.total < given.effort.total);
+}
+
+#[test]
+fn a_choice_that_sounds_no_note_is_answered_too() {
+    let finished = breathline("check corpus/amazing-grace.musicxml --harp C --octave 9 --json").run();
+    assert_eq!((finished.code, finished.stderr.as_str()), (Some(1), ""));
+    let check: Check = serde_json::from_str(&finished.stdout).unwrap();
+    assert!(check.given.is_none() && check.best.is_some() && check.differences.is_empty());
 }
 
 #[test]
@@ -750,7 +760,7 @@ fn what_is_wrong_in_a_tab_is_data() {
     assert!(tab.other_tuning.is_none_or(|other| other.wrong < 2 && other.harp.tuning != "richter"));
     row_adds_up(&tab.best_choice.unwrap(), 62);
     assert!(check.easier.is_none() && check.speaks_for.is_none());
-    assert!(check.given.effort.total >= check.best.effort.total);
+    assert!(check.given.unwrap().effort.total >= check.best.unwrap().effort.total);
     let wrong = &check.wrong[1];
     assert_eq!((wrong.kind.as_str(), wrong.bar, wrong.beat), ("octave", 14, 2.0));
     assert!(wrong.line.is_some() && wrong.column.is_some());

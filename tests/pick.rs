@@ -8,7 +8,7 @@ use breathline::{
         pick::{self, Fact},
     },
     melody::{Bar, ChordSymbol, KeySignature, Lyric, Note},
-    pitch::{Pitch, PitchClass},
+    pitch::Pitch,
     time::{Beats, Meter},
 };
 use proptest::prelude::*;
@@ -349,7 +349,7 @@ fn words_that_fit_few_notes_are_not_carried_over() {
 
 #[test]
 fn chord_symbols_and_key_come_from_another_part_if_the_chosen_has_none() {
-    let chord = ChordSymbol { at: Beats::ZERO, root: PitchClass::new(2), text: "D".into() };
+    let chord = ChordSymbol::parse(Beats::ZERO, "D");
     let signature = KeySignature { at: Beats::ZERO, sharps: 2, mode: None };
     let mut other = part(None, bass());
     other.chords = vec![chord.clone()];

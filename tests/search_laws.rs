@@ -16,7 +16,9 @@ use breathline::{
     harp::{Action, Harp, Register, Technique, Tuning},
     melody::Melody,
     pitch::{Interval, PitchClass},
-    search::{Approach, Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for},
+    search::{
+        self, Approach, Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for,
+    },
     time::{Beats, TempoMap},
 };
 use graph::{Sounded, Step, breathing};
@@ -522,4 +524,24 @@ fn a_long_run_without_a_rest_is_exact() {
     let best = case.best();
     assert!(best.effort.lungs > 0, "{:?}", best.effort);
     assert_eq!(best.effort.total(), shortest_path(&case.weights, &steps(&case)));
+}
+
+#[test]
+fn a_melody_without_bars_has_no_hard_bars() {
+    let mut melody = tune("C4 D4 E4:2 C5 G5", 100);
+    melody.bars.clear();
+    let harps = [Harp::parse("C", &[Tuning::richter()]).unwrap()];
+    let weights = Weights::default();
+    let key = breathline::melody::key::find(&melody).key;
+    let request = search::Request {
+        melody: &melody,
+        key,
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key: false,
+    };
+    let ranking = search(&request);
+    let playing = &ranking.best().unwrap().playing;
+    assert_eq!(search::hard::hardest(&melody, playing, &weights, 3), []);
 }

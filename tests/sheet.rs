@@ -14,10 +14,12 @@ use breathline::{
         choice::{self, Question},
         lesson::{self, Stated},
     },
+    export,
     harp::{Action, Bend, Breath, Harp, Technique, Tuning},
     import::{self, ImportOptions, Imported},
     melody::{ChordSymbol, Creator, KeySignature, Lyric, Melody, key, phrase},
-    pitch::{Interval, PitchClass},
+    notation::{self, Keys},
+    pitch::{Interval, Spelling, Step},
     report::{self, Tune, comparison::Comparison},
     search::{self, Approach, EditWeights, Request, Style, Weights},
     sheet::{
@@ -203,22 +205,22 @@ fn values_that_are_drawn_fill_their_bars() {
             continue;
         };
         with_winner(&imported, &harp("C"), false, |_, request, approach| {
-            let written = sheet::written(request, approach);
-            for bar in written.chunk_by(|a, b| a.bar == b.bar) {
+            let written = notation::write(&approach.moved(request.melody), Keys::AtBars);
+            for (bar, written) in request.melody.bars.iter().zip(&written.bars) {
                 let mut at = Beats::ZERO;
-                for event in bar {
+                for event in &written.events {
                     assert_eq!(event.at, at, "{}", path.display());
                     at += event.length;
                     // A whole rest is the rest of any bar.
-                    if event.note.is_none() && bar.len() == 1 && event.halvings == 0 {
+                    if event.is_whole_bar {
+                        assert_eq!(written.events.len(), 1);
                         continue;
                     }
-                    let plain = Beats::new(8, 1).times(1, 1 << (event.halvings + 1));
-                    let dotted = (1..=event.dots).fold(plain, |sum, dot| sum + plain.times(1, 1 << dot));
-                    let (number, usual) = event.tuplet.unwrap_or((1, 1));
-                    assert_eq!(dotted.times(usual, number), event.length, "{}: {event:?}", path.display());
+                    let (number, usual) = event.tuplet.map_or((1, 1), |tuplet| written.tuplets[tuplet]);
+                    let value = event.value.duration().times(usual, number);
+                    assert_eq!(value, event.length, "{}: {event:?}", path.display());
                 }
-                assert_eq!(at, imported.melody.bars[bar[0].bar].length, "{}", path.display());
+                assert_eq!(at, bar.length, "{}", path.display());
             }
         });
     }
@@ -391,12 +393,8 @@ fn words_have_hyphens_and_lines_and_many_verses_go_below() {
 fn chord_symbols_go_with_a_transposed_tune() {
     let mut melody = tune("C4 E4 G4 C5 G4:4", 60);
     melody.signatures = signature(0);
-    let chord = |at: i32, text: &str, root: i16| ChordSymbol {
-        at: Beats::quarters(at),
-        root: PitchClass::new(root),
-        text: text.to_owned(),
-    };
-    melody.chords = vec![chord(0, "C", 0), chord(4, "Am7/G", 9), chord(6, "F#dim", 6)];
+    let chord = |at: i32, text: &str| ChordSymbol::parse(Beats::quarters(at), text);
+    melody.chords = vec![chord(0, "C"), chord(4, "Am7/G"), chord(6, "F#dim")];
     let imported = imported(melody);
     let found = key::find(&imported.melody);
     let weights = Weights::default();
@@ -416,6 +414,83 @@ fn chord_symbols_go_with_a_transposed_tune() {
     for chord in ["D", "Bm7/A", "G"] {
         assert!(texts.contains(&chord.to_owned()), "{chord}: {texts:?}");
     }
+}
+
+#[test]
+fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
+    // In E major, cross harp on an A harp, with the degrees that a plain table of names gets wrong; F natural is written
+    // E sharp, and has to be bent.
+    let score = fs::read_to_string(home().join("tests/fixtures/spelling.musicxml")).unwrap();
+    let imported = import::import(score.as_bytes(), &ImportOptions::default()).unwrap();
+    let weights = Weights::default();
+    for (harp_name, position, octave, names, chords) in [
+        ("A", 2, 0, ["E4", "G#4", "E#4", "B#4", "E4"], ["E", "G#m", "F#7/A#", "N.C."]),
+        // A whole tone lower, in D: every name two fifths back.
+        ("G", 2, 0, ["D4", "F#4", "D#4", "A#4", "D4"], ["D", "F#m", "E7/G#", "N.C."]),
+    ] {
+        let harps = harp(harp_name);
+        let request = Request {
+            melody: &imported.melody,
+            key: "E".parse().unwrap(),
+            harps: &harps,
+            technique: Technique::None,
+            weights: &weights,
+            any_key: true,
+        };
+        let ranking = search::search(&request);
+        let mut rows = ranking.approaches.iter();
+        let row = rows.find(|row| (row.position.number(), row.octave) == (position, octave)).unwrap();
+        let sounding: Vec<String> = (0..imported.melody.notes.len())
+            .map(|note| row.sounding(&imported.melody, note).unwrap().to_string())
+            .collect();
+        assert_eq!(sounding, names);
+        // The tab has the names of what is missing, the export those of all.
+        let exported = export::arrange(&imported.melody, request.key, row, Notation::default());
+        let spelled: Vec<String> =
+            exported.melody.notes.iter().map(|note| note.spelling.unwrap().to_string()).collect();
+        assert_eq!(spelled, names);
+        let tab = report::tab::sheet(&imported.melody, row, Notation::default());
+        let tokens: Vec<&str> =
+            tab.bars.iter().flat_map(|bar| &bar.notes).map(|note| note.token.as_str()).collect();
+        for ((played, name), (token, exported)) in
+            row.playing.notes.iter().zip(names).zip(tokens.iter().zip(&exported.notes))
+        {
+            assert_eq!(*token, exported.tab);
+            if played.action.is_none() {
+                assert_eq!(*token, format!("[{name}]"));
+            }
+        }
+        let moved: Vec<String> = exported.melody.chords.iter().map(|chord| chord.to_string()).collect();
+        assert_eq!(moved, chords);
+        let found = key::KeyFinding::given(request.key);
+        let tune = Tune { name: "tune", imported: &imported, key: &found };
+        let sheet = Sheet::new(&tune, &request, row, Options::default());
+        // Sharps are glyphs.
+        let letters = texts(&sheet.pages[0]).concat();
+        for chord in chords {
+            assert!(letters.contains(&chord.replace('#', "")), "{chord}: {letters}");
+        }
+        let on_page = choice::tune_chords(&imported.melody, request.key, row.harp, row.transposed);
+        let named: Vec<&str> = on_page.iter().map(|chord| chord.name.as_str()).collect();
+        assert_eq!(named, chords[..3]);
+    }
+}
+
+#[test]
+fn the_chart_spells_as_the_staff_does() {
+    let mut melody = tune("C5 E5 F5 G5:4", 60);
+    melody.signatures = signature(0);
+    // F is written E sharp.
+    melody.notes[2].spelling = Some(Spelling { step: Step::E, alter: 1, octave: 5 });
+    let imported = imported(melody);
+    as_written(&imported, "C", false, |_, request, approach| {
+        let chart = sheet::harp_chart(request, approach, BendMark::default());
+        let letters: Vec<String> = texts(&chart).into_iter().filter(|text| text.len() == 1).collect();
+        // Two letters E on two holes that are played, and no F where hole 5 is drawn.
+        assert_eq!(letters.iter().filter(|letter| *letter == "E").count(), 4, "{letters:?}");
+        assert_eq!(letters.iter().filter(|letter| *letter == "F").count(), 1, "{letters:?}");
+        assert_eq!(glyphs(&chart, "sharp"), 1);
+    });
 }
 
 #[test]
@@ -457,7 +532,7 @@ fn svg_is_sound_xml_with_groups_for_bars_and_notes_and_no_way_out() {
     let evil = "<script>alert('&')</script>\u{0}";
     melody.title = Some(evil.to_owned());
     melody.notes[0].lyrics = vec![Lyric { verse: 1, text: evil.to_owned(), hyphen: false, extend: false }];
-    melody.chords = vec![ChordSymbol { at: Beats::ZERO, root: PitchClass::new(0), text: "C<b>".to_owned() }];
+    melody.chords = vec![ChordSymbol::parse(Beats::ZERO, "C<b>")];
     let imported = imported(melody);
     with_winner(&imported, &harp("C"), false, |tune, request, approach| {
         let sheet = Sheet::new(tune, request, approach, Options::default());

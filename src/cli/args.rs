@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 
 use breathline::{
+    export::musicxml,
     harp::{self, Position},
     melody::key::{Key, Mode},
     pitch::PitchClass,
@@ -77,6 +78,7 @@ Examples:
   breathline export tune.mid --harp C -o tune.musicxml
   breathline export tune.musicxml --harp A --position 2 -o tune.mxl
   breathline export tune.musicxml --harp low-F --octave -1 --tempo 80 -o practice.mid
+  breathline export tune.mid --harp C --tab-as fingering -o tune.musicxml
 
 MusicXML keeps repeats as signs. MIDI has none, so there they are written out.";
 
@@ -171,6 +173,15 @@ pub(crate) struct Suggest {
 #[derive(Args, Debug)]
 pub(crate) struct Tab {
     #[command(flatten)]
+    pub(crate) on_harp: OnHarp,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// A tune, or a tab, on a harp.
+#[derive(Args, Debug)]
+pub(crate) struct OnHarp {
+    #[command(flatten)]
     pub(crate) source: Source,
     /// The harp, as in C, low-F or Dm:natural-minor
     #[arg(long, value_name = "HARP")]
@@ -179,8 +190,6 @@ pub(crate) struct Tab {
     pub(crate) choice: Choice,
     #[command(flatten)]
     pub(crate) notation: Notation,
-    #[command(flatten)]
-    pub(crate) output: Output,
 }
 
 /// How a tune is to be played on a harp.
@@ -273,10 +282,34 @@ pub(crate) struct Check {
 #[derive(Args, Debug)]
 pub(crate) struct Export {
     #[command(flatten)]
-    pub(crate) tab: Tab,
+    pub(crate) on_harp: OnHarp,
     /// The file to write; its ending says the format: .musicxml, .mxl or .mid
     #[arg(short = 'o', long = "output", value_name = "OUT")]
     pub(crate) to: PathBuf,
+    /// As what the tab stands in MusicXML [default: lyrics]
+    #[arg(long, value_enum, value_name = "WAY")]
+    pub(crate) tab_as: Option<TabAs>,
+    /// Answer with one JSON object
+    #[arg(long)]
+    pub(crate) json: bool,
+}
+
+/// As what the tab stands in a score.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum TabAs {
+    /// A line of words under the notes, which every program shows
+    Lyrics,
+    /// The hole as fingering, with an arrow: up to blow, down to draw
+    Fingering,
+}
+
+impl From<TabAs> for musicxml::TabAs {
+    fn from(tab_as: TabAs) -> musicxml::TabAs {
+        match tab_as {
+            TabAs::Lyrics => musicxml::TabAs::Lyrics,
+            TabAs::Fingering => musicxml::TabAs::Fingering,
+        }
+    }
 }
 
 #[derive(Args, Debug)]
@@ -614,8 +647,10 @@ pub(crate) enum Colour {
 }
 
 fn position(text: &str) -> Result<Position, String> {
-    let number = text.trim_end_matches(|c: char| c.is_ascii_alphabetic()).parse().ok();
-    number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12".to_owned())
+    let digits = text.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+    let is_ordinal = ["", "st", "nd", "rd", "th"].contains(&&text[digits.len()..]);
+    let number = digits.parse().ok().filter(|_| is_ordinal);
+    number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12, as in 2 or 2nd".to_owned())
 }
 
 /// The key of a song; the mode where it was said.

@@ -16,7 +16,7 @@ use breathline::{
     },
 };
 
-use super::{ReadTune, args, kit, message, message::Exit, player, read_bytes, show, tunings};
+use super::{ReadTune, args, kit, message, message::Exit, name_of, player, read_bytes, show, tunings};
 
 /// Compares a choice, or a tab, with the best.
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
@@ -51,6 +51,11 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
             |row: &&Approach| *row.harp == harp && args.octave.is_none_or(|octave| row.octave == octave);
         let given = ranking.approaches.iter().find(of_harp);
         let Some((given, best)) = given.zip(ranking.best()) else {
+            if args.output.json {
+                let best = ranking.best();
+                message::answer(&json::unreached(&tune.tune(), &player.name, &request, best, style.word()))?;
+                return Ok(Exit::NothingPlayable);
+            }
             let what = if args.octave.is_some() { "--octave" } else { "one" };
             message::complain(&format!(
                 "the {harp} harp does not reach a single note of the tune there; try another {what}"
@@ -147,8 +152,8 @@ fn ranking<'a>(request: &Request<'a>, transposed: Interval) -> Ranking<'a> {
 
 /// A tab that was typed, with the names of its notes.
 pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
-    let (name, harp, text) = read_typed(args, bytes)?;
-    let notation = Notation { style: text.style, ..(&args.notation).into() };
+    let (name, harp, text) = read_typed(&args.on_harp, bytes)?;
+    let notation = Notation { style: text.style, ..(&args.on_harp.notation).into() };
     if args.output.json {
         message::answer(&json::typed(&name, &harp, &text))?;
     } else {
@@ -159,12 +164,12 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
 }
 
 /// The name, the harp and the notes of a tab that was typed; options that are for tunes are refused.
-pub(super) fn read_typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
+pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;
     let source = &args.source;
     let file = source.file.display();
-    let name = source.file.file_stem().map_or_else(String::new, |stem| stem.to_string_lossy().into_owned());
+    let name = name_of(&source.file);
     let text = read::read(&read::decode(bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| file.to_string())?;
     for (given, option) in [

@@ -4,7 +4,10 @@ use std::path::Path;
 
 use anyhow::{Context, bail};
 use breathline::{
-    export::{self, Arrangement, arrange, midi, musicxml},
+    export::{
+        self, Arrangement, arrange, midi,
+        musicxml::{self, TabAs},
+    },
     report::{json, text},
     tab,
 };
@@ -38,26 +41,27 @@ impl Format {
     }
 }
 
-fn write(to: &Path, format: Format, arrangement: &Arrangement) -> anyhow::Result<()> {
+fn write(args: &args::Export, format: Format, arrangement: &Arrangement) -> anyhow::Result<()> {
+    let tab_as = args.tab_as.map(TabAs::from).unwrap_or_default();
     let bytes = match format {
-        Format::MusicXml => musicxml::write(arrangement),
-        Format::Compressed => musicxml::write_compressed(arrangement).context("the zip container")?,
+        Format::MusicXml => musicxml::write(arrangement, tab_as),
+        Format::Compressed => musicxml::write_compressed(arrangement, tab_as).context("the zip container")?,
         Format::Midi => midi::write(arrangement),
     };
-    files::write(to, &bytes)
+    files::write(&args.to, &bytes)
 }
 
 /// A tab that was typed, with its notes a quarter each.
 fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Exit> {
-    let (name, harp, text) = check::read_typed(&args.tab, bytes)?;
-    let notation = (&args.tab.notation).into();
+    let (name, harp, text) = check::read_typed(&args.on_harp, bytes)?;
+    let notation = (&args.on_harp.notation).into();
     let arrangement = export::typed::arrange(&name, &harp, &text, format == Format::Midi, notation);
     if arrangement.notes.is_empty() {
         message::complain(&format!("the {harp} harp sounds no note of this tab; try another one"));
         return Ok(Exit::NothingPlayable);
     }
-    write(&args.to, format, &arrangement)?;
-    if args.tab.output.json {
+    write(args, format, &arrangement)?;
+    if args.json {
         message::answer(&json::typed(&name, &harp, &text))?;
     } else {
         let said = format!("{}: {name}, {}, every note a quarter", args.to.display(), arrangement.harp);
@@ -68,22 +72,26 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
 
 pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     let format = Format::of(&args.to)?;
+    if format == Format::Midi && args.tab_as.is_some() {
+        bail!("--tab-as is for MusicXML; there is no tab in MIDI");
+    }
     // There are no repeat signs in MIDI.
-    args.tab.source.unfold |= format == Format::Midi;
-    let bytes = read_bytes(&args.tab.source.file)?;
+    args.on_harp.source.unfold |= format == Format::Midi;
+    let bytes = read_bytes(&args.on_harp.source.file)?;
     if tab::read::is_text(&bytes) {
         // A tab has no repeats to unfold but its own.
-        args.tab.source.unfold = false;
+        args.on_harp.source.unfold = false;
         return typed(&args, format, &bytes);
     }
-    with_choice(&args.tab, &bytes, |tune, player, request, ranking| {
+    with_choice(&args.on_harp, args.json, &bytes, |tune, player, request, ranking| {
         let chosen = ranking.adapted.as_ref().or(ranking.best());
         let name = args.to.display();
         if let Some(approach) = chosen {
-            let mut arrangement = arrange(request.melody, request.key, approach, (&args.tab.notation).into());
+            let mut arrangement =
+                arrange(request.melody, request.key, approach, (&args.on_harp.notation).into());
             arrangement.melody.title = Some(tune.title().to_owned());
-            write(&args.to, format, &arrangement)?;
-            if !args.tab.output.json {
+            write(&args, format, &arrangement)?;
+            if !args.json {
                 let said = format!("{name}: {}, {}", tune.title(), arrangement.harp);
                 return message::answer(&(text::clean(&said) + "\n"));
             }

@@ -7,10 +7,10 @@ use crate::{
         chord::{self, Offer},
     },
     melody::{
-        self, Melody,
+        Melody,
         key::{Key, KeyFinding, Mode},
     },
-    pitch::{Interval, PitchClass},
+    pitch::{Interval, Name, PitchClass},
     search::{Approach, Effort, Weights, hard},
 };
 
@@ -153,7 +153,7 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     if lower > 0 {
         found.push(Strength::Lower { semitones: lower.unsigned_abs() });
     }
-    let of_the_key = question.melody.chords.is_empty();
+    let of_the_key = !question.melody.has_chords();
     let (ours_have, theirs_have) = (chords(question, ours), chords(question, theirs));
     if ours_have.len() > theirs_have.len() {
         found.push(Strength::Chords { ours: ours_have, theirs: theirs_have, of_the_key });
@@ -225,18 +225,17 @@ pub struct TuneChord {
 pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval) -> Vec<TuneChord> {
     let mut found: Vec<TuneChord> = Vec::new();
     for (index, symbol) in melody.chords.iter().enumerate() {
-        let notes: Vec<PitchClass> =
-            melody::chord::notes(symbol).iter().map(|note| note.transposed(transposed)).collect();
-        let name = match transposed {
-            Interval(0) => symbol.text.clone(),
-            by => moved_symbol(&symbol.text, symbol.root, by),
-        };
+        if symbol.root.is_none() {
+            continue;
+        }
+        let moved = melody.moved_chord(symbol, transposed);
+        let (name, notes) = (moved.to_string(), moved.notes());
         match found.iter_mut().find(|chord| chord.name == name) {
             Some(known) => known.at.push(index),
             None => found.push(TuneChord { name, offer: chord::offer(harp, &notes), at: vec![index] }),
         }
     }
-    if melody.chords.is_empty() {
+    if found.is_empty() {
         let scale = key.mode.scale();
         let tonic = key.tonic.transposed(transposed);
         for degree in [0, 3, 4] {
@@ -248,19 +247,12 @@ pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval)
                 (3, 6) => "dim",
                 _ => "",
             };
-            let name = format!("{}{quality}", notes[0]);
+            let sharps = crate::melody::transposed_sharps(key.sharps(), transposed);
+            let name = format!("{}{quality}", Name::in_key(notes[0], sharps));
             found.push(TuneChord { name, offer: chord::offer(harp, &notes), at: Vec::new() });
         }
     }
     found
-}
-
-/// A chord symbol in another key: its root's name is replaced, and what follows stays; a bass note is left away.
-fn moved_symbol(text: &str, root: PitchClass, by: Interval) -> String {
-    let after = text.trim_start_matches(|c: char| c.is_ascii_uppercase()).trim_start_matches(['#', '♯', '♭']);
-    let after = after.strip_prefix('b').unwrap_or(after);
-    let quality = after.split('/').next().unwrap_or_default();
-    format!("{}{quality}", root.transposed(by))
 }
 
 /// The names of the chords that are there as a whole.

@@ -5,7 +5,7 @@
 //!
 //! MIDI has no place for who made the tune, and no signs for repeats: what is played again has to be in the melody twice. Nor has it grace notes: each sounds
 //! as a thirty-second, taken from the note it leads to, and all that lead to one note take at most half of it (common
-//! practice, no source). A bar shorter than its meter has a time signature of its own, as a pickup does.
+//! practice, no source). It is silent where the harp is: a note that is not on the harp is a rest. A bar shorter than its meter has a time signature of its own, as a pickup does.
 
 use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind,
@@ -35,7 +35,7 @@ pub fn write(arrangement: &Arrangement) -> Vec<u8> {
     let melody = &arrangement.melody;
     let grid = Grid::of(melody);
     let words = words(melody);
-    let tracks = vec![conductor(melody, grid), harmonica(melody, &words, grid)];
+    let tracks = vec![conductor(melody, grid), harmonica(arrangement, &words, grid)];
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(grid.quarter as u16)));
     let mut bytes = Vec::new();
     // Writing into memory fails only for tracks that are too long for the format, which the import's limits rule out.
@@ -168,7 +168,9 @@ fn words(melody: &Melody) -> Vec<Option<String>> {
 }
 
 /// Name, sound, words and notes.
-fn harmonica<'a>(melody: &Melody, words: &'a [Option<String>], grid: Grid) -> Vec<TrackEvent<'a>> {
+fn harmonica<'a>(arrangement: &Arrangement, words: &'a [Option<String>], grid: Grid) -> Vec<TrackEvent<'a>> {
+    let melody = &arrangement.melody;
+    let sounds = |note: usize| arrangement.notes.get(note).is_none_or(|note| note.action.is_some());
     let mut events = Events::default();
     events.meta(0, MetaMessage::TrackName(b"Harmonica"));
     let program = MidiMessage::ProgramChange { program: HARMONICA };
@@ -176,7 +178,7 @@ fn harmonica<'a>(melody: &Melody, words: &'a [Option<String>], grid: Grid) -> Ve
     let mut graces: Vec<usize> = Vec::new();
     for (index, note) in melody.notes.iter().enumerate() {
         if note.grace || note.duration <= Beats::ZERO {
-            graces.push(index);
+            graces.extend(sounds(index).then_some(index));
             continue;
         }
         let (mut start, stop) = (grid.ticks(note.onset), grid.ticks(note.end()));
@@ -189,7 +191,9 @@ fn harmonica<'a>(melody: &Melody, words: &'a [Option<String>], grid: Grid) -> Ve
         }
         if stop > start {
             word(&mut events, start, &words[index]);
-            events.note(start, stop, note.pitch.midi());
+            if sounds(index) {
+                events.note(start, stop, note.pitch.midi());
+            }
         }
     }
     events.track(end(melody, grid))

@@ -1,17 +1,16 @@
 //! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), also compressed.
 //!
-//! 1. `Grid` finds the ticks that say every length exactly;
-//! 2. `rhythm` turns the notes of a bar into values, tuplets and ties;
+//! 1. [`notation`] says how it is written: values, tuplets, ties, beams, accidentals;
+//! 2. `Grid` finds the ticks that say every length exactly;
 //! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format wants.
 //!
-//! The format has no element for harmonica tab, so it is carried three times: by `fingering` (the hole) and `arrow` (up is
-//! blow, down is draw), which notation programs show; by `other-technical` in full; and as a lyric line named "tab" after
-//! the last verse, which every program shows. A note that is not on the harp has its head in parentheses, a changed one an
+//! The format has no element for harmonica tab. It stands there once, for programs print whatever they find: as a lyric line
+//! named "tab" after the last verse, which every program shows, or, if it is asked for, by `fingering` (the hole) and `arrow`
+//! (up is blow, down is draw), with the tab in full as `other-technical`, which no program shows by itself. A note that is not on the harp has its head in parentheses, a changed one an
 //! asterisk over it.
 
 mod bar;
-pub(super) mod chord;
-mod rhythm;
+mod chord;
 
 use std::io::Write;
 
@@ -20,6 +19,7 @@ use num_integer::Integer;
 use super::{Arrangement, xml::Xml};
 use crate::{
     melody::{Creator, Melody},
+    notation::{self, Keys, Notation},
     time::Beats,
 };
 use bar::BarWriter;
@@ -29,6 +29,16 @@ const FINEST: i64 = Beats::FINEST;
 
 const DOCTYPE: &str = "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
                        \"http://www.musicxml.org/dtds/partwise.dtd\">\n";
+
+/// As what the tab stands in the score.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum TabAs {
+    /// A line of words after the last verse.
+    #[default]
+    Lyrics,
+    /// The fingering of the hole with an arrow of the breath.
+    Fingering,
+}
 
 /// The score as text.
 ///
@@ -49,17 +59,19 @@ const DOCTYPE: &str = "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD Music
 /// });
 /// let best = ranking.best().ok_or("the harp does not reach the tune")?;
 /// let arrangement = export::arrange(&tune, key, best, Notation::default());
-/// let score = export::musicxml::write(&arrangement);
+/// let score = export::musicxml::write(&arrangement, Default::default());
 /// let again = import::import(&score, &import::ImportOptions::default())?.melody;
 /// assert_eq!(again, arrangement.melody);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-pub fn write(arrangement: &Arrangement) -> Vec<u8> {
+pub fn write(arrangement: &Arrangement, tab_as: TabAs) -> Vec<u8> {
     let mut xml = Xml::new(DOCTYPE);
     xml.element("score-partwise", &[("version", "4.0")], |xml| {
         header(xml, arrangement);
         xml.element("part", &[("id", "P1")], |xml| {
-            let mut writer = BarWriter::new(arrangement, Grid::of(&arrangement.melody));
+            let notation = notation::write(&arrangement.melody, Keys::Anywhere);
+            let grid = Grid::of(&arrangement.melody, &notation);
+            let mut writer = BarWriter::new(arrangement, &notation, grid, tab_as);
             for index in 0..arrangement.melody.bars.len() {
                 writer.bar(xml, index);
             }
@@ -77,7 +89,7 @@ pub fn write(arrangement: &Arrangement) -> Vec<u8> {
 /// # Errors
 ///
 /// Only where the zip cannot be made, as when it would be too large for one.
-pub fn write_compressed(arrangement: &Arrangement) -> zip::result::ZipResult<Vec<u8>> {
+pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> zip::result::ZipResult<Vec<u8>> {
     const CONTAINER: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<container>\n  <rootfiles>\n    \
         <rootfile full-path=\"score.musicxml\" media-type=\"application/vnd.recordare.musicxml+xml\"/>\n  \
         </rootfiles>\n</container>\n";
@@ -90,7 +102,7 @@ pub fn write_compressed(arrangement: &Arrangement) -> zip::result::ZipResult<Vec
     zip.start_file("META-INF/container.xml", deflated)?;
     zip.write_all(CONTAINER.as_bytes())?;
     zip.start_file("score.musicxml", deflated)?;
-    zip.write_all(&write(arrangement))?;
+    zip.write_all(&write(arrangement, tab_as))?;
     Ok(zip.finish()?.into_inner())
 }
 
@@ -157,20 +169,23 @@ pub(super) struct Grid {
 }
 
 impl Grid {
-    /// The coarsest grid for all points of a melody.
-    fn of(melody: &Melody) -> Grid {
+    /// The coarsest grid for all points of a melody as it is written.
+    fn of(melody: &Melody, notation: &Notation) -> Grid {
         let bars = melody.bars.iter().flat_map(|bar| [bar.start, bar.length]);
-        let beats = melody.bars.iter().filter_map(|bar| bar.meter).map(|meter| meter.felt_beat());
         let notes = melody.notes.iter().flat_map(|note| [note.onset, note.end()]);
         let chords = melody.chords.iter().map(|chord| chord.at);
         let signatures = melody.signatures.iter().map(|signature| signature.at);
         let tempi = melody.tempo.changes().map(|(at, _)| at);
-        let mut points = bars.chain(beats).chain(notes).chain(chords).chain(signatures).chain(tempi);
-        let quarter = points.try_fold(1i64, |quarter, point| {
+        let points = bars.chain(notes).chain(chords).chain(signatures).chain(tempi);
+        let finer = |quarter: i64, point: Beats| {
             let finer = quarter.lcm(&point.fraction().1);
             (finer <= FINEST).then_some(finer)
-        });
-        Grid { quarter: quarter.unwrap_or(FINEST) }
+        };
+        let Some(quarter) = points.into_iter().try_fold(1, finer) else { return Grid { quarter: FINEST } };
+        // Where ties divide a note, as far as it can be said.
+        let events =
+            notation.bars.iter().flat_map(|bar| &bar.events).flat_map(|event| [event.real.0, event.real.1]);
+        Grid { quarter: events.fold(quarter, |quarter, point| finer(quarter, point).unwrap_or(quarter)) }
     }
 
     /// The nearest tick.

@@ -76,6 +76,16 @@ pub(super) fn is_stopgap(title: &str) -> bool {
     !lower.contains(char::is_alphanumeric) || STOPGAPS.contains(&words.join(" ").as_str())
 }
 
+/// Whether a maker's name is one that programs write where nobody has given one: their own, or what should stand there.
+pub(super) fn is_stopgap_maker(name: &str) -> bool {
+    /// In lower case, without signs; common practice, no source.
+    const STOPGAPS: [&str; 5] = ["music21", "composer", "lyricist", "arranger", "composer arranger"];
+    let lower = name.to_lowercase();
+    let words: Vec<&str> =
+        lower.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
+    STOPGAPS.contains(&words.join(" ").as_str())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -100,6 +110,16 @@ mod tests {
             "主旋律",
         ] {
             assert!(!is_stopgap(title), "{title}");
+        }
+    }
+
+    #[test]
+    fn a_program_is_no_maker() {
+        for name in ["Music21", "Composer", "Composer / arranger", "[Arranger]"] {
+            assert!(is_stopgap_maker(name), "{name}");
+        }
+        for name in ["Trad.", "A. Composer", "Traditional, arranged by ear"] {
+            assert!(!is_stopgap_maker(name), "{name}");
         }
     }
 

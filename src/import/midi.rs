@@ -229,6 +229,7 @@ fn score(
 ) -> Result<Score, ImportError> {
     for track in &mut tracks {
         track.sort_notes();
+        track.take_out_silent_chords();
     }
     let tracks = tracks.as_slice();
     let tempo = tempo(tracks, clock);
@@ -378,6 +379,9 @@ fn timed_notes(
     }
     if let Some(&(onset, _)) = lengthened.and_then(|index| notes.get(index)) {
         odd(Oddity::CutShort, onset);
+    }
+    if let Some(&tick) = track.silent_chords.get(&raw.channel) {
+        odd(Oddity::SilentChords, clock.raw(tick));
     }
     let is_ever_bent = raw.channel != PERCUSSION && !track.bends.is_empty();
     let timed = raw.notes.iter().zip(&notes).filter_map(|(note, &(onset, end))| {

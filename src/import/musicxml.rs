@@ -235,8 +235,9 @@ fn finish_part(
             signatures.push(KeySignature { at: at(spot), sharps, mode });
         }
     }
+    let chords = draft.chords.into_iter();
     let mut chords: Vec<ChordSymbol> =
-        draft.chords.into_iter().map(|(spot, root, text)| ChordSymbol { at: at(spot), root, text }).collect();
+        chords.map(|(spot, chord)| ChordSymbol { at: at(spot), ..chord }).collect();
     chords.sort_by_key(|chord| chord.at);
     let notes = notes.into_iter().map(|draft| PartNote { note: draft.note, voice: draft.voice }).collect();
     Part { name: info.name, instrument: None, notes, signatures, chords, percussion }

@@ -158,10 +158,10 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     let signatures = melody.signatures.iter().map(|key| (key.at, (key.sharps, key.mode))).collect();
     let signatures = carried(signatures, &spans).into_iter();
     unfolded.signatures = signatures.map(|(at, (sharps, mode))| KeySignature { at, sharps, mode }).collect();
-    let chords = melody.chords.iter().map(|chord| (chord.at, (chord.root, chord.text.as_str()))).collect();
+    let placeless = |chord: &ChordSymbol| ChordSymbol { at: Beats::ZERO, ..chord.clone() };
+    let chords = melody.chords.iter().map(|chord| (chord.at, placeless(chord))).collect();
     let chords = carried(chords, &spans).into_iter();
-    unfolded.chords =
-        chords.map(|(at, (root, text))| ChordSymbol { at, root, text: text.to_owned() }).collect();
+    unfolded.chords = chords.map(|(at, chord)| ChordSymbol { at, ..chord }).collect();
     if melody.tempo.is_stated() {
         unfolded.tempo = TempoMap::new(carried(melody.tempo.changes().collect(), &spans));
     }

@@ -143,6 +143,8 @@ pub enum Oddity {
     },
     /// Notes stop a little before their written end, as they are played: they were made whole.
     CutShort,
+    /// Chords whose notes have no length, as chord symbols that are not to be heard: they were left out.
+    SilentChords,
     /// Words at a place where no note starts: they were left out.
     WordsWithoutNote,
 }

@@ -1,37 +1,84 @@
-//! Which notes a chord symbol means, read from its text.
+//! Chord symbols: what stands over a melody, taken apart into names and a quality, and the notes that it means.
 //!
 //! Chord symbols are no standard (common practice, no source): what is read here are the spellings that scores and song
 //! sheets share. What is not understood is passed over, so that a triad at least is left.
 
-use super::ChordSymbol;
-use crate::pitch::PitchClass;
+use std::fmt;
 
-/// The notes of a chord without a bass note of its own, in order from the root up.
-///
-/// ```
-/// use breathline::{melody::{ChordSymbol, chord}, pitch::PitchClass, time::Beats};
-/// let chord = ChordSymbol { at: Beats::ZERO, root: PitchClass::new(2), text: "Dm7/C".to_owned() };
-/// let notes: Vec<String> = chord::notes(&chord).iter().map(|note| note.to_string()).collect();
-/// assert_eq!(notes, ["D", "F", "A", "C"]);
-/// ```
-pub fn notes(chord: &ChordSymbol) -> Vec<PitchClass> {
-    let mut above = Shape::of(quality(&chord.text)).semitones();
-    above.sort_unstable();
-    above.dedup();
-    above
-        .into_iter()
-        .map(|semitones| PitchClass::new(i16::from(chord.root.semitones() + semitones)))
-        .collect()
+use crate::{
+    pitch::{Interval, Name, PitchClass},
+    time::Beats,
+};
+
+/// A chord symbol at sounding pitch, as `F#m7/C#`; its `Display` is the text that is printed.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct ChordSymbol {
+    /// From where on it sounds.
+    pub at: Beats,
+    /// Its root; none where there is no chord to be played, as at `N.C.`.
+    pub root: Option<Name>,
+    /// What stands between root and bass: `m7`. Without a root, the whole text.
+    pub quality: String,
+    /// The bass, where another note than the root is named.
+    pub bass: Option<Name>,
 }
 
-/// What stands between the root's name and the bass: `m7` of `F#m7/C#`.
-fn quality(text: &str) -> &str {
-    let after_letter = text.trim().strip_prefix(|c: char| c.is_ascii_uppercase()).unwrap_or_default();
-    let after_root = after_letter.trim_start_matches(['#', '♯', 'b', '♭']);
-    match after_root.rsplit_once('/') {
+impl ChordSymbol {
+    /// Takes a text apart; one that does not begin with a note's name has no root.
+    ///
+    /// ```
+    /// use breathline::{melody::ChordSymbol, time::Beats};
+    /// let chord = ChordSymbol::parse(Beats::ZERO, "F#m7/C#");
+    /// assert_eq!((chord.root.unwrap().to_string(), chord.quality.as_str()), ("F#".to_owned(), "m7"));
+    /// assert_eq!(chord.bass.unwrap().to_string(), "C#");
+    /// ```
+    pub fn parse(at: Beats, text: &str) -> ChordSymbol {
+        let text = text.trim();
+        let Some((root, rest)) = Name::leading(text) else {
+            return ChordSymbol { at, root: None, quality: text.to_owned(), bass: None };
+        };
         // `6/9` has no bass in it.
-        Some((before, bass)) if bass.starts_with(|c: char| c.is_ascii_uppercase()) => before,
-        _ => after_root,
+        let bass = rest.rsplit_once('/').and_then(|(quality, bass)| match Name::leading(bass) {
+            Some((bass, "")) => Some((quality, bass)),
+            _ => None,
+        });
+        let (quality, bass) = bass.map_or((rest, None), |(quality, bass)| (quality, Some(bass)));
+        ChordSymbol { at, root: Some(root), quality: quality.to_owned(), bass }
+    }
+
+    /// Its notes without a bass of its own, in order from the root up; none without a root.
+    ///
+    /// ```
+    /// use breathline::{melody::ChordSymbol, time::Beats};
+    /// let notes = ChordSymbol::parse(Beats::ZERO, "Dm7/C").notes();
+    /// let names: Vec<String> = notes.iter().map(|note| note.to_string()).collect();
+    /// assert_eq!(names, ["D", "F", "A", "C"]);
+    /// ```
+    pub fn notes(&self) -> Vec<PitchClass> {
+        let Some(root) = self.root.map(Name::class) else { return Vec::new() };
+        let mut above = Shape::of(&self.quality).semitones();
+        above.sort_unstable();
+        above.dedup();
+        above.into_iter().map(|above| root.transposed(Interval(above.into()))).collect()
+    }
+
+    /// The symbol moved by an interval together with its key: `sharps` more than before (fewer if negative), `key` in all.
+    pub fn moved(&self, sharps: i8, by: Interval, key: i8) -> ChordSymbol {
+        if by == Interval(0) {
+            return self.clone();
+        }
+        let moved = |name: Name| name.moved(sharps, by, key);
+        ChordSymbol { root: self.root.map(moved), bass: self.bass.map(moved), ..self.clone() }
+    }
+}
+
+impl fmt::Display for ChordSymbol {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(root) = self.root {
+            write!(f, "{root}")?;
+        }
+        write!(f, "{}", self.quality)?;
+        self.bass.map_or(Ok(()), |bass| write!(f, "/{bass}"))
     }
 }
 
@@ -191,7 +238,6 @@ fn word(text: &str) -> Option<(Word, usize)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::time::Beats;
 
     #[test]
     fn the_usual_spellings_mean_the_usual_notes() {
@@ -235,7 +281,7 @@ mod tests {
                 for bass in ["", "/E", "/Bb"] {
                     let text = format!("{name}{quality}{bass}");
                     let root = PitchClass::new(root);
-                    let found = notes(&ChordSymbol { at: Beats::ZERO, root, text: text.clone() });
+                    let found = ChordSymbol::parse(Beats::ZERO, &text).notes();
                     let above: Vec<u8> = found.iter().map(|note| note.above(root)).collect();
                     assert_eq!(above, expected, "{text}");
                 }
@@ -244,10 +290,33 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_chord_symbol_still_has_a_root() {
-        for text in ["", "H", "C?!", "Cæ99999999999999", "C/", "/", "Cb-b-b-", "C7777", "Csus sus"] {
-            let chord = ChordSymbol { at: Beats::ZERO, root: PitchClass::new(0), text: text.to_owned() };
-            assert_eq!(notes(&chord)[0], PitchClass::new(0), "{text}");
+    fn what_is_not_understood_is_passed_over_and_printed_again() {
+        for text in ["C?!", "Cæ99999999999999", "C/", "Cb-b-b-", "C7777", "Csus sus"] {
+            let chord = ChordSymbol::parse(Beats::ZERO, text);
+            assert_eq!(chord.notes()[0], chord.root.unwrap().class(), "{text}");
+            assert_eq!(chord.to_string(), text);
+        }
+        for text in ["", "H", "N.C.", "/"] {
+            let chord = ChordSymbol::parse(Beats::ZERO, text);
+            assert_eq!((chord.root, chord.notes(), chord.to_string().as_str()), (None, vec![], text));
+        }
+    }
+
+    #[test]
+    fn root_and_bass_move_with_their_key_and_nothing_else_does() {
+        let table = [
+            // Up a fifth, from C to G.
+            ("CMaj7", 1, 7, 1, "GMaj7"),
+            ("FM7", 1, 7, 1, "CM7"),
+            ("F#m7b5/A", 1, 7, 1, "C#m7b5/E"),
+            ("N.C.", 1, 7, 1, "N.C."),
+            // From D to E: A is B, B flat is C.
+            ("Bbadd9/F", 2, 2, 4, "Cadd9/G"),
+            ("F#m", 2, 2, 4, "G#m"),
+        ];
+        for (text, sharps, by, key, moved) in table {
+            let chord = ChordSymbol::parse(Beats::ZERO, text).moved(sharps, Interval(by), key);
+            assert_eq!(chord.to_string(), moved, "{text}");
         }
     }
 }

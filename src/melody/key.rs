@@ -201,7 +201,7 @@ impl Key {
         let near = twins.min_by_key(|&sharps| sharps.abs_diff(signature.unwrap_or(own)));
         let octave = Pitch::MIDDLE_C;
         let tonic = octave.transposed(Interval(self.tonic.semitones().into())).unwrap_or(octave);
-        Spelling::in_key(tonic, near.unwrap_or(own)).class_name()
+        Spelling::in_key(tonic, near.unwrap_or(own)).name().to_string()
     }
 }
 

@@ -134,7 +134,7 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
     let count = words::plural(notes.len() as u32, "note", "notes");
     match *notes {
         [note] => {
-            let name = tab::wanted(melody, approach, &melody.notes[note]);
+            let name = approach.wanted(melody, &melody.notes[note]);
             let name = name.map_or_else(|| "?".to_owned(), |name| name.to_string());
             let place = melody.place(note, 1);
             format!(

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{tab, words};
+use super::words;
 use crate::{
     melody::Melody,
     search::{
@@ -71,14 +71,14 @@ pub(super) fn why(melody: &Melody, approach: &Approach, change: &Change) -> Stri
     }
 }
 
-/// "a note of the chord D7"; the symbol is named where it is still true.
+/// "a note of the chord D7", by its name in the key in which the tune is played.
 fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> String {
     let chord = melody.chord_at(melody.notes[change.note].onset);
     match (fit, chord) {
-        (Fit::Chord, Some(chord)) if approach.transposed.0 == 0 => {
-            format!("a note of the chord {}", chord.text)
+        (Fit::Chord, Some(chord)) => {
+            format!("a note of the chord {}", melody.moved_chord(chord, approach.transposed))
         }
-        (Fit::Chord, _) => "a note of the chord".to_owned(),
+        (Fit::Chord, None) => "a note of the chord".to_owned(),
         (Fit::Key, _) => "a note of the key".to_owned(),
     }
 }
@@ -86,13 +86,12 @@ fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> Stri
 /// The name of the note that the approach would sound but for the change.
 pub(super) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
     let note = &melody.notes[change.note];
-    tab::wanted(melody, approach, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
+    approach.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
 }
 
 /// The name of what sounds instead, if anything does.
 pub(super) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
-    let onset = melody.notes[change.note].onset;
-    change.to.map(|pitch| tab::spelled(melody, approach, pitch, onset).to_string())
+    approach.sounding(melody, change.note).map(|name| name.to_string())
 }
 
 /// "bar 3 beat 2 1/2".

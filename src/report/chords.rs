@@ -111,26 +111,27 @@ fn interval(semitones: u8) -> String {
 
 /// The chord symbols of a tune on the harp of a row, each once in order of appearance; none for a tune without symbols.
 pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
-    if request.melody.chords.is_empty() {
+    if !request.melody.has_chords() {
         return Vec::new();
     }
     choice::tune_chords(request.melody, request.key, row.harp, row.transposed)
 }
 
-/// The chords as they stand over the tab, one for each symbol, in order.
+/// The chords as they stand over the tab, one for each symbol, in order; `N.C.` as it is, for it ends the chord before.
 pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChord> {
-    let symbols = chords.iter().flat_map(|chord| chord.at.iter().map(move |&symbol| (symbol, chord)));
-    let symbols = symbols.sorted_by_key(|&(symbol, _)| symbol);
-    let over = symbols.map(|(symbol, chord)| TabChord {
-        at: melody.chords[symbol].at,
-        token: token(chord),
-        tone: match chord.offer {
-            Offer::Whole(_) => Tone::Strong,
-            Offer::Part(_) => Tone::Plain,
-            Offer::Nothing => Tone::Faint,
-        },
+    let over = melody.chords.iter().enumerate().map(|(symbol, written)| {
+        let chord = chords.iter().find(|chord| chord.at.contains(&symbol));
+        TabChord {
+            at: written.at,
+            token: chord.map_or_else(|| written.to_string(), token),
+            tone: match chord.map(|chord| &chord.offer) {
+                Some(Offer::Whole(_)) => Tone::Strong,
+                Some(Offer::Part(_)) => Tone::Plain,
+                Some(Offer::Nothing) | None => Tone::Faint,
+            },
+        }
     });
-    over.collect()
+    if chords.is_empty() { Vec::new() } else { over.collect() }
 }
 
 /// "G" for a chord that the harp has in one breath, "(Em)" for one that it has in part, "xD" for one that it has not:

@@ -9,7 +9,7 @@ mod practice;
 use serde::Serialize;
 
 use super::{
-    Tune, alternatives, changes, choice, chords, lesson, positions, reasons, tab, typed, warnings, words,
+    Tune, alternatives, changes, choice, chords, lesson, positions, reasons, typed, warnings, words,
 };
 pub use practice::practice;
 
@@ -302,14 +302,38 @@ pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, sty
         key: key(tune),
         player: player_info(player, request),
         style,
-        given: approach(request, 1, &choice.given),
-        best: approach(request, 1, &choice.best),
+        given: Some(approach(request, 1, &choice.given)),
+        best: Some(approach(request, 1, &choice.best)),
         easier: Some(Easier { given: numbers(&choice.easier[0]), best: numbers(&choice.easier[1]) }),
         speaks_for: Some(SpeaksFor {
             given: speaks(&choice.given, &choice.strengths),
             best: speaks(&choice.best, &choice.weaknesses),
         }),
         differences: differences(request, &choice.differences),
+        tab: None,
+        wrong: Vec::new(),
+    })
+}
+
+/// The answer of `breathline check` where the harp that was chosen sounds no note of the tune; the best may be another one.
+pub fn unreached(
+    tune: &Tune,
+    player: &str,
+    request: &Request,
+    best: Option<&search::Approach>,
+    style: &'static str,
+) -> String {
+    print(&Check {
+        schema: SCHEMA,
+        tune: tune_info(tune, request.melody.notes.len()),
+        key: key(tune),
+        player: player_info(player, request),
+        style,
+        given: None,
+        best: best.map(|best| approach(request, 1, best)),
+        easier: None,
+        speaks_for: None,
+        differences: Vec::new(),
         tab: None,
         wrong: Vec::new(),
     })
@@ -326,8 +350,8 @@ pub fn lesson(checked: &lesson::Checked, player: &str, style: &'static str) -> S
         key: key(tune),
         player: player_info(player, request),
         style,
-        given: approach(request, 1, &lesson.given),
-        best: approach(request, 1, &lesson.least),
+        given: Some(approach(request, 1, &lesson.given)),
+        best: Some(approach(request, 1, &lesson.least)),
         easier: None,
         speaks_for: None,
         differences: differences(request, &lesson.differences),
@@ -577,7 +601,7 @@ fn missing(melody: &Melody, row: &search::Approach) -> Vec<Missing> {
         let note = &melody.notes[index];
         let bar = &melody.bars[note.bar];
         // Moved by octaves a note can leave even the range of MIDI, and then has no name.
-        let name = tab::wanted(melody, row, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
+        let name = row.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
         Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
     missing.collect()
@@ -991,8 +1015,9 @@ struct Check<'a> {
     key: KeyInfo,
     player: Player<'a>,
     style: &'static str,
-    given: Approach,
-    best: Approach,
+    /// Null where the harp that was chosen sounds no note.
+    given: Option<Approach>,
+    best: Option<Approach>,
     /// The numbers of the bars in which one of them costs less.
     #[serde(skip_serializing_if = "Option::is_none")]
     easier: Option<Easier>,

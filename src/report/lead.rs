@@ -3,7 +3,7 @@
 use super::{
     Block, Line, Page, Table, Tune, changes,
     comparison::{Comparison, Side},
-    key, notes, suggest, tab, words,
+    key, notes, suggest, words,
 };
 use crate::{
     harp::{Action, Bend, Breath},
@@ -218,7 +218,7 @@ fn legend(
             Some((*way, note))
         })
     };
-    let missing = silent(false).and_then(|(way, note)| tab::wanted(melody, way, &melody.notes[note]));
+    let missing = silent(false).and_then(|(way, note)| way.wanted(melody, &melody.notes[note]));
     let awkward = ways.iter().any(|way| way.counts.awkward > 0);
     let of_the_tab = [
         (silent(true).is_some(), Sample::LeftOut, "left out of the tune"),

@@ -366,11 +366,11 @@ pub(super) fn named(checked: &Checked, fault: &Fault, pitch: Option<Pitch>) -> S
     let at = melody.notes.get(fault.note).map(|note| note.onset).unwrap_or(crate::time::Beats::ZERO);
     let given = &checked.lesson.given;
     if let (Some(note), true) = (melody.notes.get(fault.note), pitch == fault.pitch)
-        && let Some(name) = tab::wanted(melody, given, note)
+        && let Some(name) = given.wanted(melody, note)
     {
         return if pitch.is_some() { name.to_string() } else { String::new() };
     }
-    pitch.map_or(String::new(), |pitch| tab::spelled(melody, given, pitch, at).to_string())
+    pitch.map_or(String::new(), |pitch| given.spelled(melody, pitch, at).to_string())
 }
 
 fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {

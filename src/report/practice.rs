@@ -395,9 +395,8 @@ fn reeds(approach: &Approach, hole: u8) -> Reeds {
 }
 
 fn way(melody: &Melody, approach: &Approach, index: usize, action: Option<Action>) -> Way {
-    let note = &melody.notes[index];
     let Some(action) = action else {
-        let name = tab::wanted(melody, approach, note);
+        let name = approach.wanted(melody, &melody.notes[index]);
         let name = name.map_or_else(|| "a note".to_owned(), |name| name.to_string());
         let say = match approach.is_changed(index) {
             true => format!("{name}, left out"),
@@ -406,11 +405,7 @@ fn way(melody: &Melody, approach: &Approach, index: usize, action: Option<Action
         return Way { action: None, midi: None, say };
     };
     let pitch = approach.harp.pitch(action);
-    let name = match approach.is_changed(index) {
-        true => pitch.map(|pitch| tab::spelled(melody, approach, pitch, note.onset)),
-        false => tab::wanted(melody, approach, note),
-    };
-    let say = match name {
+    let say = match approach.sounding(melody, index) {
         Some(name) => format!("{}, {name}", words::bent_hole(action)),
         None => words::bent_hole(action),
     };

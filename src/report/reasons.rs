@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use itertools::Itertools;
 
-use super::{Line, tab, words};
+use super::{Line, words};
 use crate::{
     harp::{Action, Bend},
     melody::Melody,
@@ -132,7 +132,7 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
 /// "F#5 (bars 3 and 7), G#5 (bar 4)", by pitch.
 fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
     let by_pitch = grouped(notes.iter().filter_map(|&note| {
-        let wanted = tab::wanted(melody, approach, &melody.notes[note])?;
+        let wanted = approach.wanted(melody, &melody.notes[note])?;
         Some(((wanted.pitch()?, wanted.to_string()), note))
     }));
     let names: Vec<String> = by_pitch
@@ -282,7 +282,6 @@ fn bent_times(action: Action, count: u32) -> String {
 /// "F#5 missing".
 fn missing_in(notes: &[usize], melody: &Melody, approach: &Approach) -> String {
     let missing = notes.iter().filter(|&&note| approach.playing.notes[note].action.is_none());
-    let names =
-        missing.filter_map(|&note| Some(tab::wanted(melody, approach, &melody.notes[note])?.to_string()));
+    let names = missing.filter_map(|&note| Some(approach.wanted(melody, &melody.notes[note])?.to_string()));
     format!("{} missing", words::list(&names.unique().collect::<Vec<_>>()))
 }

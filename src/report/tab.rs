@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use super::{Line, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, Technique},
-    melody::{Bar, Melody, Note, transposed_sharps},
-    pitch::{Interval, Pitch, Spelling},
+    melody::{Bar, Melody, Note},
+    notation,
     search::Approach,
     tab::{Notation, Style},
     time::Beats,
@@ -127,7 +127,7 @@ fn bar_by_bar(
 ) -> TabSheet {
     let sung = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse);
     let verses: Vec<u8> = sung.collect::<BTreeSet<u8>>().into_iter().collect();
-    let mut bars: Vec<TabBar> = melody.bars.iter().map(empty_bar).collect();
+    let mut bars: Vec<TabBar> = (0..melody.bars.len()).map(|index| empty_bar(&melody.bars, index)).collect();
     for (index, pair) in melody.bars.windows(2).enumerate() {
         let splits = pair[1].meter.is_some_and(|meter| pair[0].length + pair[1].length <= meter.bar());
         bars[index + 1].pickup |= pair[0].number == pair[1].number && splits;
@@ -168,29 +168,13 @@ fn bar_by_bar(
     TabSheet { bars, verses: verses.len() }
 }
 
-/// The name of a pitch that sounds in the approach, spelled by the key that the tune then has.
-pub(super) fn spelled(melody: &Melody, approach: &Approach, pitch: Pitch, at: Beats) -> Spelling {
-    let signature = melody.signature_at(at).map_or(0, |signature| signature.sharps);
-    Spelling::in_key(pitch, transposed_sharps(signature, approach.transposed))
-}
-
-/// The name of what a note should sound in the approach: as the score writes it, if the tune stays in its key, else
-/// spelled by the key that it then has.
-pub(super) fn wanted(melody: &Melody, approach: &Approach, note: &Note) -> Option<Spelling> {
-    let pitch = note.pitch.transposed(approach.shift())?;
-    let written = note.spelling.filter(|_| approach.transposed == Interval(0));
-    Some(match written {
-        Some(written) => Spelling { octave: written.octave.saturating_add(approach.octave), ..written },
-        None => spelled(melody, approach, pitch, note.onset),
-    })
-}
-
 /// A missing note by the name of what it should sound.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
-    wanted(melody, approach, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
+    approach.wanted(melody, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
 }
 
-fn empty_bar(bar: &Bar) -> TabBar {
+fn empty_bar(bars: &[Bar], index: usize) -> TabBar {
+    let bar = &bars[index];
     let marks = &bar.marks;
     let endings: Vec<String> = marks.ending.iter().map(|number| format!("{number}.")).collect();
     let mut above = Vec::new();
@@ -206,13 +190,7 @@ fn empty_bar(bar: &Bar) -> TabBar {
     if let Some(times) = marks.repeat_end.filter(|&times| times != 2) {
         below.push(format!("{times} times"));
     }
-    for (set, word) in
-        [(marks.to_coda, "to coda"), (marks.fine, "Fine"), (marks.da_capo, "D.C."), (marks.dal_segno, "D.S.")]
-    {
-        if set {
-            below.push(word.to_owned());
-        }
-    }
+    below.extend(notation::jumps(bars, index).into_iter().map(str::to_owned));
     TabBar {
         number: bar.number,
         pickup: bar.number == 0,

@@ -120,6 +120,7 @@ fn what(oddity: &Oddity) -> String {
             "played freely: notes are moved to the nearest likely place in the bar, by {mean_ms} ms on average"
         ),
         Oddity::CutShort => "notes stop a little before their written end: they are made whole".to_owned(),
+        Oddity::SilentChords => "chords that take no time, as of chord symbols: they are left out".to_owned(),
         Oddity::WordsWithoutNote => "words where no note starts: they are left out".to_owned(),
     }
 }

@@ -39,7 +39,7 @@ use super::{
 };
 use crate::{
     harp::Technique,
-    melody::{Melody, chord, phrase},
+    melody::{Melody, phrase},
     mode::Mode,
     pitch::{Interval, Pitch, PitchClass},
 };
@@ -339,8 +339,9 @@ impl<'a> Tune<'a> {
 
     /// The notes of the chord at a note, as the tune then sounds.
     fn chord(&self, note: usize) -> Option<Vec<PitchClass>> {
-        let chord = self.melody.chord_at(self.melody.notes[note].onset)?;
-        Some(chord::notes(chord).into_iter().map(|class| class.transposed(self.shift)).collect())
+        let chord =
+            self.melody.chord_at(self.melody.notes[note].onset).filter(|chord| chord.root.is_some())?;
+        Some(chord.notes().into_iter().map(|class| class.transposed(self.shift)).collect())
     }
 
     /// Puts down what was chosen: changes, and what they cost at which note. `chosen` has the lane and the way of each note

@@ -49,8 +49,10 @@ impl Hurry {
 pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usize) -> Vec<HardBar> {
     let mut efforts = vec![Effort::default(); melody.bars.len()];
     for (note, played) in melody.notes.iter().zip(&playing.notes) {
+        // A melody may have been put together without bars.
+        let Some(effort) = efforts.get_mut(note.bar) else { continue };
         // A change of the tune is not hard to play, and no bar is hard for the position that all are played in.
-        efforts[note.bar] += Effort { changes: 0, position: 0, ..played.effort };
+        *effort += Effort { changes: 0, position: 0, ..played.effort };
     }
     // Efforts stop at the highest number, and bars are many.
     let total: u128 = efforts.iter().map(|effort| u128::from(effort.total())).sum();

@@ -7,9 +7,11 @@ use super::{
 };
 use crate::{
     harp::{Action, Bend, Breath, HOLES},
-    pitch::Spelling,
+    melody::Melody,
+    pitch::{Pitch, Spelling},
     search::Approach,
     tab::BendMark,
+    time::Beats,
 };
 
 /// The width and height of a cell.
@@ -26,8 +28,8 @@ enum Row {
     Natural(Breath),
 }
 
-/// Draws the chart with its upper left corner at 0, 0.
-pub(super) fn draw(approach: &Approach, sharps: i8, bend_mark: BendMark) -> Group {
+/// Draws the chart with its upper left corner at 0, 0. Its notes are spelled as on the staff.
+pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) -> Group {
     let mut chart = Group::new(Owner::Chart);
     let used = |action: Action| {
         let played = approach.playing.notes.iter().filter(|played| played.action == Some(action));
@@ -59,7 +61,7 @@ pub(super) fn draw(approach: &Approach, sharps: i8, bend_mark: BendMark) -> Grou
             };
             let mut group = Group::new(Owner::Hole(hole, action.breath == Breath::Draw, depth));
             outline(&mut group, cell);
-            let name = pitch_name(Spelling::in_key(pitch, sharps));
+            let name = label::spelled(&spelled(melody, approach, action, pitch).name().to_string());
             let mut label = |at, anchor, face, size, role| {
                 label::items(&name, at, anchor, face, size, role)
                     .into_iter()
@@ -128,10 +130,19 @@ fn outline(group: &mut Group, cell: Bounds) {
     }
 }
 
-/// "F♯", without the octave.
-fn pitch_name(spelling: Spelling) -> String {
-    let name = spelling.to_string();
-    label::spelled(name.trim_end_matches(|c: char| c.is_ascii_digit() || c == '-'))
+/// The name that what is played there has most often, of equals the first; of what is not played, that of the key.
+fn spelled(melody: &Melody, approach: &Approach, action: Action, pitch: Pitch) -> Spelling {
+    let played = approach.playing.notes.iter().enumerate();
+    let here = played.filter(|(_, played)| played.action == Some(action));
+    let mut names: Vec<(Spelling, usize)> = Vec::new();
+    for name in here.filter_map(|(note, _)| approach.sounding(melody, note)) {
+        match names.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, count)) => *count += 1,
+            None => names.push((name, 1)),
+        }
+    }
+    let most = names.into_iter().rev().max_by_key(|&(_, count)| count);
+    most.map_or_else(|| approach.spelled(melody, pitch, Beats::ZERO), |(name, _)| name)
 }
 
 impl Row {

@@ -7,9 +7,12 @@ use super::{
     score::{Event, NoteEvent, Score, ScoreBar},
     tab,
     text::Face,
-    values::Value,
 };
-use crate::{tab::BendMark, time::Beats};
+use crate::{
+    notation::{Tie, Value, ledger_lines},
+    tab::BendMark,
+    time::Beats,
+};
 
 /// Lanes in which things stand side by side. Of several sheets one above the other, each has its own.
 pub(super) mod lane {
@@ -196,12 +199,12 @@ fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMar
         return Column { what: What::Event(number), at: event.at, extents, spring: 0 };
     };
     let head = head_glyph(event.value);
-    let ledger = if super::score::ledger_lines(note.position) == 0 { 0 } else { LEDGER };
+    let ledger = if ledger_lines(note.position) == 0 { 0 } else { LEDGER };
     let left = note.accidental.map_or(0, |alter| accidental_width(alter, 1000) + ACCIDENTAL_GAP).max(ledger);
     let flagged = event.value.flags() > 0 && !is_beamed(bar, number);
     let right = head.width() + dots_width(event.value).max(if flagged { 270 } else { 0 }).max(ledger);
     // A tie needs some room to be seen.
-    let gap = if note.tie == super::score::Tie::None { 90 } else { 300 };
+    let gap = if note.tie == Tie::None { 90 } else { 300 };
     extents.push(Extent { lane: lane::MUSIC, left, right, gap });
     if note.begins {
         extents.push(tab_extent(note, bend_mark, 1000));
@@ -303,7 +306,7 @@ fn accidental_width(alter: i8, scale: i32) -> i32 {
 
 /// Whether a flagged event shares a beam with a neighbour.
 fn is_beamed(bar: &ScoreBar, number: usize) -> bool {
-    super::beams::groups(bar).iter().any(|group| group.contains(&number))
+    bar.beams.iter().any(|group| group.contains(&number))
 }
 
 /// How wide a change of signature or meter inside a line is; zero for none.

@@ -7,9 +7,9 @@ use super::{
     label,
     system::System,
     text::Face,
-    values::Value,
 };
 use crate::{
+    notation::Value,
     report::lead::Lead,
     time::{Beats, Meter, TempoMap},
 };

@@ -12,8 +12,9 @@ use std::ops::Range;
 use super::{
     columns::{self, Extent, Measure, OPENING_GAP, What, lane},
     glyphs::Glyph,
-    score::{Score, Tie},
+    score::Score,
 };
+use crate::notation::Tie;
 
 /// A line of music, placed.
 #[derive(Clone, Debug)]

@@ -1,6 +1,6 @@
 //! How long stems are and where beams run: numbers only.
 
-use super::draw::SPACE;
+use super::{draw::SPACE, score::NoteEvent};
 
 /// The thickness of a stem and of a beam, and the distance from beam to beam.
 pub(super) const STEM: i32 = 30;
@@ -14,6 +14,18 @@ const LENGTH: i32 = 7 * SPACE / 2;
 const SHORTEST: i32 = 5 * SPACE / 2;
 /// A beam rises or falls by no more.
 const STEEPEST: i32 = SPACE;
+
+/// Whether the stems of notes that share a beam, or of one note, go up: away from the note that lies farthest from the middle
+/// line; on it they go down.
+pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
+    const MIDDLE: i32 = 4;
+    let (mut above, mut below, mut sum) = (0, 0, 0);
+    for note in notes {
+        let distance = note.position - MIDDLE;
+        (above, below, sum) = (above.max(distance), below.max(-distance), sum + distance);
+    }
+    below > above || (below == above && sum < 0)
+}
 
 /// Where a single stem ends.
 pub(super) fn end(head: i32, up: bool, flags: u8) -> i32 {

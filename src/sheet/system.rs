@@ -5,7 +5,6 @@ mod notes;
 mod words;
 
 use super::{
-    beams,
     columns::{self, Barline, GRACE, HEAD_MIDDLE, Measure, What},
     draw::{Anchor, Bounds, Group, Item, Owner, Role, SPACE},
     glyphs::Glyph,
@@ -227,10 +226,12 @@ impl<'a> Drawer<'a> {
             }
         }
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.measure == index).copied().collect();
-        let groups: Vec<Vec<usize>> = beams::groups(bar)
-            .into_iter()
+        let groups: Vec<Vec<usize>> = bar
+            .beams
+            .iter()
             .map(|group| {
-                group.into_iter().filter(|event| spots.iter().any(|spot| spot.event == *event)).collect()
+                let here = group.iter().copied();
+                here.filter(|event| spots.iter().any(|spot| spot.event == *event)).collect()
             })
             .filter(|group: &Vec<usize>| group.len() > 1)
             .collect();

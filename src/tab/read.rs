@@ -251,14 +251,20 @@ impl std::error::Error for TabError {}
 impl TabText {
     /// The notes in order of performance: the indices of what stands there, repeats written out.
     pub fn performed(&self) -> Vec<usize> {
+        let mut order = self.performed_up_to(MAX_NOTES);
+        order.truncate(MAX_NOTES);
+        order
+    }
+
+    /// The same, broken off soon after so many.
+    fn performed_up_to(&self, most: usize) -> Vec<usize> {
         let mut order = Vec::with_capacity(self.notes.len());
         let mut done = 0;
         for repeat in &self.repeats {
             order.extend(done..repeat.to);
             for _ in 1..repeat.times {
                 order.extend(repeat.from..repeat.ending.unwrap_or(repeat.to));
-                if order.len() > MAX_NOTES {
-                    order.truncate(MAX_NOTES);
+                if order.len() > most {
                     return order;
                 }
             }
@@ -352,7 +358,7 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     if tab.notes.is_empty() {
         return Err(TabError::NoNotes);
     }
-    if tab.performed().len() >= MAX_NOTES {
+    if tab.performed_up_to(MAX_NOTES).len() > MAX_NOTES {
         return Err(TabError::TooManyNotes);
     }
     const MANY: usize = 12;

@@ -16,9 +16,10 @@ use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{self, ImportOptions},
     melody::key,
+    notation::{self, Keys, Tie},
     report::Tune,
     search::{self, Request, Weights},
-    sheet::{self, Options, Sheet, svg},
+    sheet::{Options, Sheet, svg},
     time::Beats,
 };
 
@@ -67,19 +68,23 @@ fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::er
         let (numerator, denominator) = beats.fraction();
         format!("{numerator}/{denominator}")
     };
-    let written = sheet::written(&request, approach);
-    let first = written.first().map_or(0, |event| event.bar);
-    let last = written.last().map_or(0, |event| event.bar);
+    let written = notation::write(&approach.moved(&imported.melody.signed(found.key)), Keys::AtBars).bars;
+    // A sheet begins and ends with bars that have notes.
+    let filled = |bar: &notation::Bar| bar.events.iter().any(|event| event.note.is_some());
+    let first = written.iter().position(filled).unwrap_or(0);
+    let last = written.iter().rposition(filled).unwrap_or(0);
     let bars: Vec<serde_json::Value> = (first..=last)
         .map(|index| {
             let bar = &imported.melody.bars[index];
-            let events: Vec<serde_json::Value> = written
+            let events: Vec<serde_json::Value> = written[index]
+                .events
                 .iter()
-                .filter(|event| event.bar == index)
                 .map(|event| {
+                    let note = event.note.as_ref();
                     serde_json::json!({
-                        "at": exact(event.at), "length": exact(event.length), "halvings": event.halvings,
-                        "dots": event.dots, "tuplet": event.tuplet, "tied": event.tied, "rest": event.note.is_none(),
+                        "at": exact(event.at), "length": exact(event.length), "halvings": event.value.halvings,
+                        "dots": event.value.dots, "tuplet": event.tuplet.map(|tuplet| written[index].tuplets[tuplet]),
+                        "tied": note.is_some_and(|note| note.tie == Tie::ToNext), "rest": note.is_none(),
                     })
                 })
                 .collect();

@@ -4,36 +4,31 @@ use std::collections::BTreeMap;
 
 use super::{
     super::{Arrangement, xml::Xml},
-    Grid, chord,
-    rhythm::{self, Measure, Piece, Span, Tuplet},
+    Grid, TabAs, chord,
 };
 use crate::{
     harp::Breath,
     melody::{Bar, BarMarks, ChordSymbol, Note},
-    pitch::{Spelling, Step},
+    notation::{self, Beam, Event, Grace, Lost, Notation, Tie},
+    pitch::{Name, Spelling, Step},
     time::{Beats, Meter},
 };
 
 /// Writes bars, and keeps what must survive from one to the next.
 pub(super) struct BarWriter<'a> {
     arrangement: &'a Arrangement,
+    notation: &'a Notation,
     grid: Grid,
+    tab_as: TabAs,
     /// The number of the tab's line among the lyrics: after the last verse.
     tab_line: String,
-    /// The next note that does not start before the bar, and the one that sounds on into it.
-    next_note: usize,
-    held: Option<usize>,
     next_chord: usize,
     next_signature: usize,
     next_tempo: usize,
     tempi: Vec<(Beats, u32)>,
     meter: Option<Option<Meter>>,
-    /// The sharps of the key signature.
-    sharps: i8,
     /// For each verse whether its last syllable joins the next.
     open_words: BTreeMap<u8, bool>,
-    /// What accidentals of this bar say, by letter and octave.
-    accidentals: BTreeMap<(u8, i8), i8>,
 }
 
 /// Something that stands at a point of a bar and takes no time.
@@ -43,25 +38,46 @@ enum Mark {
     Chord(usize),
 }
 
+/// A note as it stands in its bar.
+#[derive(Default)]
+struct Piece<'a> {
+    from: i64,
+    to: i64,
+    note: Option<usize>,
+    /// None for what lasts no note value.
+    event: Option<&'a Event>,
+    accidental: Option<i8>,
+    begins: bool,
+    ends: bool,
+    beams: Vec<Beam>,
+    tuplet: Option<(i64, i64)>,
+    /// The bracket of its tuplet begins or ends here, and is drawn.
+    opens: Option<bool>,
+    closes: bool,
+}
+
 impl<'a> BarWriter<'a> {
-    pub(super) fn new(arrangement: &'a Arrangement, grid: Grid) -> BarWriter<'a> {
+    pub(super) fn new(
+        arrangement: &'a Arrangement,
+        notation: &'a Notation,
+        grid: Grid,
+        tab_as: TabAs,
+    ) -> BarWriter<'a> {
         let melody = &arrangement.melody;
         let verses = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse);
         let tempi = if melody.tempo.is_known() { melody.tempo.changes().collect() } else { Vec::new() };
         BarWriter {
             arrangement,
+            notation,
             grid,
+            tab_as,
             tab_line: (u16::from(verses.max().unwrap_or(0)) + 1).to_string(),
-            next_note: 0,
-            held: None,
             next_chord: 0,
             next_signature: 0,
             next_tempo: 0,
             tempi,
             meter: None,
-            sharps: 0,
             open_words: BTreeMap::new(),
-            accidentals: BTreeMap::new(),
         }
     }
 
@@ -79,7 +95,6 @@ impl<'a> BarWriter<'a> {
         if bar.number == 0 || completes {
             attributes.push(("implicit", "yes"));
         }
-        self.accidentals.clear();
         let marks = &bar.marks;
         xml.element("measure", &attributes, |xml| {
             let opens_ending = !marks.ending.is_empty()
@@ -91,7 +106,7 @@ impl<'a> BarWriter<'a> {
                     || after.is_none_or(|after| after.marks.ending != marks.ending));
             left_barline(xml, marks, opens_ending);
             self.content(xml, index);
-            self.jumps_at_the_end(xml, marks);
+            jumps(xml, bars, index);
             right_barline(xml, marks, closes_ending, after.is_none());
         });
     }
@@ -102,57 +117,112 @@ impl<'a> BarWriter<'a> {
         let bar = &melody.bars[index];
         let ticks = |at: Beats| grid.ticks(at) - grid.ticks(bar.start);
         let is_last = index + 1 == melody.bars.len();
-        let length = ticks(bar.start + bar.length);
         let marks = self.marks_within(bar, is_last);
-        let measure = measure(bar, self.grid, length);
-        let cuts: Vec<i64> = marks
-            .iter()
-            .filter(|(_, mark)| !matches!(mark, Mark::Chord(_)))
-            .map(|&(at, _)| ticks(at))
-            .filter(|&at| at > 0)
-            .collect();
-        let (graces, spans) = self.spans(index, length, is_last);
-        let spans: Vec<Span> = spans.into_iter().flat_map(|span| cut_at(span, &cuts)).collect();
-        let pieces = rhythm::pieces(&spans, measure);
-        let beams = rhythm::beams(&pieces, measure);
-
         self.attributes(xml, bar, &marks, index == 0);
         targets(xml, &bar.marks);
         let mut marks = marks.into_iter().peekable();
-        let mut graces = graces.into_iter().peekable();
-        let mut seen: Vec<usize> = Vec::new();
-        for (piece, beams) in pieces.iter().zip(&beams) {
-            while let Some((at, mark)) = marks.next_if(|&(at, _)| ticks(at) < piece.span.to) {
-                let from_here = ticks(at) - piece.span.from;
-                self.mark(xml, &mark, from_here, ticks(at) > 0, bar);
-            }
-            while let Some((_, grace)) = graces.next_if(|&(at, _)| at <= piece.span.from) {
-                self.grace(xml, grace);
-            }
-            match piece.span.note {
-                None => self.rest(xml, piece, measure),
-                Some(note) => {
-                    let starts = self.starts_here(note, &mut seen, bar);
-                    self.note(xml, note, piece, starts, beams, bar);
+        let mut now = 0;
+        let silent_to = |to: i64, now: i64| Piece { from: now, to, ..Piece::default() };
+        let pieces = self.pieces(bar, &self.notation.bars[index]);
+        for piece in pieces {
+            let piece = Piece { from: piece.from.max(now), to: piece.to.max(now), ..piece };
+            let gap = (piece.from > now).then(|| silent_to(piece.from, now));
+            for piece in gap.into_iter().chain([piece]) {
+                // What a note is held through stands behind it and is gone back to; a chord says how much later it is.
+                let mut later: Vec<(i64, Mark)> = Vec::new();
+                while let Some((at, mark)) = marks.next_if(|&(at, _)| ticks(at) < piece.to) {
+                    let from_here = ticks(at) - piece.from;
+                    match mark {
+                        Mark::Key(..) | Mark::Tempo(_) if from_here > 0 => later.push((ticks(at), mark)),
+                        mark => self.mark(xml, &mark, from_here, ticks(at) > 0, bar),
+                    }
                 }
+                match piece.note {
+                    None => rest(xml, &piece),
+                    Some(note) if piece.from == piece.to => self.grace(xml, note, &piece),
+                    Some(note) => self.note(xml, note, &piece),
+                }
+                for (at, mark) in later {
+                    let back = (piece.to - at).to_string();
+                    xml.element("backup", &[], |xml| xml.text("duration", &back));
+                    self.mark(xml, &mark, 0, true, bar);
+                    xml.element("forward", &[], |xml| xml.text("duration", &back));
+                }
+                now = piece.to;
             }
         }
         for (at, mark) in marks {
             self.mark(xml, &mark, 0, ticks(at) > 0, bar);
         }
-        for (_, grace) in graces {
-            self.grace(xml, grace);
+        let length = ticks(bar.start + bar.length);
+        if now < length {
+            rest(xml, &silent_to(length, now));
         }
     }
 
-    /// Whether a note begins with this piece of it: it is the first in its bar, and no bar before had one.
-    fn starts_here(&self, note: usize, seen: &mut Vec<usize>, bar: &Bar) -> bool {
-        let fresh = !seen.contains(&note) && self.arrangement.melody.notes[note].onset >= bar.start;
-        if fresh {
-            seen.clear();
-            seen.push(note);
+    /// The notes and rests of a bar in order, in ticks.
+    fn pieces(&self, bar: &Bar, written: &'a notation::Bar) -> Vec<Piece<'a>> {
+        let start = self.grid.ticks(bar.start);
+        let ticks = |at: Beats| self.grid.ticks(bar.start + at) - start;
+        let mut beams: Vec<Vec<Beam>> = vec![Vec::new(); written.events.len()];
+        for group in &written.beams {
+            let flags: Vec<u8> = group.iter().map(|&event| written.events[event].value.flags()).collect();
+            for (&event, beam) in group.iter().zip(notation::beams(&flags)) {
+                beams[event] = beam;
+            }
         }
-        fresh
+        let is_beamed = |tuplet: Option<usize>| {
+            let mut members =
+                (0..written.events.len()).filter(|&event| written.events[event].tuplet == tuplet);
+            let first = members.next();
+            let group = written.beams.iter().find(|group| first.is_some_and(|first| group.contains(&first)));
+            group.is_some_and(|group| members.all(|event| group.contains(&event)))
+        };
+        let mut pieces = Vec::with_capacity(written.events.len());
+        for (index, (event, beams)) in written.events.iter().zip(beams).enumerate() {
+            let (from, to) = (ticks(event.real.0), ticks(event.real.1));
+            let other =
+                |index: Option<usize>| index.and_then(|index| Some(written.events.get(index)?.tuplet));
+            let alone = |side: Option<Option<usize>>| event.tuplet.is_some() && side != Some(event.tuplet);
+            let opens = alone(other(index.checked_sub(1))).then(|| !is_beamed(event.tuplet));
+            let closes = alone(other(Some(index + 1)));
+            let note = event.note.as_ref();
+            pieces.push(Piece {
+                from,
+                to,
+                note: note.map(|note| note.note),
+                event: Some(event),
+                accidental: note.and_then(|note| note.accidental),
+                begins: note.is_some_and(|note| note.begins),
+                ends: note.is_some_and(|note| note.tie != Tie::ToNext),
+                beams,
+                tuplet: event.tuplet.and_then(|tuplet| written.tuplets.get(tuplet).copied()),
+                opens,
+                closes,
+            });
+        }
+        // Grace notes stand before their main note, be it lost or not.
+        let written_notes = written.events.iter().filter_map(|event| event.note.as_ref());
+        let begun = written_notes.clone().filter(|note| note.begins).map(|note| note.note);
+        let signs: Vec<&Grace> = written_notes.flat_map(|note| &note.graces).collect();
+        let notes = &self.arrangement.melody.notes;
+        for main in begun.chain(written.lost.iter().filter(|lost| lost.begins).map(|lost| lost.note)) {
+            for note in (0..main).rev().take_while(|&note| notes[note].duration <= Beats::ZERO) {
+                let from = ticks(notes[main].onset - bar.start);
+                let accidental =
+                    signs.iter().find(|grace| grace.note == note).and_then(|grace| grace.accidental);
+                let (to, note, begins, ends) = (from, Some(note), true, true);
+                pieces.push(Piece { from, to, note, accidental, begins, ends, ..Piece::default() });
+            }
+        }
+        for &Lost { note, real, begins, ends } in &written.lost {
+            let (from, to, note) = (ticks(real.0), ticks(real.1), Some(note));
+            pieces.push(Piece { from, to, note, begins, ends, ..Piece::default() });
+        }
+        // What rounding leaves no tick is nothing, unless it is an ornament.
+        pieces.retain(|piece| piece.from < piece.to || (piece.event.is_none() && piece.begins));
+        pieces.sort_by_key(|piece| (piece.from, piece.note));
+        pieces
     }
 
     /// What stands in a bar besides notes, in order of place; the last bar has all that is left.
@@ -179,48 +249,6 @@ impl<'a> BarWriter<'a> {
         marks
     }
 
-    /// The grace notes of a bar with their places, and its notes and rests without gap; what sounds beyond it is held.
-    fn spans(&mut self, index: usize, length: i64, is_last: bool) -> (Vec<(i64, usize)>, Vec<Span>) {
-        let (arrangement, grid) = (self.arrangement, self.grid);
-        let melody = &arrangement.melody;
-        let start = grid.ticks(melody.bars[index].start);
-        let ticks = |at: Beats| grid.ticks(at) - start;
-        let (mut graces, mut spans, mut now) = (Vec::new(), Vec::new(), 0);
-        let sound = |note: usize, now: &mut i64, spans: &mut Vec<Span>| {
-            let (from, to) = (ticks(melody.notes[note].onset).max(*now), ticks(melody.notes[note].end()));
-            // The last bar has all that is left of the last note.
-            let to = if is_last { to } else { to.min(length) };
-            if from > *now {
-                spans.push(Span { from: *now, to: from, note: None });
-            }
-            if to > from {
-                spans.push(Span { from, to, note: Some(note) });
-                *now = to;
-            }
-        };
-        if let Some(held) = self.held.take() {
-            sound(held, &mut now, &mut spans);
-            self.held = self.goes_on(held, start + length);
-        }
-        while let Some(note) = melody.notes.get(self.next_note).filter(|note| note.bar <= index || is_last) {
-            if note.grace || note.duration <= Beats::ZERO {
-                graces.push((ticks(note.onset), self.next_note));
-            } else {
-                sound(self.next_note, &mut now, &mut spans);
-                self.held = self.goes_on(self.next_note, start + length);
-            }
-            self.next_note += 1;
-        }
-        if now < length {
-            spans.push(Span { from: now, to: length, note: None });
-        }
-        (graces, spans)
-    }
-
-    fn goes_on(&self, note: usize, after: i64) -> Option<usize> {
-        (self.grid.ticks(self.arrangement.melody.notes[note].end()) > after).then_some(note)
-    }
-
     /// Divisions, key, time and clef, as far as they begin here.
     fn attributes(&mut self, xml: &mut Xml, bar: &Bar, marks: &[(Beats, Mark)], first: bool) {
         let key = marks.iter().rev().find_map(|(at, mark)| match mark {
@@ -232,13 +260,12 @@ impl<'a> BarWriter<'a> {
             return;
         }
         self.meter = Some(bar.meter);
-        let octaves = clef_octaves(self.arrangement);
+        let octaves = self.notation.clef.octaves;
         xml.element("attributes", &[], |xml| {
             if first {
                 xml.text("divisions", self.grid.quarter);
             }
             if let Some((sharps, mode)) = key {
-                self.sharps = sharps;
                 write_key(xml, sharps, mode);
             }
             if meter_changes {
@@ -263,10 +290,9 @@ impl<'a> BarWriter<'a> {
     }
 
     /// A key inside a bar, a tempo, a chord symbol.
-    fn mark(&mut self, xml: &mut Xml, mark: &Mark, from_here: i64, inside: bool, bar: &Bar) {
+    fn mark(&self, xml: &mut Xml, mark: &Mark, from_here: i64, inside: bool, bar: &Bar) {
         match mark {
             Mark::Key(sharps, mode) if inside => {
-                self.sharps = *sharps;
                 xml.element("attributes", &[], |xml| write_key(xml, *sharps, *mode));
             }
             // Stands among the attributes.
@@ -276,74 +302,65 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    fn rest(&mut self, xml: &mut Xml, piece: &Piece, measure: Measure) {
-        let whole = measure.full && piece.span.from == 0 && piece.span.to == measure.length;
-        xml.element("note", &[], |xml| {
-            xml.empty("rest", if whole { &[("measure", "yes")] } else { &[] });
-            xml.text("duration", piece.span.to - piece.span.from);
-            xml.text("voice", 1);
-            if !whole {
-                value(xml, piece, None);
-            }
-            if piece.opens_tuplet || piece.closes_tuplet {
-                tuplet_notations(xml, piece, |_| {});
-            }
-        });
-    }
-
-    fn grace(&mut self, xml: &mut Xml, index: usize) {
+    fn grace(&mut self, xml: &mut Xml, index: usize, piece: &Piece) {
         let note = &self.arrangement.melody.notes[index];
         self.changed(xml, index);
-        let accidental = self.accidental(note, true);
         xml.element("note", &[], |xml| {
             xml.empty("grace", &[("slash", "yes")]);
-            self.pitch(xml, note);
+            pitch(xml, note);
             xml.text("voice", 1);
             xml.text("type", "eighth");
-            if let Some(accidental) = accidental {
-                xml.text("accidental", accidental);
-            }
+            accidental(xml, piece.accidental);
             self.notehead(xml, index);
-            xml.element("notations", &[], |xml| {
-                self.technical(xml, index);
-                if note.breath_after {
-                    breath_mark(xml);
-                }
-            });
+            if note.breath_after || self.tab_as == TabAs::Fingering {
+                xml.element("notations", &[], |xml| {
+                    self.technical(xml, index);
+                    if note.breath_after {
+                        breath_mark(xml);
+                    }
+                });
+            }
             self.words(xml, index);
         });
     }
 
-    fn note(&mut self, xml: &mut Xml, index: usize, piece: &Piece, starts: bool, beams: &[&str], bar: &Bar) {
+    fn note(&mut self, xml: &mut Xml, index: usize, piece: &Piece) {
         let note = &self.arrangement.melody.notes[index];
-        if starts {
+        let &Piece { begins, ends, .. } = piece;
+        if begins {
             self.changed(xml, index);
         }
-        let ends = self.grid.ticks(bar.start) + piece.span.to >= self.grid.ticks(note.end());
         // A tie whose other half stands elsewhere, as before a repeat, is only in the sound: drawn, programs would lead it to
         // whatever note comes next.
-        let ties = [("stop", !starts, note.tie_in), ("start", !ends, note.tie_out)];
-        let accidental = self.accidental(note, starts && !note.tie_in);
+        let ties = [("stop", !begins, note.tie_in), ("start", !ends, note.tie_out)];
         xml.element("note", &[], |xml| {
-            self.pitch(xml, note);
-            xml.text("duration", piece.span.to - piece.span.from);
+            pitch(xml, note);
+            xml.text("duration", piece.to - piece.from);
             for (kind, ..) in ties.iter().filter(|(_, drawn, sounds)| *drawn || *sounds) {
                 xml.empty("tie", &[("type", kind)]);
             }
             xml.text("voice", 1);
-            value(xml, piece, accidental);
+            value(xml, piece);
             self.notehead(xml, index);
-            for (level, sign) in beams.iter().enumerate() {
-                xml.text_with("beam", &[("number", &(level + 1).to_string())], sign);
+            for (level, beam) in (1..).zip(&piece.beams) {
+                let sign = match beam {
+                    Beam::Begin => "begin",
+                    Beam::Continue => "continue",
+                    Beam::End => "end",
+                    Beam::ForwardHook => "forward hook",
+                    Beam::BackwardHook => "backward hook",
+                };
+                xml.text_with("beam", &[("number", &i32::to_string(&level))], sign);
             }
             let breathes = ends && note.breath_after;
+            let fingered = begins && self.tab_as == TabAs::Fingering;
             let drawn = || ties.iter().filter(|(_, drawn, _)| *drawn);
-            if starts || breathes || drawn().next().is_some() || piece.opens_tuplet || piece.closes_tuplet {
+            if fingered || breathes || drawn().next().is_some() || piece.opens.is_some() || piece.closes {
                 tuplet_notations(xml, piece, |xml| {
                     for (kind, ..) in drawn() {
                         xml.empty("tied", &[("type", kind)]);
                     }
-                    if starts {
+                    if fingered {
                         self.technical(xml, index);
                     }
                     if breathes {
@@ -351,7 +368,7 @@ impl<'a> BarWriter<'a> {
                     }
                 });
             }
-            if starts {
+            if begins {
                 self.words(xml, index);
             }
         });
@@ -366,35 +383,6 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    fn pitch(&self, xml: &mut Xml, note: &Note) {
-        let Spelling { step, alter, octave } = spelling(note);
-        xml.element("pitch", &[], |xml| {
-            xml.text("step", format!("{step:?}"));
-            if alter != 0 {
-                xml.text("alter", alter);
-            }
-            xml.text("octave", octave);
-        });
-    }
-
-    /// The sign that must be printed, by the key and what stands before it in the bar.
-    fn accidental(&mut self, note: &Note, shown: bool) -> Option<&'static str> {
-        let Spelling { step, alter, octave } = spelling(note);
-        let place = (step as u8, octave);
-        let valid = self.accidentals.get(&place).copied().unwrap_or_else(|| by_key(step, self.sharps));
-        if !shown || valid == alter {
-            return None;
-        }
-        self.accidentals.insert(place, alter);
-        Some(match alter {
-            ..=-2 => "flat-flat",
-            -1 => "flat",
-            0 => "natural",
-            1 => "sharp",
-            2.. => "double-sharp",
-        })
-    }
-
     /// The head of a note that is not on the harp is in parentheses.
     fn notehead(&self, xml: &mut Xml, index: usize) {
         if self.arrangement.notes.get(index).is_some_and(|note| note.action.is_none()) {
@@ -402,8 +390,10 @@ impl<'a> BarWriter<'a> {
         }
     }
 
+    /// The hole and the way of the breath, if they are to stand there; the tab in full is for programs that know it.
     fn technical(&self, xml: &mut Xml, index: usize) {
-        let Some(arranged) = self.arrangement.notes.get(index) else { return };
+        let arranged = self.arrangement.notes.get(index).filter(|_| self.tab_as == TabAs::Fingering);
+        let Some(arranged) = arranged else { return };
         xml.element("technical", &[], |xml| {
             if let Some(action) = arranged.action {
                 let direction = match action.breath {
@@ -417,7 +407,7 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// The syllables of a note, and its tab as a line of its own.
+    /// The syllables of a note, and its tab as a line of its own, if it is to stand there.
     fn words(&mut self, xml: &mut Xml, index: usize) {
         let note = &self.arrangement.melody.notes[index];
         for lyric in &note.lyrics {
@@ -436,36 +426,30 @@ impl<'a> BarWriter<'a> {
                 }
             });
         }
-        let Some(arranged) = self.arrangement.notes.get(index) else { return };
+        let arranged = self.arrangement.notes.get(index).filter(|_| self.tab_as == TabAs::Lyrics);
+        let Some(arranged) = arranged else { return };
         xml.element("lyric", &[("number", &self.tab_line), ("name", "tab")], |xml| {
             xml.text("syllabic", "single");
             xml.text("text", &arranged.tab);
         });
     }
+}
 
-    /// Words and sounds that send the player elsewhere.
-    fn jumps_at_the_end(&self, xml: &mut Xml, marks: &BarMarks) {
-        let bars = &self.arrangement.melody.bars;
-        let how_far = if bars.iter().any(|bar| bar.marks.fine) {
-            " al Fine"
-        } else if bars.iter().any(|bar| bar.marks.to_coda) {
-            " al Coda"
-        } else {
-            ""
-        };
-        let (capo, segno) = (format!("D.C.{how_far}"), format!("D.S.{how_far}"));
-        let jumps = [
-            (marks.to_coda, "To Coda", "tocoda", "coda"),
-            (marks.fine, "Fine", "fine", "yes"),
-            (marks.da_capo, capo.as_str(), "dacapo", "yes"),
-            (marks.dal_segno, segno.as_str(), "dalsegno", "segno"),
-        ];
-        for (_, words, sound, value) in jumps.into_iter().filter(|jump| jump.0) {
-            xml.element("direction", &[("placement", "above")], |xml| {
-                xml.element("direction-type", &[], |xml| xml.text("words", words));
-                xml.empty("sound", &[(sound, value)]);
-            });
-        }
+/// Words and sounds that send the player elsewhere.
+fn jumps(xml: &mut Xml, bars: &[Bar], index: usize) {
+    let marks = &bars[index].marks;
+    let sounds = [
+        (marks.to_coda, "tocoda", "coda"),
+        (marks.fine, "fine", "yes"),
+        (marks.da_capo, "dacapo", "yes"),
+        (marks.dal_segno, "dalsegno", "segno"),
+    ];
+    let sounds = sounds.into_iter().filter(|sound| sound.0);
+    for (words, (_, sound, value)) in notation::jumps(bars, index).into_iter().zip(sounds) {
+        xml.element("direction", &[("placement", "above")], |xml| {
+            xml.element("direction-type", &[], |xml| xml.text("words", words));
+            xml.empty("sound", &[(sound, value)]);
+        });
     }
 }
 
@@ -479,51 +463,45 @@ fn spelling(note: &Note) -> Spelling {
     note.spelling.unwrap_or_else(|| Spelling::in_key(note.pitch, 0))
 }
 
-/// The alteration of a letter by a key signature.
-fn by_key(step: Step, sharps: i8) -> i8 {
-    const ORDER: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
-    let place = ORDER.iter().position(|&letter| letter == step).unwrap_or_default() as i8;
-    if place < sharps {
-        1
-    } else if 6 - place < -sharps {
-        -1
-    } else {
-        0
-    }
+fn pitch(xml: &mut Xml, note: &Note) {
+    let Spelling { step, alter, octave } = spelling(note);
+    xml.element("pitch", &[], |xml| {
+        xml.text("step", format!("{step:?}"));
+        if alter != 0 {
+            xml.text("alter", alter);
+        }
+        xml.text("octave", octave);
+    });
 }
 
-/// The beats of a bar: those of a pickup are counted from its end.
-fn measure(bar: &Bar, grid: Grid, length: i64) -> Measure {
-    let meter = bar.meter.unwrap_or(Meter { beats: 4, unit: 4 });
-    let beat = grid.ticks(meter.felt_beat()).max(1);
-    let compound = meter.felt_beat() != meter.written_beat();
-    let full = grid.ticks(meter.bar());
-    let origin = if bar.number == 0 && length < full { length.rem_euclid(beat) } else { 0 };
-    let full = bar.meter.is_none() || length == full;
-    Measure { quarter: grid.quarter, beat, compound, origin, length, full }
+fn accidental(xml: &mut Xml, alter: Option<i8>) {
+    let Some(alter) = alter else { return };
+    xml.text(
+        "accidental",
+        match alter {
+            ..=-2 => "flat-flat",
+            -1 => "flat",
+            0 => "natural",
+            1 => "sharp",
+            2.. => "double-sharp",
+        },
+    );
 }
 
-/// A span in pieces that begin at the cuts.
-fn cut_at(span: Span, cuts: &[i64]) -> Vec<Span> {
-    let inside = cuts.iter().copied().filter(|&cut| span.from < cut && cut < span.to);
-    let mut edges: Vec<i64> = std::iter::once(span.from).chain(inside).chain([span.to]).collect();
-    edges.dedup();
-    edges.windows(2).map(|edge| Span { from: edge[0], to: edge[1], ..span }).collect()
-}
-
-/// By how many octaves the clef moves what is printed, so that a tune far above or below the staff can be read.
-fn clef_octaves(arrangement: &Arrangement) -> i8 {
-    // The staff's middle line is B4; in the clef an octave higher it is B5. Where half the tune lies nearer to the other
-    // clef's middle and beyond the first ledger lines, that one is easier to read (our judgement).
-    const HIGH: u8 = 81;
-    const LOW: u8 = 57;
-    let mut pitches: Vec<u8> = arrangement.melody.notes.iter().map(|note| note.pitch.midi()).collect();
-    pitches.sort_unstable();
-    match pitches.get(pitches.len() / 2).copied() {
-        Some(HIGH..) => 1,
-        Some(..LOW) => -1,
-        _ => 0,
-    }
+fn rest(xml: &mut Xml, piece: &Piece) {
+    // The rest of a whole bar has one sign in every meter.
+    let whole = piece.event.is_some_and(|event| event.is_whole_bar);
+    xml.element("note", &[], |xml| {
+        xml.empty("rest", if whole { &[("measure", "yes")] } else { &[] });
+        xml.text("duration", piece.to - piece.from);
+        xml.text("voice", 1);
+        if !whole {
+            value(xml, piece);
+        }
+        if piece.opens.is_some() || piece.closes {
+            tuplet_notations(xml, piece, |_| {});
+        }
+    });
 }
 
 fn write_key(xml: &mut Xml, sharps: i8, mode: Option<crate::mode::Mode>) {
@@ -602,17 +580,15 @@ fn numbers(endings: &[u8]) -> String {
 }
 
 /// Value, dots, accidental and tuplet of a note, in the order of the format.
-fn value(xml: &mut Xml, piece: &Piece, accidental: Option<&str>) {
-    if let Some(value) = piece.value {
-        xml.text("type", value.name());
-        for _ in 0..value.dots {
+fn value(xml: &mut Xml, piece: &Piece) {
+    if let Some(event) = piece.event {
+        xml.text("type", event.value.name());
+        for _ in 0..event.value.dots {
             xml.empty("dot", &[]);
         }
     }
-    if let Some(accidental) = accidental {
-        xml.text("accidental", accidental);
-    }
-    if let Some(Tuplet { actual, normal }) = piece.tuplet {
+    accidental(xml, piece.accidental);
+    if let Some((actual, normal)) = piece.tuplet {
         xml.element("time-modification", &[], |xml| {
             xml.text("actual-notes", actual);
             xml.text("normal-notes", normal);
@@ -622,10 +598,12 @@ fn value(xml: &mut Xml, piece: &Piece, accidental: Option<&str>) {
 
 /// `<notations>` with the bracket of a tuplet, and what else belongs there.
 fn tuplet_notations(xml: &mut Xml, piece: &Piece, others: impl FnOnce(&mut Xml)) {
-    let signs = [(piece.opens_tuplet, "start"), (piece.closes_tuplet, "stop")];
     xml.element("notations", &[], |xml| {
-        for (_, kind) in signs.into_iter().filter(|sign| sign.0) {
-            xml.empty("tuplet", &[("type", kind)]);
+        if let Some(bracket) = piece.opens {
+            xml.empty("tuplet", &[("type", "start"), ("bracket", if bracket { "yes" } else { "no" })]);
+        }
+        if piece.closes {
+            xml.empty("tuplet", &[("type", "stop")]);
         }
         others(xml);
     });
@@ -668,24 +646,23 @@ fn per_minute(micros: u64) -> String {
 }
 
 fn harmony(xml: &mut Xml, symbol: &ChordSymbol, offset: i64) {
-    let parts = chord::Parts::of(&symbol.text);
-    let pitch =
-        crate::pitch::Pitch::MIDDLE_C.transposed(crate::pitch::Interval(symbol.root.semitones().into()));
-    let root = parts.root.or(pitch.map(|pitch| Spelling::in_key(pitch, 0)));
-    let Some(root) = root else { return };
-    let name = |xml: &mut Xml, kind: &str, name: Spelling| {
+    let write = |xml: &mut Xml, kind: &str, name: Name, text: &[(&str, &str)]| {
         xml.element(kind, &[], |xml| {
-            xml.text(&format!("{kind}-step"), format!("{:?}", name.step));
+            xml.text_with(&format!("{kind}-step"), text, format!("{:?}", name.step));
             if name.alter != 0 {
                 xml.text(&format!("{kind}-alter"), name.alter);
             }
         });
     };
     xml.element("harmony", &[], |xml| {
-        name(xml, "root", root);
-        xml.text_with("kind", &[("text", parts.quality)], chord::kind(symbol));
-        if let Some(bass) = parts.bass {
-            name(xml, "bass", bass);
+        // The format wants a root also where there is no chord; it is not to be printed.
+        match symbol.root {
+            Some(root) => write(xml, "root", root, &[]),
+            None => write(xml, "root", Name { step: Step::C, alter: 0 }, &[("text", "")]),
+        }
+        xml.text_with("kind", &[("text", &symbol.quality)], chord::kind(symbol));
+        if let Some(bass) = symbol.bass {
+            write(xml, "bass", bass, &[]);
         }
         if offset > 0 {
             xml.text("offset", offset);
@@ -707,13 +684,5 @@ mod tests {
             let digits: u64 = format!("{whole}{part}").parse().unwrap();
             assert_eq!(60_000_000 * scale / digits, micros, "{text}");
         }
-    }
-
-    #[test]
-    fn a_signature_alters_the_letters_in_its_order() {
-        let altered = |sharps| Step::ALL.map(|step| by_key(step, sharps));
-        assert_eq!(altered(2), [1, 0, 0, 1, 0, 0, 0]);
-        assert_eq!(altered(-3), [0, 0, -1, 0, 0, -1, -1]);
-        assert_eq!((altered(7), altered(-7)), ([1; 7], [-1; 7]));
     }
 }

@@ -28,6 +28,13 @@ pub(super) struct RawNote {
     pub(super) hanging: bool,
 }
 
+impl RawNote {
+    /// Whether it lasts any time, so is no ornament.
+    fn has_length(&self) -> bool {
+        self.end > self.onset || self.hanging
+    }
+}
+
 /// A text with its place.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct RawText<'a> {
@@ -54,6 +61,8 @@ pub(super) struct Track<'a> {
     pub(super) keys: Vec<(u64, Option<(i8, bool)>)>,
     /// Program changes by channel, in order.
     pub(super) programs: BTreeMap<u8, Vec<(u64, u8)>>,
+    /// Where each channel's first chord of notes without length was; see [`Track::take_out_silent_chords`].
+    pub(super) silent_chords: BTreeMap<u8, u64>,
     /// From when to when the pitch is bent, by channel, in order.
     pub(super) bends: BTreeMap<u8, Vec<(u64, u64)>>,
     /// The track has its end mark, or ends where its length says.
@@ -370,10 +379,35 @@ impl Track<'_> {
         if !self.notes.is_sorted_by_key(|note| note.channel) {
             self.notes.sort_by_key(|note| note.channel);
         }
-        let has_length = |note: &RawNote| note.end > note.onset || note.hanging;
         for chord in self.notes.chunk_by_mut(|a, b| (a.channel, a.onset) == (b.channel, b.onset)) {
             if chord.len() > 1 {
-                chord.sort_by_key(|note| (has_length(note), Reverse(has_length(note).then_some(note.key))));
+                chord.sort_by_key(|note| (note.has_length(), Reverse(note.has_length().then_some(note.key))));
+            }
+        }
+    }
+
+    /// Takes out the chords whose notes have no length: programs that play chord symbols without a sound write them so.
+    ///
+    /// Ornaments written without length are told from them by their shape: three notes or more that rise, and that span a
+    /// tritone, the least that a triad spans, are a chord (our judgement). The notes are in order.
+    pub(super) fn take_out_silent_chords(&mut self) {
+        const TRITONE: u8 = 6;
+        if self.notes.iter().all(RawNote::has_length) {
+            return;
+        }
+        let notes = std::mem::take(&mut self.notes);
+        let place = |note: &RawNote| (note.channel, note.onset, note.has_length());
+        for group in notes.chunk_by(|a, b| place(a) == place(b)) {
+            match group {
+                [first, _, .., last]
+                    if !first.has_length()
+                        && last.key >= first.key + TRITONE
+                        && group.len() > 2
+                        && group.is_sorted_by(|a, b| a.key < b.key) =>
+                {
+                    self.silent_chords.entry(first.channel).or_insert(first.onset);
+                }
+                _ => self.notes.extend(group),
             }
         }
     }

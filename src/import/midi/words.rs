@@ -167,6 +167,8 @@ fn verses(texts: &[RawText]) -> Vec<Syllable> {
         |text: &RawText| text.bytes.iter().all(u8::is_ascii_whitespace) || display::is_tag(text.bytes);
     let mut by_verse: Vec<Vec<RawText>> = Vec::new();
     let (mut places, mut several) = (0, 0);
+    let lines: Vec<RawText> = texts.iter().copied().flat_map(lines).collect();
+    let texts = lines.as_slice();
     for place in texts.chunk_by(|a, b| a.tick == b.tick) {
         let mut said: usize = 0;
         for &text in place {
@@ -202,6 +204,17 @@ fn verses(texts: &[RawText]) -> Vec<Syllable> {
         .collect();
     all.sort_by_key(|syllable| syllable.tick);
     all
+}
+
+/// A text in its lines: some programs write the verses of a note one below the other in one text. The end of a line at its
+/// beginning or end is a sign for the words and stays.
+fn lines(text: RawText<'_>) -> Vec<RawText<'_>> {
+    let lines = text.bytes.split(|&byte| byte == b'\n' || byte == b'\r');
+    let lines: Vec<&[u8]> = lines.filter(|line| !line.trim_ascii().is_empty()).collect();
+    match lines.len() {
+        0 | 1 => vec![text],
+        _ => lines.into_iter().map(|bytes| RawText { bytes, ..text }).collect(),
+    }
 }
 
 /// Reads the texts of a track as syllables, with where words end.

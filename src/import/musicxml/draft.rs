@@ -3,8 +3,7 @@
 
 use crate::{
     import::Oddity,
-    melody::{BarMarks, Note, key::Mode},
-    pitch::PitchClass,
+    melody::{BarMarks, ChordSymbol, Note, key::Mode},
     time::{Beats, Meter},
 };
 
@@ -107,7 +106,7 @@ pub(super) struct PartDraft<'a> {
     /// Its voices in order of appearance: the file's name for it and the staff.
     pub(super) voices: Vec<(&'a str, u16)>,
     pub(super) keys: Vec<(Spot, i8, Option<Mode>)>,
-    pub(super) chords: Vec<(Spot, PitchClass, String)>,
+    pub(super) chords: Vec<(Spot, ChordSymbol)>,
     /// Whether it has notes without a pitch.
     pub(super) unpitched: bool,
 }

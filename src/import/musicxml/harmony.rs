@@ -1,4 +1,4 @@
-//! Chord symbols: a `<harmony>` element to its root and the text that is printed.
+//! Chord symbols: a `<harmony>` element to its names and the text between them.
 
 use roxmltree::Node;
 
@@ -6,47 +6,34 @@ use super::{
     transpose::Transposition,
     value::{child, child_text, is, text, whole},
 };
-use crate::pitch::{PitchClass, Step};
+use crate::{
+    melody::ChordSymbol,
+    pitch::{Name, Step},
+    time::Beats,
+};
 
-/// What a `<harmony>` says.
-pub(super) enum Harmony {
-    /// A chord at sounding pitch.
-    Chord(PitchClass, String),
-    /// "No chord" is written there.
-    NoChord,
-    /// It names a degree of the key, or its root cannot be read.
-    Unreadable,
-}
-
-/// Reads the first chord of the element.
-pub(super) fn read(node: Node<'_, '_>, transposition: Transposition) -> Harmony {
+/// Reads the first chord of the element, at sounding pitch; its place is the caller's. None if it names a degree of the key,
+/// or its root cannot be read.
+pub(super) fn read(node: Node<'_, '_>, transposition: Transposition) -> Option<ChordSymbol> {
     let kind = child(node, "kind");
     let kind_name = kind.map(text).unwrap_or_default();
-    if kind_name == "none" {
-        return Harmony::NoChord;
-    }
-    let Some((root, root_text)) = child(node, "root").and_then(|root| name(root, "root", transposition))
-    else {
-        return Harmony::Unreadable;
-    };
-    let mut printed = root_text;
     // The file's own text for the quality is what the musician has seen.
-    match kind.and_then(|kind| kind.attribute("text")) {
-        Some(quality) => printed.push_str(quality.trim()),
-        None => printed.push_str(quality(kind_name)),
+    let printed = kind.and_then(|kind| kind.attribute("text")).map(str::trim);
+    if kind_name == "none" {
+        let quality = printed.filter(|printed| !printed.is_empty()).unwrap_or("N.C.").to_owned();
+        return Some(ChordSymbol { at: Beats::ZERO, root: None, quality, bass: None });
     }
+    let root = child(node, "root").and_then(|root| name(root, "root", transposition))?;
+    let mut quality = printed.unwrap_or_else(|| quality(kind_name)).to_owned();
     for degree in node.children().filter(|child| is(*child, "degree")) {
-        push_degree(&mut printed, degree);
+        push_degree(&mut quality, degree);
     }
-    if let Some((_, bass)) = child(node, "bass").and_then(|bass| name(bass, "bass", transposition)) {
-        printed.push('/');
-        printed.push_str(&bass);
-    }
-    Harmony::Chord(root, printed)
+    let bass = child(node, "bass").and_then(|bass| name(bass, "bass", transposition));
+    Some(ChordSymbol { at: Beats::ZERO, root: Some(root), quality, bass })
 }
 
 /// The note of `<root>` or `<bass>`.
-fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Option<(PitchClass, String)> {
+fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Option<Name> {
     let part = |suffix| {
         node.children().find(|child| {
             child.tag_name().name().strip_prefix(prefix).and_then(|rest| rest.strip_prefix('-'))
@@ -56,18 +43,12 @@ fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Optio
     let step = part("step").and_then(|step| text(step).chars().next()).and_then(Step::parse)?;
     let alter =
         part("alter").map_or(Some(0), |alter| whole::<i8>(text(alter))).filter(|a| a.unsigned_abs() <= 2)?;
-    let class = PitchClass::new(step.semitones() + i16::from(alter));
-    Some(match transposition.root(step, alter) {
-        Some((step, alter)) => {
-            let sign = if alter < 0 { "b" } else { "#" };
-            let text = format!("{step:?}{}", sign.repeat(usize::from(alter.unsigned_abs())));
-            (PitchClass::new(step.semitones() + i16::from(alter)), text)
-        }
-        None => {
-            let sounding = class.transposed(transposition.interval());
-            (sounding, sounding.to_string())
-        }
-    })
+    let written = Name { step, alter };
+    Some(transposition.name(written).unwrap_or_else(|| {
+        let sounding = written.class().transposed(transposition.interval());
+        // By the name that players call it by.
+        Name::leading(&sounding.to_string()).map_or(written, |(name, _)| name)
+    }))
 }
 
 /// How a quality is usually printed (MusicXML 4.0, type `kind-value`; the signs are common practice, no source).

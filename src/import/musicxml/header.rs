@@ -3,7 +3,7 @@
 use roxmltree::Node;
 
 use super::{
-    super::heading::{is_stopgap, one_line},
+    super::heading::{is_stopgap, is_stopgap_maker, one_line},
     MAX_PARTS,
     value::{child, child_text, is, text},
 };
@@ -73,6 +73,7 @@ fn identification(node: Node<'_, '_>) -> Credits {
         let text = one_line(text(child));
         match child.tag_name().name() {
             _ if text.is_empty() => {}
+            "creator" if is_stopgap_maker(&text) => {}
             "creator" if credits.creators.len() < MAX_CREATORS => {
                 let role = child.attribute("type").map(one_line).unwrap_or_default();
                 credits.creators.push(Creator { role, name: text });
@@ -91,7 +92,7 @@ fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
     };
     for role in ["composer", "lyricist", "arranger"] {
         if credits.creators.iter().all(|creator| creator.role != role) {
-            let names = of_kind(role).into_iter();
+            let names = of_kind(role).into_iter().filter(|name| !is_stopgap_maker(name));
             credits.creators.extend(names.map(|name| Creator { role: role.to_owned(), name }));
         }
     }

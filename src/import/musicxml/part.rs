@@ -6,7 +6,7 @@ use super::{
     clock::Clock,
     direction::{self, Direction, Jumps},
     draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft},
-    harmony::{self, Harmony},
+    harmony,
     note::{self, Sounds, Written},
     order::{self, Order, Position},
     transpose::Transposition,
@@ -483,14 +483,13 @@ impl<'a, 'd> PartReader<'a, 'd> {
 
     fn harmony(&mut self, node: Node<'_, '_>) {
         match harmony::read(node, self.transposition(1)) {
-            Harmony::Chord(root, text) => {
+            Some(chord) => {
                 let offset = child_text(node, "offset").and_then(Decimal::parse);
                 let ticks = offset.map_or(0, |offset| self.clock.ticks(offset));
                 let spot = Spot { bar: self.bar, offset: self.clock.after(ticks).max(Beats::ZERO) };
-                self.part.chords.push((spot, root, text));
+                self.part.chords.push((spot, chord));
             }
-            Harmony::NoChord => {}
-            Harmony::Unreadable => self.odd(Oddity::Unreadable { what: "harmony".into() }),
+            None => self.odd(Oddity::Unreadable { what: "harmony".into() }),
         }
     }
 }

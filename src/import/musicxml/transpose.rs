@@ -3,7 +3,7 @@
 use roxmltree::Node;
 
 use super::value::{child_text, whole};
-use crate::pitch::{Interval, Pitch, Spelling, Step};
+use crate::pitch::{Interval, Name, Pitch, Spelling, Step};
 
 /// What a `<transpose>` element says (MusicXML 4.0, element `transpose`).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -61,10 +61,9 @@ impl Transposition {
         Some((pitch, self.spell(written).filter(|sounding| sounding.pitch() == Some(pitch))))
     }
 
-    /// The sounding step and alteration of a written root, for chord symbols; `None` where it cannot be told.
-    pub(super) fn root(self, step: Step, alter: i8) -> Option<(Step, i8)> {
-        let sounding = Transposition { octaves: 0, ..self }.spell(Spelling { step, alter, octave: 4 })?;
-        Some((sounding.step, sounding.alter))
+    /// The sounding name of a written one, for chord symbols; `None` where it cannot be told.
+    pub(super) fn name(self, Name { step, alter }: Name) -> Option<Name> {
+        Transposition { octaves: 0, ..self }.spell(Spelling { step, alter, octave: 4 }).map(Spelling::name)
     }
 
     fn spell(self, written: Spelling) -> Option<Spelling> {

@@ -72,8 +72,8 @@ impl Decimal {
 
     /// The nearest whole number, halves away from zero.
     pub(super) fn rounded(self) -> i64 {
-        let half = self.scale / 2 * self.digits.signum();
-        (self.digits + half) / self.scale
+        let (whole, rest) = (self.digits / self.scale, self.digits % self.scale);
+        whole + 2 * rest / self.scale
     }
 
     /// Whether it is a whole number.
@@ -101,5 +101,7 @@ mod tests {
         assert_eq!([".", "", "-", "1e3", "1.2.3", "99999999999999999999"].map(parsed), [None; 6]);
         let rounded = |text| Decimal::parse(text).unwrap().rounded();
         assert_eq!(["0.5", "-0.5", "0.4", "1.5", "-1.49"].map(rounded), [1, -1, 0, 2, -1]);
+        // As near to the end of the numbers as one can be written.
+        assert_eq!(rounded("922337203685477580.7"), 922_337_203_685_477_581);
     }
 }

@@ -59,10 +59,8 @@ pub fn clues(melody: &Melody) -> Clues {
     let halved = !marked && strains::find(&mut sounds, bar);
     let end = sounds.iter().position(|sound| sound.ends_strain).map_or(sounds.len(), |end| end + 1);
     let opening = Some(view(&sounds[..end], bar));
-    let chords = match melody.chords.as_slice() {
-        [first, .., last] => Some((first.root, last.root)),
-        _ => None,
-    };
+    let mut roots = melody.chords.iter().filter_map(|chord| chord.root);
+    let chords = roots.next().zip(roots.next_back()).map(|(first, last)| (first.class(), last.class()));
     Clues {
         whole: view(&sounds, bar),
         opening: opening.filter(|opening| end < sounds.len() && opening.bars >= LONG_ENOUGH),

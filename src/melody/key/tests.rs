@@ -137,7 +137,7 @@ fn the_roots_of_the_chords_speak_for_a_tonic() {
     let mut melody = tune(&[64, 69, 71, 72, 71, 69, 64, -1, 67, 72, 74, 76, 74, 72, 67, -1]);
     let before = find(&melody);
     let (tonic, other) = (before.key.tonic, before.rival().unwrap().key.tonic);
-    let chord = |at, root| ChordSymbol { at: Beats::quarters(at), root, text: String::new() };
+    let chord = |at, root: PitchClass| ChordSymbol::parse(Beats::quarters(at), &root.to_string());
     melody.chords = vec![chord(0, other), chord(15, other)];
     let against = find(&melody);
     assert!(against.key.tonic == other || against.tonic_confidence < before.tonic_confidence);

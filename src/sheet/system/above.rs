@@ -128,13 +128,7 @@ impl Drawer<'_> {
             if let Some(times) = marks.repeat_end.filter(|&times| times != 2) {
                 words.push(format!("{times} times"));
             }
-            let jumps = [
-                (marks.to_coda, "to coda"),
-                (marks.fine, "Fine"),
-                (marks.da_capo, "D.C."),
-                (marks.dal_segno, "D.S."),
-            ];
-            words.extend(jumps.into_iter().filter(|(set, _)| *set).map(|(_, word)| word.to_owned()));
+            words.extend(self.score.bars[measure.bar].jumps.iter().map(|word| (*word).to_owned()));
             if words.is_empty() || !measure.ends {
                 continue;
             }

@@ -1,14 +1,13 @@
 //! Notes and rests of a line: heads, stems, flags, beams, dots, accidentals, grace notes, tuplets, ties.
 
 use super::{Drawer, STAFF, Spot, height};
+use crate::notation::{Tie, Value, ledger_lines};
 use crate::sheet::{
-    beams,
     columns::{self, GRACE, HEAD_MIDDLE, Measure},
     draw::{Bounds, Item, Role, SPACE},
     glyphs::Glyph,
-    score::{NoteEvent, ScoreBar, Tie, ledger_lines},
+    score::{NoteEvent, ScoreBar},
     stems::{self, BEAM, BEAM_STEP, BeamLine, STEM},
-    values::Value,
 };
 
 /// Thicknesses of lines.
@@ -70,7 +69,7 @@ impl Drawer<'_> {
         if value.halvings < 1 {
             return;
         }
-        let up = beams::stem_up(std::iter::once(note));
+        let up = stems::up(std::iter::once(note));
         let y = height(note.position);
         let end = stems::end(y, up, value.flags());
         let x = stem_x(spot.x, up, 1000);
@@ -83,7 +82,7 @@ impl Drawer<'_> {
     }
 
     pub(super) fn beam(&mut self, members: &[Spot]) {
-        let up = beams::stem_up(members.iter().filter_map(|spot| spot.note));
+        let up = stems::up(members.iter().filter_map(|spot| spot.note));
         let way = if up { 1 } else { -1 };
         let stems: Vec<(i32, i32, u8)> = members
             .iter()
@@ -177,7 +176,7 @@ impl Drawer<'_> {
     /// The number of a tuplet, with a bracket where no beam holds it together.
     pub(super) fn tuplet(&mut self, members: &[Spot], number: i64, beamed: bool) {
         let (Some(first), Some(last)) = (members.first(), members.last()) else { return };
-        let up = beams::stem_up(members.iter().filter_map(|spot| spot.note))
+        let up = stems::up(members.iter().filter_map(|spot| spot.note))
             || members.iter().all(|s| s.note.is_none());
         let (left, right) = (first.x - 20, last.x + 2 * HEAD_MIDDLE + 20);
         let digits: Vec<Glyph> =
@@ -221,7 +220,7 @@ impl Drawer<'_> {
         };
         for (index, spot) in spots.iter().enumerate() {
             let Some(note) = spot.note else { continue };
-            let up = beams::stem_up(std::iter::once(note));
+            let up = stems::up(std::iter::once(note));
             // On the side of the head, away from the stem.
             let y = height(note.position) + if up { 170 } else { -170 };
             let next =

@@ -231,6 +231,7 @@ fn other_encodings_are_read() {
 
 #[test]
 fn length_is_bounded() {
+    assert_eq!(read(&"4 ".repeat(MAX_NOTES), None).unwrap().performed().len(), MAX_NOTES);
     assert_eq!(read(&"4 ".repeat(MAX_NOTES + 1), None), Err(TabError::TooManyNotes));
     assert_eq!(read(&" ".repeat(MAX_BYTES + 1), None), Err(TabError::TooLong));
     // Repeats multiply, but not for ever.

@@ -1,13 +1,24 @@
-//! Which notes share a beam, and which way stems go.
+//! Which notes share a beam, and what each has of it.
 
-use super::score::{Event, NoteEvent, ScoreBar};
+use super::{Bar, Event};
 use crate::time::Beats;
+
+/// What a note has of a beam.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+#[allow(missing_docs, reason = "the five name themselves; a hook is a stub towards the note after or before")]
+pub enum Beam {
+    Begin,
+    Continue,
+    End,
+    ForwardHook,
+    BackwardHook,
+}
 
 /// The events of a bar that share beams, each group of two or more in order.
 ///
 /// Beams show the beats; four eighths in two beats of a bar of twos or fours are beamed together, and so is a tuplet (common
 /// practice as in handbooks of engraving, from memory). Rests end a beam.
-pub(super) fn groups(bar: &ScoreBar) -> Vec<Vec<usize>> {
+pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     let pairs = bar.meter.is_some_and(|meter| meter.unit == 4 && meter.beats.is_multiple_of(2));
     let eighths = |beat: usize| {
         let mut events = bar.events.iter().filter(|event| event.beat == beat).peekable();
@@ -45,14 +56,34 @@ pub(super) fn groups(bar: &ScoreBar) -> Vec<Vec<usize>> {
     groups
 }
 
-/// Whether the stems of notes that share a beam, or of one note, go up: away from the note that lies farthest from the middle
-/// line; on it they go down.
-pub(super) fn stem_up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
-    const MIDDLE: i32 = 4;
-    let (mut above, mut below, mut sum) = (0, 0, 0);
-    for note in notes {
-        let distance = note.position - MIDDLE;
-        (above, below, sum) = (above.max(distance), below.max(-distance), sum + distance);
+/// What the notes of a beam with so many flags each have of it, from the beam of the eighths on.
+///
+/// A stub points to the note that it makes a beat with: back, but for the first.
+pub fn beams(flags: &[u8]) -> Vec<Vec<Beam>> {
+    let has =
+        |at: Option<usize>, level: u8| at.and_then(|at| flags.get(at)).is_some_and(|&other| other > level);
+    let of = |(index, &own): (usize, &u8)| {
+        let beam = |level| match (has(index.checked_sub(1), level), has(Some(index + 1), level)) {
+            (true, true) => Beam::Continue,
+            (true, false) => Beam::End,
+            (false, true) => Beam::Begin,
+            (false, false) if index == 0 => Beam::ForwardHook,
+            (false, false) => Beam::BackwardHook,
+        };
+        (0..own).map(beam).collect()
+    };
+    flags.iter().enumerate().map(of).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_beam_has_stubs_where_one_note_alone_is_shorter() {
+        use Beam::{BackwardHook, Begin, Continue, End, ForwardHook};
+        assert_eq!(beams(&[1, 2, 2]), [vec![Begin], vec![Continue, Begin], vec![End, End]]);
+        assert_eq!(beams(&[1, 2]), [vec![Begin], vec![End, BackwardHook]]);
+        assert_eq!(beams(&[2, 1]), [vec![Begin, ForwardHook], vec![End]]);
     }
-    below > above || (below == above && sum < 0)
 }

@@ -1,0 +1,587 @@
+//! How a tune is written: note values with dots, ties, tuplets, beams, accidentals, the clef, and the words of its jumps.
+//!
+//! A [`Melody`] says when each note sounds and by which name; [`write()`] makes of it what a musician reads, bar by bar. The
+//! staff of a sheet and an export draw the same.
+//!
+//! 1. [`tuplets`] finds where a bar leaves the plain divisions of its beats;
+//! 2. [`value`] splits what no value writes, or what would hide the beat, and ties it;
+//! 3. accidentals are those that the signature and the bar do not say yet; [`mod@beams`] joins what belongs to a beat.
+
+mod beams;
+mod tuplets;
+mod value;
+
+pub use beams::{Beam, beams};
+pub use value::Value;
+
+use crate::{
+    melody::{self, BarMarks, Melody},
+    pitch::{Spelling, Step},
+    time::{Beats, Meter},
+};
+use tuplets::Stretch;
+use value::Tree;
+
+/// A tune as it is written.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Notation {
+    /// Its bars, one for each of the melody's.
+    pub bars: Vec<Bar>,
+    /// The clef in which it is read best.
+    pub clef: Clef,
+}
+
+/// A bar.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Bar {
+    /// The time signature in force.
+    pub meter: Option<Meter>,
+    /// Its notes and rests.
+    pub events: Vec<Event>,
+    /// The tuplets: so many in the time of so many.
+    pub tuplets: Vec<(i64, i64)>,
+    /// The events that share a beam, each group of two or more.
+    pub beams: Vec<Vec<usize>>,
+    /// What is too short or too long to be written: where a note begins so, it is a grace note, too.
+    pub lost: Vec<Lost>,
+}
+
+/// A note or a piece of one that no note value is short or long enough for.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Lost {
+    /// Index in the melody.
+    pub note: usize,
+    /// When it begins and ends, from the start of the bar.
+    pub real: (Beats, Beats),
+    /// Whether the note begins here, and whether it ends here.
+    pub begins: bool,
+    /// See `begins`.
+    pub ends: bool,
+}
+
+/// A note, a rest or a tied piece of one.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Event {
+    /// Where it stands, from the start of the bar.
+    pub at: Beats,
+    /// How long it lasts as it is written.
+    pub length: Beats,
+    /// When it really begins and ends, from the start of the bar: the same, but for what the file rounds.
+    pub real: (Beats, Beats),
+    /// What it looks like.
+    pub value: Value,
+    /// The rest of a whole bar, which has one sign in every meter.
+    pub is_whole_bar: bool,
+    /// Index of its tuplet in the bar.
+    pub tuplet: Option<usize>,
+    /// The beat that it belongs to, counted from 0.
+    pub beat: usize,
+    /// `None` for a rest.
+    pub note: Option<Note>,
+}
+
+/// What makes an event a note.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Note {
+    /// Index in the melody.
+    pub note: usize,
+    /// The sign before it, where one must stand: sharps are positive.
+    pub accidental: Option<i8>,
+    /// Whether the note begins here, and is not a tied piece of one that began before.
+    pub begins: bool,
+    /// Tied to the next event, or to nothing where the file says so.
+    pub tie: Tie,
+    /// A tie comes from nothing, as in a second ending.
+    pub hanging_in: bool,
+    /// The grace notes before it.
+    pub graces: Vec<Grace>,
+}
+
+/// A grace note, or a note too short to be written otherwise.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Grace {
+    /// Index in the melody.
+    pub note: usize,
+    /// The sign before it.
+    pub accidental: Option<i8>,
+}
+
+/// A tie to the right.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[allow(missing_docs, reason = "the three name themselves")]
+pub enum Tie {
+    None,
+    ToNext,
+    Hanging,
+}
+
+/// The treble clef, as written or for sounds some octaves higher.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Clef {
+    /// By how many octaves the notes sound higher than they stand.
+    pub octaves: i8,
+}
+
+impl Clef {
+    /// The middle line of C4's octave: the lowest line is E4.
+    const LOWEST_LINE: i32 = 4 * 7 + 2;
+
+    /// Steps of the staff above its lowest line.
+    pub fn position(self, spelling: Spelling) -> i32 {
+        let octave = i32::from(spelling.octave) - i32::from(self.octaves);
+        7 * octave + spelling.step as i32 - Clef::LOWEST_LINE
+    }
+
+    /// The clef that needs the fewest ledger lines; another one than the plain only where it spares one a note.
+    fn best(spellings: &[Spelling]) -> Clef {
+        let cost = |clef: &Clef| {
+            let lines: i32 =
+                spellings.iter().map(|&spelling| ledger_lines(clef.position(spelling)).abs()).sum();
+            lines + if clef.octaves == 0 { 0 } else { spellings.len() as i32 }
+        };
+        let clefs = [0, 1, -1, 2].map(|octaves| Clef { octaves });
+        clefs.into_iter().min_by_key(cost).unwrap_or(Clef { octaves: 0 })
+    }
+}
+
+/// How many ledger lines a position needs; negative below the staff.
+pub fn ledger_lines(position: i32) -> i32 {
+    if position > 9 {
+        (position - 8) / 2
+    } else if position < -1 {
+        position / 2
+    } else {
+        0
+    }
+}
+
+/// How far a signature of sharps (negative: flats) alters a letter.
+fn altered(sharps: i8, step: Step) -> i8 {
+    const ORDER: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
+    let place = ORDER.iter().position(|&letter| letter == step).unwrap_or(0) as i8;
+    if sharps > place {
+        1
+    } else if -sharps > 6 - place {
+        -1
+    } else {
+        0
+    }
+}
+
+/// The words over the end of a bar that send a player elsewhere: "To Coda", "Fine", "D.S. al Coda".
+pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
+    let Some(BarMarks { to_coda, fine, da_capo, dal_segno, .. }) = bars.get(index).map(|bar| &bar.marks)
+    else {
+        return Vec::new();
+    };
+    let sign = || bars[..=index].iter().rposition(|bar| bar.marks.segno).unwrap_or(0);
+    // What is come to first on the way back here is how far it goes.
+    let how_far = |from: usize| {
+        let on_the_way = bars[from..=index].iter().map(|bar| &bar.marks);
+        let mut ends = on_the_way.filter(|marks| marks.to_coda || marks.fine);
+        ends.next().map(|marks| marks.to_coda)
+    };
+    let capo = || match how_far(0) {
+        Some(true) => "D.C. al Coda",
+        Some(false) => "D.C. al Fine",
+        None => "D.C.",
+    };
+    let segno = || match how_far(sign()) {
+        Some(true) => "D.S. al Coda",
+        Some(false) => "D.S. al Fine",
+        None => "D.S.",
+    };
+    let words =
+        [to_coda.then_some("To Coda"), fine.then_some("Fine"), da_capo.then(capo), dal_segno.then(segno)];
+    words.into_iter().flatten().collect()
+}
+
+/// Where a key signature counts that stands inside a bar.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Keys {
+    /// From its place on.
+    Anywhere,
+    /// From the next bar on: only there it is drawn.
+    AtBars,
+}
+
+/// Writes a melody. Its notes have the names by which they are written; what has none is named by the key signature.
+pub fn write(melody: &Melody, keys: Keys) -> Notation {
+    let names: Vec<Spelling> = melody
+        .notes
+        .iter()
+        .map(|note| note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset)))
+        .collect();
+    let clef = Clef::best(&names);
+    let writer = Writer { melody, names, keys };
+    Notation { bars: writer.bars(), clef }
+}
+
+/// The longest stretch of a bar that is written in note values, in quarters: 64 bars of 4/4.
+const LONGEST: i32 = 256;
+
+struct Writer<'a> {
+    melody: &'a Melody,
+    names: Vec<Spelling>,
+    keys: Keys,
+}
+
+/// A note, or a piece of it, in a bar.
+#[derive(Clone, Copy)]
+struct Slice {
+    note: usize,
+    first: bool,
+    last: bool,
+}
+
+impl Writer<'_> {
+    fn bars(&self) -> Vec<Bar> {
+        let melody = self.melody;
+        let mut slices: Vec<Vec<(Stretch, Slice)>> = vec![Vec::new(); melody.bars.len()];
+        // Grace notes by the main note that they lead to.
+        let mut graces: Vec<Vec<usize>> = vec![Vec::new(); melody.notes.len()];
+        let mut waiting = Vec::new();
+        let mut last_main = None;
+        for (index, note) in melody.notes.iter().enumerate() {
+            if note.duration <= Beats::ZERO {
+                waiting.push(index);
+                continue;
+            }
+            graces[index] = std::mem::take(&mut waiting);
+            last_main = Some(index);
+            for (bar_index, bar) in melody.bars.iter().enumerate().skip(note.bar) {
+                if bar.start >= note.end() && bar_index > note.bar {
+                    break;
+                }
+                // The last bar has all that is left.
+                let is_last = bar_index + 1 == melody.bars.len();
+                let bar_end = if is_last { note.end() } else { bar.start + bar.length };
+                let (from, to) = (note.onset.max(bar.start), note.end().min(bar_end));
+                if from < to {
+                    let (first, last) = (from == note.onset, to == note.end());
+                    slices[bar_index]
+                        .push(((from - bar.start, to - bar.start), Slice { note: index, first, last }));
+                }
+            }
+        }
+        if let Some(last) = last_main {
+            // Ornaments after the last note stand with it.
+            graces[last].append(&mut waiting);
+        }
+        let mut bars: Vec<Bar> = Vec::with_capacity(melody.bars.len());
+        let mut offset = Beats::ZERO;
+        for (index, (bar, slices)) in melody.bars.iter().zip(slices).enumerate() {
+            offset = offset_of(bar, index.checked_sub(1).map(|before| (&melody.bars[before], offset)));
+            let mut written = Bar {
+                meter: bar.meter,
+                events: Vec::new(),
+                tuplets: Vec::new(),
+                beams: Vec::new(),
+                lost: Vec::new(),
+            };
+            self.fill(&mut written, bar, offset, slices, &graces);
+            self.accidentals(&mut written, bar);
+            written.beams = beams::groups(&written);
+            bars.push(written);
+        }
+        bars
+    }
+
+    /// Fills a bar with its notes and rests.
+    fn fill(
+        &self,
+        target: &mut Bar,
+        bar: &melody::Bar,
+        offset: Beats,
+        slices: Vec<(Stretch, Slice)>,
+        graces: &[Vec<usize>],
+    ) {
+        // A silent bar has the whole rest, whatever its meter; a part of a bar has rests of its length.
+        if slices.is_empty() && bar.meter.is_none_or(|meter| meter.bar() == bar.length) {
+            target.events.push(Event {
+                at: Beats::ZERO,
+                length: bar.length,
+                real: (Beats::ZERO, bar.length),
+                value: Value::WHOLE,
+                is_whole_bar: true,
+                tuplet: None,
+                beat: 0,
+                note: None,
+            });
+            return;
+        }
+        // With rests between the notes, from the beginning to the end of the bar.
+        let mut stretches: Vec<(Stretch, Option<Slice>)> = Vec::new();
+        let mut at = Beats::ZERO;
+        for (stretch, slice) in slices {
+            if stretch.0 > at {
+                stretches.push(((at, stretch.0), None));
+            }
+            stretches.push((stretch, Some(slice)));
+            at = stretch.1;
+        }
+        if at < bar.length {
+            stretches.push(((at, bar.length), None));
+        }
+        // What lasts longer than any music is written by its length alone.
+        let (stretches, endless): (Vec<_>, Vec<_>) =
+            stretches.into_iter().partition(|((from, to), _)| *to - *from <= Beats::quarters(LONGEST));
+        target.lost.extend(endless.into_iter().filter_map(|(real, owner)| {
+            let Slice { note, first, last } = owner?;
+            Some(Lost { note, real, begins: first, ends: last })
+        }));
+        let metered = bar.meter.filter(|meter| bar.length <= meter.bar() && Tree::has(*meter));
+        let (tree, chunk) = match metered {
+            Some(meter) => (Tree::bar(meter), meter.bar()),
+            // Without a meter, in one that note values cannot fill, or longer than it: as if in common time.
+            None => (Tree::bar(Meter::COMMON), Meter::COMMON.bar()),
+        };
+        let offset = if metered.is_some() { offset } else { Beats::ZERO };
+        // Cut at the ends of the chunks; a bar of its meter's length is one.
+        let mut start = Beats::ZERO - offset;
+        let mut beats_before = 0;
+        let mut next = 0;
+        while next < stretches.len() {
+            let end = start + chunk;
+            let inside: Vec<Inside> = stretches[next..]
+                .iter()
+                .take_while(|(stretch, _)| stretch.0 < end)
+                .map(|&((from, to), owner)| Inside {
+                    stretch: (from.max(start) - start, to.min(end) - start),
+                    owner,
+                    goes_on: to > end,
+                })
+                .collect();
+            if inside.is_empty() {
+                start = end;
+                continue;
+            }
+            next += inside.iter().filter(|inside| !inside.goes_on).count();
+            self.write_chunk(target, (start, &tree, beats_before), &inside);
+            start = end;
+            beats_before += tree.beats().len();
+        }
+        dress(target, graces);
+    }
+
+    /// Writes the stretches of a chunk as values.
+    fn write_chunk(
+        &self,
+        target: &mut Bar,
+        (chunk_start, tree, beats_before): (Beats, &Tree, usize),
+        inside: &[Inside],
+    ) {
+        let mut stretches: Vec<Stretch> = inside.iter().map(|inside| inside.stretch).collect();
+        let regions = tuplets::find(&mut stretches, tree);
+        let beats = tree.beats();
+        let first_tuplet = target.tuplets.len();
+        target.tuplets.extend(regions.iter().map(|region| region.ratio));
+        for (&(from, to), &Inside { stretch: real, owner, .. }) in stretches.iter().zip(inside) {
+            let is_it =
+                |note: usize| move |other: &Inside| other.owner.is_some_and(|other| other.note == note);
+            let goes_on = |note: usize| inside.iter().filter(|other| other.goes_on).any(is_it(note));
+            let before = target.events.last().and_then(|event| event.note.as_ref()).map(|before| before.note);
+            if from >= to {
+                target.lost.extend(owner.map(|Slice { note, first, last }| Lost {
+                    note,
+                    real: (chunk_start + real.0, chunk_start + real.1),
+                    begins: first && before != Some(note),
+                    ends: last && !goes_on(note),
+                }));
+                continue;
+            }
+            // Where what was moved to be written really is.
+            let really = |at: Beats| {
+                let (n, d) = (to - from).fraction();
+                let (share, of) = (at - from).fraction();
+                let inside = (real.1 - real.0).times(share, of).times(d, n);
+                chunk_start + if (from, to) == real { at } else { real.0 + inside }
+            };
+            let mut cuts = vec![from];
+            for region in &regions {
+                let edges = [region.start, region.start + region.length];
+                cuts.extend(edges.into_iter().filter(|&edge| from < edge && edge < to));
+            }
+            cuts.push(to);
+            let mut pieces: Vec<Event> = Vec::new();
+            for pair in cuts.windows(2) {
+                let (from, to) = (pair[0], pair[1]);
+                let region = regions
+                    .iter()
+                    .position(|region| region.start <= from && to <= region.start + region.length);
+                let split = match region.map(|index| (index, regions[index])) {
+                    Some((index, region)) => {
+                        let (n, m) = region.ratio;
+                        let written = |at: Beats| (at - region.start).times(n, m);
+                        let real = |at: Beats| region.start + at.times(m, n);
+                        let unit = region.length.times(1, m);
+                        let split = Tree::tuplet(n, unit).split(written(from), written(to), owner.is_none());
+                        let pieces = split.into_iter().map(|(from, to)| (real(from), real(to), to - from));
+                        pieces.map(|piece| (piece, Some(first_tuplet + index))).collect::<Vec<_>>()
+                    }
+                    None => {
+                        let split = tree.split(from, to, owner.is_none()).into_iter();
+                        split.map(|(from, to)| ((from, to, to - from), None)).collect()
+                    }
+                };
+                for ((from, to, written), tuplet) in split {
+                    let beat = beats.partition_point(|&(start, ..)| start <= from).saturating_sub(1);
+                    pieces.push(Event {
+                        at: chunk_start + from,
+                        length: to - from,
+                        real: (really(from), really(to)),
+                        value: Value::of(written).unwrap_or_else(|| Value::near(written)),
+                        is_whole_bar: false,
+                        tuplet,
+                        beat: beats_before + beat,
+                        note: None,
+                    });
+                }
+            }
+            let count = pieces.len();
+            for (index, piece) in pieces.iter_mut().enumerate() {
+                piece.note = owner.map(|Slice { note, first, last }| {
+                    let begins = first && index == 0 && before != Some(note);
+                    let ends = last && index + 1 == count && !goes_on(note);
+                    self.note(note, begins, ends)
+                });
+            }
+            target.events.append(&mut pieces);
+        }
+    }
+
+    fn note(&self, index: usize, begins: bool, ends: bool) -> Note {
+        let note = &self.melody.notes[index];
+        // A tie to or from nothing is meant where the order of playing goes on elsewhere; within a bar it is a slip of the file.
+        let bars = &self.melody.bars;
+        let leaves = bars
+            .get(note.bar + 1)
+            .is_none_or(|next| !next.marks.ending.is_empty() || next.marks.repeat_start)
+            || bars[note.bar].marks.repeat_end.is_some();
+        let last_in_bar = self.melody.notes.get(index + 1).is_none_or(|next| next.bar != note.bar);
+        let arrives = !bars[note.bar].marks.ending.is_empty() || bars[note.bar].marks.repeat_start;
+        let first_in_bar =
+            index.checked_sub(1).is_none_or(|before| self.melody.notes[before].bar != note.bar);
+        let tie = match (ends, note.tie_out && leaves && last_in_bar) {
+            (false, _) => Tie::ToNext,
+            (true, true) => Tie::Hanging,
+            (true, false) => Tie::None,
+        };
+        let hanging_in = begins && note.tie_in && arrives && first_in_bar;
+        Note { note: index, accidental: None, begins, tie, hanging_in, graces: Vec::new() }
+    }
+
+    /// Accidentals hold for the rest of their bar, on their line; a tied note has none of its own.
+    fn accidentals(&self, written: &mut Bar, bar: &melody::Bar) {
+        let mut in_force: Vec<((Step, i8), i8)> = Vec::new();
+        let mut sign = |note: usize| {
+            let at = match self.keys {
+                Keys::Anywhere => self.melody.notes[note].onset,
+                Keys::AtBars => bar.start,
+            };
+            let Spelling { step, alter, octave } = self.names[note];
+            let known = in_force.iter_mut().find(|(known, _)| *known == (step, octave));
+            let said =
+                known.as_ref().map_or_else(|| altered(self.melody.sharps_at(at), step), |known| known.1);
+            if said == alter {
+                return None;
+            }
+            match known {
+                Some(known) => known.1 = alter,
+                None => in_force.push(((step, octave), alter)),
+            }
+            Some(alter)
+        };
+        for note in written.events.iter_mut().filter_map(|event| event.note.as_mut()) {
+            for grace in &mut note.graces {
+                grace.accidental = sign(grace.note);
+            }
+            note.accidental = if note.begins { sign(note.note) } else { None };
+        }
+    }
+}
+
+/// A stretch of a chunk, and whose it is.
+struct Inside {
+    stretch: Stretch,
+    owner: Option<Slice>,
+    /// It goes on in the next chunk.
+    goes_on: bool,
+}
+
+/// Puts grace notes before their main notes.
+fn dress(bar: &mut Bar, graces: &[Vec<usize>]) {
+    let plain = |note: usize| Grace { note, accidental: None };
+    let lost: Vec<usize> = bar.lost.iter().filter(|lost| lost.begins).map(|lost| lost.note).collect();
+    let mut lost = lost.into_iter().peekable();
+    for note in bar.events.iter_mut().filter_map(|event| event.note.as_mut()).filter(|note| note.begins) {
+        while let Some(lost) = lost.next_if(|&lost| lost < note.note) {
+            note.graces.extend(graces[lost].iter().chain([&lost]).map(|&grace| plain(grace)));
+        }
+        note.graces.extend(graces[note.note].iter().map(|&grace| plain(grace)));
+    }
+    if let Some(note) = bar.events.iter_mut().rev().find_map(|event| event.note.as_mut()) {
+        for lost in lost {
+            note.graces.extend(graces[lost].iter().chain([&lost]).map(|&grace| plain(grace)));
+        }
+    }
+}
+
+/// How much of its meter lies before the beginning of a bar that is shorter than it: a pickup ends with its bar, and the second
+/// part of a bar that a repeat divides goes on where the first ended.
+fn offset_of(bar: &melody::Bar, before: Option<(&melody::Bar, Beats)>) -> Beats {
+    let Some(meter) = bar.meter.filter(|meter| bar.length < meter.bar()) else { return Beats::ZERO };
+    let missing = meter.bar() - bar.length;
+    match before {
+        _ if bar.number == 0 => missing,
+        None => missing,
+        Some((before, offset)) if before.number == bar.number => (offset + before.length).min(missing),
+        Some(_) => Beats::ZERO,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_signature_alters_the_letters_in_its_order() {
+        let all = |sharps| Step::ALL.map(|step| altered(sharps, step));
+        assert_eq!(all(2), [1, 0, 0, 1, 0, 0, 0]);
+        assert_eq!(all(-3), [0, 0, -1, 0, 0, -1, -1]);
+        assert_eq!((all(7), all(-7)), ([1; 7], [-1; 7]));
+    }
+
+    #[test]
+    fn a_jump_says_how_far_it_goes() {
+        let bars = |marks: &[(usize, &str)]| {
+            let mut bars: Vec<melody::Bar> = (0..6)
+                .map(|bar| melody::Bar::full(bar + 1, Beats::quarters(4 * bar as i32), Meter::COMMON))
+                .collect();
+            for (bar, mark) in marks {
+                let marks = &mut bars[*bar].marks;
+                match *mark {
+                    "segno" => marks.segno = true,
+                    "to coda" => marks.to_coda = true,
+                    "fine" => marks.fine = true,
+                    "da capo" => marks.da_capo = true,
+                    _ => marks.dal_segno = true,
+                }
+            }
+            bars
+        };
+        let words = |marks: &[(usize, &str)], bar| jumps(&bars(marks), bar);
+        assert_eq!(words(&[(1, "fine"), (3, "da capo")], 3), ["D.C. al Fine"]);
+        assert_eq!(words(&[(3, "da capo")], 3), ["D.C."]);
+        assert_eq!(
+            words(&[(0, "segno"), (2, "to coda"), (3, "dal segno"), (5, "fine")], 3),
+            ["D.S. al Coda"]
+        );
+        assert_eq!(
+            words(&[(0, "fine"), (1, "segno"), (2, "to coda"), (3, "dal segno")], 3),
+            ["D.S. al Coda"]
+        );
+        assert_eq!(words(&[(0, "fine"), (1, "segno"), (3, "dal segno")], 3), ["D.S."]);
+        assert_eq!(words(&[(2, "to coda"), (3, "dal segno")], 2), ["To Coda"]);
+    }
+}

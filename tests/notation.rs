@@ -1,0 +1,205 @@
+//! How tunes are written: sheet and export show the same notes, and those that the file writes.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+
+mod harness;
+
+use std::{fs, path::PathBuf};
+
+use breathline::{
+    export::{
+        arrange,
+        musicxml::{self, TabAs},
+    },
+    harp::{Harp, Technique, Tuning},
+    import::{ImportOptions, import},
+    melody::{Melody, key},
+    notation::{self, Beam, Grace, Keys, Notation, Tie},
+    search::{self, Request, Weights},
+    tab::Notation as Style,
+};
+use harness::{files, home};
+
+/// What one sees of a note or a rest, whoever draws it.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+struct Seen {
+    rest: bool,
+    grace: bool,
+    /// The value's name with its dots; `bar` is the rest of a whole bar.
+    value: String,
+    tuplet: Option<(i64, i64)>,
+    accidental: Option<String>,
+    beams: Vec<&'static str>,
+    tied: bool,
+}
+
+/// The notes of a MusicXML file, bar by bar.
+fn in_file(bytes: &[u8]) -> Vec<Vec<Seen>> {
+    let text = std::str::from_utf8(bytes).unwrap();
+    let options = roxmltree::ParsingOptions { allow_dtd: true, ..Default::default() };
+    let document = roxmltree::Document::parse_with_options(text, options).unwrap();
+    let measures = document.descendants().filter(|node| node.has_tag_name("measure"));
+    let of = |measure: roxmltree::Node| {
+        measure.children().filter(|node| node.has_tag_name("note")).map(|note| seen_in_file(note)).collect()
+    };
+    measures.map(of).collect()
+}
+
+fn seen_in_file(note: roxmltree::Node) -> Seen {
+    let child = |name| note.children().find(|child| child.has_tag_name(name));
+    let text = |name| child(name).and_then(|child| child.text()).map(str::to_owned);
+    let number = |name| {
+        let tuplet = child("time-modification")?;
+        tuplet.children().find(|child| child.has_tag_name(name))?.text()?.parse().ok()
+    };
+    let dots = note.children().filter(|child| child.has_tag_name("dot")).count();
+    let whole = child("rest").is_some_and(|rest| rest.attribute("measure") == Some("yes"));
+    let value = text("type").map_or_else(String::new, |value| value + &".".repeat(dots));
+    Seen {
+        rest: child("rest").is_some(),
+        grace: child("grace").is_some(),
+        value: if whole { "bar".to_owned() } else { value },
+        tuplet: number("actual-notes").zip(number("normal-notes")),
+        accidental: text("accidental"),
+        beams: note
+            .children()
+            .filter(|child| child.has_tag_name("beam"))
+            .map(|beam| *BEAMS.iter().find(|name| Some(**name) == beam.text()).unwrap())
+            .collect(),
+        tied: note
+            .descendants()
+            .any(|node| node.has_tag_name("tied") && node.attribute("type") == Some("start")),
+    }
+}
+
+const BEAMS: [&str; 5] = ["begin", "continue", "end", "forward hook", "backward hook"];
+
+/// The notes as the staff of a sheet has them, bar by bar.
+fn on_sheet(notation: &Notation) -> Vec<Vec<Seen>> {
+    let sign = |alter: i8| match alter {
+        ..=-2 => "flat-flat",
+        -1 => "flat",
+        0 => "natural",
+        1 => "sharp",
+        2.. => "double-sharp",
+    };
+    let accidental = |alter: Option<i8>| alter.map(|alter| sign(alter).to_owned());
+    let of = |bar: &notation::Bar| {
+        let mut seen = Vec::new();
+        for (index, event) in bar.events.iter().enumerate() {
+            let note = event.note.as_ref();
+            for Grace { accidental: alter, .. } in note.iter().flat_map(|note| &note.graces) {
+                let value = "eighth".to_owned();
+                seen.push(Seen { grace: true, value, accidental: accidental(*alter), ..Seen::default() });
+            }
+            let beams = bar.beams.iter().find(|group| group.contains(&index)).map(|group| {
+                let flags: Vec<u8> = group.iter().map(|&event| bar.events[event].value.flags()).collect();
+                let place = group.iter().position(|&event| event == index).unwrap();
+                notation::beams(&flags)[place].clone()
+            });
+            let name = |beam: Beam| match beam {
+                Beam::Begin => BEAMS[0],
+                Beam::Continue => BEAMS[1],
+                Beam::End => BEAMS[2],
+                Beam::ForwardHook => BEAMS[3],
+                Beam::BackwardHook => BEAMS[4],
+            };
+            let value = event.value.name().to_owned() + &".".repeat(event.value.dots.into());
+            seen.push(Seen {
+                rest: note.is_none(),
+                grace: false,
+                value: if event.is_whole_bar { "bar".to_owned() } else { value },
+                tuplet: event.tuplet.map(|tuplet| bar.tuplets[tuplet]),
+                accidental: accidental(note.and_then(|note| note.accidental)),
+                beams: beams.into_iter().flatten().map(name).collect(),
+                tied: note.is_some_and(|note| note.tie == Tie::ToNext),
+            });
+        }
+        seen
+    };
+    notation.bars.iter().map(of).collect()
+}
+
+/// Sheet and export of a tune for the best of the twelve harps, and for a C harp in second position.
+fn both(melody: &Melody, mut compare: impl FnMut(Vec<Vec<Seen>>, Vec<Vec<Seen>>)) {
+    let key = key::find(melody).key;
+    let weights = Weights::default();
+    let c = [Harp::parse("C", Tuning::built_in()).unwrap()];
+    for (harps, position) in [(&Harp::standard_set(&Tuning::richter())[..], None), (&c[..], Some(2))] {
+        let any_key = position.is_some();
+        let technique = Technique::All;
+        let request = Request { melody, key, harps, technique, weights: &weights, any_key };
+        let ranking = search::search(&request);
+        let mut rows = ranking.approaches.iter();
+        let row = rows.find(|row| position.is_none_or(|wanted| row.position.number() == wanted)).unwrap();
+        let sounding = row.moved(&melody.signed(key));
+        let sheet = on_sheet(&notation::write(&sounding, Keys::AtBars));
+        let arrangement = arrange(melody, key, row, Style::default());
+        compare(sheet, in_file(&musicxml::write(&arrangement, TabAs::Lyrics)));
+    }
+}
+
+fn tunes() -> Vec<PathBuf> {
+    ["corpus", "demo"]
+        .iter()
+        .flat_map(|folder| [files(folder, "musicxml"), files(folder, "mid")].concat())
+        .collect()
+}
+
+#[test]
+fn sheet_and_export_show_the_same_written_notes() {
+    let fixtures = [
+        "rounding",
+        "tuplet",
+        "grace",
+        "split_bar",
+        "ties_coarse",
+        "changes_inside",
+        "senza_misura",
+        "spelling",
+    ];
+    let fixtures = fixtures.map(|name| home().join(format!("tests/fixtures/{name}.musicxml")));
+    let mut notes = 0;
+    for path in tunes().into_iter().chain(fixtures) {
+        let melody = import(&fs::read(&path).unwrap(), &ImportOptions::default()).unwrap().melody;
+        both(&melody, |sheet, export| {
+            assert_eq!(sheet.len(), export.len());
+            for (bar, (sheet, export)) in sheet.iter().zip(&export).enumerate() {
+                assert_eq!(sheet, export, "{}, bar index {bar}", path.display());
+                notes += sheet.len();
+            }
+        });
+    }
+    assert!(notes > 10_000, "{notes}");
+}
+
+#[test]
+fn notes_are_written_as_the_file_writes_them() {
+    let seen = |bars: Vec<Vec<Seen>>| {
+        // Signs depend on the key, beams on the house that wrote the file.
+        let plain = |seen: Seen| Seen { accidental: None, beams: Vec::new(), ..seen };
+        bars.into_iter().map(|bar| bar.into_iter().map(plain).collect()).collect::<Vec<Vec<Seen>>>()
+    };
+    for path in tunes().into_iter().filter(|path| path.extension().unwrap() == "musicxml") {
+        let bytes = fs::read(&path).unwrap();
+        let melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
+        let source = seen(in_file(&bytes));
+        both(&melody, |_, export| {
+            for (bar, (export, source)) in seen(export).iter().zip(&source).enumerate() {
+                assert_eq!(export, source, "{}, bar index {bar}", path.display());
+            }
+        });
+    }
+}
+
+#[test]
+fn seven_in_a_quarter_that_are_rounded_to_ticks_are_seven() {
+    let bytes = fs::read(home().join("tests/fixtures/rounding.musicxml")).unwrap();
+    let melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
+    both(&melody, |_, export| {
+        let values: Vec<(&str, Option<(i64, i64)>)> =
+            export.iter().flatten().map(|seen| (seen.value.as_str(), seen.tuplet)).collect();
+        assert_eq!(values[..7], [("16th", Some((7, 4))); 7]);
+        assert_eq!(values[7..], [("quarter", None)]);
+    });
+}

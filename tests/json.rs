@@ -357,6 +357,32 @@ fn a_key_that_is_named_is_taken() {
 }
 
 #[test]
+fn a_style_changes_what_bends_cost() {
+    // In D on a C harp, which has to bend.
+    let tune = "suggest corpus/wind-that-shakes-the-barley.musicxml --harps C --top 1";
+    let efforts = |style: &str| {
+        let answer: serde_json::Value = ask(&format!("{tune} --style {style} --json"));
+        assert_eq!(answer["style"], style);
+        let effort = &answer["approaches"][0]["effort"];
+        effort["bends"].as_u64().unwrap()
+    };
+    let [blues, plain, folk] = ["blues", "plain", "folk"].map(efforts);
+    assert!(blues < plain && plain < folk, "{blues} {plain} {folk}");
+    let text = breathline("suggest corpus/auld-lang-syne.musicxml --style folk").answers();
+    assert!(text.contains("Played as folk: half, full and unsteady bends"), "{text}");
+}
+
+#[test]
+fn a_feel_says_which_harp_to_pick_up() {
+    let answer: serde_json::Value = ask("positions --song-key E --feel minor-blues --json");
+    let first = &answer["positions"][0];
+    assert_eq!((&first["harp"], &first["position"]), (&"D".into(), &3.into()));
+    assert_eq!(first["feel"], serde_json::json!({"name": "minor-blues", "notes": 19, "natural": 14}));
+    let line = breathline("positions --feel folk").fails();
+    assert!(line.contains("--song-key E"), "{line}");
+}
+
+#[test]
 fn every_row_of_a_ranking_adds_up() {
     for options in ["", "--bends none", "--bends draw", "--bends over", "--any-key --harps A,low-F,D:country"]
     {
@@ -364,6 +390,7 @@ fn every_row_of_a_ranking_adds_up() {
             let answer: Suggest =
                 ask(&format!("suggest corpus/{tune}.musicxml {options} --top 1000 --as-written --json"));
             assert_eq!((answer.schema, answer.tune.part), (1, 1));
+            assert!(answer.tune.tempo.stated && answer.style.as_deref() == Some("plain"));
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
             assert!(answer.tune.tempo.quarters_per_minute > 0 && answer.style.is_none());
             assert_eq!(answer.player.name, "improver");

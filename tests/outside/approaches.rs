@@ -15,7 +15,7 @@ use std::{
 use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{ImportOptions, import},
-    melody::{Melody, key::Key},
+    melody::{Melody, key::Key, tempo},
     search::{Approach, Ranking, Request, Wanted, Weights, search_for},
 };
 use serde_json::{Value, json};
@@ -40,7 +40,8 @@ fn run() -> Result<(), Box<dyn Error>> {
         let tune: Value = serde_json::from_str(&line?)?;
         let field = |name: &str| tune[name].as_str().unwrap_or_default().to_owned();
         let key: Key = field("key").parse()?;
-        let melody = import(field("xml").as_bytes(), &ImportOptions::default())?.melody;
+        let mut melody = import(field("xml").as_bytes(), &ImportOptions::default())?.melody;
+        tempo::assume(&mut melody, 100);
         writeln!(out, "{}", answer(&melody, key, &harps, &weights))?;
     }
     Ok(())

@@ -358,8 +358,8 @@ fn a_key_that_is_named_is_taken() {
 
 #[test]
 fn a_style_changes_what_bends_cost() {
-    // In D on a C harp, which has to bend.
-    let tune = "suggest corpus/wind-that-shakes-the-barley.musicxml --harps C --top 1";
+    // A waltz with G sharps, which has to bend.
+    let tune = "suggest demo/the-far-light.musicxml --harps C --top 1";
     let efforts = |style: &str| {
         let answer: serde_json::Value = ask(&format!("{tune} --style {style} --json"));
         assert_eq!(answer["style"], style);
@@ -392,7 +392,6 @@ fn every_row_of_a_ranking_adds_up() {
             assert_eq!((answer.schema, answer.tune.part), (1, 1));
             assert!(answer.tune.tempo.stated && answer.style.as_deref() == Some("plain"));
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
-            assert!(answer.tune.tempo.quarters_per_minute > 0 && answer.style.is_none());
             assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
             // A second ranking is for another tonic.

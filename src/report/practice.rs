@@ -167,7 +167,7 @@ impl Part {
     /// What it prices, for a legend.
     pub fn meaning(self) -> &'static str {
         match self {
-            Part::Missing => "notes that cannot be sounded",
+            Part::Missing => "notes that are left out",
             Part::Bends => "bends and overbends",
             Part::Breath => "turns of the breath",
             Part::Moves => "jumps from hole to hole",

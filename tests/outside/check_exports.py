@@ -70,7 +70,8 @@ class Played:
         self.notes, self.tab, self.words = [], [], ""
         # They are told in the order of the notes.
         changes = list(approach.get("changes") or [])
-        for note, tab in zip(notes, approach["tab"]):
+        played = approach.get("adapted") or approach
+        for note, tab in zip(notes, played["tab"]):
             midi = note["midi"] + shift
             if changes and (note["bar"], note["beat"], midi) == (
                 changes[0]["bar"],

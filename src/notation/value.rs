@@ -159,7 +159,7 @@ impl Tree {
     /// `from` and `to` count from the start of the tree. Of rests, each stands in a node of its own.
     pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
         /// No stretch of music is tied of more; what would be lies off every grid, and is written as the nearest value.
-        const MOST: usize = 16;
+        const MOST: usize = 64;
         let mut pieces = Vec::new();
         self.split_into(Beats::ZERO, from, to, rest, 0, &mut pieces);
         if pieces.len() > MOST {

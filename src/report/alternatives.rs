@@ -1,7 +1,7 @@
 //! What else could be played instead of the winner: the ways worth knowing, each with what it gives up and gains, and what to
 //! try where notes are missing.
 
-use super::{Line, Page, Tone, key, reasons::missing_notes, tab, words};
+use super::{Page, Tone, key, reasons::missing_notes, tab, words};
 use crate::{
     harp::{Register, Technique},
     melody::Melody,
@@ -44,7 +44,7 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
             _ => named(&way.approach, best),
         };
         let text = format!(": {who}; {}", balance(best, way, request.melody).in_words());
-        page.item(Line::from(Tone::Strong.of(name(way.kind, &way.approach))).and(Tone::Plain, text));
+        page.item(Tone::Strong.of(name(way.kind, &way.approach)).and(Tone::Plain, text));
     }
 }
 

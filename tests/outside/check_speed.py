@@ -49,8 +49,10 @@ JOB_AIM, JOB_WISH = 1.5, 1.0
 SEARCH_AIM = 100
 TUNES = 7
 LENGTHS = (1_000, 10_000, 100_000)
-# Mebibytes that the search of the longest may take; how much longer ten times as many notes may take.
-MEMORY_AIM, GROWTH_AIM = 64, 15
+# Mebibytes that the search of the longest may take; how much longer ten times as many notes may take where the air matters in
+# both; microseconds that a note of the longest may take. With the lungs of an improver the air hardly matters in the shorter
+# runs, so there the notes of the longest are held against the clock instead.
+MEMORY_AIM, GROWTH_AIM, NOTE_AIM = 64, 15, 60
 
 
 def written_out(path, folder):
@@ -161,7 +163,11 @@ def compare_lengths(check):
     runs = {notes: searching("long", notes)[str(notes)] for notes in LENGTHS}
     for notes, run in runs.items():
         print(f"  a run of {notes} notes: {run['milliseconds']} ms, {run['kibibytes'] / 1024:.0f} MiB for the search")
-    growth = runs[LENGTHS[-1]]["milliseconds"] / max(1, runs[LENGTHS[-2]]["milliseconds"])
+    micros = 1000 * runs[LENGTHS[-1]]["milliseconds"] / LENGTHS[-1]
+    check(f"a note of the longest takes no more than {NOTE_AIM} us: {micros:.0f}", micros <= NOTE_AIM)
+    short, long = (searching("breathless", notes)[str(notes)]["milliseconds"] for notes in LENGTHS[-2:])
+    print(f"  with small lungs, where the air matters all the while: {short} and {long} ms")
+    growth = long / max(1, short)
     check(f"ten times the notes take no more than {GROWTH_AIM} times the time: {growth:.1f}", growth <= GROWTH_AIM)
     memory = runs[LENGTHS[-1]]["kibibytes"] / 1024
     check(f"the search takes less than {MEMORY_AIM} MiB: {memory:.0f}", memory < MEMORY_AIM)

@@ -8,12 +8,9 @@
 
 use serde::Deserialize;
 
-use crate::{
-    melody::{
-        Melody,
-        phrase::{self, PhraseEnd},
-    },
-    time::Beats,
+use crate::melody::{
+    Melody,
+    phrase::{self, PhraseEnd},
 };
 
 /// What a missing note costs. The factors are per cent.
@@ -126,9 +123,11 @@ fn beat(melody: &Melody, note: usize) -> Beat {
     let note = &melody.notes[note];
     let bar = &melody.bars.get(note.bar);
     let Some((bar, meter)) = bar.and_then(|bar| Some((bar, bar.meter?))) else { return Beat::On };
-    // From the beginning of the bar, a pickup from that of the bar it leads to; in written beats.
-    let into = (bar.beat(note.onset) - Beats::quarters(1)).units();
-    let felt = Beats::UNITS * meter.felt_beat().units() / meter.written_beat().units().max(1);
+    // From the beginning of the bar, a pickup from that of the bar it leads to.
+    let length = bar.length.units();
+    let lacking = if bar.number == 0 { (meter.bar().units() - length).max(0) } else { 0 };
+    let into = note.onset.units() - bar.start.units() + lacking;
+    let felt = meter.felt_beat().units();
     match into {
         0 => Beat::Down,
         into if into % felt.max(1) == 0 => Beat::On,

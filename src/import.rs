@@ -18,7 +18,7 @@ pub mod warning;
 use std::fmt;
 
 use crate::{
-    melody::{Bar, ChordSymbol, Credits, KeySignature, Melody, Note},
+    melody::{Bar, ChordSymbol, Credits, KeySignature, Melody, Note, Written},
     time::TempoMap,
 };
 pub use pick::{Choice, ChoiceReason};
@@ -99,6 +99,8 @@ pub struct Part {
     pub instrument: Option<&'static str>,
     /// Its notes in order of onset, grace notes before their main note; of chords and several voices all.
     pub notes: Vec<PartNote>,
+    /// How its notes and rests are written, where the format says so: bar by bar, in order within each voice.
+    pub written: Vec<PartWritten>,
     /// Its key signatures at sounding pitch.
     pub signatures: Vec<KeySignature>,
     /// Its chord symbols at sounding pitch.
@@ -114,6 +116,17 @@ pub struct PartNote {
     pub note: Note,
     /// The voice, numbered in order of appearance within the part, from 0.
     pub voice: u16,
+}
+
+/// How a note or rest of a part is written, with its voice.
+#[derive(Clone, PartialEq, Debug)]
+pub struct PartWritten {
+    /// Index of its bar.
+    pub bar: usize,
+    /// The voice, numbered as in [`PartNote`].
+    pub voice: u16,
+    /// How it is written.
+    pub written: Written,
 }
 
 /// What a part looks like, for the list of parts.

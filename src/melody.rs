@@ -7,6 +7,7 @@ pub mod chord;
 pub mod key;
 pub mod phrase;
 pub mod tempo;
+mod written;
 
 use std::borrow::Cow;
 
@@ -16,6 +17,7 @@ use crate::{
 };
 pub use chord::ChordSymbol;
 use key::{Key, Mode};
+pub use written::{Ends, Written, WrittenKind};
 
 /// A tune as it will be played: notes in order of onset, never two at once.
 ///
@@ -186,12 +188,15 @@ pub struct Bar {
     pub meter: Option<Meter>,
     /// Repeats, endings and jumps at its barlines.
     pub marks: BarMarks,
+    /// The notes and rests of the melody as its file writes them, in order; empty where it does not say.
+    pub written: Vec<Written>,
 }
 
 impl Bar {
     /// A bar of a meter's full length without any marks.
     pub fn full(number: u32, start: Beats, meter: Meter) -> Bar {
-        Bar { number, start, length: meter.bar(), meter: Some(meter), marks: BarMarks::default() }
+        let (length, marks, written) = (meter.bar(), BarMarks::default(), Vec::new());
+        Bar { number, start, length, meter: Some(meter), marks, written }
     }
 
     /// The beat of a point in this bar, from 1, in the unit of the time signature (quarters without one).

@@ -3,22 +3,25 @@
 //! A [`Melody`] says when each note sounds and by which name; [`write()`] makes of it what a musician reads, bar by bar. The
 //! staff of a sheet and an export draw the same.
 //!
-//! 1. [`tuplets`] finds where a bar leaves the plain divisions of its beats;
-//! 2. [`value`] splits what no value writes, or what would hide the beat, and ties it;
-//! 3. accidentals are those that the signature and the bar do not say yet; [`mod@beams`] joins what belongs to a beat.
+//! 1. `kept` keeps a bar as its file writes it, where the file says so;
+//! 2. [`tuplets`] finds where a bar leaves the plain divisions of its beats;
+//! 3. [`value`] splits what no value writes, or what would hide the beat, and ties it;
+//! 4. accidentals are those that the signature and the bar do not say yet; [`mod@beams`] joins what belongs to a beat.
 
 mod beams;
+mod kept;
 mod tuplets;
 mod value;
 
+pub use crate::time::Value;
 pub use beams::{Beam, beams};
-pub use value::Value;
 
 use crate::{
-    melody::{self, BarMarks, Melody},
+    melody::{self, BarMarks, Melody, WrittenKind},
     pitch::{Spelling, Step},
     time::{Beats, Meter},
 };
+use kept::Kept;
 use tuplets::Stretch;
 use value::Tree;
 
@@ -76,6 +79,8 @@ pub struct Event {
     pub tuplet: Option<usize>,
     /// The beat that it belongs to, counted from 0.
     pub beat: usize,
+    /// A rest that is not to be seen.
+    pub hidden: bool,
     /// `None` for a rest.
     pub note: Option<Note>,
 }
@@ -87,6 +92,8 @@ pub struct Note {
     pub note: usize,
     /// The sign before it, where one must stand: sharps are positive.
     pub accidental: Option<i8>,
+    /// The file has a sign before it that only reminds.
+    pub courtesy: bool,
     /// Whether the note begins here, and is not a tied piece of one that began before.
     pub begins: bool,
     /// Tied to the next event, or to nothing where the file says so.
@@ -213,7 +220,8 @@ pub fn write(melody: &Melody, keys: Keys) -> Notation {
         .map(|note| note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset)))
         .collect();
     let clef = Clef::best(&names);
-    let writer = Writer { melody, names, keys };
+    let has_beams = melody.bars.iter().flat_map(|bar| &bar.written).any(|written| written.beam.is_some());
+    let writer = Writer { melody, names, keys, has_beams };
     Notation { bars: writer.bars(), clef }
 }
 
@@ -224,6 +232,8 @@ struct Writer<'a> {
     melody: &'a Melody,
     names: Vec<Spelling>,
     keys: Keys,
+    /// The file has beams, so that a note without one is meant to have none.
+    has_beams: bool,
 }
 
 /// A note, or a piece of it, in a bar.
@@ -279,23 +289,22 @@ impl Writer<'_> {
                 beams: Vec::new(),
                 lost: Vec::new(),
             };
-            self.fill(&mut written, bar, offset, slices, &graces);
+            self.fill(&mut written, bar, offset, slices);
+            dress(&mut written, &graces);
             self.accidentals(&mut written, bar);
-            written.beams = beams::groups(&written);
             bars.push(written);
         }
         bars
     }
 
     /// Fills a bar with its notes and rests.
-    fn fill(
-        &self,
-        target: &mut Bar,
-        bar: &melody::Bar,
-        offset: Beats,
-        slices: Vec<(Stretch, Slice)>,
-        graces: &[Vec<usize>],
-    ) {
+    fn fill(&self, target: &mut Bar, bar: &melody::Bar, offset: Beats, slices: Vec<(Stretch, Slice)>) {
+        let hides = bar.written.iter().any(|written| written.kind == WrittenKind::HiddenRest);
+        let kept = if slices.is_empty() && !hides { None } else { kept::events(bar, &slices) };
+        if let Some(kept) = kept {
+            self.keep(target, (bar, offset), &kept, &slices);
+            return;
+        }
         // A silent bar has the whole rest, whatever its meter; a part of a bar has rests of its length.
         if slices.is_empty() && bar.meter.is_none_or(|meter| meter.bar() == bar.length) {
             target.events.push(Event {
@@ -306,6 +315,7 @@ impl Writer<'_> {
                 is_whole_bar: true,
                 tuplet: None,
                 beat: 0,
+                hidden: false,
                 note: None,
             });
             return;
@@ -330,13 +340,7 @@ impl Writer<'_> {
             let Slice { note, first, last } = owner?;
             Some(Lost { note, real, begins: first, ends: last })
         }));
-        let metered = bar.meter.filter(|meter| bar.length <= meter.bar() && Tree::has(*meter));
-        let (tree, chunk) = match metered {
-            Some(meter) => (Tree::bar(meter), meter.bar()),
-            // Without a meter, in one that note values cannot fill, or longer than it: as if in common time.
-            None => (Tree::bar(Meter::COMMON), Meter::COMMON.bar()),
-        };
-        let offset = if metered.is_some() { offset } else { Beats::ZERO };
+        let (tree, chunk, offset) = division(bar, offset);
         // Cut at the ends of the chunks; a bar of its meter's length is one.
         let mut start = Beats::ZERO - offset;
         let mut beats_before = 0;
@@ -361,7 +365,54 @@ impl Writer<'_> {
             start = end;
             beats_before += tree.beats().len();
         }
-        dress(target, graces);
+        target.beams = beams::groups(target);
+    }
+
+    /// Fills a bar as its file does.
+    fn keep(
+        &self,
+        target: &mut Bar,
+        (bar, offset): (&melody::Bar, Beats),
+        kept: &[Kept],
+        slices: &[(Stretch, Slice)],
+    ) {
+        let (tree, chunk, offset) = division(bar, offset);
+        let beats = tree.beats();
+        let (tuplets, ratios) = kept::tuplets(kept);
+        for (index, (&Kept { written, at, slice }, tuplet)) in kept.iter().zip(tuplets).enumerate() {
+            let (numerator, denominator) = (at + offset).fraction();
+            let (n, d) = chunk.fraction();
+            let chunks = numerator * d / (denominator * n).max(1);
+            let inside = at + offset - chunk.times(chunks, 1);
+            let beat = beats.partition_point(|&(start, ..)| start <= inside).saturating_sub(1);
+            // Where the file rounds, its own durations tell when it sounds.
+            let start = |kept: &Kept| match kept.slice {
+                Some((slice, true, _)) => slices[slice].0.0,
+                _ => kept.written.at,
+            };
+            let end = match slice {
+                Some((slice, _, true)) => slices[slice].0.1,
+                _ => kept.get(index + 1).map_or(bar.length, start),
+            };
+            let note = slice.map(|(slice, is_first, is_last)| {
+                let Slice { note, first, last } = slices[slice].1;
+                let courtesy = written.kind == WrittenKind::Note { courtesy: true };
+                Note { courtesy, ..self.note(note, first && is_first, last && is_last) }
+            });
+            target.events.push(Event {
+                at,
+                length: written.exact(),
+                real: (start(&kept[index]), end),
+                value: written.value,
+                is_whole_bar: false,
+                tuplet,
+                beat: chunks as usize * beats.len() + beat,
+                hidden: written.kind == WrittenKind::HiddenRest,
+                note,
+            });
+        }
+        target.tuplets = ratios;
+        target.beams = if self.has_beams { kept::beams(kept) } else { beams::groups(target) };
     }
 
     /// Writes the stretches of a chunk as values.
@@ -434,6 +485,7 @@ impl Writer<'_> {
                         is_whole_bar: false,
                         tuplet,
                         beat: beats_before + beat,
+                        hidden: false,
                         note: None,
                     });
                 }
@@ -468,7 +520,8 @@ impl Writer<'_> {
             (true, false) => Tie::None,
         };
         let hanging_in = begins && note.tie_in && arrives && first_in_bar;
-        Note { note: index, accidental: None, begins, tie, hanging_in, graces: Vec::new() }
+        let (accidental, courtesy, graces) = (None, false, Vec::new());
+        Note { note: index, accidental, courtesy, begins, tie, hanging_in, graces }
     }
 
     /// Accidentals hold for the rest of their bar, on their line; a tied note has none of its own.
@@ -496,8 +549,20 @@ impl Writer<'_> {
             for grace in &mut note.graces {
                 grace.accidental = sign(grace.note);
             }
-            note.accidental = if note.begins { sign(note.note) } else { None };
+            if note.begins {
+                let reminder = note.courtesy.then(|| self.names[note.note].alter);
+                note.accidental = sign(note.note).or(reminder);
+            }
         }
+    }
+}
+
+/// How a bar is divided, the length of what is divided so, and how much of that lies before the bar.
+fn division(bar: &melody::Bar, offset: Beats) -> (Tree, Beats, Beats) {
+    match bar.meter.filter(|meter| bar.length <= meter.bar() && Tree::has(*meter)) {
+        Some(meter) => (Tree::bar(meter), meter.bar(), offset),
+        // Without a meter, in one that note values cannot fill, or longer than it: as if in common time.
+        None => (Tree::bar(Meter::COMMON), Meter::COMMON.bar(), Beats::ZERO),
     }
 }
 

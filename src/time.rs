@@ -1,6 +1,8 @@
 //! Musical time, exact: [`Beats`] are fractions of quarter notes, never floats; seconds come last, as
 //! whole microseconds, through the [`TempoMap`].
 
+mod value;
+
 use std::{
     cmp::Ordering,
     fmt,
@@ -9,6 +11,7 @@ use std::{
 
 use num_integer::Integer;
 use num_rational::Ratio;
+pub use value::Value;
 
 /// A point or a length in musical time, in quarter notes, as an exact fraction.
 ///

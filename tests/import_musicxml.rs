@@ -865,6 +865,28 @@ fn a_split_bar_has_one_number() {
 }
 
 #[test]
+fn hidden_rests_beside_a_repeat_are_the_rest_of_a_split_bar() {
+    let score = musicxml::read(&fixture("hidden_filler")).unwrap();
+    let bars: Vec<(u32, Beats)> = score.bars.iter().map(|bar| (bar.number, bar.length)).collect();
+    let quarters = Beats::quarters;
+    let expected =
+        [(0, 1), (1, 4), (2, 3), (2, 1), (3, 4), (4, 4), (5, 3)].map(|(n, length)| (n, quarters(length)));
+    assert_eq!(bars, expected);
+    let onsets: Vec<Beats> = score.parts[0].notes.iter().map(|note| note.note.onset).collect();
+    assert_eq!(onsets, [0, 1, 5, 8, 9, 13, 16, 17].map(quarters));
+    assert_eq!(score.warnings, []);
+    // Not where another part has something to be seen there.
+    let text = String::from_utf8(fixture("hidden_filler")).unwrap();
+    let second = text.find("  <part id").map(|start| text[start..].replace("P1", "P2")).unwrap();
+    let second = second.replace(" print-object=\"no\"", "");
+    let list = "<score-part id=\"P2\"><part-name></part-name></score-part>\n  </part-list>";
+    let both = text.replace("  </part-list>", list);
+    let both = both.replace("</score-partwise>", &second);
+    let score = musicxml::read(both.as_bytes()).unwrap();
+    assert!(score.bars.iter().all(|bar| bar.length == quarters(4)));
+}
+
+#[test]
 fn a_split_bar_may_be_numbered_with_letters() {
     check(
         "split_bar_letter",
@@ -1371,7 +1393,9 @@ fn jumps_are_found_in_sounds_words_and_signs() {
 fn every_fixture_is_described_and_checked() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures");
     let readme = fs::read_to_string(folder.join("README.md")).unwrap();
-    let tests = [include_str!("import_musicxml.rs"), include_str!("import_repeats.rs")].concat();
+    let tests =
+        [include_str!("import_musicxml.rs"), include_str!("import_repeats.rs"), include_str!("notation.rs")]
+            .concat();
     for entry in fs::read_dir(folder).unwrap() {
         let file = entry.unwrap().file_name().into_string().unwrap();
         let Some(name) = file.strip_suffix(".musicxml") else { continue };

@@ -17,6 +17,7 @@ use breathline::{
     notation::{self, Beam, Grace, Keys, Notation, Tie},
     search::{self, Request, Weights},
     tab::Notation as Style,
+    time::Beats,
 };
 use harness::{files, home};
 
@@ -24,6 +25,7 @@ use harness::{files, home};
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 struct Seen {
     rest: bool,
+    hidden: bool,
     grace: bool,
     /// The value's name with its dots; `bar` is the rest of a whole bar.
     value: String,
@@ -57,6 +59,7 @@ fn seen_in_file(note: roxmltree::Node) -> Seen {
     let value = text("type").map_or_else(String::new, |value| value + &".".repeat(dots));
     Seen {
         rest: child("rest").is_some(),
+        hidden: note.attribute("print-object") == Some("no"),
         grace: child("grace").is_some(),
         value: if whole { "bar".to_owned() } else { value },
         tuplet: number("actual-notes").zip(number("normal-notes")),
@@ -107,6 +110,7 @@ fn on_sheet(notation: &Notation) -> Vec<Vec<Seen>> {
             let value = event.value.name().to_owned() + &".".repeat(event.value.dots.into());
             seen.push(Seen {
                 rest: note.is_none(),
+                hidden: event.hidden,
                 grace: false,
                 value: if event.is_whole_bar { "bar".to_owned() } else { value },
                 tuplet: event.tuplet.map(|tuplet| bar.tuplets[tuplet]),
@@ -157,6 +161,8 @@ fn sheet_and_export_show_the_same_written_notes() {
         "changes_inside",
         "senza_misura",
         "spelling",
+        "written_values",
+        "hidden_filler",
     ];
     let fixtures = fixtures.map(|name| home().join(format!("tests/fixtures/{name}.musicxml")));
     let mut notes = 0;
@@ -192,9 +198,13 @@ fn notes_are_written_as_the_file_writes_them() {
     }
 }
 
+fn fixture(name: &str) -> Vec<u8> {
+    fs::read(home().join(format!("tests/fixtures/{name}.musicxml"))).unwrap()
+}
+
 #[test]
 fn seven_in_a_quarter_that_are_rounded_to_ticks_are_seven() {
-    let bytes = fs::read(home().join("tests/fixtures/rounding.musicxml")).unwrap();
+    let bytes = fixture("rounding");
     let melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
     both(&melody, |_, export| {
         let values: Vec<(&str, Option<(i64, i64)>)> =
@@ -202,4 +212,57 @@ fn seven_in_a_quarter_that_are_rounded_to_ticks_are_seven() {
         assert_eq!(values[..7], [("16th", Some((7, 4))); 7]);
         assert_eq!(values[7..], [("quarter", None)]);
     });
+}
+
+/// The values of a bar, a tie as `_`, a tuplet's numbers behind it, a hidden rest in brackets.
+fn values(bar: &[Seen]) -> String {
+    let value = |seen: &Seen| {
+        let tuplet = seen.tuplet.map_or_else(String::new, |(n, m)| format!("{n}:{m}"));
+        let rest = if seen.rest { "rest " } else { "" };
+        let text = format!("{rest}{}{tuplet}{}", seen.value, if seen.tied { "_" } else { "" });
+        if seen.hidden { format!("[{text}]") } else { text }
+    };
+    bar.iter().map(value).collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_bar_is_kept_as_its_file_writes_it_where_that_is_what_sounds() {
+    let bytes = fixture("written_values");
+    let melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
+    let source = in_file(&bytes);
+    both(&melody, |sheet, export| {
+        let kept: Vec<String> = sheet.iter().map(|bar| values(bar)).collect();
+        assert_eq!(
+            kept,
+            [
+                "quarter_ quarter [rest quarter] rest eighth rest eighth",
+                "rest eighth3:2 eighth3:2 eighth3:2 16th6:4 16th6:4 16th6:4 16th6:4 16th6:4 16th6:4 \
+                 eighth eighth eighth eighth",
+                "quarter. quarter quarter.",
+                "quarter quarter half",
+                // The values of the file fill half of the bar.
+                "half half",
+            ]
+        );
+        let first_beam = |bars: &[Vec<Seen>]| -> Vec<&str> {
+            bars[1].iter().map(|seen| seen.beams.first().copied().unwrap_or("")).collect()
+        };
+        assert_eq!(first_beam(&sheet), first_beam(&source));
+        assert_eq!(first_beam(&export), first_beam(&source));
+        // The reminder stands, and what needs no sign and has none in the file stays without.
+        let signs: Vec<bool> = sheet[3].iter().map(|seen| seen.accidental.is_some()).collect();
+        assert_eq!(signs, [true, false, false]);
+    });
+}
+
+#[test]
+fn a_changed_tune_has_values_of_its_own() {
+    // A note is half as long as the file writes it.
+    let bytes = fixture("written_values");
+    let mut melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
+    let shorter = melody.notes[0].duration - Beats::quarters(1);
+    melody.notes[0].duration = shorter;
+    let written = notation::write(&melody, Keys::AtBars);
+    let values: Vec<&str> = written.bars[0].events.iter().map(|event| event.value.name()).collect();
+    assert_eq!(values, ["quarter", "quarter", "half"]);
 }

@@ -263,6 +263,7 @@ fn score(
             name: raw.name.clone(),
             instrument: raw.instrument,
             notes,
+            written: Vec::new(),
             signatures: signatures.clone(),
             chords: Vec::new(),
             percussion: raw.channel == PERCUSSION,

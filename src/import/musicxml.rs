@@ -4,7 +4,7 @@
 //! 2. `header` finds the title and the list of parts;
 //! 3. `part` walks each part once and drafts what is in which bar (`note`, `direction`, `harmony`, `transpose`
 //!    read single elements, `clock` keeps the time, `order` marks repeats and jumps);
-//! 4. `layout` lays the bars end to end, which all parts share;
+//! 4. `fillers` cuts hidden rests beside repeat signs, `layout` lays the bars end to end, which all parts share;
 //! 5. `voices` numbers the voices, `ties` merges tied notes, and what is left is the score.
 //!
 //! What is read and how it is understood: pitch is what sounds, so transpositions count, while clefs, octave lines
@@ -16,6 +16,7 @@ pub(super) mod parse;
 mod clock;
 mod direction;
 mod draft;
+mod fillers;
 mod harmony;
 mod header;
 mod layout;
@@ -29,7 +30,7 @@ mod voices;
 
 use roxmltree::Node;
 
-use super::{ImportError, MAX_QUARTERS, Oddity, Part, PartNote, Score, Warning};
+use super::{ImportError, MAX_QUARTERS, Oddity, Part, PartNote, PartWritten, Score, Warning};
 use crate::{
     melody::{Bar, ChordSymbol, KeySignature},
     time::{Beats, Place, TempoMap},
@@ -147,11 +148,12 @@ fn check_parts(index: usize) -> Result<(), ImportError> {
 /// Puts the parts into their common bars.
 fn assemble(
     infos: Vec<PartInfo>,
-    drafts: Vec<PartDraft<'_>>,
+    mut drafts: Vec<PartDraft<'_>>,
     mut draft: Draft<'_>,
 ) -> Result<Score, ImportError> {
     // A mark behind the last bar made one more.
     draft.bars.truncate(draft.count);
+    fillers::cut(&mut draft, &mut drafts);
     let bars = layout::bars(&mut draft);
     let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
     if end >= Beats::new(MAX_QUARTERS, 1) {
@@ -220,7 +222,12 @@ fn finish_part(
     if !notes.is_sorted_by(|a, b| in_order(a, b).is_le()) {
         notes.sort_by(in_order);
     }
-    voices::number(&mut notes, &draft.voices);
+    let numbers = voices::number(&mut notes, &draft.voices);
+    let written = draft.written.into_iter().filter_map(|written| {
+        let voice = draft.voices.iter().position(|voice| *voice == written.voice)?;
+        Some(PartWritten { bar: written.bar, voice: numbers[voice], written: written.written })
+    });
+    let written = written.collect();
     let mut notes = ties::merge(notes, index, bars, oddities);
     if !notes.is_sorted_by(|a, b| in_order(a, b).is_le()) {
         notes.sort_by(in_order);
@@ -240,5 +247,5 @@ fn finish_part(
         chords.map(|(spot, chord)| ChordSymbol { at: at(spot), ..chord }).collect();
     chords.sort_by_key(|chord| chord.at);
     let notes = notes.into_iter().map(|draft| PartNote { note: draft.note, voice: draft.voice }).collect();
-    Part { name: info.name, instrument: None, notes, signatures, chords, percussion }
+    Part { name: info.name, instrument: None, notes, written, signatures, chords, percussion }
 }

@@ -79,6 +79,12 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     let voice = choice.voice.map(|asked| asked_voice(part, choice.part, asked)).transpose()?;
     let mut line = line::reduce(part, voice, &score.bars, number);
     words::carry_over(&mut line.notes, &score.parts, index);
+    let bars = score.bars.len();
+    for written in part.written.iter().filter(|written| written.bar < bars) {
+        if line.voices.of(written.bar) == written.voice {
+            score.bars[written.bar].written.push(written.written);
+        }
+    }
     // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the
     // same.
     let chords = first_filled(&score.parts, index, |part| &part.chords);

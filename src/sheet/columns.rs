@@ -193,6 +193,9 @@ fn spring(time: Beats) -> i32 {
 fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMark) -> Column {
     let mut extents = Vec::new();
     let Some(note) = &event.note else {
+        if event.hidden {
+            return Column { what: What::Event(number), at: event.at, extents, spring: 0 };
+        }
         let glyph = rest_glyph(event.value);
         let right = glyph.bounds().right + dots_width(event.value);
         extents.push(Extent { lane: lane::MUSIC, left: 0, right, gap: 90 });

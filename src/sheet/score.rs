@@ -62,6 +62,8 @@ pub(super) struct Event {
     pub(super) value: Value,
     /// Index of its tuplet in the bar.
     pub(super) tuplet: Option<usize>,
+    /// A rest that is not to be seen.
+    pub(super) hidden: bool,
     /// `None` for a rest.
     pub(super) note: Option<NoteEvent>,
 }
@@ -221,12 +223,12 @@ struct Writer<'a> {
 
 impl Writer<'_> {
     fn event(&self, event: notation::Event) -> Event {
-        let notation::Event { at, length, value, tuplet, note, .. } = event;
-        Event { at, length, value, tuplet, note: note.map(|note| self.note(note)) }
+        let notation::Event { at, length, value, tuplet, hidden, note, .. } = event;
+        Event { at, length, value, tuplet, hidden, note: note.map(|note| self.note(note)) }
     }
 
     fn note(&self, written: notation::Note) -> NoteEvent {
-        let notation::Note { note, accidental, begins, tie, hanging_in, graces } = written;
+        let notation::Note { note, accidental, begins, tie, hanging_in, graces, .. } = written;
         let played = &self.approach.playing.notes[note];
         let changed = begins && self.approach.is_changed(note);
         let graces =
@@ -234,6 +236,7 @@ impl Writer<'_> {
         let plain = |grace: notation::Grace| notation::Note {
             note: grace.note,
             accidental: grace.accidental,
+            courtesy: false,
             begins: true,
             tie: Tie::None,
             hanging_in: false,

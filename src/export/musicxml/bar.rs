@@ -491,7 +491,8 @@ fn accidental(xml: &mut Xml, alter: Option<i8>) {
 fn rest(xml: &mut Xml, piece: &Piece) {
     // The rest of a whole bar has one sign in every meter.
     let whole = piece.event.is_some_and(|event| event.is_whole_bar);
-    xml.element("note", &[], |xml| {
+    let hidden = piece.event.is_some_and(|event| event.hidden);
+    xml.element("note", if hidden { &[("print-object", "no")] } else { &[] }, |xml| {
         xml.empty("rest", if whole { &[("measure", "yes")] } else { &[] });
         xml.text("duration", piece.to - piece.from);
         xml.text("voice", 1);

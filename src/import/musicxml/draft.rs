@@ -3,7 +3,7 @@
 
 use crate::{
     import::Oddity,
-    melody::{BarMarks, ChordSymbol, Note, key::Mode},
+    melody::{BarMarks, ChordSymbol, Note, Written, key::Mode},
     time::{Beats, Meter},
 };
 
@@ -51,6 +51,10 @@ pub(super) struct BarDraft<'a> {
     pub(super) rest: Beats,
     /// The part (from 0) that filled it most.
     pub(super) longest_part: usize,
+    /// From where to where something is to be seen, in any part.
+    pub(super) seen: Option<(Beats, Beats)>,
+    /// Some rest in it is not printed.
+    pub(super) hidden: bool,
     /// A time signature at its start: `Some(None)` for unmetered.
     pub(super) meter: Option<Option<Meter>>,
     /// A time signature inside it, which holds from the next bar on.
@@ -72,6 +76,8 @@ impl Default for BarDraft<'_> {
             least_filled: None,
             sounding: Beats::ZERO,
             rest: Beats::ZERO,
+            seen: None,
+            hidden: false,
             longest_part: 0,
             meter: None,
             later_meter: None,
@@ -103,12 +109,23 @@ pub(super) struct OddityDraft {
 pub(super) struct PartDraft<'a> {
     /// Its notes in order of the file. Their onsets are counted from the start of their bar.
     pub(super) notes: Vec<NoteDraft>,
+    /// How they and the rests between them are written, in order of the file.
+    pub(super) written: Vec<WrittenDraft<'a>>,
     /// Its voices in order of appearance: the file's name for it and the staff.
     pub(super) voices: Vec<(&'a str, u16)>,
     pub(super) keys: Vec<(Spot, i8, Option<Mode>)>,
     pub(super) chords: Vec<(Spot, ChordSymbol)>,
     /// Whether it has notes without a pitch.
     pub(super) unpitched: bool,
+}
+
+/// How a note or rest is written.
+pub(super) struct WrittenDraft<'a> {
+    /// Index of its bar.
+    pub(super) bar: usize,
+    /// The file's name for its voice, and the staff.
+    pub(super) voice: (&'a str, u16),
+    pub(super) written: Written,
 }
 
 /// One note.

@@ -18,7 +18,8 @@ pub(super) fn bars(draft: &mut Draft<'_>) -> Vec<Bar> {
     for (index, bar) in draft.bars.iter_mut().enumerate() {
         meter = bar.meter.unwrap_or(meter);
         let length = length(bar, index, meter);
-        bars.push(Bar { number: 0, start, length, meter, marks: std::mem::take(&mut bar.marks) });
+        let marks = std::mem::take(&mut bar.marks);
+        bars.push(Bar { number: 0, start, length, meter, marks, written: Vec::new() });
         start += length;
         meter = bar.later_meter.unwrap_or(meter);
     }

@@ -4,13 +4,13 @@ use roxmltree::Node;
 
 use super::value::{Decimal, child, child_text, is, text, whole, yes};
 use crate::{
-    melody::Lyric,
+    melody::{Ends, Lyric},
     pitch::{Spelling, Step},
-    time::Beats,
+    time::{Beats, Value},
 };
 
 /// What a `<note>` element says.
-pub(super) struct Written<'a> {
+pub(super) struct NoteElement<'a> {
     pub(super) sounds: Sounds,
     /// Starts together with the note before it.
     pub(super) chord: bool,
@@ -26,6 +26,19 @@ pub(super) struct Written<'a> {
     pub(super) slur_stops: u16,
     /// A sharp or flat is printed though the pitch has no alteration.
     pub(super) accidental_only: bool,
+    /// The accidental that is printed is a reminder.
+    pub(super) courtesy: bool,
+    /// It is not printed.
+    pub(super) hidden: bool,
+    /// The name of its value, and its dots.
+    kind: &'a str,
+    dots: usize,
+    /// So many in the time of so many; `None` inside where that cannot be read.
+    ratio: Option<Option<(u8, u8)>>,
+    /// Whether a tuplet begins or ends here.
+    pub(super) tuplet: Ends,
+    /// Whether its beam, if it has one, begins or ends here.
+    pub(super) beam: Option<Ends>,
     /// A breath mark or caesura.
     pub(super) breath: bool,
     pub(super) lyrics: Vec<Lyric>,
@@ -49,8 +62,8 @@ pub(super) enum Sounds {
 }
 
 /// Reads the element in one pass over its children.
-pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
-    let mut note = Written {
+pub(super) fn read<'a>(node: Node<'a, '_>) -> NoteElement<'a> {
+    let mut note = NoteElement {
         sounds: Sounds::Unreadable,
         chord: false,
         grace: false,
@@ -63,6 +76,13 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
         slur_starts: 0,
         slur_stops: 0,
         accidental_only: false,
+        courtesy: false,
+        hidden: node.attribute("print-object") == Some("no"),
+        kind: "",
+        dots: 0,
+        ratio: None,
+        tuplet: Ends::default(),
+        beam: None,
         breath: false,
         lyrics: Vec::new(),
         more_lyrics: false,
@@ -79,7 +99,18 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> Written<'a> {
             "voice" => note.voice = text(child),
             "staff" => note.staff = whole(text(child)).unwrap_or(1),
             "tie" => note.tie(child),
-            "accidental" => note.accidental_only = matches!(text(child), "sharp" | "flat"),
+            "accidental" => {
+                note.accidental_only = matches!(text(child), "sharp" | "flat");
+                note.courtesy = yes(child, "cautionary") || yes(child, "parentheses");
+            }
+            "type" => note.kind = text(child),
+            "dot" => note.dots += 1,
+            "time-modification" => note.ratio = Some(ratio(child)),
+            "beam" if matches!(child.attribute("number"), None | Some("1")) => {
+                let sign = text(child);
+                note.beam = matches!(sign, "begin" | "continue" | "end")
+                    .then(|| Ends { begins: sign == "begin", ends: sign == "end" });
+            }
             "notations" => note.notations(child),
             "lyric" if note.lyrics.len() == MAX_LYRICS => note.more_lyrics = true,
             "lyric" => note.lyrics.extend(lyric(child, note.lyrics.len())),
@@ -105,7 +136,22 @@ pub(super) fn printed_duration(node: Node<'_, '_>) -> Option<Beats> {
     Some(dotted.times(number("normal-notes")?, number("actual-notes")?))
 }
 
-impl Written<'_> {
+/// So many notes in the time of so many.
+fn ratio(node: Node<'_, '_>) -> Option<(u8, u8)> {
+    let number = |name| child_text(node, name).and_then(whole::<u8>).filter(|&number| number > 0);
+    Some((number("actual-notes")?, number("normal-notes")?))
+}
+
+impl NoteElement<'_> {
+    /// Value and tuplet, if they are printed and are such as are written here.
+    pub(super) fn value(&self) -> Option<(Value, Option<(u8, u8)>)> {
+        let value = Value::named(self.kind, self.dots)?;
+        match self.ratio {
+            None => Some((value, None)),
+            Some(ratio) => Some((value, Some(ratio?))),
+        }
+    }
+
     /// `<tie>` is the sound and `<tied>` the sign for it; files with only one of them mean both.
     fn tie(&mut self, node: Node<'_, '_>) {
         match node.attribute("type") {
@@ -129,6 +175,11 @@ impl Written<'_> {
                         _ => {}
                     }
                 }
+                "tuplet" => match child.attribute("type") {
+                    Some("start") => self.tuplet.begins = true,
+                    Some("stop") => self.tuplet.ends = true,
+                    _ => {}
+                },
                 "articulations" => {
                     self.breath |=
                         child.children().any(|mark| is(mark, "breath-mark") || is(mark, "caesura"));

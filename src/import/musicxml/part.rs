@@ -5,17 +5,17 @@ use roxmltree::Node;
 use super::{
     clock::Clock,
     direction::{self, Direction, Jumps},
-    draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft},
+    draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft, WrittenDraft},
     harmony,
-    note::{self, Sounds, Written},
+    note::{self, NoteElement, Sounds},
     order::{self, Order, Position},
     transpose::Transposition,
     value::{Decimal, child, child_text, is, text, whole, yes},
 };
 use crate::{
     import::{ImportError, MAX_NOTES, Oddity},
-    melody::{Lyric, Note, key::Mode},
-    time::{Beats, Meter},
+    melody::{Lyric, Note, Written, WrittenKind, key::Mode},
+    time::{Beats, Meter, Value},
 };
 
 /// The most voices that are told apart, and the most notes of a chord that share their words.
@@ -200,6 +200,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             self.chord_voice = None;
         }
         let onset = self.chord_onset;
+        self.write(&written, onset, duration);
         let mut rest = Beats::ZERO;
         let odd = match &written.sounds {
             Sounds::Rest { whole_bar } => {
@@ -245,8 +246,31 @@ impl<'a, 'd> PartReader<'a, 'd> {
         Ok(rest)
     }
 
+    /// Keeps how a note or rest is written, if it takes time of its own.
+    fn write(&mut self, note: &NoteElement<'a>, at: Beats, length: Beats) {
+        let is_rest = matches!(note.sounds, Sounds::Rest { .. });
+        let shared = self.draft.bar(self.bar);
+        if is_rest && note.hidden {
+            shared.hidden = true;
+        } else if !note.grace {
+            let (from, to) = shared.seen.unwrap_or((at, at));
+            shared.seen = Some((from.min(at), to.max(at + length)));
+        }
+        let whole = || Value::of(length).filter(|_| note.hidden && is_rest).map(|value| (value, None));
+        let value = note.value().or_else(whole).filter(|_| !note.chord && !note.grace);
+        let Some((value, ratio)) = value else { return };
+        let kind = match note.sounds {
+            Sounds::Pitch { .. } if !note.cue => WrittenKind::Note { courtesy: note.courtesy },
+            _ if note.hidden => WrittenKind::HiddenRest,
+            _ => WrittenKind::Rest,
+        };
+        let written = Written { at, length, value, ratio, tuplet: note.tuplet, beam: note.beam, kind };
+        let voice = (note.voice, note.staff);
+        self.part.written.push(WrittenDraft { bar: self.bar, voice, written });
+    }
+
     /// The duration in ticks and in quarters.
-    fn duration(&mut self, written: &Written<'_>, node: Node<'_, '_>) -> (i64, Beats) {
+    fn duration(&mut self, written: &NoteElement<'_>, node: Node<'_, '_>) -> (i64, Beats) {
         if written.grace {
             return (0, Beats::ZERO);
         }
@@ -269,7 +293,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    fn keep(&mut self, mut note: Note, written: Written<'a>) -> Result<(), ImportError> {
+    fn keep(&mut self, mut note: Note, written: NoteElement<'a>) -> Result<(), ImportError> {
         self.draft.notes += 1;
         if self.draft.notes > MAX_NOTES {
             return Err(ImportError::TooLarge { what: "the score", limit: MAX_NOTES, unit: "notes" });

@@ -3,12 +3,12 @@
 use super::draft::NoteDraft;
 use crate::time::Beats;
 
-/// Gives every note its voice's final number; `notes` are in order of onset, `voices` the name and staff of each
+/// Gives every note its voice's final number, and tells that of each voice; `notes` are in order of onset, `voices` the name and staff of each
 /// voice so far.
 ///
 /// A name stands for one voice in some programs, also where it crosses into the other staff, and for one voice
 /// of each staff in others. In the first case its notes on two staves never sound together.
-pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) {
+pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16> {
     // The first voice of the same name, for each.
     let first: Vec<usize> = voices
         .iter()
@@ -29,6 +29,7 @@ pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) {
     for note in notes {
         note.voice = numbers[usize::from(note.voice)];
     }
+    numbers
 }
 
 /// For the first voice of each name: whether voices of that name on two staves ever sound together.

@@ -24,16 +24,35 @@ pub(super) struct Line {
     pub(super) notes: Vec<Note>,
     /// What was left out or cut.
     pub(super) warnings: Vec<Warning>,
+    /// Where each bar's notes come from.
+    pub(super) voices: Voices,
+}
+
+/// The voice that a melody follows, bar by bar.
+#[derive(Default)]
+pub(super) struct Voices {
+    chosen: u16,
+    /// The bars in which another one takes over, in order.
+    others: Vec<(usize, u16)>,
+}
+
+impl Voices {
+    /// The voice of a bar.
+    pub(super) fn of(&self, bar: usize) -> u16 {
+        let other = self.others.binary_search_by_key(&bar, |&(other, _)| other);
+        other.map_or(self.chosen, |index| self.others[index].1)
+    }
 }
 
 /// Reduces a part, in n log n steps, to the voice that is asked for or to the likeliest; `number` is the part's, for the
 /// places of warnings.
 pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16) -> Line {
     let warn = |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)) };
-    let (mut taken, mut warnings) = match voice {
+    let (mut taken, mut warnings, voices) = match voice {
         Some(asked) => {
             let own = part.notes.iter().filter(|note| note.voice == asked);
-            (own.map(|note| &note.note).collect(), Vec::new())
+            let voices = Voices { chosen: asked, others: Vec::new() };
+            (own.map(|note| &note.note).collect(), Vec::new(), voices)
         }
         None => one_voice(part, bars, warn),
     };
@@ -68,7 +87,7 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
         notes.extend(graces.iter().map(|&grace| Note { bar: top.bar, ..grace.clone() }));
         notes.push(top);
     }
-    Line { notes, warnings }
+    Line { notes, warnings, voices }
 }
 
 /// The top note of a chord, with the words and the breath mark of any of its notes.
@@ -100,10 +119,10 @@ fn one_voice<'a>(
     part: &'a Part,
     bars: &[Bar],
     warn: impl Fn(Oddity, &Note) -> Warning,
-) -> (Vec<&'a Note>, Vec<Warning>) {
+) -> (Vec<&'a Note>, Vec<Warning>, Voices) {
     let voices = part.notes.iter().map(|note| usize::from(note.voice) + 1).max().unwrap_or(0);
     if voices < 2 {
-        return (part.notes.iter().map(|note| &note.note).collect(), Vec::new());
+        return (part.notes.iter().map(|note| &note.note).collect(), Vec::new(), Voices::default());
     }
     let mains = || part.notes.iter().filter(|note| !note.note.grace);
     let (times, _) =
@@ -120,7 +139,7 @@ fn one_voice<'a>(
 
     let (mut taken, mut warnings) = (Vec::with_capacity(part.notes.len()), Vec::new());
     let mut left_out: Option<&Note> = None;
-    let mut last_takeover: Option<(usize, u16)> = None;
+    let mut takeovers: Vec<(usize, u16)> = Vec::new();
     for (bar, notes) in &part.notes.iter().sorted_by_key(|note| note.note.bar).chunk_by(|note| note.note.bar)
     {
         let notes: Vec<&PartNote> = notes.collect();
@@ -133,12 +152,12 @@ fn one_voice<'a>(
             }
         }
         if let Some(voice) = substitute {
-            let goes_on = last_takeover == bar.checked_sub(1).map(|before| (before, voice));
+            let goes_on = takeovers.last().copied() == bar.checked_sub(1).map(|before| (before, voice));
             let first = notes.iter().filter(|note| note.voice == voice).min_by_key(|note| note.note.onset);
             if let Some(first) = first.filter(|_| !goes_on) {
                 warnings.push(warn(Oddity::VoiceTakesOver { voice: voice + 1 }, &first.note));
             }
-            last_takeover = Some((bar, voice));
+            takeovers.push((bar, voice));
         } else if let Some(first) = notes.first().filter(|_| silent[bar]) {
             warnings.push(warn(Oddity::VoiceLeftOut { voice: first.voice + 1 }, &first.note));
         }
@@ -147,7 +166,7 @@ fn one_voice<'a>(
         let (voice, of) = (clamped(chosen + 1), clamped(voices));
         warnings.push(warn(Oddity::VoiceChosen { voice, of }, first));
     }
-    (taken, warnings)
+    (taken, warnings, Voices { chosen: chosen as u16, others: takeovers })
 }
 
 /// The voice that takes over in a bar: of those that stay near the chosen voice's range, the one mostly on

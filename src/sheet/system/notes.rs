@@ -18,6 +18,9 @@ const STUB: i32 = 270;
 
 impl Drawer<'_> {
     pub(super) fn rest(&mut self, spot: &Spot, bar: &ScoreBar) {
+        if spot.what.hidden {
+            return;
+        }
         let value = spot.what.value;
         let glyph = columns::rest_glyph(value);
         // A whole rest hangs from its line, a half rest sits on one.

@@ -1,0 +1,121 @@
+//! A bar as its file writes it: kept wherever the file's signs say what sounds.
+//!
+//! The file's durations may be rounded to whole ticks, as 85 + 85 + 86 of 256 for a triplet; its values are exact.
+
+use super::{Slice, Stretch};
+use crate::{
+    melody::{Bar, Written, WrittenKind},
+    time::{Beats, Value},
+};
+
+/// How far a duration may lie from its value by rounding: a whole tick of 24 in a quarter, and no more than a third of the
+/// shortest note, so that no note is taken for its neighbour.
+fn rounding(bar: &Bar) -> Beats {
+    let shortest = bar.written.iter().map(Written::exact).min().unwrap_or(Beats::ZERO);
+    shortest.times(1, 3).min(Beats::new(1, 24))
+}
+
+/// An event of the file, and which of the bar's notes it belongs to.
+pub(super) struct Kept<'a> {
+    pub(super) written: &'a Written,
+    /// Where it stands by its values, from the start of the bar.
+    pub(super) at: Beats,
+    /// Index in the slices, and whether it is the first and the last piece of that.
+    pub(super) slice: Option<(usize, bool, bool)>,
+}
+
+/// The bar as the file writes it; `None` where that is not what sounds.
+pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Vec<Kept<'a>>> {
+    let rounding = rounding(bar);
+    let agree = |a: Beats, b: Beats| a <= b + rounding && b <= a + rounding;
+    let mut kept: Vec<Kept> = Vec::with_capacity(bar.written.len());
+    let mut at = Beats::ZERO;
+    for written in &bar.written {
+        let end = at + written.exact();
+        if !agree(written.at, at) || !agree(written.at + written.length, end) {
+            return None;
+        }
+        kept.push(Kept { written, at, slice: None });
+        at = end;
+    }
+    if at != bar.length {
+        return None;
+    }
+    let is_note = |kept: &Kept| matches!(kept.written.kind, WrittenKind::Note { .. });
+    let mut next = 0;
+    for (index, ((from, to), _)) in slices.iter().enumerate() {
+        next += kept[next..].iter().take_while(|kept| !is_note(kept)).count();
+        let first = next;
+        if !agree(kept.get(first)?.at, *from) {
+            return None;
+        }
+        loop {
+            let piece = kept.get_mut(next).filter(|piece| is_note(piece))?;
+            let ends = agree(piece.at + piece.written.exact(), *to);
+            piece.slice = Some((index, next == first, ends));
+            next += 1;
+            if ends {
+                break;
+            }
+        }
+    }
+    // A note that the melody has not: it was left out.
+    (!kept[next..].iter().any(is_note)).then_some(kept)
+}
+
+/// The tuplets of a bar: of each event the index of its tuplet, and the tuplets, so many in the time of so many.
+///
+/// They begin and end where the file says so; where it does not, a tuplet ends when it is full.
+pub(super) fn tuplets(kept: &[Kept]) -> (Vec<Option<usize>>, Vec<(i64, i64)>) {
+    struct Open {
+        ratio: (u8, u8),
+        marked: bool,
+        shortest: Beats,
+        filled: Beats,
+    }
+    let mut tuplets: Vec<(i64, i64)> = Vec::new();
+    let mut open: Option<Open> = None;
+    let of = |Kept { written, .. }: &Kept| {
+        let Some(ratio) = written.ratio else {
+            open = None;
+            return None;
+        };
+        let begins = written.tuplet.begins || open.as_ref().is_none_or(|open| open.ratio != ratio);
+        if begins {
+            tuplets.push((ratio.0.into(), ratio.1.into()));
+            let (marked, shortest) = (written.tuplet.begins, written.value.duration());
+            open = Some(Open { ratio, marked, shortest, filled: Beats::ZERO });
+        }
+        if let Some(group) = &mut open {
+            let plain = Value { dots: 0, ..written.value }.duration();
+            group.shortest = group.shortest.min(plain);
+            group.filled += written.exact();
+            let (n, d) = group.filled.fraction();
+            let (whole, of) = group.shortest.times(group.ratio.1.into(), 1).fraction();
+            let full = !group.marked && (n * of) % (d * whole).max(1) == 0;
+            if written.tuplet.ends || full {
+                open = None;
+            }
+        }
+        Some(tuplets.len() - 1)
+    };
+    let each: Vec<Option<usize>> = kept.iter().map(of).collect();
+    (each, tuplets)
+}
+
+/// The beams of a bar as the file has them, as groups of events; rests end a beam.
+pub(super) fn beams(kept: &[Kept]) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    let mut is_open = false;
+    for (index, Kept { written, slice, .. }) in kept.iter().enumerate() {
+        let beam = written.beam.filter(|_| slice.is_some() && written.value.flags() > 0);
+        match (beam, groups.last_mut()) {
+            (Some(ends), Some(group)) if is_open && !ends.begins => group.push(index),
+            (Some(_), _) => groups.push(vec![index]),
+            (None, _) => {}
+        }
+        is_open = beam.is_some_and(|ends| !ends.ends);
+    }
+    groups.retain(|group| group.len() > 1);
+    groups
+}

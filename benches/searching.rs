@@ -28,7 +28,7 @@ use breathline::{
     },
     pitch::{Pitch, PitchClass},
     search::{
-        Ranking, Request, Wanted, Weights,
+        Ranking, Request, Term, Wanted, Weights,
         path::{self, Line, Reach},
         search_for,
     },
@@ -113,12 +113,12 @@ fn times(bytes: &[u8]) -> Value {
     let dijkstra =
         || petgraph::algo::dijkstra(&edges, NodeIndex::from(0), Some(end), |edge| *edge.weight())[&end];
     // What the position costs is the same on every path.
-    assert_eq!(dijkstra() + graph.missing + best.playing.effort.position, best.playing.effort.total());
+    assert_eq!(dijkstra() + graph.missing + best.playing.effort[Term::Position], best.playing.effort.total());
     json!({
         "notes": melody.notes.len(),
         "approaches": ranking.tried,
         "full": ranking.approaches.iter().filter(|row| row.counts.is_full()).count(),
-        "lungs": ranking.approaches.iter().filter(|row| row.playing.effort.lungs > 0).count(),
+        "lungs": ranking.approaches.iter().filter(|row| row.playing.effort[Term::Lungs] > 0).count(),
         "relaxed": relaxed(&request, &ranking),
         "job": best_time(|| job(black_box(bytes), &player)),
         "search first": first(1),
@@ -171,7 +171,7 @@ fn long(notes: usize, capacity_ml: u32) -> Value {
         "elapsed": elapsed,
         "kibibytes": memory().zip(before).map(|(after, before)| after - before),
         "kibibytes in all": memory(),
-        "lungs": ranking.approaches.iter().map(|row| row.playing.effort.lungs).collect::<Vec<u64>>(),
+        "lungs": ranking.approaches.iter().map(|row| row.playing.effort[Term::Lungs]).collect::<Vec<u64>>(),
     })
 }
 

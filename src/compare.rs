@@ -14,7 +14,7 @@ pub mod lesson;
 use crate::{
     harp::Action,
     melody::Melody,
-    search::{Effort, Playing},
+    search::{Effort, Playing, Term},
 };
 
 /// A note that two playings sound in different ways, with what that costs.
@@ -69,7 +69,7 @@ pub fn bar_efforts(melody: &Melody, playing: &Playing) -> Vec<u64> {
     let mut efforts = vec![0_u64; whole.len()];
     for (note, played) in melody.notes.iter().zip(&playing.notes) {
         let effort = &mut efforts[whole[note.bar]];
-        *effort = effort.saturating_add(Effort { position: 0, ..played.effort }.total());
+        *effort = effort.saturating_add(played.effort.with(Term::Position, 0).total());
     }
     efforts
 }

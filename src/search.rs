@@ -12,6 +12,7 @@
 //!
 //! The search decides; it holds no text.
 
+pub mod term;
 pub mod effort;
 pub mod heard;
 pub mod breath;
@@ -35,12 +36,13 @@ use crate::{
 };
 pub use adapt::{Change, adapt};
 pub use edits::EditWeights;
-pub use effort::{Effort, Weights};
+pub use effort::Weights;
 pub use path::{Played, Playing};
 pub use player::Player;
 pub use rank::{Ranking, Rival};
 pub use shortlist::{Wanted, search_for};
 pub use style::Style;
+pub use term::{Effort, Term};
 pub use ways::Alternative;
 
 /// What to search for.

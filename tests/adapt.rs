@@ -19,7 +19,7 @@ use breathline::{
     melody::{ChordSymbol, KeySignature, Melody, key::Key, phrase},
     pitch::{Interval, Pitch, PitchClass},
     search::{
-        Approach, EditWeights, Effort, Request, Wanted, Weights,
+        Approach, EditWeights, Effort, Request, Term, Wanted, Weights,
         adapt::{self, Fit, Why},
         effort::Way,
         search, search_for,
@@ -353,7 +353,7 @@ struct Sounded {
 /// What the position costs is the same whatever is changed.
 fn cost(approach: &Approach) -> (u64, u32) {
     let effort = approach.playing.effort;
-    (effort.total() - effort.position, approach.counts.breath_changes)
+    (effort.total() - effort[Term::Position], approach.counts.breath_changes)
 }
 
 proptest! {
@@ -454,8 +454,7 @@ proptest! {
         let Some((_, adapted)) = question.answer(&harps) else { return Ok(()) };
         let sum = adapted.playing.notes.iter().fold(Effort::default(), |sum, note| sum + note.effort);
         prop_assert_eq!(sum, adapted.playing.effort);
-        let Effort { bends, moves, breath, register, lungs, missing, position, changes } = sum;
-        prop_assert_eq!(sum.total(), bends + moves + breath + register + lungs + missing + position + changes);
+        prop_assert_eq!(sum.total(), sum.terms().map(|(_, points)| points).sum::<u64>());
     }
 
     /// A phrase that was complete as written is so for everybody who can do more. (The number of changes can grow: who can

@@ -21,7 +21,7 @@ use breathline::{
         key::{self, Key},
     },
     pitch::Interval,
-    search::{Approach, Player, Request, Weights, search},
+    search::{Approach, Player, Request, Term, Weights, search},
     tab::Notation,
 };
 use tunes::tune;
@@ -598,7 +598,7 @@ fn bends_of(text: &str) -> u64 {
         weights: &weights,
         any_key: false,
     });
-    ranking.approaches.iter().find(|row| row.octave == 0).unwrap().playing.effort.bends
+    ranking.approaches.iter().find(|row| row.octave == 0).unwrap().playing.effort[Term::Bends]
 }
 
 #[test]

@@ -194,8 +194,7 @@ fn a_count_in_is_a_full_bar_of_felt_beats_and_an_upbeat_falls_into_its_place() {
 fn the_picture_shows_parts_that_are_the_whole() {
     with_page(&tune("swallowtail-jig"), |page, ranking, html| {
         for (row, approach) in page.rows.iter().zip(&ranking.approaches) {
-            assert_eq!(row.parts.iter().map(|(_, points)| points).sum::<u64>(), row.total);
-            assert_eq!(row.total, approach.playing.effort.total());
+            assert_eq!(row.effort, approach.playing.effort);
         }
         // The best row is a quarter of the picture: its parts have that width together, less what rounding takes.
         let bar = between(html, "<svg class=\"bar\"", "</svg>");
@@ -205,9 +204,9 @@ fn the_picture_shows_parts_that_are_the_whole() {
             |rect: &&str| rect.rsplit_once(" width=\"").unwrap().1.split('%').next().unwrap().parse::<f64>();
         let widths: Vec<f64> = before.iter().map(|rect| width(rect).unwrap()).collect();
         assert!(widths.len() > 1 && (widths.iter().sum::<f64>() - 25.0).abs() < 0.05, "{widths:?}");
-        assert_eq!(page.axis, 4 * page.rows[0].total);
+        assert_eq!(page.axis, 4 * page.rows[0].effort.total());
         // And the numbers beside it say the same in text.
-        assert!(html.contains(&format!("<td class=\"number\">{}</td>", page.rows[0].total)));
+        assert!(html.contains(&format!("<td class=\"number\">{}</td>", page.rows[0].effort.total())));
     });
 }
 

@@ -15,7 +15,7 @@ use breathline::{
         phrase,
     },
     pitch::PitchClass,
-    search::{Request, Weights, search},
+    search::{Request, Term, Weights, search},
     tab::Notation,
 };
 use players::{each_number, improver, player};
@@ -839,7 +839,7 @@ fn each_hole_has_its_price() {
             let ranking = search(&request(&melody, &here, &weights, Technique::None));
             let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
             let action = row.playing.notes[0].action.unwrap();
-            assert_eq!((action.hole, action.breath, row.playing.effort.register), (hole, breath, 77));
+            assert_eq!((action.hole, action.breath, row.playing.effort[Term::Register]), (hole, breath, 77));
         }
     }
 }
@@ -882,7 +882,7 @@ fn each_position_has_its_price() {
             let ranking = search(&request(&melody, &harps, &weights, Technique::Over));
             let effort = |harp: &Harp| {
                 let mut rows = ranking.approaches.iter().filter(|row| row.harp == harp && row.octave == 0);
-                rows.next().unwrap().playing.effort.position
+                rows.next().unwrap().playing.effort[Term::Position]
             };
             let best = ranking.best().unwrap();
             (effort(&harps[0]), effort(&harps[1]), best.position == position)

@@ -17,7 +17,7 @@ use breathline::{
     melody::Melody,
     pitch::{Interval, PitchClass},
     search::{
-        self, Approach, Effort, Playing, Ranking, Region, Wanted, Weights, effort::Way, search, search_for,
+        self, Approach, Playing, Ranking, Region, Term, Wanted, Weights, effort::Way, search, search_for,
     },
     time::{Beats, TempoMap},
 };
@@ -176,17 +176,11 @@ proptest! {
         let playing = case.best();
         let effort = playing.effort;
         prop_assert_eq!(playing.notes.len(), case.melody.notes.len());
-        prop_assert_eq!(
-            effort.total(),
-            effort.bends + effort.moves + effort.breath + effort.register + effort.lungs + effort.missing
-        );
-        let sum = |term: fn(&Effort) -> u64| playing.notes.iter().map(|note| term(&note.effort)).sum::<u64>();
-        prop_assert_eq!(effort.bends, sum(|effort| effort.bends));
-        prop_assert_eq!(effort.moves, sum(|effort| effort.moves));
-        prop_assert_eq!(effort.breath, sum(|effort| effort.breath));
-        prop_assert_eq!(effort.register, sum(|effort| effort.register));
-        prop_assert_eq!(effort.lungs, sum(|effort| effort.lungs));
-        prop_assert_eq!(effort.missing, sum(|effort| effort.missing));
+        prop_assert_eq!(effort.total(), effort.terms().map(|(_, points)| points).sum::<u64>());
+        for term in Term::ALL {
+            let each = playing.notes.iter().map(|note| note.effort[term]);
+            prop_assert_eq!(effort[term], each.sum::<u64>());
+        }
         prop_assert_eq!(&case.price(&actions(&playing)), &playing);
     }
 
@@ -222,7 +216,7 @@ proptest! {
         let (here, there) = (case.price(&actions(&case.best())), moved.price(&actions(&case.best())));
         for (here, there) in here.notes.iter().zip(&there.notes) {
             let same_register =
-                Effort { register: here.effort.register, lungs: here.effort.lungs, ..there.effort };
+                there.effort.with(Term::Register, here.effort[Term::Register]).with(Term::Lungs, here.effort[Term::Lungs]);
             prop_assert_eq!((here.action, here.effort, here.awkward), (there.action, same_register, there.awkward));
         }
 
@@ -324,15 +318,15 @@ proptest! {
         let tab = actions(&case.best());
         for (fast, slow) in case.price(&tab).notes.iter().zip(slow.price(&tab).notes) {
             let (fast, slow) = (fast.effort, slow.effort);
-            prop_assert!(slow.moves <= fast.moves && slow.breath <= fast.breath);
-            prop_assert!(slow.register <= fast.register && slow.missing == fast.missing);
+            prop_assert!(slow[Term::Moves] <= fast[Term::Moves] && slow[Term::Breath] <= fast[Term::Breath]);
+            prop_assert!(slow[Term::Register] <= fast[Term::Register] && slow[Term::Missing] == fast[Term::Missing]);
         }
         let mut weights = case.weights.clone();
         (weights.bends.hold, weights.bends.cold, weights.bends.repeated) = (0, 0, 100);
         (weights.lungs.uneasy, weights.lungs.strain, weights.lungs.gasp) = (0, 0, 0);
         let (case, slow) = (Case { weights: weights.clone(), ..case }, Case { weights, ..slow });
         for (fast, slow) in case.price(&tab).notes.iter().zip(slow.price(&tab).notes) {
-            prop_assert!(slow.effort.bends <= fast.effort.bends);
+            prop_assert!(slow.effort[Term::Bends] <= fast.effort[Term::Bends]);
         }
         prop_assert!(slow.best().effort.total() <= case.best().effort.total());
     }
@@ -522,7 +516,7 @@ fn a_long_run_without_a_rest_is_exact() {
     let weights = Weights::default();
     let case = Case { melody: tune(&run, 100), harp, technique: Technique::All, weights, shift: Interval(0) };
     let best = case.best();
-    assert!(best.effort.lungs > 0, "{:?}", best.effort);
+    assert!(best.effort[Term::Lungs] > 0, "{:?}", best.effort);
     assert_eq!(best.effort.total(), shortest_path(&case.weights, &steps(&case)));
 }
 

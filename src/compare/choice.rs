@@ -11,7 +11,7 @@ use crate::{
         key::{Key, KeyFinding, Mode},
     },
     pitch::{Interval, Name, PitchClass},
-    search::{Approach, Effort, Weights, hard},
+    search::{Approach, Term, Weights, hard},
 };
 
 /// Two rows of a ranking side by side.
@@ -55,48 +55,6 @@ pub enum Strength {
     Term { term: Term, ours: u64, theirs: u64 },
     /// More of the blue notes (flat third, fifth and seventh) are natural notes or draw bends among the holes played.
     BlueNotes { ours: u32, theirs: u32 },
-}
-
-/// The terms that are told apart besides what is counted.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-#[allow(missing_docs, reason = "named as in `Effort`")]
-pub enum Term {
-    Bends,
-    Moves,
-    Breath,
-    Register,
-    Lungs,
-    Position,
-}
-
-impl Term {
-    /// All of them, in the order of the effort.
-    pub const ALL: [Term; 6] =
-        [Term::Bends, Term::Moves, Term::Breath, Term::Register, Term::Lungs, Term::Position];
-
-    /// Its part of an effort.
-    pub fn of(self, effort: Effort) -> u64 {
-        match self {
-            Term::Bends => effort.bends,
-            Term::Moves => effort.moves,
-            Term::Breath => effort.breath,
-            Term::Register => effort.register,
-            Term::Lungs => effort.lungs,
-            Term::Position => effort.position,
-        }
-    }
-
-    /// Its name.
-    pub fn word(self) -> &'static str {
-        match self {
-            Term::Bends => "bends",
-            Term::Moves => "moves",
-            Term::Breath => "breath",
-            Term::Register => "register",
-            Term::Lungs => "lungs",
-            Term::Position => "position",
-        }
-    }
 }
 
 /// What is needed to compare.
@@ -167,8 +125,9 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     if their_tempo.is_some_and(|theirs| our_tempo.is_none_or(|ours| ours > theirs)) {
         found.push(Strength::Tempo { ours: our_tempo, theirs: their_tempo });
     }
-    for term in Term::ALL {
-        let (ours, theirs) = (term.of(ours.playing.effort), term.of(theirs.playing.effort));
+    // Missing notes and changes are told by name.
+    for term in Term::ALL.into_iter().filter(|term| !matches!(term, Term::Missing | Term::Changes)) {
+        let (ours, theirs) = (ours.playing.effort[term], theirs.playing.effort[term]);
         if ours < theirs {
             found.push(Strength::Term { term, ours, theirs });
         }

@@ -5,7 +5,7 @@ use super::{Page, Tone, key, reasons::missing_notes, tab, words};
 use crate::{
     harp::{Register, Technique},
     melody::Melody,
-    search::{Alternative, Approach, Ranking, Request, ways::Kind},
+    search::{Alternative, Approach, Ranking, Request, Term, ways::Kind},
 };
 
 /// What a way is called.
@@ -106,7 +106,7 @@ pub(super) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     if gives_up.is_empty() && theirs.breath_changes > ours.breath_changes {
         gives_up.push(more(theirs.breath_changes - ours.breath_changes, "breath turn", "breath turns"));
     }
-    if other.playing.effort.position > best.playing.effort.position {
+    if other.playing.effort[Term::Position] > best.playing.effort[Term::Position] {
         gives_up.push("a position that is less often played".to_owned());
     }
     if way.kind == Kind::OtherTuning {

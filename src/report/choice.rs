@@ -7,9 +7,9 @@ use super::{
     key, lead, lesson, suggest, words,
 };
 use crate::{
-    compare::choice::{Choice, Strength, Term},
+    compare::choice::{Choice, Strength},
     melody::Melody,
-    search::{Approach, Request, Style},
+    search::{Approach, Request, Style, Term},
     tab::Notation,
     time::Beats,
 };
@@ -188,6 +188,8 @@ pub(super) fn strength_line(
                 Term::Register => "where it lies on the harp costs less",
                 Term::Lungs => "it is easier on the lungs",
                 Term::Position => "the position is played more often, and costs less",
+                Term::Missing => "its missing notes cost less",
+                Term::Changes => "its changes to the tune cost less",
             };
             format!("{what} ({ours} against {theirs})")
         }

@@ -6,7 +6,7 @@
 
 mod practice;
 
-use serde::Serialize;
+use serde::{Serialize, Serializer, ser::SerializeMap as _};
 
 use super::{
     Tune, alternatives, changes, choice, chords, lesson, positions, reasons, typed, warnings, words,
@@ -29,7 +29,7 @@ use crate::{
         key::{self, Mode},
         phrase, tempo,
     },
-    search::{self, Ranking, Request, ways::Kind},
+    search::{self, Ranking, Request, Term, ways::Kind},
     tab::{Notation, Style, read::TabText},
     time::Beats,
 };
@@ -421,17 +421,7 @@ fn differences(request: &Request, differences: &[Difference]) -> Vec<DifferenceI
 }
 
 fn effort_info(effort: search::Effort) -> EffortInfo {
-    EffortInfo {
-        total: effort.total(),
-        bends: effort.bends,
-        moves: effort.moves,
-        breath: effort.breath,
-        register: effort.register,
-        lungs: effort.lungs,
-        missing: effort.missing,
-        position: effort.position,
-        changes: None,
-    }
+    EffortInfo { effort, is_adapted: false }
 }
 
 fn tune_info<'a>(tune: &'a Tune, notes: usize) -> TuneInfo<'a> {
@@ -561,8 +551,7 @@ fn adapted_approach(request: &Request, row: &search::Approach, adapted: &search:
             why: changes::why(melody, adapted, change),
         }
     });
-    let effort =
-        EffortInfo { changes: Some(adapted.playing.effort.changes), ..effort_info(adapted.playing.effort) };
+    let effort = EffortInfo { effort: adapted.playing.effort, is_adapted: true };
     Approach {
         changes: Some(changes.collect()),
         adapted: Some(Adapted { missing: missing(melody, adapted), effort, tab: actions(adapted) }),
@@ -895,19 +884,23 @@ struct Holes {
     highest: u8,
 }
 
-#[derive(Serialize)]
+/// The sum and each term by its name; what changes to the tune cost only where they were asked for.
 struct EffortInfo {
-    total: u64,
-    bends: u64,
-    moves: u64,
-    breath: u64,
-    register: u64,
-    lungs: u64,
-    missing: u64,
-    position: u64,
-    /// What changes to the tune cost, where they were asked for.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    changes: Option<u64>,
+    effort: search::Effort,
+    is_adapted: bool,
+}
+
+impl Serialize for EffortInfo {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("total", &self.effort.total())?;
+        for (term, points) in self.effort.terms() {
+            if term != Term::Changes || self.is_adapted {
+                map.serialize_entry(term.name(), &points)?;
+            }
+        }
+        map.end()
+    }
 }
 
 /// A note that was changed; `to` is null for one that is left out.

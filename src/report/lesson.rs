@@ -13,13 +13,12 @@ use crate::{
     compare::{
         Difference,
         align::Step,
-        choice::Term,
         lesson::{Fault, FaultKind, Lesson, Stated},
     },
     harp::Action,
     melody::{BarMarks, Melody},
     pitch::Pitch,
-    search::{Approach, Request},
+    search::{Approach, Effort, Request, Term},
     tab::{
         Notation,
         read::{Oddity, Spot, TabText},
@@ -464,23 +463,17 @@ fn the_effort(checked: &Checked) -> Page {
 /// Rows by the terms of their effort.
 pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     let mut columns = vec![Column::words("")];
-    let costs = |term: Term| rows.iter().any(|(_, row)| term.of(row.playing.effort) > 0);
-    let shown: Vec<Term> =
-        Term::ALL.into_iter().filter(|&term| term != Term::Position || costs(term)).collect();
-    columns.extend(shown.iter().map(|term| Column::numbers(term.word())));
-    let missing = rows.iter().any(|(_, row)| row.playing.effort.missing > 0);
-    if missing {
-        columns.push(Column::numbers("missing"));
-    }
+    // Bends, moves, breath, register and lungs are always told; what else there is, where it costs anything.
+    let always = |term: Term| !matches!(term, Term::Position | Term::Missing | Term::Changes);
+    let costs = |term: Term| rows.iter().any(|(_, row)| row.playing.effort[term] > 0);
+    let shown: Vec<Term> = Term::ALL.into_iter().filter(|&term| always(term) || costs(term)).collect();
+    columns.extend(shown.iter().map(|term| Column::numbers(term.name())));
     columns.push(Column::numbers("in all"));
     let mut table = Table { columns, rows: Vec::new() };
     for (name, row) in rows {
         let effort = row.playing.effort;
         let mut cells = vec![(*name).to_owned()];
-        cells.extend(shown.iter().map(|term| term.of(effort).to_string()));
-        if missing {
-            cells.push(effort.missing.to_string());
-        }
+        cells.extend(shown.iter().map(|&term| effort[term].to_string()));
         cells.push(effort.total().to_string());
         table.rows.push(cells.into_iter().map(Line::from).collect());
     }
@@ -497,12 +490,12 @@ pub(super) fn difference_lines(
     let write = |action: Option<Action>| action.map_or("nothing".to_owned(), |action| notation.write(action));
     let key = |difference: &&Difference| {
         let terms = Term::ALL.map(|term| {
-            let of = |effort| i64::try_from(term.of(effort)).unwrap_or(i64::MAX);
+            let of = |effort: Effort| i64::try_from(effort[term]).unwrap_or(i64::MAX);
             of(difference.effort_given) - of(difference.effort_best)
         });
         (difference.given, difference.best, terms)
     };
-    let mut groups: Vec<(Vec<&Difference>, [i64; 6])> = Vec::new();
+    let mut groups: Vec<(Vec<&Difference>, [i64; Term::ALL.len()])> = Vec::new();
     for (key, group) in
         &differences.iter().sorted_by_key(|difference| (key(difference), difference.note)).chunk_by(key)
     {
@@ -527,7 +520,7 @@ pub(super) fn difference_lines(
                 .iter()
                 .zip(terms)
                 .filter(|(_, points)| **points != 0)
-                .map(|(term, points)| format!("{} {points:+}", term.word()))
+                .map(|(term, points)| format!("{} {points:+}", term.name()))
                 .collect();
             let terms = if terms.is_empty() { String::new() } else { format!(" ({})", terms.join(", ")) };
             let times = if group.len() > 1 {

@@ -8,7 +8,7 @@ use crate::{
     import::repeats,
     melody::{Bar, Melody},
     search::{
-        Approach, Ranking, Request,
+        Approach, Effort, Ranking, Request, Term,
         air::{self, Level},
         breath::Limit,
     },
@@ -95,10 +95,8 @@ pub struct Row {
     pub plays: String,
     /// Whether it plays all but grace notes.
     pub plays_all: bool,
-    /// Its effort by its parts, in the order of the picture.
-    pub parts: [(Part, u64); Part::ALL.len()],
-    /// The sum.
-    pub total: u64,
+    /// Its effort.
+    pub effort: Effort,
     /// What it is, and why it is good or hard.
     pub about: Page,
     /// The bars that cost most.
@@ -115,67 +113,30 @@ pub struct Row {
     pub air: Vec<Level>,
 }
 
-/// A part of the effort. The order is that of the picture: what is missing first, so that rows with holes stand out, and
-/// then what players talk about most.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-pub enum Part {
-    /// Notes that cannot be sounded.
-    Missing,
-    /// Bends and overbends.
-    Bends,
-    /// Turns of the breath.
-    Breath,
-    /// Moves from hole to hole.
-    Moves,
-    /// The ends of the harp.
-    Register,
-    /// Too little or too much air.
-    Lungs,
-    /// A position that is less often played.
-    Position,
-    /// Changes to the tune.
-    Changes,
-}
+/// The terms of the effort in the order of the picture: what is missing first, so that rows with holes stand out, and then what
+/// players talk about most.
+pub const PICTURED: [Term; Term::ALL.len()] = [
+    Term::Missing,
+    Term::Bends,
+    Term::Breath,
+    Term::Moves,
+    Term::Register,
+    Term::Lungs,
+    Term::Position,
+    Term::Changes,
+];
 
-impl Part {
-    /// All of them.
-    pub const ALL: [Part; 8] = [
-        Part::Missing,
-        Part::Bends,
-        Part::Breath,
-        Part::Moves,
-        Part::Register,
-        Part::Lungs,
-        Part::Position,
-        Part::Changes,
-    ];
-
-    /// Its word, the same as in the tables and in JSON.
-    pub fn word(self) -> &'static str {
-        match self {
-            Part::Missing => "missing",
-            Part::Bends => "bends",
-            Part::Breath => "breath",
-            Part::Moves => "moves",
-            Part::Register => "register",
-            Part::Lungs => "lungs",
-            Part::Position => "position",
-            Part::Changes => "changes",
-        }
-    }
-
-    /// What it prices, for a legend.
-    pub fn meaning(self) -> &'static str {
-        match self {
-            Part::Missing => "notes that are left out",
-            Part::Bends => "bends and overbends",
-            Part::Breath => "turns of the breath",
-            Part::Moves => "jumps from hole to hole",
-            Part::Register => "the ends of the harp",
-            Part::Lungs => "too little or too much air",
-            Part::Position => "a less familiar position",
-            Part::Changes => "changes to the tune",
-        }
+/// What a term prices, for a legend.
+pub fn meaning(term: Term) -> &'static str {
+    match term {
+        Term::Missing => "notes that are left out",
+        Term::Bends => "bends and overbends",
+        Term::Breath => "turns of the breath",
+        Term::Moves => "jumps from hole to hole",
+        Term::Register => "the ends of the harp",
+        Term::Lungs => "too little or too much air",
+        Term::Position => "a less familiar position",
+        Term::Changes => "changes to the tune",
     }
 }
 
@@ -274,8 +235,8 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
 
 /// Four times the best effort at most: what costs more would press the parts of the best into a line.
 fn axis(rows: &[Row]) -> u64 {
-    let most = rows.iter().map(|row| row.total).max().unwrap_or(0);
-    match rows.first().map_or(0, |row| row.total) {
+    let most = rows.iter().map(|row| row.effort.total()).max().unwrap_or(0);
+    match rows.first().map_or(0, |row| row.effort.total()) {
         0 => most.max(1),
         best => most.min(best.saturating_mul(4)),
     }
@@ -283,17 +244,17 @@ fn axis(rows: &[Row]) -> u64 {
 
 /// What the picture shows, in numbers, and what the ranking counts besides.
 fn numbers(rows: &[Row], ranking: Table) -> Page {
-    let is_used =
-        |part: &Part| rows.iter().flat_map(|row| row.parts).any(|(of, points)| of == *part && points > 0);
-    let used: Vec<Part> = Part::ALL.into_iter().filter(is_used).collect();
+    let is_used = |term: &Term| rows.iter().any(|row| row.effort[*term] > 0);
+    let used: Vec<Term> = PICTURED.into_iter().filter(is_used).collect();
     let mut columns = vec![Column::numbers(""), Column::words("harp"), Column::words("position")];
-    columns.extend(used.iter().map(|part| Column::numbers(part.word())));
+    columns.extend(used.iter().map(|term| Column::numbers(term.name())));
     columns.push(Column::numbers("in all"));
     let mut table = Table { columns, rows: Vec::new() };
     for (index, row) in rows.iter().enumerate() {
-        let points = row.parts.iter().filter(|(part, _)| used.contains(part));
         let cells = [(index + 1).to_string(), row.harp.clone(), row.place.clone()].into_iter();
-        let cells = cells.chain(points.map(|(_, points)| points.to_string())).chain([row.total.to_string()]);
+        let cells = cells
+            .chain(used.iter().map(|&term| row.effort[term].to_string()))
+            .chain([row.effort.total().to_string()]);
         table.rows.push(cells.map(Line::from).collect());
     }
     let mut page = Page::default();
@@ -325,16 +286,6 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
     let melody = request.melody;
     let effort = approach.playing.effort;
     let counts = &approach.counts;
-    let points = |part: Part| match part {
-        Part::Missing => effort.missing,
-        Part::Bends => effort.bends,
-        Part::Breath => effort.breath,
-        Part::Moves => effort.moves,
-        Part::Register => effort.register,
-        Part::Lungs => effort.lungs,
-        Part::Position => effort.position,
-        Part::Changes => effort.changes,
-    };
     let mut ways: Vec<Way> = Vec::new();
     let mut notes = Vec::new();
     for (index, played) in approach.playing.notes.iter().enumerate() {
@@ -374,8 +325,7 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
             true => "plays all".to_owned(),
             false => format!("plays {} of {}", counts.playable, counts.notes),
         },
-        parts: Part::ALL.map(|part| (part, points(part))),
-        total: effort.total(),
+        effort,
         about: suggest::about(request, approach),
         hard: hard.collect(),
         tab: tab_page,

@@ -7,7 +7,7 @@ use super::{Block, Column, Page, Table, Tone, Tune, key, reasons, words};
 use crate::{
     harp::Harp,
     melody::{Melody, key::Mode},
-    search::{Approach, Effort, Ranking, Request},
+    search::{Approach, Ranking, Request, Term},
 };
 
 /// What a column says of a row.
@@ -97,22 +97,12 @@ pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -
 
 /// The rows' effort by its terms, and by how much it is more than the best.
 pub(super) fn parts(shown: &[&Approach]) -> Table {
-    type Points = fn(&Effort) -> u64;
-    let terms: [(&str, Points); 7] = [
-        ("bends", |effort| effort.bends),
-        ("moves", |effort| effort.moves),
-        ("breath", |effort| effort.breath),
-        ("register", |effort| effort.register),
-        ("position", |effort| effort.position),
-        ("lungs", |effort| effort.lungs),
-        ("missing", |effort| effort.missing),
-    ];
     let rows = || shown.iter().map(|approach| &approach.playing.effort);
     // What costs nothing in any row is no column.
-    let terms: Vec<_> =
-        terms.into_iter().filter(|(_, points)| rows().any(|effort| points(effort) > 0)).collect();
+    let costs = |&term: &Term| rows().any(|effort| effort[term] > 0);
+    let terms: Vec<Term> = Term::ALL.into_iter().filter(costs).collect();
     let mut columns = vec![Column::numbers(""), Column::words("harp")];
-    columns.extend(terms.iter().map(|&(name, _)| Column::numbers(name)));
+    columns.extend(terms.iter().map(|term| Column::numbers(term.name())));
     columns.extend([Column::numbers("in all"), Column::numbers("more").spare(1)]);
     let mut table = Table { columns, rows: Vec::new() };
     let least = shown.first().map_or(0, |best| best.playing.effort.total());
@@ -124,7 +114,7 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
         let sign = if total < least { "-" } else { "+" };
         let cells = [(index + 1).to_string(), approach.harp.to_string()]
             .into_iter()
-            .chain(terms.iter().map(|(_, points)| points(&effort).to_string()))
+            .chain(terms.iter().map(|&term| effort[term].to_string()))
             .chain([total.to_string()])
             .chain([more.map_or(String::new(), |more| format!("{sign}{more}%"))]);
         let tone = if index == 0 { Tone::Strong } else { Tone::Plain };

@@ -8,7 +8,7 @@ use super::{Line, words};
 use crate::{
     harp::{Action, Bend},
     melody::Melody,
-    search::{Approach, Request, breath::Limit, hard},
+    search::{Approach, Request, Term, breath::Limit, hard},
     tab::Notation,
     time::Beats,
 };
@@ -52,16 +52,12 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
 /// "Effort 441: moves 300, breath 120, register 21", the largest first.
 pub(super) fn effort(approach: &Approach) -> String {
     let effort = approach.playing.effort;
-    let mut terms = [
-        ("bends", effort.bends),
-        ("moves", effort.moves),
-        ("breath", effort.breath),
-        ("register", effort.register),
-        ("lungs", effort.lungs),
-        ("missing notes", effort.missing),
-        ("position", effort.position),
-        ("changes to the tune", effort.changes),
-    ];
+    let name = |term: Term| match term {
+        Term::Missing => "missing notes",
+        Term::Changes => "changes to the tune",
+        term => term.name(),
+    };
+    let mut terms: Vec<(&str, u64)> = effort.terms().map(|(term, points)| (name(term), points)).collect();
     terms.sort_by_key(|&(_, points)| std::cmp::Reverse(points));
     let terms: Vec<String> = terms
         .iter()
@@ -235,12 +231,12 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
             .map(|action| (action, ())),
     );
     let mut terms = vec![
-        (effort.breath, format!("{} of the breath", words::plural(turns, "turn", "turns"))),
-        (effort.moves, "jumps from hole to hole".to_owned()),
-        (effort.lungs, "the lungs near their end".to_owned()),
-        (effort.missing, missing_in(&notes, melody, approach)),
+        (effort[Term::Breath], format!("{} of the breath", words::plural(turns, "turn", "turns"))),
+        (effort[Term::Moves], "jumps from hole to hole".to_owned()),
+        (effort[Term::Lungs], "the lungs near their end".to_owned()),
+        (effort[Term::Missing], missing_in(&notes, melody, approach)),
         (
-            effort.register,
+            effort[Term::Register],
             format!(
                 "holes {} to {}",
                 holes.iter().min().copied().unwrap_or(0),
@@ -250,7 +246,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
     ];
     let bends: Vec<String> =
         bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();
-    terms.push((effort.bends, words::short_list(&bends, 3)));
+    terms.push((effort[Term::Bends], words::short_list(&bends, 3)));
     terms.sort_by_key(|&(points, _)| std::cmp::Reverse(points));
     // What makes up at least a fifth of the bar is worth a word.
     let worth: Vec<String> = terms

@@ -30,12 +30,14 @@
 use super::{
     Approach, Counts, Ranking, Request,
     edits::EditWeights,
-    effort::{Effort, Way, Weights, points},
+    effort::{Way, Weights, points},
     path::{
         self, Line, Playing, Reach,
         lattice::{Lattice, Row},
     },
-    price, ways,
+    price,
+    term::{Effort, Term},
+    ways,
 };
 use crate::{
     harp::Technique,
@@ -368,12 +370,13 @@ impl<'a> Tune<'a> {
                         let contour =
                             before.map_or(0, |(from, by)| lattice.contour((from, &by), (note, &way)));
                         // Each note that is left out shows its own price.
-                        effort.changes = (edits[index] - std::mem::take(&mut aside)).saturating_add(contour);
+                        effort[Term::Changes] =
+                            (edits[index] - std::mem::take(&mut aside)).saturating_add(contour);
                         before = Some((note, way));
                         (Some(way.pitch), self.why(note, octave, way.pitch))
                     }
                     (Fate::LeftOut { why, price }, _) => {
-                        *effort = Effort { changes: *price, ..Effort::default() };
+                        *effort = Effort::of(Term::Changes, *price);
                         (None, Some(*why))
                     }
                     (Fate::Sounded { .. } | Fate::Missing { .. }, _) => continue,

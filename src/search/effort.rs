@@ -14,68 +14,17 @@
 //!   those that say "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
 //!   [`BreathWeights::jump_holes`], [`BendWeights::high_above`], [`RegisterWeights::high_above`].
 
-use std::ops::{Add, AddAssign};
-
 use serde::Deserialize;
 
-use super::heard::{Heard, MissingWeights};
+use super::{
+    heard::{Heard, MissingWeights},
+    term::{Effort, Term},
+};
 use crate::{
     data::{self, DataError},
     harp::{Action, Bend, Breath, HOLES, Position, Traits},
     pitch::Pitch,
 };
-
-/// Effort by its terms, in points.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub struct Effort {
-    /// Bends and overbends.
-    pub bends: u64,
-    /// Jumps from hole to hole.
-    pub moves: u64,
-    /// Changes of breath.
-    pub breath: u64,
-    /// The ends of the harp.
-    pub register: u64,
-    /// Too little or too much air.
-    pub lungs: u64,
-    /// A position that is not in the ear.
-    pub position: u64,
-    /// Notes that cannot be sounded.
-    pub missing: u64,
-    /// Changes of the tune, where it was adapted to be played.
-    pub changes: u64,
-}
-
-impl Effort {
-    /// The sum of the terms: what the search minimises.
-    pub fn total(&self) -> u64 {
-        let playing = [self.bends, self.moves, self.breath, self.register, self.lungs, self.position];
-        playing.into_iter().chain([self.missing, self.changes]).fold(0, u64::saturating_add)
-    }
-}
-
-impl Add for Effort {
-    type Output = Effort;
-
-    fn add(self, other: Effort) -> Effort {
-        Effort {
-            bends: self.bends.saturating_add(other.bends),
-            moves: self.moves.saturating_add(other.moves),
-            breath: self.breath.saturating_add(other.breath),
-            register: self.register.saturating_add(other.register),
-            lungs: self.lungs.saturating_add(other.lungs),
-            position: self.position.saturating_add(other.position),
-            missing: self.missing.saturating_add(other.missing),
-            changes: self.changes.saturating_add(other.changes),
-        }
-    }
-}
-
-impl AddAssign for Effort {
-    fn add_assign(&mut self, other: Effort) {
-        *self = *self + other;
-    }
-}
 
 /// A way to sound a pitch, with what its price depends on.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -367,18 +316,18 @@ impl Weights {
 
     /// A note that is not sounded.
     pub fn missing(&self, heard: &Heard) -> Effort {
-        Effort { missing: heard.price(&self.missing), ..Effort::default() }
+        Effort::of(Term::Missing, heard.price(&self.missing))
     }
 
     /// A note in a position, besides what it takes to sound it.
     pub fn in_position(&self, position: Position) -> Effort {
         let price = self.positions[usize::from(position.number().clamp(1, 12) - 1)];
-        Effort { position: price.into(), ..Effort::default() }
+        Effort::of(Term::Position, price.into())
     }
 
     /// Sounding a note in a way, wherever it comes from.
     pub fn hold(&self, way: &Way, held: Held) -> Effort {
-        Effort { bends: self.bend(way, held), register: self.register(way, held), ..Effort::default() }
+        Effort::of(Term::Bends, self.bend(way, held)).with(Term::Register, self.register(way, held))
     }
 
     fn bend(&self, way: &Way, held: Held) -> u64 {
@@ -438,14 +387,14 @@ impl Weights {
     /// Beginning the tune with a note.
     pub fn start(&self, to: &Way) -> Effort {
         let cold = if to.is_bent() { u64::from(self.bends.cold) } else { 0 };
-        Effort { bends: cold + self.shaped_anew(to), ..Effort::default() }
+        Effort::of(Term::Bends, cold + self.shaped_anew(to))
     }
 
     /// Coming from one note to the next in the time between them.
     pub fn step(&self, from: &Way, to: &Way, gap: Gap) -> Effort {
         let bends = self.bend_between(from, to, gap);
         if gap.rested {
-            return Effort { bends, ..Effort::default() };
+            return Effort::of(Term::Bends, bends);
         }
         let jump = from.action.hole.abs_diff(to.action.hole);
         let turns = from.action.breath != to.action.breath;
@@ -456,7 +405,7 @@ impl Weights {
             jump => self.move_by(jump, gap.time_ms) + u64::from(over) + u64::from(turnover),
         };
         let breath = if turns { self.breath_change(jump, gap.time_ms) } else { 0 };
-        Effort { bends, moves, breath, ..Effort::default() }
+        Effort::of(Term::Bends, bends).with(Term::Moves, moves).with(Term::Breath, breath)
     }
 
     /// Coming to a bend and leaving one.

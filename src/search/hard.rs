@@ -5,8 +5,9 @@
 //! [`super::effort::BendWeights::quick_ms`]), so the tempo follows: half the time that is wanted means half the tempo.
 
 use super::{
-    effort::{Effort, Weights},
+    effort::Weights,
     path::Playing,
+    term::{Effort, Term},
 };
 use crate::{
     harp::{Action, Bend},
@@ -52,7 +53,7 @@ pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usi
         // A melody may have been put together without bars.
         let Some(effort) = efforts.get_mut(note.bar) else { continue };
         // A change of the tune is not hard to play, and no bar is hard for the position that all are played in.
-        *effort += Effort { changes: 0, position: 0, ..played.effort };
+        *effort += played.effort.with(Term::Changes, 0).with(Term::Position, 0);
     }
     // Efforts stop at the highest number, and bars are many.
     let total: u128 = efforts.iter().map(|effort| u128::from(effort.total())).sum();

@@ -47,8 +47,9 @@ pub(super) mod lattice;
 use super::effort::LungWeights;
 use super::{
     breath::{Demand, Limit, aims},
-    effort::{Effort, Gap, Held, Way, Weights},
+    effort::{Gap, Held, Way, Weights},
     heard::{self, End, Heard},
+    term::{Effort, Term},
 };
 use crate::{
     harp::{Action, Harp, Technique},
@@ -312,7 +313,7 @@ impl Line {
             played.air_before_ml = air_ml;
             air_ml = aired.level_ml;
             played.effort += weights.hold(&way, note.held());
-            played.effort += Effort { lungs: aired.points, ..Effort::default() };
+            played.effort += Effort::of(Term::Lungs, aired.points);
             (played.air_ml, played.limit) = (air_ml, aired.limit);
             each(played, breathed_after);
             previous = Some((index, way));

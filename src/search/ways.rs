@@ -19,6 +19,7 @@ use super::{
     path::{self, Line, Reach},
     price,
     shortlist::{Wanted, search_for},
+    term::Term,
 };
 use crate::{
     harp::{Harp, Register, Technique, Tuning},
@@ -143,7 +144,7 @@ fn is_same(approach: &Approach, other: &Approach) -> bool {
 pub fn loses_little(request: &Request, approach: &Approach) -> bool {
     let line = Line::new(request.melody);
     let whole = line.missing(request.weights).map(|(_, points)| points).fold(0, u64::saturating_add);
-    approach.playing.effort.missing.saturating_mul(100) <= whole.saturating_mul(MOST_LOST)
+    approach.playing.effort[Term::Missing].saturating_mul(100) <= whole.saturating_mul(MOST_LOST)
 }
 
 /// Whether the harps lack some of the twelve keys.

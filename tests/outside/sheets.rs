@@ -1,5 +1,5 @@
-//! For `check_sheets.py` and for the eye: reads tunes, makes the sheet of the winner and prints, one JSON object a line, what
-//! the geometric test finds wrong with it and how its bars are written.
+//! For `check_sheets.py`, `check_written.py` and for the eye: reads tunes, makes the sheet of the winner and prints, one JSON
+//! object a line, what the geometric test finds wrong with it, how its bars are written, and the export of the same.
 //!
 //!     sheets [--harp HARP] FILE…
 //!
@@ -13,6 +13,10 @@ mod geometry;
 use std::process::ExitCode;
 
 use breathline::{
+    export::{
+        arrange,
+        musicxml::{self, TabAs},
+    },
     harp::{Harp, Technique, Tuning},
     import::{self, ImportOptions},
     melody::key,
@@ -79,12 +83,24 @@ fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::er
             let events: Vec<serde_json::Value> = written[index]
                 .events
                 .iter()
-                .map(|event| {
+                .enumerate()
+                .map(|(place, event)| {
                     let note = event.note.as_ref();
+                    let group = written[index].beams.iter().find(|group| group.contains(&place));
+                    let beam = group.map(|group| {
+                        let flags: Vec<u8> =
+                            group.iter().map(|&event| written[index].events[event].value.flags()).collect();
+                        let own = group.iter().position(|&event| event == place).unwrap_or(0);
+                        notation::beams(&flags)[own].iter().map(|beam| format!("{beam:?}")).collect::<Vec<_>>()
+                    });
+                    let graces = note.iter().flat_map(|note| &note.graces);
                     serde_json::json!({
                         "at": exact(event.at), "length": exact(event.length), "halvings": event.value.halvings,
                         "dots": event.value.dots, "tuplet": event.tuplet.map(|tuplet| written[index].tuplets[tuplet]),
                         "tied": note.is_some_and(|note| note.tie == Tie::ToNext), "rest": note.is_none(),
+                        "hidden": event.hidden, "whole": event.is_whole_bar, "value": event.value.name(),
+                        "sign": note.and_then(|note| note.accidental), "beams": beam.unwrap_or_default(),
+                        "graces": graces.map(|grace| grace.accidental).collect::<Vec<_>>(),
                     })
                 })
                 .collect();
@@ -108,5 +124,7 @@ fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::er
         "notes": imported.melody.notes.len(),
         "faults": geometry::faults(&sheet, approach),
         "bars": bars,
+        "first": first,
+        "musicxml": String::from_utf8(musicxml::write(&arrange(&imported.melody, found.key, approach, Default::default()), TabAs::Lyrics))?,
     }))
 }

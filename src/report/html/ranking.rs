@@ -5,21 +5,22 @@ use super::{
     blocks,
     markup::{element, escape},
 };
-use crate::report::practice::{Part, Practice, Row};
+use crate::{
+    report::practice::{PICTURED, Practice, Row, meaning},
+    search::Term,
+};
 
 /// The picture with its legend, and the same in numbers.
 pub(super) fn picture(page: &Practice) -> String {
     let rows: String = page.rows.iter().enumerate().map(|(index, row)| self::row(page, index, row)).collect();
-    let used = |part: &Part| {
-        page.rows.iter().flat_map(|row| row.parts).any(|(of, points)| of == *part && points > 0)
-    };
-    let legend = Part::ALL.into_iter().filter(used).map(|part| {
-        let swatch = svg("swatch", &rect(part, 0.0, 100.0));
-        let text = format!("{swatch}<b>{}</b> {}", part.word(), escape(part.meaning()));
+    let used = |term: &Term| page.rows.iter().any(|row| row.effort[*term] > 0);
+    let legend = PICTURED.into_iter().filter(used).map(|term| {
+        let swatch = svg("swatch", &rect(term, 0.0, 100.0));
+        let text = format!("{swatch}<b>{}</b> {}", term.name(), escape(meaning(term)));
         element("li", &[], &text)
     });
     let legend = element("ul", &[("class", "legend")], &legend.collect::<String>());
-    let cut = page.rows.iter().any(|row| row.total > page.axis);
+    let cut = page.rows.iter().any(|row| row.effort.total() > page.axis);
     let cut =
         if cut { "<p class=\"faint\">Bars with a jagged end go on beyond the picture.</p>" } else { "" };
     let numbers = element("summary", &[], "The same in numbers") + &blocks::all(&page.numbers.blocks);
@@ -34,14 +35,15 @@ fn row(page: &Practice, index: usize, row: &Row) -> String {
     let mut at = 0;
     let mut bar = String::new();
     let share = |points: u64| points.min(page.axis) as f64 * 100.0 / page.axis.max(1) as f64;
-    for (part, points) in row.parts.into_iter().filter(|&(_, points)| points > 0) {
+    let costs = PICTURED.map(|term| (term, row.effort[term]));
+    for (term, points) in costs.into_iter().filter(|&(_, points)| points > 0) {
         let (from, to) = (share(at), share(at.saturating_add(points)));
         if to > from {
-            bar.push_str(&rect(part, from, to - from));
+            bar.push_str(&rect(term, from, to - from));
         }
         at = at.saturating_add(points);
     }
-    let class = if row.total > page.axis { "bar cut" } else { "bar" };
+    let class = if row.effort.total() > page.axis { "bar cut" } else { "bar" };
     let value = index.to_string();
     let checked = if index == 0 { " checked" } else { "" };
     let rank = (index + 1).to_string();
@@ -55,8 +57,11 @@ fn row(page: &Practice, index: usize, row: &Row) -> String {
         &[("class", if row.plays_all { "plays" } else { "plays lacks" })],
         &escape(&row.plays),
     );
-    let total =
-        element("span", &[("class", "total")], &format!("<span class=\"quiet\">effort </span>{}", row.total));
+    let total = element(
+        "span",
+        &[("class", "total")],
+        &format!("<span class=\"quiet\">effort </span>{}", row.effort.total()),
+    );
     element(
         "label",
         &[],
@@ -72,27 +77,27 @@ fn svg(class: &str, content: &str) -> String {
 }
 
 /// A piece of a bar: its colour, and a texture that tells it from its neighbours without colour.
-fn rect(part: Part, from: f64, width: f64) -> String {
+fn rect(term: Term, from: f64, width: f64) -> String {
     let (x, width) = (format!("{from:.2}%"), format!("{width:.2}%"));
     let place = [("x", x.as_str()), ("width", &width), ("height", "100%")];
-    let colour = format!("part {}", part.word());
+    let colour = format!("part {}", term.name());
     let plain = element("rect", &[&place[..], &[("class", &colour)]].concat(), "");
-    match texture(part) {
+    match texture(term) {
         Some(texture) => plain + &element("rect", &[&place[..], &[("fill", texture)]].concat(), ""),
         None => plain,
     }
 }
 
-fn texture(part: Part) -> Option<&'static str> {
-    match part {
-        Part::Missing => Some("url(#crosses)"),
-        Part::Bends => Some("url(#falling)"),
-        Part::Breath => None,
-        Part::Moves => Some("url(#dots)"),
-        Part::Register => Some("url(#upright)"),
-        Part::Lungs => Some("url(#rising)"),
-        Part::Position => Some("url(#rings)"),
-        Part::Changes => Some("url(#lying)"),
+fn texture(term: Term) -> Option<&'static str> {
+    match term {
+        Term::Missing => Some("url(#crosses)"),
+        Term::Bends => Some("url(#falling)"),
+        Term::Breath => None,
+        Term::Moves => Some("url(#dots)"),
+        Term::Register => Some("url(#upright)"),
+        Term::Lungs => Some("url(#rising)"),
+        Term::Position => Some("url(#rings)"),
+        Term::Changes => Some("url(#lying)"),
     }
 }
 

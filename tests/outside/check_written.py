@@ -1,0 +1,151 @@
+#!/usr/bin/env python3
+"""How tunes are written: the sheet, the export and the source show the same notes.
+
+    check_written.py BIN [COUNT]
+
+COUNT tunes of O'Neill's collection (100 unless told, spread over it), as music21 writes them as MusicXML, and every MusicXML
+tune of corpus/ and demo/. Of each note and rest are compared: its value, dots, tuplet, ties, beams, whether a sign stands
+before it, whether it is a grace note or not to be seen. Sheet and export must be the same everywhere. Against the source, which
+writes its values, all but signs and beams of bars that have none; where the tune is moved to another key, a sign may be another
+one but stands before the same notes. Files are read with the plainest of XML readers.
+"""
+
+import collections
+import json
+import subprocess
+import sys
+import tempfile
+import warnings
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+import music21
+
+from outside import Check
+
+BEAMS = {"Begin": "begin", "Continue": "continue", "End": "end", "ForwardHook": "forward hook", "BackwardHook": "backward hook"}
+SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+
+
+def in_file(source):
+    """The notes of each bar of a MusicXML file, as (kind, value, dots, tuplet, tied, beams, sign)."""
+    bars = []
+    for measure in ElementTree.fromstring(source).iter("measure"):
+        notes = []
+        for note in measure.iter("note"):
+            rest, tuplet = note.find("rest"), note.find("time-modification")
+            ratio = None if tuplet is None else tuple(int(tuplet.findtext(n)) for n in ("actual-notes", "normal-notes"))
+            kind = "grace" if note.find("grace") is not None else "note" if rest is None else "rest"
+            if note.get("print-object") == "no":
+                kind = "hidden"
+            beams = tuple(beam.text for beam in sorted(note.iter("beam"), key=lambda beam: int(beam.get("number", 1))))
+            tied = any(tie.get("type") == "start" for tie in note.iter("tied"))
+            dots, value = len(note.findall("dot")), note.findtext("type")
+            if rest is not None and rest.get("measure") == "yes":
+                value, dots = "bar", 0
+            notes.append((kind, value, dots, ratio, tied, beams, note.findtext("accidental")))
+        bars.append(notes)
+    return bars
+
+
+def on_sheet(told):
+    bars = []
+    for bar in told["bars"]:
+        notes = []
+        for event in bar["events"]:
+            notes += [("grace", "eighth", 0, None, False, (), SIGNS.get(sign)) for sign in event["graces"]]
+            kind = "hidden" if event["hidden"] else "rest" if event["rest"] else "note"
+            beams = tuple(BEAMS[beam] for beam in event["beams"])
+            value, dots = ("bar", 0) if event["whole"] else (event["value"], event["dots"])
+            ratio = tuple(event["tuplet"]) if event["tuplet"] else None
+            notes.append((kind, value, dots, ratio, event["tied"], beams, SIGNS.get(event["sign"])))
+        bars.append(notes)
+    return bars
+
+
+def silent(notes):
+    """A bar of rests alone is one rest, however it is written."""
+    if notes and all(note[0] == "rest" for note in notes):
+        return [("rest", "bar", 0, None, False, (), None)]
+    return notes
+
+
+class Differences:
+    """Counts notes that are written in another way than in the source, by what differs."""
+
+    FIELDS = ["kind", "value", "dots", "tuplet", "tied", "beams", "sign"]
+
+    def __init__(self):
+        self.notes, self.by, self.examples = 0, collections.Counter(), {}
+
+    def note(self, field, name, bar, ours, theirs):
+        self.by[field] += 1
+        self.examples.setdefault(field, f"{name}, bar {bar + 1}: {ours}, source {theirs}")
+
+    def compare(self, name, export, source):
+        beamed = any(note[5] for bar in source for note in bar)
+        for bar, (ours, theirs) in enumerate(zip(map(silent, export), map(silent, source))):
+            self.notes += len(theirs)
+            if len(ours) != len(theirs):
+                self.note("count", name, bar, len(ours), len(theirs))
+                continue
+            for our, their in zip(ours, theirs):
+                for field, ours_is, theirs_is in zip(self.FIELDS, our, their):
+                    if field == "sign":
+                        ours_is, theirs_is = ours_is is not None, theirs_is is not None
+                    if ours_is != theirs_is and (field != "beams" or beamed):
+                        self.note(field, name, bar, our, their)
+
+
+def oneill(count, folder):
+    """So many tunes of the collection as files, spread over it."""
+    corpus = Path(music21.__file__).parent / "corpus" / "oneills1850"
+    files = sorted(corpus.glob("*.abc"))
+    at_most = -(-count // len(files))
+    written = 0
+    for file in files:
+        opus = music21.corpus.parse(f"oneills1850/{file.name}")
+        scores = list(opus.scores) if isinstance(opus, music21.stream.Opus) else [opus]
+        step = max(1, len(scores) // at_most)
+        for score in scores[::step][:at_most]:
+            path = folder / f"{written}.musicxml"
+            try:
+                score.write("musicxml", fp=str(path))
+            except Exception as error:  # music21 cannot write a few of its own tunes.
+                print(f"  skipped a tune of {file.name}: music21 cannot write it: {error}")
+                continue
+            written += 1
+            yield path
+            if written == count:
+                return
+
+
+def main():
+    if len(sys.argv) < 2:
+        sys.exit(__doc__)
+    warnings.simplefilter("ignore")
+    sheets = Path(sys.argv[1]).resolve().parent / "examples" / "sheets"
+    count = int(sys.argv[2]) if len(sys.argv) > 2 else 100
+    check, found = Check(), Differences()
+    with tempfile.TemporaryDirectory() as folder:
+        tunes = [*Path("corpus").glob("*.musicxml"), *Path("demo").glob("*.musicxml")]
+        for tune in [*sorted(tunes), *oneill(count, Path(folder))]:
+            done = subprocess.run([sheets, tune], capture_output=True, text=True, check=False)
+            if not check(f"{tune.name}: {done.stderr.strip()}", done.returncode == 0):
+                continue
+            told = json.loads(done.stdout)
+            export, sheet = in_file(told["musicxml"]), on_sheet(told)
+            shown = export[told["first"]:][:len(sheet)]
+            for bar, (ours, theirs) in enumerate(zip(sheet, shown)):
+                check(f"{tune.name}, bar {bar + 1}: on the sheet {ours}, in the export {theirs}", ours == theirs)
+            found.compare(tune.stem, export, in_file(tune.read_bytes()))
+    print(f"{found.notes} notes and rests; written in another way than in their source:")
+    for field, number in found.by.most_common():
+        print(f"  differs in {field}: {number}, first {found.examples[field]}")
+    values = sum(found.by[field] for field in ("count", "kind", "value", "dots", "tuplet", "tied"))
+    check(f"999 in 1000 values, dots, tuplets and ties are the source's: {values} differ", values * 1000 <= found.notes)
+    return check.finish()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

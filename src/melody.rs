@@ -17,7 +17,7 @@ use crate::{
 };
 pub use chord::ChordSymbol;
 use key::{Key, Mode};
-pub use written::{Ends, Written, WrittenKind};
+pub use written::{Beam, Ends, Written, WrittenKind};
 
 /// A tune as it will be played: notes in order of onset, never two at once.
 ///

@@ -13,8 +13,7 @@ mod kept;
 mod tuplets;
 mod value;
 
-pub use crate::time::Value;
-pub use beams::{Beam, beams};
+pub use crate::{melody::Beam, time::Value};
 
 use crate::{
     melody::{self, BarMarks, Melody, WrittenKind},
@@ -81,6 +80,8 @@ pub struct Event {
     pub beat: usize,
     /// A rest that is not to be seen.
     pub hidden: bool,
+    /// What it has of its beam, from the beam of the eighths on.
+    pub beams: Vec<Beam>,
     /// `None` for a rest.
     pub note: Option<Note>,
 }
@@ -109,6 +110,12 @@ pub struct Note {
 pub struct Grace {
     /// Index in the melody.
     pub note: usize,
+    /// Its value.
+    pub value: Value,
+    /// What it has of the beam that it shares with the grace notes beside it.
+    pub beams: Vec<Beam>,
+    /// A stroke through its flag: a short one, alone.
+    pub slashed: bool,
     /// The sign before it.
     pub accidental: Option<i8>,
 }
@@ -220,7 +227,7 @@ pub fn write(melody: &Melody, keys: Keys) -> Notation {
         .map(|note| note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset)))
         .collect();
     let clef = Clef::best(&names);
-    let has_beams = melody.bars.iter().flat_map(|bar| &bar.written).any(|written| written.beam.is_some());
+    let has_beams = melody.bars.iter().flat_map(|bar| &bar.written).any(|written| written.beams[0].is_some());
     let writer = Writer { melody, names, keys, has_beams };
     Notation { bars: writer.bars(), clef }
 }
@@ -290,7 +297,7 @@ impl Writer<'_> {
                 lost: Vec::new(),
             };
             self.fill(&mut written, bar, offset, slices);
-            dress(&mut written, &graces);
+            dress(&mut written, bar, &graces);
             self.accidentals(&mut written, bar);
             bars.push(written);
         }
@@ -316,6 +323,7 @@ impl Writer<'_> {
                 tuplet: None,
                 beat: 0,
                 hidden: false,
+                beams: Vec::new(),
                 note: None,
             });
             return;
@@ -366,6 +374,9 @@ impl Writer<'_> {
             beats_before += tree.beats().len();
         }
         target.beams = beams::groups(target);
+        for group in &target.beams {
+            beams::join(&mut target.events, group, |_| Vec::new());
+        }
     }
 
     /// Fills a bar as its file does.
@@ -408,11 +419,15 @@ impl Writer<'_> {
                 tuplet,
                 beat: chunks as usize * beats.len() + beat,
                 hidden: written.kind == WrittenKind::HiddenRest,
+                beams: Vec::new(),
                 note,
             });
         }
         target.tuplets = ratios;
-        target.beams = if self.has_beams { kept::beams(kept) } else { beams::groups(target) };
+        target.beams = if self.has_beams { kept::groups(kept) } else { beams::groups(target) };
+        for group in &target.beams {
+            beams::join(&mut target.events, group, |event| kept::signs(&kept[event]));
+        }
     }
 
     /// Writes the stretches of a chunk as values.
@@ -431,12 +446,14 @@ impl Writer<'_> {
             let is_it =
                 |note: usize| move |other: &Inside| other.owner.is_some_and(|other| other.note == note);
             let goes_on = |note: usize| inside.iter().filter(|other| other.goes_on).any(is_it(note));
-            let before = target.events.last().and_then(|event| event.note.as_ref()).map(|before| before.note);
+            let written = target.events.last().and_then(|event| event.note.as_ref()).map(|note| note.note);
+            let before = [written, target.lost.last().map(|lost| lost.note)];
+            let has_begun = |note: usize| before.contains(&Some(note));
             if from >= to {
                 target.lost.extend(owner.map(|Slice { note, first, last }| Lost {
                     note,
                     real: (chunk_start + real.0, chunk_start + real.1),
-                    begins: first && before != Some(note),
+                    begins: first && !has_begun(note),
                     ends: last && !goes_on(note),
                 }));
                 continue;
@@ -486,6 +503,7 @@ impl Writer<'_> {
                         tuplet,
                         beat: beats_before + beat,
                         hidden: false,
+                        beams: Vec::new(),
                         note: None,
                     });
                 }
@@ -493,7 +511,7 @@ impl Writer<'_> {
             let count = pieces.len();
             for (index, piece) in pieces.iter_mut().enumerate() {
                 piece.note = owner.map(|Slice { note, first, last }| {
-                    let begins = first && index == 0 && before != Some(note);
+                    let begins = first && index == 0 && !has_begun(note);
                     let ends = last && index + 1 == count && !goes_on(note);
                     self.note(note, begins, ends)
                 });
@@ -574,9 +592,12 @@ struct Inside {
     goes_on: bool,
 }
 
-/// Puts grace notes before their main notes.
-fn dress(bar: &mut Bar, graces: &[Vec<usize>]) {
-    let plain = |note: usize| Grace { note, accidental: None };
+/// Puts grace notes before their main notes, with the values of the file, if it writes as many; else one is an eighth, and
+/// several are sixteenths.
+fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
+    const EIGHTH: Value = Value { halvings: 3, dots: 0 };
+    let plain =
+        |note: usize| Grace { note, value: EIGHTH, beams: Vec::new(), slashed: false, accidental: None };
     let lost: Vec<usize> = bar.lost.iter().filter(|lost| lost.begins).map(|lost| lost.note).collect();
     let mut lost = lost.into_iter().peekable();
     for note in bar.events.iter_mut().filter_map(|event| event.note.as_mut()).filter(|note| note.begins) {
@@ -588,6 +609,27 @@ fn dress(bar: &mut Bar, graces: &[Vec<usize>]) {
     if let Some(note) = bar.events.iter_mut().rev().find_map(|event| event.note.as_mut()) {
         for lost in lost {
             note.graces.extend(graces[lost].iter().chain([&lost]).map(|&grace| plain(grace)));
+        }
+    }
+    let values: Vec<Value> =
+        file.written.iter().filter(|w| w.kind == WrittenKind::Grace).map(|written| written.value).collect();
+    let notes = || bar.events.iter().filter_map(|event| event.note.as_ref());
+    let said = values.len() == notes().map(|note| note.graces.len()).sum::<usize>();
+    let mut values = values.into_iter();
+    for note in bar.events.iter_mut().filter_map(|event| event.note.as_mut()) {
+        let several = note.graces.len() > 1;
+        for grace in &mut note.graces {
+            match values.next().filter(|_| said) {
+                Some(value) => grace.value = value,
+                None => grace.value.halvings += i8::from(several),
+            }
+            grace.slashed = !several && grace.value == EIGHTH;
+        }
+        let flags: Vec<u8> = note.graces.iter().map(|grace| grace.value.flags()).collect();
+        if several && flags.iter().all(|&flags| flags > 0) {
+            for (grace, signs) in note.graces.iter_mut().zip(beams::signs(&flags)) {
+                grace.beams = signs;
+            }
         }
     }
 }

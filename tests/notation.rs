@@ -14,7 +14,7 @@ use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{ImportOptions, import},
     melody::{Melody, key},
-    notation::{self, Beam, Grace, Keys, Notation, Tie},
+    notation::{self, Keys, Notation, Tie},
     search::{self, Request, Weights},
     tab::Notation as Style,
     time::Beats,
@@ -31,7 +31,7 @@ struct Seen {
     value: String,
     tuplet: Option<(i64, i64)>,
     accidental: Option<String>,
-    beams: Vec<&'static str>,
+    beams: Vec<String>,
     tied: bool,
 }
 
@@ -67,15 +67,13 @@ fn seen_in_file(note: roxmltree::Node) -> Seen {
         beams: note
             .children()
             .filter(|child| child.has_tag_name("beam"))
-            .map(|beam| *BEAMS.iter().find(|name| Some(**name) == beam.text()).unwrap())
+            .map(|beam| beam.text().unwrap().to_owned())
             .collect(),
         tied: note
             .descendants()
             .any(|node| node.has_tag_name("tied") && node.attribute("type") == Some("start")),
     }
 }
-
-const BEAMS: [&str; 5] = ["begin", "continue", "end", "forward hook", "backward hook"];
 
 /// The notes as the staff of a sheet has them, bar by bar.
 fn on_sheet(notation: &Notation) -> Vec<Vec<Seen>> {
@@ -89,24 +87,14 @@ fn on_sheet(notation: &Notation) -> Vec<Vec<Seen>> {
     let accidental = |alter: Option<i8>| alter.map(|alter| sign(alter).to_owned());
     let of = |bar: &notation::Bar| {
         let mut seen = Vec::new();
-        for (index, event) in bar.events.iter().enumerate() {
+        for event in &bar.events {
             let note = event.note.as_ref();
-            for Grace { accidental: alter, .. } in note.iter().flat_map(|note| &note.graces) {
-                let value = "eighth".to_owned();
-                seen.push(Seen { grace: true, value, accidental: accidental(*alter), ..Seen::default() });
+            for grace in note.iter().flat_map(|note| &note.graces) {
+                let value = grace.value.name().to_owned();
+                let beams = grace.beams.iter().map(|beam| beam.name().to_owned()).collect();
+                let accidental = accidental(grace.accidental);
+                seen.push(Seen { grace: true, value, beams, accidental, ..Seen::default() });
             }
-            let beams = bar.beams.iter().find(|group| group.contains(&index)).map(|group| {
-                let flags: Vec<u8> = group.iter().map(|&event| bar.events[event].value.flags()).collect();
-                let place = group.iter().position(|&event| event == index).unwrap();
-                notation::beams(&flags)[place].clone()
-            });
-            let name = |beam: Beam| match beam {
-                Beam::Begin => BEAMS[0],
-                Beam::Continue => BEAMS[1],
-                Beam::End => BEAMS[2],
-                Beam::ForwardHook => BEAMS[3],
-                Beam::BackwardHook => BEAMS[4],
-            };
             let value = event.value.name().to_owned() + &".".repeat(event.value.dots.into());
             seen.push(Seen {
                 rest: note.is_none(),
@@ -115,7 +103,7 @@ fn on_sheet(notation: &Notation) -> Vec<Vec<Seen>> {
                 value: if event.is_whole_bar { "bar".to_owned() } else { value },
                 tuplet: event.tuplet.map(|tuplet| bar.tuplets[tuplet]),
                 accidental: accidental(note.and_then(|note| note.accidental)),
-                beams: beams.into_iter().flatten().map(name).collect(),
+                beams: event.beams.iter().map(|beam| beam.name().to_owned()).collect(),
                 tied: note.is_some_and(|note| note.tie == Tie::ToNext),
             });
         }
@@ -244,9 +232,9 @@ fn a_bar_is_kept_as_its_file_writes_it_where_that_is_what_sounds() {
                 "half half",
             ]
         );
-        let first_beam = |bars: &[Vec<Seen>]| -> Vec<&str> {
-            bars[1].iter().map(|seen| seen.beams.first().copied().unwrap_or("")).collect()
-        };
+        fn first_beam(bars: &[Vec<Seen>]) -> Vec<&str> {
+            bars[1].iter().map(|seen| seen.beams.first().map_or("", String::as_str)).collect()
+        }
         assert_eq!(first_beam(&sheet), first_beam(&source));
         assert_eq!(first_beam(&export), first_beam(&source));
         // The reminder stands, and what needs no sign and has none in the file stays without.

@@ -15,10 +15,44 @@ pub struct Written {
     pub ratio: Option<(u8, u8)>,
     /// A tuplet begins with it, and ends with it.
     pub tuplet: Ends,
-    /// A beam begins with it, and ends with it; `None` where it has no beam.
-    pub beam: Option<Ends>,
+    /// What it has of a beam, from the beam of the eighths on.
+    pub beams: [Option<Beam>; Beam::LEVELS],
     /// What it is.
     pub kind: WrittenKind,
+}
+
+/// What a note has of a beam.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+#[allow(missing_docs, reason = "the five name themselves; a hook is a stub towards the note after or before")]
+pub enum Beam {
+    Begin,
+    Continue,
+    End,
+    ForwardHook,
+    BackwardHook,
+}
+
+impl Beam {
+    /// The most beams of a note: a 128th has five.
+    pub(crate) const LEVELS: usize = 5;
+    /// All of them with their names in MusicXML (4.0, `beam-value`).
+    const NAMES: [(Beam, &str); 5] = [
+        (Beam::Begin, "begin"),
+        (Beam::Continue, "continue"),
+        (Beam::End, "end"),
+        (Beam::ForwardHook, "forward hook"),
+        (Beam::BackwardHook, "backward hook"),
+    ];
+
+    /// As MusicXML names it (4.0, `beam-value`).
+    pub fn name(self) -> &'static str {
+        Beam::NAMES[self as usize].1
+    }
+
+    /// What MusicXML calls so.
+    pub(crate) fn named(name: &str) -> Option<Beam> {
+        Beam::NAMES.iter().find(|(_, known)| *known == name).map(|&(beam, _)| beam)
+    }
 }
 
 /// Whether a group begins or ends here; in the middle of one neither.
@@ -37,6 +71,8 @@ pub enum WrittenKind {
         /// The sign before it is a reminder.
         courtesy: bool,
     },
+    /// A grace note, which takes no time.
+    Grace,
     /// A rest.
     Rest,
     /// A rest that is not to be seen.
@@ -46,6 +82,9 @@ pub enum WrittenKind {
 impl Written {
     /// How long it lasts exactly, by its value and its tuplet.
     pub fn exact(&self) -> Beats {
+        if self.kind == WrittenKind::Grace {
+            return Beats::ZERO;
+        }
         let duration = self.value.duration();
         match self.ratio {
             Some((actual, normal)) => duration.times(normal.into(), i64::from(actual).max(1)),

@@ -1,18 +1,7 @@
 //! Which notes share a beam, and what each has of it.
 
 use super::{Bar, Event};
-use crate::time::Beats;
-
-/// What a note has of a beam.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-#[allow(missing_docs, reason = "the five name themselves; a hook is a stub towards the note after or before")]
-pub enum Beam {
-    Begin,
-    Continue,
-    End,
-    ForwardHook,
-    BackwardHook,
-}
+use crate::{melody::Beam, time::Beats};
 
 /// The events of a bar that share beams, each group of two or more in order.
 ///
@@ -56,10 +45,41 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     groups
 }
 
+/// Gives each event of a group what it has of the beam: what the file says, if that makes sense, else by its flags.
+pub(super) fn join(events: &mut [Event], group: &[usize], file: impl Fn(usize) -> Vec<Beam>) {
+    let flags: Vec<u8> = group.iter().map(|&event| events[event].value.flags()).collect();
+    let theirs: Vec<Vec<Beam>> = group.iter().map(|&event| file(event)).collect();
+    let signs = if make_sense(&theirs, &flags) { theirs } else { signs(&flags) };
+    for (&event, signs) in group.iter().zip(signs) {
+        events[event].beams = signs;
+    }
+}
+
+/// Whether every note has as many beams as flags, and every beam begins, goes on and ends.
+fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
+    let deepest = flags.iter().copied().max().unwrap_or(0);
+    let is_whole = |level: u8| {
+        let mut open = false;
+        let each = signs.iter().map(|signs| signs.get(usize::from(level)));
+        let fits = each.into_iter().all(|sign| {
+            let (from_open, to_open) = match sign {
+                Some(Beam::Begin) => (false, true),
+                Some(Beam::Continue) => (true, true),
+                Some(Beam::End) => (true, false),
+                Some(Beam::ForwardHook | Beam::BackwardHook) | None => (false, false),
+            };
+            std::mem::replace(&mut open, to_open) == from_open
+        });
+        fits && !open
+    };
+    signs.iter().zip(flags).all(|(signs, &flags)| signs.len() == usize::from(flags))
+        && (0..deepest).all(is_whole)
+}
+
 /// What the notes of a beam with so many flags each have of it, from the beam of the eighths on.
 ///
 /// A stub points to the note that it makes a beat with: back, but for the first.
-pub fn beams(flags: &[u8]) -> Vec<Vec<Beam>> {
+pub(super) fn signs(flags: &[u8]) -> Vec<Vec<Beam>> {
     let has =
         |at: Option<usize>, level: u8| at.and_then(|at| flags.get(at)).is_some_and(|&other| other > level);
     let of = |(index, &own): (usize, &u8)| {
@@ -82,8 +102,15 @@ mod tests {
     #[test]
     fn a_beam_has_stubs_where_one_note_alone_is_shorter() {
         use Beam::{BackwardHook, Begin, Continue, End, ForwardHook};
-        assert_eq!(beams(&[1, 2, 2]), [vec![Begin], vec![Continue, Begin], vec![End, End]]);
-        assert_eq!(beams(&[1, 2]), [vec![Begin], vec![End, BackwardHook]]);
-        assert_eq!(beams(&[2, 1]), [vec![Begin, ForwardHook], vec![End]]);
+        assert_eq!(signs(&[1, 2, 2]), [vec![Begin], vec![Continue, Begin], vec![End, End]]);
+        assert_eq!(signs(&[1, 2]), [vec![Begin], vec![End, BackwardHook]]);
+        assert_eq!(signs(&[2, 1]), [vec![Begin, ForwardHook], vec![End]]);
+        for flags in [&[1, 2, 2][..], &[1, 2], &[2, 1], &[3, 3, 1, 2, 2]] {
+            assert!(make_sense(&signs(flags), flags));
+        }
+        // Four sixteenths in two pairs under one beam make sense; a beam that never ends, or too few beams, do not.
+        let pairs = [vec![Begin, Begin], vec![Continue, End], vec![Continue, Begin], vec![End, End]];
+        assert!(make_sense(&pairs, &[2; 4]));
+        assert!(!make_sense(&pairs[..3], &[2; 3]) && !make_sense(&pairs, &[3; 4]));
     }
 }

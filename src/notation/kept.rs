@@ -4,14 +4,20 @@
 
 use super::{Slice, Stretch};
 use crate::{
-    melody::{Bar, Written, WrittenKind},
+    melody::{Bar, Beam, Written, WrittenKind},
     time::{Beats, Value},
 };
 
 /// How far a duration may lie from its value by rounding: a whole tick of 24 in a quarter, and no more than a third of the
 /// shortest note, so that no note is taken for its neighbour.
 fn rounding(bar: &Bar) -> Beats {
-    let shortest = bar.written.iter().map(Written::exact).min().unwrap_or(Beats::ZERO);
+    let shortest = bar
+        .written
+        .iter()
+        .map(Written::exact)
+        .filter(|exact| *exact > Beats::ZERO)
+        .min()
+        .unwrap_or(Beats::ZERO);
     shortest.times(1, 3).min(Beats::new(1, 24))
 }
 
@@ -30,7 +36,7 @@ pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Ve
     let agree = |a: Beats, b: Beats| a <= b + rounding && b <= a + rounding;
     let mut kept: Vec<Kept> = Vec::with_capacity(bar.written.len());
     let mut at = Beats::ZERO;
-    for written in &bar.written {
+    for written in bar.written.iter().filter(|written| written.kind != WrittenKind::Grace) {
         let end = at + written.exact();
         if !agree(written.at, at) || !agree(written.at + written.length, end) {
             return None;
@@ -104,18 +110,23 @@ pub(super) fn tuplets(kept: &[Kept]) -> (Vec<Option<usize>>, Vec<(i64, i64)>) {
 }
 
 /// The beams of a bar as the file has them, as groups of events; rests end a beam.
-pub(super) fn beams(kept: &[Kept]) -> Vec<Vec<usize>> {
+pub(super) fn groups(kept: &[Kept]) -> Vec<Vec<usize>> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
     let mut is_open = false;
     for (index, Kept { written, slice, .. }) in kept.iter().enumerate() {
-        let beam = written.beam.filter(|_| slice.is_some() && written.value.flags() > 0);
+        let beam = written.beams[0].filter(|_| slice.is_some() && written.value.flags() > 0);
         match (beam, groups.last_mut()) {
-            (Some(ends), Some(group)) if is_open && !ends.begins => group.push(index),
+            (Some(Beam::Continue | Beam::End), Some(group)) if is_open => group.push(index),
             (Some(_), _) => groups.push(vec![index]),
             (None, _) => {}
         }
-        is_open = beam.is_some_and(|ends| !ends.ends);
+        is_open = matches!(beam, Some(Beam::Begin | Beam::Continue));
     }
     groups.retain(|group| group.len() > 1);
     groups
+}
+
+/// What the file says that an event has of a beam.
+pub(super) fn signs(kept: &Kept) -> Vec<Beam> {
+    kept.written.beams.iter().map_while(|beam| *beam).collect()
 }

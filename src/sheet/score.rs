@@ -6,7 +6,7 @@
 use crate::{
     harp::Action,
     melody::{Bar, BarMarks, Lyric, Melody, phrase},
-    notation::{self, Clef, Keys, Notation, Tie, Value},
+    notation::{self, Beam, Clef, Keys, Notation, Tie, Value},
     report::{comparison::Side, lead},
     search::{Approach, Request, hard},
     time::{Beats, Meter},
@@ -64,6 +64,8 @@ pub(super) struct Event {
     pub(super) tuplet: Option<usize>,
     /// A rest that is not to be seen.
     pub(super) hidden: bool,
+    /// What it has of its beam, from the beam of the eighths on.
+    pub(super) beams: Vec<Beam>,
     /// `None` for a rest.
     pub(super) note: Option<NoteEvent>,
 }
@@ -93,6 +95,9 @@ pub(super) struct NoteEvent {
     pub(super) breathe_after: bool,
     pub(super) lyrics: Vec<Lyric>,
     pub(super) graces: Vec<NoteEvent>,
+    /// Of a grace note, how many flags or beams it has, and whether a stroke goes through its flag.
+    pub(super) flags: u8,
+    pub(super) slashed: bool,
 }
 
 /// What stands under a note.
@@ -223,8 +228,8 @@ struct Writer<'a> {
 
 impl Writer<'_> {
     fn event(&self, event: notation::Event) -> Event {
-        let notation::Event { at, length, value, tuplet, hidden, note, .. } = event;
-        Event { at, length, value, tuplet, hidden, note: note.map(|note| self.note(note)) }
+        let notation::Event { at, length, value, tuplet, hidden, beams, note, .. } = event;
+        Event { at, length, value, tuplet, hidden, beams, note: note.map(|note| self.note(note)) }
     }
 
     fn note(&self, written: notation::Note) -> NoteEvent {
@@ -233,14 +238,12 @@ impl Writer<'_> {
         let changed = begins && self.approach.is_changed(note);
         let graces =
             graces.into_iter().filter(|grace| self.approach.sounding(self.melody, grace.note).is_some());
-        let plain = |grace: notation::Grace| notation::Note {
-            note: grace.note,
-            accidental: grace.accidental,
-            courtesy: false,
-            begins: true,
-            tie: Tie::None,
-            hanging_in: false,
-            graces: Vec::new(),
+        let ornament = |grace: notation::Grace| {
+            let (note, accidental) = (grace.note, grace.accidental);
+            let (courtesy, begins, tie, hanging_in) = (false, true, Tie::None, false);
+            let main =
+                notation::Note { note, accidental, courtesy, begins, tie, hanging_in, graces: Vec::new() };
+            NoteEvent { flags: grace.value.flags(), slashed: grace.slashed, ..self.note(main) }
         };
         NoteEvent {
             note,
@@ -257,7 +260,9 @@ impl Writer<'_> {
             framed: false,
             breathe_after: tie != Tie::ToNext && played.breathe_after,
             lyrics: if begins { self.melody.notes[note].lyrics.clone() } else { Vec::new() },
-            graces: graces.map(|grace| self.note(plain(grace))).collect(),
+            graces: graces.map(ornament).collect(),
+            flags: 0,
+            slashed: false,
         }
     }
 

@@ -83,24 +83,21 @@ fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::er
             let events: Vec<serde_json::Value> = written[index]
                 .events
                 .iter()
-                .enumerate()
-                .map(|(place, event)| {
+                .map(|event| {
                     let note = event.note.as_ref();
-                    let group = written[index].beams.iter().find(|group| group.contains(&place));
-                    let beam = group.map(|group| {
-                        let flags: Vec<u8> =
-                            group.iter().map(|&event| written[index].events[event].value.flags()).collect();
-                        let own = group.iter().position(|&event| event == place).unwrap_or(0);
-                        notation::beams(&flags)[own].iter().map(|beam| format!("{beam:?}")).collect::<Vec<_>>()
-                    });
                     let graces = note.iter().flat_map(|note| &note.graces);
                     serde_json::json!({
                         "at": exact(event.at), "length": exact(event.length), "halvings": event.value.halvings,
                         "dots": event.value.dots, "tuplet": event.tuplet.map(|tuplet| written[index].tuplets[tuplet]),
                         "tied": note.is_some_and(|note| note.tie == Tie::ToNext), "rest": note.is_none(),
                         "hidden": event.hidden, "whole": event.is_whole_bar, "value": event.value.name(),
-                        "sign": note.and_then(|note| note.accidental), "beams": beam.unwrap_or_default(),
-                        "graces": graces.map(|grace| grace.accidental).collect::<Vec<_>>(),
+                        "sign": note.and_then(|note| note.accidental), "beams": event.beams.iter().map(|beam| beam.name()).collect::<Vec<_>>(),
+                        "graces": graces
+                            .map(|grace| {
+                                let beams: Vec<&str> = grace.beams.iter().map(|beam| beam.name()).collect();
+                                serde_json::json!({ "value": grace.value.name(), "sign": grace.accidental, "beams": beams })
+                            })
+                            .collect::<Vec<_>>(),
                     })
                 })
                 .collect();

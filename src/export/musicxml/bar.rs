@@ -46,10 +46,12 @@ struct Piece<'a> {
     note: Option<usize>,
     /// None for what lasts no note value.
     event: Option<&'a Event>,
+    /// Of a grace note, how it is written.
+    grace: Option<&'a Grace>,
     accidental: Option<i8>,
     begins: bool,
     ends: bool,
-    beams: Vec<Beam>,
+    beams: &'a [Beam],
     tuplet: Option<(i64, i64)>,
     /// The bracket of its tuplet begins or ends here, and is drawn.
     opens: Option<bool>,
@@ -164,13 +166,6 @@ impl<'a> BarWriter<'a> {
     fn pieces(&self, bar: &Bar, written: &'a notation::Bar) -> Vec<Piece<'a>> {
         let start = self.grid.ticks(bar.start);
         let ticks = |at: Beats| self.grid.ticks(bar.start + at) - start;
-        let mut beams: Vec<Vec<Beam>> = vec![Vec::new(); written.events.len()];
-        for group in &written.beams {
-            let flags: Vec<u8> = group.iter().map(|&event| written.events[event].value.flags()).collect();
-            for (&event, beam) in group.iter().zip(notation::beams(&flags)) {
-                beams[event] = beam;
-            }
-        }
         let is_beamed = |tuplet: Option<usize>| {
             let mut members =
                 (0..written.events.len()).filter(|&event| written.events[event].tuplet == tuplet);
@@ -179,7 +174,7 @@ impl<'a> BarWriter<'a> {
             group.is_some_and(|group| members.all(|event| group.contains(&event)))
         };
         let mut pieces = Vec::with_capacity(written.events.len());
-        for (index, (event, beams)) in written.events.iter().zip(beams).enumerate() {
+        for (index, event) in written.events.iter().enumerate() {
             let (from, to) = (ticks(event.real.0), ticks(event.real.1));
             let other =
                 |index: Option<usize>| index.and_then(|index| Some(written.events.get(index)?.tuplet));
@@ -192,10 +187,11 @@ impl<'a> BarWriter<'a> {
                 to,
                 note: note.map(|note| note.note),
                 event: Some(event),
+                grace: None,
                 accidental: note.and_then(|note| note.accidental),
                 begins: note.is_some_and(|note| note.begins),
                 ends: note.is_some_and(|note| note.tie != Tie::ToNext),
-                beams,
+                beams: &event.beams,
                 tuplet: event.tuplet.and_then(|tuplet| written.tuplets.get(tuplet).copied()),
                 opens,
                 closes,
@@ -204,15 +200,15 @@ impl<'a> BarWriter<'a> {
         // Grace notes stand before their main note, be it lost or not.
         let written_notes = written.events.iter().filter_map(|event| event.note.as_ref());
         let begun = written_notes.clone().filter(|note| note.begins).map(|note| note.note);
-        let signs: Vec<&Grace> = written_notes.flat_map(|note| &note.graces).collect();
+        let graces: Vec<&Grace> = written_notes.flat_map(|note| &note.graces).collect();
         let notes = &self.arrangement.melody.notes;
         for main in begun.chain(written.lost.iter().filter(|lost| lost.begins).map(|lost| lost.note)) {
             for note in (0..main).rev().take_while(|&note| notes[note].duration <= Beats::ZERO) {
                 let from = ticks(notes[main].onset - bar.start);
-                let accidental =
-                    signs.iter().find(|grace| grace.note == note).and_then(|grace| grace.accidental);
+                let grace = graces.iter().find(|grace| grace.note == note).copied();
+                let accidental = grace.and_then(|grace| grace.accidental);
                 let (to, note, begins, ends) = (from, Some(note), true, true);
-                pieces.push(Piece { from, to, note, accidental, begins, ends, ..Piece::default() });
+                pieces.push(Piece { from, to, note, grace, accidental, begins, ends, ..Piece::default() });
             }
         }
         for &Lost { note, real, begins, ends } in &written.lost {
@@ -306,12 +302,14 @@ impl<'a> BarWriter<'a> {
         let note = &self.arrangement.melody.notes[index];
         self.changed(xml, index);
         xml.element("note", &[], |xml| {
-            xml.empty("grace", &[("slash", "yes")]);
+            let slashed = piece.grace.is_none_or(|grace| grace.slashed);
+            xml.empty("grace", if slashed { &[("slash", "yes")] } else { &[] });
             pitch(xml, note);
             xml.text("voice", 1);
-            xml.text("type", "eighth");
+            xml.text("type", piece.grace.map_or("eighth", |grace| grace.value.name()));
             accidental(xml, piece.accidental);
             self.notehead(xml, index);
+            beams(xml, piece.grace.map_or(&[], |grace| &grace.beams));
             if note.breath_after || self.tab_as == TabAs::Fingering {
                 xml.element("notations", &[], |xml| {
                     self.technical(xml, index);
@@ -342,16 +340,7 @@ impl<'a> BarWriter<'a> {
             xml.text("voice", 1);
             value(xml, piece);
             self.notehead(xml, index);
-            for (level, beam) in (1..).zip(&piece.beams) {
-                let sign = match beam {
-                    Beam::Begin => "begin",
-                    Beam::Continue => "continue",
-                    Beam::End => "end",
-                    Beam::ForwardHook => "forward hook",
-                    Beam::BackwardHook => "backward hook",
-                };
-                xml.text_with("beam", &[("number", &i32::to_string(&level))], sign);
-            }
+            beams(xml, piece.beams);
             let breathes = ends && note.breath_after;
             let fingered = begins && self.tab_as == TabAs::Fingering;
             let drawn = || ties.iter().filter(|(_, drawn, _)| *drawn);
@@ -578,6 +567,13 @@ fn right_barline(xml: &mut Xml, marks: &BarMarks, closes_ending: bool, last: boo
 fn numbers(endings: &[u8]) -> String {
     let numbers: Vec<String> = endings.iter().map(u8::to_string).collect();
     numbers.join(", ")
+}
+
+/// What a note has of beams, from that of the eighths on.
+fn beams(xml: &mut Xml, beams: &[Beam]) {
+    for (level, beam) in (1..).zip(beams) {
+        xml.text_with("beam", &[("number", &i32::to_string(&level))], beam.name());
+    }
 }
 
 /// Value, dots, accidental and tuplet of a note, in the order of the format.

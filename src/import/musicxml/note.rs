@@ -4,7 +4,7 @@ use roxmltree::Node;
 
 use super::value::{Decimal, child, child_text, is, text, whole, yes};
 use crate::{
-    melody::{Ends, Lyric},
+    melody::{Beam, Ends, Lyric},
     pitch::{Spelling, Step},
     time::{Beats, Value},
 };
@@ -37,8 +37,8 @@ pub(super) struct NoteElement<'a> {
     ratio: Option<Option<(u8, u8)>>,
     /// Whether a tuplet begins or ends here.
     pub(super) tuplet: Ends,
-    /// Whether its beam, if it has one, begins or ends here.
-    pub(super) beam: Option<Ends>,
+    /// What it has of a beam, level by level.
+    pub(super) beams: [Option<Beam>; Beam::LEVELS],
     /// A breath mark or caesura.
     pub(super) breath: bool,
     pub(super) lyrics: Vec<Lyric>,
@@ -82,7 +82,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> NoteElement<'a> {
         dots: 0,
         ratio: None,
         tuplet: Ends::default(),
-        beam: None,
+        beams: [None; Beam::LEVELS],
         breath: false,
         lyrics: Vec::new(),
         more_lyrics: false,
@@ -106,10 +106,11 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> NoteElement<'a> {
             "type" => note.kind = text(child),
             "dot" => note.dots += 1,
             "time-modification" => note.ratio = Some(ratio(child)),
-            "beam" if matches!(child.attribute("number"), None | Some("1")) => {
-                let sign = text(child);
-                note.beam = matches!(sign, "begin" | "continue" | "end")
-                    .then(|| Ends { begins: sign == "begin", ends: sign == "end" });
+            "beam" => {
+                let level = child.attribute("number").map_or(Some(1), whole::<usize>).unwrap_or(0);
+                if let Some(beam) = level.checked_sub(1).and_then(|level| note.beams.get_mut(level)) {
+                    *beam = Beam::named(text(child));
+                }
             }
             "notations" => note.notations(child),
             "lyric" if note.lyrics.len() == MAX_LYRICS => note.more_lyrics = true,

@@ -257,14 +257,16 @@ impl<'a, 'd> PartReader<'a, 'd> {
             shared.seen = Some((from.min(at), to.max(at + length)));
         }
         let whole = || Value::of(length).filter(|_| note.hidden && is_rest).map(|value| (value, None));
-        let value = note.value().or_else(whole).filter(|_| !note.chord && !note.grace);
+        let value = note.value().or_else(whole).filter(|_| !note.chord);
         let Some((value, ratio)) = value else { return };
         let kind = match note.sounds {
+            Sounds::Pitch { .. } if note.grace && !note.cue => WrittenKind::Grace,
+            _ if note.grace => return,
             Sounds::Pitch { .. } if !note.cue => WrittenKind::Note { courtesy: note.courtesy },
             _ if note.hidden => WrittenKind::HiddenRest,
             _ => WrittenKind::Rest,
         };
-        let written = Written { at, length, value, ratio, tuplet: note.tuplet, beam: note.beam, kind };
+        let written = Written { at, length, value, ratio, tuplet: note.tuplet, beams: note.beams, kind };
         let voice = (note.voice, note.staff);
         self.part.written.push(WrittenDraft { bar: self.bar, voice, written });
     }

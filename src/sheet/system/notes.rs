@@ -1,7 +1,7 @@
 //! Notes and rests of a line: heads, stems, flags, beams, dots, accidentals, grace notes, tuplets, ties.
 
 use super::{Drawer, STAFF, Spot, height};
-use crate::notation::{Tie, Value, ledger_lines};
+use crate::notation::{Beam, Tie, Value, ledger_lines};
 use crate::sheet::{
     columns::{self, GRACE, HEAD_MIDDLE, Measure},
     draw::{Bounds, Item, Role, SPACE},
@@ -103,18 +103,18 @@ impl Drawer<'_> {
         let deepest = stems.iter().map(|stem| stem.2).max().unwrap_or(1);
         for level in 0..deepest {
             let offset = i32::from(level) * BEAM_STEP * way;
-            let mut index = 0;
-            while index < stems.len() {
-                let run = stems[index..].iter().take_while(|stem| stem.2 > level).count();
-                if run == 0 {
-                    index += 1;
-                    continue;
-                }
-                let (mut from, mut to) = (stems[index].0, stems[index + run - 1].0);
-                if run == 1 {
-                    // A stub points to the note that it makes a beat with: back, but for the first.
-                    if index == 0 { to += STUB } else { from -= STUB }
-                }
+            let mut begun = stems[0].0;
+            for (spot, &(x, ..)) in members.iter().zip(&stems) {
+                let (from, to) = match spot.what.beams.get(usize::from(level)) {
+                    Some(Beam::End) => (begun, x),
+                    Some(Beam::ForwardHook) => (x, x + STUB),
+                    Some(Beam::BackwardHook) => (x - STUB, x),
+                    Some(Beam::Begin) => {
+                        begun = x;
+                        continue;
+                    }
+                    Some(Beam::Continue) | None => continue,
+                };
                 let (from, to) = (from - STEM / 2, to + STEM / 2);
                 let edge = |x: i32| line.at(x) + offset;
                 let points = vec![
@@ -124,7 +124,6 @@ impl Drawer<'_> {
                     (from, edge(from) + way * BEAM),
                 ];
                 self.add(measure, None, Item::polygon(points, Role::Span));
-                index += run;
             }
         }
     }
@@ -142,7 +141,7 @@ impl Drawer<'_> {
         }
     }
 
-    /// Stems of grace notes go up: one has a flag with a stroke through it, more have two beams.
+    /// Stems of grace notes go up: one has a flag, more have beams.
     pub(super) fn grace_stems(&mut self, graces: &[Spot]) {
         let heads: Vec<(&Spot, usize, i32)> = graces
             .iter()
@@ -158,16 +157,21 @@ impl Drawer<'_> {
             [] => {}
             [(spot, note, _)] => {
                 let x = stem_x(spot.x, true, GRACE);
-                let flag =
-                    Item::scaled_glyph(Glyph::named("flag_1_up"), x - thin / 2, top, GRACE, Role::Note);
+                let Some(grace) = spot.note.filter(|grace| grace.flags > 0) else { return };
+                let glyph = Glyph::named(&format!("flag_{}_up", grace.flags.min(5)));
+                let flag = Item::scaled_glyph(glyph, x - thin / 2, top, GRACE, Role::Note);
                 self.add(spot.measure, Some(*note), flag);
-                let stroke = Item::line((x - 110, top + 330), (x + 170, top + 100), thin, Role::Note);
-                self.add(spot.measure, Some(*note), stroke);
+                if grace.slashed {
+                    let stroke = Item::line((x - 110, top + 330), (x + 170, top + 100), thin, Role::Note);
+                    self.add(spot.measure, Some(*note), stroke);
+                }
             }
             [first, .., last] => {
                 let (from, to) =
                     (stem_x(first.0.x, true, GRACE) - thin / 2, stem_x(last.0.x, true, GRACE) + thin / 2);
-                for level in 0..2 {
+                // The fewest flags of any: grace notes of several values are rare, and are read well enough so.
+                let flags = heads.iter().filter_map(|head| head.0.note).map(|grace| grace.flags).min();
+                for level in 0..i32::from(flags.unwrap_or(0)) {
                     let y = top + level * 120;
                     let beam = Bounds { left: from, top: y, right: to, bottom: y + 75 };
                     self.add(first.0.measure, None, Item::rectangle(beam, Role::Span));

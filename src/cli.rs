@@ -19,7 +19,7 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
-    import::{self, ImportOptions, Imported},
+    import::{self, ImportError, ImportOptions, Imported},
     melody::{
         key::{self, KeyFinding},
         tempo,
@@ -284,8 +284,9 @@ impl ReadTune {
 
     fn from_bytes(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
         let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
-        let mut imported =
-            import::import(bytes, &options).with_context(|| source.file.display().to_string())?;
+        let mut imported = import::import(bytes, &options)
+            .map_err(|error| anyhow::Error::msg(format!("{error}{}", remedy(&error))))
+            .with_context(|| source.file.display().to_string())?;
         if let Some(tempo) = source.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
@@ -300,6 +301,16 @@ impl ReadTune {
 
     fn tune(&self) -> Tune<'_> {
         Tune { name: &self.name, imported: &self.imported, key: &self.key }
+    }
+}
+
+/// What the command offers against an error; the library does not know its options.
+fn remedy(error: &ImportError) -> &'static str {
+    match error {
+        ImportError::NoSuchPart { .. } => "; `breathline notes FILE` lists the parts",
+        ImportError::NoSuchVoice { voices: 1, .. } => "; leave out --voice",
+        ImportError::NoSuchVoice { .. } => "; name one of them or leave out --voice",
+        _ => "",
     }
 }
 

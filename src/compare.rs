@@ -19,6 +19,7 @@ use crate::{
 
 /// A note that two playings sound in different ways, with what that costs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Difference {
     /// The index of the note in the melody.
     pub note: usize,

@@ -20,6 +20,7 @@ const LOWEST: u8 = 12;
 
 /// A tune arranged for a harp.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Arrangement {
     /// The tune as it sounds on the harp, with its places to breathe. Every note is spelled, there is a key signature, and
     /// the last bar ends the piece.
@@ -32,6 +33,7 @@ pub struct Arrangement {
 
 /// How a note is played.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Arranged {
     /// The action; `None` for a note that is not on the harp.
     pub action: Option<Action>,

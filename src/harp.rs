@@ -221,6 +221,7 @@ impl fmt::Display for Harp {
 
 /// Why a harp was not understood.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum HarpError {
     /// The key is not one of the twelve.
     UnknownKey {

@@ -45,6 +45,7 @@ pub struct ImportOptions {
 
 /// A file, read.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Imported {
     /// What the file was.
     pub format: Format,
@@ -62,6 +63,7 @@ pub struct Imported {
 
 /// A format that can be read.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum Format {
     /// A Standard MIDI File.
     Midi,
@@ -131,6 +133,7 @@ pub struct PartWritten {
 
 /// What a part looks like, for the list of parts.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct PartSummary {
     /// Its name, where the file has one, else its instrument.
     pub name: Option<String>,
@@ -208,6 +211,7 @@ fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
 
 /// Why no melody could be had from a file.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum ImportError {
     /// No bytes, or nothing but white space.
     Empty,
@@ -306,21 +310,18 @@ impl fmt::Display for ImportError {
                 f,
                 "the score has no notes with a pitch; check in a notation program that the tune is in it"
             ),
-            ImportError::NoSuchPart { asked, parts, empty: true } => write!(
-                f,
-                "part {asked} of {parts} has no notes with a pitch; `breathline notes FILE` lists the parts"
-            ),
-            ImportError::NoSuchPart { asked, parts, empty: false } => write!(
-                f,
-                "there is no part {asked}, the file has {parts}; `breathline notes FILE` lists them"
-            ),
-            ImportError::NoSuchVoice { asked, part, voices: 1 } => {
-                write!(f, "there is no voice {asked} in part {part}, it has only one; leave --voice away")
+            ImportError::NoSuchPart { asked, parts, empty: true } => {
+                write!(f, "part {asked} of {parts} has no notes with a pitch")
             }
-            ImportError::NoSuchVoice { asked, part, voices } => write!(
-                f,
-                "there is no voice {asked} in part {part}, it has {voices}; name one of them or leave --voice away"
-            ),
+            ImportError::NoSuchPart { asked, parts, empty: false } => {
+                write!(f, "there is no part {asked}, the file has {parts}")
+            }
+            ImportError::NoSuchVoice { asked, part, voices: 1 } => {
+                write!(f, "there is no voice {asked} in part {part}, it has only one")
+            }
+            ImportError::NoSuchVoice { asked, part, voices } => {
+                write!(f, "there is no voice {asked} in part {part}, it has {voices}")
+            }
         }
     }
 }

@@ -26,6 +26,7 @@ use value::Tree;
 
 /// A tune as it is written.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Notation {
     /// Its bars, one for each of the melody's.
     pub bars: Vec<Bar>,
@@ -35,6 +36,7 @@ pub struct Notation {
 
 /// A bar.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Bar {
     /// The time signature in force.
     pub meter: Option<Meter>,
@@ -63,6 +65,7 @@ pub struct Lost {
 
 /// A note, a rest or a tied piece of one.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Event {
     /// Where it stands, from the start of the bar.
     pub at: Beats,
@@ -88,6 +91,7 @@ pub struct Event {
 
 /// What makes an event a note.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Note {
     /// Index in the melody.
     pub note: usize,
@@ -107,6 +111,7 @@ pub struct Note {
 
 /// A grace note, or a note too short to be written otherwise.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Grace {
     /// Index in the melody.
     pub note: usize,

@@ -59,6 +59,7 @@ pub struct Page {
 
 /// A piece of a page.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub enum Block {
     /// A heading, with a blank line before it; it is wrapped.
     Heading(Line),
@@ -94,6 +95,7 @@ pub struct Span {
 
 /// What a piece of text is, for renderers that have colours. The text says the same without them.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
 pub enum Tone {
     /// Nothing special.
     #[default]

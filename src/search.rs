@@ -75,6 +75,7 @@ impl Request<'_> {
 
 /// One way to play the tune: a row of the ranking.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Approach<'a> {
     /// The harp.
     pub harp: &'a Harp,
@@ -165,6 +166,7 @@ impl Approach<'_> {
 
 /// What a player wants to know about a playing, in numbers.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
 pub struct Counts {
     /// Notes of the tune, grace notes included.
     pub notes: u32,

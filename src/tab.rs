@@ -33,6 +33,7 @@ pub struct Notation {
 
 /// How blow and draw are told apart.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
 pub enum Style {
     /// `4` and `-4`.
     #[default]
@@ -66,6 +67,7 @@ impl Style {
 
 /// The mark for one semitone of a bend.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
 pub enum BendMark {
     /// `'`
     #[default]
@@ -108,6 +110,7 @@ fn small(digit: char) -> char {
 
 /// The mark of an overblow or overdraw.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
 pub enum OverMark {
     /// `o`
     #[default]

@@ -433,6 +433,7 @@ proptest! {
                             prop_assert!(!grace && sounds.is_none() && question.ways(wanted).is_empty());
                             left_out[0] += 1;
                         }
+                        why => prop_assert!(false, "an unknown reason: {why:?}"),
                     }
                 }
             }

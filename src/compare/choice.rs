@@ -16,6 +16,7 @@ use crate::{
 
 /// Two rows of a ranking side by side.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Choice<'a> {
     /// The row that was chosen.
     pub given: Approach<'a>,
@@ -34,6 +35,7 @@ pub struct Choice<'a> {
 /// Something that one of two rows has and the other has not, or has less of. `ours` is the row it speaks for.
 #[derive(Clone, PartialEq, Debug)]
 #[allow(missing_docs, reason = "the fields name themselves: a number of each row")]
+#[non_exhaustive]
 pub enum Strength {
     /// More notes of the tune.
     Notes { ours: u32, theirs: u32 },

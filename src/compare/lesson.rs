@@ -55,6 +55,7 @@ pub struct Lesson<'a> {
 
 /// Something that is not as in the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Fault {
     /// What kind.
     pub kind: FaultKind,
@@ -72,6 +73,7 @@ pub struct Fault {
 
 /// The kinds of faults.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+#[non_exhaustive]
 pub enum FaultKind {
     /// The right hole and breath, but no bend or another one.
     Bend,

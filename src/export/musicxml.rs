@@ -32,6 +32,7 @@ const DOCTYPE: &str = "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD Music
 
 /// As what the tab stands in the score.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
 pub enum TabAs {
     /// A line of words after the last verse.
     #[default]

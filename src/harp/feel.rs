@@ -9,6 +9,7 @@ use super::{
 
 /// A feel with its scale. The scales are common knowledge; which feel takes which is common practice, no source.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[non_exhaustive]
 pub enum Feel {
     /// Major chords with flat sevenths; blue notes beside the plain ones.
     Blues,

@@ -33,6 +33,7 @@ pub(super) fn names_a_role(name: &str) -> bool {
 
 /// Which part became the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Choice {
     /// The part's number, counted from 1.
     pub part: usize,
@@ -46,6 +47,7 @@ pub struct Choice {
 
 /// Why a part was taken for the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum ChoiceReason {
     /// There is only one with notes.
     OnlyPart,

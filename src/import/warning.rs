@@ -16,6 +16,7 @@ pub struct Warning {
 /// The doc line of each variant says what was done about it. Reports put the same oddity at many places into one
 /// line, so a variant carries only what differs between kinds, not between places.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
+#[non_exhaustive]
 pub enum Oddity {
     /// Several notes at once: the top one was taken.
     ChordReduced,

@@ -43,6 +43,7 @@ pub fn find(melody: &Melody) -> KeyFinding {
 
 /// The key of a melody, and why.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct KeyFinding {
     /// The key.
     pub key: Key,
@@ -89,6 +90,7 @@ impl KeyFinding {
 
 /// What a key was taken from.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[non_exhaustive]
 pub enum KeySource {
     /// The user said it.
     User,
@@ -111,6 +113,7 @@ impl fmt::Display for KeySource {
 
 /// A key that it may be.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct KeyGuess {
     /// The key.
     pub key: Key,
@@ -120,6 +123,7 @@ pub struct KeyGuess {
 
 /// What one clue says about the key that was found.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Evidence {
     /// The clue.
     pub clue: Clue,
@@ -130,6 +134,7 @@ pub struct Evidence {
 
 /// Something about a melody that tells its key.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[non_exhaustive]
 pub enum Clue {
     /// How well the durations of the twelve notes fit the mode's published profiles.
     Profile,

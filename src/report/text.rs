@@ -92,8 +92,10 @@ fn draw(line: &Line, colour: bool, out: &mut String) {
     for (index, span) in line.spans[..end].iter().enumerate() {
         let text = clean(&span.text);
         let text = if index + 1 == end { text.trim_end() } else { &text };
-        let style = if colour { style(span.tone) } else { anstyle::Style::new() };
-        out.push_str(&format!("{style}{text}{style:#}"));
+        match style(span.tone).filter(|_| colour) {
+            Some(code) => out.push_str(&format!("\u{1b}[{code}m{text}\u{1b}[0m")),
+            None => out.push_str(text),
+        }
     }
 }
 
@@ -110,16 +112,16 @@ pub fn clean(text: &str) -> String {
     text.chars().filter(|c| !hidden(c)).collect()
 }
 
-fn style(tone: Tone) -> anstyle::Style {
-    use anstyle::{AnsiColor, Style};
+/// How a terminal shows a tone (ECMA-48, 8.3.117, "select graphic rendition"): bold, faint or a colour.
+fn style(tone: Tone) -> Option<u8> {
     match tone {
-        Tone::Plain => Style::new(),
-        Tone::Strong => Style::new().bold(),
-        Tone::Faint => Style::new().dimmed(),
-        Tone::Blow => AnsiColor::Cyan.on_default(),
-        Tone::Draw => AnsiColor::Magenta.on_default(),
-        Tone::Bent => AnsiColor::Yellow.on_default(),
-        Tone::Warning => AnsiColor::Red.on_default(),
+        Tone::Plain => None,
+        Tone::Strong => Some(1),
+        Tone::Faint => Some(2),
+        Tone::Warning => Some(31),
+        Tone::Bent => Some(33),
+        Tone::Draw => Some(35),
+        Tone::Blow => Some(36),
     }
 }
 

@@ -54,6 +54,7 @@ const OCTAVES: [i8; 3] = [0, -1, 1];
 
 /// A note that was changed.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Change {
     /// Its index in the melody.
     pub note: usize,
@@ -67,6 +68,7 @@ pub struct Change {
 
 /// What was done to a note.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[non_exhaustive]
 pub enum Why {
     /// It goes with its phrase into another octave.
     Moved,

@@ -61,6 +61,7 @@ pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Dema
 
 /// Which limit of the lungs was reached.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[non_exhaustive]
 pub enum Limit {
     /// Nothing left to blow.
     Empty,

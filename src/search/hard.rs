@@ -16,6 +16,7 @@ use crate::{
 
 /// A bar that stands out.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct HardBar {
     /// Its index in the melody's bars.
     pub bar: usize,
@@ -27,6 +28,7 @@ pub struct HardBar {
 
 /// Something that has less time than is comfortable.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Hurry {
     /// The note that is come to, or the bent note itself.
     pub note: usize,

@@ -61,6 +61,7 @@ use lattice::{Lattice, Row};
 
 /// One action (or none) for each note of a melody.
 #[derive(Clone, PartialEq, Debug, Default)]
+#[non_exhaustive]
 pub struct Playing {
     /// As many as the melody has notes.
     pub notes: Vec<Played>,
@@ -70,6 +71,7 @@ pub struct Playing {
 
 /// How one note is played, and what it costs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
 pub struct Played {
     /// The action; `None` for a missing note.
     pub action: Option<Action>,

@@ -7,6 +7,7 @@ use crate::melody::key::Key;
 
 /// Approaches, best first.
 #[derive(Clone, PartialEq, Debug, Default)]
+#[non_exhaustive]
 pub struct Ranking<'a> {
     /// The rows.
     pub approaches: Vec<Approach<'a>>,
@@ -22,6 +23,7 @@ pub struct Ranking<'a> {
 
 /// The approaches if the tune is in another key.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Rival<'a> {
     /// That key.
     pub key: Key,

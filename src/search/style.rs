@@ -12,6 +12,7 @@ use super::Weights;
 /// assert_eq!((half_step(Style::Blues), half_step(Style::Folk)), (plain.bends.half_step / 2, plain.bends.half_step * 3 / 2));
 /// ```
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
+#[non_exhaustive]
 pub enum Style {
     /// Every bend costs what it costs the player.
     #[default]

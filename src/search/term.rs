@@ -4,6 +4,7 @@ use std::ops::{Add, AddAssign, Index, IndexMut};
 
 /// A term of the effort.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[non_exhaustive]
 pub enum Term {
     /// Bends and overbends.
     Bends,

@@ -31,6 +31,7 @@ pub const MOST_LOST: u64 = 10;
 
 /// The kinds of ways, in the order in which they are told.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[non_exhaustive]
 pub enum Kind {
     /// The first row.
     Best,
@@ -65,6 +66,7 @@ impl Kind {
 
 /// A way worth knowing.
 #[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
 pub struct Alternative<'a> {
     /// What it is good for.
     pub kind: Kind,

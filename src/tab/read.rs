@@ -107,6 +107,7 @@ pub struct Oddity {
 
 /// What can be odd about a mark of tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum OddityKind {
     /// It means nothing here; no note is read.
     Unknown(Hint),
@@ -132,6 +133,7 @@ pub enum OddityKind {
 
 /// What to write instead of a mark that is not understood.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum Hint {
     /// Holes go from 1 to 10.
     Hole,
@@ -220,6 +222,7 @@ fn spoken(action: Action) -> String {
 
 /// Why a text is no tab at all.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum TabError {
     /// No note was found in it.
     NoNotes,

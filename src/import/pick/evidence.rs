@@ -16,6 +16,7 @@ use crate::melody::Note;
 
 /// All that speaks for and against one part being the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub struct Evidence {
     /// The part's number, counted from 1.
     pub part: usize,
@@ -34,6 +35,7 @@ pub struct Clue {
 
 /// A fact about a part. Shares are in percent, 0 to 100.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[non_exhaustive]
 pub enum Fact {
     /// Its name has a word that says melody, such as "vocal" or "tune".
     NamedMelody {

@@ -14,7 +14,9 @@ mod chord;
 
 use std::io::Write;
 
+use flate2::{Compression, write::DeflateEncoder};
 use num_integer::Integer;
+use rawzip::{CompressionMethod, ZipArchiveWriter};
 
 use super::{Arrangement, xml::Xml};
 use crate::{
@@ -90,21 +92,24 @@ pub fn write(arrangement: &Arrangement, tab_as: TabAs) -> Vec<u8> {
 /// # Errors
 ///
 /// Only where the zip cannot be made, as when it would be too large for one.
-pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> zip::result::ZipResult<Vec<u8>> {
+pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> std::io::Result<Vec<u8>> {
     const CONTAINER: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<container>\n  <rootfiles>\n    \
         <rootfile full-path=\"score.musicxml\" media-type=\"application/vnd.recordare.musicxml+xml\"/>\n  \
         </rootfiles>\n</container>\n";
-    let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
-    let stored = zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
-    let deflated = stored.compression_method(zip::CompressionMethod::Deflated);
-    // Readers tell the format by the first entry (MusicXML 4.0, compressed files).
-    zip.start_file("mimetype", stored)?;
-    zip.write_all(b"application/vnd.recordare.musicxml")?;
-    zip.start_file("META-INF/container.xml", deflated)?;
-    zip.write_all(CONTAINER.as_bytes())?;
-    zip.start_file("score.musicxml", deflated)?;
-    zip.write_all(&write(arrangement, tab_as))?;
-    Ok(zip.finish()?.into_inner())
+    let score = write(arrangement, tab_as);
+    let mut bytes = Vec::new();
+    let mut zip = ZipArchiveWriter::new(&mut bytes);
+    for (name, content) in [("META-INF/container.xml", CONTAINER.as_bytes()), ("score.musicxml", &score)] {
+        let file = zip.new_file(name).compression_method(CompressionMethod::DEFLATE).start();
+        let (mut entry, config) = file.map_err(std::io::Error::other)?;
+        let mut writer = config.wrap(DeflateEncoder::new(&mut entry, Compression::default()));
+        writer.write_all(content)?;
+        let (encoder, sums) = writer.finish().map_err(std::io::Error::other)?;
+        encoder.finish()?;
+        entry.finish(sums).map_err(std::io::Error::other)?;
+    }
+    zip.finish().map_err(std::io::Error::other)?;
+    Ok(bytes)
 }
 
 /// Everything before the music.

@@ -3,9 +3,10 @@
 //! `META-INF/container.xml` names the score as its first rootfile (MusicXML 4.0, "Compressed .mxl files");
 //! where that fails, the first file that is named like a score is taken.
 
-use std::io::{Cursor, Read};
+use std::io::Read;
 
-use zip::{ZipArchive, result::ZipError};
+use flate2::bufread::DeflateDecoder;
+use rawzip::{CompressionMethod, Error, ZipArchive, ZipFileHeaderRecord, ZipSliceArchive};
 
 use super::{ImportError, MAX_BYTES, musicxml::parse};
 
@@ -14,7 +15,13 @@ const MAX_CONTAINER: usize = 1 << 20;
 /// The most files that are looked at; a score has a handful (pictures of its pages).
 const MAX_ENTRIES: usize = 10_000;
 
-type Archive<'a> = ZipArchive<Cursor<&'a [u8]>>;
+type Archive<'a> = ZipSliceArchive<&'a [u8]>;
+
+/// A file of the archive, with its name.
+struct Entry<'a> {
+    name: String,
+    record: ZipFileHeaderRecord<'a>,
+}
 
 /// The bytes of the score inside the container.
 ///
@@ -23,25 +30,26 @@ type Archive<'a> = ZipArchive<Cursor<&'a [u8]>>;
 /// [`ImportError::Broken`] for a damaged archive, [`ImportError::NotAScore`] for an archive without a score, and
 /// [`ImportError::TooLarge`] when more than [`MAX_BYTES`] come out of it.
 pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
-    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(broken)?;
-    if archive.len() > MAX_ENTRIES {
-        return Err(ImportError::TooLarge { what: "the zip archive", limit: MAX_ENTRIES, unit: "files" });
+    let archive = ZipArchive::from_slice(bytes).map_err(damaged)?;
+    let mut entries: Vec<Entry> = Vec::new();
+    let mut directory = archive.entries();
+    while let Some(record) = directory.next_entry().map_err(damaged)? {
+        if entries.len() == MAX_ENTRIES {
+            return Err(ImportError::TooLarge { what: "the zip archive", limit: MAX_ENTRIES, unit: "files" });
+        }
+        let name = String::from_utf8_lossy(record.file_path().as_bytes()).into_owned();
+        entries.push(Entry { name, record });
     }
-    let names: Vec<String> = (0..archive.len())
-        .map(|index| match archive.name_for_index(index) {
-            Some(Ok(name)) => name.into_owned(),
-            _ => String::new(),
-        })
-        .collect();
-    let score = rootfile(&mut archive, &names)
-        .or_else(|| names.iter().position(|name| looks_like_a_score(name)))
+    let score = rootfile(&archive, &entries)
+        .or_else(|| entries.iter().find(|entry| looks_like_a_score(&entry.name)))
         .ok_or_else(|| ImportError::NotAScore { found: "a zip archive without a score in it".into() })?;
-    extract(&mut archive, score, MAX_BYTES)
+    extract(&archive, score, MAX_BYTES)
 }
 
-/// The index of the first rootfile, if the container names one that is there.
-fn rootfile(archive: &mut Archive<'_>, names: &[String]) -> Option<usize> {
-    let container = names.iter().position(|name| name.eq_ignore_ascii_case("META-INF/container.xml"))?;
+/// The first rootfile, if the container names one that is there.
+fn rootfile<'e, 'a>(archive: &Archive<'_>, entries: &'e [Entry<'a>]) -> Option<&'e Entry<'a>> {
+    let container =
+        entries.iter().find(|entry| entry.name.eq_ignore_ascii_case("META-INF/container.xml"))?;
     let bytes = extract(archive, container, MAX_CONTAINER).ok()?;
     let (text, _) = parse::decode(&bytes);
     let document = parse::document(&text).ok()?;
@@ -51,7 +59,7 @@ fn rootfile(archive: &mut Archive<'_>, names: &[String]) -> Option<usize> {
         .find(|node| node.tag_name().name() == "rootfile")?
         .attribute("full-path")?
         .trim_start_matches('/');
-    names.iter().position(|name| name == path)
+    entries.iter().find(|entry| entry.name == path)
 }
 
 /// Whether a file would be the score if the container did not say.
@@ -63,26 +71,31 @@ fn looks_like_a_score(name: &str) -> bool {
 }
 
 /// One file of the archive, but no more than `limit` bytes of it: sizes that an archive states may lie.
-fn extract(archive: &mut Archive<'_>, index: usize, limit: usize) -> Result<Vec<u8>, ImportError> {
-    let file = archive.by_index(index).map_err(broken)?;
+fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec<u8>, ImportError> {
+    if entry.record.flags().is_encrypted() {
+        return Err(broken("the zip archive is locked with a password"));
+    }
+    let file = archive.get_entry(entry.record.wayfinder()).map_err(damaged)?;
     let mut bytes = Vec::new();
-    let read = file.take(limit as u64 + 1).read_to_end(&mut bytes);
+    let most = limit as u64 + 1;
+    let read = match entry.record.compression_method() {
+        CompressionMethod::STORE => file.verifying_reader(file.data()).take(most).read_to_end(&mut bytes),
+        CompressionMethod::DEFLATE => {
+            file.verifying_reader(DeflateDecoder::new(file.data())).take(most).read_to_end(&mut bytes)
+        }
+        _ => return Err(broken("the zip archive is packed in a way that scores are not")),
+    };
     if bytes.len() > limit {
         return Err(ImportError::TooLarge { what: "the unpacked score", limit, unit: "bytes" });
     }
-    read.map_err(|error| ImportError::Broken {
-        at: None,
-        what: format!("the zip archive breaks off ({error})"),
-    })?;
+    read.map_err(|error| broken(&format!("the zip archive breaks off ({error})")))?;
     Ok(bytes)
 }
 
-fn broken(error: ZipError) -> ImportError {
-    let what = match error {
-        ZipError::UnsupportedArchive(why) if why == ZipError::PASSWORD_REQUIRED => {
-            "the zip archive is locked with a password".to_owned()
-        }
-        other => format!("the zip archive cannot be unpacked ({other})"),
-    };
-    ImportError::Broken { at: None, what }
+fn damaged(error: Error) -> ImportError {
+    broken(&format!("the zip archive cannot be unpacked ({error})"))
+}
+
+fn broken(what: &str) -> ImportError {
+    ImportError::Broken { at: None, what: what.to_owned() }
 }

@@ -48,8 +48,7 @@ pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
 
 /// The first rootfile, if the container names one that is there.
 fn rootfile<'e, 'a>(archive: &Archive<'_>, entries: &'e [Entry<'a>]) -> Option<&'e Entry<'a>> {
-    let container =
-        entries.iter().find(|entry| entry.name.eq_ignore_ascii_case("META-INF/container.xml"))?;
+    let container = entries.iter().find(|entry| entry.name.eq_ignore_ascii_case("META-INF/container.xml"))?;
     let bytes = extract(archive, container, MAX_CONTAINER).ok()?;
     let (text, _) = parse::decode(&bytes);
     let document = parse::document(&text).ok()?;

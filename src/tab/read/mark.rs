@@ -34,134 +34,159 @@ pub(super) const DEEPEST: u8 = 11;
 
 /// What a word of tab marks means in a style.
 pub(super) fn meaning(text: &str, style: Style) -> Meaning {
-    let signs: Vec<char> = text.chars().collect();
+    let mut word = Word { signs: text.chars().collect(), at: 0, style, tied: false, dashes: 0 };
     let mut drafts: Vec<Draft> = Vec::new();
-    // Whether the holes are tied together as in `1/4`, and by dashes as in `1-4`.
-    let (mut tied, mut dashes) = (false, 0);
-    let mut at = 0;
-    while at < signs.len() {
-        let first = drafts.is_empty();
-        let (mut breath, mut own) = (None, true);
-        let mut over = false;
-        match signs[at] {
-            '-' => {
-                (breath, own) = (Some(Breath::Draw), matches!(style, Style::Signed | Style::Plus));
-                dashes += u32::from(!first);
-                at += 1;
-            }
-            '+' => {
-                (breath, own) = (Some(Breath::Blow), matches!(style, Style::Signed | Style::Plus));
-                tied |= !first && style != Style::Plus;
-                at += 1;
-            }
-            '/' if !first => {
-                tied = true;
-                at += 1;
-            }
-            '↑' | '↓' => {
-                let way = if signs[at] == '↑' { Breath::Blow } else { Breath::Draw };
-                (breath, own) = (Some(way), style == Style::Arrows);
-                at += 1;
-            }
-            'o' | 'O' if matches!(signs.get(at + 1), Some('b' | 'B' | 'd' | 'D')) => {
-                over = true;
-                breath = letter(signs[at + 1]);
-                at += 2;
-            }
-            'b' | 'B' | 'd' | 'D' if first => {
-                (breath, own) = (letter(signs[at]), has_letters(style));
-                at += 1;
-            }
-            _ => {}
-        }
-        let digits: String = signs[at..].iter().take_while(|c| c.is_ascii_digit()).collect();
-        at += digits.len();
-        let holes = match holes(&digits) {
-            Ok(holes) => holes,
+    while word.at < word.signs.len() {
+        match word.holes(drafts.is_empty()) {
+            Ok(more) => drafts.extend(more),
             Err(hint) => return Meaning::Unknown(hint),
-        };
-        let mut bend = if over { Bend::Over } else { Bend::None };
-        let mut depth = 0_u8;
-        let mut whole_steps = 0_u8;
-        while let Some(&sign) = signs.get(at) {
-            let next = signs.get(at + 1).copied();
-            let next_is_hole = next.is_some_and(|c| c.is_ascii_digit());
-            match sign {
-                '\'' | '*' => depth = depth.saturating_add(1),
-                '"' => depth = depth.saturating_add(2),
-                '½' => depth = depth.saturating_add(1),
-                _ if small(sign).is_some() => {
-                    whole_steps = whole_steps.saturating_mul(10).saturating_add(small(sign).unwrap_or(0));
-                }
-                '/' if next_is_hole => break,
-                '/' => depth = depth.saturating_add(1),
-                'o' | 'O' => {
-                    bend = Bend::Over;
-                    if let Some(way) = next.and_then(letter) {
-                        // `7OD` says it all, also in a style that has signs.
-                        breath = breath.or(Some(way));
-                        at += 1;
-                    }
-                }
-                '↑' | '↓' | 'v' | 'V' if breath.is_none() && !next_is_hole => {
-                    let way = if sign == '↑' { Breath::Blow } else { Breath::Draw };
-                    (breath, own) = (Some(way), style == Style::Arrows);
-                }
-                'B' | 'D' | 'd' if breath.is_none() => {
-                    (breath, own) = (letter(sign), has_letters(style));
-                }
-                // `6OBB`: the row's letter after that of the overblow.
-                'B' | 'D' if bend == Bend::Over && breath == letter(sign) => {}
-                'b' if breath.is_none() && style == Style::Letters && !names_breath(&signs[at + 1..]) => {
-                    breath = letter(sign);
-                }
-                'b' => depth = depth.saturating_add(1),
-                '-' | '+' if next_is_hole => break,
-                '↑' | '↓' if next_is_hole && breath.is_none() => break,
-                '-' | '+'
-                    if breath.is_none() && next.is_none() && signs.get(at.wrapping_sub(1)) != Some(&'-') =>
-                {
-                    let way = if sign == '+' { Breath::Blow } else { Breath::Draw };
-                    (breath, own) = (Some(way), false);
-                }
-                // Held, or with a tremble.
-                '~' | '_' | '.' => {}
-                '-' if next == Some('-') || signs.get(at.wrapping_sub(1)) == Some(&'-') => {}
-                '<' | 'S' => return Meaning::Unknown(Hint::Slide),
-                c if c.is_ascii_digit() => break,
-                _ => return Meaning::Unknown(Hint::Any),
-            }
-            at += 1;
         }
-        let depth = depth.saturating_add(whole_steps.saturating_mul(2));
-        if depth > 0 {
-            if bend == Bend::Over || depth > DEEPEST {
-                return Meaning::Unknown(Hint::Bend);
-            }
-            bend = Bend::Down(depth);
-        }
-        let several = holes.len() > 1 && holes.is_sorted_by(|a, b| a < b);
-        tied |= several;
-        // A bend is that of the last hole.
-        let last = holes.len() - 1;
-        drafts.extend(holes.into_iter().enumerate().map(|(index, hole)| {
-            let bend = if index == last { bend } else { Bend::None };
-            Draft { hole, breath, bend, own }
-        }));
     }
-    // Holes tied to the first have its breath.
     let (Some(&first), Some(&last)) = (drafts.first(), drafts.last()) else {
         return Meaning::Unknown(Hint::Any);
     };
     // The tongue blocks two holes or more between those that sound.
-    let split = dashes == 1 && drafts.len() == 2 && first.hole + 3 <= last.hole;
-    if tied || split {
+    let split = word.dashes == 1 && drafts.len() == 2 && first.hole + 3 <= last.hole;
+    if word.tied || split {
         let top = drafts.iter().copied().max_by_key(|draft| draft.hole).unwrap_or(last);
-        // The dash of `1-4` is no sign.
+        // Holes tied to the first have its breath; the dash of `1-4` is no sign.
         let breath = if split { first.breath } else { first.breath.or(top.breath) };
         return Meaning::Chord(Draft { breath, own: true, ..top });
     }
     Meaning::Notes(drafts)
+}
+
+/// A word on the way through its signs.
+struct Word {
+    signs: Vec<char>,
+    at: usize,
+    style: Style,
+    /// Whether holes are tied together as in `1/4`.
+    tied: bool,
+    /// How many are tied by dashes as in `1-4`.
+    dashes: u32,
+}
+
+/// What the signs around a hole say.
+struct Said {
+    breath: Option<Breath>,
+    /// Whether what says the breath is that of the style.
+    own: bool,
+    over: bool,
+    /// Semitones, and whole steps, of a bend.
+    depth: u8,
+    whole_steps: u8,
+}
+
+impl Word {
+    /// A hole with its signs, or several that share them.
+    fn holes(&mut self, first: bool) -> Result<Vec<Draft>, Hint> {
+        let mut said = self.before(first);
+        let digits: String = self.signs[self.at..].iter().take_while(|c| c.is_ascii_digit()).collect();
+        self.at += digits.len();
+        let holes = holes(&digits)?;
+        self.after(&mut said)?;
+        let depth = said.depth.saturating_add(said.whole_steps.saturating_mul(2));
+        let bend = match (said.over, depth) {
+            (false, 0) => Bend::None,
+            (true, 0) => Bend::Over,
+            (false, 1..=DEEPEST) => Bend::Down(depth),
+            _ => return Err(Hint::Bend),
+        };
+        self.tied |= holes.len() > 1 && holes.is_sorted_by(|a, b| a < b);
+        // A bend is that of the last hole.
+        let last = holes.len() - 1;
+        let draft = |(index, hole)| {
+            let bend = if index == last { bend } else { Bend::None };
+            Draft { hole, breath: said.breath, bend, own: said.own }
+        };
+        Ok(holes.into_iter().enumerate().map(draft).collect())
+    }
+
+    /// The signs before a hole, the first of the word or a later one.
+    fn before(&mut self, first: bool) -> Said {
+        let signed = matches!(self.style, Style::Signed | Style::Plus);
+        let sign = self.signs[self.at];
+        let next = self.signs.get(self.at + 1).copied();
+        let (breath, own, signs) = match sign {
+            '-' => {
+                self.dashes += u32::from(!first);
+                (Some(Breath::Draw), signed, 1)
+            }
+            '+' => {
+                self.tied |= !first && self.style != Style::Plus;
+                (Some(Breath::Blow), signed, 1)
+            }
+            '/' if !first => {
+                self.tied = true;
+                (None, true, 1)
+            }
+            '↑' => (Some(Breath::Blow), self.style == Style::Arrows, 1),
+            '↓' => (Some(Breath::Draw), self.style == Style::Arrows, 1),
+            'o' | 'O' if next.is_some_and(|next| letter(next).is_some()) => (next.and_then(letter), true, 2),
+            'b' | 'B' | 'd' | 'D' if first => (letter(sign), has_letters(self.style), 1),
+            _ => (None, true, 0),
+        };
+        self.at += signs;
+        Said { breath, own, over: signs == 2, depth: 0, whole_steps: 0 }
+    }
+
+    /// The signs after a hole, as far as they are its own.
+    fn after(&mut self, said: &mut Said) -> Result<(), Hint> {
+        while let Some(&sign) = self.signs.get(self.at) {
+            let next = self.signs.get(self.at + 1).copied();
+            let next_is_hole = next.is_some_and(|c| c.is_ascii_digit());
+            let after_dash = self.signs.get(self.at.wrapping_sub(1)) == Some(&'-');
+            match sign {
+                '\'' | '*' | '½' => said.depth = said.depth.saturating_add(1),
+                '"' => said.depth = said.depth.saturating_add(2),
+                _ if small(sign).is_some() => {
+                    said.whole_steps =
+                        said.whole_steps.saturating_mul(10).saturating_add(small(sign).unwrap_or(0));
+                }
+                '/' if next_is_hole => break,
+                '/' => said.depth = said.depth.saturating_add(1),
+                'o' | 'O' => {
+                    said.over = true;
+                    if let Some(way) = next.and_then(letter) {
+                        // `7OD` says it all, also in a style that has signs.
+                        said.breath = said.breath.or(Some(way));
+                        self.at += 1;
+                    }
+                }
+                '↑' | '↓' | 'v' | 'V' if said.breath.is_none() && !next_is_hole => {
+                    let way = if sign == '↑' { Breath::Blow } else { Breath::Draw };
+                    (said.breath, said.own) = (Some(way), self.style == Style::Arrows);
+                }
+                'B' | 'D' | 'd' if said.breath.is_none() => {
+                    (said.breath, said.own) = (letter(sign), has_letters(self.style));
+                }
+                // `6OBB`: the row's letter after that of the overblow.
+                'B' | 'D' if said.over && said.breath == letter(sign) => {}
+                'b' if said.breath.is_none()
+                    && self.style == Style::Letters
+                    && !names_breath(&self.signs[self.at + 1..]) =>
+                {
+                    said.breath = letter(sign);
+                }
+                'b' => said.depth = said.depth.saturating_add(1),
+                '-' | '+' if next_is_hole => break,
+                '↑' | '↓' if next_is_hole && said.breath.is_none() => break,
+                '-' | '+' if said.breath.is_none() && next.is_none() && !after_dash => {
+                    let way = if sign == '+' { Breath::Blow } else { Breath::Draw };
+                    (said.breath, said.own) = (Some(way), false);
+                }
+                // Held, or with a tremble.
+                '~' | '_' | '.' => {}
+                '-' if next == Some('-') || after_dash => {}
+                '<' | 'S' => return Err(Hint::Slide),
+                c if c.is_ascii_digit() => break,
+                _ => return Err(Hint::Any),
+            }
+            self.at += 1;
+        }
+        Ok(())
+    }
 }
 
 /// Whether a letter says the breath in a style.

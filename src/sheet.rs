@@ -4,7 +4,8 @@
 //!    every musical decision that is left.
 //! 2. `columns` says what room each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
 //! 3. `system` draws a line of music (`stems`, `tab`), `pages` puts lines, [`mod@chart`] and legend on pages.
-//! 4. [`mod@svg`] writes a page as SVG, [`mod@pdf`] pages as one PDF, [`mod@png`] a page as a picture.
+//! 4. [`mod@svg`] writes a page as SVG; `paint` turns it into outlines and texts, of which [`mod@pdf`] makes one PDF and
+//!    [`mod@png`] pictures, both behind the feature `paper`. `letters` takes out of the font what a document uses.
 //!
 //! What is drawn is a tree of [`draw::Group`]s that say what they belong to, in whole numbers, so a sheet is the same on every
 //! machine. The words come from [`crate::report::lead`].
@@ -16,18 +17,26 @@ pub mod draw;
 mod glyphs;
 mod label;
 mod legend;
+mod letters;
+#[cfg(feature = "paper")]
+mod outline;
 mod pages;
+#[cfg(feature = "paper")]
+mod paint;
+#[cfg(feature = "paper")]
 pub mod pdf;
+#[cfg(feature = "paper")]
 pub mod png;
-mod render;
 mod score;
 pub mod screen;
 mod spacing;
 mod stems;
+mod style;
 pub mod svg;
 mod system;
 mod tab;
 mod text;
+mod webfont;
 
 use std::borrow::Cow;
 
@@ -87,16 +96,19 @@ impl Size {
     }
 }
 
-/// A page that could not be drawn as PDF or PNG: what the drawing library says.
+/// A page that could not be drawn as PDF or PNG: why.
+#[cfg(feature = "paper")]
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct DrawError(String);
 
+#[cfg(feature = "paper")]
 impl std::fmt::Display for DrawError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         write!(f, "the sheet could not be drawn ({}); write it as .svg instead", self.0)
     }
 }
 
+#[cfg(feature = "paper")]
 impl std::error::Error for DrawError {}
 
 /// A page: what is drawn, in units of 1/250 of a staff space.

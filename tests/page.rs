@@ -90,6 +90,7 @@ fn the_policy_names_the_style_and_the_script_that_stand_in_the_page_and_nothing_
             "default-src 'none'".to_owned(),
             format!("script-src {script}"),
             format!("style-src {style}"),
+            "font-src data:".to_owned(),
             "base-uri 'none'".to_owned(),
             "form-action 'none'".to_owned(),
         ];
@@ -102,6 +103,24 @@ fn the_policy_names_the_style_and_the_script_that_stand_in_the_page_and_nothing_
         {
             assert!(!markup.contains(outside), "{outside}");
         }
+    });
+}
+
+/// The sheets have the letters of the PDF, whatever typefaces the reader has: each face once, however many sheets there are.
+#[test]
+fn the_page_brings_the_letters_of_its_sheets() {
+    with_page(&tune("amazing-grace"), |_, _, html| {
+        let style = between(html, "<style>", "</style>");
+        let faces: Vec<&str> = style.split("@font-face{").skip(1).collect();
+        assert_eq!(faces.len(), 3);
+        let mut bytes = 0;
+        for face in faces {
+            assert!(face.starts_with("font-family:'Libertinus Serif';"));
+            let font = BASE64_STANDARD.decode(between(face, "data:font/otf;base64,", ")")).unwrap();
+            assert!(font.starts_with(b"OTTO"));
+            bytes += font.len();
+        }
+        assert!(bytes < 60_000, "{bytes}");
     });
 }
 

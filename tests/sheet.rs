@@ -7,8 +7,11 @@ mod geometry;
 mod harness;
 mod tunes;
 
-use std::{fs, path::PathBuf};
+use std::{collections::BTreeSet, fs, path::PathBuf};
 
+use base64::{Engine, prelude::BASE64_STANDARD};
+#[cfg(feature = "paper")]
+use breathline::sheet::{pdf, png};
 use breathline::{
     compare::{
         choice::{self, Question},
@@ -23,9 +26,9 @@ use breathline::{
     report::{self, Tune, comparison::Comparison},
     search::{self, Approach, EditWeights, Request, Style, Weights},
     sheet::{
-        self, Options, Page, Paper, Sheet, Size,
+        self, Face, Options, Page, Paper, Sheet, Size,
         draw::{Bounds, Ink, Item, Owner, Role},
-        pdf, png, svg,
+        svg,
     },
     tab::{BendMark, Notation, read},
     time::Beats,
@@ -565,6 +568,136 @@ fn svg_is_sound_xml_with_groups_for_bars_and_notes_and_no_way_out() {
     });
 }
 
+/// What an SVG says of its letters: for each face its style and its font file.
+fn faces(svg: &str) -> Vec<(String, Vec<u8>)> {
+    let faces = svg.split("@font-face{").skip(1).map(|face| {
+        let (look, rest) = face.split_once("src:url(data:font/otf;base64,").unwrap();
+        let (data, _) = rest.split_once(')').unwrap();
+        (look.to_owned(), BASE64_STANDARD.decode(data).unwrap())
+    });
+    faces.collect()
+}
+
+#[test]
+fn an_svg_brings_the_letters_that_it_shows_and_no_more() {
+    let mut melody = tune("C4 D4 E4 F4 G4:4", 100);
+    melody.title = Some("AV".to_owned());
+    let words = ["office", "Ve\u{301}", "\u{65e5}", "Ж"].iter().enumerate();
+    for (note, word) in words {
+        melody.notes[note].lyrics.push(Lyric {
+            verse: 1,
+            text: (*word).to_owned(),
+            hyphen: false,
+            extend: false,
+        });
+    }
+    let imported = imported(melody);
+    with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+        let sheet = Sheet::new(tune, request, approach, Options::default());
+        let faces = faces(&svg::document(&sheet, 0));
+        let page = &sheet.pages[0];
+        for (look, font) in &faces {
+            let face = match look.as_str() {
+                look if look.contains("italic") => Face::Italic,
+                look if look.contains("600") => Face::Semibold,
+                _ => Face::Regular,
+            };
+            let shown: BTreeSet<char> = items(page)
+                .into_iter()
+                .filter_map(|(_, item)| match item.ink {
+                    Ink::Text(text) if text.face == face => Some(text.text),
+                    _ => None,
+                })
+                .flat_map(|text| text.chars().collect::<Vec<_>>())
+                .collect();
+            let font = ttf_parser::Face::parse(font, 0).unwrap();
+            let cmap = font.tables().cmap.unwrap();
+            let mut told = BTreeSet::new();
+            for subtable in cmap.subtables {
+                subtable.codepoints(|char| {
+                    told.insert(char::from_u32(char).unwrap());
+                });
+            }
+            // The typeface has no Chinese.
+            let expected: BTreeSet<char> = shown.into_iter().filter(|char| *char != '\u{65e5}').collect();
+            assert_eq!(told, expected, "{look}");
+            for char in &told {
+                let glyph = font.glyph_index(*char).unwrap();
+                let mut outline = Reach(false);
+                let drawn = font.outline_glyph(glyph, &mut outline).is_some() && outline.0;
+                assert_eq!(drawn, *char != ' ', "{char}");
+            }
+            // What stands closer and what becomes one does so in the browser.
+            let kern: usize =
+                font.tables().kern.unwrap().subtables.into_iter().map(|table| table_pairs(&table)).sum();
+            let joins = font.tables().gsub.map_or(0, |table| table.lookups.len());
+            match face {
+                Face::Regular => assert_eq!(joins, 1),
+                Face::Semibold => assert!(kern > 0),
+                Face::Italic => {}
+            }
+        }
+        assert!(faces.len() >= 2, "{}", faces.len());
+    });
+}
+
+/// Whether an outline has a line.
+struct Reach(bool);
+
+impl ttf_parser::OutlineBuilder for Reach {
+    fn move_to(&mut self, _: f32, _: f32) {}
+    fn line_to(&mut self, _: f32, _: f32) {
+        self.0 = true;
+    }
+    fn quad_to(&mut self, _: f32, _: f32, _: f32, _: f32) {
+        self.0 = true;
+    }
+    fn curve_to(&mut self, _: f32, _: f32, _: f32, _: f32, _: f32, _: f32) {
+        self.0 = true;
+    }
+    fn close(&mut self) {}
+}
+
+/// How many pairs of the letters of a title stand closer.
+fn table_pairs(table: &ttf_parser::kern::Subtable) -> usize {
+    let glyphs = (0..64).map(ttf_parser::GlyphId);
+    glyphs
+        .clone()
+        .flat_map(|a| glyphs.clone().map(move |b| (a, b)))
+        .filter(|(a, b)| table.glyphs_kerning(*a, *b).is_some())
+        .count()
+}
+
+#[cfg(feature = "paper")]
+#[test]
+fn a_pdf_has_fonts_of_the_letters_that_it_shows_a_title_and_a_language() {
+    for name in ["amazing-grace", "banish-misfortune", "stille-nacht"] {
+        let path = home().join(format!("corpus/{name}.musicxml"));
+        let imported = import::import(&fs::read(path).unwrap(), &ImportOptions::default()).unwrap();
+        with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+            let sheet = Sheet::new(tune, request, approach, Options::default());
+            let pdf = pdf::write(&sheet).unwrap();
+            assert!(pdf.len() < 100_000 * sheet.pages.len(), "{name}: {} bytes", pdf.len());
+            let text = String::from_utf8_lossy(&pdf);
+            assert!(text.contains("/Lang (en)"), "{name}");
+            assert!(text.contains(&format!("/Title ({})", sheet.title)), "{name}");
+            // As many font files as fonts, with the table of what their glyphs say, and named as a part of the typeface.
+            let fonts = text.matches("/Subtype /Type0").count();
+            assert!((2..=3).contains(&fonts), "{name}");
+            for part in ["/FontFile3 ", "/ToUnicode ", "/CIDFontType0C"] {
+                assert_eq!(text.matches(part).count(), fonts, "{name}: {part}");
+            }
+            let names = text.split("/FontName /").skip(1).map(|rest| rest.split_whitespace().next().unwrap());
+            for name in names {
+                let (tag, font) = name.split_once('+').unwrap();
+                assert!(tag.len() == 6 && tag.chars().all(|c| c.is_ascii_uppercase()), "{name}");
+                assert!(font.starts_with("LibertinusSerif-"), "{name}");
+            }
+        });
+    }
+}
+
+#[cfg(feature = "paper")]
 #[test]
 fn pdf_and_png_hold_the_pages() {
     let path = home().join("corpus/banish-misfortune.musicxml");
@@ -585,6 +718,7 @@ fn pdf_and_png_hold_the_pages() {
         assert!(text.contains("/ToUnicode"));
         let png = png::write(&sheet, 1).unwrap();
         assert!(png.starts_with(b"\x89PNG"));
+        assert!(png::write(&sheet, sheet.pages.len()).is_err());
         let side = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().unwrap());
         assert_eq!((side(16), side(20)), (1700, 2200));
     });
@@ -636,6 +770,18 @@ fn what_changes_at_a_new_line_is_announced() {
     });
 }
 
+/// Without the feature `paper`, the command says what it can write in its place.
+#[cfg(not(feature = "paper"))]
+#[test]
+fn without_paper_the_command_names_what_it_writes() {
+    for name in ["a.pdf", "a.PNG"] {
+        let error = breathline("sheet corpus/frere-jacques.mid -o").arg(name).fails();
+        assert!(error.contains(name) && error.contains("without PDF and PNG"), "{error}");
+        assert!(error.contains(".html or .svg") && error.trim_end().lines().count() == 1, "{error}");
+    }
+}
+
+#[cfg(feature = "paper")]
 #[test]
 fn the_command_writes_sheets_by_their_ending() {
     let folder = std::env::temp_dir().join(format!("breathline-sheet-{}", std::process::id()));
@@ -661,6 +807,7 @@ fn the_command_writes_sheets_by_their_ending() {
     fs::remove_dir_all(&folder).unwrap();
 }
 
+#[cfg(feature = "paper")]
 #[test]
 fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
     let folder = std::env::temp_dir().join(format!("breathline-check-{}", std::process::id()));

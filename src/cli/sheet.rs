@@ -7,9 +7,12 @@ use breathline::{
     harp::{Harp, Tuning},
     report::{Tune, comparison::Comparison, html, json, practice},
     search::{self, Ranking, Request, Wanted},
-    sheet::{self, Options, Sheet, pdf, png, screen, svg},
+    sheet::{self, Options, Sheet, screen, svg},
     tab::{BendMark, Notation},
 };
+
+#[cfg(feature = "paper")]
+use breathline::sheet::{pdf, png};
 
 use super::{ReadTune, args, files, message, message::Exit};
 
@@ -94,7 +97,9 @@ pub(super) fn of_check(
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Form {
     Html,
+    #[cfg(feature = "paper")]
     Pdf,
+    #[cfg(feature = "paper")]
     Png,
     Svg,
 }
@@ -105,8 +110,15 @@ impl Form {
         let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
         Ok(match ending.as_deref() {
             Some("html" | "htm") => Form::Html,
+            #[cfg(feature = "paper")]
             Some("pdf") => Form::Pdf,
+            #[cfg(feature = "paper")]
             Some("png") => Form::Png,
+            #[cfg(not(feature = "paper"))]
+            Some("pdf" | "png") => bail!(
+                "{}: this breathline is built without PDF and PNG; name a .html or .svg, and print it from a browser",
+                path.display()
+            ),
             Some("svg") => Form::Svg,
             _ => bail!("{}: a sheet's name ends in .html, .pdf, .svg or .png", path.display()),
         })
@@ -136,8 +148,10 @@ fn contents(
     };
     Ok(match form {
         Form::Html => vec![(path.to_owned(), page().into_bytes())],
+        #[cfg(feature = "paper")]
         Form::Pdf => vec![(path.to_owned(), pdf::write(sheet)?)],
         Form::Svg => (0..pages).map(|page| (named(page), svg::document(sheet, page).into_bytes())).collect(),
+        #[cfg(feature = "paper")]
         Form::Png => (0..pages)
             .map(|page| Ok((named(page), png::write(sheet, page)?)))
             .collect::<anyhow::Result<_>>()?,

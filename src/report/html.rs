@@ -28,6 +28,8 @@ const SCRIPT: &str = include_str!("html/page.js");
 pub struct Sheets {
     /// An SVG that shows nothing.
     pub glyphs: String,
+    /// Rules of a style sheet that bring the letters of all, as data in the page.
+    pub letters: String,
     /// One for each row.
     pub rows: Vec<Engraving>,
 }
@@ -59,15 +61,17 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         body.push(format!("<script type=\"application/json\" id=\"data\">{}</script>", json::practice(page)));
         body.push(format!("<script>{SCRIPT}</script>"));
     }
-    document(&page.title, Some(SCRIPT), &body)
+    document(&page.title, Some(SCRIPT), &sheets.letters, &body)
 }
 
-/// A document with our style. Its policy allows that and one script.
-fn document(title: &str, script: Option<&str>, body: &[String]) -> String {
+/// A document with our style and the letters of its sheets. Its policy allows those and one script.
+fn document(title: &str, script: Option<&str>, letters: &str, body: &[String]) -> String {
+    let style = format!("{letters}{STYLE}");
     let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));
     let policy = format!(
-        "default-src 'none'; script-src {scripts}; style-src '{}'; base-uri 'none'; form-action 'none'",
-        hash(STYLE)
+        "default-src 'none'; script-src {scripts}; style-src '{}'; font-src data:; base-uri 'none'; \
+         form-action 'none'",
+        hash(&style)
     );
     let head = [
         "<meta charset=\"utf-8\">".to_owned(),
@@ -75,7 +79,7 @@ fn document(title: &str, script: Option<&str>, body: &[String]) -> String {
         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">".to_owned(),
         "<meta name=\"color-scheme\" content=\"light dark\">".to_owned(),
         element("title", &[], &escape(title)),
-        format!("<style>{STYLE}</style>"),
+        format!("<style>{style}</style>"),
     ];
     format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n{}\n</head>\n<body>\n{}\n</body>\n</html>\n",

@@ -4,7 +4,10 @@
 //! makes a sheet the same on every machine.
 
 pub use super::bounds::Bounds;
-use super::{glyphs::Glyph, text::Face};
+use super::{
+    glyphs::Glyph,
+    text::{self, Face},
+};
 
 /// A staff space in units.
 pub const SPACE: i32 = 250;
@@ -206,7 +209,7 @@ impl Item {
         size: i32,
         role: Role,
     ) -> Item {
-        let text = text.into();
+        let text = text::composed(text.into());
         let width = face.width(&text, size);
         let left = match anchor {
             Anchor::Start => at.0,

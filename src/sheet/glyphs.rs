@@ -45,6 +45,18 @@ impl Glyph {
         Glyph::named(&format!("tab_{}", u32::from(char)))
     }
 
+    /// All glyphs, by their place.
+    #[cfg(feature = "paper")]
+    pub(super) fn all() -> impl Iterator<Item = Glyph> {
+        (0..OUTLINES.len()).filter_map(|index| Some(Glyph(u8::try_from(index).ok()?)))
+    }
+
+    /// Its place in the table.
+    #[cfg(feature = "paper")]
+    pub(super) fn index(self) -> usize {
+        usize::from(self.0)
+    }
+
     /// Its name in the table.
     pub fn name(self) -> &'static str {
         OUTLINES[usize::from(self.0)].name

@@ -1,87 +1,234 @@
-//! A sheet as one PDF document, a page each.
-//!
-//! svg2pdf writes the fonts of a picture in an order that changes from run to run. So that the same sheet is the same file, a
-//! page is written in layers that have one font at most: the shapes, then the text of each typeface.
+//! A sheet as one PDF document, a page each: outlines and text, with the letters that it uses. The same sheet is the same file.
 
-use std::collections::BTreeMap;
+mod font;
 
-use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, TextStr};
-use svg2pdf::ConversionOptions;
+use std::io::Write;
+
+use flate2::{Compression, write::ZlibEncoder};
+use pdf_writer::{
+    Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr,
+    types::{LineCapStyle, LineJoinStyle},
+};
 
 use super::{
     DrawError, Page, Sheet,
-    draw::{Group, Ink},
-    render::Reader,
-    svg::{self, Look},
+    draw::{Item, Text},
+    letters::Letters,
+    outline::{Outline, Segment},
+    paint::{Paint, Shape, Stroke, paint},
+    style::Colour,
     text::Face,
 };
 
 /// Writes the document.
 pub fn write(sheet: &Sheet) -> Result<Vec<u8>, DrawError> {
-    let reader = Reader::new();
     let mut pdf = Pdf::new();
     let mut next = Ref::new(1);
     let (catalog, tree, info) = (next.bump(), next.bump(), next.bump());
+    let mut written = pdf.catalog(catalog);
+    written.pages(tree).lang(TextStr(LANGUAGE)).viewer_preferences().display_doc_title(true);
+    written.finish();
+    let producer = concat!("breathline ", env!("CARGO_PKG_VERSION"));
+    pdf.document_info(info)
+        .title(TextStr(&sheet.title))
+        .creator(TextStr("breathline"))
+        .producer(TextStr(producer));
+    let letters = Letters::of(&sheet.pages);
+    let mut fonts = Vec::new();
+    for letters in &letters {
+        fonts.push((font_name(letters.face), font::write(&mut pdf, &mut next, letters)?));
+    }
     let kids: Vec<Ref> = sheet.pages.iter().map(|_| next.bump()).collect();
-    pdf.catalog(catalog).pages(tree);
     pdf.pages(tree).count(kids.len() as i32).kids(kids.iter().copied());
-    pdf.document_info(info).title(TextStr(&sheet.title)).creator(TextStr("breathline"));
     for (page, &kid) in sheet.pages.iter().zip(&kids) {
-        let mut layers = Vec::new();
-        for layer in layers_of(page) {
-            let drawn = reader.read(&svg::write(&layer, &Look::default()))?;
-            let (chunk, picture) = svg2pdf::to_chunk(&drawn, ConversionOptions::default())
-                .map_err(|error| DrawError(error.to_string()))?;
-            // Each layer's objects get numbers of their own.
-            let mut numbers: BTreeMap<Ref, Ref> = BTreeMap::new();
-            let chunk = chunk.renumber(|old| *numbers.entry(old).or_insert_with(|| next.bump()));
-            pdf.extend(&chunk);
-            layers.extend(numbers.get(&picture).map(|&picture| (format!("L{}", layers.len()), picture)));
-        }
-        let points = |units: i32| points(units, sheet.unit_micrometres);
-        let (width, height) = (points(page.width), points(page.height));
-        let content_ref = next.bump();
+        let content = next.bump();
+        let (width, height) = (points(sheet, page.width), points(sheet, page.height));
         let mut written = pdf.page(kid);
-        written.media_box(Rect::new(0.0, 0.0, width, height)).parent(tree).contents(content_ref);
+        written.media_box(Rect::new(0.0, 0.0, width, height)).parent(tree).contents(content);
         let mut resources = written.resources();
-        let mut pictures = resources.x_objects();
-        let mut content = Content::new();
-        content.transform([width, 0.0, 0.0, height, 0.0, 0.0]);
-        for (name, picture) in &layers {
-            pictures.pair(Name(name.as_bytes()), picture);
-            content.x_object(Name(name.as_bytes()));
+        let mut named = resources.fonts();
+        for (name, font) in &fonts {
+            named.pair(Name(name), *font);
         }
-        pictures.finish();
+        named.finish();
         resources.finish();
         written.finish();
-        pdf.stream(content_ref, &content.finish());
+        let drawn = compressed(&Painter::paint(sheet, page, &letters))?;
+        pdf.stream(content, &drawn).filter(Filter::FlateDecode);
     }
     Ok(pdf.finish())
 }
 
-/// The shapes of a page, then the text of each typeface that it has.
-fn layers_of(page: &Page) -> Vec<Page> {
-    let kinds = std::iter::once(None).chain(Face::ALL.map(Some));
-    let layers = kinds.map(|kind| {
-        let mut layer = page.clone();
-        layer.groups.iter_mut().for_each(|group| keep(group, kind));
-        layer
-    });
-    layers.filter(|layer| layer.groups.iter().any(|group| group.bounds().is_some())).collect()
+/// The language of what we say on a sheet.
+const LANGUAGE: &str = "en";
+
+/// What a face is called on the pages.
+fn font_name(face: Face) -> &'static [u8] {
+    match face {
+        Face::Regular => b"R",
+        Face::Italic => b"I",
+        Face::Semibold => b"S",
+    }
 }
 
-/// Keeps the items of a group that are text of a typeface, or are none.
-fn keep(group: &mut Group, face: Option<Face>) {
-    group.items.retain(|item| match &item.ink {
-        Ink::Text(text) => Some(text.face) == face,
-        _ => face.is_none(),
-    });
-    group.groups.iter_mut().for_each(|group| keep(group, face));
+/// What a stream holds, made small.
+fn compressed(bytes: &[u8]) -> Result<Vec<u8>, DrawError> {
+    let mut encoder = ZlibEncoder::new(Vec::new(), Compression::best());
+    encoder.write_all(bytes).and_then(|()| encoder.finish()).map_err(|error| DrawError(error.to_string()))
 }
 
 /// A length in points, to a hundredth.
-fn points(units: i32, unit_micrometres: i32) -> f32 {
+fn points(sheet: &Sheet, units: i32) -> f32 {
     // An inch is 72 points or 25,400 micrometres.
-    let hundredths = (i64::from(units) * i64::from(unit_micrometres) * 7200 + 12_700) / 25_400;
+    let hundredths = (i64::from(units) * i64::from(sheet.unit_micrometres) * 7200 + 12_700) / 25_400;
     hundredths as f32 / 100.0
+}
+
+/// Writes what a page shows.
+struct Painter<'a> {
+    content: Content,
+    letters: &'a [Letters],
+    /// What is painted with at the moment.
+    fill: Colour,
+    stroke: Option<Stroke>,
+}
+
+impl Painter<'_> {
+    fn paint(sheet: &Sheet, page: &Page, letters: &[Letters]) -> Vec<u8> {
+        let mut painter = Painter { content: Content::new(), letters, fill: Colour(None), stroke: None };
+        // Our units, y down.
+        let scale = sheet.unit_micrometres as f32 * 72.0 / 25_400.0;
+        painter.content.transform([scale, 0.0, 0.0, -scale, 0.0, points(sheet, page.height)]);
+        painter.content.set_line_cap(LineCapStyle::ButtCap);
+        for group in &page.groups {
+            group.walk(&mut |_, item| match paint(item) {
+                Paint::Shape(shape) => painter.shape(&shape),
+                Paint::Text(text, colour) => painter.text(item, text, colour),
+            });
+        }
+        painter.content.finish().into_vec()
+    }
+
+    fn shape(&mut self, shape: &Shape) {
+        let fills = shape.fill.0.is_some();
+        if fills {
+            self.fill_with(shape.fill);
+        }
+        if let Some(stroke) = shape.stroke {
+            self.stroke_with(stroke);
+        }
+        let moved = shape.at != [0, 0] || shape.scale != 1000;
+        if moved {
+            let ([x, y], scale) = (shape.at.map(|along| along as f32), shape.scale as f32 / 1000.0);
+            self.content.save_state().transform([scale, 0.0, 0.0, scale, x, y]);
+        }
+        self.outline(&shape.outline);
+        match (fills, shape.stroke.is_some()) {
+            (true, true) => self.content.fill_nonzero_and_stroke(),
+            (true, false) => self.content.fill_nonzero(),
+            (false, true) => self.content.stroke(),
+            (false, false) => self.content.end_path(),
+        };
+        if moved {
+            self.content.restore_state();
+        }
+    }
+
+    fn outline(&mut self, outline: &Outline) {
+        // Hundredths of a unit are less than a ten thousandth of a millimetre.
+        let near = |point: [f32; 2]| point.map(|along| (along * 100.0).round() / 100.0);
+        for segment in &outline.segments {
+            match *segment {
+                Segment::Move(point) => {
+                    let [x, y] = near(point);
+                    self.content.move_to(x, y);
+                }
+                Segment::Line(point) => {
+                    let [x, y] = near(point);
+                    self.content.line_to(x, y);
+                }
+                Segment::Curve(points) => {
+                    let [[x1, y1], [x2, y2], [x, y]] = points.map(near);
+                    self.content.cubic_to(x1, y1, x2, y2, x, y);
+                }
+                Segment::Close => {
+                    self.content.close_path();
+                }
+            }
+        }
+    }
+
+    fn text(&mut self, item: &Item, text: &Text, colour: Colour) {
+        let Some(letters) = self.letters.iter().find(|letters| letters.face == text.face) else { return };
+        self.fill_with(colour);
+        let (set, _) = text.face.set(&text.text);
+        let content = &mut self.content;
+        content.begin_text().set_font(Name(font_name(text.face)), text.size as f32);
+        content.set_text_matrix([1.0, 0.0, 0.0, -1.0, item.bounds.left as f32, text.at.1 as f32]);
+        let mut at = 0;
+        for piece in set.chunk_by(|letter, next| letter.glyph != 0 && next.glyph != 0) {
+            // What the font lacks can be read all the same.
+            let lacks = piece[0].glyph == 0;
+            if lacks {
+                let mut span = content.begin_marked_content_with_properties(Name(b"Span"));
+                span.properties().actual_text(TextStr(&text.text[piece[0].shows.clone()]));
+            }
+            let mut positioned = content.show_positioned();
+            let mut items = positioned.items();
+            let mut run = Vec::new();
+            for letter in piece {
+                if letter.at != at {
+                    if !run.is_empty() {
+                        items.show(Str(&run));
+                        run.clear();
+                    }
+                    items.adjust((at - letter.at) as f32);
+                }
+                run.extend(letters.number(letter.glyph).to_be_bytes());
+                at = letter.at + letters.typeface.advance(letter.glyph);
+            }
+            items.show(Str(&run));
+            items.finish();
+            positioned.finish();
+            if lacks {
+                content.end_marked_content();
+            }
+        }
+        content.end_text();
+    }
+
+    fn fill_with(&mut self, colour: Colour) {
+        if self.fill != colour {
+            let [red, green, blue] = shares(colour);
+            self.content.set_fill_rgb(red, green, blue);
+            self.fill = colour;
+        }
+    }
+
+    fn stroke_with(&mut self, stroke: Stroke) {
+        let before = self.stroke.replace(stroke);
+        if before == Some(stroke) {
+            return;
+        }
+        if before.is_none_or(|before| before.colour != stroke.colour) {
+            let [red, green, blue] = shares(stroke.colour);
+            self.content.set_stroke_rgb(red, green, blue);
+        }
+        if before.is_none_or(|before| before.width != stroke.width) {
+            self.content.set_line_width(stroke.width as f32);
+        }
+        if before.is_none_or(|before| before.round != stroke.round) {
+            let join = if stroke.round { LineJoinStyle::RoundJoin } else { LineJoinStyle::MiterJoin };
+            self.content.set_line_join(join);
+        }
+        if before.is_none_or(|before| before.dashes != stroke.dashes) {
+            let dashes = stroke.dashes.iter().flatten().map(|length| *length as f32);
+            self.content.set_dash_pattern(dashes, 0.0);
+        }
+    }
+}
+
+/// Red, green and blue from 0 to 1, to a thousandth; black for none.
+fn shares(colour: Colour) -> [f32; 3] {
+    colour.0.unwrap_or_default().map(|part| (f32::from(part) / 0.255).round() / 1000.0)
 }

@@ -38,7 +38,7 @@ fn engrave<'a>(music: impl Iterator<Item = Music<'a>>, bend_mark: BendMark) -> S
     };
     let rows =
         music.map(|music| Engraving { broad: draw(&music, BROAD), slim: draw(&music, SLIM) }).collect();
-    Sheets { glyphs: svg::definitions(&pages), rows }
+    Sheets { glyphs: svg::definitions(&pages), letters: svg::letters(&pages), rows }
 }
 
 /// The lines of music, each in every way as a page of its own.

@@ -3,15 +3,18 @@
 //! Bars and notes are groups: `<g class="bar" data-bar="3" data-number="4">` has the index of the bar in the melody and its
 //! number, `<g class="note" data-note="17">` the index of the note, with its head, stem, tab and words. A note that is tied over
 //! a barline has such a group in each bar. Holes of the chart are `<g class="hole" data-hole="4" data-breath="draw"
-//! data-bend="1">`. Colours are attributes, so that the style of a page around it may have others, by class.
+//! data-bend="1">`. Colours are attributes, so that the style of a page around it may have others, by class. A document brings
+//! its letters. Browsers show those; programs that do not know fonts in a style sheet take another serif in the same width.
 
 use std::fmt::Write;
 
 use super::{
     Page, Sheet,
-    draw::{Anchor, Group, Ink, Item, Owner, Role},
+    draw::{Anchor, Group, Ink, Item, Owner},
     glyphs::Glyph,
+    style::{DASHED_EDGE, DASHES, FRAME_EDGE, SHAPE_EDGE, Style, has_edge, style, tie_handles},
     text::Face,
+    webfont,
 };
 
 /// How an SVG is written.
@@ -23,6 +26,8 @@ pub struct Look {
     pub prefix: String,
     /// The width and height on paper, such as `210mm` by `297mm`; without, it takes the room that it is given.
     pub paper: Option<(String, String)>,
+    /// Whether it brings its letters, for a reader who does not have the typeface.
+    pub letters: bool,
 }
 
 /// A page of a sheet, as a document.
@@ -33,7 +38,7 @@ pub fn document(sheet: &Sheet, page: usize) -> String {
         format!("{}.{:02}mm", hundredths / 100, hundredths % 100)
     };
     let paper = Some((millimetres(drawn.width), millimetres(drawn.height)));
-    write(drawn, &Look { title: sheet.title.clone(), prefix: String::new(), paper })
+    write(drawn, &Look { title: sheet.title.clone(), prefix: String::new(), paper, letters: true })
 }
 
 /// Writes a page.
@@ -60,7 +65,12 @@ pub fn definitions(pages: &[Page]) -> String {
     writer.out
 }
 
-/// Writes a page for a document that has [`definitions`] of its glyphs, and the same in words for those who cannot see it.
+/// The letters of some pages as rules of a style sheet, for [`bare`] pages beside it.
+pub fn letters(pages: &[Page]) -> String {
+    webfont::rules(pages)
+}
+
+/// Writes a page for a document that has [`definitions`] of its glyphs and the rules for its [`letters`], and the same in words for those who cannot see it.
 pub fn bare(page: &Page) -> String {
     let mut writer = Writer { out: String::with_capacity(32 * 1024), prefix: "" };
     let (width, height) = (page.width, page.height);
@@ -114,6 +124,9 @@ impl Writer<'_> {
             put!(self.out, "<title>{}</title>\n", Escaped(&look.title));
         }
         self.definitions(std::slice::from_ref(page));
+        if look.letters {
+            put!(self.out, "<style>\n{}</style>\n", webfont::rules(std::slice::from_ref(page)));
+        }
         if look.paper.is_some() {
             put!(
                 self.out,
@@ -172,7 +185,7 @@ impl Writer<'_> {
                     Face::Italic => " font-style=\"italic\"",
                     Face::Semibold => " font-weight=\"600\"",
                 };
-                // With another font than ours, the text keeps its width.
+                // Where our letters are not shown, the text keeps its width.
                 let width = item.bounds.right - item.bounds.left;
                 let size = text.size;
                 put!(
@@ -186,82 +199,49 @@ impl Writer<'_> {
                 self.out,
                 "<path class=\"{class}\" d=\"M{x1} {y1}L{x2} {y2}\" stroke=\"{stroke}\" stroke-width=\"{width}\"/>\n"
             ),
-            Ink::Dashed => self.outline(item, " stroke-width=\"30\" stroke-dasharray=\"70 45\""),
-            Ink::Framed => self.outline(item, " stroke-width=\"44\""),
+            Ink::Dashed => {
+                let [long, short] = DASHES;
+                self.outline(item, DASHED_EDGE, &format!(" stroke-dasharray=\"{long} {short}\""));
+            }
+            Ink::Framed => self.outline(item, FRAME_EDGE, ""),
             Ink::Polygon(points) => {
                 put!(self.out, "<path class=\"{class}\" d=\"");
                 for (index, (x, y)) in points.iter().enumerate() {
                     put!(self.out, "{}{x} {y}", if index == 0 { 'M' } else { 'L' });
                 }
                 put!(self.out, "Z\" fill=\"{fill}\"");
-                if matches!(item.role, Role::BlowShape | Role::DrawShape) {
-                    put!(self.out, " stroke=\"{stroke}\" stroke-width=\"34\" stroke-linejoin=\"round\"");
+                if has_edge(item.role) {
+                    put!(
+                        self.out,
+                        " stroke=\"{stroke}\" stroke-width=\"{SHAPE_EDGE}\" stroke-linejoin=\"round\""
+                    );
                 }
                 self.out.push_str("/>\n");
             }
             Ink::Tie([x1, y1, x2, y2], height) => {
-                let (third, swell) = ((x2 - x1) / 4, height * 4 / 3);
-                let thin = swell - height.signum() * 75;
+                let [[ax, ay], [bx, by], [cx, cy], [dx, dy]] = tie_handles([*x1, *y1, *x2, *y2], *height);
                 put!(
                     self.out,
-                    "<path class=\"{class}\" d=\"M{x1} {y1}C{} {} {} {} {x2} {y2}C{} {} {} {} {x1} {y1}Z\" fill=\"{fill}\"/>\n",
-                    x1 + third,
-                    y1 + swell,
-                    x2 - third,
-                    y2 + swell,
-                    x2 - third,
-                    y2 + thin,
-                    x1 + third,
-                    y1 + thin
+                    "<path class=\"{class}\" d=\"M{x1} {y1}C{ax} {ay} {bx} {by} {x2} {y2}C{cx} {cy} {dx} {dy} {x1} {y1}Z\" \
+                     fill=\"{fill}\"/>\n"
                 );
             }
         }
     }
 
     /// A rectangle that is not filled.
-    fn outline(&mut self, item: &Item, stroke_attributes: &str) {
+    fn outline(&mut self, item: &Item, edge: i32, dashes: &str) {
         let (Style { class, stroke, .. }, bounds) = (style(item.role), item.bounds);
         put!(
             self.out,
-            "<rect class=\"{class}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"none\" stroke=\"{stroke}\"\
-             {stroke_attributes}/>\n",
+            "<rect class=\"{class}\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"none\" stroke=\"{stroke}\" \
+             stroke-width=\"{edge}\"{dashes}/>\n",
             bounds.left,
             bounds.top,
             bounds.right - bounds.left,
             bounds.bottom - bounds.top
         );
     }
-}
-
-struct Style {
-    class: &'static str,
-    fill: &'static str,
-    stroke: &'static str,
-}
-
-/// The class and the colours of a role. On white, every colour that carries figures has a contrast of 7 to 1 or more.
-fn style(role: Role) -> Style {
-    const INK: &str = "#000000";
-    const BLOW: &str = "#0b4f8a";
-    const DRAW: &str = "#8a2a0b";
-    let (class, fill, stroke) = match role {
-        Role::Staff => ("staff", INK, "#333333"),
-        Role::Bar => ("barline", INK, INK),
-        Role::Note => ("ink", INK, INK),
-        Role::Span => ("span", INK, INK),
-        Role::BlowShape => ("blow-shape", "#ffffff", BLOW),
-        Role::DrawShape => ("draw-shape", DRAW, DRAW),
-        Role::Blow => ("blow", BLOW, BLOW),
-        Role::Draw => ("draw", "#ffffff", "#ffffff"),
-        Role::Missing => ("missing", "#4a4a4a", "#4a4a4a"),
-        Role::Sign => ("sign", "#5b1a86", "#5b1a86"),
-        Role::Shade => ("shade", "#e9e6df", "none"),
-        Role::Frame => ("frame", "none", "#5b1a86"),
-        Role::Text => ("text", INK, INK),
-        Role::Faint => ("faint", "#4a4a4a", "#4a4a4a"),
-        Role::Chart => ("plate", INK, "#777777"),
-    };
-    Style { class, fill, stroke }
 }
 
 /// A number in thousandths as a decimal.

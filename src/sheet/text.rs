@@ -1,8 +1,16 @@
 //! The typeface of titles, words and chords: Libertinus Serif (SIL Open Font License 1.1), as the crate typst-assets carries it.
 
+mod set;
+
 use std::sync::LazyLock;
 
-use ttf_parser::{Face as Font, GlyphId};
+use ttf_parser::{
+    Face as Font, GlyphId, Tag, gpos::PairAdjustment, gpos::PositioningSubtable, gsub::LigatureSubstitution,
+    gsub::SubstitutionSubtable, opentype_layout::LayoutTable,
+};
+use unicode_normalization::UnicodeNormalization;
+
+pub(super) use set::UNITS;
 
 /// A face of the family.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
@@ -15,12 +23,69 @@ pub enum Face {
     Semibold,
 }
 
-static FONTS: LazyLock<[Option<Font<'static>>; 3]> =
-    LazyLock::new(|| Face::ALL.map(|face| Font::parse(face.bytes(), 0).ok()));
+/// A font, with what it says of letters side by side.
+pub(super) struct Typeface {
+    pub(super) font: Font<'static>,
+    /// How much closer or wider two letters stand.
+    kerning: Vec<PairAdjustment<'static>>,
+    /// Letters that become one.
+    ligatures: Vec<LigatureSubstitution<'static>>,
+}
+
+static TYPEFACES: LazyLock<[Option<Typeface>; 3]> =
+    LazyLock::new(|| Face::ALL.map(|face| Typeface::read(face.bytes())));
+
+impl Typeface {
+    fn read(bytes: &'static [u8]) -> Option<Typeface> {
+        let font = Font::parse(bytes, 0).ok()?;
+        let kerning = lookups(font.tables().gpos, b"kern", |table, lookup| {
+            let subtables = table.lookups.get(lookup)?.subtables.into_iter::<PositioningSubtable>();
+            Some(subtables.filter_map(|subtable| match subtable {
+                PositioningSubtable::Pair(pair) => Some(pair),
+                _ => None,
+            }))
+        });
+        let ligatures = lookups(font.tables().gsub, b"liga", |table, lookup| {
+            let subtables = table.lookups.get(lookup)?.subtables.into_iter::<SubstitutionSubtable>();
+            Some(subtables.filter_map(|subtable| match subtable {
+                SubstitutionSubtable::Ligature(ligature) => Some(ligature),
+                _ => None,
+            }))
+        });
+        Some(Typeface { font, kerning, ligatures })
+    }
+
+    /// The glyph of a character, if the font has it.
+    pub(super) fn glyph(&self, char: char) -> Option<GlyphId> {
+        self.font.glyph_index(char).filter(|glyph| *glyph != GlyphId(0))
+    }
+
+    /// How far it is from the origin of a glyph to the next.
+    pub(super) fn advance(&self, glyph: u16) -> i32 {
+        self.font.glyph_hor_advance(GlyphId(glyph)).map_or(UNITS, i32::from)
+    }
+}
+
+/// The parts of a feature of a font, whatever the script: no two scripts have the same letters.
+fn lookups<T, I: Iterator<Item = T>>(
+    table: Option<LayoutTable<'static>>,
+    feature: &[u8; 4],
+    read: impl Fn(&LayoutTable<'static>, u16) -> Option<I>,
+) -> Vec<T> {
+    let Some(table) = table else { return Vec::new() };
+    let features = table.features.into_iter().filter(|found| found.tag == Tag::from_bytes(feature));
+    let mut indices: Vec<u16> = features.flat_map(|feature| feature.lookup_indices).collect();
+    indices.sort_unstable();
+    indices.dedup();
+    indices.into_iter().filter_map(|lookup| read(&table, lookup)).flatten().collect()
+}
 
 impl Face {
     /// All faces.
     pub(super) const ALL: [Face; 3] = [Face::Regular, Face::Italic, Face::Semibold];
+
+    /// The family.
+    pub(super) const FAMILY: &str = "Libertinus Serif";
 
     /// The family's name, and names of families that are like it and often there.
     pub(super) const FAMILIES: &str = "'Libertinus Serif','Linux Libertine O','Times New Roman',Tinos,serif";
@@ -35,21 +100,14 @@ impl Face {
         typst_assets::fonts().nth(nth).unwrap_or_default()
     }
 
-    fn font(self) -> Option<&'static Font<'static>> {
-        FONTS[self as usize].as_ref()
+    pub(super) fn typeface(self) -> Option<&'static Typeface> {
+        TYPEFACES[self as usize].as_ref()
     }
 
-    /// How wide a text is in a size of type. Characters that the font lacks are taken to be as wide as they are high, which is
-    /// what they are in the scripts that it lacks.
+    /// How wide a text is in a size of type.
     pub(super) fn width(self, text: &str, size: i32) -> i32 {
-        let Some(font) = self.font() else { return size * text.chars().count() as i32 };
-        let upm = i32::from(font.units_per_em()).max(1);
-        let advance = |char| {
-            let glyph = font.glyph_index(char).filter(|glyph| *glyph != GlyphId(0));
-            glyph.and_then(|glyph| font.glyph_hor_advance(glyph)).map_or(upm, i32::from)
-        };
-        let sum: i32 = text.chars().map(advance).fold(0, i32::saturating_add);
-        (i64::from(sum) * i64::from(size) / i64::from(upm)) as i32
+        let (_, width) = self.set(text);
+        (i64::from(width) * i64::from(size) / i64::from(UNITS)) as i32
     }
 
     /// How far a text reaches over and under its baseline: as far as letters do in this face, further than most.
@@ -60,8 +118,13 @@ impl Face {
     /// Whether the font has a glyph for every character.
     #[cfg(test)]
     fn has(self, text: &str) -> bool {
-        self.font().is_some_and(|font| text.chars().all(|char| font.glyph_index(char).is_some()))
+        self.typeface().is_some_and(|face| text.chars().all(|char| face.glyph(char).is_some()))
     }
+}
+
+/// The same text with letters and their accents in one where there are such letters: fonts have those.
+pub(super) fn composed(text: String) -> String {
+    if text.is_ascii() { text } else { text.nfc().collect() }
 }
 
 #[cfg(test)]
@@ -71,9 +134,10 @@ mod tests {
     #[test]
     fn the_fonts_are_those_that_the_sheet_names() {
         for (face, style) in Face::ALL.into_iter().zip(["Regular", "Italic", "Semibold"]) {
-            let font = face.font().unwrap();
+            let font = &face.typeface().unwrap().font;
+            assert_eq!(i32::from(font.units_per_em()), UNITS);
             let names: Vec<String> = font.names().into_iter().filter_map(|name| name.to_string()).collect();
-            assert!(names.iter().any(|name| name == "Libertinus Serif"), "{names:?}");
+            assert!(names.iter().any(|name| name == Face::FAMILY), "{names:?}");
             assert!(names.iter().any(|name| name == style), "{names:?}");
         }
     }
@@ -82,5 +146,10 @@ mod tests {
     fn every_sign_that_a_sheet_writes_is_in_the_font() {
         assert!(Face::Semibold.has("×*"));
         assert!(Face::Regular.has("×½"));
+    }
+
+    #[test]
+    fn accents_are_put_on_their_letters() {
+        assert_eq!(composed("e\u{301}te\u{301}".to_owned()), "été");
     }
 }

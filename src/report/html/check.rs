@@ -17,7 +17,7 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     let cautions = comparison.cautions.iter().map(|line| element("p", &[], &escape(line)));
     let foot = element("footer", &[], &cautions.collect::<String>());
     let body = [head, sheets.glyphs.clone(), element("main", &[], &parts.concat()), foot];
-    document(&comparison.title, None, &body)
+    document(&comparison.title, None, &sheets.letters, &body)
 }
 
 /// The two ways as one sheet, and each as text.

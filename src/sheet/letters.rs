@@ -1,0 +1,74 @@
+//! The letters that pages use, face by face, each as a font of its own: for PDF and for SVG.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use subsetter::GlyphRemapper;
+
+use super::{
+    Page,
+    draw::Ink,
+    text::{Face, Typeface},
+};
+
+/// The letters of a face that some pages use.
+pub(super) struct Letters {
+    pub(super) face: Face,
+    pub(super) typeface: &'static Typeface,
+    /// The glyphs, by their number in the whole font, with what each shows: a character, or those of a ligature.
+    pub(super) shown: BTreeMap<u16, String>,
+    /// The glyph of each character, also of those that only occur in ligatures.
+    pub(super) characters: BTreeMap<char, u16>,
+    /// The pairs of glyphs that stand side by side.
+    pub(super) pairs: BTreeSet<(u16, u16)>,
+    /// Their numbers in the font that has no others.
+    numbers: GlyphRemapper,
+}
+
+impl Letters {
+    /// Of each face that occurs.
+    pub(super) fn of(pages: &[Page]) -> Vec<Letters> {
+        Face::ALL.into_iter().filter_map(|face| Letters::of_face(face, pages)).collect()
+    }
+
+    fn of_face(face: Face, pages: &[Page]) -> Option<Letters> {
+        let typeface = face.typeface()?;
+        let (mut shown, mut characters, mut pairs) = (BTreeMap::new(), BTreeMap::new(), BTreeSet::new());
+        let mut read = |text: &str| {
+            let (letters, _) = face.set(text);
+            pairs.extend(letters.windows(2).map(|pair| (pair[0].glyph, pair[1].glyph)));
+            for letter in letters {
+                let shows = text[letter.shows].replace(char::is_control, " ");
+                characters.extend(shows.chars().filter_map(|char| Some((char, typeface.glyph(char)?.0))));
+                shown.entry(letter.glyph).or_insert(shows);
+            }
+        };
+        for group in pages.iter().flat_map(|page| &page.groups) {
+            group.walk(&mut |_, item| match &item.ink {
+                Ink::Text(text) if text.face == face => read(&text.text),
+                _ => {}
+            });
+        }
+        if shown.is_empty() {
+            return None;
+        }
+        let mut glyphs: Vec<u16> = shown.keys().copied().chain(characters.values().copied()).collect();
+        glyphs.sort_unstable();
+        let numbers = GlyphRemapper::new_from_glyphs_sorted(&glyphs);
+        Some(Letters { face, typeface, shown, characters, pairs, numbers })
+    }
+
+    /// The number of a glyph in the smaller font.
+    pub(super) fn number(&self, glyph: u16) -> u16 {
+        self.numbers.get(glyph).unwrap_or(0)
+    }
+
+    /// The glyphs in the order of their numbers.
+    pub(super) fn glyphs(&self) -> impl Iterator<Item = u16> {
+        self.numbers.remapped_gids()
+    }
+
+    /// The smaller font as an OpenType file without a table of characters.
+    pub(super) fn font(&self) -> Result<Vec<u8>, subsetter::Error> {
+        subsetter::subset(self.face.bytes(), 0, &self.numbers)
+    }
+}

@@ -1,0 +1,162 @@
+//! How a text is set: which glyphs, side by side, from left to right.
+
+use std::ops::Range;
+
+use ttf_parser::{GlyphId, gpos::PairAdjustment};
+
+use super::{Face, Typeface};
+
+/// The units of a size of type, in all faces.
+pub(in crate::sheet) const UNITS: i32 = 1000;
+
+/// A glyph of a text that is set.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub(in crate::sheet) struct Letter {
+    /// Its number in the font; 0, a box, if the font has none.
+    pub(in crate::sheet) glyph: u16,
+    /// Where its origin is, from the beginning of the text, in units.
+    pub(in crate::sheet) at: i32,
+    /// What of the text it shows.
+    pub(in crate::sheet) shows: Range<usize>,
+}
+
+impl Face {
+    /// The glyphs of a text from left to right, and how wide they are together, in units. Characters that the font lacks are
+    /// taken to be as wide as they are high, which is what they are in the scripts that it lacks.
+    pub(in crate::sheet) fn set(self, text: &str) -> (Vec<Letter>, i32) {
+        let Some(face) = self.typeface() else { return (Vec::new(), UNITS * text.chars().count() as i32) };
+        let mut letters: Vec<Letter> = text
+            .char_indices()
+            .filter(|(_, char)| !is_never_seen(*char))
+            .map(|(start, char)| Letter {
+                glyph: face.glyph(if char.is_control() { ' ' } else { char }).map_or(0, |glyph| glyph.0),
+                at: 0,
+                shows: start..start + char.len_utf8(),
+            })
+            .collect();
+        turn(text, &mut letters);
+        join(face, &mut letters);
+        let mut width = 0;
+        for index in 0..letters.len() {
+            let glyph = letters[index].glyph;
+            if let Some(before) = index.checked_sub(1) {
+                width += face.kerning(letters[before].glyph, glyph);
+            }
+            let room = if glyph == 0 { UNITS } else { face.advance(glyph) };
+            // The box stands in the middle of its room.
+            letters[index].at = if glyph == 0 { width + (room - face.advance(0)) / 2 } else { width };
+            width = width.saturating_add(room);
+        }
+        (letters, width)
+    }
+}
+
+impl Typeface {
+    /// How much wider than usual two glyphs stand; negative: closer.
+    pub(in crate::sheet) fn kerning(&self, first: u16, second: u16) -> i32 {
+        let (first, second) = (GlyphId(first), GlyphId(second));
+        let found = self.kerning.iter().find_map(|pairs| {
+            let covered = pairs.coverage().get(first)?;
+            let (value, _) = match pairs {
+                PairAdjustment::Format1 { sets, .. } => sets.get(covered)?.get(second)?,
+                PairAdjustment::Format2 { classes, matrix, .. } => {
+                    matrix.get((classes.0.get(first), classes.1.get(second)))?
+                }
+            };
+            Some(i32::from(value.x_advance)).filter(|advance| *advance != 0)
+        });
+        found.unwrap_or(0)
+    }
+
+    /// The glyph that takes the place of the first of some glyphs and those after it, and of how many; the longest there is.
+    fn ligature(&self, first: u16, after: &[Letter]) -> Option<(u16, usize)> {
+        self.ligatures.iter().find_map(|table| {
+            let set = table.ligature_sets.get(table.coverage.get(GlyphId(first))?)?;
+            let mut fitting = set.into_iter().filter(|ligature| {
+                let parts = ligature.components.into_iter();
+                usize::from(ligature.components.len()) <= after.len()
+                    && parts.zip(after).all(|(part, letter)| part.0 == letter.glyph)
+            });
+            // A font has the longer ones first.
+            fitting.next().map(|ligature| (ligature.glyph.0, 1 + usize::from(ligature.components.len())))
+        })
+    }
+}
+
+/// Makes one of letters that become one.
+fn join(face: &Typeface, letters: &mut Vec<Letter>) {
+    let mut index = 0;
+    while index < letters.len() {
+        if let Some((glyph, count)) = face.ligature(letters[index].glyph, &letters[index + 1..]) {
+            let end = letters[index + count - 1].shows.end;
+            letters[index].glyph = glyph;
+            letters[index].shows.end = end;
+            letters.drain(index + 1..index + count);
+        }
+        index += 1;
+    }
+}
+
+/// Hebrew runs from right to left: each run of it, with the spaces and signs inside, is turned around. The font has no other
+/// script that does.
+fn turn(text: &str, letters: &mut [Letter]) {
+    let shown = |letter: &Letter| text[letter.shows.clone()].chars();
+    let is_hebrew =
+        |letter: &Letter| shown(letter).any(|c| matches!(c, '\u{590}'..='\u{5ff}' | '\u{fb1d}'..='\u{fb4f}'));
+    let mut start = 0;
+    while let Some(first) = letters[start..].iter().position(is_hebrew) {
+        let first = start + first;
+        let goes_on = |letter: &&Letter| is_hebrew(letter) || !shown(letter).any(char::is_alphanumeric);
+        let run = letters[first..].iter().take_while(goes_on).count();
+        let run = letters[first..first + run].iter().rposition(is_hebrew).map_or(1, |last| last + 1);
+        letters[first..first + run].reverse();
+        start = first + run;
+    }
+}
+
+/// Characters that only say how others are treated.
+fn is_never_seen(char: char) -> bool {
+    matches!(char, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2064}' | '\u{feff}')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn shown(face: Face, text: &str) -> Vec<String> {
+        face.set(text).0.into_iter().map(|letter| text[letter.shows].to_owned()).collect()
+    }
+
+    #[test]
+    fn letters_that_become_one_are_one() {
+        for face in Face::ALL {
+            assert_eq!(shown(face, "Office"), ["O", "ffi", "c", "e"]);
+            assert_eq!(shown(face, "fly off"), ["fl", "y", " ", "o", "ff"]);
+        }
+    }
+
+    #[test]
+    fn some_pairs_stand_closer() {
+        for face in Face::ALL {
+            let width = |text: &str| face.width(text, 1000);
+            assert!(width("AV") < width("A") + width("V"));
+            assert!(width("To") < width("T") + width("o"));
+            assert_eq!(width("nn"), 2 * width("n"));
+            let (letters, width) = face.set("AVA");
+            assert!(letters.iter().is_sorted_by_key(|letter| letter.at) && letters[2].at < width);
+        }
+    }
+
+    #[test]
+    fn hebrew_runs_from_right_to_left() {
+        assert_eq!(shown(Face::Regular, "a אב גד: b").concat(), "a דג בא: b");
+        assert_eq!(shown(Face::Regular, "אב").concat(), "בא");
+    }
+
+    #[test]
+    fn what_the_font_lacks_has_room_for_a_square() {
+        let (letters, width) = Face::Regular.set("\u{65e5}\u{672c}");
+        assert_eq!((letters[0].glyph, letters[1].glyph, width), (0, 0, 2 * UNITS));
+        assert_eq!(Face::Regular.width("a\u{200b}\u{feff}b", 1000), Face::Regular.width("ab", 1000));
+    }
+}

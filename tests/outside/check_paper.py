@@ -1,0 +1,172 @@
+"""Sheets on paper, read by others: poppler (Debian's poppler-utils) reads and draws the PDF, Chromium draws the SVG.
+
+Of each sheet, the text of the SVG must be in the PDF, in letters that it brings: embedded, no more than it uses, with their
+characters. A page must be less than 100 kB, have its size, a title and a language. The pictures of PDF, SVG and PNG must be
+the same to the eye: blurred by about a tenth of a millimetre, so that one pixel's soft edge is no difference, what differs is
+less than a share of all ink, and nowhere is there a whole letter or head that another lacks. Chromium has no such typeface
+but that of the SVG. Sheets are made by the command; two are of tunes whose words have accents, ligatures and other scripts.
+
+    check_paper.py path/to/breathline
+"""
+
+import io
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import xml.etree.ElementTree as xml
+from pathlib import Path
+
+import numpy
+from matplotlib import image
+from playwright.sync_api import sync_playwright
+
+from outside import Check
+
+HOME = Path(__file__).parents[2]
+DPI = 200
+# What differs, of all ink.
+DIFFERS = 0.03
+# The most that differs in a square of a millimetre, of a black one: a letter of a word is a tenth of one.
+NOWHERE = 0.04
+PAGE_BYTES = 100_000
+
+TUNES = [
+    ["sheet", "demo/lamps-along-the-row.musicxml"],
+    ["sheet", "demo/salt-on-the-step.musicxml", "--size", "large"],
+    ["sheet", "demo/three-gulls-on-a-rail.musicxml", "--harp", "C"],
+    ["sheet", "corpus/stille-nacht.musicxml", "--paper", "letter"],
+    ["sheet", "corpus/o-tannenbaum.musicxml"],
+    ["sheet", "corpus/greensleeves.musicxml", "--harp", "C", "--adapt"],
+    ["sheet", "corpus/two-jigs.musicxml"],
+    ["check", "demo/lamps-along-the-row.musicxml", "--harp", "C", "--tab", "demo/lamps-lesson.txt"],
+    ["check", "corpus/amazing-grace.musicxml", "--harp", "C", "--tab", "tests/lessons/amazing-grace-01.txt"],
+]
+# Letters that stand closer, that become one, that have an accent, and other alphabets than ours.
+WORDS = ["AVATo", "office", "flow", "e\u0301te\u0301", "Ве́тер", "ΑΥΤΟ", "“Wa”", "f’s", "T\u1ec5n", "Łódź"]
+
+
+def odd_tune(folder):
+    """A tune of the corpus with other words and title."""
+    text = (HOME / "corpus/amazing-grace.musicxml").read_text(encoding="utf-8")
+    count = iter(range(10_000))
+    text = re.sub(r"(?<=<text>)[^<]*", lambda _: WORDS[next(count) % len(WORDS)], text)
+    text = re.sub(r"(?<=<work-title>)[^<]*", "Toward AVATAR: Official Waffles à la crème", text)
+    path = folder / "odd.musicxml"
+    path.write_text(text, encoding="utf-8")
+    return ["sheet", str(path), "--harp", "C"]
+
+
+def make(binary, arguments, path):
+    """The files of a sheet, in the order of their pages."""
+    output = "--sheet" if arguments[0] == "check" else "-o"
+    subprocess.run([binary, *arguments, output, str(path)], cwd=HOME, check=True, capture_output=True)
+    return [path] if path.exists() else sorted(path.parent.glob(f"{path.stem}-[0-9]*{path.suffix}"))
+
+
+def said(*command):
+    return subprocess.run(command, check=True, capture_output=True, text=True).stdout
+
+
+def bare(text):
+    """A text without what is no letter: lines and spaces are up to the reader."""
+    return re.sub(r"\s+", "", text)
+
+
+def texts(svg):
+    return ["".join(text.itertext()) for text in xml.parse(svg).getroot().iter("{*}text")]
+
+
+def reads_well(check, name, pdf, svgs):
+    """What another program reads of a PDF."""
+    found = bare(said("pdftotext", "-raw", pdf, "-"))
+    words = [text for svg in svgs for text in texts(svg)]
+    lost = [text for text in words if bare(text) not in found]
+    check(f"{name}: {len(words)} texts are in the PDF, but not {lost[:5]}", words and not lost)
+    rows = said("pdffonts", pdf).splitlines()[2:]
+    check(f"{name}: there is a font", rows)
+    for row in rows:
+        # Name, type, encoding, embedded, subset, unicode, object.
+        cells = row.split()
+        kind, flags = " ".join(cells[1:-6]), cells[-5:-2]
+        check(f"{name}: {row}", kind == "CID Type 0C" and flags == ["yes"] * 3)
+        check(f"{name}: {cells[0]} is named as a subset", re.match(r"[A-Z]{6}\+LibertinusSerif-", cells[0]))
+    about = dict(re.findall(r"(\w[\w ]*):\s*(.*)", said("pdfinfo", pdf)))
+    check(f"{name}: pages {about['Pages']}", int(about["Pages"]) == len(svgs))
+    title = xml.parse(svgs[0]).getroot().find("{*}title").text
+    check(f"{name}: title {about.get('Title')}", about.get("Title") == title)
+    check(f"{name}: producer", about.get("Producer", "").startswith("breathline "))
+    raw = pdf.read_bytes()
+    check(f"{name}: language", b"/Lang(en)" in raw.replace(b"/Lang (", b"/Lang("))
+    check(f"{name}: {len(raw)} bytes for {about['Pages']} pages", len(raw) < PAGE_BYTES * len(svgs))
+    return len(raw) / len(svgs)
+
+
+def ink(data):
+    """Where there is how much ink, from 0 to 1."""
+    picture = image.imread(io.BytesIO(data), format="png")[..., :3]
+    return 1 - picture @ numpy.array([0.299, 0.587, 0.114])
+
+
+def blurred(picture, size):
+    """The mean of squares around each pixel."""
+    sums = numpy.pad(picture.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+    return (sums[size:, size:] - sums[:-size, size:] - sums[size:, :-size] + sums[:-size, :-size]) / size**2
+
+
+def alike(check, name, first, second):
+    """Whether two pictures are the same to the eye; how much differs of all ink, and the most in a square."""
+    rows, columns = (min(a, b) for a, b in zip(first.shape, second.shape))
+    sizes = max(abs(a - b) for a, b in zip(first.shape, second.shape))
+    first, second = first[:rows, :columns], second[:rows, :columns]
+    differs = numpy.abs(blurred(first, 3) - blurred(second, 3))
+    share, most = differs.sum() / blurred(first, 3).sum(), blurred(differs, 8).max()
+    check(f"{name}: sizes {first.shape} and {second.shape}", sizes <= 1)
+    check(f"{name}: {share:.1%} of the ink differs", share < DIFFERS)
+    check(f"{name}: {most:.1%} of a square millimetre differs", most < NOWHERE)
+    return share, most
+
+
+def main(argv):
+    if len(argv) < 2:
+        sys.exit(__doc__)
+    binary = str(Path(argv[1]).resolve())
+    for program in ["chromium", "pdftoppm"]:
+        if shutil.which(program) is None:
+            sys.exit(f"check_paper.py: there is no {program}; apt-get install chromium poppler-utils brings it")
+    check = Check()
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        folder = Path(folder)
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
+        visit = browser.new_context(device_scale_factor=DPI / 96).new_page()
+        for number, arguments in enumerate([*TUNES, odd_tune(folder)]):
+            name = " ".join(arguments[:2])
+            path = folder / f"{number}.svg"
+            svgs = make(binary, arguments, path)
+            [pdf] = make(binary, arguments, path.with_suffix(".pdf"))
+            pngs = make(binary, arguments, path.with_suffix(".png"))
+            again = make(binary, arguments, folder / f"again-{number}.pdf")[0].read_bytes()
+            check(f"{name}: the same bytes again", pdf.read_bytes() == again)
+            size = reads_well(check, name, pdf, svgs)
+            worst = [0, 0]
+            for page, (svg, png) in enumerate(zip(svgs, pngs, strict=True), 1):
+                poppler = ["pdftoppm", "-r", str(DPI), "-f", str(page), "-l", str(page), "-png", str(pdf)]
+                drawn = ink(subprocess.run(poppler, check=True, capture_output=True).stdout)
+                visit.goto(svg.as_uri())
+                width, height = (round(side * 96 / DPI) for side in drawn.shape[::-1])
+                visit.set_viewport_size({"width": width + 1, "height": height + 1})
+                visit.evaluate("document.fonts.ready")
+                seen = ink(visit.screenshot())
+                seen = seen[: drawn.shape[0], : drawn.shape[1]]
+                ours = ink(png.read_bytes())
+                for kind, picture in [("SVG", seen), ("PNG", ours)]:
+                    differs = alike(check, f"{name}, page {page}, PDF and {kind}", drawn, picture)
+                    worst = [max(pair) for pair in zip(worst, differs)]
+            print(f"  {name}: {size / 1000:.0f} kB a page; differs {worst[0]:.1%}, at most {worst[1]:.1%} in a square")
+        browser.close()
+    return check.finish()
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv))

@@ -10,7 +10,8 @@ use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{self, ImportOptions},
     melody::{Melody, key},
-    report::{Tune, suggest, text},
+    pages::{Tune, suggest},
+    render::text,
     search::{self, Request, Style, Weights},
     tab::Notation,
 };

@@ -20,11 +20,13 @@ use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
     import::{self, ImportError, ImportOptions, Imported},
+    json,
     melody::{
         key::{self, KeyFinding},
         tempo,
     },
-    report::{self, Page, Tune, json, markdown, text},
+    pages::{self, Page, Tune},
+    render::{markdown, text},
     search::{self, Player, Ranking, Request, Style, Wanted},
     tab,
 };
@@ -79,9 +81,9 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     // The text has a row for each tab and names all harps that have it.
     let rows = if !args.output.json && request.may_share_tabs() { usize::MAX } else { top };
     #[cfg(feature = "sheet")]
-    let rows = if args.sheet.is_some() { rows.max(report::practice::ROWS) } else { rows };
+    let rows = if args.sheet.is_some() { rows.max(pages::practice::ROWS) } else { rows };
     let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, ..wanted });
-    if let Some(rival) = report::key::rival(&read.key) {
+    if let Some(rival) = pages::key::rival(&read.key) {
         ranking.rank_rival(&request, &wanted, rival.key);
     }
     if ranking.best().is_none()
@@ -110,13 +112,13 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if args.output.json {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;
     } else {
-        let options = report::suggest::Options {
+        let options = pages::suggest::Options {
             top,
             tempo_range: args.tempo_range,
             style,
             notation: (&args.notation).into(),
         };
-        show(&report::suggest::page(&read.tune(), &request, &ranking, options), &args.output)?;
+        show(&pages::suggest::page(&read.tune(), &request, &ranking, options), &args.output)?;
     }
     Ok(exit_code(&ranking))
 }
@@ -131,7 +133,7 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
             message::answer(&json::tab(tune, &player.name, request, ranking))
         } else {
             let notation = (&args.on_harp.notation).into();
-            show(&report::suggest::tab_page(tune, request, ranking, notation), &args.output)
+            show(&pages::suggest::tab_page(tune, request, ranking, notation), &args.output)
         }
     })
 }
@@ -206,7 +208,7 @@ fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
     if args.output.json {
         message::answer(&json::notes(&read.tune()))?;
     } else {
-        show(&report::notes::page(&read.tune(), args.all_parts), &args.output)?;
+        show(&pages::notes::page(&read.tune(), args.all_parts), &args.output)?;
     }
     Ok(Exit::Answered)
 }
@@ -218,7 +220,7 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     let key = args.harp.is_some().then(|| harp.key());
     let (song_key, song_mode) =
         (args.song_key.map(|song| song.tonic), args.song_key.and_then(|song| song.mode));
-    let query = report::positions::Query {
+    let query = pages::positions::Query {
         harp: key,
         position: args.position,
         song_key,
@@ -228,7 +230,7 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     if args.feel.is_some() && key.is_none() && song_key.is_none() {
         bail!("name what --feel is for: --song-key E to find the harp, or --harp C to find the position");
     }
-    let matches = report::positions::matches(query, tuning);
+    let matches = pages::positions::matches(query, tuning);
     if matches.is_empty() {
         bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
     }
@@ -236,7 +238,7 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     if args.output.json {
         message::answer(&json::positions(query, &matches, notation))?;
     } else {
-        show(&report::positions::page(query, tuning, notation), &args.output)?;
+        show(&pages::positions::page(query, tuning, notation), &args.output)?;
     }
     Ok(Exit::Answered)
 }
@@ -247,11 +249,11 @@ fn draw_harp(args: &args::Harp) -> anyhow::Result<Exit> {
     if args.chords && args.output.json {
         message::answer(&json::chords(&harp))?;
     } else if args.chords {
-        show(&report::chords::page(&harp), &args.output)?;
+        show(&pages::chords::page(&harp), &args.output)?;
     } else if args.output.json {
         message::answer(&json::harp(&harp, technique))?;
     } else {
-        show(&report::harp::page(&harp, technique), &args.output)?;
+        show(&pages::harp::page(&harp, technique), &args.output)?;
     }
     Ok(Exit::Answered)
 }

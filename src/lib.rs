@@ -11,7 +11,8 @@
 //! 6. [`compare`] holds a choice that somebody else made, or a tab that was typed, against the best one.
 //! 7. [`notation`] says how a tune is written: note values, ties, tuplets, beams, accidentals.
 //! 8. [`export`] writes the tune as it lies on the harp for notation programs and players: MusicXML and MIDI.
-//! 9. [`report`] puts the answers into words and draws them as text or JSON; `sheet` draws a tune on paper.
+//! 9. [`pages`] puts the answers into words, and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data;
+//!    `sheet` draws a tune on paper.
 //!
 //! # Words
 //!
@@ -76,6 +77,8 @@ pub mod tab;
 pub mod compare;
 pub mod notation;
 pub mod export;
-pub mod report;
+pub mod pages;
+pub mod render;
+pub mod json;
 #[cfg(feature = "sheet")]
 pub mod sheet;

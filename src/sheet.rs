@@ -8,7 +8,7 @@
 //!    [`mod@png`] pictures, both behind the feature `paper`. `letters` takes out of the font what a document uses.
 //!
 //! What is drawn is a tree of [`draw::Group`]s that say what they belong to, in whole numbers, so a sheet is the same on every
-//! machine. The words come from [`crate::report::lead`].
+//! machine. The words come from [`crate::pages::lead`].
 
 mod bounds;
 mod chart;
@@ -42,7 +42,7 @@ use std::borrow::Cow;
 
 use crate::{
     melody::Melody,
-    report::{
+    pages::{
         Tune,
         comparison::Comparison,
         lead::{self, Lead},

@@ -17,8 +17,9 @@ use breathline::{
     harp::{Action, Harp, Technique, Tuning},
     import,
     melody::{Melody, key},
+    pages::{self, Tune},
     pitch::Interval,
-    report::{self, Tune, text},
+    render::text,
     search::{self, Playing, Request, Weights},
     tab::{BendMark, Notation, OverMark, Style, read},
 };
@@ -131,7 +132,7 @@ fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
                     BendMark::ALL.into_iter().flat_map(|bend| OverMark::ALL.map(|over| (bend, over)))
                 {
                     let notation = Notation { style, bend_mark, over_mark };
-                    let page = report::suggest::tab_page(tune, request, ranking, notation);
+                    let page = pages::suggest::tab_page(tune, request, ranking, notation);
                     for width in [40, 80, 120] {
                         let page = text::render(&page, text::Look { width, colour: false });
                         let tab = read::read(&page, None).unwrap();

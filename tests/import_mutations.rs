@@ -26,9 +26,11 @@ use std::{
 use breathline::{
     harp::{Harp, Register, Technique, Tuning},
     import::{ImportOptions, Imported, import},
+    json,
     melody::key,
+    pages::{self, Tune},
     pitch::PitchClass,
-    report::{self, Tune, json, text},
+    render::text,
     search::{self, Request, Style, Weights},
     tab::Notation,
 };
@@ -161,18 +163,18 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
         any_key: random.one_in(16),
     };
     let mut ranking = search::search(&request);
-    if let Some(rival) = report::key::rival(&key) {
+    if let Some(rival) = pages::key::rival(&key) {
         ranking.rank_rival(&request, &search::Wanted::first(3), rival.key);
     }
     let tune = Tune { name: "a tune", imported, key: &key };
-    let options = report::suggest::Options {
+    let options = pages::suggest::Options {
         top: 5,
         tempo_range: random.one_in(8),
         style: Style::Plain,
         notation: Notation::default(),
     };
     let look = text::Look { width: 40 + random.below(80), colour: random.one_in(2) };
-    let pages = [report::suggest::page(&tune, &request, &ranking, options), report::notes::page(&tune, true)];
+    let pages = [pages::suggest::page(&tune, &request, &ranking, options), pages::notes::page(&tune, true)];
     for page in pages {
         assert!(!text::render(&page, look).is_empty());
     }

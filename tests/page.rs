@@ -17,13 +17,13 @@ use breathline::{
         Lyric,
         key::{self, KeyFinding},
     },
-    pitch::Interval,
-    report::{
+    pages::{
         self, Tune,
         comparison::Comparison,
-        html,
         practice::{self, Practice},
     },
+    pitch::Interval,
+    render::html,
     search::{self, Ranking, Request, Weights},
     sheet::screen,
     tab::{Notation, read},
@@ -377,8 +377,8 @@ fn with_check(imported: &Imported, check: impl FnOnce(&Comparison, &str)) {
     let lesson = &lesson::check(&request, stated, text).unwrap();
     let (tune, notation) = (Tune { name: "a tune", imported, key: &key }, Notation::default());
     let checked =
-        report::lesson::Checked { tune, request: &request, stated, text, lesson, best: None, notation };
-    let comparison = report::lesson::comparison(&checked);
+        pages::lesson::Checked { tune, request: &request, stated, text, lesson, best: None, notation };
+    let comparison = pages::lesson::comparison(&checked);
     let sheets = screen::compared(&tune, &request, &comparison, notation.bend_mark);
     check(&comparison, &html::check(&comparison, &sheets));
 }

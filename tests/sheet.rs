@@ -22,8 +22,8 @@ use breathline::{
     import::{self, ImportOptions, Imported},
     melody::{ChordSymbol, Creator, KeySignature, Lyric, Melody, key, phrase},
     notation::{self, Keys},
+    pages::{self, Tune, comparison::Comparison},
     pitch::{Interval, Spelling, Step},
-    report::{self, Tune, comparison::Comparison},
     search::{self, Approach, EditWeights, Request, Style, Weights},
     sheet::{
         self, Face, Options, Page, Paper, Sheet, Size,
@@ -452,7 +452,7 @@ fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
         let spelled: Vec<String> =
             exported.melody.notes.iter().map(|note| note.spelling.unwrap().to_string()).collect();
         assert_eq!(spelled, names);
-        let tab = report::tab::sheet(&imported.melody, row, Notation::default());
+        let tab = pages::tab::sheet(&imported.melody, row, Notation::default());
         let tokens: Vec<&str> =
             tab.bars.iter().flat_map(|bar| &bar.notes).map(|note| note.token.as_str()).collect();
         for ((played, name), (token, exported)) in
@@ -860,8 +860,8 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
         let stated = Stated { harp, transposed: Interval(0), octave: None };
         let lesson = &lesson::check(request, stated, text).unwrap();
         let (tune, best, notation) = (*tune, None, Notation::default());
-        let checked = report::lesson::Checked { tune, request, stated, text, lesson, best, notation };
-        then(name, &tune, request, &report::lesson::comparison(&checked));
+        let checked = pages::lesson::Checked { tune, request, stated, text, lesson, best, notation };
+        then(name, &tune, request, &pages::lesson::comparison(&checked));
     };
     let planted = fs::read_to_string(home().join("tests/lessons/planted.toml")).unwrap();
     let planted: toml::Table = planted.parse().unwrap();
@@ -883,7 +883,7 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
                 Question { melody: request.melody, key: request.key, weights: &weights, blues: false };
             let choice = choice::compare(question, given.clone(), ranking.best().unwrap().clone());
             let comparison =
-                report::choice::comparison(tune, request, &choice, Style::Plain, Notation::default());
+                pages::choice::comparison(tune, request, &choice, Style::Plain, Notation::default());
             then(name, tune, request, &comparison);
             // The same pitch is in two holes.
             let other = |action: Action| match (action.breath, action.hole, action.bend) {

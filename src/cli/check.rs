@@ -7,8 +7,9 @@ use breathline::{
         lesson::{self, Stated},
     },
     harp::{Harp, Position},
+    json,
+    pages::{self, Tune, comparison::Comparison},
     pitch::Interval,
-    report::{self, Tune, comparison::Comparison, json},
     search::{self, Approach, Ranking, Request, Style},
     tab::{
         Notation,
@@ -66,7 +67,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
             Question { melody, key: request.key, weights: request.weights, blues: style == Style::Blues };
         let choice = choice::compare(question, given.clone(), best.clone());
         let notation = (&args.notation).into();
-        let comparison = report::choice::comparison(&tune.tune(), &request, &choice, style, notation);
+        let comparison = pages::choice::comparison(&tune.tune(), &request, &choice, style, notation);
         if args.output.json {
             message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style.word()))?;
         } else {
@@ -97,7 +98,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let best = in_its_key.as_ref().unwrap_or(&ranking).best();
     let notation = Notation { style: text.style, ..(&args.notation).into() };
     let tune = tune.tune();
-    let checked = report::lesson::Checked {
+    let checked = pages::lesson::Checked {
         tune,
         request: &request,
         stated,
@@ -106,7 +107,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         best,
         notation,
     };
-    let comparison = report::lesson::comparison(&checked);
+    let comparison = pages::lesson::comparison(&checked);
     if args.output.json {
         message::answer(&json::lesson(&checked, &player.name, style.word()))?;
     } else {
@@ -157,7 +158,7 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     if args.output.json {
         message::answer(&json::typed(&name, &harp, &text))?;
     } else {
-        show(&report::typed::page(&name, &harp, &text, notation), &args.output)?;
+        show(&pages::typed::page(&name, &harp, &text, notation), &args.output)?;
     }
     let sounding = text.notes.iter().filter(|note| harp.pitch(note.action).is_some()).count();
     Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })

@@ -8,7 +8,8 @@ use breathline::{
         self, Arrangement, arrange, midi,
         musicxml::{self, TabAs},
     },
-    report::{json, text},
+    json,
+    render::text,
     tab,
 };
 

@@ -5,7 +5,9 @@ use std::path::{Path, PathBuf};
 use anyhow::bail;
 use breathline::{
     harp::{Harp, Tuning},
-    report::{Tune, comparison::Comparison, html, json, practice},
+    json,
+    pages::{Tune, comparison::Comparison, practice},
+    render::html,
     search::{self, Ranking, Request, Wanted},
     sheet::{self, Options, Sheet, screen, svg},
     tab::{BendMark, Notation},

@@ -8,7 +8,7 @@ use super::{
     tab,
     text::Face,
 };
-use crate::{report::lead::Sample, tab::BendMark};
+use crate::{pages::lead::Sample, tab::BendMark};
 
 const ROW: i32 = 640;
 const SIZE: i32 = 430;

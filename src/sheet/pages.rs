@@ -10,7 +10,7 @@ use super::{
 };
 use crate::{
     notation::Value,
-    report::lead::Lead,
+    pages::lead::Lead,
     time::{Beats, Meter, TempoMap},
 };
 

@@ -7,7 +7,7 @@ use crate::{
     harp::Action,
     melody::{Bar, BarMarks, Lyric, Melody, phrase},
     notation::{self, Beam, Clef, Keys, Notation, Tie, Value},
-    report::{comparison::Side, lead},
+    pages::{comparison::Side, lead},
     search::{Approach, Request, hard},
     time::{Beats, Meter},
 };

@@ -3,11 +3,8 @@
 
 use super::{Music, Page, SCREEN_GAP, SCREEN_MARGIN, draw::SPACE, pages::Block, svg};
 use crate::{
-    report::{
-        Tune,
-        comparison::Comparison,
-        html::{Engraving, Sheets},
-    },
+    pages::{Tune, comparison::Comparison},
+    render::html::{Engraving, Sheets},
     search::{Approach, Request},
     tab::BendMark,
 };

@@ -21,7 +21,7 @@ use breathline::{
     import::{self, ImportOptions},
     melody::key,
     notation::{self, Keys, Tie},
-    report::Tune,
+    pages::Tune,
     search::{self, Request, Weights},
     sheet::{Options, Sheet, svg},
     time::Beats,

@@ -6,7 +6,7 @@ use super::words;
 use crate::import::{Oddity, Warning};
 
 /// One line for each kind of oddity, in the order of first appearance by kind.
-pub(super) fn lines(warnings: &[Warning]) -> Vec<String> {
+pub(crate) fn lines(warnings: &[Warning]) -> Vec<String> {
     let mut by_kind: BTreeMap<&Oddity, Vec<u32>> = BTreeMap::new();
     for warning in warnings {
         let bars = by_kind.entry(&warning.oddity).or_default();

@@ -3,7 +3,8 @@
 //! Tab stands in a code block, since it lives by its columns; tokens of tab in running text are code too. Everything else that
 //! could mean something to Markdown is escaped.
 
-use super::{Block, Line, Page, Span, Table, Tone, text};
+use super::text;
+use crate::pages::{Block, Line, Page, Span, Table, Tone};
 
 /// Draws a page; tab is no wider than `width`.
 pub fn render(page: &Page, width: usize) -> String {
@@ -116,7 +117,7 @@ fn table(table: &Table) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::Column;
+    use crate::pages::Column;
 
     #[test]
     fn what_markdown_would_take_for_its_own_is_escaped() {

@@ -4,7 +4,7 @@ mod tab;
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use super::{Block, Line, Page, Span, Table, Tone, tab::TabSheet};
+use crate::pages::{Block, Line, Page, Span, Table, Tone, tab::TabSheet};
 
 /// How wide and how colourful.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

@@ -86,7 +86,7 @@ fn layout(harp: &Harp, technique: Technique) -> Table {
 
 /// The name of a pitch: notes of the harp's own major key as that key spells them, the others plainly, as the degrees
 /// b2, b3, #4, b6 and b7 where those are black keys.
-pub(super) fn name(harp: &Harp, pitch: Pitch) -> String {
+pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let sharps = sharps(harp);
     let in_scale = Mode::Major.scale().contains(&pitch.class().above(harp.first_position_key()));
     let plain = Spelling::in_key(pitch, 0);

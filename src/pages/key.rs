@@ -29,7 +29,7 @@ pub(super) fn name(key: Key, melody: &Melody) -> String {
 }
 
 /// The tonic at which an approach sounds, spelled as the tune's signature has it while the tune stays in its key.
-pub(super) fn sounding(approach: &Approach, mode: Mode, melody: &Melody) -> String {
+pub(crate) fn sounding(approach: &Approach, mode: Mode, melody: &Melody) -> String {
     let stays = approach.transposed.0 == 0;
     let signature = melody.signatures.first().filter(|_| stays).map(|signature| signature.sharps);
     Key { tonic: approach.tonic, mode }.tonic_name(signature)
@@ -87,7 +87,7 @@ fn why(finding: &KeyFinding) -> Option<String> {
 }
 
 /// All clues that speak for the key, those that count most first, for JSON.
-pub(super) fn evidence(finding: &KeyFinding) -> Vec<String> {
+pub(crate) fn evidence(finding: &KeyFinding) -> Vec<String> {
     finding.evidence.iter().filter_map(|evidence| clue(evidence, finding.key)).collect()
 }
 

@@ -6,7 +6,7 @@
 
 use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
-    report::tab::{TabBar, TabChord, TabNote, TabSheet},
+    pages::tab::{TabBar, TabChord, TabNote, TabSheet},
     time::Beats,
 };
 

@@ -212,7 +212,7 @@ fn format(format: Format) -> &'static str {
 }
 
 /// "part 2 of 4 (Voice), since it is named a melody …".
-pub(super) fn part(tune: &Tune) -> String {
+pub(crate) fn part(tune: &Tune) -> String {
     let imported = tune.imported;
     let choice = &imported.choice;
     let part_name = part_name(tune, choice.part);

@@ -1,7 +1,10 @@
 //! The blocks of a page as HTML.
 
 use super::markup::{element, escape};
-use crate::report::{Block, Line, Page, Table, Tone, text};
+use crate::{
+    pages::{Block, Line, Page, Table, Tone},
+    render::text,
+};
 
 /// How wide the tab is set, in characters: what a phone shows without scrolling is half of it, a sheet of paper more.
 const TAB_WIDTH: usize = 76;

@@ -360,7 +360,7 @@ fn too_high(octave: i8) -> String {
 }
 
 /// The name of a pitch as it sounds at a fault.
-pub(super) fn named(checked: &Checked, fault: &Fault, pitch: Option<Pitch>) -> String {
+pub(crate) fn named(checked: &Checked, fault: &Fault, pitch: Option<Pitch>) -> String {
     let melody = checked.request.melody;
     let at = melody.notes.get(fault.note).map(|note| note.onset).unwrap_or(crate::time::Beats::ZERO);
     let given = &checked.lesson.given;

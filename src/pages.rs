@@ -1,33 +1,28 @@
-//! What to say: every answer as a [`Page`] of blocks, worded once and drawn by several renderers.
+//! What each answer says: every answer as a [`Page`] of blocks, worded once and drawn by several renderers.
 //!
-//! A search result holds no words, and a renderer takes no musical decision; what lies between is decided here: what
-//! comes first, how it is put, how it is rounded. [`text`] draws a page on a terminal or in a file, [`markdown`] in a document;
-//! [`json`] gives the same answers as data, with types of its own; [`html`] draws the page to practise from
-//! ([`mod@practice`]).
+//! A search result holds no words, and a renderer takes no musical decision. Between them this module decides the order, the
+//! words and the rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as
+//! data, with types of its own.
 
-mod alternatives;
-mod changes;
+pub(crate) mod alternatives;
+pub(crate) mod changes;
 pub mod choice;
 pub mod chords;
 pub mod comparison;
 pub mod harp;
-pub mod html;
-pub mod json;
 pub mod key;
 pub mod lead;
 pub mod lesson;
-pub mod markdown;
 pub mod notes;
 pub mod positions;
 pub mod practice;
-mod ranking;
-mod reasons;
+pub(crate) mod ranking;
+pub(crate) mod reasons;
 pub mod suggest;
 pub mod tab;
-pub mod text;
 pub mod typed;
-mod warnings;
-mod words;
+pub(crate) mod warnings;
+pub(crate) mod words;
 
 use crate::{import::Imported, melody::key::KeyFinding};
 
@@ -136,39 +131,39 @@ pub struct Column {
 }
 
 impl Column {
-    fn words(title: impl Into<String>) -> Column {
+    pub(crate) fn words(title: impl Into<String>) -> Column {
         Column { title: title.into(), numeric: false, spare: 0 }
     }
 
-    fn numbers(title: impl Into<String>) -> Column {
+    pub(crate) fn numbers(title: impl Into<String>) -> Column {
         Column { numeric: true, ..Column::words(title) }
     }
 
-    fn spare(self, ease: u8) -> Column {
+    pub(crate) fn spare(self, ease: u8) -> Column {
         Column { spare: ease, ..self }
     }
 }
 
 impl Page {
-    fn heading(&mut self, line: impl Into<Line>) {
+    pub(crate) fn heading(&mut self, line: impl Into<Line>) {
         self.blocks.push(Block::Heading(line.into()));
     }
 
-    fn text(&mut self, line: impl Into<Line>) {
+    pub(crate) fn text(&mut self, line: impl Into<Line>) {
         self.blocks.push(Block::Text(line.into()));
     }
 
-    fn item(&mut self, line: impl Into<Line>) {
+    pub(crate) fn item(&mut self, line: impl Into<Line>) {
         self.blocks.push(Block::Item(line.into()));
     }
 
-    fn gap(&mut self) {
+    pub(crate) fn gap(&mut self) {
         self.blocks.push(Block::Gap);
     }
 }
 
 impl Line {
-    fn and(mut self, tone: Tone, text: impl Into<String>) -> Line {
+    pub(crate) fn and(mut self, tone: Tone, text: impl Into<String>) -> Line {
         self.spans.push(Span { tone, text: text.into() });
         self
     }
@@ -187,7 +182,7 @@ impl<S: Into<String>> From<S> for Line {
 }
 
 impl Tone {
-    fn of(self, text: impl Into<String>) -> Line {
+    pub(crate) fn of(self, text: impl Into<String>) -> Line {
         Line::default().and(self, text)
     }
 }

@@ -23,9 +23,9 @@ fn name(kind: Kind, approach: &Approach) -> String {
 }
 
 /// What a way gains and what it gives up, beside the best.
-pub(super) struct Balance {
-    pub(super) gains: Vec<String>,
-    pub(super) gives_up: Vec<String>,
+pub(crate) struct Balance {
+    pub(crate) gains: Vec<String>,
+    pub(crate) gives_up: Vec<String>,
 }
 
 /// A line for each way worth knowing: "No bends: an F harp in 1st position: two bends fewer, but one note missing".
@@ -59,7 +59,7 @@ impl Balance {
     }
 }
 
-pub(super) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Balance {
+pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Balance {
     let other = &way.approach;
     let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
     if way.kind == Kind::OtherRegister {

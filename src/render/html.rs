@@ -13,9 +13,12 @@ mod strip;
 use base64::{Engine, prelude::BASE64_STANDARD};
 use sha2::{Digest, Sha256};
 
-use super::{
-    Page, json,
-    practice::{Practice, Row},
+use crate::{
+    json,
+    pages::{
+        Page,
+        practice::{Practice, Row},
+    },
 };
 pub use check::check;
 use markup::{element, escape};

@@ -133,7 +133,7 @@ fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: No
 }
 
 /// "four bends fewer (two against six)".
-pub(super) fn strength_line(
+pub(crate) fn strength_line(
     request: &Request,
     row: &Approach,
     strength: &Strength,

@@ -52,7 +52,7 @@ fn table<'a>(harp: &Harp, grips: impl Iterator<Item = &'a Grip>) -> Table {
 }
 
 /// "G7", "C/E", "minor third", "octave".
-pub(super) fn name(grip: &Grip) -> String {
+pub(crate) fn name(grip: &Grip) -> String {
     match grip.name() {
         Name::Chord { root, quality, bass } => {
             format!("{root}{quality}{}", bass.map_or(String::new(), |bass| format!("/{bass}")))

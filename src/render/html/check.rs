@@ -1,7 +1,7 @@
 //! The page of a check: what to change, then the two ways one above the other, then why. It has no script.
 
 use super::{Engraving, Sheets, blocks, document, element, escape, opening, paper, section};
-use crate::report::{Page, comparison::Comparison};
+use crate::pages::{Page, comparison::Comparison};
 
 /// Draws the page of a check.
 pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {

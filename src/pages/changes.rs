@@ -57,7 +57,7 @@ fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String>
 }
 
 /// Why a note was changed: "cannot be sounded; a note of the key".
-pub(super) fn why(melody: &Melody, approach: &Approach, change: &Change) -> String {
+pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> String {
     match change.why {
         Why::Moved => {
             format!("with its phrase, {}, where more of it can be sounded", words::octave(change.octave))
@@ -84,13 +84,13 @@ fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> Stri
 }
 
 /// The name of the note that the approach would sound but for the change.
-pub(super) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
+pub(crate) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
     let note = &melody.notes[change.note];
     approach.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
 }
 
 /// The name of what sounds instead, if anything does.
-pub(super) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
+pub(crate) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     approach.sounding(melody, change.note).map(|name| name.to_string())
 }
 

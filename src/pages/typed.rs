@@ -67,7 +67,7 @@ fn style(style: Style) -> &'static str {
 }
 
 /// The name of what a note sounds, or `?`.
-pub(super) fn name(harp: &Harp, note: &TypedNote) -> String {
+pub(crate) fn name(harp: &Harp, note: &TypedNote) -> String {
     harp.pitch(note.action).map_or("?".to_owned(), |pitch| super::harp::name(harp, pitch))
 }
 

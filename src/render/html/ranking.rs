@@ -6,7 +6,7 @@ use super::{
     markup::{element, escape},
 };
 use crate::{
-    report::practice::{PICTURED, Practice, Row, meaning},
+    pages::practice::{PICTURED, Practice, Row, meaning},
     search::Term,
 };
 

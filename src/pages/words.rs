@@ -138,7 +138,7 @@ pub(super) fn style(style: Style) -> Option<&'static str> {
 
 /// A degree in the trade's short form: `b7`; six semitones are `b5` in a scale with a
 /// plain fourth and no fifth, else the `#4` of Lydian.
-pub(super) fn degree(semitones: u8, in_scale: &[u8]) -> &'static str {
+pub(crate) fn degree(semitones: u8, in_scale: &[u8]) -> &'static str {
     const DEGREES: [&str; 12] = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"];
     match semitones % 12 {
         6 if in_scale.contains(&5) && !in_scale.contains(&7) => "b5",

@@ -6,7 +6,7 @@
 use super::markup::{element, escape};
 use crate::{
     harp::{Action, Bend, Breath, HOLES},
-    report::practice::{Played, Practice, PracticeNote, Row},
+    pages::practice::{Played, Practice, PracticeNote, Row},
     search::breath::Limit,
 };
 

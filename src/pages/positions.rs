@@ -31,7 +31,7 @@ pub struct Query {
 
 impl Query {
     /// A tonic as this song spells it.
-    pub(super) fn tonic_name(self, tonic: PitchClass) -> String {
+    pub(crate) fn tonic_name(self, tonic: PitchClass) -> String {
         self.song_mode.map_or_else(|| tonic.to_string(), |mode| Key { tonic, mode }.tonic_name(None))
     }
 }
@@ -125,7 +125,7 @@ fn song(query: Query, tonic: PitchClass) -> String {
 }
 
 /// What to be careful with in the mode that was said, else in major and in minor.
-pub(super) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>)> {
+pub(crate) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>)> {
     match query.song_mode {
         Some(mode) => vec![(mode, position::careful(&found.harp, found.offer.position, mode))],
         None => CAREFUL_MODES.into_iter().zip(found.offer.careful.clone()).collect(),
@@ -139,7 +139,7 @@ fn lacking(offer: &Offer, mode: Mode) -> String {
 }
 
 /// The degrees of a mode that no natural note sounds, by their short names.
-pub(super) fn lacking_names(offer: &Offer, mode: Mode) -> Vec<&'static str> {
+pub(crate) fn lacking_names(offer: &Offer, mode: Mode) -> Vec<&'static str> {
     offer.lacking(mode).into_iter().map(|degree| words::degree(degree, &mode.scale())).collect()
 }
 
@@ -378,7 +378,7 @@ fn tonics(offer: &Offer, notation: Notation) -> String {
 }
 
 /// The mode whose gaps are told, and the gaps: of the mode that was said, else of the one nearest to the natural notes.
-pub(super) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
+pub(crate) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
     let mode = query.song_mode.unwrap_or_else(|| found.offer.nearest_mode());
     (mode, position::gaps(&found.harp, found.offer.position, &mode.scale()))
 }

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::{
     harp::{Bend, Breath},
-    report::practice::{Practice, Row},
+    pages::practice::{Practice, Row},
 };
 
 /// The numbers of a page for its script, safe to stand in an HTML `script` element: it has no `<`.

@@ -1,0 +1,31 @@
+//! Answers as JSON: one object with `"schema": 1`, from types that exist only for this.
+//!
+//! The field names and their meaning are the contract with other programs; they change only with the schema number.
+//! Bars count from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Beats are
+//! quarters as decimal numbers where they are times, and beats of the time signature where they are places.
+
+mod approach;
+mod check;
+mod harps;
+mod notes;
+mod practice;
+mod suggest;
+mod tune;
+
+pub use check::{choice, lesson, unreached};
+pub use harps::{chords, harp, positions, typed};
+pub use notes::notes;
+pub use practice::practice;
+pub use suggest::{sheet, suggest, tab};
+
+use serde::Serialize;
+
+/// The number of this contract.
+const SCHEMA: u32 = 1;
+
+fn print(answer: &impl Serialize) -> String {
+    // The types below hold only strings, numbers and lists: they always serialise.
+    let mut text = serde_json::to_string_pretty(answer).unwrap_or_default();
+    text.push('\n');
+    text
+}

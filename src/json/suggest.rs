@@ -1,0 +1,179 @@
+//! The ranking, and what it takes from it: `suggest`, `tab`, `sheet`.
+
+use serde::Serialize;
+
+use super::{
+    SCHEMA,
+    approach::{self, Approach, Missing, Row, adapted_approach, missing},
+    print,
+    tune::{KeyInfo, Player, TuneInfo, key, player_info, tune_info},
+};
+use crate::{
+    pages::{self, Tune, alternatives},
+    search::{self, Ranking, Request, ways::Kind},
+};
+
+/// The answer of `breathline suggest`, at most `top` approaches.
+pub fn suggest(
+    tune: &Tune,
+    player: &str,
+    request: &Request,
+    ranking: &Ranking,
+    top: usize,
+    style: search::Style,
+) -> String {
+    print(&Suggest { style: Some(style.word()), ..rows(tune, player, request, ranking, top) })
+}
+
+/// The answer of `breathline tab`: the one approach that was asked for.
+pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
+    print(&rows(tune, player, request, ranking, 1))
+}
+
+/// The answer of `breathline sheet`: the approaches that are drawn, and the files that were written.
+pub fn sheet(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, files: &[String]) -> String {
+    let answer = rows(tune, player, request, ranking, ranking.approaches.len());
+    print(&Drawn { answer, files })
+}
+
+pub(super) fn rows<'a>(
+    tune: &'a Tune,
+    player: &'a str,
+    request: &Request,
+    ranking: &Ranking,
+    top: usize,
+) -> Suggest<'a> {
+    let rows = ranking.approaches.iter().take(top).enumerate();
+    Suggest {
+        schema: SCHEMA,
+        tune: tune_info(tune, request.melody.notes.len()),
+        key: key(tune),
+        player: player_info(player, request),
+        style: None,
+        tried: ranking.tried,
+        approaches: rows
+            .map(|(index, row)| match &ranking.adapted {
+                Some(adapted) if index == 0 => adapted_approach(request, row, adapted),
+                _ => approach::approach(request, index + 1, row),
+            })
+            .collect(),
+        ways: ways(request, ranking),
+        rival: rival(tune, ranking, top),
+        unbent: ranking
+            .ways
+            .iter()
+            .find(|way| way.kind == Kind::NoBends)
+            .map(|way| unbent(request, &way.approach)),
+    }
+}
+
+/// The best, and the other ways worth knowing.
+pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<Way> {
+    let Some(best) = ranking.best() else { return Vec::new() };
+    let first = Way {
+        way: Kind::Best.word(),
+        approach: approach::approach(request, 1, best),
+        gives_up: Vec::new(),
+        gains: Vec::new(),
+    };
+    let others = ranking.ways.iter().map(|way| {
+        let balance = alternatives::balance(best, way, request.melody);
+        Way {
+            way: way.kind.word(),
+            approach: approach::approach(request, 1, &way.approach),
+            gives_up: balance.gives_up,
+            gains: balance.gains,
+        }
+    });
+    std::iter::once(first).chain(others).collect()
+}
+
+pub(super) fn rival(tune: &Tune, ranking: &Ranking, top: usize) -> Option<Rival> {
+    let (other, guess) = (ranking.rival.as_ref()?, pages::key::rival(tune.key)?);
+    let melody = &tune.imported.melody;
+    let rows = other.approaches.iter().take(top).enumerate().map(|(index, row)| RivalRow {
+        rank: index + 1,
+        row: approach::row(row, other.key.mode, melody),
+        bends: row.counts.bends(),
+        effort: row.playing.effort.total(),
+    });
+    Some(Rival {
+        tonic: other.key.tonic_name(melody.signatures.first().map(|signature| signature.sharps)),
+        mode: other.key.mode.to_string(),
+        tonic_confidence: f64::from(guess.confidence) / 100.0,
+        approaches: rows.collect(),
+    })
+}
+
+pub(super) fn unbent(request: &Request, row: &search::Approach) -> Unbent {
+    Unbent {
+        row: approach::row(row, request.key.mode, request.melody),
+        missing: missing(request.melody, row),
+        effort: row.playing.effort.total(),
+    }
+}
+
+#[derive(Serialize)]
+pub(super) struct Suggest<'a> {
+    schema: u32,
+    tune: TuneInfo<'a>,
+    key: KeyInfo,
+    player: Player<'a>,
+    /// `plain`, `blues` or `folk`, of `suggest`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    style: Option<&'static str>,
+    /// How many approaches there are, those that are not given included.
+    tried: usize,
+    approaches: Vec<Approach>,
+    /// The best and other ways worth knowing; for `tab` and `sheet` only the one that was asked for.
+    ways: Vec<Way>,
+    /// The rows under the key that it may be instead, in short; only where the key is in doubt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rival: Option<Rival>,
+    /// The best without bends, in short; only where the winner bends or lacks notes and it is another playing that lacks few.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    unbent: Option<Unbent>,
+}
+
+/// A way worth knowing, beside the best.
+#[derive(Serialize)]
+pub(super) struct Way {
+    /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning` or `own-key`.
+    way: &'static str,
+    approach: Approach,
+    gives_up: Vec<String>,
+    gains: Vec<String>,
+}
+
+#[derive(Serialize)]
+pub(super) struct Drawn<'a> {
+    #[serde(flatten)]
+    answer: Suggest<'a>,
+    /// The files that were written, in order of their pages.
+    files: &'a [String],
+}
+
+#[derive(Serialize)]
+pub(super) struct Rival {
+    tonic: String,
+    mode: String,
+    tonic_confidence: f64,
+    approaches: Vec<RivalRow>,
+}
+
+#[derive(Serialize)]
+pub(super) struct RivalRow {
+    rank: usize,
+    #[serde(flatten)]
+    row: Row,
+    bends: u32,
+    effort: u64,
+}
+
+#[derive(Serialize)]
+pub(super) struct Unbent {
+    #[serde(flatten)]
+    row: Row,
+    missing: Vec<Missing>,
+    effort: u64,
+}

@@ -63,6 +63,7 @@ impl Letters {
     }
 
     /// The glyphs in the order of their numbers.
+    #[cfg(feature = "paper")]
     pub(super) fn glyphs(&self) -> impl Iterator<Item = u16> {
         self.numbers.remapped_gids()
     }

@@ -26,6 +26,8 @@ pub enum Face {
 /// A font, with what it says of letters side by side.
 pub(super) struct Typeface {
     pub(super) font: Font<'static>,
+    /// The glyph between words.
+    space: u16,
     /// How much closer or wider two letters stand.
     kerning: Vec<PairAdjustment<'static>>,
     /// Letters that become one.
@@ -52,7 +54,8 @@ impl Typeface {
                 _ => None,
             }))
         });
-        Some(Typeface { font, kerning, ligatures })
+        let space = font.glyph_index(' ')?.0;
+        Some(Typeface { font, space, kerning, ligatures })
     }
 
     /// The glyph of a character, if the font has it.

@@ -52,8 +52,11 @@ impl Face {
 }
 
 impl Typeface {
-    /// How much wider than usual two glyphs stand; negative: closer.
+    /// How much wider than usual two glyphs stand; negative: closer. Words stand apart: browsers set them one by one.
     pub(in crate::sheet) fn kerning(&self, first: u16, second: u16) -> i32 {
+        if [first, second].contains(&self.space) {
+            return 0;
+        }
         let (first, second) = (GlyphId(first), GlyphId(second));
         let found = self.kerning.iter().find_map(|pairs| {
             let covered = pairs.coverage().get(first)?;
@@ -142,6 +145,7 @@ mod tests {
             assert!(width("AV") < width("A") + width("V"));
             assert!(width("To") < width("T") + width("o"));
             assert_eq!(width("nn"), 2 * width("n"));
+            assert_eq!(width("O T"), width("O") + width(" ") + width("T"));
             let (letters, width) = face.set("AVA");
             assert!(letters.iter().is_sorted_by_key(|letter| letter.at) && letters[2].at < width);
         }

@@ -1,4 +1,4 @@
-//! For `check_collections.py`: what can be played of many tunes, in one process. Reads a line of JSON for each tune,
+//! For `long_collections.py`: what can be played of many tunes, in one process. Reads a line of JSON for each tune,
 //! `{"key": "D dorian", "xml": "<score-partwise …"}`, and answers with a line for each: whether the twelve standard harps
 //! play it in full, in which positions, and which position wins for an improver.
 //!

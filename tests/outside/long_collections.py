@@ -1,7 +1,7 @@
 """How the tunes of O'Neill (1850) and Ryan's Mammoth Collection lie on the harp: two books of fiddle tunes that come with
 music21. Counts which tunes the twelve standard Richter harps play in full, in which positions, and which position wins.
 
-    check_collections.py BIN [--write]
+    long_collections.py BIN [--write]
 
 The shares are compared with those that a program of its own in this file counts from the reeds and the tunes alone, and
 with figures that were counted before this program was there. With --write, the table in README.md and the picture
@@ -186,7 +186,7 @@ def picture(rows):
     return "\n".join(out) + "\n"
 
 
-START, END = "<!-- check_collections.py --write -->\n", "<!-- end -->\n"
+START, END = "<!-- long_collections.py --write -->\n", "<!-- end -->\n"
 
 
 def main():
@@ -215,7 +215,7 @@ def main():
         readme.write_text(renewed, "utf-8")
         drawn.parent.mkdir(exist_ok=True)
         drawn.write_text(svg, "utf-8")
-    hint = "check_collections.py BIN --write writes it anew"
+    hint = "long_collections.py BIN --write writes it anew"
     check(f"the table in README.md is the one above; {hint}", START in text and renewed == readme.read_text("utf-8"))
     check(f"docs/collections.svg shows it; {hint}", drawn.exists() and drawn.read_text("utf-8") == svg)
     sys.exit(check.finish())

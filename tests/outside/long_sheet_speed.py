@@ -1,6 +1,6 @@
 """How long a sheet takes, beside verovio (PyPI), which engraves the same MusicXML to SVG.
 
-    check_sheet_speed.py BIN
+    long_sheet_speed.py BIN
 
 The sheet is timed from the melody and its winner to the SVG of all pages (tests/outside/sheets.rs), verovio from its loaded
 toolkit through loadData and renderToSVG of all pages, the shortest of ten runs each. The sheet of 32 bars must take less than

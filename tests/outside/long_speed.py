@@ -1,6 +1,6 @@
 """How long the whole command takes on a 32-bar tune, all twelve harps tried, as a process; and how fast files are read.
 
-Usage: check_speed.py BREATHLINE
+Usage: long_speed.py BREATHLINE
 
 The bound is 20 ms for the median of 31 runs, a player's "at once"; the tune is demo/nets-on-the-railing (18 bars as
 written, twice) with its repeats written out.

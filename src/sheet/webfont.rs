@@ -34,7 +34,7 @@ fn file(letters: &Letters) -> Option<Vec<u8>> {
     let metrics = letters.typeface.font.raw_face().table(Tag::from_bytes(b"OS/2"))?;
     tables.push((Tag::from_bytes(b"OS/2"), metrics.to_vec()));
     tables.push((Tag::from_bytes(b"cmap"), characters(letters)));
-    tables.push((Tag::from_bytes(b"kern"), kerning(letters)));
+    tables.extend(kerning(letters).map(|table| (Tag::from_bytes(b"GPOS"), table)));
     tables.extend(ligatures(letters).map(|table| (Tag::from_bytes(b"GSUB"), table)));
     tables.sort_by_key(|(tag, _)| *tag);
     Some(assembled(tables))
@@ -57,24 +57,23 @@ fn characters(letters: &Letters) -> Vec<u8> {
     table
 }
 
-/// `kern`, version 0, of one subtable of format 0: the pairs that occur.
-fn kerning(letters: &Letters) -> Vec<u8> {
-    let mut pairs: Vec<[u16; 3]> = letters
-        .pairs
-        .iter()
-        .map(|&(first, second)| {
-            let kerning = letters.typeface.kerning(first, second) as i16;
-            [letters.number(first), letters.number(second), kerning as u16]
-        })
-        .filter(|pair| pair[2] != 0)
-        .collect();
-    pairs.sort_unstable();
-    let count = pairs.len() as u16;
-    let mut table = Vec::new();
-    put16(&mut table, &[0, 1, 0, 14 + 6 * count, 1]);
-    put16(&mut table, &search(count, 6));
-    pairs.iter().for_each(|pair| put16(&mut table, pair));
-    table
+/// `GPOS` with the one feature `kern`, of the pairs that occur, if one stands closer or wider. (Chromium leaves out a table
+/// `kern`.)
+fn kerning(letters: &Letters) -> Option<Vec<u8>> {
+    // By the first letter: second letter and how much wider they stand.
+    let mut sets: BTreeMap<u16, BTreeMap<u16, i16>> = BTreeMap::new();
+    for &(first, second) in &letters.pairs {
+        let wider = letters.typeface.kerning(first, second) as i16;
+        if wider != 0 {
+            sets.entry(letters.number(first)).or_default().insert(letters.number(second), wider);
+        }
+    }
+    let bodies = sets.values().map(|set| {
+        let pairs = set.iter().flat_map(|(second, wider)| [*second, *wider as u16]);
+        std::iter::once(set.len() as u16).chain(pairs).collect()
+    });
+    // Of the first letter its advance changes, of the second nothing.
+    layout(b"kern", 2, &[4, 0], sets.keys().copied().zip(bodies).collect())
 }
 
 /// What a table says of its sorted entries, so that a reader finds one: their number, the greatest power of two in it in
@@ -100,10 +99,25 @@ fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
             sets.entry(*first).or_default().push((letters.number(*glyph), after.to_vec()));
         }
     }
+    sets.values_mut().for_each(|set| set.sort_by_key(|(_, after)| Reverse(after.len())));
+    let bodies = sets.values().map(|set| {
+        let (mut places, mut body) = (vec![set.len() as u16], Vec::new());
+        for (glyph, after) in set {
+            places.push(2 + 2 * set.len() as u16 + 2 * body.len() as u16);
+            body.extend([*glyph, after.len() as u16 + 1]);
+            body.extend(after);
+        }
+        [places, body].concat()
+    });
+    layout(b"liga", 4, &[], sets.keys().copied().zip(bodies).collect())
+}
+
+/// A table of one feature with one lookup of a kind, of format 1: what it says of each letter that it begins with, in the order
+/// of their numbers; none if there are none. What the format has between its letters and their number comes besides.
+fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16>)>) -> Option<Vec<u8>> {
     if sets.is_empty() {
         return None;
     }
-    sets.values_mut().for_each(|set| set.sort_by_key(|(_, after)| Reverse(after.len())));
     let mut table = Vec::new();
     // Version 1.0; scripts, features and lookups begin there.
     put16(&mut table, &[1, 0, 10, 30, 44]);
@@ -113,33 +127,22 @@ fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
     put16(&mut table, &[8, 4, 0, 0, 0xffff, 1, 0]);
     // One feature, with the lookup 0.
     put16(&mut table, &[1]);
-    table.extend(b"liga");
+    table.extend(feature);
     put16(&mut table, &[8, 0, 1, 0]);
-    // One lookup of one subtable, of ligatures.
-    put16(&mut table, &[1, 4, 4, 0, 1, 8]);
+    // One lookup of one part.
+    put16(&mut table, &[1, 4, kind, 0, 1, 8]);
+    // After the part's head come its sets, then the letters that they begin with.
     let count = sets.len() as u16;
-    // After the subtable's head come its sets, then the letters that they begin with.
+    let mut at = 2 * (3 + besides.len() as u16 + count);
     let mut places = Vec::new();
-    let mut body = Vec::new();
-    let head = 6 + 2 * count;
-    for ligatures in sets.values() {
-        places.push(head + body.len() as u16);
-        let mut at = 2 + 2 * ligatures.len() as u16;
-        put16(&mut body, &[ligatures.len() as u16]);
-        for (_, after) in ligatures {
-            put16(&mut body, &[at]);
-            at += 4 + 2 * after.len() as u16;
-        }
-        for (glyph, after) in ligatures {
-            put16(&mut body, &[*glyph, after.len() as u16 + 1]);
-            put16(&mut body, after);
-        }
+    for (_, body) in &sets {
+        places.push(at);
+        at += 2 * body.len() as u16;
     }
-    put16(&mut table, &[1, head + body.len() as u16, count]);
-    put16(&mut table, &places);
-    table.extend(body);
+    put16(&mut table, &[&[1, at], besides, &[count], &places].concat());
+    sets.iter().for_each(|(_, body)| put16(&mut table, body));
     put16(&mut table, &[1, count]);
-    sets.keys().for_each(|first| put16(&mut table, &[*first]));
+    sets.iter().for_each(|(first, _)| put16(&mut table, &[*first]));
     Some(table)
 }
 

@@ -29,7 +29,7 @@ use breathline::{
     pitch::{Pitch, PitchClass},
     search::{
         Ranking, Request, Term, Wanted, Weights,
-        path::{self, Line, Reach},
+        path::{self, Reach, Timeline},
         search_for,
     },
     tab::Notation,
@@ -109,7 +109,7 @@ fn times(bytes: &[u8]) -> Value {
     let best = ranking.best().unwrap();
     let graph = player.graph(&melody);
     let (edges, end) = (graph.petgraph(), NodeIndex::from(graph.end()));
-    let (line, reach) = (Line::new(&melody), Reach::new(best.harp, best.technique));
+    let (line, reach) = (Timeline::new(&melody), Reach::new(best.harp, best.technique));
     let dijkstra =
         || petgraph::algo::dijkstra(&edges, NodeIndex::from(0), Some(end), |edge| *edge.weight())[&end];
     // What the position costs is the same on every path.
@@ -124,7 +124,7 @@ fn times(bytes: &[u8]) -> Value {
         "search first": first(1),
         "search five": first(5),
         "search all": first(usize::MAX),
-        "line": best_time(|| Line::new(black_box(&melody))),
+        "line": best_time(|| Timeline::new(black_box(&melody))),
         "edges": edges.edge_count(),
         "petgraph": best_time(dijkstra),
         "best": best_time(|| path::best(&line, &reach, &player.weights, black_box(best.shift()))),

@@ -21,7 +21,7 @@ use crate::{
     melody::{Bar, ChordSymbol, Credits, KeySignature, Melody, Note, Written},
     time::TempoMap,
 };
-pub use pick::{Choice, ChoiceReason};
+pub use pick::{ChoiceReason, PartChoice};
 pub use warning::{Oddity, Warning};
 
 /// The largest file that is read: a full orchestral score stays far below.
@@ -54,7 +54,7 @@ pub struct Imported {
     /// Every part of the file, in order.
     pub parts: Vec<PartSummary>,
     /// Which part became the melody, and why.
-    pub choice: Choice,
+    pub choice: PartChoice,
     /// Whether the melody is written out in the order of performance.
     pub unfolded: bool,
     /// What was odd about the file, in order of place.
@@ -232,7 +232,7 @@ pub enum ImportError {
     /// The file breaks off or is damaged so that nothing can be read.
     Broken {
         /// Byte offset, or line and column.
-        at: Option<Position>,
+        at: Option<TextPosition>,
         /// What was found and what was expected.
         what: String,
     },
@@ -265,18 +265,18 @@ pub enum ImportError {
 
 /// A place in a broken file.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Position {
+pub enum TextPosition {
     /// Bytes from the start.
     Byte(usize),
     /// Line and column, from 1.
     Line(u32, u32),
 }
 
-impl fmt::Display for Position {
+impl fmt::Display for TextPosition {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Position::Byte(at) => write!(f, "byte {at}"),
-            Position::Line(line, column) => write!(f, "line {line}, column {column}"),
+            TextPosition::Byte(at) => write!(f, "byte {at}"),
+            TextPosition::Line(line, column) => write!(f, "line {line}, column {column}"),
         }
     }
 }

@@ -34,7 +34,7 @@ mod stems;
 mod style;
 pub mod svg;
 mod system;
-mod tab;
+mod houses;
 mod text;
 mod webfont;
 
@@ -210,7 +210,7 @@ impl<'a> Music<'a> {
         let measures = spacing::cut(scores, columns::measures(scores, bend_mark), width);
         let lines = spacing::lines(scores, &measures, width);
         let mut carried = vec![system::Carry::default(); scores.len()];
-        let mut draw = |(number, line): (usize, &spacing::Line)| {
+        let mut draw = |(number, line): (usize, &spacing::SystemLine)| {
             let each = scores.iter().zip(&mut carried).enumerate();
             let each = each.map(|(way, (score, carry))| {
                 let number = number * scores.len() + way;

@@ -6,7 +6,7 @@
 mod support;
 
 use breathline::{
-    import::{ImportError, ImportOptions, Imported, MAX_QUARTERS, Oddity, Position, import},
+    import::{ImportError, ImportOptions, Imported, MAX_QUARTERS, Oddity, TextPosition, import},
     melody::{Melody, key::Mode},
     time::{Beats, Meter},
 };
@@ -160,7 +160,7 @@ fn every_cut_of_a_file_gives_a_melody_with_a_warning_or_a_place() {
     for length in 1..whole.len() {
         match import(&whole[..length], &ImportOptions::default()) {
             Ok(imported) => assert!(!imported.warnings.is_empty(), "cut at {length} of {}", whole.len()),
-            Err(ImportError::Broken { at: Some(Position::Byte(at)), .. }) => assert!(at <= length),
+            Err(ImportError::Broken { at: Some(TextPosition::Byte(at)), .. }) => assert!(at <= length),
             Err(ImportError::Foreign { .. }) if length < 4 => {}
             Err(other) => panic!("cut at {length}: {other:?}"),
         }
@@ -171,7 +171,7 @@ fn every_cut_of_a_file_gives_a_melody_with_a_warning_or_a_place() {
 fn a_file_that_breaks_off_before_any_note_is_broken_at_a_byte() {
     let bytes = [header(1, 1, QUARTER as u16), Track::new().name("Tune").chunk_of(500)].concat();
     let expected = ImportError::Broken {
-        at: Some(Position::Byte(bytes.len())),
+        at: Some(TextPosition::Byte(bytes.len())),
         what: "it breaks off in track 1, before the first note".to_owned(),
     };
     assert_eq!(error(&bytes), expected);
@@ -179,7 +179,7 @@ fn a_file_that_breaks_off_before_any_note_is_broken_at_a_byte() {
 
 #[test]
 fn a_header_that_breaks_off_is_broken_at_a_byte() {
-    let at = Some(Position::Byte(11));
+    let at = Some(TextPosition::Byte(11));
     let what = "it ends in the middle of the MIDI header".to_owned();
     assert_eq!(error(&header(1, 1, 480)[..11]), ImportError::Broken { at, what });
 }

@@ -7,7 +7,7 @@
 use std::{fmt::Write, fs, io::Write as _, path::Path};
 
 use breathline::{
-    import::{ImportError, Oddity, Part, PartNote, Position, Score, musicxml, mxl},
+    import::{ImportError, Oddity, Part, PartNote, Score, TextPosition, musicxml, mxl},
     melody::Bar,
     time::Beats,
 };
@@ -1431,7 +1431,10 @@ fn encodings_make_no_difference() {
 fn errors_say_where_and_what() {
     let message = |bytes: &[u8]| musicxml::read(bytes).unwrap_err().to_string();
     let cut = &fixture("plain")[..900];
-    assert!(matches!(musicxml::read(cut), Err(ImportError::Broken { at: Some(Position::Line(_, _)), .. })));
+    assert!(matches!(
+        musicxml::read(cut),
+        Err(ImportError::Broken { at: Some(TextPosition::Line(_, _)), .. })
+    ));
     assert_eq!(
         message(b"<score-partwise>\n <part></score-partwise>"),
         "the file is damaged at line 2, column 8: expected 'part' tag, not 'score-partwise'; \

@@ -10,7 +10,7 @@ use crate::{
     pitch::{Interval, Pitch, PitchClass},
     search::{
         Approach, Request,
-        path::{self, Line, Reach},
+        path::{self, Reach, Timeline},
         price,
     },
     tab::{
@@ -146,7 +146,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
             kept[note] = pitch.and_then(|pitch| meant(harp, typed[at].action, pitch));
         }
     }
-    let (line, reach) = (Line::new(melody), Reach::new(harp, technique));
+    let (line, reach) = (Timeline::new(melody), Reach::new(harp, technique));
     let place = place(shift, stated.transposed);
     let approach = |playing| price::approach(request, harp, place, playing);
     let given = approach(path::best_keeping(&line, &reach, request.weights, shift, &kept));

@@ -33,7 +33,7 @@ const VELOCITY: u7 = u7::new(80);
 /// The file.
 pub fn write(arrangement: &Arrangement) -> Vec<u8> {
     let melody = &arrangement.melody;
-    let grid = Grid::of(melody);
+    let grid = Ticks::of(melody);
     let words = words(melody);
     let tracks = vec![conductor(melody, grid), harmonica(arrangement, &words, grid)];
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(grid.quarter as u16)));
@@ -44,20 +44,20 @@ pub fn write(arrangement: &Arrangement) -> Vec<u8> {
 }
 
 #[derive(Clone, Copy)]
-struct Grid {
+struct Ticks {
     /// Ticks a quarter.
     quarter: i64,
 }
 
-impl Grid {
-    fn of(melody: &Melody) -> Grid {
+impl Ticks {
+    fn of(melody: &Melody) -> Ticks {
         let notes = melody.notes.iter().flat_map(|note| [note.onset, note.end()]);
         let mut points = notes.chain(melody.bars.iter().map(|bar| bar.start));
         let quarter = points.try_fold(USUAL, |quarter, point| {
             let finer = quarter.lcm(&point.fraction().1);
             (finer <= i64::from(u16::MAX >> 1)).then_some(finer)
         });
-        Grid { quarter: quarter.unwrap_or(FINEST) }
+        Ticks { quarter: quarter.unwrap_or(FINEST) }
     }
 
     fn ticks(self, at: Beats) -> u32 {
@@ -101,7 +101,7 @@ impl<'a> Events<'a> {
 }
 
 /// Title, tempo, meters and keys.
-fn conductor(melody: &Melody, grid: Grid) -> Vec<TrackEvent<'_>> {
+fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     let mut events = Events::default();
     // The standard wants rights first.
     for rights in &melody.credits.rights {
@@ -155,7 +155,7 @@ fn time_signature<'a>(meter: Meter, clocks: u8) -> MetaMessage<'a> {
     MetaMessage::TimeSignature(beats, unit, clocks, THIRTY_SECONDS_A_QUARTER)
 }
 
-fn end(melody: &Melody, grid: Grid) -> u32 {
+fn end(melody: &Melody, grid: Ticks) -> u32 {
     melody.bars.last().map_or(0, |bar| grid.ticks(bar.start + bar.length))
 }
 
@@ -168,7 +168,7 @@ fn words(melody: &Melody) -> Vec<Option<String>> {
 }
 
 /// Name, sound, words and notes.
-fn harmonica<'a>(arrangement: &Arrangement, words: &'a [Option<String>], grid: Grid) -> Vec<TrackEvent<'a>> {
+fn harmonica<'a>(arrangement: &Arrangement, words: &'a [Option<String>], grid: Ticks) -> Vec<TrackEvent<'a>> {
     let melody = &arrangement.melody;
     let sounds = |note: usize| arrangement.notes.get(note).is_none_or(|note| note.action.is_some());
     let mut events = Events::default();

@@ -73,7 +73,7 @@ pub fn write(arrangement: &Arrangement, tab_as: TabAs) -> Vec<u8> {
         header(xml, arrangement);
         xml.element("part", &[("id", "P1")], |xml| {
             let notation = notation::write(&arrangement.melody, Keys::Anywhere);
-            let grid = Grid::of(&arrangement.melody, &notation);
+            let grid = Divisions::of(&arrangement.melody, &notation);
             let mut writer = BarWriter::new(arrangement, &notation, grid, tab_as);
             for index in 0..arrangement.melody.bars.len() {
                 writer.bar(xml, index);
@@ -169,14 +169,14 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
 
 /// Ticks that say every length exactly, if there are such.
 #[derive(Clone, Copy)]
-pub(super) struct Grid {
+pub(super) struct Divisions {
     /// Ticks a quarter.
     pub(super) quarter: i64,
 }
 
-impl Grid {
+impl Divisions {
     /// The coarsest grid for all points of a melody as it is written.
-    fn of(melody: &Melody, notation: &Notation) -> Grid {
+    fn of(melody: &Melody, notation: &Notation) -> Divisions {
         let bars = melody.bars.iter().flat_map(|bar| [bar.start, bar.length]);
         let notes = melody.notes.iter().flat_map(|note| [note.onset, note.end()]);
         let chords = melody.chords.iter().map(|chord| chord.at);
@@ -187,11 +187,13 @@ impl Grid {
             let finer = quarter.lcm(&point.fraction().1);
             (finer <= FINEST).then_some(finer)
         };
-        let Some(quarter) = points.into_iter().try_fold(1, finer) else { return Grid { quarter: FINEST } };
+        let Some(quarter) = points.into_iter().try_fold(1, finer) else {
+            return Divisions { quarter: FINEST };
+        };
         // Where ties divide a note, as far as it can be said.
         let events =
             notation.bars.iter().flat_map(|bar| &bar.events).flat_map(|event| [event.real.0, event.real.1]);
-        Grid { quarter: events.fold(quarter, |quarter, point| finer(quarter, point).unwrap_or(quarter)) }
+        Divisions { quarter: events.fold(quarter, |quarter, point| finer(quarter, point).unwrap_or(quarter)) }
     }
 
     /// The nearest tick.

@@ -17,10 +17,10 @@ mod instruments;
 mod sounding;
 mod text;
 mod track;
-mod words;
+mod lyrics;
 
 use super::{
-    ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Position, Score, Warning, heading,
+    ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Score, TextPosition, Warning, heading,
 };
 use crate::{
     melody::{Bar, Credits, KeySignature, Note, key::Mode},
@@ -81,7 +81,8 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
 
 /// A file that breaks off before its first note is damaged, not empty.
 fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<(), ImportError> {
-    let broken = |at: usize, what: String| Err(ImportError::Broken { at: Some(Position::Byte(at)), what });
+    let broken =
+        |at: usize, what: String| Err(ImportError::Broken { at: Some(TextPosition::Byte(at)), what });
     for (index, (track, chunk)) in tracks.iter().zip(&chunks.tracks).enumerate() {
         let number = index + 1;
         if let Some(at) = track.broken_at {
@@ -269,8 +270,8 @@ fn score(
             percussion: raw.channel == PERCUSSION,
         });
     }
-    let (sung, lost) = words::set(tracks, || onsets(&raw_parts), clock.quarter());
-    for words::Sung { part, note, lyric } in sung {
+    let (sung, lost) = lyrics::set(tracks, || onsets(&raw_parts), clock.quarter());
+    for lyrics::Sung { part, note, lyric } in sung {
         parts[part].notes[note].note.add_lyric(lyric);
     }
     let lost = lost.into_iter().map(|(part, tick)| (part, clock.raw(tick)));
@@ -321,7 +322,7 @@ fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Optio
         tracks.iter().skip(1).all(|track| track.name.is_none() || track.notes.is_empty());
     let first_has_notes = tracks.first().is_some_and(|track| !track.notes.is_empty());
     let name_is_title = !first_has_notes || only_first_is_named;
-    let stated = stated.filter(|title| !heading::is_stopgap(title)).or_else(|| words::karaoke_title(tracks));
+    let stated = stated.filter(|title| !heading::is_stopgap(title)).or_else(|| lyrics::karaoke_title(tracks));
     let title = stated.or(first_name.filter(|_| name_is_title));
 
     let mut parts = Vec::new();
@@ -403,7 +404,7 @@ fn timed_notes(
 }
 
 /// The highest note at each onset of each part takes the words.
-fn onsets(parts: &[RawPart<'_>]) -> Vec<words::Onsets> {
+fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
     let onsets_of = |part: &RawPart<'_>| {
         let mut notes: Vec<(u64, usize)> = Vec::new();
         for (index, note) in part.notes.iter().enumerate() {
@@ -417,7 +418,7 @@ fn onsets(parts: &[RawPart<'_>]) -> Vec<words::Onsets> {
                 _ => notes.push((note.onset, index)),
             }
         }
-        words::Onsets { track: part.track, notes }
+        lyrics::Onsets { track: part.track, notes }
     };
     parts.iter().map(onsets_of).collect()
 }

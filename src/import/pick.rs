@@ -15,7 +15,7 @@ mod hands;
 mod line;
 mod names;
 mod sweep;
-mod words;
+mod lyrics;
 
 use itertools::Itertools;
 
@@ -34,7 +34,7 @@ pub(super) fn names_a_role(name: &str) -> bool {
 /// Which part became the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
-pub struct Choice {
+pub struct PartChoice {
     /// The part's number, counted from 1.
     pub part: usize,
     /// Why this one.
@@ -80,7 +80,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     let part = &score.parts[index];
     let voice = choice.voice.map(|asked| asked_voice(part, choice.part, asked)).transpose()?;
     let mut line = line::reduce(part, voice, &score.bars, number);
-    words::carry_over(&mut line.notes, &score.parts, index);
+    lyrics::carry_over(&mut line.notes, &score.parts, index);
     let bars = score.bars.len();
     for written in part.written.iter().filter(|written| written.bar < bars) {
         if line.voices.of(written.bar) == written.voice {
@@ -112,7 +112,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
 }
 
 /// The part to take, or why there is none.
-fn choose(parts: &[Part], options: &ImportOptions) -> Result<Choice, ImportError> {
+fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportError> {
     let evidence = evidence::weigh(parts);
     let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();
     let (part, reason) = match (options.part, with_notes.as_slice()) {
@@ -125,7 +125,7 @@ fn choose(parts: &[Part], options: &ImportOptions) -> Result<Choice, ImportError
         (None, &[only]) => (only, ChoiceReason::OnlyPart),
         (None, _) => most_likely(&evidence),
     };
-    Ok(Choice { part, reason, voice: options.voice, evidence })
+    Ok(PartChoice { part, reason, voice: options.voice, evidence })
 }
 
 /// The voice that was asked for, counted from 0, if it has a note that can be played.

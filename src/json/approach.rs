@@ -116,7 +116,7 @@ pub(super) fn breath_word(breath: Breath) -> &'static str {
 pub(super) struct Approach {
     rank: usize,
     #[serde(flatten)]
-    row: Row,
+    row: RowInfo,
     missing: Vec<Missing>,
     bends: BendCounts,
     breath: BreathCounts,
@@ -218,8 +218,8 @@ pub(super) struct HarpInfo {
     tuning: String,
 }
 
-pub(super) fn row(row: &search::Approach, mode: Mode, melody: &Melody) -> Row {
-    Row {
+pub(super) fn row(row: &search::Approach, mode: Mode, melody: &Melody) -> RowInfo {
+    RowInfo {
         harp: harp_info(row.harp),
         position: row.position.number(),
         octave: row.octave,
@@ -232,7 +232,7 @@ pub(super) fn row(row: &search::Approach, mode: Mode, melody: &Melody) -> Row {
 
 /// What every row of a ranking says, in full or in short.
 #[derive(Serialize)]
-pub(super) struct Row {
+pub(super) struct RowInfo {
     harp: HarpInfo,
     position: u8,
     octave: i8,

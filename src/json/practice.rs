@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::{
     harp::{Bend, Breath},
-    pages::practice::{Practice, Row},
+    pages::practice::{Practice, PracticeRow},
 };
 
 /// The numbers of a page for its script, safe to stand in an HTML `script` element: it has no `<`.
@@ -34,8 +34,8 @@ pub fn practice(page: &Practice) -> String {
     serde_json::to_string(&data).unwrap_or_default().replace('<', "\\u003c")
 }
 
-fn row(row: &Row) -> RowData<'_> {
-    let ways = row.ways.iter().map(|way| Way {
+fn row(row: &PracticeRow) -> RowData<'_> {
+    let ways = row.ways.iter().map(|way| WayData {
         say: &way.say,
         midi: way.midi,
         hole: way.action.map(|action| action.hole),
@@ -93,7 +93,7 @@ struct Notes<'a> {
 #[derive(Serialize)]
 struct RowData<'a> {
     name: String,
-    ways: Vec<Way<'a>>,
+    ways: Vec<WayData<'a>>,
     /// For each note its index into `ways`.
     notes: Vec<usize>,
     /// The notes before which the breath turns awkwardly.
@@ -101,7 +101,7 @@ struct RowData<'a> {
 }
 
 #[derive(Serialize)]
-struct Way<'a> {
+struct WayData<'a> {
     say: &'a str,
     midi: Option<u8>,
     hole: Option<u8>,

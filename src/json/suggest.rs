@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::{
     SCHEMA,
-    approach::{self, Approach, Missing, Row, adapted_approach, missing},
+    approach::{self, Approach, Missing, RowInfo, adapted_approach, missing},
     print,
     tune::{KeyInfo, Player, TuneInfo, key, player_info, tune_info},
 };
@@ -68,9 +68,9 @@ pub(super) fn rows<'a>(
 }
 
 /// The best, and the other ways worth knowing.
-pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<Way> {
+pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<WayInfo> {
     let Some(best) = ranking.best() else { return Vec::new() };
-    let first = Way {
+    let first = WayInfo {
         way: Kind::Best.word(),
         approach: approach::approach(request, 1, best),
         gives_up: Vec::new(),
@@ -78,7 +78,7 @@ pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<Way> {
     };
     let others = ranking.ways.iter().map(|way| {
         let balance = alternatives::balance(best, way, request.melody);
-        Way {
+        WayInfo {
             way: way.kind.word(),
             approach: approach::approach(request, 1, &way.approach),
             gives_up: balance.gives_up,
@@ -126,7 +126,7 @@ pub(super) struct Suggest<'a> {
     tried: usize,
     approaches: Vec<Approach>,
     /// The best and other ways worth knowing; for `tab` and `sheet` only the one that was asked for.
-    ways: Vec<Way>,
+    ways: Vec<WayInfo>,
     /// The rows under the key that it may be instead, in short; only where the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<Rival>,
@@ -137,7 +137,7 @@ pub(super) struct Suggest<'a> {
 
 /// A way worth knowing, beside the best.
 #[derive(Serialize)]
-pub(super) struct Way {
+pub(super) struct WayInfo {
     /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning` or `own-key`.
     way: &'static str,
     approach: Approach,
@@ -165,7 +165,7 @@ pub(super) struct Rival {
 pub(super) struct RivalRow {
     rank: usize,
     #[serde(flatten)]
-    row: Row,
+    row: RowInfo,
     bends: u32,
     effort: u64,
 }
@@ -173,7 +173,7 @@ pub(super) struct RivalRow {
 #[derive(Serialize)]
 pub(super) struct Unbent {
     #[serde(flatten)]
-    row: Row,
+    row: RowInfo,
     missing: Vec<Missing>,
     effort: u64,
 }

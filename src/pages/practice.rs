@@ -32,7 +32,7 @@ pub struct Practice {
     /// Which harp to pick up, what the next choice offers, what else could be tried.
     pub verdict: Page,
     /// The rows, best first; none if no harp reaches the tune.
-    pub rows: Vec<Row>,
+    pub rows: Vec<PracticeRow>,
     /// The effort at which the picture of the ranking ends; rows that cost more run off it.
     pub axis: u64,
     /// The ranking in numbers, and the effort by its parts.
@@ -86,7 +86,7 @@ pub struct PracticeNote {
 
 /// A row of the ranking.
 #[derive(Clone, PartialEq, Debug)]
-pub struct Row {
+pub struct PracticeRow {
     /// "C harp".
     pub harp: String,
     /// "2nd position, an octave up".
@@ -212,7 +212,8 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     let melody = request.melody;
     let shown = shown(ranking);
     let time = Clock::new(melody);
-    let rows: Vec<Row> = shown.iter().map(|approach| row(request, approach, notation, &time)).collect();
+    let rows: Vec<PracticeRow> =
+        shown.iter().map(|approach| row(request, approach, notation, &time)).collect();
     let lungs = &request.weights.lungs;
     let percent = |percent: u32| (u64::from(lungs.capacity_ml) * u64::from(percent) / 100) as u32;
     let per_quarter = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO)).max(1);
@@ -234,7 +235,7 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
 }
 
 /// Four times the best effort at most: what costs more would press the parts of the best into a line.
-fn axis(rows: &[Row]) -> u64 {
+fn axis(rows: &[PracticeRow]) -> u64 {
     let most = rows.iter().map(|row| row.effort.total()).max().unwrap_or(0);
     match rows.first().map_or(0, |row| row.effort.total()) {
         0 => most.max(1),
@@ -243,7 +244,7 @@ fn axis(rows: &[Row]) -> u64 {
 }
 
 /// What the picture shows, in numbers, and what the ranking counts besides.
-fn numbers(rows: &[Row], ranking: Table) -> Page {
+fn numbers(rows: &[PracticeRow], ranking: Table) -> Page {
     let is_used = |term: &Term| rows.iter().any(|row| row.effort[*term] > 0);
     let used: Vec<Term> = PICTURED.into_iter().filter(is_used).collect();
     let mut columns = vec![Column::numbers(""), Column::words("harp"), Column::words("position")];
@@ -265,7 +266,7 @@ fn numbers(rows: &[Row], ranking: Table) -> Page {
     page
 }
 
-fn cautions(rows: &[Row], tried: usize) -> Vec<Line> {
+fn cautions(rows: &[PracticeRow], tried: usize) -> Vec<Line> {
     let mut lines = Vec::new();
     if rows.len() < tried.min(ROWS) {
         let ways = words::plural(rows.len() as u32, "way", "ways");
@@ -282,7 +283,7 @@ fn cautions(rows: &[Row], tried: usize) -> Vec<Line> {
     lines.into_iter().map(Line::from).collect()
 }
 
-fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock) -> Row {
+fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock) -> PracticeRow {
     let melody = request.melody;
     let effort = approach.playing.effort;
     let counts = &approach.counts;
@@ -317,7 +318,7 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
     for level in &mut air {
         level.ms = level.ms.saturating_sub(time.start_ms);
     }
-    Row {
+    PracticeRow {
         harp: words::harp(approach.harp),
         place: suggest::short_place(approach),
         plays_all: counts.is_full(),

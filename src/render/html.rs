@@ -17,7 +17,7 @@ use crate::{
     json,
     pages::{
         Page,
-        practice::{Practice, Row},
+        practice::{Practice, PracticeRow},
     },
 };
 pub use check::check;
@@ -107,7 +107,7 @@ fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
 }
 
 /// One approach: what it is, its sheet, where its notes lie over time.
-fn approach(page: &Practice, row: &Row, sheet: &Engraving) -> String {
+fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
     let about = element("div", &[("class", "why")], &blocks::all(&row.about.blocks));
     let tab = element("details", &[("class", "tab")], &{
         element("summary", &[], "The tab as text") + &blocks::all(&row.tab.blocks)
@@ -142,7 +142,7 @@ fn section(class: &str, title: &str, content: &str) -> String {
 }
 
 /// The hard bars, each with a button that takes the player there at a tempo to practise.
-fn hard_bars(row: &Row) -> String {
+fn hard_bars(row: &PracticeRow) -> String {
     if row.hard.is_empty() {
         return String::new();
     }

@@ -1,6 +1,6 @@
 //! A page as lines of text for a terminal or a file, within a width, with colours where they are wanted.
 
-mod tab;
+mod bars;
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
@@ -27,7 +27,7 @@ pub fn render(page: &Page, look: Look) -> String {
             Block::Text(line) => lines.extend(wrap(line, look.width, "", "  ")),
             Block::Item(line) => lines.extend(wrap(line, look.width, "  ", "    ")),
             Block::Table(given) => lines.extend(table(given, look.width)),
-            Block::Tab(sheet) => lines.extend(tab::lines(sheet, look.width)),
+            Block::Tab(sheet) => lines.extend(bars::lines(sheet, look.width)),
             Block::Pairs(given) => lines.extend(pairs(given, look.width)),
             Block::Gap => lines.push(Line::default()),
         }
@@ -42,7 +42,7 @@ pub fn render(page: &Page, look: Look) -> String {
 
 /// Tab without colours, for a page of another kind.
 pub(super) fn tab_lines(sheet: &TabSheet, width: usize) -> Vec<String> {
-    let lines = tab::lines(sheet, width).into_iter();
+    let lines = bars::lines(sheet, width).into_iter();
     lines.map(|line| clean(&within(&line, width).plain()).trim_end().to_owned()).collect()
 }
 

@@ -32,8 +32,8 @@ use super::{
     edits::EditWeights,
     effort::{Way, Weights, points},
     path::{
-        self, Line, Playing, Reach,
-        lattice::{Lattice, Row},
+        self, Playing, Reach, Timeline,
+        lattice::{Lattice, Stage},
     },
     price,
     term::{Effort, Term},
@@ -98,7 +98,7 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
     let tune = Tune::new(request, approach, edits);
     let phrases = tune.phrases();
     let sounding: Vec<&Phrase> = phrases.iter().filter(|phrase| phrase.lanes[0].sounds()).collect();
-    let (places, rows): (Vec<Place>, Vec<Row>) = side_by_side(&sounding).into_iter().unzip();
+    let (places, rows): (Vec<Stop>, Vec<Stage>) = side_by_side(&sounding).into_iter().unzip();
     let lanes = sounding.first().map_or(0, |phrase| phrase.lanes.len());
     let aims = tune.line.aims(&tune.reach, tune.shift, request.weights);
     let lattice = Lattice::new(&tune.line, &aims, request.weights, rows, lanes, edits.contour);
@@ -106,7 +106,7 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
     let playing = tune.line.price(lattice.ways(&path).into_iter(), &aims, request.weights);
     let mut chosen = vec![None; playing.notes.len()];
     for stop in path {
-        let Place { note, lane } = places[stop.row()];
+        let Stop { note, lane } = places[stop.row()];
         chosen[note] = Some((lane, stop.way()));
     }
     tune.account(approach, playing, &phrases, &chosen, &lattice)
@@ -143,7 +143,7 @@ impl<'a> Ranking<'a> {
 
 /// The same harp, key and octave with a lesser technique, if that loses little of the tune.
 fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -> Option<Approach<'a>> {
-    let (line, reach) = (Line::new(request.melody), Reach::new(row.harp, technique));
+    let (line, reach) = (Timeline::new(request.melody), Reach::new(row.harp, technique));
     let playing = path::best(&line, &reach, request.weights, row.shift());
     let easier = price::approach(request, row.harp, (row.octave, row.transposed), playing);
     Some(Approach { technique, ..easier }).filter(|row| ways::loses_little(request, row))
@@ -152,7 +152,7 @@ fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -
 /// The tune on the harp, and what changing it costs.
 struct Tune<'a> {
     melody: &'a Melody,
-    line: Line,
+    line: Timeline,
     reach: Reach,
     /// How far the approach moves it.
     shift: Interval,
@@ -193,7 +193,7 @@ enum Fate {
 
 /// Where a row of the lattice comes from.
 #[derive(Clone, Copy)]
-struct Place {
+struct Stop {
     note: usize,
     /// The index of the lane.
     lane: usize,
@@ -204,7 +204,7 @@ impl<'a> Tune<'a> {
         let scale = request.key.mode.scale().map(|above| approach.tonic.transposed(Interval(above.into())));
         Tune {
             melody: request.melody,
-            line: Line::new(request.melody),
+            line: Timeline::new(request.melody),
             reach: Reach::new(approach.harp, approach.technique),
             shift: approach.shift(),
             scale: scale.to_vec(),
@@ -424,7 +424,7 @@ impl Lane {
 }
 
 /// The rows of phrases that sound, those of a column together, as the lattice wants them.
-fn side_by_side<'p>(phrases: &[&'p Phrase]) -> Vec<(Place, Row<'p>)> {
+fn side_by_side<'p>(phrases: &[&'p Phrase]) -> Vec<(Stop, Stage<'p>)> {
     let mut rows = Vec::new();
     let mut first_column = 0;
     for (index, phrase) in phrases.iter().enumerate() {
@@ -440,8 +440,8 @@ fn side_by_side<'p>(phrases: &[&'p Phrase]) -> Vec<(Place, Row<'p>)> {
                 let goes_on = k + 1 < notes.len();
                 let follows = if goes_on { next..next + 1 } else { after.clone() };
                 next += usize::from(goes_on);
-                let row = Row { note, ways, edits, next: follows, column: first_column + k };
-                rows.push((Place { note, lane }, row));
+                let row = Stage { note, ways, edits, next: follows, column: first_column + k };
+                rows.push((Stop { note, lane }, row));
             }
         }
         first_column += depth;

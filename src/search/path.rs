@@ -57,7 +57,7 @@ use crate::{
     pitch::{Interval, Pitch},
 };
 pub use kept::best_keeping;
-use lattice::{Lattice, Row};
+use lattice::{Lattice, Stage};
 
 /// One action (or none) for each note of a melody.
 #[derive(Clone, PartialEq, Debug, Default)]
@@ -94,7 +94,7 @@ pub struct Played {
 
 /// The melody as the search sees it: pitches and milliseconds.
 #[derive(Clone, Debug)]
-pub struct Line {
+pub struct Timeline {
     notes: Vec<LineNote>,
 }
 
@@ -108,9 +108,9 @@ struct LineNote {
     home: bool,
 }
 
-impl Line {
+impl Timeline {
     /// The line of a melody at its tempo.
-    pub fn new(melody: &Melody) -> Line {
+    pub fn new(melody: &Melody) -> Timeline {
         let (timing, ends) = (melody.timing(), phrase::ends(melody));
         let home = ends.last().map(|last| melody.notes[last.note].pitch.class());
         let heard = heard::in_phrases(melody, &ends);
@@ -121,7 +121,7 @@ impl Line {
             heard,
             home: heard.end != End::None && home == Some(note.pitch.class()),
         });
-        Line { notes: notes.collect() }
+        Timeline { notes: notes.collect() }
     }
 }
 
@@ -169,7 +169,7 @@ impl Reach {
 }
 
 /// Finds the playing of least effort of a line moved by an interval.
-pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
+pub fn best(line: &Timeline, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
     let aims = line.aims(reach, shift, weights);
     let choices = cheapest_within(line, &aims, reach, weights, shift, u64::MAX).unwrap_or_default();
     line.price(line.chosen(reach, shift, &choices), &aims, weights)
@@ -178,7 +178,7 @@ pub fn best(line: &Line, reach: &Reach, weights: &Weights, shift: Interval) -> P
 /// The choices that make the playing of least effort, if that is no more than `limit`, notes that are missing not counted: for
 /// each note that can be sounded, which of its ways.
 pub(super) fn cheapest_within(
-    line: &Line,
+    line: &Timeline,
     aims: &[u32],
     reach: &Reach,
     weights: &Weights,
@@ -187,7 +187,7 @@ pub(super) fn cheapest_within(
 ) -> Option<Vec<u8>> {
     let notes = line.notes.iter().map(|note| reach.ways(note.pitch, shift)).enumerate();
     let sounded = notes.filter(|(_, ways)| !ways.is_empty()).enumerate();
-    let rows = sounded.map(|(row, (note, ways))| Row::in_line(row, note, ways)).collect();
+    let rows = sounded.map(|(row, (note, ways))| Stage::in_line(row, note, ways)).collect();
     let path = Lattice::new(line, aims, weights, rows, 1, 0).cheapest_within(limit)?;
     // A pitch has far fewer ways than 256.
     Some(path.iter().map(|stop| stop.way() as u8).collect())
@@ -199,7 +199,7 @@ pub(super) fn cheapest_within(
 ///
 /// An action that does not sound its note on this harp counts as missing, and so do notes beyond `actions`.
 pub fn price(
-    line: &Line,
+    line: &Timeline,
     actions: &[Option<Action>],
     reach: &Reach,
     weights: &Weights,
@@ -224,7 +224,7 @@ impl Playing {
     }
 }
 
-impl Line {
+impl Timeline {
     /// The way of each note, from the choices that [`cheapest_within`] found.
     pub(super) fn chosen<'l>(
         &'l self,
@@ -256,7 +256,7 @@ impl Line {
         aims(&weights.lungs, notes)
     }
 
-    /// What it costs to sound each note in a way, or to leave it out; `aims` as [`Line::aims`] has them.
+    /// What it costs to sound each note in a way, or to leave it out; `aims` as [`Timeline::aims`] has them.
     pub(super) fn price(
         &self,
         ways: impl Iterator<Item = Option<Way>>,

@@ -31,7 +31,7 @@ use super::{
     Approach, Counts, Ranking, Region, Request, Rival,
     effort::Held,
     octaves,
-    path::{self, Line, Playing, Reach},
+    path::{self, Playing, Reach, Timeline},
     rank, transpositions,
 };
 use crate::{
@@ -79,7 +79,7 @@ impl Wanted {
 /// Tries every approach and gives the rows that are wanted, the same as [`super::search`] has; the others are only priced as
 /// far as it takes to know that they come later.
 pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
-    let line = Line::new(request.melody);
+    let line = Timeline::new(request.melody);
     let harps = named_once(request.harps);
     let reaches: Vec<Reaches> = harps.iter().map(|harp| Reaches::of(harp)).collect();
     let mut tries = tries(request, wanted, &line, &reaches);
@@ -114,7 +114,7 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
 }
 
 /// Puts those first that promise most.
-fn promise(tries: &mut [Try], line: &Line, request: &Request, wanted: &Wanted) {
+fn promise(tries: &mut [Try], line: &Timeline, request: &Request, wanted: &Wanted) {
     // Only those that lack little are looked at more closely; what lacks a few notes more is hardly ever wanted.
     let near = tries.iter().map(|attempt| attempt.floor()).min().unwrap_or(0);
     let near = near.saturating_add(2 * u64::from(request.weights.missing.note));
@@ -193,7 +193,7 @@ struct Attempt {
 fn tries<'s, 'a>(
     request: &Request<'a>,
     wanted: &Wanted,
-    line: &Line,
+    line: &Timeline,
     harps: &'s [Reaches<'a>],
 ) -> Vec<Try<'s, 'a>> {
     let pitches = pitches(request, line);
@@ -239,7 +239,7 @@ struct Added {
 }
 
 /// The pitches of the tune.
-fn pitches(request: &Request, line: &Line) -> Vec<Sought> {
+fn pitches(request: &Request, line: &Timeline) -> Vec<Sought> {
     let mut all: Vec<Option<Sought>> = (0..128).map(|_| None).collect();
     for (note, (pitch, missing)) in request.melody.notes.iter().zip(line.missing(request.weights)) {
         let sought =
@@ -320,7 +320,7 @@ impl Attempt {
 }
 
 /// A row as long as the search lasts: without its notes, which are many.
-struct Row<'s, 'a> {
+struct Solved<'s, 'a> {
     approach: Approach<'a>,
     /// What makes its notes, and what they are chosen from.
     choices: Vec<u8>,
@@ -330,14 +330,14 @@ struct Row<'s, 'a> {
 struct Search<'s, 'a> {
     request: &'s Request<'a>,
     wanted: &'s Wanted,
-    line: &'s Line,
+    line: &'s Timeline,
     /// How many rows are kept.
     top: usize,
     tries: Vec<Try<'s, 'a>>,
     /// The next of the tries.
     next: AtomicUsize,
     /// The rows that were found, in order.
-    rows: Mutex<Vec<Row<'s, 'a>>>,
+    rows: Mutex<Vec<Solved<'s, 'a>>>,
 }
 
 impl<'s, 'a> Search<'s, 'a> {
@@ -371,13 +371,13 @@ impl<'s, 'a> Search<'s, 'a> {
         }
     }
 
-    fn stands_before(&self, row: &Row, other: &Row) -> bool {
+    fn stands_before(&self, row: &Solved, other: &Solved) -> bool {
         let every_note = self.wanted.every_note;
         rank::key(&row.approach, every_note) < rank::key(&other.approach, every_note)
     }
 
     /// Whether a row is one that is looked for.
-    fn fits(&self, row: &Row) -> bool {
+    fn fits(&self, row: &Solved) -> bool {
         let counts = &row.approach.counts;
         self.wanted.region.is_none_or(|region| counts.region() == region)
             && self.wanted.like.is_none_or(|like| like(&row.approach))
@@ -397,8 +397,8 @@ impl<'s, 'a> Search<'s, 'a> {
     }
 
     /// The cheapest of a try's playings, priced to the end, unless it is certain to come after the rows that are wanted.
-    fn row(&self, attempt: &Try<'s, 'a>) -> Option<Row<'s, 'a>> {
-        let mut best: Option<Row> = None;
+    fn row(&self, attempt: &Try<'s, 'a>) -> Option<Solved<'s, 'a>> {
+        let mut best: Option<Solved> = None;
         for playing in &attempt.playings {
             let Some(limit) = self.limit(playing.is_full) else { continue };
             let known = best.as_ref().map_or(u64::MAX, |best| best.approach.playing.effort.total());
@@ -411,7 +411,7 @@ impl<'s, 'a> Search<'s, 'a> {
         best
     }
 
-    fn priced(&self, attempt: &Try<'s, 'a>, playing: &Attempt, limit: u64) -> Option<Row<'s, 'a>> {
+    fn priced(&self, attempt: &Try<'s, 'a>, playing: &Attempt, limit: u64) -> Option<Solved<'s, 'a>> {
         if playing.floor > limit {
             return None;
         }
@@ -441,6 +441,6 @@ impl<'s, 'a> Search<'s, 'a> {
             counts,
             changes: Vec::new(),
         };
-        Some(Row { approach, choices, reach })
+        Some(Solved { approach, choices, reach })
     }
 }

@@ -16,7 +16,7 @@ use std::sync::LazyLock;
 
 use super::{
     Approach, Ranking, Request,
-    path::{self, Line, Reach},
+    path::{self, Reach, Timeline},
     price,
     shortlist::{Wanted, search_for},
     term::Term,
@@ -144,7 +144,7 @@ fn is_same(approach: &Approach, other: &Approach) -> bool {
 
 /// Whether an approach leaves out no more of the tune than [`MOST_LOST`] per cent, as its notes are heard.
 pub fn loses_little(request: &Request, approach: &Approach) -> bool {
-    let line = Line::new(request.melody);
+    let line = Timeline::new(request.melody);
     let whole = line.missing(request.weights).map(|(_, points)| points).fold(0, u64::saturating_add);
     approach.playing.effort[Term::Missing].saturating_mul(100) <= whole.saturating_mul(MOST_LOST)
 }
@@ -200,7 +200,7 @@ fn other_register<'a>(request: &Request<'a>, best: &Approach<'a>) -> Option<Appr
     })?;
     let octave = best.octave + back;
     let actions: Vec<_> = best.playing.notes.iter().map(|played| played.action).collect();
-    let (line, reach) = (Line::new(request.melody), Reach::new(harp, best.technique));
+    let (line, reach) = (Timeline::new(request.melody), Reach::new(harp, best.technique));
     let playing = path::price(&line, &actions, &reach, request.weights, Interval::octaves(octave));
     Some(Approach {
         technique: best.technique,

@@ -2,7 +2,7 @@
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
-    label, tab,
+    houses, label,
     text::Face,
 };
 use crate::{
@@ -23,7 +23,7 @@ const LINE: i32 = 26;
 
 /// A row of the chart, from the blow overbends down to the deepest draw bend.
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Row {
+enum ReedRow {
     Bent(Breath, Bend),
     Natural(Breath),
 }
@@ -50,7 +50,7 @@ pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) ->
             let left = HEADS + i32::from(hole - 1) * CELL;
             let cell = Bounds { left, top, right: left + CELL, bottom: top + ROW };
             let Some(pitch) =
-                approach.harp.pitch(action).filter(|_| count > 0 || matches!(row, Row::Natural(_)))
+                approach.harp.pitch(action).filter(|_| count > 0 || matches!(row, ReedRow::Natural(_)))
             else {
                 continue;
             };
@@ -92,8 +92,8 @@ pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) ->
                     Breath::Blow => top + ROW / 2 + 190,
                     Breath::Draw => top + ROW / 2 - 190,
                 };
-                let width = tab::width(&super::score::Tab::Action(action), bend_mark, 700);
-                tab::house(&mut group, action, bend_mark, (left + 55 + width / 2, foot), width, 700);
+                let width = houses::width(&super::score::Tab::Action(action), bend_mark, 700);
+                houses::house(&mut group, action, bend_mark, (left + 55 + width / 2, foot), width, 700);
             }
             chart.groups.push(group);
         }
@@ -145,49 +145,49 @@ fn spelled(melody: &Melody, approach: &Approach, action: Action, pitch: Pitch) -
     most.map_or_else(|| approach.spelled(melody, pitch, Beats::ZERO), |(name, _)| name)
 }
 
-impl Row {
+impl ReedRow {
     fn breath(self) -> Breath {
         match self {
-            Row::Bent(breath, _) | Row::Natural(breath) => breath,
+            ReedRow::Bent(breath, _) | ReedRow::Natural(breath) => breath,
         }
     }
 
     fn action(self, hole: u8) -> Action {
         match self {
-            Row::Natural(breath) => Action { bend: Bend::None, hole, breath },
-            Row::Bent(breath, bend) => Action { bend, hole, breath },
+            ReedRow::Natural(breath) => Action { bend: Bend::None, hole, breath },
+            ReedRow::Bent(breath, bend) => Action { bend, hole, breath },
         }
     }
 
     fn name(self) -> String {
         match self {
-            Row::Natural(breath) => breath.to_string(),
-            Row::Bent(Breath::Blow, Bend::Over) => "overblow".to_owned(),
-            Row::Bent(Breath::Draw, Bend::Over) => "overdraw".to_owned(),
-            Row::Bent(_, Bend::Down(depth)) => {
+            ReedRow::Natural(breath) => breath.to_string(),
+            ReedRow::Bent(Breath::Blow, Bend::Over) => "overblow".to_owned(),
+            ReedRow::Bent(Breath::Draw, Bend::Over) => "overdraw".to_owned(),
+            ReedRow::Bent(_, Bend::Down(depth)) => {
                 let halves = ["", "½ step", "1 step", "1½ steps"];
                 halves
                     .get(usize::from(depth))
                     .map_or_else(|| format!("{depth} × ½"), |name| (*name).to_owned())
             }
-            Row::Bent(_, Bend::None) => String::new(),
+            ReedRow::Bent(_, Bend::None) => String::new(),
         }
     }
 }
 
 /// The rows from top to bottom: what is blown above the plate, what is drawn under it, bends further out; only bends that the
 /// tune uses.
-fn rows(used: &impl Fn(Action) -> usize) -> Vec<Row> {
+fn rows(used: &impl Fn(Action) -> usize) -> Vec<ReedRow> {
     /// No hole of any tuning has its reeds further apart.
     const DEEPEST: u8 = 11;
     let bent = |breath: Breath| {
         let kinds = (1..=DEEPEST).map(Bend::Down).chain([Bend::Over]);
         let used = kinds.filter(move |&bend| (1..=HOLES).any(|hole| used(Action { bend, hole, breath }) > 0));
-        used.map(move |bend| Row::Bent(breath, bend)).collect::<Vec<Row>>()
+        used.map(move |bend| ReedRow::Bent(breath, bend)).collect::<Vec<ReedRow>>()
     };
     let mut rows = bent(Breath::Blow);
     rows.reverse();
-    rows.extend([Row::Natural(Breath::Blow), Row::Natural(Breath::Draw)]);
+    rows.extend([ReedRow::Natural(Breath::Blow), ReedRow::Natural(Breath::Draw)]);
     rows.extend(bent(Breath::Draw));
     rows
 }

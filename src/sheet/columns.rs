@@ -3,9 +3,8 @@
 use super::{
     draw::SPACE,
     glyphs::Glyph,
-    label,
+    houses, label,
     score::{Event, NoteEvent, Score, ScoreBar},
-    tab,
     text::Face,
 };
 use crate::{
@@ -33,7 +32,7 @@ pub(super) mod lane {
 /// Sizes of type.
 pub(super) const WORD_SIZE: i32 = 490;
 pub(super) const CHORD_SIZE: i32 = 520;
-pub(super) use super::tab::{GRACE, HEAD_MIDDLE};
+pub(super) use super::houses::{GRACE, HEAD_MIDDLE};
 
 /// A place in a bar from left to right.
 #[derive(Clone, Debug)]
@@ -220,16 +219,16 @@ fn grace_column(at: Beats, event: usize, which: usize, note: &NoteEvent, bend_ma
     let left = note.accidental.map_or(0, |alter| accidental_width(alter, GRACE) + ACCIDENTAL_GAP / 2);
     let right = head_glyph(Value { halvings: 3, dots: 0 }).width() * GRACE / 1000 + 120;
     let music = Extent { lane: lane::MUSIC, left: left.max(50), right, gap: 70 };
-    let mut extents = vec![music, tab_extent(note, bend_mark, tab::SMALL)];
+    let mut extents = vec![music, tab_extent(note, bend_mark, houses::SMALL)];
     extents.extend(word_extents(note));
     Column { what: What::Grace(event, which), at, extents, spring: 330 }
 }
 
 fn tab_extent(note: &NoteEvent, bend_mark: BendMark, scale: i32) -> Extent {
-    let width = tab::width(&note.tab, bend_mark, scale);
+    let width = houses::width(&note.tab, bend_mark, scale);
     let middle = if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 };
-    let turn = if note.awkward { tab::TURN_WIDTH } else { 0 };
-    let frame = if note.framed { tab::FRAME } else { 0 };
+    let turn = if note.awkward { houses::TURN_WIDTH } else { 0 };
+    let frame = if note.framed { houses::FRAME } else { 0 };
     Extent {
         lane: lane::TAB,
         left: width / 2 - middle + frame + turn,

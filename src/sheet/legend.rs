@@ -3,9 +3,8 @@
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
     glyphs::Glyph,
-    label,
+    houses, label,
     score::Tab,
-    tab,
     text::Face,
 };
 use crate::{pages::lead::Sample, tab::BendMark};
@@ -32,25 +31,32 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
     let x = WORDS / 2;
     match sample {
         Sample::Action(action) => {
-            let width = tab::width(&Tab::Action(action), bend_mark, 900);
+            let width = houses::width(&Tab::Action(action), bend_mark, 900);
             let foot = match action.breath {
                 crate::harp::Breath::Blow => middle + 240,
                 crate::harp::Breath::Draw => middle - 240,
             };
-            tab::house(legend, action, bend_mark, (x, foot), width, 900);
+            houses::house(legend, action, bend_mark, (x, foot), width, 900);
         }
         Sample::Missing(_) | Sample::LeftOut => {
             let tab = match sample {
                 Sample::Missing(name) => Tab::Missing(name.to_string()),
                 _ => Tab::LeftOut,
             };
-            tab::draw(legend, &tab, bend_mark, x - super::columns::HEAD_MIDDLE, middle - tab::RAIL, 1000);
+            houses::draw(
+                legend,
+                &tab,
+                bend_mark,
+                x - super::columns::HEAD_MIDDLE,
+                middle - houses::RAIL,
+                1000,
+            );
         }
         Sample::Changed => legend.push(label::star(x, middle + 130)),
-        Sample::Mended => legend.push(tab::star_at(x, middle)),
+        Sample::Mended => legend.push(houses::star_at(x, middle)),
         Sample::Turn => {
             // A shorter arrow: the line is not as high as the tab.
-            tab::turn(legend, x - tab::TURN_WIDTH / 2, middle - tab::RAIL, 270);
+            houses::turn(legend, x - houses::TURN_WIDTH / 2, middle - houses::RAIL, 270);
         }
         Sample::Breathe => {
             let glyph = Glyph::named("breath");

@@ -200,7 +200,7 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
         let mut groups: Vec<Group> = heading.take().into_iter().collect();
         let mut y = if index == 0 { heading_height + gap } else { 0 };
         let on_page: Vec<Block> = blocks.by_ref().take(count).collect();
-        let lines = on_page.iter().filter(|block| block.kind == Kind::Music).count() as i32;
+        let lines = on_page.iter().filter(|block| block.kind == BlockKind::Music).count() as i32;
         let gaps: Vec<i32> = (0..on_page.len()).map(|block| gap_after(&on_page, block, gap)).collect();
         let heights = on_page.iter().map(Block::height);
         let used = y + heights.zip(&gaps).map(|(height, gap)| height + gap).sum::<i32>() - gap;
@@ -209,7 +209,7 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
         let more = if is_last || lines < 2 { 0 } else { ((body - used) / (lines - 1)).clamp(0, MORE) };
         for (mut block, gap) in on_page.into_iter().zip(gaps) {
             block.shift(0, y - block.top());
-            y += block.height() + gap + if block.kind == Kind::Music { more } else { 0 };
+            y += block.height() + gap + if block.kind == BlockKind::Music { more } else { 0 };
             groups.append(&mut block.groups);
         }
         drawn.push(groups);
@@ -221,11 +221,11 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
 pub(super) struct Block {
     groups: Vec<Group>,
     bounds: Bounds,
-    kind: Kind,
+    kind: BlockKind,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
-enum Kind {
+enum BlockKind {
     Music,
     Chart,
     Remark,
@@ -241,7 +241,7 @@ pub(super) const WAYS_GAP: i32 = 240;
 impl Block {
     /// A line of music in every way, from above.
     pub(super) fn music(ways: Vec<System>) -> Block {
-        let mut block = Block { groups: Vec::new(), bounds: Bounds::new(0, 0, 0, 0), kind: Kind::Music };
+        let mut block = Block { groups: Vec::new(), bounds: Bounds::new(0, 0, 0, 0), kind: BlockKind::Music };
         for mut way in ways {
             match block.groups.is_empty() {
                 true => block.bounds = way.bounds,
@@ -259,19 +259,19 @@ impl Block {
     /// A chart or a legend.
     pub(super) fn chart(group: Group) -> Block {
         let bounds = group.bounds().unwrap_or(Bounds::new(0, 0, 0, 0));
-        Block { groups: vec![group], bounds, kind: Kind::Chart }
+        Block { groups: vec![group], bounds, kind: BlockKind::Chart }
     }
 
     /// A line of words.
     pub(super) fn remark(line: String, face: Face, size: i32) -> Block {
         let mut group = Group::new(Owner::Legend);
         group.push(Item::text(line, (0, 0), Anchor::Start, face, size, Role::Text));
-        Block { kind: Kind::Remark, ..Block::chart(group) }
+        Block { kind: BlockKind::Remark, ..Block::chart(group) }
     }
 
     /// A line of words as the heading of the next.
     pub(super) fn into_heading(self) -> Block {
-        Block { kind: Kind::Heading, ..self }
+        Block { kind: BlockKind::Heading, ..self }
     }
 
     pub(super) fn shift(&mut self, dx: i32, dy: i32) {
@@ -298,7 +298,7 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     let mut y = heading + gap;
     for (index, block) in blocks.iter().enumerate() {
         let (page, height) = (counts.len() - 1, block.height());
-        let with_next = match blocks.get(index + 1).filter(|_| block.kind == Kind::Heading) {
+        let with_next = match blocks.get(index + 1).filter(|_| block.kind == BlockKind::Heading) {
             Some(next) => height + gap_after(blocks, index, gap) + next.height(),
             None => height,
         };
@@ -319,8 +319,8 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
 fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
     let kind = |index: usize| blocks.get(index).map(|block| block.kind);
     match (kind(index), kind(index + 1)) {
-        (Some(Kind::Remark | Kind::Heading), Some(Kind::Remark)) => REMARKS_GAP,
-        (Some(Kind::Remark), Some(Kind::Heading)) => 3 * REMARKS_GAP,
+        (Some(BlockKind::Remark | BlockKind::Heading), Some(BlockKind::Remark)) => REMARKS_GAP,
+        (Some(BlockKind::Remark), Some(BlockKind::Heading)) => 3 * REMARKS_GAP,
         _ => gap,
     }
 }

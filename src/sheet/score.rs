@@ -125,7 +125,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
             *known = end.strength.max(*known).max(1);
         }
     }
-    let writer = Writer { sounding: &sounding, melody, approach, clef };
+    let writer = ScoreWriter { sounding: &sounding, melody, approach, clef };
     let bars = sounding.bars.iter().zip(written).enumerate().map(|(index, (bar, written))| ScoreBar {
         index,
         number: bar.number,
@@ -218,7 +218,7 @@ fn side(request: &Request, side: &Side) -> Score {
 }
 
 /// Adds to what is written what is played.
-struct Writer<'a> {
+struct ScoreWriter<'a> {
     melody: &'a Melody,
     /// The same as it sounds.
     sounding: &'a Melody,
@@ -226,7 +226,7 @@ struct Writer<'a> {
     clef: Clef,
 }
 
-impl Writer<'_> {
+impl ScoreWriter<'_> {
     fn event(&self, event: notation::Event) -> Event {
         let notation::Event { at, length, value, tuplet, hidden, beams, note, .. } = event;
         Event { at, length, value, tuplet, hidden, beams, note: note.map(|note| self.note(note)) }

@@ -18,7 +18,7 @@ use crate::notation::Tie;
 
 /// A line of music, placed.
 #[derive(Clone, Debug)]
-pub(super) struct Line {
+pub(super) struct SystemLine {
     /// Which measures.
     pub(super) measures: Range<usize>,
     /// The place of each column of each of them.
@@ -48,7 +48,7 @@ const SHORT_COST: i64 = 1200;
 const TOO_WIDE: i64 = 1_000_000_000;
 
 /// Sets the measures in lines of a width. Sheets one above the other have the same lines.
-pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<Line> {
+pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<SystemLine> {
     let starts = breaks(scores, measures, width);
     let ends = starts.iter().skip(1).copied().chain([measures.len()]);
     let mut before: i64 = NATURAL;
@@ -202,10 +202,10 @@ impl<'a> Setter<'a> {
     }
 
     /// Places the columns.
-    fn set(&self, force: i64) -> Line {
+    fn set(&self, force: i64) -> SystemLine {
         let mut places: Vec<Vec<i32>> = Vec::with_capacity(self.range.len());
         let end = self.run(force, |_, row| places.push(row), |_| {});
-        Line { measures: self.range.clone(), places, start: self.start, end }
+        SystemLine { measures: self.range.clone(), places, start: self.start, end }
     }
 
     /// Where the line would end after each of its measures.
@@ -283,7 +283,7 @@ impl<'a> Setter<'a> {
     }
 }
 
-impl Line {
+impl SystemLine {
     /// Moves the columns apart so that the line is exactly so wide.
     fn fill(&mut self, width: i32) {
         let missing = i64::from(width - self.end);

@@ -43,7 +43,7 @@ pub fn document(sheet: &Sheet, page: usize) -> String {
 
 /// Writes a page.
 pub fn write(page: &Page, look: &Look) -> String {
-    let mut writer = Writer { out: String::with_capacity(64 * 1024), prefix: &look.prefix };
+    let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: &look.prefix };
     writer.page(page, look);
     writer.out
 }
@@ -58,7 +58,7 @@ macro_rules! put {
 
 /// The outlines of all glyphs of some pages as an SVG that shows nothing, for [`bare`] pages beside it.
 pub fn definitions(pages: &[Page]) -> String {
-    let mut writer = Writer { out: String::with_capacity(64 * 1024), prefix: "" };
+    let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: "" };
     writer.out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"glyphs\">\n");
     writer.definitions(pages);
     writer.out.push_str("</svg>\n");
@@ -72,7 +72,7 @@ pub fn letters(pages: &[Page]) -> String {
 
 /// Writes a page for a document that has [`definitions`] of its glyphs and the rules for its [`letters`], and the same in words for those who cannot see it.
 pub fn bare(page: &Page) -> String {
-    let mut writer = Writer { out: String::with_capacity(32 * 1024), prefix: "" };
+    let mut writer = SvgWriter { out: String::with_capacity(32 * 1024), prefix: "" };
     let (width, height) = (page.width, page.height);
     put!(
         writer.out,
@@ -84,12 +84,12 @@ pub fn bare(page: &Page) -> String {
     writer.out
 }
 
-struct Writer<'a> {
+struct SvgWriter<'a> {
     out: String,
     prefix: &'a str,
 }
 
-impl Writer<'_> {
+impl SvgWriter<'_> {
     /// The outlines of the glyphs that occur, once each.
     fn definitions(&mut self, pages: &[Page]) {
         let mut glyphs: Vec<Glyph> = Vec::new();

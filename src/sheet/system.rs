@@ -2,15 +2,15 @@
 
 mod above;
 mod notes;
-mod words;
+mod lyrics;
 
 use super::{
     columns::{self, Barline, GRACE, HEAD_MIDDLE, Measure, What},
     draw::{Anchor, Bounds, Group, Item, Owner, Role, SPACE},
     glyphs::Glyph,
+    houses,
     score::{Event, NoteEvent, Score, ScoreBar},
-    spacing::{self, Line},
-    tab,
+    spacing::{self, SystemLine},
     text::Face,
 };
 use crate::tab::BendMark;
@@ -44,7 +44,7 @@ pub(super) struct Carry {
 pub(super) fn draw(
     score: &Score,
     measures: &[Measure],
-    line: &Line,
+    line: &SystemLine,
     (number, name): (usize, Option<&str>),
     bend_mark: BendMark,
     carry: &mut Carry,
@@ -68,7 +68,7 @@ pub(super) fn draw(
     drawer.ties(measures);
     let tab_top = drawer.bottom().max(STAFF + 60) + ABOVE_TAB;
     drawer.tab(measures, tab_top);
-    drawer.words(tab_top + tab::HEIGHT + ABOVE_WORDS, carry);
+    drawer.words(tab_top + houses::HEIGHT + ABOVE_WORDS, carry);
     drawer.above(measures);
     drawer.number(measures, name);
     drawer.group.groups.append(&mut drawer.bars);
@@ -90,7 +90,7 @@ struct Spot<'a> {
 
 struct Drawer<'a> {
     score: &'a Score,
-    line: &'a Line,
+    line: &'a SystemLine,
     bend_mark: BendMark,
     spots: Vec<Spot<'a>>,
     bars: Vec<Group>,
@@ -307,7 +307,7 @@ impl<'a> Drawer<'a> {
     }
 
     fn tab(&mut self, measures: &[Measure], top: i32) {
-        let rail = top + tab::RAIL;
+        let rail = top + houses::RAIL;
         self.group.push(Item::line((0, rail), (self.line.end, rail), STAFF_LINE, Role::Staff));
         for (measure, bar) in measures.iter().map(|measure| &self.score.bars[measure.bar]).enumerate() {
             let shaded = bar.shaded;
@@ -321,7 +321,7 @@ impl<'a> Drawer<'a> {
                     left: left + 40,
                     top: top - 60,
                     right: right - 40,
-                    bottom: top + tab::HEIGHT + 60,
+                    bottom: top + houses::HEIGHT + 60,
                 };
                 self.bars[measure].items.insert(0, Item::rectangle(shade, Role::Shade));
             }
@@ -330,22 +330,23 @@ impl<'a> Drawer<'a> {
         }
         for spot in self.spots.clone() {
             let Some(note) = spot.note.filter(|note| note.begins) else { continue };
-            let scale = if spot.grace.is_some() { tab::SMALL } else { 1000 };
+            let scale = if spot.grace.is_some() { houses::SMALL } else { 1000 };
             let bend_mark = self.bend_mark;
             let group = self.note_group(spot.measure, Some(note.note));
-            tab::draw(group, &note.tab, bend_mark, spot.x, top, scale);
+            houses::draw(group, &note.tab, bend_mark, spot.x, top, scale);
             if note.mended {
-                tab::star(group, &note.tab, spot.x, top, scale);
+                houses::star(group, &note.tab, spot.x, top, scale);
             }
             if note.framed {
-                tab::frame(group, &note.tab, bend_mark, spot.x, top, scale);
+                houses::frame(group, &note.tab, bend_mark, spot.x, top, scale);
             }
             if note.awkward {
                 let middle =
                     spot.x + if spot.grace.is_some() { HEAD_MIDDLE * GRACE / 1000 } else { HEAD_MIDDLE };
-                let frame = if note.framed { tab::FRAME } else { 0 };
-                let left = middle - tab::width(&note.tab, bend_mark, scale) / 2 - frame - tab::TURN_WIDTH;
-                tab::turn(group, left, top, tab::TURN);
+                let frame = if note.framed { houses::FRAME } else { 0 };
+                let left =
+                    middle - houses::width(&note.tab, bend_mark, scale) / 2 - frame - houses::TURN_WIDTH;
+                houses::turn(group, left, top, houses::TURN);
             }
         }
     }

@@ -31,7 +31,7 @@ use std::fmt;
 
 use super::Style;
 use crate::harp::{Action, Bend, Breath};
-use line::{Kind, Numbers, TextLine, Token};
+use line::{Numbers, TextLine, Token, TokenKind};
 use mark::{DEEPEST, Draft, Meaning};
 
 /// The longest text that is read, in bytes: a thousand pages.
@@ -430,7 +430,7 @@ impl Reader {
             index += 1;
             let at = Spot { line: line.number, column: token.column };
             match token.kind {
-                Kind::Bar => {
+                TokenKind::Bar => {
                     self.bar(&token.text);
                     // `|1.` begins an ending.
                     if let Some(ending) = tokens.get(index).filter(|next| line::is_ordinal(next)) {
@@ -440,22 +440,22 @@ impl Reader {
                         index += 1;
                     }
                 }
-                Kind::Aside => {
+                TokenKind::Aside => {
                     // The name of a missing note, as our own pages write it, is no tab: `[Bb5]`.
                     let is_tab = |word: &str| line::looks_like_tab(word) && !line::is_note_name(word);
                     if token.text.split(' ').all(is_tab) {
                         self.odd(at, format!("[{}]", token.text), OddityKind::Unknown(Hint::Any));
                     }
                 }
-                Kind::Open => self.odd(at, token.text.as_str(), OddityKind::Unknown(Hint::Bracket)),
-                Kind::Group => {
-                    let behind = tokens
-                        .get(index)
-                        .filter(|next| next.attached && next.kind == Kind::Word && line::is_bend(&next.text));
+                TokenKind::Open => self.odd(at, token.text.as_str(), OddityKind::Unknown(Hint::Bracket)),
+                TokenKind::Group => {
+                    let behind = tokens.get(index).filter(|next| {
+                        next.attached && next.kind == TokenKind::Word && line::is_bend(&next.text)
+                    });
                     index += usize::from(behind.is_some());
                     self.group(token, behind.map_or("", |behind| behind.text.as_str()), None, at);
                 }
-                Kind::Word => {
+                TokenKind::Word => {
                     let next = tokens.get(index);
                     let previous = index.checked_sub(2).and_then(|before| tokens.get(before));
                     let letter = if line::is_bare(&token.text) { letters.next().copied() } else { None };
@@ -468,8 +468,10 @@ impl Reader {
     /// A line without tab, unless there are marks in it that can be nothing else, or many.
     fn words(&mut self, line: &TextLine) {
         const MANY: usize = 3;
-        let marks =
-            line.tokens.iter().filter(|token| token.kind == Kind::Word && line::looks_like_tab(&token.text));
+        let marks = line
+            .tokens
+            .iter()
+            .filter(|token| token.kind == TokenKind::Word && line::looks_like_tab(&token.text));
         let marks: Vec<&Token> = marks.collect();
         let sure = marks.iter().find(|token| token.text.starts_with(['-', '+', '↑', '↓']));
         if let Some(token) = sure.or(marks.first().filter(|_| marks.len() >= MANY)) {
@@ -521,8 +523,8 @@ impl Reader {
         let lone_dash = |token: Option<&Token>| token.is_some_and(|token| token.text == "-");
         if ["-", "+", "↑", "↓"].contains(&text) {
             let follows = next.filter(|next| match next.kind {
-                Kind::Word => next.text.starts_with(|c: char| c.is_ascii_digit()),
-                Kind::Group => next.attached && text != "↑",
+                TokenKind::Word => next.text.starts_with(|c: char| c.is_ascii_digit()),
+                TokenKind::Group => next.attached && text != "↑",
                 _ => false,
             });
             let arrow = ["↑", "↓"].contains(&text);
@@ -543,8 +545,8 @@ impl Reader {
             }
             return match follows {
                 // `4 - - 5`: both dashes hold the note.
-                Some(next) if text == "-" && lone_dash(previous) && next.kind == Kind::Word => 0,
-                Some(next) if next.kind == Kind::Group => {
+                Some(next) if text == "-" && lone_dash(previous) && next.kind == TokenKind::Word => 0,
+                Some(next) if next.kind == TokenKind::Group => {
                     let breath = if text == "-" || text == "↓" { Breath::Draw } else { Breath::Blow };
                     self.group(next, "", Some(breath), at);
                     1

@@ -10,7 +10,7 @@ use breathline::{
     pitch::{Interval, Pitch, PitchClass},
     search::{
         Playing, Request, Weights,
-        path::{self, Line, Reach},
+        path::{self, Reach, Timeline},
     },
     time::{Beats, Meter, TempoMap},
 };
@@ -32,7 +32,7 @@ pub(crate) struct Case {
 impl Case {
     pub(crate) fn best(&self) -> Playing {
         path::best(
-            &Line::new(&self.melody),
+            &Timeline::new(&self.melody),
             &Reach::new(&self.harp, self.technique),
             &self.weights,
             self.shift,
@@ -40,7 +40,7 @@ impl Case {
     }
 
     pub(crate) fn price(&self, actions: &[Option<breathline::harp::Action>]) -> Playing {
-        let (line, reach) = (Line::new(&self.melody), Reach::new(&self.harp, self.technique));
+        let (line, reach) = (Timeline::new(&self.melody), Reach::new(&self.harp, self.technique));
         path::price(&line, actions, &reach, &self.weights, self.shift)
     }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{
     super::{Arrangement, xml::Xml},
-    Grid, TabAs, chord,
+    Divisions, TabAs, chord,
 };
 use crate::{
     harp::Breath,
@@ -18,7 +18,7 @@ use crate::{
 pub(super) struct BarWriter<'a> {
     arrangement: &'a Arrangement,
     notation: &'a Notation,
-    grid: Grid,
+    grid: Divisions,
     tab_as: TabAs,
     /// The number of the tab's line among the lyrics: after the last verse.
     tab_line: String,
@@ -62,7 +62,7 @@ impl<'a> BarWriter<'a> {
     pub(super) fn new(
         arrangement: &'a Arrangement,
         notation: &'a Notation,
-        grid: Grid,
+        grid: Divisions,
         tab_as: TabAs,
     ) -> BarWriter<'a> {
         let melody = &arrangement.melody;

@@ -4,7 +4,7 @@
 //! added by a player) that each is checked against what follows, and the next track is searched for when it
 //! does not fit.
 
-use super::super::{ImportError, Position};
+use super::super::{ImportError, TextPosition};
 
 /// The most tracks that are read: the header's counter can hold no more.
 const MAX_TRACKS: usize = 65_535;
@@ -54,13 +54,13 @@ pub(super) struct Chunks<'a> {
 pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
     // A RIFF wrapper only adds bytes before and after.
     let start = search(file, b"MThd", 0).ok_or_else(|| ImportError::Broken {
-        at: Some(Position::Byte(file.len())),
+        at: Some(TextPosition::Byte(file.len())),
         what: "it has no MIDI header".to_owned(),
     })?;
     let field = |at: usize| Some(u16::from_be_bytes([*file.get(start + at)?, *file.get(start + at + 1)?]));
     let (Some(format), Some(tracks), Some(division)) = (field(8), field(10), field(12)) else {
         return Err(ImportError::Broken {
-            at: Some(Position::Byte(file.len())),
+            at: Some(TextPosition::Byte(file.len())),
             what: "it ends in the middle of the MIDI header".to_owned(),
         });
     };

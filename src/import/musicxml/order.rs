@@ -11,7 +11,7 @@ use crate::import::Oddity;
 
 /// Where in its bar something stands.
 #[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum Position {
+pub(super) enum InBar {
     /// Before everything in the bar.
     Start,
     /// Among the notes.
@@ -21,9 +21,9 @@ pub(super) enum Position {
 }
 
 /// Marks what signs and words in a bar say.
-pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: Position, draft: &mut Draft<'_>) {
+pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: InBar, draft: &mut Draft<'_>) {
     // Places to go to are before a bar: at the end of one they mean the next.
-    let target = if position == Position::End { bar + 1 } else { bar };
+    let target = if position == InBar::End { bar + 1 } else { bar };
     if jumps.segno || jumps.coda || jumps.repeat_start {
         let marks = &mut draft.bar(target).marks;
         marks.segno |= jumps.segno;
@@ -32,7 +32,7 @@ pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: Position, draft: &m
     }
     if jumps.to_coda {
         // A sound at the very start of a bar is the end of the bar before it.
-        let before = jumps.exact && position == Position::Start;
+        let before = jumps.exact && position == InBar::Start;
         draft.bar(if before { bar.saturating_sub(1) } else { bar }).marks.to_coda = true;
     }
     draft.bar(bar).coda_sign |= jumps.coda_sign;

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 use roxmltree::{Document, Error, ParsingOptions};
 
-use crate::import::{ImportError, MAX_BYTES, Position};
+use crate::import::{ImportError, MAX_BYTES, TextPosition};
 
 /// The most nodes of a tree; a note has about forty with the white space between them.
 const MAX_NODES: usize = 16_000_000;
@@ -190,7 +190,7 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
         }
         _ => (place.row, place.col, one_line(&error.to_string().replace(&format!(" at {place}"), ""))),
     };
-    ImportError::Broken { at: Some(Position::Line(row + lines_before as u32, column)), what }
+    ImportError::Broken { at: Some(TextPosition::Line(row + lines_before as u32, column)), what }
 }
 
 /// A message that quotes the file, with line ends and other control characters as escapes.
@@ -245,9 +245,9 @@ mod tests {
             Err(ImportError::Broken { at, .. }) => at,
             other => panic!("{other:?}"),
         };
-        assert_eq!(at("<a>\n <b></c></a>"), Some(Position::Line(2, 5)));
-        assert_eq!(at("<a>\n<b>"), Some(Position::Line(2, 4)));
-        assert_eq!(at("\n<?xml version='1.0'?><a>\n</b>"), Some(Position::Line(3, 1)));
+        assert_eq!(at("<a>\n <b></c></a>"), Some(TextPosition::Line(2, 5)));
+        assert_eq!(at("<a>\n<b>"), Some(TextPosition::Line(2, 4)));
+        assert_eq!(at("\n<?xml version='1.0'?><a>\n</b>"), Some(TextPosition::Line(3, 1)));
         // What it quotes from the file stays in the line.
         let error = document("<a b='1' /\n>").unwrap_err().to_string();
         assert!(!error.contains('\n') && error.contains("'\\n'"), "{error}");

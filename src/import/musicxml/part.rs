@@ -8,7 +8,7 @@ use super::{
     draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft, WrittenDraft},
     harmony,
     note::{self, NoteElement, Sounds},
-    order::{self, Order, Position},
+    order::{self, InBar, Order},
     transpose::Transposition,
     value::{Decimal, child, child_text, is, text, whole, yes},
 };
@@ -499,11 +499,11 @@ impl<'a, 'd> PartReader<'a, 'd> {
     }
 
     /// Where in its bar the reader is, as far as barlines are concerned.
-    fn position(&mut self) -> Position {
+    fn position(&mut self) -> InBar {
         match self.clock.at_start() {
-            true => Position::Start,
-            false if self.clock.now() >= self.clock.furthest() => Position::End,
-            false => Position::Inside,
+            true => InBar::Start,
+            false if self.clock.now() >= self.clock.furthest() => InBar::End,
+            false => InBar::Inside,
         }
     }
 

@@ -19,7 +19,7 @@ use crate::{
 const TAKEOVER_REACH: u8 = 7;
 
 /// The notes of a melody and what it took to get them.
-pub(super) struct Line {
+pub(super) struct MelodyLine {
     /// One at a time, in order.
     pub(super) notes: Vec<Note>,
     /// What was left out or cut.
@@ -46,7 +46,7 @@ impl Voices {
 
 /// Reduces a part, in n log n steps, to the voice that is asked for or to the likeliest; `number` is the part's, for the
 /// places of warnings.
-pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16) -> Line {
+pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16) -> MelodyLine {
     let warn = |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)) };
     let (mut taken, mut warnings, voices) = match voice {
         Some(asked) => {
@@ -87,7 +87,7 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
         notes.extend(graces.iter().map(|&grace| Note { bar: top.bar, ..grace.clone() }));
         notes.push(top);
     }
-    Line { notes, warnings, voices }
+    MelodyLine { notes, warnings, voices }
 }
 
 /// The top note of a chord, with the words and the breath mark of any of its notes.

@@ -6,7 +6,7 @@ use super::{
     markup::{element, escape},
 };
 use crate::{
-    pages::practice::{PICTURED, Practice, Row, meaning},
+    pages::practice::{PICTURED, Practice, PracticeRow, meaning},
     search::Term,
 };
 
@@ -31,7 +31,7 @@ pub(super) fn picture(page: &Practice) -> String {
     element("section", &[("class", "ranking"), ("aria-label", "Ranking")], &content)
 }
 
-fn row(page: &Practice, index: usize, row: &Row) -> String {
+fn row(page: &Practice, index: usize, row: &PracticeRow) -> String {
     let mut at = 0;
     let mut bar = String::new();
     let share = |points: u64| points.min(page.axis) as f64 * 100.0 / page.axis.max(1) as f64;

@@ -6,7 +6,7 @@
 use super::markup::{element, escape};
 use crate::{
     harp::{Action, Bend, Breath, HOLES},
-    pages::practice::{Played, Practice, PracticeNote, Row},
+    pages::practice::{Played, Practice, PracticeNote, PracticeRow},
     search::breath::Limit,
 };
 
@@ -55,7 +55,7 @@ impl Scale {
 }
 
 /// The strip with the column of holes at its side.
-pub(super) fn draw(page: &Practice, row: &Row) -> String {
+pub(super) fn draw(page: &Practice, row: &PracticeRow) -> String {
     let scale = Scale::of(page);
     let width = scale.x(page.end_ms) + MARGIN as f64;
     let middle = scale.per_second.to_string();
@@ -127,12 +127,12 @@ fn bars(page: &Practice, scale: Scale) -> String {
     markup
 }
 
-fn notes(page: &Practice, row: &Row, scale: Scale) -> String {
+fn notes(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
     let notes = page.notes.iter().zip(&row.notes).enumerate();
     notes.map(|(index, (note, played))| self::note(index, note, played, row, scale)).collect()
 }
 
-fn note(index: usize, note: &PracticeNote, played: &Played, row: &Row, scale: Scale) -> String {
+fn note(index: usize, note: &PracticeNote, played: &Played, row: &PracticeRow, scale: Scale) -> String {
     let x = scale.x(note.start_ms);
     // A little room between notes, so that repeated ones are told apart.
     let end = (scale.x(note.end_ms) - 1.5).max(x + 3.0);
@@ -197,7 +197,7 @@ fn shape(action: Action, x: f64, end: f64) -> String {
 }
 
 /// The way of the breath: blocks of one direction, the places to breathe, and the awkward turns.
-fn breath(page: &Practice, row: &Row, scale: Scale) -> String {
+fn breath(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
     let mut runs: Vec<(Breath, u64, u64)> = Vec::new();
     let mut marks = String::new();
     for (note, played) in page.notes.iter().zip(&row.notes) {
@@ -231,7 +231,7 @@ fn breath(page: &Practice, row: &Row, scale: Scale) -> String {
 }
 
 /// The air in the lungs as a line, over the comfortable range.
-fn lungs(page: &Practice, row: &Row, scale: Scale, width: f64) -> String {
+fn lungs(page: &Practice, row: &PracticeRow, scale: Scale, width: f64) -> String {
     let y = |ml: u32| level(page, ml);
     let [low, high] = page.lungs.easy_ml;
     let mut markup = format!(
@@ -261,7 +261,7 @@ fn level(page: &Practice, ml: u32) -> f64 {
 }
 
 /// The harp on its side, hole 10 on top, with its natural notes; and what the lanes below it are.
-fn side(page: &Practice, row: &Row) -> String {
+fn side(page: &Practice, row: &PracticeRow) -> String {
     let mut markup = String::new();
     for reeds in &row.reeds {
         let y = lane_middle(reeds.hole);
@@ -314,7 +314,7 @@ fn side(page: &Practice, row: &Row) -> String {
 }
 
 /// What the shapes mean; only those that occur.
-fn legend(row: &Row) -> String {
+fn legend(row: &PracticeRow) -> String {
     let mut items = Vec::new();
     let mut kind = |action: Action, text: &str, wanted: &dyn Fn(Action) -> bool| {
         if row.ways.iter().filter_map(|way| way.action).any(wanted) {

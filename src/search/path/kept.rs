@@ -1,8 +1,8 @@
 //! The playing of least effort that keeps what is given: how a tab with some holes left open is filled in best.
 
 use super::{
-    Line, Playing, Reach,
-    lattice::{Lattice, Row},
+    Playing, Reach, Timeline,
+    lattice::{Lattice, Stage},
 };
 use crate::{
     harp::Action,
@@ -15,7 +15,7 @@ use crate::{
 ///
 /// It never costs less than [`super::best`], which is free in every note.
 pub fn best_keeping(
-    line: &Line,
+    line: &Timeline,
     reach: &Reach,
     weights: &Weights,
     shift: Interval,
@@ -28,7 +28,7 @@ pub fn best_keeping(
         (index, only.map_or(ways, |only| &ways[only..=only]))
     });
     let sounded = notes.filter(|(_, ways): &(usize, &[Way])| !ways.is_empty()).enumerate();
-    let rows = sounded.map(|(row, (note, ways))| Row::in_line(row, note, ways)).collect();
+    let rows = sounded.map(|(row, (note, ways))| Stage::in_line(row, note, ways)).collect();
     let aims = line.aims(reach, shift, weights);
     let lattice = Lattice::new(line, &aims, weights, rows, 1, 0);
     line.price(lattice.ways(&lattice.cheapest()).into_iter(), &aims, weights)

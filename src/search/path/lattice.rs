@@ -13,11 +13,11 @@ mod lungs;
 
 use std::ops::Range;
 
-use super::Line;
+use super::Timeline;
 use crate::search::effort::{Gap, Way, Weights};
 
 /// A note that is sounded, in one lane, and the ways to do it.
-pub(in crate::search) struct Row<'a> {
+pub(in crate::search) struct Stage<'a> {
     /// Its index in the line.
     pub(in crate::search) note: usize,
     /// The ways to sound it; at least one.
@@ -31,10 +31,10 @@ pub(in crate::search) struct Row<'a> {
     pub(in crate::search) column: usize,
 }
 
-impl<'a> Row<'a> {
+impl<'a> Stage<'a> {
     /// A row of a tune that is played as it is.
-    pub(super) fn in_line(index: usize, note: usize, ways: &'a [Way]) -> Row<'a> {
-        Row { note, ways, edits: &[], next: index + 1..index + 2, column: index }
+    pub(super) fn in_line(index: usize, note: usize, ways: &'a [Way]) -> Stage<'a> {
+        Stage { note, ways, edits: &[], next: index + 1..index + 2, column: index }
     }
 }
 
@@ -65,11 +65,11 @@ impl Stop {
 
 /// Rows in the order of their columns.
 pub(in crate::search) struct Lattice<'a> {
-    line: &'a Line,
+    line: &'a Timeline,
     /// The air that the player aims at before each note of the line.
     aims: &'a [u32],
     weights: &'a Weights,
-    rows: Vec<Row<'a>>,
+    rows: Vec<Stage<'a>>,
     /// How many lanes there are in the beginning: their first rows are the first of all.
     lanes: usize,
     /// What a step costs that goes up, down or along as the tune's does not.
@@ -87,10 +87,10 @@ impl<'a> Lattice<'a> {
     /// Rows in the order of their columns, the first of them those with which a path can begin, one for each lane; and
     /// what a step costs that goes up, down or along as the tune's does not.
     pub(in crate::search) fn new(
-        line: &'a Line,
+        line: &'a Timeline,
         aims: &'a [u32],
         weights: &'a Weights,
-        rows: Vec<Row<'a>>,
+        rows: Vec<Stage<'a>>,
         lanes: usize,
         contour: u32,
     ) -> Lattice<'a> {

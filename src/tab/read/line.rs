@@ -15,7 +15,7 @@ pub(super) struct TextLine {
 /// A piece of a line.
 #[derive(Clone, Debug)]
 pub(super) struct Token {
-    pub(super) kind: Kind,
+    pub(super) kind: TokenKind,
     /// The text in plain signs; of a group what stands inside.
     pub(super) text: String,
     pub(super) column: u32,
@@ -26,7 +26,7 @@ pub(super) struct Token {
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Kind {
+pub(super) enum TokenKind {
     /// `|`, `|:`, `:|`, …
     Bar,
     /// What stands in round brackets.
@@ -152,19 +152,19 @@ fn tokens(line: &str) -> Vec<Token> {
             break;
         }
         let start = index;
-        let (kind, text): (Kind, String) = match c {
+        let (kind, text): (TokenKind, String) = match c {
             ',' | ';' => {
                 index += 1;
-                (Kind::Word, c.to_string())
+                (TokenKind::Word, c.to_string())
             }
             _ if is_bar(&at, index) => {
                 while matches!(at(index), '|' | ':' | ']') {
                     index += 1;
                 }
-                (Kind::Bar, signs[start..index].iter().map(|&(c, _)| c).collect())
+                (TokenKind::Bar, signs[start..index].iter().map(|&(c, _)| c).collect())
             }
             '(' | '[' => {
-                let (close, kind) = if c == '(' { (')', Kind::Group) } else { (']', Kind::Aside) };
+                let (close, kind) = if c == '(' { (')', TokenKind::Group) } else { (']', TokenKind::Aside) };
                 let which = usize::from(c == '[');
                 let inside = closed[which].then(|| (index + 1..signs.len()).find(|&end| at(end) == close));
                 match inside.flatten() {
@@ -175,13 +175,13 @@ fn tokens(line: &str) -> Vec<Token> {
                     None => {
                         closed[which] = false;
                         index += 1;
-                        (Kind::Open, c.to_string())
+                        (TokenKind::Open, c.to_string())
                     }
                 }
             }
             ')' | ']' => {
                 index += 1;
-                (Kind::Open, c.to_string())
+                (TokenKind::Open, c.to_string())
             }
             _ => {
                 while index < signs.len()
@@ -190,7 +190,7 @@ fn tokens(line: &str) -> Vec<Token> {
                 {
                     index += 1;
                 }
-                (Kind::Word, signs[start..index].iter().map(|&(c, _)| c).collect())
+                (TokenKind::Word, signs[start..index].iter().map(|&(c, _)| c).collect())
             }
         };
         tokens.push(Token {
@@ -255,11 +255,11 @@ pub(super) fn times(text: &str) -> Option<u8> {
 /// Whether a line is tab: more marks of tab than words.
 pub(super) fn is_tab(line: &[Token]) -> bool {
     let (mut marks, mut words) = (0, 0);
-    for token in line.iter().filter(|token| matches!(token.kind, Kind::Word | Kind::Group)) {
+    for token in line.iter().filter(|token| matches!(token.kind, TokenKind::Word | TokenKind::Group)) {
         for word in token.text.split(' ').filter(|word| !word.is_empty()) {
             if looks_like_tab(word) {
                 marks += 1;
-            } else if token.kind == Kind::Word && !is_bend(word) {
+            } else if token.kind == TokenKind::Word && !is_bend(word) {
                 let counts = word.len() > 1 && word.contains(char::is_alphanumeric);
                 words += u32::from(counts && !is_filler(word) && times(word).is_none());
             }
@@ -282,8 +282,8 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
 
 /// Whether a line is nothing but chord names, of which one at least cannot be tab: `D7` alone is a hole with its letter.
 fn is_chords(line: &[Token]) -> bool {
-    let mut names = line.iter().filter(|token| token.kind != Kind::Bar);
-    names.clone().all(|token| token.kind != Kind::Open && is_chord(&token.text))
+    let mut names = line.iter().filter(|token| token.kind != TokenKind::Bar);
+    names.clone().all(|token| token.kind != TokenKind::Open && is_chord(&token.text))
         && names.any(|token| !token.text.trim_start_matches('x').starts_with(['B', 'D']))
 }
 
@@ -311,25 +311,29 @@ fn is_chord(text: &str) -> bool {
 /// What stands before the tab in a line, as in `Verse 1:` or `2.`: how many tokens.
 pub(super) fn label(line: &[Token]) -> usize {
     let colon = line.iter().position(|token| {
-        token.kind == Kind::Word && token.text.ends_with(':') && token.text.contains(char::is_alphanumeric)
+        token.kind == TokenKind::Word
+            && token.text.ends_with(':')
+            && token.text.contains(char::is_alphanumeric)
     });
-    if let Some(colon) = colon.filter(|&colon| line[..colon].iter().all(|token| token.kind == Kind::Word)) {
+    if let Some(colon) =
+        colon.filter(|&colon| line[..colon].iter().all(|token| token.kind == TokenKind::Word))
+    {
         return colon + 1;
     }
     match line {
         [first, ..] if is_ordinal(first) => 1,
-        [number, close, ..] if is_number(number) && close.kind == Kind::Open && close.text == ")" => 2,
+        [number, close, ..] if is_number(number) && close.kind == TokenKind::Open && close.text == ")" => 2,
         _ => 0,
     }
 }
 
 pub(super) fn is_ordinal(token: &Token) -> bool {
     let number = token.text.strip_suffix('.').unwrap_or_default();
-    token.kind == Kind::Word && !number.is_empty() && number.chars().all(|c| c.is_ascii_digit())
+    token.kind == TokenKind::Word && !number.is_empty() && number.chars().all(|c| c.is_ascii_digit())
 }
 
 fn is_number(token: &Token) -> bool {
-    token.kind == Kind::Word && !token.text.is_empty() && token.text.chars().all(|c| c.is_ascii_digit())
+    token.kind == TokenKind::Word && !token.text.is_empty() && token.text.chars().all(|c| c.is_ascii_digit())
 }
 
 /// The marks that occur most; of equals signed, arrows, letters, parentheses in this order.
@@ -341,11 +345,11 @@ pub(super) fn detect(lines: &[TextLine]) -> Style {
             let text = &token.text;
             let hole = |text: &str| text.contains(|c: char| c.is_ascii_digit());
             match token.kind {
-                Kind::Group => {
+                TokenKind::Group => {
                     let single = !text.trim().contains(' ') && !text.contains(['-', '+', '↑', '↓', 'D', 'd']);
                     brackets += u32::from(single && looks_like_tab(text));
                 }
-                Kind::Word if hole(text) || ["↑", "↓"].contains(&text.as_str()) => {
+                TokenKind::Word if hole(text) || ["↑", "↓"].contains(&text.as_str()) => {
                     if text.contains(['↑', '↓', 'v', 'V']) {
                         arrows += 1;
                     } else if text.starts_with('-') {
@@ -356,7 +360,7 @@ pub(super) fn detect(lines: &[TextLine]) -> Style {
                         letters += 1;
                     }
                 }
-                Kind::Word if text == "-" => signed += 1,
+                TokenKind::Word if text == "-" => signed += 1,
                 _ => {}
             }
         }
@@ -407,7 +411,7 @@ fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
     let (first, second) = (line.tokens.first()?, line.tokens.get(1)?);
     let number = first.text.parse().ok().filter(|_| is_number(first))?;
     let aligned = first.end == 4 && second.column >= 6;
-    (second.kind == Kind::Bar || aligned).then_some((number, aligned))
+    (second.kind == TokenKind::Bar || aligned).then_some((number, aligned))
 }
 
 /// Whether a line begins with the number of its bar.
@@ -448,7 +452,7 @@ pub(super) fn numbering(lines: &[TextLine], own_page: bool) -> Numbering {
 }
 
 fn has_bar(line: &TextLine) -> bool {
-    line.tokens.iter().any(|token| token.kind == Kind::Bar)
+    line.tokens.iter().any(|token| token.kind == TokenKind::Bar)
 }
 
 /// The letters of a row of `B` and `D` under a row of bare holes, one for each.
@@ -456,14 +460,14 @@ pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers)
     let mut count = 0;
     for token in &holes.tokens[usize::from(is_numbered(holes, numbers))..] {
         match token.kind {
-            Kind::Bar | Kind::Aside => {}
-            Kind::Word if is_bare(&token.text) => count += 1,
-            Kind::Word if is_filler(&token.text) => {}
-            Kind::Word | Kind::Group | Kind::Open => return None,
+            TokenKind::Bar | TokenKind::Aside => {}
+            TokenKind::Word if is_bare(&token.text) => count += 1,
+            TokenKind::Word if is_filler(&token.text) => {}
+            TokenKind::Word | TokenKind::Group | TokenKind::Open => return None,
         }
     }
     let mut breaths = Vec::new();
-    for token in letters.tokens.iter().filter(|token| token.kind != Kind::Bar) {
+    for token in letters.tokens.iter().filter(|token| token.kind != TokenKind::Bar) {
         for c in token.text.chars() {
             breaths.push(match c {
                 'B' | 'b' | '↑' => Breath::Blow,

@@ -17,7 +17,7 @@ pub(in crate::import::midi) struct Places {
 
 /// A tick in musical time.
 #[derive(Clone, Copy)]
-pub(super) struct Place {
+pub(super) struct Slot {
     /// As it stands.
     pub(super) raw: Beats,
     /// [`Grid::exact`].
@@ -30,21 +30,21 @@ pub(super) struct Place {
 #[derive(Clone, Copy)]
 struct Known {
     tick: u64,
-    place: Place,
+    place: Slot,
 }
 
 impl Places {
     /// Nothing remembered yet.
     pub(in crate::import::midi) fn on(grid: Grid) -> Places {
         // No tick within a quarter is as large as that.
-        let place = Place { raw: Beats::ZERO, exact: None, on: 0 };
+        let place = Slot { raw: Beats::ZERO, exact: None, on: 0 };
         Places { grid, known: vec![Known { tick: u64::MAX, place }; REMEMBERED], last: (0, 0) }
     }
 
     /// The place of a tick.
-    pub(super) fn of(&mut self, tick: u64) -> Place {
-        let (quarters, &Place { raw, exact, on }) = self.look_up(tick);
-        Place { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
+    pub(super) fn of(&mut self, tick: u64) -> Slot {
+        let (quarters, &Slot { raw, exact, on }) = self.look_up(tick);
+        Slot { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
     }
 
     /// [`Grid::exact`] of a tick.
@@ -59,7 +59,7 @@ impl Places {
     }
 
     /// The whole quarters before a tick, and the place of what is left.
-    fn look_up(&mut self, tick: u64) -> (u64, &Place) {
+    fn look_up(&mut self, tick: u64) -> (u64, &Slot) {
         let (quarters, rest) = self.divide(tick);
         // Ticks are multiples of round numbers, which a multiplication spreads (Knuth, The Art of Computer Programming 3,
         // section 6.4).
@@ -67,7 +67,7 @@ impl Places {
         let known = &mut self.known[slot];
         if known.tick != rest {
             let grid = self.grid;
-            let place = Place { raw: grid.raw(rest), exact: grid.exact(rest), on: grid.on(rest) };
+            let place = Slot { raw: grid.raw(rest), exact: grid.exact(rest), on: grid.on(rest) };
             *known = Known { tick: rest, place };
         }
         (quarters, &known.place)

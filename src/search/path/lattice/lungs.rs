@@ -64,7 +64,7 @@ struct State {
 const NONE: u32 = u32::MAX;
 
 /// A stop that was one of several; the others leave no trace.
-struct Choice {
+struct Chosen {
     stop: Stop,
     before: u32,
 }
@@ -149,7 +149,7 @@ struct Sweep<'s, 'a> {
     narrowed: bool,
     /// What is certain of the path: its choices up to the last column with a single state before anything was put aside.
     settled: Vec<Stop>,
-    choices: Vec<Choice>,
+    choices: Vec<Chosen>,
     cuts: Vec<Cut>,
     // Buffers.
     next: Column,
@@ -197,7 +197,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
                     start.states.push(*only);
                 }
                 several => {
-                    let kept = self.few_choices.max(aside * size_of::<State>() / size_of::<Choice>());
+                    let kept = self.few_choices.max(aside * size_of::<State>() / size_of::<Chosen>());
                     if self.choices.len() > kept {
                         (0..)
                             .zip(several)
@@ -286,7 +286,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         (self.next, self.whose) = (next, whose);
         self.narrow(states);
         for state in states.iter_mut().filter(|state| state.chosen) {
-            self.choices.push(Choice { stop: state.stop, before: state.choice });
+            self.choices.push(Chosen { stop: state.stop, before: state.choice });
             (state.chosen, state.choice) = (false, self.choices.len() as u32 - 1);
         }
     }
@@ -399,7 +399,7 @@ mod tests {
         pitch::{Interval, Pitch},
         search::{
             Weights,
-            path::{Line, Reach, lattice::Row},
+            path::{Reach, Timeline, lattice::Stage},
         },
         time::Beats,
     };
@@ -415,9 +415,10 @@ mod tests {
             run.notes.push(Note::new(onset, Beats::new(1, 2), Pitch::new(midi).unwrap(), 0));
         }
         let harp = Harp::standard_set(&Tuning::richter()).remove(5);
-        let (line, reach, weights) = (Line::new(&run), Reach::new(&harp, Technique::All), Weights::default());
+        let (line, reach, weights) =
+            (Timeline::new(&run), Reach::new(&harp, Technique::All), Weights::default());
         let ways = run.notes.iter().map(|note| reach.ways(note.pitch, Interval(0)));
-        let rows = ways.enumerate().map(|(index, ways)| Row::in_line(index, index, ways)).collect();
+        let rows = ways.enumerate().map(|(index, ways)| Stage::in_line(index, index, ways)).collect();
         let aims = line.aims(&reach, Interval(0), &weights);
         let lattice = Lattice::new(&line, &aims, &weights, rows, 1, 0);
         let ahead = Ahead::new(&lattice, u64::MAX).unwrap();

@@ -17,7 +17,7 @@ const MARGIN: usize = 5;
 pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     let chords = sheet.bars.iter().any(|bar| !bar.chords.is_empty());
     let rows = Rows { verses: sheet.verses, chords };
-    let grid = |pieces: &[Piece]| Grid {
+    let grid = |pieces: &[Piece]| TabGrid {
         room: limit.saturating_sub(MARGIN),
         barline: barline_room(sheet),
         widest: pieces.iter().map(|piece| piece.width).max().unwrap_or(0),
@@ -63,7 +63,7 @@ fn goes_on(more: &[Piece]) -> bool {
 
 /// How bars are set side by side.
 #[derive(Clone, Copy)]
-struct Grid {
+struct TabGrid {
     /// Columns for bars and barlines.
     room: usize,
     /// Columns from the last note of one bar to the first of the next.
@@ -100,7 +100,7 @@ impl Piece {
     }
 }
 
-impl Grid {
+impl TabGrid {
     /// Four or two bars a line read as music does; one where they are too wide.
     fn bars_in_a_line(self) -> usize {
         // The last barline of a line needs no space after it.
@@ -369,10 +369,10 @@ fn chord_room(chord: &TabChord, room: usize) -> usize {
 
 /// One line of bars: chords, marks, tab, words. A line whose last bar goes on in the next one says so instead of a
 /// barline.
-fn system(pieces: &[Piece], grid: Grid, rows: Rows, goes_on: bool, is_last: bool) -> Vec<Line> {
+fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: bool) -> Vec<Line> {
     let (mut chords, mut marks, mut tab, mut under) =
-        (Row::default(), Row::default(), Row::default(), Row::default());
-    let mut words = vec![Row::default(); rows.verses];
+        (TabRow::default(), TabRow::default(), TabRow::default(), TabRow::default());
+    let mut words = vec![TabRow::default(); rows.verses];
     let widest = grid.room.saturating_sub(grid.barline);
     let number = pieces.iter().find_map(|piece| piece.number.filter(|&number| number > 0));
     tab.put(0, Tone::Faint, &format!("{:>3}", number.map_or(String::new(), |number| number.to_string())));
@@ -435,12 +435,12 @@ const GOES_ON: &str = "...";
 
 /// A row that is filled from left to right.
 #[derive(Clone, Debug, Default)]
-struct Row {
+struct TabRow {
     line: Line,
     used: usize,
 }
 
-impl Row {
+impl TabRow {
     /// Puts text at a column, or right after what is there already.
     fn put(&mut self, column: usize, tone: Tone, text: &str) {
         if text.is_empty() {

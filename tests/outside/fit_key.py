@@ -40,6 +40,8 @@ ROWS = ["durations", "last note", "ends of strains", "approaches", "first bars",
         "highest"]
 # From so many bars on, a stretch is a tune: LONG_ENOUGH of src/melody/key/clues.rs.
 LONG_ENOUGH = 8
+# How many signs speak for a first downbeat: SIGNS of src/melody/key/table.rs.
+SIGNS = 12
 # Published profiles, major and minor, from the tonic up, as the reference libraries music21 10.5.1, partitura 1.9.0 and
 # AMADS 1.4.0 carry them.
 PROFILES = {
@@ -66,18 +68,19 @@ TWINS = [(1, 2), (3, 4), (5, 6), (6, 7), (8, 9), (10, 11)]
 HAS_LOWER = np.array([[0, 0, 1, 0, 0, 0], [0, 1, 1, 0, 1, 1], [0, 1, 1, 0, 0, 1], [0, 0, 1, 0, 0, 1]], bool)
 # A degree that takes less of the tune than about this share tells little.
 FAINT = 0.03
-# How much the first strain counts beside the whole tune, and where it is only half of a tune without strains.
-VOTE, HALF_VOTE = 0.35, 0.15
+# How much the shares of the first strain count beside those of the whole tune, and where it is only half of a tune
+# without strains.
+VOTE, HALF_VOTE = 0.5, 0.15
 # How much heavier a Dorian or Mixolydian tune weighs for its tonic, and for its mode: they are one in thirty here.
 MODAL_TONIC, MODAL_MODE = 6.0, 4.0
-# The quadratic penalty, in units of one tune.
-PENALTY = 1.5
+# The quadratic penalty of each table, in units of one tune; that of the habits is less, for how common a mode is stands fast.
+PENALTY, HABIT_PENALTY = (20.0, 2.0), 1.0
 # How much each way of writing a tune counts: in the table of whole tunes for fiddle tunes and songs, then in that of
 # fragments. Half a song rests on another note than the tonic more often than not, and few people bring one.
 COPIES = {
     "bars": ((0.5, 0.5), (0.5, 0.7)),
     "no bars": ((0.5, 0.5), (0.5, 0.7)),
-    "strain": ((0.15, 0.02), (0.3, 0.3)),
+    "strain": ((0.3, 0.02), (0.3, 0.3)),
     "cut, no bars": ((0.1, 0.03), (0.3, 0.3)),
 }
 # Other inputs, that are only asked for.
@@ -208,10 +211,10 @@ class Input:
         halved = np.array([answer["halved"] for answer in answers])
         whole = np.array([answer["whole"] for answer in answers], float).reshape(-1, len(ROWS), 12)
         opens = np.array([answer["opening"] is not None for answer in answers])
-        opening = whole.copy()
-        opening[opens] = np.array([a["opening"] for a in answers if a["opening"] is not None]).reshape(-1, len(ROWS), 12)
-        self.vote = np.where(opens, np.where(halved, HALF_VOTE, VOTE), 0.0)
-        self.views = [turned(whole), turned(opening)]
+        opening = np.array([answer["opening"] or answer["whole"] for answer in answers], float).reshape(whole.shape)
+        vote = np.where(opens, np.where(halved, HALF_VOTE, VOTE), 0.0)[:, None, None]
+        self.whole = turned(whole)
+        self.voted = turned((1 - vote) * whole + vote * opening)
         self.last = whole[:, ROWS.index("last note")].argmax(1)
         self.durations = whole[:, ROWS.index("durations")]
 
@@ -255,9 +258,9 @@ def turned(counts):
 
 def scores(weights, rows, others):
     """Tune x tonic x mode."""
+    weights = weights.astype(np.float32)
     k = rows.shape[2]
-    by_third = np.stack([rows @ weights[:k], rows @ weights[k:2 * k]], 2)
-    return by_third[:, :, HAS_MINOR_THIRD] + others @ weights[2 * k:]
+    return (rows @ weights[:2 * k].reshape(2, k).T)[:, :, HAS_MINOR_THIRD] + others @ weights[2 * k:]
 
 
 def softmax(points):
@@ -265,29 +268,32 @@ def softmax(points):
     return points / points.sum((1, 2), keepdims=True)
 
 
-def fit(rows, others, tonic, mode, heavy, heavy_mode):
+def fit(rows, others, tonic, mode, heavy, heavy_mode, penalty):
     """The weights that explain tonics best, and modes (-1 where none is named) under the right tonic."""
     k, each = rows.shape[2], np.arange(len(rows))
-    is_mode = (mode[:, None] == np.arange(4)).astype(float)
-    heavy_mode = heavy_mode * (mode >= 0)
+    is_mode = (mode[:, None] == np.arange(4)).astype(np.float32)
+    heavy = heavy.astype(np.float32)
+    heavy_mode = (heavy_mode * (mode >= 0)).astype(np.float32)
     flat_rows, flat_others = rows.reshape(-1, k), others.reshape(-1, others.shape[3])
+    penalties = np.full(2 * k + others.shape[3], penalty)
+    penalties[-3:] = HABIT_PENALTY
+    # In these units the penalty is the same for all, and the search is short.
+    units = 1 / np.sqrt(penalties)
 
-    def loss(weights):
-        chances = softmax(scores(weights.astype(np.float32), rows, others).astype(float))
+    def loss(place):
+        chances = softmax(scores(place * units, rows, others))
         right = chances[each, tonic]
-        on_tonic = right.sum(1)
-        under = right / np.maximum(on_tonic, 1e-300)[:, None]
-        total = -heavy @ np.log(np.maximum(on_tonic, 1e-300))
-        total -= heavy_mode @ np.log(np.where(mode >= 0, np.maximum((under * is_mode).sum(1), 1e-300), 1))
+        on_tonic = np.maximum(right.sum(1), 1e-30)
+        under = right / on_tonic[:, None]
+        named = np.where(mode >= 0, np.maximum((under * is_mode).sum(1), 1e-30), 1)
+        total = -float((heavy * np.log(on_tonic)).sum()) - float((heavy_mode * np.log(named)).sum())
         slope = chances * heavy[:, None, None]
         slope[each, tonic] += heavy_mode[:, None] * (under - is_mode) - heavy[:, None] * under
-        slope = slope.astype(np.float32)
-        thirds = [slope[:, :, HAS_MINOR_THIRD == third].sum(2).reshape(-1) @ flat_rows for third in (0, 1)]
-        slope = np.concatenate([*thirds, slope.reshape(-1) @ flat_others]).astype(float)
-        return total + PENALTY * weights @ weights / 2, slope + PENALTY * weights
+        by_third = np.stack([slope[:, :, HAS_MINOR_THIRD == third].sum(2).ravel() for third in (0, 1)])
+        slope = np.concatenate([(by_third @ flat_rows).ravel(), slope.ravel() @ flat_others])
+        return total + place @ place / 2, slope.astype(float) * units + place
 
-    start = np.zeros(2 * k + others.shape[3])
-    return minimize(loss, start, jac=True, method="L-BFGS-B", options={"maxiter": 150}).x
+    return minimize(loss, np.zeros(len(units)), jac=True, method="L-BFGS-B", options={"maxiter": 150}).x * units
 
 
 class Labels:
@@ -316,28 +322,21 @@ def fit_tables(inputs, labels, which, groups=None):
             share = np.where(labels.song, shares[table][1], shares[table][0])
             short = inputs[name].bars[:, 0] < LONG_ENOUGH
             mine = np.flatnonzero(which & (short == bool(table)) & (share > 0))
-            rows, others = inputs[name].views[0]
+            rows, others = inputs[name].whole
             rows, others = rows[mine], others[mine]
             if groups is not None:
                 rows, others = rows * groups[0], others * groups[1]
             heavy = share[mine] * np.where(labels.modal[mine], MODAL_TONIC, 1)
             heavy_mode = share[mine] / 2 * np.where(labels.modal[mine], MODAL_MODE, 1)
             parts.append((rows, others, labels.tonic[mine], labels.mode[mine], heavy, heavy_mode))
-        tables.append(fit(*(np.concatenate(part) for part in zip(*parts))))
+        tables.append(fit(*(np.concatenate(part) for part in zip(*parts)), PENALTY[table]))
     return tables
 
 
 def points(tables, one):
-    """Tune x tonic x mode: the scores of both views, voted."""
-    views = []
-    for view in (0, 1):
-        short = one.bars[:, view] < LONG_ENOUGH
-        if view == 1:
-            short = np.where(one.vote > 0, short, one.bars[:, 0] < LONG_ENOUGH)
-        both = [scores(table, *one.views[view]) for table in tables]
-        views.append(np.where(short[:, None, None], both[1], both[0]))
-    vote = one.vote[:, None, None]
-    return (1 - vote) * views[0] + vote * views[1]
+    """Tune x tonic x mode: the scores of the voted shares."""
+    whole, short = (scores(table, *one.voted) for table in tables)
+    return np.where(one.bars[:, :1, None] < LONG_ENOUGH, short, whole)
 
 
 def signature_offsets(sharps):
@@ -397,9 +396,9 @@ def cross(inputs, labels, groups=None, folds=range(5)):
 
 # The grid: which of the possible pickups is the real one.
 
-def fit_grid(program, read):
-    """The weights of the signs of a downbeat."""
-    signs, real, lines_of = [], [], [copies(tune) for tune in read]
+def fit_grid(program, read, lines_of):
+    """The weights of the signs of a downbeat, from tunes and their copies."""
+    signs, real = [], []
     for name in ("no bars", "cut, no bars"):
         lines = [lines[name] for lines in lines_of]
         kept = [tune.notes if name == "no bars" else cut(tune) for tune in read]
@@ -488,10 +487,9 @@ def build():
     return ROOT / "target" / "debug" / "examples" / "key_clues"
 
 
-def read_inputs(program, read, names):
-    """The named ways of writing each tune, counted."""
-    lines = [copies(tune) for tune in read]
-    return {name: Input(ask(program, [line[name] for line in lines])) for name in names}
+def read_inputs(program, lines_of, names):
+    """The named ways of writing each tune, counted, from the copies of each."""
+    return {name: Input(ask(program, [lines[name] for lines in lines_of])) for name in names}
 
 
 def read_tunes():
@@ -535,14 +533,16 @@ def ablation(inputs, labels):
 
 def main():
     read = read_tunes()
-    labels = Labels(read)
+    labels, lines_of = Labels(read), [copies(tune) for tune in read]
     if "--ablation" in sys.argv:
-        ablation(read_inputs(build(), read, COPIES), labels)
+        ablation(read_inputs(build(), lines_of, COPIES), labels)
         return
+    # Without weights first, so that the program builds whatever form the file had.
     one = {"ALONE": 1.0, "FRAGMENTS_ALONE": 1.0, "SIGNED": 1.0}
-    grid = fit_grid(build(), read)
+    write_model(np.zeros(SIGNS), None, one)
+    grid = fit_grid(build(), read, lines_of)
     write_model(grid, None, one)
-    inputs = read_inputs(build(), read, COPIES)
+    inputs = read_inputs(build(), lines_of, COPIES)
     crossed, _ = cross(inputs, labels)
     sharp = sharpnesses(crossed, inputs, labels)
     tables = fit_tables(inputs, labels, np.full(len(read), True))

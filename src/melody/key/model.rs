@@ -30,8 +30,9 @@ const COMMON: [Mode; 4] = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolyd
 /// What a rare mode loses that has the signature but is not named in the file; our judgement.
 const RARE: i64 = -4096;
 
-/// How much the first strain counts, in twentieths; the rest is for the whole tune. Many a second strain is in another key.
-const OPENING_VOTE: i64 = 7;
+/// How much the shares of the first strain count, in twentieths; the rest is for the whole tune. Many a second strain is in
+/// another key.
+const OPENING_VOTE: i64 = 10;
 /// The same where it is only half of a tune that shows no strains.
 const HALF_VOTE: i64 = 3;
 
@@ -215,26 +216,33 @@ struct Candidate {
     sum: i64,
 }
 
+/// The counts of the whole tune with a share of those of its first strain.
+fn voted(clues: &Clues) -> View {
+    let Some(opening) = &clues.opening else { return clues.whole };
+    let vote = if clues.halved { HALF_VOTE } else { OPENING_VOTE };
+    let mut voted = clues.whole;
+    for (row, opening) in voted.counts.iter_mut().zip(&opening.counts) {
+        for (share, opening) in row.iter_mut().zip(opening) {
+            *share = ((20 - vote) * *share + vote * opening) / 20;
+        }
+    }
+    voted
+}
+
 fn candidates(clues: &Clues) -> Vec<Candidate> {
     let beside = Beside { clues };
     let modes = beside.modes();
-    let whole = points(&clues.whole, modes);
-    let opening = clues.opening.as_ref().map(|opening| points(opening, modes));
+    let points = points(&voted(clues), modes);
     let sharpness = match clues.signature {
         Some(_) => weights::SIGNED,
         None if clues.whole.bars < LONG_ENOUGH => weights::FRAGMENTS_ALONE,
         None => weights::ALONE,
     };
-    let vote = if clues.halved { HALF_VOTE } else { OPENING_VOTE };
     let keys = PitchClass::all().flat_map(|tonic| modes.iter().map(move |&mode| Key { tonic, mode }));
     let candidates = keys.enumerate().map(|(index, key)| {
         let mut all = [0; CLUES];
         for clue in 0..NOTES {
-            let points = match &opening {
-                Some(opening) => ((20 - vote) * whole[index][clue] + vote * opening[index][clue]) / 20,
-                None => whole[index][clue],
-            };
-            all[clue] = points * sharpness / 1024;
+            all[clue] = points[index][clue] * sharpness / 1024;
         }
         all[NOTES] = beside.signature(key);
         all[NOTES + 1] = beside.claim(key);

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
-mod tunes;
+use crate::tunes;
 
 use std::{fs, path::Path};
 

@@ -2,8 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking, in its helpers too")]
 
-#[path = "support/midi.rs"]
-mod support;
+use crate::support;
 
 use breathline::{
     import::{ImportError, ImportOptions, Imported, MAX_QUARTERS, Oddity, TextPosition, import},

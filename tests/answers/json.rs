@@ -1,6 +1,6 @@
 //! The JSON contract, read by types that are declared here from its description and know nothing of the program's own.
 
-mod harness;
+use crate::harness;
 
 use harness::breathline;
 use serde::Deserialize;

@@ -1,6 +1,6 @@
 //! The key as the user meets it: the runner-up where it is in doubt, keys that change, shades, and spelling.
 
-mod harness;
+use crate::harness;
 
 use harness::breathline;
 use serde_json::{Value, json};

@@ -3,9 +3,8 @@
 
 #![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
 
-mod harness;
-mod players;
-mod random;
+use crate::harness;
+use crate::random;
 
 use std::{collections::BTreeSet, fs};
 
@@ -524,7 +523,7 @@ fn tune_of(notes: &str) -> Melody {
     tunes::tune(notes, 120)
 }
 
-mod tunes;
+use crate::tunes;
 
 /// Each difference is told with the term that it costs in.
 #[test]

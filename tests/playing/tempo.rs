@@ -1,7 +1,7 @@
 //! A tempo for tunes whose file says none: the same however the tune is written, near the tempo that it really has, and
 //! the same in every answer.
 
-mod harness;
+use crate::harness;
 
 use std::{fs, path::Path};
 

@@ -1,10 +1,9 @@
 //! What is exported is the tune: read back, it is the same melody; and what must stand in the file stands there.
 
-mod harness;
+use crate::harness;
 #[allow(dead_code, reason = "only tunes are taken from it here")]
-mod random;
-mod players;
-mod tunes;
+use crate::random;
+use crate::tunes;
 
 use breathline::{
     export::{

@@ -1,6 +1,6 @@
 //! What a reader of the text may rely on, at any width.
 
-mod harness;
+use crate::harness;
 
 use std::fs;
 

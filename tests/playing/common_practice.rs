@@ -11,7 +11,7 @@
     reason = "a test says what fails by failing"
 )]
 
-mod tunes;
+use crate::tunes;
 
 use breathline::{
     harp::{Action, Harp, Position, Technique, Tuning, position},

@@ -3,9 +3,9 @@
 #![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
-mod geometry;
-mod harness;
-mod tunes;
+use crate::geometry;
+use crate::harness;
+use crate::tunes;
 
 use std::{collections::BTreeSet, fs, path::PathBuf};
 

@@ -5,10 +5,10 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
-mod graph;
-mod players;
-mod random;
-mod tunes;
+use crate::graph;
+use crate::players;
+use crate::random;
+use crate::tunes;
 
 use std::cmp::Reverse;
 

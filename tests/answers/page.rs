@@ -4,7 +4,7 @@
 #![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
 
-mod harness;
+use crate::harness;
 
 use std::fs;
 

@@ -6,11 +6,11 @@
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
 #[allow(dead_code, reason = "the search's own tests use all of it")]
-mod graph;
-mod players;
+use crate::graph;
+use crate::players;
 #[allow(dead_code, reason = "the search's own tests use all of it")]
-mod random;
-mod tunes;
+use crate::random;
+use crate::tunes;
 
 use std::collections::BTreeMap;
 
@@ -498,7 +498,7 @@ proptest! {
 
 /// The prices of the default player's changes, as in the file.
 fn prices() -> toml::Value {
-    let file: toml::Table = include_str!("../src/search/players/improver.toml").parse().unwrap();
+    let file: toml::Table = include_str!("../../src/search/players/improver.toml").parse().unwrap();
     file["edits"].clone()
 }
 

@@ -4,8 +4,8 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
-mod players;
-mod tunes;
+use crate::players;
+use crate::tunes;
 
 use breathline::{
     harp::{Bend, Breath, Harp, Position, Technique, Tuning},

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 
-mod harness;
+use crate::harness;
 
 use std::{fs, path::PathBuf};
 

@@ -1,6 +1,6 @@
 //! The command as its user meets it: arguments, files, standard input, output, errors and exit codes.
 
-mod harness;
+use crate::harness;
 
 use std::{fs, path::Path};
 

@@ -1,6 +1,6 @@
 //! The documents' commands give the output that stands under them, and their lists name what there is.
 
-mod harness;
+use crate::harness;
 
 use std::fs;
 

@@ -1,0 +1,22 @@
+//! What the user meets: the command, its pages, exports and sheets. One crate, so that it is linked once.
+
+#[path = "../geometry/mod.rs"]
+mod geometry;
+#[path = "../harness/mod.rs"]
+mod harness;
+#[path = "../players/mod.rs"]
+mod players;
+#[path = "../random/mod.rs"]
+mod random;
+#[path = "../tunes/mod.rs"]
+mod tunes;
+
+mod check;
+mod cli;
+mod documents;
+mod export;
+mod json;
+mod notation;
+mod page;
+mod sheet;
+mod text;

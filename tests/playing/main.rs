@@ -1,0 +1,20 @@
+//! What is played: the search, its laws, keys, changes. One crate, so that it is linked once.
+
+#[path = "../graph/mod.rs"]
+mod graph;
+#[path = "../harness/mod.rs"]
+mod harness;
+#[path = "../players/mod.rs"]
+mod players;
+#[path = "../random/mod.rs"]
+mod random;
+#[path = "../tunes/mod.rs"]
+mod tunes;
+
+mod adapt;
+mod common_practice;
+mod keys;
+mod search_flips;
+mod search_laws;
+mod tempo;
+mod ways;

@@ -1,0 +1,9 @@
+//! Files in, melodies out. One crate, so that it is linked once.
+
+#[path = "../support/midi.rs"]
+mod support;
+
+mod import_midi;
+mod import_musicxml;
+mod import_repeats;
+mod pick;

@@ -192,3 +192,36 @@ fn the_library_does_no_io_and_only_json_serialises() {
         assert!(source.starts_with("//!"), "{name} does not say what it is");
     }
 }
+
+/// The lengths in lines of all functions of a file: from the line of `fn` to the brace that closes it, by indentation.
+fn function_lengths(source: &str) -> Vec<usize> {
+    let lines: Vec<&str> = source.lines().collect();
+    let indent = |line: &str| line.len() - line.trim_start().len();
+    let starts = lines.iter().enumerate().filter(|(_, line)| {
+        let words = line.trim_start();
+        let words =
+            words.strip_prefix("pub").map_or(words, |rest| rest.split_once(' ').map_or("", |(_, rest)| rest));
+        words.strip_prefix("const ").unwrap_or(words).starts_with("fn ")
+    });
+    let length = |(start, line): (usize, &&str)| {
+        let ends = |other: &&str| other.trim_end() == format!("{}}}", " ".repeat(indent(line)));
+        Some(lines[start..].iter().position(ends)? + 1)
+    };
+    starts.filter_map(length).collect()
+}
+
+#[test]
+fn files_and_functions_can_be_held_in_the_head() {
+    let mut lengths = Vec::new();
+    for (module, source) in library() {
+        assert!(source.lines().count() <= 700, "{} has {} lines", module.join("::"), source.lines().count());
+        for length in function_lengths(&source) {
+            assert!(length <= 100, "a function of {} has {length} lines", module.join("::"));
+            lengths.push(length);
+        }
+    }
+    lengths.sort_unstable();
+    assert!(lengths.len() > 1000, "{} functions", lengths.len());
+    let tenth_longest = lengths[lengths.len() * 9 / 10];
+    assert!(tenth_longest <= 30, "one function in ten has more than {tenth_longest} lines");
+}

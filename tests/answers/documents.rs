@@ -4,7 +4,7 @@ use crate::harness;
 
 use std::fs;
 
-use harness::{breathline, home, updating};
+use harness::{breathline, files, home, updating};
 
 /// Every ```console block: lines that begin with `$ breathline` are run, what follows is their output. A line `…` stands
 /// for the rest.
@@ -56,7 +56,7 @@ fn every_file_of_the_demo_and_the_corpus_is_described() {
     for folder in ["demo", "corpus"] {
         let described = fs::read_to_string(home().join(folder).join("README.md")).unwrap();
         for ending in ["musicxml", "mid", "mxl"] {
-            for file in harness::files(folder, ending) {
+            for file in files(folder, ending) {
                 let name = file.file_stem().unwrap().to_str().unwrap();
                 let named = [format!("`{name}"), format!("({name}.{ending})")];
                 assert!(
@@ -73,11 +73,11 @@ fn every_file_of_the_demo_and_the_corpus_is_described() {
 fn the_import_policy_is_shown_by_fixtures_and_tests() {
     let page = fs::read_to_string(home().join("src/import/POLICY.md")).unwrap();
     let mut tests = String::new();
-    for file in harness::files("tests", "rs") {
+    for file in ["reading", "playing", "answers"].iter().flat_map(|folder| files(&format!("tests/{folder}"), "rs")) {
         tests += &fs::read_to_string(file).unwrap();
     }
     tests += &fs::read_to_string(home().join("src/import/pick/names.rs")).unwrap();
-    let fixtures: Vec<String> = harness::files("tests/fixtures", "musicxml")
+    let fixtures: Vec<String> = files("tests/fixtures", "musicxml")
         .iter()
         .map(|file| file.file_stem().unwrap().to_str().unwrap().to_owned())
         .collect();

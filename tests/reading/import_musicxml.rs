@@ -1393,9 +1393,12 @@ fn jumps_are_found_in_sounds_words_and_signs() {
 fn every_fixture_is_described_and_checked() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures");
     let readme = fs::read_to_string(folder.join("README.md")).unwrap();
-    let tests =
-        [include_str!("import_musicxml.rs"), include_str!("import_repeats.rs"), include_str!("../answers/notation.rs")]
-            .concat();
+    let tests = [
+        include_str!("import_musicxml.rs"),
+        include_str!("import_repeats.rs"),
+        include_str!("../answers/notation.rs"),
+    ]
+    .concat();
     for entry in fs::read_dir(folder).unwrap() {
         let file = entry.unwrap().file_name().into_string().unwrap();
         let Some(name) = file.strip_suffix(".musicxml") else { continue };

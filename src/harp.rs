@@ -62,10 +62,9 @@ pub enum Register {
 impl Harp {
     /// Makes a harp of this key, as stamped on its cover.
     ///
-    /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below
-    /// middle C; those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high ones lie an
-    /// octave away (High G 67 and Low D 50 in the instrument list of MuseScore; the others by the same rule,
-    /// common practice).
+    /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below middle C;
+    /// those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high harps lie an octave away
+    /// (High G 67 and Low D 50 in the instrument list of MuseScore; the others by the same rule, common practice).
     pub fn new(key: PitchClass, register: Register, tuning: Arc<Tuning>) -> Harp {
         const LOWEST_STANDARD: u8 = 55;
         let g = PitchClass::new(i16::from(LOWEST_STANDARD));

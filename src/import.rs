@@ -1,6 +1,6 @@
 //! Turns a file's bytes into a [`Melody`]; reports everything odd about the file as typed warnings.
 //!
-//! 1. [`import`] tells the format from the content, never from a file's name;
+//! 1. [`import`] recognises the format from the content, never from a file's name;
 //! 2. [`midi`] or [`musicxml`] reads the bytes into a [`Score`]: all parts, at sounding pitch, with tied notes merged;
 //! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why;
 //! 4. [`repeats`] writes the melody out in the order of performance, if the user wants that.

@@ -218,7 +218,7 @@ pub struct BarMarks {
     pub repeat_start: bool,
     /// A repeat ends after this bar; the number is how often the passage is played in all (usually 2).
     pub repeat_end: Option<u8>,
-    /// Whether that repeat is also taken after a jump back.
+    /// Whether the repeat that ends here is also taken after a jump back.
     pub repeat_after_jump: bool,
     /// The numbers of the ending bracket that this bar lies under; empty outside endings.
     pub ending: Vec<u8>,
@@ -250,7 +250,7 @@ pub struct KeySignature {
 }
 
 impl Melody {
-    /// Where a note is. `part` is only passed on, for the reader's orientation.
+    /// The place of a note; `part` is the part number to show with it.
     pub fn place(&self, note: usize, part: u16) -> Place {
         let note = &self.notes[note];
         let bar = &self.bars[note.bar];

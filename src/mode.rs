@@ -48,8 +48,7 @@ impl Mode {
         }
     }
 
-    /// Reads a mode's name, its other names and the usual short forms. Of the single letters, `M` is major and `m` is
-    /// minor.
+    /// Reads a mode's name, its other names and the usual short forms. A single `M` is major, a single `m` is minor.
     pub fn parse(text: &str) -> Option<Mode> {
         if text == "M" {
             return Some(Mode::Major);

@@ -64,7 +64,7 @@ impl Interval {
 pub struct PitchClass(u8);
 
 impl PitchClass {
-    /// The class of the note so many `semitones` above a C; negative is below.
+    /// The class of the note `semitones` semitones above a C; negative is below.
     pub const fn new(semitones: i16) -> PitchClass {
         PitchClass(semitones.rem_euclid(12) as u8)
     }
@@ -287,8 +287,8 @@ impl fmt::Display for Spelling {
     }
 }
 
-/// Returns the key signature `fifths` fifths up from C, between five flats and six sharps. Of two enharmonic signatures
-/// this is the one with fewer accidentals.
+/// Returns the key signature `fifths` fifths up from C, between five flats and six sharps. The enharmonic signature
+/// with more accidentals is never used.
 pub(crate) fn fewest_accidentals(fifths: i16) -> i8 {
     let around = fifths.rem_euclid(12);
     (if around > 6 { around - 12 } else { around }) as i8

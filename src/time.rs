@@ -1,5 +1,5 @@
-//! Exact musical time: [`Beats`] are fractions of quarter notes, never floats; the [`TempoMap`] converts them to
-//! seconds last, as whole microseconds.
+//! Exact musical time: [`Beats`] are fractions of quarter notes, never floats. The [`TempoMap`] converts them to whole
+//! microseconds, in the last step.
 
 mod value;
 

@@ -13,7 +13,7 @@
 //!
 //! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, as remembered) with prices of its
 //! own. A wrong note costs less than one note left out and one added, and costs the less the nearer it is; leaving out
-//! a grace note costs little. Of equal alignments the one that pairs notes earliest wins.
+//! a grace note costs little. The alignment that pairs notes earliest wins among equals.
 //!
 //! **Gaps.** A tab may cover only a part of the tune, and then leaves out notes that stand together. So each gap has a
 //! price besides its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered). This price is higher than
@@ -94,7 +94,7 @@ const OTHER_KEY: u32 = 70;
 /// Another octave than asked for wins if it explains about one.
 const OTHER_OCTAVE: u32 = 25;
 
-/// The move of the tune that is expected.
+/// The expected move of the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Expected {
     /// The semitones, without octaves.

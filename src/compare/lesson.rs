@@ -116,7 +116,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
             let found = align::best(&tune, &pitches(stated.harp, &reading.typed), expected)?;
             Some((reading, found))
         })
-        // Of equals the first wins: the tab as written.
+        // The first of equals wins: the tab as written.
         .min_by_key(|(_, found)| found.cost)?;
     let Alignment { shift, steps, cost } = found;
     let Reading { typed, performed, turned } = reading;
@@ -294,8 +294,7 @@ fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<
 }
 
 /// Finds a harp of the same key and register, but of another built-in tuning, on which the tab fits better by at least
-/// a wrong note, and its faults there. Tunings that are stamped with another position's key are tried under their
-/// stamped key.
+/// a wrong note, and its faults there. A tuning stamped with another position's key is tried under that key.
 fn other_tuning(
     tune: &[Wanted],
     typed: &[TypedNote],
@@ -321,6 +320,6 @@ fn other_tuning(
         let in_key = (found.shift.0 - expected.transposed.0) % 12 == 0;
         (in_key && found.cost + LEAST_GAIN <= cost).then_some((found.cost, other, faults.count()))
     });
-    // Of equals the first wins.
+    // The first of equals wins.
     tried.min_by_key(|&(cost, _, _)| cost).map(|(_, other, faults)| (other, faults))
 }

@@ -239,7 +239,7 @@ fn stretch(harp: &Harp, tonic: PitchClass, scale: Pentatonic) -> Option<Stretch>
         .filter(|pitch| scale.scale().contains(&pitch.class().above(tonic)))
         .map(|pitch| natural.iter().find(|(natural, _)| *natural == pitch).copied())
         .collect();
-    // Of equally long runs the lowest wins.
+    // The lowest of equally long runs wins.
     let runs = tones.split(Option::is_none).rev().max_by_key(|run| run.len())?;
     let (low, high) = (runs.first().copied()??, runs.last().copied()??);
     (high.0.midi() - low.0.midi() >= 12).then_some(Stretch { scale, low: low.1, high: high.1 })

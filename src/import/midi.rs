@@ -404,7 +404,7 @@ fn timed_notes(
     (all, last)
 }
 
-/// Lists the note at each onset of each part that takes the words: the highest.
+/// Finds the note that takes the words at each onset of each part: the highest.
 fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
     let onsets_of = |part: &RawPart<'_>| {
         let mut notes: Vec<(u64, usize)> = Vec::new();

@@ -25,7 +25,7 @@ const MAX_NOTES: usize = 100_000;
 
 /// Writes a melody out in the order of performance; `part` is the number of its part, for the places of warnings.
 ///
-/// Bars keep their printed numbers, so numbers occur again. Of the marks only the ends of sections stay. Keys, chords
+/// Bars keep their printed numbers, so numbers occur again. Only the ends of sections keep their marks. Keys, chords
 /// and tempo are those in force where a bar is written. A note tied over a barline stays one note if the bar played
 /// next continues it; otherwise it ends with its bar. A passage played several times has the words of verse n on the
 /// nth pass, or of its first verse if it has no verse n; they become verse 1.

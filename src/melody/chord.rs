@@ -83,7 +83,7 @@ impl fmt::Display for ChordSymbol {
     }
 }
 
-/// A chord between its text and its notes, in semitones above the root.
+/// A chord under construction from its text, in semitones above the root.
 struct Shape {
     third: Option<u8>,
     fifth: Option<u8>,

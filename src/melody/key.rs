@@ -81,7 +81,7 @@ impl KeyFinding {
             let shares = elsewhere().filter(|guess| guess.key.tonic == tonic).map(|guess| guess.confidence);
             shares.fold(0, u8::saturating_add).min(100)
         };
-        // Of equals the first wins, which has the likelier key.
+        // The first of equals wins: it has the likelier key.
         let rivals =
             elsewhere().map(|guess| KeyGuess { key: guess.key, confidence: on_tonic(guess.key.tonic) });
         rivals.reduce(|best, guess| if guess.confidence > best.confidence { guess } else { best })
@@ -182,8 +182,8 @@ impl Key {
         PitchClass::all().flat_map(|tonic| Mode::ALL.map(|mode| Key { tonic, mode }))
     }
 
-    /// The sharps of its key signature, negative for flats, between -5 and 6. Of two enharmonic signatures this is the
-    /// one with fewer accidentals.
+    /// The sharps of its key signature, negative for flats, between -5 and 6. The enharmonic signature with more
+    /// accidentals is never used.
     pub fn sharps(self) -> i8 {
         let major = 7 * i16::from(self.tonic.semitones());
         fewest_accidentals(major + i16::from(self.mode.sharps_from_major()))
@@ -201,7 +201,7 @@ impl Key {
     pub fn tonic_name(self, signature: Option<i8>) -> String {
         let own = self.sharps();
         let twins = [own, own - 12, own + 12].into_iter().filter(|sharps| (-7..=7).contains(sharps));
-        // Of equals the first wins, which is the key's own.
+        // The first of equals wins: the key's own.
         let near = twins.min_by_key(|&sharps| sharps.abs_diff(signature.unwrap_or(own)));
         let octave = Pitch::MIDDLE_C;
         let tonic = octave.transposed(Interval(self.tonic.semitones().into())).unwrap_or(octave);

@@ -55,7 +55,7 @@ const USUAL_NOTES: (usize, usize) = (8, 16);
 const UNUSUAL: i64 = 60;
 /// The most notes in a phrase.
 const MOST_NOTES: usize = 64;
-/// Points for the end of a section: no phrase goes on through it.
+/// Points for the end of a section: no phrase continues through it.
 const SECTION: i64 = 1_000_000;
 /// Points for a comma or a full stop in the words, and for a capital letter on the next syllable.
 const STOP: i64 = 300;
@@ -202,7 +202,7 @@ fn words(note: &Note, next: &Note) -> i64 {
         here.text.trim_end_matches(['"', '\'', '”', '’', ')']).ends_with(['.', ',', ';', ':', '!', '?']);
     let following = next.lyrics.first().map_or("", |lyric| lyric.text.as_str());
     let letter = following.chars().find(|letter| letter.is_alphabetic());
-    // "I" is a capital anywhere, and a hyphen continues a word.
+    // "I" is always a capital, and a hyphen continues a word.
     let capital = letter.is_some_and(char::is_uppercase) && following != "I" && !here.hyphen;
     (if stop { STOP } else { 0 }) + (if capital { CAPITAL } else { 0 })
 }
@@ -216,7 +216,7 @@ fn words(note: &Note, next: &Note) -> i64 {
 /// best[n] = points[n - 1] - PRICE + max over k in 1..=MOST_NOTES of (best[n - k] - unusual(k))
 /// ```
 ///
-/// where the last note brings no points. Of equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
+/// where the last note brings no points. The shorter last phrase wins among equals. O(n · [`MOST_NOTES`]).
 fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     let notes = points.len() + 1;
     let unusual: Vec<i64> = (0..=MOST_NOTES.min(notes)).map(|length| unusual(length, usual)).collect();

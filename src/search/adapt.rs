@@ -82,7 +82,7 @@ pub enum Why {
     Ornament,
 }
 
-/// What a replacement fits.
+/// The reason why a replacement fits.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Fit {
     /// It is in the chord of the moment.

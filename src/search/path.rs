@@ -34,8 +34,8 @@
 //! square root of the notes (`path/lattice/lungs.rs`). So time is linear in the notes, and nothing is cut off: the result
 //! is exact for any tune.
 //!
-//! **Ties.** Of playings with equal effort, the one with the fewest breath changes wins; of those, the one whose first
-//! differing note has the easier action (natural before bent before overbent, then the lower hole).
+//! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins; among those, the one whose
+//! first differing note has the easier action (natural before bent before overbent, then the lower hole).
 //!
 //! `path/lattice.rs` implements this. It also handles rows side by side, for tunes with phrases that may be moved.
 //!

@@ -125,8 +125,8 @@ impl Grid {
             .collect()
     }
 
-    /// Returns the written place that a tick certainly stands for: on one of [`PARTS`], within less than a tick of
-    /// rounding where the file has too few ticks.
+    /// Returns the written place that a tick certainly stands for: a place on one of [`PARTS`], rounded by less than a
+    /// tick if the file has too few ticks.
     fn exact(self, tick: u64) -> Option<Beats> {
         /// With fewer ticks, a rounded place is no evidence.
         const FINE_ENOUGH: u64 = 48;

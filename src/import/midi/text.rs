@@ -106,7 +106,7 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "violin",
         "voices",
     ];
-    /// A role or an instrument has a short name; in a longer name such a word is part of a title.
+    /// A role or an instrument has a short name; in a longer name the word is part of a title.
     const LONGEST_ROLE: usize = 3;
     let lower = name.to_lowercase();
     let words: Vec<&str> =

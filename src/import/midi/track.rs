@@ -322,7 +322,7 @@ impl<'a> Reader<'a> {
     fn meta(&mut self, bytes: &[u8], meta: MetaMessage<'a>) {
         let tick = self.tick;
         match meta {
-            // The name stands at the start; later ones are marks of some program.
+            // The first name counts; later ones are marks of some program.
             MetaMessage::TrackName(name) if self.track.name.is_none() => self.track.name = Some(name),
             MetaMessage::Copyright(text) if self.track.rights.len() < MAX_RIGHTS => {
                 self.track.rights.push(text)

@@ -160,7 +160,7 @@ fn jumps_in_words(words: &str) -> Jumps {
             _ => {}
         }
     }
-    // "D.C." must end the text or be followed by where it ends; inside a longer word it does not count.
+    // Only a word such as "al fine" may follow "D.C."; inside a longer word it does not count.
     let goes_back = |starts: [&str; 2]| {
         starts.iter().any(|start| {
             plain.strip_prefix(start).is_some_and(|rest| {

@@ -14,8 +14,8 @@ struct Cut {
     end: Option<Beats>,
 }
 
-/// Cuts the hidden rests at the start of the tune, at its end and on either side of a repeat sign or a double bar,
-/// where no part has visible content.
+/// Cuts the hidden rests at the start of the tune, at its end and on either side of a repeat sign or a double bar, if
+/// no part has visible content there.
 pub(super) fn cut(draft: &mut Draft<'_>, parts: &mut [PartDraft<'_>]) {
     if !draft.bars.iter().any(|bar| bar.hidden) {
         return;

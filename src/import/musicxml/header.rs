@@ -34,7 +34,7 @@ pub(super) struct PartInfo {
     pub(super) percussion: bool,
 }
 
-/// Words on the page, with the type that they state.
+/// Words on the page, with the type that the file gives them.
 struct Words<'a> {
     kind: Option<&'a str>,
     text: String,

@@ -115,8 +115,8 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
     }
 }
 
-/// Whether a bar and the next are the halves of one, between full bars: split at the end of a line of verse, for
-/// example, or of the paper.
+/// Whether a bar and the next are the halves of one, between full bars: split at the end of a line of verse or of the
+/// paper, for example.
 fn are_halves(bars: &[Bar], first: usize) -> bool {
     let is_short = |index: usize| {
         let bar = bars.get(index).filter(|bar| bar.number > 0);

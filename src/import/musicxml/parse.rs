@@ -220,7 +220,7 @@ mod tests {
         assert_eq!(decode(&big), (text.into(), true));
         assert_eq!(decode(b"\xEF\xBB\xBF<a/>"), ("<a/>".into(), true));
         assert_eq!(decode(b"<a>\xE9</a>"), ("<a>é</a>".into(), false));
-        // Saved again as bytes, with the old declaration.
+        // A file saved again as bytes keeps its old declaration.
         let stale = b"<?xml version=\"1.0\" encoding=\"UTF-16\"?><a/>";
         assert_eq!(decode(stale).0.as_bytes(), stale);
     }

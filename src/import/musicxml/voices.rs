@@ -7,7 +7,7 @@ use crate::time::Beats;
 /// `voices` holds the name and staff of each voice as read.
 ///
 /// In some programs a name stands for one voice, even where it crosses into the other staff; in others, for one voice
-/// on each staff. In the first case its notes on two staves never sound together.
+/// on each staff. A voice that crosses never sounds on two staves at once.
 pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16> {
     // For each voice, the first voice with the same name.
     let first: Vec<usize> = voices

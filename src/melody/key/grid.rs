@@ -18,7 +18,7 @@ pub(super) fn count_bars(sounds: &mut [Sound], bar: i64) {
     let points = |signs: &[i64; SIGNS]| {
         signs.iter().zip(weights::GRID).map(|(sign, points)| sign * points).sum::<i64>()
     };
-    // Of equals the first wins: the shortest pickup.
+    // The first of equals wins: the shortest pickup.
     let best = candidates(sounds, bar).into_iter().rev().max_by_key(|(_, signs)| points(signs));
     let pickup = best.map_or(0, |(pickup, _)| pickup);
     for sound in sounds {

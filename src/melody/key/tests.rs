@@ -238,7 +238,7 @@ fn each_signature_is_a_section_and_the_longest_is_home() {
         sections.map(|section| (section.note, section.finding.key.to_string())).collect::<Vec<_>>()
     };
     assert_eq!(names(&both), [(0, "C major".to_owned()), (14, "D major".to_owned())]);
-    // Of equal signatures the first counts.
+    // The first of equals wins.
     assert_eq!(find(&both).key.to_string(), "C major");
     assert_eq!(find(&both).confidence, find(&signed(c, 0, None)).confidence);
     if let Some(last) = both.notes.last_mut() {

@@ -5,8 +5,8 @@
 //! worst case met, have some hundreds.
 //!
 //! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
-//! are limits, so more air helps before blow notes and harms before draw notes. Because points are rounded, not even a
-//! volume between two others has a cost between theirs. So only states with the same stop and the same air are
+//! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
+//! a volume between two others need not lie between their costs. So only states with the same stop and the same air are
 //! compared.
 //!
 //! **Bounds.** The remaining cost is no less than it is without the lungs, so a state that cannot end within the cost

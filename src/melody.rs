@@ -407,7 +407,7 @@ mod tests {
             bars: vec![Bar::full(1, Beats::ZERO, Meter::COMMON)],
             ..Melody::default()
         };
-        // An eighth at 120 lasts 250 ms: half of it is shared by the two.
+        // An eighth at 120 lasts 250 ms: the two grace notes share half of it.
         let spans: Vec<(u64, u64)> = melody.timing().iter().map(|s| (s.start, s.end)).collect();
         assert_eq!(spans, [(0, 62_500), (62_500, 125_000), (125_000, 250_000)]);
     }

@@ -235,7 +235,7 @@ pub struct LungWeights {
     pub capacity_ml: u32,
     /// The air that a note takes in a second (an estimate).
     pub flow_ml: u32,
-    /// The air of a bent note, in per cent of that (an estimate).
+    /// The air of a bent note, in per cent of `flow_ml` (an estimate).
     pub bend_percent: u32,
     /// The MIDI pitch below which long reeds take more air.
     pub low_below: u8,

@@ -337,7 +337,7 @@ impl Timeline {
         self.notes.iter().map(|note| (note.pitch, weights.missing(&note.heard).total()))
     }
 
-    /// Returns how long and where a note sounds.
+    /// Returns the properties of a note that [`Weights::hold`] needs.
     pub(super) fn held(&self, note: usize) -> Held {
         self.notes[note].held()
     }

@@ -73,8 +73,8 @@ impl<'a> Ranking<'a> {
     }
 }
 
-/// The sort key; with `every_note`, approaches that play every note come first. The key has nothing before the effort
-/// that the pitches alone do not determine; [`super::shortlist`] relies on this.
+/// The sort key; with `every_note`, approaches that play every note come first. Only facts known from the pitches alone
+/// may come before the effort: [`super::shortlist`] relies on this.
 pub(super) fn key<'k>(approach: &'k Approach, every_note: bool) -> impl Ord + use<'k> {
     let counts = &approach.counts;
     (

@@ -2,8 +2,8 @@
 //!
 //! An approach is solved with all of the player's technique, and where a bend is dear also with less: a row may leave
 //! out notes that need the harder techniques, at the price of missing notes. The cheapest of these playings is its row
-//! in the ranking. So more technique never makes a row dearer, and one hard note never costs a tune more than its
-//! weight as a missing note.
+//! in the ranking. So more technique never makes a row dearer, and one hard note never costs a tune more than its price
+//! as a missing note.
 //!
 //! Rows that cost least come first. As soon as enough rows are found, the last of them is a bound, and a playing is
 //! abandoned when one of these lower bounds of its effort exceeds it:

@@ -29,9 +29,9 @@ struct Open {
 
 /// Merges tied notes; `notes` are in order of onset, with onsets counted from the start of the score.
 ///
-/// Pitch and time match the halves, not the order of the file: the end of a tie can be written before its start. The
-/// candidate in the same voice wins. A note records that a half is missing, because that half may be elsewhere: a tie
-/// into a second ending begins before the first.
+/// The halves belong together by pitch and time, not by their order in the file: the end of a tie can be written before
+/// its start. The candidate in the same voice wins. A note records that a half is missing, because that half may be
+/// elsewhere: a tie into a second ending begins before the first.
 pub(super) fn merge(
     notes: Vec<NoteDraft>,
     part: usize,

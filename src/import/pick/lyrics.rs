@@ -9,7 +9,7 @@ use crate::{
 /// Gives a melody without words the words of simultaneous notes that were left out or belong to another part.
 ///
 /// Takes the source that fits the most notes; of equals the chosen part, then the earlier one. At least half of a
-/// source's syllables must find a note, or it sings something else.
+/// source's syllables must find a note; otherwise its words belong to another line.
 pub(super) fn carry_over(melody: &mut [Note], parts: &[Part], chosen: usize) {
     if melody.iter().any(|note| !note.lyrics.is_empty()) {
         return;

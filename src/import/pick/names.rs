@@ -9,7 +9,7 @@ pub(super) enum Role {
     Melody,
     /// A part that usually has the melody: "Lead", "Solo", "Voice".
     Lead,
-    /// A part that usually has not: "Bass", "Chords", "Alto".
+    /// A part that usually does not have it: "Bass", "Chords", "Alto".
     Accompaniment,
 }
 

@@ -78,7 +78,7 @@ struct Cut {
 }
 
 /// The states of a column in the order of their paths, so that the first of equals has the easier action where they
-/// first differ. Of states with the same stop and air only the best is kept.
+/// first differ. Only the best of the states with the same stop and air is kept.
 #[derive(Default)]
 struct Column {
     states: Vec<State>,

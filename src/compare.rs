@@ -1,11 +1,11 @@
-//! A choice that somebody else made, a harp, a position or a tab, held against the best one.
+//! Compares a choice that somebody else made, a harp, a position or a tab, with the best one.
 //!
-//! In: the request that a search is made with, and the choice. Out: what is right in it, what is not, and what it costs
-//! note by note; [`crate::report`] puts it into words.
+//! In: the request of a search, and the choice. Out: what is right and wrong in the choice, and its cost note by note;
+//! [`crate::pages`] puts it into words.
 //!
-//! * [`choice`] compares two rows of a ranking: where each is easier, and what speaks for the one that the search did not
-//!   take.
-//! * [`lesson`] compares a tab that was typed with the tune ([`align`]), then with the least effort on the same harp.
+//! * [`choice`] compares two rows of a ranking: where each is easier, and the advantages of the row that the search did
+//!   not choose.
+//! * [`lesson`] compares a typed tab with the tune ([`align`]), then with the least effort on the same harp.
 
 pub mod align;
 pub mod choice;
@@ -17,32 +17,33 @@ use crate::{
     search::{Effort, Playing, Term},
 };
 
-/// A note that two playings sound in different ways, with what that costs.
+/// A note that two playings sound in different ways, and the cost of the difference.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Difference {
     /// The index of the note in the melody.
     pub note: usize,
-    /// What the given playing does; `None` where it leaves the note out.
+    /// The action of the given playing; `None` if it leaves the note out.
     pub given: Option<Action>,
-    /// What the best one does.
+    /// The action of the best playing; `None` if it leaves the note out.
     pub best: Option<Action>,
-    /// What the given one costs from this note up to the next one that differs: a hole is paid for in the steps after it too.
+    /// The cost of the given playing from this note up to the next one that differs: a hole also affects the steps
+    /// after it.
     pub effort_given: Effort,
-    /// What the best one costs there.
+    /// The cost of the best playing over the same notes.
     pub effort_best: Effort,
 }
 
 impl Difference {
-    /// By how much the given way is dearer; negative where it is cheaper.
+    /// By how much the given way is dearer; negative if it is cheaper.
     pub fn more(&self) -> i64 {
         let points = |effort: Effort| i64::try_from(effort.total()).unwrap_or(i64::MAX);
         points(self.effort_given) - points(self.effort_best)
     }
 }
 
-/// Where two playings of a melody on one harp differ. What they cost more or less adds up to the difference of their
-/// sums: before the first of these notes they cost the same.
+/// Lists the differences of two playings of a melody on one harp. Their costs add up to the difference of the sums,
+/// because the playings cost the same before the first difference.
 pub fn differences(given: &Playing, best: &Playing) -> Vec<Difference> {
     let mut differences: Vec<Difference> = Vec::new();
     for (note, (given, best)) in given.notes.iter().zip(&best.notes).enumerate() {
@@ -63,8 +64,8 @@ pub fn differences(given: &Playing, best: &Playing) -> Vec<Difference> {
     differences
 }
 
-/// What a playing costs in each bar, by index; the position that all of it is played in costs none. The two halves of a bar that
-/// is split at a repeat are one, and cost what they do in the first.
+/// Returns the cost of a playing in each bar, by index; the position, which all bars share, is not included. The two
+/// halves of a bar that is split at a repeat count as one bar, under the index of the first.
 pub fn bar_efforts(melody: &Melody, playing: &Playing) -> Vec<u64> {
     let whole = whole_bars(melody);
     let mut efforts = vec![0_u64; whole.len()];
@@ -75,13 +76,13 @@ pub fn bar_efforts(melody: &Melody, playing: &Playing) -> Vec<u64> {
     efforts
 }
 
-/// The bars in which one playing costs less than another, as [`bar_efforts`] has them.
+/// Lists the bars in which one playing costs less than another, by [`bar_efforts`].
 pub fn easier_bars(melody: &Melody, ours: &Playing, theirs: &Playing) -> Vec<usize> {
     let (ours, theirs) = (bar_efforts(melody, ours), bar_efforts(melody, theirs));
     (0..ours.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()
 }
 
-/// For every bar its index, or of the second half of a bar that is split at a repeat that of the first.
+/// Returns for every bar its index; for the second half of a bar split at a repeat, the index of the first half.
 pub fn whole_bars(melody: &Melody) -> Vec<usize> {
     let bars = &melody.bars;
     let mut whole: Vec<usize> = (0..bars.len()).collect();

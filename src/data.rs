@@ -9,7 +9,7 @@ use toml::de::{DeTable, DeValue};
 ///
 /// # Errors
 ///
-/// The line, where it is known, and what was found and expected.
+/// The line, where it is known; what was found and what was expected.
 pub(crate) fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
     toml::from_str(text).map_err(|error| DataError {
         line: error.span().map(|span| line_of(text, span.start)),
@@ -17,13 +17,13 @@ pub(crate) fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
     })
 }
 
-/// Sees to it that no number in a file is too high.
+/// Checks that no number in a file is too high.
 ///
 /// # Errors
 ///
-/// The line, the field with the tables that it stands in, and the highest number.
+/// The line, the field with its tables, and the highest number allowed.
 pub(crate) fn check_heights(text: &str, highest: i64) -> Result<(), DataError> {
-    // What is no TOML is reported where it is read.
+    // `read` reports text that is not TOML.
     let Ok(table) = DeTable::parse(text) else { return Ok(()) };
     match too_high(&DeValue::Table(table.into_inner()), "", 0, highest) {
         Some((field, at, value)) => Err(DataError {
@@ -34,7 +34,7 @@ pub(crate) fn check_heights(text: &str, highest: i64) -> Result<(), DataError> {
     }
 }
 
-/// The first number in a value that is too high: its field, its place in the text, and the number.
+/// Finds the first number in a value that is too high: its field, its place in the text, and the number.
 fn too_high(value: &DeValue, field: &str, at: usize, highest: i64) -> Option<(String, usize, String)> {
     let child = |key: &str| if field.is_empty() { key.to_owned() } else { format!("{field}.{key}") };
     match value {
@@ -56,7 +56,7 @@ fn too_high(value: &DeValue, field: &str, at: usize, highest: i64) -> Option<(St
     }
 }
 
-/// The line of a place in a text, from 1.
+/// The line, from 1, of a place in a text.
 fn line_of(text: &str, at: usize) -> usize {
     text.bytes().take(at).filter(|&byte| byte == b'\n').count() + 1
 }
@@ -66,7 +66,7 @@ fn line_of(text: &str, at: usize) -> usize {
 pub struct DataError {
     /// The line, from 1, where it is known.
     pub line: Option<usize>,
-    /// What was found and what should stand there.
+    /// What was found and what is expected instead.
     pub what: String,
 }
 

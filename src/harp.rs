@@ -18,7 +18,7 @@ pub use feel::Feel;
 pub use position::Position;
 pub use tuning::Tuning;
 
-/// How many holes a harp has.
+/// The number of holes on a harp.
 pub const HOLES: u8 = 10;
 
 /// A harmonica in one key, one register and one tuning.
@@ -31,20 +31,20 @@ pub struct Harp {
     root: Pitch,
     /// Every action with its pitch, by pitch and then in the order of [`Action`].
     actions: Vec<(Pitch, Action)>,
-    /// What else is to be known of each of them.
+    /// The traits of each action, in the same order.
     traits: Vec<Traits>,
     /// For each MIDI pitch, the least technique that sounds it.
     techniques: Box<[Option<Technique>; 128]>,
 }
 
-/// What a player meets in an action besides its pitch.
+/// Properties of an action besides its pitch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub struct Traits {
-    /// A bend that is the deepest of its hole, where the lower reed stops it.
+    /// The deepest bend of its hole, where the lower reed stops it.
     pub deepest: bool,
     /// A natural blow note that a natural draw note sounds too (blow 3 and draw 2 on a Richter harp).
     pub also_drawn: bool,
-    /// The draw reed of its hole is the lower one (from hole 7 up on a Richter harp).
+    /// Whether the draw reed of its hole is the lower one (from hole 7 up on a Richter harp).
     pub upside_down: bool,
 }
 
@@ -60,12 +60,11 @@ pub enum Register {
 }
 
 impl Harp {
-    /// A harp of this key, as stamped on its cover.
+    /// Makes a harp of this key, as stamped on its cover.
     ///
-    /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below
-    /// middle C; those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high ones lie an
-    /// octave away (High G 67 and Low D 50 in the instrument list of MuseScore; the others by the same rule,
-    /// common practice).
+    /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below middle C;
+    /// those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high harps lie an octave away
+    /// (High G 67 and Low D 50 in the instrument list of MuseScore; the others by the same rule, common practice).
     pub fn new(key: PitchClass, register: Register, tuning: Arc<Tuning>) -> Harp {
         const LOWEST_STANDARD: u8 = 55;
         let g = PitchClass::new(i16::from(LOWEST_STANDARD));
@@ -76,7 +75,7 @@ impl Harp {
             Register::High => 12,
         };
         let root = i16::from(LOWEST_STANDARD + class.above(g)) + octave;
-        // 43 to 78: always a pitch.
+        // The value is 43 to 78, so it is always a pitch.
         let root = Pitch::new(root.clamp(0, 127) as u8).unwrap_or(Pitch::MIDDLE_C);
         let actions = action::all(&tuning, root);
         let traits = actions.iter().map(|&(pitch, action)| Traits::new(&actions, pitch, action)).collect();
@@ -103,7 +102,7 @@ impl Harp {
     ///
     /// # Errors
     ///
-    /// Which part was not understood, and what can stand there.
+    /// [`HarpError`] names the part that was not understood, and the words allowed there.
     pub fn parse(text: &str, tunings: &[Arc<Tuning>]) -> Result<Harp, HarpError> {
         let (name, tuning) = match text.split_once(':') {
             Some((name, tuning)) => (name.trim(), tuning.trim()),
@@ -117,7 +116,7 @@ impl Harp {
             _ => (Register::Standard, 0),
         };
         let key = name.get(skip..).unwrap_or_default().trim_start_matches(['-', ' ']);
-        // A minor harp is stamped "Am": the m says nothing that the tuning does not say.
+        // A minor harp is stamped "Am": the tuning already says that it is minor.
         let key = if tuning.is_minor() { key.strip_suffix('m').unwrap_or(key) } else { key };
         match PitchClass::parse(key) {
             Some(key) => Ok(Harp::new(key, register, tuning)),
@@ -130,7 +129,7 @@ impl Harp {
         self.key
     }
 
-    /// The key of first position, from which positions are counted: the key stamped on the cover except for
+    /// The key of first position, from which positions are counted. It is the key stamped on the cover, except for
     /// tunings that are stamped with another position's key.
     pub fn first_position_key(&self) -> PitchClass {
         self.root.class()
@@ -156,7 +155,7 @@ impl Harp {
         self.pitch(Action { hole, breath, bend: Bend::None })
     }
 
-    /// The pitch of an action, or `None` if this harp cannot do it.
+    /// The pitch of an action, or `None` if this harp cannot sound it.
     pub fn pitch(&self, action: Action) -> Option<Pitch> {
         self.actions.iter().find(|(_, known)| *known == action).map(|&(pitch, _)| pitch)
     }
@@ -166,17 +165,17 @@ impl Harp {
         &self.actions
     }
 
-    /// The same, each with its traits.
+    /// Every action with its pitch and traits, from the lowest pitch up.
     pub fn ways(&self) -> impl Iterator<Item = (Pitch, Action, Traits)> {
         self.actions.iter().zip(&self.traits).map(|(&(pitch, action), &traits)| (pitch, action, traits))
     }
 
-    /// The least technique that sounds a pitch; `None` if nothing does.
+    /// The least technique that sounds a pitch; `None` if none does.
     pub fn technique_for(&self, pitch: Pitch) -> Option<Technique> {
         self.techniques[usize::from(pitch.midi())]
     }
 
-    /// Every way to sound a pitch, easiest kind first (natural, bends, overbends).
+    /// Every way to sound a pitch, easiest kind first (natural notes, bends, overbends).
     pub fn actions_for(&self, pitch: Pitch) -> impl Iterator<Item = Action> {
         let start = self.actions.partition_point(|&(known, _)| known < pitch);
         self.actions[start..].iter().take_while(move |&&(known, _)| known == pitch).map(|&(_, action)| action)
@@ -228,11 +227,11 @@ pub enum HarpError {
         /// The text.
         found: String,
     },
-    /// The tuning is neither built in nor given.
+    /// The tuning is neither built in nor given by the user.
     UnknownTuning {
         /// The text.
         found: String,
-        /// The names that would be understood.
+        /// The names that are understood.
         known: Vec<String>,
     },
 }
@@ -262,7 +261,7 @@ mod tests {
         Harp::parse(text, Tuning::built_in()).unwrap()
     }
 
-    /// Ranges of the standard set: MuseScore's instrument list (G, A, C, D, F; High G, Low D), the rest by rule.
+    /// Ranges of the standard set: MuseScore's instrument list (G, A, C, D, F; High G, Low D); the rest follow by rule.
     #[test]
     fn harps_start_where_the_trade_says() {
         let roots = ["G", "A", "C", "D", "F", "F#", "high-G", "low-D", "low F"];
@@ -304,7 +303,7 @@ mod tests {
         let draw_3 = [1, 2, 3].map(|depth| is_deepest(Action::draw(3).bent(depth)));
         assert_eq!(draw_3, [false, false, true]);
         assert!(!is_deepest(Action::draw(3)) && !is_deepest(Action::blow(6).over()));
-        // No bend of any harp, but it can be asked for.
+        // No harp has this bend, but a caller can ask for it.
     }
 
     #[test]

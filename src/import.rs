@@ -1,11 +1,12 @@
-//! Bytes in, a [`Melody`] out, with everything that was odd about the file said as typed warnings.
+//! Turns a file's bytes into a [`Melody`]; reports everything odd about the file as typed warnings.
 //!
-//! 1. [`import`] tells the format from the content, never from a file's name;
-//! 2. [`midi`] or [`musicxml`] reads the bytes into a [`Score`]: all parts, at sounding pitch, ties merged;
+//! 1. [`import`] recognises the format from the content, never from a file's name;
+//! 2. [`midi`] or [`musicxml`] reads the bytes into a [`Score`]: all parts, at sounding pitch, with tied notes merged;
 //! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why;
-//! 4. [`repeats`] writes it out in the order of performance, where that is wanted.
+//! 4. [`repeats`] writes the melody out in the order of performance, if the user wants that.
 //!
-//! How every case is understood is told in `src/import/POLICY.md`. Import knows nothing of harps. It does no I/O and never panics, whatever the bytes.
+//! `src/import/POLICY.md` describes how every case is handled. Import knows nothing of harps. It does no I/O and never
+//! panics, whatever the bytes.
 
 mod heading;
 pub mod midi;
@@ -24,30 +25,30 @@ use crate::{
 pub use pick::{ChoiceReason, PartChoice};
 pub use warning::{Oddity, Warning};
 
-/// The largest file that is read: a full orchestral score stays far below.
+/// The largest file that is read; a full orchestral score is far smaller.
 pub const MAX_BYTES: usize = 64 << 20;
 /// The most notes that are kept; the longest operas have some hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
-/// The longest tune in quarters: a day and a night at a walking tempo. Every bar of it takes memory, also an empty one.
+/// The longest tune in quarters: a day and a night at a walking tempo. Every bar takes memory, even an empty one.
 pub const MAX_QUARTERS: i64 = 100_000;
 
-/// What the user wants from the import.
+/// The user's choices for the import.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct ImportOptions {
-    /// The part that holds the melody, counted from 1; the program picks without it.
+    /// The part that holds the melody, counted from 1; `None` lets the program pick.
     pub part: Option<usize>,
-    /// The voice of the part, counted from 1 in order of appearance; the program picks without it.
+    /// The voice of the part, counted from 1 in order of appearance; `None` lets the program pick.
     pub voice: Option<usize>,
     /// Whether to write the melody out in the order of performance.
     pub unfold: bool,
 }
 
-/// A file, read.
+/// The result of reading a file.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Imported {
-    /// What the file was.
+    /// The format of the file.
     pub format: Format,
     /// The melody.
     pub melody: Melody,
@@ -57,7 +58,7 @@ pub struct Imported {
     pub choice: PartChoice,
     /// Whether the melody is written out in the order of performance.
     pub unfolded: bool,
-    /// What was odd about the file, in order of place.
+    /// Oddities of the file, in order of place.
     pub warnings: Vec<Warning>,
 }
 
@@ -78,7 +79,7 @@ pub enum Format {
 pub struct Score {
     /// The title, where the file has one.
     pub title: Option<String>,
-    /// Who made it, and whose it is.
+    /// Makers and rights, as in the file.
     pub credits: Credits,
     /// The bars that all parts share.
     pub bars: Vec<Bar>,
@@ -88,7 +89,7 @@ pub struct Score {
     pub tempo: TempoMap,
     /// The parts, in order of the file.
     pub parts: Vec<Part>,
-    /// What was odd.
+    /// Oddities found.
     pub warnings: Vec<Warning>,
 }
 
@@ -97,9 +98,9 @@ pub struct Score {
 pub struct Part {
     /// Its name, where the file has one.
     pub name: Option<String>,
-    /// What it is played on, where the file says so and the name does not tell it apart.
+    /// Its instrument, where the file names one and the part has no name that tells it apart.
     pub instrument: Option<&'static str>,
-    /// Its notes in order of onset, grace notes before their main note; of chords and several voices all.
+    /// Its notes in order of onset, grace notes before their main note; includes all notes of chords and all voices.
     pub notes: Vec<PartNote>,
     /// How its notes and rests are written, where the format says so: bar by bar, in order within each voice.
     pub written: Vec<PartWritten>,
@@ -111,7 +112,7 @@ pub struct Part {
     pub percussion: bool,
 }
 
-/// A note of a part with the voice that sings it.
+/// A note of a part, with its voice.
 #[derive(Clone, PartialEq, Debug)]
 pub struct PartNote {
     /// The note.
@@ -131,13 +132,13 @@ pub struct PartWritten {
     pub written: Written,
 }
 
-/// What a part looks like, for the list of parts.
+/// A part's summary, for the list of parts.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct PartSummary {
-    /// Its name, where the file has one, else its instrument.
+    /// Its name, or its instrument if the file has no name for it.
     pub name: Option<String>,
-    /// How many notes it has, all voices and chord notes counted.
+    /// How many notes it has, including all voices and chord notes.
     pub notes: usize,
     /// How many voices it has.
     pub voices: usize,
@@ -147,12 +148,12 @@ pub struct PartSummary {
     pub percussion: bool,
 }
 
-/// Reads a file's bytes, whatever of the known formats they are in.
+/// Reads a file's bytes in any of the known formats.
 ///
 /// # Errors
 ///
-/// An [`ImportError`] says what was found and what to do, when no melody can be had at all; what can be
-/// mended is mended and reported in [`Imported::warnings`].
+/// An [`ImportError`] says what was found and what to do, when the file yields no melody. Lesser damage is mended and
+/// reported in [`Imported::warnings`].
 pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportError> {
     if bytes.len() > MAX_BYTES {
         return Err(ImportError::TooLarge { what: "the file", limit: MAX_BYTES, unit: "bytes" });
@@ -176,7 +177,7 @@ pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportE
     Ok(imported)
 }
 
-/// Tells the format from the first bytes.
+/// Recognises the format from the first bytes.
 fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
     let text = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     let first = text.iter().copied().find(|byte| !byte.is_ascii_whitespace());
@@ -192,7 +193,7 @@ fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
     }
 }
 
-/// Names a few kinds of file that people pass by mistake.
+/// Names a few kinds of file that people open by mistake.
 fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
     const KINDS: [(&[u8], &str); 10] = [
         (b"\xFF\xD8\xFF", "a JPEG picture"),
@@ -209,18 +210,18 @@ fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
     KINDS.iter().find(|(magic, _)| bytes.starts_with(magic)).map(|&(_, kind)| kind)
 }
 
-/// Why no melody could be had from a file.
+/// Why a file yields no melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum ImportError {
     /// No bytes, or nothing but white space.
     Empty,
-    /// Not a format that is read; what it looks like, if that is known.
+    /// Not a supported format; says what it looks like, if that is known.
     Foreign {
         /// A few words, such as "a JPEG picture".
         looks_like: Option<&'static str>,
     },
-    /// A limit was passed.
+    /// A limit was exceeded.
     TooLarge {
         /// What is too large: "the file", "the unpacked score".
         what: &'static str,
@@ -229,19 +230,19 @@ pub enum ImportError {
         /// Its unit.
         unit: &'static str,
     },
-    /// The file breaks off or is damaged so that nothing can be read.
+    /// The file breaks off or is so damaged that nothing can be read.
     Broken {
         /// Byte offset, or line and column.
         at: Option<TextPosition>,
         /// What was found and what was expected.
         what: String,
     },
-    /// It is XML, or a zip, but not a score.
+    /// The file is XML or a zip, but not a score.
     NotAScore {
-        /// What it is instead.
+        /// What the file is instead.
         found: String,
     },
-    /// There is a score but it holds no notes with a pitch.
+    /// The score has no notes with a pitch.
     NoNotes,
     /// The part that was asked for does not exist or has no notes.
     NoSuchPart {
@@ -249,7 +250,7 @@ pub enum ImportError {
         asked: usize,
         /// How many parts there are.
         parts: usize,
-        /// Whether it exists and is merely empty.
+        /// Whether the part exists but is empty.
         empty: bool,
     },
     /// The voice that was asked for does not exist, or has no notes of its own.

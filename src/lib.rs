@@ -1,16 +1,16 @@
-//! Which harmonica, in which position, and the tab: breathline looks at the tune itself.
+//! Finds the harmonica, the position and the tab that suit a tune, by looking at the tune itself.
 //!
-//! It takes a melody, tries every diatonic harmonica ("harp") and position, and ranks them by what can be played, the
-//! bends, the turns of the breath, the jumps and the register. The way through:
+//! It takes a melody, tries every diatonic harmonica ("harp") in every position, and ranks them by missing notes,
+//! bends, changes of breath, jumps and register. The steps:
 //!
 //! 1. [`import`] reads the bytes of a MIDI or MusicXML file into parts and picks the [`melody::Melody`] among them.
 //! 2. [`melody::key`] finds its tonic and mode.
 //! 3. [`harp`] knows every way to sound a pitch on a harp, from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
-//! 6. [`compare`] holds a choice that somebody else made, or a tab that was typed, against the best one.
-//! 7. [`notation`] says how a tune is written: note values, ties, tuplets, beams, accidentals.
-//! 8. [`export`] writes the tune as it lies on the harp for notation programs and players: MusicXML and MIDI.
+//! 6. [`compare`] compares somebody else's choice, or a typed tab, with the best one.
+//! 7. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
+//! 8. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML and MIDI.
 //! 9. [`pages`] puts the answers into words, and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data;
 //!    `sheet` draws a tune on paper.
 //!
@@ -59,7 +59,7 @@
 //! The library does no I/O, reads no clock, environment or randomness, and never prints: the command line does. It does
 //! not listen to recordings, and it looks at one line of melody, not at chords played on the harp.
 
-// A panic is never the answer to a musician's file, and only the command line prints. Tests may do both.
+// A panic is never the answer to a musician's file, and only the command line prints. Tests may panic and print.
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]
 #![warn(unreachable_pub)]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout))]

@@ -1,6 +1,6 @@
 //! A melody: one note at a time, in order, with the bars, meters, keys, chords and tempo around it.
 //!
-//! This is what every importer ends in and everything after it starts from. It knows nothing of files and
+//! Every importer produces a melody, and everything after the import starts from it. It knows nothing of files and
 //! nothing of harps.
 
 pub mod chord;
@@ -21,21 +21,21 @@ pub use written::{Beam, Ends, Written, WrittenKind};
 
 /// A tune as it will be played: notes in order of onset, never two at once.
 ///
-/// Invariants, kept by [`crate::import`]: onsets never decrease; a note ends no later than the next begins;
-/// grace notes have no duration and stand before their main note at its onset; every note's `bar` is an index
-/// into `bars`, which are in order and without gaps.
+/// Invariants, kept by [`crate::import`]: onsets never decrease; a note ends no later than the next begins; grace notes
+/// have no duration and stand before their main note at its onset; every note's `bar` is an index into `bars`; the bars
+/// are in order and without gaps.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Melody {
     /// The title, where the file has one.
     pub title: Option<String>,
-    /// Who made it, and whose it is, as the file says.
+    /// Makers and rights, as in the file.
     pub credits: Credits,
     /// The notes.
     pub notes: Vec<Note>,
     /// The bars, in order of playing.
     pub bars: Vec<Bar>,
-    /// Whether the bars are only counted off from the start, for the file has no barlines, as in MIDI: how long the pickup
-    /// is, is not known.
+    /// Whether the bars are only counted off from the start, because the file (MIDI) has no barlines. The length of the
+    /// pickup is then unknown.
     pub counted_bars: bool,
     /// Key signatures at sounding pitch, in order; empty when the file has none.
     pub signatures: Vec<KeySignature>,
@@ -45,41 +45,42 @@ pub struct Melody {
     pub tempo: TempoMap,
 }
 
-/// Who made a tune, and whose it is, as its file says: one line a text, without control characters.
+/// Makers and rights of a tune, as in its file: one line a text, without control characters.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Credits {
-    /// Who made it, in order of the file.
+    /// Who made it, in the order of the file.
     pub creators: Vec<Creator>,
-    /// What is said of rights, in order of the file.
+    /// Statements of rights, in the order of the file.
     pub rights: Vec<String>,
 }
 
 /// Someone who made a tune or a part of it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Creator {
-    /// What they did, in the file's word: `composer`, `lyricist`, `arranger` or another; empty where it does not say.
+    /// What they did, in the file's word: `composer`, `lyricist`, `arranger` or another; empty where the file names
+    /// none.
     pub role: String,
-    /// Their name; also what stands for one, as "Traditional".
+    /// Their name, or a word in its place, such as "Traditional".
     pub name: String,
 }
 
 impl Credits {
-    /// Who made the music.
+    /// Names of those who made the music.
     pub fn composer(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("composer"))
     }
 
-    /// Who made the words.
+    /// Names of those who made the words.
     pub fn lyricist(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("lyricist") || role.eq_ignore_ascii_case("poet"))
     }
 
-    /// Who arranged it.
+    /// Names of those who arranged it.
     pub fn arranger(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("arranger"))
     }
 
-    /// The names of all who did this, separated by commas.
+    /// The names of all creators whose role fits, separated by commas.
     fn names(&self, did: impl Fn(&str) -> bool) -> Option<String> {
         let names: Vec<&str> = self
             .creators
@@ -100,19 +101,19 @@ pub struct Note {
     pub duration: Beats,
     /// The sounding pitch.
     pub pitch: Pitch,
-    /// How the score writes the sounding pitch, where the format says so.
+    /// How the score spells the sounding pitch, where the format has spellings.
     pub spelling: Option<Spelling>,
-    /// Index of its bar.
+    /// Index of its bar in [`Melody::bars`].
     pub bar: usize,
     /// A grace note: an ornament without time of its own.
     pub grace: bool,
-    /// The words under it, one entry a verse.
+    /// The syllables under it, one for each verse.
     pub lyrics: Vec<Lyric>,
-    /// A breath mark or the end of a slur, where the score has one: a place made for breathing.
+    /// Whether a breath mark or the end of a slur follows: places made for breathing.
     pub breath_after: bool,
-    /// Written as the end of a tie whose beginning is not the note before, as at the start of a second ending.
+    /// Written as the end of a tie that does not begin on the note before, as at the start of a second ending.
     pub tie_in: bool,
-    /// Written as the beginning of a tie whose end is not the note after, as before a repeat.
+    /// Written as the beginning of a tie that does not end on the note after, as before a repeat.
     pub tie_out: bool,
 }
 
@@ -138,8 +139,8 @@ impl Note {
         self.onset + self.duration
     }
 
-    /// Puts one more syllable under the note: after the one of its verse, if there is one, as under the second note of a
-    /// tie.
+    /// Adds a syllable under the note. If its verse already has one, as under the second note of a tie, the new
+    /// syllable follows it.
     pub(crate) fn add_lyric(&mut self, more: Lyric) {
         match self.lyrics.iter_mut().find(|lyric| lyric.verse == more.verse) {
             Some(lyric) => {
@@ -168,7 +169,7 @@ pub struct Lyric {
     pub verse: u8,
     /// The syllable, without hyphens.
     pub text: String,
-    /// Whether the word goes on with the next syllable.
+    /// Whether the word continues in the next syllable.
     pub hyphen: bool,
     /// Whether the syllable is held over the following notes.
     pub extend: bool,
@@ -177,18 +178,18 @@ pub struct Lyric {
 /// A bar: where it is and what its barlines say.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Bar {
-    /// The number a musician calls it by: counted from 1, a pickup is 0, and the second half of a bar that is
-    /// split at a repeat has the number of the first.
+    /// The number that musicians use, counted from 1. A pickup is 0; the second half of a bar split at a repeat has the
+    /// number of the first.
     pub number: u32,
     /// When it starts.
     pub start: Beats,
-    /// How long it lasts as written: shorter than its meter for a pickup.
+    /// How long it lasts as written: a pickup is shorter than its meter.
     pub length: Beats,
     /// The time signature in force; `None` for unmetered music.
     pub meter: Option<Meter>,
     /// Repeats, endings and jumps at its barlines.
     pub marks: BarMarks,
-    /// The notes and rests of the melody as its file writes them, in order; empty where it does not say.
+    /// The notes and rests of the melody as the file writes them, in order; empty where the file does not say.
     pub written: Vec<Written>,
 }
 
@@ -217,7 +218,7 @@ pub struct BarMarks {
     pub repeat_start: bool,
     /// A repeat ends after this bar; the number is how often the passage is played in all (usually 2).
     pub repeat_end: Option<u8>,
-    /// That repeat is taken also after a jump back.
+    /// Whether the repeat that ends here is also taken after a jump back.
     pub repeat_after_jump: bool,
     /// The numbers of the ending bracket that this bar lies under; empty outside endings.
     pub ending: Vec<u8>,
@@ -227,9 +228,9 @@ pub struct BarMarks {
     pub segno: bool,
     /// The place that "to coda" goes to.
     pub coda: bool,
-    /// Leave here for the coda, after a jump back.
+    /// After a jump back, leave here for the coda.
     pub to_coda: bool,
-    /// The end, after a jump back.
+    /// After a jump back, the tune ends here.
     pub fine: bool,
     /// Back to the beginning after this bar.
     pub da_capo: bool,
@@ -240,16 +241,16 @@ pub struct BarMarks {
 /// A key signature at sounding pitch.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct KeySignature {
-    /// From where on it holds.
+    /// Where it begins to hold.
     pub at: Beats,
     /// Sharps; negative for flats.
     pub sharps: i8,
-    /// The mode that the file claims; often absent, sometimes wrong.
+    /// The mode that the file gives; often absent, sometimes wrong.
     pub mode: Option<Mode>,
 }
 
 impl Melody {
-    /// Where a note is; `part` is for the reader's orientation only.
+    /// The place of a note; `part` is the part number to show with it.
     pub fn place(&self, note: usize, part: u16) -> Place {
         let note = &self.notes[note];
         let bar = &self.bars[note.bar];
@@ -258,9 +259,9 @@ impl Melody {
 
     /// When each note sounds, in microseconds from the start of the tune at its tempo.
     ///
-    /// A grace note has no time of its own, so it takes some from the note it leads to: a tenth of a second each,
-    /// and all that lead to one note no more than half of it (common practice, no source). Played onsets
-    /// therefore never decrease, and only grace notes of an impossible number come out without length.
+    /// A grace note has no time of its own: it takes a tenth of a second from the note it leads to. All grace notes
+    /// before one note take no more than half of it (common practice, no source). Played onsets therefore never
+    /// decrease, and only an impossible number of grace notes leaves some without length.
     pub fn timing(&self) -> Vec<Sounding> {
         const GRACE_MICROS: u64 = 100_000;
         let mut timing: Vec<Sounding> = Vec::with_capacity(self.notes.len());
@@ -295,11 +296,11 @@ impl Melody {
     /// The key signature in force at a point.
     pub fn signature_at(&self, at: Beats) -> Option<KeySignature> {
         let index = self.signatures.partition_point(|signature| signature.at <= at);
-        // Before the first signature the first one is meant.
+        // The first signature also holds for the music before it.
         self.signatures.get(index.saturating_sub(1)).copied()
     }
 
-    /// Whether there are chords over it.
+    /// Whether it has chord symbols.
     pub fn has_chords(&self) -> bool {
         self.chords.iter().any(|chord| chord.root.is_some())
     }
@@ -312,7 +313,7 @@ impl Melody {
 
     /// The melody moved by an interval, or `None` if a note would leave the MIDI range.
     ///
-    /// Spellings and chord symbols are dropped unless the move is by octaves: they would no longer be true.
+    /// Spellings and chord symbols are dropped unless the move is by whole octaves, because they would be wrong.
     pub fn transposed(&self, by: Interval) -> Option<Melody> {
         let mut moved = self.clone();
         for note in &mut moved.notes {
@@ -333,17 +334,17 @@ impl Melody {
         Some(moved)
     }
 
-    /// The name of a pitch as this melody's key signature spells it at a point.
+    /// How this melody's key signature at a point spells a pitch.
     pub fn spelled(&self, pitch: Pitch, at: Beats) -> Spelling {
         Spelling::in_key(pitch, self.sharps_at(at))
     }
 
-    /// The sharps of the key signature in force at a point, negative for flats.
+    /// The sharps of the key signature in force at a point; negative for flats.
     pub fn sharps_at(&self, at: Beats) -> i8 {
         self.signature_at(at).map_or(0, |signature| signature.sharps)
     }
 
-    /// The melody with the signature of its key where it has none.
+    /// The melody, with the signature of `key` if it has none.
     pub fn signed(&self, key: Key) -> Cow<'_, Melody> {
         if !self.signatures.is_empty() {
             return Cow::Borrowed(self);
@@ -352,8 +353,8 @@ impl Melody {
         Cow::Owned(Melody { signatures: vec![signature], ..self.clone() })
     }
 
-    /// The name under which a note sounds as another pitch, after a move of the tune's key by an interval: as the score
-    /// writes it, moved along the line of fifths with the key, where that names the pitch.
+    /// Spells a note as the new `pitch`, after a move of the tune's key by an interval. A spelling in the score moves
+    /// along the line of fifths with the key; a note without one gets the usual spelling.
     pub fn renamed(&self, note: &Note, pitch: Pitch, by: Interval) -> Spelling {
         let before = self.sharps_at(note.onset);
         let after = transposed_sharps(before, by);
@@ -371,8 +372,8 @@ impl Melody {
     }
 }
 
-/// The key signature after a transposition, with as few accidentals as possible; by whole octaves it stays what it is,
-/// also with six flats or seven sharps.
+/// Returns the key signature after a transposition, with as few accidentals as possible. A move by whole octaves keeps
+/// the signature, even six flats or seven sharps.
 pub(crate) fn transposed_sharps(sharps: i8, by: Interval) -> i8 {
     if by.0 % 12 == 0 {
         return sharps;
@@ -406,7 +407,7 @@ mod tests {
             bars: vec![Bar::full(1, Beats::ZERO, Meter::COMMON)],
             ..Melody::default()
         };
-        // An eighth at 120 lasts 250 ms: half of it is shared by the two.
+        // An eighth at 120 lasts 250 ms: the two grace notes share half of it.
         let spans: Vec<(u64, u64)> = melody.timing().iter().map(|s| (s.start, s.end)).collect();
         assert_eq!(spans, [(0, 62_500), (62_500, 125_000), (125_000, 250_000)]);
     }

@@ -34,8 +34,8 @@ impl Mode {
         std::array::from_fn(|i| (MAJOR[(degree + i) % 7] + 12 - MAJOR[degree]) % 12)
     }
 
-    /// How many fifths the key signature lies from that of the major key on the same tonic: minor has three
-    /// sharps fewer than major.
+    /// The sharps of the key signature less those of the major key on the same tonic: minor has three sharps fewer than
+    /// major.
     pub fn sharps_from_major(self) -> i8 {
         match self {
             Mode::Lydian => 1,
@@ -48,8 +48,7 @@ impl Mode {
         }
     }
 
-    /// Reads a mode's name, also its other names and the usual short forms; of the letters alone, `M` is
-    /// major and `m` is minor.
+    /// Reads a mode's name, its other names and the usual short forms. A single `M` is major, a single `m` is minor.
     pub fn parse(text: &str) -> Option<Mode> {
         if text == "M" {
             return Some(Mode::Major);
@@ -61,7 +60,7 @@ impl Mode {
             "lydian" | "lyd" => Mode::Lydian,
             "mixolydian" | "mix" => Mode::Mixolydian,
             "minor" | "min" | "m" | "aeolian" | "aeo" => Mode::Minor,
-            // Harmonic and melodic minor have the signature of minor; their raised notes are accidentals.
+            // Harmonic and melodic minor have the signature of minor; accidentals write their raised notes.
             "natural minor" | "harmonic minor" | "melodic minor" => Mode::Minor,
             "locrian" | "loc" => Mode::Locrian,
             _ => return None,

@@ -1,8 +1,8 @@
 //! Pitches as they sound, intervals in semitones, and how a pitch is spelled on paper.
 //!
-//! Three kinds are kept apart because mixing them up is how transposition goes wrong: a [`Pitch`] is a
-//! sounding note of a known octave, a [`PitchClass`] is a note name without octave, and a [`Spelling`] is
-//! what stands in the score (C sharp and D flat are one pitch, two spellings).
+//! Three types keep three things apart that are easily confused in transposition: a [`Pitch`] is a sounding note in a
+//! known octave, a [`PitchClass`] is a note name without octave, and a [`Spelling`] is the note as the score writes it
+//! (C sharp and D flat are one pitch, two spellings).
 
 use std::fmt;
 
@@ -29,7 +29,7 @@ impl Pitch {
         PitchClass(self.0 % 12)
     }
 
-    /// This pitch moved by an interval, or `None` if that leaves the MIDI range.
+    /// This pitch moved by an interval, or `None` if the result is outside the MIDI range.
     pub fn transposed(self, by: Interval) -> Option<Pitch> {
         let moved = i16::from(self.0).checked_add(by.0)?;
         u8::try_from(moved).ok().and_then(Pitch::new)
@@ -41,7 +41,7 @@ impl Pitch {
     }
 }
 
-/// Writes the pitch with sharps, as in `F#4`; [`Spelling::in_key`] knows better when the key is known.
+/// Writes the pitch with sharps, as in `F#4`; where the key is known, use [`Spelling::in_key`].
 impl fmt::Display for Pitch {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         Spelling::in_key(*self, 0).fmt(f)
@@ -53,7 +53,7 @@ impl fmt::Display for Pitch {
 pub struct Interval(pub i16);
 
 impl Interval {
-    /// Whole octaves.
+    /// `n` octaves.
     pub const fn octaves(n: i8) -> Interval {
         Interval(12 * n as i16)
     }
@@ -64,7 +64,7 @@ impl Interval {
 pub struct PitchClass(u8);
 
 impl PitchClass {
-    /// The class of any whole number of semitones above a C.
+    /// The class of the note `semitones` semitones above a C; negative is below.
     pub const fn new(semitones: i16) -> PitchClass {
         PitchClass(semitones.rem_euclid(12) as u8)
     }
@@ -110,7 +110,7 @@ impl PitchClass {
     }
 }
 
-/// Writes the name by which players call the key: `Db`, `Eb`, `F#`, `Ab`, `Bb`.
+/// Writes the name that players use for the key: `Db`, `Eb`, `F#`, `Ab`, `Bb`.
 impl fmt::Display for PitchClass {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         const NAMES: [&str; 12] = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
@@ -150,7 +150,7 @@ impl Step {
         Some(Step::ALL[index])
     }
 
-    /// Semitones above C of the unaltered letter.
+    /// Semitones of the unaltered letter above C.
     pub const fn semitones(self) -> i16 {
         [0, 2, 4, 5, 7, 9, 11][self as usize]
     }
@@ -166,12 +166,12 @@ pub struct Name {
 }
 
 impl Name {
-    /// What it sounds.
+    /// The pitch class that the name sounds as.
     pub const fn class(self) -> PitchClass {
         PitchClass::new(self.step.semitones() + self.alter as i16)
     }
 
-    /// The usual name of a class under a key signature of so many sharps (negative: flats); see [`Spelling::in_key`].
+    /// The usual name of a class under a key signature of `sharps` sharps (negative: flats); see [`Spelling::in_key`].
     pub fn in_key(class: PitchClass, sharps: i8) -> Name {
         Spelling::in_key(Pitch(class.0), sharps).name()
     }
@@ -183,7 +183,8 @@ impl Name {
         Spelling { step, alter, octave: 0 }.moved(sharps, pitch, key).name()
     }
 
-    /// The name at the beginning of a text, and what follows it; capitals only, so that the `b` of `Bb` is a sign.
+    /// Splits a text into the note name at its beginning and the rest. The letter must be a capital, so that the `b` of
+    /// `Bb` is a flat.
     pub fn leading(text: &str) -> Option<(Name, &str)> {
         let step = text.chars().next().filter(char::is_ascii_uppercase).and_then(Step::parse)?;
         let rest = &text[1..];
@@ -231,10 +232,10 @@ impl Spelling {
         u8::try_from(midi).ok().and_then(Pitch::new)
     }
 
-    /// The usual spelling of a pitch under a key signature of so many sharps (negative: flats).
+    /// The usual spelling of a pitch under a key signature of `sharps` sharps (negative: flats).
     ///
-    /// The names lie on the line of fifths … Bb F C G D A E B F# …; a key signature centres a window of
-    /// twelve neighbours on it, from the minor third to the raised fourth of its major key.
+    /// The names lie on the line of fifths … Bb F C G D A E B F# …; the key signature selects twelve neighbours on this
+    /// line, from the minor third to the raised fourth of its major key.
     ///
     /// ```
     /// use breathline::pitch::{Pitch, Spelling};
@@ -250,8 +251,9 @@ impl Spelling {
         Spelling::on_fifths(pitch, fifths)
     }
 
-    /// The same pitch moved along the line of fifths together with its key: `sharps` more than before (fewer if
-    /// negative), sounding as `pitch`. A name with more than a double accidental gives way to the usual one of the new key.
+    /// Moves the spelling along the line of fifths together with its key, by `sharps` sharps (negative: fewer), to
+    /// sound as `pitch`. A name that would need more than a double accidental becomes the usual one in `key`, the new
+    /// signature.
     ///
     /// ```
     /// use breathline::pitch::{Pitch, Spelling};
@@ -267,7 +269,7 @@ impl Spelling {
         if sounds && moved.alter.unsigned_abs() <= 2 { moved } else { Spelling::in_key(pitch, key) }
     }
 
-    /// A pitch by its name so many fifths above C.
+    /// Spells a pitch by its name, which lies `fifths` fifths above C.
     fn on_fifths(pitch: Pitch, fifths: i16) -> Spelling {
         let step = LETTERS[(fifths + 1).rem_euclid(7) as usize];
         let alter = (fifths + 1).div_euclid(7);
@@ -276,7 +278,7 @@ impl Spelling {
     }
 }
 
-/// The letters in fifths, from the one below C.
+/// The letters in fifths, starting one fifth below C.
 const LETTERS: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
 
 impl fmt::Display for Spelling {
@@ -285,8 +287,8 @@ impl fmt::Display for Spelling {
     }
 }
 
-/// The key signature so many fifths up from C, between five flats and six sharps: the enharmonic twin with more accidentals
-/// is left aside.
+/// Returns the key signature `fifths` fifths up from C, between five flats and six sharps. The enharmonic signature
+/// with more accidentals is never used.
 pub(crate) fn fewest_accidentals(fifths: i16) -> i8 {
     let around = fifths.rem_euclid(12);
     (if around > 6 { around - 12 } else { around }) as i8

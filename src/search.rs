@@ -1,14 +1,15 @@
-//! The search: for each harp and each octave that fits, the playing of least effort, exactly.
+//! The search: finds the exact playing of least effort for each harp and each octave that fits.
 //!
-//! 1. An *approach* is a harp, a position and an octave. With the key of the tune fixed, each harp is one
-//!    position; with the key free, each harp offers all twelve, and the tune is transposed to fit.
-//! 2. For each approach, [`path`] finds the playing of least effort: one action for every note that the harp and
-//!    the player's technique can sound. [`effort`] says what the effort is made of.
-//! 3. [`rank`] puts the approaches in order: least effort, then named tie-breaks, so that the answer does not depend on the
-//!    order in which harps are named. A missing note has a price ([`heard`]), so there is no rule before it.
-//! 4. [`shortlist`] spares the work for approaches that come after the rows that are wanted.
+//! 1. An *approach* is a harp, a position and an octave. If the key of the tune is fixed, each harp has one position;
+//!    if the key is free, each harp offers all twelve, and the tune is transposed to fit.
+//! 2. For each approach, [`path`] finds the playing of least effort: one action for every note that the harp and the
+//!    player's technique can sound. [`effort`] defines the effort.
+//! 3. [`rank`] orders the approaches by least effort, then by named tie-breaks, so that the answer does not depend on
+//!    the order in which harps are named. A missing note has a price ([`heard`]), so no other rule comes before the
+//!    effort.
+//! 4. [`shortlist`] saves work on approaches that rank below the wanted rows.
 //! 5. [`ways`] adds a few other ways worth knowing: every note, no bends, lower on the harp.
-//! 6. What then lacks notes can be adapted ([`mod@adapt`]): the tune is changed as little as possible.
+//! 6. If the winner lacks notes, the tune can be adapted to it ([`mod@adapt`]): it is changed as little as possible.
 //!
 //! The search decides; it holds no text.
 
@@ -45,7 +46,7 @@ pub use style::Style;
 pub use term::{Effort, Term};
 pub use ways::Alternative;
 
-/// What to search for.
+/// The question for a search.
 #[derive(Clone, Debug)]
 pub struct Request<'a> {
     /// The tune.
@@ -54,17 +55,17 @@ pub struct Request<'a> {
     pub key: Key,
     /// The harps to try.
     pub harps: &'a [Harp],
-    /// What the player can do.
+    /// The player's technique.
     pub technique: Technique,
-    /// What the player finds hard.
+    /// The player's prices for each kind of difficulty.
     pub weights: &'a Weights,
     /// Whether the tune may be played in another key.
     pub any_key: bool,
 }
 
 impl Request<'_> {
-    /// Whether two approaches can have the same tab. With the key fixed and harps of one tuning whose keys differ they
-    /// cannot: there the same holes sound in another key.
+    /// Whether two approaches can have the same tab. They cannot if the key is fixed and the harps have one tuning and
+    /// different keys: the same holes would sound in another key.
     pub fn may_share_tabs(&self) -> bool {
         let alike = |harp: &Harp, other: &Harp| harp.tuning() != other.tuning() || harp.key() == other.key();
         let others = |at: usize| self.harps[at + 1..].iter();
@@ -81,19 +82,20 @@ pub struct Approach<'a> {
     pub harp: &'a Harp,
     /// The position that the tune's tonic has on it.
     pub position: Position,
-    /// By how many octaves the tune is moved.
+    /// The octaves by which the tune is moved.
     pub octave: i8,
-    /// By how many semitones it is transposed besides, -5 to 6; zero when the key is fixed.
+    /// The semitones by which it is also transposed, -5 to 6; zero when the key is fixed.
     pub transposed: Interval,
-    /// The tonic at which it sounds.
+    /// The tonic at which the tune sounds.
     pub tonic: PitchClass,
-    /// The technique that its playing allows itself: no more than the player's. What only more would sound is left out.
+    /// The technique that its playing uses: no more than the player's. Notes that need more are left out.
     pub technique: Technique,
-    /// What is played.
+    /// The action and effort of each note.
     pub playing: Playing,
-    /// What is remarkable about the playing, counted.
+    /// The counts of notable things in the playing.
     pub counts: Counts,
-    /// What was changed in the tune so that it can be played, in order; empty unless it was asked for with [`adapt()`].
+    /// The changes of the tune that make it playable, in order; empty unless the caller asked for them with
+    /// [`adapt()`].
     pub changes: Vec<Change>,
 }
 
@@ -103,8 +105,8 @@ impl Approach<'_> {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
 
-    /// The notes, by index, that are left out though the player's technique would sound them: their bends cost more than the
-    /// notes are worth.
+    /// Returns the indices of the notes that are left out although the player's technique would sound them: their bends
+    /// cost more than the notes are worth.
     pub fn spared(&self, request: &Request) -> Vec<usize> {
         let reach = path::Reach::new(self.harp, request.technique);
         let notes = request.melody.notes.iter().zip(&self.playing.notes).enumerate();
@@ -113,14 +115,14 @@ impl Approach<'_> {
         can_sound.map(|(note, _)| note).collect()
     }
 
-    /// Whether the other is played with the same actions, note for note; what sounds may be higher or lower.
+    /// Whether the other approach has the same actions, note for note; it may sound higher or lower.
     pub fn has_same_tab(&self, other: &Approach) -> bool {
         let (ours, theirs) = (self.playing.notes.iter(), other.playing.notes.iter());
         ours.map(|note| note.action).eq(theirs.map(|note| note.action))
     }
 
-    /// The name of what a note, given by its index, sounds; none for one that is left out, or moved out of MIDI's range.
-    /// This is the one spelling of what is played: staff, tab, chart, export and JSON have it from here.
+    /// Returns the spelling of the pitch that the note at this index sounds; `None` if the note is left out or moved
+    /// out of MIDI's range. Staff, tab, chart, export and JSON all use this spelling.
     pub fn sounding(&self, melody: &Melody, note: usize) -> Option<Spelling> {
         let written = melody.notes.get(note)?;
         match self.changes.binary_search_by_key(&note, |change| change.note) {
@@ -129,18 +131,18 @@ impl Approach<'_> {
         }
     }
 
-    /// The name of what a note should sound, before it was changed.
+    /// Returns the spelling of the pitch that a note should sound, before any change.
     pub fn wanted(&self, melody: &Melody, note: &Note) -> Option<Spelling> {
         Some(melody.renamed(note, note.pitch.transposed(self.shift())?, self.transposed))
     }
 
-    /// The name of any pitch at a point, by the key that the tune then has.
+    /// Spells any pitch at a point, in the key that the tune has in this approach.
     pub fn spelled(&self, melody: &Melody, pitch: Pitch, at: Beats) -> Spelling {
         Spelling::in_key(pitch, transposed_sharps(melody.sharps_at(at), self.transposed))
     }
 
-    /// The tune as it sounds: moved and named so, with its signatures and chords; what was changed is changed, and what was left
-    /// out still stands where it would have sounded.
+    /// Returns the tune as it sounds: moved and renamed, with its signatures and chords. Changed notes are changed;
+    /// notes that are left out stay where they would have sounded.
     pub fn moved(&self, melody: &Melody) -> Melody {
         let mut moved = melody.clone();
         for (index, note) in moved.notes.iter_mut().enumerate() {
@@ -158,13 +160,13 @@ impl Approach<'_> {
         moved
     }
 
-    /// Whether a note, given by its index, was changed so that it can be played.
+    /// Whether the note at this index was changed to make it playable.
     pub fn is_changed(&self, note: usize) -> bool {
         self.changes.binary_search_by_key(&note, |change| change.note).is_ok()
     }
 }
 
-/// What a player wants to know about a playing, in numbers.
+/// The facts about a playing that a player wants to know, in numbers.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Counts {
@@ -186,7 +188,7 @@ pub struct Counts {
     pub overdraws: u32,
     /// Changes of breath direction from note to note.
     pub breath_changes: u32,
-    /// Those of them that are awkward.
+    /// Awkward changes among them.
     pub awkward: u32,
     /// Lowest and highest hole; `None` if nothing can be sounded.
     pub holes: Option<(u8, u8)>,
@@ -194,7 +196,7 @@ pub struct Counts {
     pub by_region: [u32; 3],
     /// Notes on holes 8 to 10.
     pub high: u32,
-    /// Notes in which the lungs come to an end.
+    /// Notes in which the lungs reach a limit.
     pub limits: u32,
 }
 
@@ -234,12 +236,12 @@ impl Counts {
         self.high * 3 > self.playable
     }
 
-    /// Whether at most a quarter of them do.
+    /// Whether at most a quarter of the notes lie there.
     pub fn lies_low(&self) -> bool {
         self.high * 4 <= self.playable
     }
 
-    /// Where most of the notes lie; of equals the middle, then the lower.
+    /// The region with the most notes; of equals the middle, then the lower.
     pub fn region(&self) -> Region {
         let order = [Region::High, Region::Low, Region::Middle];
         // `max_by_key` takes the last of equals.
@@ -259,7 +261,7 @@ impl Counts {
         counts
     }
 
-    /// Counts a note in.
+    /// Counts one note.
     fn add(&mut self, grace: bool, played: &Played) {
         let Some(action) = played.action else {
             if grace {
@@ -294,20 +296,19 @@ impl Counts {
 
 /// Tries every approach and ranks them.
 ///
-/// Approaches that do not sound a single note, grace notes apart, are left out, so the ranking is empty only when no harp
-/// reaches the tune at all.
-/// Where not all rows are wanted, [`search_for`] is faster and takes less memory.
+/// Approaches that sound no note except grace notes are left out, so the ranking is empty only when no harp reaches the
+/// tune at all. If only some rows are wanted, [`search_for`] is faster and takes less memory.
 pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
     search_for(request, &Wanted::ALL)
 }
 
-/// The transpositions to try: none with the key fixed, else each of the twelve keys by the shorter way.
+/// Lists the transpositions to try: none if the key is fixed, else each of the twelve keys by the shorter way.
 fn transpositions(request: &Request) -> impl Iterator<Item = Interval> + use<> {
     let all = if request.any_key { -5..=6 } else { 0..=0 };
     all.map(Interval)
 }
 
-/// The octave shifts after which the tune and the harp have at least one pitch in common.
+/// Lists the octave shifts after which the tune and the harp have at least one pitch in common.
 fn octaves(melody: &Melody, harp: &Harp, transposed: Interval) -> impl Iterator<Item = i8> + use<> {
     let tune = melody.range();
     let reeds = harp.actions().first().zip(harp.actions().last()).map(|(low, high)| (low.0, high.0));

@@ -1,7 +1,7 @@
-//! Tab: an action as a few characters, in every convention of the trade, written and read back.
+//! Tab: an action as a few characters, written and read back in every convention of the trade.
 //!
-//! None of the conventions is a standard (common practice, no source), some contradict each other, and several of
-//! their marks are ambiguous. So a [`Notation`] is chosen for a whole tab, and every tab carries its legend.
+//! None of the conventions is a standard (common practice, no source), some contradict each other, and several of their
+//! marks are ambiguous. So one [`Notation`] applies to a whole tab, and every tab carries its legend.
 //!
 //! | style | blow 4 | draw 4 | bent by one and three semitones | overblow 6 | overdraw 7 |
 //! |---|---|---|---|---|---|
@@ -13,25 +13,26 @@
 //! | circled | `4` | `④` | `④'`, `③'''` | `6o` | `⑦o` |
 //! | rows | `4B` | `4D` | `4'D`, `3'''D` | `6oB` | `7oD` |
 //!
-//! In rows the last letter stands in a row of its own, under the rest. The bend mark is `'`, `/` or `b` for each semitone, or
-//! the steps in small figures: `½`, `¹`, `¹½`. The mark of an overbend is `o`, `°`, or `OB` and `OD`.
+//! In rows the last letter is printed in a row of its own, under the rest. The bend mark is `'`, `/` or `b` for each
+//! semitone, or the depth in whole steps in small figures: `½`, `¹`, `¹½`. The mark of an overbend is `o`, `°`, or `OB`
+//! and `OD`.
 
 pub mod read;
 
 use crate::harp::{Action, Bend, Breath, HOLES};
 
-/// How tab is written.
+/// The way tab is written.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Notation {
-    /// How blow and draw are told apart.
+    /// The signs for blow and draw.
     pub style: Style,
-    /// What one semitone of a bend looks like.
+    /// The mark of a bend.
     pub bend_mark: BendMark,
-    /// What an overblow or overdraw looks like.
+    /// The mark of an overblow or overdraw.
     pub over_mark: OverMark,
 }
 
-/// How blow and draw are told apart.
+/// The signs for blow and draw.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum Style {
@@ -40,7 +41,7 @@ pub enum Style {
     Signed,
     /// `+4` and `-4`.
     Plus,
-    /// `4↑` and `4↓`: blow goes up, as most books have it; some older ones have it the other way round.
+    /// `4↑` and `4↓`: blow goes up, as in most books; in some older ones it is the other way round.
     Arrows,
     /// `4B` and `4D`.
     Letters,
@@ -65,7 +66,7 @@ impl Style {
     ];
 }
 
-/// The mark for one semitone of a bend.
+/// The mark of a bend: one for each semitone, or one for its depth.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum BendMark {
@@ -84,7 +85,7 @@ impl BendMark {
     /// All marks.
     pub const ALL: [BendMark; 4] = [BendMark::Quote, BendMark::Slash, BendMark::Flat, BendMark::Steps];
 
-    /// The marks of a bend by so many semitones.
+    /// Writes the marks of a bend by `semitones` semitones.
     pub fn write(self, semitones: u8) -> String {
         let each = match self {
             BendMark::Quote => '\'',
@@ -102,7 +103,7 @@ impl BendMark {
     }
 }
 
-/// A digit in small.
+/// Returns a digit as a small figure.
 fn small(digit: char) -> char {
     const SMALL: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
     digit.to_digit(10).map_or(digit, |digit| SMALL[digit as usize])
@@ -125,7 +126,7 @@ impl OverMark {
     /// All marks.
     pub const ALL: [OverMark; 3] = [OverMark::Letter, OverMark::Degree, OverMark::Names];
 
-    /// The mark itself.
+    /// Writes the mark.
     pub fn write(self, breath: Breath) -> &'static str {
         match (self, breath) {
             (OverMark::Letter, _) => "o",
@@ -160,7 +161,7 @@ impl Notation {
         format!("{before}{hole}{between}{marks}{after}")
     }
 
-    /// What stands in the first row of tab and what in a row under it, where the style has one.
+    /// Returns the part of an action's tab in the first row, and the part in the row under it, if the style has one.
     pub fn rows(self, action: Action) -> (String, &'static str) {
         let whole = self.write(action);
         match self.style {
@@ -172,9 +173,9 @@ impl Notation {
         }
     }
 
-    /// Reads back one token of this notation; `None` if it is not one. Whether the harp can do it is another question.
+    /// Reads back one token of this notation; `None` if it is none. The action may be one that no harp has.
     pub fn read(self, token: &str) -> Option<Action> {
-        // Longer signs first, since the blow note of some styles has none.
+        // Longer signs first, because the blow note of some styles has no sign.
         let breaths = [Breath::Draw, Breath::Blow];
         breaths.into_iter().find_map(|breath| {
             let (before, between, after) = self.breath_signs(breath);
@@ -197,14 +198,14 @@ impl Notation {
             } else if marks == self.over_mark.write(breath) {
                 Bend::Over
             } else {
-                // No two reeds of a hole are farther apart than the range of MIDI.
+                // No two reeds of a hole are further apart than the range of MIDI.
                 Bend::Down((1..=127).find(|&semitones| self.bend_mark.write(semitones) == marks)?)
             };
             Some(Action { hole, breath, bend })
         })
     }
 
-    /// What stands before the hole, between hole and bend marks, and after all.
+    /// Returns the signs before the hole, between hole and bend marks, and after everything.
     fn breath_signs(self, breath: Breath) -> (&'static str, &'static str, &'static str) {
         match (self.style, breath) {
             (Style::Signed | Style::Parentheses | Style::Circled, Breath::Blow) => ("", "", ""),
@@ -222,7 +223,7 @@ impl Notation {
     }
 }
 
-/// The number of a hole in a circle.
+/// Returns the number of a hole in a circle.
 fn circled(hole: u8) -> Option<char> {
     hole.checked_sub(1)
         .filter(|hole| *hole < HOLES)

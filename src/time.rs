@@ -1,5 +1,5 @@
-//! Musical time, exact: [`Beats`] are fractions of quarter notes, never floats; seconds come last, as
-//! whole microseconds, through the [`TempoMap`].
+//! Exact musical time: [`Beats`] are fractions of quarter notes, never floats. The [`TempoMap`] converts them to whole
+//! microseconds, in the last step.
 
 mod value;
 
@@ -15,8 +15,8 @@ pub use value::Value;
 
 /// A point or a length in musical time, in quarter notes, as an exact fraction.
 ///
-/// Arithmetic never overflows: a result whose denominator passes [`Beats::FINEST`] (no music does; a hostile
-/// file may) is rounded to the nearest 1/[`Beats::FINEST`] of a quarter.
+/// Arithmetic never overflows. A result whose denominator exceeds [`Beats::FINEST`] is rounded to the nearest
+/// 1/[`Beats::FINEST`] of a quarter; only a hostile file has one.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Beats {
     // In lowest terms, so that equal times are equal numbers.
@@ -27,9 +27,9 @@ pub struct Beats {
 impl Beats {
     /// No time at all.
     pub const ZERO: Beats = Beats { numerator: 0, denominator: 1 };
-    /// The finest grid that is kept exactly: 2^10 · 3^3 · 5^2 · 7 parts of a quarter.
+    /// The finest grid kept exactly: 2^10 · 3^3 · 5^2 · 7 parts of a quarter.
     pub const FINEST: i64 = 4_838_400;
-    /// The longest time that is kept: a million quarters, five days at a walking tempo.
+    /// The longest time kept: a million quarters, five days at a walking tempo.
     pub const LONGEST: i64 = 1_000_000;
 
     /// The parts of a quarter that [`Beats::units`] counts in: 2^6 · 3^2 · 5 · 7.
@@ -41,7 +41,7 @@ impl Beats {
             .unwrap_or_else(|| Beats::from_wide(i128::from(numerator), i128::from(denominator)))
     }
 
-    /// So many quarter notes.
+    /// `n` quarter notes.
     pub fn quarters(n: i32) -> Beats {
         Beats::new(i64::from(n), 1)
     }
@@ -66,14 +66,14 @@ impl Beats {
         })
     }
 
-    /// The fraction in lowest terms, if it is as short and as coarse as music is: nearly always, and much faster than
-    /// the way round by wide numbers.
+    /// Reduces a fraction quickly if it is as short and as coarse as nearly all music; otherwise `None`, and the caller
+    /// uses slower wide integers.
     fn small(numerator: i64, denominator: i64) -> Option<Beats> {
         if denominator <= 0 {
             return None;
         }
-        // The denominators of music are powers of two or small multiples of them: shifts for the twos, and often nothing
-        // else is left.
+        // Denominators in music are powers of two or small multiples of them. Shifts remove the twos, and often nothing
+        // else is left to reduce.
         let twos = (numerator | denominator).trailing_zeros();
         let (n, d) = (numerator >> twos, denominator >> twos);
         let odd = d >> d.trailing_zeros();
@@ -93,7 +93,7 @@ impl Beats {
         let exact = Ratio::<i128>::new(numerator, denominator);
         let (finest, longest) = (i128::from(Beats::FINEST), i128::from(Beats::LONGEST));
         let exact = if *exact.denom() > finest {
-            // Whole quarters apart, so that nothing is multiplied that may be near the end of the numbers.
+            // Keeps whole quarters apart, so that no number near the integer limit is multiplied.
             let (whole, part) = exact.numer().div_mod_floor(exact.denom());
             // Halves round up, on either side of zero.
             let part = (part * finest * 2 + exact.denom()) / (exact.denom() * 2);
@@ -106,8 +106,8 @@ impl Beats {
         Beats { numerator: *exact.numer() as i64, denominator: *exact.denom() as i64 }
     }
 
-    /// This time as a whole number of [`Beats::UNITS`], so that sums and comparisons cost no fractions; what is finer than
-    /// notation writes is cut off. It fits, for a numerator stays below 2^43.
+    /// This time as a whole number of [`Beats::UNITS`], so that sums and comparisons need no fractions. Anything finer
+    /// than notation writes is cut off. The product fits, because a numerator stays below 2^43.
     pub(crate) fn units(self) -> i64 {
         let (numerator, denominator) = self.fraction();
         match UNITS_EACH.get(denominator as usize) {
@@ -116,7 +116,7 @@ impl Beats {
         }
     }
 
-    /// So many whole quarters later; without a division, for the fraction stays in lowest terms.
+    /// This time plus `quarters` whole quarters. No division is needed: the fraction stays in lowest terms.
     pub(crate) fn later(self, quarters: u64) -> Beats {
         let Beats { numerator, denominator } = self;
         let moved = || i64::try_from(quarters).ok()?.checked_mul(denominator)?.checked_add(numerator);
@@ -141,7 +141,7 @@ impl Beats {
     }
 }
 
-/// By Euclid's algorithm; one number is small, so few steps are needed.
+/// Uses Euclid's algorithm; one number is small, so few steps are needed.
 fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
     while b != 0 {
         (a, b) = (b, a % b);
@@ -149,7 +149,7 @@ fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
     a
 }
 
-/// [`Beats::UNITS`] over each small denominator that it is a multiple of; zero for the others.
+/// [`Beats::UNITS`] divided by each small denominator that divides it; zero for the others.
 const UNITS_EACH: [i64; 65] = {
     let mut each = [0; 65];
     let mut denominator = 1;
@@ -231,20 +231,20 @@ pub struct Meter {
 }
 
 impl Meter {
-    /// 4/4, what a file without a time signature means.
+    /// 4/4, which applies to a file without a time signature.
     pub const COMMON: Meter = Meter { beats: 4, unit: 4 };
 
-    /// How long a full bar lasts.
+    /// The length of a full bar.
     pub fn bar(self) -> Beats {
         self.written_beat().times(i64::from(self.beats), 1)
     }
 
-    /// The length of the beat as the lower number writes it; this is what musicians count in "bar 3, beat 2".
+    /// The length of the beat that the lower number writes; musicians count it in "bar 3, beat 2".
     pub fn written_beat(self) -> Beats {
         Beats::new(4, i64::from(self.unit.max(1)))
     }
 
-    /// The length of the beat that is felt: three eighths in 6/8, 9/8 and 12/8, else the written one.
+    /// The length of the felt beat: three eighths in 6/8, 9/8 and 12/8, else the written beat.
     pub fn felt_beat(self) -> Beats {
         if self.unit >= 8 && self.beats > 3 && self.beats.is_multiple_of(3) {
             self.written_beat().times(3, 1)
@@ -260,7 +260,7 @@ impl fmt::Display for Meter {
     }
 }
 
-/// Where something is, in a musician's words.
+/// A place in the music, in a musician's words.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Place {
     /// The part, counted from 1.
@@ -281,32 +281,33 @@ pub struct TempoMap {
 /// Where a tempo comes from.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Origin {
-    /// The file or the user said it.
+    /// The file or the user states it.
     Stated,
-    /// It was chosen to fit the tune.
+    /// Chosen to fit the tune.
     Assumed,
-    /// Nobody said any.
+    /// Nobody stated any.
     Unsaid,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 struct TempoChange {
     at: Beats,
-    /// When `at` is reached, in microseconds from the start.
+    /// When the music reaches `at`, in microseconds from the start.
     micros: u64,
     micros_per_quarter: u32,
 }
 
 impl TempoMap {
-    /// 120 quarters a minute, what a file without a tempo means (Standard MIDI File default).
+    /// 120 quarters a minute, which applies to a file without a tempo (Standard MIDI File default).
     pub const DEFAULT_MICROS_PER_QUARTER: u32 = 500_000;
-    /// How late the tempo of the whole tune may be marked, in quarters: a bar of 4/4, or a pickup. Our judgement.
+    /// How late a mark may still set the tempo of the whole tune, in quarters: a bar of 4/4, or a pickup. Our
+    /// judgement.
     const OPENING: i32 = 4;
 
-    /// A map from changes in any order; of several at one place the last wins, and zero is ignored.
+    /// Makes a map from changes in any order. The last of several at one place wins, and zero is ignored.
     ///
-    /// A first marking within [`TempoMap::OPENING`] quarters means what comes before it too, an upbeat or the beginning
-    /// of its bar; a later one is a change from the default.
+    /// A first mark within [`TempoMap::OPENING`] quarters also holds for the music before it, an upbeat or the
+    /// beginning of its bar. A later first mark is a change from the default.
     pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
         let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();
         given.sort_by_key(|&(at, _)| at);
@@ -338,7 +339,7 @@ impl TempoMap {
         map
     }
 
-    /// The same map faster or slower, so that it begins at so many quarters a minute; it then counts as stated.
+    /// The same map made faster or slower so that it begins at `quarters_per_minute`; its tempo then counts as stated.
     pub fn starting_at(&self, quarters_per_minute: u16) -> TempoMap {
         let wanted = 60_000_000 / u64::from(quarters_per_minute.max(1));
         let given = u64::from(self.micros_per_quarter(Beats::ZERO)).max(1);
@@ -348,12 +349,12 @@ impl TempoMap {
         }))
     }
 
-    /// One tempo for a tune whose file says none: microseconds a quarter.
+    /// One tempo, in microseconds a quarter, for a tune whose file states none.
     pub fn assumed(micros_per_quarter: u32) -> TempoMap {
         TempoMap { origin: Origin::Assumed, ..TempoMap::new([(Beats::ZERO, micros_per_quarter)]) }
     }
 
-    /// Whether the file (or the user) said any tempo.
+    /// Whether the file or the user stated a tempo.
     pub fn is_stated(&self) -> bool {
         self.origin == Origin::Stated
     }
@@ -370,7 +371,7 @@ impl TempoMap {
         let (numerator, denominator) = (at - change.at).fraction();
         let micros_per_quarter = change.micros_per_quarter;
         let span = match numerator.checked_mul(micros_per_quarter.into()) {
-            // Nearly always: dividing long numbers takes many times as long.
+            // Nearly always taken: dividing long numbers takes many times as long.
             Some(short) => i128::from(short / denominator),
             None => i128::from(numerator) * i128::from(micros_per_quarter) / i128::from(denominator),
         };
@@ -415,14 +416,14 @@ mod tests {
     #[test]
     fn beats_of_any_numbers_are_the_nearest_that_can_be_kept() {
         let longest = Beats::new(Beats::LONGEST, 1);
-        // A length with a large prime below it, times the largest numbers there are.
+        // A length with a large prime as denominator, times the largest numbers possible.
         let odd = Beats::new(4_799_986_000_001, 4_799_987);
         assert_eq!(odd.times(i64::MAX, 4_799_983), longest);
         assert_eq!(odd.times(i64::MIN, 4_799_983), Beats::ZERO - longest);
         assert_eq!(odd.times(1, i64::MAX), Beats::ZERO);
         assert_eq!(Beats::new(i64::MAX, i64::MAX - 1), Beats::quarters(1));
         assert_eq!(Beats::new(i64::MIN, i64::MIN + 1), Beats::quarters(1));
-        // Halves of the finest grid go up on either side of zero.
+        // Halves of the finest grid round up on either side of zero.
         let half = 2 * Beats::FINEST;
         assert_eq!(Beats::new(1, half), Beats::new(1, Beats::FINEST));
         assert_eq!(Beats::new(-1, half), Beats::ZERO);
@@ -494,9 +495,9 @@ mod tests {
         let start =
             |at: i32| TempoMap::new([(Beats::quarters(at), 1_000_000)]).micros_per_quarter(Beats::ZERO);
         assert_eq!((start(1), start(4)), (1_000_000, 1_000_000));
-        // A single slowing down at the end does not slow down the tune.
+        // One slower tempo at the end does not slow down the tune.
         assert_eq!(start(5), TempoMap::DEFAULT_MICROS_PER_QUARTER);
-        // After an upbeat a printed mark, and at its place the sound that counts.
+        // After an upbeat, a printed mark and, at the same place, the sound that counts.
         let twice = TempoMap::new([(Beats::quarters(1), 1_000_000), (Beats::quarters(1), 600_000)]);
         assert_eq!(twice.changes().collect::<Vec<_>>(), [(Beats::ZERO, 600_000)]);
     }

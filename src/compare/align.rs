@@ -1,8 +1,9 @@
-//! Which note of a tab is which note of the tune: the alignment of least cost, exactly.
+//! Matches the notes of a tab with the notes of the tune: finds the exact alignment of least cost.
 //!
-//! In: the tune's pitches and the tab's, as they sound. Out: for every note of either, its partner or that it has none.
+//! In: the pitches of the tune and of the tab, as they sound. Out: for every note of either, its partner, or that it
+//! has none.
 //!
-//! **Recurrence.** With `i` notes of the tune and `j` of the tab still to come,
+//! **Recurrence.** With `i` notes of the tune and `j` notes of the tab still to align,
 //!
 //! ```text
 //! cost(i, j) = min( pair(i, j)  + cost(i+1, j+1),
@@ -10,29 +11,30 @@
 //!                   ADDED       + cost(i, j+1) )
 //! ```
 //!
-//! which is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, as remembered) with prices of its own:
-//! a wrong note costs less than one left out and one added, and the less the nearer it is; a grace note is left out
-//! readily. Of equal alignments the one is taken that pairs notes as early as it can.
+//! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, as remembered) with prices of its
+//! own. A wrong note costs less than one note left out and one added, and costs the less the nearer it is; leaving out
+//! a grace note costs little. The alignment that pairs notes earliest wins among equals.
 //!
-//! **Gaps.** A tab may be of a part of the tune: what is left out then stands together. So each gap costs something besides
-//! its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered), more than a wrong note does, so that nobody skips
-//! notes to make one fit; and `cost` also depends on the [`Run`] that the step before belongs to.
+//! **Gaps.** A tab may cover only a part of the tune, and then leaves out notes that stand together. So each gap has a
+//! price besides its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered). This price is higher than
+//! that of a wrong note, so that no alignment skips notes only to make one fit. `cost` therefore also depends on the
+//! [`Run`] that the step before belongs to.
 //!
-//! **The move.** The tab may lie in another octave or key than the tune. Every interval at which they have a note in common
-//! is tried, but for those that cannot be better than the best one found: the notes of each pitch, counted, say how many
-//! can match at most.
+//! **The move.** The tab may lie in another octave or key than the tune. Every interval at which they have a note in
+//! common is tried, except those that cannot beat the best one found: the counts of notes of each pitch limit how many
+//! can match.
 //!
-//! **Cost.** `O(n · m)` time and bytes for one interval, at most [`MAX_CELLS`]. Of real tabs one or two intervals are aligned;
-//! hostile ones can make it all of them, a few dozen.
+//! **Cost.** `O(n · m)` time and bytes for one interval, at most [`MAX_CELLS`]. Real tabs need one or two intervals;
+//! hostile ones can need all of them, a few dozen.
 
 use std::cmp::Reverse;
 
 use crate::pitch::{Interval, Pitch};
 
-/// The most pairs of a note of the tune and a note of the tab that are compared: two thousand notes in each.
+/// The most pairs of a note of the tune and a note of the tab that are compared: two thousand notes each.
 pub const MAX_CELLS: usize = 4_000_000;
 
-/// A note of the tune, as the alignment needs it.
+/// A note of the tune, with the data that the alignment needs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Wanted {
     /// Its pitch.
@@ -41,62 +43,63 @@ pub struct Wanted {
     pub grace: bool,
 }
 
-/// A note of the tune and a note of the tab, by their indices, in the order of playing.
+/// One step of an alignment, with the indices of its notes in the order of playing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Step {
-    /// They are the same note, whether it sounds the right pitch or not.
+    /// The tab's note stands for the tune's note, whether it sounds the right pitch or not.
     Pair {
-        /// In the tune.
+        /// The index in the tune.
         note: usize,
-        /// In the tab.
+        /// The index in the tab.
         typed: usize,
     },
     /// A note of the tune that the tab does not have.
     LeftOut {
-        /// In the tune.
+        /// The index in the tune.
         note: usize,
     },
     /// A note of the tab that the tune does not have.
     Added {
-        /// In the tab.
+        /// The index in the tab.
         typed: usize,
     },
 }
 
-/// Two lines of notes side by side.
+/// The notes of tune and tab, aligned.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Alignment {
-    /// By how much the tune is moved to sound like the tab.
+    /// The interval by which the tune moves to sound like the tab.
     pub shift: Interval,
-    /// Every note of the tune and of the tab once.
+    /// The steps; every note of the tune and of the tab occurs once.
     pub steps: Vec<Step>,
-    /// What differs, priced; zero if nothing does.
+    /// The cost of the differences; zero if there are none.
     pub cost: u32,
 }
 
-/// A note that the tab leaves out.
+/// The price of a note that the tab leaves out.
 const LEFT_OUT: u32 = 20;
-/// A grace note that it leaves out: most tabs do.
+/// The price of a grace note that it leaves out: most tabs do.
 const GRACE_LEFT_OUT: u32 = 4;
-/// A note that it adds.
+/// The price of a note that it adds.
 const ADDED: u32 = 20;
-/// A wrong note, and besides for each semitone up to nine: less than left out and added together.
+/// The price of a wrong note, plus one for each semitone up to nine: less than a note left out and a note added
+/// together.
 const WRONG: u32 = 30;
-/// The right note in another octave, or one that the harp does not have.
+/// The price of the right note in another octave, or of a note that the harp does not have.
 const WRONG_OCTAVE: u32 = 28;
-/// A gap of any length, besides its notes: more than a wrong note.
+/// The price of a gap of any length, besides its notes: more than a wrong note.
 const GAP: u32 = 40;
-/// Another key than expected is believed when it explains about two wrong notes.
+/// Another key than expected wins if it explains about two wrong notes.
 const OTHER_KEY: u32 = 70;
-/// Another octave than asked for is believed when it explains about one.
+/// Another octave than asked for wins if it explains about one.
 const OTHER_OCTAVE: u32 = 25;
 
-/// What move of the tune is expected.
+/// The expected move of the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Expected {
-    /// By how many semitones, octaves apart.
+    /// The semitones, without octaves.
     pub transposed: Interval,
-    /// By how many octaves besides, if that is known.
+    /// The further octaves, if they are known.
     pub octave: Option<i8>,
 }
 
@@ -113,13 +116,13 @@ impl Expected {
 /// The order of the moves: cost, doubt, size, and of equals up before down.
 type Rank = (u32, u32, u16, Reverse<Interval>);
 
-/// Finds the move and the alignment of least cost; of equals the expected key, then the smaller move, then up.
-/// `None` if either has no notes, or both together more than [`MAX_CELLS`] allows.
+/// Finds the move and the alignment of least cost; of equals the expected key, then the smaller move, then up. `None`
+/// if either has no notes, or both together exceed [`MAX_CELLS`].
 pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Option<Alignment> {
     if tune.is_empty() || tab.is_empty() || fits(tune.len(), tab.len()).is_none() {
         return None;
     }
-    // By what they cost, then by what is expected.
+    // By cost, then by expectation.
     let rank = |cost: u32, shift: Interval| {
         let doubt = expected.doubt(shift);
         (cost + doubt, doubt, shift.0.unsigned_abs(), Reverse(shift))
@@ -141,13 +144,14 @@ pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Optio
     best.map(|(_, found)| found)
 }
 
-/// How many cells the table has, if that is not too many.
+/// Returns the number of cells of the table, if it is within the limit.
 fn fits(tune: usize, tab: usize) -> Option<usize> {
     tune.checked_mul(tab).filter(|&cells| cells <= MAX_CELLS)
 }
 
-/// No alignment at this interval costs less. No more notes match than each pitch has in both; what is left of either line
-/// costs at least as much as a wrong note for two, or a note left out or added for one.
+/// Returns a lower bound of the cost of any alignment at this interval. No more notes match than each pitch has in
+/// both. Two unmatched notes, one of each line, cost at least as much as a wrong note; any further one costs at least a
+/// note left out or added.
 fn least_cost(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> u32 {
     let (mut here, mut there) = ([0_u32; 128], [0_u32; 128]);
     let mut main = 0;
@@ -165,7 +169,7 @@ fn least_cost(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> u32 {
     WRONG_OCTAVE * tune_left.min(tab_left) + LEFT_OUT.min(ADDED) * tune_left.abs_diff(tab_left)
 }
 
-/// What it costs that a note of the tune is played so.
+/// The cost of a pair, given the pitch of the tune and the pitch of the tab.
 fn pair(wanted: Option<Pitch>, has: Option<Pitch>) -> u32 {
     match (wanted, has) {
         (Some(wanted), Some(has)) if wanted == has => 0,
@@ -175,7 +179,7 @@ fn pair(wanted: Option<Pitch>, has: Option<Pitch>) -> u32 {
     }
 }
 
-/// The gap that the step before a place belongs to. Grace notes that are left out make none, and end none.
+/// The gap that the step before a place belongs to. A grace note that is left out neither opens nor ends a gap.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Run {
     None,
@@ -186,7 +190,7 @@ enum Run {
 impl Run {
     const ALL: [Run; 3] = [Run::None, Run::LeftOut, Run::Added];
 
-    /// The run after a note is left out, and what that costs.
+    /// Returns the run after a note is left out, and the cost.
     fn leave_out(self, wanted: &Wanted) -> (Run, u32) {
         if wanted.grace {
             return (self, GRACE_LEFT_OUT);
@@ -194,13 +198,13 @@ impl Run {
         (Run::LeftOut, LEFT_OUT + if self == Run::LeftOut { 0 } else { GAP })
     }
 
-    /// The run after a note is added, and what that costs.
+    /// Returns the run after a note is added, and the cost.
     fn add(self) -> (Run, u32) {
         (Run::Added, ADDED + if self == Run::Added { 0 } else { GAP })
     }
 }
 
-/// The alignment at one interval.
+/// Finds the alignment of least cost at one interval.
 fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
     #[derive(Clone, Copy)]
     enum Next {
@@ -211,7 +215,8 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
     const RUNS: usize = Run::ALL.len();
     let (rows, columns) = (tune.len(), tab.len());
     let mut next = vec![[Next::Added; RUNS]; rows * columns];
-    // The costs of the row below for each run; after the last note of the tune, all that is left of the tab is added.
+    // The costs of the row below for each run. After the last note of the tune, all remaining notes of the tab are
+    // added.
     let mut below: Vec<[u32; RUNS]> = vec![[0; RUNS]; columns + 1];
     for column in (0..columns).rev() {
         below[column] = Run::ALL.map(|run| {
@@ -328,7 +333,8 @@ mod tests {
         assert_eq!(best(&tune(&[60]), &[], AS_WRITTEN), None);
     }
 
-    /// A tab of a part of a tune leaves out what stands before or after, in one piece, and a wrong note in it is one wrong note.
+    /// A tab of a part of a tune leaves out the notes before or after it in one piece, and a wrong note in it is one
+    /// wrong note.
     #[test]
     fn a_part_of_a_tune_is_found_in_one_piece() {
         let song = [60, 64, 62, 60, 60, 64, 62, 60, 67, 65, 64, 62, 67, 65, 64, 62, 60, 64, 62, 60];
@@ -353,7 +359,7 @@ mod tests {
         assert_eq!(odd(&song[6..14]), [left_out(0..6), left_out(14..20)].concat());
     }
 
-    /// Every alignment there is: of the rest of the tune and the tab, of which so much has gone before.
+    /// Tries every alignment of the rest of the tune and the rest of the tab.
     fn exhaustive(
         tune: (&[Wanted], usize),
         tab: (&[Option<Pitch>], usize),

@@ -1,4 +1,4 @@
-//! A harp and position that somebody chose, against the best of the ranking.
+//! Compares a harp and position that somebody chose with the best row of the ranking.
 
 use super::{Difference, differences, easier_bars};
 use crate::{
@@ -28,11 +28,11 @@ pub struct Choice<'a> {
     pub strengths: Vec<Strength>,
     /// What speaks for the best row.
     pub weaknesses: Vec<Strength>,
-    /// Where the two do different things.
+    /// The notes that the two play differently.
     pub differences: Vec<Difference>,
 }
 
-/// Something that one of two rows has and the other has not, or has less of. `ours` is the row it speaks for.
+/// An advantage of one row over the other. `ours` is the row with the advantage.
 #[derive(Clone, PartialEq, Debug)]
 #[allow(missing_docs, reason = "the fields name themselves: a number of each row")]
 #[non_exhaustive]
@@ -41,40 +41,41 @@ pub enum Strength {
     Notes { ours: u32, theirs: u32 },
     /// Fewer bends and overbends.
     Bends { ours: u32, theirs: u32 },
-    /// Fewer awkward turns of the breath.
+    /// Fewer awkward changes of breath.
     Awkward { ours: u32, theirs: u32 },
-    /// Fewer turns of the breath.
+    /// Fewer changes of breath.
     Turns { ours: u32, theirs: u32 },
-    /// It sounds lower by so many semitones.
+    /// A sound lower by this many semitones.
     Lower { semitones: u16 },
-    /// More of the tune's chords are there as neighbouring holes in one breath; or of the three main chords of its key.
+    /// More of the tune's chords, or else of the three main chords of its key, on neighbouring holes in one breath.
     Chords { ours: Vec<String>, theirs: Vec<String>, of_the_key: bool },
-    /// The flat seventh is a natural note among the holes that are played.
+    /// The flat seventh as a natural note among the holes that are played.
     FlatSeventh { action: Action, note: PitchClass },
-    /// It stays comfortable at a faster tempo, in per cent of the tune's; `None` for any tempo.
+    /// Comfort at a faster tempo, in per cent of the tune's; `None` for any tempo.
     Tempo { ours: Option<u32>, theirs: Option<u32> },
-    /// A term of the effort is less.
+    /// Less effort in a term.
     Term { term: Term, ours: u64, theirs: u64 },
-    /// More of the blue notes (flat third, fifth and seventh) are natural notes or draw bends among the holes played.
+    /// More of the blue notes (flat third, fifth and seventh) as natural notes or draw bends among the holes played.
     BlueNotes { ours: u32, theirs: u32 },
 }
 
-/// What is needed to compare.
+/// The data for a comparison.
 #[derive(Clone, Copy, Debug)]
 pub struct Question<'a> {
     /// The tune.
     pub melody: &'a Melody,
     /// Its key.
     pub key: Key,
-    /// What the player finds hard.
+    /// The player's prices for each kind of difficulty.
     pub weights: &'a Weights,
     /// Whether bends are expression, as in blues.
     pub blues: bool,
 }
 
-/// The key on a tonic that somebody named by a harp and a position, if the tune may be in it: one that the notes leave a
-/// chance of a hundredth, or a major, minor, Dorian or Mixolydian key that has the very notes of the key that was found. A tune
-/// that circles and ends on its third is in the key that its teacher hears.
+/// Returns the key on a tonic that somebody named by a harp and a position, if the tune may be in it. It may be if the
+/// notes give the key a chance of at least one per cent, or if it is a major, minor, Dorian or Mixolydian key with the
+/// same notes as the key that was found. A tune that circles and ends on its third is in the key that its teacher
+/// hears.
 pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
     let guesses = finding.others.iter().map(|guess| guess.key);
     let same_notes = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian]
@@ -123,11 +124,11 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     }
     let tempo = |row: &Approach| hard::comfortable_percent(question.melody, &row.playing, question.weights);
     let (our_tempo, their_tempo) = (tempo(ours), tempo(theirs));
-    // Comfortable at any tempo is more than at some.
+    // Comfortable at any tempo is better than at some tempo.
     if their_tempo.is_some_and(|theirs| our_tempo.is_none_or(|ours| ours > theirs)) {
         found.push(Strength::Tempo { ours: our_tempo, theirs: their_tempo });
     }
-    // Missing notes and changes are told by name.
+    // The reports name missing notes and changes one by one.
     for term in Term::ALL.into_iter().filter(|term| !matches!(term, Term::Missing | Term::Changes)) {
         let (ours, theirs) = (ours.playing.effort[term], theirs.playing.effort[term]);
         if ours < theirs {
@@ -140,7 +141,7 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     found
 }
 
-/// The holes that a row plays.
+/// Whether a row plays the hole of an action.
 fn is_at_hand(approach: &Approach, action: Action) -> bool {
     approach.counts.holes.is_some_and(|(low, high)| low <= action.hole && action.hole <= high)
 }
@@ -153,7 +154,7 @@ fn flat_seventh(approach: &Approach) -> Option<Action> {
     naturals.map(|&(_, action)| action).next()
 }
 
-/// How many of the flat third, the flat fifth and the flat seventh are at hand without blow bends and overbends.
+/// Counts how many of the flat third, the flat fifth and the flat seventh are at hand without blow bends and overbends.
 fn blue_notes(approach: &Approach) -> u32 {
     [3, 6, 10]
         .into_iter()
@@ -170,19 +171,19 @@ fn blue_notes(approach: &Approach) -> u32 {
         .sum()
 }
 
-/// A chord of a tune by its name in the key in which a row plays it, and what the row's harp has of it.
+/// A chord of a tune, named in the key in which a row plays it, and the part of it that the row's harp has.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TuneChord {
     /// The symbol.
     pub name: String,
-    /// Where it can be played.
+    /// The grip, if the harp has one.
     pub offer: Offer,
     /// The indices of the symbol in the melody's chords; empty for a chord of the key.
     pub at: Vec<usize>,
 }
 
-/// The tune's chord symbols, each once in order of appearance, on the harp of an approach; without symbols the triads on
-/// the first, fourth and fifth degree of the key (common practice, no source).
+/// Returns the tune's chord symbols, each once in order of appearance, on the harp of an approach. Without symbols,
+/// returns the triads on the first, fourth and fifth degree of the key (common practice, no source).
 pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval) -> Vec<TuneChord> {
     let mut found: Vec<TuneChord> = Vec::new();
     for (index, symbol) in melody.chords.iter().enumerate() {
@@ -216,7 +217,7 @@ pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval)
     found
 }
 
-/// The names of the chords that are there as a whole.
+/// Returns the names of the chords that the harp has as a whole.
 fn chords(question: Question, approach: &Approach) -> Vec<String> {
     let all = tune_chords(question.melody, question.key, approach.harp, approach.transposed);
     let whole = all.into_iter().filter(|chord| matches!(chord.offer, Offer::Whole(_)));

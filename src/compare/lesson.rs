@@ -1,4 +1,4 @@
-//! A tab that was typed, against the tune and against the least effort.
+//! Compares a typed tab with the tune and with the least effort.
 
 use super::{
     Difference,
@@ -19,55 +19,55 @@ use crate::{
     },
 };
 
-/// What a check of a tab has found.
+/// The result of checking a tab.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Lesson<'a> {
     /// The notes of the tab in the order in which they were compared.
     pub typed: Vec<TypedNote>,
-    /// Which note of the tune is which of the tab.
+    /// The alignment of the notes of tune and tab.
     pub steps: Vec<Step>,
-    /// Whether the repeats of the tab are written out in that.
+    /// Whether `typed` has the repeats of the tab written out.
     pub performed: bool,
-    /// Whether blow and draw are exchanged in that: the arrows go the other way.
+    /// Whether `typed` has blow and draw exchanged: the arrows point the other way.
     pub turned: bool,
     /// How many notes of the tune the tab has right.
     pub right: usize,
-    /// Whether it is tab of this tune at all: fewer faults than every second note, but for what is left out before its
-    /// first and after its last note.
+    /// Whether it is tab of this tune: it has fewer faults than every second note, not counting the notes left out
+    /// before its first and after its last note.
     pub same_tune: bool,
     /// Grace notes that the tab leaves out, which is no fault.
     pub graces_left_out: usize,
-    /// What is not as in the tune, in order.
+    /// The differences from the tune, in order.
     pub faults: Vec<Fault>,
-    /// The harp on which the tab is in the key that was expected, where it is not on the given one.
+    /// The harp on which the tab is in the expected key, if it is not in that key on the given one.
     pub in_key: Option<Harp>,
-    /// A harp of another tuning on which fewer notes are wrong, and how many faults are left there.
+    /// A harp of another tuning on which fewer notes are wrong, and the number of faults there.
     pub other_tuning: Option<(Harp, usize)>,
-    /// What the tab and the player can do: both ways are priced with that.
+    /// The technique of the tab and the player together; both playings are priced with it.
     pub technique: Technique,
-    /// The tab with its faults mended as cheaply as can be; all notes that are right are as typed.
+    /// The tab with its faults mended as cheaply as possible; all correct notes are as typed.
     pub given: Approach<'a>,
-    /// The least effort on the same harp, in the same octave and key.
+    /// The playing of least effort on the same harp, in the same octave and key.
     pub least: Approach<'a>,
-    /// Where the two differ.
+    /// The notes that the two play differently.
     pub differences: Vec<Difference>,
 }
 
-/// Something that is not as in the tune.
+/// A difference from the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Fault {
-    /// What kind.
+    /// Its kind.
     pub kind: FaultKind,
-    /// The note of the tune; of an added note the one before which it stands, or the last.
+    /// The note of the tune. For an added note, the note before which it is typed, or the last.
     pub note: usize,
-    /// The note of the tab; of a note left out the one after which it belongs.
+    /// The note of the tab. For a note left out, the note after which it belongs.
     pub typed: Option<usize>,
-    /// What to play instead; `None` for an added note, or where the harp and the player do not have the note.
+    /// The action to play instead; `None` for an added note, or if the harp and the player cannot sound the note.
     pub wants: Option<Action>,
-    /// The pitch that is wanted; `None` for an added note.
+    /// The correct pitch; `None` for an added note.
     pub pitch: Option<Pitch>,
-    /// The pitch that the tab has; `None` where it has none that the harp can sound.
+    /// The pitch that the tab sounds; `None` if the harp cannot sound it.
     pub has: Option<Pitch>,
 }
 
@@ -75,36 +75,36 @@ pub struct Fault {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[non_exhaustive]
 pub enum FaultKind {
-    /// The right hole and breath, but no bend or another one.
+    /// The right hole and breath, but no bend or the wrong one.
     Bend,
-    /// The right hole, but the other breath.
+    /// The right hole, but the wrong breath.
     Breath,
-    /// The right note, so many octaves too high.
+    /// The right note, this many octaves too high.
     Octave(i8),
-    /// Another hole.
+    /// The wrong hole.
     Hole,
-    /// The harp cannot do what stands there.
+    /// An action that the harp cannot do.
     NotOnHarp,
-    /// Another note stands there than the tune has, which this player cannot sound on this harp.
+    /// A wrong note where the tune has a note that this player cannot sound on this harp.
     NotInReach,
-    /// A note of the tune is not there.
+    /// A note of the tune that the tab lacks.
     LeftOut,
-    /// A note that is not in the tune.
+    /// A note that the tune does not have.
     Added,
 }
 
-/// What is expected of the tab.
+/// The expectations for the tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Stated<'a> {
-    /// The harp it is for.
+    /// The harp that it is for.
     pub harp: &'a Harp,
-    /// By how many semitones the tune is transposed, octaves apart.
+    /// The semitones by which the tune is transposed, without octaves.
     pub transposed: Interval,
-    /// By how many octaves it is moved besides, if that is known.
+    /// The further octaves by which it is moved, if they are known.
     pub octave: Option<i8>,
 }
 
-/// Checks a tab. `None` if it or the tune has no notes, or they are too long to be compared ([`align::MAX_CELLS`]).
+/// Checks a tab. `None` if it or the tune has no notes, or they are too long to compare ([`align::MAX_CELLS`]).
 pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Option<Lesson<'a>> {
     let melody = request.melody;
     let tune: Vec<Wanted> =
@@ -116,7 +116,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
             let found = align::best(&tune, &pitches(stated.harp, &reading.typed), expected)?;
             Some((reading, found))
         })
-        // Of equals the first: as it stands.
+        // The first of equals wins: the tab as written.
         .min_by_key(|(_, found)| found.cost)?;
     let Alignment { shift, steps, cost } = found;
     let Reading { typed, performed, turned } = reading;
@@ -135,9 +135,9 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
     }
     let right = kept.iter().flatten().count();
 
-    // The tab may need more than the player can; both sides are then priced with that.
+    // The tab may need more technique than the player has; both playings are then priced with it.
     let technique = price::technique(request.technique, kept.iter().copied().flatten());
-    // What is wrong is mended as near to what was typed as can be.
+    // Mends wrong notes as near as possible to what was typed.
     for step in &steps {
         if let Step::Pair { note, typed: at } = *step
             && !is_right(note, at)
@@ -193,7 +193,7 @@ struct Reading {
     turned: bool,
 }
 
-/// As it stands, with its repeats written out, and with its arrows turned round.
+/// Lists the readings: as written, with its repeats written out, and with its arrows reversed.
 fn readings(text: &TabText) -> Vec<Reading> {
     let mut readings = Vec::new();
     let turns: &[bool] = if text.style == Style::Arrows { &[false, true] } else { &[false] };
@@ -213,7 +213,7 @@ fn pitches(harp: &Harp, typed: &[TypedNote]) -> Vec<Option<Pitch>> {
     typed.iter().map(|note| harp.pitch(note.action)).collect()
 }
 
-/// A move as octaves and the rest, which is the expected transposition where it can be and else -5 to 6.
+/// Splits a move into octaves and the rest: the expected transposition if possible, else -5 to 6.
 fn place(shift: Interval, expected: Interval) -> (i8, Interval) {
     let off = shift.0 - expected.0;
     let transposed = if off % 12 == 0 { expected.0 } else { (shift.0 + 5).rem_euclid(12) - 5 };
@@ -269,7 +269,7 @@ fn faults(
     faults
 }
 
-/// What was most likely meant by a hole that sounds another pitch than it should: the same hole and breath with another bend
+/// Returns the most likely correction of a hole that sounds the wrong pitch: the same hole and breath with another bend
 /// or none, else a natural note of the same hole.
 fn meant(harp: &Harp, typed: Action, pitch: Pitch) -> Option<Action> {
     let here = || harp.actions_for(pitch).filter(|way| way.hole == typed.hole);
@@ -277,7 +277,7 @@ fn meant(harp: &Harp, typed: Action, pitch: Pitch) -> Option<Action> {
     here().find(bent).or_else(|| here().find(|way| way.bend == Bend::None && typed.bend == Bend::None))
 }
 
-/// What kind of wrong note it is.
+/// Returns the kind of a wrong note.
 fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<Pitch>) -> FaultKind {
     let same_hole = wants.filter(|wants| wants.hole == typed.hole);
     if same_hole.is_some_and(|wants| wants.breath == typed.breath) {
@@ -293,8 +293,8 @@ fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<
     if same_hole.is_some() { FaultKind::Breath } else { FaultKind::Hole }
 }
 
-/// A harp of the same key and register, but of another built-in tuning, on which the tab fits better by a wrong note at
-/// least, with its faults there. Tunings that are stamped with another position's key are tried as they are named.
+/// Finds a harp of the same key and register, but of another built-in tuning, on which the tab fits better by at least
+/// a wrong note, and its faults there. A tuning stamped with another position's key is tried under that key.
 fn other_tuning(
     tune: &[Wanted],
     typed: &[TypedNote],
@@ -302,7 +302,7 @@ fn other_tuning(
     expected: Expected,
     cost: u32,
 ) -> Option<(Harp, usize)> {
-    /// A fault and a half: what one note that happens to fit would not save.
+    /// A fault and a half: more than one note saves that fits by chance.
     const LEAST_GAIN: u32 = 45;
     let others = Tuning::built_in().iter().filter(|tuning| *tuning != harp.tuning());
     let tried = others.filter_map(|tuning| {
@@ -320,6 +320,6 @@ fn other_tuning(
         let in_key = (found.shift.0 - expected.transposed.0) % 12 == 0;
         (in_key && found.cost + LEAST_GAIN <= cost).then_some((found.cost, other, faults.count()))
     });
-    // Of equals the first.
+    // The first of equals wins.
     tried.min_by_key(|&(cost, _, _)| cost).map(|(_, other, faults)| (other, faults))
 }

@@ -1,11 +1,11 @@
-//! What a player can do on a hole, derived from its two reeds.
+//! The actions that a player can make on a hole, derived from its two reeds.
 //!
-//! In a chamber with two reeds the *higher* natural note can be pulled down towards the lower one, to every
-//! pitch strictly between the two; overblown or overdrawn, the other reed sounds as an opening reed, *outside*
-//! the interval of the two. (Bahnson, Antaki and Beery, "Acoustical and physical dynamics of the diatonic
-//! harmonica", J. Acoust. Soc. Am. 103(4), 1998: bends lie within the interval of the hole's two notes,
-//! overblows and overdraws outside.) Players aim an overbend at one semitone above the higher natural note
-//! (common practice, no source). So, with `gap` the distance of the two reeds in semitones:
+//! In a chamber with two reeds the *higher* natural note can be pulled down towards the lower one, to every pitch
+//! strictly between the two. In an overblow or overdraw the other reed sounds as an opening reed, *outside* the
+//! interval of the two. (Bahnson, Antaki and Beery, "Acoustical and physical dynamics of the diatonic harmonica", J.
+//! Acoust. Soc. Am. 103(4), 1998: bends lie within the interval of the hole's two notes, overblows and overdraws
+//! outside.) Players aim an overbend at one semitone above the higher natural note (common practice, no source). With
+//! `gap` the distance of the two reeds in semitones:
 //!
 //! | higher reed | bends | overbend |
 //! |---|---|---|
@@ -37,23 +37,23 @@ impl fmt::Display for Breath {
     }
 }
 
-/// What the mouth does to the pitch. The order is that of difficulty.
+/// The mouth's effect on the pitch, in order of difficulty.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Bend {
     /// The natural note.
     None,
-    /// Pulled down by so many semitones.
+    /// A bend, pulled down by this many semitones.
     Down(u8),
-    /// Overblown or overdrawn, by the breath.
+    /// An overblow or overdraw, according to the breath.
     Over,
 }
 
 /// One way to sound one pitch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Action {
-    /// First of all by difficulty, so that a list of alternatives starts with the easiest kind.
+    /// The bend; the first field, so that actions sort by difficulty and the easiest kind comes first.
     pub bend: Bend,
-    /// 1 to 10.
+    /// The hole, 1 to 10.
     pub hole: u8,
     /// Which way the breath goes.
     pub breath: Breath,
@@ -70,7 +70,7 @@ impl Action {
         Action { bend: Bend::None, hole, breath: Breath::Draw }
     }
 
-    /// The same hole and breath, bent down.
+    /// The same hole and breath, bent down by `semitones`.
     pub const fn bent(self, semitones: u8) -> Action {
         Action { bend: Bend::Down(semitones), ..self }
     }
@@ -158,7 +158,7 @@ mod tests {
     use super::*;
     use crate::harp::Harp;
 
-    /// Golden single notes of a C harp, cheapest kind, computed from the reeds and read by a player.
+    /// Reference notes of a C harp with the easiest kind of action, computed from the reeds and checked by a player.
     #[test]
     fn the_notes_of_a_c_harp_lie_where_players_find_them() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();

@@ -1,15 +1,15 @@
-//! What a harp sounds with several holes at once: neighbours in one breath, and octaves and other splits with the tongue
-//! on the holes between.
+//! The sound of several holes at once: neighbours in one breath, and octaves and other splits with the tongue on the
+//! holes between.
 //!
-//! Chord names follow from the notes alone, by the symbols that song sheets share (common practice, no source; they agree
-//! with music21's names, see `tests/outside/check_chords.py`).
+//! Chord names follow from the notes alone. They use the symbols that song sheets share (common practice, no source)
+//! and agree with music21's names, see `tests/outside/check_chords.py`.
 
 use super::{Breath, HOLES, Harp};
 use crate::pitch::{Interval, Pitch, PitchClass};
 
 /// The most neighbouring holes that a mouth covers.
 const WIDEST: u8 = 5;
-/// The fewest and the most holes from the left to the right corner of the mouth in a split, both ends counted.
+/// The fewest and the most holes of a split, from the left to the right corner of the mouth, including both ends.
 const SPLITS: std::ops::RangeInclusive<u8> = 3..=5;
 
 /// Holes that sound together.
@@ -21,16 +21,16 @@ pub struct Grip {
     pub high: u8,
     /// Which way the breath goes.
     pub breath: Breath,
-    /// Whether the tongue blocks what lies between the two.
+    /// Whether the tongue blocks the holes between the two.
     pub split: bool,
-    /// What sounds, from the lowest hole up.
+    /// The sounding pitches, from the lowest hole up.
     pub pitches: Vec<Pitch>,
 }
 
-/// The name of what sounds together.
+/// The name of notes that sound together.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Name {
-    /// A chord on a root, with what is written after it: `m7`; and the bass, where that is another note.
+    /// A chord: its root, the symbol after it (`m7`), and the bass, if that is another note.
     Chord {
         /// The root.
         root: PitchClass,
@@ -39,15 +39,15 @@ pub enum Name {
         /// The lowest note, if it is not the root.
         bass: Option<PitchClass>,
     },
-    /// Two notes, so many semitones apart; with more holes, two note names or octaves of one, and the interval within an
-    /// octave.
+    /// Two notes, this many semitones apart. For more holes that sound only two note names, or octaves of one, it is
+    /// the interval within an octave.
     Interval(u8),
     /// Notes that make no chord with a name.
     Other,
 }
 
 impl Grip {
-    /// The note names that sound, without doublings, from the lowest up.
+    /// The note names that sound, without duplicates, from the lowest up.
     pub fn classes(&self) -> Vec<PitchClass> {
         let mut classes: Vec<PitchClass> = Vec::new();
         for pitch in &self.pitches {
@@ -58,12 +58,12 @@ impl Grip {
         classes
     }
 
-    /// What it is called.
+    /// The name of the sounding notes.
     pub fn name(&self) -> Name {
         name(&self.pitches)
     }
 
-    /// How a player writes the holes: `2 3 4 5`, or `1-4` for a split.
+    /// The holes as a player writes them: `2 3 4 5`, or `1-4` for a split.
     pub fn holes(&self) -> String {
         if self.split {
             return format!("{}-{}", self.low, self.high);
@@ -73,12 +73,12 @@ impl Grip {
     }
 }
 
-/// Everything that the harp sounds with neighbouring holes, from the lowest hole up, blow first, two holes before three.
+/// Lists every grip of neighbouring holes, from the lowest hole up, blow first, two holes before three.
 pub fn neighbours(harp: &Harp) -> Vec<Grip> {
     grips(harp, 2..=WIDEST, false)
 }
 
-/// Everything that the harp sounds with two holes and the tongue between them.
+/// Lists every grip of two holes with the tongue between them.
 pub fn splits(harp: &Harp) -> Vec<Grip> {
     grips(harp, SPLITS, true)
 }
@@ -97,7 +97,7 @@ fn grips(harp: &Harp, widths: std::ops::RangeInclusive<u8>, split: bool) -> Vec<
     grips
 }
 
-/// Chords by their notes above the root, in semitones: the plainest name first.
+/// Chords by their notes above the root, in semitones, the plainest name first.
 const CHORDS: [(&str, &[u8]); 18] = [
     ("", &[0, 4, 7]),
     ("m", &[0, 3, 7]),
@@ -119,8 +119,8 @@ const CHORDS: [(&str, &[u8]); 18] = [
     ("maj9", &[0, 2, 4, 7, 11]),
 ];
 
-/// The name of notes that sound together. Where several roots would do (C6 is Am7), the lowest note is one if it can be, and
-/// else the plainer name goes first.
+/// Names notes that sound together. If several roots are possible (C6 is Am7), the lowest note is the root if it can
+/// be; otherwise the plainer name wins.
 pub fn name(pitches: &[Pitch]) -> Name {
     let Some((&low, &high)) = pitches.iter().min().zip(pitches.iter().max()) else { return Name::Other };
     if pitches.len() == 2 {
@@ -151,21 +151,22 @@ pub fn name(pitches: &[Pitch]) -> Name {
     }
 }
 
-/// How much of a chord a harp has under one breath.
+/// The part of a chord that a harp has in one breath.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Offer {
-    /// All notes of its triad as neighbouring holes.
+    /// All notes of its triad, on neighbouring holes.
     Whole(Grip),
-    /// Two of its notes, next to each other.
+    /// Two of its notes, on neighbouring holes.
     Part(Grip),
-    /// Nothing of it.
+    /// No two of its notes.
     Nothing,
 }
 
-/// Where a chord can be played as neighbouring holes in one breath: `notes` are its notes from the root up, and only they
-/// may sound. The whole chord before a part, then the most different notes, then the most holes, then the lowest.
+/// Finds the best grip for a chord on neighbouring holes in one breath; only the chord's `notes`, from the root up, may
+/// sound. The whole triad goes before a part, then the grip with the most different notes, the most holes, the lowest
+/// hole.
 pub fn offer(harp: &Harp, notes: &[PitchClass]) -> Offer {
-    // The triad makes the chord; a seventh may be left out.
+    // The triad makes the chord; its seventh may be missing.
     let triad = &notes[..notes.len().min(3)];
     let fitting =
         neighbours(harp).into_iter().filter(|grip| grip.classes().iter().all(|class| notes.contains(class)));

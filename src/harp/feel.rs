@@ -1,4 +1,4 @@
-//! Feels: what a band means by "a slow blues in E", as the notes that a player reaches for, and how they lie on a harp.
+//! Feels: the notes that a player uses when a band says "a slow blues in E", and how they lie on a harp.
 
 use std::cmp::Reverse;
 
@@ -7,7 +7,7 @@ use super::{
     position::{self, Gap},
 };
 
-/// A feel with its scale. The scales are common knowledge; which feel takes which is common practice, no source.
+/// A feel with its scale. The scales are common knowledge; their choice for each feel is common practice, no source.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Feel {
@@ -30,7 +30,7 @@ pub struct Lie {
     pub natural: usize,
     /// How many of them are natural tonics, where phrases come to rest.
     pub natural_tonics: usize,
-    /// The others, from the low end up.
+    /// The notes of the scale that no natural note sounds, from the low end up.
     pub gaps: Vec<Gap>,
 }
 
@@ -48,7 +48,7 @@ impl Feel {
         }
     }
 
-    /// Its notes, in semitones above the tonic.
+    /// The notes of its scale, in semitones above the tonic.
     pub fn scale(self) -> &'static [u8] {
         match self {
             Feel::Blues => &[0, 2, 3, 4, 5, 6, 7, 9, 10],
@@ -58,13 +58,13 @@ impl Feel {
         }
     }
 
-    /// How it lies on a harp in a position.
+    /// Counts how its notes lie on a harp in a position.
     pub fn lie(self, harp: &Harp, position: Position) -> Lie {
         let gaps = position::gaps(harp, position, self.scale());
         let tonic = position.tonic(harp.first_position_key());
         let mut natural: Vec<_> =
             harp.actions().iter().filter(|(_, action)| action.bend == Bend::None).collect();
-        // A pitch that two reeds sound is one note.
+        // A pitch that two reeds sound counts as one note.
         natural.dedup_by_key(|(pitch, _)| *pitch);
         let degrees: Vec<u8> = natural.into_iter().map(|(pitch, _)| pitch.class().above(tonic)).collect();
         let count = |scale: &[u8]| degrees.iter().filter(|degree| scale.contains(degree)).count();

@@ -10,8 +10,8 @@ use crate::{
 
 /// A position from 1 to 12: position p has its tonic p - 1 fifths above the harp's key.
 ///
-/// So 1st position plays in the harp's own key, 2nd a fifth above it, 12th a fifth below. (Common practice; it
-/// agrees with Wikipedia, "Harmonica techniques", on the positions of a C harp.)
+/// 1st position plays in the harp's own key, 2nd a fifth above it, 12th a fifth below. (Common practice; it agrees with
+/// Wikipedia, "Harmonica techniques", on the positions of a C harp.)
 ///
 /// ```
 /// use breathline::{harp::Position, pitch::PitchClass};
@@ -25,7 +25,7 @@ use crate::{
 pub struct Position(u8);
 
 impl Position {
-    /// The position of this number, or `None` outside 1 to 12.
+    /// The position with this number, or `None` outside 1 to 12.
     pub const fn new(number: u8) -> Option<Position> {
         if 1 <= number && number <= 12 { Some(Position(number)) } else { None }
     }
@@ -35,9 +35,9 @@ impl Position {
         (1..=12).map(Position)
     }
 
-    /// The position in which a harp of this first-position key plays a tune on this tonic.
+    /// The position in which a harp with this first-position key plays a tune on this tonic.
     pub const fn of(harp_key: PitchClass, tonic: PitchClass) -> Position {
-        // Seven is its own inverse modulo 12: so many semitones are seven times as many fifths.
+        // Seven is its own inverse modulo 12: multiplying semitones by seven gives fifths.
         Position(1 + 7 * tonic.above(harp_key) % 12)
     }
 
@@ -46,7 +46,7 @@ impl Position {
         self.0
     }
 
-    /// The tonic that a harp of this first-position key has in this position.
+    /// The tonic of a harp with this first-position key in this position.
     pub const fn tonic(self, harp_key: PitchClass) -> PitchClass {
         harp_key.transposed(Interval(7 * (self.0 as i16 - 1)))
     }
@@ -56,7 +56,7 @@ impl Position {
         tonic.transposed(Interval(5 * (self.0 as i16 - 1)))
     }
 
-    /// What players call it besides its number, where they do (common practice, no source).
+    /// The players' name for it besides its number, if it has one (common practice, no source).
     pub const fn nickname(self) -> Option<&'static str> {
         match self.0 {
             1 => Some("straight harp"),
@@ -66,7 +66,7 @@ impl Position {
         }
     }
 
-    /// What it is used for on a Richter harp (common practice, no source).
+    /// Its usual purpose on a Richter harp (common practice, no source).
     pub const fn used_for(self) -> &'static str {
         match self.0 {
             1 => "major melodies: folk, hymns, old-time; blues in the high register",
@@ -96,20 +96,21 @@ impl fmt::Display for Position {
     }
 }
 
-/// What a harp offers in one position, computed from its reeds.
+/// The notes and scales of a harp in one position, computed from its reeds.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Offer {
     /// The position.
     pub position: Position,
     /// The tonic there.
     pub tonic: PitchClass,
-    /// The mode of the natural notes, where they are exactly one of the seven.
+    /// The mode of the natural notes, if they are exactly one of the seven.
     pub mode: Option<Mode>,
     /// The natural notes as semitones above the tonic, in order.
     pub degrees: Vec<u8>,
-    /// Where the tonic is sounded, by natural notes and else by bends and overbends, from the low end up.
+    /// The actions that sound the tonic, from the low end up: natural notes if there are any, else bends and overbends.
     pub tonics: Vec<Action>,
-    /// Where there are natural tonics: those between the ends of the harp that only a bend sounds, as in 4th and 12th.
+    /// If there are natural tonics, the tonics between the ends of the harp that only a bend sounds, as in 4th and
+    /// 12th.
     pub bent_tonics: Vec<Action>,
     /// The pentatonic scales that need no bends over at least an octave.
     pub pentatonics: Vec<Stretch>,
@@ -117,7 +118,7 @@ pub struct Offer {
     pub careful: [Vec<Careful>; 2],
 }
 
-/// A natural note that does not belong to the scale of the tune.
+/// A natural note outside the scale of the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Careful {
     /// The reed.
@@ -131,7 +132,7 @@ pub struct Careful {
 pub struct Gap {
     /// Its degree, in semitones above the tonic.
     pub degree: u8,
-    /// The hole where it lies: where a bend sounds it, else the hole of the next lower note.
+    /// The hole of the bend that sounds it, else the hole of the next lower note.
     pub hole: u8,
     /// The easiest bend or overbend that sounds it, if there is one.
     pub action: Option<Action>,
@@ -174,16 +175,16 @@ impl fmt::Display for Pentatonic {
 pub struct Stretch {
     /// The scale.
     pub scale: Pentatonic,
-    /// Its lowest note there.
+    /// The scale's lowest note in this part.
     pub low: Action,
-    /// Its highest note there.
+    /// The scale's highest note in this part.
     pub high: Action,
 }
 
-/// The modes that [`Offer::careful`] is computed for.
+/// The modes for which [`Offer::careful`] is computed.
 pub const CAREFUL_MODES: [Mode; 2] = [Mode::Major, Mode::Minor];
 
-/// What a harp offers in a position.
+/// Computes the notes and scales of a harp in a position.
 pub fn offer(harp: &Harp, position: Position) -> Offer {
     let tonic = position.tonic(harp.first_position_key());
     let reeds = reeds(harp, tonic);
@@ -208,7 +209,8 @@ pub fn offer(harp: &Harp, position: Position) -> Offer {
     Offer { position, tonic, mode, degrees, tonics, bent_tonics, pentatonics, careful }
 }
 
-/// The notes of a scale, in semitones above the tonic, that no reed sounds, from the lowest note of the harp to its highest.
+/// Lists the notes of a scale, in semitones above the tonic, that no reed sounds, between the harp's lowest and highest
+/// notes.
 pub fn gaps(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Gap> {
     let tonic = position.tonic(harp.first_position_key());
     let natural: Vec<(Pitch, Action)> = naturals(harp);
@@ -218,7 +220,7 @@ pub fn gaps(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Gap> {
         scale.contains(&pitch.class().above(tonic)) && natural.iter().all(|(natural, _)| natural != pitch)
     });
     let gap = |pitch: Pitch| {
-        // The easiest action of a pitch stands first.
+        // The easiest action of a pitch comes first.
         let action =
             harp.actions().iter().find(|(sounding, _)| *sounding == pitch).map(|&(_, action)| action);
         let below = || natural.iter().rev().find(|(natural, _)| *natural < pitch).map(|(_, action)| *action);
@@ -228,7 +230,7 @@ pub fn gaps(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Gap> {
     missing.map(gap).collect()
 }
 
-/// The longest part of the harp, an octave at least, in which natural notes sound every note of a scale.
+/// Finds the longest part of the harp, at least an octave, in which natural notes sound every note of a scale.
 fn stretch(harp: &Harp, tonic: PitchClass, scale: Pentatonic) -> Option<Stretch> {
     let natural = naturals(harp);
     let (low, high) = (natural.first()?.0, natural.last()?.0);
@@ -237,23 +239,23 @@ fn stretch(harp: &Harp, tonic: PitchClass, scale: Pentatonic) -> Option<Stretch>
         .filter(|pitch| scale.scale().contains(&pitch.class().above(tonic)))
         .map(|pitch| natural.iter().find(|(natural, _)| *natural == pitch).copied())
         .collect();
-    // Of equally long ones the lowest.
+    // The lowest of equally long runs wins.
     let runs = tones.split(Option::is_none).rev().max_by_key(|run| run.len())?;
     let (low, high) = (runs.first().copied()??, runs.last().copied()??);
     (high.0.midi() - low.0.midi() >= 12).then_some(Stretch { scale, low: low.1, high: high.1 })
 }
 
-/// Every natural note by pitch, the first of those that sound alike.
+/// Lists every natural note by pitch; of those that sound alike only the first.
 fn naturals(harp: &Harp) -> Vec<(Pitch, Action)> {
     harp.actions().iter().filter(|(_, action)| action.bend == Bend::None).copied().collect()
 }
 
-/// The reeds to be careful with in a tune of this mode.
+/// Lists the reeds to be careful with in a tune of this mode.
 pub fn careful(harp: &Harp, position: Position, mode: Mode) -> Vec<Careful> {
     outside(harp, position, &mode.scale())
 }
 
-/// The reeds that do not belong to a scale, in semitones above the tonic.
+/// Lists the reeds outside a scale, which is given in semitones above the tonic.
 pub fn outside(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Careful> {
     let reeds = reeds(harp, position.tonic(harp.first_position_key())).into_iter();
     let outside = reeds.filter(|(_, degree)| !scale.contains(degree));
@@ -261,7 +263,7 @@ pub fn outside(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Careful> {
 }
 
 impl Offer {
-    /// The mode of the natural notes; where they are none, major or minor, whichever lacks fewer degrees.
+    /// The mode of the natural notes; if they form none, major or minor, whichever lacks fewer degrees.
     pub fn nearest_mode(&self) -> Mode {
         let nearest = CAREFUL_MODES.into_iter().min_by_key(|&mode| self.lacking(mode).len());
         self.mode.or(nearest).unwrap_or(Mode::Major)
@@ -273,7 +275,7 @@ impl Offer {
     }
 }
 
-/// Every reed, with its degree in semitones above a tonic.
+/// Lists every reed, with its degree in semitones above a tonic.
 fn reeds(harp: &Harp, tonic: PitchClass) -> Vec<(Action, u8)> {
     let mut reeds = Vec::new();
     for hole in 1..=HOLES {
@@ -302,7 +304,7 @@ mod tests {
         }
     }
 
-    /// Row of a C harp; positions 7 to 11 as in Wikipedia, "Harmonica techniques".
+    /// The positions of a C harp; 7 to 11 as in Wikipedia, "Harmonica techniques".
     #[test]
     fn the_positions_of_a_c_harp() {
         let names: Vec<String> =
@@ -331,8 +333,8 @@ mod tests {
         assert_eq!(offers[3].tonics, [Action::draw(6), Action::draw(10)]);
     }
 
-    /// The gaps of a Richter harp are common practice: low octave without 4 and 6, top without 7; low bent tonics of 4th and
-    /// 12th; the low second of 2nd position.
+    /// The gaps of a Richter harp are common practice: the low octave lacks 4 and 6, the top lacks 7; the low tonics of
+    /// 4th and 12th are bent, and so is the low second of 2nd position.
     #[test]
     fn gaps_and_bent_tonics_follow_from_the_reeds() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();
@@ -348,7 +350,7 @@ mod tests {
         let bent = |position: u8| offer(&c, Position::new(position).unwrap()).bent_tonics;
         assert_eq!([4, 12].map(bent), [[three], [two]]);
         assert_eq!([1, 2, 3, 5].map(bent), [[]; 4]);
-        // The diminished layout has every note with half-step bends alone.
+        // The diminished layout sounds every note with half-step bends alone.
         let diminished = Harp::parse("C:diminished", Tuning::built_in()).unwrap();
         for position in Position::all() {
             for gap in gaps(&diminished, position, &Mode::Major.scale()) {
@@ -357,8 +359,8 @@ mod tests {
         }
     }
 
-    /// Against the scales note by note: which pentatonics are natural follows from the modes (common knowledge: a mode holds
-    /// the major pentatonic if it has 1 2 3 5 6, the minor one if it has 1 b3 4 5 b7).
+    /// The oracle is the modes, note by note: a mode holds the major pentatonic if it has 1 2 3 5 6, and the minor one
+    /// if it has 1 b3 4 5 b7 (common knowledge).
     #[test]
     fn pentatonics_without_bends_are_those_of_the_modes() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();
@@ -375,7 +377,7 @@ mod tests {
         assert_eq!(fifth, [minor]);
     }
 
-    /// A position is called one for blues only if bends give most of the blues scale there.
+    /// A position is described as a blues position only if bends give most of the blues scale there.
     #[test]
     fn blues_is_played_where_its_scale_lies() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();

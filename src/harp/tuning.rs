@@ -1,4 +1,4 @@
-//! Tunings as data: each is a small TOML file of reed offsets, and a user's own file has the same form.
+//! Tunings as data: each is a small TOML file of reed offsets. A user's own tuning file has the same form.
 
 use std::sync::{Arc, LazyLock};
 
@@ -52,7 +52,7 @@ fn first_position() -> u8 {
     1
 }
 
-/// The built-in files; the first one is the default.
+/// The built-in files; the first is the default.
 const BUILT_IN: [&str; 9] = [
     include_str!("tunings/richter.toml"),
     include_str!("tunings/paddy-richter.toml"),
@@ -66,7 +66,7 @@ const BUILT_IN: [&str; 9] = [
 ];
 
 impl Tuning {
-    /// The furthest a reed may lie from the key note, in semitones: four octaves.
+    /// The greatest distance of a reed from the key note, in semitones: four octaves.
     const FURTHEST: i8 = 48;
 
     /// All built-in tunings, Richter first.
@@ -82,11 +82,11 @@ impl Tuning {
         Tuning::built_in()[0].clone()
     }
 
-    /// The tuning of this name or other name, in any case.
+    /// Finds the tuning with this name or other name, in any case.
     ///
     /// # Errors
     ///
-    /// [`HarpError::UnknownTuning`] with the names that there are.
+    /// [`HarpError::UnknownTuning`] with the known names.
     pub fn find(name: &str, among: &[Arc<Tuning>]) -> Result<Arc<Tuning>, HarpError> {
         let named = |tuning: &&Arc<Tuning>| {
             let mut names = std::iter::once(&tuning.file.name).chain(&tuning.file.also);
@@ -102,7 +102,7 @@ impl Tuning {
     ///
     /// # Errors
     ///
-    /// What is wrong, with the line or the field, and what should stand there.
+    /// The line or the field, what is wrong, and what is expected instead.
     pub fn parse(text: &str) -> Result<Tuning, DataError> {
         let file: File = data::read(text)?;
         let fault = |what: String| Err(DataError { line: None, what });
@@ -142,12 +142,12 @@ impl Tuning {
         &self.file.title
     }
 
-    /// What it is for, in one line.
+    /// Its purpose, in one line.
     pub fn about(&self) -> &str {
         &self.file.about
     }
 
-    /// Where the layout is from.
+    /// The source of the layout.
     pub fn source(&self) -> &str {
         &self.file.source
     }

@@ -1,9 +1,9 @@
-//! What stands over a tune, as files say it: one line a text, and which words are no title.
+//! Titles and names, one line each, and the words that are no title.
 
 /// Longer texts are cut here; no title or name is that long.
 const LONGEST: usize = 1_000;
 
-/// A text in one line: white space of all kinds becomes single spaces, control characters go.
+/// Joins a text into one line: white space of all kinds becomes single spaces, and control characters are removed.
 pub(super) fn one_line(text: &str) -> String {
     let mut line = String::new();
     let plain = |word: &str| word.chars().filter(|c| !c.is_control()).collect::<String>();
@@ -20,10 +20,9 @@ pub(super) fn one_line(text: &str) -> String {
     line
 }
 
-/// Whether a title only says that there is music, as programs write it where nobody has given one: "Untitled score",
-/// "Title 2", "Score".
+/// Whether a title is one that programs write where nobody has given one: "Untitled score", "Title 2", "Score".
 pub(super) fn is_stopgap(title: &str) -> bool {
-    /// In lower case, without numbers and signs; common practice, no source.
+    /// In lower case, without numbers and punctuation; common practice, no source.
     const STOPGAPS: [&str; 43] = [
         "composition",
         "composition title",
@@ -76,9 +75,10 @@ pub(super) fn is_stopgap(title: &str) -> bool {
     !lower.contains(char::is_alphanumeric) || STOPGAPS.contains(&words.join(" ").as_str())
 }
 
-/// Whether a maker's name is one that programs write where nobody has given one: their own, or what should stand there.
+/// Whether a maker's name is one that programs write where nobody has given one: the program's own name, or a
+/// placeholder.
 pub(super) fn is_stopgap_maker(name: &str) -> bool {
-    /// In lower case, without signs; common practice, no source.
+    /// In lower case, without punctuation; common practice, no source.
     const STOPGAPS: [&str; 5] = ["music21", "composer", "lyricist", "arranger", "composer arranger"];
     let lower = name.to_lowercase();
     let words: Vec<&str> =

@@ -1,13 +1,13 @@
-//! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), also damaged ones.
+//! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), including damaged ones.
 //!
 //! 1. `chunks` finds the tracks, `track` reads their events and pairs the notes;
 //! 2. every pair of track and channel with notes becomes a part, in order of the file; channel 10 is
 //!    percussion (General MIDI);
 //! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
-//! 4. `words` sets the syllables to the notes; `display` knows what in lyrics is not sung.
+//! 4. `lyrics` assigns the syllables to notes; `display` separates the sung words from the rest of the lyrics.
 //!
-//! Tempo, time and key signatures count for the whole file, whichever track they stand in; of several at one
-//! place the last counts. Pedals do not change how long a note is.
+//! Tempo, time and key signatures count for the whole file, whichever track they are in; the last of several at one
+//! place wins. Pedals do not change the length of a note.
 
 mod bars;
 mod chunks;
@@ -35,9 +35,9 @@ use track::{RawNote, Track};
 const MAX_PARTS: usize = 1_000;
 /// The most key signatures that are kept; every part has a copy.
 const MAX_SIGNATURES: usize = 1_000;
-/// The most bars cut short by a new time signature that are reported; every part has a copy.
+/// The most bars reported as cut short by a new time signature; every part has a copy.
 const MAX_CUT_BARS: usize = 100;
-/// The most texts about rights that are kept, of a track and of the file.
+/// The most texts about rights that are kept, for each track and for the file.
 const MAX_RIGHTS: usize = 20;
 /// The channel for percussion, counted from 0.
 const PERCUSSION: u8 = 9;
@@ -47,7 +47,7 @@ const PERCUSSION: u8 = 9;
 /// # Errors
 ///
 /// [`ImportError::Broken`] when there is no whole header, or the file breaks off before any note;
-/// [`ImportError::TooLarge`] when it has more notes or lasts longer than any music does.
+/// [`ImportError::TooLarge`] when it has more notes or lasts longer than any music.
 pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     let chunks = chunks::find(bytes)?;
     let mut tracks = Vec::with_capacity(chunks.tracks.len());
@@ -70,7 +70,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     let mut oddities = oddities(&chunks, &tracks);
     let clock = Clock::of(chunks.header.division, &mut oddities);
     if chunks.header.format == 2 {
-        // Patterns are played one at a time, each from the start.
+        // Patterns are played one at a time, each from its own start.
         let is_tune = |track: &Track| track.notes.iter().any(|note| note.channel != PERCUSSION);
         let first = tracks.iter().position(is_tune).unwrap_or(0);
         oddities.extend((tracks.len() > 1).then_some(Oddity::FirstPattern));
@@ -79,7 +79,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     score(tracks, clock, chunks.header.format, oddities)
 }
 
-/// A file that breaks off before its first note is damaged, not empty.
+/// Returns an error for a file that breaks off before its first note: it is damaged, not empty.
 fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<(), ImportError> {
     let broken =
         |at: usize, what: String| Err(ImportError::Broken { at: Some(TextPosition::Byte(at)), what });
@@ -105,7 +105,7 @@ fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<()
     Ok(())
 }
 
-/// What is odd about the file as a whole.
+/// Returns the oddities of the file as a whole.
 fn oddities(chunks: &Chunks, tracks: &[Track]) -> Vec<Oddity> {
     let mut oddities = Vec::new();
     if chunks.header.format > 2 {
@@ -148,19 +148,19 @@ fn oddities(chunks: &Chunks, tracks: &[Track]) -> Vec<Oddity> {
     oddities
 }
 
-/// How ticks become beats.
+/// Converts ticks to beats.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Clock {
-    /// So many ticks a quarter.
+    /// Ticks a quarter.
     Beats(Grid),
-    /// Ticks in real time, read at 120 quarters a minute: a tick is this fraction of a quarter.
+    /// Real time, read at 120 quarters a minute: a tick is this fraction of a quarter.
     Frames(i64, i64),
 }
 
 impl Clock {
-    /// What the header's division means.
+    /// Interprets the header's division.
     fn of(division: u16, oddities: &mut Vec<Oddity>) -> Clock {
-        /// What most programs write; for a file that says zero.
+        /// The division that most programs write; used for a file that says zero.
         const USUAL: u16 = 480;
         let [frames, ticks] = division.to_be_bytes();
         if frames < 0x80 {
@@ -184,7 +184,7 @@ impl Clock {
         match self {
             Clock::Beats(grid) => grid.raw(tick),
             Clock::Frames(numerator, denominator) => {
-                // Far beyond the longest time the exact value no longer matters.
+                // Far beyond the longest time, the exact value no longer matters.
                 let tick = i64::try_from(tick).unwrap_or(i64::MAX).min(i64::MAX / numerator);
                 Beats::new(tick * numerator, denominator)
             }
@@ -221,7 +221,7 @@ struct PartOddity {
     at: Beats,
 }
 
-/// Puts the tracks together.
+/// Combines the tracks into a score.
 fn score(
     mut tracks: Vec<Track>,
     clock: Clock,
@@ -284,7 +284,7 @@ fn score(
     }
     let bar_at = |at: Beats| bars.partition_point(|bar| bar.start <= at).saturating_sub(1);
     for part in &mut parts {
-        // The notes are in order, so the bars are gone through once.
+        // The notes are in order, so one pass over the bars is enough.
         let mut bar = 0;
         for note in &mut part.notes {
             while bars.get(bar + 1).is_some_and(|next| next.start <= note.note.onset) {
@@ -302,7 +302,7 @@ fn score(
     let warnings = global.chain(local).collect();
     let mut rights: Vec<String> = Vec::new();
     for text in tracks.iter().flat_map(|track| &track.rights).filter_map(|text| text::name(text)) {
-        // Every track may say it again.
+        // Every track may repeat the text.
         if rights.len() < MAX_RIGHTS && !rights.contains(&text) {
             rights.push(text);
         }
@@ -312,10 +312,11 @@ fn score(
     Ok(Score { title, credits, bars, counted_bars, tempo, parts, warnings })
 }
 
-/// The title and the parts, in order of track and channel; so are the notes of the tracks. The lyrics may state a title.
+/// Returns the title and the parts, in order of track and channel; the tracks' notes have the same order. The lyrics
+/// may state a title.
 fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Option<String>, Vec<RawPart<'a>>) {
-    // The first track's name is the name of the piece by the standard, but programs write an instrument's
-    // there too; where it is the title it is no part's name.
+    // By the standard, the first track's name is the name of the piece, but programs also write an instrument's name
+    // there. A name used as the title is no part's name.
     let first_name = tracks.first().and_then(|track| track.name).and_then(text::name);
     let first_name = first_name.filter(|name| format != 2 && text::can_be_title(name));
     let only_first_is_named =
@@ -341,7 +342,7 @@ fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Optio
     (title, parts)
 }
 
-/// The notes of a part in exact time, and when the last of them ends; what is odd about them goes to `local`.
+/// Returns the notes of a part in exact time, and the end of the last one; adds oddities of the notes to `local`.
 fn timed_notes(
     raw: &RawPart<'_>,
     part: usize,
@@ -394,7 +395,7 @@ fn timed_notes(
             odd(Oddity::PitchBend, onset);
         }
         let timed = Note::new(onset, end - onset, Pitch::new(note.key)?, 0);
-        // A note without length is how some programs write an ornament.
+        // Some programs write an ornament as a note without length.
         let timed = Note { grace: timed.duration == Beats::ZERO, ..timed };
         Some(PartNote { note: timed, voice: 0 })
     });
@@ -403,13 +404,13 @@ fn timed_notes(
     (all, last)
 }
 
-/// The highest note at each onset of each part takes the words.
+/// Finds the note that takes the words at each onset of each part: the highest.
 fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
     let onsets_of = |part: &RawPart<'_>| {
         let mut notes: Vec<(u64, usize)> = Vec::new();
         for (index, note) in part.notes.iter().enumerate() {
             match notes.last_mut() {
-                // The first after the ornaments.
+                // The first note after the ornaments.
                 Some((onset, taker)) if *onset == note.onset => {
                     if part.notes[*taker].end <= note.onset && note.end > note.onset {
                         *taker = index;
@@ -423,7 +424,7 @@ fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
     parts.iter().map(onsets_of).collect()
 }
 
-/// What all tracks say of one kind, in order of place; at one place in order of the file.
+/// Merges one kind of entry from all tracks, in order of place; at one place in order of the file.
 fn in_order<'a, T: Copy + 'a>(
     tracks: &'a [Track],
     clock: Clock,
@@ -438,7 +439,7 @@ fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
     match clock {
         Clock::Beats(_) => {
             let said = in_order(tracks, clock, |track| &track.tempos);
-            // Many programs write the default without having been told any tempo.
+            // Many programs write the default where the user set no tempo.
             let is_default = |&(at, micros): &(Beats, u32)| {
                 at == Beats::ZERO && micros == TempoMap::DEFAULT_MICROS_PER_QUARTER
             };

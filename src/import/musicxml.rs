@@ -1,15 +1,15 @@
 //! MusicXML 1.0 to 4.0, partwise and timewise: bytes in, a [`Score`] out.
 //!
-//! 1. `parse` makes text of the bytes and a tree of the text;
+//! 1. `parse` decodes the bytes into text and parses the text into a tree;
 //! 2. `header` finds the title and the list of parts;
-//! 3. `part` walks each part once and drafts what is in which bar (`note`, `direction`, `harmony`, `transpose`
+//! 3. `part` reads each part once and drafts the content of each bar (`note`, `direction`, `harmony`, `transpose`
 //!    read single elements, `clock` keeps the time, `order` marks repeats and jumps);
-//! 4. `fillers` cuts hidden rests beside repeat signs, `layout` lays the bars end to end, which all parts share;
-//! 5. `voices` numbers the voices, `ties` merges tied notes, and what is left is the score.
+//! 4. `fillers` cuts hidden rests beside repeat signs, `layout` lays the bars, which all parts share, end to end;
+//! 5. `voices` numbers the voices, and `ties` merges tied notes.
 //!
-//! What is read and how it is understood: pitch is what sounds, so transpositions count, while clefs, octave lines
-//! and accidentals are only display. Time comes from durations alone. Cue notes and notes without pitch take
-//! time but are left out. Where parts differ in the length of a bar, the longest decides.
+//! Pitch is what sounds: transpositions count, while clefs, octave lines and accidentals are only display. Time comes
+//! from durations alone. Cue notes and notes without pitch take time but are left out. Where parts differ in the length
+//! of a bar, the longest decides.
 
 pub(super) mod parse;
 
@@ -47,8 +47,8 @@ const MAX_PARTS: usize = 1000;
 ///
 /// # Errors
 ///
-/// [`ImportError::Broken`] with line and column when the XML is damaged, [`ImportError::NotAScore`] when it is
-/// something else, [`ImportError::TooLarge`] when a limit is passed.
+/// [`ImportError::Broken`] with line and column when the XML is damaged, [`ImportError::NotAScore`] when it is no
+/// score, [`ImportError::TooLarge`] when a limit is exceeded.
 pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     let (text, as_claimed) = parse::decode(bytes);
     let document = parse::document(&text)?;
@@ -77,7 +77,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
 
 type Parts<'a> = (Vec<PartInfo>, Vec<PartDraft<'a>>);
 
-/// The parts one after the other, each with all its bars.
+/// Reads the parts one after the other, each with all its bars.
 fn read_partwise<'a>(
     root: Node<'a, '_>,
     header: &header::Header<'a>,
@@ -96,13 +96,13 @@ fn read_partwise<'a>(
     Ok((infos, parts))
 }
 
-/// The bars one after the other, each with all its parts.
+/// Reads the bars one after the other, each with all its parts.
 fn read_timewise<'a>(
     root: Node<'a, '_>,
     header: &header::Header<'a>,
     draft: &mut Draft<'a>,
 ) -> Result<Parts<'a>, ImportError> {
-    // Sorted by part first, so that each part is read in one go as in a partwise score.
+    // Sorted by part first, so that each part is read in one pass as in a partwise score.
     let mut ids: Vec<Option<&str>> = Vec::new();
     let mut pieces: Vec<Vec<(usize, Node<'a, '_>, Node<'a, '_>)>> = Vec::new();
     let mut bars = 0;
@@ -110,7 +110,7 @@ fn read_timewise<'a>(
         bars = bar + 1;
         for (order, part) in measure.children().filter(|child| is(*child, "part")).enumerate() {
             let id = part.attribute("id");
-            // Nearly always the parts come in the same order in each bar.
+            // The parts nearly always have the same order in each bar.
             let known = match ids.get(order) {
                 Some(&expected) if expected == id || id.is_none() => Some(order),
                 _ => ids.iter().position(|&other| other == id && id.is_some()),
@@ -145,13 +145,13 @@ fn check_parts(index: usize) -> Result<(), ImportError> {
     Err(ImportError::TooLarge { what: "the score", limit: MAX_PARTS, unit: "parts" })
 }
 
-/// Puts the parts into their common bars.
+/// Assembles the parts over their common bars.
 fn assemble(
     infos: Vec<PartInfo>,
     mut drafts: Vec<PartDraft<'_>>,
     mut draft: Draft<'_>,
 ) -> Result<Score, ImportError> {
-    // A mark behind the last bar made one more.
+    // A mark after the last bar may have added an empty one.
     draft.bars.truncate(draft.count);
     fillers::cut(&mut draft, &mut drafts);
     let bars = layout::bars(&mut draft);
@@ -174,7 +174,7 @@ fn assemble(
     for (index, (info, part)) in infos.into_iter().zip(drafts).enumerate() {
         parts.push(finish_part(info, part, index, &bars, &mut oddities));
     }
-    // A sound wins over a printed mark at the same place, and the first part over the others.
+    // At one place a sound wins over a printed mark, and the first part over the others.
     draft.tempi.reverse();
     draft.tempi.sort_by_key(|tempo| (tempo.at, tempo.sound));
     let tempo = TempoMap::new(draft.tempi.iter().map(|tempo| (at(tempo.at), tempo.micros_per_quarter)));
@@ -189,7 +189,7 @@ fn assemble(
     Ok(Score { bars, tempo, parts, warnings, ..Score::default() })
 }
 
-/// A spot whose offset is counted from the start of the score, in a musician's words.
+/// Converts a spot, with its offset counted from the start of the score, into a musician's words.
 fn place(part: usize, spot: Spot, bars: &[Bar]) -> Place {
     let part = u16::try_from(part + 1).unwrap_or(u16::MAX);
     match bars.get(spot.bar) {

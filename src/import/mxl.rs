@@ -1,7 +1,7 @@
-//! The zip container of compressed MusicXML: bytes of the archive in, bytes of the score inside out.
+//! The zip container of compressed MusicXML: takes the bytes of the archive, returns the bytes of the score inside.
 //!
-//! `META-INF/container.xml` names the score as its first rootfile (MusicXML 4.0, "Compressed .mxl files");
-//! where that fails, the first file that is named like a score is taken.
+//! `META-INF/container.xml` names the score as its first rootfile (MusicXML 4.0, "Compressed .mxl files"). If that
+//! fails, the first file with a name like a score's is taken.
 
 use std::io::Read;
 
@@ -10,7 +10,7 @@ use rawzip::{CompressionMethod, Error, ZipArchive, ZipFileHeaderRecord, ZipSlice
 
 use super::{ImportError, MAX_BYTES, musicxml::parse};
 
-/// The largest container description that is read.
+/// The largest container description that is read, in bytes.
 const MAX_CONTAINER: usize = 1 << 20;
 /// The most files that are looked at; a score has a handful (pictures of its pages).
 const MAX_ENTRIES: usize = 10_000;
@@ -23,12 +23,12 @@ struct Entry<'a> {
     record: ZipFileHeaderRecord<'a>,
 }
 
-/// The bytes of the score inside the container.
+/// Returns the bytes of the score inside the container.
 ///
 /// # Errors
 ///
 /// [`ImportError::Broken`] for a damaged archive, [`ImportError::NotAScore`] for an archive without a score, and
-/// [`ImportError::TooLarge`] when more than [`MAX_BYTES`] come out of it.
+/// [`ImportError::TooLarge`] when its content exceeds [`MAX_BYTES`].
 pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
     let archive = ZipArchive::from_slice(bytes).map_err(damaged)?;
     let mut entries: Vec<Entry> = Vec::new();
@@ -46,7 +46,7 @@ pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
     extract(&archive, score, MAX_BYTES)
 }
 
-/// The first rootfile, if the container names one that is there.
+/// Returns the first rootfile, if the container names an existing file.
 fn rootfile<'e, 'a>(archive: &Archive<'_>, entries: &'e [Entry<'a>]) -> Option<&'e Entry<'a>> {
     let container = entries.iter().find(|entry| entry.name.eq_ignore_ascii_case("META-INF/container.xml"))?;
     let bytes = extract(archive, container, MAX_CONTAINER).ok()?;
@@ -61,7 +61,7 @@ fn rootfile<'e, 'a>(archive: &Archive<'_>, entries: &'e [Entry<'a>]) -> Option<&
     entries.iter().find(|entry| entry.name == path)
 }
 
-/// Whether a file would be the score if the container did not say.
+/// Whether a file would be the score if the container named none.
 fn looks_like_a_score(name: &str) -> bool {
     let lower = name.to_ascii_lowercase();
     let hidden =
@@ -69,7 +69,7 @@ fn looks_like_a_score(name: &str) -> bool {
     !hidden && (lower.ends_with(".xml") || lower.ends_with(".musicxml"))
 }
 
-/// One file of the archive, but no more than `limit` bytes of it: sizes that an archive states may lie.
+/// Extracts one file of the archive, at most `limit` bytes of it: the sizes that an archive states may be false.
 fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec<u8>, ImportError> {
     if entry.record.flags().is_encrypted() {
         return Err(broken("the zip archive is locked with a password"));

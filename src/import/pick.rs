@@ -1,11 +1,11 @@
-//! Parts in, one melody out, with the reason for the part that was taken.
+//! Picks one melody from the parts, and gives the reason.
 //!
-//! 1. The part: the one the user asked for, else the only one with notes, else the one that [`Evidence`]
-//!    speaks for most; percussion never.
-//! 2. Its voice: the one the user asked for, else the one that lies on top most of the time; where it rests for whole bars while another voice
-//!    sings in its range, that one takes over.
-//! 3. One note at a time: the top note of a chord, a held note cut where the next begins, nothing of a lower
-//!    hand that plays on while the tune rests.
+//! 1. The part: the one the user asked for, else the only one with notes, else the one with the most points of
+//!    [`Evidence`]; never percussion.
+//! 2. Its voice: the one the user asked for, else the one that lies on top most of the time. Where that voice rests for
+//!    whole bars, another voice in its range takes over.
+//! 3. One note at a time: the top note of a chord; a held note is cut where the next begins; low notes of a lower hand that
+//!    plays on while the tune rests are left out.
 //! 4. Words: from the notes that were left out, or from another part that sings at the same time.
 //!
 //! Whatever is left out or cut on the way is a [`Warning`](super::Warning) with its place.
@@ -41,25 +41,25 @@ pub struct PartChoice {
     pub reason: ChoiceReason,
     /// The voice of the part, counted from 1, where the user asked for one.
     pub voice: Option<usize>,
-    /// What speaks for and against every part with pitched notes, in order of the file; nothing where there is only one.
+    /// The evidence on every part with pitched notes, in order of the file; empty if there is only one.
     pub evidence: Vec<Evidence>,
 }
 
-/// Why a part was taken for the melody.
+/// The reason for taking a part as the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum ChoiceReason {
-    /// There is only one with notes.
+    /// It is the only part with notes.
     OnlyPart,
     /// The user named it.
     Asked,
     /// It looks most like a melody.
     Evidence {
-        /// In what it beats the runner-up, the weightiest first; never empty unless the two are equal.
+        /// The facts in which it beats the runner-up, the weightiest first; never empty unless the two are equal.
         ahead_in: Vec<Fact>,
         /// The next likely part, counted from 1.
         runner_up: usize,
-        /// By how many points it leads; zero when the two are equal and the earlier one was taken.
+        /// By how many points it leads; zero if the two are equal and the earlier one was taken.
         lead: i32,
     },
 }
@@ -68,8 +68,8 @@ pub enum ChoiceReason {
 ///
 /// # Errors
 ///
-/// [`ImportError::NoNotes`] when no part has pitched notes, [`ImportError::NoSuchPart`] and
-/// [`ImportError::NoSuchVoice`] when the part or voice that was asked for does not exist or has none.
+/// [`ImportError::NoNotes`] when no part has pitched notes; [`ImportError::NoSuchPart`] and
+/// [`ImportError::NoSuchVoice`] when the part or voice asked for does not exist or has no notes.
 pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Result<Imported, ImportError> {
     make_bars_sound(&mut score);
     let choice = choose(&score.parts, options)?;
@@ -87,12 +87,11 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
             score.bars[written.bar].written.push(written.written);
         }
     }
-    // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the
-    // same.
+    // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the same.
     let chords = first_filled(&score.parts, index, |part| &part.chords);
     let signatures = first_filled(&score.parts, index, |part| &part.signatures);
 
-    // What is odd about the other parts does not touch the melody.
+    // Oddities of the other parts do not affect the melody.
     let mut warnings = score.warnings;
     warnings.retain(|warning| warning.place.is_none_or(|place| place.part == number));
     warnings.append(&mut line.warnings);
@@ -111,7 +110,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     Ok(Imported { format, melody, parts, choice, unfolded: false, warnings })
 }
 
-/// The part to take, or why there is none.
+/// Chooses a part, or returns why there is none.
 fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportError> {
     let evidence = evidence::weigh(parts);
     let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();
@@ -128,7 +127,7 @@ fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportE
     Ok(PartChoice { part, reason, voice: options.voice, evidence })
 }
 
-/// The voice that was asked for, counted from 0, if it has a note that can be played.
+/// Returns the voice asked for, counted from 0, if it has a note that can be played.
 fn asked_voice(part: &Part, number: usize, asked: usize) -> Result<u16, ImportError> {
     let has_notes = |voice: &u16| part.notes.iter().any(|note| note.voice == *voice && !note.note.grace);
     let voice = asked.checked_sub(1).and_then(|voice| u16::try_from(voice).ok()).filter(has_notes);
@@ -139,7 +138,7 @@ fn voices(part: &Part) -> usize {
     part.notes.iter().map(|note| usize::from(note.voice) + 1).max().unwrap_or(0)
 }
 
-/// The part with the most points and the one after it; of equals the earlier. Two parts at least are given.
+/// Finds the part with the most points and the runner-up; of equals the earlier. Needs at least two parts.
 fn most_likely(evidence: &[Evidence]) -> (usize, ChoiceReason) {
     let mut ranked: Vec<&Evidence> = evidence.iter().collect();
     ranked.sort_by_key(|evidence| (-evidence.points(), evidence.part));
@@ -163,7 +162,7 @@ fn summary(part: &Part) -> PartSummary {
     PartSummary { name, notes: part.notes.len(), voices: voices(part), range, percussion: part.percussion }
 }
 
-/// The chosen part's list, or the first other part's if it has none.
+/// Returns the chosen part's list, or the first other part's if it is empty.
 fn first_filled<T: Clone>(parts: &[Part], chosen: usize, list: impl Fn(&Part) -> &Vec<T>) -> Vec<T> {
     std::iter::once(&parts[chosen])
         .chain(parts)
@@ -173,7 +172,7 @@ fn first_filled<T: Clone>(parts: &[Part], chosen: usize, list: impl Fn(&Part) ->
         .unwrap_or_default()
 }
 
-/// Sees to it that every note's bar exists, so that nothing after this needs to doubt it.
+/// Makes sure that every note's bar exists, so that later code can rely on it.
 fn make_bars_sound(score: &mut Score) {
     let notes = || score.parts.iter().flat_map(|part| &part.notes);
     if score.bars.is_empty() {
@@ -187,7 +186,7 @@ fn make_bars_sound(score: &mut Score) {
     }
 }
 
-/// Where a note is.
+/// The place of a note.
 fn place(note: &Note, bars: &[Bar], part: u16) -> Place {
     let bar = &bars[note.bar];
     Place { part, bar: bar.number, beat: bar.beat(note.onset) }

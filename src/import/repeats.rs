@@ -5,7 +5,8 @@
 //! 3. [`unfold`] lays the bars out in that order; `verses` picks the words of each pass.
 //!
 //! After a jump back, repeats are not taken again and the last ending is played (common practice, no source), unless
-//! the file says that a repeat is taken after the jump too. What makes no sense is played once, as written, and said.
+//! the file says that a repeat is taken after the jump too. Signs that make no sense are played once, as written, with
+//! a warning.
 
 mod form;
 mod verses;
@@ -18,20 +19,19 @@ use crate::{
 };
 use walk::Played;
 
-/// The most bars and notes that a tune is written out to; marches with all their repeats have some hundred bars.
+/// The most bars and notes of a tune that is written out; marches with all their repeats have some hundred bars.
 const MAX_BARS: usize = 10_000;
 const MAX_NOTES: usize = 100_000;
 
-/// Writes a melody out in the order of performance; `part` is its part's number, for the places of warnings.
+/// Writes a melody out in the order of performance; `part` is the number of its part, for the places of warnings.
 ///
-/// Bars keep the numbers that are printed over them, so numbers come again. Of the marks only the ends of sections
-/// stay. Keys, chords and tempo are those that hold where a bar is written. A note tied over a barline is one note
-/// where the bar that is played next goes on with it, and ends with its bar where not. Where a passage is played
-/// several times its words are those of verse n on the nth pass, or of its first verse if it has no verse n, and
-/// become verse 1.
+/// Bars keep their printed numbers, so numbers occur again. Only the ends of sections keep their marks. Keys, chords
+/// and tempo are those in force where a bar is written. A note tied over a barline stays one note if the bar played
+/// next continues it; otherwise it ends with its bar. A passage played several times has the words of verse n on the
+/// nth pass, or of its first verse if it has no verse n; they become verse 1.
 ///
-/// A melody without repeats and jumps comes out as it is. One that would be longer than ten thousand bars or a hundred
-/// thousand notes stays as written, with a warning.
+/// A melody without repeats and jumps is returned unchanged. A result longer than ten thousand bars or a hundred
+/// thousand notes is discarded: the melody stays as written, with a warning.
 pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     let form = form::Form::of(&melody.bars);
     let warn = |bar: usize, oddity: Oddity| {
@@ -52,8 +52,8 @@ pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     }
 }
 
-/// The bars of a melody by index in the order in which they are played, or as written where that would be longer than
-/// [`unfold`] writes out.
+/// Returns the indices of a melody's bars in the order in which they are played, or as written if the result would
+/// exceed the limits of [`unfold`].
 pub fn order(melody: &Melody) -> Vec<usize> {
     let form = form::Form::of(&melody.bars);
     let mut notes = vec![0; melody.bars.len()];
@@ -67,16 +67,16 @@ pub fn order(melody: &Melody) -> Vec<usize> {
     }
 }
 
-/// What sounds of a note within one bar.
+/// The piece of a note that sounds within one bar.
 #[derive(Clone, Copy)]
 struct Piece<'a> {
     note: &'a Note,
     /// From the start of the bar.
     offset: Beats,
     duration: Beats,
-    /// The note began before this bar, or is written as the end of a tie.
+    /// Whether the note began before this bar, or is written as the end of a tie.
     tie_in: bool,
-    /// The note goes on behind this bar, or is written as the start of a tie.
+    /// Whether the note continues after this bar, or is written as the start of a tie.
     tie_out: bool,
 }
 
@@ -88,7 +88,7 @@ fn pieces(melody: &Melody) -> Vec<Vec<Piece<'_>>> {
         for (index, bar) in melody.bars.iter().enumerate().skip(note.bar) {
             let last = index + 1 == melody.bars.len() || note.end() <= bar.start + bar.length;
             let end = if last { note.end() } else { bar.start + bar.length };
-            // A bar may be without length.
+            // A bar may have no length.
             if end > onset || note.duration == Beats::ZERO {
                 pieces[index].push(Piece {
                     note,
@@ -107,13 +107,13 @@ fn pieces(melody: &Melody) -> Vec<Vec<Piece<'_>>> {
     pieces
 }
 
-/// A bar that is played: where it is written and where it comes to lie.
+/// A bar that is played: its written place and its new place.
 #[derive(Clone, Copy)]
 struct Span {
     written: Beats,
     played: Beats,
     length: Beats,
-    /// It does not follow the bar that is written before it.
+    /// Whether the written bar before it was not played just before it.
     jumped: bool,
 }
 
@@ -126,7 +126,7 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     let mut unfolded = Melody { title, credits, counted_bars, ..Melody::default() };
     let mut spans: Vec<Span> = Vec::with_capacity(order.len());
     let mut start = Beats::ZERO;
-    // Whether the last note is tied to what comes next.
+    // Whether the last note is tied to the next one.
     let mut tied = false;
     for (index, played) in order.iter().enumerate() {
         let bar = &melody.bars[played.bar];
@@ -168,7 +168,7 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     unfolded
 }
 
-/// A melody that is played as it is written.
+/// Returns the melody without marks, to be played as written.
 fn without_marks(melody: &Melody) -> Melody {
     let mut plain = melody.clone();
     for (index, bar) in plain.bars.iter_mut().enumerate() {
@@ -178,7 +178,7 @@ fn without_marks(melody: &Melody) -> Melody {
     plain
 }
 
-/// A note of its own where it is played.
+/// Makes a note of its own, at the place where the piece is played.
 fn sounding(piece: &Piece, onset: Beats, bar: usize, verse: Option<Option<u8>>) -> Note {
     let begins = !piece.tie_in || piece.note.tie_in;
     let mut note = Note {
@@ -200,7 +200,7 @@ fn sounding(piece: &Piece, onset: Beats, bar: usize, verse: Option<Option<u8>>) 
     note
 }
 
-/// Whether a strain ends after this bar, when `next` is played after it.
+/// Whether a strain ends after this bar, if `next` is played after it.
 fn ends_section(melody: &Melody, bar: usize, next: Option<usize>) -> bool {
     let marks = &melody.bars[bar].marks;
     let starts = next.and_then(|next| melody.bars.get(next)).is_some_and(|next| next.marks.repeat_start);
@@ -213,8 +213,8 @@ fn ends_section(melody: &Melody, bar: usize, next: Option<usize>) -> bool {
         || starts
 }
 
-/// What holds from a place on until the next (keys, chords, tempi), in the order of performance: what is written
-/// within each bar, and after a jump what was in force where it goes on.
+/// Rearranges entries that hold until the next one (keys, chords, tempi) into the order of performance: the entries
+/// within each bar, and after a jump the entry in force there.
 fn carried<T: Clone + PartialEq>(entries: Vec<(Beats, T)>, spans: &[Span]) -> Vec<(Beats, T)> {
     let mut carried: Vec<(Beats, T)> = Vec::new();
     for span in spans {

@@ -1,20 +1,20 @@
-//! What was odd about a file and what was done about it, as data; `report` puts it into words.
+//! Oddities of a file, and what the import did about each, as data; `pages` puts them into words.
 
 use crate::time::Place;
 
 /// An oddity with its place; `None` where it concerns the whole file.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Warning {
-    /// What was odd.
+    /// The oddity.
     pub oddity: Oddity,
-    /// Where.
+    /// Its place.
     pub place: Option<Place>,
 }
 
-/// What can be odd about a file that still gives a melody.
+/// Oddities of a file that still gives a melody.
 ///
-/// The doc line of each variant says what was done about it. Reports put the same oddity at many places into one
-/// line, so a variant carries only what differs between kinds, not between places.
+/// The doc line of each variant says what was done about it. Reports put the same oddity at many places into one line,
+/// so a variant carries only differences of kind, not of place.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[non_exhaustive]
 pub enum Oddity {
@@ -22,19 +22,19 @@ pub enum Oddity {
     ChordReduced,
     /// A note still sounds when the next one starts: it was cut there.
     OverlapCut,
-    /// Several voices in the part: this one (from 1) of so many was taken.
+    /// Several voices in the part: one was taken.
     VoiceChosen {
         /// The voice taken, from 1.
         voice: u16,
-        /// How many there are.
+        /// How many voices there are.
         of: u16,
     },
-    /// The voice taken rests through whole bars while this one (from 1) sings in its range: it was taken there.
+    /// The chosen voice rests through whole bars while another plays in its range: the other was taken there.
     VoiceTakesOver {
         /// The voice that takes over, from 1.
         voice: u16,
     },
-    /// The voice taken rests through a whole bar while this one (from 1) plays far from its range: it was left out.
+    /// The chosen voice rests through a whole bar while another plays far from its range: the other was left out.
     VoiceLeftOut {
         /// The voice left out, from 1.
         voice: u16,
@@ -57,7 +57,7 @@ pub enum Oddity {
     BarLength,
     /// A new time signature in the middle of a bar, in MIDI: the bar ends there, and the next begins.
     BarCut,
-    /// Rests stick out of a bar that other parts fill rightly: the bar was kept to its time signature.
+    /// Rests extend past the end of a bar that other parts fill correctly: the bar was kept to its time signature.
     RestTooLong,
     /// Notes without a pitch (percussion): they were left out.
     Unpitched,
@@ -65,18 +65,18 @@ pub enum Oddity {
     CueNote,
     /// A key signature that makes no sense: it was ignored.
     BadKeySignature,
-    /// A value that could not be read: the element named was passed over.
+    /// A value that cannot be read: its element was skipped.
     Unreadable {
         /// The element or event, as the format names it.
         what: String,
     },
-    /// A step back past the start of the bar: it was stopped there.
+    /// A step back past the start of the bar: it stops there.
     BackupPastBar,
-    /// A transposition in a score that says it is at concert pitch: all but its octaves was ignored.
+    /// A transposition in a score that says it is at concert pitch: only its octaves were applied.
     ConcertTranspose,
     /// The part is played in octaves, once as written and once an octave away: the line as written was taken.
     OctavesDoubled {
-        /// Whether the other line lies above.
+        /// Whether the other line is an octave above.
         above: bool,
     },
     /// Pairs of notes are to be played unevenly: they were read as written.
@@ -85,31 +85,31 @@ pub enum Oddity {
         first: u8,
         /// How long the second lasts.
         second: u8,
-        /// Whether this holds for sixteenths, else for eighths.
+        /// Whether this applies to sixteenths; otherwise to eighths.
         sixteenths: bool,
     },
     /// A repeat or ending in the middle of a bar: it was moved to the bar's end, or its start.
     MidBarline,
-    /// An octave clef and a transposition by the same octave, one of which was probably meant: the transposition
-    /// was followed, as the format says, so the tune may be an octave off.
+    /// An octave clef and a transposition by the same octave, one of which was probably meant: only the transposition was
+    /// followed, as the format says, so the tune may be an octave off.
     OctaveTwice,
-    /// A sharp or flat is printed that the note's pitch does not have: the pitch was followed, as the format says.
+    /// A printed sharp or flat that the note's pitch does not have: the pitch was followed, as the format says.
     AccidentalOnly,
-    /// Meant only for some of the times that a passage is played: it was read for all of them.
+    /// A sign for only some of the passes of a repeated passage: it was read for all of them.
     SomePasses,
-    /// A repeat begins that never ends: its sign was passed over.
+    /// A repeat that begins but never ends: its sign was skipped.
     RepeatNotEnded,
     /// Endings that do not count up from 1, or do not lead back: all were played once, in their order.
     EndingsUnclear,
-    /// A jump to a sign or a coda that is not there: it was passed over.
+    /// A jump to a sign or a coda that does not exist: it was skipped.
     JumpNowhere,
-    /// A "Fine" or "to coda" without a jump back that would make it count: it was passed over.
+    /// A "Fine" or "to coda" without a jump back to make it count: it was skipped.
     SignUnused,
-    /// In the order of performance the tune would be longer than that: it was left as written.
+    /// The tune would be too long in the order of performance: it was left as written.
     UnfoldedTooLong {
-        /// The most that a tune is written out to.
+        /// The longest tune that is written out.
         limit: usize,
-        /// Of what: "bars", "notes" or "quarter notes".
+        /// The unit: "bars", "notes" or "quarter notes".
         unit: &'static str,
     },
     /// A key or time signature of another staff differs from the first staff's: the first staff's was taken.
@@ -124,27 +124,27 @@ pub enum Oddity {
     FirstPattern,
     /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
     PitchBend,
-    /// A chunk is longer or shorter than it says: its end was found by what stands in it.
+    /// A chunk is longer or shorter than it says: its content showed where it ends.
     ChunkLength,
-    /// Bytes that belong to no chunk, before, between or after the tracks: they were passed over.
+    /// Bytes that belong to no chunk, before, between or after the tracks: they were skipped.
     StrayBytes,
-    /// The header counts other tracks than there are: all that are there were read.
+    /// The header states another number of tracks than the file has: all tracks were read.
     TrackCount {
         /// What the header says.
         stated: u16,
         /// How many there are.
         found: u16,
     },
-    /// An event lacks its status byte after a meta event: the last one's status was taken.
+    /// An event lacks its status byte after a meta event: the last status was used.
     StatusMissing,
     /// Played freely, off the beat: the notes were moved to the nearest likely place in the bar.
     OffGrid {
-        /// By how much on average, in milliseconds.
+        /// The mean distance moved, in milliseconds.
         mean_ms: u32,
     },
-    /// Notes stop a little before their written end, as they are played: they were made whole.
+    /// Notes stop a little before their written end, as in playing: they were given their full length.
     CutShort,
-    /// Chords whose notes have no length, as chord symbols that are not to be heard: they were left out.
+    /// Chords of notes without length, used as silent chord symbols: they were left out.
     SilentChords,
     /// Words at a place where no note starts: they were left out.
     WordsWithoutNote,

@@ -1,7 +1,7 @@
-//! Chord symbols: what stands over a melody, taken apart into names and a quality, and the notes that it means.
+//! Chord symbols over a melody: their text, split into names and a quality, and the notes that they mean.
 //!
-//! Chord symbols are no standard (common practice, no source): what is read here are the spellings that scores and song
-//! sheets share. What is not understood is passed over, so that a triad at least is left.
+//! Chord symbols follow no standard (common practice, no source); this reads the spellings that scores and song sheets
+//! share. It skips signs that it does not understand, so that at least a triad is left.
 
 use std::fmt;
 
@@ -13,18 +13,18 @@ use crate::{
 /// A chord symbol at sounding pitch, as `F#m7/C#`; its `Display` is the text that is printed.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct ChordSymbol {
-    /// From where on it sounds.
+    /// Where it begins to sound.
     pub at: Beats,
-    /// Its root; none where there is no chord to be played, as at `N.C.`.
+    /// Its root; `None` where no chord is to be played, as at `N.C.`.
     pub root: Option<Name>,
-    /// What stands between root and bass: `m7`. Without a root, the whole text.
+    /// The text between root and bass: `m7`. Without a root, the whole text.
     pub quality: String,
-    /// The bass, where another note than the root is named.
+    /// The bass, if it names another note than the root.
     pub bass: Option<Name>,
 }
 
 impl ChordSymbol {
-    /// Takes a text apart; one that does not begin with a note's name has no root.
+    /// Splits a text into root, quality and bass; a text that does not begin with a note's name has no root.
     ///
     /// ```
     /// use breathline::{melody::ChordSymbol, time::Beats};
@@ -37,7 +37,7 @@ impl ChordSymbol {
         let Some((root, rest)) = Name::leading(text) else {
             return ChordSymbol { at, root: None, quality: text.to_owned(), bass: None };
         };
-        // `6/9` has no bass in it.
+        // In `6/9` the slash is followed by no bass.
         let bass = rest.rsplit_once('/').and_then(|(quality, bass)| match Name::leading(bass) {
             Some((bass, "")) => Some((quality, bass)),
             _ => None,
@@ -46,7 +46,7 @@ impl ChordSymbol {
         ChordSymbol { at, root: Some(root), quality: quality.to_owned(), bass }
     }
 
-    /// Its notes without a bass of its own, in order from the root up; none without a root.
+    /// The chord's notes from the root up, without the named bass; empty without a root.
     ///
     /// ```
     /// use breathline::{melody::ChordSymbol, time::Beats};
@@ -62,7 +62,8 @@ impl ChordSymbol {
         above.into_iter().map(|above| root.transposed(Interval(above.into()))).collect()
     }
 
-    /// The symbol moved by an interval together with its key: `sharps` more than before (fewer if negative), `key` in all.
+    /// Moves the symbol by an interval together with its key: by `sharps` sharps (negative: fewer), to the signature
+    /// `key`.
     pub fn moved(&self, sharps: i8, by: Interval, key: i8) -> ChordSymbol {
         if by == Interval(0) {
             return self.clone();
@@ -82,19 +83,19 @@ impl fmt::Display for ChordSymbol {
     }
 }
 
-/// A chord on the way from its text to its notes, in semitones above the root.
+/// A chord under construction from its text, in semitones above the root.
 struct Shape {
     third: Option<u8>,
     fifth: Option<u8>,
-    /// The seventh that a 7, 9, 11 or 13 means.
+    /// The seventh that a 7, 9, 11 or 13 adds.
     seventh: u8,
     others: Vec<u8>,
 }
 
-/// What a sign before a number says of it.
+/// What the sign before a number does with it.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Verb {
-    /// Nothing: a 9 brings the seventh with it.
+    /// No sign: a 9 brings the seventh with it.
     Extend,
     Add,
     Omit,
@@ -117,7 +118,7 @@ impl Shape {
             }
             let (word, length) = word(rest).unwrap_or((Word::Unknown, next.len_utf8()));
             rest = &rest[length..];
-            // A plus is a raised fifth, or raises the number that follows.
+            // A plus raises the fifth, or the number that follows it.
             let number_follows = rest.starts_with(|c: char| c.is_ascii_digit());
             match word {
                 Word::Major => shape.seventh = 11,
@@ -150,7 +151,7 @@ impl Shape {
         shape
     }
 
-    /// A number with what stood before it; `alone` if nothing did.
+    /// Applies a number and the sign before it; `alone` if nothing precedes it.
     fn number(&mut self, number: &str, verb: Verb, alter: i8, alone: bool) {
         if number == "69" {
             return ["6", "9"].into_iter().for_each(|number| self.number(number, Verb::Add, 0, false));
@@ -199,9 +200,9 @@ enum Word {
     Unknown,
 }
 
-/// The word at the beginning of a text, and its length.
+/// Returns the word at the beginning of a text, and its length.
 fn word(text: &str) -> Option<(Word, usize)> {
-    /// Longer ones first.
+    /// Longer words first.
     const WORDS: [(&str, Word); 27] = [
         ("major", Word::Major),
         ("minor", Word::Minor),
@@ -215,7 +216,7 @@ fn word(text: &str) -> Option<(Word, usize)> {
         ("add", Word::Add),
         ("omit", Word::Omit),
         ("no", Word::Omit),
-        // As in `6/9`.
+        // For `6/9`.
         ("/", Word::Add),
         ("ma", Word::Major),
         ("mi", Word::Minor),

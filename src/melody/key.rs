@@ -1,9 +1,9 @@
-//! The tonic and mode of a melody, how sure that is, and from what.
+//! Finds the tonic and mode of a melody, how sure they are, and the evidence.
 //!
-//! Twelve tonics in major, minor, Dorian and Mixolydian stand for election; the other modes only where a key signature
-//! may mean them. Each key is given points for every clue that speaks for it ([`Clue`]); a difference of
-//! [`POINTS_PER_DOUBLING`] points makes one key twice as likely as the other, and from these odds comes the confidence. The
-//! tonic is the one whose modes together are the likeliest. A key that the user names is not argued with.
+//! The candidates are twelve tonics in major, minor, Dorian and Mixolydian, and the other modes where a key signature
+//! may mean them. Each key gets points for every clue ([`Clue`]). A difference of [`POINTS_PER_DOUBLING`] points makes
+//! one key twice as likely as the other; the confidence follows from these odds. The tonic whose modes together are the
+//! likeliest wins. A key that the user names is accepted as it is.
 
 mod clues;
 mod grid;
@@ -31,9 +31,9 @@ pub use table::SIGNS;
 
 /// Finds the key of a melody from its notes, and from its key signature and chord symbols where it has any.
 ///
-/// Where the signature changes, it is the key of what stands under the signature that is in force for most of the
-/// tune ([`sections()`] has the others). A melody without notes gets the major key of its signature (C without one) and no
-/// confidence.
+/// Where the signature changes, the answer is the key of the music under the signature that is in force for most of the
+/// tune ([`sections()`] has the others). A melody without notes gets the major key of its signature (C without one) and
+/// no confidence.
 pub fn find(melody: &Melody) -> KeyFinding {
     match sections::home(melody) {
         Some(home) => model::elect(&clues(&home)),
@@ -51,9 +51,9 @@ pub struct KeyFinding {
     pub source: KeySource,
     /// How sure tonic and mode are, in per cent: 0 to 99, and 100 for a key that the user named.
     pub confidence: u8,
-    /// How sure the tonic alone is, in per cent: where only the mode is in doubt this is the higher of the two.
+    /// How sure the tonic alone is, in per cent; higher than `confidence` where only the mode is in doubt.
     pub tonic_confidence: u8,
-    /// The next best keys, the best first; only those that reach one per cent.
+    /// The next best keys, best first; only those of at least one per cent.
     pub others: Vec<KeyGuess>,
     /// The clues, those that count most for the key first.
     pub evidence: Vec<Evidence>,
@@ -72,29 +72,29 @@ impl KeyFinding {
         }
     }
 
-    /// The likeliest key on another tonic, with how likely that tonic is in whatever mode; `None` where no other
+    /// Returns the likeliest key on another tonic, with the likelihood of that tonic in any mode; `None` if no other
     /// tonic reaches one per cent.
     pub fn rival(&self) -> Option<KeyGuess> {
         let elsewhere = || self.others.iter().filter(|guess| guess.key.tonic != self.key.tonic);
         let on_tonic = |tonic| -> u8 {
-            // Shares of one whole; each is rounded, so a few more than a hundred are possible.
+            // These are rounded shares of one whole, so the sum may exceed a hundred slightly.
             let shares = elsewhere().filter(|guess| guess.key.tonic == tonic).map(|guess| guess.confidence);
             shares.fold(0, u8::saturating_add).min(100)
         };
-        // Of equals the first, which has the likelier key.
+        // The first of equals wins: it has the likelier key.
         let rivals =
             elsewhere().map(|guess| KeyGuess { key: guess.key, confidence: on_tonic(guess.key.tonic) });
         rivals.reduce(|best, guess| if guess.confidence > best.confidence { guess } else { best })
     }
 }
 
-/// What a key was taken from.
+/// The source of a key.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum KeySource {
-    /// The user said it.
+    /// The user named it.
     User,
-    /// The key has the signature that the file has; the notes chose the tonic.
+    /// The key has the file's signature; the notes chose the tonic.
     Signature,
     /// The notes alone: the file has no signature, or one that the notes contradict.
     Notes,
@@ -111,7 +111,7 @@ impl fmt::Display for KeySource {
     }
 }
 
-/// A key that it may be.
+/// A possible key.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct KeyGuess {
@@ -127,12 +127,11 @@ pub struct KeyGuess {
 pub struct Evidence {
     /// The clue.
     pub clue: Clue,
-    /// By how many points it prefers the key that was found to the next best tonic; negative when it speaks
-    /// for the other.
+    /// The points by which it prefers the key found to the next best tonic; negative if it prefers the other.
     pub points: i32,
 }
 
-/// Something about a melody that tells its key.
+/// A feature of a melody that points to its key.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Clue {
@@ -183,15 +182,15 @@ impl Key {
         PitchClass::all().flat_map(|tonic| Mode::ALL.map(|mode| Key { tonic, mode }))
     }
 
-    /// The sharps of its key signature, negative for flats, between -5 and 6: the enharmonic twin with more
-    /// accidentals is left aside.
+    /// The sharps of its key signature, negative for flats, between -5 and 6. The enharmonic signature with more
+    /// accidentals is never used.
     pub fn sharps(self) -> i8 {
         let major = 7 * i16::from(self.tonic.semitones());
         fewest_accidentals(major + i16::from(self.mode.sharps_from_major()))
     }
 
-    /// The tonic's name, as a file with this signature (in sharps, negative: flats) spells it; without one, as the key
-    /// is written with the fewest accidentals.
+    /// The tonic's name, as a file with this signature (in sharps, negative: flats) spells it. Without a signature, the
+    /// spelling with the fewest accidentals.
     ///
     /// ```
     /// use breathline::melody::key::Key;
@@ -202,7 +201,7 @@ impl Key {
     pub fn tonic_name(self, signature: Option<i8>) -> String {
         let own = self.sharps();
         let twins = [own, own - 12, own + 12].into_iter().filter(|sharps| (-7..=7).contains(sharps));
-        // Of equals the first, which is the key's own.
+        // The first of equals wins: the key's own.
         let near = twins.min_by_key(|&sharps| sharps.abs_diff(signature.unwrap_or(own)));
         let octave = Pitch::MIDDLE_C;
         let tonic = octave.transposed(Interval(self.tonic.semitones().into())).unwrap_or(octave);
@@ -262,7 +261,7 @@ pub struct UnknownKey {
 }
 
 impl UnknownKey {
-    /// How much of the text is shown: longer than any key's name.
+    /// How many characters of the text are shown: more than any key's name has.
     pub const SHOWN: usize = 24;
 }
 

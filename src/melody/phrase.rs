@@ -1,15 +1,14 @@
 //! Where a phrase ends and a breath can be taken.
 //!
-//! A phrase ends where the music waits: after a long note, before a rest, where the score or the words say so,
-//! and at the barline where the bars group. Each note is given points for that; the phrases are the division of
-//! the tune whose points less the price of each end and the price of each odd length are the most. The division
-//! is found exactly, by dynamic programming.
+//! A phrase ends where the music waits: after a long note, before a rest, where the score or the words say so, and at
+//! the barline where the bars group. Each note gets points for these signs. The best division of the tune has the most
+//! points, less a price for each end and for each unusual length. Dynamic programming finds it exactly.
 //!
-//! That an end is a matter of the gap, of a usual length and of the bar, weighed over the whole tune, is after
-//! D. Temperley, The Cognition of Basic Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers
-//! are ours. Against every eighth of 3,941 European folk songs that music21 10.5.1 carries, whose editors wrote a phrase a
-//! line, 74 in 100 ends that are found are theirs, and 74 in 100 of theirs are found (means over the songs, F1 72.5;
-//! Cambouropoulos's local boundary model has 69 and 58, F1 56.5): `tests/outside/check_phrases.py`.
+//! The idea of weighing gap, usual length and bar over the whole tune is from D. Temperley, The Cognition of Basic
+//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check is every eighth of
+//! 3,941 European folk songs that music21 10.5.1 carries, whose editors wrote a phrase a line: 74 in 100 of our ends
+//! are theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model
+//! has 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
 
 use super::{Bar, Melody, Note};
 use crate::time::Beats;
@@ -21,7 +20,7 @@ pub struct PhraseEnd {
     pub note: usize,
     /// How clear the end is, 0 to 100.
     pub strength: u8,
-    /// What speaks for it, in the order of [`Sign`]; empty where only the length of the phrase does.
+    /// The signs of this end, in the order of [`Sign`]; empty if only the length of the phrase marks it.
     pub why: Vec<Sign>,
 }
 
@@ -40,32 +39,32 @@ pub enum Sign {
     LongNote,
     /// A breath mark or the end of a slur.
     Breath,
-    /// The next note stands in its bar where the strain's first note does, a number of bars later.
+    /// The next note has the same place in its bar as the strain's first note, a number of bars later.
     Bars,
 }
 
-/// Points for waiting as long as a usual note lasts: the scale of all that follows.
+/// Points for waiting as long as a usual note lasts: the scale of all the points below.
 const USUAL: i64 = 100;
-/// A wait of more than this many usual notes is no clearer an end.
+/// Upper limit of a wait, in usual notes: longer waits are no clearer an end.
 const LONGEST_WAIT: i64 = 8;
-/// What each phrase end costs. A note of usual length brings [`USUAL`]; an end is worth while from here on.
+/// The price of each phrase end. A note of usual length brings [`USUAL`], too little for an end on its own.
 const PRICE: i64 = 160;
-/// How many notes a phrase usually has: as many as two bars, but so few at least and so many at most. One of
-/// twice or half as many costs [`UNUSUAL`] more, and so on.
+/// The fewest and the most notes that count as a usual phrase; between them, it has as many as two bars. A phrase of
+/// twice or half as many costs [`UNUSUAL`], and so on.
 const USUAL_NOTES: (usize, usize) = (8, 16);
 const UNUSUAL: i64 = 60;
-/// No phrase has more notes.
+/// The most notes in a phrase.
 const MOST_NOTES: usize = 64;
-/// Points for the end of a section: no phrase goes on through it.
+/// Points for the end of a section: no phrase continues through it.
 const SECTION: i64 = 1_000_000;
 /// Points for a comma or a full stop in the words, and for a capital letter on the next syllable.
 const STOP: i64 = 300;
 const CAPITAL: i64 = 100;
-/// Points for a breath mark or the end of a slur. Where more than one note in [`RARE`] has one, they are bowing
-/// and say less, in proportion.
+/// Points for a breath mark or the end of a slur. If more than one note in [`RARE`] has one, they show bowing and get
+/// proportionally fewer points.
 const BREATH: i64 = 200;
 const RARE: i64 = 6;
-/// Points for a number of bars since the strain began that is any, even, or a multiple of four.
+/// Points by bars since the strain began: any, even, multiple of four.
 const BARS: [i64; 3] = [20, 60, 80];
 /// Points at which an end is as clear as it can be.
 const CLEAR: i64 = 600;
@@ -85,7 +84,7 @@ const CLEAR: i64 = 600;
 /// assert_eq!(ends, [3, 7]);
 /// ```
 pub fn ends(melody: &Melody) -> Vec<PhraseEnd> {
-    // Grace notes belong to what follows: they end no phrase and do not count.
+    // Grace notes belong to the note that follows: they end no phrase and do not count.
     let main: Vec<usize> = (0..melody.notes.len()).filter(|&i| !melody.notes[i].grace).collect();
     let Some(&last) = main.last() else { return Vec::new() };
     let places = places(melody, &main);
@@ -134,13 +133,13 @@ impl Place {
     }
 }
 
-/// What speaks for an end after each main note but the last.
+/// Returns the signs and points of an end after each main note but the last.
 fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
     let notes: Vec<&Note> = main.iter().map(|&i| &melody.notes[i]).collect();
     let waits: Vec<i64> =
         notes.windows(2).map(|pair| (pair[1].onset - pair[0].onset).units().max(0)).collect();
-    // The usual note is the average wait, kept as a fraction: rounded, the answer would depend on the note values that
-    // the tune happens to be written in.
+    // The usual note is the average wait, kept as a fraction. Rounding would make the answer depend on the note values
+    // that the tune is written in.
     let all: i128 = waits.iter().map(|&wait| i128::from(wait)).sum::<i128>().max(1);
     let longest_wait = USUAL * LONGEST_WAIT;
     let breaths = notes.iter().filter(|note| note.breath_after).count().max(1) as i64;
@@ -153,7 +152,7 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
             let section = (main[i]..main[i + 1]).any(|index| ends_section(melody, index));
             place.sign(Sign::Section, if section { SECTION } else { 0 });
             place.sign(Sign::Words, words(note, next));
-            // Silence counts twice, as silence and as waiting: a rest says more than a held note.
+            // A rest counts twice, as silence and as waiting: it says more than a held note.
             let rest = (next.onset - note.end()).units().clamp(0, waits[i]);
             let in_notes = |time: i64| {
                 let points = i128::from(USUAL) * i128::from(time) * waits.len() as i128 / all;
@@ -182,12 +181,12 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
         .collect()
 }
 
-/// Points for a strain being so many bars old.
+/// Points for the number of bars since the strain began.
 fn grouping(bars: usize) -> i64 {
     BARS[(bars.trailing_zeros() as usize).min(BARS.len() - 1)]
 }
 
-/// Where in a full bar a note begins; a pickup counts towards the end of its bar.
+/// Returns the point in a full bar at which a note begins; a pickup counts towards the end of its bar.
 fn phase(melody: &Melody, note: &Note) -> Option<i64> {
     let bar = melody.bars.get(note.bar)?;
     let full = bar.meter?.bar();
@@ -196,28 +195,28 @@ fn phase(melody: &Melody, note: &Note) -> Option<i64> {
     Some((note.onset - bar.start + missing).units())
 }
 
-/// Points for what the first verse says between two notes.
+/// Points for the first verse's words between two notes.
 fn words(note: &Note, next: &Note) -> i64 {
     let Some(here) = note.lyrics.first() else { return 0 };
     let stop =
         here.text.trim_end_matches(['"', '\'', '”', '’', ')']).ends_with(['.', ',', ';', ':', '!', '?']);
     let following = next.lyrics.first().map_or("", |lyric| lyric.text.as_str());
     let letter = following.chars().find(|letter| letter.is_alphabetic());
-    // "I" is a capital wherever it stands; a word goes on through a hyphen.
+    // "I" is always a capital, and a hyphen continues a word.
     let capital = letter.is_some_and(char::is_uppercase) && following != "I" && !here.hyphen;
     (if stop { STOP } else { 0 }) + (if capital { CAPITAL } else { 0 })
 }
 
-/// The places where phrases end, given the points of each place but the tune's end and a usual length.
+/// Returns the places where phrases end, given a usual length and the points of each place but the tune's end.
 ///
-/// `best[n]` is the most that the first n notes can be worth as whole phrases:
+/// `best[n]` is the highest value of the first n notes divided into whole phrases:
 ///
 /// ```text
 /// best[0] = 0
 /// best[n] = points[n - 1] - PRICE + max over k in 1..=MOST_NOTES of (best[n - k] - unusual(k))
 /// ```
 ///
-/// where the last note brings no points. Of equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
+/// where the last note brings no points. The shorter last phrase wins among equals. O(n · [`MOST_NOTES`]).
 fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     let notes = points.len() + 1;
     let unusual: Vec<i64> = (0..=MOST_NOTES.min(notes)).map(|length| unusual(length, usual)).collect();
@@ -239,9 +238,9 @@ fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     ends
 }
 
-/// What a phrase of so many notes costs for being longer or shorter than usual: [`UNUSUAL`] for each octave.
+/// The price of a phrase for being longer or shorter than usual: [`UNUSUAL`] for each octave.
 fn unusual(notes: usize, usual: usize) -> i64 {
-    // The binary logarithm in sixteenths: that of the sixteenth power; 64^16 is 2^96.
+    // The binary logarithm in sixteenths is that of the sixteenth power; 64^16 is 2^96.
     let sixteenths = |n: usize| i64::from((n.max(1) as u128).pow(16).ilog2());
     (sixteenths(notes) - sixteenths(usual)).abs() * UNUSUAL / 16
 }

@@ -1,34 +1,34 @@
 //! A tempo that fits a tune whose file says none.
 //!
-//! How fast a tune goes is decided by how many notes fall on a beat, not by whether they are written as eighths or
-//! sixteenths: the same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
+//! The number of notes on a beat decides how fast a tune goes, not whether they are written as eighths or sixteenths:
+//! the same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
 
 use std::fmt;
 
 use super::{Melody, Note};
 use crate::time::{Beats, Meter, TempoMap};
 
-/// What a tune without a tempo is taken for, and how fast that goes.
+/// The kind of tune that a tune without a tempo is taken for, and the usual tempo of that kind.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Usual {
     /// What it is taken for.
     pub kind: Kind,
     /// The beat that is counted.
     pub beat: Beats,
-    /// Beats in a minute.
+    /// Beats a minute.
     pub per_minute: u32,
 }
 
-/// Kinds of tunes as far as their tempo goes.
+/// Kinds of tunes, as far as their tempo goes.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Kind {
-    /// Beats of three notes in full: 6/8, 9/8, 12/8.
+    /// Beats filled with three notes: 6/8, 9/8, 12/8.
     Jig,
     /// Beats of three with fewer notes, as in a song in 6/8.
     Lilting,
     /// Two beats a bar of four notes each.
     Reel,
-    /// The same in dotted pairs.
+    /// A reel in dotted pairs.
     Dotted,
     /// Two beats a bar with fewer notes.
     InTwo,
@@ -57,11 +57,11 @@ impl fmt::Display for Kind {
 }
 
 impl Kind {
-    /// Beats in a minute.
+    /// Beats a minute.
     ///
     /// - Jig and reel: 58 bars of two beats, the recommendation of the Royal Scottish Country Dance Society for reels,
     ///   hornpipes and jigs (as a dictionary of Scottish country dancing gives it, "Quick Tempo").
-    /// - Hornpipe: 46 to 50 bars of two beats in set dancing (common practice, no source); dotted pairs only.
+    /// - Hornpipe: 46 to 50 bars of two beats in set dancing (common practice, no source); only for dotted pairs.
     /// - All others: common practice, no source; near the middle of what our corpus has.
     const fn per_minute(self) -> u32 {
         match self {
@@ -76,7 +76,7 @@ impl Kind {
     }
 }
 
-/// The tempo that a tune usually has, by its metre and by the notes on a beat.
+/// Returns the tempo that a tune usually has, by its metre and by the notes on a beat.
 ///
 /// ```
 /// use breathline::{import, melody::tempo::{self, Kind}};
@@ -92,7 +92,7 @@ pub fn usual(melody: &Melody) -> Usual {
     let Some(meter) = meter else {
         return Usual { kind: Kind::Other, beat: Beats::quarters(1), per_minute: Kind::Other.per_minute() };
     };
-    // 6/4 is felt as 6/8 is.
+    // 6/4 is felt like 6/8.
     let in_threes = meter.beats > 3 && meter.beats.is_multiple_of(3);
     let beat = meter.written_beat().times(if in_threes { 3 } else { 1 }, 1);
     let notes = || main_notes(melody, meter);
@@ -102,7 +102,7 @@ pub fn usual(melody: &Melody) -> Usual {
     let (kind, beat) = match (in_threes, meter.beats) {
         (true, _) if each >= 250 => (Kind::Jig, beat),
         (true, _) => (Kind::Lilting, beat),
-        // Four beats with two notes each are counted as two with four.
+        // Four beats of two notes each count as two beats of four.
         (_, 4) if each >= 160 => (reel(notes()), beat.times(2, 1)),
         (_, 4) => (Kind::InFour, beat),
         (_, 2) if each >= 300 => (reel(notes()), beat),
@@ -113,7 +113,7 @@ pub fn usual(melody: &Melody) -> Usual {
     Usual { kind, beat, per_minute: kind.per_minute() }
 }
 
-/// Lets a tune whose file says no tempo begin at a share, in per cent, of its usual one; others are left as they are.
+/// Gives a tune whose file states no tempo `percent` per cent of its usual one; leaves other tunes as they are.
 pub fn assume(melody: &mut Melody, percent: u32) {
     if !melody.tempo.is_stated() {
         melody.tempo = TempoMap::assumed(usual(melody).micros_per_quarter(percent));
@@ -121,7 +121,7 @@ pub fn assume(melody: &mut Melody, percent: u32) {
 }
 
 impl Usual {
-    /// Microseconds a quarter at a share of this tempo, in per cent.
+    /// The microseconds a quarter at `percent` per cent of this tempo.
     pub fn micros_per_quarter(self, percent: u32) -> u32 {
         // A beat is a multiple of 96 microseconds, so that the same tune in longer or shorter notes is equally fast.
         const EVEN: u64 = 96;
@@ -132,7 +132,7 @@ impl Usual {
     }
 }
 
-/// The meter that most notes stand in; of equals the first.
+/// Returns the meter with the most notes; of equals the first.
 fn meter(melody: &Melody) -> Option<Meter> {
     let mut counts: Vec<(Option<Meter>, usize)> = Vec::new();
     for note in melody.notes.iter().filter(|note| !note.grace) {
@@ -145,13 +145,13 @@ fn meter(melody: &Melody) -> Option<Meter> {
     counts.into_iter().rev().max_by_key(|&(_, count)| count).and_then(|(meter, _)| meter)
 }
 
-/// The notes in bars of a meter, without grace notes.
+/// Returns the notes in bars of a meter, without grace notes.
 fn main_notes(melody: &Melody, meter: Meter) -> impl Iterator<Item = &Note> {
     let is_in = move |note: &&Note| melody.bars.get(note.bar).is_some_and(|bar| bar.meter == Some(meter));
     melody.notes.iter().filter(|note| !note.grace).filter(is_in)
 }
 
-/// A reel; a hornpipe where at least half of the notes are three times or a third as long as the next one.
+/// Returns a reel, or a hornpipe if at least half of the notes are three times or a third as long as the next one.
 fn reel<'n>(notes: impl Iterator<Item = &'n Note>) -> Kind {
     let durations: Vec<Beats> = notes.map(|note| note.duration).collect();
     let dotted =

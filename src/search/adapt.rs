@@ -1,31 +1,33 @@
-//! A tune changed as little as possible, so that it can be played.
+//! Changes a tune as little as possible, so that it can be played.
 //!
-//! Only what cannot be sounded is changed, never anything for ease: a phrase that lacks no note stays as it is, and so does
-//! every note that can be sounded where its phrase is played.
+//! Only notes that cannot be sounded cause changes, never ease: a phrase that lacks no note stays as it is, and so does
+//! every note that can be sounded in its phrase's octave.
 //!
-//! **Changes.** A phrase (as [`phrase::ends`] has it) that lacks notes may be moved by an octave, up or down, if it then
-//! lacks fewer. In each octave, a note that is lacking is
+//! **Changes.** A phrase (from [`phrase::ends`]) that lacks notes may be moved by an octave, up or down, if it then
+//! lacks fewer. In each octave, a missing note is
 //!
 //! * left out, if it is a grace note or belongs to an ornament;
 //! * else replaced by a note at most [`FARTHEST`] semitones away that the harp has and that fits: a note of the chord, where
-//!   the tune has chord symbols, or of the key (that of the section, where the signature changes);
+//!   the tune has chord symbols, or of the key (the section's key, if the signature changes);
 //! * else, where there is none, left out as missing.
 //!
-//! A phrase of which nothing at all can be sounded where it is does not stay there, if it can be moved.
+//! A phrase in which no note can be sounded in its own octave is moved, if possible.
 //!
-//! **Cost.** The sum of the effort, lungs included, and of the prices of the changes ([`EditWeights`]); the least is found
-//! exactly. **State.** As in [`super::path`], the last action that sounded and the air in the lungs, and the octave of the
-//! phrase: the phrase's octaves are lanes of the same lattice, what replaces a note are more ways to sound it, and what is
-//! left out or moved is paid for on entering the lane. **Ties.** As there; then the phrase stays rather than moves and moves
-//! down rather than up, and the nearer note replaces, of two the lower.
+//! **Cost.** The sum of the effort, lungs included, and of the prices of the changes ([`EditWeights`]); the optimum is
+//! exact. **State.** As in [`super::path`], the last action that sounded and the air in the lungs, and also the octave
+//! of the phrase: the octaves of a phrase are lanes of the same lattice, the replacements of a note are more ways to
+//! sound it, and the lane's entry carries the price of notes left out or moved. **Ties.** As in [`super::path`]; then
+//! the phrase stays rather than moves, and moves down rather than up, and the nearer note replaces, of two the lower.
 //!
-//! **Example.** F#5 is lacking on a C harp without bends, under the chord D and between D5 and G5. G5 is nearest, but then the
-//! tune stands still, and it is not in the chord; E5 is near and keeps the tune rising, but is not in the chord either; A5 and
-//! D5 are in the chord, and A5 is nearer. Which it is depends on the holes around it too: all of it is one sum.
+//! **Example.** F#5 is missing on a C harp without bends, over the chord D and between D5 and G5. G5 is nearest, but
+//! then the tune stands still, and G5 is not in the chord. E5 is near and keeps the tune rising, but is not in the
+//! chord either. A5 and D5 are in the chord, and A5 is nearer. The choice also depends on the holes around the note:
+//! all prices add up to one sum.
 //!
-//! **Cost.** The same as in [`super::path`], with as many ways as replace a note (about eight) and up to three lanes.
-//! Measured: the winner of every tune of the corpus on four harps takes less than a millisecond; where nearly every note is
-//! replaced and the air matters too, as nobody would play, up to half a second for 186 notes.
+//! **Cost of the search.** The same as in [`super::path`], with as many ways as replace a note (about eight) and up to
+//! three lanes. Measured: the winner of every tune of the corpus on four harps takes less than a millisecond. A tune in
+//! which nearly every note is replaced and the air matters too, which nobody would play, takes up to half a second for
+//! 186 notes.
 
 use super::{
     Approach, Counts, Ranking, Request,
@@ -46,10 +48,10 @@ use crate::{
     pitch::{Interval, Pitch, PitchClass},
 };
 
-/// How far from a note its replacement may lie, in semitones: a third. Further away it is no neighbour.
+/// The greatest distance of a replacement from its note, in semitones: a third.
 pub const FARTHEST: i16 = 4;
 
-/// Where a phrase may go; those that stand first win ties.
+/// The octaves to which a phrase may move; earlier ones win ties.
 const OCTAVES: [i8; 3] = [0, -1, 1];
 
 /// A note that was changed.
@@ -58,29 +60,29 @@ const OCTAVES: [i8; 3] = [0, -1, 1];
 pub struct Change {
     /// Its index in the melody.
     pub note: usize,
-    /// By how many octaves its phrase is moved from where the approach has it.
+    /// The octaves by which its phrase is moved from the approach's octave.
     pub octave: i8,
-    /// What sounds instead; `None` for a note that is left out.
+    /// The pitch that sounds instead; `None` for a note that is left out.
     pub to: Option<Pitch>,
-    /// What was done, and why this.
+    /// The change, with its reason.
     pub why: Why,
 }
 
-/// What was done to a note.
+/// The change to a note.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Why {
-    /// It goes with its phrase into another octave.
+    /// The note moves with its phrase into another octave.
     Moved,
-    /// It is lacking, and replaced by a neighbour.
+    /// The note is missing and is replaced by a neighbour.
     Replaced(Fit),
-    /// It is lacking: a grace note, left out.
+    /// A missing grace note is left out.
     Grace,
-    /// It is lacking: a note of an ornament, left out.
+    /// A missing note of an ornament is left out.
     Ornament,
 }
 
-/// What a note fits.
+/// The reason why a replacement fits.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Fit {
     /// It is in the chord of the moment.
@@ -89,8 +91,8 @@ pub enum Fit {
     Key,
 }
 
-/// The approach with its tune changed as little as possible, so that it can be played: its playing, whose effort counts the
-/// changes, and the changes themselves. An approach that lacks no note comes back as it was.
+/// Returns the approach with its tune changed as little as possible to be playable: its playing, whose effort includes
+/// the changes, and the changes themselves. An approach that lacks no note is returned unchanged.
 pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWeights) -> Approach<'a> {
     if approach.counts.playable == approach.counts.notes {
         return approach.clone();
@@ -113,10 +115,10 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
 }
 
 impl<'a> Ranking<'a> {
-    /// Adapts the tune to the winner, if there is one; the order stays as it is.
+    /// Adapts the tune to the winner, if there is one; the ranking stays as it is.
     ///
-    /// A winner that bends more than every fourth note may have its tune changed instead, if that costs less: often a single
-    /// note forces many bends.
+    /// If the winner bends more than every fourth note, the tune may be changed to avoid bends, if that costs less:
+    /// often a single note forces many bends.
     pub fn adapt(&mut self, request: &Request<'a>, edits: &EditWeights) {
         let Some(best) = self.best() else { return };
         let mut adapted = adapt(request, best, edits);
@@ -130,8 +132,8 @@ impl<'a> Ranking<'a> {
         self.adapted = Some(adapted);
     }
 
-    /// The same where the winner lacks only a few notes, at most every tenth as they are heard: so little is worth changing
-    /// without being asked.
+    /// Adapts the tune only if the winner lacks a few notes, at most every tenth by how much they are heard: such a
+    /// small change is worth making unasked.
     pub fn adapt_if_little(&mut self, request: &Request<'a>, edits: &EditWeights) {
         let lacks = |best: &&Approach| best.counts.playable < best.counts.notes;
         let is_little = self.best().filter(lacks).is_some_and(|best| ways::loses_little(request, best));
@@ -141,7 +143,7 @@ impl<'a> Ranking<'a> {
     }
 }
 
-/// The same harp, key and octave with a lesser technique, if that loses little of the tune.
+/// Returns the same harp, key and octave with a lesser technique, if that loses little of the tune.
 fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -> Option<Approach<'a>> {
     let (line, reach) = (Timeline::new(request.melody), Reach::new(row.harp, technique));
     let playing = path::best(&line, &reach, request.weights, row.shift());
@@ -149,20 +151,20 @@ fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -
     Some(Approach { technique, ..easier }).filter(|row| ways::loses_little(request, row))
 }
 
-/// The tune on the harp, and what changing it costs.
+/// The tune on the harp, and the prices of changes.
 struct Tune<'a> {
     melody: &'a Melody,
     line: Timeline,
     reach: Reach,
-    /// How far the approach moves it.
+    /// The interval by which the approach moves it.
     shift: Interval,
-    /// The notes of its key, as it then sounds, for a tune that has one signature or none.
+    /// The notes of its key, as it then sounds; used for a tune with one signature or none.
     scale: Vec<PitchClass>,
     weights: &'a Weights,
     edits: &'a EditWeights,
 }
 
-/// A phrase in each octave where it may be played; at least one. If it sounds in one of them it sounds in all.
+/// A phrase in each octave where it may be played; at least one. If it sounds in one octave, it sounds in all.
 struct Phrase {
     /// The index of its first note.
     start: usize,
@@ -173,25 +175,26 @@ struct Phrase {
 struct Lane {
     octave: i8,
     notes: Vec<Fate>,
-    /// What is paid with its first note that sounds, for the notes that do not.
+    /// The price of the notes that do not sound, paid with the lane's first note that sounds.
     aside: u64,
 }
 
-/// What is done with a note in a lane.
+/// How a note is treated in a lane.
 enum Fate {
-    /// It is sounded in one of these ways, or replaced by one of them.
+    /// The note is sounded in one of these ways, or replaced by one of them.
     Sounded {
         ways: Vec<Way>,
-        /// What each way costs besides the effort. What else the lane costs is paid with its first.
+        /// The price of each way for the change, in addition to the effort. The first note that sounds also carries the
+        /// lane's other prices.
         edits: Vec<u64>,
     },
-    /// It is left out.
+    /// The note is left out.
     LeftOut { why: Why, price: u64 },
-    /// It is lacking, and there is nothing to be done.
+    /// The note is missing, and no change helps.
     Missing { price: u64 },
 }
 
-/// Where a row of the lattice comes from.
+/// The place in the tune that a row of the lattice stands for.
 #[derive(Clone, Copy)]
 struct Stop {
     note: usize,
@@ -213,10 +216,10 @@ impl<'a> Tune<'a> {
         }
     }
 
-    /// The phrases, each in the octaves where it may be played.
+    /// Returns the phrases, each in the octaves where it may be played.
     fn phrases(&self) -> Vec<Phrase> {
         let mut ends: Vec<usize> = phrase::ends(self.melody).iter().map(|end| end.note + 1).collect();
-        // What comes after the last main note belongs to the last phrase.
+        // Notes after the last main note belong to the last phrase.
         ends.pop();
         ends.push(self.melody.notes.len());
         let starts = std::iter::once(0).chain(ends.iter().copied());
@@ -228,7 +231,7 @@ impl<'a> Tune<'a> {
         let most = lacking(0);
         let octaves = OCTAVES.into_iter().filter(|&octave| octave == 0 || most > 0 && lacking(octave) < most);
         let mut lanes: Vec<Lane> = octaves.map(|octave| self.lane(start, end, octave)).collect();
-        // Where fewer notes are lacking than all, some sound: only the first lane can be silent.
+        // A moved lane lacks fewer notes, so some of its notes sound: only the first lane can be silent.
         if lanes.len() > 1 && !lanes[0].sounds() {
             lanes.remove(0);
         }
@@ -271,7 +274,7 @@ impl<'a> Tune<'a> {
         Fate::Sounded { ways, edits }
     }
 
-    /// The pitch of a note when its phrase is moved by so many octaves.
+    /// Returns the pitch of a note when its phrase is moved by `octave` octaves.
     fn wanted(&self, note: usize, octave: i8) -> Option<Pitch> {
         let by = Interval(self.shift.0.saturating_add(Interval::octaves(octave).0));
         self.melody.notes[note].pitch.transposed(by)
@@ -281,12 +284,12 @@ impl<'a> Tune<'a> {
         self.wanted(note, octave).map_or(&[], |pitch| self.reach.ways(pitch, Interval(0)))
     }
 
-    /// Whether a note that the tune cannot do without cannot be sounded.
+    /// Whether a note that the tune needs cannot be sounded.
     fn lacks(&self, note: usize, octave: i8) -> bool {
         !self.melody.notes[note].grace && self.ways(note, octave).is_empty() && !self.is_ornament(note)
     }
 
-    /// A short note without words that leads to one at least twice as long.
+    /// Whether a note is a short note without words that leads to one at least twice as long.
     fn is_ornament(&self, note: usize) -> bool {
         let notes = &self.melody.notes;
         let sounding_ms = self.line.sounding_ms(note);
@@ -296,7 +299,8 @@ impl<'a> Tune<'a> {
             && next.is_some_and(|next| self.line.sounding_ms(next) / 2 >= sounding_ms)
     }
 
-    /// The ways to sound what may replace a note, with their prices; the nearest first, the lower of two.
+    /// Returns the ways to sound the possible replacements of a note, with their prices; the nearest first, and the
+    /// lower of two.
     fn neighbours(&self, note: usize, octave: i8) -> Vec<(Way, u64)> {
         let Some(wanted) = self.wanted(note, octave) else { return Vec::new() };
         let distances = (1..=FARTHEST).flat_map(|distance| [-distance, distance]);
@@ -310,7 +314,7 @@ impl<'a> Tune<'a> {
         ways.collect()
     }
 
-    /// What it costs to replace a note by a pitch so many semitones away; `None` if that does not fit.
+    /// Returns the price of replacing a note by a pitch `distance` semitones away; `None` if the pitch does not fit.
     fn replacing(&self, note: usize, pitch: Pitch, distance: u16) -> Option<u64> {
         let prices = self.edits;
         let off_chord = match self.fit(note, pitch)? {
@@ -329,27 +333,26 @@ impl<'a> Tune<'a> {
         if in_chord { Some(Fit::Chord) } else { in_key() }
     }
 
-    /// Whether a note is in the key; where the signature changes, in that of its section.
+    /// Whether a note is in the key; if the signature changes, in the key of its section.
     fn is_in_key(&self, note: usize, class: PitchClass) -> bool {
         let section = match self.melody.signatures.as_slice() {
             [] | [_] => None,
             _ => self.melody.signature_at(self.melody.notes[note].onset),
         };
         let Some(signature) = section else { return self.scale.contains(&class) };
-        // A fifth up for each sharp.
+        // The tonic moves up a fifth for each sharp.
         let tonic = PitchClass::new(7 * i16::from(signature.sharps)).transposed(self.shift);
         Mode::Major.scale().iter().any(|&above| tonic.transposed(Interval(above.into())) == class)
     }
 
-    /// The notes of the chord at a note, as the tune then sounds.
+    /// Returns the notes of the chord at a note, as the tune then sounds.
     fn chord(&self, note: usize) -> Option<Vec<PitchClass>> {
         let chord =
             self.melody.chord_at(self.melody.notes[note].onset).filter(|chord| chord.root.is_some())?;
         Some(chord.notes().into_iter().map(|class| class.transposed(self.shift)).collect())
     }
 
-    /// Puts down what was chosen: changes, and what they cost at which note. `chosen` has the lane and the way of each note
-    /// that sounds.
+    /// Records the changes and what each costs. `chosen` has the lane and the way of each note that sounds.
     fn account<'h>(
         &self,
         approach: &Approach<'h>,
@@ -399,7 +402,7 @@ impl<'a> Tune<'a> {
         Approach { playing, counts, changes, ..approach.clone() }
     }
 
-    /// What was done to a note that sounds, if anything.
+    /// Returns the change to a note that sounds, if there was one.
     fn why(&self, note: usize, octave: i8, sounds: Pitch) -> Option<Why> {
         if self.wanted(note, octave) != Some(sounds) {
             return self.fit(note, sounds).map(Why::Replaced);
@@ -423,7 +426,7 @@ impl Lane {
     }
 }
 
-/// The rows of phrases that sound, those of a column together, as the lattice wants them.
+/// Arranges the rows of phrases that sound by columns, as the lattice needs them.
 fn side_by_side<'p>(phrases: &[&'p Phrase]) -> Vec<(Stop, Stage<'p>)> {
     let mut rows = Vec::new();
     let mut first_column = 0;
@@ -433,7 +436,7 @@ fn side_by_side<'p>(phrases: &[&'p Phrase]) -> Vec<(Stop, Stage<'p>)> {
         let after = end..end + phrases.get(index + 1).map_or(0, |next| next.lanes.len());
         let depth = lanes.iter().map(Vec::len).max().unwrap_or(0);
         for k in 0..depth {
-            // Where the rows of the next column stand, lane by lane.
+            // The index of each lane's row in the next column.
             let mut next = rows.len() + lanes.iter().filter(|lane| lane.len() > k).count();
             for (lane, notes) in lanes.iter().enumerate() {
                 let Some(&(note, ways, edits)) = notes.get(k) else { continue };

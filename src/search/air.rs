@@ -1,4 +1,4 @@
-//! The air in the lungs along a playing, as a line over time: what [`super::path`] adds up note by note, for a picture.
+//! The air in the lungs along a playing, as a line over time, for a picture; [`super::path`] computes it note by note.
 
 use super::{effort::Weights, path::Playing};
 use crate::melody::Melody;
@@ -12,9 +12,9 @@ pub struct Level {
     pub ml: u32,
 }
 
-/// The corners of the line from the beginning of the first note that is sounded to the end of the last, in order of time;
-/// between them it is straight. Two at one time are a catch breath, for which the model stops no clock. Nothing sounded
-/// is no line.
+/// Returns the corners of the line, in order of time, from the beginning of the first sounded note to the end of the
+/// last; the line is straight between them. Two corners at one time are a catch breath, which takes no time in the
+/// model. A playing without sounded notes has no line.
 pub fn levels(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Level> {
     let lungs = &weights.lungs;
     let mut levels: Vec<Level> = Vec::new();
@@ -26,7 +26,7 @@ pub fn levels(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Leve
         let (start, end) = (sounding.start / 1000, sounding.end / 1000);
         let ml = played.air_before_ml;
         if let Some(last) = last {
-            // Where the lungs have what they want before the note begins, they wait: a corner on the way.
+            // If the lungs reach the wanted volume before the note begins, they wait: the line has a corner there.
             let full = u64::from(last.ml.abs_diff(ml)) * 1000 / u64::from(lungs.recover_ml.max(1));
             if full < start.saturating_sub(last.ms) {
                 levels.push(Level { ms: last.ms + full, ml });
@@ -50,7 +50,7 @@ mod tests {
         search::{self, effort::Way},
     };
 
-    /// From each level before a note, the model comes to the level that the search wrote down after it.
+    /// From each level before a note, the model reaches the level that the search recorded after it.
     #[test]
     fn the_line_passes_through_what_the_search_added_up() {
         let tunes: [&[u8]; 3] = [
@@ -63,7 +63,7 @@ mod tests {
             let melody = import::import(tune, &import::ImportOptions::default()).unwrap().melody;
             let harps = Harp::standard_set(&Tuning::richter());
             let mut weights = Weights::default();
-            // Small lungs meet their ends.
+            // Small lungs reach their limits.
             weights.lungs.capacity_ml = 1500;
             let ranking = search::search(&search::Request {
                 melody: &melody,
@@ -82,7 +82,7 @@ mod tests {
                     let pitch = approach.harp.pitch(action).unwrap();
                     let way = Way { action, pitch, traits: Traits::default() };
                     let (start, end) = (sounding.start / 1000, sounding.end / 1000);
-                    // A corner of silence may stand before the note's own, never after.
+                    // A corner of silence may come before the note's own corner, never after.
                     let mut from = at.next().unwrap();
                     if from.ms < start {
                         rested += 1;

@@ -1,44 +1,46 @@
-//! The player's air: blowing empties the lungs, drawing fills them, silence brings them back to the middle.
+//! The player's air: blowing empties the lungs, drawing fills them, and silence brings them back to the middle.
 //!
-//! A harp player plays on both ways of the breath, so the volume in the lungs is a running sum that can end either way:
-//! out of air, or so full that no more goes in. The model counts whole millilitres from note to note:
+//! A harp player plays on both directions of the breath, so the volume in the lungs is a running sum that can reach
+//! either end: out of air, or too full to draw. The model counts whole millilitres from note to note:
 //!
-//! 1. in the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out towards
-//!    the volume that the coming stretch wants ([`aims`]), at [`LungWeights::recover_ml`] a second; before the tune there is
-//!    all the time for it;
-//! 2. while the note sounds, it goes down (blow) or up (draw) by the flow of its way of playing;
-//! 3. outside the comfortable range each note costs points, more outside the range that is strained, and at the limits
-//!    the player must gasp or let air out: that costs a price of its own, is reported, and the volume stays at the limit.
+//! 1. In the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out
+//!    towards the volume that suits the coming stretch ([`aims`]), at [`LungWeights::recover_ml`] a second. Before the
+//!    tune there is unlimited time for it.
+//! 2. While the note sounds, the volume goes down (blow) or up (draw) by the flow of its way of playing.
+//! 3. Outside the comfortable range each note costs points, and more outside the range without strain. At the limits
+//!    the player must gasp or let air out: each such note has a price of its own and is reported, and the volume stays
+//!    at the limit.
 //!
-//! What is known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm,
-//! 3.5 l for a woman of 35 and 165 cm; other equations differ by 8 %), and that singers begin phrases at about 70 % and end
-//! them at about 30 % of it (Thomasson and Sundberg); a harp player who is about to draw begins lower, which is a judgement. Not known: the air that a harp note takes. No published figure was
-//! found; the flows here are estimates from the free area of a reed, and uncertain by a factor of two. Nobody should take
-//! medical advice from them.
+//! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm, 3.5 l
+//! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of it and end them
+//! at about 30 % (Thomasson and Sundberg); a harp player who is about to draw begins lower (our judgement). Not known:
+//! the air that a harp note takes. No published figure was found; the flows here are estimates from the free area of a
+//! reed, and uncertain by a factor of two. Nobody should take medical advice from them.
 
 use super::effort::{LungWeights, Way, points};
 use crate::harp::{Bend, Breath};
 
-/// What a note takes from the lungs or brings, if it is played in its easiest way, and whether the player can breathe
-/// after it: a phrase ends there, or a rest follows.
+/// The air that a note takes or brings in its easiest way, and whether the player can breathe after it, because a
+/// phrase ends there or a rest follows.
 #[derive(Clone, Copy, Debug)]
 pub struct Demand<'a> {
-    /// The way and the milliseconds; `None` for a note that the harp does not sound.
+    /// The way and the milliseconds; `None` for a note that the harp cannot sound.
     pub sounding: Option<(&'a Way, u32)>,
     /// Whether the player can breathe after it.
     pub breathes_after: bool,
 }
 
-/// The volume, in millilitres, towards which a player breathes before each note: from there the stretch up to the next place
-/// to breathe stays as near the middle of the lungs as it can, within [`LungWeights::start`].
+/// Returns the volume, in millilitres, towards which a player breathes before each note. From that volume, the stretch
+/// up to the next place to breathe stays as near the middle of the lungs as possible, within [`LungWeights::start`].
 ///
-/// A stretch of blow notes begins with full lungs, one of draw notes with empty ones. Each note counts in its easiest way,
-/// so the aim does not depend on the path that is searched for. The volume at rest (a quarter to a third of what the lungs
-/// hold, by the tables of the European Respiratory Society and their successors) is where nobody begins a phrase.
+/// A stretch of blow notes begins with full lungs, a stretch of draw notes with empty ones. Each note counts in its
+/// easiest way, so the aim does not depend on the path that the search looks for. Nobody begins a phrase at the volume
+/// at rest (a quarter to a third of the capacity, by the tables of the European Respiratory Society and their
+/// successors).
 pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
     let capacity = i64::from(lungs.capacity());
     let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);
-    // How far down and up the air goes from here to the end of the stretch.
+    // How far the volume falls and rises from here to the end of the stretch.
     let (mut down, mut up) = (0, 0);
     let mut aims: Vec<u32> = notes
         .rev()
@@ -59,7 +61,7 @@ pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Dema
     aims
 }
 
-/// Which limit of the lungs was reached.
+/// The limit of the lungs that was reached.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Limit {
@@ -69,44 +71,44 @@ pub enum Limit {
     Full,
 }
 
-/// What a note does to the lungs.
+/// The effect of a note on the lungs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Aired {
     /// The volume afterwards.
     pub level_ml: u32,
-    /// What it costs.
+    /// The points for the lungs.
     pub points: u64,
     /// The limit that was reached, if one was.
     pub limit: Option<Limit>,
 }
 
 impl LungWeights {
-    /// What the lungs hold, as far as it is counted. No volume is larger.
+    /// The capacity of the lungs in the model. No volume is larger.
     pub(super) fn capacity(&self) -> u32 {
         self.capacity_ml.min(LungWeights::MOST_ML)
     }
 
-    /// The volume after some milliseconds in which the player breathes towards an aim.
+    /// Returns the volume after the player has breathed towards an aim for some milliseconds.
     pub fn rested(&self, level_ml: u32, aim_ml: u32, silence_ms: u32) -> u32 {
         recovered(level_ml, aim_ml, self.recovery(silence_ms))
     }
 
-    /// By how much some milliseconds of silence move the air.
+    /// Returns how far some milliseconds of silence move the air.
     pub(super) fn recovery(&self, silence_ms: u32) -> u32 {
         share(self.recover_ml, silence_ms, 1000)
     }
 
-    /// The time for a catch breath within a note of this length.
+    /// Returns the time for a catch breath within a note of this length.
     pub fn catch(&self, sounding_ms: u32) -> u32 {
         self.catch_ms.min(sounding_ms / 3)
     }
 
-    /// What sounding a note for so long does from a volume.
+    /// Returns the effect of sounding a note for this long, from a given volume.
     pub fn sounded(&self, level_ml: u32, way: &Way, sounding_ms: u32) -> Aired {
         self.draught(way, sounding_ms).from(level_ml)
     }
 
-    /// What sounding a note for so long does from any volume.
+    /// Prepares the effect of sounding a note for this long, from any volume.
     pub(super) fn draught(&self, way: &Way, sounding_ms: u32) -> Draught {
         let at = |percent: u32| share(self.capacity(), percent.min(100), 100);
         Draught {
@@ -120,12 +122,12 @@ impl LungWeights {
         }
     }
 
-    /// What sounding a note for so long takes from the lungs or brings, in millilitres.
+    /// Returns the air that a note of this length takes or brings, in millilitres.
     pub fn air(&self, way: &Way, sounding_ms: u32) -> u32 {
         share(self.flow(way), sounding_ms, 1000)
     }
 
-    /// Millilitres a second.
+    /// Returns the flow in millilitres a second.
     fn flow(&self, way: &Way) -> u32 {
         let pitch = way.pitch.midi();
         let reed = match pitch {
@@ -138,15 +140,15 @@ impl LungWeights {
     }
 }
 
-/// A note that is about to be sounded in a way: what its air and its price depend on, but for the volume.
+/// A note in a way, with everything that its air and its price depend on except the volume.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Draught {
     breath: Breath,
-    /// What it takes or brings.
+    /// The air that it takes or brings.
     air: u32,
-    /// The volumes where no more goes out or in.
+    /// The lowest and the highest possible volume.
     limits: [u32; 2],
-    /// The comfortable range and the one without strain, as volumes, and the price outside of each.
+    /// The comfortable range and the range without strain, as volumes, and the price outside each.
     ranges: [([u32; 2], u32); 2],
     sounding_ms: u32,
     /// A tenth of the capacity.
@@ -155,7 +157,7 @@ pub(super) struct Draught {
 }
 
 impl Draught {
-    /// What it does from a volume.
+    /// Returns its effect from a volume.
     pub(super) fn from(&self, level_ml: u32) -> Aired {
         let ([least, most], air) = (self.limits, self.air);
         let (wanted, limit) = match self.breath {
@@ -164,13 +166,13 @@ impl Draught {
             Breath::Draw if level_ml.saturating_add(air) > most => (most, Some(Limit::Full)),
             Breath::Draw => (level_ml.saturating_add(air), None),
         };
-        // A limit that was passed before (no file of weights should allow it) is not passed backwards.
+        // A volume already past a limit (no file of weights should allow that) does not move back across it.
         let level = wanted.min(level_ml.max(most)).max(level_ml.min(least));
         let mut price = if limit.is_some() { u64::from(self.gasp) } else { 0 };
         for (range, each) in self.ranges {
             let outside =
                 u64::from(range[0].saturating_sub(level)) + u64::from(level.saturating_sub(range[1]));
-            // Most notes are inside, and dividing takes time.
+            // Most notes stay inside, and dividing takes time.
             if outside > 0 {
                 let amount = outside * u64::from(self.sounding_ms);
                 price = price.saturating_add(points(amount, each, self.tenth * 1000));
@@ -180,7 +182,7 @@ impl Draught {
     }
 }
 
-/// The volume after it went towards an aim by so much, and stopped there.
+/// Returns the volume after it has moved towards an aim by `by`, at most to the aim.
 pub(super) fn recovered(level_ml: u32, aim_ml: u32, by: u32) -> u32 {
     if level_ml < aim_ml {
         level_ml.saturating_add(by).min(aim_ml)
@@ -189,7 +191,7 @@ pub(super) fn recovered(level_ml: u32, aim_ml: u32, by: u32) -> u32 {
     }
 }
 
-/// A part of an amount, rounded down.
+/// Returns a part of an amount, rounded down.
 fn share(amount: u32, part: u32, whole: u32) -> u32 {
     u32::try_from(u64::from(amount) * u64::from(part) / u64::from(whole)).unwrap_or(u32::MAX)
 }
@@ -233,8 +235,8 @@ mod tests {
         assert_eq!(lungs.rested(middle + 400, middle, 60_000), middle);
     }
 
-    /// Twenty seconds of blowing begin as full as a player breathes in, twenty of drawing as empty, and what is half and half in
-    /// the middle; a place to breathe ends what is looked ahead to.
+    /// Twenty seconds of blowing begin as full as a player breathes in, twenty of drawing as empty, and half of each in
+    /// the middle; a place to breathe ends the stretch.
     #[test]
     fn a_phrase_begins_with_the_air_that_it_wants() {
         let lungs = lungs();

@@ -1,17 +1,17 @@
-//! What a playing costs: whole points, the sum of named terms, from one documented struct of weights.
+//! The price of a playing: whole points, the sum of named terms, from one documented struct of weights.
 //!
-//! One point is a tenth of what a step to the neighbouring hole costs with time to spare. No measurement of a
-//! harmonica player's effort was found in the literature, so every default is a judgement of common practice; the
-//! *forms* follow work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), effort that
-//! falls with the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
+//! One point is a tenth of the cost of a step to the neighbouring hole with time to spare. No measurement of a
+//! harmonica player's effort was found in the literature, so every default is a judgement of common practice. The
+//! *forms* follow work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), and effort
+//! that falls with the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
 //!
 //! Two properties hold for any weights, and tests check them:
 //!
-//! * More time never costs more, with two exceptions that are meant: a longer bend must be held in tune
-//!   ([`BendWeights::hold`]), and a bend after a rest starts cold and anew
-//!   ([`BendWeights::cold`], [`BendWeights::repeated`]).
-//! * A price that is raised never makes any playing cheaper. Of the times and places that say *when* a price is due,
-//!   those that say "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
+//! * More time never costs more, with two intended exceptions: a longer bend must be held in tune
+//!   ([`BendWeights::hold`]), and a bend after a rest starts cold and anew ([`BendWeights::cold`],
+//!   [`BendWeights::repeated`]).
+//! * A price that is raised never makes any playing cheaper. Some times and places say *when* a price is due. Those
+//!   that mean "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
 //!   [`BreathWeights::jump_holes`], [`BendWeights::high_above`], [`RegisterWeights::high_above`].
 
 use serde::Deserialize;
@@ -26,14 +26,14 @@ use crate::{
     pitch::Pitch,
 };
 
-/// A way to sound a pitch, with what its price depends on.
+/// A way to sound a pitch, with the properties that its price depends on.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Way {
-    /// What is done.
+    /// The action.
     pub action: Action,
-    /// What sounds.
+    /// The sounding pitch.
     pub pitch: Pitch,
-    /// What the player meets in it besides.
+    /// The other properties of the action.
     pub traits: Traits,
 }
 
@@ -43,17 +43,17 @@ impl Way {
     }
 }
 
-/// How a note of the tune sounds, whichever way it is played.
+/// The properties of a note of the tune that do not depend on how it is played.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct Held {
-    /// For how long, in milliseconds.
+    /// How long it sounds, in milliseconds.
     pub ms: u32,
-    /// Whether the tune comes to rest on it: it ends a phrase on the tune's last pitch class, in nearly every tune the
-    /// tonic.
+    /// Whether the tune comes to rest on it: it ends a phrase on the tune's last pitch class, which in nearly every
+    /// tune is the tonic.
     pub home: bool,
     /// Whether the tune ends with it.
     pub last: bool,
-    /// A grace note: a bend is dipped into on the way, so it does not hurry.
+    /// Whether it is a grace note: a bend is only dipped into on the way, so it is not hurried.
     pub grace: bool,
 }
 
@@ -62,33 +62,34 @@ pub struct Held {
 pub struct Gap {
     /// From onset to onset, in milliseconds.
     pub time_ms: u32,
-    /// Whether there is a rest between them that is long enough to start afresh.
+    /// Whether a rest between them is long enough to start afresh.
     pub rested: bool,
     /// Whether there is no silence at all between them.
     pub joined: bool,
 }
 
 impl Gap {
-    /// The longest time that makes a difference: a minute. Keeps all sums small.
+    /// The longest time that makes a difference: a minute. It keeps all sums small.
     const LONGEST_MS: u64 = 60_000;
 
-    /// Milliseconds, cut to what makes a difference.
+    /// Limits milliseconds to the longest time that makes a difference.
     pub(super) fn millis(ms: u64) -> u32 {
         ms.min(Gap::LONGEST_MS) as u32
     }
 }
 
-/// What one player finds hard. All prices are points, all times milliseconds.
+/// One player's prices of difficulty. All prices are points, all times milliseconds.
 ///
-/// Any numbers are safe: sums that grow too large stop at the highest number. The choices told at the fields are what a
-/// player makes to whom nothing else is hard; `tests/search_flips.rs` shows every field just below, at and above the
-/// number where the choice flips.
+/// Any numbers are safe: sums that grow too large stop at the highest number. Each field's example assumes a player for
+/// whom nothing else costs anything; `tests/search_flips.rs` shows every field just below, at and above the number
+/// where the choice flips.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
     /// Notes that are not sounded.
     pub missing: MissingWeights,
-    /// A rest of this length lets the player find the next note afresh: neither the move nor the breath costs anything.
+    /// With a rest of this length the player finds the next note afresh: neither the move nor the breath costs
+    /// anything.
     pub rest_ms: u32,
     /// Bends and overbends.
     pub bends: BendWeights,
@@ -100,8 +101,8 @@ pub struct Weights {
     pub register: RegisterWeights,
     /// Air.
     pub lungs: LungWeights,
-    /// A note in 1st to 12th position: the fewer tunes a player knows in a position, the less its scale is in the ear and
-    /// in the breath. Another position wins if it saves more than this for each note.
+    /// The price of a note in 1st to 12th position: the fewer tunes a player knows in a position, the less familiar its
+    /// scale is. Another position wins if it saves more than this for each note.
     pub positions: [u32; 12],
 }
 
@@ -109,41 +110,42 @@ pub struct Weights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BendWeights {
-    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) whose hole costs more
-    /// than this; at equal effort the natural note wins.
+    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) if that hole costs
+    /// more than this; at equal effort the natural note wins.
     pub half_step: u32,
     /// Each further semitone.
     pub further: u32,
-    /// A bend that is not the deepest of its hole: nothing stops it, the ear must hold it in tune. (Draw 3 bent by one or
-    /// two semitones, draw 2 by one.)
+    /// A bend that is not the deepest of its hole: no reed stops it, so the ear must hold it in tune. (Draw 3 bent by
+    /// one or two semitones, draw 2 by one.)
     pub unsteady: u32,
     /// A blow bend, besides its depth: short reeds leave less room.
     pub blow: u32,
-    /// Bends that sound above this MIDI pitch are on reeds so short that they hardly bend: blow bends that come on a G or A
-    /// harp do not yet come on an F harp.
+    /// The MIDI pitch above which bends sound on reeds so short that they hardly bend: blow bends that work on a G or A
+    /// harp do not yet work on an F harp.
     pub high_above: u8,
-    /// Points for each semitone above, for such bends.
+    /// Points for each semitone above that pitch.
     pub high: u32,
-    /// An overblow or overdraw on hole 1 to 10: nothing else of a bend's price is added. Hole 6 speaks most readily.
+    /// An overblow or overdraw on hole 1 to 10. It replaces all other prices of a bend. Hole 6 speaks most readily.
     pub overbends: [u32; HOLES as usize],
-    /// A bent note on hole 1 to 10, besides: the reeds differ.
+    /// Extra points for a bent note on hole 1 to 10: the reeds differ.
     pub holes: [u32; HOLES as usize],
-    /// The very same bend again, without a rest between, in per cent of its price so far: the mouth is set.
+    /// The price of the very same bend again, without a rest between, in per cent of its price so far: the mouth is
+    /// set.
     pub repeated: u32,
-    /// A bend that ends the tune: it is what listeners take home, and nothing follows to mend it.
+    /// A bend that ends the tune: listeners remember it, and no note follows to make up for it.
     pub last: u32,
-    /// Coming to a bend from another hole or breath, or out of silence (the beginning, a rest), instead of sliding into it:
-    /// draw 3, then draw 3 bent, is free of it.
+    /// Reaching a bend from another hole or breath, or out of silence (the beginning, a rest), instead of sliding into
+    /// it: draw 3, then draw 3 bent, does not cost this.
     pub cold: u32,
-    /// Leaving a bend for another hole or breath instead of letting it go on the same reed.
+    /// Leaving a bend for another hole or breath instead of releasing it on the same reed.
     pub leave: u32,
-    /// A bend that sounds for less than this is hurried, grace notes apart.
+    /// A bend shorter than this is hurried, except grace notes.
     pub quick_ms: u32,
-    /// Points for each 10 ms that it is shorter.
+    /// Points for each 10 ms below that time.
     pub quick: u32,
-    /// A bend that sounds for longer than this must be held in tune.
+    /// A bend longer than this must be held in tune.
     pub hold_ms: u32,
-    /// Points for each 100 ms that it is longer, up to two seconds in all.
+    /// Points for each 100 ms above that time, up to two seconds in all.
     pub hold: u32,
 }
 
@@ -151,23 +153,23 @@ pub struct BendWeights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MoveWeights {
-    /// A bit with time to spare: one bit is the neighbouring hole. On a C harp, E4 G4 is blow 2, blow 3 as long as a bit
-    /// costs no more than [`BreathWeights::same_hole`]; if it costs more, blow 2, draw 2.
+    /// The price of a bit with time to spare: one bit is the neighbouring hole. On a C harp, E4 G4 is blow 2, blow 3 as
+    /// long as a bit costs no more than [`BreathWeights::same_hole`]; if it costs more, blow 2, draw 2.
     pub bit: u32,
-    /// The time that any move wants.
+    /// The time that any move needs.
     pub base_ms: u32,
-    /// The time that each bit wants besides.
+    /// The time that each bit needs in addition.
     pub bit_ms: u32,
-    /// Points for each 10 ms that are lacking. A step of one bit in 125 ms that wants 225 costs ten times this: from there
+    /// Points for each missing 10 ms. A step of one bit in 125 ms that needs 225 costs ten times this: from this price
     /// on, draw 2 wins after blow 2 if its change of breath costs less.
     pub hurry: u32,
-    /// Each hole of a jump beyond three: there the mouth no longer measures the way, it aims.
+    /// Each hole of a jump beyond three: there the mouth no longer measures the distance, it aims.
     pub far: u32,
-    /// A jump in one breath over holes that would sound, where no silence lies between the notes: the player must lift off or
+    /// A jump in one breath over holes that would sound, without silence between the notes: the player must lift off or
     /// block them.
     pub over: u32,
-    /// Going between holes whose draw note is the higher one and holes whose draw note is the lower one, on a Richter harp
-    /// between hole 6 and hole 7: the order of the breath turns round, and the player has to think.
+    /// A move between holes with the higher draw note and holes with the lower draw note, on a Richter harp between
+    /// hole 6 and hole 7: the order of the breath is reversed, and the player has to think.
     pub turnover: u32,
 }
 
@@ -176,25 +178,27 @@ pub struct MoveWeights {
 #[serde(deny_unknown_fields)]
 pub struct BreathWeights {
     /// A change on one hole with time to spare. On a C harp, E4 G4 is blow 2, draw 2 if this is less than
-    /// [`MoveWeights::bit`]; at equal effort blow 3 wins, which needs no change.
+    /// [`MoveWeights::bit`]; at equal effort blow 3 wins, because it needs no change.
     pub same_hole: u32,
-    /// A change to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this is less than 0.58 bits,
-    /// which is what the jump to blow 3 costs more than the step to draw 2.
+    /// A change to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this is less than 0.58
+    /// bits, the difference between the jump to blow 3 and the step to draw 2.
     pub other_hole: u32,
-    /// With this much time the change costs no more than that.
+    /// The time from which the change costs no more than `same_hole` or `other_hole`.
     pub free_ms: u32,
-    /// Points for each 10 ms that are lacking.
+    /// Points for each missing 10 ms.
     pub hurry: u32,
-    /// Below this much time it gets very hard.
+    /// The time below which the change gets very hard.
     pub hard_ms: u32,
-    /// Points for each further 10 ms that are lacking.
+    /// Points for each 10 ms below that time, in addition.
     pub hard: u32,
-    /// A jump of so many holes is felt together with the change.
+    /// A jump of at least this many holes makes the change harder.
     pub jump_holes: u32,
-    /// Points for the two together, when there is less time than `fast_ms`. If a step counts as a jump, D5 G4 on a C harp is
-    /// draw 4, blow 3 only while this is less than 0.58 bits; then draw 4, draw 2, further away in one breath.
+    /// Points for jump and change together, in less time than `fast_ms`. If a step counts as a jump, D5 G4 on a C harp
+    /// is draw 4, blow 3 only while this is less than 0.58 bits; above that it is draw 4, draw 2, further away in one
+    /// breath.
     pub jump: u32,
-    /// A change in less time is called awkward. That is counted and marked; it decides between approaches of equal effort.
+    /// A change in less time is called awkward. Awkward changes are counted and marked; they decide between approaches
+    /// of equal effort.
     pub awkward_ms: u32,
     /// A change together with a jump is called awkward in less time than this.
     pub fast_ms: u32,
@@ -208,22 +212,22 @@ pub struct RegisterWeights {
     pub blow: [u32; HOLES as usize],
     /// A note drawn on hole 1 to 10, bent or not: for a beginner the long draw reeds of holes 2 and 3 are stubborn.
     pub draw: [u32; HOLES as usize],
-    /// Coming to rest (the end of a phrase, on the pitch class with which the tune ends) on a blow note where a draw note
-    /// sounds the same. In 2nd position the tune rests on draw 2 rather than on blow 3: there the chord of the key lies.
+    /// Coming to rest (at the end of a phrase, on the tune's last pitch class) on a blow note if a draw note sounds the
+    /// same. In 2nd position the tune rests on draw 2 rather than on blow 3, because the chord of the key lies there.
     pub rest_blown: u32,
     /// Reeds below this MIDI pitch are long and slow to speak.
     pub low_below: u8,
-    /// Notes shorter than this feel it.
+    /// Notes shorter than this suffer from it.
     pub low_ms: u32,
-    /// Points for each semitone below, for such notes.
+    /// Points for each semitone below `low_below`, for such notes.
     pub low: u32,
     /// Reeds above this MIDI pitch are short and stiff.
     pub high_above: u8,
-    /// Points for each semitone above.
+    /// Points for each semitone above that pitch.
     pub high: u32,
 }
 
-/// What a player's lungs hold, and what playing near their ends costs. Volumes are millilitres.
+/// The size of a player's lungs, and the price of playing near their limits. Volumes are millilitres.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct LungWeights {
@@ -231,40 +235,41 @@ pub struct LungWeights {
     pub capacity_ml: u32,
     /// The air that a note takes in a second (an estimate).
     pub flow_ml: u32,
-    /// What a bent note takes of that, in per cent (an estimate).
+    /// The air of a bent note, in per cent of `flow_ml` (an estimate).
     pub bend_percent: u32,
-    /// What the long reeds below this MIDI pitch take, in per cent.
+    /// The MIDI pitch below which long reeds take more air.
     pub low_below: u8,
-    /// See `low_below` (an estimate).
+    /// Their air, in per cent (an estimate).
     pub low_percent: u32,
-    /// What the short reeds above this MIDI pitch take, in per cent.
+    /// The MIDI pitch above which short reeds take less air.
     pub high_above: u8,
-    /// See `high_above` (an estimate).
+    /// Their air, in per cent (an estimate).
     pub high_percent: u32,
-    /// From how much to how much, in per cent of the capacity, a player breathes before a phrase, as it will want.
+    /// The lowest and highest volume, in per cent of the capacity, to which a player breathes before a phrase, as it
+    /// requires.
     pub start: [u32; 2],
-    /// How much a second of silence moves the air towards that.
+    /// How far a second of silence moves the air towards that volume.
     pub recover_ml: u32,
-    /// The most time for a catch breath at the end of a phrase, in milliseconds; it is taken from the last note, of which
-    /// it is never more than a third.
+    /// The most time for a catch breath at the end of a phrase, in milliseconds. It is taken from the last note, at
+    /// most a third of it.
     pub catch_ms: u32,
     /// The comfortable range, in per cent of the capacity.
     pub easy: [u32; 2],
     /// The range without strain, in per cent of the capacity.
     pub strained: [u32; 2],
-    /// Where no more goes out or in, in per cent of the capacity.
+    /// The lowest and highest possible volume, in per cent of the capacity.
     pub limits: [u32; 2],
     /// Points for a second at 10 % of the capacity outside the comfortable range.
     pub uneasy: u32,
-    /// Points for a second at 10 % of the capacity outside the range without strain, besides.
+    /// Further points for a second at 10 % of the capacity outside the range without strain.
     pub strain: u32,
-    /// Points for a limit reached.
+    /// Points for each limit reached.
     pub gasp: u32,
 }
 
 impl LungWeights {
-    /// The largest lungs that are modelled: what they would hold beyond that is not counted. So there are no more volumes
-    /// than this, and one more.
+    /// The largest lungs in the model; a larger capacity counts as this one. So there are at most this many volumes,
+    /// and one more.
     pub const MOST_ML: u32 = Weights::HIGHEST as u32;
 }
 
@@ -276,7 +281,7 @@ impl Weights {
     ///
     /// # Errors
     ///
-    /// The line or the field, and what should stand there.
+    /// The line or the field, and what is expected there.
     pub fn parse(text: &str) -> Result<Weights, DataError> {
         let weights: Weights = data::read(text)?;
         data::check_heights(text, Weights::HIGHEST)?;
@@ -305,7 +310,7 @@ impl Weights {
         Ok(())
     }
 
-    /// The gap between two notes with their starts and ends in milliseconds.
+    /// Returns the gap between two notes, given their starts and ends in milliseconds.
     pub fn gap(&self, from: (u64, u64), to: (u64, u64)) -> Gap {
         Gap {
             time_ms: Gap::millis(to.0.saturating_sub(from.0)),
@@ -314,18 +319,18 @@ impl Weights {
         }
     }
 
-    /// A note that is not sounded.
+    /// The effort of a note that is not sounded.
     pub fn missing(&self, heard: &Heard) -> Effort {
         Effort::of(Term::Missing, heard.price(&self.missing))
     }
 
-    /// A note in a position, besides what it takes to sound it.
+    /// The effort of a note for its position, in addition to sounding it.
     pub fn in_position(&self, position: Position) -> Effort {
         let price = self.positions[usize::from(position.number().clamp(1, 12) - 1)];
         Effort::of(Term::Position, price.into())
     }
 
-    /// Sounding a note in a way, wherever it comes from.
+    /// The effort of sounding a note in a way, wherever the player comes from.
     pub fn hold(&self, way: &Way, held: Held) -> Effort {
         Effort::of(Term::Bends, self.bend(way, held)).with(Term::Register, self.register(way, held))
     }
@@ -342,7 +347,7 @@ impl Weights {
         self.repeating(way) + quick + points(long.into(), prices.hold, 100) + u64::from(last)
     }
 
-    /// What shaping a bend costs, when it does not repeat.
+    /// The price of shaping a bend that does not repeat.
     fn shaping(&self, way: &Way) -> u64 {
         let prices = &self.bends;
         let hole = usize::from(way.action.hole.clamp(1, HOLES) - 1);
@@ -360,12 +365,12 @@ impl Weights {
         }
     }
 
-    /// What it costs each time, also when it repeats.
+    /// The part of the price that is due each time, even when the bend repeats.
     fn repeating(&self, way: &Way) -> u64 {
         points(self.shaping(way), self.bends.repeated.min(100), 100)
     }
 
-    /// What it costs to come to a bend that was not there before: the rest of its shape.
+    /// The rest of the price, due when the bend does not repeat.
     fn shaped_anew(&self, way: &Way) -> u64 {
         if way.is_bent() { self.shaping(way) - self.repeating(way) } else { 0 }
     }
@@ -384,13 +389,13 @@ impl Weights {
         u64::from(hole) + u64::from(rest) + ends
     }
 
-    /// Beginning the tune with a note.
+    /// The effort of beginning the tune with a note.
     pub fn start(&self, to: &Way) -> Effort {
         let cold = if to.is_bent() { u64::from(self.bends.cold) } else { 0 };
         Effort::of(Term::Bends, cold + self.shaped_anew(to))
     }
 
-    /// Coming from one note to the next in the time between them.
+    /// The effort of going from one note to the next in the time between them.
     pub fn step(&self, from: &Way, to: &Way, gap: Gap) -> Effort {
         let bends = self.bend_between(from, to, gap);
         if gap.rested {
@@ -408,7 +413,7 @@ impl Weights {
         Effort::of(Term::Bends, bends).with(Term::Moves, moves).with(Term::Breath, breath)
     }
 
-    /// Coming to a bend and leaving one.
+    /// The price of reaching a bend and of leaving one.
     fn bend_between(&self, from: &Way, to: &Way, gap: Gap) -> u64 {
         // Most notes are not bent.
         if !from.is_bent() && !to.is_bent() {
@@ -417,7 +422,7 @@ impl Weights {
         let same_reed = from.action.hole == to.action.hole && from.action.breath == to.action.breath;
         let slides = same_reed && !gap.rested;
         let cold = if !to.is_bent() || slides { 0 } else { self.bends.cold };
-        // After a rest there is nothing left to leave.
+        // After a rest there is no bend to leave.
         let leave = if !from.is_bent() || slides || gap.rested { 0 } else { self.bends.leave };
         let repeats = from.action == to.action && !gap.rested;
         let anew = if repeats { 0 } else { self.shaped_anew(to) };
@@ -433,7 +438,7 @@ impl Weights {
             + points(lacking(time_ms, self.wanted_ms(jump)), prices.hurry, 10)
     }
 
-    /// The time that a jump wants.
+    /// Returns the time that a jump needs.
     fn wanted_ms(&self, jump: u8) -> u64 {
         let bits = HUNDREDTHS_OF_A_BIT[usize::from(jump.min(HOLES - 1))];
         u64::from(self.moves.base_ms) + points(bits, self.moves.bit_ms, 100)
@@ -448,7 +453,8 @@ impl Weights {
         u64::from(base) + hurry + hard + u64::from(if together { prices.jump } else { 0 })
     }
 
-    /// The time in which a step is comfortable: its jump does not hurry, and its breath does not turn awkwardly.
+    /// Returns the time in which a step is comfortable: its jump is not hurried, and its change of breath is not
+    /// awkward.
     pub fn comfortable_ms(&self, from: Action, to: Action) -> u32 {
         let jump = from.hole.abs_diff(to.hole);
         let moving = if jump == 0 { 0 } else { u32::try_from(self.wanted_ms(jump)).unwrap_or(u32::MAX) };
@@ -481,12 +487,12 @@ const LONGEST_HELD_MS: u32 = 2000;
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
 const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
 
-/// How much of the wanted time is lacking.
+/// Returns how much of the wanted time is missing.
 fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {
     wanted_ms.saturating_sub(time_ms.into())
 }
 
-/// An amount at a price for each so many of it, rounded down.
+/// Returns the points for an amount at a price for each `each` of it, rounded down.
 pub(super) fn points(amount: u64, price: u32, each: u64) -> u64 {
     amount.saturating_mul(price.into()) / each
 }

@@ -1,8 +1,8 @@
 //! The bars that cost most, what makes them hard, and at which tempo they would be comfortable.
 //!
-//! A step from note to note is *comfortable* at the tempo at which its breath does not turn awkwardly and its jump does
-//! not hurry; a bent note at the tempo at which it is not hurried. All of these are times ([`Weights::comfortable_ms`],
-//! [`super::effort::BendWeights::quick_ms`]), so the tempo follows: half the time that is wanted means half the tempo.
+//! A step from note to note is *comfortable* at the tempo at which its breath change is not awkward and its jump is not
+//! hurried; a bent note at the tempo at which it is not hurried. All of these are times ([`Weights::comfortable_ms`],
+//! [`super::effort::BendWeights::quick_ms`]), so they determine the tempo: half the wanted time means half the tempo.
 
 use super::{
     effort::Weights,
@@ -14,29 +14,29 @@ use crate::{
     melody::Melody,
 };
 
-/// A bar that stands out.
+/// A bar that is much harder than the average.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct HardBar {
     /// Its index in the melody's bars.
     pub bar: usize,
-    /// What its notes cost.
+    /// The effort of its notes.
     pub effort: Effort,
-    /// The step or note that hurries most, if one does.
+    /// The step or note that is hurried most, if any.
     pub hurry: Option<Hurry>,
 }
 
-/// Something that has less time than is comfortable.
+/// A step or a bent note that has less time than is comfortable.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Hurry {
-    /// The note that is come to, or the bent note itself.
+    /// The note at the end of the step, or the bent note itself.
     pub note: usize,
-    /// What is come from; `None` for a bent note that is too short.
+    /// The action at the start of the step; `None` for a bent note that is too short.
     pub from: Option<Action>,
-    /// The time that there is.
+    /// The time available.
     pub has_ms: u32,
-    /// The time that would be comfortable, more than there is.
+    /// The comfortable time, which is more than is available.
     pub wants_ms: u32,
 }
 
@@ -47,17 +47,18 @@ impl Hurry {
     }
 }
 
-/// The hardest bars in order of the tune, at most `count`: of those that cost half as much again as the average bar, the
-/// dearest; of equals the earlier. A tune that is equally hard all through has none.
+/// Returns the hardest bars in order of the tune, at most `count`: the dearest of those that cost at least half as much
+/// again as the average bar; of equals the earlier. A tune that is equally hard throughout has none.
 pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usize) -> Vec<HardBar> {
     let mut efforts = vec![Effort::default(); melody.bars.len()];
     for (note, played) in melody.notes.iter().zip(&playing.notes) {
-        // A melody may have been put together without bars.
+        // The caller may have built a melody without bars.
         let Some(effort) = efforts.get_mut(note.bar) else { continue };
-        // A change of the tune is not hard to play, and no bar is hard for the position that all are played in.
+        // A change of the tune is not hard to play, and the position is the same for all bars, so neither makes a bar
+        // hard.
         *effort += played.effort.with(Term::Changes, 0).with(Term::Position, 0);
     }
-    // Efforts stop at the highest number, and bars are many.
+    // Efforts saturate at the highest number, and there may be many bars.
     let total: u128 = efforts.iter().map(|effort| u128::from(effort.total())).sum();
     let sounding = efforts.iter().filter(|effort| effort.total() > 0).count() as u128;
     let stands_out =
@@ -80,14 +81,14 @@ pub fn comfortable_percent(melody: &Melody, playing: &Playing, weights: &Weights
     times.filter(|time| time.wants_ms > 0).map(|time| time.comfortable_percent()).min()
 }
 
-/// Everything that has less time than is comfortable, in order.
+/// Returns every step and bent note with less time than is comfortable, in order.
 pub fn hurries(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
     let mut hurries = times(melody, playing, weights);
     hurries.retain(|time| time.has_ms < time.wants_ms);
     hurries
 }
 
-/// The time that each step and each bent note has and wants.
+/// Returns the time that each step and each bent note has and wants.
 fn times(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
     let mut times = Vec::new();
     let mut before: Option<((u64, u64), Action)> = None;

@@ -1,10 +1,10 @@
-//! How much each note of a tune is heard, so how much it is missed where the harp cannot sound it.
+//! How much each note of a tune is heard: the price of leaving it out depends on it.
 //!
-//! A missing note costs [`MissingWeights::note`] times its weight. The weight is a product: how long the note lasts, where
-//! it stands in the bar and in the phrase, whether the line only passes through it, and whether it repeats the note before.
-//! The factors are judgements of common practice, no source; that long, accented and final notes are the ones that are
-//! heard follows what listeners are known to remember of a melody (Lerdahl and Jackendoff's reductions keep the same ones,
-//! as remembered).
+//! A missing note costs [`MissingWeights::note`] times its weight. The weight is a product: how long the note lasts,
+//! its place in the bar and in the phrase, whether the line only passes through it, and whether it repeats the note
+//! before. The factors are judgements of common practice, no source. Long, accented and final notes count most because
+//! listeners are known to remember them of a melody (Lerdahl and Jackendoff's reductions keep the same ones, as
+//! remembered).
 
 use serde::Deserialize;
 
@@ -13,14 +13,14 @@ use crate::melody::{
     phrase::{self, PhraseEnd},
 };
 
-/// What a missing note costs. The factors are per cent.
+/// The price of a missing note. The factors are per cent.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MissingWeights {
-    /// Points for a note of average length on a beat within a phrase. A harp that lacks one such note wins over a harp that
-    /// has it if it saves more than this.
+    /// Points for a note of average length on a beat within a phrase. A harp that lacks one such note wins over a harp
+    /// that has it if it saves more than this.
     pub note: u32,
-    /// Points for a grace note, whatever the tune does around it: players readily do without.
+    /// Points for a grace note, wherever it is: players readily leave them out.
     pub grace: u32,
     /// On the first beat of a bar.
     pub downbeat: u32,
@@ -36,16 +36,16 @@ pub struct MissingWeights {
     pub repeated: u32,
 }
 
-/// What makes a note more or less heard.
+/// The properties that make a note more or less heard.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct Heard {
     /// The square root of its length over the tune's average, in hundredths: a note of four times the length counts twice.
     pub length: u32,
-    /// A grace note: nothing else of this counts.
+    /// Whether it is a grace note; its other properties then do not count.
     pub grace: bool,
-    /// Where it stands in its bar.
+    /// Its place in its bar.
     pub beat: Beat,
-    /// Whether something ends with it.
+    /// Whether a phrase or the tune ends with it.
     pub end: End,
     /// Whether the line passes through it: short, not on a downbeat, with a step before and after.
     pub passing: bool,
@@ -53,7 +53,7 @@ pub struct Heard {
     pub repeated: bool,
 }
 
-/// Where a note stands in its bar.
+/// The place of a note in its bar.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum Beat {
     /// On the first beat.
@@ -64,26 +64,26 @@ pub enum Beat {
     Off,
 }
 
-/// What ends with a note.
+/// The end that a note makes.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum End {
-    /// Nothing.
+    /// No end.
     None,
-    /// A phrase.
+    /// The end of a phrase.
     Phrase,
-    /// The tune.
+    /// The end of the tune.
     Tune,
 }
 
-/// The notes of a melody, one by one.
+/// Returns how each note of a melody is heard.
 pub fn heard(melody: &Melody) -> Vec<Heard> {
     in_phrases(melody, &phrase::ends(melody))
 }
 
-/// The same for a melody whose phrases are known.
+/// Returns how each note is heard, for a melody with known phrases.
 pub(super) fn in_phrases(melody: &Melody, ends: &[PhraseEnd]) -> Vec<Heard> {
     let main: Vec<usize> = (0..melody.notes.len()).filter(|&note| !melody.notes[note].grace).collect();
-    // As written: neither the tempo nor an ornament changes how much a note is heard beside the others.
+    // As written: neither the tempo nor an ornament changes how much a note is heard in comparison with others.
     let lasts = |note: usize| melody.notes[note].duration.units().unsigned_abs();
     let whole: u128 = main.iter().map(|&note| u128::from(lasts(note))).sum();
     let length = |note: usize| {
@@ -123,7 +123,7 @@ fn beat(melody: &Melody, note: usize) -> Beat {
     let note = &melody.notes[note];
     let bar = &melody.bars.get(note.bar);
     let Some((bar, meter)) = bar.and_then(|bar| Some((bar, bar.meter?))) else { return Beat::On };
-    // From the beginning of the bar, a pickup from that of the bar it leads to.
+    // Counted from the beginning of the bar; in a pickup, from that of the bar it leads to.
     let length = bar.length.units();
     let lacking = if bar.number == 0 { (meter.bar().units() - length).max(0) } else { 0 };
     let into = note.onset.units() - bar.start.units() + lacking;
@@ -136,7 +136,7 @@ fn beat(melody: &Melody, note: usize) -> Beat {
 }
 
 impl Heard {
-    /// How much it is heard, in hundredths of a usual note.
+    /// Returns how much it is heard, in hundredths of a usual note.
     pub fn weight(&self, weights: &MissingWeights) -> u64 {
         if self.grace {
             return 100 * u64::from(weights.grace) / u64::from(weights.note).max(1);
@@ -144,12 +144,12 @@ impl Heard {
         self.of(100, weights) / 100
     }
 
-    /// What it costs to do without it, in points.
+    /// Returns the price of leaving it out, in points.
     pub(super) fn price(&self, weights: &MissingWeights) -> u64 {
         if self.grace { weights.grace.into() } else { self.of(weights.note.into(), weights) / 100 }
     }
 
-    /// So many points at its weight, in hundredths.
+    /// Returns `each` times its weight, in hundredths of a point.
     fn of(&self, each: u64, weights: &MissingWeights) -> u64 {
         let beat = match self.beat {
             Beat::Down => weights.downbeat,

@@ -1,31 +1,32 @@
 //! The playing of least effort on one harp: a shortest path through the actions, note by note.
 //!
 //! **State.** After each note, the last action that sounded and the air in the lungs. A note that the technique in use
-//! cannot sound is left out and priced as missing ([`super::heard`]); the notes around it meet across the gap. A note that the
-//! technique can sound is never left out, not even a grace note. Where a bend costs more than its note is worth, the row is
-//! solved with a lesser technique as well ([`super::shortlist`]), so the path itself never has to choose.
+//! cannot sound is left out and priced as missing ([`super::heard`]); the step then goes from the note before it to the
+//! note after it. A note that the technique can sound is never left out, not even a grace note. Where a bend costs more
+//! than its note is worth, the row is also solved with a lesser technique ([`super::shortlist`]), so the path itself
+//! never has to choose.
 //!
-//! **Transition.** From the action of one note to an action of the next: [`Weights::step`] prices moving the mouth,
-//! turning the breath and entering or leaving a bend in the time between the two onsets; [`Weights::hold`] prices the
-//! sounding of the note itself; [`super::breath`] says what both do to the lungs and what that costs.
+//! **Transition.** From the action of one note to an action of the next. [`Weights::step`] prices moving the mouth,
+//! turning the breath and entering or leaving a bend in the time between the two onsets. [`Weights::hold`] prices the
+//! sounding of the note itself. [`super::breath`] defines what both do to the lungs and what that costs.
 //!
-//! **Recurrence.** Without the lungs, with `A(i)` the actions for note `i`, and `i+1` the next note that is sounded, what is
-//! still to come costs
+//! **Recurrence.** Without the lungs, with `A(i)` the actions for note `i`, and `i+1` the next note that is sounded,
+//! the rest of the tune costs
 //!
 //! ```text
 //! rest(i, a) = hold(i, a) + min over b in A(i+1) of step(i, a, b) + rest(i+1, b)
 //! ```
 //!
-//! and the answer is the least `start(a) + rest(first, a)`, read forwards through the successors. If the playing that
-//! this finds costs no lungs, it is the optimum with them too, since they only ever add. Otherwise a second pass goes
-//! forwards over states of action *and* air; only notes with more than one action make new ones. There `rest` is a lower bound
-//! for what is to come, and the cost of a playing that is known an upper bound, so a state that cannot be on a better path is
-//! dropped; what is left is searched in full, so the result is exact.
+//! The answer is the least `start(a) + rest(first, a)`, read forwards through the successors. If this playing costs the
+//! lungs nothing, it is also the optimum with them, because the lungs only ever add. Otherwise a second pass goes
+//! forwards over states of action *and* air; only notes with more than one action make new states. In this pass `rest`
+//! is a lower bound for the remaining cost, and the cost of a known playing is an upper bound. A state that cannot be
+//! on a better path is dropped, and all others are searched, so the result is exact.
 //!
-//! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. Draw 2 costs a jump of two holes and a breath
-//! change after blow 4, but then draw 3 bent by two semitones is in the same breath; blow 3 is next to blow 4
-//! in the same breath, and the bend comes after a change of breath. Four notes, two playings; a tune with `k` such
-//! notes has 2^k of them, and the recurrence looks at each pair of neighbours once.
+//! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. After blow 4, draw 2 costs a jump of two holes and a
+//! change of breath, but then draw 3 bent by two semitones is in the same breath. Blow 3 is next to blow 4 in the same
+//! breath, but then the bend needs a change of breath. These four notes have two playings; a tune with `k` such notes
+//! has 2^k of them, and the recurrence looks at each pair of neighbours once.
 //!
 //! **Cost.** `O(notes · A²)` time with `A` the most actions for one pitch (2 on Richter, 3 with overbends), and
 //! `O(notes · A)` space for the successors. The second pass multiplies the time by the volumes that are reached: a few in a
@@ -33,10 +34,10 @@
 //! square root of the notes (`path/lattice/lungs.rs`). So time is linear in the notes, and nothing is cut off: the result
 //! is exact for any tune.
 //!
-//! **Ties.** Of playings with equal effort the one with the fewest breath changes is taken; of those, the one whose
+//! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins; among those, the one whose
 //! first differing note has the easier action (natural before bent before overbent, then the lower hole).
 //!
-//! `path/lattice.rs` does this. It also knows rows that stand side by side, for tunes of which a phrase may be moved.
+//! `path/lattice.rs` implements this. It also handles rows side by side, for tunes with phrases that may be moved.
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
@@ -63,36 +64,36 @@ use lattice::{Lattice, Stage};
 #[derive(Clone, PartialEq, Debug, Default)]
 #[non_exhaustive]
 pub struct Playing {
-    /// As many as the melody has notes.
+    /// The notes, as many as the melody has.
     pub notes: Vec<Played>,
     /// The sum of the notes' efforts.
     pub effort: Effort,
 }
 
-/// How one note is played, and what it costs.
+/// The action of one note, and its cost.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Played {
     /// The action; `None` for a missing note.
     pub action: Option<Action>,
-    /// What it costs to come to this note and to sound it.
+    /// The cost of reaching this note and sounding it.
     pub effort: Effort,
     /// Whether the breath turns before this note.
     pub breath_change: bool,
-    /// Whether it turns in too little time, or in little time together with a jump.
+    /// Whether the change has too little time, or little time together with a jump.
     pub awkward: bool,
-    /// The air in the lungs as it begins, in millilitres.
+    /// The air in the lungs at its start, in millilitres.
     pub air_before_ml: u32,
     /// The air in the lungs after it, in millilitres.
     pub air_ml: u32,
-    /// Whether the lungs came to an end in it.
+    /// The limit that the lungs reached in it, if any.
     pub limit: Option<Limit>,
-    /// Whether the player breathes after it: in a rest or at the end of a phrase, where that brings back at least a
-    /// fiftieth of what the lungs hold.
+    /// Whether the player breathes after it: in a rest or at the end of a phrase, if that recovers at least a fiftieth
+    /// of the capacity.
     pub breathe_after: bool,
 }
 
-/// The melody as the search sees it: pitches and milliseconds.
+/// The melody in the form that the search uses: pitches and milliseconds.
 #[derive(Clone, Debug)]
 pub struct Timeline {
     notes: Vec<LineNote>,
@@ -109,7 +110,7 @@ struct LineNote {
 }
 
 impl Timeline {
-    /// The line of a melody at its tempo.
+    /// Makes the timeline of a melody at its tempo.
     pub fn new(melody: &Melody) -> Timeline {
         let (timing, ends) = (melody.timing(), phrase::ends(melody));
         let home = ends.last().map(|last| melody.notes[last.note].pitch.class());
@@ -125,18 +126,18 @@ impl Timeline {
     }
 }
 
-/// What a player can sound on a harp, by pitch.
+/// The ways in which a player can sound each pitch on a harp.
 #[derive(Clone, Debug)]
 pub struct Reach {
     technique: Technique,
     /// By pitch, then easiest kind first.
     ways: Vec<Way>,
-    /// For each MIDI pitch, where its ways start; one more entry closes the last.
+    /// For each MIDI pitch, the index of its first way; one more entry ends the last.
     starts: [u16; 129],
 }
 
 impl Reach {
-    /// The actions of a harp that the technique allows.
+    /// Collects the actions of a harp that the technique allows.
     pub fn new(harp: &Harp, technique: Technique) -> Reach {
         let ways = harp.ways().map(|(pitch, action, traits)| Way { action, pitch, traits });
         let allowed = ways.filter(|way| technique.allows(way.action));
@@ -156,7 +157,7 @@ impl Reach {
         self.technique
     }
 
-    /// The ways to sound a pitch that lies so far from the given one.
+    /// Returns the ways to sound a pitch after a move by `shift`.
     pub(super) fn ways(&self, pitch: Pitch, shift: Interval) -> &[Way] {
         match pitch.transposed(shift) {
             Some(pitch) => {
@@ -168,15 +169,15 @@ impl Reach {
     }
 }
 
-/// Finds the playing of least effort of a line moved by an interval.
+/// Finds the playing of least effort of a timeline moved by an interval.
 pub fn best(line: &Timeline, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
     let aims = line.aims(reach, shift, weights);
     let choices = cheapest_within(line, &aims, reach, weights, shift, u64::MAX).unwrap_or_default();
     line.price(line.chosen(reach, shift, &choices), &aims, weights)
 }
 
-/// The choices that make the playing of least effort, if that is no more than `limit`, notes that are missing not counted: for
-/// each note that can be sounded, which of its ways.
+/// Returns the choices of the playing of least effort, if its effort without missing notes is no more than `limit`: for
+/// each note that can be sounded, the index of its way.
 pub(super) fn cheapest_within(
     line: &Timeline,
     aims: &[u32],
@@ -193,9 +194,9 @@ pub(super) fn cheapest_within(
     Some(path.iter().map(|stop| stop.way() as u8).collect())
 }
 
-/// What a given playing costs, note by note. [`best`] prices its own answer in the same way, so that every effort shown
-/// is a part of the sum that was minimised; for any other playing of the same line the sum is no less, unless it leaves
-/// out a note that can be sounded.
+/// Prices a given playing, note by note. [`best`] prices its own answer in the same way, so that every effort shown is
+/// a part of the sum that was minimised. No other playing of the same line has a smaller sum, unless it leaves out a
+/// note that can be sounded.
 ///
 /// An action that does not sound its note on this harp counts as missing, and so do notes beyond `actions`.
 pub fn price(
@@ -213,8 +214,8 @@ pub fn price(
 }
 
 impl Playing {
-    /// The same with so much more effort for each note of the tune. What does not depend on how a note is played, such as
-    /// the position ([`Weights::in_position`]), makes no difference to the path.
+    /// Adds the same effort to each note of the tune. A price that does not depend on how a note is played, such as
+    /// that of the position ([`Weights::in_position`]), makes no difference to the path.
     pub fn each_note(mut self, more: Effort) -> Playing {
         for played in &mut self.notes {
             played.effort += more;
@@ -225,7 +226,7 @@ impl Playing {
 }
 
 impl Timeline {
-    /// The way of each note, from the choices that [`cheapest_within`] found.
+    /// Returns the way of each note, from the choices that [`cheapest_within`] found.
     pub(super) fn chosen<'l>(
         &'l self,
         reach: &'l Reach,
@@ -243,7 +244,7 @@ impl Timeline {
         })
     }
 
-    /// The air that the player aims at before each note ([`aims`]).
+    /// Returns the air that the player aims at before each note ([`aims`]).
     pub(super) fn aims(&self, reach: &Reach, shift: Interval, weights: &Weights) -> Vec<u32> {
         let notes = self.notes.iter().enumerate().map(|(index, note)| {
             let next = self.notes.get(index + 1);
@@ -256,7 +257,7 @@ impl Timeline {
         aims(&weights.lungs, notes)
     }
 
-    /// What it costs to sound each note in a way, or to leave it out; `aims` as [`Timeline::aims`] has them.
+    /// Prices sounding each note in a way, or leaving it out; `aims` come from [`Timeline::aims`].
     pub(super) fn price(
         &self,
         ways: impl Iterator<Item = Option<Way>>,
@@ -274,7 +275,7 @@ impl Timeline {
         playing
     }
 
-    /// The same, a note at a time; with it, the earlier note after which the player breathes to sound this one.
+    /// Prices one note at a time. With each comes the earlier note after which the player breathes before this one.
     pub(super) fn price_each(
         &self,
         ways: impl Iterator<Item = Option<Way>>,
@@ -322,7 +323,8 @@ impl Timeline {
         }
     }
 
-    /// The notes that are alike in all that [`Weights::hold`] asks of the tune, with their number.
+    /// Groups the notes that are alike in everything that [`Weights::hold`] uses of the tune, with the number in each
+    /// group.
     pub(super) fn kinds(&self) -> Vec<((Pitch, Held), u32)> {
         let mut kinds: Vec<_> = self.notes.iter().map(|note| (note.pitch, note.held())).collect();
         kinds.sort_unstable();
@@ -330,33 +332,33 @@ impl Timeline {
         runs.map(|run| (run[0], run.len() as u32)).collect()
     }
 
-    /// What leaving out each note costs.
+    /// Returns the price of leaving out each note.
     pub(super) fn missing<'l>(&'l self, weights: &'l Weights) -> impl Iterator<Item = (Pitch, u64)> + 'l {
         self.notes.iter().map(|note| (note.pitch, weights.missing(&note.heard).total()))
     }
 
-    /// How a note sounds.
+    /// Returns the properties of a note that [`Weights::hold`] needs.
     pub(super) fn held(&self, note: usize) -> Held {
         self.notes[note].held()
     }
 
-    /// How much a note is heard.
+    /// Returns how much a note is heard.
     pub(super) fn heard(&self, note: usize) -> &Heard {
         &self.notes[note].heard
     }
 
-    /// For how long a note sounds, in milliseconds.
+    /// Returns how long a note sounds, in milliseconds.
     pub(super) fn sounding_ms(&self, note: usize) -> u32 {
         self.notes[note].sounding_ms()
     }
 
-    /// The time from one note to a later one.
+    /// Returns the gap between one note and a later one.
     fn gap(&self, from: usize, to: usize, weights: &Weights) -> Gap {
         weights.gap(self.notes[from].span(), self.notes[to].span())
     }
 
-    /// The silence between a note and a later one, in which the lungs come back: rests, what cannot be sounded between
-    /// them, and a catch breath where a phrase ends.
+    /// Returns the silence between a note and a later one, in which the lungs recover: rests, notes between them that
+    /// cannot be sounded, and a catch breath at the end of a phrase.
     fn silence(&self, from: usize, to: usize, weights: &Weights) -> u32 {
         let (from, to) = (&self.notes[from], &self.notes[to]);
         let catch = if from.heard.end != End::None { weights.lungs.catch(from.sounding_ms()) } else { 0 };

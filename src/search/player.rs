@@ -1,4 +1,4 @@
-//! Players: what they can do and what they find hard, as data.
+//! Players: their technique and their prices, as data.
 
 use std::sync::LazyLock;
 
@@ -12,20 +12,20 @@ use crate::{
 
 /// A player.
 ///
-/// A player file says `name`, `bends_known` (`none`, `draw`, `all` or `over`), `tempo_percent` (100 where it is missing) and, below `[weights]`, every field of
-/// [`Weights`], below `[edits]` every field of [`EditWeights`]; start from a copy of `src/search/players/improver.toml`.
+/// A player file has `name`, `bends_known` (`none`, `draw`, `all` or `over`), `tempo_percent` (100 if it is missing),
+/// every field of [`Weights`] below `[weights]`, and every field of [`EditWeights`] below `[edits]`. Start from a copy
+/// of `src/search/players/improver.toml`.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Player {
-    /// A word for the answer.
+    /// The name shown in the answer.
     pub name: String,
-    /// What the player can do.
+    /// The player's technique.
     pub technique: Technique,
-    /// What the player finds hard.
+    /// The player's prices for each kind of difficulty.
     pub weights: Weights,
-    /// What a change of the tune costs, when the player asks for one.
+    /// The prices of changes to the tune, when the player asks for them.
     pub edits: EditWeights,
-    /// How fast the player takes a tune whose file says no tempo, in per cent of its usual one
-    /// ([`crate::melody::tempo`]).
+    /// The player's tempo for a tune whose file states none, in per cent of its usual tempo ([`crate::melody::tempo`]).
     pub tempo_percent: u32,
 }
 
@@ -40,7 +40,7 @@ struct File {
     edits: EditWeights,
 }
 
-/// The usual tempo itself, for a player file that does not say.
+/// The usual tempo, for a player file without `tempo_percent`.
 fn whole() -> u32 {
     100
 }
@@ -60,7 +60,7 @@ impl Player {
         &PLAYERS
     }
 
-    /// The built-in player of this name.
+    /// The built-in player with this name.
     pub fn find(name: &str) -> Option<&'static Player> {
         Player::built_in().iter().find(|player| player.name == name)
     }
@@ -69,7 +69,7 @@ impl Player {
     ///
     /// # Errors
     ///
-    /// The line or the field, and what should stand there.
+    /// The line or the field, and what is expected there.
     pub fn parse(text: &str) -> Result<Player, DataError> {
         let file: File = data::read(text)?;
         let technique = Technique::parse(&file.bends_known).ok_or_else(|| DataError {
@@ -90,19 +90,19 @@ impl Player {
 /// The improver.
 impl Default for Player {
     fn default() -> Player {
-        // A test reads every embedded file, so there is one.
+        // A test reads every embedded file, so the first one exists.
         Player::built_in()[0].clone()
     }
 }
 
-/// Those of the default player, an improver.
+/// The weights of the default player, an improver.
 impl Default for Weights {
     fn default() -> Weights {
         Player::default().weights
     }
 }
 
-/// Those of the default player.
+/// The prices of the default player.
 impl Default for EditWeights {
     fn default() -> EditWeights {
         Player::default().edits

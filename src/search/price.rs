@@ -1,4 +1,4 @@
-//! A choice that somebody else made, as an approach: what it costs and what is remarkable about it.
+//! Prices a choice that somebody else made, as an approach with its counts.
 
 use super::{Approach, Counts, Playing, Request};
 use crate::{
@@ -6,8 +6,8 @@ use crate::{
     pitch::Interval,
 };
 
-/// The row of a playing that did not come out of the search, on a harp, so many octaves and semitones away from what is
-/// written. Its effort is what [`super::path::price`] or [`super::path::best_keeping`] found, and the price
+/// Makes a row from a playing that the search did not find, on a harp, moved by these octaves and semitones from the
+/// written pitch. Its effort is the result of [`super::path::price`] or [`super::path::best_keeping`], plus the price
 /// of the position.
 pub fn approach<'a>(
     request: &Request,
@@ -32,7 +32,7 @@ pub fn approach<'a>(
     }
 }
 
-/// The least technique that allows all of these actions, and no less than the given one.
+/// Returns the least technique that allows all of these actions, and no less than the given one.
 pub fn technique(least: Technique, actions: impl IntoIterator<Item = Action>) -> Technique {
     let needed = actions
         .into_iter()

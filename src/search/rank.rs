@@ -11,13 +11,13 @@ use crate::melody::key::Key;
 pub struct Ranking<'a> {
     /// The rows.
     pub approaches: Vec<Approach<'a>>,
-    /// How many approaches were tried in all; where only the first were wanted, more than there are rows.
+    /// How many approaches were tried in all; more than there are rows if only the first were wanted.
     pub tried: usize,
-    /// The winner with the tune adapted to it, where that was asked for. Not part of the order.
+    /// The winner with the tune adapted to it, if the caller asked for that. Not part of the ranking.
     pub adapted: Option<Approach<'a>>,
-    /// The rows under another key that the tune may be in, where that was asked for. Not part of the order.
+    /// The rows under another key that the tune may be in, if the caller asked for them. Not part of the ranking.
     pub rival: Option<Rival<'a>>,
-    /// Other ways worth knowing, where they were asked for ([`super::ways::answer`]). Not part of the order.
+    /// Other ways worth knowing, if the caller asked for them ([`super::ways::answer`]). Not part of the ranking.
     pub ways: Vec<Alternative<'a>>,
 }
 
@@ -25,29 +25,29 @@ pub struct Ranking<'a> {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Rival<'a> {
-    /// That key.
+    /// The other key.
     pub key: Key,
     /// Its rows, best first.
     pub approaches: Vec<Approach<'a>>,
 }
 
 impl<'a> Ranking<'a> {
-    /// Puts approaches in order. It is a total order, so the result does not depend on the order given:
+    /// Sorts approaches into a total order, so the result does not depend on the order given:
     ///
     /// 1. less effort;
     /// 2. more notes playable, then fewer bends, then fewer awkward breath changes, then fewer breath changes;
     /// 3. nearer to the written octave, and down rather than up; nearer to the written key;
     /// 4. the lower position, the lower harp, the tuning by name.
     ///
-    /// A harp that is named twice stands there once.
+    /// A harp that is named twice appears once.
     pub fn new(mut approaches: Vec<Approach<'a>>) -> Ranking<'a> {
         approaches.sort_by(|a, b| key(a, false).cmp(&key(b, false)));
         approaches.dedup();
         Ranking { tried: approaches.len(), approaches, ..Ranking::default() }
     }
 
-    /// The first `most` tabs, each as the approaches that have it, best first: their indices. The same tab on another harp
-    /// sounds higher or lower; a player learns one tab, and takes the harp whose sound is wanted.
+    /// Groups the approaches by tab: returns the indices for each of the first `most` tabs, best first. The same tab on
+    /// another harp sounds higher or lower; a player learns one tab and picks the harp with the right sound.
     pub fn by_tab(&self, most: usize) -> Vec<Vec<usize>> {
         let mut tabs: Vec<Vec<usize>> = Vec::new();
         for (index, approach) in self.approaches.iter().enumerate() {
@@ -60,7 +60,7 @@ impl<'a> Ranking<'a> {
         tabs
     }
 
-    /// Keeps only what the player wants to see.
+    /// Keeps only the approaches that the player wants to see.
     pub fn retain(&mut self, wanted: impl FnMut(&Approach<'a>) -> bool) {
         let before = self.approaches.len();
         self.approaches.retain(wanted);
@@ -73,8 +73,8 @@ impl<'a> Ranking<'a> {
     }
 }
 
-/// What decides the order, the first first; with `every_note`, what can be played in full before what cannot.
-/// [`super::shortlist`] relies on what stands before the effort being known from the pitches alone.
+/// The sort key; with `every_note`, approaches that play every note come first. Only facts known from the pitches alone
+/// may come before the effort: [`super::shortlist`] relies on this.
 pub(super) fn key<'k>(approach: &'k Approach, every_note: bool) -> impl Ord + use<'k> {
     let counts = &approach.counts;
     (

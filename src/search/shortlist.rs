@@ -1,22 +1,23 @@
-//! The rows that are wanted, without pricing all the others to the end.
+//! Finds the wanted rows without pricing all the others to the end.
 //!
-//! An approach is solved with all that the player can do, and where a bend is dear also with less: a row may leave out what
-//! takes the harder techniques, at the price of the missing notes, and stands in the ranking with the cheapest of these
-//! playings. So a technique more never makes a row dearer, and one hard note costs a tune no more than it is heard.
+//! An approach is solved with all of the player's technique, and where a bend is dear also with less: a row may leave
+//! out notes that need the harder techniques, at the price of missing notes. The cheapest of these playings is its row
+//! in the ranking. So more technique never makes a row dearer, and one hard note never costs a tune more than its price
+//! as a missing note.
 //!
-//! What costs least comes first. So once as many rows are found as are wanted, the last of them is a bound, and a playing is
-//! given up as soon as it is certain to stand behind it:
+//! Rows that cost least come first. As soon as enough rows are found, the last of them is a bound, and a playing is
+//! abandoned when one of these lower bounds of its effort exceeds it:
 //!
-//! 1. by the notes that it lacks, and by its position;
-//! 2. by the sounding of its notes alone, each in its easiest way: bends and the ends of the harp;
-//! 3. in the pass without the lungs, which goes backwards: what is to come never costs less than so far;
-//! 4. in the pass with the lungs, whose states are dropped above the bound.
+//! 1. the price of the notes that it lacks, and of its position;
+//! 2. the cost of sounding its notes alone, each in its easiest way: bends and the ends of the harp;
+//! 3. in the pass without the lungs, which goes backwards, the cost of the notes priced so far;
+//! 4. in the pass with the lungs, the cost of its states: those above the bound are dropped.
 //!
-//! All four are less than or equal to the effort, and what is equal to the bound is priced to the end, for the ties. So the
-//! rows are those that stand first when nothing is given up. The approaches that promise most by 2 are tried first.
+//! A playing equal to the bound is priced to the end, for the ties. So the rows are the same as if no playing were
+//! abandoned. The approaches most promising by 2 are tried first.
 //!
-//! Where there is enough to do it is done on all cores. They share the bound, so they may give up different approaches from run to
-//! run, but never one that is wanted.
+//! Large searches run on all cores. The threads share the bound, so they may abandon different approaches from run to
+//! run, but never a wanted one.
 
 use std::{
     num::NonZeroUsize,
@@ -40,29 +41,29 @@ use crate::{
     pitch::{Interval, Pitch},
 };
 
-/// So many notes, over all approaches that are tried, are worth a thread for each core: to start and end one takes as long as
-/// trying a few thousand.
+/// Below this many notes, over all approaches that are tried, threads cost more than they save: starting and ending one
+/// takes as long as trying a few thousand notes.
 const WORTH_THREADS: usize = 1 << 15;
 
-/// So many notes are worked on at the same time, each thread counting all of the tune. A note takes 0.1 kB for each thread
-/// beside 0.4 kB for the tune and the rows that are kept, and a tune of 100,000 notes is to stay well below 64 MiB: it takes
-/// 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
+/// Upper bound on notes held at once, over all threads; each thread counts the whole tune. A note takes 0.1 kB for each
+/// thread, besides 0.4 kB for the tune and the rows that are kept, and a tune of 100,000 notes must stay well below 64
+/// MiB: it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
 const NOTES_AT_ONCE: usize = 190_000;
 
 /// Which rows of the ranking are wanted.
 #[derive(Clone, Copy, Debug)]
 pub struct Wanted {
-    /// How many, from the first on.
+    /// The number of rows, from the first.
     pub top: usize,
-    /// Only in this position.
+    /// Only rows in this position.
     pub position: Option<Position>,
-    /// Only moved by so many octaves.
+    /// Only rows moved by this many octaves.
     pub octave: Option<i8>,
-    /// Only where most of the notes lie in this part of the harp.
+    /// Only rows with most of the notes in this part of the harp.
     pub region: Option<Region>,
-    /// Only rows like this. What the notes of a playing say is not known yet when it is asked, its counts and effort are.
+    /// Only rows that pass this test. It runs before the playing has its notes: only counts and effort are known.
     pub like: Option<fn(&Approach) -> bool>,
-    /// No note is left out that the player can sound, and rows that lack none (grace notes apart) come first.
+    /// Leaves out no note that the player can sound, and puts rows that lack no note (grace notes apart) first.
     pub every_note: bool,
 }
 
@@ -70,21 +71,21 @@ impl Wanted {
     /// Every row.
     pub const ALL: Wanted = Wanted::first(usize::MAX);
 
-    /// The first rows.
+    /// The first `top` rows.
     pub const fn first(top: usize) -> Wanted {
         Wanted { top, position: None, octave: None, region: None, like: None, every_note: false }
     }
 }
 
-/// Tries every approach and gives the rows that are wanted, the same as [`super::search`] has; the others are only priced as
-/// far as it takes to know that they come later.
+/// Tries every approach and returns the wanted rows, the same as [`super::search`] has. The others are priced only
+/// until they are certain to rank lower.
 pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let line = Timeline::new(request.melody);
     let harps = named_once(request.harps);
     let reaches: Vec<Reaches> = harps.iter().map(|harp| Reaches::of(harp)).collect();
     let mut tries = tries(request, wanted, &line, &reaches);
     let tried = tries.len();
-    // How many lie in a part of the harp is only known when all are played.
+    // The number of rows in a part of the harp is known only when all have been played.
     let top = if wanted.region.is_some() { usize::MAX } else { wanted.top };
     if top < tries.len() {
         promise(&mut tries, &line, request, wanted);
@@ -113,9 +114,9 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     Ranking { approaches: approaches.collect(), tried, ..Ranking::default() }
 }
 
-/// Puts those first that promise most.
+/// Sorts the tries, the most promising first.
 fn promise(tries: &mut [Try], line: &Timeline, request: &Request, wanted: &Wanted) {
-    // Only those that lack little are looked at more closely; what lacks a few notes more is hardly ever wanted.
+    // Only tries that lack few notes are estimated more closely; those that lack a few more are hardly ever wanted.
     let near = tries.iter().map(|attempt| attempt.floor()).min().unwrap_or(0);
     let near = near.saturating_add(2 * u64::from(request.weights.missing.note));
     let kinds = line.kinds();
@@ -133,14 +134,14 @@ fn promise(tries: &mut [Try], line: &Timeline, request: &Request, wanted: &Wante
 }
 
 impl<'a> Ranking<'a> {
-    /// Adds the rows that are wanted if the tune is in another key: on another tonic each harp is another position.
+    /// Adds the wanted rows for the tune in another key: on another tonic each harp has another position.
     pub fn rank_rival(&mut self, request: &Request<'a>, wanted: &Wanted, key: Key) {
         let approaches = search_for(&Request { key, ..request.clone() }, wanted).approaches;
         self.rival = Some(Rival { key, approaches });
     }
 }
 
-/// The harps, each of them once.
+/// Returns the harps without duplicates.
 fn named_once(harps: &[Harp]) -> Vec<&Harp> {
     let mut once: Vec<&Harp> = Vec::with_capacity(harps.len());
     for harp in harps {
@@ -151,7 +152,7 @@ fn named_once(harps: &[Harp]) -> Vec<&Harp> {
     once
 }
 
-/// What a player can sound on a harp with each technique, found out when it is asked.
+/// The reach of a player on a harp for each technique, computed on demand.
 struct Reaches<'a> {
     harp: &'a Harp,
     by_technique: [OnceLock<Reach>; Technique::ALL.len()],
@@ -174,22 +175,23 @@ struct Try<'s, 'a> {
     octave: i8,
     transposed: Interval,
     position: Position,
-    /// With all that the player can do, and with less where that sounds fewer notes; at least one.
+    /// The playings to try: with all of the player's technique, and with less where that sounds fewer notes; at least
+    /// one.
     playings: Vec<Attempt>,
 }
 
 /// An approach with one technique.
 struct Attempt {
     technique: Technique,
-    /// Whether it lacks grace notes at most.
+    /// Whether it lacks no notes except grace notes.
     is_full: bool,
-    /// What is certain from the pitches alone: the notes that it lacks, and its position.
+    /// The part of its effort known from the pitches alone: the notes that it lacks, and its position.
     certain: u64,
-    /// Its effort is no less than this.
+    /// A lower bound of its effort.
     floor: u64,
 }
 
-/// The approaches that fit what is wanted.
+/// Lists the approaches that fit the wanted rows.
 fn tries<'s, 'a>(
     request: &Request<'a>,
     wanted: &Wanted,
@@ -221,24 +223,24 @@ fn tries<'s, 'a>(
 /// A pitch of the tune.
 struct Sought {
     pitch: Pitch,
-    /// How many notes have it, and how many of these are no grace notes.
+    /// How many notes have it, and how many of these are not grace notes.
     notes: u64,
     main: u64,
-    /// What leaving all of them out costs.
+    /// The price of leaving all of them out.
     missing: u64,
 }
 
-/// What a technique sounds that a lesser one does not.
+/// The pitches that a technique sounds and a lesser one does not.
 #[derive(Clone, Copy, Default)]
 struct Added {
     pitches: u64,
-    /// Notes that are no grace notes.
+    /// The number of notes that are not grace notes.
     main: u64,
-    /// What leaving its notes out costs.
+    /// The price of leaving its notes out.
     missing: u64,
 }
 
-/// The pitches of the tune.
+/// Collects the pitches of the tune.
 fn pitches(request: &Request, line: &Timeline) -> Vec<Sought> {
     let mut all: Vec<Option<Sought>> = (0..128).map(|_| None).collect();
     for (note, (pitch, missing)) in request.melody.notes.iter().zip(line.missing(request.weights)) {
@@ -257,7 +259,7 @@ fn position(request: &Request, harp: &Harp, transposed: Interval) -> Position {
 
 impl Try<'_, '_> {
     fn add_playings(&mut self, request: &Request, wanted: &Wanted, pitches: &[Sought]) {
-        // What each technique adds to the one before it, and last what none sounds.
+        // For each technique, what it adds to the one before it; last, the pitches that none sounds.
         let mut added = [Added::default(); Technique::ALL.len() + 1];
         let (mut notes, shift) = (0u64, self.shift());
         for sought in pitches {
@@ -275,8 +277,8 @@ impl Try<'_, '_> {
         for technique in techniques.take(most) {
             let (sounded, lacking) = added.split_at(technique as usize + 1);
             let pitches: u64 = sounded.iter().map(|added| added.pitches).sum();
-            // Grace notes alone are no tune. A lesser technique that sounds the same notes has no way to play them that the
-            // one before lacks.
+            // Grace notes alone are no tune. A lesser technique that sounds the same notes has no ways that the greater
+            // one lacks.
             if sounded.iter().all(|added| added.main == 0) || before == Some(pitches) {
                 continue;
             }
@@ -291,7 +293,7 @@ impl Try<'_, '_> {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
 
-    /// The effort of its cheapest playing is no less than this.
+    /// A lower bound of the effort of its cheapest playing.
     fn floor(&self) -> u64 {
         self.playings.iter().map(|playing| playing.floor).min().unwrap_or(0)
     }
@@ -302,7 +304,7 @@ impl Try<'_, '_> {
 }
 
 impl Attempt {
-    /// What the notes cost at least, without what lies between them.
+    /// A lower bound of the cost of the notes, without the steps between them.
     fn floor_of(
         &self,
         kinds: &[((Pitch, Held), u32)],
@@ -319,10 +321,10 @@ impl Attempt {
     }
 }
 
-/// A row as long as the search lasts: without its notes, which are many.
+/// A row during the search: without its notes, which take much memory.
 struct Solved<'s, 'a> {
     approach: Approach<'a>,
-    /// What makes its notes, and what they are chosen from.
+    /// The index of each note's way in `reach`.
     choices: Vec<u8>,
     reach: &'s Reach,
 }
@@ -331,12 +333,12 @@ struct Search<'s, 'a> {
     request: &'s Request<'a>,
     wanted: &'s Wanted,
     line: &'s Timeline,
-    /// How many rows are kept.
+    /// The number of rows that are kept.
     top: usize,
     tries: Vec<Try<'s, 'a>>,
-    /// The next of the tries.
+    /// The index of the next try.
     next: AtomicUsize,
-    /// The rows that were found, in order.
+    /// The rows found so far, in order.
     rows: Mutex<Vec<Solved<'s, 'a>>>,
 }
 
@@ -357,7 +359,7 @@ impl<'s, 'a> Search<'s, 'a> {
         });
     }
 
-    /// Takes one try after the other until none is left.
+    /// Works on one try after the other until none is left.
     fn work(&self) {
         loop {
             let Some(attempt) = self.tries.get(self.next.fetch_add(1, Ordering::Relaxed)) else { return };
@@ -376,14 +378,14 @@ impl<'s, 'a> Search<'s, 'a> {
         rank::key(&row.approach, every_note) < rank::key(&other.approach, every_note)
     }
 
-    /// Whether a row is one that is looked for.
+    /// Whether a row is wanted.
     fn fits(&self, row: &Solved) -> bool {
         let counts = &row.approach.counts;
         self.wanted.region.is_none_or(|region| counts.region() == region)
             && self.wanted.like.is_none_or(|like| like(&row.approach))
     }
 
-    /// The highest effort with which a playing can still be among the rows that are wanted; `None` if it cannot.
+    /// Returns the highest effort with which a playing can still be among the wanted rows; `None` if it cannot.
     fn limit(&self, is_full: bool) -> Option<u64> {
         let rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
         let last = self.top.checked_sub(1).map(|last| rows.get(last))?;
@@ -396,7 +398,7 @@ impl<'s, 'a> Search<'s, 'a> {
         }
     }
 
-    /// The cheapest of a try's playings, priced to the end, unless it is certain to come after the rows that are wanted.
+    /// Prices a try to the end and returns its cheapest playing, unless it is certain to rank below the wanted rows.
     fn row(&self, attempt: &Try<'s, 'a>) -> Option<Solved<'s, 'a>> {
         let mut best: Option<Solved> = None;
         for playing in &attempt.playings {

@@ -1,4 +1,4 @@
-//! The music that a tune is played as: what a bend costs depends on whether it belongs to the sound.
+//! The style of a tune: the price of a bend depends on whether bends belong to the sound.
 
 use super::Weights;
 
@@ -14,12 +14,12 @@ use super::Weights;
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 #[non_exhaustive]
 pub enum Style {
-    /// Every bend costs what it costs the player.
+    /// Every bend has the player's own price.
     #[default]
     Plain,
     /// A bend is expression: it costs half.
     Blues,
-    /// A bend is heard as a stain on a clear note: it costs half as much again.
+    /// A bend spoils a clear note: it costs half as much again.
     Folk,
 }
 
@@ -36,9 +36,9 @@ impl Style {
         }
     }
 
-    /// The weights of a player in this style. Of the bends' prices `half_step`, `further`, `unsteady`, `cold` and `leave` are
-    /// halved or raised by half, rounded down; blow bends, overbends, haste and long bends cost what they did, and so does
-    /// everything that is not a bend (a judgement, no source).
+    /// Returns the weights of a player in this style. The bends' prices `half_step`, `further`, `unsteady`, `cold` and
+    /// `leave` are halved or raised by half, rounded down. Blow bends, overbends, haste, long bends and everything that
+    /// is not a bend keep their prices (our judgement, no source).
     pub fn weights(self, weights: &Weights) -> Weights {
         let (times, by) = match self {
             Style::Plain => (1, 1),

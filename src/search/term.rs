@@ -1,4 +1,4 @@
-//! The effort by its terms: one list, from which its sum, its tables, its words and its JSON follow.
+//! The terms of the effort, in one list that its sum, tables, words and JSON share.
 
 use std::ops::{Add, AddAssign, Index, IndexMut};
 
@@ -16,7 +16,7 @@ pub enum Term {
     Register,
     /// Too little or too much air.
     Lungs,
-    /// Notes that cannot be sounded.
+    /// Notes that are not sounded.
     Missing,
     /// A position that is not in the ear.
     Position,
@@ -37,7 +37,7 @@ impl Term {
         Term::Changes,
     ];
 
-    /// Its name, the same in tables and JSON.
+    /// Its name, in tables and JSON.
     pub fn name(self) -> &'static str {
         match self {
             Term::Bends => "bends",
@@ -59,12 +59,12 @@ pub struct Effort {
 }
 
 impl Effort {
-    /// So many points of one term.
+    /// Makes an effort of `points` points in one term.
     pub fn of(term: Term, points: u64) -> Effort {
         Effort::default().with(term, points)
     }
 
-    /// The same with so many points of one term.
+    /// Replaces one term by `points` points.
     pub fn with(mut self, term: Term, points: u64) -> Effort {
         self[term] = points;
         self

@@ -1,15 +1,15 @@
-//! A few ways worth knowing beside the best one: each gives something up and gains something.
+//! A few ways worth knowing beside the best one: each loses something and gains something.
 //!
 //! | way | when | what |
 //! |---|---|---|
-//! | every note | the best leaves out notes | the least effort that plays them all |
-//! | no bends | the best bends | the least effort without |
+//! | every note | the best leaves out notes | the least effort that plays all notes |
+//! | no bends | the best bends | the least effort without bends |
 //! | lower | over a third of it lies on holes 8 to 10 | the least effort with at most a quarter there |
-//! | another register | it is moved by octaves | the same tab on a low or high harp, nearer to what is written |
+//! | another register | it is moved by octaves | the same tab on a low or high harp, nearer to the written pitch |
 //! | another tuning | it bends, lacks notes or lies high | a harp of a built-in tuning that plays all of it unbent and low |
-//! | its own key | the harps at hand fit it badly, so the best is in another key | the best in the tune's own |
+//! | its own key | the harps at hand fit it badly, so the best is in another key | the best in the tune's own key |
 //!
-//! A way is left out where it costs the tune more than [`MOST_LOST`] per cent of what is heard. The limits are judgements of
+//! A way is left out if it loses more than [`MOST_LOST`] per cent of the tune as heard. The limits are judgements of
 //! common practice, no source.
 
 use std::sync::LazyLock;
@@ -26,20 +26,21 @@ use crate::{
     pitch::Interval,
 };
 
-/// The most that a way may leave out, in per cent of how much the tune's notes are heard. What lacks more is another tune.
+/// The most that a way may leave out, in per cent of how much the tune's notes are heard. A way that lacks more is
+/// another tune.
 pub const MOST_LOST: u64 = 10;
 
-/// The kinds of ways, in the order in which they are told.
+/// The kinds of ways, in the order in which answers list them.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Kind {
-    /// The first row.
+    /// The first row of the ranking.
     Best,
     /// Every note is sounded.
     EveryNote,
     /// Nothing is bent.
     NoBends,
-    /// Further down the harp.
+    /// Lower on the harp.
     Lower,
     /// On a low or high harp.
     OtherRegister,
@@ -68,14 +69,14 @@ impl Kind {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Alternative<'a> {
-    /// What it is good for.
+    /// Its advantage.
     pub kind: Kind,
-    /// How it is played.
+    /// Its harp, position and playing.
     pub approach: Approach<'a>,
 }
 
-/// Every row, the ways worth knowing beside the first, and the question that the rows answer: where the harps at hand do not
-/// fit the tune's key, that is in which key they do.
+/// Returns every row, the ways worth knowing beside the first, and the question that the rows answer: if the harps at
+/// hand do not fit the tune's key, the question is which key they fit.
 pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();
@@ -142,7 +143,7 @@ fn is_same(approach: &Approach, other: &Approach) -> bool {
     place(approach) == place(other) && approach.has_same_tab(other)
 }
 
-/// Whether an approach leaves out no more of the tune than [`MOST_LOST`] per cent, as its notes are heard.
+/// Whether an approach leaves out no more than [`MOST_LOST`] per cent of the tune, by how much its notes are heard.
 pub fn loses_little(request: &Request, approach: &Approach) -> bool {
     let line = Timeline::new(request.melody);
     let whole = line.missing(request.weights).map(|(_, points)| points).fold(0, u64::saturating_add);
@@ -157,13 +158,13 @@ fn lacks_keys(request: &Request) -> bool {
     !request.any_key && keys.len() < 12
 }
 
-/// Whether an approach is so hard that another key is worth a thought: it loses much of the tune, or bends more than every
+/// Whether an approach is so hard that another key is worth trying: it loses much of the tune, or bends more than every
 /// sixth note.
 fn is_hard(request: &Request, approach: &Approach) -> bool {
     !loses_little(request, approach) || approach.counts.bends() * 6 > approach.counts.notes
 }
 
-/// Every harp that is built in besides the standard Richter ones: low and high Richter harps.
+/// Returns every built-in harp besides the standard Richter ones: low and high Richter harps.
 fn registers() -> &'static [Harp] {
     static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
         let richter = Tuning::richter();
@@ -175,7 +176,7 @@ fn registers() -> &'static [Harp] {
     &HARPS
 }
 
-/// Standard harps of every other built-in tuning.
+/// Returns the standard harps of every other built-in tuning.
 fn tunings() -> &'static [Harp] {
     static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
         let others = Tuning::built_in().iter().filter(|tuning| tuning.name() != "richter");
@@ -184,7 +185,7 @@ fn tunings() -> &'static [Harp] {
     &HARPS
 }
 
-/// The same tab on a low harp where the best plays higher than written, on a high one where it plays lower.
+/// Returns the same tab on a low harp if the best plays higher than written, on a high one if it plays lower.
 fn other_register<'a>(request: &Request<'a>, best: &Approach<'a>) -> Option<Approach<'a>> {
     let (register, back) = match best.octave {
         1.. => (Register::Low, -1),
@@ -208,7 +209,7 @@ fn other_register<'a>(request: &Request<'a>, best: &Approach<'a>) -> Option<Appr
     })
 }
 
-/// The best of the other built-in tunings that plays all of the tune unbent and low.
+/// Returns the best approach on a harp of another built-in tuning that plays all of the tune unbent and low.
 fn other_tuning<'a>(request: &Request<'a>) -> Option<Approach<'a>> {
     if request.harps.iter().any(|harp| harp.tuning().name() != "richter") {
         return None;

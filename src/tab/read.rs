@@ -1,16 +1,16 @@
-//! Reading tab that people typed: any convention, among words, bar lines, comments and repeats.
+//! Reads tab that people typed: in any convention, among words, bar lines, comments and repeats.
 //!
-//! In: the text of a file. Out: the holes in order, each with its line and column, and what was odd about them. Nothing
-//! that may be tab is dropped unsaid: it is read, or told as an [`Oddity`] with its place and what to write instead.
+//! In: the text of a file. Out: the holes in order, each with its line and column, and an [`Oddity`] for everything
+//! odd. Nothing that may be tab is dropped silently: it is read, or reported with its place and what to write instead.
 //!
-//! **Lines.** A line with more marks of tab than words is tab; any other is a heading or a verse and passed over, and so is a
-//! line of chord names such as `G D7 G`, unless all of them could be holes with their letters. What
-//! follows ` #`, ` // ` or a leading `;` or `%` is a comment, and so is what stands in `[ ]` or, if it is words, in
-//! `( )`. A label at the beginning (`Verse 1:`, `2.`, a number of a bar before its bar line) is no note. A page that
-//! [`crate::report`] wrote is read from its heading "Tab for the …" on.
+//! **Lines.** A line with more marks of tab than words is tab. Any other line is a heading or a verse and is skipped,
+//! and so is a line of chord names such as `G D7 G`, unless all of them could be holes with their letters. The text
+//! after ` #`, ` // ` or a leading `;` or `%` is a comment, and so is text in `[ ]` or, if it is words, in `( )`. A
+//! label at the beginning (`Verse 1:`, `2.`, the number of a bar before its bar line) is no note. A page that this
+//! crate wrote is read from its heading "Tab for the …" on.
 //!
-//! **Conventions.** [`Style`] names them; without one, the marks that occur most decide. All of these are understood,
-//! in whatever style the rest is written, as long as they can mean only one thing (common practice, no source):
+//! **Conventions.** [`Style`] names them; if the caller gives none, the most frequent marks decide. All of these marks
+//! are understood, whatever style the rest has, if they can mean only one thing (common practice, no source):
 //!
 //! | what | marks |
 //! |---|---|
@@ -20,9 +20,9 @@
 //! | an overblow, an overdraw | `6o`, `6OB`, `6°`, `-7o`, `7OD` |
 //! | together | `234`, `(2 3 4)`, `1/4`, `1-4`: the highest hole is kept |
 //! | bars, repeats | `|`, `||`, `|: … :|`, `|1. … :|2.`, `x2` after a line |
-//! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: both are passed over |
+//! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: all are skipped |
 //!
-//! `4b` is ambiguous: a bent note, or the blow note of a tab in small letters. It is blow where other notes are `4d`.
+//! `4b` is ambiguous: a bent note, or a blow note of a tab in small letters. It is a blow note if other notes are `4d`.
 
 mod line;
 mod mark;
@@ -37,10 +37,10 @@ use mark::{DEEPEST, Draft, Meaning};
 /// The longest text that is read, in bytes: a thousand pages.
 pub const MAX_BYTES: usize = 1 << 21;
 
-/// The most notes that are read, repeats written out; with it the [`TabText`] stays small whatever the repeats say.
+/// The most notes that are read, with repeats written out; this keeps the [`TabText`] small whatever the repeats say.
 pub const MAX_NOTES: usize = 20_000;
 
-/// The most oddities that are kept: after so many the file is something else.
+/// The most oddities that are kept: a file with more is no tab.
 const MAX_ODDITIES: usize = 1_000;
 
 /// Tab as it was typed.
@@ -48,22 +48,22 @@ const MAX_ODDITIES: usize = 1_000;
 pub struct TabText {
     /// The convention in which the breath was read.
     pub style: Style,
-    /// The notes in the order in which they stand.
+    /// The notes in the order in which they are written.
     pub notes: Vec<TypedNote>,
-    /// What is to be played more than once, in order; they do not overlap.
+    /// The passages to be played more than once, in order; they do not overlap.
     pub repeats: Vec<Repeat>,
-    /// What was odd, in order.
+    /// The oddities, in order.
     pub oddities: Vec<Oddity>,
 }
 
 /// A note of a tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct TypedNote {
-    /// What to do. Whether a harp can is another question.
+    /// The action, which may be one that no harp has.
     pub action: Action,
-    /// Where it stands.
+    /// Its place in the text.
     pub at: Spot,
-    /// How many bar lines stand before it.
+    /// The number of bar lines before it.
     pub bar_lines: u32,
 }
 
@@ -88,62 +88,62 @@ pub struct Repeat {
     pub from: usize,
     /// The index after the last note.
     pub to: usize,
-    /// How often in all.
+    /// How often they are played in all.
     pub times: u8,
-    /// Where the first ending begins, which is played the first time only.
+    /// The index of the first note of the first ending, which is played the first time only.
     pub ending: Option<usize>,
 }
 
-/// Something odd in a tab.
+/// An oddity in a tab.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Oddity {
-    /// Where.
+    /// Its place.
     pub at: Spot,
-    /// What stands there.
+    /// The text there.
     pub found: String,
-    /// What is odd about it.
+    /// Its kind.
     pub kind: OddityKind,
 }
 
-/// What can be odd about a mark of tab.
+/// The kinds of oddities.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum OddityKind {
-    /// It means nothing here; no note is read.
+    /// A mark without meaning here; no note is read.
     Unknown(Hint),
     /// Several holes at once: the highest is kept.
     Chord(Action),
     /// Notes without a space between them.
     Joined,
-    /// A sign that stands apart from its hole.
+    /// A sign apart from its hole.
     Loose(Action),
     /// A note without the breath sign that the others have; it is read as blow.
     NoBreath(Action),
-    /// A mark of another convention than the rest.
+    /// A mark of another convention than the other marks.
     Mixed(Action),
     /// A sign after the hole that belongs before it.
     Behind(Action),
-    /// A line of words that has marks of tab in it, which are passed over.
+    /// A line of words with marks of tab in it, which are skipped.
     InWords,
-    /// A number before a bar line, which is taken for the number of the bar.
+    /// A number before a bar line, read as the number of the bar.
     BarNumber,
-    /// Not a single draw note in the whole tab.
+    /// No draw note in the whole tab.
     AllBlow,
 }
 
-/// What to write instead of a mark that is not understood.
+/// The correction for a mark that is not understood.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum Hint {
-    /// Holes go from 1 to 10.
+    /// Holes are numbered from 1 to 10.
     Hole,
-    /// An overblow is meant, most likely.
+    /// Probably an overblow.
     Overblow,
     /// The slide of a chromatic harmonica.
     Slide,
     /// A bracket without its partner.
     Bracket,
-    /// A bend deeper than any.
+    /// A bend deeper than any possible.
     Bend,
     /// A mark that stands alone.
     Alone,
@@ -209,7 +209,7 @@ impl fmt::Display for Hint {
     }
 }
 
-/// "draw 3 bent by 2".
+/// Says an action in words: "draw 3 bent by 2".
 fn spoken(action: Action) -> String {
     let Action { hole, breath, bend } = action;
     match bend {
@@ -220,15 +220,15 @@ fn spoken(action: Action) -> String {
     }
 }
 
-/// Why a text is no tab at all.
+/// Why a text is no tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum TabError {
-    /// No note was found in it.
+    /// The text has no notes.
     NoNotes,
-    /// Longer than [`MAX_BYTES`].
+    /// The text is longer than [`MAX_BYTES`].
     TooLong,
-    /// More than [`MAX_NOTES`].
+    /// The text has more than [`MAX_NOTES`] notes.
     TooManyNotes,
 }
 
@@ -252,14 +252,14 @@ impl fmt::Display for TabError {
 impl std::error::Error for TabError {}
 
 impl TabText {
-    /// The notes in order of performance: the indices of what stands there, repeats written out.
+    /// Returns the indices of the notes in order of performance, with repeats written out.
     pub fn performed(&self) -> Vec<usize> {
         let mut order = self.performed_up_to(MAX_NOTES);
         order.truncate(MAX_NOTES);
         order
     }
 
-    /// The same, broken off soon after so many.
+    /// Returns the same indices, but stops soon after `most` of them.
     fn performed_up_to(&self, most: usize) -> Vec<usize> {
         let mut order = Vec::with_capacity(self.notes.len());
         let mut done = 0;
@@ -277,7 +277,7 @@ impl TabText {
         order
     }
 
-    /// The same with blow and draw exchanged: some older books have their arrows the other way round.
+    /// Returns the tab with blow and draw exchanged: some older books have their arrows the other way round.
     pub fn turned(&self) -> TabText {
         let mut turned = self.clone();
         for note in &mut turned.notes {
@@ -294,7 +294,7 @@ fn opposite(breath: Breath) -> Breath {
     }
 }
 
-/// The text of a file: UTF-8, or UTF-16 where the file says so, else the old Western encoding.
+/// Decodes the text of a file: UTF-8, or UTF-16 if the file says so, else the old Western encoding.
 pub fn decode(bytes: &[u8]) -> String {
     let (encoding, skip) = encoding_rs::Encoding::for_bom(bytes).unwrap_or((encoding_rs::UTF_8, 0));
     let (text, broken) = encoding.decode_without_bom_handling(&bytes[skip..]);
@@ -306,7 +306,7 @@ pub fn decode(bytes: &[u8]) -> String {
 
 /// Whether the bytes of a file can be tab: text, and neither a MIDI file nor anything in XML, a zip container or ABC.
 pub fn is_text(bytes: &[u8]) -> bool {
-    /// So much of it is looked at.
+    /// How many bytes are checked.
     const START: usize = 4096;
     let start = decode(&bytes[..bytes.len().min(START)]);
     let begins = start.trim_start_matches('\u{feff}').trim_start();
@@ -314,7 +314,7 @@ pub fn is_text(bytes: &[u8]) -> bool {
     !begins.is_empty() && !known && !start.contains(|c: char| c.is_control() && !c.is_whitespace())
 }
 
-/// Reads tab in a style, or in the one that its marks speak for.
+/// Reads tab in a style, or in the style that its marks suggest.
 ///
 /// ```
 /// use breathline::{harp::Action, tab::read};
@@ -326,7 +326,7 @@ pub fn is_text(bytes: &[u8]) -> bool {
 ///
 /// # Errors
 ///
-/// If there is no tab in the text, or too much.
+/// [`TabError`] if the text has no tab, or too much.
 pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     if text.len() > MAX_BYTES {
         return Err(TabError::TooLong);
@@ -344,7 +344,7 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     while let Some(line) = lines.get(index) {
         let next = lines.get(index + 1);
         if let Some(letters) = next.and_then(|next| line::breath_row(line, next, numbers)) {
-            // The letters are below, so a `b` is a bend.
+            // The letters are in a row below, so a `b` is a bend.
             reader.style = Style::Signed;
             reader.line(line, numbers, Some(&letters));
             reader.style = style;
@@ -377,14 +377,14 @@ struct Reader {
     style: Style,
     tab: TabText,
     bar_lines: u32,
-    /// Where the next repeat begins, if `|:` or the end of the last one said so.
+    /// The start of the next repeat, if `|:` or the end of the last repeat set it.
     repeat_from: usize,
     opened: bool,
     ending: Option<usize>,
-    /// The first note of this line of tab, and of the one before.
+    /// The first note of this line of tab, and of the line before.
     line_from: usize,
     mixed: bool,
-    /// Whether bends are marked by strokes; else a stroke that stands alone ends a phrase.
+    /// Whether strokes mark bends; if not, a stroke that stands alone ends a phrase.
     strokes: bool,
 }
 
@@ -441,7 +441,7 @@ impl Reader {
                     }
                 }
                 TokenKind::Aside => {
-                    // The name of a missing note, as our own pages write it, is no tab: `[Bb5]`.
+                    // The name of a missing note, which our own pages write as `[Bb5]`, is no tab.
                     let is_tab = |word: &str| line::looks_like_tab(word) && !line::is_note_name(word);
                     if token.text.split(' ').all(is_tab) {
                         self.odd(at, format!("[{}]", token.text), OddityKind::Unknown(Hint::Any));
@@ -465,7 +465,7 @@ impl Reader {
         }
     }
 
-    /// A line without tab, unless there are marks in it that can be nothing else, or many.
+    /// Handles a line without tab: reports its marks of tab if they can mean nothing else, or if it has many.
     fn words(&mut self, line: &TextLine) {
         const MANY: usize = 3;
         let marks = line
@@ -483,7 +483,7 @@ impl Reader {
         }
     }
 
-    /// A bar line, with what it says of repeats.
+    /// Reads a bar line and its repeat signs.
     fn bar(&mut self, text: &str) {
         self.bar_lines += 1;
         if text.starts_with(':') {
@@ -506,7 +506,7 @@ impl Reader {
         (self.repeat_from, self.opened, self.ending) = (to, false, None);
     }
 
-    /// A word of a tab line; how many of the following tokens it has used up.
+    /// Reads a word of a tab line; returns how many of the following tokens it has used.
     fn word(
         &mut self,
         token: &Token,
@@ -533,7 +533,7 @@ impl Reader {
                 matches!(odd.kind, OddityKind::NoBreath(_))
                     && self.tab.notes.last().is_some_and(|note| said(note) && note.at == odd.at)
             });
-            // An arrow behind a note that has none yet.
+            // An arrow after a note that has none yet.
             if arrow && open {
                 self.tab.oddities.pop();
                 if let Some(note) = self.tab.notes.last_mut() {
@@ -581,7 +581,7 @@ impl Reader {
         0
     }
 
-    /// A mark that stands apart from the note before it.
+    /// Reads a mark apart from the note before it.
     fn loose(&mut self, text: &str, previous: Option<&Token>, at: Spot) {
         let on_line = |note: &&mut TypedNote| note.at.line == at.line;
         let Some(note) = self.tab.notes.last_mut().filter(on_line).filter(|_| previous.is_some()) else {
@@ -604,7 +604,7 @@ impl Reader {
             }
         }
         let (action, note_at) = (note.action, note.at);
-        // That the breath was not said is now made good.
+        // The loose sign supplies the missing breath, so that oddity is removed.
         if let Some(last) = self.tab.oddities.last()
             && last.at == note_at
             && matches!(last.kind, OddityKind::NoBreath(_))
@@ -614,12 +614,12 @@ impl Reader {
         self.odd(at, text, OddityKind::Loose(action));
     }
 
-    /// Whether a note in brackets or in a circle is a draw note.
+    /// Whether brackets or a circle mark a draw note.
     fn brackets(&self) -> bool {
         matches!(self.style, Style::Parentheses | Style::Circled)
     }
 
-    /// What stands in round brackets: a draw note, a chord, or words.
+    /// Reads the content of round brackets: a draw note, a chord, or words.
     fn group(&mut self, token: &Token, behind: &str, before: Option<Breath>, at: Spot) {
         let inside: Vec<&str> = token.text.split([' ', ',']).filter(|word| !word.is_empty()).collect();
         let found = format!("({}){behind}", token.text);
@@ -654,13 +654,13 @@ impl Reader {
         } else if self.brackets() {
             self.push(top, at);
         } else {
-            // Brackets around a note of another style: a note that may be left out, or a draw note?
+            // Brackets around a note of another style may mean an optional note or a draw note.
             self.push(top, at);
             self.odd(at, found, OddityKind::Mixed(top.action()));
         }
     }
 
-    /// A word that is one mark of tab, or several without a space.
+    /// Reads a word: one mark of tab, or several without a space.
     fn mark(&mut self, text: &str, letter: Option<Breath>, at: Spot) {
         match mark::meaning(text, self.style) {
             Meaning::Notes(mut notes) => {
@@ -685,7 +685,7 @@ impl Reader {
         }
     }
 
-    /// Says what is odd about the breath of a note.
+    /// Reports any oddity of a note's breath.
     fn remark(&mut self, note: Draft, text: &str, at: Spot) {
         let says = matches!(self.style, Style::Arrows | Style::Letters | Style::Rows);
         if note.breath.is_none() && says {
@@ -693,7 +693,7 @@ impl Reader {
         } else if note.breath.is_some() && !note.own && text.ends_with('-') {
             self.odd(at, text, OddityKind::Behind(note.action()));
         } else if note.breath.is_some() && !note.own && !self.mixed {
-            // Once is enough.
+            // One report is enough.
             self.mixed = true;
             self.odd(at, text, OddityKind::Mixed(note.action()));
         }

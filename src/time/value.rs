@@ -12,15 +12,15 @@ pub struct Value {
 }
 
 impl Value {
-    /// The whole note, and the rest of a whole bar.
+    /// The whole note; also the rest of a whole bar.
     pub const WHOLE: Value = Value { halvings: 0, dots: 0 };
-    /// The shortest that is written: a 128th. What is shorter is drawn as one.
+    /// The shortest value written: a 128th. Shorter notes are drawn as 128ths.
     const SHORTEST: i8 = 7;
     const LONGEST: i8 = -1;
-    /// As MusicXML names them (4.0, `note-type-value`), from the longest that is written.
+    /// The names in MusicXML (4.0, `note-type-value`), from the longest value written here.
     const NAMES: [&str; 9] = ["breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th"];
 
-    /// The value that lasts exactly so long.
+    /// Returns the value that lasts exactly `duration`.
     pub(crate) fn of(duration: Beats) -> Option<Value> {
         (Value::LONGEST..=Value::SHORTEST).find_map(|halvings| {
             let dots = (0..=2).find(|&dots| Value { halvings, dots }.duration() == duration)?;
@@ -28,34 +28,35 @@ impl Value {
         })
     }
 
-    /// The value that comes nearest from below, for what cannot be written.
+    /// Returns the longest undotted value within `duration`, for lengths that no value has exactly; a 128th if none
+    /// fits.
     pub(crate) fn near(duration: Beats) -> Value {
         let fits = |halvings: &i8| Value { halvings: *halvings, dots: 0 }.duration() <= duration;
         let halvings = (Value::LONGEST..=Value::SHORTEST).find(fits).unwrap_or(Value::SHORTEST);
         Value { halvings, dots: 0 }
     }
 
-    /// The value of a MusicXML name, if it is one that is written here and has no more than two dots.
+    /// Returns the value of a MusicXML name, if it is written here and has no more than two dots.
     pub(crate) fn named(name: &str, dots: usize) -> Option<Value> {
         let place = Value::NAMES.iter().position(|known| *known == name)?;
         let dots = u8::try_from(dots).ok().filter(|&dots| dots <= 2)?;
         Some(Value { halvings: place as i8 + Value::LONGEST, dots })
     }
 
-    /// How long it lasts, in quarters.
+    /// The length, in quarters.
     pub fn duration(self) -> Beats {
         let plain = if self.halvings < 0 { Beats::quarters(8) } else { Beats::new(4, 1 << self.halvings) };
-        // With n dots, (2^(n+1) - 1) / 2^n of it.
+        // With n dots a value lasts (2^(n+1) - 1) / 2^n of its plain length.
         let parts = 1 << self.dots;
         plain.times(2 * parts - 1, parts)
     }
 
-    /// As MusicXML names it (4.0, `note-type-value`).
+    /// The name in MusicXML (4.0, `note-type-value`).
     pub fn name(self) -> &'static str {
         Value::NAMES[(self.halvings.clamp(Value::LONGEST, Value::SHORTEST) - Value::LONGEST) as usize]
     }
 
-    /// How many flags or beams it has.
+    /// The number of flags or beams.
     pub fn flags(self) -> u8 {
         (self.halvings - 2).max(0) as u8
     }

@@ -1,23 +1,22 @@
-//! Where the tracks of a Standard MIDI File lie.
+//! Finds the tracks of a Standard MIDI File.
 //!
-//! The lengths that files give for their chunks are wrong often enough (cut downloads, hand-made files, bytes
-//! added by a player) that each is checked against what follows, and the next track is searched for when it
-//! does not fit.
+//! Chunk lengths are often wrong (cut downloads, hand-made files, bytes added by a player). The reader therefore checks
+//! each length against the bytes after it, and searches for the next track if they do not fit.
 
 use super::super::{ImportError, TextPosition};
 
-/// The most tracks that are read: the header's counter can hold no more.
+/// The most tracks that are read: the highest count that fits in the header.
 const MAX_TRACKS: usize = 65_535;
 
 /// The event that ends a track.
 const END_OF_TRACK: [u8; 3] = [0xFF, 0x2F, 0x00];
 
-/// What the header says.
+/// The header's contents.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Header {
     /// 0: one track; 1: tracks to be played at once; 2: independent patterns.
     pub(super) format: u16,
-    /// How many tracks it claims.
+    /// How many tracks the header claims.
     pub(super) tracks: u16,
     /// Ticks a quarter, or with the top bit set the frames a second and ticks a frame.
     pub(super) division: u16,
@@ -26,15 +25,15 @@ pub(super) struct Header {
 /// The bytes of a track.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Chunk<'a> {
-    /// Its events, perhaps with more after them when the length is not to be trusted.
+    /// Its events; more bytes may follow them if the length is not reliable.
     pub(super) data: &'a [u8],
     /// Where the data starts in the file.
     pub(super) at: usize,
-    /// The file ends before the track does by its own account.
+    /// The file ends before the track's stated end.
     pub(super) runs_out: bool,
 }
 
-/// The header and the tracks, and what was wrong with their lengths.
+/// The header, the tracks, and whether their lengths were wrong.
 pub(super) struct Chunks<'a> {
     /// The header.
     pub(super) header: Header,
@@ -42,7 +41,7 @@ pub(super) struct Chunks<'a> {
     pub(super) tracks: Vec<Chunk<'a>>,
     /// A chunk is longer or shorter than it says.
     pub(super) wrong_length: bool,
-    /// There are bytes that belong to no chunk.
+    /// Some bytes belong to no chunk.
     pub(super) stray_bytes: bool,
 }
 
@@ -78,7 +77,7 @@ pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
     while at < file.len() && chunks.tracks.len() < MAX_TRACKS {
         let is_track = file[at..].starts_with(b"MTrk");
         if !is_track && !is_chunk(file, at) {
-            // What follows the music inside a RIFF wrapper is the wrapper's.
+            // Bytes after the music inside a RIFF wrapper belong to the wrapper.
             chunks.stray_bytes |= !wrapped;
             match search(file, b"MTrk", at) {
                 Some(next) => at = next,
@@ -89,7 +88,7 @@ pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
         let data_start = (at + 8).min(file.len());
         let (data_end, runs_out) = match chunk_end(file, at) {
             Some(end) if is_boundary(file, end) || file[..end].ends_with(&END_OF_TRACK) => (end, false),
-            // A track's own end mark tells where it ends; until the next track at most.
+            // The track's own end mark tells where it ends, at the latest where the next track begins.
             end => {
                 let next = search(file, b"MTrk", data_start);
                 let runs_out = end.is_none() && next.is_none();
@@ -108,7 +107,7 @@ pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
     Ok(chunks)
 }
 
-/// Where the chunk at a place ends by its own account, if that is within the file.
+/// Returns the stated end of the chunk at a place, if it lies within the file.
 fn chunk_end(file: &[u8], at: usize) -> Option<usize> {
     let length: [u8; 4] = file.get(at + 4..at + 8)?.try_into().ok()?;
     let end = (at + 8).checked_add(usize::try_from(u32::from_be_bytes(length)).ok()?)?;
@@ -120,7 +119,7 @@ fn is_boundary(file: &[u8], at: usize) -> bool {
     at == file.len() || is_chunk(file, at)
 }
 
-/// Whether a whole chunk header with a plausible name stands here.
+/// Whether a whole chunk header with a plausible name begins here.
 fn is_chunk(file: &[u8], at: usize) -> bool {
     file.get(at..at + 8).is_some_and(|head| head[..4].iter().all(|byte| (b' '..=b'~').contains(byte)))
 }

@@ -1,8 +1,8 @@
-//! Lyric events that also say how to show them and what the song is (MIDI Manufacturers Association, RP-026).
+//! Reads lyric events that also say how to show them and what the song is (MIDI Manufacturers Association, RP-026).
 //!
-//! Readings in brackets stand over the word before them and are not sung; tags in braces name the encoding, the title and
-//! who made the song; a backslash makes the sign after it a plain one, or a letter a line end. Other programs write
-//! brackets and backslashes with other meanings, so this holds only where a track has a tag.
+//! Readings in brackets belong over the word before them and are not sung. Tags in braces name the encoding, the title
+//! and the makers of the song. A backslash takes away the next sign's special meaning, or makes a letter a line end.
+//! Other programs use brackets and backslashes with other meanings, so these rules apply only where a track has a tag.
 
 use super::{
     super::heading::one_line,
@@ -11,10 +11,10 @@ use super::{
 };
 use crate::melody::Creator;
 
-/// The most lyric events of a track that are looked at for tags, which stand at the beginning.
+/// The most lyric events of a track that are searched for tags, which come at the beginning.
 const MAX_EVENTS: usize = 1_000;
 
-/// What the tags of a file say about the song.
+/// Facts about the song from a file's tags.
 #[derive(PartialEq, Eq, Debug, Default)]
 pub(super) struct Song {
     pub(super) title: Option<String>,
@@ -36,7 +36,7 @@ fn begins_with_tag(bytes: &[u8]) -> bool {
     bytes.starts_with(b"{@") || bytes.starts_with(b"{#")
 }
 
-/// What the tags of all tracks say, the first of a kind.
+/// Reads the tags of all tracks; the first of each kind counts.
 pub(super) fn song(tracks: &[Track]) -> Song {
     let mut song = Song::default();
     for lyrics in tracks.iter().map(|track| &track.lyrics).filter(|lyrics| has_tags(lyrics)) {
@@ -48,12 +48,12 @@ pub(super) fn song(tracks: &[Track]) -> Song {
     song
 }
 
-/// What is sung of a text with tags, readings and backslashes.
+/// Returns the sung words of a text with tags, readings and backslashes.
 pub(super) fn sung(text: &str) -> String {
     read(text, &mut Song::default())
 }
 
-/// Goes through a text; the answer is what is sung.
+/// Reads through a text, collects tags into `song`, and returns the sung words.
 fn read(text: &str, song: &mut Song) -> String {
     let (mut sung, mut tag, mut in_reading) = (String::new(), None::<String>, false);
     let mut signs = text.chars().peekable();
@@ -62,7 +62,7 @@ fn read(text: &str, song: &mut Song) -> String {
             ('\\', Some('r' | 'n')) => signs.next().map(|_| '\n'),
             ('\\', Some('t')) => signs.next().map(|_| ' '),
             ('\\', Some('\\' | '{' | '}' | '[' | ']')) => signs.next(),
-            // A new tag also ends one that was not closed.
+            // A new tag also ends an unclosed one.
             ('{', Some('@' | '#')) => {
                 song.take(tag.replace(String::new()));
                 None
@@ -92,7 +92,7 @@ fn read(text: &str, song: &mut Song) -> String {
 }
 
 impl Song {
-    /// Takes in the inside of a tag, such as `#Title=The Mill`.
+    /// Stores the content of a tag, such as `#Title=The Mill`.
     fn take(&mut self, tag: Option<String>) {
         let tag = tag.unwrap_or_default();
         let Some((item, words)) = tag.strip_prefix('#').and_then(|tag| tag.split_once('=')) else { return };

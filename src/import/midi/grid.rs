@@ -1,8 +1,8 @@
-//! From ticks to exact musical time.
+//! Converts ticks to exact musical time.
 //!
-//! A file written by a notation program has its notes on the grid of written music, and they are taken as
-//! they are. What was played freely, or made to sound so, is moved to that grid, because bars, beats and note
-//! values mean nothing otherwise; how far is measured and reported.
+//! The notes of a notation program lie on the grid of written music and stay as they are. Notes that were played
+//! freely, or made to sound so, are moved to that grid, because bars, beats and note values mean nothing without it.
+//! The mean distance is measured and reported.
 
 mod places;
 mod played;
@@ -10,15 +10,15 @@ mod played;
 use crate::time::Beats;
 pub(super) use places::Places;
 
-/// A part counts as written when so many of a hundred onsets lie exactly on the grid.
+/// A part counts as written when this many of a hundred onsets lie exactly on the grid.
 const WRITTEN_PERCENT: usize = 95;
-/// In a written part, a stray note within 1/50 of a quarter of the grid is moved there.
+/// In a written part, a stray note within 1/50 of a quarter of the grid is moved onto it.
 const NEAR: u64 = 50;
-/// A note that sounds through four fifths of the way to the next, or of a note value, is meant to fill it.
+/// A note that sounds through four fifths of the time to the next note, or of a note value, is meant to fill it.
 const FILLED: (u64, u64) = (4, 5);
 
-/// Parts of a quarter whose places are written without doubt: thirty-seconds, triplets and their halves, quintuplets,
-/// septuplets, nine to the quarter.
+/// Divisions of a quarter whose places are certainly written ones: thirty-seconds, triplets and their halves,
+/// quintuplets, septuplets, nine to the quarter.
 const PARTS: [u64; 5] = [32, 24, 5, 7, 9];
 
 /// The ticks of a quarter.
@@ -28,25 +28,25 @@ pub(super) struct Grid {
     pub(super) quarter: u64,
 }
 
-/// A part's notes in exact time, and what had to be done to them.
+/// A part's notes in exact time, and how they were changed.
 pub(super) struct OnGrid {
     /// Onset and end of each note, in the order given.
     pub(super) notes: Vec<(Beats, Beats)>,
-    /// Onsets were moved by more than a tick: the mean distance over all onsets, in microseconds.
+    /// Set if onsets were moved by more than a tick: the mean distance over all onsets, in microseconds.
     pub(super) moved: Option<u64>,
-    /// The first note whose end was moved by more than a tick though the onsets are written ones.
+    /// The first note whose end was moved by more than a tick although the onsets are written ones.
     pub(super) lengthened: Option<usize>,
 }
 
 impl Grid {
-    /// A place as it stands.
+    /// The exact time of a tick, unrounded.
     pub(super) fn raw(self, tick: u64) -> Beats {
         Beats::new(i64::try_from(tick).unwrap_or(i64::MAX), i64::try_from(self.quarter).unwrap_or(i64::MAX))
     }
 
-    /// Puts a part's notes (onset and end, in order of onset) on the grid.
+    /// Places a part's notes (onset and end, in order of onset) on the grid.
     ///
-    /// `places` remembers those of this grid; `micros` is the length of a quarter at a tick.
+    /// `places` caches the places of this grid; `micros` returns the length of a quarter at a tick.
     pub(super) fn settle(
         self,
         notes: &[(u64, u64)],
@@ -60,7 +60,7 @@ impl Grid {
         let settled = if written { self.as_written(&onsets, places) } else { self.quantised(notes, &micros) };
 
         let mut on_grid = OnGrid { notes: Vec::with_capacity(notes.len()), moved: None, lengthened: None };
-        // Where the note's onset stands in the list, and the next onset that is not part of the same chord.
+        // Indices of the note's onset and of the next onset that is not part of the same chord.
         let (mut at, mut after) = (0, 0);
         for (index, &(onset, end)) in notes.iter().enumerate() {
             while onsets[at] < onset {
@@ -103,7 +103,7 @@ impl Grid {
         on_grid
     }
 
-    /// Whether a tick was put further than a tick away.
+    /// Whether a tick was moved by more than a tick.
     fn is_moved(self, tick: u64, at: Beats) -> bool {
         // In ticks times the denominator; a day of ticks times the finest grid fits.
         let (numerator, denominator) = at.fraction();
@@ -111,7 +111,7 @@ impl Grid {
         at.abs_diff(tick * denominator) > denominator
     }
 
-    /// The onsets of a written part, of which a few may stray.
+    /// Returns the onsets of a written part, of which a few may stray.
     fn as_written(self, onsets: &[u64], places: &mut Places) -> Vec<Beats> {
         let mut last = Beats::ZERO;
         onsets
@@ -125,10 +125,10 @@ impl Grid {
             .collect()
     }
 
-    /// The written place that a tick stands for without doubt: one of [`PARTS`], rounded by less than a tick where the
-    /// file has too few ticks.
+    /// Returns the written place that a tick certainly stands for: a place on one of [`PARTS`], rounded by less than a
+    /// tick if the file has too few ticks.
     fn exact(self, tick: u64) -> Option<Beats> {
-        /// With fewer ticks a rounded place is no evidence.
+        /// With fewer ticks, a rounded place is no evidence.
         const FINE_ENOUGH: u64 = 48;
         if self.on(tick) != 0 {
             return Some(self.raw(tick));
@@ -138,37 +138,37 @@ impl Grid {
         rounded.find(|&&parts| self.distance(tick, parts) < parts).map(|&parts| self.place(tick, parts))
     }
 
-    /// On which of [`PARTS`] a tick lies, a bit for each.
+    /// Which of [`PARTS`] a tick lies on, a bit for each.
     fn on(self, tick: u64) -> u8 {
         let bit =
             |(index, parts): (usize, &u64)| u8::from((tick * parts).is_multiple_of(self.quarter)) << index;
         PARTS.iter().enumerate().map(bit).sum()
     }
 
-    /// The nearest sixty-fourth or half of a sixteenth triplet, if it is near.
+    /// Returns the nearest sixty-fourth or half of a sixteenth triplet, if it is near.
     fn near(self, tick: u64) -> Option<Beats> {
-        // Common denominator 48, so that both distances are in one unit.
+        // With the common denominator 48 both distances have one unit.
         let distance = |parts: &u64| self.distance(tick, *parts) * (48 / parts);
         let parts = [16, 12].into_iter().min_by_key(distance)?;
         (distance(&parts) * NEAR <= 48 * self.quarter).then(|| self.place(tick, parts))
     }
 
-    /// The nearest place on a grid of so many parts of a quarter, halves up.
+    /// Returns the nearest place on a grid of `parts` parts of a quarter; halves round up.
     fn nearest(self, tick: u64, parts: u64) -> u64 {
         (tick * parts * 2 + self.quarter) / (self.quarter * 2)
     }
 
-    /// That place in exact time.
+    /// Returns that place in exact time.
     fn place(self, tick: u64, parts: u64) -> Beats {
         Beats::new(self.nearest(tick, parts) as i64, parts as i64)
     }
 
-    /// How far that place is, in ticks times `parts`.
+    /// Returns the distance to that place, in ticks times `parts`.
     fn distance(self, tick: u64, parts: u64) -> u64 {
         (tick * parts).abs_diff(self.nearest(tick, parts) * self.quarter)
     }
 
-    /// Where a note of a written part ends that does not end where another begins.
+    /// Returns the end of a note of a written part that does not end where another begins.
     fn written_end(
         self,
         (onset, start): (u64, Beats),
@@ -179,7 +179,7 @@ impl Grid {
         const PLAIN: u8 = 0b00011;
         let length = end.saturating_sub(onset);
         let [given, stop] = [onset, end].map(|tick| places.of(tick));
-        // Ends that are places of their own: on the plain grid, or in a tuplet from start to end.
+        // An end counts as a place if it lies on the plain grid, or in a tuplet like the start.
         let is_place = stop.on & (PLAIN | given.on) != 0;
         if is_place && given.raw == start {
             return stop.raw;
@@ -202,9 +202,9 @@ impl Grid {
         stop.exact.or_else(|| self.near(end)).unwrap_or(stop.raw).max(start)
     }
 
-    /// The note value that a length nearly fills.
+    /// Returns the note value that a length nearly fills.
     fn note_value(self, length: u64) -> Option<Beats> {
-        /// In 48ths of a quarter: sixteenths triplet to breve, with dots and triplets.
+        /// In 48ths of a quarter: from a triplet sixteenth to a breve, with dots and triplets.
         const VALUES: [u64; 17] = [8, 12, 16, 18, 24, 32, 36, 48, 64, 72, 96, 128, 144, 192, 288, 384, 576];
         let filled = |value: &&u64| {
             let (length, value) = (length * 48, **value * self.quarter);
@@ -221,8 +221,8 @@ struct Next {
     at: Beats,
 }
 
-/// Where a tick stands in a list of onsets, looked for from one on, which it does not lie before; by steps that grow, since
-/// it is never far.
+/// Finds the index of a tick in a list of onsets. The tick lies after `onsets[from]`, and never far, so the search
+/// steps forward by growing steps.
 fn after_onset(onsets: &[u64], from: usize, tick: u64) -> Option<usize> {
     let (mut low, mut step) = (from, 1);
     while onsets.get(low + step).is_some_and(|&onset| onset < tick) {

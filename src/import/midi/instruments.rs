@@ -132,7 +132,7 @@ const NAMES: [&str; 128] = [
     "Gunshot",
 ];
 
-/// The name of a program's sound, programs counted from 0.
+/// Returns the name of a program's sound; programs count from 0.
 pub(super) fn name(program: u8) -> &'static str {
     NAMES[usize::from(program) % NAMES.len()]
 }

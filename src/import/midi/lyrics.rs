@@ -1,4 +1,4 @@
-//! Words: syllables from lyric events or karaoke texts, and the notes that they are sung to.
+//! Words: syllables from lyric events or karaoke texts, and the notes they belong to.
 
 use std::cmp::Reverse;
 
@@ -10,11 +10,11 @@ use super::{
 };
 use crate::melody::Lyric;
 
-/// The most syllables that are read of a track: a long opera role has some thousand.
+/// The most syllables read from one track: a long opera role has some thousand.
 const MAX_SYLLABLES: usize = 20_000;
-/// The most verses of a track; the texts after them go to the last.
+/// The most verses of a track; further texts are added to the last.
 const MAX_VERSES: usize = 20;
-/// The most parts that a track of words without notes is tried on.
+/// The most parts that a track of words without notes is compared with.
 const MAX_CANDIDATES: usize = 256;
 
 /// A syllable at its place.
@@ -26,7 +26,7 @@ pub(super) struct Syllable {
     pub(super) lyric: Lyric,
 }
 
-/// Where a part's notes start: for each onset, in order, the note that takes the words.
+/// For each onset of a part, in order, the note that takes the words.
 pub(super) struct Onsets {
     /// The track that the part is in.
     pub(super) track: usize,
@@ -34,7 +34,7 @@ pub(super) struct Onsets {
     pub(super) notes: Vec<(u64, usize)>,
 }
 
-/// A syllable that has found its note.
+/// A syllable with its note.
 pub(super) struct Sung {
     /// The part.
     pub(super) part: usize,
@@ -44,11 +44,11 @@ pub(super) struct Sung {
     pub(super) lyric: Lyric,
 }
 
-/// Gives the syllables to notes; also the places, with their part, of those that no note takes.
+/// Assigns the syllables to notes; also returns the places, with their part, of syllables that no note takes.
 ///
-/// Words in a track with notes belong to these if at least half of them start with a note. The words of a
-/// tracks without notes, as in karaoke files, go to the part that the longest of them fit best. The onsets of the parts are asked for
-/// only if there are words.
+/// Words in a track with notes belong to those notes if at least half of them start with a note. For words in tracks
+/// without notes, as in karaoke files, the longest text finds the part that it fits best. The onsets of the parts are
+/// computed only if there are words.
 pub(super) fn set(
     tracks: &[Track],
     onsets: impl FnOnce() -> Vec<Onsets>,
@@ -72,7 +72,7 @@ pub(super) fn set(
     if !sung.is_empty() {
         return (sung, lost);
     }
-    // The longest finds the part; further ones that fit it too are further verses.
+    // The longest text finds the part; further texts that fit it too are further verses.
     homeless.sort_by_key(|syllables| Reverse(syllables.len()));
     homeless.dedup();
     let mut range = 0..parts.len().min(MAX_CANDIDATES);
@@ -89,7 +89,7 @@ pub(super) fn set(
     (sung, lost)
 }
 
-/// Sets the syllables to the part of a range that they fit best, if they fit one.
+/// Assigns the syllables to the best-fitting part of a range, if any part fits.
 fn fit_best(
     syllables: &[Syllable],
     parts: &[Onsets],
@@ -99,7 +99,7 @@ fn fit_best(
     lost: &mut Vec<(usize, u64)>,
 ) -> bool {
     let note_at = |part: usize, tick: u64| {
-        // A sixteenth of a quarter is within what is heard as together at any tempo.
+        // At any tempo, notes a sixteenth of a quarter apart are heard as together.
         let near = quarter / 16;
         let onsets = &parts[part].notes;
         let after = onsets.partition_point(|&(onset, _)| onset < tick);
@@ -112,8 +112,8 @@ fn fit_best(
     };
     let fit =
         |part: usize| syllables.iter().filter(|syllable| note_at(part, syllable.tick).is_some()).count();
-    // Twice the matches over syllables and onsets together (the Dice coefficient), in millionths: a part with
-    // words under every note before one that merely has many notes.
+    // Twice the matches over syllables and onsets together (the Dice coefficient), in millionths. A part with words
+    // under every note thus beats one that merely has many notes.
     let likeness =
         |part: usize, fit: usize| 2_000_000 * fit / (syllables.len() + parts[part].notes.len()).max(1);
     let best = range
@@ -130,7 +130,7 @@ fn fit_best(
     true
 }
 
-/// The title that a karaoke file states.
+/// Returns the title that a karaoke file states.
 pub(super) fn karaoke_title(tracks: &[Track]) -> Option<String> {
     let texts = || tracks.iter().flat_map(|track| &track.texts);
     if !texts().any(|text| text.bytes.starts_with(b"@K")) {
@@ -140,10 +140,10 @@ pub(super) fn karaoke_title(tracks: &[Track]) -> Option<String> {
     titles.find(|title| !is_stopgap(title))
 }
 
-/// The syllables of each track.
+/// Returns the syllables of each track.
 fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
     let has_lyrics = tracks.iter().any(|track| !track.lyrics.is_empty());
-    // Karaoke files keep the words in general texts, which in other files may be anything.
+    // Karaoke files keep the words in general texts; in other files such texts may be anything.
     let is_karaoke = tracks.iter().flat_map(|track| &track.texts).any(|text| text.bytes.starts_with(b"@K"));
     tracks
         .iter()
@@ -158,10 +158,10 @@ fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
         .collect()
 }
 
-/// Reads the texts of a track, which may hold several verses: the nth of the texts at one place then belongs to the nth.
+/// Reads the texts of a track, which may hold several verses: the nth text at a place belongs to the nth verse.
 ///
-/// They are verses if at least half of the places have several texts; else these are pieces of one syllable. The format
-/// has no sign for a verse (common practice, no source).
+/// Texts at one place are verses if at least half of the places have several; otherwise they are pieces of one
+/// syllable. The format has no sign for a verse (common practice, no source).
 fn verses(texts: &[RawText]) -> Vec<Syllable> {
     let is_blank =
         |text: &RawText| text.bytes.iter().all(u8::is_ascii_whitespace) || display::is_tag(text.bytes);
@@ -184,7 +184,7 @@ fn verses(texts: &[RawText]) -> Vec<Syllable> {
     if several * 2 < places || several == 0 {
         return syllables(texts);
     }
-    // The same words again are another part's, in a file that has all its parts in one track.
+    // In a file that has all its parts in one track, a repetition of the same words belongs to another part.
     let same =
         |a: &[RawText], b: &[RawText]| a.iter().map(|text| text.bytes).eq(b.iter().map(|text| text.bytes));
     let mut kept: Vec<Vec<RawText>> = Vec::new();
@@ -206,8 +206,8 @@ fn verses(texts: &[RawText]) -> Vec<Syllable> {
     all
 }
 
-/// A text in its lines: some programs write the verses of a note one below the other in one text. The end of a line at its
-/// beginning or end is a sign for the words and stays.
+/// Splits a text into lines: some programs write the verses of a note one below the other in one text. A line end at
+/// the beginning or end of the text is a sign for the words and stays.
 fn lines(text: RawText<'_>) -> Vec<RawText<'_>> {
     let lines = text.bytes.split(|&byte| byte == b'\n' || byte == b'\r');
     let lines: Vec<&[u8]> = lines.filter(|line| !line.trim_ascii().is_empty()).collect();
@@ -217,11 +217,11 @@ fn lines(text: RawText<'_>) -> Vec<RawText<'_>> {
     }
 }
 
-/// Reads the texts of a track as syllables, with where words end.
+/// Reads the texts of a track as syllables, and finds where words end.
 ///
-/// In a file that writes hyphens, a hyphen at the end joins a syllable to the next. In a file that writes
-/// spaces (MIDI Manufacturers Association, RP-017), a word ends with a space or a line, and in karaoke texts
-/// one may begin with them. A file that does neither has a word to an event.
+/// In a file that writes hyphens, a hyphen at the end joins a syllable to the next. In a file that writes spaces (MIDI
+/// Manufacturers Association, RP-017), a word ends with a space or a line end; in karaoke texts it may begin with one.
+/// In a file that writes neither, each event is a word.
 fn syllables(texts: &[RawText]) -> Vec<Syllable> {
     let mut encoding = Encoding::default();
     let has_tags = display::has_tags(texts);
@@ -253,7 +253,7 @@ fn syllables(texts: &[RawText]) -> Vec<Syllable> {
             last.lyric.hyphen |= open && !bare.is_empty() && (writes_hyphens || !starts_word(text));
         }
         if bare.is_empty() {
-            // A line end of its own.
+            // A line end alone.
             open &= writes_hyphens;
             continue;
         }

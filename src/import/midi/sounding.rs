@@ -1,9 +1,10 @@
-//! The notes that sound while a track is read: of each channel and key a queue, the oldest first.
+//! The notes that sound while a track is read: for each channel and key a queue, the oldest first.
 
 /// A MIDI channel and key.
 pub(super) type Key = (u8, u8);
 
-/// Queues for all channels and keys. Links are indices plus one, so that zero is none and making it costs little.
+/// Queues for all channels and keys. Links are indices plus one: zero means none, so a new queue table is cheap zeroed
+/// memory.
 pub(super) struct Sounding {
     oldest: Vec<u32>,
     newest: Vec<u32>,
@@ -11,7 +12,7 @@ pub(super) struct Sounding {
     next: Vec<u32>,
 }
 
-/// Keys of all channels.
+/// The number of keys on all channels.
 const KEYS: usize = 16 * 128;
 
 impl Sounding {
@@ -19,7 +20,7 @@ impl Sounding {
         Sounding { oldest: vec![0; KEYS], newest: vec![0; KEYS], next: Vec::new() }
     }
 
-    /// A note begins to sound. Notes are counted up from one call to the next.
+    /// Appends a note that begins to sound. `note` increases from one call to the next.
     pub(super) fn push(&mut self, key: Key, note: usize) {
         let (slot, link) = (slot(key), u32::try_from(note + 1).unwrap_or(0));
         self.next.resize(note + 1, 0);
@@ -30,7 +31,7 @@ impl Sounding {
         self.newest[slot] = link;
     }
 
-    /// The oldest note of a key, which sounds no longer.
+    /// Removes and returns the oldest note of a key, which has ended.
     pub(super) fn pop(&mut self, key: Key) -> Option<usize> {
         let slot = slot(key);
         let note = (self.oldest[slot] as usize).checked_sub(1)?;

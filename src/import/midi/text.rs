@@ -1,10 +1,10 @@
-//! Texts in MIDI files: which encoding they are in, and what a name is the name of.
+//! Texts in MIDI files: their encoding, and whether a track's name is the title of the tune.
 
 use encoding_rs::SHIFT_JIS;
 
 use super::super::{heading, pick::names_a_role};
 
-/// Texts longer than this are cut; a title or a syllable is never that long.
+/// The length at which texts are cut; no title or syllable is that long.
 const LONGEST_TEXT: usize = 1_000;
 
 /// The text encoding that a file states with a tag (MIDI Manufacturers Association, RP-026).
@@ -17,10 +17,10 @@ pub(super) enum Encoding {
     Japanese,
 }
 
-/// A text without its tag and without control characters; line ends are kept.
+/// Returns a text without its tag and control characters; line ends are kept.
 ///
-/// UTF-8 shows itself; what is not UTF-8 is what the tag says, and Latin-1 otherwise. The tag holds for the
-/// texts after it too, so `encoding` is changed by it.
+/// UTF-8 is recognised by its bytes. Other text has the encoding of the tag, or Latin-1 without one. The tag also holds
+/// for the texts after it, so it changes `encoding`.
 pub(super) fn decode(bytes: &[u8], encoding: &mut Encoding) -> String {
     let mut bytes = &bytes[..bytes.len().min(LONGEST_TEXT)];
     for (tag, stated) in [
@@ -41,7 +41,7 @@ pub(super) fn decode(bytes: &[u8], encoding: &mut Encoding) -> String {
     text.chars().filter(|c| !c.is_control() || matches!(c, '\r' | '\n')).collect()
 }
 
-/// A name in one line, or `None` if nothing is left of it.
+/// Returns a name in one line, or `None` if nothing is left of it.
 pub(super) fn name(bytes: &[u8]) -> Option<String> {
     let line = heading::one_line(&decode(bytes, &mut Encoding::default()));
     (!line.is_empty()).then_some(line)
@@ -106,7 +106,7 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "violin",
         "voices",
     ];
-    /// A role or an instrument is named in few words; in a longer name such a word is part of a title.
+    /// A role or an instrument has a short name; in a longer name the word is part of a title.
     const LONGEST_ROLE: usize = 3;
     let lower = name.to_lowercase();
     let words: Vec<&str> =

@@ -1,4 +1,4 @@
-//! The events of one track: notes paired, everything else sorted by what it means.
+//! Reads the events of one track: pairs the notes, and sorts everything else by its meaning.
 
 use std::{
     cmp::Reverse,
@@ -24,12 +24,12 @@ pub(super) struct RawNote {
     pub(super) key: u8,
     pub(super) onset: u64,
     pub(super) end: u64,
-    /// The file never ends it.
+    /// The file never ends the note.
     pub(super) hanging: bool,
 }
 
 impl RawNote {
-    /// Whether it lasts any time, so is no ornament.
+    /// Whether it lasts any time; otherwise it is an ornament.
     fn has_length(&self) -> bool {
         self.end > self.onset || self.hanging
     }
@@ -42,43 +42,43 @@ pub(super) struct RawText<'a> {
     pub(super) bytes: &'a [u8],
 }
 
-/// What a track holds.
+/// The contents of a track.
 #[derive(Default, Debug)]
 pub(super) struct Track<'a> {
     pub(super) name: Option<&'a [u8]>,
-    /// What is said of rights.
+    /// Texts about rights.
     pub(super) rights: Vec<&'a [u8]>,
-    /// In order of onset.
+    /// The notes, in order of onset.
     pub(super) notes: Vec<RawNote>,
     /// Lyric events, and the general texts that karaoke files use instead.
     pub(super) lyrics: Vec<RawText<'a>>,
     pub(super) texts: Vec<RawText<'a>>,
     /// Microseconds a quarter.
     pub(super) tempos: Vec<(u64, u32)>,
-    /// `None` where a time signature makes no sense.
+    /// Time signatures; `None` where one makes no sense.
     pub(super) meters: Vec<(u64, Option<Meter>)>,
-    /// Sharps and whether minor; `None` where a key signature makes no sense.
+    /// Key signatures, as sharps and whether minor; `None` where one makes no sense.
     pub(super) keys: Vec<(u64, Option<(i8, bool)>)>,
     /// Program changes by channel, in order.
     pub(super) programs: BTreeMap<u8, Vec<(u64, u8)>>,
-    /// Where each channel's first chord of notes without length was; see [`Track::take_out_silent_chords`].
+    /// The tick of each channel's first chord of notes without length; see [`Track::take_out_silent_chords`].
     pub(super) silent_chords: BTreeMap<u8, u64>,
-    /// From when to when the pitch is bent, by channel, in order.
+    /// When the pitch is bent, from and to, by channel, in order.
     pub(super) bends: BTreeMap<u8, Vec<(u64, u64)>>,
     /// The track has its end mark, or ends where its length says.
     pub(super) complete: bool,
-    /// Where in the file an event makes no sense, so that the rest of the track was lost.
+    /// The offset in the file of an event that makes no sense; the rest of the track was lost.
     pub(super) broken_at: Option<usize>,
     /// A status byte is missing after a meta or system exclusive event.
     pub(super) status_missing: bool,
-    /// The events passed over because they do not follow their own format, by name.
+    /// The names of events that were skipped because they break their own format.
     pub(super) unreadable: BTreeSet<&'static str>,
 }
 
-/// Reads the events until the end mark, or until `most_notes` are there.
+/// Reads the events until the end mark, or until the track has `most_notes` notes.
 pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     let mut reader = Reader::new();
-    // A note is at least so many bytes long, its beginning and its end.
+    // The least number of bytes of a note, beginning and end together.
     const NOTE: usize = 6;
     reader.track.notes.reserve(most_notes.min(chunk.data.len() / NOTE));
     let mut rest = chunk.data;
@@ -105,8 +105,8 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     reader.after_meta = false;
                     last_status = events.running_status();
                 } else {
-                    // The standard forgets the status here; files exist that rely on it all the same, and in
-                    // the others nothing makes use of it.
+                    // By the standard, running status ends here. Some files rely on it all the same, and in the others
+                    // nothing uses it.
                     reader.after_meta = true;
                 }
                 rest = events.unread();
@@ -115,7 +115,7 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     break;
                 }
             }
-            // The reader gives up on an event that breaks the rules; most can be stepped over.
+            // The full reader gives up on an event that breaks the rules; most such events can be skipped.
             _ => match stray_event(rest) {
                 Some(stray) => {
                     reader.tick += stray.delta;
@@ -131,7 +131,7 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
             },
         }
     }
-    // Without an end mark the end of the chunk is the end, if the chunk is whole.
+    // Without an end mark, the track ends with its chunk, if the chunk is whole.
     reader.track.complete |= rest.is_empty() && !chunk.runs_out;
     reader.finish()
 }
@@ -140,13 +140,14 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
 struct ShortEvent {
     delta: u64,
     status: u8,
-    /// It goes without its status, which is that of the event before.
+    /// The event has no status byte; the status of the event before holds.
     bare: bool,
     message: MidiMessage,
     length: usize,
 }
 
-/// Reads an event as nearly all are; of any other shape, or with data out of range, it is left to the whole reader.
+/// Reads an event of the most common shape. Returns `None` for any other shape or for data out of range: the full
+/// reader handles those.
 fn short_event(bytes: &[u8], last_status: Option<u8>) -> Option<ShortEvent> {
     let (delta, time) = match *bytes {
         [time @ 0..0x80, ..] => (u64::from(time), 1),
@@ -176,7 +177,7 @@ fn short_event(bytes: &[u8], last_status: Option<u8>) -> Option<ShortEvent> {
     Some(ShortEvent { delta, status, bare, message, length: start + size })
 }
 
-/// An event that can be stepped over without being understood.
+/// An event that can be skipped without being understood.
 struct StrayEvent {
     delta: u64,
     length: usize,
@@ -202,7 +203,7 @@ fn stray_event(bytes: &[u8]) -> Option<StrayEvent> {
     (length <= bytes.len()).then_some(StrayEvent { delta, length, what })
 }
 
-/// A number of seven bits a byte, of at most four bytes, and how many bytes it takes.
+/// Reads a number with seven bits in each of at most four bytes; also returns how many bytes it takes.
 fn variable_length(bytes: &[u8]) -> Option<(u64, usize)> {
     let size = bytes.iter().take(4).position(|byte| *byte < 0x80)? + 1;
     Some((bytes[..size].iter().fold(0, |value, byte| value << 7 | u64::from(byte & 0x7F)), size))
@@ -213,11 +214,11 @@ struct Reader<'a> {
     tick: u64,
     after_meta: bool,
     sounding: Sounding,
-    /// When a key was last ended though it did not sound.
+    /// When each key was last ended although it did not sound.
     early_ends: BTreeMap<Key, u64>,
-    /// The last note of a key that was taken for one without length.
+    /// The last note of each key that was read as a note without length.
     ornaments: BTreeMap<Key, usize>,
-    /// Since when each channel's pitch is bent.
+    /// When each channel's pitch bend began.
     bent_since: BTreeMap<u8, u64>,
 }
 
@@ -234,7 +235,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Takes in an event; true for the end of the track.
+    /// Handles an event; returns true at the end of the track.
     fn event(&mut self, bytes: &[u8], kind: TrackEventKind<'a>) -> bool {
         match kind {
             TrackEventKind::Midi { channel, message } => self.message(channel.as_int(), message),
@@ -246,7 +247,7 @@ impl<'a> Reader<'a> {
     }
 
     fn message(&mut self, channel: u8, message: MidiMessage) {
-        /// Controllers that silence a channel: all sound off, and from all notes off to the mode changes.
+        /// Controllers that silence a channel: all sound off (120), all notes off (123) and the mode changes after it.
         const SILENCE: [u8; 6] = [120, 123, 124, 125, 126, 127];
         match message {
             MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => {
@@ -282,9 +283,8 @@ impl<'a> Reader<'a> {
     fn start_note(&mut self, key: Key) {
         let index = self.track.notes.len();
         let (onset, end) = (self.tick, self.tick);
-        // An end that came just before, with nothing to end, is this note's: an ornament without length whose
-        // two events were sorted ends first.
-        // There is seldom one.
+        // An unmatched note-off just before belongs to this note: an ornament without length whose two events were
+        // sorted ends first. Such note-offs are rare.
         let early_end = if self.early_ends.is_empty() { None } else { self.early_ends.get(&key).copied() };
         let without_length = early_end == Some(onset);
         if without_length {
@@ -300,7 +300,7 @@ impl<'a> Reader<'a> {
     }
 
     fn end_note(&mut self, key: Key) {
-        // First in, first out: where a note starts anew before it ended, each end belongs to the oldest.
+        // First in, first out: where a note starts again before it ended, each end belongs to the oldest.
         if let Some(index) = self.sounding.pop(key) {
             self.track.notes[index].end = self.tick;
             self.track.notes[index].hanging = false;
@@ -310,7 +310,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// An end for which no note came belongs to the last ornament: it was a note with length after all.
+    /// Gives an unmatched note-off to the last ornament, which was a note with length after all.
     fn settle_early_end(&mut self, key: Key) {
         if let Some(end) = self.early_ends.remove(&key)
             && let Some(index) = self.ornaments.remove(&key)
@@ -322,7 +322,7 @@ impl<'a> Reader<'a> {
     fn meta(&mut self, bytes: &[u8], meta: MetaMessage<'a>) {
         let tick = self.tick;
         match meta {
-            // The name stands at the start; a later one is a mark of some program.
+            // The first name counts; later ones are marks of some program.
             MetaMessage::TrackName(name) if self.track.name.is_none() => self.track.name = Some(name),
             MetaMessage::Copyright(text) if self.track.rights.len() < MAX_RIGHTS => {
                 self.track.rights.push(text)
@@ -333,7 +333,7 @@ impl<'a> Reader<'a> {
             MetaMessage::TimeSignature(beats, power, ..) => {
                 self.track.meters.push((tick, meter(beats, power)));
             }
-            // Some programs write only the two numbers and leave out the metronome's.
+            // Some programs write only the first two numbers and leave out the metronome's.
             MetaMessage::Unknown(0x58, &[beats, power, ..]) => {
                 self.track.meters.push((tick, meter(beats, power)));
             }
@@ -365,7 +365,7 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// A time signature from its upper number and the power of two below, if it makes sense.
+/// Returns a time signature from its upper number and the power of two below, if it makes sense.
 fn meter(beats: u8, power: u8) -> Option<Meter> {
     /// Down to 1/128, the shortest note that has a name.
     const SHORTEST: u8 = 7;
@@ -373,8 +373,8 @@ fn meter(beats: u8, power: u8) -> Option<Meter> {
 }
 
 impl Track<'_> {
-    /// Puts the notes in order of channel, then of onset; of a chord the ornaments come first, in the order of the file, then
-    /// the highest. They are in order of onset before, so that little is left to do.
+    /// Sorts the notes by channel, then by onset. At one onset the ornaments come first, in the order of the file, then
+    /// the highest note. The notes are already in order of onset, so the sort has little to do.
     pub(super) fn sort_notes(&mut self) {
         if !self.notes.is_sorted_by_key(|note| note.channel) {
             self.notes.sort_by_key(|note| note.channel);
@@ -386,10 +386,10 @@ impl Track<'_> {
         }
     }
 
-    /// Takes out the chords whose notes have no length: programs that play chord symbols without a sound write them so.
+    /// Removes chords whose notes have no length: programs that play chord symbols without a sound write them so.
     ///
-    /// Ornaments written without length are told from them by their shape: three notes or more that rise, and that span a
-    /// tritone, the least that a triad spans, are a chord (our judgement). The notes are in order.
+    /// Their shape distinguishes them from ornaments written without length: a chord is three or more rising notes that
+    /// span at least a tritone, the smallest span of a triad (our judgement). The notes are in order.
     pub(super) fn take_out_silent_chords(&mut self) {
         const TRITONE: u8 = 6;
         if self.notes.iter().all(RawNote::has_length) {
@@ -412,7 +412,7 @@ impl Track<'_> {
         }
     }
 
-    /// The program of a channel at its first note.
+    /// Returns the program of a channel at its first note.
     pub(super) fn program(&self, channel: u8) -> Option<u8> {
         let first = self.notes.iter().find(|note| note.channel == channel)?.onset;
         let changes = self.programs.get(&channel)?;
@@ -433,7 +433,7 @@ impl Track<'_> {
 mod tests {
     use super::*;
 
-    /// The oracle is the whole reader.
+    /// The oracle is the full reader.
     #[test]
     fn a_short_event_is_read_as_the_whole_reader_does() {
         let times: [&[u8]; 5] = [&[0], &[0x7F], &[0x81, 0x00], &[0xFF, 0x7F], &[0x81, 0x80, 0x00]];
@@ -461,8 +461,8 @@ mod tests {
                 }
             }
         }
-        // Four kinds of time, with and without status, on 112 statuses; four pairs of data are sound, and of one byte alone
-        // and of one before a wrong one the messages of one byte are.
+        // Four kinds of time, with and without status, on 112 statuses; four pairs of data are valid. With one byte of
+        // data, or one valid byte before an invalid one, only the messages of one byte are valid.
         assert_eq!(short, 4 * 3 * (112 * 4 + 32 * 2));
     }
 }

@@ -1,18 +1,19 @@
-//! Where in its bar the reader is: whole ticks while it counts, exact quarters when it is asked.
+//! The reader's position in its bar: counted in whole ticks, returned in exact quarters.
 
 use super::value::Decimal;
 use crate::time::Beats;
 
-/// How many conversions are remembered; the durations and onsets of a piece are few and come again and again.
+/// How many conversions are cached; a piece repeats a few durations and onsets again and again.
 const REMEMBERED: usize = 256;
 
-/// The position in a bar of one part.
+/// The position of one part in a bar.
 pub(super) struct Clock {
     /// Ticks from `base`.
     ticks: i64,
-    /// Where counting began, from the start of the bar: not zero only after a change of `divisions` inside a bar.
+    /// The place where counting began, from the start of the bar: not zero only after a change of `divisions` inside a
+    /// bar.
     base: Beats,
-    /// The furthest that the bar was filled, up to `base`'s last change and in ticks since.
+    /// The furthest point to which the bar was filled: up to the last change of `base`, and in ticks since.
     furthest: Beats,
     furthest_ticks: i64,
     /// Ticks in one unit of a `<duration>`: 1, unless the file writes decimal durations.
@@ -41,7 +42,7 @@ impl Clock {
         clock
     }
 
-    /// Back to the start of a bar.
+    /// Goes back to the start of a bar.
     pub(super) fn start_bar(&mut self) {
         self.ticks = 0;
         self.furthest_ticks = 0;
@@ -49,7 +50,7 @@ impl Clock {
         self.furthest = Beats::ZERO;
     }
 
-    /// From here on a quarter has so many divisions; false if the number makes no sense.
+    /// Sets the divisions of a quarter from here on; false if the number makes no sense.
     pub(super) fn set_divisions(&mut self, divisions: Decimal) -> bool {
         if divisions.digits <= 0 {
             return false;
@@ -62,7 +63,7 @@ impl Clock {
         true
     }
 
-    /// A `<duration>` in ticks.
+    /// Converts a `<duration>` to ticks.
     pub(super) fn ticks(&mut self, duration: Decimal) -> i64 {
         if duration.scale > self.scale {
             self.rebase();
@@ -72,7 +73,7 @@ impl Clock {
         duration.digits.saturating_mul(self.scale / duration.scale)
     }
 
-    /// So many ticks in quarters.
+    /// Converts ticks to quarters.
     pub(super) fn beats(&mut self, ticks: i64) -> Beats {
         let slot = (ticks.unsigned_abs() % REMEMBERED as u64) as usize;
         let (known, beats) = self.remembered[slot];
@@ -84,34 +85,34 @@ impl Clock {
         beats
     }
 
-    /// The position in quarters from the start of the bar.
+    /// Returns the position in quarters from the start of the bar.
     pub(super) fn now(&mut self) -> Beats {
         self.after(0)
     }
 
-    /// The position so many ticks from here.
+    /// Returns the position `ticks` ticks from here.
     pub(super) fn after(&mut self, ticks: i64) -> Beats {
         let beats = self.beats(self.ticks.saturating_add(ticks));
         if self.base == Beats::ZERO { beats } else { self.base + beats }
     }
 
-    /// Whether nothing of the bar has gone by yet.
+    /// Whether the position is the start of the bar.
     pub(super) fn at_start(&self) -> bool {
         self.ticks == 0 && self.base == Beats::ZERO
     }
 
-    /// The whole number of ticks nearest to a length.
+    /// Returns the whole number of ticks nearest to a length.
     pub(super) fn nearest_ticks(&self, length: Beats) -> i64 {
         let (numerator, denominator) = length.times(self.denominator, self.numerator.max(1)).fraction();
         (2 * numerator + denominator) / (2 * denominator)
     }
 
-    /// Moves over a rest for the whole bar, which does not count as filling it.
+    /// Moves past a rest for the whole bar, which does not count as filling it.
     pub(super) fn pass_over(&mut self, ticks: i64) {
         self.ticks = self.ticks.saturating_add(ticks);
     }
 
-    /// Moves on, or back; the answer is how far before the start of the bar that would have led.
+    /// Moves on or back. A move past the start of the bar stops there and returns how far past it would have gone.
     pub(super) fn advance(&mut self, ticks: i64) -> Option<Beats> {
         self.ticks = self.ticks.saturating_add(ticks);
         self.furthest_ticks = self.furthest_ticks.max(self.ticks);
@@ -126,14 +127,14 @@ impl Clock {
         Some(Beats::ZERO - now)
     }
 
-    /// Takes a position just behind the start of the bar for the start.
+    /// Treats a position just after the start of the bar as the start.
     pub(super) fn snap_to_start(&mut self, tolerance: Beats) {
         if !self.at_start() && self.now() < tolerance {
             self.restart();
         }
     }
 
-    /// How far the bar was filled.
+    /// Returns how far the bar was filled.
     pub(super) fn furthest(&mut self) -> Beats {
         let here = self.beats(self.furthest_ticks);
         self.furthest.max(self.base + here)
@@ -147,7 +148,7 @@ impl Clock {
         self.furthest_ticks = 0;
     }
 
-    /// Back to the start of the bar, which stays as full as it is.
+    /// Goes back to the start of the bar, which stays as full as it is.
     fn restart(&mut self) {
         self.rebase();
         self.base = Beats::ZERO;

@@ -1,21 +1,21 @@
-//! `<direction>` and `<sound>`: tempo, swing, and the signs and words that say in which order bars are played.
+//! Reads `<direction>` and `<sound>`: tempo, swing, and the signs and words for the order of the bars.
 
 use roxmltree::Node;
 
 use super::value::{Decimal, child, child_text, is, text, whole};
 use crate::import::Oddity;
 
-/// What a direction says about tempo, swing and order.
+/// The tempo, swing and order that a direction states.
 #[derive(Default)]
 pub(super) struct Direction {
     pub(super) jumps: Jumps,
     /// Microseconds a quarter.
     pub(super) tempo: Option<u32>,
-    /// Whether the tempo is the one to be heard, not merely printed.
+    /// Whether the tempo comes from a sound, not only from a printed mark.
     pub(super) tempo_is_sound: bool,
-    /// Notes are to be played unevenly.
+    /// Set if notes are to be played unevenly.
     pub(super) swing: Option<Oddity>,
-    /// It holds for some passes only, and not for those for which it would hold anyway.
+    /// Whether it holds only for certain passes, and not the passes for which it would hold anyway.
     pub(super) some_passes: bool,
 }
 
@@ -24,10 +24,10 @@ pub(super) struct Direction {
 pub(super) struct Jumps {
     pub(super) segno: bool,
     pub(super) coda: bool,
-    /// A coda sign by itself.
+    /// A coda sign alone.
     pub(super) coda_sign: bool,
     pub(super) to_coda: bool,
-    /// `to_coda` is exact to the note: it comes from a sound.
+    /// Whether `to_coda` is exact to the note, because it comes from a sound.
     pub(super) exact: bool,
     pub(super) fine: bool,
     pub(super) da_capo: bool,
@@ -63,7 +63,7 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
             _ => {}
         }
     }
-    // Where the file says it in so many attributes, the words only repeat it.
+    // Where the file has the attributes, the words only repeat them.
     if direction.jumps == Jumps::default() && !words.is_empty() {
         direction.jumps = jumps_in_words(&words);
     }
@@ -94,8 +94,8 @@ pub(super) fn sound(node: Node<'_, '_>) -> Direction {
 }
 
 impl Direction {
-    /// Whether to follow it on those passes is anything else than what is done without them: a jump back is made the first
-    /// time, one to the coda the second (MusicXML 4.0, element `sound`).
+    /// Whether following it on those passes differs from the usual order: a jump back is made the first time, a jump to
+    /// the coda the second (MusicXML 4.0, element `sound`).
     fn differs_on(&self, passes: &str) -> bool {
         let Jumps { segno, coda, to_coda, fine, da_capo, dal_segno, repeat_start, .. } = self.jumps;
         let places = segno || coda || repeat_start || self.tempo.is_some() || self.swing.is_some();
@@ -105,7 +105,7 @@ impl Direction {
     }
 }
 
-/// What a `<swing>` says (MusicXML 4.0, element `swing`); `None` where notes are even, or even again.
+/// Reads a `<swing>` (MusicXML 4.0, element `swing`); `None` where notes are even, or even again.
 fn swing(node: Node<'_, '_>) -> Option<Oddity> {
     if child(node, "straight").is_some() {
         return None;
@@ -121,7 +121,7 @@ fn swing(node: Node<'_, '_>) -> Option<Oddity> {
     }
 }
 
-/// Quarters a minute to microseconds a quarter.
+/// Converts quarters a minute to microseconds a quarter.
 fn micros(per_minute: Decimal) -> Option<u32> {
     if per_minute.digits <= 0 {
         return None;
@@ -129,16 +129,16 @@ fn micros(per_minute: Decimal) -> Option<u32> {
     u32::try_from(60_000_000 * per_minute.scale / per_minute.digits).ok().filter(|&micros| micros > 0)
 }
 
-/// A metronome mark, if it gives a number of beats a minute.
+/// Reads a metronome mark, if it gives a number of beats a minute.
 fn metronome(node: Node<'_, '_>) -> Option<u32> {
     let per_minute = child_text(node, "per-minute")?;
-    // Also "c. 96" and "92-96": the first number counts.
+    // For "c. 96" and "92-96" too: the first number counts.
     let number = per_minute
         .split(|c: char| !c.is_ascii_digit() && c != '.')
         .find_map(|piece| Decimal::parse(piece.trim_matches('.')))?;
     let unit = child(node, "beat-unit").map(text)?;
     let dots = node.children().filter(|child| is(*child, "beat-unit-dot")).count().min(3);
-    // The unit in 32nds of a quarter: from the 128th up.
+    // The unit in 32nds of a quarter, starting from the 128th.
     const UNITS: [&str; 9] = ["128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve"];
     let thirty_seconds = 1i64 << UNITS.iter().position(|name| *name == unit)?;
     let (numerator, denominator) = (thirty_seconds * ((2 << dots) - 1), 32i64 << dots);
@@ -149,7 +149,7 @@ fn metronome(node: Node<'_, '_>) -> Option<u32> {
     micros(quarters)
 }
 
-/// Finds the usual words and signs, however they are spaced and dotted.
+/// Finds the usual words and signs, whatever their spaces and dots.
 fn jumps_in_words(words: &str) -> Jumps {
     let mut plain = String::new();
     for c in words.chars().take(80) {
@@ -160,7 +160,7 @@ fn jumps_in_words(words: &str) -> Jumps {
             _ => {}
         }
     }
-    // "D.C." is followed by nothing, or by how far it goes; "D.C." inside a longer word is none.
+    // Only a word such as "al fine" may follow "D.C."; inside a longer word it does not count.
     let goes_back = |starts: [&str; 2]| {
         starts.iter().any(|start| {
             plain.strip_prefix(start).is_some_and(|rest| {
@@ -175,7 +175,7 @@ fn jumps_in_words(words: &str) -> Jumps {
         _ if goes_back(["ds", "dalsegno"]) => jumps.dal_segno = true,
         "fine" => jumps.fine = true,
         "segno" => jumps.segno = true,
-        // Twice the sign: once as a sign and once as a letter of a music font or a word.
+        // The sign twice: once as a sign and once as a letter of a music font or a word.
         "coda" | "codacoda" => jumps.coda_sign = true,
         _ if plain.starts_with("tocoda") || plain == "alcoda" => jumps.to_coda = true,
         _ => {}

@@ -1,5 +1,5 @@
-//! What has been read so far, placed by bar and position in the bar: where bars start is known only when every
-//! part has said how long they are.
+//! The draft of a score, placed by bar and position in the bar. Where bars start is known only when the lengths from
+//! all parts are known.
 
 use crate::{
     import::Oddity,
@@ -16,20 +16,20 @@ pub(super) struct Spot {
     pub(super) offset: Beats,
 }
 
-/// What all parts share.
+/// The data that all parts share.
 #[derive(Default)]
 pub(super) struct Draft<'a> {
     pub(super) bars: Vec<BarDraft<'a>>,
-    /// How many bars there are; a mark behind the last one can make one too many.
+    /// The number of bars; `bars` may have one more for a mark after the last bar.
     pub(super) count: usize,
     pub(super) tempi: Vec<TempoDraft>,
     pub(super) oddities: Vec<OddityDraft>,
-    /// Notes of all parts, against the limit.
+    /// The number of notes in all parts, checked against the limit.
     pub(super) notes: usize,
 }
 
 impl<'a> Draft<'a> {
-    /// The bar of that index, made if no part came so far before.
+    /// Returns the bar with this index; adds it if no part has reached it before.
     pub(super) fn bar(&mut self, index: usize) -> &mut BarDraft<'a> {
         if self.bars.len() <= index {
             self.bars.resize_with(index + 1, BarDraft::default);
@@ -40,32 +40,32 @@ impl<'a> Draft<'a> {
 
 /// A bar as the parts describe it.
 pub(super) struct BarDraft<'a> {
-    /// The longest that a part filled it.
+    /// The greatest length to which a part filled it.
     pub(super) filled: Beats,
-    /// The least that a part filled it, of those that have anything in it.
+    /// The least length to which a part filled it, among parts with content in it.
     pub(super) least_filled: Option<Beats>,
     /// The end of the last note in it.
     pub(super) sounding: Beats,
-    /// The longest rest for a whole bar: it decides only when nothing else is in the bar, because programs write
-    /// the length of a full bar into the rests beside a pickup.
+    /// The longest rest for a whole bar. It decides only if the bar contains nothing else, because programs write the
+    /// length of a full bar into the rests beside a pickup.
     pub(super) rest: Beats,
-    /// The part (from 0) that filled it most.
+    /// The part (from 0) that filled it furthest.
     pub(super) longest_part: usize,
-    /// From where to where something is to be seen, in any part.
+    /// Start and end of the visible content in any part.
     pub(super) seen: Option<(Beats, Beats)>,
-    /// Some rest in it is not printed.
+    /// Whether some rest in it is not printed.
     pub(super) hidden: bool,
     /// A time signature at its start: `Some(None)` for unmetered.
     pub(super) meter: Option<Option<Meter>>,
     /// A time signature inside it, which holds from the next bar on.
     pub(super) later_meter: Option<Option<Meter>>,
-    /// The file says that this bar is not counted.
+    /// Whether the file says that this bar is not counted.
     pub(super) implicit: bool,
-    /// The file's own number, a mere token.
+    /// The file's own number, used only as a label.
     pub(super) number: &'a str,
     /// Repeats, endings, jumps.
     pub(super) marks: BarMarks,
-    /// A coda sign that does not say whether it is the place to leave or the place to go to.
+    /// A coda sign that does not say whether it marks the jump or its target.
     pub(super) coda_sign: bool,
 }
 
@@ -92,7 +92,7 @@ impl Default for BarDraft<'_> {
 /// A tempo marking.
 pub(super) struct TempoDraft {
     pub(super) at: Spot,
-    /// From a `<sound>`, which wins over a printed metronome mark at the same place.
+    /// Whether it comes from a `<sound>`, which wins over a printed metronome mark at the same place.
     pub(super) sound: bool,
     pub(super) micros_per_quarter: u32,
 }
@@ -111,7 +111,7 @@ pub(super) struct PartDraft<'a> {
     pub(super) notes: Vec<NoteDraft>,
     /// How they and the rests between them are written, in order of the file.
     pub(super) written: Vec<WrittenDraft<'a>>,
-    /// Its voices in order of appearance: the file's name for it and the staff.
+    /// Its voices in order of appearance: the file's name for each, and its staff.
     pub(super) voices: Vec<(&'a str, u16)>,
     pub(super) keys: Vec<(Spot, i8, Option<Mode>)>,
     pub(super) chords: Vec<(Spot, ChordSymbol)>,
@@ -133,8 +133,8 @@ pub(super) struct NoteDraft {
     pub(super) note: Note,
     /// Index into the part's voices.
     pub(super) voice: u16,
-    /// It is tied to a later note of the same pitch.
+    /// Whether it is tied to a later note of the same pitch.
     pub(super) tie_start: bool,
-    /// It continues an earlier note of the same pitch.
+    /// Whether it continues an earlier note of the same pitch.
     pub(super) tie_stop: bool,
 }

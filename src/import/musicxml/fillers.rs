@@ -1,5 +1,5 @@
-//! Hidden rests beside a repeat sign: some programs divide a bar there by filling both halves with rests that are not printed.
-//! Counted, they would make a pause of a bar in the middle of the tune.
+//! Cuts hidden rests beside a repeat sign. Some programs divide a bar there and fill both halves with rests that are
+//! not printed. If they counted, the tune would pause for a bar in the middle.
 
 use super::{
     draft::{BarDraft, Draft, PartDraft, Spot},
@@ -7,15 +7,15 @@ use super::{
 };
 use crate::time::Beats;
 
-/// What is cut from a bar, at its start and from its end on.
+/// The lengths cut from the start and from the end of a bar.
 #[derive(Clone, Copy)]
 struct Cut {
     head: Beats,
     end: Option<Beats>,
 }
 
-/// Cuts the hidden rests at the start of the tune, at its end and on either side of a repeat sign or a double bar, where no
-/// part has anything to be seen.
+/// Cuts the hidden rests at the start of the tune, at its end and on either side of a repeat sign or a double bar, if
+/// no part has visible content there.
 pub(super) fn cut(draft: &mut Draft<'_>, parts: &mut [PartDraft<'_>]) {
     if !draft.bars.iter().any(|bar| bar.hidden) {
         return;
@@ -54,7 +54,7 @@ pub(super) fn cut(draft: &mut Draft<'_>, parts: &mut [PartDraft<'_>]) {
     }
 }
 
-/// What is to be cut from a bar.
+/// Returns the lengths to cut from a bar.
 fn filler(bars: &[BarDraft<'_>], index: usize) -> Option<Cut> {
     let bar = &bars[index];
     let (from, to) = bar.seen.filter(|&(from, to)| bar.hidden && from < to)?;

@@ -1,4 +1,4 @@
-//! Chord symbols: a `<harmony>` element to its names and the text between them.
+//! Chord symbols: reads a `<harmony>` element into its names and the text between them.
 
 use roxmltree::Node;
 
@@ -12,12 +12,12 @@ use crate::{
     time::Beats,
 };
 
-/// Reads the first chord of the element, at sounding pitch; its place is the caller's. None if it names a degree of the key,
-/// or its root cannot be read.
+/// Reads the first chord of the element, at sounding pitch; the caller sets its place. Returns `None` if it names a
+/// degree of the key, or its root cannot be read.
 pub(super) fn read(node: Node<'_, '_>, transposition: Transposition) -> Option<ChordSymbol> {
     let kind = child(node, "kind");
     let kind_name = kind.map(text).unwrap_or_default();
-    // The file's own text for the quality is what the musician has seen.
+    // The file's own text for the quality is the text that the musician has seen.
     let printed = kind.and_then(|kind| kind.attribute("text")).map(str::trim);
     if kind_name == "none" {
         let quality = printed.filter(|printed| !printed.is_empty()).unwrap_or("N.C.").to_owned();
@@ -32,7 +32,7 @@ pub(super) fn read(node: Node<'_, '_>, transposition: Transposition) -> Option<C
     Some(ChordSymbol { at: Beats::ZERO, root: Some(root), quality, bass })
 }
 
-/// The note of `<root>` or `<bass>`.
+/// Reads the note of `<root>` or `<bass>`.
 fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Option<Name> {
     let part = |suffix| {
         node.children().find(|child| {
@@ -46,12 +46,13 @@ fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Optio
     let written = Name { step, alter };
     Some(transposition.name(written).unwrap_or_else(|| {
         let sounding = written.class().transposed(transposition.interval());
-        // By the name that players call it by.
+        // Uses the players' name for the note.
         Name::leading(&sounding.to_string()).map_or(written, |(name, _)| name)
     }))
 }
 
-/// How a quality is usually printed (MusicXML 4.0, type `kind-value`; the signs are common practice, no source).
+/// Returns the usual printed form of a quality (MusicXML 4.0, type `kind-value`; the signs are common practice, no
+/// source).
 fn quality(kind: &str) -> &'static str {
     match kind {
         "minor" => "m",
@@ -82,7 +83,7 @@ fn quality(kind: &str) -> &'static str {
     }
 }
 
-/// An added, altered or omitted note of the chord.
+/// Appends an added, altered or omitted note of the chord.
 fn push_degree(printed: &mut String, node: Node<'_, '_>) {
     if node.attribute("print-object") == Some("no") {
         return;

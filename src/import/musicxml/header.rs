@@ -1,4 +1,4 @@
-//! What stands before the music: title, who made it, list of parts, and whether the score is at concert pitch.
+//! Reads the part of a score before the music: title, makers, list of parts, and whether it is at concert pitch.
 
 use roxmltree::Node;
 
@@ -9,32 +9,32 @@ use super::{
 };
 use crate::melody::{Creator, Credits};
 
-/// The most words on the page that are looked at for the title and for who made it.
+/// The most words on the page that are searched for the title and the makers.
 const MAX_CREDITS: usize = 20;
-/// The most names and rights that are kept.
+/// The most names and texts about rights that are kept.
 const MAX_CREATORS: usize = 20;
-/// A title that ends so is a file's name, as some programs write it there.
+/// A title with one of these endings is a file's name, which some programs write there.
 const FILE_ENDINGS: [&str; 5] = [".mxl", ".musicxml", ".xml", ".mid", ".midi"];
 
 /// The head of a score.
 pub(super) struct Header<'a> {
     pub(super) title: Option<String>,
     pub(super) credits: Credits,
-    /// All parts are written as they sound, octaves apart.
+    /// Whether all parts are written as they sound, apart from octaves.
     pub(super) concert: bool,
-    /// The part list: identifier and what is said about the part.
+    /// The part list: the identifier and the entry of each part.
     parts: Vec<(Option<&'a str>, PartInfo)>,
 }
 
-/// What the part list says about a part.
+/// A part's entry in the part list.
 #[derive(Clone, Default)]
 pub(super) struct PartInfo {
     pub(super) name: Option<String>,
-    /// All its instruments are on the MIDI channel of the drums.
+    /// Whether all its instruments are on the MIDI channel of the drums.
     pub(super) percussion: bool,
 }
 
-/// Words on the page, and what they say that they are.
+/// Words on the page, with the type that the file gives them.
 struct Words<'a> {
     kind: Option<&'a str>,
     text: String,
@@ -66,7 +66,7 @@ pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
     header
 }
 
-/// Who made the score and whose it is, as its identification says.
+/// Reads makers and rights from a score's identification.
 fn identification(node: Node<'_, '_>) -> Credits {
     let mut credits = Credits::default();
     for child in node.children() {
@@ -85,7 +85,7 @@ fn identification(node: Node<'_, '_>) -> Credits {
     credits
 }
 
-/// Some scores say who made them only on the page.
+/// Adds makers from the page: some scores name them only there.
 fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
     let of_kind = |kind: &str| -> Vec<String> {
         on_page.iter().filter(|words| words.kind == Some(kind)).map(|words| words.text.clone()).collect()
@@ -102,7 +102,7 @@ fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
 }
 
 impl Header<'_> {
-    /// The words on the page that say they are the title, else the first that may be: they are neither a number nor the
+    /// Returns the words on the page that state they are the title, else the first that are neither a number nor the
     /// name of a part or of somebody.
     fn title_on_page(&self, on_page: &[Words]) -> Option<String> {
         let is_part = |words: &str| {
@@ -121,7 +121,7 @@ impl Header<'_> {
         stated.chain(others).map(|words| title(&words.text)).find(|title| !is_stopgap(title))
     }
 
-    /// What is known of a part: by its identifier, or without one by its place.
+    /// Returns the data on a part, by its identifier, or by its place if it has none.
     pub(super) fn info(&self, id: Option<&str>, index: usize) -> PartInfo {
         let by_id = self.parts.iter().find(|(other, _)| id.is_some() && *other == id);
         by_id.or(self.parts.get(index)).map(|(_, info)| info.clone()).unwrap_or_default()
@@ -143,12 +143,12 @@ fn info(part: Node<'_, '_>) -> PartInfo {
     PartInfo { name, percussion: percussion && any }
 }
 
-/// The words of a credit; `None` for a picture.
+/// Reads the words of a credit; `None` for a picture.
 fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     let kind = child_text(credit, "credit-type");
     let mut lines =
         credit.children().filter(|child| is(*child, "credit-words")).map(|words| one_line(text(words)));
-    // Below a title stands what is none; a name goes on in the next line.
+    // The lines below a title do not belong to it; a name continues in the next line.
     let text = if kind.is_none_or(|kind| kind == "title") {
         lines.next()?
     } else {
@@ -157,7 +157,7 @@ fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     (!text.is_empty()).then_some(Words { kind, text })
 }
 
-/// A title in one line, without the ending of a file's name.
+/// Returns a title in one line, without the ending of a file's name.
 fn title(text: &str) -> String {
     let title = one_line(text);
     let lower = title.to_ascii_lowercase();

@@ -1,4 +1,4 @@
-//! The bars that all parts share: where each starts, how long it is, and by which number it is called.
+//! Lays out the bars that all parts share: where each starts, its length, and its number.
 
 use super::{
     draft::{BarDraft, Draft, OddityDraft, Spot},
@@ -28,17 +28,17 @@ pub(super) fn bars(draft: &mut Draft<'_>) -> Vec<Bar> {
     bars
 }
 
-/// The longest part decides; an empty bar is a full one.
+/// The longest part decides; an empty bar has its meter's full length.
 fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     let full = meter.map(Meter::bar);
-    // Beside a pickup or half a bar the rest that fills "the whole bar" is often written as long as a full one.
+    // In a pickup or half a bar, the rest for "the whole bar" is often written as long as a full one.
     let partial = bar.filled > Beats::ZERO && (index == 0 || bar.implicit);
     let length = if partial { bar.filled } else { bar.filled.max(bar.rest) };
     match full {
         _ if length == Beats::ZERO => full.unwrap_or(Meter::COMMON.bar()),
-        // Durations in whole ticks do not always add up: seven sevenths may be 483 of 480.
+        // Durations in whole ticks do not always add up: seven sevenths may be 483 ticks where the bar has 480.
         Some(full) if length < full + rounding() && full < length + rounding() => full,
-        // Rests that stick out of the bar in one part are a slip when the bar is right in another.
+        // Rests in one part that extend past the end of the bar are a slip if another part fills the bar correctly.
         Some(full)
             if bar.sounding <= full && full < length && bar.least_filled.is_some_and(|f| f <= full) =>
         {
@@ -48,7 +48,7 @@ fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     }
 }
 
-/// Counts the bars: from 1, a pickup is 0, and a bar that completes the one before shares its number.
+/// Numbers the bars from 1; a pickup is 0, and a bar that completes the one before shares its number.
 fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     let full = |bar: &Bar| bar.meter.map_or(bar.length, Meter::bar);
     let (mut next, mut filled) = (1, Beats::ZERO);
@@ -58,7 +58,7 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
             let second = bars.get(1);
             let short = second.is_some_and(|second| bar.length < bar.meter.map_or(second.length, Meter::bar));
             let followed = bar.meter.is_some() && second.is_some_and(|second| second.length >= full(second));
-            // A full bar with the number 0 is a pickup only if the file says so: some programs count from 0.
+            // Some programs count from 0, so a full bar with the number 0 is a pickup only if the file says so.
             let pickup = match draft.number {
                 "0" => short || draft.implicit,
                 _ => short && (draft.implicit || followed),
@@ -75,14 +75,14 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     }
 }
 
-/// Whether a file numbers a bar as the rest of the one before: 3 and 3, 3 and 3a, 3a and 3b.
+/// Whether a file numbers a bar as a continuation of the bar before: 3 and 3, 3 and 3a, 3a and 3b.
 fn continues(number: &str, before: &str) -> bool {
     let [number, before] =
         [number, before].map(|token| token.trim_end_matches(|c: char| c.is_ascii_alphabetic()));
     !number.is_empty() && number == before
 }
 
-/// Reports bars whose length is not their meter's, unless there is a musical reason for it.
+/// Reports bars whose length differs from their meter's without a musical reason.
 fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
     let mut report = |index: usize, part: usize, oddity| {
         let place = Some((part, Spot { bar: index, offset: Beats::ZERO }));
@@ -115,8 +115,8 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
     }
 }
 
-/// Whether a bar and the next are the halves of one, between full ones: split at the end of a line of verse, say, or of
-/// the paper.
+/// Whether a bar and the next are the halves of one, between full bars: split at the end of a line of verse or of the
+/// paper, for example.
 fn are_halves(bars: &[Bar], first: usize) -> bool {
     let is_short = |index: usize| {
         let bar = bars.get(index).filter(|bar| bar.number > 0);
@@ -128,8 +128,8 @@ fn are_halves(bars: &[Bar], first: usize) -> bool {
     both && alone && bar.meter.map(Meter::bar) == Some(bar.length + next.length)
 }
 
-/// A coda sign stands twice: where to leave and where to go on. The first is the place to leave, unless words say
-/// where that is.
+/// Resolves coda signs, which occur twice: at the jump and at its target. The first is the jump, unless words mark the
+/// jump.
 fn resolve_coda_signs(bars: &mut [BarDraft<'_>]) {
     let mut leaves = bars.iter().any(|bar| bar.marks.to_coda);
     let signs = bars.iter().filter(|bar| bar.coda_sign).count();

@@ -1,4 +1,4 @@
-//! One `<note>` element, as it is written.
+//! Reads one `<note>` element as it is written.
 
 use roxmltree::Node;
 
@@ -9,10 +9,10 @@ use crate::{
     time::{Beats, Value},
 };
 
-/// What a `<note>` element says.
+/// The contents of a `<note>` element.
 pub(super) struct NoteElement<'a> {
     pub(super) sounds: Sounds,
-    /// Starts together with the note before it.
+    /// Whether it starts together with the note before it.
     pub(super) chord: bool,
     pub(super) grace: bool,
     pub(super) cue: bool,
@@ -24,32 +24,32 @@ pub(super) struct NoteElement<'a> {
     /// The slurs that start and stop here, a bit for each number.
     pub(super) slur_starts: u16,
     pub(super) slur_stops: u16,
-    /// A sharp or flat is printed though the pitch has no alteration.
+    /// Whether a sharp or flat is printed although the pitch has no alteration.
     pub(super) accidental_only: bool,
-    /// The accidental that is printed is a reminder.
+    /// Whether the printed accidental is a reminder.
     pub(super) courtesy: bool,
-    /// It is not printed.
+    /// Whether it is not printed.
     pub(super) hidden: bool,
-    /// The name of its value, and its dots.
+    /// The name of its value, and the number of dots.
     kind: &'a str,
     dots: usize,
-    /// So many in the time of so many; `None` inside where that cannot be read.
+    /// The tuplet's ratio: so many notes in the time of so many. The inner `None` means that it cannot be read.
     ratio: Option<Option<(u8, u8)>>,
     /// Whether a tuplet begins or ends here.
     pub(super) tuplet: Ends,
-    /// What it has of a beam, level by level.
+    /// Its part of each beam, level by level.
     pub(super) beams: [Option<Beam>; Beam::LEVELS],
-    /// A breath mark or caesura.
+    /// Whether it has a breath mark or caesura.
     pub(super) breath: bool,
     pub(super) lyrics: Vec<Lyric>,
-    /// It has more than [`MAX_LYRICS`], which were left out.
+    /// Whether it has more than [`MAX_LYRICS`] syllables; the rest were left out.
     pub(super) more_lyrics: bool,
 }
 
-/// The most syllables that are read of one note; a hymn has some ten verses.
+/// The most syllables read from one note; a hymn has some ten verses.
 pub(super) const MAX_LYRICS: usize = 32;
 
-/// What a note sounds.
+/// The sound of a note.
 pub(super) enum Sounds {
     /// A pitch; not exact if it lies between two semitones and was rounded.
     Pitch { written: Spelling, exact: bool },
@@ -57,7 +57,7 @@ pub(super) enum Sounds {
     Unreadable,
     /// A sound without pitch.
     Unpitched,
-    /// Nothing, for the whole bar or not.
+    /// Silence, for the whole bar or not.
     Rest { whole_bar: bool },
 }
 
@@ -124,7 +124,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> NoteElement<'a> {
     note
 }
 
-/// The duration of a note that has none, from its shape: its value, dots and tuplet, in quarters.
+/// Works out the duration of a note that states none from its value, dots and tuplet, in quarters.
 pub(super) fn printed_duration(node: Node<'_, '_>) -> Option<Beats> {
     const VALUES: [&str; 11] =
         ["128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve", "long", "maxima"];
@@ -137,14 +137,14 @@ pub(super) fn printed_duration(node: Node<'_, '_>) -> Option<Beats> {
     Some(dotted.times(number("normal-notes")?, number("actual-notes")?))
 }
 
-/// So many notes in the time of so many.
+/// Reads a tuplet's ratio: so many notes in the time of so many.
 fn ratio(node: Node<'_, '_>) -> Option<(u8, u8)> {
     let number = |name| child_text(node, name).and_then(whole::<u8>).filter(|&number| number > 0);
     Some((number("actual-notes")?, number("normal-notes")?))
 }
 
 impl NoteElement<'_> {
-    /// Value and tuplet, if they are printed and are such as are written here.
+    /// Returns value and tuplet, if they are printed and notation can write them.
     pub(super) fn value(&self) -> Option<(Value, Option<(u8, u8)>)> {
         let value = Value::named(self.kind, self.dots)?;
         match self.ratio {
@@ -153,13 +153,13 @@ impl NoteElement<'_> {
         }
     }
 
-    /// `<tie>` is the sound and `<tied>` the sign for it; files with only one of them mean both.
+    /// Reads a tie. `<tie>` is the sound and `<tied>` the sign for it; a file with only one of them means both.
     fn tie(&mut self, node: Node<'_, '_>) {
         match node.attribute("type") {
             Some("start") => self.tie_start = true,
             Some("stop") => self.tie_stop = true,
             Some("continue") => (self.tie_start, self.tie_stop) = (true, true),
-            // "let-ring" is no tie.
+            // `let-ring` is no tie.
             _ => {}
         }
     }
@@ -212,7 +212,7 @@ fn pitch(node: Node<'_, '_>) -> Sounds {
     }
 }
 
-/// A syllable; `None` when there are no words in it (laughing, humming, the middle of a held syllable).
+/// Reads a syllable; `None` if it has no words (laughing, humming, the middle of a held syllable).
 fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
     // A line that says how to play the notes is no verse.
     if node.attribute("name") == Some("tab") {
@@ -233,7 +233,7 @@ fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
             _ => {}
         }
     }
-    // Verses are numbered by most programs, also as in "part1verse2"; where they are not, their order counts.
+    // Most programs number verses, some as in "part1verse2". Without numbers their order counts.
     let number = node.attribute("number").unwrap_or_default().rsplit(|c: char| !c.is_ascii_digit()).next();
     let verse = number.and_then(whole::<u8>).filter(|&verse| verse > 0);
     let verse = verse.unwrap_or_else(|| u8::try_from(before + 1).unwrap_or(u8::MAX));

@@ -1,4 +1,4 @@
-//! Barlines, repeats, endings and jumps: notes in the bars what they say about the order of playing.
+//! Reads barlines, repeats, endings and jumps, and marks in the bars the order of playing.
 
 use roxmltree::Node;
 
@@ -9,20 +9,20 @@ use super::{
 };
 use crate::import::Oddity;
 
-/// Where in its bar something stands.
+/// The position of a sign in its bar.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum InBar {
     /// Before everything in the bar.
     Start,
     /// Among the notes.
     Inside,
-    /// Behind everything in the bar.
+    /// After everything in the bar.
     End,
 }
 
-/// Marks what signs and words in a bar say.
+/// Marks the jumps that signs and words in a bar state.
 pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: InBar, draft: &mut Draft<'_>) {
-    // Places to go to are before a bar: at the end of one they mean the next.
+    // The target of a jump comes before a bar: a target at the end of a bar means the next bar.
     let target = if position == InBar::End { bar + 1 } else { bar };
     if jumps.segno || jumps.coda || jumps.repeat_start {
         let marks = &mut draft.bar(target).marks;
@@ -31,7 +31,7 @@ pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: InBar, draft: &mut 
         marks.repeat_start |= jumps.repeat_start;
     }
     if jumps.to_coda {
-        // A sound at the very start of a bar is the end of the bar before it.
+        // A sound at the very start of a bar belongs to the end of the bar before it.
         let before = jumps.exact && position == InBar::Start;
         draft.bar(if before { bar.saturating_sub(1) } else { bar }).marks.to_coda = true;
     }
@@ -42,20 +42,20 @@ pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: InBar, draft: &mut 
     marks.dal_segno |= jumps.dal_segno;
 }
 
-/// The most numbers of one ending bracket.
+/// The most numbers on one ending bracket.
 const MAX_ENDINGS: usize = 32;
 
 /// The ending brackets of one part.
 #[derive(Default)]
 pub(super) struct Order {
-    /// The bracket that is open: its first bar and its numbers.
+    /// The open bracket: its first bar and its numbers.
     open: Option<(usize, Vec<u8>)>,
-    /// The highest number of the bracket before, for those without a number.
+    /// The highest number of the bracket before, for brackets without a number.
     last: u8,
 }
 
 impl Order {
-    /// Reads a `<barline>`; the answer is what was odd about it.
+    /// Reads a `<barline>`; returns its oddity, if any.
     pub(super) fn barline(
         &mut self,
         node: Node<'_, '_>,
@@ -67,7 +67,7 @@ impl Order {
         let left = match node.attribute("location") {
             Some("left") => true,
             Some("middle") => {
-                // Bars are the smallest unit of the order of playing: a repeat inside one moves to its end.
+                // Bars are the smallest unit of the order of playing: a repeat inside a bar moves to its end.
                 if node.children().any(|child| is(child, "repeat") || is(child, "ending")) {
                     odd.push(Oddity::MidBarline);
                 }
@@ -90,7 +90,7 @@ impl Order {
                 _ => {}
             }
         }
-        // As attributes they name a place to go to.
+        // The attributes name the target of a jump.
         if node.has_attribute("segno") {
             draft.bar(after).marks.segno = true;
         }
@@ -124,11 +124,11 @@ impl Order {
                 let marks = &mut draft.bar(before).marks;
                 marks.repeat_end = Some(times.unwrap_or(2));
                 marks.repeat_after_jump |= yes(node, "after-jump");
-                // A bracket never goes on behind the repeat.
+                // A bracket never continues after the repeat.
                 self.close(before, draft);
                 None
             }
-            // Nothing to repeat before the first bar, or no direction.
+            // The repeat has no bar before it, or no direction.
             _ => Some(Oddity::Unreadable { what: "repeat".into() }),
         }
     }
@@ -153,7 +153,7 @@ impl Order {
         self.open = Some((after, numbers));
     }
 
-    /// Ends the open bracket, if there is one, with the bar given.
+    /// Ends the open bracket, if there is one, at the bar `last`.
     fn close(&mut self, last: usize, draft: &mut Draft<'_>) {
         if let Some((first, numbers)) = self.open.take() {
             for bar in first..=last {
@@ -162,11 +162,11 @@ impl Order {
         }
     }
 
-    /// The end of the part; the answer is the first bar of a bracket that was never closed.
+    /// Ends the part; returns the first bar of a bracket that was never closed.
     pub(super) fn finish(&mut self, last: usize, draft: &mut Draft<'_>) -> Option<usize> {
         let (first, _) = self.open.as_ref()?;
         let first = *first;
-        // How far it should have gone cannot be known.
+        // Its intended length is unknown.
         self.close(first, draft);
         (first < last).then_some(first)
     }

@@ -1,4 +1,5 @@
-//! Bytes to a tree of XML nodes: encodings, and what keeps a hostile file from costing more than its size.
+//! Parses bytes into a tree of XML nodes: finds the encoding, and refuses hostile files that would cost more than their
+//! size.
 
 use std::borrow::Cow;
 
@@ -7,17 +8,17 @@ use roxmltree::{Document, Error, ParsingOptions};
 
 use crate::import::{ImportError, MAX_BYTES, TextPosition};
 
-/// The most nodes of a tree; a note has about forty with the white space between them.
+/// The most nodes of a tree; a note has about forty, including the white space between them.
 const MAX_NODES: usize = 16_000_000;
-/// The most attributes of one tag: they are compared with one another, so their cost is quadratic.
+/// The most attributes of one tag. The parser compares them with one another, so their cost is quadratic.
 const MAX_ATTRIBUTES: usize = 256;
-/// The most names with a colon when name spaces are declared: each element copies those of its parent.
+/// The most names with a colon in a file that declares name spaces: each element copies those of its parent.
 const MAX_NAMESPACES: usize = 1000;
 
-/// The text of a file, and whether it is what its encoding claims.
+/// Decodes the text of a file; also returns whether it is in the encoding that it claims.
 ///
-/// A byte order mark decides, then the two bytes of a UTF-16 `<`, then the XML declaration; text that is not the
-/// UTF-8 it should be is read as Windows-1252, which every sequence of bytes is.
+/// The byte order mark decides; without one, the two bytes of a UTF-16 `<`, then the XML declaration. Text that claims
+/// UTF-8 wrongly is read as Windows-1252, in which every sequence of bytes is valid.
 pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
     if let Some((encoding, bom)) = Encoding::for_bom(bytes) {
         if encoding == UTF_8 {
@@ -30,7 +31,7 @@ pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
         [b'<', 0, ..] => UTF_16LE,
         [0, b'<', ..] => UTF_16BE,
         _ => match declared_encoding(bytes) {
-            // Declared but impossible: in UTF-16 the declaration could not have been read as bytes.
+            // A declared UTF-16 is impossible here: as UTF-16, the declaration would not be readable byte by byte.
             Some(encoding) if encoding != UTF_16LE && encoding != UTF_16BE => encoding,
             _ => UTF_8,
         },
@@ -49,9 +50,9 @@ fn decode_utf8(bytes: &[u8]) -> (Cow<'_, str>, bool) {
     }
 }
 
-/// The encoding named in `<?xml … encoding="…"?>`.
+/// Returns the encoding named in `<?xml … encoding="…"?>`.
 fn declared_encoding(bytes: &[u8]) -> Option<&'static Encoding> {
-    // The declaration is plain ASCII in all encodings but UTF-16 and stands first.
+    // The declaration comes first, and is plain ASCII in all encodings but UTF-16.
     let start = &bytes[..bytes.len().min(256)];
     let end = start.windows(2).position(|pair| pair == b"?>")?;
     let declaration = std::str::from_utf8(&start[..end]).ok()?;
@@ -61,11 +62,11 @@ fn declared_encoding(bytes: &[u8]) -> Option<&'static Encoding> {
     Encoding::for_label(label.as_bytes())
 }
 
-/// The tree of a text.
+/// Parses a text into a tree.
 ///
-/// A DOCTYPE is read over, never fetched. There is no limit on nesting: neither the parser nor the reader recurses.
+/// A DOCTYPE is skipped, never fetched. Nesting has no limit: neither the parser nor the reader recurses.
 pub(crate) fn document(text: &str) -> Result<Document<'_>, ImportError> {
-    // Programs that paste files together leave blank lines before the declaration, where XML forbids them.
+    // Some programs that join files leave blank lines before the declaration, where XML forbids them.
     let trimmed = text.trim_start();
     let lines_before = text[..text.len() - trimmed.len()].matches('\n').count();
     refuse_bombs(trimmed)?;
@@ -73,7 +74,7 @@ pub(crate) fn document(text: &str) -> Result<Document<'_>, ImportError> {
     Document::parse_with_options(trimmed, options).map_err(|error| failure(&error, trimmed, lines_before))
 }
 
-/// What XML with such a root is instead of a score.
+/// Names the kind of XML file that has this root instead of a score's.
 pub(super) fn kind(root: &str) -> String {
     match root {
         "html" => "a web page".into(),
@@ -82,9 +83,9 @@ pub(super) fn kind(root: &str) -> String {
     }
 }
 
-/// Refuses what the parser would need more than linear time or space for.
+/// Refuses text for which the parser would need more than linear time or space.
 fn refuse_bombs(text: &str) -> Result<(), ImportError> {
-    // More attributes than the limit take more bytes than two windows, and none of them may hold a `<`.
+    // More attributes than the limit take more bytes than two windows, and none of those bytes may be a `<`.
     const WINDOW: usize = 2 * MAX_ATTRIBUTES;
     let bytes = text.as_bytes();
     let mut tag = None;
@@ -105,7 +106,7 @@ fn refuse_bombs(text: &str) -> Result<(), ImportError> {
             None => {}
         }
     }
-    // A colon is rare in a score, and counting bytes is much faster than counting words.
+    // Colons are rare in a score, and counting bytes is much faster than counting words.
     let colons = bytes.iter().filter(|&&byte| byte == b':').count();
     if colons > MAX_NAMESPACES && text.matches("xmlns").count() > MAX_NAMESPACES {
         return Err(ImportError::TooLarge { what: "the score", limit: MAX_NAMESPACES, unit: "name spaces" });
@@ -120,7 +121,8 @@ fn refuse_bombs(text: &str) -> Result<(), ImportError> {
     Ok(())
 }
 
-/// How many attributes a tag has at least, up to just above the limit; 0 for anything that is not a start tag.
+/// Returns the least number of attributes a tag can have, up to just above the limit; 0 for anything that is not a
+/// start tag.
 fn attributes(tag: &[u8]) -> usize {
     if !tag.get(1).is_some_and(|byte| byte.is_ascii_alphabetic() || *byte == b'_' || *byte >= 0x80) {
         return 0;
@@ -141,10 +143,10 @@ fn attributes(tag: &[u8]) -> usize {
     count
 }
 
-/// An upper bound on the bytes that a file's own entities can expand to.
+/// Returns an upper bound on the bytes to which a file's own entities can expand.
 ///
-/// roxmltree allows 255 references inside one reference, each of which is shorter than the DOCTYPE, and that ends
-/// before the last root tag.
+/// roxmltree allows 255 references inside one reference. Each reference is shorter than the DOCTYPE, which ends before
+/// the last root tag.
 fn expanded_entities(text: &str) -> usize {
     const REFERENCES: usize = 256;
     let Some(first_tag) = text.find("<score-") else { return own_entities(text, text.len(), REFERENCES) };
@@ -162,7 +164,7 @@ fn own_entities(text: &str, doctype: usize, references: usize) -> usize {
     uses.saturating_mul(doctype).saturating_mul(references)
 }
 
-/// The parser's complaint as an error with its place.
+/// Converts the parser's error into ours, with its place.
 fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
     let limit = |unit| ImportError::TooLarge { what: "the score", limit: MAX_NODES, unit };
     match error {
@@ -174,14 +176,14 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
         Error::NoRootNode => return ImportError::NotAScore { found: "XML without any content".into() },
         _ => {}
     }
-    // Web pages are rarely well-formed XML; what they are says more than where they fail.
+    // Web pages are rarely well-formed XML; their kind tells the user more than the place of the error.
     let start: String = text.chars().take(14).collect::<String>().to_ascii_lowercase();
     if start.starts_with("<!doctype html") || start.starts_with("<html") {
         return ImportError::NotAScore { found: kind("html") };
     }
     let place = error.pos();
     let (row, column, what) = match error {
-        // These come without a place: it is where the text stops.
+        // These errors carry no place: they occur where the text stops.
         Error::UnclosedRootNode | Error::UnexpectedEndOfStream => {
             let row = text.matches('\n').count() + 1;
             let last_line = text.rsplit('\n').next().unwrap_or_default();
@@ -193,7 +195,7 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
     ImportError::Broken { at: Some(TextPosition::Line(row + lines_before as u32, column)), what }
 }
 
-/// A message that quotes the file, with line ends and other control characters as escapes.
+/// Puts a message that quotes the file in one line: line ends and other control characters become escapes.
 fn one_line(message: &str) -> String {
     let mut line = String::with_capacity(message.len());
     for c in message.chars() {
@@ -218,7 +220,7 @@ mod tests {
         assert_eq!(decode(&big), (text.into(), true));
         assert_eq!(decode(b"\xEF\xBB\xBF<a/>"), ("<a/>".into(), true));
         assert_eq!(decode(b"<a>\xE9</a>"), ("<a>é</a>".into(), false));
-        // Saved anew as bytes, with the old declaration.
+        // A file saved again as bytes keeps its old declaration.
         let stale = b"<?xml version=\"1.0\" encoding=\"UTF-16\"?><a/>";
         assert_eq!(decode(stale).0.as_bytes(), stale);
     }
@@ -248,7 +250,7 @@ mod tests {
         assert_eq!(at("<a>\n <b></c></a>"), Some(TextPosition::Line(2, 5)));
         assert_eq!(at("<a>\n<b>"), Some(TextPosition::Line(2, 4)));
         assert_eq!(at("\n<?xml version='1.0'?><a>\n</b>"), Some(TextPosition::Line(3, 1)));
-        // What it quotes from the file stays in the line.
+        // The error quotes the file without breaking its line.
         let error = document("<a b='1' /\n>").unwrap_err().to_string();
         assert!(!error.contains('\n') && error.contains("'\\n'"), "{error}");
     }

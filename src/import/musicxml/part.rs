@@ -1,4 +1,4 @@
-//! One part, bar by bar: elements in order of the file to notes placed in their bars.
+//! Reads one part, bar by bar: turns elements in order of the file into notes placed in their bars.
 
 use roxmltree::Node;
 
@@ -18,7 +18,7 @@ use crate::{
     time::{Beats, Meter, Value},
 };
 
-/// The most voices that are told apart, and the most notes of a chord that share their words.
+/// The most voices that are distinguished, and the most notes of a chord that share their words.
 const MAX_VOICES: usize = 128;
 const MAX_CHORD: usize = 16;
 /// The most staves that can have transpositions of their own; an organ has three.
@@ -29,16 +29,16 @@ pub(super) fn rounding() -> Beats {
     Beats::new(1, 16)
 }
 
-/// The slurs of a voice that are open, a bit for each number.
+/// The open slurs of a voice, a bit for each number.
 #[derive(Clone, Copy, Default)]
 struct Slurs {
     open: u16,
-    /// Those that began on a grace note: they end on its main note, which is no place to breathe.
+    /// Slurs that began on a grace note: they end on its main note, which is no place to breathe.
     from_grace: u16,
 }
 
 impl Slurs {
-    /// Takes note of the slurs at a note; true if it is the last under all of them.
+    /// Updates the slurs at a note; returns true if the last open slur ends there and breathing is possible.
     fn pass(&mut self, starts: u16, stops: u16, grace: bool) -> bool {
         if starts | stops == 0 {
             return false;
@@ -50,7 +50,7 @@ impl Slurs {
     }
 }
 
-/// Reads one part; keeps what must survive from bar to bar.
+/// Reads one part; holds the state that lasts from bar to bar.
 pub(super) struct PartReader<'a, 'd> {
     draft: &'d mut Draft<'a>,
     part: PartDraft<'a>,
@@ -58,7 +58,7 @@ pub(super) struct PartReader<'a, 'd> {
     index: usize,
     bar: usize,
     clock: Clock,
-    /// A score at concert pitch: only octaves are transposed.
+    /// Whether the score is at concert pitch: only octaves are transposed.
     concert: bool,
     transposition: Transposition,
     /// Staves with another transposition than the part's.
@@ -67,12 +67,12 @@ pub(super) struct PartReader<'a, 'd> {
     written_key: Option<(i8, Option<Mode>)>,
     /// The time signature as this part writes it.
     meter: Option<Option<Meter>>,
-    /// Where the last note that was no chord note started, and in which voice.
+    /// The onset and the voice of the last note that is not a further note of a chord.
     chord_onset: Beats,
     chord_voice: Option<u16>,
     /// The end of the last note in this bar.
     sounding: Beats,
-    /// The first note of the chord that is being read, and the slurs of each voice.
+    /// The first note of the current chord, and the slurs of each voice.
     chord_first: usize,
     slurs: Vec<Slurs>,
     order: Order,
@@ -103,7 +103,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// What the part became.
+    /// Finishes reading and returns the part.
     pub(super) fn finish(mut self) -> PartDraft<'a> {
         if let Some(bar) = self.order.finish(self.bar, self.draft) {
             self.odd_at(Spot { bar, offset: Beats::ZERO }, Oddity::OpenEnding);
@@ -111,7 +111,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.part
     }
 
-    /// Reads the content of a bar; `measure` carries its number, which in a timewise score is another element.
+    /// Reads the content of a bar. `measure` carries its number; in a timewise score that is another element.
     pub(super) fn bar(
         &mut self,
         bar: usize,
@@ -183,7 +183,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.draft.oddities.push(OddityDraft { place: Some((self.index, spot)), oddity });
     }
 
-    /// Reads a note; the answer is the length of a whole-bar rest, else zero.
+    /// Reads a note; returns the length of a whole-bar rest, else zero.
     fn note(&mut self, node: Node<'a, '_>) -> Result<Beats, ImportError> {
         let written = note::read(node);
         if node.has_attribute("time-only") {
@@ -213,7 +213,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             _ if written.cue => Some(Oddity::CueNote),
             Sounds::Unpitched => {
                 self.part.unpitched = true;
-                // A drum part would say so at every stroke.
+                // A drum part would report it at every stroke.
                 let said = self.unpitched_bar.replace(self.bar) == Some(self.bar);
                 (!said).then_some(Oddity::Unpitched)
             }
@@ -246,7 +246,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         Ok(rest)
     }
 
-    /// Keeps how a note or rest is written, if it takes time of its own.
+    /// Keeps the written form of a note or rest that takes time of its own.
     fn write(&mut self, note: &NoteElement<'a>, at: Beats, length: Beats) {
         let is_rest = matches!(note.sounds, Sounds::Rest { .. });
         let shared = self.draft.bar(self.bar);
@@ -271,7 +271,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.part.written.push(WrittenDraft { bar: self.bar, voice, written });
     }
 
-    /// The duration in ticks and in quarters.
+    /// Returns the duration in ticks and in quarters.
     fn duration(&mut self, written: &NoteElement<'_>, node: Node<'_, '_>) -> (i64, Beats) {
         if written.grace {
             return (0, Beats::ZERO);
@@ -301,13 +301,13 @@ impl<'a, 'd> PartReader<'a, 'd> {
             return Err(ImportError::TooLarge { what: "the score", limit: MAX_NOTES, unit: "notes" });
         }
         self.sounding = self.sounding.max(note.end());
-        // A chord is one voice, also when it reaches into the other staff.
+        // A chord is one voice, even if it reaches into the other staff.
         let voice = match self.chord_voice {
             Some(voice) => voice,
             None => self.voice(written.voice, written.staff),
         };
         self.chord_voice = Some(voice);
-        // A note of no length can only be an ornament.
+        // A note without length can only be an ornament.
         note.grace = written.grace || note.duration == Beats::ZERO;
         note.lyrics = written.lyrics;
         let slurs = self.slurs.len().max(usize::from(voice) + 1);
@@ -320,8 +320,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
         Ok(())
     }
 
-    /// Ends a chord. Words and breath marks stand at one of its notes but belong to all: whichever the melody takes
-    /// has them.
+    /// Ends a chord. Words and breath marks are written at one note of a chord but belong to all, so every note gets
+    /// them, whichever the melody takes.
     fn end_chord(&mut self) {
         let first = std::mem::replace(&mut self.chord_first, self.part.notes.len());
         let Some(chord) = self.part.notes.get_mut(first..) else { return };
@@ -341,12 +341,12 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// The number of a voice, by order of appearance.
+    /// Returns the number of a voice, by order of appearance.
     fn voice(&mut self, name: &'a str, staff: u16) -> u16 {
         let voices = &mut self.part.voices;
         let known = voices.iter().position(|&voice| voice == (name, staff));
         let index = known.unwrap_or_else(|| {
-            // More voices than that are a broken file's; they share the last number.
+            // Only a broken file has more voices; they share the last number.
             if voices.len() < MAX_VOICES {
                 voices.push((name, staff));
             }
@@ -360,7 +360,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         own.map_or(self.transposition, |&(_, transposition)| transposition)
     }
 
-    /// `<backup>` and `<forward>`.
+    /// Reads `<backup>` and `<forward>`.
     fn shift(&mut self, node: Node<'_, '_>, sign: i64) {
         let duration = child_text(node, "duration").and_then(Decimal::parse);
         let Some(duration) = duration.filter(|duration| duration.digits >= 0) else {
@@ -387,7 +387,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                         self.odd(Oddity::Unreadable { what: "divisions".into() });
                     }
                 }
-                // A key or meter of another staff than the first belongs to the accompaniment.
+                // A key or meter on another staff than the first belongs to the accompaniment.
                 "key" if first_staff(child) => key_changed |= self.key(child),
                 "time" if first_staff(child) => match read_meter(child) {
                     Some(read) => meter = Some(read),
@@ -414,7 +414,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             let at_start = self.clock.at_start();
             let bar = self.draft.bar(self.bar);
             let place = if at_start { &mut bar.meter } else { &mut bar.later_meter };
-            // The first part that has a time signature there decides.
+            // The first part with a time signature there decides.
             *place = place.or(Some(meter));
         }
         if key_changed && let Some((written, mode)) = self.written_key {
@@ -424,7 +424,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// Whether a key or meter is another staff's and not the same as the first's.
+    /// Whether a key or meter belongs to another staff and differs from the first staff's.
     fn differs_from_first_staff(&self, node: Node<'_, '_>) -> bool {
         if first_staff(node) {
             return false;
@@ -441,7 +441,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// Reads a key signature; true if it is a usual one.
+    /// Reads a key signature; returns true if it is a usual one.
     fn key(&mut self, node: Node<'_, '_>) -> bool {
         let fifths = usual_key(node);
         match fifths {
@@ -449,7 +449,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 let mode = child_text(node, "mode").and_then(Mode::parse);
                 self.written_key = Some((fifths, mode));
             }
-            // Freely mixed accidentals, or nonsense: pitches do not depend on it.
+            // Freely mixed accidentals, or nonsense: the pitches do not depend on it.
             None => self.odd(Oddity::BadKeySignature),
         }
         fifths.is_some()
@@ -463,7 +463,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if transposition != read && !read.is_octaves_only() {
             self.odd(Oddity::ConcertTranspose);
         }
-        // The written line is the part's; the other one sounds along with it.
+        // The written line is kept; the doubled line only sounds along with it.
         if let Some(double) = child(node, "double") {
             self.odd(Oddity::OctavesDoubled { above: yes(double, "above") });
         }
@@ -498,7 +498,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// Where in its bar the reader is, as far as barlines are concerned.
+    /// Returns the reader's position in the bar, relative to the barlines.
     fn position(&mut self) -> InBar {
         match self.clock.at_start() {
             true => InBar::Start,
@@ -520,7 +520,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
     }
 }
 
-/// The sharps of a key signature, negative for flats, if it lies on the circle of fifths.
+/// Returns the sharps of a key signature, negative for flats, if it lies on the circle of fifths.
 fn usual_key(node: Node<'_, '_>) -> Option<i8> {
     child_text(node, "fifths").and_then(whole::<i8>).filter(|fifths| fifths.unsigned_abs() <= 7)
 }
@@ -530,7 +530,7 @@ fn first_staff(node: Node<'_, '_>) -> bool {
     matches!(node.attribute("number"), None | Some("1"))
 }
 
-/// A time signature; `Some(None)` for unmetered music, `None` if it cannot be read.
+/// Reads a time signature; `Some(None)` for unmetered music, `None` if it cannot be read.
 fn read_meter(node: Node<'_, '_>) -> Option<Option<Meter>> {
     if node.children().any(|child| is(child, "senza-misura")) {
         return Some(None);

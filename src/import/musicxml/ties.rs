@@ -1,4 +1,4 @@
-//! Tied notes to one note each.
+//! Merges tied notes into one note each.
 
 use crate::{
     import::Oddity,
@@ -8,29 +8,30 @@ use crate::{
 
 use super::draft::{NoteDraft, OddityDraft, Spot};
 
-/// How far the two halves of a tie may lie apart when both say that they are tied: durations in coarse ticks do not
+/// The greatest gap between the two halves of a tie if both say that they are tied: durations in coarse ticks do not
 /// always fill their bar.
 fn gap() -> Beats {
     Beats::new(1, 8)
 }
 
-/// The most notes of one pitch that can wait for their second half at once; each later note looks at all of them.
+/// The most notes of one pitch that may wait for their second half at once. Each later note is compared with all of
+/// them.
 const MAX_WAITING: usize = 64;
 
-/// A note that waits for the rest of it.
+/// A note that waits for its second half.
 struct Open {
     /// Its index among the notes that are kept.
     index: usize,
-    /// Where the rest of it must start.
+    /// Where its second half must start.
     end: Beats,
     voice: u16,
 }
 
 /// Merges tied notes; `notes` are in order of onset, with onsets counted from the start of the score.
 ///
-/// Notes belong together by pitch and time, not by order of the file: the end of a tie can be written before its
-/// start. Of several candidates the one in the same voice is taken. A note keeps word of a half that is missing, because
-/// it may stand elsewhere: a tie into a second ending begins before the first.
+/// The halves belong together by pitch and time, not by their order in the file: the end of a tie can be written before
+/// its start. The candidate in the same voice wins. A note records that a half is missing, because that half may be
+/// elsewhere: a tie into a second ending begins before the first.
 pub(super) fn merge(
     notes: Vec<NoteDraft>,
     part: usize,
@@ -47,7 +48,7 @@ pub(super) fn merge(
     for draft in notes {
         let note = &draft.note;
         let waiting = &mut open[usize::from(note.pitch.midi())];
-        // What should have gone on before here never will.
+        // Notes that should have continued before this time never will.
         waiting.retain(|open| {
             let alive = open.end + gap() >= note.onset;
             if !alive {
@@ -61,7 +62,7 @@ pub(super) fn merge(
                 let Open { index, .. } = waiting.swap_remove(found);
                 let first: &mut NoteDraft = &mut kept[index];
                 let end = draft.note.end();
-                // The tie of an ornament into its main note makes one note, at the main note's time.
+                // An ornament tied to its main note becomes one note, at the main note's time.
                 if first.note.grace {
                     (first.note.onset, first.note.bar) = (draft.note.onset, draft.note.bar);
                     first.note.grace = draft.note.grace;
@@ -110,8 +111,8 @@ pub(super) fn merge(
     kept
 }
 
-/// Whether a note stands where the music can come from another bar than the one before: at the start of an ending, a
-/// repeat, or a place that a jump goes to.
+/// Whether the music can reach a note from another bar than the one before: at the start of an ending, a repeat, or the
+/// target of a jump.
 fn comes_from_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     let Some(before) = note.bar.checked_sub(1).map(|before| &bars[before].marks) else { return false };
     let bar = &bars[note.bar];
@@ -121,8 +122,7 @@ fn comes_from_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     note.onset == bar.start && (is_ending || marks.repeat_start || marks.segno || marks.coda)
 }
 
-/// Whether a note ends where the music can go on with another bar than the next: at the end of a repeat, or before a
-/// jump.
+/// Whether the music can continue after a note in another bar than the next: at the end of a repeat, or before a jump.
 fn leads_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     let last = bars.partition_point(|bar| bar.start < note.end()).saturating_sub(1);
     let Some(bar) = bars.get(last) else { return false };
@@ -131,7 +131,7 @@ fn leads_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     note.end() == bar.start + bar.length && leads
 }
 
-/// Which of the waiting notes this one continues.
+/// Returns which of the waiting notes this one continues.
 fn continued(waiting: &[Open], draft: &NoteDraft) -> Option<usize> {
     let onset = draft.note.onset;
     let same_voice = |open: &&(usize, &Open)| open.1.voice == draft.voice;
@@ -142,7 +142,7 @@ fn continued(waiting: &[Open], draft: &NoteDraft) -> Option<usize> {
     if let Some((index, _)) = exact.iter().find(same_voice) {
         return Some(*index);
     }
-    // Without a word from this note, only its own voice's tie can mean it.
+    // Without an end of a tie on this note, it continues only a tie in its own voice.
     if !draft.tie_stop {
         return None;
     }

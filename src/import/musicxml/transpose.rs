@@ -1,18 +1,18 @@
-//! From written to sounding pitch.
+//! Transposes from written to sounding pitch.
 
 use roxmltree::Node;
 
 use super::value::{child_text, whole};
 use crate::pitch::{Interval, Name, Pitch, Spelling, Step};
 
-/// What a `<transpose>` element says (MusicXML 4.0, element `transpose`).
+/// The contents of a `<transpose>` element (MusicXML 4.0, element `transpose`).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Transposition {
     /// Steps of the scale from the written to the sounding note; absent in careless files.
     diatonic: Option<i16>,
     /// Semitones, without the octaves.
     chromatic: i16,
-    /// Octaves on top of that.
+    /// Further octaves.
     octaves: i16,
 }
 
@@ -30,12 +30,12 @@ impl Transposition {
         })
     }
 
-    /// Only the octaves of it: what a score at concert pitch may still have.
+    /// Returns only its octaves, which a score at concert pitch may still have.
     pub(super) fn octaves_only(self) -> Transposition {
         Transposition { diatonic: None, chromatic: 0, octaves: self.octaves }
     }
 
-    /// Whether it changes nothing but the octave.
+    /// Whether it changes only the octave.
     pub(super) fn is_octaves_only(self) -> bool {
         self.chromatic == 0 && self.diatonic.unwrap_or(0) == 0
     }
@@ -45,12 +45,12 @@ impl Transposition {
         self.octaves
     }
 
-    /// How far it moves a pitch class.
+    /// Returns the interval by which it moves a pitch class.
     pub(super) fn interval(self) -> Interval {
         Interval(self.chromatic)
     }
 
-    /// The sounding pitch and its spelling; `None` outside the MIDI range.
+    /// Returns the sounding pitch and its spelling; `None` outside the MIDI range.
     pub(super) fn sound(self, written: Spelling) -> Option<(Pitch, Option<Spelling>)> {
         if self == Transposition::default() {
             return written.pitch().map(|pitch| (pitch, Some(written)));
@@ -61,7 +61,7 @@ impl Transposition {
         Some((pitch, self.spell(written).filter(|sounding| sounding.pitch() == Some(pitch))))
     }
 
-    /// The sounding name of a written one, for chord symbols; `None` where it cannot be told.
+    /// Returns the sounding name of a written one, for chord symbols; `None` if the diatonic steps do not determine it.
     pub(super) fn name(self, Name { step, alter }: Name) -> Option<Name> {
         Transposition { octaves: 0, ..self }.spell(Spelling { step, alter, octave: 4 }).map(Spelling::name)
     }
@@ -75,7 +75,7 @@ impl Transposition {
         let steps = written.step as i16 + diatonic;
         let step = Step::ALL[steps.rem_euclid(7) as usize];
         let octaves = steps.div_euclid(7);
-        // The same number of semitones must come out by letter and alteration as by sound.
+        // Letter and alteration must add up to the same number of semitones as the sound.
         let alter = i16::from(written.alter) + written.step.semitones() + self.chromatic
             - step.semitones()
             - 12 * octaves;
@@ -86,14 +86,14 @@ impl Transposition {
         })
     }
 
-    /// A written key signature's sharps as they sound.
+    /// Returns the sharps of a written key signature as they sound.
     pub(super) fn sharps(self, written: i8) -> i8 {
         let sharps = match self.diatonic {
-            // A semitone is seven fifths up, a letter is twelve fewer accidentals.
+            // A semitone up is seven fifths; a letter up is twelve accidentals fewer.
             Some(diatonic) => i16::from(written) + 7 * self.chromatic - 12 * diatonic,
             None => i16::from(written) + 7 * self.chromatic,
         };
-        // Beyond seven accidentals, or without the letters, the signature with the fewest is meant.
+        // Beyond seven accidentals, or without diatonic steps, the signature with the fewest accidentals is meant.
         let folded = if sharps.abs() <= 7 && (self.diatonic.is_some() || self.chromatic == 0) {
             sharps
         } else {
@@ -115,7 +115,7 @@ mod tests {
         assert_eq!((pitch.midi(), spelling.unwrap().to_string()), (71, "B4".to_owned()));
         assert_eq!(clarinet.sharps(2), 0);
         assert_eq!(clarinet.sharps(-3), -5);
-        // D flat major is C flat major there, not B major.
+        // D flat major becomes C flat major there, not B major.
         assert_eq!(clarinet.sharps(-5), -7);
     }
 

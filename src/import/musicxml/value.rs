@@ -1,43 +1,43 @@
-//! The values inside elements: numbers, and the text of a child.
+//! Reads the values inside elements: numbers, and the text of a child.
 
 use roxmltree::Node;
 
-/// The text of an element without the white space around it; empty for an element without text.
+/// Returns the text of an element without the white space around it; empty for an element without text.
 pub(super) fn text<'a>(node: Node<'a, '_>) -> &'a str {
     node.text().unwrap_or_default().trim()
 }
 
-/// The text of the first child of that name.
+/// Returns the text of the first child with this name.
 pub(super) fn child_text<'a>(node: Node<'a, '_>, name: &str) -> Option<&'a str> {
     child(node, name).map(text)
 }
 
-/// The first child of that name.
+/// Returns the first child with this name.
 pub(super) fn child<'a, 'input>(node: Node<'a, 'input>, name: &str) -> Option<Node<'a, 'input>> {
     node.children().find(|child| is(*child, name))
 }
 
-/// Whether a node is the element of that name, in whatever name space.
+/// Whether a node is an element with this name, in any name space.
 pub(super) fn is(node: Node<'_, '_>, name: &str) -> bool {
     node.tag_name().name() == name
 }
 
-/// Whether an attribute says yes.
+/// Whether an attribute is "yes".
 pub(super) fn yes(node: Node<'_, '_>, attribute: &str) -> bool {
     node.attribute(attribute) == Some("yes")
 }
 
-/// A decimal number as it is written, exactly: `1.5` is 15 tenths.
+/// A decimal number exactly as written: `1.5` is 15 tenths.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Decimal {
     /// The digits as a whole number.
     pub(super) digits: i64,
-    /// What to divide them by: a power of ten, at most [`Decimal::FINEST`].
+    /// The divisor: a power of ten, at most [`Decimal::FINEST`].
     pub(super) scale: i64,
 }
 
 impl Decimal {
-    /// The finest scale; digits behind it are cut off.
+    /// The finest scale; further digits are cut off.
     pub(super) const FINEST: i64 = 1_000_000;
 
     /// Reads a number such as `480`, `-2`, `+0.5` or `.5`.
@@ -62,7 +62,7 @@ impl Decimal {
                 _ => return None,
             }
         }
-        // Zeros behind the point say nothing, and without them most numbers are whole.
+        // Trailing zeros after the point mean nothing, and without them most numbers are whole.
         while scale > 1 && digits % 10 == 0 {
             digits /= 10;
             scale /= 10;
@@ -70,7 +70,7 @@ impl Decimal {
         any.then_some(Decimal { digits: if negative { -digits } else { digits }, scale })
     }
 
-    /// The nearest whole number, halves away from zero.
+    /// Returns the nearest whole number; halves round away from zero.
     pub(super) fn rounded(self) -> i64 {
         let (whole, rest) = (self.digits / self.scale, self.digits % self.scale);
         whole + 2 * rest / self.scale
@@ -82,7 +82,7 @@ impl Decimal {
     }
 }
 
-/// A whole number that fits, however it is written.
+/// Reads a whole number that fits the type, in any notation.
 pub(super) fn whole<T: TryFrom<i64>>(text: &str) -> Option<T> {
     Decimal::parse(text).and_then(|number| T::try_from(number.rounded()).ok())
 }
@@ -101,7 +101,7 @@ mod tests {
         assert_eq!([".", "", "-", "1e3", "1.2.3", "99999999999999999999"].map(parsed), [None; 6]);
         let rounded = |text| Decimal::parse(text).unwrap().rounded();
         assert_eq!(["0.5", "-0.5", "0.4", "1.5", "-1.49"].map(rounded), [1, -1, 0, 2, -1]);
-        // As near to the end of the numbers as one can be written.
+        // As near to the largest number as a decimal can be.
         assert_eq!(rounded("922337203685477580.7"), 922_337_203_685_477_581);
     }
 }

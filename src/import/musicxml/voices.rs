@@ -1,15 +1,15 @@
-//! The voices of a part, numbered in order of appearance.
+//! Numbers the voices of a part in order of appearance.
 
 use super::draft::NoteDraft;
 use crate::time::Beats;
 
-/// Gives every note its voice's final number, and tells that of each voice; `notes` are in order of onset, `voices` the name and staff of each
-/// voice so far.
+/// Gives every note the final number of its voice, and returns the number of each voice. `notes` are in order of onset;
+/// `voices` holds the name and staff of each voice as read.
 ///
-/// A name stands for one voice in some programs, also where it crosses into the other staff, and for one voice
-/// of each staff in others. In the first case its notes on two staves never sound together.
+/// In some programs a name stands for one voice, even where it crosses into the other staff; in others, for one voice
+/// on each staff. A voice that crosses never sounds on two staves at once.
 pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16> {
-    // The first voice of the same name, for each.
+    // For each voice, the first voice with the same name.
     let first: Vec<usize> = voices
         .iter()
         .map(|(name, _)| voices.iter().position(|(other, _)| other == name).unwrap_or_default())
@@ -32,10 +32,10 @@ pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16
     numbers
 }
 
-/// For the first voice of each name: whether voices of that name on two staves ever sound together.
+/// For the first voice of each name: whether voices with that name on two staves ever sound together.
 fn overlapping(notes: &[NoteDraft], first: &[usize]) -> Vec<bool> {
     let mut together = vec![false; first.len()];
-    // Of each name the voice that sounds longest, and until when, and the longest of its other voices.
+    // For each name: the voice that sounds longest, its end, and the latest end among the other voices.
     let mut sounding: Vec<(usize, Beats, Beats)> = vec![(usize::MAX, Beats::ZERO, Beats::ZERO); first.len()];
     for draft in notes.iter().filter(|draft| !draft.note.grace) {
         let voice = usize::from(draft.voice);

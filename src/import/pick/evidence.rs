@@ -1,4 +1,4 @@
-//! How much a part looks like a melody.
+//! Measures how much a part looks like a melody.
 //!
 //! Each [`Fact`] is a measured property with its points; the sum decides. The properties are those that
 //! melody finders in the literature measure (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR
@@ -14,17 +14,17 @@ use super::{
 };
 use crate::melody::Note;
 
-/// All that speaks for and against one part being the melody.
+/// The evidence for and against one part being the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Evidence {
     /// The part's number, counted from 1.
     pub part: usize,
-    /// The single facts, always in the same order; a name or words only where there are any.
+    /// The clues, always in the same order; those on a name or words only if there are any.
     pub clues: Vec<Clue>,
 }
 
-/// A fact about a part and what it counts.
+/// A fact about a part and its points.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Clue {
     /// The fact.
@@ -37,70 +37,70 @@ pub struct Clue {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum Fact {
-    /// Its name has a word that says melody, such as "vocal" or "tune".
+    /// Its name has a word for a melody, such as "vocal" or "tune".
     NamedMelody {
         /// The word or stem found.
         word: &'static str,
     },
-    /// Its name has a word that says accompaniment, such as "bass" or "chord".
+    /// Its name has a word for an accompaniment, such as "bass" or "chord".
     NamedAccompaniment {
         /// The word or stem found.
         word: &'static str,
     },
-    /// So many of its notes have words.
+    /// Notes that have words.
     Words {
         /// Share of notes.
         share: u8,
     },
-    /// So much of the time that it sounds, it is a single note.
+    /// Time in which it sounds a single note.
     OneNoteAtATime {
         /// Share of its sounding time.
         share: u8,
     },
-    /// So many of its notes lie where tunes do, from C3 to C7.
+    /// Notes within the range of tunes, from C3 to C7.
     TuneRange {
         /// Share of notes.
         share: u8,
     },
-    /// So much of the time that it sounds, no other part sounds above it.
+    /// Time in which no other part sounds above it.
     OnTop {
         /// Share of its sounding time.
         share: u8,
     },
-    /// So much of the piece, it sounds.
+    /// Time in which it sounds.
     Sounds {
         /// Share of the piece's length.
         share: u8,
     },
-    /// So many of its moves are steps and small leaps, up to a major third.
+    /// Moves that are steps or small leaps, up to a major third.
     Steps {
         /// Share of moves from note to note.
         share: u8,
     },
-    /// So many of its moves only repeat the note.
+    /// Moves that only repeat the note.
     Repeats {
         /// Share of moves from note to note.
         share: u8,
     },
-    /// So many of its bars are like the bar before, as in an accompaniment's pattern.
+    /// Bars like the bar before, as in an accompaniment's pattern.
     Pattern {
         /// Share of bars with notes.
         share: u8,
     },
-    /// It has so many onsets for every hundred of the busiest part.
+    /// Its onsets, compared with those of the busiest part.
     Activity {
         /// Share of the busiest part's onsets.
         share: u8,
     },
 }
 
-/// Points of a name that says melody outright: with it, only a much better rival wins.
+/// Points of a name for a melody: only a much better rival beats it.
 const NAMED_MELODY: i32 = 60;
-/// Points of a name that says lead, solo or voice.
+/// Points of a name for a lead, solo or voice.
 const NAMED_LEAD: i32 = 30;
-/// Points of a name that says accompaniment.
+/// Points of a name for an accompaniment.
 const NAMED_ACCOMPANIMENT: i32 = -40;
-/// The most that each measured share can count, reached at 100 %.
+/// The most points of each measured share, reached at 100 %.
 const WORDS: i32 = 50;
 const ONE_NOTE: i32 = 25;
 const RANGE: i32 = 20;
@@ -112,12 +112,12 @@ const PATTERN: i32 = -30;
 const ACTIVITY: i32 = 20;
 
 impl Evidence {
-    /// The sum of all clues.
+    /// Returns the sum of all clues.
     pub fn points(&self) -> i32 {
         self.clues.iter().map(|clue| clue.points).sum()
     }
 
-    /// The facts in which this part has more points than another, the greatest difference first.
+    /// Returns the facts in which this part has more points than another, the greatest difference first.
     pub(super) fn ahead_of(&self, other: &Evidence) -> Vec<Fact> {
         let rival = |fact: &Fact| {
             let same = |clue: &&Clue| std::mem::discriminant(&clue.fact) == std::mem::discriminant(fact);
@@ -134,8 +134,8 @@ impl Evidence {
     }
 }
 
-/// The evidence on each part that has notes with a pitch, in order of the file; where there is only one there is nothing to
-/// weigh, and no clues.
+/// Returns the evidence on each part with pitched notes, in order of the file. A single part has no clues, because
+/// there is nothing to compare.
 pub(super) fn weigh(parts: &[Part]) -> Vec<Evidence> {
     let pitched: Vec<usize> = (0..parts.len())
         .filter(|&index| !parts[index].percussion && parts[index].notes.iter().any(|note| !note.note.grace))
@@ -190,14 +190,14 @@ fn name_clue(part: &Part) -> Option<Clue> {
     })
 }
 
-/// The notes with time of their own, each with the place of its part in the list.
+/// Returns the notes with time of their own, each with the index of its part in `pitched`.
 fn notes_of<'a>(parts: &'a [Part], pitched: &'a [usize]) -> impl Iterator<Item = (usize, &'a Note)> {
     pitched.iter().enumerate().flat_map(|(line, &index)| {
         parts[index].notes.iter().filter(|note| !note.note.grace).map(move |note| (line, &note.note))
     })
 }
 
-/// What is counted in one part.
+/// The counts of one part.
 #[derive(Default)]
 struct Shape {
     notes: u64,
@@ -213,7 +213,7 @@ struct Shape {
 }
 
 impl Shape {
-    /// Counts, in n log n steps.
+    /// Counts a part's notes, in n log n steps.
     fn of(notes: &[PartNote]) -> Shape {
         let mut shape = Shape::default();
         let mut sorted: Vec<&Note> = notes.iter().map(|note| &note.note).filter(|note| !note.grace).collect();
@@ -236,8 +236,8 @@ impl Shape {
         shape
     }
 
-    /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an
-    /// accompaniment keeps its figure while the chords change.
+    /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an accompaniment keeps
+    /// its figure while the chords change.
     fn count_bars(&mut self, chords: &[&[&Note]]) {
         let mut before: Vec<(i64, Ordering)> = Vec::new();
         let mut figure = Vec::new();
@@ -251,7 +251,7 @@ impl Shape {
                 step
             }));
             self.bars += 1;
-            // No bar is empty, so the first is like none.
+            // No bar is empty, so the first bar matches none.
             if before == figure {
                 self.bars_like_before += 1;
             }

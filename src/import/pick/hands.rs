@@ -1,21 +1,21 @@
-//! Two hands in one part, as keyboard music comes from a single MIDI track: which notes are the lower hand's.
+//! Separates the lower hand's notes where one part holds two hands, as in keyboard music from a single MIDI track.
 //!
-//! Where several notes sound, the highest is the tune's and the lowest the accompaniment's. If these two
-//! kinds lie apart, a note that sounds alone and as low as the accompaniment belongs to it: the tune rests
-//! there.
+//! Where several notes sound, the highest belongs to the tune and the lowest to the accompaniment. If these two groups
+//! lie apart, a single note as low as the accompaniment belongs to the accompaniment: the tune rests there.
 
 use super::sweep::span;
 use crate::{melody::Note, pitch::Pitch};
 
-/// Of so many hundred moments at least so many must have several notes; fewer are double stops of one voice.
+/// The least share of moments, in per cent, with several notes. With fewer these are double stops of one voice.
 const SEVERAL_PERCENT: usize = 50;
-/// With fewer such moments nothing can be said.
+/// With fewer moments of several notes, there is too little evidence.
 const FEWEST: usize = 8;
 
-/// The pitch up to which lone notes are the lower hand's, if there is one. The notes are in order of onset.
+/// Returns the pitch up to which single notes belong to the lower hand, if there is one. The notes are in order of
+/// onset.
 pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     let spans: Vec<(u64, u64)> = notes.iter().map(|note| span(note)).collect();
-    // Most parts are one line, and need no more.
+    // Most parts are a single line, which has no lower hand.
     if spans.is_sorted_by(|before, next| before.1 <= next.0) {
         return None;
     }
@@ -27,7 +27,7 @@ pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
         rest = after;
         let now = of_moment[0].0;
         for (note, &(_, end)) in moment.iter().zip(of_moment) {
-            // A note that is held only a little into the next, legato, is not a second hand.
+            // A legato note that is held only a little into the next is not a second hand.
             held.add(note.pitch, now + (end - now) * 3 / 4);
         }
         moments += 1;
@@ -43,12 +43,12 @@ pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     }
     tops.sort_unstable();
     bottoms.sort_unstable();
-    // A tenth on either side may stray.
+    // A tenth of the tops and a tenth of the bottoms may stray.
     let (lowest_top, highest_bottom) = (tops[tops.len() / 10], bottoms[bottoms.len() * 9 / 10]);
     (highest_bottom < lowest_top).then_some(highest_bottom)
 }
 
-/// The pitches that are held: a bit for each, and until when.
+/// The held pitches: a bit for each, and the time at which each ends.
 struct Held {
     pitches: u128,
     until: [u64; 128],
@@ -65,7 +65,7 @@ impl Held {
         self.pitches |= 1 << (pitch.midi() & 0x7F);
     }
 
-    /// The lowest and the highest pitch that is still held; time only goes on, so what is over is forgotten.
+    /// Returns the lowest and the highest pitch still held. Time only moves on, so ended notes are dropped.
     fn outermost(&mut self, now: u64) -> Option<(Pitch, Pitch)> {
         let until = &self.until;
         let mut held = |pitch: fn(u128) -> u32| {

@@ -1,4 +1,4 @@
-//! One part to one note at a time: the voice, the top of chords, the cut of overlaps.
+//! Reduces a part to one note at a time: chooses the voice, takes the top of chords, cuts overlaps.
 
 use std::cmp::Reverse;
 
@@ -14,17 +14,17 @@ use crate::{
     pitch::Pitch,
 };
 
-/// A voice takes over only while it stays this close to the chosen voice's range, in semitones: a tune that
-/// is split over two voices does, a left hand that plays alone does not.
+/// How close to the chosen voice's range another voice must stay to take over, in semitones. The second voice of a
+/// divided tune stays close; a left hand that plays alone does not.
 const TAKEOVER_REACH: u8 = 7;
 
-/// The notes of a melody and what it took to get them.
+/// The notes of a melody, with warnings about the reduction.
 pub(super) struct MelodyLine {
     /// One at a time, in order.
     pub(super) notes: Vec<Note>,
-    /// What was left out or cut.
+    /// The warnings about notes left out or cut.
     pub(super) warnings: Vec<Warning>,
-    /// Where each bar's notes come from.
+    /// The voice of each bar.
     pub(super) voices: Voices,
 }
 
@@ -32,19 +32,19 @@ pub(super) struct MelodyLine {
 #[derive(Default)]
 pub(super) struct Voices {
     chosen: u16,
-    /// The bars in which another one takes over, in order.
+    /// The bars in which another voice takes over, in order.
     others: Vec<(usize, u16)>,
 }
 
 impl Voices {
-    /// The voice of a bar.
+    /// Returns the voice of a bar.
     pub(super) fn of(&self, bar: usize) -> u16 {
         let other = self.others.binary_search_by_key(&bar, |&(other, _)| other);
         other.map_or(self.chosen, |index| self.others[index].1)
     }
 }
 
-/// Reduces a part, in n log n steps, to the voice that is asked for or to the likeliest; `number` is the part's, for the
+/// Reduces a part, in n log n steps, to the voice asked for or to the likeliest; `number` is the part's number, for the
 /// places of warnings.
 pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16) -> MelodyLine {
     let warn = |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)) };
@@ -56,7 +56,7 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
         }
         None => one_voice(part, bars, warn),
     };
-    // At one onset the ornaments come first; the sort keeps their order.
+    // At one onset the ornaments come first; the stable sort keeps their order.
     taken.sort_by_key(|note| (note.onset, !note.grace));
 
     let lower_hand = lower_hand(&taken);
@@ -90,7 +90,7 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
     MelodyLine { notes, warnings, voices }
 }
 
-/// The top note of a chord, with the words and the breath mark of any of its notes.
+/// Returns the top note of a chord, with the words and the breath mark of any of its notes.
 fn top_of(chord: &[&Note]) -> Option<Note> {
     let mut top = (*chord.iter().max_by_key(|note| (note.pitch, note.duration))?).clone();
     if top.lyrics.is_empty()
@@ -102,10 +102,10 @@ fn top_of(chord: &[&Note]) -> Option<Note> {
     Some(top)
 }
 
-/// Whether a note that starts during another is an inner voice under it, rather than the next of the line.
+/// Whether a note that starts during another is an inner voice under it, not the next note of the line.
 ///
-/// Playing legato a note outlasts the next one's start by little; it is the next of the line too when it is
-/// not lower. An inner voice ends with the upper note, or sounds with it for long.
+/// In legato playing a note outlasts the start of the next one by little; a note that is not lower is also the next of
+/// the line. An inner voice ends with the upper note, or sounds with it for long.
 fn lies_under(note: &Note, held: &Note) -> bool {
     let overlap = held.end() - note.onset;
     note.pitch < held.pitch
@@ -114,7 +114,8 @@ fn lies_under(note: &Note, held: &Note) -> bool {
             || overlap.times(2, 1) > note.duration)
 }
 
-/// The notes of the voice that lies on top most of the time, and of those that take over in its bars of rest.
+/// Returns the notes of the voice that lies on top most of the time, and of voices that take over where it rests for a
+/// bar.
 fn one_voice<'a>(
     part: &'a Part,
     bars: &[Bar],
@@ -128,7 +129,7 @@ fn one_voice<'a>(
     let (times, _) =
         sweep::times(mains().map(|note| (usize::from(note.voice), &note.note)), part.notes.len(), voices);
     let on_top: Vec<u64> = times.iter().map(|time| time.on_top).collect();
-    // A voice of ornaments alone sings nothing, however short the notes of the others are.
+    // A voice with only ornaments is never the tune, however short the notes of the others are.
     let mut sings = vec![false; voices];
     mains().for_each(|note| sings[usize::from(note.voice)] = true);
     let likeliest = |&voice: &usize| (sings[voice], on_top[voice], Reverse(voice));
@@ -169,8 +170,7 @@ fn one_voice<'a>(
     (taken, warnings, Voices { chosen: chosen as u16, others: takeovers })
 }
 
-/// The voice that takes over in a bar: of those that stay near the chosen voice's range, the one mostly on
-/// top.
+/// Returns the voice that takes over in a bar: among the voices near the chosen voice's range, the one mostly on top.
 fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) -> Option<u16> {
     let (lowest, highest) = range?;
     let lowest = lowest.midi().saturating_sub(TAKEOVER_REACH);
@@ -188,9 +188,9 @@ fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) 
         .max_by_key(|&voice| (on_top[usize::from(voice)], Reverse(voice)))
 }
 
-/// For each bar, whether none of the notes sounds in it.
+/// Tells for each bar whether it is silent.
 fn silent_bars<'a>(notes: impl Iterator<Item = &'a Note>, bars: &[Bar]) -> Vec<bool> {
-    // One up where a note's bars begin and one down after them: a running sum counts the notes in each bar.
+    // Adds one where a note's bars begin and subtracts one after them: a running sum counts the notes in each bar.
     let mut changes = vec![0_i64; bars.len() + 1];
     for note in notes {
         let after = bars.partition_point(|bar| bar.start < note.end()).max(note.bar + 1);

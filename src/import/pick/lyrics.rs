@@ -1,4 +1,4 @@
-//! Words that stand under other notes than the melody's.
+//! Carries words from other notes over to the melody.
 
 use super::super::Part;
 use crate::{
@@ -6,10 +6,10 @@ use crate::{
     time::Beats,
 };
 
-/// Gives a melody without words those of the notes left out or of another part, where they sing at once.
+/// Gives a melody without words the words of simultaneous notes that were left out or belong to another part.
 ///
-/// Of several sources the one that fits the most notes is taken, the chosen part itself first; at least half
-/// of a source's syllables must find a note, or it sings something else.
+/// Takes the source that fits the most notes; of equals the chosen part, then the earlier one. At least half of a
+/// source's syllables must find a note; otherwise its words belong to another line.
 pub(super) fn carry_over(melody: &mut [Note], parts: &[Part], chosen: usize) {
     if melody.iter().any(|note| !note.lyrics.is_empty()) {
         return;

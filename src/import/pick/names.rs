@@ -1,19 +1,19 @@
-//! What a part's name says about its role, in the languages that scores are commonly labelled in.
+//! Finds a part's role in its name, in the languages that are common in scores.
 //!
 //! The words are common practice, no source.
 
-/// A role that a name speaks of.
+/// A role that a name states.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Role {
     /// The melody without doubt: "Melody", "Vocals", "Soprano".
     Melody,
-    /// A part that usually carries it: "Lead", "Solo", "Voice".
+    /// A part that usually has the melody: "Lead", "Solo", "Voice".
     Lead,
-    /// A part that usually does not: "Bass", "Chords", "Alto".
+    /// A part that usually does not have it: "Bass", "Chords", "Alto".
     Accompaniment,
 }
 
-/// Words that stand alone, in lower case.
+/// Whole words, in lower case.
 const WORDS: [(&str, Role); 49] = [
     ("tune", Role::Melody),
     ("air", Role::Melody),
@@ -66,7 +66,7 @@ const WORDS: [(&str, Role); 49] = [
     ("secondo", Role::Accompaniment),
 ];
 
-/// Stems that may stand anywhere in a name, also inside compounds ("Singstimme", "主旋律").
+/// Stems that may occur anywhere in a name, even inside compounds ("Singstimme", "主旋律").
 const STEMS: [(&str, Role); 33] = [
     ("melod", Role::Melody),
     ("mélod", Role::Melody),
@@ -103,16 +103,16 @@ const STEMS: [(&str, Role); 33] = [
     ("ベース", Role::Accompaniment),
 ];
 
-/// Instruments whose names hold a word or stem from above but say nothing about the role.
+/// Instruments whose names contain a word or stem from above but say nothing about the role.
 const NO_ROLE: [&str; 8] =
     ["accordion", "accordéon", "akkordeon", "harmonica", "harmonium", "sax", "recorder", "trombone"];
 
-/// Names longer than this are descriptions, and only their beginning is looked at.
+/// The length from which a name is a description, of which only the beginning is read.
 const LONGEST_NAME: usize = 200;
 
-/// The role a name speaks of and the word that says so.
+/// Returns the role that a name states, with the word for it.
 ///
-/// Words of accompaniment count before words of melody: "counter-melody", "backing vocals", "left hand".
+/// Words for an accompaniment count before words for a melody: "counter-melody", "backing vocals", "left hand".
 pub(super) fn role(name: &str) -> Option<(Role, &'static str)> {
     let name: String = name.chars().take(LONGEST_NAME).flat_map(char::to_lowercase).collect();
     let neutral = NO_ROLE.iter().any(|instrument| name.contains(instrument));
@@ -133,9 +133,9 @@ pub(super) fn role(name: &str) -> Option<(Role, &'static str)> {
     found.min_by_key(|(_, role)| order(*role)).map(|&(word, role)| (role, word))
 }
 
-/// The role that an instrument of General MIDI usually has, and the word that says so.
+/// Returns the role that an instrument of General MIDI usually has, with the word for it.
 ///
-/// Only basses and pads say something: a tune is played on a "Lead" or a "Melodic Tom" no more often than on a piano,
+/// Only basses and pads are evidence: a tune is played on a "Lead" or a "Melodic Tom" no more often than on a piano,
 /// "Steel Drums" play tunes, and a singer's line is as often set to "Choir Aahs" as the choir's.
 pub(super) fn instrument_role(name: &str) -> Option<(Role, &'static str)> {
     const BACKGROUND: [&str; 3] = ["Bass", "Contrabass", "Pad"];

@@ -1,8 +1,8 @@
-//! One pass over the time of a piece: how long each of its lines sounds, sounds alone, and lies on top.
+//! Measures in one pass how long each line of a piece sounds, sounds with a single note, and lies on top.
 
 use crate::melody::Note;
 
-/// How long a line sounds, in [`Beats::units`].
+/// How long a line sounds in three ways, in [`Beats::units`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Time {
     /// With at least one note.
@@ -13,11 +13,11 @@ pub(super) struct Time {
     pub(super) on_top: u64,
 }
 
-/// The time of each line, for about so many notes with the number of their line, and when the last note ends. Of more lines than a `u16`
-/// counts the last share one.
+/// Returns the time of each line and the end of the last note. Each note comes with the number of its line; `count` is
+/// the approximate number of notes. Lines from number 65,534 on share one.
 ///
-/// n log n steps for n notes: their beginnings and ends are put in order, each as one number, which is what makes
-/// the order cheap.
+/// Takes n log n steps for n notes: it sorts their beginnings and ends, each packed into one number to make sorting
+/// cheap.
 pub(super) fn times<'a>(
     notes: impl Iterator<Item = (usize, &'a Note)>,
     count: usize,
@@ -33,7 +33,7 @@ pub(super) fn times<'a>(
     }
     turns.sort_unstable();
     let mut times = vec![Time::default(); lines];
-    // Of each line: how many of its notes sound, and since when.
+    // For each line: how many of its notes sound, and since when.
     let mut open = vec![(0_i32, 0_u64); lines];
     let mut sounding = Sounding::new(lines);
     let mut since = 0;
@@ -54,10 +54,10 @@ pub(super) fn times<'a>(
             2.. => times[line].sounding += at - *last,
             _ => {}
         }
-        // An end may come before a start at the same moment, so the count may be below zero for no time.
+        // At one moment an end may come before a start, so the count may be below zero for no time.
         let change = if turn.starts() { 1 } else { -1 };
         (*count, *last) = (*count + change, at);
-        // With a single line it is on top while it sounds.
+        // A single line is on top whenever it sounds.
         if lines > 1 {
             sounding.change(turn.pitch(), turn.line(), change);
         }
@@ -68,13 +68,13 @@ pub(super) fn times<'a>(
     (times, since)
 }
 
-/// When a note starts and ends, in [`Beats::units`].
+/// Returns when a note starts and ends, in [`Beats::units`].
 pub(super) fn span(note: &Note) -> (u64, u64) {
     let [onset, duration] = [note.onset, note.duration].map(|time| time.units().max(0).unsigned_abs());
     (onset, onset + duration)
 }
 
-/// A note begins or ends, in one number: time above pitch, whether it begins, and line.
+/// The beginning or end of a note, packed into one number: time, pitch, whether it begins, and line.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Turn(u64);
 
@@ -101,11 +101,11 @@ impl Turn {
     }
 }
 
-/// The notes that sound: a bit for each pitch; for each pitch a bit for each line that has it; and of each line and pitch
-/// how often.
+/// The sounding notes: a bit for each pitch; for each pitch a bit for each line that has it; and how often each line
+/// has each pitch.
 struct Sounding {
     pitches: u128,
-    /// Of each pitch so many words of lines.
+    /// The number of words of line bits for each pitch.
     words: usize,
     lines: Vec<u64>,
     counts: Vec<i32>,
@@ -114,12 +114,12 @@ struct Sounding {
 impl Sounding {
     fn new(lines: usize) -> Sounding {
         let words = lines.div_ceil(64);
-        // A single line asks for nothing.
+        // A single line needs no counts.
         let counts = if lines > 1 { 128 * lines } else { 0 };
         Sounding { pitches: 0, words, lines: vec![0; 128 * words], counts: vec![0; counts] }
     }
 
-    /// The line that lies on top, the earliest of those that have the pitch.
+    /// Returns the line on top, the earliest of those that have the highest pitch.
     fn top(&self) -> Option<u16> {
         let highest = self.pitches.checked_ilog2()? as usize;
         let lines = &self.lines[highest * self.words..][..self.words];

@@ -1,4 +1,4 @@
-//! What the barlines of a tune mean together: repeats with their endings, and the places that jumps go to.
+//! Interprets the barlines of a tune together: repeats with their endings, and the targets of jumps.
 
 use std::ops::Range;
 
@@ -8,11 +8,11 @@ use crate::melody::Bar;
 /// The form of a tune.
 #[derive(Default)]
 pub(super) struct Form {
-    /// Each repeat that makes sense. Two of them are nested or apart, and no two begin with the same bar.
+    /// Each repeat that makes sense. Any two are nested or apart, and no two begin with the same bar.
     pub(super) repeats: Vec<Repeat>,
     /// What happens at each bar.
     pub(super) bars: Vec<Turn>,
-    /// What makes no sense, and at which bar.
+    /// The signs that make no sense, with their bars.
     pub(super) oddities: Vec<(usize, Oddity)>,
 }
 
@@ -22,18 +22,18 @@ pub(super) struct Repeat {
     pub(super) last: usize,
     /// How often it is played in all.
     pub(super) passes: u32,
-    /// It is taken again after a jump.
+    /// Whether it is taken again after a jump.
     pub(super) after_jump: bool,
 }
 
 impl Repeat {
-    /// The pass that is played after a jump back: the last, unless the repeat is taken again.
+    /// Returns the pass that is played after a jump back: the last, unless the repeat is taken again.
     pub(super) fn pass_after_jump(&self) -> u32 {
         if self.after_jump { 1 } else { self.passes }
     }
 }
 
-/// What happens before and after a bar. Repeats are given by index.
+/// The events before and after a bar. Repeats are given by index.
 #[derive(Clone, Default)]
 pub(super) struct Turn {
     /// The innermost repeat that the bar belongs to.
@@ -46,9 +46,9 @@ pub(super) struct Turn {
     pub(super) back: Option<usize>,
     /// The bar that a jump after it goes back to.
     pub(super) jump: Option<usize>,
-    /// The bar that it leaves for after a jump.
+    /// The bar that the player leaves for here, after a jump.
     pub(super) coda: Option<usize>,
-    /// The tune ends after it, after a jump.
+    /// Whether the tune ends here, after a jump.
     pub(super) fine: bool,
 }
 
@@ -56,9 +56,9 @@ pub(super) struct Turn {
 #[derive(Clone)]
 pub(super) struct Ending {
     pub(super) repeat: usize,
-    /// The passes it is played on.
+    /// The passes on which it is played.
     pub(super) numbers: Vec<u8>,
-    /// The bar behind it.
+    /// The bar after it.
     pub(super) after: usize,
 }
 
@@ -71,8 +71,8 @@ struct Bracket<'a> {
 impl Form {
     /// Reads the marks, in linear time.
     ///
-    /// A repeat that ends goes back to the nearest sign before it that is still open; without one to where the last
-    /// repeat ended, or to the beginning (common practice, no source).
+    /// The end of a repeat goes back to the nearest open sign before it. Without one it goes back to the end of the
+    /// last repeat, or to the beginning (common practice, no source).
     pub(super) fn of(bars: &[Bar]) -> Form {
         let mut form = Form { bars: vec![Turn::default(); bars.len()], ..Form::default() };
         form.find_repeats(bars);
@@ -85,7 +85,7 @@ impl Form {
         let brackets = brackets(bars);
         let mut groups = brackets.chunk_by(|before, next| follows(before, next)).peekable();
         let mut open: Vec<usize> = Vec::new();
-        // Where a repeat begins that has no sign for it.
+        // Where a repeat without a start sign begins.
         let mut implied = 0;
         for (index, bar) in bars.iter().enumerate() {
             if bar.marks.repeat_start {
@@ -97,7 +97,7 @@ impl Form {
             if bar.marks.repeat_end.is_some() && (group.is_none() || is_inside) {
                 let first = open.pop().unwrap_or(implied);
                 self.add(bars, first, index, &[]);
-                // What is repeated around a repeat inside an ending began before the endings.
+                // A repeat around a repeat inside an ending began before the endings.
                 if group.is_none() {
                     implied = index + 1;
                 }
@@ -117,7 +117,7 @@ impl Form {
         self.find_innermost();
     }
 
-    /// Takes in a repeat from `first` to `last` with its endings, if it makes sense.
+    /// Adds a repeat from `first` to `last` with its endings, if it makes sense.
     fn add(&mut self, bars: &[Bar], first: usize, last: usize, endings: &[Bracket]) {
         if !endings.is_empty() && !make_sense(bars, endings) {
             self.oddities.push((endings[0].bars.start, Oddity::EndingsUnclear));
@@ -134,14 +134,14 @@ impl Form {
             if let Some(played) = marks.repeat_end {
                 times = times.max(u32::from(played));
                 after_jump |= marks.repeat_after_jump;
-                // A repeat inside an ending may go back from the same bar, and goes first.
+                // A repeat inside an ending may go back from the same bar; it comes first.
                 self.bars[end].back.get_or_insert(index);
             }
         }
         let highest = endings.iter().flat_map(|bracket| bracket.numbers).copied().max().map_or(0, u32::from);
         let passes = match endings {
             [] => times,
-            // It is left out after its own passes.
+            // A single ending is left out after its own passes.
             [_] => times.max(highest + u32::from(times == 0)),
             _ => highest,
         };
@@ -200,7 +200,7 @@ impl Form {
     }
 }
 
-/// The ending brackets of a tune; a bracket ends with a repeat.
+/// Returns the ending brackets of a tune; the end of a repeat also ends a bracket.
 fn brackets(bars: &[Bar]) -> Vec<Bracket<'_>> {
     let mut brackets: Vec<Bracket> = Vec::new();
     for (index, bar) in bars.iter().enumerate().filter(|(_, bar)| !bar.marks.ending.is_empty()) {
@@ -218,12 +218,12 @@ fn brackets(bars: &[Bar]) -> Vec<Bracket<'_>> {
     brackets
 }
 
-/// Whether a bracket belongs to the same repeat as the one before: it follows at once and counts on.
+/// Whether a bracket belongs to the same repeat as the one before: it follows immediately and continues the numbers.
 fn follows(before: &Bracket, next: &Bracket) -> bool {
     before.bars.end == next.bars.start && before.numbers.iter().max() < next.numbers.iter().min()
 }
 
-/// Whether endings count from 1 up, and all but the last lead back.
+/// Whether endings count up from 1, and all but the last lead back.
 fn make_sense(bars: &[Bar], endings: &[Bracket]) -> bool {
     let mut numbers: Vec<u8> = endings.iter().flat_map(|bracket| bracket.numbers).copied().collect();
     numbers.sort_unstable();

@@ -1,4 +1,4 @@
-//! Goes through the bars as a player does.
+//! Walks through the bars in the order in which a player plays them.
 
 use super::{
     MAX_BARS, MAX_NOTES, MAX_QUARTERS,
@@ -11,16 +11,16 @@ use crate::time::Beats;
 pub(super) struct Played {
     /// Its index among the written bars.
     pub(super) bar: usize,
-    /// How often its passage has been played, this time counted; `None` for a bar that is never repeated.
+    /// The pass of its passage, counted from 1; `None` for a bar that is never repeated.
     pub(super) verse: Option<u32>,
 }
 
-/// The order of performance; if it is longer than any music, the limit that it passes and of what. `cost` is what a bar
-/// takes: notes and time.
+/// Returns the order of performance. If it is longer than any music, returns the limit and its unit instead. `cost` is
+/// a bar's number of notes and its time.
 ///
-/// Each jump is made once, the first time it is reached with no pass of its repeat left. Until the player is back where
-/// it was made, bars are played again: no repeats but those for after a jump, and the last ending. From the jump on,
-/// "to coda" and "Fine" count.
+/// Each jump is made once, when the player first reaches it with no pass of its repeat left. Until the player is back
+/// at the jump, bars are played again: with the last ending, and only with repeats that are taken after a jump. From
+/// the jump on, "to coda" and "Fine" count.
 pub(super) fn order(
     form: &Form,
     cost: impl Fn(usize) -> (usize, Beats),
@@ -28,11 +28,11 @@ pub(super) fn order(
     let longest = Beats::new(MAX_QUARTERS, 1);
     let bars = form.bars.len();
     let mut order: Vec<Played> = Vec::with_capacity(bars);
-    // How often each bar was played so far; for each repeat the pass it is on.
+    // How often each bar has been played so far, and the current pass of each repeat.
     let mut times = vec![0_u32; bars];
     let mut passes = vec![1_u32; form.repeats.len()];
     let mut jumped_from = vec![false; bars];
-    // The bar of the last jump, and whether the player has not come back there yet.
+    // The bar of the last jump, and whether the player has not come back to it yet.
     let mut jumped = false;
     let mut again_until: Option<usize> = None;
     let mut came_back = None;
@@ -58,7 +58,7 @@ pub(super) fn order(
         order.push(Played { bar: at, verse: Some(times[first].max(1)) });
         let (more_notes, more_time) = cost(at);
         (notes, time) = (notes + more_notes, time + more_time);
-        // A tune that is long already may be played once.
+        // A tune that is written longer than the limit may still be played once.
         if order.len() > bars {
             if order.len() > MAX_BARS {
                 return Err((MAX_BARS, "bars"));

@@ -1,4 +1,4 @@
-//! Reads a melody's clues: what the election looks at, before any key is thought of.
+//! Reads a melody's clues: the facts that the election of a key uses, before any key is considered.
 
 use super::{
     grid,
@@ -12,15 +12,14 @@ use crate::{
     time::Beats,
 };
 
-/// All that the election looks at.
+/// The facts that the election of a key uses.
 #[derive(Clone, Debug, Default)]
 pub struct Clues {
     /// The whole tune.
     pub whole: View,
-    /// Its first strain, where it has more than one and the first is long enough to show its key
-    /// ([`LONG_ENOUGH`] bars).
+    /// Its first strain, if it has several and the first is long enough to show its key ([`LONG_ENOUGH`] bars).
     pub opening: Option<View>,
-    /// Whether that strain is only the first half, for nothing shows where strains end.
+    /// Whether that strain is only the first half, because nothing shows where strains end.
     pub halved: bool,
     /// The last note; `None` where nothing sounds.
     pub last: Option<PitchClass>,
@@ -39,17 +38,18 @@ pub struct View {
     pub bars: i64,
 }
 
-/// From so many bars on, a strain is a tune of its own; a shorter stretch is a fragment, whose last note says little.
+/// A strain of at least this many bars is a tune of its own. A shorter stretch is a fragment, and its last note says
+/// little.
 pub const LONG_ENOUGH: i64 = 8;
 
-/// A bar that lasts less than this many quarters of its meter is a pickup, not a bar.
+/// A bar shorter than this many quarters of its meter is a pickup, not a bar.
 const FULL: i64 = 3;
 
 /// Reads a melody's clues.
 ///
-/// A strain is the music between repeat signs and double bars; many tunes come to rest on the tonic at the end of the
-/// first strain, and at the end of the last stop on the way back, for another round. Where the file has no such marks,
-/// strains are found from the notes.
+/// A strain is the music between repeat signs and double bars. Many tunes come to rest on the tonic at the end of the
+/// first strain, and end the last strain open, for another round. If the file has no such marks, strains are found from
+/// the notes.
 pub fn clues(melody: &Melody) -> Clues {
     let (mut sounds, bar) = sounds(melody);
     if melody.counted_bars {
@@ -71,8 +71,8 @@ pub fn clues(melody: &Melody) -> Clues {
     }
 }
 
-/// The pickups that are possible in a melody without barlines, shortest first: each in quarters, with the signs that
-/// speak for it. For the fit.
+/// Returns the possible pickups of a melody without barlines, shortest first: each in quarters, with its signs. The fit
+/// uses them.
 pub fn pickups(melody: &Melody) -> Vec<(Beats, [i64; SIGNS])> {
     let (sounds, bar) = sounds(melody);
     let candidates = grid::candidates(&sounds, bar).into_iter();
@@ -87,7 +87,7 @@ fn view(sounds: &[Sound], bar: i64) -> View {
     View { counts: shares::count(sounds), bars }
 }
 
-/// The notes that sound, and the length of a bar.
+/// Returns the sounding notes and the length of a bar.
 fn sounds(melody: &Melody) -> (Vec<Sound>, i64) {
     let full: Vec<bool> = melody.bars.iter().map(is_full).collect();
     let mut sounds: Vec<Sound> = Vec::with_capacity(melody.notes.len());
@@ -111,7 +111,7 @@ fn sounds(melody: &Melody) -> (Vec<Sound>, i64) {
 }
 
 fn is_full(bar: &Bar) -> bool {
-    // A bar is so many quarters of a whole note: 4 · UNITS · beats / unit.
+    // The meter's bar is 4 · UNITS · beats / unit long.
     bar.meter.is_none_or(|meter| {
         let whole = 4 * Beats::UNITS * i64::from(meter.beats) / i64::from(meter.unit.max(1));
         4 * bar.length.units() >= FULL * whole

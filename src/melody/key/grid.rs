@@ -1,7 +1,7 @@
-//! Where the bars begin in music whose file has no barlines.
+//! Finds where the bars begin in music whose file has no barlines.
 //!
-//! The length of a bar is known (the meter), but not the length of the pickup. Every note that starts within the
-//! first bar's time may be the first downbeat. Each candidate is given points for looking like downbeats do.
+//! The meter gives the length of a bar, but the length of the pickup is unknown. Every note that starts within the
+//! first bar's time may be the first downbeat. Each candidate gets points for features that downbeats usually have.
 
 use super::{
     shares::{Sound, WHOLE},
@@ -9,16 +9,16 @@ use super::{
     weights,
 };
 
-/// No more candidates are weighed: a bar of thirty-seconds.
+/// Limit on candidates: a bar of thirty-seconds.
 const MOST: usize = 32;
 
-/// Sets the bars of all notes from the likeliest first downbeat on.
+/// Sets the bar of every note, counting from the likeliest first downbeat.
 pub(super) fn count_bars(sounds: &mut [Sound], bar: i64) {
     let Some(start) = sounds.first().map(|sound| sound.onset) else { return };
     let points = |signs: &[i64; SIGNS]| {
         signs.iter().zip(weights::GRID).map(|(sign, points)| sign * points).sum::<i64>()
     };
-    // Of equals the first: the shortest pickup.
+    // The first of equals wins: the shortest pickup.
     let best = candidates(sounds, bar).into_iter().rev().max_by_key(|(_, signs)| points(signs));
     let pickup = best.map_or(0, |(pickup, _)| pickup);
     for sound in sounds {
@@ -29,7 +29,7 @@ pub(super) fn count_bars(sounds: &mut [Sound], bar: i64) {
     }
 }
 
-/// A first downbeat that is possible, and what is counted for it.
+/// A possible first downbeat, and the counts for it.
 struct Candidate {
     pickup: i64,
     /// How many notes start on its downbeats, and how long they last in all.
@@ -38,16 +38,16 @@ struct Candidate {
     /// How many of them are longer than the note before, and how many are reached by a leap.
     longer: i64,
     leaps: i64,
-    /// How many notes are held over its barlines.
+    /// How many notes sound across its barlines.
     held: i64,
-    /// How long the notes last that start in the middle of its bars.
+    /// How long the notes that start in the middle of its bars last.
     middle: i64,
 }
 
-/// The pickups that are possible, each with its signs in parts of [`WHOLE`]: of the time, what starts on a downbeat;
-/// downbeats, and notes held over barlines, for each bar; whether there is no pickup, or one up to an eighth, a sixth, a
-/// quarter, a third or half of the bar; of the time, what starts in the middle of bars; for each bar, downbeats longer
-/// than the note before, and reached by a leap.
+/// Returns the possible pickups, each with its signs in parts of [`WHOLE`], in this order: the share of time in notes
+/// that start on a downbeat; downbeats with a note, and notes held over barlines, for each bar; whether there is no
+/// pickup, or one up to an eighth, a sixth, a quarter, a third or half of the bar; the share of time in notes that
+/// start in the middle of a bar; for each bar, downbeats longer than the note before, and downbeats reached by a leap.
 pub(super) fn candidates(sounds: &[Sound], bar: i64) -> Vec<(i64, [i64; SIGNS])> {
     /// A leap is more than a major third.
     const LEAP: u8 = 4;

@@ -1,15 +1,15 @@
 //! Profiles: how much of a tune in a key each of the twelve notes takes.
 //!
-//! The published ones (Albrecht and Shanahan 2013, Krumhansl and Kessler 1982, Bellman and Budge 2005, Temperley's after
-//! Kostka and Payne, Aarden 2003) are in `tests/outside/fit_key.py`, with their sources; only their weighted sum counts
-//! here, for correlation is linear in the profile.
+//! The published profiles (Albrecht and Shanahan 2013, Krumhansl and Kessler 1982, Bellman and Budge 2005, Temperley's
+//! after Kostka and Payne, Aarden 2003) are in `tests/outside/fit_key.py`, with their sources. Only their weighted sum
+//! is needed here, because correlation is linear in the profile.
 
 use super::{Mode, shares::Shares};
 
-/// The profile of a mode, from those of major and minor.
+/// Returns the profile of a mode, made from those of major and minor.
 ///
-/// Only these two were counted in the sources. A mode is the one of the two with the same third, with
-/// each note that differs exchanged for its neighbour: mixolydian is major with the two sevenths exchanged.
+/// The sources count only these two. A mode starts from the one with the same third and swaps each note that differs
+/// with its neighbour: mixolydian is major with the two sevenths swapped.
 pub(super) fn of(mode: Mode, [major, minor]: &[Shares; 2]) -> Shares {
     let (mut profile, exchanged): (Shares, &[usize]) = match mode {
         Mode::Major => (*major, &[]),
@@ -26,15 +26,15 @@ pub(super) fn of(mode: Mode, [major, minor]: &[Shares; 2]) -> Shares {
     profile
 }
 
-/// Twelve values less their mean, times twelve.
+/// Subtracts the mean from twelve values and multiplies by twelve.
 pub(super) fn centred(values: &Shares) -> Shares {
     let sum: i64 = values.iter().sum();
     values.map(|value| 12 * value - sum)
 }
 
-/// 1024 times the length of a vector.
+/// Returns 1024 times the length of a vector.
 pub(super) fn length(centred: &Shares) -> i64 {
     let squares: u64 = centred.iter().map(|&value| value.unsigned_abs().pow(2)).sum();
-    // Values stay below 2^17, so that twelve squares with twenty bits more still fit.
+    // Values stay below 2^17, so the sum of twelve squares, shifted by twenty bits, still fits.
     (squares << 20).isqrt() as i64
 }

@@ -1,4 +1,4 @@
-//! Tunes that change key: what stands under one signature is read by itself.
+//! Reads tunes that change key: the notes under each signature give a key of their own.
 
 use super::{KeyFinding, clues::clues, model};
 use crate::{
@@ -17,12 +17,13 @@ pub struct Section {
     pub finding: KeyFinding,
 }
 
-/// No more sections are read: a tune that changes more often has no keys to speak of.
+/// Limit on sections: a tune that changes more often has no keys to speak of.
 const MOST_SECTIONS: usize = 32;
 
-/// The sections of a tune whose signature changes, in order; empty where it never does, or more than 32 times.
+/// Returns the sections of a tune whose signature changes, in order; none if it never changes, or changes more than 32
+/// times.
 ///
-/// A signature under which no note stands is none, and one that repeats the one before changes nothing.
+/// A signature without notes under it is no section, and a signature that repeats the one before changes nothing.
 pub fn sections(melody: &Melody) -> Vec<Section> {
     let stretches = stretches(melody);
     if stretches.len() < 2 || stretches.len() > MOST_SECTIONS {
@@ -35,8 +36,8 @@ pub fn sections(melody: &Melody) -> Vec<Section> {
     read.collect()
 }
 
-/// What stands under the signature that is in force for most of the tune, by the length of its notes; of equals the
-/// first. `None` where the signature never changes.
+/// Returns the music under the signature that is in force longest, by the length of its notes; of equals the first.
+/// `None` where the signature never changes.
 pub(super) fn home(melody: &Melody) -> Option<Melody> {
     let stretches = stretches(melody);
     if stretches.len() < 2 {
@@ -47,7 +48,7 @@ pub(super) fn home(melody: &Melody) -> Option<Melody> {
         let notes = under.flat_map(|stretch| &melody.notes[stretch.first..stretch.end]);
         notes.fold(0, |sum, note| sum.saturating_add(note.duration.units()))
     };
-    // There are few signatures, however often they change. Of equals `min_by_key` takes the first.
+    // The distinct signatures are few, however often they change. `min_by_key` takes the first of equals.
     let mut signatures: Vec<i8> = Vec::new();
     for stretch in &stretches {
         if !signatures.contains(&stretch.signature.sharps) {
@@ -60,7 +61,7 @@ pub(super) fn home(melody: &Melody) -> Option<Melody> {
     Some(part(melody, &home))
 }
 
-/// The notes from `first` to before `end`, under one signature until `until` (none: to the end).
+/// The notes from `first` to before `end`, under one signature until `until` (`None`: to the end).
 struct Stretch {
     first: usize,
     end: usize,
@@ -68,7 +69,7 @@ struct Stretch {
     until: Option<Beats>,
 }
 
-/// The stretches of a melody that has more than one signature.
+/// Divides a melody with more than one signature into stretches.
 fn stretches(melody: &Melody) -> Vec<Stretch> {
     let mut stretches: Vec<Stretch> = Vec::new();
     if melody.signatures.len() < 2 {
@@ -77,7 +78,7 @@ fn stretches(melody: &Melody) -> Vec<Stretch> {
     let mut first = 0;
     for (index, signature) in melody.signatures.iter().enumerate() {
         let until = melody.signatures.get(index + 1).map(|next| next.at);
-        // What comes before the first signature is under it.
+        // Notes before the first signature belong to it.
         let end = until.map_or(melody.notes.len(), |until| {
             first + melody.notes[first..].partition_point(|note| note.onset < until)
         });
@@ -91,7 +92,7 @@ fn stretches(melody: &Melody) -> Vec<Stretch> {
     stretches
 }
 
-/// The melody of these stretches alone. Each ends a strain: a tune comes to rest before it changes its key.
+/// Returns the melody of these stretches alone. Each ends a strain: a tune comes to rest before it changes key.
 fn part(melody: &Melody, stretches: &[Stretch]) -> Melody {
     let mut part =
         Melody { bars: melody.bars.clone(), counted_bars: melody.counted_bars, ..Melody::default() };

@@ -1,4 +1,4 @@
-//! Shades of a mode: what its notes do beyond the seven of the scale.
+//! Shades of a mode: how its notes go beyond the seven of the scale.
 
 use std::fmt;
 
@@ -8,7 +8,7 @@ use crate::melody::{
     key::{Mode, clues, shares},
 };
 
-/// A shade of a mode, told by a note that is not in its scale.
+/// A shade of a mode, shown by a note outside its scale.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Shade {
     /// Minor with the seventh raised: the leading note, a step and a half above the sixth.
@@ -30,14 +30,15 @@ impl fmt::Display for Shade {
     }
 }
 
-/// A note that takes less of the tune than this is an ornament and tells nothing: one per cent (our judgement).
+/// A note with a smaller share of the tune is an ornament and shows no shade: one per cent (our judgement).
 const FAINT: i64 = shares::WHOLE / 100;
 
-/// The shade of a tune in a key, by how long the telling notes sound; `None` where the mode says it all.
+/// Returns the shade of a tune in a key, by how long the notes outside the scale sound; `None` where the mode says it
+/// all.
 ///
-/// - Harmonic and melodic minor: in minor the raised seventh sounds at least half as long as the flat one. It is melodic
-///   where the raised sixth sounds at least half as long as the flat one, else harmonic. Dorian has the raised sixth
-///   anyway: it is melodic minor where the raised seventh sounds longer than the flat one.
+/// - Harmonic and melodic minor: in minor the raised seventh sounds at least half as long as the flat one. If the
+///   raised sixth also sounds at least half as long as the flat one, it is melodic, else harmonic. Dorian has the
+///   raised sixth anyway: it is melodic minor where the raised seventh sounds longer than the flat one.
 /// - Blues (the third flat, or both): a flat seventh, no raised one, a flat fifth beside the plain one, no flat second or
 ///   flat sixth.
 ///

@@ -1,12 +1,12 @@
-//! Counts a stretch of notes before any key is thought of: rows of twelve shares.
+//! Counts a stretch of notes, before any key is considered: rows of twelve shares.
 
-/// What a share of everything is: shares are whole numbers of [`WHOLE`] parts.
+/// The whole: shares count parts of [`WHOLE`].
 pub const WHOLE: i64 = 4096;
 
-/// Shares of the notes from C to B, [`WHOLE`] in all, or all zero.
+/// Shares of the twelve notes from C to B; they sum to [`WHOLE`], or are all zero.
 pub type Shares = [i64; 12];
 
-/// How many rows are counted.
+/// The number of rows.
 pub const ROWS: usize = 9;
 
 /// The rows, in the order of the constants below.
@@ -18,11 +18,11 @@ pub(super) const DURATIONS: usize = 0;
 pub(super) const LAST: usize = 1;
 /// The last note of each strain.
 pub(super) const ENDS: usize = 2;
-/// The last note of each strain that is another than its end: the step to the end.
+/// The last note in each strain that differs from the strain's end: the step to the end.
 pub(super) const APPROACHES: usize = 3;
 /// How long each note sounds in the first full bar of each strain.
 pub(super) const FIRST_BARS: usize = 4;
-/// The same in the bar of each strain's last note.
+/// How long each note sounds in the bar of each strain's last note.
 pub(super) const LAST_BARS: usize = 5;
 /// The first note that starts a full bar.
 pub(super) const FIRST_STRESS: usize = 6;
@@ -31,7 +31,7 @@ pub(super) const LOWEST: usize = 7;
 /// The highest note.
 pub(super) const HIGHEST: usize = 8;
 
-/// A sounding note, reduced to what counts.
+/// A sounding note, reduced to what is counted.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sound {
     /// MIDI number.
@@ -55,7 +55,7 @@ impl Sound {
     }
 }
 
-/// Counts a stretch of notes; all zero without notes.
+/// Counts a stretch of notes; all zero if it is empty.
 pub(super) fn count(sounds: &[Sound]) -> Counts {
     let mut counts = Counts::default();
     let Some(last) = sounds.last() else { return counts };
@@ -88,7 +88,7 @@ pub(super) fn count(sounds: &[Sound]) -> Counts {
     counts.map(normalised)
 }
 
-/// The same in [`WHOLE`] parts.
+/// Scales the counts to [`WHOLE`] parts.
 fn normalised(counts: Shares) -> Shares {
     let sum = counts.iter().fold(0i64, |sum, &count| sum.saturating_add(count));
     if sum == 0 { counts } else { counts.map(|count| count.saturating_mul(WHOLE) / sum) }

@@ -1,21 +1,21 @@
-//! Where strains end in a tune without repeat signs and double bars.
+//! Finds where strains end in a tune without repeat signs and double bars.
 
 use super::shares::Sound;
 
-/// The lengths in bars that are tried for a strain that is written out twice, the longest first.
+/// The lengths in bars tried for a strain that is written out twice, longest first.
 const LENGTHS: [usize; 7] = [64, 32, 24, 16, 12, 8, 4];
 
-/// From so many bars on, a tune has two strains.
+/// A tune of at least this many bars has two strains.
 const TWO_STRAINS: i64 = 8;
 
-/// Finds the strains of a tune without marks, by the length of its bars: what is played twice in a row is kept once, and
-/// is a strain. Where nothing is, the tune is taken to have two halves if it has eight bars or more; then the answer is
-/// true.
+/// Finds the strains of a tune without marks, given the length of its bars. A passage played twice in a row is a
+/// strain, and is kept once. If there is none, a tune of eight bars or more is divided into two halves, and the
+/// function returns true.
 pub(super) fn find(sounds: &mut Vec<Sound>, bar: i64) -> bool {
     fold(sounds, bar);
     let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return false };
     let start = first.onset;
-    // Rounded to whole bars, for the last one lacks what the pickup has.
+    // Rounded to whole bars, because the last bar is shorter by the pickup.
     let bars = (last.onset + last.ticks - start + bar / 2) / bar;
     let inner = sounds.len() - 1;
     if bars < TWO_STRAINS || sounds[..inner].iter().any(|sound| sound.ends_strain) {
@@ -30,18 +30,18 @@ pub(super) fn find(sounds: &mut Vec<Sound>, bar: i64) -> bool {
     true
 }
 
-/// Takes out what is played once more straight away, all but the last time. Its end may be another: of eight bars
-/// or more two, of four one.
+/// Removes all but the last copy of a passage that is repeated straight away. The copies may end differently: in the
+/// last two bars of eight or more, in the last bar of four.
 fn fold(sounds: &mut Vec<Sound>, bar: i64) {
     let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return };
-    // Bars are counted from the first note: a pickup belongs to the strain that it leads to.
+    // Bars are counted from the first note: a pickup belongs to the strain after it.
     let (start, bars) = (first.onset, ((last.onset - first.onset) / bar + 1) as usize);
-    // Where there is more silence than music, nothing is compared.
+    // Skips tunes with more silence than music.
     if bars > 4 * sounds.len() + 64 {
         return;
     }
     let unit = |sound: &Sound| ((sound.onset - start).max(0) / bar) as usize;
-    // FNV-1a over what sounds when in each bar.
+    // An FNV-1a hash for each bar, over the pitches and when they sound.
     let mut prints = vec![0xcbf2_9ce4_8422_2325_u64; bars];
     for sound in sounds.iter() {
         let print = &mut prints[unit(sound).min(bars - 1)];

@@ -5,7 +5,7 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// A tune of quarters in 4/4 from MIDI numbers; a negative number doubles the length of the one before.
+/// A tune of quarters in 4/4 from MIDI numbers; a negative number doubles the length of the note before.
 fn tune(midi: &[i16]) -> Melody {
     let mut melody = Melody::default();
     let mut at = Beats::ZERO;
@@ -54,7 +54,7 @@ fn a_key_has_the_signature_of_its_scale() {
 
 const TWINKLE: [i16; 16] = [60, 60, 67, 67, 69, 69, 67, -1, 65, 65, 64, 64, 62, 62, 60, -1];
 
-/// Two strains on D; the second stays open on the fifth, for another round.
+/// Two strains on D; the second ends open on the fifth, for another round.
 const OPEN: [i16; 16] = [62, 66, 69, 66, 67, 64, 62, -1, 69, 66, 69, 74, 73, 71, 69, -1];
 
 /// A tune of eight bars that shows every degree of a mode on D and begins, rests and ends like most tunes.
@@ -133,7 +133,7 @@ fn a_tune_that_stops_on_the_way_back_has_the_tonic_of_its_first_strain() {
 
 #[test]
 fn the_roots_of_the_chords_speak_for_a_tonic() {
-    // It sets out from A minor and stops on the way, in C.
+    // Begins in A minor and ends in C: the tonic is in doubt.
     let mut melody = tune(&[64, 69, 71, 72, 71, 69, 64, -1, 67, 72, 74, 76, 74, 72, 67, -1]);
     let before = find(&melody);
     let (tonic, other) = (before.key.tonic, before.rival().unwrap().key.tonic);
@@ -152,7 +152,7 @@ fn the_key_moves_with_the_melody() {
         for semitones in -14..=14 {
             let by = crate::pitch::Interval(semitones);
             let mut moved = melody.transposed(by).unwrap();
-            // C is not only a signature but also the lack of one: only real signatures are compared.
+            // No sharps may mean C or no signature, so only signatures with sharps or flats are compared.
             moved.signatures.retain(|signature| signature.sharps != 0);
             if moved.signatures.len() < melody.signatures.len() {
                 continue;
@@ -197,7 +197,7 @@ fn a_key_is_spelled_after_the_nearest_signature_of_its_notes() {
         ("Eb minor", Some(-6), "Eb"),
         ("Eb minor", Some(6), "D#"),
         ("F#", Some(-6), "Gb"),
-        // The signature may be another key's: its side decides.
+        // Under the signature of another key, its sharps or flats decide.
         ("F#", Some(-5), "Gb"),
         ("F#", Some(5), "F#"),
         ("C#", Some(7), "C#"),
@@ -238,14 +238,14 @@ fn each_signature_is_a_section_and_the_longest_is_home() {
         sections.map(|section| (section.note, section.finding.key.to_string())).collect::<Vec<_>>()
     };
     assert_eq!(names(&both), [(0, "C major".to_owned()), (14, "D major".to_owned())]);
-    // Of equals the first.
+    // The first of equals wins.
     assert_eq!(find(&both).key.to_string(), "C major");
     assert_eq!(find(&both).confidence, find(&signed(c, 0, None)).confidence);
     if let Some(last) = both.notes.last_mut() {
         last.duration += Beats::quarters(1);
     }
     assert_eq!(find(&both).key.to_string(), "D major");
-    // A signature behind the last note, or the same again, is no change.
+    // A signature after the last note, or one that repeats the signature before, is no change.
     let mut still = signed(tune(&TWINKLE), 0, None);
     still.signatures.extend([sign(Beats::quarters(8), 0), sign(end, 3)]);
     assert_eq!((names(&still).len(), find(&still).key.to_string()), (0, "C major".to_owned()));
@@ -260,7 +260,7 @@ fn a_tune_with_more_signatures_than_sections_has_no_sections_but_a_home() {
     assert_eq!(find(&melody).key.to_string(), "C major");
 }
 
-/// The melody as MIDI has it: bars are counted off from the first note on.
+/// The melody as in MIDI: bars are counted off from the first note.
 fn counted(melody: &Melody, bar: Beats) -> Melody {
     let mut bare = Melody { counted_bars: true, ..Melody::default() };
     let start = melody.notes[0].onset;
@@ -292,7 +292,7 @@ fn a_pickup_is_found_where_no_barlines_are() {
     let bare = counted(&melody, Beats::quarters(3));
     assert_eq!(clues(&bare).whole.counts, clues(&melody).whole.counts);
     assert_eq!(find(&bare), find(&melody));
-    // Taken at their word, bars that begin with the pickup show something else.
+    // Without the search for a pickup, the bars begin with it and give other clues.
     assert_ne!(clues(&Melody { counted_bars: false, ..bare }).whole.counts, clues(&melody).whole.counts);
 }
 
@@ -321,7 +321,7 @@ fn the_last_note_of_a_fragment_says_little() {
     );
 }
 
-/// What a clue speaks for the key that is found.
+/// The points that a clue gives to the key found.
 fn points(melody: &Melody, clue: Clue) -> i32 {
     find(melody).evidence.iter().find(|evidence| evidence.clue == clue).unwrap().points
 }

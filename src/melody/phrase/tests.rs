@@ -7,7 +7,7 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// Notes of so many eighths in bars of 2/4; a negative number is a rest.
+/// A tune of notes with these lengths in eighths, in bars of 2/4; a negative number is a rest.
 fn tune(eighths: &[i32]) -> Melody {
     let mut melody = Melody::default();
     let mut at = 0;
@@ -37,7 +37,7 @@ fn slower(melody: &Melody, times: i64) -> Melody {
     slower
 }
 
-/// A random tune whose average wait is no whole number of ticks: rounded, the strength of one end came out one apart.
+/// A random tune whose average wait is no whole number of ticks; with a rounded average, one strength differed by one.
 #[test]
 fn note_values_twice_as_long_change_no_strength() {
     let eighths = [

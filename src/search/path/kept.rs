@@ -1,4 +1,4 @@
-//! The playing of least effort that keeps what is given: how a tab with some holes left open is filled in best.
+//! Finds the playing of least effort that keeps the given ways: the best completion of a tab with some holes left open.
 
 use super::{
     Playing, Reach, Timeline,
@@ -10,10 +10,10 @@ use crate::{
     search::effort::{Way, Weights},
 };
 
-/// Finds the playing of least effort of a line moved by an interval, among those that sound each note in the given way
-/// where one is given and sounds it; where none is, any way will do.
+/// Finds the playing of least effort of a line moved by an interval. A note with a given way that sounds it keeps that
+/// way; any other note may use any way.
 ///
-/// It never costs less than [`super::best`], which is free in every note.
+/// It never costs less than [`super::best`], which chooses freely for every note.
 pub fn best_keeping(
     line: &Timeline,
     reach: &Reach,

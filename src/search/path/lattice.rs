@@ -1,7 +1,8 @@
-//! The cheapest path through rows of ways to sound the notes, lungs included; [`super`] tells how.
+//! The cheapest path through rows of ways to sound the notes, lungs included; see [`super`] for the method.
 //!
-//! In a tune that is played as it is, one row follows the other. Where a phrase may be moved, its rows for each octave
-//! stand side by side in *lanes*: a path enters one of them with the phrase and stays in it until the phrase ends.
+//! In a tune that is played as it is, the rows follow each other. The rows of a phrase that may be moved lie side by
+//! side in *lanes*, one lane for each octave: a path enters one lane at the start of the phrase and stays in it until
+//! the phrase ends.
 //!
 //! ```text
 //! column   0    1    2    3    4    5
@@ -16,23 +17,22 @@ use std::ops::Range;
 use super::Timeline;
 use crate::search::effort::{Gap, Way, Weights};
 
-/// A note that is sounded, in one lane, and the ways to do it.
+/// A note that is sounded, in one lane, with the ways to sound it.
 pub(in crate::search) struct Stage<'a> {
     /// Its index in the line.
     pub(in crate::search) note: usize,
     /// The ways to sound it; at least one.
     pub(in crate::search) ways: &'a [Way],
-    /// What each way costs besides the effort, since it changes the tune; empty where it does not.
+    /// The price of each way for changing the tune, in addition to the effort; empty if none changes it.
     pub(in crate::search) edits: &'a [u64],
-    /// The rows that may follow: the next one, or the first of each lane; where there are none,
-    /// none follows.
+    /// The rows that may follow: the next row, or the first row of each lane; empty at the end.
     pub(in crate::search) next: Range<usize>,
-    /// How many rows lie before it on the longest way from the beginning.
+    /// The number of rows before it on the longest path from the beginning.
     pub(in crate::search) column: usize,
 }
 
 impl<'a> Stage<'a> {
-    /// A row of a tune that is played as it is.
+    /// Makes a row of a tune that is played as it is.
     pub(super) fn in_line(index: usize, note: usize, ways: &'a [Way]) -> Stage<'a> {
         Stage { note, ways, edits: &[], next: index + 1..index + 2, column: index }
     }
@@ -41,7 +41,7 @@ impl<'a> Stage<'a> {
 /// A row, and one of its ways.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub(in crate::search) struct Stop {
-    // Half the size of two indices: there are as many as notes, and many times as many with the lungs.
+    // Half the size of two `usize` indices: there are as many stops as notes, and many times as many with the lungs.
     row: u32,
     way: u16,
 }
@@ -70,9 +70,9 @@ pub(in crate::search) struct Lattice<'a> {
     aims: &'a [u32],
     weights: &'a Weights,
     rows: Vec<Stage<'a>>,
-    /// How many lanes there are in the beginning: their first rows are the first of all.
+    /// The number of lanes at the beginning: their first rows come first.
     lanes: usize,
-    /// What a step costs that goes up, down or along as the tune's does not.
+    /// The price of a step in another direction (up, down, level) than the tune's.
     contour: u32,
 }
 
@@ -84,8 +84,8 @@ fn add(a: Cost, b: Cost) -> Cost {
 }
 
 impl<'a> Lattice<'a> {
-    /// Rows in the order of their columns, the first of them those with which a path can begin, one for each lane; and
-    /// what a step costs that goes up, down or along as the tune's does not.
+    /// Makes a lattice. `rows` are in the order of their columns; the first ones, one for each lane, are those where a
+    /// path can begin. `contour` is the price of a step in another direction than the tune's.
     pub(in crate::search) fn new(
         line: &'a Timeline,
         aims: &'a [u32],
@@ -97,12 +97,14 @@ impl<'a> Lattice<'a> {
         Lattice { line, aims, weights, lanes: lanes.min(rows.len()), rows, contour }
     }
 
-    /// The path that costs least. Of equals, as [`super`] says; where they differ in the lane, the first of the lanes.
+    /// Returns the path that costs least. [`super`] gives the order of equals; where they differ in the lane, the first
+    /// lane wins.
     pub(in crate::search) fn cheapest(&self) -> Vec<Stop> {
         self.cheapest_within(u64::MAX).unwrap_or_default()
     }
 
-    /// The same, if it costs no more than `limit`: what costs more is given up as soon as that is certain.
+    /// Returns the path that costs least, if it costs no more than `limit`; gives up as soon as every path is certain
+    /// to cost more.
     pub(in crate::search) fn cheapest_within(&self, limit: u64) -> Option<Vec<Stop>> {
         let ahead = Ahead::new(self, limit)?;
         let (cost, easiest) = ahead.easiest(self);
@@ -115,7 +117,7 @@ impl<'a> Lattice<'a> {
         }
     }
 
-    /// How a path sounds each note of the line.
+    /// Returns the way in which a path sounds each note of the line.
     pub(in crate::search) fn ways(&self, path: &[Stop]) -> Vec<Option<Way>> {
         let mut ways = vec![None; self.line.notes.len()];
         for &stop in path {
@@ -124,8 +126,7 @@ impl<'a> Lattice<'a> {
         ways
     }
 
-    /// What a step costs for going up, down or along as the tune's does not, from one note and the way in which it is
-    /// sounded to another.
+    /// The price of a step from one note and its way to another, if its direction differs from the tune's.
     pub(in crate::search) fn contour(&self, from: (usize, &Way), to: (usize, &Way)) -> u64 {
         if self.contour == 0 {
             return 0;
@@ -144,7 +145,7 @@ impl<'a> Lattice<'a> {
         start..end.min(self.rows.len())
     }
 
-    /// Sounding a note without the lungs.
+    /// The cost of sounding a note, without the lungs.
     fn hold(&self, stop: Stop) -> Cost {
         let row = &self.rows[stop.row()];
         let hold = self.weights.hold(&row.ways[stop.way()], self.line.held(row.note)).total();
@@ -152,14 +153,14 @@ impl<'a> Lattice<'a> {
         (hold.saturating_add(edit), 0)
     }
 
-    /// Coming from one note to the next in the time between them.
+    /// The cost of going from one note to the next in the time between them.
     fn step(&self, from: (usize, &Way), to: (usize, &Way), gap: Gap) -> Cost {
         let effort = self.weights.step(from.1, to.1, gap).total();
         let change = u32::from(from.1.action.breath != to.1.action.breath);
         (effort.saturating_add(self.contour(from, to)), change)
     }
 
-    /// What a path costs the lungs.
+    /// The cost of a path for the lungs.
     fn lungs(&self, path: &[Stop]) -> u64 {
         let lungs = &self.weights.lungs;
         let (mut level_ml, mut points) = (0, 0u64);
@@ -180,7 +181,7 @@ impl<'a> Lattice<'a> {
     }
 }
 
-/// From each way of each row, what is to come without the lungs, and how.
+/// For each way of each row, the least remaining cost without the lungs, and the path to it.
 struct Ahead {
     /// Row after row, way after way.
     entries: Vec<Entry>,
@@ -190,10 +191,10 @@ struct Ahead {
 
 #[derive(Clone, Copy, Default)]
 struct Entry {
-    /// Sounding this way and all that follows: points and breath changes.
+    /// The points for sounding this way and everything after it.
     points: u64,
     changes: u32,
-    /// What follows, if anything does: which of the rows that may follow, and which of its ways.
+    /// The next stop, if there is one: the lane among the rows that may follow, and the way.
     lane: u16,
     way: u16,
 }
@@ -205,7 +206,7 @@ impl Entry {
 }
 
 impl Ahead {
-    /// Where one row follows the other, gives up as soon as what is to come costs more than `limit`.
+    /// Where the rows have a single lane, gives up as soon as the remaining cost exceeds `limit`.
     fn new(lattice: &Lattice, limit: u64) -> Option<Ahead> {
         let rows = &lattice.rows;
         let mut starts = Vec::with_capacity(rows.len());
@@ -226,7 +227,7 @@ impl Ahead {
                     for (to_way, to) in to_row.ways.iter().enumerate() {
                         let step = lattice.step((row.note, from), (to_row.note, to), gap);
                         let (points, changes) = add(step, ahead.at(Stop::new(next, to_way)).rest());
-                        // Of equals the first lane and the easiest way, which stand first.
+                        // The first lane and the easiest way come first, and win among equals.
                         if best.is_none_or(|best| (points, changes) < best.rest()) {
                             best = Some(Entry { points, changes, lane: lane as u16, way: to_way as u16 });
                         }
@@ -238,7 +239,7 @@ impl Ahead {
                 let at = ahead.starts[index] + way;
                 ahead.entries[at] = entry;
             }
-            // With one lane at a time every path goes through this row.
+            // With one lane at a time, every path goes through this row.
             if least > limit && lattice.lanes == 1 && after.len() <= 1 {
                 return None;
             }
@@ -250,7 +251,7 @@ impl Ahead {
         &self.entries[self.starts[stop.row()] + stop.way()]
     }
 
-    /// The path that costs least without the lungs, and what it costs.
+    /// Returns the path that costs least without the lungs, and its cost.
     fn easiest(&self, lattice: &Lattice) -> (Cost, Vec<Stop>) {
         let firsts = (0..lattice.lanes).flat_map(|row| {
             let ways = lattice.rows[row].ways.iter().enumerate();

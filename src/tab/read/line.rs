@@ -1,14 +1,14 @@
-//! A text taken apart: plain signs, pieces with their columns, and which lines are tab.
+//! Splits a text into lines and pieces: replaces signs by plain ones, records columns, and decides which lines are tab.
 
 use super::{Spot, Style};
 use crate::harp::Breath;
 
-/// A line, taken apart.
+/// A line, split into pieces.
 #[derive(Clone, Debug, Default)]
 pub(super) struct TextLine {
     pub(super) number: u32,
     pub(super) tokens: Vec<Token>,
-    /// How many holes stand in circles.
+    /// The number of holes in circles.
     circled: usize,
 }
 
@@ -16,7 +16,7 @@ pub(super) struct TextLine {
 #[derive(Clone, Debug)]
 pub(super) struct Token {
     pub(super) kind: TokenKind,
-    /// The text in plain signs; of a group what stands inside.
+    /// The text in plain signs; for a group, its content.
     pub(super) text: String,
     pub(super) column: u32,
     /// The column after it.
@@ -29,9 +29,9 @@ pub(super) struct Token {
 pub(super) enum TokenKind {
     /// `|`, `|:`, `:|`, …
     Bar,
-    /// What stands in round brackets.
+    /// The content of round brackets.
     Group,
-    /// What stands in square brackets.
+    /// The content of square brackets.
     Aside,
     /// A bracket without a partner.
     Open,
@@ -39,7 +39,7 @@ pub(super) enum TokenKind {
     Word,
 }
 
-/// Takes the text apart; what is a comment is no longer there. Also whether it is a page that this crate wrote.
+/// Splits the text into lines without comments; also returns whether it is a page that this crate wrote.
 pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     let text = text.replace("\r\n", "\n").replace('\r', "\n");
     let all: Vec<&str> = text.split('\n').collect();
@@ -53,8 +53,8 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     });
     let mut lines: Vec<TextLine> = lines.collect();
     if page.is_some() {
-        // Every line of tab has a bar line or goes on, and its breath may stand right under it. What is above are marks and
-        // chords, of which some could be holes.
+        // On our own page every line of tab has a bar line or continues, and its breath may follow in the line under
+        // it. The lines above hold marks and chords, some of which could be holes.
         let mut after_tab = false;
         lines.retain(|line| {
             let tab = has_bar(line) || line.tokens.last().is_some_and(|last| last.text == "...");
@@ -64,14 +64,14 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     (lines, page.is_some())
 }
 
-/// Where the tab stands in a page that this crate wrote.
+/// Finds the lines of tab in a page that this crate wrote.
 fn own_page(lines: &[&str]) -> Option<std::ops::Range<usize>> {
     let start = lines.iter().position(|line| line.starts_with("Tab for the "))? + 1;
     let end = lines[start..].iter().position(|line| line.starts_with("How to read it: "))?;
     Some(start..start + end)
 }
 
-/// Plain signs for the many that word processors, phones and other keyboards make of them, each with its column.
+/// Replaces the many signs of word processors, phones and other keyboards by plain ones; returns each with its column.
 fn plain(line: &str) -> Vec<(char, u32)> {
     let mut out = Vec::with_capacity(line.len());
     for (column, c) in (1..).zip(line.chars()) {
@@ -114,14 +114,14 @@ fn plain(line: &str) -> Vec<(char, u32)> {
     out
 }
 
-/// The hole of a number in a circle, black or white.
+/// Returns the hole of a number in a circle, black or white.
 fn circled(c: char) -> Option<u32> {
     const ONES: [char; 4] = ['①', '❶', '➀', '➊'];
     let one = ONES.into_iter().find(|&one| (one..).take(10).any(|number| number == c))?;
     Some(c as u32 - one as u32 + 1)
 }
 
-/// The pieces of a line without its comment.
+/// Splits a line into pieces, without its comment.
 fn tokens(line: &str) -> Vec<Token> {
     let signs = plain(line);
     let at = |index: usize| signs.get(index).map_or(' ', |&(c, _)| c);
@@ -132,7 +132,7 @@ fn tokens(line: &str) -> Vec<Token> {
     let mut index = 0;
     // The index after the token before.
     let mut before = usize::MAX;
-    // Without this, a line of opening brackets would be searched to its end from each of them.
+    // Without these flags, a line of opening brackets would be searched to its end from each of them.
     let mut closed = [true; 2];
     while index < signs.len() {
         let c = at(index);
@@ -211,19 +211,19 @@ fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
         || at(index) == ':' && (at(index + 1) == '|' || at(index + 1) == ':' && at(index + 2) == '|')
 }
 
-/// Whatever may stand for a bend.
+/// The marks that may belong to a bend.
 pub(super) const BEND_MARKS: &str = "'\"/*b½⁰¹²³⁴⁵⁶⁷⁸⁹";
 
-/// Whether a word is what follows a hole that is bent or overblown.
+/// Whether a word is a mark of a bend or overblow, without its hole.
 pub(super) fn is_bend(text: &str) -> bool {
     text.chars().all(|c| "oOBD".contains(c) || BEND_MARKS.contains(c))
 }
 
-/// Whether a word is made of the marks of tab, with a hole among them.
+/// Whether a word consists of marks of tab, with a hole among them.
 pub(super) fn looks_like_tab(text: &str) -> bool {
     let marks = |c: char| c.is_ascii_digit() || "+-↑↓oOdDBvV~_.<".contains(c) || BEND_MARKS.contains(c);
     let digit = text.contains(|c: char| c.is_ascii_digit());
-    // `4th` is a word, and so is `1.`: a label.
+    // `4th` is a word, and `1.` is a label.
     let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
     let label = rest.starts_with(['.', ':', ')']) && rest[1..].chars().all(|c| c == '~' || c == '*');
     digit && !label && text.chars().all(marks)
@@ -236,13 +236,13 @@ pub(super) fn is_note_name(text: &str) -> bool {
     !octave.is_empty() && octave.len() <= 2 && octave.chars().all(|c| c.is_ascii_digit())
 }
 
-/// What holds a note, is a rest or a breath: it sounds nothing new.
+/// Whether a word holds a note, or is a rest or a breath: it sounds no new note.
 pub(super) fn is_filler(text: &str) -> bool {
     let time = text.chars().all(|c| "-_.~,;=>*".contains(c)) && text != "-" && text != "*";
     time || ["rest", "hold", "r", "~"].contains(&text.to_ascii_lowercase().as_str())
 }
 
-/// `x2`, `2x`, `repeat`.
+/// Reads `x2`, `2x` or `repeat`.
 pub(super) fn times(text: &str) -> Option<u8> {
     let text = text.trim().to_ascii_lowercase();
     let number = text.strip_prefix('x').or_else(|| text.strip_suffix('x')).map(str::trim);
@@ -268,7 +268,7 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
     if is_chords(line) {
         return false;
     }
-    // A time signature alone is none.
+    // A time signature alone is no tab.
     if let [only] = line
         && let Some((over, under)) = only.text.split_once('/')
         && !over.is_empty()
@@ -280,14 +280,15 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
     marks > words
 }
 
-/// Whether a line is nothing but chord names, of which one at least cannot be tab: `D7` alone is a hole with its letter.
+/// Whether a line has only chord names, and at least one of them cannot be tab: `D7` alone is a hole with its letter.
 fn is_chords(line: &[Token]) -> bool {
     let mut names = line.iter().filter(|token| token.kind != TokenKind::Bar);
     names.clone().all(|token| token.kind != TokenKind::Open && is_chord(&token.text))
         && names.any(|token| !token.text.trim_start_matches('x').starts_with(['B', 'D']))
 }
 
-/// `G`, `F#m7`, `D/F#`; also crossed out, as this crate writes what a harp lacks.
+/// Whether a word is a chord such as `G`, `F#m7` or `D/F#`; also crossed out, as this crate writes chords that a harp
+/// lacks.
 fn is_chord(text: &str) -> bool {
     const AFTER_ROOT: [&str; 9] = ["maj", "min", "dim", "aug", "sus", "add", "m", "M", "/"];
     let root = |text: &str| text.starts_with(|c| ('A'..='G').contains(&c));
@@ -308,7 +309,7 @@ fn is_chord(text: &str) -> bool {
     true
 }
 
-/// What stands before the tab in a line, as in `Verse 1:` or `2.`: how many tokens.
+/// Returns the number of tokens before the tab in a line, as in `Verse 1:` or `2.`.
 pub(super) fn label(line: &[Token]) -> usize {
     let colon = line.iter().position(|token| {
         token.kind == TokenKind::Word
@@ -336,7 +337,7 @@ fn is_number(token: &Token) -> bool {
     token.kind == TokenKind::Word && !token.text.is_empty() && token.text.chars().all(|c| c.is_ascii_digit())
 }
 
-/// The marks that occur most; of equals signed, arrows, letters, parentheses in this order.
+/// Finds the style whose marks are most frequent; of equals signed, arrows, letters, parentheses in this order.
 pub(super) fn detect(lines: &[TextLine]) -> Style {
     let (mut plus, mut signed, mut arrows, mut letters, mut brackets) = (0, 0, 0, 0, 0);
     let circled: usize = lines.iter().map(|line| line.circled).sum();
@@ -379,7 +380,7 @@ pub(super) fn detect(lines: &[TextLine]) -> Style {
     }
 }
 
-/// Whether a letter next to a hole says its breath: `4D`, `4d`, `4B`, but not `4b`, `6OB` or `7od`.
+/// Whether a letter next to a hole gives its breath: `4D`, `4d`, `4B`, but not `4b`, `6OB` or `7od`.
 fn says_letter(text: &str) -> bool {
     let chars: Vec<char> = text.chars().collect();
     let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
@@ -392,21 +393,21 @@ fn says_letter(text: &str) -> bool {
     })
 }
 
-/// Whether tab lines begin with the number of their bar.
+/// Whether tab lines begin with bar numbers.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Numbers {
-    /// They do not.
+    /// They do not begin with bar numbers.
     None,
-    /// They do, each before a bar line.
+    /// They begin with bar numbers, each before a bar line.
     BeforeBars,
-    /// They do, and end at column 3, as this crate writes them: other lines go on with a bar.
+    /// Their bar numbers end at column 3, as this crate writes them; lines without a number continue a bar.
     Aligned,
 }
 
-/// How the lines are numbered, and a number that could be a note before a bar line as well.
+/// The numbering of the lines, and a number before a bar line that could also be a note.
 pub(super) type Numbering = (Numbers, Option<(Spot, String)>);
 
-/// The number at the beginning of a line, if it can be that of a bar; and whether it is aligned.
+/// Returns the number at the beginning of a line, if it can be a bar number, and whether it is aligned.
 fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
     let (first, second) = (line.tokens.first()?, line.tokens.get(1)?);
     let number = first.text.parse().ok().filter(|_| is_number(first))?;
@@ -414,7 +415,7 @@ fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
     (second.kind == TokenKind::Bar || aligned).then_some((number, aligned))
 }
 
-/// Whether a line begins with the number of its bar.
+/// Whether a line begins with its bar number.
 pub(super) fn is_numbered(line: &TextLine, numbers: Numbers) -> bool {
     bar_number(line).is_some_and(|(_, aligned)| match numbers {
         Numbers::None => false,
@@ -455,7 +456,7 @@ fn has_bar(line: &TextLine) -> bool {
     line.tokens.iter().any(|token| token.kind == TokenKind::Bar)
 }
 
-/// The letters of a row of `B` and `D` under a row of bare holes, one for each.
+/// Reads a row of `B` and `D` under a row of bare holes: one letter for each hole.
 pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers) -> Option<Vec<Breath>> {
     let mut count = 0;
     for token in &holes.tokens[usize::from(is_numbered(holes, numbers))..] {
@@ -479,7 +480,7 @@ pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers)
     (count > 0 && breaths.len() == count).then_some(breaths)
 }
 
-/// A hole that does not say its breath; the letter of an overbend is none.
+/// Whether a hole has no sign of its breath; the letter of an overbend is no such sign.
 pub(super) fn is_bare(text: &str) -> bool {
     let without = text.replace("OB", "o").replace("OD", "o");
     text.starts_with(|c: char| c.is_ascii_digit())

@@ -1,16 +1,16 @@
-//! What one word of tab marks means in a style.
+//! Interprets one word of tab marks in a style.
 
 use super::{Hint, Style};
 use crate::harp::{Action, Bend, Breath, HOLES};
 
-/// A note on the way from its text.
+/// A note whose text is not yet fully read.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Draft {
     pub(super) hole: u8,
-    /// As far as it is said.
+    /// The breath, if the text gives it.
     pub(super) breath: Option<Breath>,
     pub(super) bend: Bend,
-    /// Whether what says the breath is that of the style.
+    /// Whether the sign of the breath belongs to the style.
     pub(super) own: bool,
 }
 
@@ -20,9 +20,9 @@ impl Draft {
     }
 }
 
-/// What a word means.
+/// The meaning of a word.
 pub(super) enum Meaning {
-    /// One note, or several that were typed without a space.
+    /// One note, or several typed without a space.
     Notes(Vec<Draft>),
     /// Several holes at once.
     Chord(Draft),
@@ -32,7 +32,7 @@ pub(super) enum Meaning {
 /// The deepest bend that any hole of any tuning could have.
 pub(super) const DEEPEST: u8 = 11;
 
-/// What a word of tab marks means in a style.
+/// Interprets a word of tab marks in a style.
 pub(super) fn meaning(text: &str, style: Style) -> Meaning {
     let mut word = Word { signs: text.chars().collect(), at: 0, style, tied: false, dashes: 0 };
     let mut drafts: Vec<Draft> = Vec::new();
@@ -45,41 +45,41 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
     let (Some(&first), Some(&last)) = (drafts.first(), drafts.last()) else {
         return Meaning::Unknown(Hint::Any);
     };
-    // The tongue blocks two holes or more between those that sound.
+    // In a split the tongue blocks at least two holes between those that sound.
     let split = word.dashes == 1 && drafts.len() == 2 && first.hole + 3 <= last.hole;
     if word.tied || split {
         let top = drafts.iter().copied().max_by_key(|draft| draft.hole).unwrap_or(last);
-        // Holes tied to the first have its breath; the dash of `1-4` is no sign.
+        // Holes tied to the first have its breath; the dash of `1-4` is no draw sign.
         let breath = if split { first.breath } else { first.breath.or(top.breath) };
         return Meaning::Chord(Draft { breath, own: true, ..top });
     }
     Meaning::Notes(drafts)
 }
 
-/// A word on the way through its signs.
+/// A word being read sign by sign.
 struct Word {
     signs: Vec<char>,
     at: usize,
     style: Style,
     /// Whether holes are tied together as in `1/4`.
     tied: bool,
-    /// How many are tied by dashes as in `1-4`.
+    /// The number of holes tied by dashes as in `1-4`.
     dashes: u32,
 }
 
-/// What the signs around a hole say.
+/// The meaning of the signs around a hole.
 struct Said {
     breath: Option<Breath>,
-    /// Whether what says the breath is that of the style.
+    /// Whether the sign of the breath belongs to the style.
     own: bool,
     over: bool,
-    /// Semitones, and whole steps, of a bend.
+    /// The depth of a bend, in semitones and whole steps.
     depth: u8,
     whole_steps: u8,
 }
 
 impl Word {
-    /// A hole with its signs, or several that share them.
+    /// Reads a hole with its signs, or several holes that share them.
     fn holes(&mut self, first: bool) -> Result<Vec<Draft>, Hint> {
         let mut said = self.before(first);
         let digits: String = self.signs[self.at..].iter().take_while(|c| c.is_ascii_digit()).collect();
@@ -94,7 +94,7 @@ impl Word {
             _ => return Err(Hint::Bend),
         };
         self.tied |= holes.len() > 1 && holes.is_sorted_by(|a, b| a < b);
-        // A bend is that of the last hole.
+        // A bend belongs to the last hole.
         let last = holes.len() - 1;
         let draft = |(index, hole)| {
             let bend = if index == last { bend } else { Bend::None };
@@ -103,7 +103,7 @@ impl Word {
         Ok(holes.into_iter().enumerate().map(draft).collect())
     }
 
-    /// The signs before a hole, the first of the word or a later one.
+    /// Reads the signs before a hole, whether it is the first of the word or a later one.
     fn before(&mut self, first: bool) -> Said {
         let signed = matches!(self.style, Style::Signed | Style::Plus);
         let sign = self.signs[self.at];
@@ -131,7 +131,7 @@ impl Word {
         Said { breath, own, over: signs == 2, depth: 0, whole_steps: 0 }
     }
 
-    /// The signs after a hole, as far as they are its own.
+    /// Reads the signs after a hole that belong to it.
     fn after(&mut self, said: &mut Said) -> Result<(), Hint> {
         while let Some(&sign) = self.signs.get(self.at) {
             let next = self.signs.get(self.at + 1).copied();
@@ -149,7 +149,7 @@ impl Word {
                 'o' | 'O' => {
                     said.over = true;
                     if let Some(way) = next.and_then(letter) {
-                        // `7OD` says it all, also in a style that has signs.
+                        // `7OD` gives hole, breath and overbend, even in a style that has signs.
                         said.breath = said.breath.or(Some(way));
                         self.at += 1;
                     }
@@ -161,7 +161,7 @@ impl Word {
                 'B' | 'D' | 'd' if said.breath.is_none() => {
                     (said.breath, said.own) = (letter(sign), has_letters(self.style));
                 }
-                // `6OBB`: the row's letter after that of the overblow.
+                // In `6OBB` the last letter is the row's; the letter before it belongs to the overblow.
                 'B' | 'D' if said.over && said.breath == letter(sign) => {}
                 'b' if said.breath.is_none()
                     && self.style == Style::Letters
@@ -176,7 +176,7 @@ impl Word {
                     let way = if sign == '+' { Breath::Blow } else { Breath::Draw };
                     (said.breath, said.own) = (Some(way), false);
                 }
-                // Held, or with a tremble.
+                // A held note or a tremble.
                 '~' | '_' | '.' => {}
                 '-' if next == Some('-') || after_dash => {}
                 '<' | 'S' => return Err(Hint::Slide),
@@ -189,23 +189,23 @@ impl Word {
     }
 }
 
-/// Whether a letter says the breath in a style.
+/// Whether a letter gives the breath in a style.
 fn has_letters(style: Style) -> bool {
     matches!(style, Style::Letters | Style::Rows)
 }
 
-/// Whether a letter that says the breath still follows for this hole, so that a `b` before it is a bend.
+/// Whether a letter for the breath still follows for this hole, so that a `b` before it is a bend.
 fn names_breath(rest: &[char]) -> bool {
     rest.iter().take_while(|c| !c.is_ascii_digit()).any(|c| matches!(c, 'B' | 'D' | 'd'))
 }
 
-/// A small figure: whole steps of a bend.
+/// Reads a small figure: whole steps of a bend.
 fn small(c: char) -> Option<u8> {
     const SMALL: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
     SMALL.iter().position(|&figure| figure == c).map(|figure| figure as u8)
 }
 
-/// The depth of a bend of which only the marks are given.
+/// Returns the depth of a bend from its marks alone.
 pub(super) fn depth(marks: &str) -> u8 {
     let each = marks.chars().map(|c| match (c, small(c)) {
         (_, Some(steps)) => steps.saturating_mul(2),
@@ -223,7 +223,7 @@ fn letter(c: char) -> Option<Breath> {
     }
 }
 
-/// The holes of a run of digits: one, several that rise, as in `234`, or several in a row, as in `4433`.
+/// Splits a run of digits into holes: one, several that rise, as in `234`, or several in a row, as in `4433`.
 fn holes(digits: &str) -> Result<Vec<u8>, Hint> {
     const MOST: usize = 8;
     if digits.is_empty() {

@@ -1,24 +1,25 @@
-//! What is asked of a tick, remembered: it depends only on what is left of it after whole quarters, and in music that is
-//! one of a few numbers that come again and again.
+//! Caches the places of ticks. The place of a tick depends only on the remainder after whole quarters, and music
+//! repeats a few remainders again and again.
 
 use super::Grid;
 use crate::time::Beats;
 
-/// How many are remembered, a power of two.
+/// The size of the cache, a power of two.
 const REMEMBERED: usize = 256;
 
 /// The places of a grid.
 pub(in crate::import::midi) struct Places {
     grid: Grid,
     known: Vec<Known>,
-    /// The quarter that was last asked for, and the tick at which it begins: nearly always it is that one again or the next.
+    /// The last quarter asked for, and its first tick. The next tick nearly always lies in the same quarter or the
+    /// next.
     last: (u64, u64),
 }
 
 /// A tick in musical time.
 #[derive(Clone, Copy)]
 pub(super) struct Slot {
-    /// As it stands.
+    /// Its unrounded time.
     pub(super) raw: Beats,
     /// [`Grid::exact`].
     pub(super) exact: Option<Beats>,
@@ -34,14 +35,14 @@ struct Known {
 }
 
 impl Places {
-    /// Nothing remembered yet.
+    /// Makes an empty cache.
     pub(in crate::import::midi) fn on(grid: Grid) -> Places {
-        // No tick within a quarter is as large as that.
+        // No tick within a quarter is that large.
         let place = Slot { raw: Beats::ZERO, exact: None, on: 0 };
         Places { grid, known: vec![Known { tick: u64::MAX, place }; REMEMBERED], last: (0, 0) }
     }
 
-    /// The place of a tick.
+    /// Returns the place of a tick.
     pub(super) fn of(&mut self, tick: u64) -> Slot {
         let (quarters, &Slot { raw, exact, on }) = self.look_up(tick);
         Slot { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
@@ -58,11 +59,11 @@ impl Places {
         self.look_up(tick).1.exact.is_some()
     }
 
-    /// The whole quarters before a tick, and the place of what is left.
+    /// Returns the whole quarters before a tick, and the place of the remainder.
     fn look_up(&mut self, tick: u64) -> (u64, &Slot) {
         let (quarters, rest) = self.divide(tick);
-        // Ticks are multiples of round numbers, which a multiplication spreads (Knuth, The Art of Computer Programming 3,
-        // section 6.4).
+        // Ticks are multiples of round numbers; the multiplication spreads them over the slots (Knuth, The Art of
+        // Computer Programming 3, section 6.4).
         let slot = (rest.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> (u64::BITS - REMEMBERED.ilog2())) as usize;
         let known = &mut self.known[slot];
         if known.tick != rest {
@@ -73,7 +74,7 @@ impl Places {
         (quarters, &known.place)
     }
 
-    /// The whole quarters before a tick, and what is left.
+    /// Returns the whole quarters before a tick, and the remainder.
     fn divide(&mut self, tick: u64) -> (u64, u64) {
         let quarter = self.grid.quarter;
         let (quarters, start) = self.last;
@@ -95,7 +96,7 @@ mod tests {
         for quarter in [1, 2, 24, 47, 48, 96, 100, 120, 480, 1_000, 1_024, 32_767] {
             let grid = Grid { quarter };
             let mut places = Places::on(grid);
-            // In order, far ahead and back again, so that slots are shared and taken anew.
+            // In order, far ahead and back again, so that ticks share slots and replace each other.
             let ticks =
                 (0..4 * quarter.min(3_000)).flat_map(|tick| [tick, tick * 7_919 % (100_000 * quarter), tick]);
             for tick in ticks {

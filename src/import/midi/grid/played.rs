@@ -1,16 +1,16 @@
-//! What was played freely: the written places that onsets and ends are most likely meant for.
+//! Quantises free playing: finds the written places that onsets and ends are most likely meant for.
 
 use super::{Grid, Next};
 use crate::time::Beats;
 
-/// Notes that start within this time and sound together are meant as one chord: what listeners take for
-/// simultaneous is about 40 ms (Dixon, Journal of New Music Research 30, 2001).
+/// Notes that start within this time and sound together count as one chord: listeners hear onsets as simultaneous
+/// within about 40 ms (Dixon, Journal of New Music Research 30, 2001).
 const TOGETHER_MICROS: u64 = 40_000;
 
 /// A way to divide a quarter.
 struct Division {
     parts: u64,
-    /// In thousandths of a quarter of misfit that it must save; by judgement, simpler is likelier.
+    /// The misfit that it must save, in thousandths of a quarter. Our judgement: simpler divisions are likelier.
     price: u64,
 }
 
@@ -33,9 +33,9 @@ struct Start {
 }
 
 impl Grid {
-    /// The likely written places of played onsets: for each beat the division that fits best for its price.
+    /// Returns the likely written places of played onsets: for each beat the division with the least misfit and price.
     ///
-    /// The notes (onset and end) are in order of onset; there is an answer for each onset.
+    /// The notes (onset and end) are in order of onset; the result has one place for each onset.
     pub(super) fn quantised(self, notes: &[(u64, u64)], micros: &impl Fn(u64) -> u64) -> Vec<Beats> {
         let starts: Vec<Start> = notes
             .chunk_by(|a, b| a.0 == b.0)
@@ -55,13 +55,13 @@ impl Grid {
         settled
     }
 
-    /// For each onset, the first onset of the chord that it belongs to.
+    /// Returns, for each onset, the first onset of its chord.
     fn chord_heads(self, starts: &[Start], micros: &impl Fn(u64) -> u64) -> Vec<u64> {
         let mut heads = Vec::with_capacity(starts.len());
         let mut head: Option<Start> = None;
         for &start in starts {
             let together = TOGETHER_MICROS * self.quarter / micros(start.tick).max(1);
-            // The notes of a chord sound together for most of their time, those of a fast run do not.
+            // The notes of a chord sound together for most of their time; those of a fast run do not.
             let is_chord = |head: &Start| {
                 start.tick - head.tick <= together
                     && head.end.saturating_sub(start.tick) * 3 >= head.end.saturating_sub(head.tick) * 2
@@ -73,8 +73,8 @@ impl Grid {
         heads
     }
 
-    /// How badly a division fits the onsets of a beat, in thousandths of a quarter; two notes at one place
-    /// are the worst, since one of them would be lost.
+    /// Returns how badly a division fits the onsets of a beat, in thousandths of a quarter. Two notes at one place are
+    /// the worst misfit, because one of them would be lost.
     fn misfit(self, heads: &[u64], before: Option<Beats>, division: &Division) -> u64 {
         const COLLISION: u64 = 1_000;
         let mut sum = division.price;
@@ -94,7 +94,7 @@ impl Grid {
         sum
     }
 
-    /// Where a note of a played part ends: at the next onset if it gets near it, else on quarters of the
+    /// Returns the end of a note of a played part: the next onset if the note nearly reaches it, else a quarter of the
     /// beat.
     pub(super) fn played_end(self, (onset, start): (u64, Beats), end: u64, next: Option<Next>) -> Beats {
         let plain = self.place(end, 4);

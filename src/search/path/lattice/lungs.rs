@@ -1,23 +1,24 @@
 //! The second pass, for paths that cost the lungs something: forwards over states of stop *and* air.
 //!
-//! **States.** The model counts whole millilitres from nothing to [`LungWeights::MOST_ML`] at most, so a column has no more
-//! states than ways times volumes, however long the tune. That many are rarely reached: eighths without a rest, the worst
-//! that was met, come to some hundreds.
+//! **States.** The model counts whole millilitres from zero to at most [`LungWeights::MOST_ML`], so a column has no
+//! more states than ways times volumes, however long the tune. Real tunes have far fewer: eighths without a rest, the
+//! worst case met, have some hundreds.
 //!
-//! **Which of two states with the same stop is better** cannot be told from their air: both ends of the lungs are limits, so
-//! more air helps before blow notes and harms before draw notes, and since points are rounded, not even the volume between
-//! two others costs between them. So only states with the same stop and the same air are compared.
+//! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
+//! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
+//! a volume between two others need not lie between their costs. So only states with the same stop and the same air are
+//! compared.
 //!
-//! **Bounds.** What is to come costs no less than it does without the lungs, so a state that cannot end within the cost of a
-//! path that is known is dropped. A first sweep keeps only the [`NARROW`] most promising states of each column. If it never
-//! had more than those, its answer is exact; else it is a path, most often a very good one, and its cost bounds a second sweep
-//! in which nothing else is dropped.
+//! **Bounds.** The remaining cost is no less than it is without the lungs, so a state that cannot end within the cost
+//! of a known path is dropped. A first sweep keeps only the [`NARROW`] most promising states of each column. If no
+//! column had more, its answer is exact. Otherwise it is a path, usually a very good one, and its cost bounds a second
+//! sweep, which drops no other states.
 //!
-//! **Memory.** What leads to the states is a tree of choices. Where a column has a single state, all before it is settled.
-//! Else, when the choices take more memory than the states that were put aside so far, they are forgotten and the states of
-//! the column are put aside; the path is then found from the end, by sweeping each stretch once more from the states before it.
-//! So memory grows with the square root of the length, and time at most doubles (as in Griewank's checkpoints for
-//! differentiating programs backwards, 1992, as remembered).
+//! **Memory.** The choices that lead to the states form a tree. Where a column has a single state, everything before it
+//! is settled. Elsewhere, when the choices take more memory than the states saved so far, the sweep forgets the choices
+//! and saves the states of the column. It then finds the path from the end, by sweeping each stretch once more from the
+//! states before it. So memory grows with the square root of the length, and time at most doubles (as in Griewank's
+//! checkpoints for differentiating programs backwards, 1992, as remembered).
 
 use std::ops::Range;
 
@@ -26,13 +27,13 @@ use crate::search::breath::{Draught, recovered};
 #[cfg(doc)]
 use crate::search::effort::LungWeights;
 
-/// How many states of a column the first sweep keeps.
+/// The number of states of a column that the first sweep keeps.
 const NARROW: usize = 16;
 
-/// So many choices are kept in any case before states are put aside: about a megabyte.
+/// The number of choices that are always kept before states are saved: about a megabyte.
 const FEW_CHOICES: usize = 1 << 16;
 
-/// The path that costs least, if it costs no more than `bound`.
+/// Returns the path that costs least, if it costs no more than `bound`.
 pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
     let mut narrow = Sweep::new(lattice, ahead, bound, NARROW);
     let found = narrow.run();
@@ -45,47 +46,49 @@ pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<
     found.map(|end| wide.path(end))
 }
 
-/// A way to have come so far.
+/// A path so far.
 #[derive(Clone, Copy)]
 struct State {
     stop: Stop,
     level_ml: u32,
     cost: Cost,
-    /// The last stop on the way that was one of several, in the list of choices; [`NONE`] if there was none in this stretch.
+    /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if there was none in
+    /// this stretch.
     choice: u32,
-    /// Which of the states at the beginning of this stretch it comes from.
+    /// The index of its state at the beginning of this stretch.
     origin: u32,
-    /// Whether its stop is one of several that could follow, and not yet in the list of choices.
+    /// Whether its stop had alternatives and is not yet in the list of choices.
     chosen: bool,
-    /// Whether a better one stands behind it.
+    /// Whether a later state in the column is better.
     surpassed: bool,
 }
 
 const NONE: u32 = u32::MAX;
 
-/// A stop that was one of several; the others leave no trace.
+/// A stop that had alternatives; other stops are not recorded.
 struct Chosen {
     stop: Stop,
     before: u32,
 }
 
-/// The states before a column, put aside.
+/// The saved states before a column.
 struct Cut {
     column: usize,
     states: Vec<State>,
 }
 
-/// The states of a column in the order of their paths, so that the first of equals is the one that differs first in having
-/// the easier action; of those with the same stop and air only the best is kept.
+/// The states of a column in the order of their paths, so that the first of equals has the easier action where they
+/// first differ. Only the best of the states with the same stop and air is kept.
 #[derive(Default)]
 struct Column {
     states: Vec<State>,
-    /// One more than where the best state with a stop and a volume stands in `states`, by hash; zero where none does.
+    /// A hash table: one more than the index in `states` of the best state with a stop and a volume; zero if there is
+    /// none.
     slots: Vec<u32>,
 }
 
 impl Column {
-    /// Makes room for so many states.
+    /// Makes room for `most` states.
     fn clear(&mut self, most: usize) {
         self.states.clear();
         self.slots.clear();
@@ -114,14 +117,14 @@ impl Column {
     }
 }
 
-/// All that is the same for the states at one stop, when they go on.
+/// The data that all states at one stop share for the next step.
 struct Source {
     stop: Stop,
-    /// Where they may go, in the list of legs; nowhere if they wait.
+    /// The steps that they may take, in the list of legs; empty if they wait.
     legs: Range<usize>,
 }
 
-/// From a stop to one that may follow.
+/// A step from a stop to one that may follow.
 #[derive(Clone, Copy)]
 struct Leg {
     to: Stop,
@@ -130,7 +133,7 @@ struct Leg {
     back_ml: u32,
     aim_ml: u32,
     hold: Cost,
-    /// What is to come without the lungs, the sounding of this note included.
+    /// The remaining cost without the lungs, including the sounding of this note.
     rest: Cost,
     draught: Draught,
     chosen: bool,
@@ -139,22 +142,23 @@ struct Leg {
 struct Sweep<'s, 'a> {
     lattice: &'s Lattice<'a>,
     ahead: &'s Ahead,
-    /// What costs more is dropped.
+    /// States that cost more are dropped.
     bound: Cost,
-    /// How many states of a column are kept.
+    /// The number of states kept in a column.
     most: usize,
-    /// How many choices are kept in any case.
+    /// The number of choices that are always kept.
     few_choices: usize,
-    /// Whether there were more.
+    /// Whether a column had more states.
     narrowed: bool,
-    /// What is certain of the path: its choices up to the last column with a single state before anything was put aside.
+    /// The settled part of the path: its choices up to the last column with a single state before any states were
+    /// saved.
     settled: Vec<Stop>,
     choices: Vec<Chosen>,
     cuts: Vec<Cut>,
     // Buffers.
     next: Column,
     sources: Vec<Source>,
-    /// Which of the sources each state stands at.
+    /// The index of each state's source.
     whose: Vec<usize>,
     legs: Vec<Leg>,
 }
@@ -178,7 +182,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Goes through all columns; the best state at the end, if one is left.
+    /// Goes through all columns; returns the best state at the end, if any is left.
     fn run(&mut self) -> Option<State> {
         let columns = self.lattice.rows.last().map_or(0, |row| row.column + 1);
         let mut states = Vec::new();
@@ -213,7 +217,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         states.into_iter().min_by_key(|state| state.cost)
     }
 
-    /// The path to a state at the end.
+    /// Returns the path to a state at the end.
     fn path(mut self, end: State) -> Vec<Stop> {
         let mut stretches = vec![self.chain(end.choice)];
         let mut origin = end.origin;
@@ -226,7 +230,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             self.choices.clear();
             columns.for_each(|column| self.advance(column, &mut states));
             let same = |state: &&State| (state.stop, state.level_ml) == (goal.stop, goal.level_ml);
-            // The same sweep comes to the same states.
+            // The same sweep reaches the same states.
             let Some(state) = states.iter().find(same) else { break };
             origin = state.origin;
             stretches.push(self.chain(state.choice));
@@ -236,7 +240,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         whole(self.lattice, &chosen)
     }
 
-    /// The stops of the choices up to one of them, in order.
+    /// Returns the stops of the choices up to one of them, in order.
     fn chain(&self, last: u32) -> Vec<Stop> {
         let choice = |index: u32| self.choices.get(index as usize);
         let back = std::iter::successors(choice(last), |&before| choice(before.before));
@@ -253,7 +257,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// From the states of a column to those of the next.
+    /// Advances the states of a column to those of the next.
     fn advance(&mut self, column: usize, states: &mut Vec<State>) {
         self.sources.clear();
         self.legs.clear();
@@ -274,7 +278,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         for (from, &source) in states.iter().zip(&whose) {
             let legs = &self.legs[self.sources[source].legs.clone()];
             if legs.is_empty() {
-                // Another lane is longer than this one, which waits for it.
+                // Another lane is longer than this one, so this one waits for it.
                 next.push(*from);
             }
             for leg in legs {
@@ -291,7 +295,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Where in `sources` a stop stands, whose states go on in a column, or wait.
+    /// Returns the index in `sources` of a stop whose states go on in a column, or wait.
     fn source(&mut self, stop: Stop, column: usize) -> usize {
         if let Some(known) = self.sources.iter().position(|source| source.stop == stop) {
             return known;
@@ -303,7 +307,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         self.sources.len() - 1
     }
 
-    /// The legs from a stop, or the beginning, to the rows that follow.
+    /// Adds the legs from a stop, or from the beginning, to the rows that follow.
     fn add_legs(&mut self, from: Option<Stop>, next: Range<usize>) -> Range<usize> {
         let Lattice { line, weights, rows, .. } = self.lattice;
         let start = self.legs.len();
@@ -337,7 +341,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         start..self.legs.len()
     }
 
-    /// Puts down the state at the end of a leg, unless it costs too much; `come` is the choice and the origin that it has so far.
+    /// Stores the state at the end of a leg, unless it costs too much; `come` is the choice and the origin that it has
+    /// so far.
     fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, come: (u32, u32), next: &mut Column) {
         let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
         let aired = leg.draught.from(level_ml);
@@ -362,7 +367,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             return;
         }
         self.narrowed = true;
-        // Without the hold, which both have.
+        // Leaves out the hold, which both have.
         let promise = |state: &State| {
             let (rest, hold) = (self.ahead.at(state.stop).rest(), self.lattice.hold(state.stop));
             (state.cost.0.saturating_add(rest.0 - hold.0), state.cost.1.saturating_add(rest.1))
@@ -376,7 +381,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
     }
 }
 
-/// The whole path of which only the choices are known, in order.
+/// Returns the whole path from its choices, in order.
 fn whole(lattice: &Lattice, chosen: &[Stop]) -> Vec<Stop> {
     let mut chosen = chosen.iter().copied().peekable();
     let mut path = Vec::with_capacity(lattice.rows.len());
@@ -404,7 +409,7 @@ mod tests {
         time::Beats,
     };
 
-    /// However often states are put aside and found anew, the path is the same.
+    /// The path is the same however often states are saved and found again.
     #[test]
     fn what_is_forgotten_is_found_again() {
         let mut run = Melody::default();

@@ -271,9 +271,8 @@ def softmax(points):
 def fit(rows, others, tonic, mode, heavy, heavy_mode, penalty):
     """The weights that explain tonics best, and modes (-1 where none is named) under the right tonic."""
     k, each = rows.shape[2], np.arange(len(rows))
-    is_mode = (mode[:, None] == np.arange(4)).astype(np.float32)
-    heavy = heavy.astype(np.float32)
-    heavy_mode = (heavy_mode * (mode >= 0)).astype(np.float32)
+    is_mode = (mode[:, None] == np.arange(4)).astype(float)
+    heavy_mode = heavy_mode * (mode >= 0)
     flat_rows, flat_others = rows.reshape(-1, k), others.reshape(-1, others.shape[3])
     penalties = np.full(2 * k + others.shape[3], penalty)
     penalties[-3:] = HABIT_PENALTY
@@ -281,14 +280,16 @@ def fit(rows, others, tonic, mode, heavy, heavy_mode, penalty):
     units = 1 / np.sqrt(penalties)
 
     def loss(place):
-        chances = softmax(scores(place * units, rows, others))
+        # Sums in double precision: the search ends at the same place with one thread and with two.
+        chances = softmax(scores(place * units, rows, others).astype(float))
         right = chances[each, tonic]
         on_tonic = np.maximum(right.sum(1), 1e-30)
         under = right / on_tonic[:, None]
         named = np.where(mode >= 0, np.maximum((under * is_mode).sum(1), 1e-30), 1)
-        total = -float((heavy * np.log(on_tonic)).sum()) - float((heavy_mode * np.log(named)).sum())
+        total = -heavy @ np.log(on_tonic) - heavy_mode @ np.log(named)
         slope = chances * heavy[:, None, None]
         slope[each, tonic] += heavy_mode[:, None] * (under - is_mode) - heavy[:, None] * under
+        slope = slope.astype(np.float32)
         by_third = np.stack([slope[:, :, HAS_MINOR_THIRD == third].sum(2).ravel() for third in (0, 1)])
         slope = np.concatenate([(by_third @ flat_rows).ravel(), slope.ravel() @ flat_others])
         return total + place @ place / 2, slope.astype(float) * units + place

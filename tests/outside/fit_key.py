@@ -280,7 +280,7 @@ def fit(rows, others, tonic, mode, heavy, heavy_mode, penalty):
     units = 1 / np.sqrt(penalties)
 
     def loss(place):
-        # Sums in single precision end the search too early, and on each machine at another place.
+        # Sums in double precision: the search ends at the same place with one thread and with two.
         chances = softmax(scores(place * units, rows, others).astype(float))
         right = chances[each, tonic]
         on_tonic = np.maximum(right.sum(1), 1e-30)

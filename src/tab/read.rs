@@ -26,6 +26,7 @@
 
 mod line;
 mod mark;
+mod oddity;
 
 use std::fmt;
 
@@ -33,6 +34,7 @@ use super::Style;
 use crate::harp::{Action, Bend, Breath};
 use line::{Numbers, TextLine, Token, TokenKind};
 use mark::{DEEPEST, Draft, Meaning};
+pub use oddity::{Hint, Oddity, OddityKind};
 
 /// The longest text that is read, in bytes: a thousand pages.
 pub const MAX_BYTES: usize = 1 << 21;
@@ -92,132 +94,6 @@ pub struct Repeat {
     pub times: u8,
     /// The index of the first note of the first ending, which is played the first time only.
     pub ending: Option<usize>,
-}
-
-/// An oddity in a tab.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Oddity {
-    /// Its place.
-    pub at: Spot,
-    /// The text there.
-    pub found: String,
-    /// Its kind.
-    pub kind: OddityKind,
-}
-
-/// The kinds of oddities.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-#[non_exhaustive]
-pub enum OddityKind {
-    /// A mark without meaning here; no note is read.
-    Unknown(Hint),
-    /// Several holes at once: the highest is kept.
-    Chord(Action),
-    /// Notes without a space between them.
-    Joined,
-    /// A sign apart from its hole.
-    Loose(Action),
-    /// A note without the breath sign that the others have; it is read as blow.
-    NoBreath(Action),
-    /// A mark of another convention than the other marks.
-    Mixed(Action),
-    /// A sign after the hole that belongs before it.
-    Behind(Action),
-    /// A line of words with marks of tab in it, which are skipped.
-    InWords,
-    /// A number before a bar line, read as the number of the bar.
-    BarNumber,
-    /// No draw note in the whole tab.
-    AllBlow,
-}
-
-/// The correction for a mark that is not understood.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-#[non_exhaustive]
-pub enum Hint {
-    /// Holes are numbered from 1 to 10.
-    Hole,
-    /// Probably an overblow.
-    Overblow,
-    /// The slide of a chromatic harmonica.
-    Slide,
-    /// A bracket without its partner.
-    Bracket,
-    /// A bend deeper than any possible.
-    Bend,
-    /// A mark that stands alone.
-    Alone,
-    /// Anything else.
-    Any,
-}
-
-impl fmt::Display for Oddity {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Oddity { at, found, kind } = self;
-        write!(f, "{at}: ")?;
-        match kind {
-            OddityKind::Unknown(hint) => write!(f, "`{found}` is not understood and left out; {hint}"),
-            OddityKind::Chord(top) => {
-                write!(
-                    f,
-                    "`{found}` sounds several holes at once; only the highest is kept, {}",
-                    spoken(*top)
-                )
-            }
-            OddityKind::Joined => {
-                write!(f, "`{found}` has no space between its notes; it is read as one after the other")
-            }
-            OddityKind::Loose(action) => {
-                write!(f, "`{found}` stands apart; it is read with its hole as {}", spoken(*action))
-            }
-            OddityKind::NoBreath(action) => {
-                write!(f, "`{found}` does not say blow or draw; it is read as {}", spoken(*action))
-            }
-            OddityKind::Mixed(action) => {
-                write!(f, "`{found}` is written otherwise than the rest; it is read as {}", spoken(*action))
-            }
-            OddityKind::Behind(action) => {
-                write!(f, "`{found}` has its sign behind the hole; it is read as {}", spoken(*action))
-            }
-            OddityKind::InWords => write!(
-                f,
-                "the line looks like words, so `{found}` in it is no note; give the tab a line of its own"
-            ),
-            OddityKind::BarNumber => write!(
-                f,
-                "`{found}` before the bar line is taken for the number of the bar; write a bar line before it if \
-                 it is a note"
-            ),
-            OddityKind::AllBlow => {
-                f.write_str("there is no draw note in the whole tab; were its signs lost on the way here?")
-            }
-        }
-    }
-}
-
-impl fmt::Display for Hint {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Hint::Hole => "holes go from 1 to 10, with a space between two notes",
-            Hint::Overblow => "holes go from 1 to 10; an overblow is written with the letter, as in 6o",
-            Hint::Slide => "that is the slide of a chromatic harmonica; this reads tab for ten holes",
-            Hint::Bracket => "close the bracket in the same line",
-            Hint::Bend => "write one mark for each half step of a bend, at most three, as in -3'''",
-            Hint::Alone => "write a sign right before its hole and a bend right after it, as in -3'",
-            Hint::Any => "write a note as 4, -4, -3' or 6o, and put # before a comment",
-        })
-    }
-}
-
-/// Says an action in words: "draw 3 bent by 2".
-fn spoken(action: Action) -> String {
-    let Action { hole, breath, bend } = action;
-    match bend {
-        Bend::None => format!("{breath} {hole}"),
-        Bend::Down(1) => format!("{breath} {hole} bent by a half step"),
-        Bend::Down(depth) => format!("{breath} {hole} bent by {depth} half steps"),
-        Bend::Over => format!("over{breath} {hole}"),
-    }
 }
 
 /// Why a text is no tab.

@@ -18,7 +18,7 @@
 //! **Gaps.** A tab may cover only a part of the tune, and then leaves out notes that stand together. So each gap has a
 //! price besides its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered). This price is higher than
 //! that of a wrong note, so that no alignment skips notes only to make one fit. `cost` therefore also depends on the
-//! [`Run`] that the step before belongs to.
+//! `Run` that the step before belongs to.
 //!
 //! **The move.** The tab may lie in another octave or key than the tune. Every interval at which they have a note in
 //! common is tried, except those that cannot beat the best one found: the counts of notes of each pitch limit how many

@@ -175,7 +175,7 @@ fn jumps_in_words(words: &str) -> Jumps {
         _ if goes_back(["ds", "dalsegno"]) => jumps.dal_segno = true,
         "fine" => jumps.fine = true,
         "segno" => jumps.segno = true,
-        // The sign twice: once as a sign and once as a letter of a music font or a word.
+        // The sign may occur twice: once as a sign and once as a letter of a music font or a word.
         "coda" | "codacoda" => jumps.coda_sign = true,
         _ if plain.starts_with("tocoda") || plain == "alcoda" => jumps.to_coda = true,
         _ => {}

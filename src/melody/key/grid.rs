@@ -44,10 +44,13 @@ struct Candidate {
     middle: i64,
 }
 
-/// Returns the possible pickups, each with its signs in parts of [`WHOLE`], in this order: the share of time in notes
-/// that start on a downbeat; downbeats with a note, and notes held over barlines, for each bar; whether there is no
-/// pickup, or one up to an eighth, a sixth, a quarter, a third or half of the bar; the share of time in notes that
-/// start in the middle of a bar; for each bar, downbeats longer than the note before, and downbeats reached by a leap.
+/// Returns the possible pickups, each with its signs in parts of [`WHOLE`]. The order of the signs:
+///
+/// - the share of time in notes that start on a downbeat;
+/// - downbeats with a note, then notes held over barlines, for each bar;
+/// - whether there is no pickup, or one up to an eighth, a sixth, a quarter, a third or half of the bar;
+/// - the share of time in notes that start in the middle of a bar;
+/// - downbeats longer than the note before, then downbeats reached by a leap, for each bar.
 pub(super) fn candidates(sounds: &[Sound], bar: i64) -> Vec<(i64, [i64; SIGNS])> {
     /// A leap is more than a major third.
     const LEAP: u8 = 4;

@@ -1,6 +1,6 @@
 //! Counts a stretch of notes, before any key is considered: rows of twelve shares.
 
-/// The whole: shares count parts of [`WHOLE`].
+/// One whole, in the unit of the shares.
 pub const WHOLE: i64 = 4096;
 
 /// Shares of the twelve notes from C to B; they sum to [`WHOLE`], or are all zero.

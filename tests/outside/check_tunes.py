@@ -70,7 +70,7 @@ class BadlyFormed(Exception):
 
 def unfolded_from_musicxml(path):
     """The same in the order of performance."""
-    part = music21.converter.parse(path, forceSource=True).parts[0]
+    part = without_fillers(music21.converter.parse(path, forceSource=True).parts[0])
     begin_repeats(part)
     try:
         return notes_of(part.expandRepeats())
@@ -103,7 +103,36 @@ def begin_repeats(part):
 
 def from_musicxml(path):
     """Main notes and grace notes of the first part as music21 reads them."""
-    return notes_of(music21.converter.parse(path, forceSource=True).parts[0])
+    return notes_of(without_fillers(music21.converter.parse(path, forceSource=True).parts[0]))
+
+
+def without_fillers(part):
+    """The part without the hidden rests that music21 writes to fill the last bar of a strain, which is short by the pickup
+    of the next: where a bar begins or ends the tune, or stands beside a repeat sign or a double bar."""
+
+    def divides(before, after):
+        right, left = before.rightBarline, after.leftBarline
+        ends = isinstance(right, music21.bar.Repeat) or (right is not None and right.type in ("double", "final"))
+        return ends or (isinstance(left, music21.bar.Repeat) and left.direction == "start")
+
+    measures, cut = list(part.getElementsByClass(music21.stream.Measure)), 0
+    for index, measure in enumerate(measures):
+        part.setElementOffset(measure, measure.getOffsetBySite(part) - cut)
+        rests = [rest for rest in measure.getElementsByClass(music21.note.Rest) if rest.style.hideObjectOnPrint]
+        seen = [element for element in measure.notesAndRests if element not in rests]
+        if not rests or not seen:
+            continue
+        first, last = min(e.offset for e in seen), max(e.offset + e.quarterLength for e in seen)
+        opens = index == 0 or divides(measures[index - 1], measure)
+        closes = index + 1 == len(measures) or divides(measure, measures[index + 1])
+        lead = first if opens else 0
+        for rest in rests:
+            if (opens and rest.offset < first) or (closes and rest.offset >= last):
+                measure.remove(rest)
+                cut += rest.quarterLength
+        for element in measure:
+            measure.setElementOffset(element, max(element.offset - lead, 0))
+    return part
 
 
 def notes_of(part):

@@ -1,12 +1,11 @@
 //! How a tune is written: note values with dots, ties, tuplets, beams, accidentals, the clef, and the words of its jumps.
 //!
-//! A [`Melody`] says when each note sounds and by which name; [`write()`] makes of it what a musician reads, bar by bar. The
-//! staff of a sheet and an export draw the same.
+//! A [`Melody`] has the time and the name of each note; [`write()`] turns it into written bars. The staff of a sheet and the
+//! MusicXML export both draw these bars.
 //!
-//! 1. `kept` keeps a bar as its file writes it, where the file says so;
-//! 2. [`tuplets`] finds where a bar leaves the plain divisions of its beats;
-//! 3. [`value`] splits what no value writes, or what would hide the beat, and ties it;
-//! 4. accidentals are those that the signature and the bar do not say yet; [`mod@beams`] joins what belongs to a beat.
+//! 1. `kept` keeps a bar as its file writes it, if the file's values agree with the notes.
+//! 2. Otherwise `tuplets` finds the tuplets of the bar, and `value` splits each note into values that show the beat, tied.
+//! 3. `beams` joins the notes of a beat. A note gets an accidental where neither the signature nor the bar has set it.
 
 mod beams;
 mod kept;

@@ -3,7 +3,7 @@
 //! 1. `score` takes the melody as [`crate::notation`] writes it, and adds what an approach plays: tab, signs, words. It takes
 //!    every musical decision that is left.
 //! 2. `columns` says what room each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
-//! 3. `system` draws a line of music (`stems`, `tab`), `pages` puts lines, [`mod@chart`] and legend on pages.
+//! 3. `system` draws a line of music (`stems`, `houses`), `pages` puts lines, `chart` and legend on pages.
 //! 4. [`mod@svg`] writes a page as SVG; `paint` turns it into outlines and texts, of which [`mod@pdf`] makes one PDF and
 //!    [`mod@png`] pictures, both behind the feature `paper`. `letters` takes out of the font what a document uses.
 //!

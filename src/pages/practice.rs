@@ -1,6 +1,6 @@
 //! The page to practise from: the ranking as a picture, each approach with what it asks for, where its notes lie over
-//! time, and what a player program needs to sound them. Everything is decided and worded here; [`super::html`] draws it
-//! and [`super::json`] hands the numbers to the page's script.
+//! time, and what the page's player needs to sound them. This module decides and words everything; [`crate::render::html`] draws
+//! it, and [`crate::json`] hands the numbers to the page's script.
 
 use super::{Block, Column, Line, Page, Table, Tune, changes, harp, ranking, reasons, suggest, tab, words};
 use crate::{

@@ -5,7 +5,7 @@ use serde::Deserialize;
 
 /// Prices of changes to a tune. All are points, except one time in milliseconds.
 ///
-/// Each field's example assumes a player for whom nothing else costs anything; `tests/adapt.rs` shows every field just
+/// Each field's example assumes a player for whom nothing else costs anything; `tests/playing/adapt.rs` shows every field just
 /// below, at and above the number where the choice flips.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]

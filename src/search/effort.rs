@@ -81,7 +81,7 @@ impl Gap {
 /// One player's prices of difficulty. All prices are points, all times milliseconds.
 ///
 /// Any numbers are safe: sums that grow too large stop at the highest number. Each field's example assumes a player for
-/// whom nothing else costs anything; `tests/search_flips.rs` shows every field just below, at and above the number
+/// whom nothing else costs anything; `tests/playing/search_flips.rs` shows every field just below, at and above the number
 /// where the choice flips.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]

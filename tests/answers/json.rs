@@ -94,7 +94,7 @@ struct Note {
 #[serde(deny_unknown_fields)]
 #[allow(
     dead_code,
-    reason = "what it holds is tested in tests/keys.rs; here it is that there is nothing else"
+    reason = "what it holds is tested in tests/playing/keys.rs; here it is that there is nothing else"
 )]
 struct Rival {
     tonic: String,

@@ -1,7 +1,7 @@
 //! What players do, against what the search finds: statements of common practice, each a check on a made or a traditional
 //! melody. The sources of all of them: common practice, no source.
 //!
-//! `cargo test --test common_practice -- --nocapture` prints which hold and which do not. Those that do not are asserted
+//! `cargo test --test playing common_practice -- --nocapture` prints which hold and which do not. Those that do not are asserted
 //! not to hold, with the reason, so that a better model is noticed.
 
 #![allow(

@@ -112,8 +112,9 @@ def without_fillers(part):
 
     def divides(before, after):
         right, left = before.rightBarline, after.leftBarline
-        ends = isinstance(right, music21.bar.Repeat) or (right is not None and right.type in ("double", "final"))
-        return ends or (isinstance(left, music21.bar.Repeat) and left.direction == "start")
+        double = any(line is not None and line.type in ("double", "final") for line in (right, left))
+        starts = isinstance(left, music21.bar.Repeat) and left.direction == "start"
+        return double or starts or isinstance(right, music21.bar.Repeat)
 
     measures, cut = list(part.getElementsByClass(music21.stream.Measure)), 0
     for index, measure in enumerate(measures):

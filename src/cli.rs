@@ -138,7 +138,7 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     })
 }
 
-/// Finds what was chosen and answers with it; complains, unless JSON is asked for, if the tune does not meet the harp there.
+/// Finds the chosen row and answers with it; fails, except with JSON, if the tune does not meet the harp there.
 fn with_choice(
     args: &args::OnHarp,
     json: bool,
@@ -159,7 +159,7 @@ fn with_choice(
     Ok(exit_code(&ranking))
 }
 
-/// What to search for when the harp, or at least how it is played, is the user's choice.
+/// The search for a harp, position or octave that the user chose.
 fn request<'a>(
     read: &'a ReadTune,
     harps: &'a [Harp],
@@ -306,7 +306,7 @@ impl ReadTune {
     }
 }
 
-/// What the command offers against an error; the library does not know its options.
+/// The command's remedy for an error; the library does not know the options.
 fn remedy(error: &ImportError) -> &'static str {
     match error {
         ImportError::NoSuchPart { .. } => "; `breathline notes FILE` lists the parts",
@@ -316,7 +316,7 @@ fn remedy(error: &ImportError) -> &'static str {
     }
 }
 
-/// What to call what is in a file: its name without the ending, of standard input nothing better than this.
+/// The name for an untitled tune: the file's name without its ending, or "Untitled" for standard input.
 fn name_of(path: &Path) -> String {
     match path.file_stem() {
         _ if path.as_os_str() == "-" => "Untitled".to_owned(),
@@ -367,7 +367,7 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     Ok(tunings)
 }
 
-/// A harp by its name and the tuning that is chosen beside it; a tuning file alone chooses what stands in it.
+/// A harp by its name, with the tuning of `--tuning`; a tuning file chooses the tuning in it.
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {

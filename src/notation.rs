@@ -45,7 +45,7 @@ pub struct Bar {
     pub tuplets: Vec<(i64, i64)>,
     /// The events that share a beam, each group of two or more.
     pub beams: Vec<Vec<usize>>,
-    /// What is too short or too long to be written: where a note begins so, it is a grace note, too.
+    /// The notes and pieces too short or too long for a note value. If a note begins with such a piece, it is also a grace note.
     pub lost: Vec<Lost>,
 }
 
@@ -70,9 +70,9 @@ pub struct Event {
     pub at: Beats,
     /// How long it lasts as it is written.
     pub length: Beats,
-    /// When it really begins and ends, from the start of the bar: the same, but for what the file rounds.
+    /// When it really begins and ends, from the start of the bar. It differs from the written time only if the file rounds.
     pub real: (Beats, Beats),
-    /// What it looks like.
+    /// Its sign.
     pub value: Value,
     /// The rest of a whole bar, which has one sign in every meter.
     pub is_whole_bar: bool,
@@ -82,13 +82,13 @@ pub struct Event {
     pub beat: usize,
     /// A rest that is not to be seen.
     pub hidden: bool,
-    /// What it has of its beam, from the beam of the eighths on.
+    /// Its part of the beam, from the beam of the eighths on.
     pub beams: Vec<Beam>,
     /// `None` for a rest.
     pub note: Option<Note>,
 }
 
-/// What makes an event a note.
+/// The note of an event.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Note {
@@ -100,7 +100,7 @@ pub struct Note {
     pub courtesy: bool,
     /// Whether the note begins here, and is not a tied piece of one that began before.
     pub begins: bool,
-    /// Tied to the next event, or to nothing where the file says so.
+    /// Tied to the next event, or to nothing if the file ties it to nothing.
     pub tie: Tie,
     /// A tie comes from nothing, as in a second ending.
     pub hanging_in: bool,
@@ -116,7 +116,7 @@ pub struct Grace {
     pub note: usize,
     /// Its value.
     pub value: Value,
-    /// What it has of the beam that it shares with the grace notes beside it.
+    /// Its part of the beam over the grace notes beside it.
     pub beams: Vec<Beam>,
     /// A stroke through its flag: a short one, alone.
     pub slashed: bool,
@@ -223,7 +223,7 @@ pub enum Keys {
     AtBars,
 }
 
-/// Writes a melody. Its notes have the names by which they are written; what has none is named by the key signature.
+/// Writes a melody. Notes keep their spelling; the key signature names notes without one.
 pub fn write(melody: &Melody, keys: Keys) -> Notation {
     let names: Vec<Spelling> = melody
         .notes
@@ -579,7 +579,7 @@ impl Writer<'_> {
     }
 }
 
-/// How a bar is divided, the length of what is divided so, and how much of that lies before the bar.
+/// The division of a bar, the length of the divided stretch, and how much of that stretch lies before the bar.
 fn division(bar: &melody::Bar, offset: Beats) -> (Tree, Beats, Beats) {
     match bar.meter.filter(|meter| bar.length <= meter.bar() && Tree::has(*meter)) {
         Some(meter) => (Tree::bar(meter), meter.bar(), offset),

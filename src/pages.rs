@@ -1,4 +1,4 @@
-//! What each answer says: every answer as a [`Page`] of blocks, worded once and drawn by several renderers.
+//! The wording of every answer: a [`Page`] of blocks, worded once and drawn by several renderers.
 //!
 //! A search result holds no words, and a renderer takes no musical decision. Between them this module decides the order, the
 //! words and the rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as
@@ -26,10 +26,10 @@ pub(crate) mod words;
 
 use crate::{import::Imported, melody::key::KeyFinding};
 
-/// A tune that was read, as the reports need it.
+/// A tune that was read, with the facts that all pages need.
 #[derive(Clone, Copy, Debug)]
 pub struct Tune<'a> {
-    /// What to call it when the file has no title.
+    /// Its name if the file has no title.
     pub name: &'a str,
     /// The file, read.
     pub imported: &'a Imported,
@@ -66,7 +66,7 @@ pub enum Block {
     Table(Table),
     /// Tab, bar by bar.
     Tab(tab::TabSheet),
-    /// Pairs of a text and what stands under it, side by side as far as a line has room.
+    /// Pairs of a text and the text under it, as many side by side as a line has room for.
     Pairs(Vec<[Span; 2]>),
     /// An empty line.
     Gap,
@@ -88,7 +88,7 @@ pub struct Span {
     pub text: String,
 }
 
-/// What a piece of text is, for renderers that have colours. The text says the same without them.
+/// The meaning of a piece of text, for renderers that have colours. The text says the same without colours.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum Tone {
@@ -109,8 +109,8 @@ pub enum Tone {
     Warning,
 }
 
-/// A table; cells of numbers are set to the right. Where it is too wide, renderers leave out what can be spared and set
-/// the rest in several tables, one below the other.
+/// A table; cells of numbers are set to the right. If it is too wide, renderers leave out the columns that can be spared and
+/// break the rest into several tables, one below the other.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Table {
     /// Headings.
@@ -126,7 +126,7 @@ pub struct Column {
     pub title: String,
     /// Whether its cells are numbers.
     pub numeric: bool,
-    /// How easily it can be spared; zero not at all, and of several columns the one with the highest number goes first.
+    /// How easily the column can be spared: the column with the highest number goes first, a column with zero stays.
     pub spare: u8,
 }
 

@@ -2,13 +2,12 @@
 //!
 //! 1. `score` takes the melody as [`crate::notation`] writes it, and adds what an approach plays: tab, signs, words. It takes
 //!    every musical decision that is left.
-//! 2. `columns` says what room each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
+//! 2. `columns` measures the room that each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
 //! 3. `system` draws a line of music (`stems`, `houses`), `pages` puts lines, `chart` and legend on pages.
 //! 4. [`mod@svg`] writes a page as SVG; `paint` turns it into outlines and texts, of which [`mod@pdf`] makes one PDF and
-//!    [`mod@png`] pictures, both behind the feature `paper`. `letters` takes out of the font what a document uses.
+//!    [`mod@png`] pictures, both behind the feature `paper`. `letters` takes the letters of a document out of the font.
 //!
-//! What is drawn is a tree of [`draw::Group`]s that say what they belong to, in whole numbers, so a sheet is the same on every
-//! machine. The words come from [`crate::pages::lead`].
+//! A drawing is a tree of [`draw::Group`]s with their owners, in whole numbers, so a sheet is the same on every machine. The words come from [`crate::pages::lead`].
 
 mod bounds;
 mod chart;
@@ -87,7 +86,7 @@ pub enum Size {
 }
 
 impl Size {
-    /// What a unit of a page is on paper.
+    /// The size of a page's unit on paper.
     fn unit_micrometres(self) -> i32 {
         match self {
             Size::Normal => 7,
@@ -111,14 +110,14 @@ impl std::fmt::Display for DrawError {
 #[cfg(feature = "paper")]
 impl std::error::Error for DrawError {}
 
-/// A page: what is drawn, in units of 1/250 of a staff space.
+/// A page: its drawing, in units of 1/250 of a staff space.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Page {
     /// Its width.
     pub width: i32,
     /// Its height.
     pub height: i32,
-    /// What is on it.
+    /// Its content.
     pub groups: Vec<Group>,
 }
 
@@ -127,9 +126,9 @@ pub struct Page {
 pub struct Sheet {
     /// Its pages; at least one.
     pub pages: Vec<Page>,
-    /// What a unit of its pages is on paper.
+    /// The size of its pages' unit on paper.
     pub unit_micrometres: i32,
-    /// What it is called.
+    /// Its title.
     pub title: String,
 }
 
@@ -169,12 +168,12 @@ impl Sheet {
     }
 }
 
-/// What is drawn: one way to play a tune, or two one above the other.
+/// The music of a sheet: one way to play a tune, or two one above the other.
 struct Music<'a> {
     melody: Cow<'a, Melody>,
     lead: Lead,
     scores: Vec<Score>,
-    /// What each is called, where there are two.
+    /// The name of each way, if there are two.
     names: Vec<&'a str>,
     ways: Vec<&'a Approach<'a>>,
 }

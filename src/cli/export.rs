@@ -19,7 +19,7 @@ use super::{
     read_bytes, with_choice,
 };
 
-/// What is written, by the ending of the file's name.
+/// The format, by the ending of the file's name.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Format {
     MusicXml,

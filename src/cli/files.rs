@@ -1,4 +1,4 @@
-//! Reading files, never more than a limit, and writing them; what goes wrong in plain words.
+//! Reads files up to a limit and writes them; words errors plainly.
 
 use std::{
     fs::File,

@@ -33,7 +33,7 @@ pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
     }
 }
 
-/// Writes one line that says what went wrong.
+/// Writes the error as one line.
 pub(crate) fn failure(error: &anyhow::Error) -> Exit {
     complain(&format!("{error:#}"));
     Exit::Failed

@@ -63,7 +63,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     Ok(super::exit_code(&ranking))
 }
 
-/// What was found, to be drawn.
+/// The answer to draw.
 #[derive(Clone, Copy)]
 pub(super) struct Found<'a> {
     pub(super) tune: &'a Tune<'a>,
@@ -95,7 +95,7 @@ pub(super) fn of_check(
     save_and_name(&contents(path, form, &sheet, page)?)
 }
 
-/// What a file holds.
+/// The content of a file.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Form {
     Html,
@@ -174,7 +174,7 @@ fn numbered(path: &Path, number: usize) -> PathBuf {
     path.with_file_name(format!("{stem}-{number}.{ending}"))
 }
 
-/// Saves files beside an answer on stdout: that they have other names than was asked for is said.
+/// Saves files beside an answer on stdout, and says so if their names differ from the name that the user gave.
 fn save_and_name(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
     save(files)?;
     if let [(first, _), .., (last, _)] = files {

@@ -3,9 +3,10 @@
 //! Format 1, since notation programs and sequencers look for the title, tempo, meter and key in a first track of their own,
 //! and name the part by the second; format 0 would leave one name for both.
 //!
-//! MIDI has no place for who made the tune, and no signs for repeats: what is played again has to be in the melody twice. Nor has it grace notes: each sounds
-//! as a thirty-second, taken from the note it leads to, and all that lead to one note take at most half of it (common
-//! practice, no source). It is silent where the harp is: a note that is not on the harp is a rest. A bar shorter than its meter has a time signature of its own, as a pickup does.
+//! MIDI has no field for the composer and no repeat signs: a repeated passage must be in the melody twice. MIDI has no grace
+//! notes either: each sounds as a thirty-second, taken from its main note, and all grace notes of one note take at most half of
+//! it (common practice, no source). A note that is not on the harp is a rest. A bar shorter than its meter, such as a pickup,
+//! has a time signature of its own.
 
 use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind,

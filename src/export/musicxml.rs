@@ -6,8 +6,8 @@
 //!
 //! The format has no element for harmonica tab. It stands there once, for programs print whatever they find: as a lyric line
 //! named "tab" after the last verse, which every program shows, or, if it is asked for, by `fingering` (the hole) and `arrow`
-//! (up is blow, down is draw), with the tab in full as `other-technical`, which no program shows by itself. A note that is not on the harp has its head in parentheses, a changed one an
-//! asterisk over it.
+//! (up is blow, down is draw), with the tab in full as `other-technical`, which no program shows by itself. A note that is not
+//! on the harp has its head in parentheses; a changed note has an asterisk over it.
 
 mod bar;
 mod chord;
@@ -32,7 +32,7 @@ const FINEST: i64 = Beats::FINEST;
 const DOCTYPE: &str = "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
                        \"http://www.musicxml.org/dtds/partwise.dtd\">\n";
 
-/// As what the tab stands in the score.
+/// The form of the tab in the score.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum TabAs {
@@ -167,7 +167,7 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
     });
 }
 
-/// Ticks that say every length exactly, if there are such.
+/// The ticks of a quarter with which every length is exact, if there are any.
 #[derive(Clone, Copy)]
 pub(super) struct Divisions {
     /// Ticks a quarter.

@@ -10,7 +10,7 @@ use crate::{
 };
 
 /// The notes of a tab as they sound on a harp, in 4/4, in the key of the harp's first position, repeats written out if
-/// they are to be performed. What the harp cannot sound is left out.
+/// they are to be performed. Notes that the harp cannot sound are left out.
 pub fn arrange(title: &str, harp: &Harp, text: &TabText, performed: bool, notation: Notation) -> Arrangement {
     let order = if performed { text.performed() } else { (0..text.notes.len()).collect() };
     let sounding = order.into_iter().filter_map(|note| {

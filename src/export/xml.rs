@@ -7,7 +7,7 @@ pub(super) struct Xml {
 }
 
 impl Xml {
-    /// A document that begins with a declaration and what else stands before the root.
+    /// A document with its declaration and a document type.
     pub(super) fn new(prolog: &str) -> Xml {
         Xml { text: format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{prolog}"), depth: 0 }
     }
@@ -66,7 +66,7 @@ impl Xml {
         self.text.extend(std::iter::repeat_n(' ', 2 * self.depth));
     }
 
-    /// Text as it may stand in a document; characters that no document may hold are left out (XML 1.0, production 2).
+    /// Escapes a text; leaves out characters that no document may hold (XML 1.0, production 2).
     fn escape(&mut self, text: &str) {
         for c in text.chars() {
             match c {

@@ -1,4 +1,4 @@
-//! Which notes share a beam, and what each has of it.
+//! The groups of notes that share a beam, and the part of the beam at each note.
 
 use super::{Bar, Event};
 use crate::{melody::Beam, time::Beats};
@@ -45,7 +45,7 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     groups
 }
 
-/// Gives each event of a group what it has of the beam: what the file says, if that makes sense, else by its flags.
+/// Gives each event of a group its part of the beam: as in the file if that is consistent, else by its flags.
 pub(super) fn join(events: &mut [Event], group: &[usize], file: impl Fn(usize) -> Vec<Beam>) {
     let flags: Vec<u8> = group.iter().map(|&event| events[event].value.flags()).collect();
     let theirs: Vec<Vec<Beam>> = group.iter().map(|&event| file(event)).collect();
@@ -76,7 +76,7 @@ fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
         && (0..deepest).all(is_whole)
 }
 
-/// What the notes of a beam with so many flags each have of it, from the beam of the eighths on.
+/// The part of a beam at each note, from the beam of the eighths on, for notes with these numbers of flags.
 ///
 /// A stub points to the note that it makes a beat with: back, but for the first.
 pub(super) fn signs(flags: &[u8]) -> Vec<Vec<Beam>> {

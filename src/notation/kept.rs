@@ -1,4 +1,4 @@
-//! A bar as its file writes it: kept wherever the file's signs say what sounds.
+//! A bar as its file writes it, if the file's values agree with the notes that sound.
 //!
 //! The file's durations may be rounded to whole ticks, as 85 + 85 + 86 of 256 for a triplet; its values are exact.
 
@@ -30,7 +30,7 @@ pub(super) struct Kept<'a> {
     pub(super) slice: Option<(usize, bool, bool)>,
 }
 
-/// The bar as the file writes it; `None` where that is not what sounds.
+/// The bar as the file writes it; `None` if its values disagree with the notes that sound.
 pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Vec<Kept<'a>>> {
     let rounding = rounding(bar);
     let agree = |a: Beats, b: Beats| a <= b + rounding && b <= a + rounding;
@@ -126,7 +126,7 @@ pub(super) fn groups(kept: &[Kept]) -> Vec<Vec<usize>> {
     groups
 }
 
-/// What the file says that an event has of a beam.
+/// An event's part of a beam, as in the file.
 pub(super) fn signs(kept: &Kept) -> Vec<Beam> {
     kept.written.beams.iter().map_while(|beam| *beam).collect()
 }

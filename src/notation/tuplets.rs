@@ -174,7 +174,7 @@ impl Parts {
     }
 }
 
-/// Moves what lies inside a beat to the nearest plain place.
+/// Moves every place inside a beat to the nearest plain place.
 fn straighten(stretches: &mut [Stretch], (start, length, by_three): (Beats, Beats, bool)) {
     let parts = if by_three { 12 } else { 8 };
     let straight = |at: Beats| {

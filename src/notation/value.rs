@@ -104,9 +104,9 @@ impl Tree {
 
     /// Splits a stretch at the divisions that a player must see, into single values.
     ///
-    /// `from` and `to` count from the start of the tree. Of rests, each stands in a node of its own.
+    /// `from` and `to` count from the start of the tree. Each rest stays inside one node.
     pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
-        /// No stretch of music is tied of more; what would be lies off every grid, and is written as the nearest value.
+        /// The most tied values. A stretch that needs more lies off every grid; it is written as the nearest value.
         const MOST: usize = 64;
         let mut pieces = Vec::new();
         self.split_into(Beats::ZERO, from, to, rest, 0, &mut pieces);

@@ -1,5 +1,4 @@
-//! What else could be played instead of the winner: the ways worth knowing, each with what it gives up and gains, and what to
-//! try where notes are missing.
+//! The alternatives to the winner: the ways worth knowing, with the losses and gains of each, and hints where notes are missing.
 
 use super::{Page, Tone, key, reasons::missing_notes, tab, words};
 use crate::{
@@ -8,7 +7,7 @@ use crate::{
     search::{Alternative, Approach, Ranking, Request, Term, ways::Kind},
 };
 
-/// What a way is called.
+/// The name of a way.
 fn name(kind: Kind, approach: &Approach) -> String {
     match kind {
         Kind::Best => "Best".to_owned(),
@@ -22,7 +21,7 @@ fn name(kind: Kind, approach: &Approach) -> String {
     }
 }
 
-/// What a way gains and what it gives up, beside the best.
+/// The gains and losses of a way compared with the best.
 pub(crate) struct Balance {
     pub(crate) gains: Vec<String>,
     pub(crate) gives_up: Vec<String>,
@@ -147,7 +146,7 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
     }
 }
 
-/// What else could be tried when not all can be played.
+/// Hints for a tune that the harp cannot play in full.
 pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
     let mut tries = Vec::new();
     if request.harps.len() < 12 {

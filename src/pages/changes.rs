@@ -1,4 +1,4 @@
-//! What was changed in a tune so that it can be played, in words.
+//! The changes that make a tune playable, in words.
 
 use std::collections::BTreeMap;
 
@@ -11,7 +11,7 @@ use crate::{
     },
 };
 
-/// Every change: phrases in another octave first, then notes replaced and left out, those that are alike together.
+/// Lists every change: phrases in another octave first, then notes that are replaced or left out. Groups equal changes.
 pub(super) fn lines(melody: &Melody, approach: &Approach) -> Vec<String> {
     let moved = approach.changes.chunk_by(|a, b| a.octave == b.octave && a.note + 1 == b.note);
     let mut lines: Vec<String> =
@@ -42,7 +42,7 @@ fn moved_run(melody: &Melody, run: &[Change]) -> String {
     )
 }
 
-/// "E5 instead of F#5, a note of the key", "without the grace note D5"; nothing for what only goes with its phrase.
+/// "E5 instead of F#5, a note of the key", "without the grace note D5"; empty for a note that only moves with its phrase.
 fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     let from = from(melody, approach, change);
     Some(match change.why {
@@ -71,7 +71,7 @@ pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> Stri
     }
 }
 
-/// "a note of the chord D7", by its name in the key in which the tune is played.
+/// "a note of the chord D7", named in the key in which the tune sounds.
 fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> String {
     let chord = melody.chord_at(melody.notes[change.note].onset);
     match (fit, chord) {
@@ -83,13 +83,13 @@ fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> Stri
     }
 }
 
-/// The name of the note that the approach would sound but for the change.
+/// The name of the note that the approach would sound without the change.
 pub(crate) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
     let note = &melody.notes[change.note];
     approach.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
 }
 
-/// The name of what sounds instead, if anything does.
+/// The name of the note that sounds instead; `None` if the note is left out.
 pub(crate) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     approach.sounding(melody, change.note).map(|name| name.to_string())
 }

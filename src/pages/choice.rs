@@ -1,5 +1,5 @@
-//! What is said of a harp and position that somebody chose: it and the best one term by term, where each is easier, and
-//! what speaks for each.
+//! The page about a harp and position that somebody chose: the choice and the best row term by term, the bars where each is
+//! easier, and the advantages of each.
 
 use super::{
     Block, Line, Page, Tone, Tune,
@@ -14,7 +14,7 @@ use crate::{
     time::Beats,
 };
 
-/// What `breathline check` says without a tab.
+/// The page of `breathline check` without a tab.
 pub fn comparison<'a>(
     tune: &Tune,
     request: &Request,
@@ -74,7 +74,7 @@ pub fn comparison<'a>(
     }
 }
 
-/// What the choice makes of the tune's key, where that is not the key that was found.
+/// The key that the choice implies, if it is not the key that was found.
 fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     let melody = request.melody;
     let found = key::name(tune.key.key, melody);

@@ -1,4 +1,4 @@
-//! The chords and intervals of a harp, and where a tune's chords are on it: over the tab, and in a list.
+//! The chords and intervals of a harp, and the places of a tune's chords on it: over the tab, and in a list.
 
 use itertools::Itertools;
 
@@ -62,8 +62,8 @@ pub(crate) fn name(grip: &Grip) -> String {
     }
 }
 
-/// Two notes as they sound: "major tenth". What six semitones are called depends on the spelling, so they are a tritone, and
-/// an octave more is said beside it.
+/// The interval of two notes as they sound: "major tenth". The name of six semitones would depend on the spelling, so they are
+/// a tritone; an octave more stands beside the name.
 fn interval(semitones: u8) -> String {
     const NUMBERS: [&str; 16] = [
         "unison",
@@ -109,7 +109,7 @@ fn interval(semitones: u8) -> String {
     }
 }
 
-/// The chord symbols of a tune on the harp of a row, each once in order of appearance; none for a tune without symbols.
+/// The chord symbols of a tune on the harp of a row, each once, in order of appearance; empty for a tune without symbols.
 pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     if !request.melody.has_chords() {
         return Vec::new();
@@ -117,7 +117,7 @@ pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     choice::tune_chords(request.melody, request.key, row.harp, row.transposed)
 }
 
-/// The chords as they stand over the tab, one for each symbol, in order; `N.C.` as it is, for it ends the chord before.
+/// The chords as they stand over the tab, one for each symbol, in order. `N.C.` stays, because it ends the chord before it.
 pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChord> {
     let over = melody.chords.iter().enumerate().map(|(symbol, written)| {
         let chord = chords.iter().find(|chord| chord.at.contains(&symbol));
@@ -134,8 +134,8 @@ pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChor
     if chords.is_empty() { Vec::new() } else { over.collect() }
 }
 
-/// "G" for a chord that the harp has in one breath, "(Em)" for one that it has in part, "xD" for one that it has not:
-/// crossed out.
+/// "G" for a chord that the harp has in one breath, "(Em)" for a chord that it has in part, "xD" (crossed out) for a chord
+/// that it lacks.
 fn token(chord: &TuneChord) -> String {
     match chord.offer {
         Offer::Whole(_) => chord.name.clone(),
@@ -144,7 +144,7 @@ fn token(chord: &TuneChord) -> String {
     }
 }
 
-/// How to read the chords over the tab, by the first of each kind that occurs.
+/// Explains the chords over the tab by the first chord of each kind.
 pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meaning = |chord: &TuneChord| match chord.offer {
         Offer::Whole(_) => "on this harp in one breath",
@@ -165,7 +165,7 @@ pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     })
 }
 
-/// Where the chords of a tune can be played: one line each, with the bars.
+/// The places of a tune's chords on the harp: one line a chord, with its bars.
 pub(super) fn lines(melody: &Melody, chords: &[TuneChord]) -> Vec<String> {
     let lines = chords.iter().map(|chord| {
         let mut bars: Vec<u32> = chord

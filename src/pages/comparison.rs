@@ -1,5 +1,5 @@
-//! What a check says, in its parts: the same for the terminal, for paper and for the browser, where the two ways to play the
-//! tune stand one above the other.
+//! The parts of a check, the same for terminal, paper and browser. On paper and in the browser the two ways to play the tune
+//! stand one above the other.
 
 use super::{Block, Page, Tone, tab, words};
 use crate::{compare, melody::Melody, search::Approach, tab::Notation};
@@ -11,24 +11,24 @@ pub struct Comparison<'a> {
     pub title: String,
     /// What the tune is.
     pub opening: Page,
-    /// Which two ways are compared, where the sheets do not say it.
+    /// The names of the two ways, for a renderer whose sheets do not name them.
     pub question: Page,
-    /// What to know and to change, first of all.
+    /// The first lines: the faults to mend.
     pub verdict: Page,
-    /// Why.
+    /// The reasons.
     pub sections: Vec<Section>,
-    /// What was checked, and below it what is easier; alone if nothing is, and none for tab of another tune.
+    /// The checked way, and below it the easier way if there is one; empty for the tab of another tune.
     pub sides: Vec<Side<'a>>,
-    /// What to look after.
+    /// Cautions.
     pub cautions: Vec<String>,
 }
 
-/// A part of what is said.
+/// A part of a check.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Section {
     /// Its heading.
     pub title: String,
-    /// What it says.
+    /// Its content.
     pub page: Page,
     /// Whether it belongs on paper.
     pub on_paper: bool,
@@ -37,15 +37,15 @@ pub struct Section {
 /// One of the two ways to play a tune. Notes and bars are given by index in the melody, in order.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Side<'a> {
-    /// What it is called beside its lines: "the tab", "your choice".
+    /// Its name beside its lines: "the tab", "your choice".
     pub name: &'static str,
-    /// What stands over its tab.
+    /// The heading over its tab.
     pub heading: String,
     /// "C harp, 2nd position, low register, an octave up, effort 1902".
     pub playing: String,
     /// The way.
     pub approach: &'a Approach<'a>,
-    /// Where the tab was put right: the notes that were wrong or left out, and those before which one was too many.
+    /// The mended notes: wrong notes, notes that were left out, and notes after a superfluous one.
     pub mended: Vec<usize>,
     /// The notes that the two play in different holes of one harp, at another cost.
     pub differs: Vec<usize>,
@@ -71,7 +71,7 @@ impl Comparison<'_> {
         page
     }
 
-    /// Which way stands where: "Upper line, the tab: C harp, 1st position, …".
+    /// Names the two lines: "Upper line, the tab: C harp, 1st position, …".
     pub fn ways(&self) -> Vec<String> {
         match self.sides.as_slice() {
             [above, below] => [("Upper", above), ("Lower", below)]
@@ -98,7 +98,7 @@ impl<'a> Side<'a> {
         Side { name, heading, playing, approach, mended, differs, dearer, tab: Page::default() }
     }
 
-    /// Adds the tab as text, with a star over some notes and what the star means.
+    /// Adds the tab as text, with a star over the marked notes and the meaning of the star.
     pub(super) fn with_tab(
         mut self,
         melody: &Melody,
@@ -121,9 +121,9 @@ impl<'a> Side<'a> {
         self
     }
 
-    /// Marks the few bars that cost most more than in another way.
+    /// Marks the few bars that exceed their cost in the other way by most.
     pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
-        /// As many as one can work on.
+        /// More bars are too many to work on.
         const MOST: usize = 4;
         let efforts = |row: &Approach| compare::bar_efforts(melody, &row.playing);
         let (ours, theirs) = (efforts(self.approach), efforts(other));

@@ -84,8 +84,8 @@ fn layout(harp: &Harp, technique: Technique) -> Table {
     table
 }
 
-/// The name of a pitch: notes of the harp's own major key as that key spells them, the others plainly, as the degrees
-/// b2, b3, #4, b6 and b7 where those are black keys.
+/// The name of a pitch. Notes of the harp's own major key have that key's spelling; the others are spelled as the degrees
+/// b2, b3, #4, b6 and b7 if those are black keys.
 pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let sharps = sharps(harp);
     let in_scale = Mode::Major.scale().contains(&pitch.class().above(harp.first_position_key()));

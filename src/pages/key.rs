@@ -1,4 +1,4 @@
-//! The key: what it is, from what, where it changes, and what else it may be.
+//! The key in words: its name, its evidence, its changes, and the second likeliest key.
 
 use super::{Block, Line, Tone, Tune, words};
 use crate::{
@@ -11,14 +11,14 @@ use crate::{
     search::Approach,
 };
 
-/// From so many per cent on, another mode on the same tonic is worth a word.
+/// The least per cent at which another mode on the same tonic is mentioned.
 const WORTH_A_WORD: u8 = 15;
 
-/// Below so many per cent for the tonic, the second key and its way stand beside the first wherever a position is named.
+/// Below this confidence in the tonic, in per cent, the second key and its way stand beside the first wherever a position is
+/// named.
 const IN_DOUBT: u8 = 70;
 
-/// The rival on another tonic, where the tonic is in doubt; its confidence is that of its tonic, the one figure for its
-/// odds on every page.
+/// The rival key on another tonic, if the tonic is in doubt. Every page shows the same odds for it: the confidence of its tonic.
 pub fn rival(finding: &KeyFinding) -> Option<KeyGuess> {
     finding.rival().filter(|_| finding.tonic_confidence < IN_DOUBT)
 }
@@ -28,7 +28,7 @@ pub(super) fn name(key: Key, melody: &Melody) -> String {
     words::key(key, melody.signatures.first().map(|signature| signature.sharps))
 }
 
-/// The tonic at which an approach sounds, spelled as the tune's signature has it while the tune stays in its key.
+/// The tonic at which an approach sounds; spelled as in the tune's signature as long as the tune stays in its key.
 pub(crate) fn sounding(approach: &Approach, mode: Mode, melody: &Melody) -> String {
     let stays = approach.transposed.0 == 0;
     let signature = melody.signatures.first().filter(|_| stays).map(|signature| signature.sharps);
@@ -77,21 +77,21 @@ pub(super) fn option(key: Key, melody: &Melody) -> String {
     }
 }
 
-/// The clue that counts most for the key, apart from those that are said anyway: "it ends on G".
+/// The strongest clue for the key that the line does not already name: "it ends on G".
 ///
-/// A last note that is the tonic goes before all: a player can check it at a glance, and not how notes are spread.
+/// A last note on the tonic goes first, because a player can check it at a glance.
 fn why(finding: &KeyFinding) -> Option<String> {
     let ends_at_home = |evidence: &&Evidence| evidence.clue == Clue::LastNote(finding.key.tonic);
     let first = finding.evidence.iter().filter(ends_at_home).chain(&finding.evidence);
     first.into_iter().find_map(|evidence| clue(evidence, finding.key))
 }
 
-/// All clues that speak for the key, those that count most first, for JSON.
+/// All clues for the key, the strongest first, for JSON.
 pub(crate) fn evidence(finding: &KeyFinding) -> Vec<String> {
     finding.evidence.iter().filter_map(|evidence| clue(evidence, finding.key)).collect()
 }
 
-/// What speaks for a key, as a clause; nothing for what speaks against it or goes without saying.
+/// A clue for a key as a clause; `None` for a clue against the key and for a clue that is too obvious to name.
 fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     let tonic = key.tonic_name(None);
     let is_tonic = |class: PitchClass| class == key.tonic;
@@ -122,7 +122,7 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
 
 /// "G major up to bar 16, D major from bar 17 (62% sure); positions are named from G major, …".
 fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
-    /// More would not be read.
+    /// Nobody reads more.
     const NAMED: usize = 6;
     if sections.is_empty() {
         return None;
@@ -152,8 +152,8 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
     Some(format!("{text}; positions are named from {home}, {why}"))
 }
 
-/// What the sections in other keys are on the harp of an approach: "from bar 17 it is in D major: 3rd position on this
-/// harp".
+/// The positions of the sections in other keys on the harp of an approach: "from bar 17 it is in D major: 3rd position on
+/// this harp".
 pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     const NAMED: usize = 4;
     let melody = &tune.imported.melody;

@@ -12,30 +12,30 @@ use crate::{
     search::{Approach, Request},
 };
 
-/// What is written on a lead sheet beside its music.
+/// The texts of a lead sheet.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Lead {
     /// The title of the tune.
     pub title: String,
     /// "by A. Nonymous, words by B. Nonymous", if the file says so.
     pub makers: Option<String>,
-    /// Whose it is, in the words of the file.
+    /// Rights, as in the file.
     pub rights: Vec<String>,
-    /// "G major", with the move of the tune where there is one.
+    /// "G major", and by how far the tune is moved, if it is.
     pub key: String,
-    /// "C harp, 2nd position, middle register"; of two ways to play it, a line each, and first which is which.
+    /// "C harp, 2nd position, middle register"; for two ways, one line each, which names its staff.
     pub playing: Vec<String>,
-    /// What to know before playing, a sentence each.
+    /// Hints before playing, a sentence each.
     pub verdict: Vec<String>,
-    /// What the signs on the sheet mean, those that occur.
+    /// The meaning of each sign that occurs on the sheet.
     pub legend: Vec<(Sample, String)>,
-    /// The verses that have no room under the notes, each with its number.
+    /// The verses for which there is no room under the notes, each with its number.
     pub verses: Vec<String>,
-    /// What was changed in the tune, a sentence each.
+    /// The changes to the tune, a sentence each.
     pub changes: Vec<String>,
-    /// What speaks for one way and for the other: headings with their sentences.
+    /// The advantages of each way: headings with their sentences.
     pub reasons: Vec<(String, Vec<String>)>,
-    /// What to look after, if there is something.
+    /// Cautions.
     pub cautions: Vec<String>,
 }
 
@@ -44,7 +44,7 @@ pub struct Lead {
 pub enum Sample {
     /// The tab of an action.
     Action(Action),
-    /// The tab of a note that cannot be sounded, and which.
+    /// The tab of a note that cannot be sounded, and its name.
     Missing(Spelling),
     /// The tab of a note that is left out.
     LeftOut,
@@ -54,7 +54,7 @@ pub enum Sample {
     Turn,
     /// A place to breathe.
     Breathe,
-    /// A note that was put right.
+    /// A mended note.
     Mended,
     /// A note that two ways play in different holes.
     Differs,
@@ -83,7 +83,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     }
 }
 
-/// The words of a sheet on which two ways stand one above the other. None if there is none.
+/// The texts of a sheet with two ways one above the other; `None` without a way.
 pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Option<Lead> {
     let (melody, sides) = (request.melody, &comparison.sides);
     let first = sides.first()?;
@@ -128,7 +128,7 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     if moved.is_empty() { key } else { format!("{key}, played {}", words::list(&moved)) }
 }
 
-/// What a page says in sentences; items of a list with a dash, rows of a table with the titles of its columns.
+/// A page as sentences: items of a list with a dash, rows of a table with the titles of its columns.
 fn sentences(page: &Page) -> Vec<String> {
     let row = |table: &Table, row: &[Line]| {
         let mut cells = row.iter().map(Line::plain).zip(&table.columns);
@@ -145,24 +145,24 @@ fn sentences(page: &Page) -> Vec<String> {
     page.blocks.iter().flat_map(sentence).collect()
 }
 
-/// What to look after in any of the ways of a comparison.
+/// The cautions for all ways of a comparison.
 pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
     let mut cautions: Vec<String> = sides.iter().filter_map(|side| caution(melody, side.approach)).collect();
     cautions.dedup();
     cautions
 }
 
-/// Where the breath does not come out even, and what to look after then.
+/// The bars where the lungs run empty or full, with a caution.
 fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
     let air = suggest::air(approach, melody);
     let at = (!air.is_empty()).then(|| words::sentence(&air.join("; ")))?;
     Some(format!("{at}. If you feel light-headed, stop and breathe normally until it has passed."))
 }
 
-/// How many verses stand under the notes; more are hard to follow there.
+/// The most verses under the notes; more are hard to follow.
 pub const VERSES_UNDER_NOTES: u8 = 4;
 
-/// The words of the other verses, as far as they go.
+/// The text of the other verses.
 fn verses(melody: &Melody) -> Vec<String> {
     let lyrics = || melody.notes.iter().flat_map(|note| &note.lyrics);
     let last = lyrics().map(|lyric| lyric.verse).max().unwrap_or(0);
@@ -175,7 +175,7 @@ fn verses(melody: &Melody) -> Vec<String> {
     texts.filter(|(_, text)| !text.is_empty()).map(|(verse, text)| format!("{verse}. {text}")).collect()
 }
 
-/// What the signs mean that occur in some ways to play a tune; besides those of the tab, some more.
+/// The meaning of the signs that occur in these ways: those of the tab, and marks beside it.
 fn legend(
     melody: &Melody,
     ways: &[&Approach],

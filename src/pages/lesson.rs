@@ -1,4 +1,4 @@
-//! What a check of a tab says: first what to change, then what its holes cost.
+//! The page about a typed tab: first its faults, then the cost of its holes.
 
 use std::mem;
 
@@ -25,29 +25,29 @@ use crate::{
     },
 };
 
-/// What the page is about.
+/// The input of the page.
 #[derive(Clone, Copy, Debug)]
 pub struct Checked<'a> {
     /// The tune.
     pub tune: Tune<'a>,
-    /// The tune and the player.
+    /// The request: tune and player.
     pub request: &'a Request<'a>,
-    /// What was expected.
+    /// The harp, position or octave that the user stated.
     pub stated: Stated<'a>,
     /// The tab as it was typed.
     pub text: &'a TabText,
-    /// What was found.
+    /// The result of the check.
     pub lesson: &'a Lesson<'a>,
-    /// The best choice that there is for this player.
+    /// The best choice for this player.
     pub best: Option<&'a Approach<'a>>,
-    /// How holes are written: as in the tab.
+    /// The style in which holes are written: that of the tab.
     pub notation: Notation,
 }
 
-/// Runs of so many notes left out, added or an octave off are told in one line.
+/// From this many notes on, a run of notes that are left out, added or an octave off is one line.
 const LONG_RUN: usize = 4;
 
-/// What `breathline check --tab` says.
+/// The page of `breathline check --tab`.
 pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     let lesson = checked.lesson;
     let faults = fault_lines(checked);
@@ -175,7 +175,7 @@ fn other_harps(checked: &Checked) -> Vec<String> {
     lines
 }
 
-/// How the tab was read: which way round, with which bends, what is left out as usual.
+/// How the tab was read: its style, its bends, and the notes that tabs usually leave out.
 fn readings(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     let mut lines = Vec::new();
@@ -228,7 +228,7 @@ fn place(checked: &Checked) -> Option<String> {
         .then(|| format!("it plays the tune in {}, {octave}", words::position(given.position)))
 }
 
-/// What to change, in the order of the tune; long runs of one kind in a line.
+/// The faults in the order of the tune; a long run of one kind is one line.
 fn fault_lines(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     if !lesson.same_tune {
@@ -376,7 +376,7 @@ fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {
     checked.lesson.typed.get(typed?).map(|note| note.at)
 }
 
-/// What was odd in the text itself.
+/// The oddities of the text itself.
 fn oddities(checked: &Checked) -> Page {
     const MOST: usize = 8;
     let mut page = Page::default();
@@ -408,10 +408,10 @@ fn oddities(checked: &Checked) -> Page {
     page
 }
 
-/// Oddities of one kind that are told one by one.
+/// The most oddities of one kind that are listed one by one.
 const FEW: usize = 3;
 
-/// The effort of the tab against the least, and where the difference comes from.
+/// The effort of the tab beside the least effort, and the causes of the difference.
 fn the_effort(checked: &Checked) -> Page {
     let mut page = Page::default();
     let Checked { lesson, notation, request, .. } = checked;
@@ -460,7 +460,7 @@ fn the_effort(checked: &Checked) -> Page {
     page
 }
 
-/// Rows by the terms of their effort.
+/// A table of rows with the terms of their effort.
 pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     let mut columns = vec![Column::words("")];
     // Bends, moves, breath, register and lungs are always told; what else there is, where it costs anything.

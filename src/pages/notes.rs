@@ -1,4 +1,4 @@
-//! What was read: the part and why, the key, the range, the oddities.
+//! The page about a file as it was read: the part and the reason for it, the key, the range, the oddities.
 
 use itertools::Itertools;
 
@@ -71,7 +71,7 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     page
 }
 
-/// Who made it and whose it is, a line each.
+/// Credits and rights, a line each.
 fn credits(credits: &Credits) -> Vec<String> {
     makers(credits).into_iter().chain(credits.rights.iter().cloned()).collect()
 }
@@ -107,7 +107,7 @@ fn is_name(name: &str) -> bool {
         && !words.any(|word| no_name.contains(&word))
 }
 
-/// What speaks for each part.
+/// The evidence for each part.
 fn evidence(tune: &Tune, page: &mut Page) {
     page.heading(Tone::Strong.of("What speaks for each part (points)"));
     for evidence in &tune.imported.choice.evidence {
@@ -164,7 +164,7 @@ pub(super) fn measure(imported: &Imported) -> Line {
     Line::from(facts.join(", "))
 }
 
-/// How many bars are played: a pickup is none, and the halves of a split bar are one.
+/// Counts the bars: a pickup does not count, and the halves of a split bar count as one.
 fn count(bars: &[Bar]) -> u32 {
     let (mut count, mut number, mut filled) = (0, 0, Beats::ZERO);
     for bar in bars.iter().filter(|bar| bar.number > 0) {
@@ -242,7 +242,7 @@ fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
 }
 
-/// A fact as a reason for taking the part: of what speaks against a part, it has less.
+/// A fact as a reason for this part. A fact that counts against a part reads "less …".
 fn reason(ahead: &Fact, name: &str) -> String {
     match ahead {
         Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),
@@ -252,7 +252,7 @@ fn reason(ahead: &Fact, name: &str) -> String {
     }
 }
 
-/// What is said of a part of this name, so that it can follow "because".
+/// The role that a part's name implies, as a clause that can follow "because".
 fn fact(fact: &Fact, name: &str) -> String {
     match fact {
         Fact::NamedMelody { word } | Fact::NamedAccompaniment { word } => {

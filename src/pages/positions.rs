@@ -1,4 +1,4 @@
-//! Positions: the table of harp keys by position, every look-up in it, and what each position offers.
+//! Positions: the table of harp keys by position, every look-up in it, and the notes that each position offers.
 
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
@@ -14,7 +14,7 @@ use crate::{
 use itertools::Itertools;
 use std::sync::Arc;
 
-/// What is asked of the table; any two of the three give the third.
+/// A question to the table: any two of the three fields give the third.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Query {
     /// The key stamped on the harp.
@@ -25,7 +25,7 @@ pub struct Query {
     pub song_key: Option<PitchClass>,
     /// The mode of the song, where it was said. It fits every position; it tells which bends the song needs there.
     pub song_mode: Option<Mode>,
-    /// What the band plays. It fits every position; it tells in which its scale lies best.
+    /// The music of the band. It excludes no position; it orders them by how well its scale lies.
     pub feel: Option<Feel>,
 }
 
@@ -41,12 +41,12 @@ impl Query {
 pub struct Match {
     /// The harp.
     pub harp: Harp,
-    /// What it offers in the position, with the song's tonic.
+    /// The notes that the harp offers in this position, with the song's tonic.
     pub offer: Offer,
 }
 
-/// Every combination of harp, position and song key that fits what is asked, by harp from G up, then by position; for a
-/// feel, as it lies on them.
+/// Every combination of harp, position and song key that fits the question, by harp from G up, then by position. With a feel,
+/// the combination on which its scale lies best comes first.
 pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
     let mut found = Vec::new();
     for harp in Harp::standard_set(tuning) {
@@ -124,7 +124,7 @@ fn song(query: Query, tonic: PitchClass) -> String {
     query.tonic_name(tonic) + &mode
 }
 
-/// What to be careful with in the mode that was said, else in major and in minor.
+/// The notes to be careful with in the stated mode; without a stated mode, in major and in minor.
 pub(crate) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>)> {
     match query.song_mode {
         Some(mode) => vec![(mode, position::careful(&found.harp, found.offer.position, mode))],
@@ -201,7 +201,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
 /// How many ways are shown for a feel: those after them are not played.
 const FEEL_ROWS: usize = 5;
 
-/// "The band is in E, it is a slow minor blues": what to pick up, in the order in which the scale lies on the harps.
+/// "The band is in E, it is a slow minor blues": the harps to pick up, the one on which the scale lies best first.
 fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> Page {
     let mut page = Page::default();
     let Some(best) = matches.first() else { return page };
@@ -289,7 +289,7 @@ fn which_harp(harps: &[Harp]) -> Table {
     table
 }
 
-/// Which harp for a song, all harps by all positions, then what each position offers.
+/// The table of all harps by all positions, then the notes of each position.
 fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let mut page = Page::default();
     let harps = Harp::standard_set(tuning);
@@ -377,7 +377,7 @@ fn tonics(offer: &Offer, notation: Notation) -> String {
     }
 }
 
-/// The mode whose gaps are told, and the gaps: of the mode that was said, else of the one nearest to the natural notes.
+/// A mode and its gaps: the stated mode, or else the mode nearest to the natural notes.
 pub(crate) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
     let mode = query.song_mode.unwrap_or_else(|| found.offer.nearest_mode());
     (mode, position::gaps(&found.harp, found.offer.position, &mode.scale()))

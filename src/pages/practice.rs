@@ -1,4 +1,4 @@
-//! The page to practise from: the ranking as a picture, each approach with what it asks for, where its notes lie over
+//! The page to practise from: the ranking as a picture, each approach with its demands, its notes over
 //! time, and what the page's player needs to sound them. This module decides and words everything; [`crate::render::html`] draws
 //! it, and [`crate::json`] hands the numbers to the page's script.
 
@@ -27,11 +27,11 @@ const MOST_NOTES: usize = 6000;
 pub struct Practice {
     /// The tune's title.
     pub title: String,
-    /// What was read, and what was odd about it.
+    /// The file as it was read, and its oddities.
     pub opening: Page,
-    /// Which harp to pick up, what the next choice offers, what else could be tried.
+    /// The harp to pick up, the next choice, and hints.
     pub verdict: Page,
-    /// The rows, best first; none if no harp reaches the tune.
+    /// The rows, best first; empty if no harp reaches the tune.
     pub rows: Vec<PracticeRow>,
     /// The effort at which the picture of the ranking ends; rows that cost more run off it.
     pub axis: u64,
@@ -48,16 +48,16 @@ pub struct Practice {
     pub order: Vec<[u64; 2]>,
     /// The tempo at which it begins, in quarters a minute.
     pub quarters_per_minute: u64,
-    /// What lungs hold.
+    /// The capacity of the lungs.
     pub lungs: Lungs,
-    /// What to keep in mind.
+    /// Cautions.
     pub cautions: Vec<Line>,
 }
 
 /// A bar. All times are milliseconds from the beginning of the first bar, at the tune's own tempo.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeBar {
-    /// What a musician calls it: its number, and its ending where it lies under one; "pickup".
+    /// Its name: the number, with its ending if it lies under one; or "pickup".
     pub label: String,
     /// When it begins.
     pub start_ms: u64,
@@ -67,7 +67,7 @@ pub struct PracticeBar {
     pub beat_us: u64,
     /// How many felt beats a full bar of its meter has.
     pub beats: u32,
-    /// How long before it to begin to count, in microseconds: a full bar, and before a pickup also what the pickup lacks.
+    /// The length of the count-in, in microseconds: a full bar; before a pickup also the missing part of its bar.
     pub count_in_us: u64,
 }
 
@@ -97,7 +97,7 @@ pub struct PracticeRow {
     pub plays_all: bool,
     /// Its effort.
     pub effort: Effort,
-    /// What it is, and why it is good or hard.
+    /// Its description, and the reasons why it is good or hard.
     pub about: Page,
     /// The bars that cost most.
     pub hard: Vec<HardBar>,
@@ -113,8 +113,8 @@ pub struct PracticeRow {
     pub air: Vec<Level>,
 }
 
-/// The terms of the effort in the order of the picture: what is missing first, so that rows with holes stand out, and then what
-/// players talk about most.
+/// The terms of the effort in the order of the picture. Missing notes come first, so that rows with holes stand out; then the
+/// terms that players talk about most.
 pub const PICTURED: [Term; Term::ALL.len()] = [
     Term::Missing,
     Term::Bends,
@@ -126,7 +126,7 @@ pub const PICTURED: [Term; Term::ALL.len()] = [
     Term::Changes,
 ];
 
-/// What a term prices, for a legend.
+/// The meaning of a term, for a legend.
 pub fn meaning(term: Term) -> &'static str {
     match term {
         Term::Missing => "notes that are left out",
@@ -140,10 +140,10 @@ pub fn meaning(term: Term) -> &'static str {
     }
 }
 
-/// A bar that stands out, with what to do about it.
+/// A hard bar, with advice.
 #[derive(Clone, PartialEq, Debug)]
 pub struct HardBar {
-    /// What makes it hard.
+    /// Why it is hard.
     pub text: Line,
     /// Index into the bars.
     pub bar: usize,
@@ -165,7 +165,7 @@ pub struct Reeds {
 /// A way to play a note of this row.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Way {
-    /// What is done; `None` for a note that is not sounded.
+    /// The action; `None` for a note that is not sounded.
     pub action: Option<Action>,
     /// The MIDI pitch that sounds.
     pub midi: Option<u8>,
@@ -173,7 +173,7 @@ pub struct Way {
     pub say: String,
 }
 
-/// How one note is played.
+/// The playing of one note.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Played {
     /// Index into the ways.
@@ -190,7 +190,7 @@ pub struct Played {
     pub changed: bool,
 }
 
-/// What the player's lungs hold, in millilitres.
+/// The capacity of the player's lungs, in millilitres.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Lungs {
     /// From the deepest breath out to the deepest breath in.
@@ -234,7 +234,7 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     }
 }
 
-/// Four times the best effort at most: what costs more would press the parts of the best into a line.
+/// The length of the axis: at most four times the best effort, because a longer axis would press the best bar into a line.
 fn axis(rows: &[PracticeRow]) -> u64 {
     let most = rows.iter().map(|row| row.effort.total()).max().unwrap_or(0);
     match rows.first().map_or(0, |row| row.effort.total()) {
@@ -243,7 +243,7 @@ fn axis(rows: &[PracticeRow]) -> u64 {
     }
 }
 
-/// What the picture shows, in numbers, and what the ranking counts besides.
+/// The numbers of the picture, and the counts of the ranking.
 fn numbers(rows: &[PracticeRow], ranking: Table) -> Page {
     let is_used = |term: &Term| rows.iter().any(|row| row.effort[*term] > 0);
     let used: Vec<Term> = PICTURED.into_iter().filter(is_used).collect();

@@ -10,7 +10,7 @@ use crate::{
     search::{Approach, Ranking, Request, Term},
 };
 
-/// What a column says of a row.
+/// The content of a column.
 #[derive(Clone, Copy)]
 enum Field<'a> {
     Harp,
@@ -123,7 +123,7 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
     table
 }
 
-/// "Row 1 has the same tab on a low F harp, an octave lower.": what else plays the tabs of the rows; what sounds differs.
+/// "Row 1 has the same tab on a low F harp, an octave lower.": other harps on which a row's tab is the same at another pitch.
 pub(super) fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
     for (row, tab) in (1..).zip(tabs) {

@@ -1,4 +1,4 @@
-//! Why a playing is good or hard, in words: what it lacks and bends, how the breath turns, its hardest bars.
+//! Why a playing is good or hard, in words: its missing notes and bends, its breath turns, its hardest bars.
 
 use std::collections::BTreeMap;
 

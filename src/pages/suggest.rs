@@ -1,4 +1,4 @@
-//! The main answer: which harp to pick up, why, what comes next, and the tab.
+//! The main answer: the harp to pick up, the reasons, the alternatives, and the tab.
 
 use super::{
     Block, Line, Page, Tone, Tune, alternatives, changes, chords, key, notes, ranking,
@@ -60,7 +60,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     page
 }
 
-/// The rows in numbers, and what they cost part by part.
+/// The rows in numbers, and their effort term by term.
 fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, options: Options) {
     page.heading(Tone::Strong.of("Ranking"));
     let tabs = ranking.by_tab(options.top);
@@ -84,7 +84,7 @@ fn out_of_reach(page: &mut Page) {
     page.text("Try all twelve standard harps by leaving --harps away, or low and high ones.");
 }
 
-/// The answer in short: which harp, against what comes next, and what else to try.
+/// The answer in short: the harp, the next choice, and hints.
 pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) -> Page {
     let mut page = Page::default();
     let Some(best) = ranking.best() else {
@@ -99,7 +99,7 @@ pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) ->
     page
 }
 
-/// What an approach is, why it is good or hard, and what was changed for it.
+/// The description of an approach, the reasons why it is good or hard, and its changes to the tune.
 pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     let mut page = Page::default();
     page.text(choice(approach, request).and(Tone::Plain, "."));
@@ -113,7 +113,7 @@ pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     page
 }
 
-/// The page of `breathline tab`: the best of the choices, what it costs, and its tab.
+/// The page of `breathline tab`: the best of the choices, its effort, and its tab.
 pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation) -> Page {
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
@@ -138,7 +138,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     page
 }
 
-/// What was read: the tune, the part, its key, what was odd.
+/// The file as it was read: the tune, the part, the key, the oddities.
 pub(super) fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
@@ -151,7 +151,7 @@ pub(super) fn opening(tune: &Tune) -> Page {
     page
 }
 
-/// What is changed in the tune, and what is still missing.
+/// The changes to the tune, and the notes that are still missing.
 fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
     page.heading(Tone::Strong.of("Changes to the tune"));
     let lines = changes::lines(request.melody, adapted);
@@ -229,7 +229,7 @@ pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     text
 }
 
-/// The bars that cost most: what makes them hard, and the tempo to practise them at.
+/// The bars that cost most, why they are hard, and a tempo at which to practise them.
 fn hard_bars(page: &mut Page, request: &Request, approach: &Approach, notation: Notation) {
     let bars = hard(request, approach, notation);
     if bars.is_empty() {

@@ -30,7 +30,7 @@ pub struct TabBar {
     pub pickup: bool,
     /// How long it lasts.
     pub length: Beats,
-    /// What stands over its beginning: an ending's number, the sign, the coda.
+    /// The marks over its beginning: an ending's number, the sign, the coda.
     pub above: String,
     /// Whether a repeat begins here.
     pub repeat_start: bool,
@@ -38,13 +38,13 @@ pub struct TabBar {
     pub repeat_end: bool,
     /// Whether a part of the tune ends here, with a double barline.
     pub section_end: bool,
-    /// What stands over its end: "3 times", "D.C.", "Fine".
+    /// The marks over its end: "3 times", "D.C.", "Fine".
     pub below: String,
     /// Whether a note from before sounds on into it.
     pub held: bool,
     /// Its notes.
     pub notes: Vec<TabNote>,
-    /// The chords that stand over them, in order; none where they are not asked for.
+    /// The chords over the notes, in order; empty unless the user asked for them.
     pub chords: Vec<TabChord>,
 }
 
@@ -55,7 +55,7 @@ pub struct TabNote {
     pub at: Beats,
     /// The tab of the note, or its name in brackets where it is missing.
     pub token: String,
-    /// What stands under it in the notation, such as `D`; nothing in most.
+    /// The second row of a tab style that has one, such as `D`; empty in most styles.
     pub under: &'static str,
     /// How it is sounded.
     pub tone: Tone,
@@ -74,9 +74,9 @@ pub struct TabNote {
 pub struct TabChord {
     /// When it begins, from the start of its bar.
     pub at: Beats,
-    /// Its name, with the marks of what the harp has of it.
+    /// Its name, with marks for the part of it that the harp has.
     pub token: String,
-    /// What the harp has of it.
+    /// Whether the harp has it whole, in part or not.
     pub tone: Tone,
 }
 
@@ -118,7 +118,7 @@ pub(super) fn names(melody: &Melody) -> TabSheet {
     bar_by_bar(melody, name, mark, Vec::new())
 }
 
-/// The bars with their notes, of which `written` gives the two rows and the tone, and `mark` adds what stands over them.
+/// The bars with their notes. `written` returns a note's two rows and its tone; `mark` adds the signs over the notes.
 fn bar_by_bar(
     melody: &Melody,
     written: impl Fn(usize) -> ((String, &'static str), Tone),
@@ -168,7 +168,7 @@ fn bar_by_bar(
     TabSheet { bars, verses: verses.len() }
 }
 
-/// A missing note by the name of what it should sound.
+/// A missing note, by the name of the pitch that it should have.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
     approach.wanted(melody, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
 }
@@ -278,7 +278,7 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     lines
 }
 
-/// What a technique lets a player do, to follow "with".
+/// A technique as a phrase that can follow "with".
 pub(super) fn technique(technique: Technique) -> &'static str {
     match technique {
         Technique::None => "natural notes only",

@@ -66,7 +66,7 @@ fn style(style: Style) -> &'static str {
     }
 }
 
-/// The name of what a note sounds, or `?`.
+/// The name of the pitch that a note sounds, or `?`.
 pub(crate) fn name(harp: &Harp, note: &TypedNote) -> String {
     harp.pitch(note.action).map_or("?".to_owned(), |pitch| super::harp::name(harp, pitch))
 }

@@ -1,4 +1,4 @@
-//! What was odd about a file, in words: one line a kind, with the places.
+//! The oddities of a file in words: one line a kind, with the places.
 
 use std::collections::BTreeMap;
 

@@ -123,7 +123,7 @@ pub(super) fn steps(semitones: u8) -> String {
     }
 }
 
-/// What playing in a style changes; nothing to say of the plain one.
+/// The effect of a style; `None` for the plain style.
 pub(super) fn style(style: Style) -> Option<&'static str> {
     match style {
         Style::Plain => None,
@@ -167,7 +167,7 @@ pub(super) fn position(position: Position) -> String {
     }
 }
 
-/// A beat as a musician reads it: what a program wrote as 3 85/256 is 3 1/3.
+/// A beat as a musician reads it: a program's 3 85/256 becomes 3 1/3.
 pub(super) fn beat(beat: Beats) -> Beats {
     /// Of a beat: thirds, sixteenths and what lies between.
     const FINEST: i64 = 48;

@@ -29,7 +29,7 @@ const SCRIPT: &str = include_str!("html/page.js");
 /// The sheets of the rows, in their order, and the outlines of the glyphs that all of them use.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Sheets {
-    /// An SVG that shows nothing.
+    /// The shared outlines of the glyphs, as an SVG without a picture.
     pub glyphs: String,
     /// Rules of a style sheet that bring the letters of all, as data in the page.
     pub letters: String,
@@ -96,7 +96,7 @@ fn hash(text: &str) -> String {
     format!("sha256-{}", BASE64_STANDARD.encode(Sha256::digest(text.as_bytes())))
 }
 
-/// The head of a page: what the tune is, and what to know first.
+/// The head of a page: title, key and the first lines.
 fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
     // The title stands first among the blocks of the terminal; here it is the heading.
     let rest = opening.blocks.get(1..).unwrap_or_default();
@@ -106,7 +106,7 @@ fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
     element("header", &[], &format!("{title}{facts}{verdict}"))
 }
 
-/// One approach: what it is, its sheet, where its notes lie over time.
+/// One approach: its description, its sheet, its notes over time.
 fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
     let about = element("div", &[("class", "why")], &blocks::all(&row.about.blocks));
     let tab = element("details", &[("class", "tab")], &{

@@ -51,7 +51,7 @@ pub(super) fn pair_lines(given: &[[Span; 2]], width: usize) -> Vec<String> {
     pairs(given, width).iter().map(|line| clean(&line.plain()).trim_end().to_owned()).collect()
 }
 
-/// A line that is no wider than that; what had to be cut off has an ellipsis in its place.
+/// Cuts a line to a width; an ellipsis marks the cut.
 fn within(line: &Line, limit: usize) -> Line {
     if line_width(line) <= limit {
         return line.clone();
@@ -222,7 +222,7 @@ fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
 /// A column that is shown: its index and its width.
 type Shown = (usize, usize);
 
-/// Leaves out what can be spared until the table fits: first the indent, then columns. What is still too wide is set in
+/// Leaves out the indent, then columns that can be spared, until the table fits. Breaks a table that is still too wide into
 /// several tables that all begin with the first column.
 fn table(table: &Table, limit: usize) -> Vec<Line> {
     let width_of = |column: usize| {
@@ -279,5 +279,5 @@ fn rows(table: &Table, shown: &[Shown], indent: &str) -> Vec<Line> {
     std::iter::once(&head).chain(&table.rows).map(row).collect()
 }
 
-/// What stands before each column of a table.
+/// The space before each column of a table.
 const GAP: &str = "  ";

@@ -1,4 +1,4 @@
-//! The chart of the harp: its ten holes with what the tune uses of them, how often, and which bends.
+//! The chart of the harp: its ten holes with the notes and bends that the tune uses, and how often.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
@@ -130,7 +130,8 @@ fn outline(group: &mut Group, cell: Bounds) {
     }
 }
 
-/// The name that what is played there has most often, of equals the first; of what is not played, that of the key.
+/// The most frequent name of the pitch in the tune (the first among equals); for a pitch that is not played, its name in the
+/// key.
 fn spelled(melody: &Melody, approach: &Approach, action: Action, pitch: Pitch) -> Spelling {
     let played = approach.playing.notes.iter().enumerate();
     let here = played.filter(|(_, played)| played.action == Some(action));

@@ -1,4 +1,5 @@
-//! What needs room from left to right: a bar as columns, each with its extents in the lanes of music, tab, chords and words.
+//! The room that music needs from left to right: a bar as columns, each with its extents in the lanes of music, tab, chords and
+//! words.
 
 use super::{
     draw::SPACE,
@@ -13,7 +14,7 @@ use crate::{
     time::Beats,
 };
 
-/// Lanes in which things stand side by side. Of several sheets one above the other, each has its own.
+/// Lanes in which things stand side by side. Each of several sheets one above the other has its own lanes.
 pub(super) mod lane {
     use super::Score;
 
@@ -45,7 +46,7 @@ pub(super) struct Column {
     pub(super) spring: i32,
 }
 
-/// What stands in a column.
+/// The content of a column.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum What {
     /// A new signature or meter.
@@ -60,7 +61,7 @@ pub(super) enum What {
     Barline,
 }
 
-/// How far a column reaches to both sides of its place in a lane, and how far what follows in the lane must keep away.
+/// How far a column reaches to both sides of its place in a lane, and the least distance to the next content of the lane.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Extent {
     pub(super) lane: usize,
@@ -99,7 +100,7 @@ pub(super) fn measures(scores: &[Score], bend_mark: BendMark) -> Vec<Measure> {
     (0..bars).map(|bar| Measure { bar, columns: shared(bar), ends: true, begins: true }).collect()
 }
 
-/// The columns of two bars as one; what only one of them has, such as a change of signature, keeps its place.
+/// Merges the columns of two bars. A column that only one bar has, such as a change of signature, keeps its place.
 fn share(ours: Vec<Column>, theirs: Vec<Column>) -> Vec<Column> {
     let mut theirs = theirs.into_iter().peekable();
     let mut shared: Vec<Column> = Vec::with_capacity(ours.len());
@@ -349,7 +350,7 @@ pub(super) fn meter_number_width(number: u16) -> i32 {
     number.to_string().chars().map(|digit| Glyph::named(&format!("time_{digit}")).advance()).sum()
 }
 
-/// The kinds of barlines, by what their bars say.
+/// The kinds of barlines, by the marks of their bars.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Barline {
     pub(super) repeat_end: bool,

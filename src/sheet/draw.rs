@@ -1,4 +1,4 @@
-//! What a sheet is drawn from: glyphs, texts, lines and shapes with their extents, in groups that say what they belong to.
+//! The primitives of a sheet: glyphs, texts, lines and shapes with their extents, in groups with their owners.
 //!
 //! The unit is 1/250 of a staff space, so that a glyph's outline is drawn as it is; y goes down. All numbers are whole, which
 //! makes a sheet the same on every machine.
@@ -12,7 +12,8 @@ use super::{
 /// A staff space in units.
 pub const SPACE: i32 = 250;
 
-/// What a thing on the sheet is; renderers give it its colour, and the geometric tests tell by it what may touch what.
+/// The role of an item on the sheet. Renderers choose its colour by the role; the geometric tests know by it which items may
+/// touch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Role {
     /// Staff lines, ledger lines, the rail of the tab.
@@ -31,7 +32,7 @@ pub enum Role {
     Blow,
     /// The figures of a draw note.
     Draw,
-    /// What is missing or changed.
+    /// A mark of a missing or changed note.
     Missing,
     /// A sign for the player: breath, turn, change.
     Sign,
@@ -61,9 +62,9 @@ pub enum Anchor {
 /// Something that is drawn.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Item {
-    /// What it looks like.
+    /// Its shape.
     pub ink: Ink,
-    /// What it is.
+    /// Its role.
     pub role: Role,
     /// Its extent.
     pub bounds: Bounds,
@@ -91,7 +92,7 @@ pub enum Ink {
 /// A text at a point of its baseline.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Text {
-    /// What it says, possibly from a file: renderers make it safe for their medium.
+    /// The text, possibly from a file: renderers make it safe for their medium.
     pub text: String,
     /// The point.
     pub at: (i32, i32),
@@ -103,14 +104,14 @@ pub struct Text {
     pub size: i32,
 }
 
-/// What a group of items belongs to.
+/// The owner of a group of items.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Owner {
     /// Title, key, tempo, harp, page number.
     Heading,
     /// A line of music.
     System(usize),
-    /// What stands at the beginning of a line: clef and signature.
+    /// The beginning of a line: clef and signature.
     Opening,
     /// A bar, by its index in the melody and by the number that a musician calls it.
     Bar(usize, u32),
@@ -127,7 +128,7 @@ pub enum Owner {
 /// Items that belong together.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Group {
-    /// What they belong to.
+    /// Their owner.
     pub owner: Owner,
     /// The items, the hindmost first.
     pub items: Vec<Item>,
@@ -259,7 +260,7 @@ impl Group {
         self.groups.iter().for_each(|group| group.walk(visit));
     }
 
-    /// The extent of all that is in it; `None` if that is nothing.
+    /// The extent of its content; `None` for an empty group.
     pub fn bounds(&self) -> Option<Bounds> {
         let mut bounds: Option<Bounds> = None;
         self.walk(&mut |_, item| {

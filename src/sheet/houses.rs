@@ -14,7 +14,7 @@ use crate::{
     tab::BendMark,
 };
 
-/// Half of a black head's width: where what stands under a note has its middle.
+/// Half of a black head's width: the middle of everything under a note.
 pub(super) const HEAD_MIDDLE: i32 = 162;
 /// Grace notes are so many thousandths of the others.
 pub(super) const GRACE: i32 = 640;
@@ -37,7 +37,7 @@ const NARROWEST: i32 = 470;
 pub(super) const TURN: i32 = 430;
 const NAME_SIZE: i32 = 430;
 
-/// What stands in the house of an action.
+/// The text in the house of an action.
 fn signs(action: Action, bend_mark: BendMark) -> String {
     let marks = match action.bend {
         Bend::None => String::new(),

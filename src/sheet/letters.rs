@@ -14,7 +14,7 @@ use super::{
 pub(super) struct Letters {
     pub(super) face: Face,
     pub(super) typeface: &'static Typeface,
-    /// The glyphs, by their number in the whole font, with what each shows: a character, or those of a ligature.
+    /// The glyphs, by their number in the whole font, each with its character, or with the characters of a ligature.
     pub(super) shown: BTreeMap<u16, String>,
     /// The glyph of each character, also of those that only occur in ligatures.
     pub(super) characters: BTreeMap<char, u16>,
@@ -25,7 +25,7 @@ pub(super) struct Letters {
 }
 
 impl Letters {
-    /// Of each face that occurs.
+    /// One entry for each face that occurs.
     pub(super) fn of(pages: &[Page]) -> Vec<Letters> {
         Face::ALL.into_iter().filter_map(|face| Letters::of_face(face, pages)).collect()
     }

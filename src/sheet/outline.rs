@@ -22,7 +22,7 @@ pub(super) struct Outline {
 }
 
 impl Outline {
-    /// Reads an SVG path of whole numbers, as `glyphs/outlines.txt` has them. What follows a mistake is left out.
+    /// Reads an SVG path of whole numbers, as `glyphs/outlines.txt` has them. Stops at a mistake.
     pub(super) fn parse(path: &str) -> Outline {
         let mut outline = Outline::default();
         let mut rest = path;

@@ -19,7 +19,7 @@ const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
 /// Between lines of music: as wide as may be without another page.
 const GAPS: [i32; 3] = [560, 420, 280];
-/// What a page that is full may have more.
+/// By how much a full page may exceed its height.
 const MORE: i32 = 1000;
 
 /// The area of a page inside its margins.
@@ -44,7 +44,7 @@ impl Area {
     }
 }
 
-/// What stands over the music of the first page, with its top at 0.
+/// The heading over the music of the first page, with its top at 0.
 pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
     let mut heading = Group::new(Owner::Heading);
     let mut y = 0;
@@ -229,7 +229,7 @@ enum BlockKind {
     Music,
     Chart,
     Remark,
-    /// Words over what follows, which stays with it.
+    /// A heading that stays with the next block.
     Heading,
 }
 

@@ -1,4 +1,4 @@
-//! What an item looks like to a painter that knows outlines: filled with a colour, or stroked with one.
+//! An item for a painter that knows outlines: filled with a colour, or stroked with a colour.
 
 use std::{borrow::Cow, sync::LazyLock};
 
@@ -9,7 +9,7 @@ use super::{
     style::{Colour, DASHED_EDGE, DASHES, FRAME_EDGE, SHAPE_EDGE, Style, has_edge, style, tie_handles},
 };
 
-/// What is to be painted.
+/// A thing to paint.
 pub(super) enum Paint<'a> {
     /// An outline.
     Shape(Shape),
@@ -44,7 +44,7 @@ pub(super) struct Stroke {
 static GLYPHS: LazyLock<Vec<Outline>> =
     LazyLock::new(|| Glyph::all().map(|glyph| Outline::parse(glyph.path())).collect());
 
-/// What an item looks like.
+/// The paint of an item.
 pub(super) fn paint(item: &Item) -> Paint<'_> {
     const NONE: Colour = Colour(None);
     let Style { fill, stroke, .. } = style(item.role);

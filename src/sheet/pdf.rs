@@ -59,10 +59,10 @@ pub fn write(sheet: &Sheet) -> Result<Vec<u8>, DrawError> {
     Ok(pdf.finish())
 }
 
-/// The language of what we say on a sheet.
+/// The language of our own words on a sheet.
 const LANGUAGE: &str = "en";
 
-/// What a face is called on the pages.
+/// The name of a face in the pages' resources.
 fn font_name(face: Face) -> &'static [u8] {
     match face {
         Face::Regular => b"R",
@@ -71,7 +71,7 @@ fn font_name(face: Face) -> &'static [u8] {
     }
 }
 
-/// What a stream holds, made small.
+/// A stream's content, compressed.
 fn compressed(bytes: &[u8]) -> Result<Vec<u8>, DrawError> {
     let mut encoder = ZlibEncoder::new(Vec::new(), Compression::best());
     encoder.write_all(bytes).and_then(|()| encoder.finish()).map_err(|error| DrawError(error.to_string()))
@@ -84,11 +84,11 @@ fn points(sheet: &Sheet, units: i32) -> f32 {
     hundredths as f32 / 100.0
 }
 
-/// Writes what a page shows.
+/// Writes the content of a page.
 struct Painter<'a> {
     content: Content,
     letters: &'a [Letters],
-    /// What is painted with at the moment.
+    /// The current colour and stroke.
     fill: Colour,
     stroke: Option<Stroke>,
 }

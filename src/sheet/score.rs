@@ -22,8 +22,8 @@ pub(super) struct Score {
     pub(super) clef: Clef,
     /// How many verses stand under the notes.
     pub(super) verses: u8,
-    /// Of each verse that ends before another one does, the note of its last syllable, and the next one that another verse
-    /// sings: it is held no further.
+    /// For each verse that ends before another verse, the note of its last syllable and the next note that another verse sings.
+    /// The last syllable is held no further than that note.
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
 }
 
@@ -64,13 +64,13 @@ pub(super) struct Event {
     pub(super) tuplet: Option<usize>,
     /// A rest that is not to be seen.
     pub(super) hidden: bool,
-    /// What it has of its beam, from the beam of the eighths on.
+    /// Its part of the beam, from the beam of the eighths on.
     pub(super) beams: Vec<Beam>,
     /// `None` for a rest.
     pub(super) note: Option<NoteEvent>,
 }
 
-/// What makes an event a note.
+/// The note of an event.
 #[derive(Clone, Debug)]
 pub(super) struct NoteEvent {
     /// Index in the melody.
@@ -80,7 +80,7 @@ pub(super) struct NoteEvent {
     pub(super) accidental: Option<i8>,
     /// Whether the note begins here, and is not a tied piece of one that began before.
     pub(super) begins: bool,
-    /// Tied to the next event, or to nothing where the file says so.
+    /// Tied to the next event, or to nothing if the file ties it to nothing.
     pub(super) tie: Tie,
     /// A tie comes from nothing, as in a second ending.
     pub(super) hanging_in: bool,
@@ -95,12 +95,12 @@ pub(super) struct NoteEvent {
     pub(super) breathe_after: bool,
     pub(super) lyrics: Vec<Lyric>,
     pub(super) graces: Vec<NoteEvent>,
-    /// Of a grace note, how many flags or beams it has, and whether a stroke goes through its flag.
+    /// The flags or beams of a grace note, and whether a stroke goes through its flag.
     pub(super) flags: u8,
     pub(super) slashed: bool,
 }
 
-/// What stands under a note.
+/// The tab of a note.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) enum Tab {
     Action(Action),
@@ -217,7 +217,7 @@ fn side(request: &Request, side: &Side) -> Score {
     score
 }
 
-/// Adds to what is written what is played.
+/// Adds the playing to the written notes.
 struct ScoreWriter<'a> {
     melody: &'a Melody,
     /// The same as it sounds.

@@ -5,7 +5,7 @@
 //!
 //! **Breaking.** The lines are chosen together, as paragraphs are (Knuth and Plass, "Breaking Paragraphs into Lines", Software:
 //! Practice and Experience 11, 1981, as remembered): `cost(k)` for the first `k` measures is the least `cost(j) + line(j, k)`
-//! over the lines that end there. A line costs the square of its stretch, and what it costs to tear a phrase.
+//! over the lines that end there. A line costs the square of its stretch, and a price for tearing a phrase.
 
 use std::ops::Range;
 
@@ -35,16 +35,16 @@ const NATURAL: i64 = 1000;
 const STRONGEST: i64 = 6000;
 /// No line has more measures.
 const MOST: usize = 24;
-/// What a line costs that ends where no phrase does, against the square of the stretch in per cent.
+/// The price of a line that ends inside a phrase, on the scale of the square of the stretch in per cent.
 const TORN_PHRASE: i64 = 900;
-/// What it costs to break a tie.
+/// The price of breaking a tie.
 const TIED: i64 = 600;
-/// What it is worth that a line ends with its section.
+/// The reward for a line that ends with its section.
 const SECTION: i64 = 500;
 /// A last line that is not so full, in per cent, is short.
 const SHORT: i64 = 45;
 const SHORT_COST: i64 = 1200;
-/// What a line costs that does not fit: the last resort.
+/// The price of a line that does not fit: the last resort.
 const TOO_WIDE: i64 = 1_000_000_000;
 
 /// Sets the measures in lines of a width. Sheets one above the other have the same lines.
@@ -147,7 +147,7 @@ struct Room {
 }
 
 impl Room {
-    /// What it costs to fill the width, about the square of the change in per cent.
+    /// The price of filling the width, about the square of the change in per cent.
     fn cost(&self, last: bool) -> i64 {
         let music = (self.natural - self.start).max(1);
         if self.natural <= self.width {
@@ -164,7 +164,7 @@ impl Room {
     }
 }
 
-/// What it costs to end a line after so many measures.
+/// The price of ending a line after a measure.
 fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
     let measure = &measures[end - 1];
     if end == measures.len() {

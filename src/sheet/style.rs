@@ -1,4 +1,4 @@
-//! What a role looks like: its class, its colours, its strokes. SVG, PDF and PNG draw from here.
+//! The look of each role: its class, its colours, its strokes, for SVG, PDF and PNG.
 
 use std::fmt;
 

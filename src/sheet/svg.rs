@@ -20,7 +20,7 @@ use super::{
 /// How an SVG is written.
 #[derive(Clone, Debug, Default)]
 pub struct Look {
-    /// What it shows, for those who cannot see it.
+    /// A description for readers who cannot see the picture.
     pub title: String,
     /// Before each id, so that several can stand in one page.
     pub prefix: String,
@@ -48,7 +48,7 @@ pub fn write(page: &Page, look: &Look) -> String {
     writer.out
 }
 
-/// What can be written without fail into a text.
+/// Writes into a text, which cannot fail.
 macro_rules! put {
     ($out:expr, $($arguments:tt)*) => {{
         // Writing into a `String` cannot fail.

@@ -14,7 +14,7 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// Writes bars, and keeps what must survive from one to the next.
+/// Writes bars; its fields carry the state from one bar to the next.
 pub(super) struct BarWriter<'a> {
     arrangement: &'a Arrangement,
     notation: &'a Notation,
@@ -44,7 +44,7 @@ struct Piece<'a> {
     from: i64,
     to: i64,
     note: Option<usize>,
-    /// None for what lasts no note value.
+    /// `None` for a piece too short or too long for a note value.
     event: Option<&'a Event>,
     /// Of a grace note, how it is written.
     grace: Option<&'a Grace>,
@@ -221,7 +221,7 @@ impl<'a> BarWriter<'a> {
         pieces
     }
 
-    /// What stands in a bar besides notes, in order of place; the last bar has all that is left.
+    /// The marks of a bar other than notes, in order of place; the last bar has all that are left.
     fn marks_within(&mut self, bar: &Bar, is_last: bool) -> Vec<(Beats, Mark)> {
         let melody = &self.arrangement.melody;
         let end = bar.start + bar.length;
@@ -379,7 +379,7 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    /// The hole and the way of the breath, if they are to stand there; the tab in full is for programs that know it.
+    /// Writes the hole and the direction of the breath, if the user asked for them, and the tab in full for programs that know it.
     fn technical(&self, xml: &mut Xml, index: usize) {
         let arranged = self.arrangement.notes.get(index).filter(|_| self.tab_as == TabAs::Fingering);
         let Some(arranged) = arranged else { return };
@@ -396,7 +396,7 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// The syllables of a note, and its tab as a line of its own, if it is to stand there.
+    /// Writes the syllables of a note, and its tab as a line of its own unless the tab is written as fingering.
     fn words(&mut self, xml: &mut Xml, index: usize) {
         let note = &self.arrangement.melody.notes[index];
         for lyric in &note.lyrics {
@@ -569,7 +569,7 @@ fn numbers(endings: &[u8]) -> String {
     numbers.join(", ")
 }
 
-/// What a note has of beams, from that of the eighths on.
+/// Writes a note's beams, from the beam of the eighths on.
 fn beams(xml: &mut Xml, beams: &[Beam]) {
     for (level, beam) in (1..).zip(beams) {
         xml.text_with("beam", &[("number", &i32::to_string(&level))], beam.name());
@@ -593,7 +593,7 @@ fn value(xml: &mut Xml, piece: &Piece) {
     }
 }
 
-/// `<notations>` with the bracket of a tuplet, and what else belongs there.
+/// Writes `<notations>` with the bracket of a tuplet and further content.
 fn tuplet_notations(xml: &mut Xml, piece: &Piece, others: impl FnOnce(&mut Xml)) {
     xml.element("notations", &[], |xml| {
         if let Some(bracket) = piece.opens {

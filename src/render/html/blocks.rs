@@ -6,7 +6,7 @@ use crate::{
     render::text,
 };
 
-/// How wide the tab is set, in characters: what a phone shows without scrolling is half of it, a sheet of paper more.
+/// The width of the tab, in characters. A phone shows half of it without scrolling, a sheet of paper shows more.
 const TAB_WIDTH: usize = 76;
 
 /// Blocks from top to bottom; items that follow each other are one list.

@@ -1,4 +1,4 @@
-//! The page of a check: what to change, then the two ways one above the other, then why. It has no script.
+//! The page of a check: the faults, the two ways one above the other, the reasons. It has no script.
 
 use super::{Engraving, Sheets, blocks, document, element, escape, opening, paper, section};
 use crate::pages::{Page, comparison::Comparison};

@@ -1,6 +1,6 @@
 //! HTML and SVG as text: elements with their attributes, and foreign text made safe.
 
-/// Text as it may stand between tags and in an attribute; control characters of foreign text are left out.
+/// Escapes a text for element content and attributes; leaves out control characters.
 pub(super) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {

@@ -260,7 +260,7 @@ fn level(page: &Practice, ml: u32) -> f64 {
     (LUNGS_TOP + LUNGS) as f64 - part.min(1.0) * LUNGS as f64
 }
 
-/// The harp on its side, hole 10 on top, with its natural notes; and what the lanes below it are.
+/// The harp on its side, hole 10 on top, with its natural notes, and labels for the lanes below.
 fn side(page: &Practice, row: &PracticeRow) -> String {
     let mut markup = String::new();
     for reeds in &row.reeds {
@@ -313,7 +313,7 @@ fn side(page: &Practice, row: &PracticeRow) -> String {
     element("svg", &attributes, &markup)
 }
 
-/// What the shapes mean; only those that occur.
+/// The meaning of each shape that occurs.
 fn legend(row: &PracticeRow) -> String {
     let mut items = Vec::new();
     let mut kind = |action: Action, text: &str, wanted: &dyn Fn(Action) -> bool| {

@@ -1,8 +1,9 @@
 //! Tab as rows of text: bars side by side, notes spaced by their length, words underneath, chords above.
 //!
-//! Every bar is laid out on its own: a note stands where its beat falls, or further right if what came before needs the
-//! room. A chord stands over the note that begins with it, or between two notes as it does in time. Then bars are set side by side, all as wide as the widest, so that they stand in columns; a bar wider than a
-//! line is broken between notes. A part of the tune begins a line of its own.
+//! Every bar is laid out on its own: a note stands where its beat falls, or further right if the notes before it need the
+//! room. A chord stands over the note that begins with it, or between two notes as in time. The bars then stand side by side
+//! in columns, all as wide as the widest; a bar wider than a line is broken between notes. Each part of the tune begins a new
+//! line.
 
 use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
@@ -49,7 +50,7 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     lines
 }
 
-/// What a sheet has besides its tab.
+/// The rows of a sheet other than the tab.
 #[derive(Clone, Copy)]
 struct Rows {
     verses: usize,
@@ -144,17 +145,17 @@ impl TabGrid {
 struct Piece {
     /// The bar's number; `None` where a broken bar goes on.
     number: Option<u32>,
-    /// What stands in it instead of notes.
+    /// A text instead of notes.
     without_notes: &'static str,
     width: usize,
     pickup: bool,
-    /// What stands over its beginning and its end.
+    /// The marks over its beginning and its end.
     above: String,
     below: String,
     repeat_start: bool,
     repeat_end: bool,
     section_end: bool,
-    /// A part of the tune ends here, and what follows is not its next ending.
+    /// A part of the tune ends here, and the next bar is not its next ending.
     ends_part: bool,
     notes: Vec<Placed<TabNote>>,
     chords: Vec<Placed<TabChord>>,
@@ -193,7 +194,7 @@ fn unit(sheet: &TabSheet) -> Unit {
     Unit { length, columns: usual + 1 }
 }
 
-/// Of a sorted list, the value that occurs most often; of equals the smallest.
+/// The most frequent value of a sorted list; among equally frequent values the smallest.
 fn most_frequent(sorted: &[Beats]) -> Option<Beats> {
     let runs = sorted.chunk_by(|a, b| a == b);
     runs.max_by(|a, b| a.len().cmp(&b.len()).then(b[0].cmp(&a[0]))).map(|run| run[0])
@@ -213,7 +214,7 @@ impl Unit {
     }
 }
 
-/// A long note or rest takes no more room than this many units: an empty bar tells nothing.
+/// The most units of room for a long note or rest; an empty bar needs no more.
 const LONGEST_UNITS: i64 = 6;
 
 /// Lays a bar out, broken into several pieces if it is wider than the room.
@@ -288,7 +289,7 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
     pieces
 }
 
-/// A note, a chord, or a chord over its note: what stands at one column.
+/// The content of one column: a note, a chord, or a chord over its note.
 struct Moment<'a> {
     at: Beats,
     note: Option<&'a TabNote>,
@@ -430,7 +431,7 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
     above.into_iter().chain([tab.line]).chain(below).collect()
 }
 
-/// What a broken bar ends its line with; no wider than a barline with the spaces around it.
+/// The sign at the end of a line that breaks a bar; no wider than a barline with its spaces.
 const GOES_ON: &str = "...";
 
 /// A row that is filled from left to right.
@@ -441,7 +442,7 @@ struct TabRow {
 }
 
 impl TabRow {
-    /// Puts text at a column, or right after what is there already.
+    /// Puts text at a column, or right after the text that is already there.
     fn put(&mut self, column: usize, tone: Tone, text: &str) {
         if text.is_empty() {
             return;

@@ -28,6 +28,8 @@ HOME = Path(__file__).parents[2]
 DPI = 200
 # What differs, of all ink. Pictures of one shape by two of the three differ by up to 0.06.
 DIFFERS = 0.08
+# Half of what a sheet of one line has; the last page of a sheet may hold no more than a legend.
+NEARLY_EMPTY = 0.007
 # The most that differs in a square of a millimetre, of a black one; a head that is not there is most of one.
 NOWHERE = 0.15
 PAGE_BYTES = 100_000
@@ -141,8 +143,10 @@ def alike(check, name, first, second):
     sizes = max(abs(a - b) for a, b in zip(first.shape, second.shape))
     first, second = first[:rows, :columns], second[:rows, :columns]
     share, most = difference(first, second)
+    # Of a page with a few lines of small letters, most ink is edges, which each draws in its own way: only the squares tell.
+    is_nearly_empty = first.sum() < NEARLY_EMPTY * first.size
     check(f"{name}: sizes {first.shape} and {second.shape}", sizes <= 1)
-    check(f"{name}: {share:.1%} of the ink differs", share < DIFFERS)
+    check(f"{name}: {share:.1%} of the ink differs", share < DIFFERS or is_nearly_empty)
     check(f"{name}: {most:.1%} of a square millimetre differs", most < NOWHERE)
     return share, most
 

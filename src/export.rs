@@ -1,7 +1,7 @@
-//! The tune as it lies on a harp, as bytes for other programs: MusicXML for notation, MIDI for the ear.
+//! Writes the tune as it lies on a harp for other programs: MusicXML for notation, MIDI for the ear.
 //!
-//! [`arrange`] makes a [`Melody`] of what an approach plays: moved to where it sounds, in its new key, changed where it
-//! was adapted. [`musicxml`] and [`midi`] write that. Both are read back by [`crate::import`] to the same melody.
+//! [`arrange`] turns what an approach plays into a [`Melody`]: transposed to its new key, and changed where the search adapted
+//! it. [`musicxml`] and [`midi`] write that melody. [`crate::import`] reads both back to the same melody.
 
 pub mod midi;
 pub mod musicxml;
@@ -15,15 +15,15 @@ use crate::{
     tab::Notation,
 };
 
-/// The lowest pitch that is exported: MusicXML has no octave below that of C0, and no ear hears it as a note.
+/// The lowest pitch that is exported: MusicXML has no octave below that of C0, and nobody hears a lower pitch as a note.
 const LOWEST: u8 = 12;
 
 /// A tune arranged for a harp.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Arrangement {
-    /// The tune as it sounds on the harp, with its places to breathe. Every note is spelled, there is a key signature, and
-    /// the last bar ends the piece.
+    /// The tune as it sounds on the harp, with its places to breathe. Every note is spelled, there is a key signature, and the
+    /// last bar ends the piece.
     pub melody: Melody,
     /// How each of its notes is played.
     pub notes: Vec<Arranged>,
@@ -39,14 +39,14 @@ pub struct Arranged {
     pub action: Option<Action>,
     /// Its tab, or its name in brackets.
     pub tab: String,
-    /// Whether the tune has another note here, or has it in another octave.
+    /// Whether the tune has another note here, or the same note in another octave.
     pub changed: bool,
 }
 
-/// The tune as an approach plays it. `key` is the key of the melody before it is moved.
+/// Arranges the tune as an approach plays it. `key` is the melody's key before it is transposed.
 ///
-/// A note that the harp does not have is kept, its tab is its name in brackets; one that was left out to adapt the tune is
-/// gone. So is what lies outside the range of MIDI or below C0. With a note go the grace notes that lead to it.
+/// A note that the harp lacks stays, with its name in brackets as its tab. Notes that were left out to adapt the tune are
+/// dropped, and so are notes outside MIDI's range or below C0. Grace notes are dropped with their main note.
 pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notation) -> Arrangement {
     let melody = melody.signed(key);
     let mut arranged = approach.moved(&melody);
@@ -74,7 +74,7 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
     if let Some(last) = arranged.bars.last_mut() {
         last.marks.section_end = last.marks.repeat_end.is_none();
     }
-    // Six sharps and six flats can become the same.
+    // Six sharps and six flats can become the same signature.
     arranged.signatures.dedup_by_key(|signature| (signature.sharps, signature.mode));
     let harp = format!("{} harp, {} position", approach.harp, approach.position);
     Arrangement { melody: arranged, notes, harp }

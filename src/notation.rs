@@ -1,11 +1,12 @@
 //! How a tune is written: note values with dots, ties, tuplets, beams, accidentals, the clef, and the words of its jumps.
 //!
-//! A [`Melody`] has the time and the name of each note; [`write()`] turns it into written bars. The staff of a sheet and the
-//! MusicXML export both draw these bars.
+//! A [`Melody`] holds when each note sounds and under which name. [`write()`] turns it into what a musician reads, bar by bar.
+//! The staff of a sheet and an export both draw this notation.
 //!
-//! 1. `kept` keeps a bar as its file writes it, if the file's values agree with the notes.
-//! 2. Otherwise `tuplets` finds the tuplets of the bar, and `value` splits each note into values that show the beat, tied.
-//! 3. `beams` joins the notes of a beat. A note gets an accidental where neither the signature nor the bar has set it.
+//! 1. `kept` keeps a bar as its file writes it, where the file says so;
+//! 2. [`tuplets`] finds where a bar leaves the plain divisions of its beats;
+//! 3. [`value`] splits a stretch that has no single value, or would hide the beat, and ties the pieces;
+//! 4. notes get the accidentals that neither the signature nor the bar implies; [`mod@beams`] joins the notes of a beat.
 
 mod beams;
 mod kept;
@@ -27,9 +28,9 @@ use value::Tree;
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Notation {
-    /// Its bars, one for each of the melody's.
+    /// Its bars, one for each bar of the melody.
     pub bars: Vec<Bar>,
-    /// The clef in which it is read best.
+    /// The clef with the fewest ledger lines.
     pub clef: Clef,
 }
 
@@ -41,15 +42,15 @@ pub struct Bar {
     pub meter: Option<Meter>,
     /// Its notes and rests.
     pub events: Vec<Event>,
-    /// The tuplets: so many in the time of so many.
+    /// The tuplets as (notes, in the time of).
     pub tuplets: Vec<(i64, i64)>,
-    /// The events that share a beam, each group of two or more.
+    /// The events that share a beam, in groups of two or more.
     pub beams: Vec<Vec<usize>>,
-    /// The notes and pieces too short or too long for a note value. If a note begins with such a piece, it is also a grace note.
+    /// Notes too short or too long for any note value. The bar where one begins also shows it as a grace note.
     pub lost: Vec<Lost>,
 }
 
-/// A note or a piece of one that no note value is short or long enough for.
+/// A note, or a piece of a note, too short or too long for any note value.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Lost {
     /// Index in the melody.
@@ -66,23 +67,23 @@ pub struct Lost {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Event {
-    /// Where it stands, from the start of the bar.
+    /// Its place by its written value, from the start of the bar.
     pub at: Beats,
-    /// How long it lasts as it is written.
+    /// How long it lasts as written.
     pub length: Beats,
-    /// When it really begins and ends, from the start of the bar. It differs from the written time only if the file rounds.
+    /// When it really begins and ends, from the start of the bar. Differs from the written place only by rounding in the file.
     pub real: (Beats, Beats),
-    /// Its sign.
+    /// Its note value and dots.
     pub value: Value,
-    /// The rest of a whole bar, which has one sign in every meter.
+    /// A whole-bar rest, which has the same sign in every meter.
     pub is_whole_bar: bool,
     /// Index of its tuplet in the bar.
     pub tuplet: Option<usize>,
-    /// The beat that it belongs to, counted from 0.
+    /// The beat to which it belongs, counted from 0.
     pub beat: usize,
-    /// A rest that is not to be seen.
+    /// A rest that is not drawn.
     pub hidden: bool,
-    /// Its part of the beam, from the beam of the eighths on.
+    /// Its part of each beam, from the eighths' beam on.
     pub beams: Vec<Beam>,
     /// `None` for a rest.
     pub note: Option<Note>,
@@ -94,33 +95,33 @@ pub struct Event {
 pub struct Note {
     /// Index in the melody.
     pub note: usize,
-    /// The sign before it, where one must stand: sharps are positive.
+    /// The accidental to draw before it: sharps are positive.
     pub accidental: Option<i8>,
-    /// The file has a sign before it that only reminds.
+    /// The file has a courtesy accidental before it.
     pub courtesy: bool,
-    /// Whether the note begins here, and is not a tied piece of one that began before.
+    /// Whether the note begins here; false for a tied piece of a note that began earlier.
     pub begins: bool,
     /// Tied to the next event, or to nothing if the file ties it to nothing.
     pub tie: Tie,
-    /// A tie comes from nothing, as in a second ending.
+    /// A tie leads in from nothing, as in a second ending.
     pub hanging_in: bool,
     /// The grace notes before it.
     pub graces: Vec<Grace>,
 }
 
-/// A grace note, or a note too short to be written otherwise.
+/// A grace note, or a note too short for any other value.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Grace {
     /// Index in the melody.
     pub note: usize,
-    /// Its value.
+    /// Its note value.
     pub value: Value,
-    /// Its part of the beam over the grace notes beside it.
+    /// Its part of the beams that it shares with the grace notes beside it.
     pub beams: Vec<Beam>,
-    /// A stroke through its flag: a short one, alone.
+    /// Drawn with a stroke through its flag: a single short grace note.
     pub slashed: bool,
-    /// The sign before it.
+    /// The accidental to draw before it.
     pub accidental: Option<i8>,
 }
 
@@ -133,24 +134,24 @@ pub enum Tie {
     Hanging,
 }
 
-/// The treble clef, as written or for sounds some octaves higher.
+/// The treble clef, as it is or with a number of octaves added.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Clef {
-    /// By how many octaves the notes sound higher than they stand.
+    /// How many octaves higher the notes sound than they are drawn.
     pub octaves: i8,
 }
 
 impl Clef {
-    /// The middle line of C4's octave: the lowest line is E4.
+    /// The lowest line is E4.
     const LOWEST_LINE: i32 = 4 * 7 + 2;
 
-    /// Steps of the staff above its lowest line.
+    /// Returns the staff position: steps above the lowest line.
     pub fn position(self, spelling: Spelling) -> i32 {
         let octave = i32::from(spelling.octave) - i32::from(self.octaves);
         7 * octave + spelling.step as i32 - Clef::LOWEST_LINE
     }
 
-    /// The clef that needs the fewest ledger lines; another one than the plain only where it spares one a note.
+    /// Returns the clef with the fewest ledger lines. An octave clef must spare at least one ledger line a note.
     fn best(spellings: &[Spelling]) -> Clef {
         let cost = |clef: &Clef| {
             let lines: i32 =
@@ -162,7 +163,7 @@ impl Clef {
     }
 }
 
-/// How many ledger lines a position needs; negative below the staff.
+/// Returns how many ledger lines a staff position needs; negative below the staff.
 pub fn ledger_lines(position: i32) -> i32 {
     if position > 9 {
         (position - 8) / 2
@@ -173,7 +174,7 @@ pub fn ledger_lines(position: i32) -> i32 {
     }
 }
 
-/// How far a signature of sharps (negative: flats) alters a letter.
+/// Returns how far a signature of sharps (negative: flats) alters a letter.
 fn altered(sharps: i8, step: Step) -> i8 {
     const ORDER: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
     let place = ORDER.iter().position(|&letter| letter == step).unwrap_or(0) as i8;
@@ -186,14 +187,14 @@ fn altered(sharps: i8, step: Step) -> i8 {
     }
 }
 
-/// The words over the end of a bar that send a player elsewhere: "To Coda", "Fine", "D.S. al Coda".
+/// Returns the words over the end of a bar that send a player elsewhere: "To Coda", "Fine", "D.S. al Coda".
 pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
     let Some(BarMarks { to_coda, fine, da_capo, dal_segno, .. }) = bars.get(index).map(|bar| &bar.marks)
     else {
         return Vec::new();
     };
     let sign = || bars[..=index].iter().rposition(|bar| bar.marks.segno).unwrap_or(0);
-    // What is come to first on the way back here is how far it goes.
+    // The first "To Coda" or "Fine" on the way back here gives the word after "al".
     let how_far = |from: usize| {
         let on_the_way = bars[from..=index].iter().map(|bar| &bar.marks);
         let mut ends = on_the_way.filter(|marks| marks.to_coda || marks.fine);
@@ -214,16 +215,16 @@ pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
     words.into_iter().flatten().collect()
 }
 
-/// Where a key signature counts that stands inside a bar.
+/// Where a key signature inside a bar takes effect.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Keys {
-    /// From its place on.
+    /// From its own place.
     Anywhere,
-    /// From the next bar on: only there it is drawn.
+    /// From the next bar, the first place where it can be drawn.
     AtBars,
 }
 
-/// Writes a melody. Notes keep their spelling; the key signature names notes without one.
+/// Writes a melody. A note without a spelling is named by the key signature.
 pub fn write(melody: &Melody, keys: Keys) -> Notation {
     let names: Vec<Spelling> = melody
         .notes
@@ -236,14 +237,14 @@ pub fn write(melody: &Melody, keys: Keys) -> Notation {
     Notation { bars: writer.bars(), clef }
 }
 
-/// The longest stretch of a bar that is written in note values, in quarters: 64 bars of 4/4.
+/// The longest stretch of a bar that note values write, in quarters: 64 bars of 4/4.
 const LONGEST: i32 = 256;
 
 struct Writer<'a> {
     melody: &'a Melody,
     names: Vec<Spelling>,
     keys: Keys,
-    /// The file has beams, so that a note without one is meant to have none.
+    /// The file has beams, so a note without a beam is meant to have none.
     has_beams: bool,
 }
 
@@ -259,7 +260,7 @@ impl Writer<'_> {
     fn bars(&self) -> Vec<Bar> {
         let melody = self.melody;
         let mut slices: Vec<Vec<(Stretch, Slice)>> = vec![Vec::new(); melody.bars.len()];
-        // Grace notes by the main note that they lead to.
+        // Grace notes, by the index of the main note after them.
         let mut graces: Vec<Vec<usize>> = vec![Vec::new(); melody.notes.len()];
         let mut waiting = Vec::new();
         let mut last_main = None;
@@ -274,7 +275,7 @@ impl Writer<'_> {
                 if bar.start >= note.end() && bar_index > note.bar {
                     break;
                 }
-                // The last bar has all that is left.
+                // The last bar takes everything to the end of the melody.
                 let is_last = bar_index + 1 == melody.bars.len();
                 let bar_end = if is_last { note.end() } else { bar.start + bar.length };
                 let (from, to) = (note.onset.max(bar.start), note.end().min(bar_end));
@@ -286,7 +287,7 @@ impl Writer<'_> {
             }
         }
         if let Some(last) = last_main {
-            // Ornaments after the last note stand with it.
+            // Grace notes after the last main note stand with that note.
             graces[last].append(&mut waiting);
         }
         let mut bars: Vec<Bar> = Vec::with_capacity(melody.bars.len());
@@ -316,7 +317,7 @@ impl Writer<'_> {
             self.keep(target, (bar, offset), &kept, &slices);
             return;
         }
-        // A silent bar has the whole rest, whatever its meter; a part of a bar has rests of its length.
+        // A silent bar gets the whole-bar rest in any meter; part of a bar gets rests of its length.
         if slices.is_empty() && bar.meter.is_none_or(|meter| meter.bar() == bar.length) {
             target.events.push(Event {
                 at: Beats::ZERO,
@@ -332,7 +333,7 @@ impl Writer<'_> {
             });
             return;
         }
-        // With rests between the notes, from the beginning to the end of the bar.
+        // Rests fill the gaps between the notes, from the beginning to the end of the bar.
         let mut stretches: Vec<(Stretch, Option<Slice>)> = Vec::new();
         let mut at = Beats::ZERO;
         for (stretch, slice) in slices {
@@ -345,7 +346,7 @@ impl Writer<'_> {
         if at < bar.length {
             stretches.push(((at, bar.length), None));
         }
-        // What lasts longer than any music is written by its length alone.
+        // A stretch longer than any music has gets no note value, only its length.
         let (stretches, endless): (Vec<_>, Vec<_>) =
             stretches.into_iter().partition(|((from, to), _)| *to - *from <= Beats::quarters(LONGEST));
         target.lost.extend(endless.into_iter().filter_map(|(real, owner)| {
@@ -353,7 +354,7 @@ impl Writer<'_> {
             Some(Lost { note, real, begins: first, ends: last })
         }));
         let (tree, chunk, offset) = division(bar, offset);
-        // Cut at the ends of the chunks; a bar of its meter's length is one.
+        // The bar is cut at the ends of its chunks; a bar as long as its meter is one chunk.
         let mut start = Beats::ZERO - offset;
         let mut beats_before = 0;
         let mut next = 0;
@@ -383,7 +384,7 @@ impl Writer<'_> {
         }
     }
 
-    /// Fills a bar as its file does.
+    /// Fills a bar as its file writes it.
     fn keep(
         &self,
         target: &mut Bar,
@@ -400,7 +401,7 @@ impl Writer<'_> {
             let chunks = numerator * d / (denominator * n).max(1);
             let inside = at + offset - chunk.times(chunks, 1);
             let beat = beats.partition_point(|&(start, ..)| start <= inside).saturating_sub(1);
-            // Where the file rounds, its own durations tell when it sounds.
+            // Where the file rounds, the note's own duration says when it sounds.
             let start = |kept: &Kept| match kept.slice {
                 Some((slice, true, _)) => slices[slice].0.0,
                 _ => kept.written.at,
@@ -434,7 +435,7 @@ impl Writer<'_> {
         }
     }
 
-    /// Writes the stretches of a chunk as values.
+    /// Writes the stretches of a chunk as note values.
     fn write_chunk(
         &self,
         target: &mut Bar,
@@ -462,7 +463,7 @@ impl Writer<'_> {
                 }));
                 continue;
             }
-            // Where what was moved to be written really is.
+            // Maps a place of the moved stretch back to its real time.
             let really = |at: Beats| {
                 let (n, d) = (to - from).fraction();
                 let (share, of) = (at - from).fraction();
@@ -526,7 +527,7 @@ impl Writer<'_> {
 
     fn note(&self, index: usize, begins: bool, ends: bool) -> Note {
         let note = &self.melody.notes[index];
-        // A tie to or from nothing is meant where the order of playing goes on elsewhere; within a bar it is a slip of the file.
+        // The file may tie to or from nothing where the order of playing jumps. Within a bar such a tie is a slip of the file.
         let bars = &self.melody.bars;
         let leaves = bars
             .get(note.bar + 1)
@@ -546,7 +547,7 @@ impl Writer<'_> {
         Note { note: index, accidental, courtesy, begins, tie, hanging_in, graces }
     }
 
-    /// Accidentals hold for the rest of their bar, on their line; a tied note has none of its own.
+    /// Sets accidentals. One holds to the end of its bar, on its line; a tied piece has none of its own.
     fn accidentals(&self, written: &mut Bar, bar: &melody::Bar) {
         let mut in_force: Vec<((Step, i8), i8)> = Vec::new();
         let mut sign = |note: usize| {
@@ -579,25 +580,25 @@ impl Writer<'_> {
     }
 }
 
-/// The division of a bar, the length of the divided stretch, and how much of that stretch lies before the bar.
+/// Returns how a bar is divided, the length of that division, and how much of it lies before the bar.
 fn division(bar: &melody::Bar, offset: Beats) -> (Tree, Beats, Beats) {
     match bar.meter.filter(|meter| bar.length <= meter.bar() && Tree::has(*meter)) {
         Some(meter) => (Tree::bar(meter), meter.bar(), offset),
-        // Without a meter, in one that note values cannot fill, or longer than it: as if in common time.
+        // Common time stands in where the bar has no meter, exceeds it, or note values cannot fill it.
         None => (Tree::bar(Meter::COMMON), Meter::COMMON.bar(), Beats::ZERO),
     }
 }
 
-/// A stretch of a chunk, and whose it is.
+/// A stretch of a chunk, with the note that it belongs to.
 struct Inside {
     stretch: Stretch,
     owner: Option<Slice>,
-    /// It goes on in the next chunk.
+    /// It continues in the next chunk.
     goes_on: bool,
 }
 
-/// Puts grace notes before their main notes, with the values of the file, if it writes as many; else one is an eighth, and
-/// several are sixteenths.
+/// Puts grace notes before their main notes. They take the file's values if the file writes as many; otherwise a single grace
+/// note is an eighth, and several are sixteenths.
 fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
     const EIGHTH: Value = Value { halvings: 3, dots: 0 };
     let plain =
@@ -638,8 +639,8 @@ fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
     }
 }
 
-/// How much of its meter lies before the beginning of a bar that is shorter than it: a pickup ends with its bar, and the second
-/// part of a bar that a repeat divides goes on where the first ended.
+/// Returns how much of its meter lies before a bar that is shorter than the meter. A pickup ends with its bar; the second part
+/// of a bar that a repeat divides continues where the first ended.
 fn offset_of(bar: &melody::Bar, before: Option<(&melody::Bar, Beats)>) -> Beats {
     let Some(meter) = bar.meter.filter(|meter| bar.length < meter.bar()) else { return Beats::ZERO };
     let missing = meter.bar() - bar.length;

@@ -1,12 +1,12 @@
 //! Writes an arrangement as a Standard MIDI File (MIDI Manufacturers Association, RP-001) in format 1.
 //!
-//! Format 1, since notation programs and sequencers look for the title, tempo, meter and key in a first track of their own,
-//! and name the part by the second; format 0 would leave one name for both.
+//! Notation programs and sequencers look for the title, tempo, meter and key in a first track of their own, and name the part
+//! by the second track. Format 0 would leave one name for both.
 //!
-//! MIDI has no field for the composer and no repeat signs: a repeated passage must be in the melody twice. MIDI has no grace
-//! notes either: each sounds as a thirty-second, taken from its main note, and all grace notes of one note take at most half of
-//! it (common practice, no source). A note that is not on the harp is a rest. A bar shorter than its meter, such as a pickup,
-//! has a time signature of its own.
+//! MIDI has no field for the tune's authors and no repeat signs, so the melody must hold repeated bars twice. It has no grace
+//! notes either: each sounds as a thirty-second taken from the note to which it leads, and all grace notes of one note take at
+//! most half of it (common practice, no source). A note that is not on the harp becomes a rest. A bar shorter than its meter
+//! gets a time signature of its own, as a pickup does.
 
 use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind,
@@ -21,17 +21,17 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// Ticks a quarter, if they are enough: what most programs write.
+/// Ticks a quarter where these are enough: most programs write 480.
 const USUAL: i64 = 480;
-/// Ticks a quarter where no number below the format's limit of 32767 says every length exactly: many small factors.
+/// Ticks a quarter where no number below the format's limit of 32767 expresses every length exactly: many small factors.
 const FINEST: i64 = 30_240;
-/// General MIDI's Harmonica, 23 in its list, counted from 0 on the wire.
+/// General MIDI's Harmonica: 23 in its list, 22 in the file, which counts from 0.
 const HARMONICA: u7 = u7::new(22);
 const CHANNEL: u4 = u4::new(0);
-/// Neither soft nor loud: mezzo-forte is about this (common practice, no source).
+/// Neither soft nor loud: about mezzo-forte (common practice, no source).
 const VELOCITY: u7 = u7::new(80);
 
-/// The file.
+/// Returns the bytes of the file.
 pub fn write(arrangement: &Arrangement) -> Vec<u8> {
     let melody = &arrangement.melody;
     let grid = Ticks::of(melody);
@@ -39,7 +39,7 @@ pub fn write(arrangement: &Arrangement) -> Vec<u8> {
     let tracks = vec![conductor(melody, grid), harmonica(arrangement, &words, grid)];
     let header = Header::new(Format::Parallel, Timing::Metrical(u15::new(grid.quarter as u16)));
     let mut bytes = Vec::new();
-    // Writing into memory fails only for tracks that are too long for the format, which the import's limits rule out.
+    // Writing into memory fails only for tracks too long for the format, and the import's limits rule those out.
     let _ = Smf { header, tracks }.write(&mut bytes);
     bytes
 }
@@ -68,7 +68,7 @@ impl Ticks {
     }
 }
 
-/// Events by tick; those of one tick stay in the order in which they were added, lower ranks first.
+/// Events by tick. Within a tick, lower ranks come first, then the order in which they were added.
 #[derive(Default)]
 struct Events<'a> {
     events: Vec<(u32, u8, TrackEventKind<'a>)>,
@@ -82,7 +82,7 @@ impl<'a> Events<'a> {
     fn note(&mut self, from: u32, to: u32, key: u8) {
         let key = u7::new(key.min(127));
         let message = |message| TrackEventKind::Midi { channel: CHANNEL, message };
-        // A key must be up before it goes down again.
+        // A note must end before it begins again.
         self.events.push((to, 0, message(MidiMessage::NoteOff { key, vel: u7::new(0) })));
         self.events.push((from, 2, message(MidiMessage::NoteOn { key, vel: VELOCITY })));
     }
@@ -101,10 +101,10 @@ impl<'a> Events<'a> {
     }
 }
 
-/// Title, tempo, meters and keys.
+/// Returns the first track: title, tempo, meters and keys.
 fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     let mut events = Events::default();
-    // The standard wants rights first.
+    // The standard wants the copyright first.
     for rights in &melody.credits.rights {
         events.meta(0, MetaMessage::Copyright(rights.as_bytes()));
     }
@@ -134,7 +134,7 @@ fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     events.track(end(melody, grid))
 }
 
-/// A meter that fills the bar as it is, and the beat that is felt; none where no whole number of notes does.
+/// Returns a meter that fills the bar, and its felt beat; `None` where no whole number of notes fills it.
 fn as_long_as(bar: &Bar) -> Option<(Meter, Beats)> {
     let meter = bar.meter?;
     if bar.length == meter.bar() {
@@ -151,7 +151,7 @@ fn as_long_as(bar: &Bar) -> Option<(Meter, Beats)> {
 fn time_signature<'a>(meter: Meter, clocks: u8) -> MetaMessage<'a> {
     const THIRTY_SECONDS_A_QUARTER: u8 = 8;
     let beats = u8::try_from(meter.beats).unwrap_or(u8::MAX);
-    // The lower number is a power of two; what is none, as in 4/5, becomes the next lower one.
+    // MIDI's lower number is a power of two; any other, as in 4/5, becomes the next lower power.
     let unit = meter.unit.max(1).ilog2() as u8;
     MetaMessage::TimeSignature(beats, unit, clocks, THIRTY_SECONDS_A_QUARTER)
 }
@@ -160,7 +160,7 @@ fn end(melody: &Melody, grid: Ticks) -> u32 {
     melody.bars.last().map_or(0, |bar| grid.ticks(bar.start + bar.length))
 }
 
-/// The first verse, a syllable for a note: a space ends a word (MIDI Manufacturers Association, RP-017).
+/// Returns the first verse, one syllable a note. A space ends a word (MIDI Manufacturers Association, RP-017).
 fn words(melody: &Melody) -> Vec<Option<String>> {
     let verse = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).min();
     let syllable = |lyric: &Lyric| format!("{}{}", lyric.text, if lyric.hyphen { "" } else { " " });
@@ -168,7 +168,7 @@ fn words(melody: &Melody) -> Vec<Option<String>> {
     sung.map(|lyric| lyric.map(syllable)).collect()
 }
 
-/// Name, sound, words and notes.
+/// Returns the second track: name, sound, words and notes.
 fn harmonica<'a>(arrangement: &Arrangement, words: &'a [Option<String>], grid: Ticks) -> Vec<TrackEvent<'a>> {
     let melody = &arrangement.melody;
     let sounds = |note: usize| arrangement.notes.get(note).is_none_or(|note| note.action.is_some());

@@ -1,13 +1,13 @@
-//! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), also compressed.
+//! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), plain or compressed.
 //!
-//! 1. [`notation`] says how it is written: values, tuplets, ties, beams, accidentals;
-//! 2. `Grid` finds the ticks that say every length exactly;
-//! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format wants.
+//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals;
+//! 2. `Divisions` finds the ticks that express every length exactly;
+//! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format requires.
 //!
-//! The format has no element for harmonica tab. It stands there once, for programs print whatever they find: as a lyric line
-//! named "tab" after the last verse, which every program shows, or, if it is asked for, by `fingering` (the hole) and `arrow`
-//! (up is blow, down is draw), with the tab in full as `other-technical`, which no program shows by itself. A note that is not
-//! on the harp has its head in parentheses; a changed note has an asterisk over it.
+//! The format has no element for harmonica tab. The score holds the tab only once, because programs print whatever they find.
+//! By default it is a lyric line named "tab" after the last verse, which every program shows. On request it is a `fingering`
+//! (the hole) and an `arrow` (up is blow, down is draw), with the full tab as `other-technical`, which no program shows by
+//! itself. A note that is not on the harp has its head in parentheses; a changed note has an asterisk over it.
 
 mod bar;
 mod chord;
@@ -26,24 +26,24 @@ use crate::{
 };
 use bar::BarWriter;
 
-/// The finest grid that is written. Lengths that do not fit on it, as no music has them, are rounded to it.
+/// The finest grid that is written. Lengths off this grid, which no music has, are rounded to it.
 const FINEST: i64 = Beats::FINEST;
 
 const DOCTYPE: &str = "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
                        \"http://www.musicxml.org/dtds/partwise.dtd\">\n";
 
-/// The form of the tab in the score.
+/// How the score shows the tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum TabAs {
     /// A line of words after the last verse.
     #[default]
     Lyrics,
-    /// The fingering of the hole with an arrow of the breath.
+    /// A fingering for the hole, with an arrow for the breath.
     Fingering,
 }
 
-/// The score as text.
+/// Returns the score as text.
 ///
 /// ```
 /// use breathline::{export, harp::Harp, import, melody::key, search, tab::Notation};
@@ -87,11 +87,11 @@ pub fn write(arrangement: &Arrangement, tab_as: TabAs) -> Vec<u8> {
     xml.finish()
 }
 
-/// The score in its zip container, as `.mxl` files are.
+/// Returns the score in its zip container, as in `.mxl` files.
 ///
 /// # Errors
 ///
-/// Only where the zip cannot be made, as when it would be too large for one.
+/// Returns an error only where the zip cannot be made, as when the score is too large for one.
 pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> std::io::Result<Vec<u8>> {
     const CONTAINER: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<container>\n  <rootfiles>\n    \
         <rootfile full-path=\"score.musicxml\" media-type=\"application/vnd.recordare.musicxml+xml\"/>\n  \
@@ -112,7 +112,7 @@ pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> std::io::Re
     Ok(bytes)
 }
 
-/// Everything before the music.
+/// Writes everything before the music.
 fn header(xml: &mut Xml, arrangement: &Arrangement) {
     let title = arrangement.melody.title.as_deref();
     if let Some(title) = title {
@@ -160,14 +160,14 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
             });
             xml.element("midi-instrument", &[("id", "P1-I1")], |xml| {
                 xml.text("midi-channel", 1);
-                // General MIDI's Harmonica, counted from 1 as the format does.
+                // General MIDI's Harmonica; MusicXML counts from 1.
                 xml.text("midi-program", 23);
             });
         });
     });
 }
 
-/// The ticks of a quarter with which every length is exact, if there are any.
+/// Ticks that express every length exactly, where such ticks exist.
 #[derive(Clone, Copy)]
 pub(super) struct Divisions {
     /// Ticks a quarter.
@@ -175,7 +175,7 @@ pub(super) struct Divisions {
 }
 
 impl Divisions {
-    /// The coarsest grid for all points of a melody as it is written.
+    /// Returns the coarsest grid that holds every point of a melody as written.
     fn of(melody: &Melody, notation: &Notation) -> Divisions {
         let bars = melody.bars.iter().flat_map(|bar| [bar.start, bar.length]);
         let notes = melody.notes.iter().flat_map(|note| [note.onset, note.end()]);
@@ -190,13 +190,13 @@ impl Divisions {
         let Some(quarter) = points.into_iter().try_fold(1, finer) else {
             return Divisions { quarter: FINEST };
         };
-        // Where ties divide a note, as far as it can be said.
+        // Points where ties divide a note, as far as the grid allows.
         let events =
             notation.bars.iter().flat_map(|bar| &bar.events).flat_map(|event| [event.real.0, event.real.1]);
         Divisions { quarter: events.fold(quarter, |quarter, point| finer(quarter, point).unwrap_or(quarter)) }
     }
 
-    /// The nearest tick.
+    /// Returns the nearest tick.
     pub(super) fn ticks(self, at: Beats) -> i64 {
         let (numerator, denominator) = at.fraction();
         let doubled = 2 * i128::from(numerator) * i128::from(self.quarter) + i128::from(denominator);

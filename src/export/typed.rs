@@ -1,4 +1,4 @@
-//! A tab that was typed, as an arrangement: its notes one after the other, a quarter each, since tab has no rhythm.
+//! Arranges a typed tab: its notes one after the other, a quarter each, because tab has no rhythm.
 
 use super::{Arranged, Arrangement};
 use crate::{
@@ -9,8 +9,8 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The notes of a tab as they sound on a harp, in 4/4, in the key of the harp's first position, repeats written out if
-/// they are to be performed. Notes that the harp cannot sound are left out.
+/// Arranges the notes of a tab as they sound on a harp, in 4/4, in the key of the harp's first position. With `performed`,
+/// repeats are written out. Notes that the harp cannot sound are left out.
 pub fn arrange(title: &str, harp: &Harp, text: &TabText, performed: bool, notation: Notation) -> Arrangement {
     let order = if performed { text.performed() } else { (0..text.notes.len()).collect() };
     let sounding = order.into_iter().filter_map(|note| {

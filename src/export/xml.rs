@@ -1,18 +1,18 @@
-//! Writes XML: elements inside one another, each on a line of its own.
+//! Writes XML: nested elements, each on a line of its own.
 
-/// An XML document as it grows. Misuse cannot panic: elements are closed by the closure that fills them.
+/// An XML document under construction. Misuse cannot panic: the closure that fills an element also closes it.
 pub(super) struct Xml {
     text: String,
     depth: usize,
 }
 
 impl Xml {
-    /// A document with its declaration and a document type.
+    /// Starts a document with the XML declaration and `prolog`.
     pub(super) fn new(prolog: &str) -> Xml {
         Xml { text: format!("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n{prolog}"), depth: 0 }
     }
 
-    /// An element with others inside.
+    /// Writes an element with other elements inside.
     pub(super) fn element(&mut self, name: &str, attributes: &[(&str, &str)], fill: impl FnOnce(&mut Xml)) {
         self.open(name, attributes);
         self.text.push_str(">\n");
@@ -23,12 +23,12 @@ impl Xml {
         self.text.push_str(&format!("</{name}>\n"));
     }
 
-    /// An element with text inside.
+    /// Writes an element with text inside.
     pub(super) fn text(&mut self, name: &str, text: impl std::fmt::Display) {
         self.text_with(name, &[], text);
     }
 
-    /// An element with attributes and text inside.
+    /// Writes an element with attributes and text inside.
     pub(super) fn text_with(
         &mut self,
         name: &str,
@@ -41,7 +41,7 @@ impl Xml {
         self.text.push_str(&format!("</{name}>\n"));
     }
 
-    /// An element with nothing inside.
+    /// Writes an element with nothing inside.
     pub(super) fn empty(&mut self, name: &str, attributes: &[(&str, &str)]) {
         self.open(name, attributes);
         self.text.push_str("/>\n");
@@ -66,7 +66,7 @@ impl Xml {
         self.text.extend(std::iter::repeat_n(' ', 2 * self.depth));
     }
 
-    /// Escapes a text; leaves out characters that no document may hold (XML 1.0, production 2).
+    /// Appends escaped text. Leaves out characters that XML forbids (XML 1.0, production 2).
     fn escape(&mut self, text: &str) {
         for c in text.chars() {
             match c {

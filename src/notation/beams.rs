@@ -1,11 +1,11 @@
-//! The groups of notes that share a beam, and the part of the beam at each note.
+//! Which notes share a beam, and which part of it each draws.
 
 use super::{Bar, Event};
 use crate::{melody::Beam, time::Beats};
 
-/// The events of a bar that share beams, each group of two or more in order.
+/// Returns the events of a bar that share beams, in groups of two or more, in order.
 ///
-/// Beams show the beats; four eighths in two beats of a bar of twos or fours are beamed together, and so is a tuplet (common
+/// Beams show the beats. Four eighths in two beats of a bar of twos or fours are beamed together, and so is a tuplet (common
 /// practice as in handbooks of engraving, from memory). Rests end a beam.
 pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     let pairs = bar.meter.is_some_and(|meter| meter.unit == 4 && meter.beats.is_multiple_of(2));
@@ -16,7 +16,7 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
                 event.note.is_some() && event.tuplet.is_none() && event.length == Beats::new(1, 2)
             })
     };
-    // The beat whose beam an event is on: of a pair that is all eighths, the first.
+    // The beat whose beam the event joins: the first of a pair of beats if both hold only eighths.
     let home = |event: &Event| match event.beat % 2 {
         1 if pairs && eighths(event.beat - 1) && eighths(event.beat) => event.beat - 1,
         _ => event.beat,
@@ -29,7 +29,7 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
             continue;
         }
         let place = (home(event), event.tuplet);
-        // Tuplets of more than a beat are one group.
+        // A tuplet longer than a beat is one group.
         let goes_on = match (last, event.tuplet) {
             (Some((_, Some(before))), Some(tuplet)) => before == tuplet,
             (Some(before), _) => before == place,
@@ -45,7 +45,7 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     groups
 }
 
-/// Gives each event of a group its part of the beam: as in the file if that is consistent, else by its flags.
+/// Gives each event of a group its part of the beams: the file's if it is consistent, otherwise one derived from the flags.
 pub(super) fn join(events: &mut [Event], group: &[usize], file: impl Fn(usize) -> Vec<Beam>) {
     let flags: Vec<u8> = group.iter().map(|&event| events[event].value.flags()).collect();
     let theirs: Vec<Vec<Beam>> = group.iter().map(|&event| file(event)).collect();
@@ -55,7 +55,7 @@ pub(super) fn join(events: &mut [Event], group: &[usize], file: impl Fn(usize) -
     }
 }
 
-/// Whether every note has as many beams as flags, and every beam begins, goes on and ends.
+/// Returns whether every note has as many beams as flags, and every beam begins, continues and ends.
 fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
     let deepest = flags.iter().copied().max().unwrap_or(0);
     let is_whole = |level: u8| {
@@ -76,9 +76,9 @@ fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
         && (0..deepest).all(is_whole)
 }
 
-/// The part of a beam at each note, from the beam of the eighths on, for notes with these numbers of flags.
+/// Returns each note's part of the beams, from the eighths' beam on, given how many flags each has.
 ///
-/// A stub points to the note that it makes a beat with: back, but for the first.
+/// A stub points back to the note that completes its beat; the first note's stub points forward.
 pub(super) fn signs(flags: &[u8]) -> Vec<Vec<Beam>> {
     let has =
         |at: Option<usize>, level: u8| at.and_then(|at| flags.get(at)).is_some_and(|&other| other > level);
@@ -108,7 +108,7 @@ mod tests {
         for flags in [&[1, 2, 2][..], &[1, 2], &[2, 1], &[3, 3, 1, 2, 2]] {
             assert!(make_sense(&signs(flags), flags));
         }
-        // Four sixteenths in two pairs under one beam make sense; a beam that never ends, or too few beams, do not.
+        // Four sixteenths in two pairs under one beam are consistent; a beam that never ends, or too few beams, are not.
         let pairs = [vec![Begin, Begin], vec![Continue, End], vec![Continue, Begin], vec![End, End]];
         assert!(make_sense(&pairs, &[2; 4]));
         assert!(!make_sense(&pairs[..3], &[2; 3]) && !make_sense(&pairs, &[3; 4]));

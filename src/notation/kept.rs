@@ -1,6 +1,6 @@
-//! A bar as its file writes it, if the file's values agree with the notes that sound.
+//! A bar as its file writes it, kept wherever the file's signs match what sounds.
 //!
-//! The file's durations may be rounded to whole ticks, as 85 + 85 + 86 of 256 for a triplet; its values are exact.
+//! The file's durations may be rounded to whole ticks, as 85 + 85 + 86 of 256 for a triplet; its note values are exact.
 
 use super::{Slice, Stretch};
 use crate::{
@@ -8,8 +8,8 @@ use crate::{
     time::{Beats, Value},
 };
 
-/// How far a duration may lie from its value by rounding: a whole tick of 24 in a quarter, and no more than a third of the
-/// shortest note, so that no note is taken for its neighbour.
+/// Returns how far a duration may differ from its value by rounding: a whole tick of 24 in a quarter, and at most a third of
+/// the shortest note, so that no note is mistaken for its neighbour.
 fn rounding(bar: &Bar) -> Beats {
     let shortest = bar
         .written
@@ -21,16 +21,16 @@ fn rounding(bar: &Bar) -> Beats {
     shortest.times(1, 3).min(Beats::new(1, 24))
 }
 
-/// An event of the file, and which of the bar's notes it belongs to.
+/// An event of the file, with the note of the bar to which it belongs.
 pub(super) struct Kept<'a> {
     pub(super) written: &'a Written,
-    /// Where it stands by its values, from the start of the bar.
+    /// Its place by the file's note values, from the start of the bar.
     pub(super) at: Beats,
-    /// Index in the slices, and whether it is the first and the last piece of that.
+    /// Index in the slices, and whether it is the slice's first and last piece.
     pub(super) slice: Option<(usize, bool, bool)>,
 }
 
-/// The bar as the file writes it; `None` if its values disagree with the notes that sound.
+/// Returns the bar as the file writes it; `None` where the file's signs do not match what sounds.
 pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Vec<Kept<'a>>> {
     let rounding = rounding(bar);
     let agree = |a: Beats, b: Beats| a <= b + rounding && b <= a + rounding;
@@ -65,13 +65,13 @@ pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Ve
             }
         }
     }
-    // A note that the melody has not: it was left out.
+    // A note is left over that the melody does not have: the import dropped it.
     (!kept[next..].iter().any(is_note)).then_some(kept)
 }
 
-/// The tuplets of a bar: of each event the index of its tuplet, and the tuplets, so many in the time of so many.
+/// Returns each event's index of its tuplet, and the tuplets of the bar as (notes, in the time of).
 ///
-/// They begin and end where the file says so; where it does not, a tuplet ends when it is full.
+/// A tuplet begins and ends where the file says so; without a stated end, it ends when it is full.
 pub(super) fn tuplets(kept: &[Kept]) -> (Vec<Option<usize>>, Vec<(i64, i64)>) {
     struct Open {
         ratio: (u8, u8),
@@ -109,7 +109,7 @@ pub(super) fn tuplets(kept: &[Kept]) -> (Vec<Option<usize>>, Vec<(i64, i64)>) {
     (each, tuplets)
 }
 
-/// The beams of a bar as the file has them, as groups of events; rests end a beam.
+/// Returns the file's beams in a bar, as groups of events. Rests end a beam.
 pub(super) fn groups(kept: &[Kept]) -> Vec<Vec<usize>> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
     let mut is_open = false;
@@ -126,7 +126,7 @@ pub(super) fn groups(kept: &[Kept]) -> Vec<Vec<usize>> {
     groups
 }
 
-/// An event's part of a beam, as in the file.
+/// Returns the file's part of the beams for an event.
 pub(super) fn signs(kept: &Kept) -> Vec<Beam> {
     kept.written.beams.iter().map_while(|beam| *beam).collect()
 }

@@ -1,42 +1,42 @@
-//! Where the notes of a bar leave the plain divisions of its beats: triplets and the like.
+//! Finds where the notes of a bar leave the plain divisions of its beats: triplets and the like.
 //!
-//! Beat by beat: where an onset or an end lies off the halves of the beat (or off its three eighths and their halves), the
-//! smallest stretch is looked for in which all of them are equal parts, and over whose ends no such note reaches; first
-//! exactly, then within the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256. What
-//! no tuplet explains is moved to the nearest plain place, so that every bar can be written.
+//! It goes beat by beat. Where an onset or an end lies off the halves of the beat (or off its three eighths and their halves),
+//! it looks for the smallest stretch that divides them all into equal parts, and that no note on such a part overlaps. It first
+//! looks exactly, then within the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256.
+//! An onset or end that no tuplet explains moves to the nearest plain place, so every bar can be written.
 
 use super::value::Tree;
 use crate::time::Beats;
 
-/// A stretch of a bar that is written in one way.
+/// A stretch of a bar that is one tuplet.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Region {
     pub(super) start: Beats,
     pub(super) length: Beats,
-    /// So many in the time of so many.
+    /// (notes, in the time of).
     pub(super) ratio: (i64, i64),
 }
 
-/// A note's or a rest's stretch of time in its bar.
+/// The time from start to end of a note or a rest, in its bar.
 pub(super) type Stretch = (Beats, Beats);
 
-/// The finest plain place: the 128th.
+/// The finest plain division: the 128th.
 const FINEST: i64 = 32;
-/// The numbers of tuplets, in a stretch divided by two and by three; two in the time of three are dotted.
+/// The tuplet numbers to try, in a stretch divided by two or by three; two in the time of three are dotted.
 const SIMPLE: [i64; 7] = [3, 5, 7, 9, 11, 13, 15];
 const COMPOUND: [i64; 4] = [5, 7, 11, 13];
 /// How often the parts of a tuplet may be halved.
 const HALVINGS: u32 = 3;
 
-/// How far a place may lie from that of a tuplet, in its parts: by rounding, seven sevenths of 480 ticks are 69 ticks each.
+/// Returns how far a place may lie from a part's edge, in parts: seven sevenths of 480 ticks, rounded, are 69 ticks each.
 fn rounding() -> Beats {
     Beats::new(1, 16)
 }
-/// The numbers that are looked for with rounding, and how often their parts may be halved: more would explain anything.
+/// The tuplet numbers to try with rounding, and how often their parts may be halved. More would explain anything.
 const ROUNDED: [i64; 3] = [3, 5, 7];
 const ROUNDED_HALVINGS: u32 = 1;
 
-/// The tuplets among these stretches; stretches that cannot be written are moved.
+/// Returns the tuplets among these stretches. Moves the stretches that cannot be written.
 pub(super) fn find(stretches: &mut [Stretch], tree: &Tree) -> Vec<Region> {
     let beats = tree.beats();
     let mut regions: Vec<Region> = Vec::new();
@@ -64,7 +64,7 @@ pub(super) fn find(stretches: &mut [Stretch], tree: &Tree) -> Vec<Region> {
     regions
 }
 
-/// The tuplets in the first beat, or in as many as are one, and how many these are.
+/// Returns the tuplets that begin in the first beat, and how many beats they cover.
 fn found(
     stretches: &[Stretch],
     beats: &[(Beats, Beats, bool)],
@@ -82,7 +82,7 @@ fn found(
     })
 }
 
-/// The halves (or thirds) of a beat that are tuplets by themselves, if that explains the beat.
+/// Returns the tuplets in the halves (or thirds) of a beat, if they explain the whole beat.
 fn in_parts(stretches: &[Stretch], beat: (Beats, Beats, bool), rounded: bool) -> Option<Vec<Parts>> {
     let (start, length, by_three) = beat;
     let parts = if by_three { 3 } else { 2 };
@@ -97,7 +97,7 @@ fn in_parts(stretches: &[Stretch], beat: (Beats, Beats, bool), rounded: bool) ->
     Some(found)
 }
 
-/// The places inside a stretch where something begins or ends.
+/// Returns the places inside a stretch where something begins or ends.
 fn places(stretches: &[Stretch], start: Beats, length: Beats) -> impl Iterator<Item = Beats> {
     let ends = stretches.iter().flat_map(|&(from, to)| [from, to]);
     ends.filter(move |&at| start < at && at < start + length)
@@ -116,7 +116,7 @@ fn over(a: Beats, b: Beats) -> Beats {
     a.times(denominator, numerator.max(1))
 }
 
-/// A tuplet with the parts on whose edges all lies.
+/// A tuplet divided into equal parts, with every onset and end on an edge of a part.
 #[derive(Clone, Copy)]
 struct Parts {
     region: Region,
@@ -124,7 +124,7 @@ struct Parts {
 }
 
 impl Parts {
-    /// The fewest equal parts that explain all that is inside.
+    /// Finds the fewest equal parts that explain every onset and end inside.
     fn of(
         stretches: &[Stretch],
         (start, length, by_three): (Beats, Beats, bool),
@@ -153,7 +153,7 @@ impl Parts {
                 over(if nearest > at { nearest - at } else { at - nearest }, length).times(parts.count, 1)
             };
             let inside = |at: Beats| start < parts.nearest(at) && parts.nearest(at) < end;
-            // What begins or ends on a place of the tuplet and reaches over its ends belongs to a wider one.
+            // A note that begins or ends on an edge inside the tuplet and crosses its end belongs to a wider tuplet.
             let reaches_out = |&(from, to): &Stretch| {
                 (inside(from) && parts.nearest(to) > end) || (inside(to) && parts.nearest(from) < start)
             };
@@ -163,7 +163,7 @@ impl Parts {
         })
     }
 
-    /// The edge of a part that a place inside lies nearest to; other places stay.
+    /// Returns the edge nearest to a place inside the tuplet; a place outside stays.
     fn nearest(&self, at: Beats) -> Beats {
         let Region { start, length, .. } = self.region;
         if at <= start || start + length <= at {
@@ -174,7 +174,7 @@ impl Parts {
     }
 }
 
-/// Moves every place inside a beat to the nearest plain place.
+/// Moves the onsets and ends inside a beat to the nearest plain place.
 fn straighten(stretches: &mut [Stretch], (start, length, by_three): (Beats, Beats, bool)) {
     let parts = if by_three { 12 } else { 8 };
     let straight = |at: Beats| {

@@ -1,8 +1,9 @@
-//! From a stretch of time in a bar to note values: single, dotted or tied, so that the beat can be seen.
+//! Turns a stretch of time in a bar into note values: single, dotted or tied, so that the beat can be seen.
 //!
-//! A bar is a [`Tree`]: 4/4 is two halves of two quarters, 6/8 two beats of three eighths, and every quarter or eighth goes on in
-//! halves. A stretch that no value writes, or that would hide a division of the tree, is split at it and tied. What may cross a
-//! division (dotted notes, plain syncopations) is common practice as in handbooks of engraving, from memory.
+//! A bar is a [`Tree`]: 4/4 is two halves of two quarters, 6/8 two beats of three eighths, and every quarter or eighth divides
+//! further into halves. A stretch that no value writes, or that would hide a division of the tree, is split there and tied.
+//! Which notes may cross a division (dotted notes, plain syncopations) is common practice as in handbooks of engraving, from
+//! memory.
 
 use crate::time::{Beats, Meter, Value};
 
@@ -10,7 +11,7 @@ use crate::time::{Beats, Meter, Value};
 #[derive(Clone, Debug)]
 pub(super) struct Tree {
     length: Beats,
-    /// Its parts; of none, it goes on in halves.
+    /// Its parts; without any, it divides into halves.
     parts: Vec<Tree>,
 }
 
@@ -27,14 +28,14 @@ impl Tree {
         Tree::of(vec![part.clone(); n])
     }
 
-    /// Whether bars of a meter are made of note values, and of no more than any music has.
+    /// Returns whether note values can fill bars of a meter, with no more and no shorter beats than music has.
     pub(super) fn has(meter: Meter) -> bool {
         const MOST_BEATS: u16 = 64;
         const SHORTEST_BEAT: u16 = 64;
         meter.unit.is_power_of_two() && meter.unit <= SHORTEST_BEAT && (1..=MOST_BEATS).contains(&meter.beats)
     }
 
-    /// A bar of a meter that [`Tree::has`].
+    /// Returns a bar of a meter that passes [`Tree::has`].
     pub(super) fn bar(meter: Meter) -> Tree {
         let unit = Tree::leaf(meter.written_beat());
         let three = Tree::times(3, &unit);
@@ -44,7 +45,7 @@ impl Tree {
             beats if meter.unit >= 8 && beats.is_multiple_of(3) || beats == 6 => {
                 Tree::grouped(beats / 3, &three)
             }
-            // Unequal bars: threes first where one is over, except that seven ends with its three (common practice varies).
+            // Unequal bars begin with a three, except that seven ends with its three (common practice varies).
             7 => Tree::of(vec![two.clone(), two, three]),
             beats if beats % 2 == 1 && beats > 3 && meter.unit >= 8 => {
                 let twos = std::iter::repeat_n(two, (beats - 3) / 2);
@@ -55,7 +56,7 @@ impl Tree {
         }
     }
 
-    /// So many equal parts, by twos as far as it goes.
+    /// Returns a number of equal parts, grouped by twos as far as possible.
     fn grouped(n: usize, part: &Tree) -> Tree {
         match n {
             1 => part.clone(),
@@ -64,12 +65,12 @@ impl Tree {
         }
     }
 
-    /// A tuplet of so many units of a written length.
+    /// Returns a tuplet of `n` units of a written length.
     pub(super) fn tuplet(n: i64, unit: Beats) -> Tree {
         Tree::grouped(usize::try_from(n).unwrap_or(1), &Tree::leaf(unit))
     }
 
-    /// The parts of a stretch that starts here, each with its start.
+    /// Returns the parts with their starts, for a stretch that starts at `from`.
     fn starts(&self, from: Beats) -> Vec<(Beats, Tree)> {
         let halves = [Tree::leaf(self.length.times(1, 2)), Tree::leaf(self.length.times(1, 2))];
         let parts = if self.parts.is_empty() { halves.as_slice() } else { &self.parts };
@@ -82,8 +83,8 @@ impl Tree {
         parts.iter().map(start).collect()
     }
 
-    /// The beats: the nodes above those that go on in halves, or three such nodes together where they come in threes of eighths
-    /// or less. Each is given by its start and length, and whether it is divided by three.
+    /// Returns the beats: the nodes that divide into halves, or three of these together where they come in threes of eighths or
+    /// shorter. Each is (start, length, whether it divides by three).
     pub(super) fn beats(&self) -> Vec<(Beats, Beats, bool)> {
         let mut beats = Vec::new();
         self.collect_beats(Beats::ZERO, &mut beats);
@@ -104,9 +105,9 @@ impl Tree {
 
     /// Splits a stretch at the divisions that a player must see, into single values.
     ///
-    /// `from` and `to` count from the start of the tree. Each rest stays inside one node.
+    /// `from` and `to` count from the start of the tree. Each piece of a rest fills a node of its own.
     pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
-        /// The most tied values. A stretch that needs more lies off every grid; it is written as the nearest value.
+        /// No music ties more pieces than this. A stretch that would lies off every grid, and is written as the nearest value.
         const MOST: usize = 64;
         let mut pieces = Vec::new();
         self.split_into(Beats::ZERO, from, to, rest, 0, &mut pieces);
@@ -116,7 +117,7 @@ impl Tree {
         pieces
     }
 
-    /// Halves of halves: no written value needs more of them.
+    /// The deepest level of halves: no written value needs more.
     const DEEPEST: u8 = 12;
 
     fn split_into(
@@ -142,7 +143,7 @@ impl Tree {
         let last = parts.partition_point(|(at, _)| *at < to).saturating_sub(1).max(first);
         let (first_start, part) = &parts[first];
         if first == last {
-            // What reaches beyond the tree is no part of it.
+            // A piece that reaches beyond the tree does not belong to it.
             let inside = to <= *first_start + part.length;
             match inside || !single {
                 true if inside => part.split_into(*first_start, from, to, rest, depth + 1, pieces),
@@ -165,7 +166,7 @@ impl Tree {
             pieces.push((from, to));
             return;
         }
-        // From the start of a part as far as whole parts go, else to the next division.
+        // Cut after the last whole part if the stretch begins with a part, otherwise at the next division.
         let cut = if from == *first_start && last > first + 1 && !rest {
             parts[last].0
         } else {
@@ -175,13 +176,13 @@ impl Tree {
         self.split_into(start, cut, to, rest, depth, pieces);
     }
 
-    /// A rest of two thirds at the beginning of a beat of three.
+    /// Returns whether a rest may cover the first two thirds of a beat of three.
     fn rest_may_stand(&self, parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
         parts.len() == 3 && self.length <= Beats::new(3, 2) && from == parts[0].0 && to == parts[2].0
     }
 }
 
-/// Whether a note may cross the divisions between these parts.
+/// Returns whether a note may cross the divisions between these parts.
 fn note_may_stand(parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
     let first = parts.partition_point(|(at, _)| *at <= from).saturating_sub(1);
     let last = parts.partition_point(|(at, _)| *at < to).saturating_sub(1);
@@ -198,7 +199,7 @@ fn note_may_stand(parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
     let half = before.length.times(1, 2);
     let starts_halfway = from == *first_start + half;
     let ends_halfway = to == *last_start + half;
-    // Dotted from the start, dotted to the end, and the syncopation in the middle.
+    // Dotted from the start, dotted to the end, or syncopated in the middle.
     (starts && ends_halfway) || (starts_halfway && ends) || (starts_halfway && ends_halfway)
 }
 
@@ -220,7 +221,7 @@ mod tests {
         assert_eq!(written((4, 4), (1, 1), (3, 1)), ["3"]);
         assert_eq!(written((4, 4), (1, 1), (2, 1)), ["2"]);
         assert_eq!(written((4, 4), (0, 1), (3, 2)), ["1 1/2"]);
-        // Over the middle from off the beat: tied.
+        // From off the beat across the middle: tied.
         assert_eq!(written((4, 4), (3, 2), (1, 1)), ["1/2", "1/2"]);
         assert_eq!(written((4, 4), (1, 1), (3, 2)), ["1", "1/2"]);
         // Eighth, quarter, eighth.

@@ -1,4 +1,4 @@
-//! One bar after the other.
+//! Writes one bar after the other.
 
 use std::collections::BTreeMap;
 
@@ -14,46 +14,46 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// Writes bars; its fields carry the state from one bar to the next.
+/// Writes bars, and keeps the state that one bar passes on to the next.
 pub(super) struct BarWriter<'a> {
     arrangement: &'a Arrangement,
     notation: &'a Notation,
     grid: Divisions,
     tab_as: TabAs,
-    /// The number of the tab's line among the lyrics: after the last verse.
+    /// The number of the tab's line among the lyrics: the one after the last verse.
     tab_line: String,
     next_chord: usize,
     next_signature: usize,
     next_tempo: usize,
     tempi: Vec<(Beats, u32)>,
     meter: Option<Option<Meter>>,
-    /// For each verse whether its last syllable joins the next.
+    /// For each verse, whether its last syllable joins the next.
     open_words: BTreeMap<u8, bool>,
 }
 
-/// Something that stands at a point of a bar and takes no time.
+/// A key, tempo or chord symbol at a point of a bar; takes no time.
 enum Mark {
     Key(i8, Option<crate::mode::Mode>),
     Tempo(u32),
     Chord(usize),
 }
 
-/// A note as it stands in its bar.
+/// A note or rest in its bar.
 #[derive(Default)]
 struct Piece<'a> {
     from: i64,
     to: i64,
     note: Option<usize>,
-    /// `None` for a piece too short or too long for a note value.
+    /// `None` for a note without a note value.
     event: Option<&'a Event>,
-    /// Of a grace note, how it is written.
+    /// For a grace note, how it is written.
     grace: Option<&'a Grace>,
     accidental: Option<i8>,
     begins: bool,
     ends: bool,
     beams: &'a [Beam],
     tuplet: Option<(i64, i64)>,
-    /// The bracket of its tuplet begins or ends here, and is drawn.
+    /// Whether the drawn bracket of its tuplet begins (or ends) here.
     opens: Option<bool>,
     closes: bool,
 }
@@ -83,7 +83,7 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    /// Writes the bar of that index.
+    /// Writes the bar with this index.
     pub(super) fn bar(&mut self, xml: &mut Xml, index: usize) {
         let arrangement = self.arrangement;
         let bars = &arrangement.melody.bars;
@@ -91,7 +91,7 @@ impl<'a> BarWriter<'a> {
         let before = index.checked_sub(1).map(|before| &bars[before]);
         let after = bars.get(index + 1);
         let completes = before.is_some_and(|before| completes(before, bar));
-        // Numbers name bars, so the second half of one has a name of its own; as it is implicit, it is not shown.
+        // Bars go by their numbers, so the second half of a bar gets a number of its own. It is implicit, so it is not shown.
         let number = format!("{}{}", if completes { "X" } else { "" }, bar.number);
         let mut attributes = vec![("number", number.as_str())];
         if bar.number == 0 || completes {
@@ -130,7 +130,7 @@ impl<'a> BarWriter<'a> {
             let piece = Piece { from: piece.from.max(now), to: piece.to.max(now), ..piece };
             let gap = (piece.from > now).then(|| silent_to(piece.from, now));
             for piece in gap.into_iter().chain([piece]) {
-                // What a note is held through stands behind it and is gone back to; a chord says how much later it is.
+                // A mark inside a note is written after it with a step back in time; a chord symbol carries an offset instead.
                 let mut later: Vec<(i64, Mark)> = Vec::new();
                 while let Some((at, mark)) = marks.next_if(|&(at, _)| ticks(at) < piece.to) {
                     let from_here = ticks(at) - piece.from;
@@ -162,7 +162,7 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    /// The notes and rests of a bar in order, in ticks.
+    /// Returns the notes and rests of a bar in order, in ticks.
     fn pieces(&self, bar: &Bar, written: &'a notation::Bar) -> Vec<Piece<'a>> {
         let start = self.grid.ticks(bar.start);
         let ticks = |at: Beats| self.grid.ticks(bar.start + at) - start;
@@ -197,7 +197,7 @@ impl<'a> BarWriter<'a> {
                 closes,
             });
         }
-        // Grace notes stand before their main note, be it lost or not.
+        // Grace notes stand before their main note, whether that has a note value or not.
         let written_notes = written.events.iter().filter_map(|event| event.note.as_ref());
         let begun = written_notes.clone().filter(|note| note.begins).map(|note| note.note);
         let graces: Vec<&Grace> = written_notes.flat_map(|note| &note.graces).collect();
@@ -215,13 +215,13 @@ impl<'a> BarWriter<'a> {
             let (from, to, note) = (ticks(real.0), ticks(real.1), Some(note));
             pieces.push(Piece { from, to, note, begins, ends, ..Piece::default() });
         }
-        // What rounding leaves no tick is nothing, unless it is an ornament.
+        // A piece that rounding leaves without a tick is dropped, unless it is a grace note.
         pieces.retain(|piece| piece.from < piece.to || (piece.event.is_none() && piece.begins));
         pieces.sort_by_key(|piece| (piece.from, piece.note));
         pieces
     }
 
-    /// The marks of a bar other than notes, in order of place; the last bar has all that are left.
+    /// Returns the marks in a bar by place; the last bar takes all that remain.
     fn marks_within(&mut self, bar: &Bar, is_last: bool) -> Vec<(Beats, Mark)> {
         let melody = &self.arrangement.melody;
         let end = bar.start + bar.length;
@@ -239,13 +239,13 @@ impl<'a> BarWriter<'a> {
             marks.push((chord.at, Mark::Chord(self.next_chord)));
             self.next_chord += 1;
         }
-        // What stands before the first bar, as a file may have it, is moved into it.
+        // A mark before the first bar, which a file may have, moves into it.
         marks.iter_mut().for_each(|(at, _)| *at = (*at).max(bar.start));
         marks.sort_by_key(|&(at, _)| at);
         marks
     }
 
-    /// Divisions, key, time and clef, as far as they begin here.
+    /// Writes divisions, key, time and clef, where they begin here.
     fn attributes(&mut self, xml: &mut Xml, bar: &Bar, marks: &[(Beats, Mark)], first: bool) {
         let key = marks.iter().rev().find_map(|(at, mark)| match mark {
             Mark::Key(sharps, mode) if *at == bar.start => Some((*sharps, *mode)),
@@ -285,13 +285,13 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// A key inside a bar, a tempo, a chord symbol.
+    /// Writes a key inside a bar, a tempo or a chord symbol.
     fn mark(&self, xml: &mut Xml, mark: &Mark, from_here: i64, inside: bool, bar: &Bar) {
         match mark {
             Mark::Key(sharps, mode) if inside => {
                 xml.element("attributes", &[], |xml| write_key(xml, *sharps, *mode));
             }
-            // Stands among the attributes.
+            // Already among the attributes.
             Mark::Key(..) => {}
             Mark::Tempo(micros) => tempo(xml, *micros, bar.meter),
             Mark::Chord(index) => harmony(xml, &self.arrangement.melody.chords[*index], from_here),
@@ -328,8 +328,8 @@ impl<'a> BarWriter<'a> {
         if begins {
             self.changed(xml, index);
         }
-        // A tie whose other half stands elsewhere, as before a repeat, is only in the sound: drawn, programs would lead it to
-        // whatever note comes next.
+        // A tie whose other half stands elsewhere, as before a repeat, is written only as sound. If it were drawn, programs
+        // would lead it to whatever note comes next.
         let ties = [("stop", !begins, note.tie_in), ("start", !ends, note.tie_out)];
         xml.element("note", &[], |xml| {
             pitch(xml, note);
@@ -363,7 +363,7 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// An asterisk over a note that the tune does not have here.
+    /// Writes an asterisk over a note that the tune does not have here.
     fn changed(&self, xml: &mut Xml, index: usize) {
         if self.arrangement.notes.get(index).is_some_and(|note| note.changed) {
             xml.element("direction", &[("placement", "above")], |xml| {
@@ -372,14 +372,14 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    /// The head of a note that is not on the harp is in parentheses.
+    /// Puts the head of a note that is not on the harp in parentheses.
     fn notehead(&self, xml: &mut Xml, index: usize) {
         if self.arrangement.notes.get(index).is_some_and(|note| note.action.is_none()) {
             xml.text_with("notehead", &[("parentheses", "yes")], "normal");
         }
     }
 
-    /// Writes the hole and the direction of the breath, if the user asked for them, and the tab in full for programs that know it.
+    /// Writes the hole and the direction of the breath, if asked for, with the full tab for programs that know the element.
     fn technical(&self, xml: &mut Xml, index: usize) {
         let arranged = self.arrangement.notes.get(index).filter(|_| self.tab_as == TabAs::Fingering);
         let Some(arranged) = arranged else { return };
@@ -396,7 +396,7 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// Writes the syllables of a note, and its tab as a line of its own unless the tab is written as fingering.
+    /// Writes the syllables of a note, and its tab as a lyric line if asked for.
     fn words(&mut self, xml: &mut Xml, index: usize) {
         let note = &self.arrangement.melody.notes[index];
         for lyric in &note.lyrics {
@@ -424,7 +424,7 @@ impl<'a> BarWriter<'a> {
     }
 }
 
-/// Words and sounds that send the player elsewhere.
+/// Writes words and sounds that send the player elsewhere.
 fn jumps(xml: &mut Xml, bars: &[Bar], index: usize) {
     let marks = &bars[index].marks;
     let sounds = [
@@ -442,12 +442,12 @@ fn jumps(xml: &mut Xml, bars: &[Bar], index: usize) {
     }
 }
 
-/// Whether a bar is the rest of the one before, split at a repeat.
+/// Returns whether a bar is the rest of the bar before it, split at a repeat.
 fn completes(before: &Bar, bar: &Bar) -> bool {
     before.number == bar.number && bar.meter.is_some_and(|meter| before.length + bar.length <= meter.bar())
 }
 
-/// The name of a note; every note of an arrangement has one.
+/// Returns the name of a note; every note of an arrangement has one.
 fn spelling(note: &Note) -> Spelling {
     note.spelling.unwrap_or_else(|| Spelling::in_key(note.pitch, 0))
 }
@@ -478,7 +478,7 @@ fn accidental(xml: &mut Xml, alter: Option<i8>) {
 }
 
 fn rest(xml: &mut Xml, piece: &Piece) {
-    // The rest of a whole bar has one sign in every meter.
+    // The whole-bar rest has the same sign in every meter.
     let whole = piece.event.is_some_and(|event| event.is_whole_bar);
     let hidden = piece.event.is_some_and(|event| event.hidden);
     xml.element("note", if hidden { &[("print-object", "no")] } else { &[] }, |xml| {
@@ -507,7 +507,7 @@ fn breath_mark(xml: &mut Xml) {
     xml.element("articulations", &[], |xml| xml.text("breath-mark", "comma"));
 }
 
-/// The signs that a jump goes to.
+/// Writes the signs to which a jump leads.
 fn targets(xml: &mut Xml, marks: &BarMarks) {
     for (_, sign) in [(marks.segno, "segno"), (marks.coda, "coda")].into_iter().filter(|sign| sign.0) {
         xml.element("direction", &[("placement", "above")], |xml| {
@@ -545,7 +545,7 @@ fn right_barline(xml: &mut Xml, marks: &BarMarks, closes_ending: bool, last: boo
             xml.text("bar-style", "light-light");
         }
         if closes_ending {
-            // Without a repeat the bracket stays open at its end.
+            // Without a repeat, the bracket stays open at its end.
             let kind = if marks.repeat_end.is_some() { "stop" } else { "discontinue" };
             xml.empty("ending", &[("number", &numbers(&marks.ending)), ("type", kind)]);
         }
@@ -563,20 +563,20 @@ fn right_barline(xml: &mut Xml, marks: &BarMarks, closes_ending: bool, last: boo
     });
 }
 
-/// "1, 2".
+/// Returns the numbers of endings, as in "1, 2".
 fn numbers(endings: &[u8]) -> String {
     let numbers: Vec<String> = endings.iter().map(u8::to_string).collect();
     numbers.join(", ")
 }
 
-/// Writes a note's beams, from the beam of the eighths on.
+/// Writes a note's part of the beams, from the eighths' beam on.
 fn beams(xml: &mut Xml, beams: &[Beam]) {
     for (level, beam) in (1..).zip(beams) {
         xml.text_with("beam", &[("number", &i32::to_string(&level))], beam.name());
     }
 }
 
-/// Value, dots, accidental and tuplet of a note, in the order of the format.
+/// Writes a note's value, dots, accidental and tuplet, in the order of the format.
 fn value(xml: &mut Xml, piece: &Piece) {
     if let Some(event) = piece.event {
         xml.text("type", event.value.name());
@@ -593,7 +593,7 @@ fn value(xml: &mut Xml, piece: &Piece) {
     }
 }
 
-/// Writes `<notations>` with the bracket of a tuplet and further content.
+/// Writes `<notations>` with the bracket of a tuplet and `others`.
 fn tuplet_notations(xml: &mut Xml, piece: &Piece, others: impl FnOnce(&mut Xml)) {
     xml.element("notations", &[], |xml| {
         if let Some(bracket) = piece.opens {
@@ -606,7 +606,7 @@ fn tuplet_notations(xml: &mut Xml, piece: &Piece, others: impl FnOnce(&mut Xml))
     });
 }
 
-/// A metronome mark in felt beats, and the sound in quarters that means exactly so many microseconds.
+/// Writes a metronome mark in felt beats, and a sound tempo in quarters that equals these microseconds exactly.
 fn tempo(xml: &mut Xml, micros: u32, meter: Option<Meter>) {
     let micros = u64::from(micros.max(1));
     let meter = meter.unwrap_or(Meter::COMMON);
@@ -626,7 +626,7 @@ fn tempo(xml: &mut Xml, micros: u32, meter: Option<Meter>) {
     });
 }
 
-/// Quarters a minute with as few decimals as give back the microseconds.
+/// Returns quarters a minute, with as few decimals as give back the microseconds.
 fn per_minute(micros: u64) -> String {
     const MINUTE: u64 = 60_000_000;
     let scales = (0..=6).map(|decimals| (decimals, 10u64.pow(decimals)));
@@ -652,7 +652,7 @@ fn harmony(xml: &mut Xml, symbol: &ChordSymbol, offset: i64) {
         });
     };
     xml.element("harmony", &[], |xml| {
-        // The format wants a root also where there is no chord; it is not to be printed.
+        // The format requires a root even where no chord is played; the empty text hides it.
         match symbol.root {
             Some(root) => write(xml, "root", root, &[]),
             None => write(xml, "root", Name { step: Step::C, alter: 0 }, &[("text", "")]),

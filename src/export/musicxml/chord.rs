@@ -1,8 +1,9 @@
-//! Which of the kinds of chords that the format knows a symbol is.
+//! Finds which of the format's kinds of chord a symbol is.
 
 use crate::melody::ChordSymbol;
 
-/// The `kind-value` (MusicXML 4.0) with just the notes of the chord; what prints it is kept beside it; `none` where none is to be played.
+/// Returns the `kind-value` (MusicXML 4.0) with exactly the notes of the chord, or `none` for "no chord". The printed text is
+/// written beside it.
 pub(super) fn kind(chord: &ChordSymbol) -> &'static str {
     const KINDS: [(&[u8], &str); 25] = [
         (&[0, 4, 7], "major"),

@@ -1,8 +1,8 @@
-//! Answers as JSON: one object with `"schema": 1`, from types that exist only for this.
+//! Writes answers as JSON: one object with `"schema": 1`, from types that exist only for this.
 //!
-//! The field names and their meaning are the contract with other programs; they change only with the schema number.
-//! Bars count from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Beats are
-//! quarters as decimal numbers where they are times, and beats of the time signature where they are places.
+//! The field names and their meaning are the contract with other programs; they change only with the schema number. Bars count
+//! from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Times are in quarters, as
+//! decimal numbers; places are in beats of the time signature.
 
 mod approach;
 mod check;
@@ -20,7 +20,7 @@ pub use suggest::{sheet, suggest, tab};
 
 use serde::Serialize;
 
-/// The number of this contract.
+/// The schema number of this contract.
 const SCHEMA: u32 = 1;
 
 fn print(answer: &impl Serialize) -> String {

@@ -1,7 +1,7 @@
-//! The wording of every answer: a [`Page`] of blocks, worded once and drawn by several renderers.
+//! Words every answer once, as a [`Page`] of blocks that several renderers draw.
 //!
-//! A search result holds no words, and a renderer takes no musical decision. Between them this module decides the order, the
-//! words and the rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as
+//! A search result holds no words, and a renderer takes no musical decision. This module stands between them and decides order,
+//! words and rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as
 //! data, with types of its own.
 
 pub(crate) mod alternatives;
@@ -26,19 +26,19 @@ pub(crate) mod words;
 
 use crate::{import::Imported, melody::key::KeyFinding};
 
-/// A tune that was read, with the facts that all pages need.
+/// An imported tune with its key.
 #[derive(Clone, Copy, Debug)]
 pub struct Tune<'a> {
-    /// Its name if the file has no title.
+    /// The name to show when the file has no title.
     pub name: &'a str,
-    /// The file, read.
+    /// The file as imported.
     pub imported: &'a Imported,
-    /// Its key.
+    /// Its key, with the evidence.
     pub key: &'a KeyFinding,
 }
 
 impl Tune<'_> {
-    /// The title, or the file's name.
+    /// Returns the title, or the file's name.
     pub fn title(&self) -> &str {
         let title = self.imported.melody.title.as_deref().map(str::trim);
         title.filter(|title| !title.is_empty()).unwrap_or(self.name)
@@ -66,7 +66,7 @@ pub enum Block {
     Table(Table),
     /// Tab, bar by bar.
     Tab(tab::TabSheet),
-    /// Pairs of a text and the text under it, as many side by side as a line has room for.
+    /// Pairs of a text and the text below it, side by side as far as a line has room.
     Pairs(Vec<[Span; 2]>),
     /// An empty line.
     Gap,
@@ -88,14 +88,14 @@ pub struct Span {
     pub text: String,
 }
 
-/// The meaning of a piece of text, for renderers that have colours. The text says the same without colours.
+/// The role of a piece of text, for renderers that have colours. The text says the same without them.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum Tone {
     /// Nothing special.
     #[default]
     Plain,
-    /// A title or the thing asked for.
+    /// A title or the result asked for.
     Strong,
     /// Secondary.
     Faint,
@@ -105,12 +105,12 @@ pub enum Tone {
     Draw,
     /// A bent or overbent note.
     Bent,
-    /// A note that cannot be sounded, or something that was odd.
+    /// A note that cannot be sounded, or an oddity.
     Warning,
 }
 
-/// A table; cells of numbers are set to the right. If it is too wide, renderers leave out the columns that can be spared and
-/// break the rest into several tables, one below the other.
+/// A table; cells of numbers are aligned right. A renderer with too little width leaves out spare columns, and sets the rest in
+/// several tables, one below the other.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Table {
     /// Headings.
@@ -126,7 +126,7 @@ pub struct Column {
     pub title: String,
     /// Whether its cells are numbers.
     pub numeric: bool,
-    /// How easily the column can be spared: the column with the highest number goes first, a column with zero stays.
+    /// How easily a table can spare it: zero means never, and the highest number is left out first.
     pub spare: u8,
 }
 
@@ -168,7 +168,7 @@ impl Line {
         self
     }
 
-    /// The text without its tones.
+    /// Returns the text without its tones.
     pub fn plain(&self) -> String {
         self.spans.iter().map(|span| span.text.as_str()).collect()
     }

@@ -1,4 +1,4 @@
-//! How an answer looks: one [`Page`](crate::pages::Page) drawn for each medium. A renderer takes no musical decision.
+//! The media: each draws the same [`Page`](crate::pages::Page). A renderer takes no musical decision.
 
 pub mod text;
 pub mod markdown;

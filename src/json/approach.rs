@@ -1,4 +1,4 @@
-//! An approach: a harp, how it is played, and its tab.
+//! An approach in the answers: a harp, how it is played, and its tab.
 
 use serde::{Serialize, Serializer, ser::SerializeMap as _};
 
@@ -35,7 +35,7 @@ pub(super) fn approach(request: &Request, rank: usize, row: &search::Approach) -
     }
 }
 
-/// The winner as written, with what is changed in the tune, and how that is played, beside it.
+/// Returns the winner as written, with the changes to the tune and the playing of the changed tune beside it.
 pub(super) fn adapted_approach(
     request: &Request,
     row: &search::Approach,
@@ -70,7 +70,7 @@ pub(super) fn missing(melody: &Melody, row: &search::Approach) -> Vec<Missing> {
     let missing = missing.map(|(index, _)| {
         let note = &melody.notes[index];
         let bar = &melody.bars[note.bar];
-        // Moved by octaves a note can leave even the range of MIDI, and then has no name.
+        // Moved by octaves, a note can leave even MIDI's range; it then has no name.
         let name = row.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
         Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
@@ -120,24 +120,24 @@ pub(super) struct Approach {
     missing: Vec<Missing>,
     bends: BendCounts,
     breath: BreathCounts,
-    /// Where most of the notes lie: `low`, `middle` or `high`.
+    /// The register of most notes: `low`, `middle` or `high`.
     register: &'static str,
-    /// Quarters a minute up to which the playing is comfortable; null for any tempo.
+    /// The fastest comfortable tempo in quarters a minute; null for any tempo.
     comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
-    /// What is changed in the tune so that it can be played; only on the first approach.
+    /// The changes that make the tune playable; only on the first approach.
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<Vec<ChangeInfo>>,
     reasons: Vec<String>,
     /// Null where a note is missing.
     tab: Vec<Option<ActionInfo>>,
-    /// How it is played with those changes; only where there are some.
+    /// The playing with those changes; only where there are some.
     #[serde(skip_serializing_if = "Option::is_none")]
     adapted: Option<Adapted>,
 }
 
-/// An approach with the tune changed for it.
+/// The approach with the changed tune.
 #[derive(Serialize)]
 pub(super) struct Adapted {
     missing: Vec<Missing>,
@@ -174,7 +174,7 @@ pub(super) struct Holes {
     highest: u8,
 }
 
-/// The sum and each term by its name; what changes to the tune cost only where they were asked for.
+/// The sum and each term by its name; the term for changes to the tune only where they were asked for.
 pub(super) struct EffortInfo {
     effort: search::Effort,
     is_adapted: bool,
@@ -193,7 +193,7 @@ impl Serialize for EffortInfo {
     }
 }
 
-/// A note that was changed; `to` is null for one that is left out.
+/// A changed note; `to` is null for a note that is left out.
 #[derive(Serialize)]
 pub(super) struct ChangeInfo {
     bar: u32,
@@ -230,7 +230,7 @@ pub(super) fn row(row: &search::Approach, mode: Mode, melody: &Melody) -> RowInf
     }
 }
 
-/// What every row of a ranking says, in full or in short.
+/// The facts that every row of a ranking has, in full or in short.
 #[derive(Serialize)]
 pub(super) struct RowInfo {
     harp: HarpInfo,

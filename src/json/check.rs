@@ -1,4 +1,4 @@
-//! A choice or a tab that somebody else made, against the best.
+//! Compares a choice or a tab that somebody else made with the best.
 
 use serde::Serialize;
 
@@ -21,7 +21,7 @@ use crate::{
     tab::Notation,
 };
 
-/// The answer of `breathline check` without a tab.
+/// Returns the answer of `breathline check` without a tab.
 pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, style: &'static str) -> String {
     let melody = request.melody;
     let numbers = |bars: &[usize]| bars.iter().map(|&bar| melody.bars[bar].number).collect();
@@ -48,7 +48,7 @@ pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, sty
     })
 }
 
-/// The answer of `breathline check` where the harp that was chosen sounds no note of the tune; the best may be another one.
+/// Returns the answer of `breathline check` where the chosen harp sounds no note of the tune; another harp may be the best.
 pub fn unreached(
     tune: &Tune,
     player: &str,
@@ -72,8 +72,8 @@ pub fn unreached(
     })
 }
 
-/// The answer of `breathline check --tab`: `given` is the tab with its faults mended, `best` the least effort on the same
-/// harp, in the same octave and key.
+/// Returns the answer of `breathline check --tab`: `given` is the tab with its faults mended, `best` the least effort on the
+/// same harp, in the same octave and key.
 pub fn lesson(checked: &lesson::Checked, player: &str, style: &'static str) -> String {
     let lesson::Checked { tune, request, lesson, text, .. } = checked;
     let wrong = lesson.faults.iter().map(|fault| wrong(checked, fault));
@@ -153,7 +153,7 @@ pub(super) fn differences(request: &Request, differences: &[Difference]) -> Vec<
     differences.iter().map(info).collect()
 }
 
-/// Where two rows are compared, or a tab with the tune: then `tab` and `wrong` say what was found in it.
+/// The comparison of two rows, or of a tab with the tune; for a tab, `tab` and `wrong` hold the findings.
 #[derive(Serialize)]
 pub(super) struct Check<'a> {
     schema: u32,
@@ -161,10 +161,10 @@ pub(super) struct Check<'a> {
     key: KeyInfo,
     player: Player<'a>,
     style: &'static str,
-    /// Null where the harp that was chosen sounds no note.
+    /// Null where the chosen harp sounds no note.
     given: Option<Approach>,
     best: Option<Approach>,
-    /// The numbers of the bars in which one of them costs less.
+    /// The numbers of the bars in which either row costs less.
     #[serde(skip_serializing_if = "Option::is_none")]
     easier: Option<Easier>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -187,7 +187,7 @@ pub(super) struct SpeaksFor {
     best: Vec<String>,
 }
 
-/// A note that is played differently; the efforts are those from it up to the next such note.
+/// A note that the two play differently; the efforts run from it to the next such note.
 #[derive(Serialize)]
 pub(super) struct DifferenceInfo {
     bar: u32,
@@ -203,15 +203,15 @@ pub(super) struct CheckedTab {
     tab_style: &'static str,
     notes: usize,
     right: usize,
-    /// Whether it is tab of this tune at all.
+    /// Whether the tab is of this tune.
     same_tune: bool,
     graces_left_out: usize,
     repeats_written_out: bool,
     arrows_turned: bool,
-    /// The harp on which the tab is in the tune's key, where it is not on the given one.
+    /// The harp on which the tab is in the tune's key, where that differs from the given harp.
     in_key_on: Option<HarpInfo>,
     other_tuning: Option<OtherTuning>,
-    /// The best row of all harps that were compared with.
+    /// The best row among all harps compared.
     best_choice: Option<Approach>,
     warnings: Vec<String>,
 }
@@ -222,8 +222,8 @@ pub(super) struct OtherTuning {
     wrong: usize,
 }
 
-/// Something in a tab that is not as in the tune. `wants` is null for a note that is not in the tune, `has` for one that
-/// is left out; line and column are then those of the note before.
+/// A fault of a tab. `wants` is null for a note that is not in the tune, and `has` for a note that is left out; line and column
+/// are then those of the note before it.
 #[derive(Serialize)]
 pub(super) struct Wrong {
     kind: &'static str,

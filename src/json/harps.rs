@@ -1,4 +1,4 @@
-//! Harps without a tune: positions, layouts, chords, a typed tab.
+//! Answers about harps without a tune: positions, layouts, chords, a typed tab.
 
 use serde::Serialize;
 
@@ -17,7 +17,7 @@ use crate::{
     tab::{Notation, Style, read::TabText},
 };
 
-/// The answer of `breathline positions`.
+/// Returns the answer of `breathline positions`.
 pub fn positions(query: positions::Query, matches: &[positions::Match], notation: Notation) -> String {
     let rows = matches.iter().map(|found| {
         let offer = &found.offer;
@@ -67,7 +67,7 @@ pub(super) fn pentatonic(stretch: &Stretch, notation: Notation) -> PentatonicInf
     }
 }
 
-/// The answer of `breathline harp`.
+/// Returns the answer of `breathline harp`.
 pub fn harp(harp: &Harp, technique: Technique) -> String {
     let actions = harp.actions().iter().filter(|(_, action)| technique.allows(*action));
     let actions = actions.map(|&(pitch, action)| HarpAction {
@@ -78,7 +78,7 @@ pub fn harp(harp: &Harp, technique: Technique) -> String {
     print(&HarpLayout { schema: SCHEMA, harp: harp_info(harp), actions: actions.collect() })
 }
 
-/// The answer of `breathline harp --chords`.
+/// Returns the answer of `breathline harp --chords`.
 pub fn chords(harp: &Harp) -> String {
     let grips = chord::neighbours(harp).into_iter().chain(chord::splits(harp));
     let grips = grips.map(|grip| grip_info(harp, &grip));
@@ -102,7 +102,7 @@ pub(super) fn grip_info(harp: &Harp, grip: &Grip) -> GripInfo {
     }
 }
 
-/// The answer of `breathline tab` for a text of tab.
+/// Returns the answer of `breathline tab` for a text of tab.
 pub fn typed(name: &str, harp: &Harp, text: &TabText) -> String {
     let notes = text.notes.iter().map(|note| TypedNote {
         line: note.at.line,
@@ -145,7 +145,7 @@ pub(super) struct PositionRow<'a> {
     harp: String,
     position: u8,
     song_key: String,
-    /// The degrees of the song's scale that no natural note sounds; only where the mode was asked for.
+    /// The degrees of the song's scale that no natural note sounds; only where the mode was given.
     #[serde(skip_serializing_if = "Option::is_none")]
     needs_bends_for: Option<Vec<&'static str>>,
     mode: Option<String>,
@@ -154,11 +154,11 @@ pub(super) struct PositionRow<'a> {
     tonic_at: Vec<String>,
     /// Tonics between the ends of the harp that only bends sound.
     tonic_bent_at: Vec<String>,
-    /// What no reed sounds of the song's scale, or of the one nearest to the natural notes.
+    /// The notes of the song's scale, or of the scale nearest to the natural notes, that no reed sounds.
     missing: MissingIn,
-    /// The pentatonic scales that need no bends, and from where to where.
+    /// The pentatonic scales that need no bends, with their lowest and highest holes.
     pentatonics: Vec<PentatonicInfo>,
-    /// Where a feel was asked for: how many notes its scale has between the ends of the harp, and how many need no bend.
+    /// Only where a feel was asked for: how many notes its scale has between the ends of the harp, and how many need no bend.
     #[serde(skip_serializing_if = "Option::is_none")]
     feel: Option<FeelInfo>,
     careful: Vec<CarefulIn>,
@@ -220,7 +220,7 @@ pub(super) struct Chords {
     chords: Vec<GripInfo>,
 }
 
-/// Holes that sound together; `chord` is the symbol, or null for an interval and what has no name.
+/// Holes that sound together. `chord` is the symbol; null for an interval or for notes without a chord name.
 #[derive(Serialize)]
 pub(super) struct GripInfo {
     holes: Vec<u8>,
@@ -244,7 +244,7 @@ pub(super) struct Typed<'a> {
     warnings: Vec<String>,
 }
 
-/// A note of a text; `midi` is null and the name `?` where the harp has no such note.
+/// A note of a text. Where the harp has no such note, `midi` is null and the name is `?`.
 #[derive(Serialize)]
 pub(super) struct TypedNote {
     line: u32,

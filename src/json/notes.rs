@@ -1,4 +1,4 @@
-//! The notes of a tune.
+//! The answer about the notes of a tune.
 
 use serde::Serialize;
 
@@ -11,7 +11,7 @@ use crate::{
     pages::{self, Tune, warnings},
 };
 
-/// The answer of `breathline notes`.
+/// Returns the answer of `breathline notes`.
 pub fn notes(tune: &Tune) -> String {
     let imported = tune.imported;
     let melody = &imported.melody;
@@ -104,7 +104,7 @@ pub(super) struct Part<'a> {
     percussion: bool,
 }
 
-/// Times are in quarters, `seconds` is when the note starts at the tune's tempo.
+/// A note. Times are in quarters; `seconds` is when the note starts at the tune's tempo.
 #[derive(Serialize)]
 pub(super) struct Note<'a> {
     onset: f64,
@@ -118,7 +118,7 @@ pub(super) struct Note<'a> {
     lyric: Option<&'a str>,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     grace: bool,
-    /// How clear it is, in per cent, that a phrase ends with this note; absent where none does.
+    /// How clearly a phrase ends with this note, in per cent; absent where none does.
     #[serde(skip_serializing_if = "Option::is_none")]
     phrase_end: Option<u8>,
 }

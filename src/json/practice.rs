@@ -1,4 +1,4 @@
-//! What the script of the page to practise from needs, as data. It is no contract: page and script are written together.
+//! The data for the script of the page to practise from. It is no contract: page and script are written together.
 
 use serde::Serialize;
 
@@ -7,7 +7,7 @@ use crate::{
     pages::practice::{Practice, PracticeRow},
 };
 
-/// The numbers of a page for its script, safe to stand in an HTML `script` element: it has no `<`.
+/// Returns the numbers of a page for its script. They contain no `<`, so they are safe in an HTML `script` element.
 pub fn practice(page: &Practice) -> String {
     let bars = page.bars.iter().map(|bar| Bar {
         label: &bar.label,
@@ -30,7 +30,7 @@ pub fn practice(page: &Practice) -> String {
         },
         rows: page.rows.iter().map(row).collect(),
     };
-    // Numbers, strings and lists always serialise. Inside strings, the only place for it, `<` may be written so.
+    // Numbers, strings and lists always serialise. `<` can occur only inside strings, where this escape is allowed.
     serde_json::to_string(&data).unwrap_or_default().replace('<', "\\u003c")
 }
 
@@ -63,7 +63,7 @@ struct Data<'a> {
     /// Quarters a minute at the beginning.
     tempo: u64,
     end: u64,
-    /// The stretches that are played, one after the other.
+    /// The stretches to play, one after the other.
     order: &'a [[u64; 2]],
     bars: Vec<Bar<'a>>,
     notes: Notes<'a>,
@@ -77,11 +77,11 @@ struct Bar<'a> {
     to: u64,
     beat: f64,
     beats: u32,
-    /// How long before the bar to begin to count in.
+    /// How long before the bar the count-in begins.
     lead: f64,
 }
 
-/// By columns, which is a third of the size.
+/// The notes by columns, which takes a third of the size.
 #[derive(Serialize)]
 struct Notes<'a> {
     at: Vec<u64>,
@@ -94,7 +94,7 @@ struct Notes<'a> {
 struct RowData<'a> {
     name: String,
     ways: Vec<WayData<'a>>,
-    /// For each note its index into `ways`.
+    /// For each note, its index into `ways`.
     notes: Vec<usize>,
     /// The notes before which the breath turns awkwardly.
     awkward: Vec<usize>,
@@ -106,6 +106,6 @@ struct WayData<'a> {
     midi: Option<u8>,
     hole: Option<u8>,
     breath: Option<&'static str>,
-    /// As the sheet's chart names it: semitones, or `over`.
+    /// The name on the sheet's chart: semitones, or `over`.
     bend: Option<String>,
 }

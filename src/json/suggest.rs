@@ -1,4 +1,4 @@
-//! The ranking, and what it takes from it: `suggest`, `tab`, `sheet`.
+//! The ranking, and the answers made from it: `suggest`, `tab`, `sheet`.
 
 use serde::Serialize;
 
@@ -13,7 +13,7 @@ use crate::{
     search::{self, Ranking, Request, ways::Kind},
 };
 
-/// The answer of `breathline suggest`, at most `top` approaches.
+/// Returns the answer of `breathline suggest` with at most `top` approaches.
 pub fn suggest(
     tune: &Tune,
     player: &str,
@@ -25,12 +25,12 @@ pub fn suggest(
     print(&Suggest { style: Some(style.word()), ..rows(tune, player, request, ranking, top) })
 }
 
-/// The answer of `breathline tab`: the one approach that was asked for.
+/// Returns the answer of `breathline tab`: the one approach that was asked for.
 pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
     print(&rows(tune, player, request, ranking, 1))
 }
 
-/// The answer of `breathline sheet`: the approaches that are drawn, and the files that were written.
+/// Returns the answer of `breathline sheet`: the approaches that are drawn, and the files that were written.
 pub fn sheet(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, files: &[String]) -> String {
     let answer = rows(tune, player, request, ranking, ranking.approaches.len());
     print(&Drawn { answer, files })
@@ -67,7 +67,7 @@ pub(super) fn rows<'a>(
     }
 }
 
-/// The best, and the other ways worth knowing.
+/// Returns the best and the other ways worth knowing.
 pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<WayInfo> {
     let Some(best) = ranking.best() else { return Vec::new() };
     let first = WayInfo {
@@ -119,23 +119,24 @@ pub(super) struct Suggest<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
-    /// `plain`, `blues` or `folk`, of `suggest`.
+    /// `plain`, `blues` or `folk`; only for `suggest`.
     #[serde(skip_serializing_if = "Option::is_none")]
     style: Option<&'static str>,
-    /// How many approaches there are, those that are not given included.
+    /// The number of approaches, including those left out here.
     tried: usize,
     approaches: Vec<Approach>,
-    /// The best and other ways worth knowing; for `tab` and `sheet` only the one that was asked for.
+    /// The best and the other ways worth knowing; for `tab` and `sheet` only the approach that was asked for.
     ways: Vec<WayInfo>,
-    /// The rows under the key that it may be instead, in short; only where the key is in doubt.
+    /// A short ranking under the rival key; only where the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<Rival>,
-    /// The best without bends, in short; only where the winner bends or lacks notes and it is another playing that lacks few.
+    /// The best row without bends, in short. Only where the winner bends or lacks notes, and the row without bends differs and
+    /// lacks few.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
 }
 
-/// A way worth knowing, beside the best.
+/// A way worth knowing, compared with the best.
 #[derive(Serialize)]
 pub(super) struct WayInfo {
     /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning` or `own-key`.

@@ -1,4 +1,4 @@
-//! What is said of every tune: title, key, tempo, player.
+//! The part of every answer about the tune: title, key, tempo, player.
 
 use serde::Serialize;
 
@@ -79,13 +79,13 @@ pub(super) struct TuneInfo<'a> {
     warnings: Vec<String>,
 }
 
-/// How fast the tune begins.
+/// The tempo at the beginning of the tune.
 #[derive(Serialize)]
 pub(super) struct Tempo {
     quarters_per_minute: u64,
-    /// Whether the file or the user said so.
+    /// Whether the file or the user gave the tempo.
     stated: bool,
-    /// Where nobody did: what the tune is taken for, as in `a reel`.
+    /// Without a stated tempo: the kind of tune that the estimate assumes, as in `a reel`.
     #[serde(skip_serializing_if = "Option::is_none")]
     taken_as: Option<String>,
 }
@@ -101,22 +101,22 @@ pub(super) struct Player<'a> {
 pub(super) struct KeyInfo {
     tonic: String,
     mode: String,
-    /// `harmonic minor`, `melodic minor` or `blues`, where notes beside the mode tell it.
+    /// `harmonic minor`, `melodic minor` or `blues`, where notes outside the mode show it.
     #[serde(skip_serializing_if = "Option::is_none")]
     shade: Option<String>,
     from: String,
     confidence: f64,
-    /// How sure the tonic is, in whatever mode.
+    /// The confidence in the tonic, whatever the mode.
     tonic_confidence: f64,
-    /// What speaks for it, those that count most first.
+    /// The clues for it; those that count most come first.
     why: Vec<String>,
     others: Vec<Other>,
-    /// The keys one after the other, where the signature changes.
+    /// The successive keys, where the signature changes.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     sections: Vec<KeySection>,
 }
 
-/// What stands under one signature, from a bar on.
+/// The key under one signature, from a bar on.
 #[derive(Serialize)]
 pub(super) struct KeySection {
     bar: u32,

@@ -1,9 +1,9 @@
 //! Finds where the notes of a bar leave the plain divisions of its beats: triplets and the like.
 //!
 //! It goes beat by beat. Where an onset or an end lies off the halves of the beat (or off its three eighths and their halves),
-//! it looks for the smallest stretch that divides them all into equal parts, and that no note on such a part overlaps. It first
-//! looks exactly, then within the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256.
-//! An onset or end that no tuplet explains moves to the nearest plain place, so every bar can be written.
+//! it looks for the smallest stretch whose equal parts begin or end at all of them, and whose ends no such note crosses. It
+//! first looks exactly, then within the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86
+//! of 256. An onset or end that no tuplet explains moves to the nearest plain place, so every bar can be written.
 
 use super::value::Tree;
 use crate::time::Beats;

@@ -1,4 +1,5 @@
-//! The alternatives to the winner: the ways worth knowing, with the losses and gains of each, and hints where notes are missing.
+//! Words what else could be played instead of the winner: each way worth knowing, with what it gives up and gains, and what to
+//! try where notes are missing.
 
 use super::{Page, Tone, key, reasons::missing_notes, tab, words};
 use crate::{
@@ -7,7 +8,7 @@ use crate::{
     search::{Alternative, Approach, Ranking, Request, Term, ways::Kind},
 };
 
-/// The name of a way.
+/// Returns the name of a way.
 fn name(kind: Kind, approach: &Approach) -> String {
     match kind {
         Kind::Best => "Best".to_owned(),
@@ -21,13 +22,13 @@ fn name(kind: Kind, approach: &Approach) -> String {
     }
 }
 
-/// The gains and losses of a way compared with the best.
+/// What a way gains and gives up against the best.
 pub(crate) struct Balance {
     pub(crate) gains: Vec<String>,
     pub(crate) gives_up: Vec<String>,
 }
 
-/// A line for each way worth knowing: "No bends: an F harp in 1st position: two bends fewer, but one note missing".
+/// Adds a line for each way worth knowing: "No bends: an F harp in 1st position: two bends fewer, but one note missing".
 pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     let Some(best) = ranking.best() else { return };
     if ranking.ways.is_empty() {
@@ -70,7 +71,7 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     let (ours, theirs) = (&best.counts, &other.counts);
     let more = |count: u32, one: &str, many: &str| format!("{} more", words::plural(count, one, many));
     let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
-    // Notes first: what is missing there and is here, by place.
+    // Notes come first: those missing there and present here, by place.
     if theirs.missing > ours.missing {
         let lacking: Vec<usize> = missing_notes(other).filter(|&note| !melody.notes[note].grace).collect();
         gives_up.push(format!("lacks {}", lacking_places(other, &lacking, melody)));
@@ -114,7 +115,7 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     Balance { gains, gives_up }
 }
 
-/// "a G harp in 1st position an octave up"; the octave only where it is not the winner's.
+/// Returns "a G harp in 1st position an octave up"; names the octave only where it differs from the winner's.
 fn named(approach: &Approach, best: &Approach) -> String {
     let octave = if approach.octave == best.octave {
         String::new()
@@ -128,7 +129,7 @@ fn named(approach: &Approach, best: &Approach) -> String {
     format!("{article} {harp} in {} position{octave}", approach.position)
 }
 
-/// "one note: F#5 (bar 7, beat 2)", "eight notes (bars 3, 5 and 9)".
+/// Returns "one note: F#5 (bar 7, beat 2)" or "eight notes (bars 3, 5 and 9)".
 fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> String {
     let count = words::plural(notes.len() as u32, "note", "notes");
     match *notes {
@@ -146,7 +147,7 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
     }
 }
 
-/// Hints for a tune that the harp cannot play in full.
+/// Returns what else a player could try when some notes cannot be played.
 pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
     let mut tries = Vec::new();
     if request.harps.len() < 12 {

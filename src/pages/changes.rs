@@ -1,4 +1,4 @@
-//! The changes that make a tune playable, in words.
+//! Words the changes that make a tune playable.
 
 use std::collections::BTreeMap;
 
@@ -11,7 +11,7 @@ use crate::{
     },
 };
 
-/// Lists every change: phrases in another octave first, then notes that are replaced or left out. Groups equal changes.
+/// Returns a line for every change: phrases in another octave first, then replaced and left-out notes, like ones together.
 pub(super) fn lines(melody: &Melody, approach: &Approach) -> Vec<String> {
     let moved = approach.changes.chunk_by(|a, b| a.octave == b.octave && a.note + 1 == b.note);
     let mut lines: Vec<String> =
@@ -30,7 +30,7 @@ pub(super) fn lines(melody: &Melody, approach: &Approach) -> Vec<String> {
     lines
 }
 
-/// "an octave up: bar 5 beat 1 to bar 8 beat 3, nine notes".
+/// Returns "an octave up: bar 5 beat 1 to bar 8 beat 3, nine notes".
 fn moved_run(melody: &Melody, run: &[Change]) -> String {
     let places = [run[0], run[run.len() - 1]].map(|change| place(melody, change.note));
     format!(
@@ -42,7 +42,8 @@ fn moved_run(melody: &Melody, run: &[Change]) -> String {
     )
 }
 
-/// "E5 instead of F#5, a note of the key", "without the grace note D5"; empty for a note that only moves with its phrase.
+/// Returns "E5 instead of F#5, a note of the key" or "without the grace note D5"; `None` for a note that only moves with its
+/// phrase.
 fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     let from = from(melody, approach, change);
     Some(match change.why {
@@ -56,7 +57,7 @@ fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String>
     })
 }
 
-/// Why a note was changed: "cannot be sounded; a note of the key".
+/// Returns why a note was changed: "cannot be sounded; a note of the key".
 pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> String {
     match change.why {
         Why::Moved => {
@@ -71,7 +72,7 @@ pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> Stri
     }
 }
 
-/// "a note of the chord D7", named in the key in which the tune sounds.
+/// Returns "a note of the chord D7", with the chord's name in the key in which the tune is played.
 fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> String {
     let chord = melody.chord_at(melody.notes[change.note].onset);
     match (fit, chord) {
@@ -83,13 +84,13 @@ fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> Stri
     }
 }
 
-/// The name of the note that the approach would sound without the change.
+/// Returns the name of the note that the approach would sound without the change.
 pub(crate) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
     let note = &melody.notes[change.note];
     approach.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
 }
 
-/// The name of the note that sounds instead; `None` if the note is left out.
+/// Returns the name of the note that sounds instead, if any.
 pub(crate) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     approach.sounding(melody, change.note).map(|name| name.to_string())
 }

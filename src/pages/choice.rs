@@ -1,5 +1,4 @@
-//! The page about a harp and position that somebody chose: the choice and the best row term by term, the bars where each is
-//! easier, and the advantages of each.
+//! The page of a chosen harp and position: it and the best row term by term, where each is easier, and the advantages of each.
 
 use super::{
     Block, Line, Page, Tone, Tune,
@@ -14,7 +13,7 @@ use crate::{
     time::Beats,
 };
 
-/// The page of `breathline check` without a tab.
+/// Builds the answer of `breathline check` without a tab.
 pub fn comparison<'a>(
     tune: &Tune,
     request: &Request,
@@ -74,7 +73,7 @@ pub fn comparison<'a>(
     }
 }
 
-/// The key that the choice implies, if it is not the key that was found.
+/// Says how the choice moves or reads the tune's key, where that differs from the key found.
 fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     let melody = request.melody;
     let found = key::name(tune.key.key, melody);
@@ -89,7 +88,7 @@ fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     })
 }
 
-/// "Your choice: a C harp in 2nd position (cross harp)."
+/// Returns "Your choice: a C harp in 2nd position (cross harp)."
 fn named(start: &str, row: &Approach, request: &Request) -> Line {
     let harp = format!("{} {}", words::article(row.harp), words::harp(row.harp));
     Line::from(start)
@@ -97,7 +96,7 @@ fn named(start: &str, row: &Approach, request: &Request) -> Line {
         .and(Tone::Plain, format!("{}.", suggest::where_it_is(row, request)))
 }
 
-/// "Both play every note; yours costs 221 points more (663 against 442)."
+/// Returns "Both play every note; yours costs 221 points more (663 against 442)."
 fn verdict(given: &Approach, best: &Approach) -> String {
     let (ours, theirs) = (given.playing.effort.total(), best.playing.effort.total());
     let graces = given.counts.missing_graces.max(best.counts.missing_graces) > 0;
@@ -132,7 +131,7 @@ fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: No
     page
 }
 
-/// "four bends fewer (two against six)".
+/// Words an advantage: "four bends fewer (two against six)".
 pub(crate) fn strength_line(
     request: &Request,
     row: &Approach,
@@ -202,12 +201,12 @@ pub(crate) fn strength_line(
     }
 }
 
-/// "three", or "none".
+/// Returns "three", or "none".
 fn amount(number: u32) -> String {
     if number == 0 { "none".to_owned() } else { words::number(number) }
 }
 
-/// "the pickup and bars 1 to 4, 7 and 9 to 12", for bars given by index in order.
+/// Returns "the pickup and bars 1 to 4, 7 and 9 to 12", for indices of bars in order.
 fn bar_ranges(melody: &Melody, bars: &[usize]) -> String {
     const MOST: usize = 8;
     let number = |bar: &usize| melody.bars[*bar].number;

@@ -1,4 +1,4 @@
-//! The chords and intervals of a harp, and the places of a tune's chords on it: over the tab, and in a list.
+//! The chords and intervals of a harp, and where a tune's chords lie on it: over the tab, and in a list.
 
 use itertools::Itertools;
 
@@ -13,7 +13,7 @@ use crate::{
     search::{Approach, Request},
 };
 
-/// The page of `breathline harp --chords`.
+/// Builds the page of `breathline harp --chords`.
 pub fn page(harp: &Harp) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(format!("Chords of the {}", words::harp(harp))));
@@ -29,7 +29,7 @@ pub fn page(harp: &Harp) -> Page {
     page
 }
 
-/// Grips of one kind: the name, then where it is blown and drawn.
+/// Returns a table of grips of one kind: the name, then where it is blown and drawn.
 fn table<'a>(harp: &Harp, grips: impl Iterator<Item = &'a Grip>) -> Table {
     let columns = vec![
         Column::words("name"),
@@ -51,7 +51,7 @@ fn table<'a>(harp: &Harp, grips: impl Iterator<Item = &'a Grip>) -> Table {
     table
 }
 
-/// "G7", "C/E", "minor third", "octave".
+/// Returns "G7", "C/E", "minor third" or "octave".
 pub(crate) fn name(grip: &Grip) -> String {
     match grip.name() {
         Name::Chord { root, quality, bass } => {
@@ -62,8 +62,8 @@ pub(crate) fn name(grip: &Grip) -> String {
     }
 }
 
-/// The interval of two notes as they sound: "major tenth". The name of six semitones would depend on the spelling, so they are
-/// a tritone; an octave more stands beside the name.
+/// Returns the interval of two notes, as in "major tenth". The name of six semitones depends on the spelling, so they are a
+/// tritone; with an octave more, the text says so.
 fn interval(semitones: u8) -> String {
     const NUMBERS: [&str; 16] = [
         "unison",
@@ -109,7 +109,8 @@ fn interval(semitones: u8) -> String {
     }
 }
 
-/// The chord symbols of a tune on the harp of a row, each once, in order of appearance; empty for a tune without symbols.
+/// Returns the chord symbols of a tune on the harp of a row, each once in order of appearance; empty for a tune without
+/// symbols.
 pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     if !request.melody.has_chords() {
         return Vec::new();
@@ -117,7 +118,7 @@ pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     choice::tune_chords(request.melody, request.key, row.harp, row.transposed)
 }
 
-/// The chords as they stand over the tab, one for each symbol, in order. `N.C.` stays, because it ends the chord before it.
+/// Returns the chords over the tab, one for each symbol, in order. `N.C.` stays, because it ends the chord before it.
 pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChord> {
     let over = melody.chords.iter().enumerate().map(|(symbol, written)| {
         let chord = chords.iter().find(|chord| chord.at.contains(&symbol));
@@ -134,7 +135,7 @@ pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChor
     if chords.is_empty() { Vec::new() } else { over.collect() }
 }
 
-/// "G" for a chord that the harp has in one breath, "(Em)" for a chord that it has in part, "xD" (crossed out) for a chord
+/// Returns "G" for a chord that the harp has in one breath, "(Em)" for one that it has in part, and a crossed-out "xD" for one
 /// that it lacks.
 fn token(chord: &TuneChord) -> String {
     match chord.offer {
@@ -144,7 +145,7 @@ fn token(chord: &TuneChord) -> String {
     }
 }
 
-/// Explains the chords over the tab by the first chord of each kind.
+/// Explains the chords over the tab by the first of each kind that occurs.
 pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meaning = |chord: &TuneChord| match chord.offer {
         Offer::Whole(_) => "on this harp in one breath",
@@ -165,7 +166,7 @@ pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     })
 }
 
-/// The places of a tune's chords on the harp: one line a chord, with its bars.
+/// Returns where the chords of a tune can be played: one line each, with the bars.
 pub(super) fn lines(melody: &Melody, chords: &[TuneChord]) -> Vec<String> {
     let lines = chords.iter().map(|chord| {
         let mut bars: Vec<u32> = chord

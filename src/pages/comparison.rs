@@ -1,4 +1,4 @@
-//! The parts of a check, the same for terminal, paper and browser. On paper and in the browser the two ways to play the tune
+//! The parts of a check's answer, the same for the terminal, for paper and for the browser, where the two ways to play the tune
 //! stand one above the other.
 
 use super::{Block, Page, Tone, tab, words};
@@ -9,54 +9,55 @@ use crate::{compare, melody::Melody, search::Approach, tab::Notation};
 pub struct Comparison<'a> {
     /// The title of the tune.
     pub title: String,
-    /// What the tune is.
+    /// The tune, its key and its oddities.
     pub opening: Page,
-    /// The names of the two ways, for a renderer whose sheets do not name them.
+    /// Which two ways are compared, where the sheets do not say so.
     pub question: Page,
-    /// The first lines: the faults to mend.
+    /// The result, with the changes to make.
     pub verdict: Page,
     /// The reasons.
     pub sections: Vec<Section>,
-    /// The checked way, and below it the easier way if there is one; empty for the tab of another tune.
+    /// The way that was checked, and below it an easier way if there is one. Empty for a tab of another tune.
     pub sides: Vec<Side<'a>>,
     /// Cautions.
     pub cautions: Vec<String>,
 }
 
-/// A part of a check.
+/// A part of the reasons.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Section {
     /// Its heading.
     pub title: String,
-    /// Its content.
+    /// Its text.
     pub page: Page,
-    /// Whether it belongs on paper.
+    /// Whether it also goes on paper.
     pub on_paper: bool,
 }
 
-/// One of the two ways to play a tune. Notes and bars are given by index in the melody, in order.
+/// One of the two ways to play a tune. Notes and bars are indices in the melody, in order.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Side<'a> {
     /// Its name beside its lines: "the tab", "your choice".
     pub name: &'static str,
-    /// The heading over its tab.
+    /// The heading of its tab.
     pub heading: String,
     /// "C harp, 2nd position, low register, an octave up, effort 1902".
     pub playing: String,
-    /// The way.
+    /// The approach.
     pub approach: &'a Approach<'a>,
-    /// The mended notes: wrong notes, notes that were left out, and notes after a superfluous one.
+    /// The notes where the tab was corrected: notes that were wrong or left out, and notes before which the tab has one too
+    /// many.
     pub mended: Vec<usize>,
-    /// The notes that the two play in different holes of one harp, at another cost.
+    /// The notes that the two ways play in different holes of one harp, at different costs.
     pub differs: Vec<usize>,
-    /// The bars that cost most more here than in the other.
+    /// The bars that cost most more here than in the other way.
     pub dearer: Vec<usize>,
     /// Its tab with the legend.
     pub tab: Page,
 }
 
 impl Comparison<'_> {
-    /// All of it, as a page of text.
+    /// Returns the whole check as a page of text.
     pub fn page(&self) -> Page {
         let mut page = self.opening.clone();
         page.gap();
@@ -71,7 +72,7 @@ impl Comparison<'_> {
         page
     }
 
-    /// Names the two lines: "Upper line, the tab: C harp, 1st position, …".
+    /// Says which way stands where: "Upper line, the tab: C harp, 1st position, …".
     pub fn ways(&self) -> Vec<String> {
         match self.sides.as_slice() {
             [above, below] => [("Upper", above), ("Lower", below)]
@@ -86,7 +87,7 @@ impl Comparison<'_> {
 }
 
 impl<'a> Side<'a> {
-    /// A way without marks.
+    /// Returns a way without marks.
     pub(super) fn new(name: &'static str, heading: String, approach: &'a Approach<'a>) -> Side<'a> {
         let mut parts = vec![words::playing(approach)];
         if approach.octave != 0 {
@@ -123,7 +124,7 @@ impl<'a> Side<'a> {
 
     /// Marks the few bars that exceed their cost in the other way by most.
     pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
-        /// More bars are too many to work on.
+        /// The number of bars that a player can work on.
         const MOST: usize = 4;
         let efforts = |row: &Approach| compare::bar_efforts(melody, &row.playing);
         let (ours, theirs) = (efforts(self.approach), efforts(other));

@@ -1,4 +1,4 @@
-//! The layout of a harp, drawn: its reeds, bends and overbends hole by hole.
+//! The layout of a harp: its reeds, bends and overbends hole by hole.
 
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
@@ -7,7 +7,7 @@ use crate::{
     pitch::{Pitch, Spelling, fewest_accidentals},
 };
 
-/// The page of `breathline harp`.
+/// Builds the page of `breathline harp`.
 pub fn page(harp: &Harp, technique: Technique) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(words::sentence(&words::harp(harp))));
@@ -39,7 +39,7 @@ pub fn page(harp: &Harp, technique: Technique) -> Page {
     page
 }
 
-/// The semitones of the deepest bend that the technique allows.
+/// Returns the semitones of the deepest bend that the technique allows.
 fn deepest(harp: &Harp, technique: Technique) -> u8 {
     let allowed = harp.actions().iter().filter(|(_, action)| technique.allows(*action));
     let depths = allowed.map(|(_, action)| match action.bend {
@@ -49,7 +49,7 @@ fn deepest(harp: &Harp, technique: Technique) -> u8 {
     depths.max().unwrap_or(0)
 }
 
-/// The layout as a table of rows from the top: overblows, blow bends, blow, hole, draw, draw bends, overdraws.
+/// Returns the layout as a table, rows from the top: overblows, blow bends, blow, hole, draw, draw bends, overdraws.
 fn layout(harp: &Harp, technique: Technique) -> Table {
     let titles = std::iter::once("hole".to_owned()).chain((1..=HOLES).map(|hole| hole.to_string()));
     let mut table = Table { columns: titles.map(Column::words).collect(), rows: Vec::new() };
@@ -84,8 +84,8 @@ fn layout(harp: &Harp, technique: Technique) -> Table {
     table
 }
 
-/// The name of a pitch. Notes of the harp's own major key have that key's spelling; the others are spelled as the degrees
-/// b2, b3, #4, b6 and b7 if those are black keys.
+/// Returns the name of a pitch. Notes of the harp's own major key are spelled as in that key; the black keys among the degrees
+/// b2, b3, #4, b6 and b7 are spelled as these degrees, and all others plainly.
 pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let sharps = sharps(harp);
     let in_scale = Mode::Major.scale().contains(&pitch.class().above(harp.first_position_key()));
@@ -93,13 +93,13 @@ pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let spelling = match (in_scale, plain.alter) {
         (true, _) => Spelling::in_key(pitch, sharps),
         (false, 0) => plain,
-        // Two fifths flatter, the flat degrees are spelled as flats.
+        // Two fifths flatter, the flat degrees get flats.
         (false, _) => Spelling::in_key(pitch, sharps - 2),
     };
     spelling.to_string()
 }
 
-/// The sharps of the harp's first-position major key.
+/// Returns the sharps of the harp's first-position major key.
 fn sharps(harp: &Harp) -> i8 {
     fewest_accidentals(7 * i16::from(harp.first_position_key().semitones()))
 }

@@ -1,4 +1,4 @@
-//! The key in words: its name, its evidence, its changes, and the second likeliest key.
+//! Words the key: its name, the clues, where it changes, and which key may be meant instead.
 
 use super::{Block, Line, Tone, Tune, words};
 use crate::{
@@ -11,31 +11,31 @@ use crate::{
     search::Approach,
 };
 
-/// The least per cent at which another mode on the same tonic is mentioned.
+/// From this percentage on, another mode on the same tonic is mentioned.
 const WORTH_A_WORD: u8 = 15;
 
-/// Below this confidence in the tonic, in per cent, the second key and its way stand beside the first wherever a position is
-/// named.
+/// Below this percentage for the tonic, pages name the second key and its position beside the first.
 const IN_DOUBT: u8 = 70;
 
-/// The rival key on another tonic, if the tonic is in doubt. Every page shows the same odds for it: the confidence of its tonic.
+/// Returns the rival key on another tonic, where the tonic is in doubt. Its confidence is that of its tonic: the one figure for
+/// its odds on every page.
 pub fn rival(finding: &KeyFinding) -> Option<KeyGuess> {
     finding.rival().filter(|_| finding.tonic_confidence < IN_DOUBT)
 }
 
-/// "G major", "D Dorian", spelled as the tune's signature has it.
+/// Returns "G major" or "D Dorian", spelled as in the tune's signature.
 pub(super) fn name(key: Key, melody: &Melody) -> String {
     words::key(key, melody.signatures.first().map(|signature| signature.sharps))
 }
 
-/// The tonic at which an approach sounds; spelled as in the tune's signature as long as the tune stays in its key.
+/// Returns the tonic at which an approach sounds, spelled as in the tune's signature while the tune stays in its key.
 pub(crate) fn sounding(approach: &Approach, mode: Mode, melody: &Melody) -> String {
     let stays = approach.transposed.0 == 0;
     let signature = melody.signatures.first().filter(|_| stays).map(|signature| signature.sharps);
     Key { tonic: approach.tonic, mode }.tonic_name(signature)
 }
 
-/// The lines about the key at the top of a page: the key and why, its shade, and where it changes.
+/// Returns the lines about the key at the top of a page: the key and why, its shade, and where it changes.
 pub(super) fn lines(tune: &Tune) -> Vec<Block> {
     let melody = &tune.imported.melody;
     let mut lines = vec![Block::Text(key_line(tune.key, melody))];
@@ -46,7 +46,7 @@ pub(super) fn lines(tune: &Tune) -> Vec<Block> {
     lines
 }
 
-/// "Key: G major, 97% sure, from the signature and the notes: it ends on G".
+/// Returns "Key: G major, 97% sure, from the signature and the notes: it ends on G".
 fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
     let shade = key::shade(melody, finding.key).map_or(String::new(), |shade| format!(" ({shade})"));
     let key = Line::from("Key: ").and(Tone::Strong, name(finding.key, melody)).and(Tone::Plain, shade);
@@ -67,7 +67,7 @@ fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
     key.and(Tone::Plain, format!(", {sure}% sure, from {from}{why}{rival}"))
 }
 
-/// A key as the command line takes it: `G`, `Em`, `"D Dorian"`.
+/// Returns a key as the command line accepts it: `G`, `Em`, `"D Dorian"`.
 pub(super) fn option(key: Key, melody: &Melody) -> String {
     let tonic = key.tonic_name(melody.signatures.first().map(|signature| signature.sharps));
     match key.mode {
@@ -77,21 +77,22 @@ pub(super) fn option(key: Key, melody: &Melody) -> String {
     }
 }
 
-/// The strongest clue for the key that the line does not already name: "it ends on G".
+/// Returns the clue that counts most for the key, apart from those that are always said: "it ends on G".
 ///
-/// A last note on the tonic goes first, because a player can check it at a glance.
+/// A last note that is the tonic comes before every other clue: a player can check it at a glance, unlike the spread of the
+/// notes.
 fn why(finding: &KeyFinding) -> Option<String> {
     let ends_at_home = |evidence: &&Evidence| evidence.clue == Clue::LastNote(finding.key.tonic);
     let first = finding.evidence.iter().filter(ends_at_home).chain(&finding.evidence);
     first.into_iter().find_map(|evidence| clue(evidence, finding.key))
 }
 
-/// All clues for the key, the strongest first, for JSON.
+/// Returns every clue for the key, for JSON; the clues that count most come first.
 pub(crate) fn evidence(finding: &KeyFinding) -> Vec<String> {
     finding.evidence.iter().filter_map(|evidence| clue(evidence, finding.key)).collect()
 }
 
-/// A clue for a key as a clause; `None` for a clue against the key and for a clue that is too obvious to name.
+/// Returns a clue for the key as a clause; `None` for a clue against it or an obvious one.
 fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     let tonic = key.tonic_name(None);
     let is_tonic = |class: PitchClass| class == key.tonic;
@@ -120,7 +121,7 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     Some(text)
 }
 
-/// "G major up to bar 16, D major from bar 17 (62% sure); positions are named from G major, …".
+/// Returns "G major up to bar 16, D major from bar 17 (62% sure); positions are named from G major, …".
 fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
     /// Nobody reads more.
     const NAMED: usize = 6;
@@ -152,7 +153,7 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
     Some(format!("{text}; positions are named from {home}, {why}"))
 }
 
-/// The positions of the sections in other keys on the harp of an approach: "from bar 17 it is in D major: 3rd position on
+/// Names the positions of sections in other keys on the harp of an approach: "from bar 17 it is in D major: 3rd position on
 /// this harp".
 pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     const NAMED: usize = 4;
@@ -177,8 +178,8 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
 }
 
-/// ", if the tune is in G major, which is doubtful; if it is in A minor (38% likely), it is 3rd position" behind the name
-/// of a position that rests on a key in doubt.
+/// Returns the text after the name of a position that rests on a key in doubt: ", if the tune is in G major, which is doubtful;
+/// if it is in A minor (38% likely), it is 3rd position".
 pub(super) fn condition(tune: &Tune, approach: &Approach) -> String {
     let Some(other) = rival(tune.key) else { return String::new() };
     let melody = &tune.imported.melody;

@@ -1,4 +1,4 @@
-//! The words of a lead sheet: heading, legend, remarks. The sheet draws them.
+//! The words of a lead sheet: heading, legend, remarks. The `sheet` module draws them.
 
 use super::{
     Block, Line, Page, Table, Tune, changes,
@@ -12,7 +12,7 @@ use crate::{
     search::{Approach, Request},
 };
 
-/// The texts of a lead sheet.
+/// The text on a lead sheet beside its music.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Lead {
     /// The title of the tune.
@@ -21,21 +21,21 @@ pub struct Lead {
     pub makers: Option<String>,
     /// Rights, as in the file.
     pub rights: Vec<String>,
-    /// "G major", and by how far the tune is moved, if it is.
+    /// "G major", with the transposition of the tune if there is one.
     pub key: String,
-    /// "C harp, 2nd position, middle register"; for two ways, one line each, which names its staff.
+    /// "C harp, 2nd position, middle register". For two ways to play it, each line begins with its way.
     pub playing: Vec<String>,
-    /// Hints before playing, a sentence each.
+    /// What to know before playing, one sentence each.
     pub verdict: Vec<String>,
-    /// The meaning of each sign that occurs on the sheet.
+    /// The signs that occur on the sheet, with their meaning.
     pub legend: Vec<(Sample, String)>,
-    /// The verses for which there is no room under the notes, each with its number.
+    /// The verses that do not fit under the notes, each with its number.
     pub verses: Vec<String>,
-    /// The changes to the tune, a sentence each.
+    /// What was changed in the tune, one sentence each.
     pub changes: Vec<String>,
-    /// The advantages of each way: headings with their sentences.
+    /// The case for each way: headings with their sentences.
     pub reasons: Vec<(String, Vec<String>)>,
-    /// Cautions.
+    /// Cautions, if any.
     pub cautions: Vec<String>,
 }
 
@@ -44,7 +44,7 @@ pub struct Lead {
 pub enum Sample {
     /// The tab of an action.
     Action(Action),
-    /// The tab of a note that cannot be sounded, and its name.
+    /// The tab of this note, which cannot be sounded.
     Missing(Spelling),
     /// The tab of a note that is left out.
     LeftOut,
@@ -54,15 +54,15 @@ pub enum Sample {
     Turn,
     /// A place to breathe.
     Breathe,
-    /// A mended note.
+    /// A note that was corrected.
     Mended,
     /// A note that two ways play in different holes.
     Differs,
-    /// A bar that is hard, or dearer than in another way.
+    /// A bar that is hard, or costs more than in the other way.
     Shaded,
 }
 
-/// The words of a sheet.
+/// Returns the words of a sheet.
 pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     let melody = request.melody;
     let hard = !crate::search::hard::hardest(melody, &approach.playing, request.weights, 1).is_empty();
@@ -83,7 +83,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     }
 }
 
-/// The texts of a sheet with two ways one above the other; `None` without a way.
+/// Returns the words of a sheet with two ways one above the other; `None` without any way.
 pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Option<Lead> {
     let (melody, sides) = (request.melody, &comparison.sides);
     let first = sides.first()?;
@@ -116,7 +116,7 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
     })
 }
 
-/// "G major, played two semitones up".
+/// Returns "G major, played two semitones up".
 fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     let mode = request.key.mode;
     let key = format!("{} {}", key::sounding(approach, mode, request.melody), words::mode(mode));
@@ -128,7 +128,7 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     if moved.is_empty() { key } else { format!("{key}, played {}", words::list(&moved)) }
 }
 
-/// A page as sentences: items of a list with a dash, rows of a table with the titles of its columns.
+/// Returns a page as sentences: list items with a dash, table rows with their columns' titles.
 fn sentences(page: &Page) -> Vec<String> {
     let row = |table: &Table, row: &[Line]| {
         let mut cells = row.iter().map(Line::plain).zip(&table.columns);
@@ -145,14 +145,14 @@ fn sentences(page: &Page) -> Vec<String> {
     page.blocks.iter().flat_map(sentence).collect()
 }
 
-/// The cautions for all ways of a comparison.
+/// Returns the cautions for the ways of a comparison.
 pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
     let mut cautions: Vec<String> = sides.iter().filter_map(|side| caution(melody, side.approach)).collect();
     cautions.dedup();
     cautions
 }
 
-/// The bars where the lungs run empty or full, with a caution.
+/// Says where the player's breath runs out or overfills, and what to do about it.
 fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
     let air = suggest::air(approach, melody);
     let at = (!air.is_empty()).then(|| words::sentence(&air.join("; ")))?;
@@ -162,7 +162,7 @@ fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
 /// The most verses under the notes; more are hard to follow.
 pub const VERSES_UNDER_NOTES: u8 = 4;
 
-/// The text of the other verses.
+/// Returns the words of the other verses, as far as they go.
 fn verses(melody: &Melody) -> Vec<String> {
     let lyrics = || melody.notes.iter().flat_map(|note| &note.lyrics);
     let last = lyrics().map(|lyric| lyric.verse).max().unwrap_or(0);
@@ -175,7 +175,7 @@ fn verses(melody: &Melody) -> Vec<String> {
     texts.filter(|(_, text)| !text.is_empty()).map(|(verse, text)| format!("{verse}. {text}")).collect()
 }
 
-/// The meaning of the signs that occur in these ways: those of the tab, and marks beside it.
+/// Explains the signs that occur in some ways to play a tune: those of the tab, and `signs`.
 fn legend(
     melody: &Melody,
     ways: &[&Approach],

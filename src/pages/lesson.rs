@@ -1,4 +1,4 @@
-//! The page about a typed tab: first its faults, then the cost of its holes.
+//! Words the check of a tab: first the changes to make, then what its holes cost.
 
 use std::mem;
 
@@ -25,34 +25,34 @@ use crate::{
     },
 };
 
-/// The input of the page.
+/// Everything that the page reports on.
 #[derive(Clone, Copy, Debug)]
 pub struct Checked<'a> {
     /// The tune.
     pub tune: Tune<'a>,
     /// The request: tune and player.
     pub request: &'a Request<'a>,
-    /// The harp, position or octave that the user stated.
+    /// The harp and the transposition that were stated.
     pub stated: Stated<'a>,
     /// The tab as it was typed.
     pub text: &'a TabText,
     /// The result of the check.
     pub lesson: &'a Lesson<'a>,
-    /// The best choice for this player.
+    /// The best approach for this player.
     pub best: Option<&'a Approach<'a>>,
-    /// The style in which holes are written: that of the tab.
+    /// How holes are written: the same way as in the tab.
     pub notation: Notation,
 }
 
-/// From this many notes on, a run of notes that are left out, added or an octave off is one line.
+/// From this length on, a run of notes left out, added or an octave off gets a single line.
 const LONG_RUN: usize = 4;
 
-/// The page of `breathline check --tab`.
+/// Builds the answer of `breathline check --tab`.
 pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     let lesson = checked.lesson;
     let faults = fault_lines(checked);
     let mut verdict = Page::default();
-    // If it is for another harp, that comes first.
+    // A tab for another harp is reported first.
     let harps = other_harps(checked);
     if !faults.is_empty() {
         harps.iter().for_each(|line| verdict.text(line.as_str()));
@@ -89,7 +89,7 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     }
 }
 
-/// The tab with its faults mended, and below it the easiest way on the same harp, if that costs less.
+/// Returns the tab with its faults mended, and below it the easiest way on the same harp, if that costs less.
 fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let (melody, lesson, notation) = (checked.request.melody, checked.lesson, checked.notation);
     let mut mended: Vec<usize> = lesson.faults.iter().map(|fault| fault.note).collect();
@@ -118,7 +118,7 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     vec![Side { differs: differs.clone(), ..given }, Side { differs, ..least }]
 }
 
-/// "30 of 32 notes are right, two things to change:"
+/// Returns "30 of 32 notes are right, two things to change:".
 fn verdict(checked: &Checked, things: usize) -> Line {
     let lesson = checked.lesson;
     let (right, notes) = (lesson.right, lesson.given.counts.notes as usize - lesson.graces_left_out);
@@ -141,7 +141,7 @@ fn verdict(checked: &Checked, things: usize) -> Line {
     Line::from(on).and(Tone::Strong, what)
 }
 
-/// The harps that the tab may have been written for, other than the one that is stated.
+/// Returns a line for each harp, other than the stated one, for which the tab may have been written.
 fn other_harps(checked: &Checked) -> Vec<String> {
     let Checked { lesson, stated, .. } = checked;
     let given = &lesson.given;
@@ -175,7 +175,7 @@ fn other_harps(checked: &Checked) -> Vec<String> {
     lines
 }
 
-/// How the tab was read: its style, its bends, and the notes that tabs usually leave out.
+/// Returns how the tab was read: which way round, with which bends, with which usual omissions.
 fn readings(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     let mut lines = Vec::new();
@@ -210,7 +210,7 @@ fn readings(checked: &Checked) -> Vec<String> {
     lines
 }
 
-/// "it plays the tune in 2nd position (cross harp), an octave up from what is written".
+/// Returns "it plays the tune in 2nd position (cross harp), an octave up from what is written".
 fn place(checked: &Checked) -> Option<String> {
     let given = &checked.lesson.given;
     let moved = [
@@ -228,7 +228,7 @@ fn place(checked: &Checked) -> Option<String> {
         .then(|| format!("it plays the tune in {}, {octave}", words::position(given.position)))
 }
 
-/// The faults in the order of the tune; a long run of one kind is one line.
+/// Returns what to change, in the order of the tune; a long run of one kind takes one line.
 fn fault_lines(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     if !lesson.same_tune {
@@ -253,7 +253,7 @@ fn fault_lines(checked: &Checked) -> Vec<String> {
     lines
 }
 
-/// "lines 2 to 3, bars 5 to 8: nine notes are an octave too low".
+/// Returns "lines 2 to 3, bars 5 to 8: nine notes are an octave too low".
 fn run_line(checked: &Checked, run: &[Fault]) -> String {
     let melody = checked.request.melody;
     let count = words::plural(run.len() as u32, "note", "notes");
@@ -273,7 +273,7 @@ fn run_line(checked: &Checked, run: &[Fault]) -> String {
     }
 }
 
-/// "line 3, column 9, bar 5 beat 2: play -3'' (A4) instead of -3 (B4); the bend is missing".
+/// Returns "line 3, column 9, bar 5 beat 2: play -3'' (A4) instead of -3 (B4); the bend is missing".
 fn fault_line(checked: &Checked, fault: &Fault) -> String {
     let Checked { lesson, notation, request, .. } = checked;
     let place = changes::place(request.melody, fault.note);
@@ -315,7 +315,7 @@ fn fault_line(checked: &Checked, fault: &Fault) -> String {
     }
 }
 
-/// "; the bend is missing".
+/// Returns the cause of a fault: "; the bend is missing".
 fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> String {
     match kind {
         FaultKind::Bend => {
@@ -350,7 +350,7 @@ fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> 
     }
 }
 
-/// "an octave too low".
+/// Returns "an octave too low".
 fn too_high(octave: i8) -> String {
     let way = if octave > 0 { "high" } else { "low" };
     match octave.unsigned_abs() {
@@ -359,7 +359,7 @@ fn too_high(octave: i8) -> String {
     }
 }
 
-/// The name of a pitch as it sounds at a fault.
+/// Returns the name of a pitch as it sounds at a fault.
 pub(crate) fn named(checked: &Checked, fault: &Fault, pitch: Option<Pitch>) -> String {
     let melody = checked.request.melody;
     let at = melody.notes.get(fault.note).map(|note| note.onset).unwrap_or(crate::time::Beats::ZERO);
@@ -376,11 +376,11 @@ fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {
     checked.lesson.typed.get(typed?).map(|note| note.at)
 }
 
-/// The oddities of the text itself.
+/// Reports oddities in the text itself.
 fn oddities(checked: &Checked) -> Page {
     const MOST: usize = 8;
     let mut page = Page::default();
-    // What is odd in the same way is said once.
+    // Oddities of one kind share a line, unless every kind has few.
     let mut kinds: Vec<(&Oddity, usize)> = Vec::new();
     for odd in &checked.text.oddities {
         let alike =
@@ -408,10 +408,10 @@ fn oddities(checked: &Checked) -> Page {
     page
 }
 
-/// The most oddities of one kind that are listed one by one.
+/// Up to this many oddities of a kind get a line each.
 const FEW: usize = 3;
 
-/// The effort of the tab beside the least effort, and the causes of the difference.
+/// Compares the effort of the tab with the least, and shows where the difference comes from.
 fn the_effort(checked: &Checked) -> Page {
     let mut page = Page::default();
     let Checked { lesson, notation, request, .. } = checked;
@@ -435,7 +435,7 @@ fn the_effort(checked: &Checked) -> Page {
             page.item(words::sentence(&line));
         }
     }
-    // In another key than it should be, the harp comes first.
+    // If the tab sounds in the wrong key, the page has already named a harp.
     let Some(best) = checked.best.filter(|_| lesson.in_key.is_none()) else { return page };
     let total = best.playing.effort.total();
     let same = best.harp == given.harp && best.shift() == given.shift();
@@ -460,10 +460,10 @@ fn the_effort(checked: &Checked) -> Page {
     page
 }
 
-/// A table of rows with the terms of their effort.
+/// Returns rows by the terms of their effort.
 pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     let mut columns = vec![Column::words("")];
-    // Bends, moves, breath, register and lungs are always told; what else there is, where it costs anything.
+    // Bends, moves, breath, register and lungs always show; other terms show where they cost anything.
     let always = |term: Term| !matches!(term, Term::Position | Term::Missing | Term::Changes);
     let costs = |term: Term| rows.iter().any(|(_, row)| row.playing.effort[term] > 0);
     let shown: Vec<Term> = Term::ALL.into_iter().filter(|&term| always(term) || costs(term)).collect();
@@ -480,7 +480,7 @@ pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     table
 }
 
-/// "-2 instead of 3 in bars 1, 5 and 9: 15 more each (breath +25, moves -10)", the dearest first.
+/// Returns "-2 instead of 3 in bars 1, 5 and 9: 15 more each (breath +25, moves -10)", the most expensive first.
 pub(super) fn difference_lines(
     melody: &Melody,
     differences: &[Difference],

@@ -1,4 +1,4 @@
-//! The page about a file as it was read: the part and the reason for it, the key, the range, the oddities.
+//! The page of what was read: the part and why, the key, the range, the oddities.
 
 use itertools::Itertools;
 
@@ -13,7 +13,7 @@ use crate::{
     time::Beats,
 };
 
-/// The page of `breathline notes`.
+/// Builds the page of `breathline notes`.
 pub fn page(tune: &Tune, all_parts: bool) -> Page {
     let imported = tune.imported;
     let melody = &imported.melody;
@@ -71,12 +71,12 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
     page
 }
 
-/// Credits and rights, a line each.
+/// Returns the makers and the rights, one line each.
 fn credits(credits: &Credits) -> Vec<String> {
     makers(credits).into_iter().chain(credits.rights.iter().cloned()).collect()
 }
 
-/// "by A. Nonymous, words by B. Nonymous".
+/// Returns "by A. Nonymous, words by B. Nonymous".
 pub(super) fn makers(credits: &Credits) -> Option<String> {
     let mut made: Vec<String> = Vec::new();
     made.extend(credits.composer().map(|name| if is_name(&name) { format!("by {name}") } else { name }));
@@ -95,7 +95,7 @@ pub(super) fn makers(credits: &Credits) -> Option<String> {
     (!made.is_empty()).then(|| made.join(", "))
 }
 
-/// Whether a name can follow "by": not "Traditional", not where or when it is from, and not "Music: …" or "arr. by …"
+/// Returns whether a credit can follow "by". A plain name can; "Traditional", a place, a date, "Music: …" or "arr. by …" cannot
 /// (common practice, no source).
 fn is_name(name: &str) -> bool {
     let lower = name.to_lowercase();
@@ -107,7 +107,7 @@ fn is_name(name: &str) -> bool {
         && !words.any(|word| no_name.contains(&word))
 }
 
-/// The evidence for each part.
+/// Adds the clues for and against each part.
 fn evidence(tune: &Tune, page: &mut Page) {
     page.heading(Tone::Strong.of("What speaks for each part (points)"));
     for evidence in &tune.imported.choice.evidence {
@@ -122,13 +122,13 @@ fn clue(clue: &Clue, name: &str) -> String {
     format!("{} {:+}", fact(&clue.fact, name), clue.points)
 }
 
-/// The oddities of the file, if there are any.
+/// Returns the oddities of the file, one item each.
 pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
     let lines = warnings::lines(&tune.imported.warnings).into_iter();
     lines.map(|line| Block::Item(Tone::Warning.of("Please note: ").and(Tone::Plain, line))).collect()
 }
 
-/// "32 bars of 4/4, 256 notes from D4 to B5, quarter = 120".
+/// Returns "32 bars of 4/4, 256 notes from D4 to B5, quarter = 120".
 pub(super) fn measure(imported: &Imported) -> Line {
     let melody = &imported.melody;
     let mut facts: Vec<String> = Vec::new();
@@ -164,7 +164,7 @@ pub(super) fn measure(imported: &Imported) -> Line {
     Line::from(facts.join(", "))
 }
 
-/// Counts the bars: a pickup does not count, and the halves of a split bar count as one.
+/// Counts the bars that are played: a pickup does not count, and the halves of a split bar count once.
 fn count(bars: &[Bar]) -> u32 {
     let (mut count, mut number, mut filled) = (0, 0, Beats::ZERO);
     for bar in bars.iter().filter(|bar| bar.number > 0) {
@@ -211,7 +211,7 @@ fn format(format: Format) -> &'static str {
     }
 }
 
-/// "part 2 of 4 (Voice), since it is named a melody …".
+/// Returns "part 2 of 4 (Voice), since it is named a melody …".
 pub(crate) fn part(tune: &Tune) -> String {
     let imported = tune.imported;
     let choice = &imported.choice;
@@ -236,13 +236,13 @@ pub(crate) fn part(tune: &Tune) -> String {
     part + &voice
 }
 
-/// The name of a part by its number, or nothing.
+/// Returns the name of a part by its number, or nothing.
 fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     let part = number.checked_sub(1).and_then(|index| tune.imported.parts.get(index));
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
 }
 
-/// A fact as a reason for this part. A fact that counts against a part reads "less …".
+/// Words a fact as a reason for taking the part. Facts that speak against a part count for the part that has less of them.
 fn reason(ahead: &Fact, name: &str) -> String {
     match ahead {
         Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),
@@ -252,11 +252,11 @@ fn reason(ahead: &Fact, name: &str) -> String {
     }
 }
 
-/// The role that a part's name implies, as a clause that can follow "because".
+/// Words a fact about a part with this name so that it can follow "because".
 fn fact(fact: &Fact, name: &str) -> String {
     match fact {
         Fact::NamedMelody { word } | Fact::NamedAccompaniment { word } => {
-            // The clue may be the stem of a word; it is said as the part has it.
+            // The clue may be the stem of a word, so the text quotes the whole word of the part's name.
             let mut whole = name.split(|c: char| !c.is_alphanumeric());
             let whole = whole.find(|whole| whole.to_lowercase().contains(word));
             format!("its name says \"{}\"", whole.unwrap_or(word))

@@ -1,4 +1,4 @@
-//! Positions: the table of harp keys by position, every look-up in it, and the notes that each position offers.
+//! Positions: the table of harp keys by position, look-ups in it, and what each position offers.
 
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
@@ -14,7 +14,7 @@ use crate::{
 use itertools::Itertools;
 use std::sync::Arc;
 
-/// A question to the table: any two of the three fields give the third.
+/// A question to the table; any two of harp, position and song key give the third.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Query {
     /// The key stamped on the harp.
@@ -23,30 +23,30 @@ pub struct Query {
     pub position: Option<Position>,
     /// The tonic of the song.
     pub song_key: Option<PitchClass>,
-    /// The mode of the song, where it was said. It fits every position; it tells which bends the song needs there.
+    /// The mode of the song, if given. It fits every position, and shows which bends the song needs there.
     pub song_mode: Option<Mode>,
-    /// The music of the band. It excludes no position; it orders them by how well its scale lies.
+    /// What the band plays. It fits every position, and shows where its scale lies best.
     pub feel: Option<Feel>,
 }
 
 impl Query {
-    /// A tonic as this song spells it.
+    /// Returns a tonic as this song spells it.
     pub(crate) fn tonic_name(self, tonic: PitchClass) -> String {
         self.song_mode.map_or_else(|| tonic.to_string(), |mode| Key { tonic, mode }.tonic_name(None))
     }
 }
 
-/// A row that answers: these three belong together.
+/// A harp and position that answer the question.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Match {
     /// The harp.
     pub harp: Harp,
-    /// The notes that the harp offers in this position, with the song's tonic.
+    /// What the harp offers in the position, with the song's tonic.
     pub offer: Offer,
 }
 
-/// Every combination of harp, position and song key that fits the question, by harp from G up, then by position. With a feel,
-/// the combination on which its scale lies best comes first.
+/// Returns every combination of harp, position and song key that fits the question, by harp from G up, then by position. For a
+/// feel, those where its scale lies best come first.
 pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
     let mut found = Vec::new();
     for harp in Harp::standard_set(tuning) {
@@ -61,7 +61,7 @@ pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
         }
     }
     if let Some(feel) = query.feel {
-        // What lies best comes first.
+        // The best lie comes first.
         found.sort_by_cached_key(|found| {
             (feel.lie(&found.harp, found.offer.position).order(), found.offer.position)
         });
@@ -69,7 +69,7 @@ pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
     found
 }
 
-/// The page of `breathline positions`.
+/// Builds the page of `breathline positions`.
 pub fn page(query: Query, tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let matches = matches(query, tuning);
     if let Some(feel) = query.feel {
@@ -82,7 +82,7 @@ pub fn page(query: Query, tuning: &Arc<Tuning>, notation: Notation) -> Page {
     }
 }
 
-/// One harp in one position.
+/// Builds the page for one harp in one position.
 fn one(query: Query, found: &Match, notation: Notation) -> Page {
     let Match { harp, offer } = found;
     let mut page = Page::default();
@@ -118,13 +118,13 @@ fn one(query: Query, found: &Match, notation: Notation) -> Page {
     page
 }
 
-/// "E", or "E minor" where the mode was said.
+/// Returns "E", or "E minor" where the mode was given.
 fn song(query: Query, tonic: PitchClass) -> String {
     let mode = query.song_mode.map_or(String::new(), |mode| format!(" {}", words::mode(mode)));
     query.tonic_name(tonic) + &mode
 }
 
-/// The notes to be careful with in the stated mode; without a stated mode, in major and in minor.
+/// Returns the notes that need care in the given mode, otherwise in major and in minor.
 pub(crate) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>)> {
     match query.song_mode {
         Some(mode) => vec![(mode, position::careful(&found.harp, found.offer.position, mode))],
@@ -132,18 +132,18 @@ pub(crate) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>
     }
 }
 
-/// "b3 b7", or "none".
+/// Returns "b3 b7", or "none".
 fn lacking(offer: &Offer, mode: Mode) -> String {
     let names = lacking_names(offer, mode);
     if names.is_empty() { "none".to_owned() } else { names.join(" ") }
 }
 
-/// The degrees of a mode that no natural note sounds, by their short names.
+/// Returns the short names of a mode's degrees that no natural note sounds.
 pub(crate) fn lacking_names(offer: &Offer, mode: Mode) -> Vec<&'static str> {
     offer.lacking(mode).into_iter().map(|degree| words::degree(degree, &mode.scale())).collect()
 }
 
-/// The rows of one harp, one position or one song key.
+/// Builds the page for one harp, one position or one song key.
 fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     let mut page = Page::default();
     let title = match query {
@@ -156,7 +156,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     };
     page.text(Tone::Strong.of(title));
     page.gap();
-    // What was asked for stands in the title.
+    // The title already says what was asked for.
     let columns = [
         ("harp", query.harp.is_none()),
         ("position", query.position.is_none()),
@@ -171,7 +171,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     let titles = columns.iter().filter(|(_, shown)| *shown).map(|&(title, _)| Column::words(title));
     let mut table = Table { columns: titles.collect(), rows: Vec::new() };
     let mut rows: Vec<&Match> = matches.iter().collect();
-    // With the mode known, what plays its scale without bends comes first.
+    // With a given mode, rows that play its scale without bends come first.
     let needs = |found: &Match| query.song_mode.map_or(0, |mode| found.offer.lacking(mode).len());
     rows.sort_by_key(|found| (needs(found), found.offer.position, found.harp.root()));
     for Match { harp, offer } in rows {
@@ -187,7 +187,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     page.blocks.push(Block::Table(table));
     page.heading(Tone::Strong.of("What is missing without bends"));
     page.gap();
-    // The holes are the same on all harps of a tuning.
+    // The holes are the same on every harp of a tuning.
     for found in
         matches.iter().unique_by(|found| found.offer.position).sorted_by_key(|found| found.offer.position)
     {
@@ -198,16 +198,16 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     page
 }
 
-/// How many ways are shown for a feel: those after them are not played.
+/// How many ways the page of a feel shows; nobody plays the rest.
 const FEEL_ROWS: usize = 5;
 
-/// "The band is in E, it is a slow minor blues": the harps to pick up, the one on which the scale lies best first.
+/// Answers "The band is in E, it is a slow minor blues": which harps to pick up, the best lie of the scale first.
 fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> Page {
     let mut page = Page::default();
     let Some(best) = matches.first() else { return page };
     let name = feel.word().replace('-', " ");
     let degree = |degree: u8| match degree {
-        // The blue fifth, beside a plain one.
+        // The blue fifth stands beside a plain fifth.
         6 => "b5",
         other => words::degree(other, feel.scale()),
     };
@@ -272,7 +272,7 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
     page
 }
 
-/// The commonest question: which harp for a song in this key, by the positions that are played most.
+/// Answers the commonest question, which harp for a song in this key, for the positions that are played most.
 fn which_harp(harps: &[Harp]) -> Table {
     let usual: Vec<Position> = [1, 2, 3, 4, 5, 12].into_iter().filter_map(Position::new).collect();
     let titles = usual.iter().map(|position| Column::words(position.to_string()));
@@ -289,7 +289,7 @@ fn which_harp(harps: &[Harp]) -> Table {
     table
 }
 
-/// The table of all harps by all positions, then the notes of each position.
+/// Builds the page of all harps by all positions, with what each position offers.
 fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let mut page = Page::default();
     let harps = Harp::standard_set(tuning);
@@ -337,7 +337,7 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     page
 }
 
-/// How to read holes and degrees.
+/// Explains how to read holes and degrees.
 fn how_to_read(notation: Notation) -> String {
     let sign = |action: Action| format!("{} = {}", notation.write(action), words::hole(action));
     let bend = Action { bend: Bend::Down(1), ..Action::draw(4) };
@@ -368,7 +368,7 @@ fn other_name(mode: Mode) -> &'static str {
     }
 }
 
-/// "-6 -10 (-3'')": where the tonic is, in parentheses where only a bend sounds it.
+/// Returns the holes of the tonic, in parentheses where only a bend sounds it: "-6 -10 (-3'')".
 fn tonics(offer: &Offer, notation: Notation) -> String {
     let natural = actions(&offer.tonics, notation);
     match offer.bent_tonics.as_slice() {
@@ -377,14 +377,14 @@ fn tonics(offer: &Offer, notation: Notation) -> String {
     }
 }
 
-/// A mode and its gaps: the stated mode, or else the mode nearest to the natural notes.
+/// Returns the mode and its gaps: the given mode, otherwise the mode nearest to the natural notes.
 pub(crate) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
     let mode = query.song_mode.unwrap_or_else(|| found.offer.nearest_mode());
     (mode, position::gaps(&found.harp, found.offer.position, &mode.scale()))
 }
 
-/// "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3, 7 (10') in holes 7 to 10"; what no reed sounds in any octave
-/// goes first, without its bends.
+/// Returns "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3, 7 (10') in holes 7 to 10". Degrees that no reed sounds
+/// in any octave come first, without their bends.
 fn missing(query: Query, found: &Match, notation: Notation) -> String {
     let (mode, gaps) = gaps(query, found);
     let name = |degree: u8| words::degree(degree, &mode.scale());
@@ -413,7 +413,7 @@ fn missing(query: Query, found: &Match, notation: Notation) -> String {
     }
 }
 
-/// "the minor pentatonic needs no bends from -3 to -10", for each that a position has.
+/// Returns "the minor pentatonic needs no bends from -3 to -10", for each pentatonic that a position has.
 fn pentatonics(offer: &Offer, notation: Notation) -> Vec<String> {
     let stretches = offer.pentatonics.iter().map(|Stretch { scale, low, high }| {
         format!("the {scale} needs no bends from {} to {}", notation.write(*low), notation.write(*high))

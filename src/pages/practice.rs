@@ -1,6 +1,6 @@
-//! The page to practise from: the ranking as a picture, each approach with its demands, its notes over
-//! time, and what the page's player needs to sound them. This module decides and words everything; [`crate::render::html`] draws
-//! it, and [`crate::json`] hands the numbers to the page's script.
+//! The page to practise from: the ranking as a picture; each approach with its demands and its notes over time; and the data
+//! that a player program needs to sound them. This module decides and words everything; [`super::html`] draws it, and
+//! [`super::json`] hands the numbers to the page's script.
 
 use super::{Block, Column, Line, Page, Table, Tune, changes, harp, ranking, reasons, suggest, tab, words};
 use crate::{
@@ -16,10 +16,10 @@ use crate::{
     time::Beats,
 };
 
-/// How many rows of the ranking the page has.
+/// How many rows of the ranking the page shows.
 pub const ROWS: usize = 10;
-/// How many notes it has, all rows together, so that it stays a file that a phone can open: a note takes two kilobytes. Of a
-/// tune of more than 600 notes it has fewer rows, at least one.
+/// How many notes the page holds over all its rows, so that a phone can open the file: a note takes two kilobytes. A tune of
+/// more than 600 notes gets fewer rows, at least one.
 const MOST_NOTES: usize = 6000;
 
 /// Everything on the page.
@@ -27,28 +27,27 @@ const MOST_NOTES: usize = 6000;
 pub struct Practice {
     /// The tune's title.
     pub title: String,
-    /// The file as it was read, and its oddities.
+    /// What was read, and its oddities.
     pub opening: Page,
-    /// The harp to pick up, the next choice, and hints.
+    /// Which harp to pick up, what the next approach offers, what else to try.
     pub verdict: Page,
     /// The rows, best first; empty if no harp reaches the tune.
     pub rows: Vec<PracticeRow>,
-    /// The effort at which the picture of the ranking ends; rows that cost more run off it.
+    /// The effort at which the ranking's picture ends; rows that cost more run off it.
     pub axis: u64,
     /// The ranking in numbers, and the effort by its parts.
     pub numbers: Page,
-    /// The bars, from the first in which something sounds to the last.
+    /// The bars, from the first to the last in which something sounds.
     pub bars: Vec<PracticeBar>,
     /// The notes of the tune.
     pub notes: Vec<PracticeNote>,
-    /// When it ends, in milliseconds.
+    /// When the tune ends, in milliseconds.
     pub end_ms: u64,
-    /// The stretches of the tune in the order in which they are played, from and to, in milliseconds: one, or with repeats and
-    /// jumps several.
+    /// The stretches of the tune in playing order, as [from, to] in milliseconds: one, or several with repeats and jumps.
     pub order: Vec<[u64; 2]>,
-    /// The tempo at which it begins, in quarters a minute.
+    /// The tempo at the beginning, in quarters a minute.
     pub quarters_per_minute: u64,
-    /// The capacity of the lungs.
+    /// The air that the player's lungs hold.
     pub lungs: Lungs,
     /// Cautions.
     pub cautions: Vec<Line>,
@@ -57,21 +56,22 @@ pub struct Practice {
 /// A bar. All times are milliseconds from the beginning of the first bar, at the tune's own tempo.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeBar {
-    /// Its name: the number, with its ending if it lies under one; or "pickup".
+    /// Its name to a musician: the number, with the ending if it lies under one, or "pickup".
     pub label: String,
     /// When it begins.
     pub start_ms: u64,
     /// When it ends.
     pub end_ms: u64,
-    /// How long a felt beat lasts in it, in microseconds.
+    /// How long a felt beat lasts, in microseconds.
     pub beat_us: u64,
     /// How many felt beats a full bar of its meter has.
     pub beats: u32,
-    /// The length of the count-in, in microseconds: a full bar; before a pickup also the missing part of its bar.
+    /// How long before the bar to begin counting, in microseconds: a full bar, and before a pickup also the part that the
+    /// pickup lacks.
     pub count_in_us: u64,
 }
 
-/// A note of the tune, whatever it is played on.
+/// A note of the tune, on any harp.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeNote {
     /// When it begins to sound.
@@ -80,7 +80,7 @@ pub struct PracticeNote {
     pub end_ms: u64,
     /// Index into the bars.
     pub bar: usize,
-    /// "bar 3 beat 2", and the word under it.
+    /// "bar 3 beat 2", and the syllable under it.
     pub place: String,
 }
 
@@ -93,11 +93,11 @@ pub struct PracticeRow {
     pub place: String,
     /// "plays all", "plays 81 of 88".
     pub plays: String,
-    /// Whether it plays all but grace notes.
+    /// Whether it plays all notes except grace notes.
     pub plays_all: bool,
     /// Its effort.
     pub effort: Effort,
-    /// Its description, and the reasons why it is good or hard.
+    /// The approach, and why it is good or hard.
     pub about: Page,
     /// The bars that cost most.
     pub hard: Vec<HardBar>,
@@ -105,16 +105,16 @@ pub struct PracticeRow {
     pub tab: Page,
     /// The natural notes of the harp, hole by hole.
     pub reeds: Vec<Reeds>,
-    /// The different ways in which its notes are played.
+    /// The different ways in which the row plays its notes.
     pub ways: Vec<Way>,
-    /// The notes, one for each of the tune's.
+    /// How each note of the tune is played.
     pub notes: Vec<Played>,
     /// The air in the lungs over time.
     pub air: Vec<Level>,
 }
 
-/// The terms of the effort in the order of the picture. Missing notes come first, so that rows with holes stand out; then the
-/// terms that players talk about most.
+/// The terms of the effort in the picture's order. Missing notes come first, so that rows that lack some stand out, then the
+/// terms that players discuss most.
 pub const PICTURED: [Term; Term::ALL.len()] = [
     Term::Missing,
     Term::Bends,
@@ -126,7 +126,7 @@ pub const PICTURED: [Term; Term::ALL.len()] = [
     Term::Changes,
 ];
 
-/// The meaning of a term, for a legend.
+/// Returns what a term prices, for a legend.
 pub fn meaning(term: Term) -> &'static str {
     match term {
         Term::Missing => "notes that are left out",
@@ -140,32 +140,32 @@ pub fn meaning(term: Term) -> &'static str {
     }
 }
 
-/// A hard bar, with advice.
+/// A bar that stands out, with advice.
 #[derive(Clone, PartialEq, Debug)]
 pub struct HardBar {
     /// Why it is hard.
     pub text: Line,
     /// Index into the bars.
     pub bar: usize,
-    /// The tempo at which it is comfortable, in per cent of the tune's, where something hurries.
+    /// The tempo at which it is comfortable, in per cent of the tune's; `None` where nothing hurries.
     pub percent: Option<u32>,
 }
 
-/// The two natural notes of a hole by name.
+/// The names of a hole's two natural notes.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Reeds {
     /// 1 to 10.
     pub hole: u8,
-    /// Blown.
+    /// The blow note.
     pub blow: String,
-    /// Drawn.
+    /// The draw note.
     pub draw: String,
 }
 
 /// A way to play a note of this row.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Way {
-    /// The action; `None` for a note that is not sounded.
+    /// The action; `None` for a silent note.
     pub action: Option<Action>,
     /// The MIDI pitch that sounds.
     pub midi: Option<u8>,
@@ -184,7 +184,7 @@ pub struct Played {
     pub awkward: bool,
     /// Whether to breathe after it.
     pub breathe_after: bool,
-    /// Whether the lungs come to an end in it.
+    /// Whether the lungs reach their limit in it.
     pub limit: Option<Limit>,
     /// Whether the tune has another note here.
     pub changed: bool,
@@ -195,11 +195,11 @@ pub struct Played {
 pub struct Lungs {
     /// From the deepest breath out to the deepest breath in.
     pub capacity_ml: u32,
-    /// The comfortable range.
+    /// The comfortable range, as [from, to].
     pub easy_ml: [u32; 2],
 }
 
-/// The rows that the page has, in its order: an adapted winner stands where the winner stood.
+/// Returns the rows of the page in order: an adapted winner takes the winner's place.
 pub fn shown<'r, 'a>(ranking: &'r Ranking<'a>) -> Vec<&'r Approach<'a>> {
     let first = ranking.adapted.as_ref().or(ranking.best());
     let notes = first.map_or(0, |approach| approach.playing.notes.len());
@@ -207,7 +207,7 @@ pub fn shown<'r, 'a>(ranking: &'r Ranking<'a>) -> Vec<&'r Approach<'a>> {
     first.into_iter().chain(ranking.approaches.iter().skip(1)).take(fit).collect()
 }
 
-/// Puts the page together.
+/// Builds the page.
 pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation) -> Practice {
     let melody = request.melody;
     let shown = shown(ranking);
@@ -234,7 +234,8 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     }
 }
 
-/// The length of the axis: at most four times the best effort, because a longer axis would press the best bar into a line.
+/// Returns where the picture ends: at most four times the best effort, because a longer axis would squeeze the best row's parts
+/// into a line.
 fn axis(rows: &[PracticeRow]) -> u64 {
     let most = rows.iter().map(|row| row.effort.total()).max().unwrap_or(0);
     match rows.first().map_or(0, |row| row.effort.total()) {
@@ -243,7 +244,7 @@ fn axis(rows: &[PracticeRow]) -> u64 {
     }
 }
 
-/// The numbers of the picture, and the counts of the ranking.
+/// Returns the picture in numbers, and what else the ranking counts.
 fn numbers(rows: &[PracticeRow], ranking: Table) -> Page {
     let is_used = |term: &Term| rows.iter().any(|row| row.effort[*term] > 0);
     let used: Vec<Term> = PICTURED.into_iter().filter(is_used).collect();
@@ -363,7 +364,7 @@ fn way(melody: &Melody, approach: &Approach, index: usize, action: Option<Action
     Way { action: Some(action), midi: pitch.map(|pitch| pitch.midi()), say }
 }
 
-/// The bars that have notes, with the time they take; everything begins with the first of them.
+/// The times of the bars that have notes; zero is the start of the first of them.
 struct Clock {
     first: usize,
     last: usize,
@@ -375,7 +376,7 @@ impl Clock {
     fn new(melody: &Melody) -> Clock {
         let first = melody.notes.first().map_or(0, |note| note.bar);
         let last_note = melody.notes.last();
-        // A long last note goes on into further bars.
+        // A long last note continues into further bars.
         let sounding = last_note.map_or(0, |note| melody.bars.partition_point(|bar| bar.start < note.end()));
         let last = sounding.saturating_sub(1).max(last_note.map_or(0, |note| note.bar));
         let start_ms = melody.bars.get(first).map_or(0, |bar| melody.tempo.micros(bar.start) / 1000);
@@ -385,7 +386,7 @@ impl Clock {
         Clock { first, last, start_ms, end_ms }
     }
 
-    /// The index of a bar of the melody among those shown.
+    /// Returns the index of a bar of the melody among the bars shown.
     fn index(&self, bar: usize) -> usize {
         bar.clamp(self.first, self.last) - self.first
     }
@@ -412,7 +413,7 @@ impl Clock {
     fn bars(&self, melody: &Melody) -> Vec<PracticeBar> {
         let bars = melody.bars.get(self.first..=self.last).unwrap_or_default();
         let mut named: Vec<PracticeBar> = bars.iter().map(|bar| self.bar(melody, bar)).collect();
-        // A bar that is split at a repeat has one number for both halves.
+        // Both halves of a bar that is split at a repeat have the same number.
         for (index, pair) in bars.windows(2).enumerate() {
             if pair[0].number == pair[1].number && pair[1].marks.ending.is_empty() {
                 named[index + 1].label += " (second half)";

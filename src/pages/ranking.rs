@@ -1,5 +1,5 @@
-//! The ranking in tables: its rows, the parts of their effort, and the rows for the runner-up key; and what else has the same
-//! tab.
+//! The tables of the ranking: its rows, the terms of their effort, the rows for the runner-up key, and other harps with the
+//! same tab.
 
 use itertools::Itertools;
 
@@ -10,12 +10,12 @@ use crate::{
     search::{Approach, Ranking, Request, Term},
 };
 
-/// The content of a column.
+/// A column's fact about a row.
 #[derive(Clone, Copy)]
 enum Field<'a> {
     Harp,
     Position,
-    /// The key in which a tune of this mode sounds.
+    /// The key in which a row sounds, for a tune of this mode.
     InKey(Mode, &'a Melody),
     Octave,
     Plays,
@@ -24,7 +24,7 @@ enum Field<'a> {
     Awkward,
     Holes,
     Effort,
-    /// Up to which tempo it is comfortable.
+    /// The fastest comfortable tempo.
     ToTempo(&'a Request<'a>),
 }
 
@@ -66,7 +66,7 @@ impl Field<'_> {
     }
 }
 
-/// Numbered rows with these columns, the first in a tone of its own.
+/// Returns numbered rows with these columns; the first row has a tone of its own.
 fn rows<'a>(fields: &[Field], shown: impl IntoIterator<Item = &'a Approach<'a>>, first: Tone) -> Table {
     let columns = fields.iter().map(|field| field.column());
     let mut table =
@@ -81,7 +81,7 @@ fn rows<'a>(fields: &[Field], shown: impl IntoIterator<Item = &'a Approach<'a>>,
     table
 }
 
-/// The ranking as a table; with `tempo_range` also up to which tempo each row is comfortable.
+/// Returns the ranking as a table; with `tempo_range` also each row's fastest comfortable tempo.
 pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -> Table {
     let mut fields = vec![Field::Harp, Field::Position];
     if request.any_key {
@@ -95,10 +95,10 @@ pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -
     rows(&fields, shown.iter().copied(), Tone::Strong)
 }
 
-/// The rows' effort by its terms, and by how much it is more than the best.
+/// Returns the rows' effort by its terms, and how far each exceeds the best.
 pub(super) fn parts(shown: &[&Approach]) -> Table {
     let rows = || shown.iter().map(|approach| &approach.playing.effort);
-    // What costs nothing in any row is no column.
+    // A term that costs nothing in any row gets no column.
     let costs = |&term: &Term| rows().any(|effort| effort[term] > 0);
     let terms: Vec<Term> = Term::ALL.into_iter().filter(costs).collect();
     let mut columns = vec![Column::numbers(""), Column::words("harp")];
@@ -109,7 +109,7 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
     for (index, approach) in shown.iter().enumerate() {
         let effort = approach.playing.effort;
         let total = effort.total();
-        // Nothing is a percentage of no effort.
+        // No effort is a percentage of zero.
         let more = (total.abs_diff(least) * 100 + least / 2).checked_div(least).filter(|_| index > 0);
         let sign = if total < least { "-" } else { "+" };
         let cells = [(index + 1).to_string(), approach.harp.to_string()]
@@ -123,7 +123,8 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
     table
 }
 
-/// "Row 1 has the same tab on a low F harp, an octave lower.": other harps on which a row's tab is the same at another pitch.
+/// Names the other harps that play a row's tab, though they sound different: "Row 1 has the same tab on a low F harp, an octave
+/// lower."
 pub(super) fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
     for (row, tab) in (1..).zip(tabs) {
@@ -140,7 +141,7 @@ pub(super) fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
     told.into_iter().map(sentence).collect()
 }
 
-/// The harps besides the first that have a tab, with how much higher or lower they sound.
+/// Returns the harps that share a tab with the first, with how much higher or lower they sound.
 fn other_harps(ranking: &Ranking, tab: &[usize]) -> Option<String> {
     const NAMED: usize = 4;
     let approaches: Vec<&Approach> = tab.iter().map(|&index| &ranking.approaches[index]).collect();
@@ -161,7 +162,7 @@ fn other_harps(ranking: &Ranking, tab: &[usize]) -> Option<String> {
     Some(words::short_list(&harps, NAMED) + &sounding)
 }
 
-/// The ranking for the runner-up key, in short.
+/// Adds a short ranking for the runner-up key.
 pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
     const ROWS: usize = 3;
     let (Some(other), Some(guess)) = (&ranking.rival, key::rival(tune.key)) else { return };

@@ -1,4 +1,4 @@
-//! Why a playing is good or hard, in words: its missing notes and bends, its breath turns, its hardest bars.
+//! Words why a playing is good or hard: missing notes, bends, turns of the breath, its hardest bars.
 
 use std::collections::BTreeMap;
 
@@ -13,7 +13,7 @@ use crate::{
     time::Beats,
 };
 
-/// Why an approach is good or hard, in sentences without capital and full stop.
+/// Returns why an approach is good or hard, in sentences without capital and full stop.
 pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let counts = &approach.counts;
@@ -49,7 +49,7 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     reasons
 }
 
-/// "Effort 441: moves 300, breath 120, register 21", the largest first.
+/// Returns "Effort 441: moves 300, breath 120, register 21", the largest term first.
 pub(super) fn effort(approach: &Approach) -> String {
     let effort = approach.playing.effort;
     let name = |term: Term| match term {
@@ -71,7 +71,7 @@ pub(super) fn effort(approach: &Approach) -> String {
     }
 }
 
-/// "you run out of air in bar 12".
+/// Returns "you run out of air in bar 12".
 pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
     let ends =
         [(Limit::Empty, "you run out of air in", "in"), (Limit::Full, "your lungs are full in", "out")];
@@ -82,13 +82,13 @@ pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
         .collect()
 }
 
-/// "three notes", or "most notes" would be vaguer than "90 of 120".
+/// Returns "three notes" up to twelve, else "90 of 120", which is clearer than "most notes".
 fn plural_of(part: u32, whole: u32) -> String {
     if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
 }
 
-/// "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)", "three are left out to spare their bends: …", and grace notes
-/// apart.
+/// Returns "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)" and "three are left out to spare their bends: …", with
+/// grace notes apart.
 pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let spared = approach.spared(request);
@@ -125,7 +125,7 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     told
 }
 
-/// "F#5 (bars 3 and 7), G#5 (bar 4)", by pitch.
+/// Returns "F#5 (bars 3 and 7), G#5 (bar 4)", by pitch.
 fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
     let by_pitch = grouped(notes.iter().filter_map(|&note| {
         let wanted = approach.wanted(melody, &melody.notes[note])?;
@@ -138,12 +138,12 @@ fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
     words::short_list(&names, 4)
 }
 
-/// How many [`missing_notes`] there are.
+/// Returns how many [`missing_notes`] there are.
 pub(super) fn lacking(approach: &Approach) -> u32 {
     approach.counts.missing + approach.counts.missing_graces
 }
 
-/// Values by key, both in order.
+/// Groups values by key; keys and values keep their order.
 fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>> {
     let mut groups: BTreeMap<K, Vec<V>> = BTreeMap::new();
     for (key, value) in pairs {
@@ -152,9 +152,9 @@ fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>
     groups
 }
 
-/// "draw 3 needs a whole-step bend six times", the most frequent first.
+/// Returns "draw 3 needs a whole-step bend six times", the most frequent first.
 fn bends(approach: &Approach) -> Vec<String> {
-    /// As many kinds are named; one that would be left alone is, too.
+    /// The number of kinds to name; a single kind left over is named too.
     const NAMED: usize = 3;
     let bent = approach.playing.notes.iter().filter_map(|played| played.action);
     let bent = grouped(bent.filter(|action| action.bend != Bend::None).map(|action| (action, ())));
@@ -181,7 +181,7 @@ fn bend(action: Action, count: u32) -> String {
     }
 }
 
-/// Notes that are neither sounded nor left out as a change.
+/// Returns the notes that are silent without having been changed.
 pub(super) fn missing_notes(approach: &Approach) -> impl Iterator<Item = usize> {
     let silent = approach.playing.notes.iter().positions(|played| played.action.is_none());
     silent.filter(|&note| !approach.is_changed(note))
@@ -191,18 +191,18 @@ fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
     approach.playing.notes.iter().positions(|played| played.awkward)
 }
 
-/// The highest tempo at which an approach is comfortable, in quarters a minute as the tune begins; `None` for any.
+/// Returns the highest comfortable tempo of an approach, in quarters a minute at the start of the tune; `None` means any tempo.
 pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> {
     let percent = hard::comfortable_percent(request.melody, &approach.playing, request.weights)?;
     Some(at_percent(request.melody, Beats::ZERO, percent))
 }
 
-/// So many per cent of the tempo at a point, in quarters a minute, rounded down.
+/// Returns a percentage of the tempo at a point, in quarters a minute, rounded down.
 pub(super) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
     600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
 }
 
-/// The bars that cost most, each with its line.
+/// Returns the bars that cost most, each with its line.
 pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -> Vec<(hard::HardBar, Line)> {
     const MOST: usize = 3;
     let bars = hard::hardest(request.melody, &approach.playing, request.weights, MOST).into_iter();
@@ -215,7 +215,7 @@ pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -
     lines.collect()
 }
 
-/// "draw 3 with a whole-step bend twice, four turns of the breath; 7 to -9 is comfortable at quarter = 84".
+/// Returns "draw 3 with a whole-step bend twice, four turns of the breath; 7 to -9 is comfortable at quarter = 84".
 fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notation: Notation) -> String {
     let melody = request.melody;
     let notes: Vec<usize> =
@@ -248,7 +248,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
         bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();
     terms.push((effort[Term::Bends], words::short_list(&bends, 3)));
     terms.sort_by_key(|&(points, _)| std::cmp::Reverse(points));
-    // What makes up at least a fifth of the bar is worth a word.
+    // A term that makes up at least a fifth of the bar is mentioned.
     let worth: Vec<String> = terms
         .into_iter()
         .filter(|&(points, _)| points * 5 >= effort.total())
@@ -269,13 +269,13 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
     text
 }
 
-/// "draw 3 with a whole-step bend twice".
+/// Returns "draw 3 with a whole-step bend twice".
 fn bent_times(action: Action, count: u32) -> String {
     let name = words::bent_hole(action);
     if count == 1 { name } else { format!("{name} {}", words::times(count)) }
 }
 
-/// "F#5 missing".
+/// Returns "F#5 missing".
 fn missing_in(notes: &[usize], melody: &Melody, approach: &Approach) -> String {
     let missing = notes.iter().filter(|&&note| approach.playing.notes[note].action.is_none());
     let names = missing.filter_map(|&note| Some(approach.wanted(melody, &melody.notes[note])?.to_string()));

@@ -1,4 +1,4 @@
-//! The main answer: the harp to pick up, the reasons, the alternatives, and the tab.
+//! The main answer: which harp to pick up, why, the alternatives, and the tab.
 
 use super::{
     Block, Line, Page, Tone, Tune, alternatives, changes, chords, key, notes, ranking,
@@ -11,7 +11,7 @@ use crate::{
     tab::Notation,
 };
 
-// The words of this page that others say too.
+// Wordings that other pages share.
 pub(super) use super::reasons::{air, at_percent, effort};
 pub use super::reasons::{comfortable_tempo, reasons};
 
@@ -20,15 +20,15 @@ pub use super::reasons::{comfortable_tempo, reasons};
 pub struct Options {
     /// How many rows of the ranking to show.
     pub top: usize,
-    /// Whether to say up to which tempo each row is comfortable.
+    /// Whether to show each row's fastest comfortable tempo.
     pub tempo_range: bool,
-    /// The music that the tune is played as.
+    /// The style in which the tune is played.
     pub style: Style,
     /// How to write the tab.
     pub notation: Notation,
 }
 
-/// The page of `breathline suggest`: the winner, the reasons, the ranking, the tab, and last the numbers behind them.
+/// Builds the page of `breathline suggest`: the winner, the reasons, the ranking, the tab, and last the numbers behind them.
 pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options) -> Page {
     let mut page = opening(tune);
     page.gap();
@@ -60,7 +60,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     page
 }
 
-/// The rows in numbers, and their effort term by term.
+/// Adds the rows in numbers, and their effort term by term.
 fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, options: Options) {
     page.heading(Tone::Strong.of("Ranking"));
     let tabs = ranking.by_tab(options.top);
@@ -84,7 +84,7 @@ fn out_of_reach(page: &mut Page) {
     page.text("Try all twelve standard harps by leaving --harps away, or low and high ones.");
 }
 
-/// The answer in short: the harp, the next choice, and hints.
+/// Builds the answer in short: which harp, how the next approach compares, and what else to try.
 pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) -> Page {
     let mut page = Page::default();
     let Some(best) = ranking.best() else {
@@ -99,7 +99,7 @@ pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) ->
     page
 }
 
-/// The description of an approach, the reasons why it is good or hard, and its changes to the tune.
+/// Describes an approach: what it is, why it is good or hard, and what was changed for it.
 pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     let mut page = Page::default();
     page.text(choice(approach, request).and(Tone::Plain, "."));
@@ -113,7 +113,7 @@ pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     page
 }
 
-/// The page of `breathline tab`: the best of the choices, its effort, and its tab.
+/// Builds the page of `breathline tab`: the best of the approaches, its effort, and its tab.
 pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation) -> Page {
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
@@ -138,7 +138,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     page
 }
 
-/// The file as it was read: the tune, the part, the key, the oddities.
+/// Says what was read: the tune, the part, its key, the oddities.
 pub(super) fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
@@ -151,7 +151,7 @@ pub(super) fn opening(tune: &Tune) -> Page {
     page
 }
 
-/// The changes to the tune, and the notes that are still missing.
+/// Adds the changes to the tune, and what is still missing.
 fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
     page.heading(Tone::Strong.of("Changes to the tune"));
     let lines = changes::lines(request.melody, adapted);
@@ -166,7 +166,7 @@ fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
     }
 }
 
-/// The tab with its legend and the hardest bars; `chords` stand over its notes.
+/// Adds the tab with its legend and the hardest bars; `chords` stand over its notes.
 fn the_tab(
     page: &mut Page,
     request: &Request,
@@ -185,7 +185,7 @@ fn the_tab(
     hard_bars(page, request, approach, notation);
 }
 
-/// "Pick up the C harp and play in 2nd position (cross harp), an octave up", without the full stop.
+/// Returns "Pick up the C harp and play in 2nd position (cross harp), an octave up", without a full stop.
 fn verdict(best: &Approach, request: &Request) -> Line {
     let start = if loses_little(request, best) { "Pick up " } else { "The nearest is " };
     let start = Line::from(start)
@@ -194,14 +194,14 @@ fn verdict(best: &Approach, request: &Request) -> Line {
     start.and(Tone::Plain, format!("{}{only}", where_it_is(best, request)))
 }
 
-/// "C harp, 2nd position (cross harp), an octave up", without the full stop.
+/// Returns "C harp, 2nd position (cross harp), an octave up", without a full stop.
 fn choice(approach: &Approach, request: &Request) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
         .and(Tone::Plain, where_it_is(approach, request))
 }
 
-/// "2nd position, an octave up", with the key where it is not the tune's.
+/// Returns "2nd position, an octave up", with the key where it differs from the tune's.
 pub(super) fn short_place(approach: &Approach) -> String {
     let mut text = format!("{} position", approach.position);
     if approach.transposed.0 != 0 {
@@ -213,7 +213,7 @@ pub(super) fn short_place(approach: &Approach) -> String {
     text
 }
 
-/// " in 2nd position (cross harp), an octave up from what is written", to follow the harp.
+/// Returns " in 2nd position (cross harp), an octave up from what is written", to follow the harp.
 pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     let mut text = format!(" in {}", words::position(approach.position));
     if approach.transposed.0 != 0 {
@@ -229,7 +229,7 @@ pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     text
 }
 
-/// The bars that cost most, why they are hard, and a tempo at which to practise them.
+/// Adds the bars that cost most, with their difficulty and the tempo at which to practise them.
 fn hard_bars(page: &mut Page, request: &Request, approach: &Approach, notation: Notation) {
     let bars = hard(request, approach, notation);
     if bars.is_empty() {

@@ -26,25 +26,25 @@ pub struct TabSheet {
 pub struct TabBar {
     /// Its number.
     pub number: u32,
-    /// An upbeat, or the second half of a bar that is split at a repeat: it leads to the bar after it.
+    /// Whether it is an upbeat, or the second half of a bar that is split at a repeat: it leads to the bar after it.
     pub pickup: bool,
     /// How long it lasts.
     pub length: Beats,
-    /// The marks over its beginning: an ending's number, the sign, the coda.
+    /// The text over its beginning: an ending's number, the sign, the coda.
     pub above: String,
     /// Whether a repeat begins here.
     pub repeat_start: bool,
     /// Whether a repeat ends here.
     pub repeat_end: bool,
-    /// Whether a part of the tune ends here, with a double barline.
+    /// Whether a part of the tune ends here; drawn as a double barline.
     pub section_end: bool,
-    /// The marks over its end: "3 times", "D.C.", "Fine".
+    /// The text over its end: "3 times", "D.C.", "Fine".
     pub below: String,
-    /// Whether a note from before sounds on into it.
+    /// Whether a note from an earlier bar sounds on into it.
     pub held: bool,
     /// Its notes.
     pub notes: Vec<TabNote>,
-    /// The chords over the notes, in order; empty unless the user asked for them.
+    /// The chords over its notes, in order; empty where they are not asked for.
     pub chords: Vec<TabChord>,
 }
 
@@ -55,17 +55,17 @@ pub struct TabNote {
     pub at: Beats,
     /// The tab of the note, or its name in brackets where it is missing.
     pub token: String,
-    /// The second row of a tab style that has one, such as `D`; empty in most styles.
+    /// The second row of the notation, such as `D`; usually empty.
     pub under: &'static str,
-    /// How it is sounded.
+    /// The tone of its breath or bend.
     pub tone: Tone,
-    /// Whether the tune has another note here, or has it in another octave.
+    /// Whether the tune has another note here, or the same note in another octave.
     pub changed: bool,
     /// Whether the breath turns awkwardly before it.
     pub awkward: bool,
     /// Whether to breathe after it.
     pub breathe_after: bool,
-    /// The words under it, each with the line of its verse, counted from 0.
+    /// The syllables under it, each with the line of its verse, counted from 0.
     pub lyrics: Vec<(usize, String)>,
 }
 
@@ -74,18 +74,18 @@ pub struct TabNote {
 pub struct TabChord {
     /// When it begins, from the start of its bar.
     pub at: Beats,
-    /// Its name, with marks for the part of it that the harp has.
+    /// Its name, marked with how much of it the harp has.
     pub token: String,
-    /// Whether the harp has it whole, in part or not.
+    /// The tone for how much of it the harp has.
     pub tone: Tone,
 }
 
-/// The tab of a playing.
+/// Returns the tab of a playing.
 pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabSheet {
     sheet_with_chords(melody, approach, notation, Vec::new())
 }
 
-/// The tab of a playing with chords over it, which are given in order and count from the start of the tune.
+/// Returns the tab of a playing with chords over it, given in order and counted from the start of the tune.
 pub(super) fn sheet_with_chords(
     melody: &Melody,
     approach: &Approach,
@@ -107,7 +107,7 @@ pub(super) fn sheet_with_chords(
     bar_by_bar(melody, written, mark, chords)
 }
 
-/// A tune by the names of its notes.
+/// Returns a tune as the names of its notes.
 pub(super) fn names(melody: &Melody) -> TabSheet {
     let name = |note: usize| {
         let note = &melody.notes[note];
@@ -118,7 +118,7 @@ pub(super) fn names(melody: &Melody) -> TabSheet {
     bar_by_bar(melody, name, mark, Vec::new())
 }
 
-/// The bars with their notes. `written` returns a note's two rows and its tone; `mark` adds the signs over the notes.
+/// Returns the bars with their notes. `written` gives a note's two rows and tone; `mark` adds the marks over it.
 fn bar_by_bar(
     melody: &Melody,
     written: impl Fn(usize) -> ((String, &'static str), Tone),
@@ -160,7 +160,7 @@ fn bar_by_bar(
         let before = melody.notes.partition_point(|note| note.onset < bar.start);
         empty.held = before.checked_sub(1).is_some_and(|last| melody.notes[last].end() > bar.start);
     }
-    // A file may have empty bars before and after the tune (an introduction, other parts' endings).
+    // A file may have empty bars before and after the tune, as for an introduction or other parts' endings.
     let filled = |bar: &TabBar| !bar.notes.is_empty() || !bar.chords.is_empty();
     let first = bars.iter().position(filled).unwrap_or(0);
     let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
@@ -168,7 +168,7 @@ fn bar_by_bar(
     TabSheet { bars, verses: verses.len() }
 }
 
-/// A missing note, by the name of the pitch that it should have.
+/// Returns a missing note as the name that it should sound.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
     approach.wanted(melody, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
 }
@@ -214,7 +214,7 @@ pub(super) fn tone(action: Action) -> Tone {
     }
 }
 
-/// How to read the tab of an approach: only the marks that occur in it.
+/// Explains how to read the tab of an approach: only the marks that occur in it.
 pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<Line> {
     let sign = |action: Action| Line::default().and(tone(action), notation.write(action));
     let first = |wanted: &dyn Fn(Action) -> bool| {
@@ -278,7 +278,7 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     lines
 }
 
-/// A technique as a phrase that can follow "with".
+/// Returns what a technique lets a player do, to follow "with".
 pub(super) fn technique(technique: Technique) -> &'static str {
     match technique {
         Technique::None => "natural notes only",

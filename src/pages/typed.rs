@@ -1,4 +1,4 @@
-//! A tab that was read from a text: its notes by name, line by line, as they stand there.
+//! A tab read from a text: its notes by name, line by line, as typed.
 
 use super::{Block, Page, Span, Tone, tab, words};
 use crate::{
@@ -9,7 +9,7 @@ use crate::{
     },
 };
 
-/// The page of `breathline tab` for a text.
+/// Builds the page of `breathline tab` for a text.
 pub fn page(name: &str, harp: &Harp, text: &TabText, notation: Notation) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(name));
@@ -53,7 +53,7 @@ pub fn page(name: &str, harp: &Harp, text: &TabText, notation: Notation) -> Page
     page
 }
 
-/// How a style is called.
+/// Returns the name of a style.
 fn style(style: Style) -> &'static str {
     match style {
         Style::Signed => "signed tab (4 and -4)",
@@ -66,12 +66,12 @@ fn style(style: Style) -> &'static str {
     }
 }
 
-/// The name of the pitch that a note sounds, or `?`.
+/// Returns the name of the pitch that a note sounds, or `?`.
 pub(crate) fn name(harp: &Harp, note: &TypedNote) -> String {
     harp.pitch(note.action).map_or("?".to_owned(), |pitch| super::harp::name(harp, pitch))
 }
 
-/// A note and its name under it.
+/// Returns a note with its name under it.
 fn cell(note: &TypedNote, harp: &Harp, notation: Notation) -> [Span; 2] {
     let token = Span { tone: tab::tone(note.action), text: notation.write(note.action) };
     [token, Span { tone: Tone::Faint, text: name(harp, note) }]

@@ -1,11 +1,11 @@
-//! The oddities of a file in words: one line a kind, with the places.
+//! Words the oddities of a file: one line a kind, with the places.
 
 use std::collections::BTreeMap;
 
 use super::words;
 use crate::import::{Oddity, Warning};
 
-/// One line for each kind of oddity, in the order of first appearance by kind.
+/// Returns a line for each kind of oddity, by kind.
 pub(crate) fn lines(warnings: &[Warning]) -> Vec<String> {
     let mut by_kind: BTreeMap<&Oddity, Vec<u32>> = BTreeMap::new();
     for warning in warnings {

@@ -1,4 +1,4 @@
-//! Small words: numbers, plurals, lists, places and the names of actions.
+//! Small wordings: numbers, plurals, lists, places and the names of actions.
 
 use crate::{
     harp::{Action, Bend, Harp, Position, Register},
@@ -8,7 +8,7 @@ use crate::{
     time::Beats,
 };
 
-/// A number as a word up to twelve, else in digits.
+/// Returns a number as a word up to twelve, above that in digits.
 pub(super) fn number(n: u32) -> String {
     const WORDS: [&str; 13] = [
         "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
@@ -40,7 +40,7 @@ pub(super) fn list(items: &[String]) -> String {
     }
 }
 
-/// The same with no more than `most` items named.
+/// Like [`list`], with at most `most` items named.
 pub(super) fn short_list(items: &[String], most: usize) -> String {
     if items.len() <= most {
         return list(items);
@@ -48,7 +48,7 @@ pub(super) fn short_list(items: &[String], most: usize) -> String {
     format!("{} and {} more", items[..most].join(", "), items.len() - most)
 }
 
-/// "bar 3", "bars 3, 5 and 9", for notes given by index; a pickup is named.
+/// Returns "bar 3" or "bars 3, 5 and 9" for notes given by index; a pickup is named.
 pub(super) fn bars(melody: &Melody, notes: impl IntoIterator<Item = usize>) -> String {
     let mut numbers: Vec<u32> =
         notes.into_iter().map(|note| melody.bars[melody.notes[note].bar].number).collect();
@@ -57,7 +57,7 @@ pub(super) fn bars(melody: &Melody, notes: impl IntoIterator<Item = usize>) -> S
     bar_numbers(&numbers)
 }
 
-/// "bar 3", "bars 3, 5 and 9" for bar numbers in order; bar 0 is "the pickup".
+/// Returns "bar 3" or "bars 3, 5 and 9" for bar numbers in order; bar 0 is "the pickup".
 pub(super) fn bar_numbers(numbers: &[u32]) -> String {
     let names: Vec<String> = numbers.iter().map(u32::to_string).collect();
     match (numbers, names.as_slice()) {
@@ -68,13 +68,13 @@ pub(super) fn bar_numbers(numbers: &[u32]) -> String {
     }
 }
 
-/// Capital first letter.
+/// Capitalises the first letter.
 pub(super) fn sentence(text: &str) -> String {
     let mut chars = text.chars();
     chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
-/// "major", "Dorian": modes named after a people have a capital letter.
+/// Returns "major" or "Dorian": modes named after a people have a capital letter.
 pub(super) fn mode(mode: Mode) -> String {
     match mode {
         Mode::Major | Mode::Minor => mode.to_string(),
@@ -82,7 +82,7 @@ pub(super) fn mode(mode: Mode) -> String {
     }
 }
 
-/// "G major", "D Dorian", the tonic spelled as this signature has it.
+/// Returns "G major" or "D Dorian", with the tonic spelled as in this signature.
 pub(super) fn key(key: Key, signature: Option<i8>) -> String {
     format!("{} {}", key.tonic_name(signature), mode(key.mode))
 }
@@ -95,7 +95,7 @@ pub(super) fn hole(action: Action) -> String {
     }
 }
 
-/// "draw 3 with a whole-step bend"; without a bend or overbent as [`hole`].
+/// Returns "draw 3 with a whole-step bend"; unbent notes and overbends as in [`hole`].
 pub(super) fn bent_hole(action: Action) -> String {
     match action.bend {
         Bend::Down(semitones) => format!("{} with a {}", hole(action), depth(semitones)),
@@ -123,7 +123,7 @@ pub(super) fn steps(semitones: u8) -> String {
     }
 }
 
-/// The effect of a style; `None` for the plain style.
+/// Returns what playing in a style changes; `None` for the plain style.
 pub(super) fn style(style: Style) -> Option<&'static str> {
     match style {
         Style::Plain => None,
@@ -136,8 +136,8 @@ pub(super) fn style(style: Style) -> Option<&'static str> {
     }
 }
 
-/// A degree in the trade's short form: `b7`; six semitones are `b5` in a scale with a
-/// plain fourth and no fifth, else the `#4` of Lydian.
+/// Returns a degree in the trade's short form: `b7`. Six semitones are `b5` in a scale with a plain fourth and no fifth,
+/// otherwise the `#4` of Lydian.
 pub(crate) fn degree(semitones: u8, in_scale: &[u8]) -> &'static str {
     const DEGREES: [&str; 12] = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"];
     match semitones % 12 {
@@ -151,11 +151,11 @@ pub(super) fn harp(harp: &Harp) -> String {
     format!("{harp} harp")
 }
 
-/// "a" or "an" before a harp's name.
+/// Returns "a" or "an", to precede a harp's name.
 pub(super) fn article(harp: &Harp) -> &'static str {
     let name = harp.to_string();
     let vowel = harp.register() == Register::Standard && name.starts_with(['A', 'E', 'F']);
-    // "an F harp", but "a Fm harp" is read "an F minor harp" too; "a low F harp".
+    // Although "a Fm harp" is read "an F minor harp", a low F harp is "a low F harp".
     if vowel { "an" } else { "a" }
 }
 
@@ -167,9 +167,9 @@ pub(super) fn position(position: Position) -> String {
     }
 }
 
-/// A beat as a musician reads it: a program's 3 85/256 becomes 3 1/3.
+/// Rounds a beat to the fraction that a musician reads: 3 85/256 in a file is 3 1/3.
 pub(super) fn beat(beat: Beats) -> Beats {
-    /// Of a beat: thirds, sixteenths and what lies between.
+    /// Parts of a beat: thirds, sixteenths and the fractions between them.
     const FINEST: i64 = 48;
     let (numerator, denominator) = beat.fraction();
     if denominator <= FINEST {
@@ -179,8 +179,8 @@ pub(super) fn beat(beat: Beats) -> Beats {
     i64::try_from(parts).map_or(beat, |parts| Beats::new(parts, FINEST))
 }
 
-/// "Tab for the G harp, 1st position, an octave up", the heading of a tab: two rows of a ranking may differ in the octave
-/// alone.
+/// Returns the heading of a tab, "Tab for the G harp, 1st position, an octave up". It names the octave because two rows of a
+/// ranking may differ in it alone.
 pub(super) fn tab_for(approach: &Approach) -> String {
     let octave = if approach.octave == 0 { String::new() } else { format!(", {}", octave(approach.octave)) };
     format!("Tab for the {}, {} position{octave}", harp(approach.harp), approach.position)
@@ -208,7 +208,7 @@ pub(super) fn playing(approach: &Approach) -> String {
     format!("{harp}, {position} position, {} register", approach.counts.region().word())
 }
 
-/// "holes 4 to 7, the middle", judged by where most of the notes lie.
+/// Returns "holes 4 to 7, the middle", named after the register of most notes.
 pub(super) fn region(approach: &Approach) -> String {
     let Some((low, high)) = approach.counts.holes else { return String::new() };
     let holes = if low == high { format!("hole {low}") } else { format!("holes {low} to {high}") };

@@ -1,8 +1,8 @@
-//! The page to practise from as one HTML file that needs nothing else: no network, no other file, no server.
+//! Draws the page to practise from as one HTML file that needs no network, no other file and no server.
 //!
-//! Style and script stand in the file and are named by their hashes in its security policy, so that nothing else can run or
-//! style it, whatever stands in a title or a lyric; besides, every text is escaped. Only the first approach is in the
-//! document, the others wait in templates until they are chosen, so a page of ten sheets is as quick as one of one.
+//! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run or style
+//! anything else; every text is escaped as well. The document holds only the first approach. The others wait in templates until
+//! the reader chooses them, so a page of ten sheets is as quick as a page of one.
 
 mod blocks;
 mod check;
@@ -26,18 +26,19 @@ use markup::{element, escape};
 const STYLE: &str = include_str!("html/page.css");
 const SCRIPT: &str = include_str!("html/page.js");
 
-/// The sheets of the rows, in their order, and the outlines of the glyphs that all of them use.
+/// The sheets of the rows, in the rows' order, and the glyph outlines that all of them share.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Sheets {
-    /// The shared outlines of the glyphs, as an SVG without a picture.
+    /// An invisible SVG with the outlines.
     pub glyphs: String,
-    /// Rules of a style sheet that bring the letters of all, as data in the page.
+    /// Style rules with the fonts of all sheets, as data in the page.
     pub letters: String,
-    /// One for each row.
+    /// One engraving for each row.
     pub rows: Vec<Engraving>,
 }
 
-/// The engraving of a row: SVG without style of its own, in which what belongs to a note has `data-note` with its index.
+/// The engraving of a row: SVG without style of its own. Everything that belongs to a note has `data-note` with the note's
+/// index.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Engraving {
     /// In long lines, for a desk and for paper.
@@ -67,7 +68,7 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
     document(&page.title, Some(SCRIPT), &sheets.letters, &body)
 }
 
-/// A document with our style and the letters of its sheets. Its policy allows those and one script.
+/// Returns a document with our style and the fonts of its sheets. Its security policy allows these and one script.
 fn document(title: &str, script: Option<&str>, letters: &str, body: &[String]) -> String {
     let style = format!("{letters}{STYLE}");
     let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));
@@ -91,14 +92,14 @@ fn document(title: &str, script: Option<&str>, letters: &str, body: &[String]) -
     )
 }
 
-/// How a security policy names an inline style or script.
+/// Returns the name of an inline style or script in a security policy.
 fn hash(text: &str) -> String {
     format!("sha256-{}", BASE64_STANDARD.encode(Sha256::digest(text.as_bytes())))
 }
 
-/// The head of a page: title, key and the first lines.
+/// Draws the head of a page: the tune, and the result.
 fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
-    // The title stands first among the blocks of the terminal; here it is the heading.
+    // In the terminal the title is the first block; here it is the heading.
     let rest = opening.blocks.get(1..).unwrap_or_default();
     let title = element("h1", &[], &escape(title));
     let facts = element("div", &[("class", "facts")], &blocks::all(rest));
@@ -106,7 +107,7 @@ fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
     element("header", &[], &format!("{title}{facts}{verdict}"))
 }
 
-/// One approach: its description, its sheet, its notes over time.
+/// Draws one approach: what it is, its sheet, and its notes over time.
 fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
     let about = element("div", &[("class", "why")], &blocks::all(&row.about.blocks));
     let tab = element("details", &[("class", "tab")], &{
@@ -124,7 +125,7 @@ fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
     parts.concat()
 }
 
-/// The engraving. Style shows the long lines or the short ones.
+/// Draws the engraving; the style shows either the long lines or the short ones.
 fn paper(sheet: &Engraving) -> String {
     let parts = [("broad", &sheet.broad), ("slim", &sheet.slim)].into_iter();
     let parts = parts.map(|(class, drawn)| element("div", &[("class", class)], drawn));
@@ -141,7 +142,7 @@ fn section(class: &str, title: &str, content: &str) -> String {
     element("section", &[("class", class)], &(element("h2", &[], &escape(title)) + content))
 }
 
-/// The hard bars, each with a button that takes the player there at a tempo to practise.
+/// Draws the hard bars, each with a button that takes the player there at a tempo for practice.
 fn hard_bars(row: &PracticeRow) -> String {
     if row.hard.is_empty() {
         return String::new();
@@ -161,7 +162,7 @@ fn hard_bars(row: &PracticeRow) -> String {
     element("div", &[("class", "hard")], &(element("h3", &[], title) + &list))
 }
 
-/// The player: it stays at the lower edge while the rest is scrolled.
+/// Draws the player, which stays at the lower edge while the rest scrolls.
 fn player(page: &Practice) -> String {
     let bars = |chosen: usize| {
         let options = page.bars.iter().enumerate().map(|(index, bar)| {
@@ -195,14 +196,14 @@ fn foot(page: &Practice) -> String {
 mod tests {
     use super::*;
 
-    /// RFC 4648 and FIPS 180-2 have the empty text and "abc".
+    /// The hashes of the empty text and of "abc" are in RFC 4648 and FIPS 180-2.
     #[test]
     fn a_policy_names_a_text_by_its_hash() {
         assert_eq!(hash("abc"), "sha256-ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0=");
         assert_eq!(hash(""), "sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU=");
     }
 
-    /// An element cannot end early: what HTML ends it by does not occur in it.
+    /// Neither text contains the sequence that would end its element early.
     #[test]
     fn style_and_script_stay_inside_their_elements() {
         assert!(!STYLE.to_lowercase().contains("</style") && !STYLE.contains("<!--"));

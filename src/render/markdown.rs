@@ -1,7 +1,7 @@
-//! A page as Markdown (CommonMark with the tables of GitHub Flavored Markdown), for documents that are rendered.
+//! Draws a page as Markdown (CommonMark with the tables of GitHub Flavored Markdown), for documents that are rendered.
 //!
-//! Tab stands in a code block, since it lives by its columns; tokens of tab in running text are code too. Everything else that
-//! could mean something to Markdown is escaped.
+//! Tab stands in a code block because its columns matter; tokens of tab in running text are code too. Every other character
+//! with a meaning in Markdown is escaped.
 
 use super::text;
 use crate::pages::{Block, Line, Page, Span, Table, Tone};
@@ -28,7 +28,7 @@ pub fn render(page: &Page, width: usize) -> String {
             }
             Block::Tab(sheet) => {
                 let lines = text::tab_lines(sheet, width);
-                // The code begins and ends with something.
+                // Blank lines at both ends of the code are dropped.
                 let filled = |line: &String| !line.is_empty();
                 let first = lines.iter().position(filled).unwrap_or(0);
                 let last = lines.iter().rposition(filled).map_or(0, |last| last + 1);
@@ -45,7 +45,7 @@ pub fn render(page: &Page, width: usize) -> String {
     out
 }
 
-/// Without tones: a heading is strong as it is.
+/// Returns a line without tones, because a heading is already strong.
 fn plain(line: &Line) -> Line {
     let spans = line.spans.iter().map(|span| Span { tone: Tone::Plain, text: span.text.clone() });
     Line { spans: spans.collect() }
@@ -60,7 +60,7 @@ fn inline(line: &Line) -> String {
             out += &cleaned;
             continue;
         }
-        // Signs of emphasis must touch what they emphasise.
+        // Markers of emphasis must touch the text that they emphasise.
         let before = &cleaned[..cleaned.len() - cleaned.trim_start().len()];
         let after = &cleaned[cleaned.trim_end().len()..];
         out += before;
@@ -74,7 +74,7 @@ fn inline(line: &Line) -> String {
     out
 }
 
-/// The first characters of a line may mean a list or a heading.
+/// Draws a paragraph. Escapes first characters that would begin a list or a heading.
 fn paragraph(line: &Line) -> String {
     let text = inline(line);
     let digits = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();

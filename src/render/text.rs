@@ -1,4 +1,4 @@
-//! A page as lines of text for a terminal or a file, within a width, with colours where they are wanted.
+//! Draws a page as lines of text for a terminal or a file, within a width, with colours if wanted.
 
 mod bars;
 
@@ -6,7 +6,7 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use crate::pages::{Block, Line, Page, Span, Table, Tone, tab::TabSheet};
 
-/// How wide and how colourful.
+/// Width and colour of the text.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Look {
     /// The most characters in a line.
@@ -15,7 +15,7 @@ pub struct Look {
     pub colour: bool,
 }
 
-/// Draws a page; the text ends with a line break. Control characters of foreign text are left out.
+/// Draws a page; the text ends with a line break. Leaves out control characters of foreign text.
 pub fn render(page: &Page, look: Look) -> String {
     let mut lines: Vec<Line> = Vec::new();
     for block in &page.blocks {
@@ -40,18 +40,18 @@ pub fn render(page: &Page, look: Look) -> String {
     text
 }
 
-/// Tab without colours, for a page of another kind.
+/// Draws tab without colours, for a page in another format.
 pub(super) fn tab_lines(sheet: &TabSheet, width: usize) -> Vec<String> {
     let lines = bars::lines(sheet, width).into_iter();
     lines.map(|line| clean(&within(&line, width).plain()).trim_end().to_owned()).collect()
 }
 
-/// The lines of pairs, without tones.
+/// Draws pairs without tones.
 pub(super) fn pair_lines(given: &[[Span; 2]], width: usize) -> Vec<String> {
     pairs(given, width).iter().map(|line| clean(&line.plain()).trim_end().to_owned()).collect()
 }
 
-/// Cuts a line to a width; an ellipsis marks the cut.
+/// Returns a line within a width; an ellipsis replaces the part that was cut off.
 fn within(line: &Line, limit: usize) -> Line {
     if line_width(line) <= limit {
         return line.clone();
@@ -69,7 +69,7 @@ fn within(line: &Line, limit: usize) -> Line {
     cut
 }
 
-/// Text that is no wider than that.
+/// Returns text within a width.
 fn clip(text: &str, limit: usize) -> String {
     let text = clean(text);
     if text.width() <= limit {
@@ -87,7 +87,7 @@ fn clip(text: &str, limit: usize) -> String {
 }
 
 fn draw(line: &Line, colour: bool, out: &mut String) {
-    // Nothing but space at the end of a line.
+    // A line never ends in spaces.
     let end = line.spans.iter().rposition(|span| !span.text.trim_end().is_empty()).map_or(0, |last| last + 1);
     for (index, span) in line.spans[..end].iter().enumerate() {
         let text = clean(&span.text);
@@ -99,9 +99,9 @@ fn draw(line: &Line, colour: bool, out: &mut String) {
     }
 }
 
-/// Text as a terminal may have it. Text from a file may hold control characters, among them escape sequences for the
-/// terminal, and signs without width that turn the direction of what follows, or hide in it (Unicode's general categories
-/// Cc, Cf, Zl and Zp, as far as text may hold them).
+/// Cleans text for a terminal. Text from a file may hold control characters, among them escape sequences for the terminal, and
+/// characters without width that turn the direction of later text or hide in it (Unicode's general categories Cc, Cf, Zl and
+/// Zp, as far as text may hold them).
 pub fn clean(text: &str) -> String {
     let hidden = |c: &char| {
         c.is_control()
@@ -112,7 +112,7 @@ pub fn clean(text: &str) -> String {
     text.chars().filter(|c| !hidden(c)).collect()
 }
 
-/// How a terminal shows a tone (ECMA-48, 8.3.117, "select graphic rendition"): bold, faint or a colour.
+/// Returns how a terminal shows a tone (ECMA-48, 8.3.117, "select graphic rendition"): bold, faint or a colour.
 fn style(tone: Tone) -> Option<u8> {
     match tone {
         Tone::Plain => None,
@@ -125,7 +125,7 @@ fn style(tone: Tone) -> Option<u8> {
     }
 }
 
-/// How many columns a text takes on a terminal: two for a Chinese sign, none for an accent that joins the letter before.
+/// Returns how many columns a text takes on a terminal: two for a Chinese sign, none for an accent on the letter before it.
 fn width(text: &str) -> usize {
     clean(text).width()
 }
@@ -134,7 +134,7 @@ fn line_width(line: &Line) -> usize {
     line.spans.iter().map(|span| width(&span.text)).sum()
 }
 
-/// Wraps at spaces; a word may change its tone in the middle. A word that is too long for a line is broken.
+/// Wraps at spaces; the tone may change in the middle of a word. A word that is too long for a line is broken.
 fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
     let mut lines = vec![Line::from(first)];
     let mut used = first.chars().count();
@@ -157,7 +157,7 @@ fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
     lines
 }
 
-/// A word in pieces that fit in a line.
+/// Breaks a word into pieces that fit in a line.
 fn broken(word: Line, room: usize) -> Vec<Line> {
     if line_width(&word) <= room {
         return vec![word];
@@ -181,7 +181,7 @@ fn broken(word: Line, room: usize) -> Vec<Line> {
     pieces
 }
 
-/// The words of a line, each with its tones.
+/// Returns the words of a line, each with its tones.
 fn words(line: &Line) -> Vec<Line> {
     let mut words = vec![Line::default()];
     for Span { tone, text } in &line.spans {
@@ -198,7 +198,7 @@ fn words(line: &Line) -> Vec<Line> {
     words
 }
 
-/// Two rows, one under the other, as often as a line is full.
+/// Draws two rows, one under the other, and starts anew when a line is full.
 fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     let mut used = limit;
@@ -219,11 +219,11 @@ fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
     lines
 }
 
-/// A column that is shown: its index and its width.
+/// A shown column: its index and its width.
 type Shown = (usize, usize);
 
-/// Leaves out the indent, then columns that can be spared, until the table fits. Breaks a table that is still too wide into
-/// several tables that all begin with the first column.
+/// Leaves out the indent, then spare columns, until the table fits. A table that is still too wide becomes several tables that
+/// all begin with the first column.
 fn table(table: &Table, limit: usize) -> Vec<Line> {
     let width_of = |column: usize| {
         let cells = table.rows.iter().map(|row| row.get(column).map_or(0, line_width));
@@ -259,7 +259,7 @@ fn table(table: &Table, limit: usize) -> Vec<Line> {
     lines
 }
 
-/// Some columns of a table, with their headings.
+/// Draws some columns of a table, with their headings.
 fn rows(table: &Table, shown: &[Shown], indent: &str) -> Vec<Line> {
     let head = table.columns.iter().map(|column| Tone::Faint.of(column.title.as_str())).collect();
     let row = |row: &Vec<Line>| {

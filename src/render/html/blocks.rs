@@ -1,4 +1,4 @@
-//! The blocks of a page as HTML.
+//! Draws the blocks of a page as HTML.
 
 use super::markup::{element, escape};
 use crate::{
@@ -6,10 +6,10 @@ use crate::{
     render::text,
 };
 
-/// The width of the tab, in characters. A phone shows half of it without scrolling, a sheet of paper shows more.
+/// The width of the tab in characters. A phone shows half of it without scrolling; a sheet of paper has room for more.
 const TAB_WIDTH: usize = 76;
 
-/// Blocks from top to bottom; items that follow each other are one list.
+/// Draws blocks from top to bottom; consecutive items form one list.
 pub(super) fn all(blocks: &[Block]) -> String {
     let mut html = String::new();
     for run in blocks.chunk_by(|a, b| matches!((a, b), (Block::Item(_), Block::Item(_)))) {
@@ -37,7 +37,7 @@ fn block(block: &Block) -> String {
     }
 }
 
-/// A line with its tones.
+/// Draws a line with its tones.
 pub(super) fn line(line: &Line) -> String {
     let spans = line.spans.iter().map(|span| match tone(span.tone) {
         "" => escape(&span.text),
@@ -66,7 +66,7 @@ fn table(table: &Table) -> String {
     };
     let head = table.columns.iter().enumerate().map(|(index, column)| {
         let attributes = [vec![("scope", "col")], class(index)].concat();
-        // A heading that says nothing is the rank, or stands over the names of rows.
+        // An empty heading belongs to the column of ranks, or of row names.
         match (column.title.as_str(), column.numeric) {
             ("", false) => element("td", &[], ""),
             ("", true) => element("th", &attributes, "rank"),

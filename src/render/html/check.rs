@@ -1,4 +1,4 @@
-//! The page of a check: the faults, the two ways one above the other, the reasons. It has no script.
+//! The page of a check: the changes to make, the two ways one above the other, then the reasons. It has no script.
 
 use super::{Engraving, Sheets, blocks, document, element, escape, opening, paper, section};
 use crate::pages::{Page, comparison::Comparison};
@@ -20,7 +20,7 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     document(&comparison.title, None, &sheets.letters, &body)
 }
 
-/// The two ways as one sheet, and each as text.
+/// Draws the two ways as one sheet, and each as text.
 fn ways(comparison: &Comparison, sheet: &Engraving) -> String {
     let title = if comparison.sides.len() > 1 { "One above the other" } else { "The sheet" };
     let ways = comparison.ways().into_iter().map(|way| element("p", &[], &escape(&way)));

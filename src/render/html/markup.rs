@@ -1,6 +1,6 @@
-//! HTML and SVG as text: elements with their attributes, and foreign text made safe.
+//! HTML and SVG as text: elements with their attributes, and escaped foreign text.
 
-/// Escapes a text for element content and attributes; leaves out control characters.
+/// Escapes text for use between tags and in attributes. Leaves out control characters of foreign text.
 pub(super) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
@@ -17,8 +17,8 @@ pub(super) fn escape(text: &str) -> String {
     safe
 }
 
-/// An element around content that is markup already; the attributes' values are text. One without content is closed too,
-/// as HTML wants it for all but a few that are not made here.
+/// Returns an element around content that is already markup; the attributes' values are text. Elements without content get an
+/// end tag too, because HTML requires one for every element made here.
 pub(super) fn element(name: &str, attributes: &[(&str, &str)], content: &str) -> String {
     let mut markup = format!("<{name}");
     for (attribute, value) in attributes {

@@ -1,5 +1,5 @@
-// The page's only script: chooses an approach, plays it, and lights what sounds. What is played, when, and what it is
-// called is in the data; here it only becomes sound and light.
+// The page's only script: chooses an approach, plays it, and lights the notes that sound. The data says what is played, when,
+// and under which name; the script turns it into sound and light.
 (() => {
 "use strict";
 
@@ -11,7 +11,7 @@ const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "fro
 const ui = Object.fromEntries(controls.map(id => [id, find(id)]));
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 
-// ---- The approaches: one is in the document, the others wait.
+// ---- The approaches: one is in the document, the others wait in templates.
 
 const stage = find("approach");
 const waiting = new Map([...document.querySelectorAll("template[data-row]")]
@@ -51,7 +51,7 @@ function collect() {
 // ---- Light.
 
 let lit = -1;
-// The sheet is there in long lines and in short ones, of which one is shown.
+// The sheet has long lines and short lines; the style shows one kind.
 const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piece.getClientRects().length);
 
 function light(index) {
@@ -75,7 +75,7 @@ function light(index) {
   if (onSheet.length) follow(onSheet[0], onPaper(was || [])[0]);
 }
 
-// A frame around something on the sheet, since a colour alone may not be seen.
+// A frame around the lit note on the sheet, because colour alone may go unseen.
 function frame(piece) {
   const box = piece.getBBox();
   const pad = box.width * 0.15;
@@ -92,7 +92,7 @@ const inView = piece => {
   return box.top >= 0 && box.bottom <= innerHeight - above.offsetHeight;
 };
 
-// The page scrolls only with a reader who was looking at the note before.
+// The page scrolls only if the note before was in view.
 function follow(piece, before) {
   const paper = piece.closest(".paper");
   const box = piece.getBoundingClientRect(), frame = paper.getBoundingClientRect();
@@ -138,7 +138,7 @@ const wayOf = index => data.rows[chosen].ways[data.rows[chosen].notes[index]];
 
 function words(index) {
   const turn = data.rows[chosen].awkward.includes(index) ? "; the breath turns awkwardly" : "";
-  // In a repeat, the how manieth time it is.
+  // Within a repeat, the number of the pass.
   const time = order().slice(0, pass + 1).filter(part => holds(part, notes.at[index])).length;
   const again = time > 1 ? `, time ${time}` : "";
   return `${notes.place[index]}${again}: ${wayOf(index).say}${turn}`;
@@ -146,7 +146,7 @@ function words(index) {
 
 function tell(text) { ui.said.textContent = text; }
 
-// The note that playing starts from, or that sounds.
+// The note from which playing starts, or the note that sounds.
 let note = 0;
 
 function name(index) {
@@ -157,14 +157,14 @@ function name(index) {
   ui.now.textContent = text;
 }
 
-// Without playing: where one is.
+// Names and lights the place while nothing plays.
 function show(index) {
   name(index);
   light(index);
   head(notes.at[index]);
 }
 
-// ---- Sound: a reed has all harmonics, the first few nearly as strong as the lowest.
+// ---- Sound: a reed has all harmonics, and the first few are nearly as strong as the lowest.
 
 const HARMONICS = [0, 1, 0.82, 0.66, 0.42, 0.36, 0.22, 0.18, 0.12, 0.09, 0.06, 0.05, 0.03];
 let sound = null;
@@ -183,20 +183,20 @@ function voiceBox() {
 }
 
 const clock = () => sound ? sound.context.currentTime : performance.now() / 1000;
-// What is heard left the computer a little earlier.
+// The time of the sound that is heard now: it left the computer a little earlier.
 const heard = () => clock() - (sound && sound.context.outputLatency || 0);
 
 function reed(midi, start, end) {
   if (!sound) return [];
   const {context, volume, wave} = sound;
   const pitch = 440 * 2 ** ((midi - 69) / 12);
-  // Repeated notes are told apart by a short silence.
+  // A short silence separates repeated notes.
   const stop = Math.max(start + 0.03, end - Math.min(0.035, (end - start) * 0.15));
   const source = new OscillatorNode(context, {frequency: pitch});
   source.setPeriodicWave(wave);
   const mouth = new BiquadFilterNode(context, {type: "lowpass", frequency: Math.min(9000, pitch * 3), Q: 0.6});
   const breath = new GainNode(context, {gain: 0});
-  // A reed needs a moment to swing, and gets brighter as it does.
+  // A reed needs a moment to swing, and gets brighter meanwhile.
   const attack = Math.min(0.04, (stop - start) / 3);
   breath.gain.setValueAtTime(0, start);
   breath.gain.linearRampToValueAtTime(0.5, start + attack);
@@ -223,8 +223,8 @@ function click(start, strong) {
   return [source];
 }
 
-// ---- Playing. A run is made of stretches of the tune, one after the other on the clock: one, or one for each time round
-// a loop, or as repeats and jumps have it. Sounds are made a little ahead of the clock; light follows it.
+// ---- Playing. A run is a series of stretches of the tune on the clock: one, one for each pass of a loop, or several where
+// repeats and jumps are played. Sounds are made a little ahead of the clock; light follows it.
 
 let run = null;
 
@@ -250,15 +250,16 @@ const beats = bars.flatMap(bar => {
   return found;
 });
 
-// What is played one after the other when there is no loop.
+// The stretches to play in order when there is no loop.
 const whole = [[bars[0].at, data.end]];
 const order = () => ui.repeats.checked ? data.order : whole;
 const holds = ([from, to], ms) => from <= ms && ms < to;
 
-// Which of them is played, or was when playing stopped.
+// Index of the stretch that is playing, or that played last.
 let pass = 0;
 
-// The one to go on with from a place: the same as before if it is in it, else the first.
+// Returns the stretch in which to continue from a place: the stretch before if it holds the place, otherwise the first that
+// does.
 function passAt(ms, before) {
   const all = order();
   if (all[before] && holds(all[before], ms)) return before;
@@ -302,7 +303,7 @@ function start(from, counted) {
   ui.play.textContent = "Pause";
 }
 
-// Makes the sounds of the next moment. A page that is not seen is woken less often, so it looks further ahead.
+// Makes the sounds of the next moment. The browser wakes a hidden page less often, so the script then looks further ahead.
 function ahead() {
   const horizon = clock() + (document.hidden ? 2 : 0.25);
   for (;;) {
@@ -337,7 +338,7 @@ function ahead() {
 
 const stretchAt = time => run.stretches.findLast(stretch => stretch.at <= time) || run.stretches[0];
 
-// Where the tune is at a time of the clock.
+// Returns the place in the tune at a time of the clock.
 function position(time) {
   const now = stretchAt(time);
   return Math.min(now.to, now.from + Math.max(0, time - now.at) * 1000 * run.rate);
@@ -365,7 +366,7 @@ function lights() {
   run.frame = requestAnimationFrame(lights);
 }
 
-// Silence, without forgetting the place.
+// Silences the player and keeps the place.
 function halt() {
   if (!run) return;
   clearInterval(run.timer);
@@ -391,7 +392,7 @@ function stop() {
   show(Math.min(count - 1, first));
 }
 
-// Whoever plays wants to see the notes: on the sheet, unless the strip is in view.
+// Brings the notes into view when playing starts: the sheet, unless the strip is visible.
 function reveal() {
   const piece = onPaper(marked.get(note) || [])[0];
   const seen = stage.querySelector(".harp").getBoundingClientRect();
@@ -412,7 +413,7 @@ function toggle() {
   }
 }
 
-// After a change of tempo, loop or approach: goes on from where it is, or counts in anew.
+// Continues from the same place after a change of tempo, loop or approach, or counts in again.
 function restart() {
   if (run) start(position(heard()), heard() < run.stretches[0].at);
 }
@@ -476,7 +477,7 @@ stage.addEventListener("click", event => {
   if (button) {
     const bar = Number(button.dataset.bar);
     const percent = Number(button.dataset.percent || 100);
-    // Down to a step of the slider.
+    // Rounded down to a step of the slider.
     ui.tempo.value = Math.min(100, Math.floor(percent / 5) * 5);
     tempoWords();
     halt();
@@ -488,7 +489,7 @@ stage.addEventListener("click", event => {
   if (index !== null) seek(index, true);
 });
 
-// The note that was clicked, or the nearest one: notes are small.
+// Returns the note that was clicked, or the nearest note, because notes are small.
 function noteAt(event) {
   const hit = event.target.closest("[data-note]");
   if (hit) return Number(hit.dataset.note);
@@ -535,7 +536,7 @@ document.addEventListener("keydown", event => {
   if (!ui.single.checked || event.ctrlKey || event.altKey || event.metaKey) return;
   const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
   const at = event.target;
-  // What has the focus has its own use for some keys.
+  // Some elements use these keys themselves while they have the focus.
   const own = at.closest("select")
     || event.key === " " && at.closest("button, summary, input, [role=region]")
     || ARROWS.includes(event.key) && at.closest("input, [role=region]");
@@ -544,7 +545,7 @@ document.addEventListener("keydown", event => {
   act();
 });
 
-// A turned phone shows the other lines.
+// Turning a phone shows the other lines.
 matchMedia("(max-width: 46rem)").addEventListener("change", () => { light(-1); if (!run) show(note); });
 document.body.dataset.state = "still";
 collect();

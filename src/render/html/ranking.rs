@@ -1,5 +1,5 @@
-//! The ranking as a picture: one bar a row, made of the parts of its effort; a row is a radio button, so that keyboards and
-//! screen readers know how to choose it.
+//! Draws the ranking as a picture: one bar a row, made of the terms of its effort. A row is a radio button, so keyboards and
+//! screen readers can choose it.
 
 use super::{
     blocks,
@@ -10,7 +10,7 @@ use crate::{
     search::Term,
 };
 
-/// The picture with its legend, and the same in numbers.
+/// Draws the picture with its legend, and the same figures in numbers.
 pub(super) fn picture(page: &Practice) -> String {
     let rows: String = page.rows.iter().enumerate().map(|(index, row)| self::row(page, index, row)).collect();
     let used = |term: &Term| page.rows.iter().any(|row| row.effort[*term] > 0);
@@ -76,7 +76,7 @@ fn svg(class: &str, content: &str) -> String {
     element("svg", &[("class", class), ("aria-hidden", "true"), ("focusable", "false")], content)
 }
 
-/// A piece of a bar: its colour, and a texture that tells it from its neighbours without colour.
+/// Draws a piece of a bar. A texture as well as a colour sets it apart from its neighbours.
 fn rect(term: Term, from: f64, width: f64) -> String {
     let (x, width) = (format!("{from:.2}%"), format!("{width:.2}%"));
     let place = [("x", x.as_str()), ("width", &width), ("height", "100%")];

@@ -1,7 +1,8 @@
-//! The tune on the harp over time: a lane for each hole, the way of the breath below, and the lungs below that.
+//! Draws the tune on the harp over time: a lane for each hole, below it the direction of the breath, and below that the lungs.
 //!
-//! Blow and draw differ in shape and place as well as in colour: a blown note is hollow and points up, a drawn one is solid
-//! and points down, as on the sheet. A bend sinks from its lane as far as it is deep, an overbend rises from it and ends in a ring.
+//! Blow and draw differ in shape and place as well as in colour. A blown note is hollow and points up; a drawn note is solid
+//! and points down, as on the sheet. A bend sinks from its lane by its depth; an overbend rises from its lane and ends in a
+//! ring.
 
 use super::markup::{element, escape};
 use crate::{
@@ -14,7 +15,7 @@ use crate::{
 const LANE: u64 = 19;
 /// Room over the lanes for bar numbers.
 const HEAD: u64 = 22;
-/// The lane under hole 1, for notes that are not sounded.
+/// The lane under hole 1, for silent notes.
 const SILENT: u64 = 15;
 /// The ribbon of the breath, with the room around it.
 const RIBBON: u64 = 11;
@@ -22,18 +23,18 @@ const RIBBON_TOP: u64 = HEAD + LANE * HOLES as u64 + SILENT + 16;
 const LUNGS_TOP: u64 = RIBBON_TOP + RIBBON + 24;
 const LUNGS: u64 = 80;
 const HEIGHT: u64 = LUNGS_TOP + LUNGS + 10;
-/// The column of holes beside the strip.
+/// The width of the column of holes beside the strip.
 const SIDE: u64 = 96;
 /// Room before the first note.
 const MARGIN: u64 = 12;
-/// The shortest note that is not a grace note should be as wide as this.
+/// The least width of the shortest note that is not a grace note.
 const SHORTEST: u64 = 14;
 /// Pixels a second, at least and at most.
 const SPEED: [u64; 2] = [44, 140];
-/// The widest strip, which browsers still draw well.
+/// The widest strip that browsers still draw well.
 const WIDEST: u64 = 60_000;
 
-/// How time becomes width.
+/// Turns time into width.
 #[derive(Clone, Copy)]
 struct Scale {
     per_second: u64,
@@ -41,20 +42,20 @@ struct Scale {
 
 impl Scale {
     fn of(page: &Practice) -> Scale {
-        // A grace note takes a tenth of a second; what is shorter than that is rare and may be narrow.
+        // A grace note takes a tenth of a second; shorter notes are rare and may be narrow.
         let lengths = page.notes.iter().map(|note| note.end_ms - note.start_ms).filter(|&ms| ms > 100);
         let wanted = lengths.min().map_or(SPEED[0], |shortest| SHORTEST * 1000 / shortest);
         let fits = WIDEST * 1000 / page.end_ms.max(1);
         Scale { per_second: wanted.clamp(SPEED[0], SPEED[1]).min(fits.max(1)) }
     }
 
-    /// The place of a time, to a tenth of a pixel.
+    /// Returns the place of a time, to a tenth of a pixel.
     fn x(self, ms: u64) -> f64 {
         MARGIN as f64 + (ms * self.per_second / 100) as f64 / 10.0
     }
 }
 
-/// The strip with the column of holes at its side.
+/// Draws the strip with the column of holes at its side.
 pub(super) fn draw(page: &Practice, row: &PracticeRow) -> String {
     let scale = Scale::of(page);
     let width = scale.x(page.end_ms) + MARGIN as f64;
@@ -104,7 +105,7 @@ fn lanes(width: f64) -> String {
     lanes.collect()
 }
 
-/// Bar lines, with numbers where there is room for them.
+/// Draws bar lines, with numbers where they fit.
 fn bars(page: &Practice, scale: Scale) -> String {
     let mut markup = String::new();
     let mut free = 0.0;
@@ -134,7 +135,7 @@ fn notes(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
 
 fn note(index: usize, note: &PracticeNote, played: &Played, row: &PracticeRow, scale: Scale) -> String {
     let x = scale.x(note.start_ms);
-    // A little room between notes, so that repeated ones are told apart.
+    // A gap after each note keeps repeated notes apart.
     let end = (scale.x(note.end_ms) - 1.5).max(x + 3.0);
     let mut content = String::new();
     let action = row.ways.get(played.way).and_then(|way| way.action);
@@ -162,12 +163,12 @@ fn note(index: usize, note: &PracticeNote, played: &Played, row: &PracticeRow, s
     element("g", &[("class", &class), ("data-note", &index.to_string())], &content)
 }
 
-/// The outline of a sounded note: a head that points the way of the breath, and a bar as long as it sounds.
+/// Returns the outline of a sounded note: a head that points in the direction of the breath, and a bar as long as the note.
 fn shape(action: Action, x: f64, end: f64) -> String {
     let y = lane_middle(action.hole) as f64;
     let head = (end - x).min(8.0);
     let peak = x + head / 2.0;
-    // The bar's end lies lower for a bend and higher for an overbend.
+    // The end of the bar lies lower for a bend and higher for an overbend.
     let slope = match action.bend {
         Bend::None => 0.0,
         Bend::Down(semitones) => 2.5 + 2.0 * f64::from(semitones),
@@ -196,7 +197,7 @@ fn shape(action: Action, x: f64, end: f64) -> String {
     }
 }
 
-/// The way of the breath: blocks of one direction, the places to breathe, and the awkward turns.
+/// Draws the breath: blocks of one direction, places to breathe, and awkward turns.
 fn breath(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
     let mut runs: Vec<(Breath, u64, u64)> = Vec::new();
     let mut marks = String::new();
@@ -230,7 +231,7 @@ fn breath(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
     runs.collect::<String>() + &marks
 }
 
-/// The air in the lungs as a line, over the comfortable range.
+/// Draws the air in the lungs as a line over the comfortable range.
 fn lungs(page: &Practice, row: &PracticeRow, scale: Scale, width: f64) -> String {
     let y = |ml: u32| level(page, ml);
     let [low, high] = page.lungs.easy_ml;
@@ -260,7 +261,7 @@ fn level(page: &Practice, ml: u32) -> f64 {
     (LUNGS_TOP + LUNGS) as f64 - part.min(1.0) * LUNGS as f64
 }
 
-/// The harp on its side, hole 10 on top, with its natural notes, and labels for the lanes below.
+/// Draws the harp on its side, hole 10 on top, with its natural notes and the names of the lanes below it.
 fn side(page: &Practice, row: &PracticeRow) -> String {
     let mut markup = String::new();
     for reeds in &row.reeds {
@@ -313,7 +314,7 @@ fn side(page: &Practice, row: &PracticeRow) -> String {
     element("svg", &attributes, &markup)
 }
 
-/// The meaning of each shape that occurs.
+/// Explains the shapes that occur.
 fn legend(row: &PracticeRow) -> String {
     let mut items = Vec::new();
     let mut kind = |action: Action, text: &str, wanted: &dyn Fn(Action) -> bool| {

@@ -1,9 +1,9 @@
-//! Tab as rows of text: bars side by side, notes spaced by their length, words underneath, chords above.
+//! Draws tab as rows of text: bars side by side, notes spaced by their length, words underneath, chords above.
 //!
-//! Every bar is laid out on its own: a note stands where its beat falls, or further right if the notes before it need the
-//! room. A chord stands over the note that begins with it, or between two notes as in time. The bars then stand side by side
-//! in columns, all as wide as the widest; a bar wider than a line is broken between notes. Each part of the tune begins a new
-//! line.
+//! Every bar is laid out on its own. A note stands where its beat falls, or further right if the notes before it need the room.
+//! A chord stands over the note that begins with it, or between two notes according to its time. The bars are then set side by
+//! side in columns, all as wide as the widest; a bar wider than a line is broken between notes. A new part of the tune begins a
+//! new line.
 
 use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
@@ -14,7 +14,7 @@ use crate::{
 /// Room for the bar number before each line.
 const MARGIN: usize = 5;
 
-/// The rows of a sheet within a width.
+/// Returns the rows of a sheet, within a width.
 pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     let chords = sheet.bars.iter().any(|bar| !bar.chords.is_empty());
     let rows = Rows { verses: sheet.verses, chords };
@@ -30,7 +30,7 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     };
     let mut unit = unit(sheet);
     let mut pieces = lay_out(unit);
-    // One bar a line is hard to read as music, and a broken bar harder: then the notes stand closer together.
+    // One bar a line is hard to read as music, and a broken bar harder, so the notes move closer together.
     while grid(&pieces).bars_in_a_line() == 1 && unit.columns > Unit::CLOSEST {
         unit.columns -= 1;
         let closer = lay_out(unit);
@@ -50,19 +50,19 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     lines
 }
 
-/// The rows of a sheet other than the tab.
+/// The rows of a sheet besides its tab.
 #[derive(Clone, Copy)]
 struct Rows {
     verses: usize,
     chords: bool,
 }
 
-/// Whether the bar before goes on in these pieces.
+/// Returns whether the bar before continues in these pieces.
 fn goes_on(more: &[Piece]) -> bool {
     more.first().is_some_and(|piece| piece.number.is_none())
 }
 
-/// How bars are set side by side.
+/// How bars stand side by side.
 #[derive(Clone, Copy)]
 struct TabGrid {
     /// Columns for bars and barlines.
@@ -73,7 +73,7 @@ struct TabGrid {
     widest: usize,
 }
 
-/// A space, the widest barline sign of the sheet, a space.
+/// Returns the columns of a space, the sheet's widest barline sign, and a space.
 fn barline_room(sheet: &TabSheet) -> usize {
     let signs = (0..=sheet.bars.len()).map(|index| {
         let before = index.checked_sub(1).map(|before| &sheet.bars[before]);
@@ -102,7 +102,7 @@ impl Piece {
 }
 
 impl TabGrid {
-    /// Four or two bars a line read as music does; one where they are too wide.
+    /// Returns how many bars a line holds: four or two, which read as music does, or one where the bars are too wide.
     fn bars_in_a_line(self) -> usize {
         // The last barline of a line needs no space after it.
         match (self.room + 1).saturating_sub(self.barline) / (self.widest + self.barline) {
@@ -112,13 +112,13 @@ impl TabGrid {
         }
     }
 
-    /// The columns of a piece: all bars are as wide as the widest, pickups and empty bars only as they need.
+    /// Returns the columns of a piece. Bars are as wide as the widest; pickups and empty bars take only what they need.
     fn width(self, piece: &Piece) -> usize {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
 
-    /// A line's worth of pieces; a pickup goes before a full line where there is room, else it stands alone, so that the
-    /// phrases stay in their lines. A line ends where a part of the tune does.
+    /// Returns how many pieces the next line holds. A pickup precedes a full line if it fits, otherwise it stands alone, so
+    /// that the phrases stay in their lines. A line ends where a part of the tune ends.
     fn pieces_in_next_line(self, rest: &[Piece]) -> usize {
         let pickup = usize::from(rest.first().is_some_and(|piece| piece.pickup));
         let mut count = (self.bars_in_a_line() + pickup).clamp(1, rest.len());
@@ -140,16 +140,16 @@ impl TabGrid {
     }
 }
 
-/// A bar laid out, or a part of one that is too wide.
+/// A laid-out bar, or a piece of a bar that is too wide.
 #[derive(Clone, Debug)]
 struct Piece {
-    /// The bar's number; `None` where a broken bar goes on.
+    /// The bar's number; `None` where a broken bar continues.
     number: Option<u32>,
-    /// A text instead of notes.
+    /// The text of a bar without notes.
     without_notes: &'static str,
     width: usize,
     pickup: bool,
-    /// The marks over its beginning and its end.
+    /// The text over its beginning, and over its end.
     above: String,
     below: String,
     repeat_start: bool,
@@ -168,14 +168,14 @@ struct Placed<T> {
     what: T,
 }
 
-/// The length and the room of the tune's usual short note.
+/// The tune's usual short note: its length, and its columns.
 #[derive(Clone, Copy)]
 struct Unit {
     length: Beats,
     columns: usize,
 }
 
-/// The most frequent distance from note to note, with room for the widest usual token and a space.
+/// Returns the most frequent distance from note to note, with room for the widest usual token and a space.
 fn unit(sheet: &TabSheet) -> Unit {
     let mut steps: Vec<Beats> = Vec::new();
     let mut widths: Vec<usize> = Vec::new();
@@ -189,22 +189,22 @@ fn unit(sheet: &TabSheet) -> Unit {
     steps.sort_unstable();
     widths.sort_unstable();
     let length = most_frequent(&steps).unwrap_or(Beats::quarters(1));
-    // Nine tokens of ten fit.
+    // Nine tokens out of ten fit.
     let usual = widths.get(widths.len() * 9 / 10).copied().unwrap_or(1);
     Unit { length, columns: usual + 1 }
 }
 
-/// The most frequent value of a sorted list; among equally frequent values the smallest.
+/// Returns the most frequent value of a sorted list; among equals, the smallest.
 fn most_frequent(sorted: &[Beats]) -> Option<Beats> {
     let runs = sorted.chunk_by(|a, b| a == b);
     runs.max_by(|a, b| a.len().cmp(&b.len()).then(b[0].cmp(&a[0]))).map(|run| run[0])
 }
 
 impl Unit {
-    /// A usual note has at least this room.
+    /// The least room of a usual note.
     const CLOSEST: usize = 2;
 
-    /// The column of a beat: one and a half units round up.
+    /// Returns the column of a beat; one and a half units round up.
     fn column(self, at: Beats) -> usize {
         let (n, d) = at.fraction();
         let (unit_n, unit_d) = self.length.fraction();
@@ -214,16 +214,16 @@ impl Unit {
     }
 }
 
-/// The most units of room for a long note or rest; an empty bar needs no more.
+/// The most units that a long note or rest takes, because an empty bar says nothing.
 const LONGEST_UNITS: i64 = 6;
 
-/// Lays a bar out, broken into several pieces if it is wider than the room.
+/// Lays out a bar, broken into several pieces if it is wider than the room.
 fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<Piece> {
     let new_piece = |number: Option<u32>| Piece {
         number,
         without_notes: "",
         width: 0,
-        // What is left of a broken one begins a line like any other bar.
+        // The rest of a broken bar begins a line like any other bar.
         pickup: bar.pickup && number.is_some(),
         above: String::new(),
         below: String::new(),
@@ -248,7 +248,7 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
     }];
     let longest = unit.length.times(LONGEST_UNITS, 1);
     let mut moments = moments(bar).into_iter().peekable();
-    // Where the piece's first column lies in time, and what long notes and rests have saved so far.
+    // The time at the piece's first column. Long notes and rests move it on as they save room.
     let rest = moments.peek().map_or(Beats::ZERO, |first| first.at);
     let mut origin = if rest > longest { rest - longest } else { Beats::ZERO };
     let mut free = Free::default();
@@ -289,15 +289,15 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
     pieces
 }
 
-/// The content of one column: a note, a chord, or a chord over its note.
+/// A note, a chord, or a chord over its note: everything in one column.
 struct Moment<'a> {
     at: Beats,
     note: Option<&'a TabNote>,
     chord: Option<&'a TabChord>,
 }
 
-/// The notes and chords of a bar in order. Of several notes that begin at once, all but the last are grace notes: the
-/// chord comes with the last.
+/// Returns the notes and chords of a bar in order. Where several notes begin at once, all but the last are grace notes, and the
+/// chord goes with the last.
 fn moments(bar: &TabBar) -> Vec<Moment<'_>> {
     let mut moments = Vec::with_capacity(bar.notes.len() + bar.chords.len());
     let mut chords = bar.chords.iter().peekable();
@@ -318,7 +318,7 @@ impl<'a> Moment<'a> {
         Moment { at: chord.at, note: None, chord: Some(chord) }
     }
 
-    /// The columns that it takes.
+    /// Returns the columns that it takes.
     fn needed(&self, room: usize) -> usize {
         self.note
             .map_or(0, |note| needed(note, room))
@@ -329,16 +329,17 @@ impl<'a> Moment<'a> {
 /// The first columns that are free in a piece.
 #[derive(Default)]
 struct Free {
-    /// For a note: after the one before and its words.
+    /// For a note: the column after the note before it and its words.
     note: usize,
-    /// For a chord: after the name of the one before.
+    /// For a chord: the column after the name of the chord before it.
     chord: usize,
-    /// For a chord over no note: after the tab of the note before, over which it would seem to begin.
+    /// For a chord between notes: the column after the tab of the note before it, so the chord does not seem to begin over that
+    /// note.
     between: usize,
 }
 
 impl Free {
-    /// Where a moment stands that belongs at a column.
+    /// Returns the column of a moment: the column where it belongs, or the next free one.
     fn column(&self, moment: &Moment, belongs: usize) -> usize {
         let note = if moment.note.is_some() { self.note } else { self.between };
         let chord = if moment.chord.is_some() { self.chord } else { 0 };
@@ -346,7 +347,7 @@ impl Free {
     }
 
     fn take(&mut self, moment: &Moment, column: usize, room: usize) {
-        // What comes later stands further right, also in the other row.
+        // Later moments stand further right, in either row.
         (self.note, self.between) = match moment.note {
             Some(note) => (column + needed(note, room) + 1, column + width(&note.token)),
             None => (self.note.max(column + 2), column + 1),
@@ -357,18 +358,18 @@ impl Free {
     }
 }
 
-/// The columns that a note and its words take; words that no line can hold are cut.
+/// Returns the columns of a note and its words; words that no line can hold are cut.
 fn needed(note: &TabNote, room: usize) -> usize {
     let words = note.lyrics.iter().map(|(_, lyric)| width(lyric).min(room));
     words.chain([width(&note.token)]).max().unwrap_or(0)
 }
 
-/// The columns of a chord's name; one that no line can hold is cut.
+/// Returns the columns of a chord's name; a name that no line can hold is cut.
 fn chord_room(chord: &TabChord, room: usize) -> usize {
     width(&chord.token).min(room)
 }
 
-/// One line of bars: chords, marks, tab, words. A line whose last bar goes on in the next one says so instead of a
+/// Draws one line of bars: chords, marks, tab, words. A line whose last bar continues in the next ends with dots instead of a
 /// barline.
 fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: bool) -> Vec<Line> {
     let (mut chords, mut marks, mut tab, mut under) =
@@ -382,7 +383,7 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
         let before = index.checked_sub(1).map(|before| &pieces[before]);
         let closes = before.is_some_and(|piece| piece.repeat_end);
         let ends = before.is_some_and(|piece| piece.section_end);
-        // A broken bar goes on without a barline.
+        // The rest of a broken bar has no barline before it.
         if piece.number.is_some() {
             tab.put(left, Tone::Faint, sign(closes, ends, piece.repeat_start));
         }
@@ -419,8 +420,8 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
     let ends = last.is_some_and(|piece| piece.section_end) && !is_last;
     tab.put(left, Tone::Faint, if goes_on { GOES_ON } else { sign(closes, ends, false) });
     let filled = |line: &Line| line_width(line) > 0;
-    // A line has its marks or a blank line before it; in a tune with chords always a blank line, since a row of words over a
-    // row of chords would be hard to tell apart.
+    // A line has its marks or a blank line before it. A tune with chords always has the blank line, because a row of words
+    // directly over a row of chords is hard to read.
     let above = if rows.chords {
         let rows = [chords, marks].map(|row| row.line).into_iter().filter(filled);
         std::iter::once(Line::default()).chain(rows).collect()
@@ -431,10 +432,10 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
     above.into_iter().chain([tab.line]).chain(below).collect()
 }
 
-/// The sign at the end of a line that breaks a bar; no wider than a barline with its spaces.
+/// Ends a line whose last bar is broken; no wider than a barline with the spaces around it.
 const GOES_ON: &str = "...";
 
-/// A row that is filled from left to right.
+/// A row under construction, from left to right.
 #[derive(Clone, Debug, Default)]
 struct TabRow {
     line: Line,
@@ -442,7 +443,7 @@ struct TabRow {
 }
 
 impl TabRow {
-    /// Puts text at a column, or right after the text that is already there.
+    /// Puts text at a column, or directly after the text that is already there.
     fn put(&mut self, column: usize, tone: Tone, text: &str) {
         if text.is_empty() {
             return;
@@ -497,7 +498,7 @@ mod tests {
         for (bars, notes) in [(1, 100_000), (100_000, 1)] {
             let start = std::time::Instant::now();
             let mut sheet = sheet(bars, notes, true);
-            // A chord over each note, and as many between them.
+            // A chord over each note, and another between notes.
             for bar in &mut sheet.bars {
                 bar.chords = (0..2 * notes).map(|at| chord(Beats::new(at as i64, 8))).collect();
             }
@@ -540,7 +541,7 @@ mod tests {
     fn a_part_of_the_tune_begins_a_line() {
         let mut sheet = sheet(9, 2, false);
         (sheet.bars[2].repeat_end, sheet.bars[4].section_end) = (true, true);
-        // A second ending goes on in the line of the first.
+        // A second ending continues the line of the first.
         sheet.bars[6].repeat_end = true;
         sheet.bars[7].above = "2.".to_owned();
         let text: Vec<String> = lines(&sheet, 80).iter().map(|line| line.plain()).collect();

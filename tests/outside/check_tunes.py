@@ -279,8 +279,8 @@ def main():
     if counts["badly formed"]:
         print(f"  {counts['badly formed']} tunes whose repeats music21 finds badly formed")
     agree, differ = (sum(counts[kind, word] for kind in kinds) for word in ("agree", "differ"))
-    print(f"{agree} passed, {differ} failed")
     enough = all(counts[kind, "agree"] >= NEEDED * (counts[kind, "agree"] + counts[kind, "differ"]) > 0 for kind in kinds)
+    print(f"{agree} readings agree, {differ} differ: {'as many as may' if enough else 'too many'}")
     sys.exit(0 if enough else 1)
 
 

@@ -1,4 +1,4 @@
-//! What an item looks like to a painter that knows outlines: filled with a colour, or stroked with one.
+//! Turns an item into outlines for a painter: filled with a colour, stroked with one, or both.
 
 use std::{borrow::Cow, sync::LazyLock};
 
@@ -9,7 +9,7 @@ use super::{
     style::{Colour, DASHED_EDGE, DASHES, FRAME_EDGE, SHAPE_EDGE, Style, has_edge, style, tie_handles},
 };
 
-/// What is to be painted.
+/// A thing to paint.
 pub(super) enum Paint<'a> {
     /// An outline.
     Shape(Shape),
@@ -20,31 +20,31 @@ pub(super) enum Paint<'a> {
 /// An outline with its colours.
 pub(super) struct Shape {
     pub(super) outline: Cow<'static, Outline>,
-    /// Where the outline's origin is.
+    /// The place of the outline's origin.
     pub(super) at: [i32; 2],
-    /// How large it is, in thousandths.
+    /// Its scale, in thousandths.
     pub(super) scale: i32,
     pub(super) fill: Colour,
-    /// How its edge is drawn.
+    /// The stroke of its edge, if any.
     pub(super) stroke: Option<Stroke>,
 }
 
-/// How an edge is drawn.
+/// The look of an edge.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) struct Stroke {
     pub(super) colour: Colour,
     pub(super) width: i32,
-    /// Long and short of its dashes.
+    /// The lengths of its dashes and of the gaps.
     pub(super) dashes: Option<[i32; 2]>,
     /// Whether its corners are round.
     pub(super) round: bool,
 }
 
-/// The outlines of all glyphs, by their place.
+/// The outlines of all glyphs, by their index.
 static GLYPHS: LazyLock<Vec<Outline>> =
     LazyLock::new(|| Glyph::all().map(|glyph| Outline::parse(glyph.path())).collect());
 
-/// What an item looks like.
+/// Returns the look of an item.
 pub(super) fn paint(item: &Item) -> Paint<'_> {
     const NONE: Colour = Colour(None);
     let Style { fill, stroke, .. } = style(item.role);

@@ -1,13 +1,15 @@
-//! A tune on paper: staff, tab, words and the chart of the harp, as pages of glyphs and texts with their places.
+//! Draws a tune on paper: staff, tab, words and the chart of the harp, as pages of glyphs and texts with their places.
 //!
-//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds what an approach plays: tab, signs, words. It takes
-//!    every musical decision that is left.
-//! 2. `columns` measures the room that each note needs, `spacing` breaks the lines at the ends of phrases and spreads the columns.
-//! 3. `system` draws a line of music (`stems`, `houses`), `pages` puts lines, `chart` and legend on pages.
-//! 4. [`mod@svg`] writes a page as SVG; `paint` turns it into outlines and texts, of which [`mod@pdf`] makes one PDF and
-//!    [`mod@png`] pictures, both behind the feature `paper`. `letters` takes the letters of a document out of the font.
+//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the playing of an approach: tab, signs, words. It
+//!    takes every remaining musical decision.
+//! 2. `columns` measures the room that each note needs; `spacing` breaks lines at the ends of phrases and spreads the columns.
+//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts lines, [`mod@chart`] and legend on pages.
+//! 4. [`mod@svg`] writes a page as SVG. `paint` turns a page into outlines and texts, from which [`mod@pdf`] makes one PDF and
+//!    [`mod@png`] makes pictures, both behind the feature `paper`. `letters` takes the letters that a document uses out of the
+//!    font.
 //!
-//! A drawing is a tree of [`draw::Group`]s with their owners, in whole numbers, so a sheet is the same on every machine. The words come from [`crate::pages::lead`].
+//! A drawing is a tree of [`draw::Group`]s, each with its owner. Its numbers are whole, so a sheet is the same on every
+//! machine. The words come from [`crate::pages::lead`].
 
 mod bounds;
 mod chart;
@@ -54,12 +56,12 @@ pub use glyphs::Glyph;
 use score::Score;
 pub use text::Face;
 
-/// How a sheet is to be.
+/// The options of a sheet.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Options {
     /// The paper.
     pub paper: Paper,
-    /// How large the print is.
+    /// The size of the print.
     pub size: Size,
     /// The mark for each half step of a bend.
     pub bend_mark: BendMark,
@@ -75,7 +77,7 @@ pub enum Paper {
     Letter,
 }
 
-/// How large the print is.
+/// The size of the print.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub enum Size {
     /// A staff of 7 mm.
@@ -86,7 +88,7 @@ pub enum Size {
 }
 
 impl Size {
-    /// The size of a page's unit on paper.
+    /// Returns the size of a page's unit on paper.
     fn unit_micrometres(self) -> i32 {
         match self {
             Size::Normal => 7,
@@ -95,7 +97,7 @@ impl Size {
     }
 }
 
-/// A page that could not be drawn as PDF or PNG: why.
+/// The reason why a page could not be drawn as PDF or PNG.
 #[cfg(feature = "paper")]
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct DrawError(String);
@@ -110,14 +112,14 @@ impl std::fmt::Display for DrawError {
 #[cfg(feature = "paper")]
 impl std::error::Error for DrawError {}
 
-/// A page: its drawing, in units of 1/250 of a staff space.
+/// A page with its drawing, in units of 1/250 of a staff space.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Page {
     /// Its width.
     pub width: i32,
     /// Its height.
     pub height: i32,
-    /// Its content.
+    /// The groups of its drawing.
     pub groups: Vec<Group>,
 }
 
@@ -126,19 +128,19 @@ pub struct Page {
 pub struct Sheet {
     /// Its pages; at least one.
     pub pages: Vec<Page>,
-    /// The size of its pages' unit on paper.
+    /// The size of a page's unit on paper, in micrometres.
     pub unit_micrometres: i32,
     /// Its title.
     pub title: String,
 }
 
 impl Sheet {
-    /// The sheet of a tune as an approach plays it.
+    /// Returns the sheet of a tune as an approach plays it.
     pub fn new(tune: &Tune, request: &Request, approach: &Approach, options: Options) -> Sheet {
         Sheet::of(&Music::alone(tune, request, approach), request, options)
     }
 
-    /// The sheet of a check: the two ways one above the other, line by line, and note above note. None if it has none.
+    /// Returns the sheet of a check: the two ways one above the other, line by line and note above note. `None` without a way.
     pub fn compared(
         tune: &Tune,
         request: &Request,
@@ -168,12 +170,12 @@ impl Sheet {
     }
 }
 
-/// The music of a sheet: one way to play a tune, or two one above the other.
+/// The content of a sheet: one way to play a tune, or two one above the other.
 struct Music<'a> {
     melody: Cow<'a, Melody>,
     lead: Lead,
     scores: Vec<Score>,
-    /// The name of each way, if there are two.
+    /// The name of each way, where there are two.
     names: Vec<&'a str>,
     ways: Vec<&'a Approach<'a>>,
 }
@@ -200,7 +202,7 @@ impl<'a> Music<'a> {
         })
     }
 
-    /// The lines of music, drawn: each once in every way, from above.
+    /// Draws the lines of music, each once for every way, from above.
     fn lines(&self, width: i32, bend_mark: BendMark) -> Vec<Vec<system::System>> {
         let scores = &self.scores;
         if scores.iter().any(|score| score.bars.is_empty()) {
@@ -221,7 +223,7 @@ impl<'a> Music<'a> {
         lines.iter().enumerate().map(&mut draw).collect()
     }
 
-    /// The chart of each harp, one below the other, with the legend beside them, or under them where there is no room.
+    /// Draws the chart of each harp, one below the other, with the legend beside them, or under them if it does not fit beside.
     fn charts(&self, width: i32, bend_mark: BendMark) -> Vec<Group> {
         const GAP: i32 = 900;
         let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
@@ -232,7 +234,7 @@ impl<'a> Music<'a> {
             if let Some(name) = self.names.get(way).filter(|_| several) {
                 chart::caption(&mut chart, &label::spelled(&format!("{} harp, {name}", approach.harp)));
             } else if way > 0 {
-                // Two charts of one harp would hardly differ.
+                // A second chart of the same harp would hardly differ.
                 break;
             }
             if way > 0 {
@@ -254,13 +256,13 @@ impl<'a> Music<'a> {
     }
 }
 
-/// Remarks, by the line, so that many of them go on over the page.
+/// Splits remarks into lines, so that many remarks can continue on the next page.
 fn remarks(remarks: &[String], face: Face, width: i32) -> Vec<pages::Block> {
     let lines = remarks.iter().flat_map(|remark| pages::wrapped(remark, face, REMARK_SIZE, width));
     lines.map(|line| pages::Block::remark(line, face, REMARK_SIZE)).collect()
 }
 
-/// The music alone, without breaks between pages, for a screen so many staff spaces wide: at 8 pixels a space, a hundred spaces
+/// Returns the music alone, without page breaks, for a screen of this many staff spaces: at 8 pixels a space, a hundred spaces
 /// are 800 pixels.
 pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: BendMark) -> Page {
     let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
@@ -278,12 +280,12 @@ pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: Be
     page
 }
 
-/// The chart of the harp alone.
+/// Returns the chart of the harp alone.
 pub fn harp_chart(request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
     alone(chart::draw(&request.melody.signed(request.key), approach, bend_mark))
 }
 
-/// The legend alone.
+/// Returns the legend alone.
 pub fn legend(tune: &Tune, request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
     alone(legend::draw(&lead::lead(tune, request, approach).legend, bend_mark))
 }
@@ -291,7 +293,7 @@ pub fn legend(tune: &Tune, request: &Request, approach: &Approach, bend_mark: Be
 const SCREEN_MARGIN: i32 = 60;
 const SCREEN_GAP: i32 = 300;
 
-/// A group as a page of its own.
+/// Turns a group into a page of its own.
 fn alone(mut group: Group) -> Page {
     let empty = Bounds { left: 0, top: 0, right: 0, bottom: 0 };
     let bounds = group.bounds().unwrap_or(empty);

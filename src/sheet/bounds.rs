@@ -14,12 +14,12 @@ pub struct Bounds {
 }
 
 impl Bounds {
-    /// From edges in any order.
+    /// Builds a rectangle from edges in any order.
     pub fn new(x1: i32, y1: i32, x2: i32, y2: i32) -> Bounds {
         Bounds { left: x1.min(x2), top: y1.min(y2), right: x1.max(x2), bottom: y1.max(y2) }
     }
 
-    /// The smallest rectangle around both.
+    /// Returns the smallest rectangle around both.
     pub fn around(self, other: Bounds) -> Bounds {
         Bounds {
             left: self.left.min(other.left),
@@ -29,13 +29,13 @@ impl Bounds {
         }
     }
 
-    /// Whether the two have an area in common, more than so many units wide and high.
+    /// Returns whether both share an area more than `tolerance` units wide and high.
     pub fn overlaps(self, other: Bounds, tolerance: i32) -> bool {
         self.right.min(other.right) - self.left.max(other.left) > tolerance
             && self.bottom.min(other.bottom) - self.top.max(other.top) > tolerance
     }
 
-    /// Whether the other lies wholly inside.
+    /// Returns whether the other lies wholly inside.
     pub fn contains(self, other: Bounds) -> bool {
         self.left <= other.left
             && self.top <= other.top

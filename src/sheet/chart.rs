@@ -1,4 +1,4 @@
-//! The chart of the harp: its ten holes with the notes and bends that the tune uses, and how often.
+//! Draws the chart of the harp: its ten holes, which of their notes the tune uses and how often, and which bends.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
@@ -76,7 +76,7 @@ pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) ->
                     Role::Faint,
                 );
             } else {
-                // The house as in the tab, beside it the note and how often.
+                // The house as in the tab, and beside it the note and its count.
                 let x = left + CELL - 70;
                 label((x, top + 330), Anchor::End, Face::Semibold, 370, Role::Text);
                 let times = format!("×{count}");
@@ -110,7 +110,7 @@ pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) ->
     chart
 }
 
-/// Writes whose chart it is over it.
+/// Writes a caption over the chart.
 pub(super) fn caption(chart: &mut Group, text: &str) {
     let top = chart.bounds().map_or(0, |bounds| bounds.top);
     for item in label::items(text, (HEADS, top - 180), Anchor::Start, Face::Semibold, 430, Role::Text) {
@@ -130,8 +130,8 @@ fn outline(group: &mut Group, cell: Bounds) {
     }
 }
 
-/// The most frequent name of the pitch in the tune (the first among equals); for a pitch that is not played, its name in the
-/// key.
+/// Returns the spelling that an action's notes have most often, among equals the first; an unused action takes the key's
+/// spelling.
 fn spelled(melody: &Melody, approach: &Approach, action: Action, pitch: Pitch) -> Spelling {
     let played = approach.playing.notes.iter().enumerate();
     let here = played.filter(|(_, played)| played.action == Some(action));
@@ -176,10 +176,10 @@ impl ReedRow {
     }
 }
 
-/// The rows from top to bottom: what is blown above the plate, what is drawn under it, bends further out; only bends that the
-/// tune uses.
+/// Returns the rows from top to bottom: blow notes above the plate, draw notes below it, bends further out. Only used bends get
+/// a row.
 fn rows(used: &impl Fn(Action) -> usize) -> Vec<ReedRow> {
-    /// No hole of any tuning has its reeds further apart.
+    /// In no tuning are the reeds of a hole further apart.
     const DEEPEST: u8 = 11;
     let bent = |breath: Breath| {
         let kinds = (1..=DEEPEST).map(Bend::Down).chain([Bend::Over]);

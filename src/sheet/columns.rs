@@ -1,5 +1,4 @@
-//! The room that music needs from left to right: a bar as columns, each with its extents in the lanes of music, tab, chords and
-//! words.
+//! Measures the room from left to right: a bar as columns, each with its extents in the lanes of music, tab, chords and words.
 
 use super::{
     draw::SPACE,
@@ -14,17 +13,17 @@ use crate::{
     time::Beats,
 };
 
-/// Lanes in which things stand side by side. Each of several sheets one above the other has its own lanes.
+/// Lanes, in each of which items stand side by side. Sheets one above the other have lanes of their own.
 pub(super) mod lane {
     use super::Score;
 
     pub(in crate::sheet) const MUSIC: usize = 0;
     pub(in crate::sheet) const TAB: usize = 1;
     pub(in crate::sheet) const CHORD: usize = 2;
-    /// The first verse; one more for each.
+    /// The lane of the first verse; each further verse has the next lane.
     pub(in crate::sheet) const WORDS: usize = 3;
 
-    /// How many a sheet has.
+    /// Returns how many lanes a sheet has.
     pub(in crate::sheet) fn count(score: &Score) -> usize {
         WORDS + usize::from(score.verses)
     }
@@ -35,14 +34,14 @@ pub(super) const WORD_SIZE: i32 = 490;
 pub(super) const CHORD_SIZE: i32 = 520;
 pub(super) use super::houses::{GRACE, HEAD_MIDDLE};
 
-/// A place in a bar from left to right.
+/// A place in a bar, from left to right.
 #[derive(Clone, Debug)]
 pub(super) struct Column {
     pub(super) what: What,
     /// From the start of the bar.
     pub(super) at: Beats,
     pub(super) extents: Vec<Extent>,
-    /// The distance to the next column that looks best.
+    /// The ideal distance to the next column.
     pub(super) spring: i32,
 }
 
@@ -51,7 +50,7 @@ pub(super) struct Column {
 pub(super) enum What {
     /// A new signature or meter.
     Change,
-    /// A grace note: its event, and which one.
+    /// A grace note: its event, and its index there.
     Grace(usize, usize),
     /// A note or a rest.
     Event(usize),
@@ -61,7 +60,7 @@ pub(super) enum What {
     Barline,
 }
 
-/// How far a column reaches to both sides of its place in a lane, and the least distance to the next content of the lane.
+/// How far a column reaches to both sides of its place in a lane, and the gap that the next item in the lane must keep.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Extent {
     pub(super) lane: usize,
@@ -70,7 +69,7 @@ pub(super) struct Extent {
     pub(super) gap: i32,
 }
 
-/// The columns of a bar, or of a part of it where it is too long for a line.
+/// The columns of a bar, or of a part of a bar that is too long for a line.
 #[derive(Clone, Debug)]
 pub(super) struct Measure {
     /// Index in the score.
@@ -82,8 +81,8 @@ pub(super) struct Measure {
     pub(super) begins: bool,
 }
 
-/// The columns of every bar of sheets of one tune, which have the same bars. What sounds together shares a column, so that
-/// it stands on top of each other.
+/// Returns the columns of every bar. The sheets show one tune, so they have the same bars; notes that sound together share a
+/// column and stand one above the other.
 pub(super) fn measures(scores: &[Score], bend_mark: BendMark) -> Vec<Measure> {
     let bars = scores.iter().map(|score| score.bars.len()).min().unwrap_or(0);
     let shared = |bar: usize| {
@@ -100,7 +99,7 @@ pub(super) fn measures(scores: &[Score], bend_mark: BendMark) -> Vec<Measure> {
     (0..bars).map(|bar| Measure { bar, columns: shared(bar), ends: true, begins: true }).collect()
 }
 
-/// Merges the columns of two bars. A column that only one bar has, such as a change of signature, keeps its place.
+/// Merges the columns of two bars; a column that only one bar has, such as a change of signature, keeps its place.
 fn share(ours: Vec<Column>, theirs: Vec<Column>) -> Vec<Column> {
     let mut theirs = theirs.into_iter().peekable();
     let mut shared: Vec<Column> = Vec::with_capacity(ours.len());
@@ -120,7 +119,7 @@ fn share(ours: Vec<Column>, theirs: Vec<Column>) -> Vec<Column> {
 }
 
 impl Column {
-    /// Its place among those of its bar.
+    /// Returns the key that orders the columns of a bar.
     fn order(&self) -> (Beats, u8, usize, usize) {
         let (kind, event, grace) = match self.what {
             What::Change => (0, 0, 0),
@@ -173,10 +172,10 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
     columns
 }
 
-/// The distance that looks best after a time: twice the time has less than twice the room (from memory of the handbooks; the
+/// Returns the ideal distance after a time: twice the time has less than twice the room (from memory of the handbooks; the
 /// numbers are ours).
 fn spring(time: Beats) -> i32 {
-    /// For the 128th, and twice as long each.
+    /// Room after the 128th, and after each value twice as long.
     const ROOM: [i32; 10] = [330, 380, 460, 590, 790, 1060, 1420, 1880, 2400, 2900];
     let (numerator, denominator) = time.times(32, 1).fraction();
     let (whole, parts) = (numerator / denominator.max(1), numerator);
@@ -185,7 +184,7 @@ fn spring(time: Beats) -> i32 {
     }
     let halvings = whole.ilog2() as usize;
     let Some((&from, &to)) = ROOM.get(halvings).zip(ROOM.get(halvings + 1)) else { return ROOM[9] };
-    // In a straight line between one value and the double one.
+    // Linear between a value and its double.
     let base = denominator << halvings;
     from + (i64::from(to - from) * (numerator - base) / base.max(1)) as i32
 }
@@ -206,7 +205,7 @@ fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMar
     let left = note.accidental.map_or(0, |alter| accidental_width(alter, 1000) + ACCIDENTAL_GAP).max(ledger);
     let flagged = event.value.flags() > 0 && !is_beamed(bar, number);
     let right = head.width() + dots_width(event.value).max(if flagged { 270 } else { 0 }).max(ledger);
-    // A tie needs some room to be seen.
+    // A tie needs some room to be visible.
     let gap = if note.tie == Tie::None { 90 } else { 300 };
     extents.push(Extent { lane: lane::MUSIC, left, right, gap });
     if note.begins {
@@ -238,28 +237,28 @@ fn tab_extent(note: &NoteEvent, bend_mark: BendMark, scale: i32) -> Extent {
     }
 }
 
-/// Where the words under a note begin, from the place of its head, and how wide they are.
+/// Returns where the words under a note begin, from the place of its head, and how wide they are.
 pub(super) fn word_place(text: &str, held: bool) -> (i32, i32) {
     let width = Face::Regular.width(text, WORD_SIZE);
-    // A syllable that is held over more notes begins with its first (from memory of the handbooks).
+    // A syllable held over several notes begins with the first of them (from memory of the handbooks).
     (if held { 0 } else { HEAD_MIDDLE - width / 2 }, width)
 }
 
 fn word_extents(note: &NoteEvent) -> impl Iterator<Item = Extent> {
     note.lyrics.iter().filter(|lyric| !lyric.text.is_empty()).map(|lyric| {
         let (start, width) = word_place(&lyric.text, lyric.extend);
-        // Room for the hyphen, or for a space.
+        // The gap has room for the hyphen, or for a space.
         let gap = if lyric.hyphen { 330 } else { 150 };
         let lane = lane::WORDS + usize::from(lyric.verse.saturating_sub(1));
         Extent { lane, left: -start, right: start + width, gap }
     })
 }
 
-/// How far a ledger line reaches beyond the head.
+/// How far a ledger line extends beyond the head.
 pub(super) const LEDGER: i32 = 80;
-/// Between an accidental and its head.
+/// The gap between an accidental and its head.
 pub(super) const ACCIDENTAL_GAP: i32 = 55;
-/// From a head to its dot, and from dot to dot.
+/// The gap from a head to its dot, and from dot to dot.
 pub(super) const DOT_GAP: i32 = 75;
 pub(super) const DOT_STEP: i32 = 150;
 
@@ -307,12 +306,12 @@ fn accidental_width(alter: i8, scale: i32) -> i32 {
     accidental_glyph(alter).width() * scale / 1000
 }
 
-/// Whether a flagged event shares a beam with a neighbour.
+/// Returns whether a flagged event shares a beam with a neighbour.
 fn is_beamed(bar: &ScoreBar, number: usize) -> bool {
     bar.beams.iter().any(|group| group.contains(&number))
 }
 
-/// How wide a change of signature or meter inside a line is; zero for none.
+/// Returns the width of a change of signature or meter inside a line; zero without a change.
 fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
     let Some(before) = before else { return 0 };
     let signature =
@@ -321,26 +320,26 @@ fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
     signature + meter
 }
 
-/// How wide the new signature or meter after a bar that ends a line is, with the room before it; zero for none. It is announced
-/// there as well as in the opening of the next line (from memory of the handbooks).
+/// Returns the width of the new signature or meter after the last bar of a line, with the gap before it; zero without a change.
+/// The line announces the change, and the opening of the next line repeats it (from memory of the handbooks).
 pub(super) fn courtesy_width(score: &Score, index: usize) -> i32 {
     let change = score.bars.get(index + 1).map_or(0, |next| change_width(score.bars.get(index), next));
     if change > 0 { COURTESY_GAP + change } else { 0 }
 }
 
-/// From the last barline of a line to the signature that is announced.
+/// The gap from the last barline of a line to the announced signature.
 pub(super) const COURTESY_GAP: i32 = 150;
 
-/// How wide a signature is; that without accidentals shows the naturals of the one before.
+/// Returns the width of a signature. A signature without accidentals shows the naturals of the one before.
 pub(super) fn signature_width(sharps: i8, before: i8) -> i32 {
     let count = if sharps == 0 { before } else { sharps };
     i32::from(count.unsigned_abs()) * SIGNATURE_STEP
 }
 
-/// From one accidental of a signature to the next.
+/// The distance from one accidental of a signature to the next.
 pub(super) const SIGNATURE_STEP: i32 = 235;
 
-/// How wide the numbers of a meter are.
+/// Returns the width of a meter's numbers.
 pub(super) fn meter_width(bar: &ScoreBar) -> i32 {
     let Some(meter) = bar.meter else { return 0 };
     meter_number_width(meter.beats).max(meter_number_width(meter.unit))
@@ -350,7 +349,7 @@ pub(super) fn meter_number_width(number: u16) -> i32 {
     number.to_string().chars().map(|digit| Glyph::named(&format!("time_{digit}")).advance()).sum()
 }
 
-/// The kinds of barlines, by the marks of their bars.
+/// The kind of a barline, from the marks of the bars on both sides.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Barline {
     pub(super) repeat_end: bool,
@@ -361,7 +360,7 @@ pub(super) struct Barline {
 }
 
 impl Barline {
-    /// The barline after a bar of the score; at the end of a line the next bar's repeat sign stands in the next line.
+    /// Returns the barline after a bar of the score. At the end of a line, the next bar's repeat sign stands in the next line.
     pub(super) fn after(score: &Score, index: usize, ends_line: bool) -> Barline {
         let marks = &score.bars[index].marks;
         let next = score.bars.get(index + 1);
@@ -373,7 +372,7 @@ impl Barline {
         }
     }
 
-    /// How far it reaches to both sides of its place, which is its thickest or only line.
+    /// Returns how far it reaches to both sides of its place, which is its thickest or only line.
     pub(super) fn extent(self) -> (i32, i32) {
         let left = if self.repeat_end {
             330
@@ -401,5 +400,5 @@ fn barline(score: &Score, index: usize) -> Vec<Extent> {
         .collect()
 }
 
-/// The room after the opening of a line.
+/// The gap after the opening of a line.
 pub(super) const OPENING_GAP: i32 = SPACE;

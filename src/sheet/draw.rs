@@ -1,7 +1,7 @@
-//! The primitives of a sheet: glyphs, texts, lines and shapes with their extents, in groups with their owners.
+//! The elements of a drawing: glyphs, texts, lines and shapes with their extents, in groups with owners.
 //!
-//! The unit is 1/250 of a staff space, so that a glyph's outline is drawn as it is; y goes down. All numbers are whole, which
-//! makes a sheet the same on every machine.
+//! The unit is 1/250 of a staff space, the unit of the glyph outlines; y goes down. All numbers are whole, so a sheet is the
+//! same on every machine.
 
 pub use super::bounds::Bounds;
 use super::{
@@ -12,7 +12,7 @@ use super::{
 /// A staff space in units.
 pub const SPACE: i32 = 250;
 
-/// The role of an item on the sheet. Renderers choose its colour by the role; the geometric tests know by it which items may
+/// The role of an item on the sheet. Renderers choose its colour by it, and the geometric tests decide by it which items may
 /// touch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Role {
@@ -32,11 +32,11 @@ pub enum Role {
     Blow,
     /// The figures of a draw note.
     Draw,
-    /// A mark of a missing or changed note.
+    /// The tab of a missing note, or a mark of a change.
     Missing,
     /// A sign for the player: breath, turn, change.
     Sign,
-    /// The shade behind a bar that is hard, or dearer than in another way.
+    /// The shade behind a bar that is hard, or costs more than in another way.
     Shade,
     /// The frame around the tab of a note that two ways play in different holes.
     Frame,
@@ -48,18 +48,18 @@ pub enum Role {
     Chart,
 }
 
-/// Where a text stands at its point.
+/// How a text stands at its point.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Anchor {
-    /// It begins there.
+    /// It begins at the point.
     Start,
-    /// Its middle is there.
+    /// Its middle is at the point.
     Middle,
-    /// It ends there.
+    /// It ends at the point.
     End,
 }
 
-/// Something that is drawn.
+/// A drawn item.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Item {
     /// Its shape.
@@ -70,14 +70,14 @@ pub struct Item {
     pub bounds: Bounds,
 }
 
-/// The looks of an item.
+/// The shape of an item.
 #[derive(Clone, PartialEq, Debug)]
 pub enum Ink {
-    /// An outline with its origin at a point, in so many thousandths of its size.
+    /// An outline: its origin (x, y), and its scale in thousandths.
     Glyph(Glyph, i32, i32, i32),
     /// A text.
     Text(Text),
-    /// A straight line of a thickness.
+    /// A straight line: its ends, and its thickness.
     Line([i32; 4], i32),
     /// A dashed outline around the extent.
     Dashed,
@@ -85,7 +85,7 @@ pub enum Ink {
     Framed,
     /// A filled polygon.
     Polygon(Vec<(i32, i32)>),
-    /// A tie from a point to a point, that swells to a height (negative: upwards) in the middle.
+    /// A tie: its ends, and the height of its middle (negative: upwards).
     Tie([i32; 4], i32),
 }
 
@@ -96,7 +96,7 @@ pub struct Text {
     pub text: String,
     /// The point.
     pub at: (i32, i32),
-    /// Where it stands at the point.
+    /// How it stands at the point.
     pub anchor: Anchor,
     /// The typeface.
     pub face: Face,
@@ -113,13 +113,13 @@ pub enum Owner {
     System(usize),
     /// The beginning of a line: clef and signature.
     Opening,
-    /// A bar, by its index in the melody and by the number that a musician calls it.
+    /// A bar, by its index in the melody and its number to a musician.
     Bar(usize, u32),
     /// A note, by its index in the melody.
     Note(usize),
     /// The chart of the harp.
     Chart,
-    /// A hole of the chart: hole, whether it is drawn, semitones of the bend (12 for an overbend).
+    /// A hole of the chart: the hole, whether it is drawn, and the semitones of the bend (12 for an overbend).
     Hole(u8, bool, u8),
     /// The legend.
     Legend,
@@ -130,19 +130,19 @@ pub enum Owner {
 pub struct Group {
     /// Their owner.
     pub owner: Owner,
-    /// The items, the hindmost first.
+    /// The items, hindmost first.
     pub items: Vec<Item>,
     /// Smaller groups, in front of the items.
     pub groups: Vec<Group>,
 }
 
 impl Item {
-    /// A glyph with its origin at a point.
+    /// Returns a glyph with its origin at a point.
     pub(super) fn glyph(glyph: Glyph, x: i32, y: i32, role: Role) -> Item {
         Item::scaled_glyph(glyph, x, y, 1000, role)
     }
 
-    /// A glyph in so many thousandths of its size.
+    /// Returns a glyph scaled in thousandths.
     pub(super) fn scaled_glyph(glyph: Glyph, x: i32, y: i32, scale: i32, role: Role) -> Item {
         let inner = glyph.bounds();
         let bounds = Bounds {
@@ -154,7 +154,7 @@ impl Item {
         Item { ink: Ink::Glyph(glyph, x, y, scale), role, bounds }
     }
 
-    /// A line; its extent includes the thickness.
+    /// Returns a line; its extent includes the thickness.
     pub(super) fn line(from: (i32, i32), to: (i32, i32), width: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
         if from.0 == to.0 {
@@ -166,7 +166,7 @@ impl Item {
         Item { ink: Ink::Line([from.0, from.1, to.0, to.1], width), role, bounds }
     }
 
-    /// A filled polygon.
+    /// Returns a filled polygon.
     pub(super) fn polygon(points: Vec<(i32, i32)>, role: Role) -> Item {
         let first = points.first().copied().unwrap_or((0, 0));
         let bounds =
@@ -176,32 +176,32 @@ impl Item {
         Item { ink: Ink::Polygon(points), role, bounds }
     }
 
-    /// A filled rectangle.
+    /// Returns a filled rectangle.
     pub(super) fn rectangle(bounds: Bounds, role: Role) -> Item {
         let Bounds { left, top, right, bottom } = bounds;
         Item::polygon(vec![(left, top), (right, top), (right, bottom), (left, bottom)], role)
     }
 
-    /// A dashed outline.
+    /// Returns a dashed outline.
     pub(super) fn dashed(bounds: Bounds, role: Role) -> Item {
         Item { ink: Ink::Dashed, role, bounds }
     }
 
-    /// An outline.
+    /// Returns a solid outline.
     pub(super) fn framed(bounds: Bounds, role: Role) -> Item {
         Item { ink: Ink::Framed, role, bounds }
     }
 
-    /// A tie.
+    /// Returns a tie.
     pub(super) fn tie(from: (i32, i32), to: (i32, i32), height: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
-        // A curve of the third degree reaches three quarters of the height of its handles.
+        // A cubic curve reaches three quarters of the height of its handles.
         let (top, bottom) = (bounds.top + height.min(0), bounds.bottom + height.max(0));
         (bounds.top, bounds.bottom) = (top, bottom);
         Item { ink: Ink::Tie([from.0, from.1, to.0, to.1], height), role, bounds }
     }
 
-    /// A text.
+    /// Returns a text.
     pub(super) fn text(
         text: impl Into<String>,
         at: (i32, i32),
@@ -239,7 +239,7 @@ impl Item {
 }
 
 impl Group {
-    /// An empty group.
+    /// Returns an empty group.
     pub(super) fn new(owner: Owner) -> Group {
         Group { owner, items: Vec::new(), groups: Vec::new() }
     }
@@ -248,19 +248,19 @@ impl Group {
         self.items.push(item);
     }
 
-    /// Moves all of it.
+    /// Moves everything in it.
     pub(super) fn shift(&mut self, dx: i32, dy: i32) {
         self.items.iter_mut().for_each(|item| item.shift(dx, dy));
         self.groups.iter_mut().for_each(|group| group.shift(dx, dy));
     }
 
-    /// Every item with the innermost group that it is in, the hindmost first.
+    /// Visits every item with the innermost owner around it, hindmost first.
     pub fn walk<'a>(&'a self, visit: &mut impl FnMut(Owner, &'a Item)) {
         self.items.iter().for_each(|item| visit(self.owner, item));
         self.groups.iter().for_each(|group| group.walk(visit));
     }
 
-    /// The extent of its content; `None` for an empty group.
+    /// Returns the extent of everything in it; `None` for an empty group.
     pub fn bounds(&self) -> Option<Bounds> {
         let mut bounds: Option<Bounds> = None;
         self.walk(&mut |_, item| {

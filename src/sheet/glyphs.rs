@@ -1,14 +1,13 @@
 //! The outlines of music glyphs and of the figures of the tab.
 //!
-//! `glyphs/outlines.txt` holds them: music glyphs out of the SMuFL font Leland (SIL Open Font License 1.1), figures out of
-//! DejaVu Sans Bold (Bitstream Vera licence). `glyphs/extract.py` wrote it from the fonts; `glyphs/LICENCES.md` has the
-//! notices.
+//! `glyphs/outlines.txt` holds them: music glyphs from the SMuFL font Leland (SIL Open Font License 1.1), figures from DejaVu
+//! Sans Bold (Bitstream Vera licence). `glyphs/extract.py` wrote it from the fonts; `glyphs/LICENCES.md` has the notices.
 
 use std::sync::LazyLock;
 
 use super::bounds::Bounds;
 
-/// A glyph by its place in the table.
+/// A glyph, by its index in the table.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Glyph(u8);
 
@@ -33,41 +32,41 @@ fn read(line: &'static str) -> Option<Outline> {
 }
 
 impl Glyph {
-    /// The glyph of a name in `outlines.txt`. A name that is not there is a mistake of ours, which a test finds; it draws a dot.
+    /// Returns the glyph of a name in `outlines.txt`. A missing name is a mistake of ours, which a test finds; it draws a dot.
     pub(super) fn named(name: &str) -> Glyph {
         let index = OUTLINES.iter().position(|outline| outline.name == name);
         debug_assert!(index.is_some(), "no glyph is called {name}");
         Glyph(index.and_then(|index| u8::try_from(index).ok()).unwrap_or_default())
     }
 
-    /// A figure or mark of the tab.
+    /// Returns a figure or mark of the tab.
     pub(super) fn tab(char: char) -> Glyph {
         Glyph::named(&format!("tab_{}", u32::from(char)))
     }
 
-    /// All glyphs, by their place.
+    /// Returns every glyph, in the table's order.
     #[cfg(feature = "paper")]
     pub(super) fn all() -> impl Iterator<Item = Glyph> {
         (0..OUTLINES.len()).filter_map(|index| Some(Glyph(u8::try_from(index).ok()?)))
     }
 
-    /// Its place in the table.
+    /// Returns its index in the table.
     #[cfg(feature = "paper")]
     pub(super) fn index(self) -> usize {
         usize::from(self.0)
     }
 
-    /// Its name in the table.
+    /// Returns its name in the table.
     pub fn name(self) -> &'static str {
         OUTLINES[usize::from(self.0)].name
     }
 
-    /// How far it is to the next glyph.
+    /// Returns the distance to the next glyph.
     pub(super) fn advance(self) -> i32 {
         OUTLINES[usize::from(self.0)].advance
     }
 
-    /// Its extent around its origin.
+    /// Returns its extent around its origin.
     pub(super) fn bounds(self) -> Bounds {
         OUTLINES[usize::from(self.0)].bounds
     }
@@ -76,7 +75,7 @@ impl Glyph {
         self.bounds().right
     }
 
-    /// Its outline as an SVG path around its origin.
+    /// Returns its outline as an SVG path around its origin.
     pub fn path(self) -> &'static str {
         OUTLINES[usize::from(self.0)].path
     }

@@ -1,6 +1,6 @@
-//! The tab of the sheet, in a look of its own: over the rail the blow notes, each in an outlined house that points up, under it
-//! the draw notes, each in a full one that points down. Shape, place, filling and colour say the same, so that any one of them
-//! is enough.
+//! Draws the tab of the sheet in a look of its own. Above the rail stand the blow notes, each in an outlined house that points
+//! up; below it the draw notes, each in a solid house that points down. Shape, place, filling and colour all show the breath,
+//! so any one of them is enough.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Role},
@@ -14,30 +14,30 @@ use crate::{
     tab::BendMark,
 };
 
-/// Half of a black head's width: the middle of everything under a note.
+/// Half the width of a black head: the tab and the words under a note are centred there.
 pub(super) const HEAD_MIDDLE: i32 = 162;
-/// Grace notes are so many thousandths of the others.
+/// The size of grace notes, in thousandths of other notes.
 pub(super) const GRACE: i32 = 640;
-/// The tab of grace notes is so many thousandths of the others.
+/// The size of the tab of grace notes, in thousandths of other tab.
 pub(super) const SMALL: i32 = 760;
 /// The height of a house with its roof, and of the roof.
 const HOUSE: i32 = 540;
 const ROOF: i32 = 130;
-/// From the top of the blow row to the rail between the rows, and to the bottom of the draw row.
+/// The distance from the top of the blow row to the rail between the rows, and to the bottom of the draw row.
 pub(super) const RAIL: i32 = HOUSE + 45;
 pub(super) const HEIGHT: i32 = 2 * RAIL;
-/// How far the frame around a house stands off it.
+/// The gap between a house and the frame around it.
 pub(super) const FRAME: i32 = 60;
-/// The sign of an awkward turn, left of the house.
+/// The width of the sign of an awkward turn, left of the house.
 pub(super) const TURN_WIDTH: i32 = 210;
 const FIGURES: i32 = 900;
 const PADDING: i32 = 95;
 const NARROWEST: i32 = 470;
-/// How far the sign of a turn reaches from the rail.
+/// How far the sign of a turn extends from the rail.
 pub(super) const TURN: i32 = 430;
 const NAME_SIZE: i32 = 430;
 
-/// The text in the house of an action.
+/// Returns the signs in the house of an action.
 fn signs(action: Action, bend_mark: BendMark) -> String {
     let marks = match action.bend {
         Bend::None => String::new(),
@@ -54,7 +54,7 @@ fn name(tab: &Tab) -> String {
     }
 }
 
-/// How wide the tab of a note is.
+/// Returns the width of a note's tab.
 pub(super) fn width(tab: &Tab, bend_mark: BendMark, scale: i32) -> i32 {
     let full = match tab {
         Tab::Action(action) => {
@@ -100,7 +100,7 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
     }
 }
 
-/// A house on a foot line, its roof away from it.
+/// Draws a house on a foot line, with the roof pointing away from it.
 pub(super) fn house(
     group: &mut Group,
     action: Action,
@@ -132,7 +132,7 @@ pub(super) fn house(
     }
 }
 
-/// A frame around the house of a note whose head stands at `x`.
+/// Draws a frame around the house of a note whose head stands at `x`.
 pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
     let middle = middle(x, scale);
     let half = width(tab, bend_mark, scale) / 2 + FRAME;
@@ -150,7 +150,7 @@ pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, t
     group.push(Item::framed(bounds, Role::Frame));
 }
 
-/// A star for a note that was put right, on the side of the rail where its house is not.
+/// Draws a star for a corrected note, on the side of the rail away from its house.
 pub(super) fn star(group: &mut Group, tab: &Tab, x: i32, top: i32, scale: i32) {
     let away = match breath(tab) {
         Some(Breath::Draw) => -HOUSE / 2,
@@ -160,15 +160,15 @@ pub(super) fn star(group: &mut Group, tab: &Tab, x: i32, top: i32, scale: i32) {
     group.push(star_at(middle(x, scale), top + RAIL + away));
 }
 
-/// A full star around a point.
+/// Returns a solid star around a point.
 pub(super) fn star_at(x: i32, y: i32) -> Item {
-    /// From its middle to a point, and to the corner between two.
+    /// From its middle to a point, and to the corner between two points.
     const LONG: i32 = 200;
     const SHORT: i32 = 85;
     /// The sines of the directions of five points, in thousandths.
     const POINTS: [(i32, i32); 5] = [(0, -1000), (951, -309), (588, 809), (-588, 809), (-951, -309)];
     let at = |(dx, dy): (i32, i32), far: i32| (x + dx * far / 1000, y + dy * far / 1000);
-    // The corner opposite of a point lies between the two that are furthest from it.
+    // The corner opposite a point lies between the two points farthest from it.
     let opposite = |index: usize| {
         let (dx, dy) = POINTS[(index + 3) % 5];
         (-dx, -dy)
@@ -184,13 +184,13 @@ fn breath(tab: &Tab) -> Option<Breath> {
     }
 }
 
-/// Where the middle of the tab is under a head.
+/// Returns the middle of the tab under a head.
 fn middle(x: i32, scale: i32) -> i32 {
     x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 }
 }
 
-/// The sign of an awkward turn of the breath before a note: an arrow up and down, over the rail, left of the house, that reaches
-/// so far to both sides.
+/// Draws the sign of an awkward turn of the breath before a note: an arrow up and down, across the rail, left of the house. It
+/// extends `tip` to both sides of the rail.
 pub(super) fn turn(group: &mut Group, left: i32, top: i32, tip: i32) {
     let (middle, rail) = (left + TURN_WIDTH / 2 - 20, top + RAIL);
     let (head, wide, thin) = (190, 85, 26);

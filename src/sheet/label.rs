@@ -1,4 +1,4 @@
-//! Names of notes and chords, whose sharps and flats are music glyphs: text fonts seldom have good ones.
+//! Draws names of notes and chords. Their sharps and flats are music glyphs, because text fonts seldom have good ones.
 
 use super::{
     draw::{Anchor, Bounds, Item, Role},
@@ -37,17 +37,17 @@ impl Run {
 /// Room on both sides of a sign.
 const SIDE: i32 = 12;
 
-/// A sign is about as high as a capital letter with its overhang.
+/// Returns the scale of a sign: about as high as a capital letter with its overhang.
 fn scale(size: i32) -> i32 {
     size * 115 / 100
 }
 
-/// How wide a name is.
+/// Returns the width of a name.
 pub(super) fn width(name: &str, face: Face, size: i32) -> i32 {
     runs(name).iter().map(|run| run.width(face, size)).sum()
 }
 
-/// A name at a point of its baseline.
+/// Returns a name at a point of its baseline.
 pub(super) fn items(
     name: &str,
     at: (i32, i32),
@@ -67,14 +67,14 @@ pub(super) fn items(
         let advance = run.width(face, size);
         items.push(match run {
             Run::Letters(letters) => {
-                // A space at the edge of a text is lost in SVG: it is room.
+                // SVG drops a space at the edge of a text, so the space becomes distance.
                 let words = letters.trim();
                 let before = &letters[..letters.len() - letters.trim_start().len()];
                 let x = x + face.width(before, size);
                 Item::text(words, (x, at.1), Anchor::Start, face, size, role)
             }
             Run::Sign(glyph) => {
-                // Both signs stand around the line that they would alter; here, around the middle of the letters.
+                // On the staff, both signs are centred on the line that they alter; here, on the middle of the letters.
                 Item::scaled_glyph(glyph, x + SIDE, at.1 - size * 28 / 100, scale(size), role)
             }
         });
@@ -83,16 +83,16 @@ pub(super) fn items(
     items
 }
 
-/// The star over a changed note, its lower end at a point.
+/// Returns the star over a changed note, with its lower end at a point.
 pub(super) fn star(x: i32, y: i32) -> Item {
     const SIZE: i32 = 620;
     let star = Item::text("*", (x, y + 160), Anchor::Middle, Face::Semibold, SIZE, Role::Sign);
-    // Of its line's height only the star itself is ink.
+    // Only the star itself is ink, not the whole height of its line.
     let bounds = Bounds { top: y - 300, bottom: y + 40, ..star.bounds };
     Item { bounds, ..star }
 }
 
-/// A name with real sharps and flats: those after the letter of a root or a bass, and those before a number.
+/// Returns a name with real sharps and flats: those after the letter of a root or a bass, and those before a number.
 pub(super) fn spelled(name: &str) -> String {
     let chars: Vec<char> = name.chars().collect();
     let begins = |index: usize| index == 0 || !chars[index - 1].is_alphanumeric();

@@ -1,4 +1,4 @@
-//! The legend: each sign that occurs on the sheet, with its meaning.
+//! Draws the legend: each sign that occurs on the sheet, with its meaning.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
@@ -11,7 +11,7 @@ use crate::{pages::lead::Sample, tab::BendMark};
 
 const ROW: i32 = 640;
 const SIZE: i32 = 430;
-/// Where the words begin.
+/// The left edge of the words.
 const WORDS: i32 = 1200;
 
 /// Draws the legend with its upper left corner at 0, 0.
@@ -55,7 +55,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
         Sample::Changed => legend.push(label::star(x, middle + 130)),
         Sample::Mended => legend.push(houses::star_at(x, middle)),
         Sample::Turn => {
-            // A shorter arrow: the line is not as high as the tab.
+            // A shorter arrow, because a line of the legend is less high than the tab.
             houses::turn(legend, x - houses::TURN_WIDTH / 2, middle - houses::RAIL, 270);
         }
         Sample::Breathe => {

@@ -1,4 +1,4 @@
-//! The letters that pages use, face by face, each as a font of its own: for PDF and for SVG.
+//! Collects the letters that pages use, face by face, each face as a font of its own: for PDF and for SVG.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,22 +10,22 @@ use super::{
     text::{Face, Typeface},
 };
 
-/// The letters of a face that some pages use.
+/// The letters of a face that occur on some pages.
 pub(super) struct Letters {
     pub(super) face: Face,
     pub(super) typeface: &'static Typeface,
-    /// The glyphs, by their number in the whole font, each with its character, or with the characters of a ligature.
+    /// The glyphs by their number in the whole font, each with its character, or the characters of its ligature.
     pub(super) shown: BTreeMap<u16, String>,
-    /// The glyph of each character, also of those that only occur in ligatures.
+    /// The glyph of each character, including characters that only occur in ligatures.
     pub(super) characters: BTreeMap<char, u16>,
-    /// The pairs of glyphs that stand side by side.
+    /// The pairs of adjacent glyphs.
     pub(super) pairs: BTreeSet<(u16, u16)>,
-    /// Their numbers in the font that has no others.
+    /// Their numbers in the smaller font, which has no other glyphs.
     numbers: GlyphRemapper,
 }
 
 impl Letters {
-    /// One entry for each face that occurs.
+    /// Returns the letters of each face that occurs.
     pub(super) fn of(pages: &[Page]) -> Vec<Letters> {
         Face::ALL.into_iter().filter_map(|face| Letters::of_face(face, pages)).collect()
     }
@@ -57,18 +57,18 @@ impl Letters {
         Some(Letters { face, typeface, shown, characters, pairs, numbers })
     }
 
-    /// The number of a glyph in the smaller font.
+    /// Returns the number of a glyph in the smaller font.
     pub(super) fn number(&self, glyph: u16) -> u16 {
         self.numbers.get(glyph).unwrap_or(0)
     }
 
-    /// The glyphs in the order of their numbers.
+    /// Returns the glyphs in the order of their numbers.
     #[cfg(feature = "paper")]
     pub(super) fn glyphs(&self) -> impl Iterator<Item = u16> {
         self.numbers.remapped_gids()
     }
 
-    /// The smaller font as an OpenType file without a table of characters.
+    /// Returns the smaller font as an OpenType file without a character table.
     pub(super) fn font(&self) -> Result<Vec<u8>, subsetter::Error> {
         subsetter::subset(self.face.bytes(), 0, &self.numbers)
     }

@@ -1,19 +1,19 @@
-//! Outlines as painters take them: straight lines and curves of the third degree between points.
+//! Outlines for painters: straight lines and cubic curves between points.
 
-/// A step of an outline, to a point.
+/// A step of an outline.
 #[derive(Clone, Copy, PartialEq, Debug)]
 pub(super) enum Segment {
-    /// Begins a contour there.
+    /// Begins a contour at a point.
     Move([f32; 2]),
-    /// A straight line.
+    /// A straight line to a point.
     Line([f32; 2]),
-    /// A curve: two handles and the point.
+    /// A cubic curve: its two handles and its end.
     Curve([[f32; 2]; 3]),
-    /// Back to the beginning of the contour.
+    /// Returns to the beginning of the contour.
     Close,
 }
 
-/// An outline that is being made.
+/// An outline under construction.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub(super) struct Outline {
     pub(super) segments: Vec<Segment>,
@@ -22,7 +22,7 @@ pub(super) struct Outline {
 }
 
 impl Outline {
-    /// Reads an SVG path of whole numbers, as `glyphs/outlines.txt` has them. Stops at a mistake.
+    /// Reads an SVG path of whole numbers, as in `glyphs/outlines.txt`. Leaves out everything after a mistake.
     pub(super) fn parse(path: &str) -> Outline {
         let mut outline = Outline::default();
         let mut rest = path;
@@ -53,7 +53,7 @@ impl Outline {
                 match command.to_ascii_lowercase() {
                     'h' => outline.line_to([numbers[0] + dx, y]),
                     'v' => outline.line_to([x, numbers[0] + dy]),
-                    // More points after the first are at the ends of lines.
+                    // Further points after the first are ends of lines.
                     'm' if index == 0 => outline.move_to(point(0)),
                     'm' | 'l' => outline.line_to(point(0)),
                     'q' => outline.quadratic_to(point(0), point(1)),
@@ -73,7 +73,7 @@ impl Outline {
         outline
     }
 
-    /// A contour through points, closed.
+    /// Returns a closed contour through points.
     pub(super) fn polygon(points: impl IntoIterator<Item = [i32; 2]>) -> Outline {
         let mut outline = Outline::default();
         for (index, [x, y]) in points.into_iter().enumerate() {
@@ -99,7 +99,7 @@ impl Outline {
         self.at = point;
     }
 
-    /// A curve of the second degree is one of the third with its handles two thirds of the way to the one handle.
+    /// Adds a quadratic curve as a cubic one; each cubic handle lies two thirds of the way to the quadratic handle.
     pub(super) fn quadratic_to(&mut self, handle: [f32; 2], point: [f32; 2]) {
         let towards =
             |from: [f32; 2]| [0, 1].map(|axis: usize| from[axis] + (handle[axis] - from[axis]) * 2.0 / 3.0);
@@ -112,7 +112,7 @@ impl Outline {
     }
 }
 
-/// Whole numbers with spaces between them, or only their signs.
+/// Reads whole numbers separated by spaces, or only by their signs.
 fn numbers(text: &str) -> Vec<f32> {
     let spaced = text.replace('-', " -").replace(',', " ");
     spaced.split_ascii_whitespace().filter_map(|number| number.parse().ok()).collect()
@@ -134,7 +134,7 @@ mod tests {
             Segment::Line([25.0, 15.0]),
             Segment::Line([25.0, 10.0]),
             Segment::Line([0.0, 10.0]),
-            // Without a curve before it, the first handle is the point.
+            // Without a curve before it, the first handle is the current point.
             Segment::Curve([[0.0, 10.0], [1.0, 12.0], [3.0, 14.0]]),
             Segment::Curve([[4.0, 15.0], [5.0, 16.0], [6.0, 17.0]]),
             Segment::Curve([[7.0, 18.0], [7.0, 18.0], [8.0, 19.0]]),
@@ -146,7 +146,7 @@ mod tests {
         assert_eq!(read, expected);
     }
 
-    /// The points of an outline, handles and all, lie around its extent; those without handles inside it.
+    /// The points of an outline with its handles reach at least as far as its extent; the points without handles stay inside.
     #[test]
     fn outlines_are_as_large_as_the_table_says() {
         for glyph in Glyph::all() {
@@ -165,7 +165,7 @@ mod tests {
                 reach = [reach[0].min(x), reach[1].min(y), reach[2].max(x), reach[3].max(y)];
             }
             let told = [bounds.left, bounds.top, bounds.right, bounds.bottom];
-            // Fonts have points where a curve reaches furthest; whole numbers leave a unit or two.
+            // Fonts have points at a curve's extremes; rounding to whole numbers leaves a unit or two.
             for (reach, told) in reach.into_iter().zip(told) {
                 assert!((reach - told).abs() <= 4, "{}: {reach} and {told}", glyph.name());
             }

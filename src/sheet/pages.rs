@@ -1,4 +1,4 @@
-//! Lines of music on pages: heading, music, chart and legend, foot.
+//! Lays lines of music out on pages: heading, music, chart and legend, foot.
 
 use super::{
     Options, Page, Paper,
@@ -17,9 +17,9 @@ use crate::{
 const TITLE_SIZE: i32 = 1000;
 const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
-/// Between lines of music: as wide as may be without another page.
+/// The gaps to try between lines of music: the widest that needs no further page.
 const GAPS: [i32; 3] = [560, 420, 280];
-/// By how much a full page may exceed its height.
+/// The most extra room between the lines of a full page.
 const MORE: i32 = 1000;
 
 /// The area of a page inside its margins.
@@ -44,7 +44,7 @@ impl Area {
     }
 }
 
-/// The heading over the music of the first page, with its top at 0.
+/// Draws the heading of the first page, with its top at 0.
 pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
     let mut heading = Group::new(Owner::Heading);
     let mut y = 0;
@@ -100,14 +100,14 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
     heading
 }
 
-/// How fast the tune begins.
+/// The tempo at the beginning of the tune.
 #[derive(Clone, Copy)]
 pub(super) struct Tempo {
     /// The beat.
     beat: Value,
-    /// Beats in a minute.
+    /// Beats a minute.
     per_minute: u64,
-    /// Whether the file says so.
+    /// Whether the file gives the tempo.
     stated: bool,
 }
 
@@ -121,7 +121,7 @@ impl Tempo {
         Some(Tempo { beat: Value::of(beat)?, per_minute, stated: tempo.is_stated() })
     }
 
-    /// Draws "note = number"; in brackets where the number is only assumed. Returns where it ends.
+    /// Draws "note = number", in brackets if the tempo is only assumed. Returns its right edge.
     fn draw(self, group: &mut Group, x: i32, y: i32) -> i32 {
         const SCALE: i32 = 600;
         let open = if self.stated { "" } else { "(" };
@@ -156,7 +156,7 @@ impl Tempo {
     }
 }
 
-/// A text in lines that are no wider; a word that is wider by itself is cut.
+/// Breaks a text into lines within a width; a word that is too wide by itself is cut.
 pub(super) fn wrapped(text: &str, face: Face, size: i32, width: i32) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
@@ -185,7 +185,7 @@ pub(super) fn wrapped(text: &str, face: Face, size: i32, width: i32) -> Vec<Stri
     lines
 }
 
-/// Puts everything on pages: the heading, then the blocks.
+/// Lays everything out on pages: the heading, then the blocks.
 pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &str) -> Vec<Page> {
     let heading_height = heading.bounds().map_or(0, |bounds| bounds.bottom);
     let body = area.height - 3 * FOOT_SIZE;
@@ -204,7 +204,7 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
         let gaps: Vec<i32> = (0..on_page.len()).map(|block| gap_after(&on_page, block, gap)).collect();
         let heights = on_page.iter().map(Block::height);
         let used = y + heights.zip(&gaps).map(|(height, gap)| height + gap).sum::<i32>() - gap;
-        // A full page is evened out between its lines.
+        // The rest of a full page is spread between its lines.
         let is_last = index + 1 == counts.len();
         let more = if is_last || lines < 2 { 0 } else { ((body - used) / (lines - 1)).clamp(0, MORE) };
         for (mut block, gap) in on_page.into_iter().zip(gaps) {
@@ -217,7 +217,7 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
     finish(drawn, area, title)
 }
 
-/// Something that stands on one page.
+/// A group of drawings that stays on one page.
 pub(super) struct Block {
     groups: Vec<Group>,
     bounds: Bounds,
@@ -229,17 +229,17 @@ enum BlockKind {
     Music,
     Chart,
     Remark,
-    /// A heading that stays with the next block.
+    /// A heading, which stays with the block after it.
     Heading,
 }
 
-/// From line to line of words.
+/// The gap between lines of words.
 const REMARKS_GAP: i32 = 130;
-/// Between the ways to play a line.
+/// The gap between the ways to play a line.
 pub(super) const WAYS_GAP: i32 = 240;
 
 impl Block {
-    /// A line of music in every way, from above.
+    /// Returns a line of music in every way, from above.
     pub(super) fn music(ways: Vec<System>) -> Block {
         let mut block = Block { groups: Vec::new(), bounds: Bounds::new(0, 0, 0, 0), kind: BlockKind::Music };
         for mut way in ways {
@@ -256,20 +256,20 @@ impl Block {
         block
     }
 
-    /// A chart or a legend.
+    /// Returns a chart or a legend.
     pub(super) fn chart(group: Group) -> Block {
         let bounds = group.bounds().unwrap_or(Bounds::new(0, 0, 0, 0));
         Block { groups: vec![group], bounds, kind: BlockKind::Chart }
     }
 
-    /// A line of words.
+    /// Returns a line of words.
     pub(super) fn remark(line: String, face: Face, size: i32) -> Block {
         let mut group = Group::new(Owner::Legend);
         group.push(Item::text(line, (0, 0), Anchor::Start, face, size, Role::Text));
         Block { kind: BlockKind::Remark, ..Block::chart(group) }
     }
 
-    /// A line of words as the heading of the next.
+    /// Turns a line of words into the heading of the next block.
     pub(super) fn into_heading(self) -> Block {
         Block { kind: BlockKind::Heading, ..self }
     }
@@ -292,7 +292,7 @@ impl Block {
     }
 }
 
-/// How many blocks each page holds.
+/// Returns how many blocks each page holds.
 fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     let mut counts = vec![0];
     let mut y = heading + gap;
@@ -302,7 +302,7 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
             Some(next) => height + gap_after(blocks, index, gap) + next.height(),
             None => height,
         };
-        // What is higher than a page stands on one by itself.
+        // A block higher than a page gets a page of its own.
         if y + with_next > body && (counts[page] > 0 || page == 0) {
             counts.push(0);
             y = 0;
@@ -315,7 +315,7 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     counts
 }
 
-/// From a block to the next: lines of words stand closer together.
+/// Returns the gap between a block and the next; lines of words stand closer together.
 fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
     let kind = |index: usize| blocks.get(index).map(|block| block.kind);
     match (kind(index), kind(index + 1)) {

@@ -1,4 +1,4 @@
-//! An item for a painter that knows outlines: filled with a colour, or stroked with a colour.
+//! Turns an item into outlines for a painter: filled with a colour, stroked with one, or both.
 
 use std::{borrow::Cow, sync::LazyLock};
 
@@ -20,31 +20,31 @@ pub(super) enum Paint<'a> {
 /// An outline with its colours.
 pub(super) struct Shape {
     pub(super) outline: Cow<'static, Outline>,
-    /// Where the outline's origin is.
+    /// The place of the outline's origin.
     pub(super) at: [i32; 2],
-    /// How large it is, in thousandths.
+    /// Its scale, in thousandths.
     pub(super) scale: i32,
     pub(super) fill: Colour,
-    /// How its edge is drawn.
+    /// The stroke of its edge, if any.
     pub(super) stroke: Option<Stroke>,
 }
 
-/// How an edge is drawn.
+/// The look of an edge.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) struct Stroke {
     pub(super) colour: Colour,
     pub(super) width: i32,
-    /// Long and short of its dashes.
+    /// The lengths of its dashes and of the gaps.
     pub(super) dashes: Option<[i32; 2]>,
     /// Whether its corners are round.
     pub(super) round: bool,
 }
 
-/// The outlines of all glyphs, by their place.
+/// The outlines of all glyphs, by their index.
 static GLYPHS: LazyLock<Vec<Outline>> =
     LazyLock::new(|| Glyph::all().map(|glyph| Outline::parse(glyph.path())).collect());
 
-/// The paint of an item.
+/// Returns the look of an item.
 pub(super) fn paint(item: &Item) -> Paint<'_> {
     const NONE: Colour = Colour(None);
     let Style { fill, stroke, .. } = style(item.role);

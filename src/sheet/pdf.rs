@@ -1,4 +1,5 @@
-//! A sheet as one PDF document, a page each: outlines and text, with the letters that it uses. The same sheet is the same file.
+//! Writes a sheet as one PDF document: outlines and text, with the fonts that it uses. The same sheet always gives the same
+//! file.
 
 mod font;
 
@@ -59,10 +60,10 @@ pub fn write(sheet: &Sheet) -> Result<Vec<u8>, DrawError> {
     Ok(pdf.finish())
 }
 
-/// The language of our own words on a sheet.
+/// The language of our words on a sheet.
 const LANGUAGE: &str = "en";
 
-/// The name of a face in the pages' resources.
+/// Returns the name of a face on the pages.
 fn font_name(face: Face) -> &'static [u8] {
     match face {
         Face::Regular => b"R",
@@ -71,24 +72,24 @@ fn font_name(face: Face) -> &'static [u8] {
     }
 }
 
-/// A stream's content, compressed.
+/// Returns the contents of a stream, compressed.
 fn compressed(bytes: &[u8]) -> Result<Vec<u8>, DrawError> {
     let mut encoder = ZlibEncoder::new(Vec::new(), Compression::best());
     encoder.write_all(bytes).and_then(|()| encoder.finish()).map_err(|error| DrawError(error.to_string()))
 }
 
-/// A length in points, to a hundredth.
+/// Returns a length in points, to a hundredth.
 fn points(sheet: &Sheet, units: i32) -> f32 {
     // An inch is 72 points or 25,400 micrometres.
     let hundredths = (i64::from(units) * i64::from(sheet.unit_micrometres) * 7200 + 12_700) / 25_400;
     hundredths as f32 / 100.0
 }
 
-/// Writes the content of a page.
+/// Writes the drawing of a page.
 struct Painter<'a> {
     content: Content,
     letters: &'a [Letters],
-    /// The current colour and stroke.
+    /// The current colour of fillings.
     fill: Colour,
     stroke: Option<Stroke>,
 }
@@ -96,7 +97,7 @@ struct Painter<'a> {
 impl Painter<'_> {
     fn paint(sheet: &Sheet, page: &Page, letters: &[Letters]) -> Vec<u8> {
         let mut painter = Painter { content: Content::new(), letters, fill: Colour(None), stroke: None };
-        // Our units, y down.
+        // Our units, with y down.
         let scale = sheet.unit_micrometres as f32 * 72.0 / 25_400.0;
         painter.content.transform([scale, 0.0, 0.0, -scale, 0.0, points(sheet, page.height)]);
         painter.content.set_line_cap(LineCapStyle::ButtCap);
@@ -135,7 +136,7 @@ impl Painter<'_> {
     }
 
     fn outline(&mut self, outline: &Outline) {
-        // Hundredths of a unit are less than a ten thousandth of a millimetre.
+        // A hundredth of a unit is less than a ten thousandth of a millimetre.
         let near = |point: [f32; 2]| point.map(|along| (along * 100.0).round() / 100.0);
         for segment in &outline.segments {
             match *segment {
@@ -167,7 +168,7 @@ impl Painter<'_> {
         content.set_text_matrix([1.0, 0.0, 0.0, -1.0, item.bounds.left as f32, text.at.1 as f32]);
         let mut at = 0;
         for piece in set.chunk_by(|letter, next| letter.glyph != 0 && next.glyph != 0) {
-            // What the font lacks can be read all the same.
+            // The actual text keeps characters readable that the font lacks.
             let lacks = piece[0].glyph == 0;
             if lacks {
                 let mut span = content.begin_marked_content_with_properties(Name(b"Span"));
@@ -228,7 +229,7 @@ impl Painter<'_> {
     }
 }
 
-/// Red, green and blue from 0 to 1, to a thousandth; black for none.
+/// Returns red, green and blue from 0 to 1, to a thousandth; black for no colour.
 fn shares(colour: Colour) -> [f32; 3] {
     colour.0.unwrap_or_default().map(|part| (f32::from(part) / 0.255).round() / 1000.0)
 }

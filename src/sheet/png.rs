@@ -1,4 +1,4 @@
-//! A page of a sheet as a picture.
+//! Draws a page of a sheet as a picture.
 
 mod file;
 
@@ -42,7 +42,7 @@ pub fn write(sheet: &Sheet, page: usize) -> Result<Vec<u8>, DrawError> {
 
 struct Canvas {
     pixels: Pixmap,
-    /// From our units to pixels.
+    /// Turns our units into pixels.
     scale: Transform,
 }
 
@@ -75,7 +75,7 @@ impl Canvas {
             let mut outline = Outline::default();
             typeface.font.outline_glyph(GlyphId(letter.glyph), &mut outline);
             if let Some(path) = path(&outline) {
-                // Fonts have y up.
+                // In fonts, y goes up.
                 let place = start.pre_scale(size, -size).pre_translate(letter.at as f32, 0.0);
                 self.fill(&path, colour, place);
             }

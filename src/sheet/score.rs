@@ -1,7 +1,7 @@
-//! The tune as it is written: bars of notes and rests with their values, accidentals, tab and words.
+//! The tune as written: bars of notes and rests with their values, accidentals, tab and words.
 //!
-//! How it is written says [`notation`]; what is played comes from the approach. A [`Score`] holds every musical decision; what
-//! follows only places it.
+//! [`notation`] says how it is written, and the approach says how it is played. A [`Score`] holds every musical decision; later
+//! steps only place it.
 
 use crate::{
     harp::Action,
@@ -12,18 +12,18 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// How many bars are marked as hard at most: as many as the text names.
+/// The most bars to mark as hard: as many as the text names.
 const HARD_BARS: usize = 3;
 
-/// A tune as it is written.
+/// A tune as written.
 #[derive(Clone, Debug)]
 pub(super) struct Score {
     pub(super) bars: Vec<ScoreBar>,
     pub(super) clef: Clef,
     /// How many verses stand under the notes.
     pub(super) verses: u8,
-    /// For each verse that ends before another verse, the note of its last syllable and the next note that another verse sings.
-    /// The last syllable is held no further than that note.
+    /// For each verse that ends before another verse: the note of its last syllable, and the next note that another verse
+    /// sings. The syllable is held no further.
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
 }
 
@@ -36,17 +36,17 @@ pub(super) struct ScoreBar {
     pub(super) sharps: i8,
     pub(super) meter: Option<Meter>,
     pub(super) marks: BarMarks,
-    /// The words that send the player elsewhere after it.
+    /// The words after the bar that send the player elsewhere.
     pub(super) jumps: Vec<&'static str>,
     pub(super) length: Beats,
     pub(super) events: Vec<Event>,
-    /// The tuplets: so many in the time of so many.
+    /// The tuplets as (notes, in the time of).
     pub(super) tuplets: Vec<(i64, i64)>,
-    /// The events that share a beam, each group of two or more.
+    /// The events that share a beam, in groups of two or more.
     pub(super) beams: Vec<Vec<usize>>,
     /// Chord symbols by their place in the bar.
     pub(super) chords: Vec<(Beats, String)>,
-    /// Shaded: one of the hardest, or dearer than in the sheet that it is compared with.
+    /// Whether it is shaded: one of the hardest bars, or more expensive than in the sheet compared with it.
     pub(super) shaded: bool,
     /// How clearly a phrase ends in it, 0 to 100.
     pub(super) phrase_end: u8,
@@ -55,16 +55,16 @@ pub(super) struct ScoreBar {
 /// A note or a rest.
 #[derive(Clone, Debug)]
 pub(super) struct Event {
-    /// From the start of the bar.
+    /// Its place, from the start of the bar.
     pub(super) at: Beats,
     /// How long it really lasts.
     pub(super) length: Beats,
     pub(super) value: Value,
     /// Index of its tuplet in the bar.
     pub(super) tuplet: Option<usize>,
-    /// A rest that is not to be seen.
+    /// A rest that is not drawn.
     pub(super) hidden: bool,
-    /// Its part of the beam, from the beam of the eighths on.
+    /// Its part of each beam, from the eighths' beam on.
     pub(super) beams: Vec<Beam>,
     /// `None` for a rest.
     pub(super) note: Option<NoteEvent>,
@@ -78,35 +78,35 @@ pub(super) struct NoteEvent {
     /// Steps of the staff above its lowest line.
     pub(super) position: i32,
     pub(super) accidental: Option<i8>,
-    /// Whether the note begins here, and is not a tied piece of one that began before.
+    /// Whether the note begins here; false for a tied piece of a note that began earlier.
     pub(super) begins: bool,
     /// Tied to the next event, or to nothing if the file ties it to nothing.
     pub(super) tie: Tie,
-    /// A tie comes from nothing, as in a second ending.
+    /// A tie leads in from nothing, as in a second ending.
     pub(super) hanging_in: bool,
     pub(super) tab: Tab,
     pub(super) awkward: bool,
     pub(super) changed: bool,
-    /// Put right in a tab that was checked.
+    /// Whether it was corrected in a tab that was checked.
     pub(super) mended: bool,
-    /// Another hole than in the sheet that it is compared with.
+    /// Whether it is in another hole than in the sheet compared with it.
     pub(super) framed: bool,
-    /// Breathe after it; only on the last piece.
+    /// Whether to breathe after it; only on the last piece.
     pub(super) breathe_after: bool,
     pub(super) lyrics: Vec<Lyric>,
     pub(super) graces: Vec<NoteEvent>,
-    /// The flags or beams of a grace note, and whether a stroke goes through its flag.
+    /// For a grace note: how many flags or beams it has, and whether a stroke goes through its flag.
     pub(super) flags: u8,
     pub(super) slashed: bool,
 }
 
-/// The tab of a note.
+/// The tab under a note.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) enum Tab {
     Action(Action),
     /// The name of a note that cannot be sounded.
     Missing(String),
-    /// Left out of the tune.
+    /// A note that the adapted tune leaves out.
     LeftOut,
 }
 
@@ -118,7 +118,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     let hard = hard::hardest(melody, &approach.playing, request.weights, HARD_BARS);
     let mut phrase_ends = vec![0; melody.bars.len()];
     for end in phrase::ends(melody) {
-        // In the bar in which its last note ends.
+        // The phrase belongs to the bar in which its last note ends.
         let note = &melody.notes[end.note];
         let later = melody.bars.iter().skip(note.bar + 1).take_while(|bar| bar.start < note.end()).count();
         if let Some(known) = phrase_ends.get_mut(note.bar + later) {
@@ -142,7 +142,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
         phrase_end: phrase_ends[index],
     });
     let mut bars: Vec<ScoreBar> = bars.collect();
-    // A file may have empty bars before and after the tune (an introduction, other parts' endings).
+    // A file may have empty bars before and after the tune, as for an introduction or other parts' endings.
     let filled = |bar: &ScoreBar| bar.events.iter().any(|event| event.note.is_some());
     let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
     bars.truncate(last);
@@ -154,14 +154,14 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     Score { bars, clef, verses, last_sung: last_sung(melody, verses) }
 }
 
-/// The chord symbols of a bar.
+/// Returns the chord symbols of a bar.
 fn chords(melody: &Melody, bar: &Bar) -> Vec<(Beats, String)> {
     let first = melody.chords.partition_point(|chord| chord.at < bar.start);
     let chords = melody.chords[first..].iter().take_while(|chord| chord.at < bar.start + bar.length);
     chords.map(|chord| (chord.at - bar.start, chord.to_string())).collect()
 }
 
-/// See [`Score::last_sung`].
+/// Returns [`Score::last_sung`].
 fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     let mut last: Vec<Option<(usize, Option<usize>)>> = vec![None; usize::from(verses)];
     for (index, note) in melody.notes.iter().enumerate() {
@@ -180,8 +180,8 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Writes the ways of a comparison with what is marked in them. Words and chords stand over and under the first alone, which
-/// is between the lines.
+/// Returns the scores of a comparison's ways with their marks. Only the first has chords and words, which then stand between
+/// the lines.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
     for score in scores.iter_mut().skip(1) {
@@ -204,7 +204,7 @@ fn side(request: &Request, side: &Side) -> Score {
         bar.shaded = marked(&side.dearer, bar.index);
         let mark = |note: &mut NoteEvent| {
             let mended = note.begins && marked(&side.mended, note.note);
-            // Where there is no house, the star stands over the note.
+            // Without a house, the star stands over the note.
             note.mended = mended && matches!(note.tab, Tab::Action(_));
             note.changed |= mended && !note.mended;
             note.framed = note.begins && marked(&side.differs, note.note);
@@ -217,10 +217,10 @@ fn side(request: &Request, side: &Side) -> Score {
     score
 }
 
-/// Adds the playing to the written notes.
+/// Adds the playing to the notation.
 struct ScoreWriter<'a> {
     melody: &'a Melody,
-    /// The same as it sounds.
+    /// The melody as it sounds.
     sounding: &'a Melody,
     approach: &'a Approach<'a>,
     clef: Clef,
@@ -247,7 +247,7 @@ impl ScoreWriter<'_> {
         };
         NoteEvent {
             note,
-            // A note that is left out stands where it would have sounded.
+            // A left-out note stands where it would have sounded.
             position: self.sounding.notes[note].spelling.map_or(4, |name| self.clef.position(name)),
             accidental,
             begins,

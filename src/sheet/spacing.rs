@@ -1,11 +1,13 @@
-//! Where lines break, and where in a line each column stands.
+//! Decides where lines break, and where each column stands in its line.
 //!
-//! **Placing.** A line is set with a *force*: each column stands at its spring times the force from the one before, or further
-//! where the lanes ask for it. The width grows with the force, so the force that fills a line is found by halving.
+//! **Placing.** A line is set with a *force*: each column stands at its spring times the force from the column before it, or
+//! further where the lanes need more room. The width grows with the force, so a search by halving finds the force that fills a
+//! line.
 //!
-//! **Breaking.** The lines are chosen together, as paragraphs are (Knuth and Plass, "Breaking Paragraphs into Lines", Software:
-//! Practice and Experience 11, 1981, as remembered): `cost(k)` for the first `k` measures is the least `cost(j) + line(j, k)`
-//! over the lines that end there. A line costs the square of its stretch, and a price for tearing a phrase.
+//! **Breaking.** All lines are chosen together, as the lines of a paragraph are (Knuth and Plass, "Breaking Paragraphs into
+//! Lines", Software: Practice and Experience 11, 1981, as remembered): `cost(k)` for the first `k` measures is the least
+//! `cost(j) + line(j, k)` over the lines that end there. A line costs the square of its stretch, plus the cost of a torn
+//! phrase.
 
 use std::ops::Range;
 
@@ -19,35 +21,35 @@ use crate::notation::Tie;
 /// A line of music, placed.
 #[derive(Clone, Debug)]
 pub(super) struct SystemLine {
-    /// Which measures.
+    /// Its measures.
     pub(super) measures: Range<usize>,
-    /// The place of each column of each of them.
+    /// The place of each column, measure by measure.
     pub(super) places: Vec<Vec<i32>>,
-    /// Where the first bar begins.
+    /// The place where the first bar begins.
     pub(super) start: i32,
-    /// Where the last barline ends.
+    /// The place where the last barline ends.
     pub(super) end: i32,
 }
 
-/// The force at which every column has the room that looks best, in thousandths.
+/// The force that gives every column its ideal room, in thousandths.
 const NATURAL: i64 = 1000;
-/// No line is stretched further.
+/// The most that a line is stretched.
 const STRONGEST: i64 = 6000;
-/// No line has more measures.
+/// The most measures in a line.
 const MOST: usize = 24;
-/// The price of a line that ends inside a phrase, on the scale of the square of the stretch in per cent.
+/// The cost of ending a line away from the end of a phrase, in squared per cent of stretch.
 const TORN_PHRASE: i64 = 900;
-/// The price of breaking a tie.
+/// The cost of breaking a tie.
 const TIED: i64 = 600;
-/// The reward for a line that ends with its section.
+/// The gain of ending a line with its section.
 const SECTION: i64 = 500;
-/// A last line that is not so full, in per cent, is short.
+/// A last line filled less than this, in per cent, is short.
 const SHORT: i64 = 45;
 const SHORT_COST: i64 = 1200;
-/// The price of a line that does not fit: the last resort.
+/// The cost of a line that does not fit: the last resort.
 const TOO_WIDE: i64 = 1_000_000_000;
 
-/// Sets the measures in lines of a width. Sheets one above the other have the same lines.
+/// Sets the measures in lines of a width. Sheets one above the other have the same line breaks.
 pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<SystemLine> {
     let starts = breaks(scores, measures, width);
     let ends = starts.iter().skip(1).copied().chain([measures.len()]);
@@ -58,7 +60,7 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
     for (index, range) in ranges.into_iter().enumerate() {
         let setter = Setter::new(scores, measures, range.clone());
         let full = setter.force_for(width);
-        // The last line is no looser than the one before.
+        // The last line is hardly looser than the line before it.
         let loosest = before.max(NATURAL) * 115 / 100;
         let (force, fill) = if index == last && full > loosest { (loosest, false) } else { (full, true) };
         before = force;
@@ -81,7 +83,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
             if Setter::new(scores, &whole, 0..1).set(0).end <= width {
                 break;
             }
-            // As many columns as fit, but for grace notes, which stay with their note.
+            // Takes as many columns as fit. Grace notes stay with their note.
             let places = Setter::new(scores, &whole, 0..1).set(NATURAL / 2).places;
             let fitting = places[0].iter().take_while(|&&place| place < width - 600).count();
             let may_end = |&count: &usize| !matches!(rest.columns[count - 1].what, What::Grace(..));
@@ -98,7 +100,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
     cut
 }
 
-/// The index of the first measure of each line.
+/// Returns the index of the first measure of each line.
 fn breaks(scores: &[Score], measures: &[Measure], width: i32) -> Vec<usize> {
     #[derive(Clone, Copy)]
     struct Entry {
@@ -147,7 +149,7 @@ struct Room {
 }
 
 impl Room {
-    /// The price of filling the width, about the square of the change in per cent.
+    /// Returns the cost of filling the width: about the square of the change in per cent.
     fn cost(&self, last: bool) -> i64 {
         let music = (self.natural - self.start).max(1);
         if self.natural <= self.width {
@@ -158,13 +160,13 @@ impl Room {
                 false => over * over,
             };
         }
-        // Between natural and tight there is less to give.
+        // Between the natural and the tight width there is less room to give.
         let under = (self.natural - self.width) * 100 / (self.natural - self.tight).max(1);
         under * under / 2
     }
 }
 
-/// The price of ending a line after a measure.
+/// Returns the cost of ending a line after this many measures.
 fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
     let measure = &measures[end - 1];
     if end == measures.len() {
@@ -177,7 +179,7 @@ fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
     let next_starts = score.bars.get(measure.bar + 1).is_some_and(|next| next.marks.repeat_start);
     let section = bar.marks.section_end || bar.marks.repeat_end.is_some() || next_starts;
     let torn = TORN_PHRASE * i64::from(100 - bar.phrase_end.min(100)) / 100;
-    // Between two endings a line is not broken without need.
+    // A line should not break between two endings.
     let inside_endings = !bar.marks.ending.is_empty()
         && score.bars.get(measure.bar + 1).is_some_and(|next| !next.marks.ending.is_empty());
     let ending = if inside_endings { TORN_PHRASE } else { 0 };
@@ -208,7 +210,7 @@ impl<'a> Setter<'a> {
         SystemLine { measures: self.range.clone(), places, start: self.start, end }
     }
 
-    /// Where the line would end after each of its measures.
+    /// Returns where the line would end after each of its measures.
     fn ends(&self, force: i64) -> Vec<i32> {
         let mut ends = Vec::with_capacity(self.range.len());
         self.run(force, |_, _| {}, |end| ends.push(end));
@@ -217,7 +219,7 @@ impl<'a> Setter<'a> {
 
     fn run(&self, force: i64, mut row: impl FnMut(usize, Vec<i32>), mut ended: impl FnMut(i32)) -> i32 {
         let lanes: usize = self.scores.iter().map(lane::count).sum();
-        // How far each lane is filled, and from where on it is free.
+        // How far each lane is filled, and where it is free again.
         let mut filled = vec![0; lanes];
         let mut free = Vec::with_capacity(lanes);
         for score in self.scores {
@@ -235,7 +237,7 @@ impl<'a> Setter<'a> {
             let measure = &self.measures[index];
             let mut places = Vec::with_capacity(measure.columns.len());
             for column in &measure.columns {
-                // What changes at the beginning of a line is in its opening.
+                // The opening of a line already shows a change at its beginning.
                 let opened = index == self.range.start && column.what == What::Change;
                 let extents = if opened { &[] } else { column.extents.as_slice() };
                 let mut place = at + (i64::from(spring) * force / NATURAL) as i32;
@@ -250,7 +252,7 @@ impl<'a> Setter<'a> {
                 places.push(place);
                 (at, spring) = (place, column.spring);
             }
-            // As the last of its line, its barline closes all lanes.
+            // If the measure is the last of its line, its barline closes all lanes.
             let right = if measure.ends {
                 let courtesies = self.scores.iter().map(|score| columns::courtesy_width(score, measure.bar));
                 columns::Barline::after(&self.scores[0], measure.bar, true).extent().1
@@ -272,7 +274,7 @@ impl<'a> Setter<'a> {
         end
     }
 
-    /// The greatest force at which the line is no wider.
+    /// Returns the greatest force at which the line still fits the width.
     fn force_for(&self, width: i32) -> i64 {
         let (mut low, mut high) = (0, STRONGEST);
         while low < high {
@@ -284,7 +286,7 @@ impl<'a> Setter<'a> {
 }
 
 impl SystemLine {
-    /// Moves the columns apart so that the line is exactly so wide.
+    /// Moves the columns apart so that the line is exactly this wide.
     fn fill(&mut self, width: i32) {
         let missing = i64::from(width - self.end);
         let count = self.places.iter().map(Vec::len).sum::<usize>() as i64;
@@ -298,7 +300,7 @@ impl SystemLine {
     }
 }
 
-/// How wide clef, signature and meter at the beginning of a line are, with the room after them.
+/// Returns the width of clef, signature and meter at the beginning of a line, with the gap after them.
 pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     let bar = &score.bars[first.bar];
     let mut width = 60 + Glyph::named("clef").width() + 130;
@@ -314,7 +316,7 @@ pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     width + OPENING_GAP - 60
 }
 
-/// Whether a line that begins with a measure shows the meter: at the beginning of the tune, and where it changes.
+/// Returns whether a line that begins with a measure shows the meter: at the beginning of the tune, and where it changes.
 pub(super) fn shows_meter(score: &Score, first: &Measure) -> bool {
     let meter = score.bars[first.bar].meter;
     let before = first.bar.checked_sub(1).and_then(|before| score.bars[before].meter);

@@ -1,22 +1,22 @@
-//! How long stems are and where beams run: numbers only.
+//! Computes the lengths of stems and the lines of beams: numbers only.
 
 use super::{draw::SPACE, score::NoteEvent};
 
-/// The thickness of a stem and of a beam, and the distance from beam to beam.
+/// The thickness of a stem and of a beam, and the distance between beams.
 pub(super) const STEM: i32 = 30;
 pub(super) const BEAM: i32 = 125;
 pub(super) const BEAM_STEP: i32 = 190;
 /// The middle line of the staff.
 const MIDDLE: i32 = 2 * SPACE;
-/// The length of a stem that carries no or few flags: an octave.
+/// The length of a stem without flags or with few: an octave.
 const LENGTH: i32 = 7 * SPACE / 2;
 /// The shortest stem under a beam.
 const SHORTEST: i32 = 5 * SPACE / 2;
-/// A beam rises or falls by no more.
+/// The most that a beam rises or falls.
 const STEEPEST: i32 = SPACE;
 
-/// Whether the stems of notes that share a beam, or of one note, go up: away from the note that lies farthest from the middle
-/// line; on it they go down.
+/// Returns whether the stem of a note, or the stems of notes that share a beam, go up: away from the note farthest from the
+/// middle line. A note on the middle line has its stem down.
 pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
     const MIDDLE: i32 = 4;
     let (mut above, mut below, mut sum) = (0, 0, 0);
@@ -27,14 +27,14 @@ pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
     below > above || (below == above && sum < 0)
 }
 
-/// Where a single stem ends.
+/// Returns where a single stem ends.
 pub(super) fn end(head: i32, up: bool, flags: u8) -> i32 {
     let length = LENGTH + i32::from(flags.saturating_sub(2)) * BEAM_STEP;
-    // It reaches the middle line from however far (from memory of the handbooks).
+    // Even a far note's stem reaches the middle line (from memory of the handbooks).
     if up { (head - length).min(MIDDLE) } else { (head + length).max(MIDDLE) }
 }
 
-/// A beam: the height of its outer edge along the line.
+/// The outer edge of a beam along the line.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct BeamLine {
     from: (i32, i32),
@@ -43,14 +43,14 @@ pub(super) struct BeamLine {
 }
 
 impl BeamLine {
-    /// The beam over stems at `(x, y of the head, flags)`.
+    /// Returns the beam over stems at `(x, y of the head, flags)`.
     pub(super) fn new(stems: &[(i32, i32, u8)], up: bool) -> BeamLine {
         let (Some(first), Some(last)) = (stems.first(), stems.last()) else {
             return BeamLine { from: (0, 0), rise: 0, run: 1 };
         };
         let run = (last.0 - first.0).max(1);
         let inner = stems.get(1..stems.len() - 1).unwrap_or_default();
-        // A note between that reaches further than both ends makes the beam level.
+        // An inner note that reaches further than both ends makes the beam level.
         let further = |y: i32| if up { y < first.1.min(last.1) } else { y > first.1.max(last.1) };
         let level = inner.iter().any(|stem| further(stem.1));
         let rise = if level {
@@ -60,7 +60,7 @@ impl BeamLine {
         };
         let flat = BeamLine { from: (first.0, 0), rise, run };
         let way = if up { -1 } else { 1 };
-        // As near as the stem allows that would be the shortest.
+        // The beam is as near as the shortest stem allows.
         let reach = stems.iter().map(|&(x, y, flags)| {
             let length = SHORTEST + BEAM + i32::from(flags.saturating_sub(1)) * BEAM_STEP * 3 / 4;
             y + way * length - flat.at(x)
@@ -70,7 +70,7 @@ impl BeamLine {
         BeamLine { from: (first.0, from.unwrap_or(0)), ..flat }
     }
 
-    /// Its height at a place.
+    /// Returns its height at a place.
     pub(super) fn at(&self, x: i32) -> i32 {
         self.from.1 + (i64::from(self.rise) * i64::from(x - self.from.0) / i64::from(self.run)) as i32
     }

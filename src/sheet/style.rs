@@ -1,16 +1,16 @@
-//! The look of each role: its class, its colours, its strokes, for SVG, PDF and PNG.
+//! The look of each role: class, colours, strokes. SVG, PDF and PNG all draw with it.
 
 use std::fmt;
 
 use super::draw::Role;
 
-/// The thickness of the edge of a shape in the tab, of a frame, of a dashed outline; long and short of its dashes.
+/// The thickness of the edge of a shape in the tab, of a frame and of a dashed outline; then the lengths of dashes and gaps.
 pub(super) const SHAPE_EDGE: i32 = 34;
 pub(super) const FRAME_EDGE: i32 = 44;
 pub(super) const DASHED_EDGE: i32 = 30;
 pub(super) const DASHES: [i32; 2] = [70, 45];
 
-/// A colour: red, green, blue; or none.
+/// A colour as red, green and blue, or none.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Colour(pub(super) Option<[u8; 3]>);
 
@@ -29,7 +29,7 @@ pub(super) struct Style {
     pub(super) stroke: Colour,
 }
 
-/// The class and the colours of a role. On white, every colour that carries figures has a contrast of 7 to 1 or more.
+/// Returns the class and the colours of a role. Every colour that carries figures has a contrast of at least 7 to 1 on white.
 pub(super) fn style(role: Role) -> Style {
     const fn colour(rgb: u32) -> Colour {
         let [_, red, green, blue] = rgb.to_be_bytes();
@@ -62,12 +62,12 @@ pub(super) fn style(role: Role) -> Style {
     Style { class, fill, stroke }
 }
 
-/// Whether the polygons of a role have an edge.
+/// Returns whether the polygons of a role have an edge.
 pub(super) fn has_edge(role: Role) -> bool {
     matches!(role, Role::BlowShape | Role::DrawShape)
 }
 
-/// The outline of a tie from a point to a point: two points on either side for the outer curve, then two for the inner one.
+/// Returns the handles of a tie's outline: two for the outer curve, then two for the inner curve.
 pub(super) fn tie_handles([x1, y1, x2, y2]: [i32; 4], height: i32) -> [[i32; 2]; 4] {
     let (reach, swell) = ((x2 - x1) / 4, height * 4 / 3);
     let thin = swell - height.signum() * 75;

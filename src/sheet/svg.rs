@@ -1,10 +1,10 @@
-//! A page as SVG.
+//! Writes a page as SVG.
 //!
 //! Bars and notes are groups: `<g class="bar" data-bar="3" data-number="4">` has the index of the bar in the melody and its
-//! number, `<g class="note" data-note="17">` the index of the note, with its head, stem, tab and words. A note that is tied over
-//! a barline has such a group in each bar. Holes of the chart are `<g class="hole" data-hole="4" data-breath="draw"
-//! data-bend="1">`. Colours are attributes, so that the style of a page around it may have others, by class. A document brings
-//! its letters. Browsers show those; programs that do not know fonts in a style sheet take another serif in the same width.
+//! number, `<g class="note" data-note="17">` the index of the note, with its head, stem, tab and words. A note that is tied
+//! over a barline has such a group in each bar. Holes of the chart are `<g class="hole" data-hole="4" data-breath="draw"
+//! data-bend="1">`. Colours are attributes, so the style of a page around the SVG can change them by class. A document contains
+//! its fonts. Browsers show these; programs that ignore fonts in a style sheet use another serif in the same width.
 
 use std::fmt::Write;
 
@@ -17,20 +17,20 @@ use super::{
     webfont,
 };
 
-/// How an SVG is written.
+/// The options of an SVG.
 #[derive(Clone, Debug, Default)]
 pub struct Look {
-    /// A description for readers who cannot see the picture.
+    /// A description for readers who cannot see it.
     pub title: String,
-    /// Before each id, so that several can stand in one page.
+    /// A prefix for each id, so that several SVGs can stand in one page.
     pub prefix: String,
-    /// The width and height on paper, such as `210mm` by `297mm`; without, it takes the room that it is given.
+    /// The width and height on paper, such as `210mm` by `297mm`; without them, the SVG fills the room that it gets.
     pub paper: Option<(String, String)>,
-    /// Whether it brings its letters, for a reader who does not have the typeface.
+    /// Whether it contains its fonts, for a reader who does not have the typeface.
     pub letters: bool,
 }
 
-/// A page of a sheet, as a document.
+/// Returns a page of a sheet as a document.
 pub fn document(sheet: &Sheet, page: usize) -> String {
     let Some(drawn) = sheet.pages.get(page) else { return String::new() };
     let millimetres = |units: i32| {
@@ -48,7 +48,6 @@ pub fn write(page: &Page, look: &Look) -> String {
     writer.out
 }
 
-/// Writes into a text, which cannot fail.
 macro_rules! put {
     ($out:expr, $($arguments:tt)*) => {{
         // Writing into a `String` cannot fail.
@@ -56,7 +55,7 @@ macro_rules! put {
     }};
 }
 
-/// The outlines of all glyphs of some pages as an SVG that shows nothing, for [`bare`] pages beside it.
+/// Returns the glyph outlines of some pages as an invisible SVG, for [`bare`] pages beside it.
 pub fn definitions(pages: &[Page]) -> String {
     let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: "" };
     writer.out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"glyphs\">\n");
@@ -65,12 +64,13 @@ pub fn definitions(pages: &[Page]) -> String {
     writer.out
 }
 
-/// The letters of some pages as rules of a style sheet, for [`bare`] pages beside it.
+/// Returns the fonts of some pages as rules of a style sheet, for [`bare`] pages beside it.
 pub fn letters(pages: &[Page]) -> String {
     webfont::rules(pages)
 }
 
-/// Writes a page for a document that has [`definitions`] of its glyphs and the rules for its [`letters`], and the same in words for those who cannot see it.
+/// Returns a page for a document that has [`definitions`] of its glyphs, the rules for its [`letters`], and the same content in
+/// words for readers who cannot see it.
 pub fn bare(page: &Page) -> String {
     let mut writer = SvgWriter { out: String::with_capacity(32 * 1024), prefix: "" };
     let (width, height) = (page.width, page.height);
@@ -90,7 +90,7 @@ struct SvgWriter<'a> {
 }
 
 impl SvgWriter<'_> {
-    /// The outlines of the glyphs that occur, once each.
+    /// Writes the outlines of the glyphs that occur, once each.
     fn definitions(&mut self, pages: &[Page]) {
         let mut glyphs: Vec<Glyph> = Vec::new();
         for group in pages.iter().flat_map(|page| &page.groups) {
@@ -185,7 +185,7 @@ impl SvgWriter<'_> {
                     Face::Italic => " font-style=\"italic\"",
                     Face::Semibold => " font-weight=\"600\"",
                 };
-                // Where our letters are not shown, the text keeps its width.
+                // The text keeps its width where our fonts are not shown.
                 let width = item.bounds.right - item.bounds.left;
                 let size = text.size;
                 put!(
@@ -229,7 +229,7 @@ impl SvgWriter<'_> {
         }
     }
 
-    /// A rectangle that is not filled.
+    /// Writes a rectangle without filling.
     fn outline(&mut self, item: &Item, edge: i32, dashes: &str) {
         let (Style { class, stroke, .. }, bounds) = (style(item.role), item.bounds);
         put!(
@@ -265,7 +265,7 @@ impl std::fmt::Display for Escaped<'_> {
                 '>' => f.write_str("&gt;")?,
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
-                // XML allows neither control characters nor these two.
+                // XML allows no control characters, and not these two characters either.
                 char if char.is_control() || matches!(char, '\u{fffe}' | '\u{ffff}') => f.write_str(" ")?,
                 char => f.write_char(char)?,
             }

@@ -1,4 +1,4 @@
-//! A line of music, drawn: staff, notes, tab, words and what stands above. The top line of the staff is at height 0.
+//! Draws a line of music: staff, notes, tab, words, and the signs above. The top line of the staff is at height 0.
 
 mod above;
 mod notes;
@@ -21,26 +21,26 @@ const BAR_LINE: i32 = 40;
 const THICK_LINE: i32 = 125;
 /// The height of the staff.
 const STAFF: i32 = 4 * SPACE;
-/// From the music down to the tab, at least.
+/// The least distance from the music down to the tab.
 const ABOVE_TAB: i32 = 190;
-/// From the tab to the first line of words.
+/// The distance from the tab to the first line of words.
 const ABOVE_WORDS: i32 = 480;
 const NUMBER_SIZE: i32 = 400;
 
-/// A drawn line.
+/// A drawn line of music.
 pub(super) struct System {
     pub(super) group: Group,
     pub(super) bounds: Bounds,
 }
 
-/// What goes on from one line into the next.
+/// State that continues from one line to the next.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Carry {
     /// For each verse, whether a syllable is held.
     held: Vec<bool>,
 }
 
-/// Draws a line; where two ways stand one above the other, with its name.
+/// Draws a line; where two ways stand one above the other, with the way's name.
 pub(super) fn draw(
     score: &Score,
     measures: &[Measure],
@@ -94,7 +94,7 @@ struct Drawer<'a> {
     bend_mark: BendMark,
     spots: Vec<Spot<'a>>,
     bars: Vec<Group>,
-    /// What is drawn on and around the staff, so that what stands above and below keeps clear of it.
+    /// Everything drawn on and around the staff, which signs above and below must avoid.
     ink: Vec<Bounds>,
     group: Group,
 }
@@ -110,7 +110,7 @@ impl<'a> Drawer<'a> {
                     What::Grace(event, grace) => (event, Some(grace)),
                     What::Change | What::Chord | What::Barline => continue,
                 };
-                // A column may belong to another way alone.
+                // The column may belong only to another way.
                 let Some(what) = bar.events.get(event) else { continue };
                 let main = what.note.as_ref();
                 let note = match grace {
@@ -131,7 +131,7 @@ impl<'a> Drawer<'a> {
         self.add_quietly(measure, note, item);
     }
 
-    /// The same for what nothing must keep clear of.
+    /// Adds an item that nothing needs to avoid.
     fn add_quietly(&mut self, measure: usize, note: Option<usize>, item: Item) {
         self.note_group(measure, note).push(item);
     }
@@ -185,12 +185,12 @@ impl<'a> Drawer<'a> {
         self.group.groups.push(opening);
     }
 
-    /// The number of the first bar, but not of bar 1, and what the line is called.
+    /// Draws the number of the first bar, except bar 1, and the name of the line.
     fn number(&mut self, measures: &[Measure], name: Option<&str>) {
         let first =
             measures.first().filter(|first| first.begins).map(|first| self.score.bars[first.bar].number);
         let number = first.filter(|&number| number > 1).map(|number| number.to_string());
-        // The number has room over the clef; a name may reach over the first notes.
+        // The number fits over the clef; a name may extend over the first notes.
         let over = name.map_or(0, |name| self.top_between(0, 800 + Face::Italic.width(name, NUMBER_SIZE)));
         let Some(opening) = self.group.groups.iter_mut().find(|group| group.owner == Owner::Opening) else {
             return;
@@ -269,7 +269,7 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// Draws what changes before a bar, in the measure at an index of the line.
+    /// Draws a change before a bar, in the measure with this index in the line.
     fn change(&mut self, bar: usize, index: usize, x: i32) {
         let Some(before) = bar.checked_sub(1).map(|before| &self.score.bars[before]) else { return };
         let bar = &self.score.bars[bar];
@@ -287,7 +287,7 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// Where a bar's barline stands.
+    /// Returns the place of a measure's barline.
     fn end_of(&self, measure: usize) -> i32 {
         self.line.places[measure].last().copied().unwrap_or(self.line.end)
     }
@@ -352,7 +352,7 @@ impl<'a> Drawer<'a> {
     }
 }
 
-/// The height of a position: of its line or space.
+/// Returns the height of a staff position.
 fn height(position: i32) -> i32 {
     STAFF - position * SPACE / 2
 }

@@ -1,4 +1,4 @@
-//! The typeface of titles, words and chords: Libertinus Serif (SIL Open Font License 1.1), as the crate typst-assets carries it.
+//! The typeface of titles, words and chords: Libertinus Serif (SIL Open Font License 1.1), from the crate typst-assets.
 
 mod set;
 
@@ -23,14 +23,14 @@ pub enum Face {
     Semibold,
 }
 
-/// A font, with what it says of letters side by side.
+/// A font with its kerning and ligatures.
 pub(super) struct Typeface {
     pub(super) font: Font<'static>,
     /// The glyph between words.
     space: u16,
-    /// How much closer or wider two letters stand.
+    /// The changes of distance between two letters.
     kerning: Vec<PairAdjustment<'static>>,
-    /// Letters that become one.
+    /// Groups of letters that have a glyph in common.
     ligatures: Vec<LigatureSubstitution<'static>>,
 }
 
@@ -58,18 +58,18 @@ impl Typeface {
         Some(Typeface { font, space, kerning, ligatures })
     }
 
-    /// The glyph of a character, if the font has it.
+    /// Returns the glyph of a character, if the font has it.
     pub(super) fn glyph(&self, char: char) -> Option<GlyphId> {
         self.font.glyph_index(char).filter(|glyph| *glyph != GlyphId(0))
     }
 
-    /// How far it is from the origin of a glyph to the next.
+    /// Returns the distance from the origin of a glyph to the next.
     pub(super) fn advance(&self, glyph: u16) -> i32 {
         self.font.glyph_hor_advance(GlyphId(glyph)).map_or(UNITS, i32::from)
     }
 }
 
-/// The parts of a feature of a font, whatever the script: no two scripts have the same letters.
+/// Returns the lookups of a font's feature in every script, because no two scripts share a letter.
 fn lookups<T, I: Iterator<Item = T>>(
     table: Option<LayoutTable<'static>>,
     feature: &[u8; 4],
@@ -90,10 +90,10 @@ impl Face {
     /// The family.
     pub(super) const FAMILY: &str = "Libertinus Serif";
 
-    /// The family's name, and names of families that are like it and often there.
+    /// The family's name, and the names of similar, widespread families.
     pub(super) const FAMILIES: &str = "'Libertinus Serif','Linux Libertine O','Times New Roman',Tinos,serif";
 
-    /// The font file.
+    /// Returns the font file.
     pub(super) fn bytes(self) -> &'static [u8] {
         let nth = match self {
             Face::Regular => 0,
@@ -107,25 +107,25 @@ impl Face {
         TYPEFACES[self as usize].as_ref()
     }
 
-    /// How wide a text is in a size of type.
+    /// Returns the width of a text in a size of type.
     pub(super) fn width(self, text: &str, size: i32) -> i32 {
         let (_, width) = self.set(text);
         (i64::from(width) * i64::from(size) / i64::from(UNITS)) as i32
     }
 
-    /// How far a text reaches over and under its baseline: as far as letters do in this face, further than most.
+    /// Returns how far a text extends above and below its baseline: as far as letters of this face do, and further than most.
     pub(super) fn extent(self, _text: &str, size: i32) -> (i32, i32) {
         (size * 72 / 100, size * 24 / 100)
     }
 
-    /// Whether the font has a glyph for every character.
+    /// Returns whether the font has a glyph for every character.
     #[cfg(test)]
     fn has(self, text: &str) -> bool {
         self.typeface().is_some_and(|face| text.chars().all(|char| face.glyph(char).is_some()))
     }
 }
 
-/// The same text with letters and their accents in one where there are such letters: fonts have those.
+/// Composes letters and their accents into single characters where these exist, because fonts have the composed ones.
 pub(super) fn composed(text: String) -> String {
     if text.is_ascii() { text } else { text.nfc().collect() }
 }

@@ -1,5 +1,5 @@
-//! The letters that pages use as fonts in a style sheet: for SVG and for the page to practise from, so that their texts look as
-//! in the PDF where the reader's machine does not have the typeface. A font file is as OpenType 1.9 has it.
+//! Writes the letters that pages use as fonts in a style sheet, for SVG and for the page to practise from. Their texts then
+//! look as in the PDF even where the reader's machine lacks the typeface. A font file follows OpenType 1.9.
 
 use std::{cmp::Reverse, collections::BTreeMap};
 
@@ -8,7 +8,7 @@ use ttf_parser::{RawFace, Tag};
 
 use super::{Page, letters::Letters, text::Face};
 
-/// Rules that bring the faces that some pages use.
+/// Returns rules with the fonts of the faces that some pages use.
 pub(super) fn rules(pages: &[Page]) -> String {
     let rules = Letters::of(pages).into_iter().filter_map(|letters| {
         let look = match letters.face {
@@ -23,7 +23,7 @@ pub(super) fn rules(pages: &[Page]) -> String {
     rules.collect()
 }
 
-/// The font file: the smaller font, with what a browser needs besides.
+/// Returns the font file: the smaller font with the tables that a browser needs besides.
 fn file(letters: &Letters) -> Option<Vec<u8>> {
     let subset = letters.font().ok()?;
     let subset = RawFace::parse(&subset, 0).ok()?;
@@ -40,13 +40,13 @@ fn file(letters: &Letters) -> Option<Vec<u8>> {
     Some(assembled(tables))
 }
 
-/// `cmap`, of one subtable of format 12: a group for each character.
+/// Returns the table `cmap`, with one subtable of format 12: a group for each character.
 fn characters(letters: &Letters) -> Vec<u8> {
     let groups = letters.characters.iter();
     let groups = groups.map(|(char, glyph)| (u32::from(*char), u32::from(letters.number(*glyph))));
     let count = groups.len() as u32;
     let mut table = Vec::new();
-    // Version, one subtable: Windows, all of Unicode, at 12.
+    // Version, then one subtable: Windows, all of Unicode, at offset 12.
     put16(&mut table, &[0, 1, 3, 10]);
     put32(&mut table, &[12]);
     put16(&mut table, &[12, 0]);
@@ -57,10 +57,10 @@ fn characters(letters: &Letters) -> Vec<u8> {
     table
 }
 
-/// `GPOS` with the one feature `kern`, of the pairs that occur, if one stands closer or wider. (Chromium leaves out a table
-/// `kern`.)
+/// Returns the table `GPOS` with the one feature `kern`, for the pairs that occur; `None` if no pair stands closer or wider.
+/// (Chromium ignores a table `kern`.)
 fn kerning(letters: &Letters) -> Option<Vec<u8>> {
-    // By the first letter: second letter and how much wider they stand.
+    // By the first letter: the second letter, and how much wider they stand.
     let mut sets: BTreeMap<u16, BTreeMap<u16, i16>> = BTreeMap::new();
     for &(first, second) in &letters.pairs {
         let wider = letters.typeface.kerning(first, second) as i16;
@@ -72,21 +72,21 @@ fn kerning(letters: &Letters) -> Option<Vec<u8>> {
         let pairs = set.iter().flat_map(|(second, wider)| [*second, *wider as u16]);
         std::iter::once(set.len() as u16).chain(pairs).collect()
     });
-    // Of the first letter its advance changes, of the second nothing.
+    // The advance of the first letter changes; nothing of the second letter does.
     layout(b"kern", 2, &[4, 0], sets.keys().copied().zip(bodies).collect())
 }
 
-/// What a table says of its sorted entries, so that a reader finds one: their number, the greatest power of two in it in
-/// bytes, its exponent, the rest in bytes.
+/// Returns the search fields before a table's sorted entries: their number, the greatest power of two in it in bytes, the
+/// exponent of this power, and the remaining bytes.
 fn search(count: u16, size: u16) -> [u16; 4] {
     let exponent = count.checked_ilog2().unwrap_or(0) as u16;
     let range = if count == 0 { 0 } else { size << exponent };
     [count, range, exponent, size * count - range]
 }
 
-/// `GSUB` with the one feature `liga`, if there is a ligature.
+/// Returns the table `GSUB` with the one feature `liga`; `None` without a ligature.
 fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
-    // By the first letter, the longer ones first: glyph and letters after the first.
+    // By the first letter, longer ligatures first: the glyph, and the letters after the first.
     let mut sets: BTreeMap<u16, Vec<(u16, Vec<u16>)>> = BTreeMap::new();
     for (glyph, shown) in letters.shown.iter().filter(|(glyph, _)| **glyph != 0) {
         let parts: Option<Vec<u16>> = shown
@@ -112,26 +112,27 @@ fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
     layout(b"liga", 4, &[], sets.keys().copied().zip(bodies).collect())
 }
 
-/// A table of one feature with one lookup of a kind, of format 1: what it says of each letter that it begins with, in the order
-/// of their numbers; none if there are none. What the format has between its letters and their number comes besides.
+/// Returns a table of one feature with one lookup of a kind, of format 1. `sets` holds each first letter's data, in the order
+/// of the letters' numbers; `besides` holds the fields that the format has between the letters and the number of sets. `None`
+/// without sets.
 fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16>)>) -> Option<Vec<u8>> {
     if sets.is_empty() {
         return None;
     }
     let mut table = Vec::new();
-    // Version 1.0; scripts, features and lookups begin there.
+    // Version 1.0, then the offsets of scripts, features and lookups.
     put16(&mut table, &[1, 0, 10, 30, 44]);
-    // One script, which stands for all, with one language that has the feature 0.
+    // One script, the default, with one language that has feature 0.
     put16(&mut table, &[1]);
     table.extend(b"DFLT");
     put16(&mut table, &[8, 4, 0, 0, 0xffff, 1, 0]);
-    // One feature, with the lookup 0.
+    // One feature, with lookup 0.
     put16(&mut table, &[1]);
     table.extend(feature);
     put16(&mut table, &[8, 0, 1, 0]);
-    // One lookup of one part.
+    // One lookup with one part.
     put16(&mut table, &[1, 4, kind, 0, 1, 8]);
-    // After the part's head come its sets, then the letters that they begin with.
+    // After the head of the part come its sets, then their first letters.
     let count = sets.len() as u16;
     let mut at = 2 * (3 + besides.len() as u16 + count);
     let mut places = Vec::new();
@@ -146,13 +147,13 @@ fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16
     Some(table)
 }
 
-/// The file of some tables, sorted by their tags.
+/// Returns a file of some tables, sorted by their tags.
 fn assembled(mut tables: Vec<(Tag, Vec<u8>)>) -> Vec<u8> {
     let count = tables.len() as u16;
     let mut file = b"OTTO".to_vec();
     put16(&mut file, &search(count, 16));
     let mut at = 12 + 16 * u32::from(count);
-    // What makes the sum of the whole file a certain number is no part of the sum of its table.
+    // The field that balances the sum of the whole file counts as zero in its table's own sum.
     let mut balance = None;
     for (tag, table) in &mut tables {
         if *tag == Tag::from_bytes(b"head") {
@@ -173,7 +174,7 @@ fn assembled(mut tables: Vec<(Tag, Vec<u8>)>) -> Vec<u8> {
     file
 }
 
-/// The sum of a table's words.
+/// Returns the sum of a table's words.
 fn sum(table: &[u8]) -> u32 {
     table.chunks(4).fold(0, |sum: u32, word| {
         let mut whole = [0; 4];

@@ -67,7 +67,7 @@ fn goes_on(more: &[Piece]) -> bool {
 struct TabGrid {
     /// Columns for bars and barlines.
     room: usize,
-    /// Columns from the last note of one bar to the first of the next.
+    /// Columns from the last note of a bar to the first note of the next.
     barline: usize,
     /// The widest bar.
     widest: usize,
@@ -155,7 +155,7 @@ struct Piece {
     repeat_start: bool,
     repeat_end: bool,
     section_end: bool,
-    /// A part of the tune ends here, and the next bar is not its next ending.
+    /// A part of the tune ends here, and no further ending follows.
     ends_part: bool,
     notes: Vec<Placed<TabNote>>,
     chords: Vec<Placed<TabChord>>,

@@ -1,4 +1,5 @@
-//! The letters of a face as a font of a PDF: ISO 32000-1, 9.7.4 (CID-keyed fonts), 9.8 (descriptors), 9.10.3 (ToUnicode).
+//! Writes the letters of a face as a font of a PDF: ISO 32000-1, 9.7.4 (CID-keyed fonts), 9.8 (descriptors), 9.10.3
+//! (ToUnicode).
 
 use pdf_writer::{
     Filter, Finish, Name, Pdf, Rect, Ref, Str,
@@ -8,7 +9,7 @@ use ttf_parser::{RawFace, Tag};
 
 use super::{DrawError, Face, Letters, compressed};
 
-/// Writes a font; its number.
+/// Writes a font and returns its reference.
 pub(super) fn write(pdf: &mut Pdf, next: &mut Ref, letters: &Letters) -> Result<Ref, DrawError> {
     let failed = |error: &dyn std::fmt::Display| DrawError(error.to_string());
     let [whole, descendant, descriptor, file, unicode] = [(); 5].map(|()| next.bump());
@@ -38,11 +39,11 @@ pub(super) fn write(pdf: &mut Pdf, next: &mut Ref, letters: &Letters) -> Result<
         .ascent(f32::from(font.ascender()))
         .descent(f32::from(font.descender()))
         .cap_height(f32::from(font.capital_height().unwrap_or_default()))
-        // No source: thickness of stems, by which a viewer without the font would choose another.
+        // No source: the thickness of stems, by which a viewer without the font would choose another font.
         .stem_v(if letters.face == Face::Semibold { 110.0 } else { 80.0 })
         .font_file3(file);
 
-    // A PDF wants the outlines alone.
+    // A PDF needs only the table of outlines.
     let subset = letters.font().map_err(|error| failed(&error))?;
     let tables = RawFace::parse(&subset, 0).map_err(|error| failed(&error))?;
     let outlines = tables.table(Tag::from_bytes(b"CFF ")).unwrap_or_default();
@@ -59,7 +60,7 @@ pub(super) fn write(pdf: &mut Pdf, next: &mut Ref, letters: &Letters) -> Result<
     Ok(whole)
 }
 
-/// What the font is called: six letters that stand for those that it has, and its name.
+/// Returns the font's name, after a prefix of six letters that depends on the glyphs in it.
 fn name(letters: &Letters) -> String {
     let style = match letters.face {
         Face::Regular => "Regular",

@@ -1,4 +1,4 @@
-//! What stands above a line: signs for the player, chords, endings, words about the order of playing.
+//! Draws everything above a line: signs for the player, chords, endings, words about the order of playing.
 
 use super::Drawer;
 use crate::sheet::{
@@ -14,7 +14,7 @@ const BRACKET_LINE: i32 = 30;
 const JUMP_SIZE: i32 = 470;
 
 impl Drawer<'_> {
-    /// What stands above the staff: signs, chords, endings, words about the order of playing.
+    /// Draws signs, chords, endings and words about the order of playing, in this order from the staff upwards.
     pub(super) fn above(&mut self, measures: &[Measure]) {
         self.signs();
         self.chords(measures);

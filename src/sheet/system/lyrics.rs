@@ -1,4 +1,4 @@
-//! The words under a line: syllables, hyphens, the lines after syllables that are held.
+//! Draws the words under a line: syllables, hyphens, and the lines after held syllables.
 
 use super::{Carry, Drawer, Spot};
 use crate::sheet::{
@@ -7,7 +7,7 @@ use crate::sheet::{
     text::Face,
 };
 
-/// From line to line of words.
+/// The distance between lines of words.
 const WORD_STEP: i32 = 570;
 
 impl<'a> Drawer<'a> {
@@ -33,7 +33,7 @@ impl<'a> Drawer<'a> {
                     Role::Faint,
                 ));
             }
-            // What is held from the line before.
+            // A syllable held from the line before.
             let mut held_from = carry.held[verse].then_some((self.line.start - 100, 0));
             for (index, spot) in spots.iter().enumerate() {
                 let Some(lyric) = of(spot) else { continue };
@@ -89,7 +89,7 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// The line after a syllable that is held, as far as the last of these notes.
+    /// Draws the line after a held syllable, up to the last of these notes.
     fn extend(&mut self, held: Option<(i32, usize)>, spots: &[Spot], y: i32) {
         let Some((from, index)) = held else { return };
         let last = spots.get(index..).unwrap_or_default().iter().rev().find(|spot| spot.note.is_some());

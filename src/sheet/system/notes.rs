@@ -1,4 +1,4 @@
-//! Notes and rests of a line: heads, stems, flags, beams, dots, accidentals, grace notes, tuplets, ties.
+//! Draws the notes and rests of a line: heads, stems, flags, beams, dots, accidentals, grace notes, tuplets, ties.
 
 use super::{Drawer, STAFF, Spot, height};
 use crate::notation::{Beam, Tie, Value, ledger_lines};
@@ -13,7 +13,7 @@ use crate::sheet::{
 /// Thicknesses of lines.
 const LEDGER_LINE: i32 = 40;
 const BRACKET_LINE: i32 = 30;
-/// How long a stub of a beam is.
+/// The length of a beam's stub.
 const STUB: i32 = 270;
 
 impl Drawer<'_> {
@@ -26,7 +26,7 @@ impl Drawer<'_> {
         // A whole rest hangs from its line, a half rest sits on one.
         let y = if value.halvings == 0 { SPACE } else { 2 * SPACE };
         let x = match spot.what.length == bar.length && bar.events.len() == 1 {
-            // The rest of a whole bar stands in its middle.
+            // A whole-bar rest stands in the middle of the bar.
             true => spot.x + (self.end_of(spot.measure) - spot.x - glyph.width()) / 2,
             false => spot.x,
         };
@@ -66,7 +66,7 @@ impl Drawer<'_> {
         }
     }
 
-    /// The stem of a note without a beam, with its flag.
+    /// Draws the stem of a note without a beam, with its flag.
     pub(super) fn stem(&mut self, spot: &Spot, note: &NoteEvent) {
         let value = spot.what.value;
         if value.halvings < 1 {
@@ -141,7 +141,7 @@ impl Drawer<'_> {
         }
     }
 
-    /// Stems of grace notes go up: one has a flag, more have beams.
+    /// Draws the stems of grace notes, which go up: a single grace note has a flag, several have beams.
     pub(super) fn grace_stems(&mut self, graces: &[Spot]) {
         let heads: Vec<(&Spot, usize, i32)> = graces
             .iter()
@@ -169,7 +169,7 @@ impl Drawer<'_> {
             [first, .., last] => {
                 let (from, to) =
                     (stem_x(first.0.x, true, GRACE) - thin / 2, stem_x(last.0.x, true, GRACE) + thin / 2);
-                // The fewest flags of any: grace notes of several values are rare, and are read well enough so.
+                // The fewest flags of any: grace notes of several values are rare, and remain readable.
                 let flags = heads.iter().filter_map(|head| head.0.note).map(|grace| grace.flags).min();
                 for level in 0..i32::from(flags.unwrap_or(0)) {
                     let y = top + level * 120;
@@ -180,7 +180,7 @@ impl Drawer<'_> {
         }
     }
 
-    /// The number of a tuplet, with a bracket where no beam holds it together.
+    /// Draws the number of a tuplet, with a bracket where no beam holds it together.
     pub(super) fn tuplet(&mut self, members: &[Spot], number: i64, beamed: bool) {
         let (Some(first), Some(last)) = (members.first(), members.last()) else { return };
         let up = stems::up(members.iter().filter_map(|spot| spot.note))
@@ -220,7 +220,7 @@ impl Drawer<'_> {
 
     pub(super) fn ties(&mut self, measures: &[Measure]) {
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.grace.is_none()).copied().collect();
-        // A signature that is announced stands after the last barline.
+        // An announced signature stands after the last barline.
         let music_end = match measures.last() {
             Some(last) if last.ends => self.end_of(measures.len() - 1),
             _ => self.line.end,
@@ -228,7 +228,7 @@ impl Drawer<'_> {
         for (index, spot) in spots.iter().enumerate() {
             let Some(note) = spot.note else { continue };
             let up = stems::up(std::iter::once(note));
-            // On the side of the head, away from the stem.
+            // On the side of the head away from the stem.
             let y = height(note.position) + if up { 170 } else { -170 };
             let next =
                 spots.get(index + 1).filter(|next| next.note.is_some_and(|next| next.note == note.note));
@@ -261,7 +261,7 @@ impl Drawer<'_> {
     }
 }
 
-/// Where the stem of a head stands.
+/// Returns the place of a head's stem.
 fn stem_x(head: i32, up: bool, scale: i32) -> i32 {
     let width = Glyph::named("head_black").width() * scale / 1000;
     if up { head + width - STEM / 2 } else { head + STEM / 2 }

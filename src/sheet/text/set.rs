@@ -1,4 +1,4 @@
-//! How a text is set: which glyphs, side by side, from left to right.
+//! Sets a text: which glyphs, side by side, from left to right.
 
 use std::ops::Range;
 
@@ -6,23 +6,23 @@ use ttf_parser::{GlyphId, gpos::PairAdjustment};
 
 use super::{Face, Typeface};
 
-/// The units of a size of type, in all faces.
+/// The units of a size of type, the same in every face.
 pub(in crate::sheet) const UNITS: i32 = 1000;
 
-/// A glyph of a text that is set.
+/// A glyph of a set text.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(in crate::sheet) struct Letter {
-    /// Its number in the font; 0, a box, if the font has none.
+    /// Its number in the font; 0 is a box, for a character that the font lacks.
     pub(in crate::sheet) glyph: u16,
-    /// Where its origin is, from the beginning of the text, in units.
+    /// The place of its origin from the beginning of the text, in units.
     pub(in crate::sheet) at: i32,
-    /// What of the text it shows.
+    /// The part of the text that it shows.
     pub(in crate::sheet) shows: Range<usize>,
 }
 
 impl Face {
-    /// The glyphs of a text from left to right, and how wide they are together, in units. Characters that the font lacks are
-    /// taken to be as wide as they are high, which is what they are in the scripts that it lacks.
+    /// Returns the glyphs of a text from left to right, and their total width in units. A character that the font lacks counts
+    /// as wide as it is high, which is true of the scripts that the font lacks.
     pub(in crate::sheet) fn set(self, text: &str) -> (Vec<Letter>, i32) {
         let Some(face) = self.typeface() else { return (Vec::new(), UNITS * text.chars().count() as i32) };
         let mut letters: Vec<Letter> = text
@@ -52,7 +52,8 @@ impl Face {
 }
 
 impl Typeface {
-    /// How much wider than usual two glyphs stand; negative: closer. Words stand apart: browsers set them one by one.
+    /// Returns how much wider than usual two glyphs stand; negative means closer. Kerning never crosses a space, because
+    /// browsers set words one by one.
     pub(in crate::sheet) fn kerning(&self, first: u16, second: u16) -> i32 {
         if [first, second].contains(&self.space) {
             return 0;
@@ -71,7 +72,8 @@ impl Typeface {
         found.unwrap_or(0)
     }
 
-    /// The glyph that takes the place of the first of some glyphs and those after it, and of how many; the longest there is.
+    /// Returns the longest ligature that replaces the first glyph and some of those after it, with the number of glyphs
+    /// replaced.
     fn ligature(&self, first: u16, after: &[Letter]) -> Option<(u16, usize)> {
         self.ligatures.iter().find_map(|table| {
             let set = table.ligature_sets.get(table.coverage.get(GlyphId(first))?)?;
@@ -80,13 +82,13 @@ impl Typeface {
                 usize::from(ligature.components.len()) <= after.len()
                     && parts.zip(after).all(|(part, letter)| part.0 == letter.glyph)
             });
-            // A font has the longer ones first.
+            // A font lists longer ligatures first.
             fitting.next().map(|ligature| (ligature.glyph.0, 1 + usize::from(ligature.components.len())))
         })
     }
 }
 
-/// Makes one of letters that become one.
+/// Replaces letters with their ligatures.
 fn join(face: &Typeface, letters: &mut Vec<Letter>) {
     let mut index = 0;
     while index < letters.len() {
@@ -100,8 +102,8 @@ fn join(face: &Typeface, letters: &mut Vec<Letter>) {
     }
 }
 
-/// Hebrew runs from right to left: each run of it, with the spaces and signs inside, is turned around. The font has no other
-/// script that does.
+/// Reverses each run of Hebrew with the spaces and signs inside it, because Hebrew runs from right to left. The font has no
+/// other script that does.
 fn turn(text: &str, letters: &mut [Letter]) {
     let shown = |letter: &Letter| text[letter.shows.clone()].chars();
     let is_hebrew =
@@ -117,7 +119,7 @@ fn turn(text: &str, letters: &mut [Letter]) {
     }
 }
 
-/// Characters that only say how others are treated.
+/// Returns whether a character is invisible and only says how to treat its neighbours.
 fn is_never_seen(char: char) -> bool {
     matches!(char, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2064}' | '\u{feff}')
 }

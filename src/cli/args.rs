@@ -195,7 +195,7 @@ pub(crate) struct OnHarp {
 /// How to play a tune on a harp.
 #[derive(Args, Debug)]
 pub(crate) struct Choice {
-    /// The position; the tune is transposed to it [default: the one of the tune's own key]
+    /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
     /// How many octaves to move the tune [default: where it is easiest]
@@ -255,7 +255,7 @@ pub(crate) struct Check {
     /// A tab of the tune, typed in any convention, to be checked note by note
     #[arg(long, value_name = "FILE")]
     pub(crate) tab: Option<PathBuf>,
-    /// The position; the tune is transposed to it [default: the one of the tune's own key]
+    /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
     /// How many octaves to move the tune [default: where it is easiest, or as in the tab]

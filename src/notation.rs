@@ -4,9 +4,9 @@
 //! The staff of a sheet and an export both draw this notation.
 //!
 //! 1. `kept` keeps a bar as its file writes it, where the file says so;
-//! 2. [`tuplets`] finds where a bar leaves the plain divisions of its beats;
-//! 3. [`value`] splits a stretch that has no single value, or would hide the beat, and ties the pieces;
-//! 4. notes get the accidentals that neither the signature nor the bar implies; [`mod@beams`] joins the notes of a beat.
+//! 2. `tuplets` finds where a bar leaves the plain divisions of its beats;
+//! 3. `value` splits a stretch that has no single value, or would hide the beat, and ties the pieces;
+//! 4. notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
 
 mod beams;
 mod kept;

@@ -3,7 +3,7 @@
 //! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the playing of an approach: tab, signs, words. It
 //!    takes every remaining musical decision.
 //! 2. `columns` measures the room that each note needs; `spacing` breaks lines at the ends of phrases and spreads the columns.
-//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts lines, [`mod@chart`] and legend on pages.
+//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts lines, `chart` and legend on pages.
 //! 4. [`mod@svg`] writes a page as SVG. `paint` turns a page into outlines and texts, from which [`mod@pdf`] makes one PDF and
 //!    [`mod@png`] makes pictures, both behind the feature `paper`. `letters` takes the letters that a document uses out of the
 //!    font.

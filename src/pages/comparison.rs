@@ -37,7 +37,7 @@ pub struct Section {
 /// One of the two ways to play a tune. Notes and bars are indices in the melody, in order.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Side<'a> {
-    /// What it is called beside its lines: "the tab", "your choice".
+    /// Its name beside its lines: "the tab", "your choice".
     pub name: &'static str,
     /// The heading of its tab.
     pub heading: String,

@@ -1,6 +1,6 @@
 //! The page to practise from: the ranking as a picture; each approach with its demands and its notes over time; and the data
-//! that a player program needs to sound them. This module decides and words everything; [`super::html`] draws it, and
-//! [`super::json`] hands the numbers to the page's script.
+//! that a player program needs to sound them. This module decides and words everything; [`crate::render::html`] draws it, and
+//! [`crate::json`] hands the numbers to the page's script.
 
 use super::{Block, Column, Line, Page, Table, Tune, changes, harp, ranking, reasons, suggest, tab, words};
 use crate::{

@@ -1,7 +1,7 @@
 //! A choice that somebody else made, a harp, a position or a tab, held against the best one.
 //!
 //! In: the request that a search is made with, and the choice. Out: what is right in it, what is not, and what it costs
-//! note by note; [`crate::report`] puts it into words.
+//! note by note; [`crate::pages`] puts it into words.
 //!
 //! * [`choice`] compares two rows of a ranking: where each is easier, and what speaks for the one that the search did not
 //!   take.

@@ -305,7 +305,7 @@ impl TempoMap {
 
     /// A map from changes in any order; of several at one place the last wins, and zero is ignored.
     ///
-    /// A first marking within [`TempoMap::OPENING`] quarters means what comes before it too, an upbeat or the beginning
+    /// A first marking within `TempoMap::OPENING` quarters means what comes before it too, an upbeat or the beginning
     /// of its bar; a later one is a change from the default.
     pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
         let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();

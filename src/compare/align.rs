@@ -16,7 +16,7 @@
 //!
 //! **Gaps.** A tab may be of a part of the tune: what is left out then stands together. So each gap costs something besides
 //! its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered), more than a wrong note does, so that nobody skips
-//! notes to make one fit; and `cost` also depends on the [`Run`] that the step before belongs to.
+//! notes to make one fit; and `cost` also depends on the `Run` that the step before belongs to.
 //!
 //! **The move.** The tab may lie in another octave or key than the tune. Every interval at which they have a note in common
 //! is tried, but for those that cannot be better than the best one found: the notes of each pitch, counted, say how many

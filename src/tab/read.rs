@@ -7,7 +7,7 @@
 //! line of chord names such as `G D7 G`, unless all of them could be holes with their letters. What
 //! follows ` #`, ` // ` or a leading `;` or `%` is a comment, and so is what stands in `[ ]` or, if it is words, in
 //! `( )`. A label at the beginning (`Verse 1:`, `2.`, a number of a bar before its bar line) is no note. A page that
-//! [`crate::report`] wrote is read from its heading "Tab for the …" on.
+//! [`crate::pages`] wrote is read from its heading "Tab for the …" on.
 //!
 //! **Conventions.** [`Style`] names them; without one, the marks that occur most decide. All of these are understood,
 //! in whatever style the rest is written, as long as they can mean only one thing (common practice, no source):

@@ -164,7 +164,7 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })
 }
 
-/// The name, the harp and the notes of a tab that was typed; options that are for tunes are refused.
+/// Returns the name, the harp and the notes of a typed tab. Refuses options that only tunes have.
 pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;

@@ -1,4 +1,4 @@
-//! The commands: the only place that reads files, looks at the terminal and prints.
+//! The commands: the only place that reads files, asks about the terminal and prints.
 
 mod args;
 mod check;
@@ -36,7 +36,7 @@ use itertools::Itertools;
 use args::{Cli, Command};
 use message::Exit;
 
-/// Runs the command that the arguments ask for.
+/// Runs the command that the arguments name.
 pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
@@ -48,7 +48,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
-        // Help and version are answers, what clap did not understand is a failure; clap words all of them.
+        // Help and version are answers, and an argument that clap rejects is a failure; clap words all three.
         Err(asked) if !asked.use_stderr() => {
             message::answer(&asked.render().to_string()).map(|()| Exit::Answered)
         }
@@ -78,7 +78,7 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let region = args.register.map(Into::into);
     let wanted =
         Wanted { position: args.position, region, every_note: args.every_note, ..Wanted::first(top) };
-    // The text has a row for each tab and names all harps that have it.
+    // A row of the text stands for a tab and names every harp that has it.
     let rows = if !args.output.json && request.may_share_tabs() { usize::MAX } else { top };
     #[cfg(feature = "sheet")]
     let rows = if args.sheet.is_some() { rows.max(pages::practice::ROWS) } else { rows };
@@ -138,7 +138,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     })
 }
 
-/// Finds the chosen row and answers with it; fails, except with JSON, if the tune does not meet the harp there.
+/// Finds the chosen approach and answers with it. If the tune does not meet the harp there, complains, unless JSON is asked
+/// for.
 fn with_choice(
     args: &args::OnHarp,
     json: bool,
@@ -159,7 +160,7 @@ fn with_choice(
     Ok(exit_code(&ranking))
 }
 
-/// The search for a harp, position or octave that the user chose.
+/// Returns the search for a harp, or at least a way to play it, that the user chose.
 fn request<'a>(
     read: &'a ReadTune,
     harps: &'a [Harp],
@@ -176,9 +177,9 @@ fn request<'a>(
     }
 }
 
-/// The first of the approaches that are as the user chose.
+/// Returns the best approaches that fit the user's choice.
 fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top: usize) -> Ranking<'a> {
-    // On a harp that somebody chose, every note is played that can be.
+    // On a chosen harp, every note that can be played is played.
     let every_note = request.harps.len() == 1;
     let wanted =
         Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
@@ -189,7 +190,7 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     ranking
 }
 
-/// Why there is no answer.
+/// Says why there is no answer.
 fn nothing_there(request: &Request, choice: &args::Choice) {
     let Some(harp) = request.harps.first() else { return };
     let in_any_octave = search::search_for(request, &Wanted { position: choice.position, ..Wanted::ALL });
@@ -203,7 +204,7 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
 }
 
 fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
-    // Without a player the usual tempo is told as it is.
+    // Without a player, the usual tempo is shown as it is.
     let read = ReadTune::new(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
     if args.output.json {
         message::answer(&json::notes(&read.tune()))?;
@@ -214,7 +215,7 @@ fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
 }
 
 fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
-    // Without a harp, one of any key tells the tuning.
+    // Without a harp, a harp of any key identifies the tuning.
     let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
     let tuning = harp.tuning();
     let key = args.harp.is_some().then(|| harp.key());
@@ -272,7 +273,7 @@ fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
     })
 }
 
-/// A tune, read from a file, with its key.
+/// A tune read from a file, with its key.
 struct ReadTune {
     name: String,
     imported: Imported,
@@ -294,7 +295,7 @@ impl ReadTune {
         }
         tempo::assume(&mut imported.melody, player.tempo_percent);
         let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
-        // Where the file does not say how to spell, the key does.
+        // Where the file does not say how to spell, the key decides.
         if imported.melody.signatures.is_empty() {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
@@ -306,7 +307,7 @@ impl ReadTune {
     }
 }
 
-/// The command's remedy for an error; the library does not know the options.
+/// Returns the command's remedy for an error; the library does not know the command's options.
 fn remedy(error: &ImportError) -> &'static str {
     match error {
         ImportError::NoSuchPart { .. } => "; `breathline notes FILE` lists the parts",
@@ -316,7 +317,7 @@ fn remedy(error: &ImportError) -> &'static str {
     }
 }
 
-/// The name for an untitled tune: the file's name without its ending, or "Untitled" for standard input.
+/// Returns the name of a file's tune: the file name without its ending, or a stopgap for standard input.
 fn name_of(path: &Path) -> String {
     match path.file_stem() {
         _ if path.as_os_str() == "-" => "Untitled".to_owned(),
@@ -324,7 +325,7 @@ fn name_of(path: &Path) -> String {
     }
 }
 
-/// The bytes of a file, or of standard input for `-`; never more than the import reads.
+/// Returns the bytes of a file, or of standard input for `-`; never more than the import reads.
 fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     let limit = import::MAX_BYTES as u64 + 1;
     if path.as_os_str() == "-" {
@@ -338,7 +339,7 @@ fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     files::read(path, limit)
 }
 
-/// The player that was named, or is described in a file, with the technique that was asked for.
+/// Returns the player that was named or described in a file, with the technique that was asked for.
 fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
@@ -356,7 +357,7 @@ fn player(args: &args::Player) -> anyhow::Result<Player> {
     Ok(player)
 }
 
-/// The built-in tunings and the user's own; a user's tuning goes before a built-in one of the same name.
+/// Returns the user's tunings and the built-in ones; a user's tuning comes before a built-in one of the same name.
 fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     let mut tunings = Vec::new();
     for path in files {
@@ -367,13 +368,13 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     Ok(tunings)
 }
 
-/// A harp by its name, with the tuning of `--tuning`; a tuning file chooses the tuning in it.
+/// Returns a harp by its name and the tuning chosen beside it. A tuning file on its own chooses its first tuning.
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {
         (Some(_), _) if name.contains(':') => bail!("`{name}` names a tuning already; leave --tuning away"),
         (Some(tuning), _) => tuning,
-        // The user's own tunings stand first.
+        // The user's own tunings come first in the list.
         (None, [_, ..]) if !name.contains(':') => tunings[0].name(),
         (None, _) => return Ok(Harp::parse(name, &tunings)?),
     };

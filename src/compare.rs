@@ -1,7 +1,7 @@
 //! Compares a choice that somebody else made, a harp, a position or a tab, with the best one.
 //!
-//! In: the request of a search, and the choice. Out: what is right and wrong in the choice, and its cost note by note;
-//! [`crate::pages`] puts it into words.
+//! In: the request that a search is made with, and the choice. Out: what is right in it, what is not, and what it costs
+//! note by note; [`crate::pages`] puts it into words.
 //!
 //! * [`choice`] compares two rows of a ranking: where each is easier, and the advantages of the row that the search did
 //!   not choose.

@@ -306,8 +306,8 @@ impl TempoMap {
 
     /// Makes a map from changes in any order. The last of several at one place wins, and zero is ignored.
     ///
-    /// A first mark within `OPENING` quarters also holds for the music before it, an upbeat or the
-    /// beginning of its bar. A later first mark is a change from the default.
+    /// A first marking within `TempoMap::OPENING` quarters means what comes before it too, an upbeat or the beginning
+    /// of its bar; a later one is a change from the default.
     pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
         let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();
         given.sort_by_key(|&(at, _)| at);

@@ -1,4 +1,4 @@
-//! What can be said on the command line. This is the one definition: help, errors and the README's copy follow it.
+//! The arguments of the command line. This is their one definition; help and errors follow it.
 
 use std::path::PathBuf;
 
@@ -13,8 +13,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
-/// Takes a melody as MIDI or MusicXML and tries every diatonic harp and position on it. They are ranked by what can be
-/// played, and how hard it is: bends, moves, turns of the breath, the ends of the harp.
+/// Takes a melody as MIDI or MusicXML and tries every diatonic harp and position on it. Ranks them by the notes that can be
+/// played, and by how hard they are: bends, moves, turns of the breath, the ends of the harp.
 #[derive(Parser, Debug)]
 #[command(version, max_term_width = 100, arg_required_else_help = true)]
 pub(crate) struct Cli {
@@ -30,7 +30,7 @@ pub(crate) enum Command {
     /// Write tab for a harp of your choice, with the tune's chords over the notes
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
-    /// Hold a harp, a position or a typed tab that somebody chose against the best
+    /// Compare a harp, a position or a typed tab that somebody chose with the best
     #[command(after_help = CHECK_EXAMPLES)]
     Check(Check),
     /// Write the tune as it lies on a harp for other programs: MusicXML with tab and words, or MIDI
@@ -43,7 +43,7 @@ pub(crate) enum Command {
     /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
-    /// Look up which harp, which position or which key, from the others
+    /// Look up a harp, a position or a key from the other two
     #[command(after_help = POSITIONS_EXAMPLES)]
     Positions(Positions),
     /// Show the notes of a harp, hole by hole, with its bends
@@ -139,19 +139,19 @@ pub(crate) struct Suggest {
     /// Only this position
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// Only where most of the notes lie in this part of the harp
+    /// Only approaches with most of their notes in this part of the harp
     #[arg(long, value_enum)]
     pub(crate) register: Option<Region>,
-    /// The music it is played as: in blues a bend is expression and costs half, in folk half as much again
+    /// The style to play it in: in blues a bend is expression and costs half, in folk half as much again
     #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
     pub(crate) style: Music,
-    /// Say up to which tempo each row is comfortable
+    /// Show each row's fastest comfortable tempo
     #[arg(long)]
     pub(crate) tempo_range: bool,
     /// Leave out no note that you can sound, and put the ways that play every note first
     #[arg(long)]
     pub(crate) every_note: bool,
-    /// Change the tune wherever the winner cannot play it, or bends it heavily; without this only where it lacks a few notes
+    /// Change the tune wherever the winner cannot play it, or bends it heavily; without this, only where it lacks a few notes
     #[arg(long)]
     pub(crate) adapt: bool,
     /// Show the tab with gaps where notes are missing, and change nothing
@@ -192,16 +192,16 @@ pub(crate) struct OnHarp {
     pub(crate) notation: Notation,
 }
 
-/// How a tune is to be played on a harp.
+/// How to play a tune on a harp.
 #[derive(Args, Debug)]
 pub(crate) struct Choice {
-    /// The position; the tune is transposed to it [default: as the tune's key has it]
+    /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// By how many octaves to move the tune [default: where it is easiest]
+    /// How many octaves to move the tune [default: where it is easiest]
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) octave: Option<i8>,
-    /// Change what cannot be played: another octave for a phrase, a neighbouring note; every change is listed
+    /// Change notes that cannot be played: another octave for a phrase, a neighbouring note; lists every change
     #[arg(long)]
     pub(crate) adapt: bool,
     #[command(flatten)]
@@ -214,7 +214,7 @@ pub(crate) struct Choice {
 pub(crate) struct Sheet {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// The file to write; its ending says what: .html for a page to practise from, .pdf, .svg or .png for paper. Several
+    /// The file to write; its ending sets the format: .html for a page to practise from, .pdf, .svg or .png for paper. Several
     /// pages of SVG or PNG get numbers
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: PathBuf,
@@ -228,19 +228,19 @@ pub(crate) struct Sheet {
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
-    /// Answer with one JSON object: what is drawn, and the names of the files
+    /// Answer with one JSON object: the drawn approaches, and the names of the files
     #[arg(long)]
     pub(crate) json: bool,
 }
 
-/// How a sheet is printed.
+/// The look of a printed sheet.
 #[cfg(feature = "sheet")]
 #[derive(Args, Debug)]
 pub(crate) struct SheetLook {
     /// The paper
     #[arg(long, value_enum, default_value_t = Paper::A4)]
     pub(crate) paper: Paper,
-    /// How large the print is
+    /// The size of the print
     #[arg(long, value_enum, default_value_t = Size::Normal)]
     pub(crate) size: Size,
 }
@@ -249,22 +249,22 @@ pub(crate) struct SheetLook {
 pub(crate) struct Check {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// The harp that was chosen, as in C, low-F or Dm:natural-minor
+    /// The chosen harp, as in C, low-F or Dm:natural-minor
     #[arg(long, value_name = "HARP")]
     pub(crate) harp: String,
     /// A tab of the tune, typed in any convention, to be checked note by note
     #[arg(long, value_name = "FILE")]
     pub(crate) tab: Option<PathBuf>,
-    /// The position; the tune is transposed to it [default: as the tune's key has it]
+    /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// By how many octaves the tune is moved [default: where it is easiest, or as the tab has it]
+    /// How many octaves to move the tune [default: where it is easiest, or as in the tab]
     #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub(crate) octave: Option<i8>,
     /// The harps to compare with, as in C,G,low-F [default: your own, else the twelve standard ones]
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
-    /// The music it is played as: in blues a bend is expression and costs half, in folk half as much again
+    /// The style to play it in: in blues a bend is expression and costs half, in folk half as much again
     #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
     pub(crate) style: Music,
     /// Also write both ways one above the other: a .html for a browser; a .pdf, .svg or .png for paper
@@ -283,10 +283,10 @@ pub(crate) struct Check {
 pub(crate) struct Export {
     #[command(flatten)]
     pub(crate) on_harp: OnHarp,
-    /// The file to write; its ending says the format: .musicxml, .mxl or .mid
+    /// The file to write; its ending sets the format: .musicxml, .mxl or .mid
     #[arg(short = 'o', long = "output", value_name = "OUT")]
     pub(crate) to: PathBuf,
-    /// As what the tab stands in MusicXML [default: lyrics]
+    /// How MusicXML shows the tab [default: lyrics]
     #[arg(long, value_enum, value_name = "WAY")]
     pub(crate) tab_as: Option<TabAs>,
     /// Answer with one JSON object
@@ -294,7 +294,7 @@ pub(crate) struct Export {
     pub(crate) json: bool,
 }
 
-/// As what the tab stands in a score.
+/// How a score shows the tab.
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub(crate) enum TabAs {
     /// A line of words under the notes, which every program shows
@@ -316,7 +316,7 @@ impl From<TabAs> for musicxml::TabAs {
 pub(crate) struct Notes {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// Say what speaks for and against each part
+    /// Show what speaks for and against each part
     #[arg(long)]
     pub(crate) all_parts: bool,
     #[command(flatten)]
@@ -334,7 +334,7 @@ pub(crate) struct Positions {
     /// The key of the song, as in E or "E minor"
     #[arg(long, value_name = "KEY", value_parser = song_key)]
     pub(crate) song_key: Option<SongKey>,
-    /// What the band plays; the positions stand in the order in which its scale lies on them
+    /// What the band plays; positions where its scale lies best come first
     #[arg(long, value_enum, value_name = "FEEL")]
     pub(crate) feel: Option<Feel>,
     #[command(flatten)]
@@ -354,14 +354,14 @@ pub(crate) struct Harp {
     /// Which bends to show
     #[arg(long, value_enum, default_value_t = Technique::Over)]
     pub(crate) bends: Technique,
-    /// Show the chords, intervals and splits that it sounds instead
+    /// Show the chords, intervals and splits of the harp instead
     #[arg(long)]
     pub(crate) chords: bool,
     #[command(flatten)]
     pub(crate) output: Output,
 }
 
-/// Where the tune comes from.
+/// The source of the tune.
 #[derive(Args, Debug)]
 pub(crate) struct Source {
     /// A MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl), or - for standard input
@@ -372,24 +372,24 @@ pub(crate) struct Source {
     /// The voice of that part, counted from 1 in order of appearance [default: the likeliest]
     #[arg(long, value_name = "N")]
     pub(crate) voice: Option<usize>,
-    /// Write repeats, endings and jumps out in the order of performance
+    /// Write out repeats, endings and jumps in the order of performance
     #[arg(long)]
     pub(crate) unfold: bool,
     /// The key of the tune, as in "G", "E minor" or "D Dorian" [default: found from the tune]
     #[arg(long, value_name = "KEY")]
     pub(crate) key: Option<Key>,
-    /// The tempo at which it begins, in quarters a minute [default: the file's, else one that fits the tune]
+    /// The tempo at the beginning, in quarters a minute [default: the file's, else one that fits the tune]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..=500))]
     pub(crate) tempo: Option<u16>,
 }
 
-/// What the player can do.
+/// The player's abilities.
 #[derive(Args, Debug)]
 pub(crate) struct Player {
-    /// Who plays: beginner, improver, advanced, or a TOML file of your own
+    /// The player: beginner, improver, advanced, or a TOML file of your own
     #[arg(long, value_name = "PLAYER", default_value = "improver")]
     pub(crate) player: String,
-    /// Which bends you play [default: as the player, all for an improver]
+    /// The bends that you can play [default: the player's, all for an improver]
     #[arg(long, value_enum)]
     pub(crate) bends: Option<Technique>,
     /// A tuning of your own, from a TOML file; may be given several times
@@ -403,7 +403,7 @@ pub(crate) struct TuningChoice {
     /// The tuning, as in natural-minor [default: richter]
     #[arg(long, value_name = "NAME")]
     pub(crate) tuning: Option<String>,
-    /// A tuning of your own, from a TOML file; the first is taken unless --tuning names another
+    /// A tuning of your own, from a TOML file; --tuning chooses one if there are several, otherwise the first is used
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }
@@ -411,7 +411,7 @@ pub(crate) struct TuningChoice {
 /// How tab is written.
 #[derive(Args, Debug)]
 pub(crate) struct Notation {
-    /// How blow and draw are told apart [default: signed; of a tab that is read, what its marks say]
+    /// How to tell blow from draw [default: signed; for a typed tab, its own style]
     #[arg(long, value_enum, value_name = "STYLE")]
     pub(crate) tab_style: Option<Style>,
     /// The mark for each half step of a bend
@@ -422,19 +422,19 @@ pub(crate) struct Notation {
     pub(crate) over_mark: OverMark,
 }
 
-/// How the answer is given.
+/// The form of the answer.
 #[derive(Args, Debug)]
 pub(crate) struct Output {
     /// Answer with one JSON object
     #[arg(long, conflicts_with = "format")]
     pub(crate) json: bool,
-    /// How the page is written
+    /// The format of the page
     #[arg(long, value_enum, value_name = "FORMAT", default_value_t = Format::Text)]
     pub(crate) format: Format,
     /// When to use colours
     #[arg(long, value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
     pub(crate) color: Colour,
-    /// How many characters fit in a line, 40 or more
+    /// The width of a line in characters, 40 or more
     #[arg(long, value_name = "N", default_value_t = 80, value_parser = clap::value_parser!(u16).range(40..))]
     pub(crate) width: u16,
 }
@@ -514,14 +514,14 @@ impl From<Style> for tab::Style {
     }
 }
 
-/// What a tune is played as.
+/// The style of a tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
 pub(crate) enum Music {
-    /// Every bend costs what it does
+    /// Every bend costs its usual price
     Plain,
-    /// Half, full and unsteady bends cost half, as do coming to them and leaving them
+    /// Half, full and unsteady bends cost half, and so do the moves to and from them
     Blues,
-    /// The same bends cost half as much again: clear notes are wanted
+    /// The same bends cost half as much again, because folk wants clear notes
     Folk,
 }
 
@@ -535,7 +535,7 @@ impl From<Music> for search::Style {
     }
 }
 
-/// What a band plays.
+/// The style of a band.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
 pub(crate) enum Feel {
     /// Major chords with flat sevenths: 1 2 b3 3 4 b5 5 6 b7
@@ -632,7 +632,7 @@ pub(crate) enum Size {
 pub(crate) enum Format {
     /// For a terminal
     Text,
-    /// For a document that is rendered
+    /// For a document that will be rendered
     Markdown,
 }
 
@@ -653,17 +653,17 @@ fn position(text: &str) -> Result<Position, String> {
     number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12, as in 2 or 2nd".to_owned())
 }
 
-/// The key of a song; the mode where it was said.
+/// The key of a song; the mode only if it was given.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct SongKey {
     pub(crate) tonic: PitchClass,
     pub(crate) mode: Option<Mode>,
 }
 
-/// A song's key may be said with its mode: the position needs only the tonic, the bends need the mode.
+/// Reads a song's key, with or without its mode: the position needs only the tonic, but the bends need the mode.
 fn song_key(text: &str) -> Result<SongKey, String> {
     let Key { tonic, mode } = text.parse::<Key>().map_err(|error| error.to_string())?;
-    // Where no mode was said, one can be added.
+    // If a mode can be added to the text, none was given.
     let is_said = format!("{} major", text.trim()).parse::<Key>().is_err();
     Ok(SongKey { tonic, mode: is_said.then_some(mode) })
 }

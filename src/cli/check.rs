@@ -1,4 +1,4 @@
-//! `breathline check`, and `breathline tab` for a tab that was typed.
+//! `breathline check`, and `breathline tab` for a typed tab.
 
 use anyhow::{Context, bail};
 use breathline::{
@@ -30,12 +30,12 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let style: Style = args.style.into();
     player.weights = style.weights(&player.weights);
     let melody = &tune.imported.melody;
-    // The best choice may be the one that was made.
+    // The chosen harp may itself be the best.
     let mut harps = kit::harps(&args.harps, &[], &tunings)?;
     if !harps.contains(&harp) {
         harps.push(harp.clone());
     }
-    // A harp and a position name a key. Where the tune may be in it, it is, whatever was found first.
+    // A harp and a position name a key. Where the tune may be in that key, the check assumes it, whichever key was found first.
     let named = args.position.map(|position| position.tonic(harp.first_position_key()));
     let request = Request {
         melody,
@@ -117,7 +117,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     Ok(Exit::Answered)
 }
 
-/// Writes the sheet, if one was asked for.
+/// Writes the sheet, if asked for.
 #[cfg(feature = "sheet")]
 fn write_sheet(
     args: &args::Check,
@@ -130,20 +130,20 @@ fn write_sheet(
     super::sheet::of_check(path, tune, request, comparison, notation.bend_mark)
 }
 
-/// Without the feature there is none to ask for.
+/// Without the feature there is no sheet to ask for.
 #[cfg(not(feature = "sheet"))]
 fn write_sheet(_: &args::Check, _: &Tune, _: &Request, _: &Comparison, _: Notation) -> anyhow::Result<()> {
     Ok(())
 }
 
-/// By how many semitones the tune must be moved to lie in a position of a harp, by the shorter way.
+/// Returns how many semitones move the tune into a position of a harp, by the shorter way.
 fn to_position(request: &Request, harp: &Harp, position: Position) -> Interval {
     let tonic = position.tonic(harp.first_position_key());
     let up = i16::from(tonic.above(request.key.tonic));
     Interval(if up > 6 { up - 12 } else { up })
 }
 
-/// Every approach in one key.
+/// Returns every approach in one key.
 fn ranking<'a>(request: &Request<'a>, transposed: Interval) -> Ranking<'a> {
     let request = Request { any_key: transposed != Interval(0), ..request.clone() };
     let mut ranking = search::search(&request);
@@ -151,7 +151,7 @@ fn ranking<'a>(request: &Request<'a>, transposed: Interval) -> Ranking<'a> {
     ranking
 }
 
-/// A tab that was typed, with the names of its notes.
+/// Shows a typed tab with the names of its notes.
 pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     let (name, harp, text) = read_typed(&args.on_harp, bytes)?;
     let notation = Notation { style: text.style, ..(&args.on_harp.notation).into() };
@@ -164,7 +164,7 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })
 }
 
-/// The name, the harp and the notes of a tab that was typed; options that are for tunes are refused.
+/// Returns the name, the harp and the notes of a typed tab. Refuses options that only tunes have.
 pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;

@@ -1,4 +1,4 @@
-//! The command `export`: a file for other programs.
+//! `breathline export`: writes a file for other programs.
 
 use std::path::Path;
 
@@ -19,7 +19,7 @@ use super::{
     read_bytes, with_choice,
 };
 
-/// The format, by the ending of the file's name.
+/// The format, chosen by the ending of the file's name.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Format {
     MusicXml,
@@ -52,7 +52,7 @@ fn write(args: &args::Export, format: Format, arrangement: &Arrangement) -> anyh
     files::write(&args.to, &bytes)
 }
 
-/// A tab that was typed, with its notes a quarter each.
+/// Exports a typed tab, each note a quarter.
 fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Exit> {
     let (name, harp, text) = check::read_typed(&args.on_harp, bytes)?;
     let notation = (&args.on_harp.notation).into();
@@ -76,11 +76,11 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     if format == Format::Midi && args.tab_as.is_some() {
         bail!("--tab-as is for MusicXML; there is no tab in MIDI");
     }
-    // There are no repeat signs in MIDI.
+    // MIDI has no repeat signs.
     args.on_harp.source.unfold |= format == Format::Midi;
     let bytes = read_bytes(&args.on_harp.source.file)?;
     if tab::read::is_text(&bytes) {
-        // A tab has no repeats to unfold but its own.
+        // A tab has no repeats except its own.
         args.on_harp.source.unfold = false;
         return typed(&args, format, &bytes);
     }

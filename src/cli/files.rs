@@ -1,4 +1,4 @@
-//! Reads files up to a limit and writes them; words errors plainly.
+//! Reads files up to a limit, writes files, and explains failures in plain words.
 
 use std::{
     fs::File,
@@ -8,10 +8,10 @@ use std::{
 
 use anyhow::{Context, bail};
 
-/// The largest file of the user's own (a player, a tuning, a kit): ten times the largest built-in one.
+/// The largest player, tuning or kit file of the user's own: ten times the largest built-in one.
 pub(super) const MAX_TEXT: u64 = 64 << 10;
 
-/// The bytes of a file, at most so many.
+/// Returns the bytes of a file, `most` at most.
 pub(super) fn read(path: &Path, most: u64) -> anyhow::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     let read = File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
@@ -19,7 +19,7 @@ pub(super) fn read(path: &Path, most: u64) -> anyhow::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-/// A text file of the user's own.
+/// Reads a text file of the user's own.
 pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
     let bytes = read(path, MAX_TEXT + 1)?;
     if bytes.len() as u64 > MAX_TEXT {
@@ -29,7 +29,7 @@ pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
         .with_context(|| format!("{}: this is no plain text; save it as UTF-8", path.display()))
 }
 
-/// Writes a file anew.
+/// Writes a file, replacing an old one.
 pub(super) fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     let written = std::fs::write(path, bytes).map_err(|error| match error.kind() {
         ErrorKind::NotFound => anyhow::Error::msg("there is no such folder; make it first"),
@@ -41,7 +41,7 @@ pub(super) fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
     written.with_context(|| path.display().to_string())
 }
 
-/// The common failures in a musician's words; the others in the system's.
+/// Words common failures for a musician; other failures keep the system's words.
 fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such file; check the name and the folder",

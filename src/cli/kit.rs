@@ -1,4 +1,4 @@
-//! The harps to try: named on the command line, else the player's own from the kit file, else the standard ones.
+//! The harps to try: those named on the command line, else the player's own from the kit file, else the standard ones.
 //!
 //! The kit file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, else `~/.config`):
 //!
@@ -20,8 +20,9 @@ struct Kit {
     harps: Vec<String>,
 }
 
-/// The harps to try, named one by one or by their tunings. `--harps` and `--tunings` leave the kit file aside. Of `--harps`,
-/// `all`, `low` and `high` are the twelve Richter harps of that register; low and high ones are not all on sale everywhere.
+/// Returns the harps to try, named one by one or by their tunings. `--harps` and `--tunings` override the kit file. In
+/// `--harps`, `all`, `low` and `high` are the twelve Richter harps of that register; not every low or high harp is on sale
+/// everywhere.
 pub(super) fn harps(
     harps: &[String],
     of_tunings: &[String],
@@ -59,7 +60,7 @@ pub(super) fn harps(
     }
 }
 
-/// The kit file, if there is one.
+/// Reads the kit file, if there is one.
 fn read() -> anyhow::Result<Option<(PathBuf, Kit)>> {
     let variable = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
     let home = || variable("HOME").map(|home| home.join(".config"));

@@ -1,4 +1,4 @@
-//! How the program talks: answers to stdout, everything else to stderr, and the exit code.
+//! The program's output: answers to stdout, everything else to stderr, and the exit code.
 
 use std::{
     io::{self, IsTerminal, Write},
@@ -12,10 +12,10 @@ use super::args::Colour;
 pub(crate) enum Exit {
     /// There is an answer.
     Answered = 0,
-    /// The tune was read, but none of the harps sounds a single note of it, or none in the position, octave or part of the
+    /// The tune was read, but none of the harps sounds a single note of it, or none does in the position, octave or part of the
     /// harp that was asked for.
     NothingPlayable = 1,
-    /// The command line, a file or the tune in it was not understood.
+    /// The command line, a file or the tune in it could not be understood.
     Failed = 2,
 }
 
@@ -25,7 +25,7 @@ impl From<Exit> for ExitCode {
     }
 }
 
-/// Writes an answer. A reader that has seen enough (`| head`) is no error.
+/// Writes an answer. A reader that stops early (`| head`) is no error.
 pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
     match io::stdout().lock().write_all(text.as_bytes()) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
@@ -33,7 +33,7 @@ pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
     }
 }
 
-/// Writes the error as one line.
+/// Writes one line about what went wrong.
 pub(crate) fn failure(error: &anyhow::Error) -> Exit {
     complain(&format!("{error:#}"));
     Exit::Failed
@@ -41,12 +41,12 @@ pub(crate) fn failure(error: &anyhow::Error) -> Exit {
 
 /// Writes one line to stderr.
 pub(crate) fn complain(line: &str) {
-    // If even that cannot be written, the exit code still tells.
+    // If even that line cannot be written, the exit code still shows the failure.
     let _ = writeln!(io::stderr().lock(), "breathline: {line}");
 }
 
-/// Whether to use colours: asked for, or on a terminal that has not declined them
-/// (`NO_COLOR`, see no-color.org; `TERM=dumb`).
+/// Returns whether to use colours: on request, or on a terminal that has not declined them (`NO_COLOR`, see no-color.org;
+/// `TERM=dumb`).
 pub(crate) fn is_colourful(wish: Colour) -> bool {
     let declined = || {
         std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())

@@ -29,12 +29,12 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
         None => Harp::standard_set(&Tuning::richter()),
     };
     let mut request = super::request(&read, &harps, &player, &args.choice);
-    // Without a harp, the position chooses one; with one, the tune moves.
+    // Without a harp, the position chooses a harp; with one, the tune moves.
     request.any_key &= args.harp.is_some();
-    // On the page to practise from, the next choices stand beside the best.
+    // The page to practise from shows the next approaches beside the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
     let ranking = match (&args.harp, &args.choice) {
-        // The sheet of the best is that of `suggest`.
+        // The sheet of the best approach matches `suggest`.
         (None, args::Choice { position: None, octave: None, adapt: false, .. }) => {
             let (_, mut ranking) = search::ways::answer(&request, &Wanted::first(rows));
             ranking.adapt_if_little(&request, &player.edits);
@@ -63,7 +63,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     Ok(super::exit_code(&ranking))
 }
 
-/// The answer to draw.
+/// A search result to draw.
 #[derive(Clone, Copy)]
 pub(super) struct Found<'a> {
     pub(super) tune: &'a Tune<'a>,
@@ -77,7 +77,7 @@ pub(super) fn of_ranking(path: &Path, found: Found) -> anyhow::Result<()> {
     save_and_name(&draw(path, Form::of(path)?, found, Options::default())?)
 }
 
-/// Writes the sheet of a check, or its page.
+/// Writes the sheet or the page of a check.
 pub(super) fn of_check(
     path: &Path,
     tune: &Tune,
@@ -95,7 +95,7 @@ pub(super) fn of_check(
     save_and_name(&contents(path, form, &sheet, page)?)
 }
 
-/// The content of a file.
+/// The format of a file.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum Form {
     Html,
@@ -107,7 +107,7 @@ pub(super) enum Form {
 }
 
 impl Form {
-    /// By the ending of its name.
+    /// Chooses the format by the ending of the file's name.
     pub(super) fn of(path: &Path) -> anyhow::Result<Form> {
         let ending = path.extension().map(|ending| ending.to_string_lossy().to_ascii_lowercase());
         Ok(match ending.as_deref() {
@@ -127,7 +127,7 @@ impl Form {
     }
 }
 
-/// The files of a sheet with their contents.
+/// Returns the files of a sheet with their contents.
 fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Result<Vec<(PathBuf, Vec<u8>)>> {
     let Found { tune, request, ranking, notation } = found;
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(Vec::new()) };
@@ -136,7 +136,7 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
     contents(path, form, &sheet, || page(found))
 }
 
-/// The files of a drawn sheet, or that of the page that has its place.
+/// Returns the files of a drawn sheet, or the page that replaces it.
 fn contents(
     path: &Path,
     form: Form,
@@ -160,21 +160,21 @@ fn contents(
     })
 }
 
-/// The page to practise from: the first rows of the ranking, each with its sheet.
+/// Draws the page to practise from: the first rows of the ranking, each with its sheet.
 fn page(Found { tune, request, ranking, notation }: Found) -> String {
     let page = practice::practice(tune, request, ranking, notation);
     let sheets = screen::sheets(tune, request, &practice::shown(ranking), notation.bend_mark);
     html::render(&page, &sheets)
 }
 
-/// `tune-2.svg`.
+/// Returns a numbered name: `tune-2.svg`.
 fn numbered(path: &Path, number: usize) -> PathBuf {
     let stem = path.file_stem().unwrap_or_default().to_string_lossy();
     let ending = path.extension().unwrap_or_default().to_string_lossy();
     path.with_file_name(format!("{stem}-{number}.{ending}"))
 }
 
-/// Saves files beside an answer on stdout, and says so if their names differ from the name that the user gave.
+/// Saves files beside an answer on stdout. Several pages get other names than the requested one, so a line names them.
 fn save_and_name(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
     save(files)?;
     if let [(first, _), .., (last, _)] = files {

@@ -15,10 +15,9 @@
 //! own. A wrong note costs less than one note left out and one added, and costs the less the nearer it is; leaving out
 //! a grace note costs little. The alignment that pairs notes earliest wins among equals.
 //!
-//! **Gaps.** A tab may cover only a part of the tune, and then leaves out notes that stand together. So each gap has a
-//! price besides its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered). This price is higher than
-//! that of a wrong note, so that no alignment skips notes only to make one fit. `cost` therefore also depends on the
-//! `Run` that the step before belongs to.
+//! **Gaps.** A tab may be of a part of the tune: what is left out then stands together. So each gap costs something besides
+//! its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered), more than a wrong note does, so that nobody skips
+//! notes to make one fit; and `cost` also depends on the `Run` that the step before belongs to.
 //!
 //! **The move.** The tab may lie in another octave or key than the tune. Every interval at which they have a note in
 //! common is tried, except those that cannot beat the best one found: the counts of notes of each pitch limit how many

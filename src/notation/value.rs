@@ -2,8 +2,8 @@
 //!
 //! A bar is a [`Tree`]: 4/4 is two halves of two quarters, 6/8 two beats of three eighths, and every quarter or eighth divides
 //! further into halves. A stretch that no value writes, or that would hide a division of the tree, is split there and tied.
-//! Which notes may cross a division (dotted notes, plain syncopations) is common practice as in handbooks of engraving, from
-//! memory.
+//! The notes that may cross a division (dotted notes, plain syncopations) follow common practice as in handbooks of engraving,
+//! from memory.
 
 use crate::time::{Beats, Meter, Value};
 
@@ -107,7 +107,7 @@ impl Tree {
     ///
     /// `from` and `to` count from the start of the tree. Each piece of a rest fills a node of its own.
     pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
-        /// No music ties more pieces than this. A stretch that would lies off every grid, and is written as the nearest value.
+        /// No music ties more pieces. A stretch with more lies off every grid, and is written as the nearest value.
         const MOST: usize = 64;
         let mut pieces = Vec::new();
         self.split_into(Beats::ZERO, from, to, rest, 0, &mut pieces);

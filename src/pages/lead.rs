@@ -162,7 +162,7 @@ fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
 /// The most verses under the notes; more are hard to follow.
 pub const VERSES_UNDER_NOTES: u8 = 4;
 
-/// Returns the words of the other verses, as far as they go.
+/// Returns the words of the verses that have no room under the notes, one line each.
 fn verses(melody: &Melody) -> Vec<String> {
     let lyrics = || melody.notes.iter().flat_map(|note| &note.lyrics);
     let last = lyrics().map(|lyric| lyric.verse).max().unwrap_or(0);

@@ -36,7 +36,7 @@ pub struct Checked<'a> {
     pub stated: Stated<'a>,
     /// The tab as it was typed.
     pub text: &'a TabText,
-    /// The result of the check.
+    /// The findings.
     pub lesson: &'a Lesson<'a>,
     /// The best approach for this player.
     pub best: Option<&'a Approach<'a>>,

@@ -242,7 +242,7 @@ fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
 }
 
-/// Words a fact as a reason for taking the part. Facts that speak against a part count for the part that has less of them.
+/// Words a fact as a reason for taking the part. A fact that speaks against parts becomes a reason for the part that has less of it.
 fn reason(ahead: &Fact, name: &str) -> String {
     match ahead {
         Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),

@@ -162,7 +162,7 @@ pub(super) fn star(group: &mut Group, tab: &Tab, x: i32, top: i32, scale: i32) {
 
 /// Returns a solid star around a point.
 pub(super) fn star_at(x: i32, y: i32) -> Item {
-    /// From its middle to a point, and to the corner between two points.
+    /// The distance from its middle to a point, and to the corner between two points.
     const LONG: i32 = 200;
     const SHORT: i32 = 85;
     /// The sines of the directions of five points, in thousandths.

@@ -160,7 +160,7 @@ impl Room {
                 false => over * over,
             };
         }
-        // Between the natural and the tight width there is less room to give.
+        // Below the natural width, the change counts against the room down to the tight width.
         let under = (self.natural - self.width) * 100 / (self.natural - self.tight).max(1);
         under * under / 2
     }

@@ -265,7 +265,7 @@ impl std::fmt::Display for Escaped<'_> {
                 '>' => f.write_str("&gt;")?,
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
-                // XML allows no control characters, and not these two characters either.
+                // XML allows neither control characters nor these two.
                 char if char.is_control() || matches!(char, '\u{fffe}' | '\u{ffff}') => f.write_str(" ")?,
                 char => f.write_char(char)?,
             }

@@ -72,7 +72,7 @@ fn kerning(letters: &Letters) -> Option<Vec<u8>> {
         let pairs = set.iter().flat_map(|(second, wider)| [*second, *wider as u16]);
         std::iter::once(set.len() as u16).chain(pairs).collect()
     });
-    // The advance of the first letter changes; nothing of the second letter does.
+    // Only the advance of the first letter changes.
     layout(b"kern", 2, &[4, 0], sets.keys().copied().zip(bodies).collect())
 }
 

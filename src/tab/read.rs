@@ -3,11 +3,11 @@
 //! In: the text of a file. Out: the holes in order, each with its line and column, and an [`Oddity`] for everything
 //! odd. Nothing that may be tab is dropped silently: it is read, or reported with its place and what to write instead.
 //!
-//! **Lines.** A line with more marks of tab than words is tab. Any other line is a heading or a verse and is skipped,
-//! and so is a line of chord names such as `G D7 G`, unless all of them could be holes with their letters. The text
-//! after ` #`, ` // ` or a leading `;` or `%` is a comment, and so is text in `[ ]` or, if it is words, in `( )`. A
-//! label at the beginning (`Verse 1:`, `2.`, the number of a bar before its bar line) is no note. A page that this
-//! crate wrote is read from its heading "Tab for the …" on.
+//! **Lines.** A line with more marks of tab than words is tab; any other is a heading or a verse and passed over, and so is a
+//! line of chord names such as `G D7 G`, unless all of them could be holes with their letters. What
+//! follows ` #`, ` // ` or a leading `;` or `%` is a comment, and so is what stands in `[ ]` or, if it is words, in
+//! `( )`. A label at the beginning (`Verse 1:`, `2.`, a number of a bar before its bar line) is no note. A page that
+//! [`crate::pages`] wrote is read from its heading "Tab for the …" on.
 //!
 //! **Conventions.** [`Style`] names them; if the caller gives none, the most frequent marks decide. All of these marks
 //! are understood, whatever style the rest has, if they can mean only one thing (common practice, no source):

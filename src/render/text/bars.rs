@@ -318,7 +318,7 @@ impl<'a> Moment<'a> {
         Moment { at: chord.at, note: None, chord: Some(chord) }
     }
 
-    /// Returns the columns that it takes.
+    /// Returns how many columns it takes.
     fn needed(&self, room: usize) -> usize {
         self.note
             .map_or(0, |note| needed(note, room))

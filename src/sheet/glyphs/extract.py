@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""Writes `outlines.txt`: the outlines that a sheet needs, out of two fonts.
+"""Writes `outlines.txt`: the outlines that a sheet needs, from two fonts.
 
     python3 -m pip install verovio fonttools matplotlib
     python3 src/sheet/glyphs/extract.py
 
-The music glyphs are those of Leland (SIL Open Font License 1.1), as the PyPI package verovio carries them; the figures of
-the tab are those of DejaVu Sans Bold (Bitstream Vera licence), as matplotlib carries it. Units are 1/250 of a staff space,
+The music glyphs come from Leland (SIL Open Font License 1.1) in the PyPI package verovio; the figures of the tab come
+from DejaVu Sans Bold (Bitstream Vera licence) in matplotlib. Units are 1/250 of a staff space,
 y goes down. `tests/outside/check_glyphs.py` compares the file with the fonts.
 """
 
@@ -28,7 +28,7 @@ GLYPHS = {
     **{f"tuplet_{n}": f"E88{n}" for n in range(10)},
 }
 
-# What tab is written with; how high its figures are.
+# The characters of tab, and the height of its figures.
 TAB = "0123456789'/bo"
 FIGURE_HEIGHT = 330
 
@@ -37,7 +37,7 @@ ARGUMENTS = {"m": 2, "l": 2, "h": 1, "v": 1, "c": 6, "s": 4, "q": 4, "t": 2, "z"
 
 
 def flipped(path):
-    """An SVG path upside down, in whole numbers."""
+    """Returns an SVG path upside down, in whole numbers."""
     out = []
     for command, arguments in re.findall(r"([a-zA-Z])([^a-zA-Z]*)", path):
         numbers = [float(n) for n in NUMBER.findall(arguments)]
@@ -52,7 +52,7 @@ def flipped(path):
 
 
 def music(data):
-    """Name, advance, box (left, top, right, bottom) and path of each music glyph."""
+    """Yields name, advance, box (left, top, right, bottom) and path of each music glyph."""
     boxes = {}
     for glyph in xml.parse(data / "Leland.xml").getroot().iter("g"):
         boxes[glyph.get("c")] = [round(float(glyph.get(key))) for key in ("x", "y", "w", "h", "h-a-x")]
@@ -64,7 +64,7 @@ def music(data):
 
 
 def tab(font_file):
-    """The same of the figures of the tab."""
+    """Yields the same for the figures of the tab."""
     from fontTools.misc.transform import Scale
     from fontTools.pens.boundsPen import BoundsPen
     from fontTools.pens.svgPathPen import SVGPathPen

@@ -169,7 +169,7 @@ impl Drawer<'_> {
             [first, .., last] => {
                 let (from, to) =
                     (stem_x(first.0.x, true, GRACE) - thin / 2, stem_x(last.0.x, true, GRACE) + thin / 2);
-                // The fewest flags of any: grace notes of several values are rare, and remain readable.
+                // The fewest flags of any: beamed grace notes of different values are rare, and still readable this way.
                 let flags = heads.iter().filter_map(|head| head.0.note).map(|grace| grace.flags).min();
                 for level in 0..i32::from(flags.unwrap_or(0)) {
                     let y = top + level * 120;

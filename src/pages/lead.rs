@@ -67,7 +67,8 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     let melody = request.melody;
     let hard = !crate::search::hard::hardest(melody, &approach.playing, request.weights, 1).is_empty();
     let shaded = hard.then_some((Sample::Shaded, "one of the hardest bars: begin with it, slowly"));
-    let changed = (!approach.changes.is_empty()).then_some((Sample::Changed, "the tune is changed here"));
+    let starred = approach.changes.iter().any(|change| is_drawn(melody, approach, change.note));
+    let changed = starred.then_some((Sample::Changed, "the tune is changed here"));
     let changes = changes::lines(melody, approach).iter().map(|line| words::sentence(line)).collect();
     Lead {
         title: tune.title().to_owned(),
@@ -175,6 +176,11 @@ fn verses(melody: &Melody) -> Vec<String> {
     texts.filter(|(_, text)| !text.is_empty()).map(|(verse, text)| format!("{verse}. {text}")).collect()
 }
 
+/// Whether a sheet draws a note: it has no grace notes that were left out of the tune.
+fn is_drawn(melody: &Melody, approach: &Approach, note: usize) -> bool {
+    !melody.notes[note].grace || approach.sounding(melody, note).is_some()
+}
+
 /// Explains the signs that occur in some ways to play a tune: those of the tab, and `signs`.
 fn legend(
     melody: &Melody,
@@ -214,7 +220,8 @@ fn legend(
     let silent = |left_out: bool| {
         ways.iter().find_map(|way| {
             let mut silent = (0..).zip(&way.playing.notes).filter(|(_, played)| played.action.is_none());
-            let (note, _) = silent.find(|&(note, _)| way.is_changed(note) == left_out)?;
+            let (note, _) =
+                silent.find(|&(note, _)| way.is_changed(note) == left_out && is_drawn(melody, way, note))?;
             Some((*way, note))
         })
     };

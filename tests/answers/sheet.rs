@@ -22,7 +22,7 @@ use breathline::{
     import::{self, ImportOptions, Imported},
     melody::{ChordSymbol, Creator, KeySignature, Lyric, Melody, key, phrase},
     notation::{self, Keys},
-    pages::{self, Tune, comparison::Comparison},
+    pages::{self, Tune, comparison::Comparison, lead::Sample},
     pitch::{Interval, Spelling, Step},
     search::{self, Approach, EditWeights, Request, Style, Weights},
     sheet::{
@@ -1075,4 +1075,21 @@ fn a_verse_that_has_ended_is_held_no_further() {
     // Where the verse goes on, the syllable is held until then.
     melody.notes[6].lyrics.push(lyric(2, false));
     assert_eq!(held(melody), 1);
+}
+
+#[test]
+fn the_legend_explains_no_sign_that_is_not_drawn() {
+    // On a C harp without overbends, Ab5 is neither a note nor a bend: the grace note is left out, and a sheet draws none of it.
+    let explained = |text: &str| {
+        as_written(&imported(tune(text, 100)), "C", true, |tune, request, approach| {
+            assert!(!approach.changes.is_empty(), "{text}");
+            let words = pages::lead::lead(tune, request, approach);
+            let signs = words.legend.into_iter().map(|(sample, _)| sample);
+            let changes = signs.filter(|sample| matches!(sample, Sample::LeftOut | Sample::Changed));
+            (changes.count(), words.changes.len())
+        })
+    };
+    assert_eq!(explained("C5 E5 ~Ab5 G5 E5 G5 C5:2"), (0, 1));
+    // Hole 5 has no bend between E5 and D5: another note stands there, with a star.
+    assert_eq!(explained("C5 Eb5 D5 E5"), (1, 1));
 }

@@ -13,9 +13,7 @@ answers are written to a file, one line of JSON a tune. Exit code 1 when more is
 import collections
 import json
 import re
-import subprocess
 import sys
-import threading
 from pathlib import Path
 
 import outside
@@ -74,24 +72,6 @@ def written():
     return sample
 
 
-def ask(program, sample):
-    """The program's answer for each tune, all in one process."""
-    run = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-
-    def write():
-        for _, name, path in sample:
-            run.stdin.write(json.dumps({"name": name, "xml": path.read_text("utf-8")}) + "\n")
-        run.stdin.close()
-
-    writer = threading.Thread(target=write)
-    writer.start()
-    answers = [json.loads(line) for line in run.stdout]
-    writer.join()
-    if run.wait() != 0 or len(answers) != len(sample):
-        sys.exit(f"{program} stopped after {len(answers)} of {len(sample)} tunes")
-    return answers
-
-
 def list_refused(sample, answers):
     for level in LEVELS:
         print(f"\nrefused for the {level} player")
@@ -106,7 +86,8 @@ def main():
     check, _ = outside.start(sys.argv)
     program = str(Path(sys.argv[1]).resolve().parent / "examples" / "teacher")
     sample = written()
-    answers = ask(program, sample)
+    questions = ({"name": name, "xml": path.read_text("utf-8")} for _, name, path in sample)
+    answers = outside.ask_all(program, questions)
     if "--write" in sys.argv:
         Path(sys.argv[sys.argv.index("--write") + 1]).write_text("".join(json.dumps(a) + "\n" for a in answers))
     names = list(dict.fromkeys(collection for collection, _, _ in sample))

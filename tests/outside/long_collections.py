@@ -9,10 +9,7 @@ docs/collections.svg are written anew; without, they must be those that are coun
 """
 
 import collections
-import json
-import subprocess
 import sys
-import threading
 from pathlib import Path
 
 import labelled_tunes as tunes
@@ -71,25 +68,6 @@ def oracle(tune):
         if all(pitch + move - 60 in natural for pitch in pitches):
             unbent.add(1 + 7 * (tune.tonic + move) % 12)
     return {"written": written, "octave": octave, "positions": positions, "unbent_in_any_key": sorted(unbent)}
-
-
-def ask(program, read):
-    """The program's answer for each tune, all in one process."""
-    run = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-
-    def write():
-        for tune in read:
-            line = {"key": f"{NAMES[tune.tonic]} {tune.mode}", "xml": tunes.musicxml(tune, tune.sharps)}
-            run.stdin.write(json.dumps(line) + "\n")
-        run.stdin.close()
-
-    writer = threading.Thread(target=write)
-    writer.start()
-    answers = [json.loads(line) for line in run.stdout]
-    writer.join()
-    if run.wait() != 0 or len(answers) != len(read):
-        sys.exit(f"{program} stopped after {len(answers)} of {len(read)} tunes")
-    return answers
 
 
 def share(hits, of):
@@ -194,7 +172,8 @@ def main():
     program = str(Path(sys.argv[1]).resolve().parent / "examples" / "approaches")
     read = {book: list(tunes.collection(folder)) for book, folder in BOOKS.items()}
     every = [tune for book in read.values() for tune in book]
-    answers = ask(program, every)
+    questions = ({"key": f"{NAMES[tune.tonic]} {tune.mode}", "xml": tunes.musicxml(tune, tune.sharps)} for tune in every)
+    answers = outside.ask_all(program, questions)
     rows = list(zip(every, answers))
     differ = [tune.title for tune, answer in rows
               if any(answer[name] != value for name, value in oracle(tune).items())]

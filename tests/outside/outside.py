@@ -3,6 +3,7 @@
 import json
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 
@@ -42,3 +43,24 @@ def start(argv):
         return json.loads(done.stdout)
 
     return Check(), breathline
+
+
+def ask_all(program, questions):
+    """What a program says of each question, all in one process: a JSON object a line, in and out."""
+    run = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    asked = 0
+
+    def write():
+        nonlocal asked
+        for question in questions:
+            run.stdin.write(json.dumps(question) + "\n")
+            asked += 1
+        run.stdin.close()
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    answers = [json.loads(line) for line in run.stdout]
+    writer.join()
+    if run.wait() != 0 or len(answers) != asked:
+        sys.exit(f"{program} stopped after {len(answers)} of {asked} questions")
+    return answers

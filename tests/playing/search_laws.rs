@@ -358,15 +358,18 @@ proptest! {
                 if name == raised {
                     *number += if is_pitch(name) { raise % 30 } else { raise };
                 }
-                // A longer rest can spare a bend its cold start; everything else about a rest gets dearer.
-                if raised == "rest_ms" && name == "bends.cold" {
-                    *number = 0;
+                // Without a rest a bend is spared its cold start, and a repeated one is cheaper. Nothing else gets cheaper.
+                match name {
+                    "bends.cold" if raised == "rest_ms" => *number = 0,
+                    "bends.repeated" if raised == "rest_ms" => *number = 100,
+                    _ => {}
                 }
             });
             let after = Case { weights: player(&numbers), ..before.clone() };
             let mut before = before.clone();
             if raised == "rest_ms" {
                 before.weights.bends.cold = 0;
+                before.weights.bends.repeated = 100;
             }
             let (before, after) = (before.best().effort.total(), after.best().effort.total());
             let (cheap, dear) = if FALLING.contains(&raised.as_str()) { (after, before) } else { (before, after) };

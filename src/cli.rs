@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, asks about the terminal and prints.
 
 mod args;
+mod book;
 mod check;
 mod export;
 mod files;
@@ -45,6 +46,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Ok(Cli { command: Command::Export(args) }) => export::export(args),
         #[cfg(feature = "sheet")]
         Ok(Cli { command: Command::Sheet(args) }) => sheet::run(&args),
+        Ok(Cli { command: Command::Book(args) }) => book::book(&args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
         Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
@@ -60,19 +62,16 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
 }
 
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
-    let mut player = player(&args.player)?;
-    let style: Style = args.style.into();
-    player.weights = style.weights(&player.weights);
+    let (player, harps) = tries(&args.player, &args.tries)?;
+    let style: Style = args.tries.style.into();
     let read = ReadTune::new(&args.source, &player)?;
-    let tunings = tunings(&args.player.tuning_file)?;
-    let harps = kit::harps(&args.harps, &args.tunings, &tunings)?;
     let request = Request {
         melody: &read.imported.melody,
         key: read.key.key,
         harps: &harps,
         technique: player.technique,
         weights: &player.weights,
-        any_key: args.any_key,
+        any_key: args.tries.any_key,
     };
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
@@ -121,6 +120,14 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         show(&pages::suggest::page(&read.tune(), &request, &ranking, options), &args.output)?;
     }
     Ok(exit_code(&ranking))
+}
+
+/// Returns the player, with the prices of the style, and the harps to try.
+fn tries(player: &args::Player, tries: &args::Tries) -> anyhow::Result<(Player, Vec<Harp>)> {
+    let tunings = tunings(&player.tuning_file)?;
+    let mut player = self::player(player)?;
+    player.weights = Style::from(tries.style).weights(&player.weights);
+    Ok((player, kit::harps(&tries.harps, &tries.tunings, &tunings)?))
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {

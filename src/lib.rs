@@ -9,10 +9,11 @@
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
 //! 6. [`compare`] compares somebody else's choice, or a typed tab, with the best one.
-//! 7. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
-//! 8. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML and MIDI.
-//! 9. [`pages`] puts the answers into words, and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data;
-//!    `sheet` draws a tune on paper.
+//! 7. [`book`] looks at many tunes at once: which of them suit a player, and which to learn next.
+//! 8. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
+//! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML and MIDI.
+//! 10. [`pages`] puts the answers into words, and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data;
+//!     `sheet` draws a tune on paper.
 //!
 //! # Words
 //!
@@ -75,6 +76,7 @@ pub mod harp;
 pub mod search;
 pub mod tab;
 pub mod compare;
+pub mod book;
 pub mod notation;
 pub mod export;
 pub mod pages;

@@ -3,3 +3,4 @@
 pub mod text;
 pub mod markdown;
 pub mod html;
+pub mod csv;

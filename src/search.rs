@@ -136,6 +136,17 @@ impl Approach<'_> {
         Some(melody.renamed(note, note.pitch.transposed(self.shift())?, self.transposed))
     }
 
+    /// The name of the pitch that a note should sound; "?" if the move takes it out of MIDI's range.
+    pub fn wanted_name(&self, melody: &Melody, note: &Note) -> String {
+        self.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
+    }
+
+    /// Returns the indices of the notes that are not sounded, in order, except those left out by a change.
+    pub fn missing(&self) -> impl Iterator<Item = usize> {
+        let silent = self.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
+        silent.map(|(note, _)| note).filter(|&note| !self.is_changed(note))
+    }
+
     /// Spells any pitch at a point, in the key that the tune has in this approach.
     pub fn spelled(&self, melody: &Melody, pitch: Pitch, at: Beats) -> Spelling {
         Spelling::in_key(pitch, transposed_sharps(melody.sharps_at(at), self.transposed))

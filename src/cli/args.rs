@@ -1,6 +1,8 @@
 //! The arguments of the command line. This is their one definition; help and errors follow it.
 
-use std::path::PathBuf;
+mod book;
+
+use std::path::{Path, PathBuf};
 
 use breathline::{
     export::musicxml,
@@ -10,6 +12,8 @@ use breathline::{
     search, tab,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
+
+pub(crate) use book::{Book, Sort};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
@@ -40,6 +44,9 @@ pub(crate) enum Command {
     #[cfg(feature = "sheet")]
     #[command(after_help = SHEET_EXAMPLES)]
     Sheet(Sheet),
+    /// Look at many tunes: which suit the harps and the player, the easiest, the next to learn
+    #[command(after_help = book::EXAMPLES)]
+    Book(Book),
     /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
@@ -127,24 +134,14 @@ pub(crate) struct Suggest {
     pub(crate) source: Source,
     #[command(flatten)]
     pub(crate) player: Player,
-    /// The harps to try, as in C,G,low-F,Dm:natural-minor; all, low and high are twelve each [default: your kit, or all]
-    #[arg(long, value_name = "LIST", value_delimiter = ',')]
-    pub(crate) harps: Vec<String>,
-    /// The tunings to try in all twelve keys, as in richter,country, or all [default: richter]
-    #[arg(long, value_name = "LIST", value_delimiter = ',', conflicts_with = "harps")]
-    pub(crate) tunings: Vec<String>,
-    /// Let the tune be played in any key, not only its own
-    #[arg(long)]
-    pub(crate) any_key: bool,
+    #[command(flatten)]
+    pub(crate) tries: Tries,
     /// Only this position
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
     /// Only approaches with most of their notes in this part of the harp
     #[arg(long, value_enum)]
     pub(crate) register: Option<Region>,
-    /// The style to play it in: in blues a bend is expression and costs half, in folk half as much again
-    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
-    pub(crate) style: Music,
     /// Show each row's fastest comfortable tempo
     #[arg(long)]
     pub(crate) tempo_range: bool,
@@ -168,6 +165,23 @@ pub(crate) struct Suggest {
     pub(crate) notation: Notation,
     #[command(flatten)]
     pub(crate) output: Output,
+}
+
+/// The harps and keys to try.
+#[derive(Args, Debug)]
+pub(crate) struct Tries {
+    /// The harps to try, as in C,G,low-F,Dm:natural-minor; all, low and high are twelve each [default: your kit, or all]
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub(crate) harps: Vec<String>,
+    /// The tunings to try in all twelve keys, as in richter,country, or all [default: richter]
+    #[arg(long, value_name = "LIST", value_delimiter = ',', conflicts_with = "harps")]
+    pub(crate) tunings: Vec<String>,
+    /// Let the tune be played in any key, not only its own
+    #[arg(long)]
+    pub(crate) any_key: bool,
+    /// The style to play it in: in blues a bend is expression and costs half, in folk half as much again
+    #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
+    pub(crate) style: Music,
 }
 
 #[derive(Args, Debug)]
@@ -381,6 +395,13 @@ pub(crate) struct Source {
     /// The tempo at the beginning, in quarters a minute [default: the file's, else one that fits the tune]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..=500))]
     pub(crate) tempo: Option<u16>,
+}
+
+impl Source {
+    /// A file with nothing said about it.
+    pub(crate) fn of(file: &Path) -> Source {
+        Source { file: file.to_owned(), part: None, voice: None, unfold: false, key: None, tempo: None }
+    }
 }
 
 /// The player's abilities.

@@ -42,7 +42,7 @@ pub(super) fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
 }
 
 /// Words common failures for a musician; other failures keep the system's words.
-fn plain(error: io::Error) -> anyhow::Error {
+pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such file; check the name and the folder",
         ErrorKind::PermissionDenied => "the file may not be read; check its permissions",

@@ -17,6 +17,8 @@ pub(crate) enum Exit {
     NothingPlayable = 1,
     /// The command line, a file or the tune in it could not be understood.
     Failed = 2,
+    /// The user stopped it; the answer has what was finished by then.
+    Interrupted = 130,
 }
 
 impl From<Exit> for ExitCode {

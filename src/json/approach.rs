@@ -25,7 +25,7 @@ pub(super) fn approach(request: &Request, rank: usize, row: &search::Approach) -
         },
         breath: BreathCounts { changes: counts.breath_changes, awkward: counts.awkward },
         register: counts.region().word(),
-        comfortable_to: reasons::comfortable_tempo(request, row),
+        comfortable_to: search::hard::comfortable_tempo(request, row),
         holes: counts.holes.map(|(lowest, highest)| Holes { lowest, highest }),
         effort: effort_info(effort),
         changes: None,
@@ -65,13 +65,10 @@ pub(super) fn actions(row: &search::Approach) -> Vec<Option<ActionInfo>> {
 }
 
 pub(super) fn missing(melody: &Melody, row: &search::Approach) -> Vec<Missing> {
-    let silent = row.playing.notes.iter().enumerate().filter(|(_, played)| played.action.is_none());
-    let missing = silent.filter(|&(index, _)| !row.is_changed(index));
-    let missing = missing.map(|(index, _)| {
+    let missing = row.missing().map(|index| {
         let note = &melody.notes[index];
         let bar = &melody.bars[note.bar];
-        // Moved by octaves, a note can leave even MIDI's range; it then has no name.
-        let name = row.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string());
+        let name = row.wanted_name(melody, note);
         Missing { bar: bar.number, beat: bar.beat(note.onset).as_f64(), name, grace: note.grace }
     });
     missing.collect()

@@ -1,7 +1,7 @@
 //! Words what else could be played instead of the winner: each way worth knowing, with what it gives up and gains, and what to
 //! try where notes are missing.
 
-use super::{Page, Tone, key, reasons::missing_notes, tab, words};
+use super::{Page, Tone, key, tab, words};
 use crate::{
     harp::{Register, Technique},
     melody::Melody,
@@ -73,7 +73,7 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
     // Notes come first: those missing there and present here, by place.
     if theirs.missing > ours.missing {
-        let lacking: Vec<usize> = missing_notes(other).filter(|&note| !melody.notes[note].grace).collect();
+        let lacking: Vec<usize> = other.missing().filter(|&note| !melody.notes[note].grace).collect();
         gives_up.push(format!("lacks {}", lacking_places(other, &lacking, melody)));
     } else if theirs.is_full() && !ours.is_full() {
         gains.push("every note is there".to_owned());
@@ -134,8 +134,7 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
     let count = words::plural(notes.len() as u32, "note", "notes");
     match *notes {
         [note] => {
-            let name = approach.wanted(melody, &melody.notes[note]);
-            let name = name.map_or_else(|| "?".to_owned(), |name| name.to_string());
+            let name = approach.wanted_name(melody, &melody.notes[note]);
             let place = melody.place(note, 1);
             format!(
                 "{count}: {name} ({}, beat {})",

@@ -86,8 +86,7 @@ fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> Stri
 
 /// Returns the name of the note that the approach would sound without the change.
 pub(crate) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
-    let note = &melody.notes[change.note];
-    approach.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
+    approach.wanted_name(melody, &melody.notes[change.note])
 }
 
 /// Returns the name of the note that sounds instead, if any.

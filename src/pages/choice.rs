@@ -8,7 +8,7 @@ use super::{
 use crate::{
     compare::choice::{Choice, Strength},
     melody::Melody,
-    search::{Approach, Request, Style, Term},
+    search::{Approach, Request, Style, Term, hard},
     tab::Notation,
     time::Beats,
 };
@@ -173,7 +173,7 @@ pub(crate) fn strength_line(
         Strength::Tempo { ours, theirs } => {
             let tempo = |percent: &Option<u32>| match percent {
                 Some(percent) => {
-                    format!("up to quarter = {}", suggest::at_percent(request.melody, Beats::ZERO, *percent))
+                    format!("up to quarter = {}", hard::at_percent(request.melody, Beats::ZERO, *percent))
                 }
                 None => "at any tempo".to_owned(),
             };

@@ -3,11 +3,11 @@
 
 use itertools::Itertools;
 
-use super::{Block, Column, Page, Table, Tone, Tune, key, reasons, words};
+use super::{Block, Column, Page, Table, Tone, Tune, key, words};
 use crate::{
     harp::Harp,
     melody::{Melody, key::Mode},
-    search::{Approach, Ranking, Request, Term},
+    search::{Approach, Ranking, Request, Term, hard},
 };
 
 /// A column's fact about a row.
@@ -60,7 +60,7 @@ impl Field<'_> {
             Field::Awkward => counts.awkward.to_string(),
             Field::Holes => counts.holes.map_or(String::new(), |(low, high)| format!("{low}-{high}")),
             Field::Effort => approach.playing.effort.total().to_string(),
-            Field::ToTempo(request) => reasons::comfortable_tempo(request, approach)
+            Field::ToTempo(request) => hard::comfortable_tempo(request, approach)
                 .map_or_else(|| "any".to_owned(), |tempo| tempo.to_string()),
         }
     }

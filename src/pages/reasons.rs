@@ -10,7 +10,6 @@ use crate::{
     melody::Melody,
     search::{Approach, Request, Term, breath::Limit, hard},
     tab::Notation,
-    time::Beats,
 };
 
 /// Returns why an approach is good or hard, in sentences without capital and full stop.
@@ -93,7 +92,7 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let spared = approach.spared(request);
     let (graces, main): (Vec<usize>, Vec<usize>) =
-        missing_notes(approach).partition(|&note| melody.notes[note].grace);
+        approach.missing().partition(|&note| melody.notes[note].grace);
     let (left_out, lacking): (Vec<usize>, Vec<usize>) =
         main.into_iter().partition(|note| spared.contains(note));
     let all = approach.counts.notes - melody.notes.iter().filter(|note| note.grace).count() as u32;
@@ -103,7 +102,7 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let mut told = Vec::new();
     if lacking.is_empty() && left_out.is_empty() {
         let graces = words::plural(graces.len() as u32, "grace note", "grace notes");
-        let of = missing_notes(approach).collect::<Vec<_>>();
+        let of = approach.missing().collect::<Vec<_>>();
         return vec![format!("every note is there, but for {graces}: {}", names(&of))];
     }
     if !lacking.is_empty() {
@@ -138,7 +137,7 @@ fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
     words::short_list(&names, 4)
 }
 
-/// Returns how many [`missing_notes`] there are.
+/// Returns how many missing notes there are.
 pub(super) fn lacking(approach: &Approach) -> u32 {
     approach.counts.missing + approach.counts.missing_graces
 }
@@ -181,25 +180,8 @@ fn bend(action: Action, count: u32) -> String {
     }
 }
 
-/// Returns the notes that are silent without having been changed.
-pub(super) fn missing_notes(approach: &Approach) -> impl Iterator<Item = usize> {
-    let silent = approach.playing.notes.iter().positions(|played| played.action.is_none());
-    silent.filter(|&note| !approach.is_changed(note))
-}
-
 fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
     approach.playing.notes.iter().positions(|played| played.awkward)
-}
-
-/// Returns the highest comfortable tempo of an approach, in quarters a minute at the start of the tune; `None` means any tempo.
-pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> {
-    let percent = hard::comfortable_percent(request.melody, &approach.playing, request.weights)?;
-    Some(at_percent(request.melody, Beats::ZERO, percent))
-}
-
-/// Returns a percentage of the tempo at a point, in quarters a minute, rounded down.
-pub(super) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
-    600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
 }
 
 /// Returns the bars that cost most, each with its line.
@@ -263,7 +245,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
             Some(from) => format!("{} to {to} hurries", notation.write(from)),
             None => format!("{to} is short for a bend"),
         };
-        let tempo = at_percent(melody, at, hurry.comfortable_percent());
+        let tempo = hard::at_percent(melody, at, hurry.comfortable_percent());
         text += &format!("; {what}: practise at quarter = {tempo}, where it is comfortable");
     }
     text

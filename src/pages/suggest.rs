@@ -12,8 +12,8 @@ use crate::{
 };
 
 // Wordings that other pages share.
-pub(super) use super::reasons::{air, at_percent, effort};
-pub use super::reasons::{comfortable_tempo, reasons};
+pub use super::reasons::reasons;
+pub(super) use super::reasons::{air, effort};
 
 /// How to present the answer.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

@@ -170,7 +170,7 @@ fn bar_by_bar(
 
 /// Returns a missing note as the name that it should sound.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
-    approach.wanted(melody, note).map_or_else(|| "[?]".to_owned(), |name| format!("[{name}]"))
+    format!("[{}]", approach.wanted_name(melody, note))
 }
 
 fn empty_bar(bars: &[Bar], index: usize) -> TabBar {

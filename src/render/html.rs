@@ -5,6 +5,7 @@
 //! the reader chooses them, so a page of ten sheets is as quick as a page of one.
 
 mod blocks;
+mod book;
 mod check;
 mod markup;
 mod ranking;
@@ -20,6 +21,7 @@ use crate::{
         practice::{Practice, PracticeRow},
     },
 };
+pub use book::book;
 pub use check::check;
 use markup::{element, escape};
 

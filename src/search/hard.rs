@@ -5,6 +5,7 @@
 //! [`super::effort::BendWeights::quick_ms`]), so they determine the tempo: half the wanted time means half the tempo.
 
 use super::{
+    Approach, Request,
     effort::Weights,
     path::Playing,
     term::{Effort, Term},
@@ -12,6 +13,7 @@ use super::{
 use crate::{
     harp::{Action, Bend},
     melody::Melody,
+    time::Beats,
 };
 
 /// A bar that is much harder than the average.
@@ -81,6 +83,17 @@ pub fn comfortable_percent(melody: &Melody, playing: &Playing, weights: &Weights
     times.filter(|time| time.wants_ms > 0).map(|time| time.comfortable_percent()).min()
 }
 
+/// The highest comfortable tempo, in quarters a minute at the start of the tune; `None` for any tempo.
+pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> {
+    let percent = comfortable_percent(request.melody, &approach.playing, request.weights)?;
+    Some(at_percent(request.melody, Beats::ZERO, percent))
+}
+
+/// Returns a percentage of the tempo at a point, in quarters a minute, rounded down.
+pub(crate) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
+    600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
+}
+
 /// Returns every step and bent note with less time than is comfortable, in order.
 pub fn hurries(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
     let mut hurries = times(melody, playing, weights);
@@ -89,7 +102,7 @@ pub fn hurries(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hur
 }
 
 /// Returns the time that each step and each bent note has and wants.
-fn times(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
+pub(crate) fn times(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
     let mut times = Vec::new();
     let mut before: Option<((u64, u64), Action)> = None;
     for (index, (sounding, played)) in melody.timing().into_iter().zip(&playing.notes).enumerate() {

@@ -75,12 +75,21 @@ pub struct Alternative<'a> {
     pub approach: Approach<'a>,
 }
 
-/// Returns every row, the ways worth knowing beside the first, and the question that the rows answer: if the harps at
-/// hand do not fit the tune's key, the question is which key they fit.
+/// Returns the wanted rows, the ways worth knowing beside the first, and the question that the rows answer, as in
+/// [`rows`].
 pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
+    let (asked, mut ranking) = rows(request, wanted);
+    let own = std::mem::take(&mut ranking.ways);
+    ranking.ways = ways(&asked, wanted, &ranking);
+    ranking.ways.extend(own);
+    (asked, ranking)
+}
+
+/// Returns the wanted rows and the question that they answer: if the harps at hand do not fit the tune's key, the
+/// question is which key they fit, and the only way beside the rows is the best in the tune's own key.
+pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();
-    let mut own = None;
     if lacks_keys(request)
         && let Some(best) = ranking.best().filter(|best| is_hard(request, best))
     {
@@ -89,12 +98,10 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
         let half =
             |moved: &Approach| moved.playing.effort.total().saturating_mul(2) < best.playing.effort.total();
         if moved.best().is_some_and(half) {
-            own = Some(Alternative { kind: Kind::OwnKey, approach: best.clone() });
-            (ranking, asked) = (moved, any_key);
+            let own = Alternative { kind: Kind::OwnKey, approach: best.clone() };
+            (ranking, asked) = (Ranking { ways: vec![own], ..moved }, any_key);
         }
     }
-    ranking.ways = ways(&asked, wanted, &ranking);
-    ranking.ways.extend(own);
     (asked, ranking)
 }
 

@@ -1,0 +1,76 @@
+//! The arguments of `breathline book`.
+
+use std::path::PathBuf;
+
+use breathline::harp::Position;
+use clap::{Args, ValueEnum};
+
+use super::{Notation, Output, Player, SongKey, Tries, position, song_key};
+
+pub(super) const EXAMPLES: &str = "\
+Examples:
+  breathline book tunes/ --harps C,D,G --easiest 20
+  breathline book tunes/ --playable --no-bends --page book.html
+  breathline book tunes/ --player beginner --next 10
+  breathline book a.mid b.musicxml --csv > book.csv
+  breathline book tunes/a --json > a.jsonl           cut a long list, on one machine or several
+  breathline book a.jsonl b.jsonl --merge            and put the answers together";
+
+/// Many tunes.
+#[derive(Args, Debug)]
+pub(crate) struct Book {
+    /// The tunes: files, and folders whose tunes are all read
+    #[arg(required = true, value_name = "FILE|FOLDER")]
+    pub(crate) files: Vec<PathBuf>,
+    /// Put answers of `book --json` together: the files hold those instead of tunes
+    #[arg(long, conflicts_with_all = ["harps", "tunings", "any_key", "style", "player", "bends", "tuning_file"])]
+    pub(crate) merge: bool,
+    #[command(flatten)]
+    pub(crate) player: Player,
+    #[command(flatten)]
+    pub(crate) tries: Tries,
+    /// Only tunes that lack no note, grace notes apart
+    #[arg(long)]
+    pub(crate) playable: bool,
+    /// Only tunes that need no bend
+    #[arg(long)]
+    pub(crate) no_bends: bool,
+    /// Only tunes whose best way is in this position
+    #[arg(long, value_name = "1-12", value_parser = position)]
+    pub(crate) position: Option<Position>,
+    /// Only tunes in this key, as in G or "E Dorian"; without a mode, in any
+    #[arg(long, value_name = "KEY", value_parser = song_key)]
+    pub(crate) key: Option<SongKey>,
+    /// The order of the tunes [default: as in the files]
+    #[arg(long, value_enum, value_name = "BY")]
+    pub(crate) sort: Option<Sort>,
+    /// Only the N tunes of least effort a note, the easiest first
+    #[arg(long, value_name = "N", conflicts_with = "sort")]
+    pub(crate) easiest: Option<usize>,
+    /// The next N tunes to learn: each adds the least to the ones before
+    #[arg(long, value_name = "N", conflicts_with_all = ["sort", "easiest"])]
+    pub(crate) next: Option<usize>,
+    /// Also write a page to search and to sort, whose rows open the tab
+    #[arg(long, value_name = "OUT.html")]
+    pub(crate) page: Option<PathBuf>,
+    /// Answer with comma-separated values
+    #[arg(long, conflicts_with_all = ["json", "format", "next"])]
+    pub(crate) csv: bool,
+    #[command(flatten)]
+    pub(crate) notation: Notation,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// The order of a book's tunes.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub(crate) enum Sort {
+    /// By title
+    Title,
+    /// By key, then title
+    Key,
+    /// By harp, then title
+    Harp,
+    /// By effort a note
+    Effort,
+}

@@ -1,0 +1,25 @@
+//! The page of a book: a table to search and to sort, whose rows open the tune's tab.
+//!
+//! The table is plain HTML. The tabs wait in a list in the page's script data, so a page of thousands of tunes stays quick.
+
+use super::{blocks, document, element, escape};
+use crate::{json, pages::Page};
+
+const SCRIPT: &str = include_str!("book.js");
+
+/// Draws the page of a book: its blocks, and the tab of each row of its table, in the rows' order.
+pub fn book(title: &str, page: &Page, tabs: &[String]) -> String {
+    let search = "<p id=\"search\" hidden><label>Search <input type=\"search\" autocomplete=\"off\"></label> \
+                  <output></output></p>";
+    let body = [
+        element("header", &[], &element("h1", &[], &escape(title))),
+        element(
+            "main",
+            &[("class", "book")],
+            &element("section", &[], &(search.to_owned() + &blocks::all(&page.blocks))),
+        ),
+        format!("<script type=\"application/json\" id=\"tabs\">{}</script>", json::book::tabs(tabs)),
+        format!("<script>{SCRIPT}</script>"),
+    ];
+    document(title, Some(SCRIPT), "", &body)
+}

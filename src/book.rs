@@ -3,7 +3,9 @@
 //! [`Entry::of`] takes what a player wants to know of one tune out of its answer. The rest looks at entries alone, so a
 //! book may be read in parts, on several machines, and put together afterwards.
 
+pub mod bag;
 pub mod ladder;
+pub mod set;
 
 use std::cmp::Ordering;
 

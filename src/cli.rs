@@ -1,6 +1,7 @@
 //! The commands: the only place that reads files, asks about the terminal and prints.
 
 mod args;
+mod bag;
 mod book;
 mod check;
 mod export;
@@ -9,6 +10,7 @@ mod kit;
 pub(crate) mod message;
 #[cfg(feature = "sheet")]
 mod sheet;
+mod tunes;
 
 use std::{
     ffi::OsString,
@@ -46,6 +48,8 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Ok(Cli { command: Command::Export(args) }) => export::export(args),
         #[cfg(feature = "sheet")]
         Ok(Cli { command: Command::Sheet(args) }) => sheet::run(&args),
+        Ok(Cli { command: Command::Bag(args) }) => bag::bag(&args),
+        Ok(Cli { command: Command::Set(args) }) => bag::set(&args),
         Ok(Cli { command: Command::Book(args) }) => book::book(&args),
         Ok(Cli { command: Command::Notes(args) }) => notes(&args),
         Ok(Cli { command: Command::Positions(args) }) => positions(&args),
@@ -65,14 +69,7 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
     let read = ReadTune::new(&args.source, &player)?;
-    let request = Request {
-        melody: &read.imported.melody,
-        key: read.key.key,
-        harps: &harps,
-        technique: player.technique,
-        weights: &player.weights,
-        any_key: args.tries.any_key,
-    };
+    let request = read.request(&player, &harps, args.tries.any_key);
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
     let wanted =
@@ -157,7 +154,7 @@ fn with_choice(
     let read = ReadTune::from_bytes(&args.source, bytes, &player)?;
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
-    let request = request(&read, &harps, &player, &args.choice);
+    let request = read.request(&player, &harps, args.choice.position.is_some());
     let ranking = choose(&request, &args.choice, &player, 1);
     if json || ranking.best().is_some() {
         answer(&read.tune(), &player, &request, &ranking)?;
@@ -165,23 +162,6 @@ fn with_choice(
         nothing_there(&request, &args.choice);
     }
     Ok(exit_code(&ranking))
-}
-
-/// Returns the search for a harp, or at least a way to play it, that the user chose.
-fn request<'a>(
-    read: &'a ReadTune,
-    harps: &'a [Harp],
-    player: &'a Player,
-    choice: &args::Choice,
-) -> Request<'a> {
-    Request {
-        melody: &read.imported.melody,
-        key: read.key.key,
-        harps,
-        technique: player.technique,
-        weights: &player.weights,
-        any_key: choice.position.is_some(),
-    }
 }
 
 /// Returns the best approaches that fit the user's choice.
@@ -307,6 +287,18 @@ impl ReadTune {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
         Ok(ReadTune { name: name_of(&source.file), imported, key })
+    }
+
+    /// Returns the search for ways to play it.
+    fn request<'a>(&'a self, player: &'a Player, harps: &'a [Harp], any_key: bool) -> Request<'a> {
+        Request {
+            melody: &self.imported.melody,
+            key: self.key.key,
+            harps,
+            technique: player.technique,
+            weights: &player.weights,
+            any_key,
+        }
     }
 
     fn tune(&self) -> Tune<'_> {

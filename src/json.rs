@@ -5,6 +5,7 @@
 //! decimal numbers; places are in beats of the time signature.
 
 mod approach;
+pub mod bag;
 pub mod book;
 mod check;
 mod harps;

@@ -257,6 +257,17 @@ impl Melody {
         Place { part, bar: bar.number, beat: bar.beat(note.onset) }
     }
 
+    /// The silence before the first note and after the last, within the bars, in milliseconds.
+    pub fn silence_around(&self) -> (u64, u64) {
+        let from_to =
+            |from: Beats, to: Beats| self.tempo.micros(to).saturating_sub(self.tempo.micros(from)) / 1000;
+        let before =
+            self.bars.first().zip(self.notes.first()).map(|(bar, note)| from_to(bar.start, note.onset));
+        let end = self.notes.iter().map(Note::end).max();
+        let after = self.bars.last().zip(end).map(|(bar, end)| from_to(end, bar.start + bar.length));
+        (before.unwrap_or(0), after.unwrap_or(0))
+    }
+
     /// When each note sounds, in microseconds from the start of the tune at its tempo.
     ///
     /// A grace note has no time of its own: it takes a tenth of a second from the note it leads to. All grace notes

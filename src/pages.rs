@@ -5,6 +5,7 @@
 //! data, with types of its own.
 
 pub(crate) mod alternatives;
+pub mod bag;
 pub mod book;
 pub(crate) mod changes;
 pub mod choice;

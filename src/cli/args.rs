@@ -13,7 +13,7 @@ use breathline::{
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-pub(crate) use book::{Book, Sort};
+pub(crate) use book::{Bag, Book, Set, Sort};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
@@ -47,6 +47,12 @@ pub(crate) enum Command {
     /// Look at many tunes: which suit the harps and the player, the easiest, the next to learn
     #[command(after_help = book::EXAMPLES)]
     Book(Book),
+    /// Find the harps to own: the few that together play the most of your tunes well
+    #[command(after_help = book::BAG_EXAMPLES)]
+    Bag(Bag),
+    /// Find the harp for each tune of an evening, with few changes between them
+    #[command(after_help = book::SET_EXAMPLES)]
+    Set(Set),
     /// Show what was read from a file: the part, its key and range, and what to look out for
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),

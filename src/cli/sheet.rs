@@ -28,7 +28,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
         Some(name) => vec![Harp::parse(name, &tunings)?],
         None => Harp::standard_set(&Tuning::richter()),
     };
-    let mut request = super::request(&read, &harps, &player, &args.choice);
+    let mut request = read.request(&player, &harps, args.choice.position.is_some());
     // Without a harp, the position chooses a harp; with one, the tune moves.
     request.any_key &= args.harp.is_some();
     // The page to practise from shows the next approaches beside the best.

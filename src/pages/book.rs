@@ -28,10 +28,10 @@ pub struct Chosen<'a> {
 }
 
 /// The longest title on a terminal, in characters.
-const TITLE: usize = 27;
+pub(super) const TITLE: usize = 27;
 
 /// So many tunes are listed with their files below the table.
-const LISTED: usize = 30;
+pub(super) const LISTED: usize = 30;
 
 /// A column of the table.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -134,7 +134,7 @@ impl Field {
 }
 
 /// Returns the key to which a tune is transposed; nothing if it stays in its own.
-fn played_in(entry: &Entry, best: &Way) -> String {
+pub(super) fn played_in(entry: &Entry, best: &Way) -> String {
     if best.transposed == 0 {
         return String::new();
     }
@@ -226,7 +226,7 @@ fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
 }
 
 /// Cuts a text after so many characters.
-fn cut(text: &str, most: usize) -> String {
+pub(super) fn cut(text: &str, most: usize) -> String {
     match text.char_indices().nth(most) {
         None => text.to_owned(),
         Some(_) => text.chars().take(most - 1).chain(['…']).collect(),
@@ -257,7 +257,7 @@ fn opening(chosen: &Chosen) -> Page {
 }
 
 /// Lists the files that could not be read.
-fn failures(page: &mut Page, failures: &[(String, String)]) {
+pub(super) fn failures(page: &mut Page, failures: &[(String, String)]) {
     if failures.is_empty() {
         return;
     }

@@ -152,9 +152,14 @@ fn is_same(approach: &Approach, other: &Approach) -> bool {
 
 /// Whether an approach leaves out no more than [`MOST_LOST`] per cent of the tune, by how much its notes are heard.
 pub fn loses_little(request: &Request, approach: &Approach) -> bool {
+    lost_permille(request, approach) <= MOST_LOST * 10
+}
+
+/// Returns how much of the tune an approach leaves out, by how much its notes are heard: in thousandths, rounded up.
+pub fn lost_permille(request: &Request, approach: &Approach) -> u64 {
     let line = Timeline::new(request.melody);
     let whole = line.missing(request.weights).map(|(_, points)| points).fold(0, u64::saturating_add);
-    approach.playing.effort[Term::Missing].saturating_mul(100) <= whole.saturating_mul(MOST_LOST)
+    approach.playing.effort[Term::Missing].saturating_mul(1000).div_ceil(whole.max(1))
 }
 
 /// Whether the harps lack some of the twelve keys.

@@ -11,6 +11,7 @@ mod random;
 #[path = "../tunes/mod.rs"]
 mod tunes;
 
+mod bag;
 mod book;
 mod check;
 mod cli;

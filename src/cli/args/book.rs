@@ -1,4 +1,4 @@
-//! The arguments of `breathline book`.
+//! The arguments of the commands that look at many tunes: `book`, `bag` and `set`.
 
 use std::path::PathBuf;
 
@@ -15,6 +15,62 @@ Examples:
   breathline book a.mid b.musicxml --csv > book.csv
   breathline book tunes/a --json > a.jsonl           cut a long list, on one machine or several
   breathline book a.jsonl b.jsonl --merge            and put the answers together";
+
+pub(super) const BAG_EXAMPLES: &str = "\
+Examples:
+  breathline bag tunes/
+  breathline bag tunes/ --harps all,low,high --most 7
+  breathline bag tunes/ --have C,A --price 40        which ones next?
+  breathline bag tunes/ --player beginner --bends none --any-key";
+
+pub(super) const SET_EXAMPLES: &str = "\
+Examples:
+  breathline set first.mid second.musicxml third.mid
+  breathline set first.mid second.mid --harps C,D,G --change 0
+  breathline set first.mid second.mid --format markdown > set.md";
+
+/// The harps to own.
+#[derive(Args, Debug)]
+pub(crate) struct Bag {
+    /// The tunes: files, and folders whose tunes are all read
+    #[arg(required = true, value_name = "FILE|FOLDER")]
+    pub(crate) files: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) player: Player,
+    #[command(flatten)]
+    pub(crate) tries: Tries,
+    /// The harps that you own already, as in C,G,low-F
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub(crate) have: Vec<String>,
+    /// The most harps to add
+    #[arg(long, value_name = "N", default_value_t = 7)]
+    pub(crate) most: usize,
+    /// The most effort a note of a tune that is played well
+    #[arg(long, value_name = "POINTS", default_value_t = 60)]
+    pub(crate) effort: u64,
+    /// The price of a harp
+    #[arg(long, value_name = "PRICE")]
+    pub(crate) price: Option<u32>,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// The harps for an evening.
+#[derive(Args, Debug)]
+pub(crate) struct Set {
+    /// The tunes in order
+    #[arg(required = true, value_name = "FILE")]
+    pub(crate) files: Vec<PathBuf>,
+    #[command(flatten)]
+    pub(crate) player: Player,
+    #[command(flatten)]
+    pub(crate) tries: Tries,
+    /// The price of a change of harp between two tunes, in points of effort
+    #[arg(long, value_name = "POINTS", default_value_t = 300)]
+    pub(crate) change: u64,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
 
 /// Many tunes.
 #[derive(Args, Debug)]

@@ -1,0 +1,146 @@
+//! Many tunes: files and folders, read on all cores. A file that cannot be read stops nothing.
+
+use std::{
+    fs,
+    io::{IsTerminal, Write, stderr},
+    path::{Path, PathBuf},
+    sync::atomic::{AtomicBool, AtomicUsize, Ordering::Relaxed},
+    thread,
+    time::{Duration, Instant},
+};
+
+use anyhow::Context;
+use breathline::search::Player;
+use rayon::prelude::*;
+
+use super::{
+    ReadTune, args, files,
+    message::{self, Exit},
+};
+
+/// The endings of tunes; of the files in a folder only these are read.
+const ENDINGS: [&str; 6] = ["mid", "midi", "kar", "musicxml", "xml", "mxl"];
+
+/// Set when the user asks to stop.
+static STOP: AtomicBool = AtomicBool::new(false);
+
+/// What was found in each tune, and the files that could not be read with the reasons.
+pub(super) struct Found<T> {
+    pub(super) tunes: Vec<T>,
+    pub(super) failures: Vec<(String, String)>,
+}
+
+impl<T> Found<T> {
+    pub(super) fn none() -> Found<T> {
+        Found { tunes: Vec::new(), failures: Vec::new() }
+    }
+
+    /// How a command ends that shows some of these tunes.
+    pub(super) fn exit(&self, shown: usize) -> Exit {
+        if STOP.load(Relaxed) {
+            message::complain("stopped; these are the tunes that were finished");
+            return Exit::Interrupted;
+        }
+        match (shown, self.failures.as_slice()) {
+            (0, [_, ..]) => Exit::Failed,
+            (0, []) => Exit::NothingPlayable,
+            _ => Exit::Answered,
+        }
+    }
+}
+
+/// Reads every tune and looks at it: at its file's name, its number in the file, and the tune. The order is that of the
+/// files, and of the names in a folder.
+pub(super) fn each<T: Send>(
+    files: &[PathBuf],
+    player: &Player,
+    look: impl Fn((&str, u32), &ReadTune) -> T + Sync,
+) -> anyhow::Result<Found<T>> {
+    let mut found = Found::none();
+    let mut paths = Vec::new();
+    for path in files {
+        find(path, &mut paths, &mut found.failures);
+    }
+    // A second Ctrl-C ends the program at once.
+    let stop = || {
+        if STOP.swap(true, Relaxed) {
+            std::process::exit(Exit::Interrupted as i32)
+        }
+    };
+    ctrlc::set_handler(stop).context("Ctrl-C cannot be watched for")?;
+    let progress = Progress { files: paths.len(), ..Progress::default() };
+    let read = |path: &PathBuf| {
+        if STOP.load(Relaxed) {
+            return None;
+        }
+        let name = path.display().to_string();
+        let tune = ReadTune::new(&args::Source::of(path), player);
+        let result = tune.map(|tune| look((&name, 1), &tune));
+        progress.read.fetch_add(1, Relaxed);
+        Some(result.map_err(|error| (name, error.root_cause().to_string())))
+    };
+    let results: Vec<_> = progress.shown_while(|| paths.par_iter().filter_map(read).collect());
+    for result in results {
+        match result {
+            Ok(tune) => found.tunes.push(tune),
+            Err(failure) => found.failures.push(failure),
+        }
+    }
+    Ok(found)
+}
+
+/// Lists the tunes in a file or folder, by name.
+fn find(path: &Path, paths: &mut Vec<PathBuf>, failures: &mut Vec<(String, String)>) {
+    if !path.is_dir() {
+        paths.push(path.to_owned());
+        return;
+    }
+    let entries = fs::read_dir(path);
+    let inside = entries.and_then(|entries| entries.map(|entry| entry.map(|entry| entry.path())).collect());
+    let mut inside: Vec<PathBuf> = match inside {
+        Ok(inside) => inside,
+        Err(error) => return failures.push((path.display().to_string(), files::plain(error).to_string())),
+    };
+    inside.sort();
+    for path in inside {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+        // A link to a folder may lead back to where it stands.
+        let is_folder = path.is_dir() && !path.is_symlink();
+        if is_folder || ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
+            find(&path, paths, failures);
+        }
+    }
+}
+
+/// How far the reading is.
+#[derive(Default)]
+struct Progress {
+    files: usize,
+    read: AtomicUsize,
+    done: AtomicBool,
+}
+
+impl Progress {
+    /// Shows the progress on a terminal, from the first second on, while the work is done.
+    fn shown_while<T>(&self, work: impl FnOnce() -> T) -> T {
+        if !stderr().is_terminal() {
+            return work();
+        }
+        thread::scope(|scope| {
+            scope.spawn(|| {
+                let begun = Instant::now();
+                while !self.done.load(Relaxed) {
+                    thread::sleep(Duration::from_millis(100));
+                    if begun.elapsed() >= Duration::from_secs(1) {
+                        let _ = write!(stderr(), "\r{} of {} files ", self.read.load(Relaxed), self.files);
+                    }
+                }
+                // Clears the line.
+                let _ = write!(stderr(), "\r\u{1b}[K");
+            });
+            let result = work();
+            self.done.store(true, Relaxed);
+            result
+        })
+    }
+}

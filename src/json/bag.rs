@@ -1,0 +1,125 @@
+//! The answers of `bag` and `set`.
+
+use serde::Serialize;
+
+use super::{SCHEMA, print};
+use crate::{
+    book::Entry,
+    pages::bag::{BagFacts, SetTune},
+};
+
+/// Returns the answer of `breathline bag`.
+pub fn bag(facts: &BagFacts) -> String {
+    let name = |harp: usize| facts.harps[harp].as_str();
+    let bags = facts.bags.iter().map(|bag| BagInfo {
+        harps: bag.harps.iter().map(|&harp| name(harp)).collect(),
+        tunes_total: bag.tunes,
+        at_most: bag.at_most,
+    });
+    let unplayable = facts.unplayable.iter().map(|entry| TuneName::of(entry));
+    print(&BagAnswer {
+        schema: SCHEMA,
+        tunes: facts.tunes,
+        owned: facts.owned,
+        owned_tunes: facts.owned_tunes,
+        bags: bags.collect(),
+        unplayable: unplayable.collect(),
+        failures: failures(facts.failures),
+    })
+}
+
+/// Returns the answer of `breathline set`.
+pub fn set(tunes: &[SetTune], pack: &[String], effort: u64, failed: &[(String, String)]) -> String {
+    let rows = tunes.iter().map(|tune| {
+        let best = tune.entry.best.as_ref();
+        SetRow {
+            tune: TuneName::of(&tune.entry),
+            harp: best.map(|best| best.harp.as_str()),
+            position: best.map(|best| best.position.number()),
+            octave: best.map(|best| best.octave),
+            transposed: best.map(|best| best.transposed),
+            effort: best.map(|best| best.effort),
+            change: tune.is_changed,
+            silence_ms: tune.silence_ms,
+        }
+    });
+    let changes = tunes.iter().filter(|tune| tune.is_changed).count();
+    print(&SetAnswer {
+        schema: SCHEMA,
+        tunes: rows.collect(),
+        changes,
+        pack,
+        effort,
+        failures: failures(failed),
+    })
+}
+
+fn failures(failures: &[(String, String)]) -> Vec<Unread<'_>> {
+    failures.iter().map(|(file, error)| Unread { file, error }).collect()
+}
+
+#[derive(Serialize)]
+struct BagAnswer<'a> {
+    schema: u32,
+    tunes: usize,
+    owned: &'a [String],
+    /// How many tunes the harps owned already play well.
+    owned_tunes: usize,
+    /// The best bags of one, two and more harps, besides those owned.
+    bags: Vec<BagInfo<'a>>,
+    unplayable: Vec<TuneName<'a>>,
+    failures: Vec<Unread<'a>>,
+}
+
+#[derive(Serialize)]
+struct BagInfo<'a> {
+    /// Each adds the most to the ones before.
+    harps: Vec<&'a str>,
+    tunes_total: usize,
+    /// No bag of this size plays more; the same as `tunes_total`, unless the search stopped early.
+    at_most: usize,
+}
+
+#[derive(Serialize)]
+struct TuneName<'a> {
+    file: &'a str,
+    number: u32,
+    title: &'a str,
+}
+
+impl TuneName<'_> {
+    fn of(entry: &Entry) -> TuneName<'_> {
+        TuneName { file: &entry.file, number: entry.number, title: &entry.title }
+    }
+}
+
+#[derive(Serialize)]
+struct Unread<'a> {
+    file: &'a str,
+    error: &'a str,
+}
+
+#[derive(Serialize)]
+struct SetAnswer<'a> {
+    schema: u32,
+    tunes: Vec<SetRow<'a>>,
+    changes: usize,
+    pack: &'a [String],
+    effort: u64,
+    failures: Vec<Unread<'a>>,
+}
+
+#[derive(Serialize)]
+struct SetRow<'a> {
+    #[serde(flatten)]
+    tune: TuneName<'a>,
+    /// Null if no harp reaches the tune.
+    harp: Option<&'a str>,
+    position: Option<u8>,
+    octave: Option<i8>,
+    transposed: Option<i16>,
+    effort: Option<u64>,
+    /// Whether the harp changes before it.
+    change: bool,
+    silence_ms: u64,
+}

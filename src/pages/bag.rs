@@ -1,0 +1,170 @@
+//! The pages of a bag, which harps to own, and of a set, which harps to bring.
+
+use super::{
+    Block, Column, Line, Page, Table, Tone,
+    book::{LISTED, TITLE, cut, failures},
+    words,
+};
+use crate::book::{Entry, bag::Bag};
+
+/// The answer for a bag.
+#[derive(Clone, Copy, Debug)]
+pub struct BagFacts<'a> {
+    /// The harps that were considered, in words.
+    pub harps: &'a [String],
+    /// The harps owned already, in words.
+    pub owned: &'a [String],
+    /// How many tunes these play well.
+    pub owned_tunes: usize,
+    /// How many tunes were read.
+    pub tunes: usize,
+    /// The best bags, from one harp on.
+    pub bags: &'a [Bag],
+    /// The price of a harp, if it is to be shown.
+    pub price: Option<u32>,
+    /// The tunes that none of the harps plays well, each with the best way to play it.
+    pub unplayable: &'a [&'a Entry],
+    /// The files that could not be read.
+    pub failures: &'a [(String, String)],
+}
+
+/// Returns the page of a bag.
+pub fn bag(facts: &BagFacts) -> Page {
+    let mut page = Page::default();
+    let tunes = words::plural(facts.tunes as u32, "tune", "tunes");
+    let reached = facts.tunes - facts.unplayable.len();
+    let line = format!("{tunes}; {reached} of them can be played well on the harps considered");
+    page.text(Tone::Strong.of(words::sentence(&line)));
+    if !facts.owned.is_empty() {
+        let owned = words::list(facts.owned);
+        page.text(format!("Owned already: {owned}, good for {} of them", facts.owned_tunes));
+    }
+    page.gap();
+    page.blocks.push(Block::Table(bags(facts)));
+    if let Some(open) = facts.bags.iter().find(|bag| bag.at_most > bag.tunes) {
+        let size = open.harps.len();
+        page.text(format!(
+            "From {size} harps on, these are the best that were found in the time; no {size} harps play more than {} tunes.",
+            open.at_most
+        ));
+    }
+    unplayable(&mut page, facts.unplayable);
+    failures(&mut page, facts.failures);
+    page
+}
+
+fn bags(facts: &BagFacts) -> Table {
+    let mut columns = vec![
+        Column::numbers("buy"),
+        Column::words("harps"),
+        Column::numbers("play"),
+        Column::numbers("more"),
+    ];
+    columns.extend(facts.price.map(|_| Column::numbers("price")));
+    let mut before = facts.owned_tunes;
+    let rows = facts.bags.iter().map(|bag| {
+        let size = bag.harps.len();
+        let names: Vec<&str> = bag.harps.iter().map(|&harp| facts.harps[harp].as_str()).collect();
+        let more = bag.tunes - std::mem::replace(&mut before, bag.tunes);
+        let mut cells = vec![size.to_string(), names.join(", "), bag.tunes.to_string(), format!("+{more}")];
+        cells.extend(facts.price.map(|price| (u64::from(price) * size as u64).to_string()));
+        cells.into_iter().map(Line::from).collect()
+    });
+    let rows = rows.collect();
+    Table { columns, rows }
+}
+
+/// Lists the tunes that no harp plays well, and why.
+fn unplayable(page: &mut Page, entries: &[&Entry]) {
+    if entries.is_empty() {
+        return;
+    }
+    page.heading("Not played well on any of them");
+    for entry in entries.iter().take(LISTED) {
+        page.item(format!("{}: {}", entry.title, why(entry)));
+    }
+    if entries.len() > LISTED {
+        page.item(format!("and {} more", entries.len() - LISTED));
+    }
+}
+
+/// Returns "lacks two notes on a C harp", "takes 93 points a note on an A harp, 22 notes bent".
+fn why(entry: &Entry) -> String {
+    let Some(best) = &entry.best else { return "no harp reaches it".to_owned() };
+    let harp = format!("on its best harp, {}", best.harp);
+    match (best.missing.len() as u32, best.bends) {
+        (0, bends) => {
+            let effort = entry.effort_per_note().unwrap_or(0);
+            let bent = if bends == 0 {
+                String::new()
+            } else {
+                format!(", with {} bent", words::plural(bends, "note", "notes"))
+            };
+            format!("takes {effort} points of effort a note {harp}{bent}")
+        }
+        (missing, _) => format!("lacks {} {harp}", words::plural(missing, "note", "notes")),
+    }
+}
+
+/// A tune of a set.
+#[derive(Clone, Debug)]
+pub struct SetTune {
+    /// The tune, with its way to play it on the chosen harp.
+    pub entry: Entry,
+    /// Whether another harp is needed than for the tune before.
+    pub is_changed: bool,
+    /// The silence before it, in milliseconds: from the last note of the tune before to its first, if it follows at once.
+    pub silence_ms: u64,
+}
+
+/// Returns the page of a set.
+pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String, String)]) -> Page {
+    let mut page = Page::default();
+    let changes = tunes.iter().filter(|tune| tune.is_changed).count() as u32;
+    let changes = match changes {
+        0 => "the harp stays the same".to_owned(),
+        changes => format!("the harp changes {}", words::times(changes)),
+    };
+    page.text(Tone::Strong.of(format!("Pack {}; {changes}", words::list(packed))));
+    page.gap();
+    let columns = [
+        Column::numbers(""),
+        Column::words("tune"),
+        Column::words("key"),
+        Column::words("harp"),
+        Column::words("pos."),
+    ];
+    let columns = columns.into_iter().chain([Column::words("played in"), Column::words("change")]);
+    let rows = (1..).zip(tunes).map(|(number, tune): (usize, _)| {
+        let entry = &tune.entry;
+        let best = entry.best.as_ref();
+        let change = match (tune.is_changed, best) {
+            (true, Some(best)) => format!("take {}{}", best.harp, in_time(tune.silence_ms)),
+            (_, None) => "no harp reaches it".to_owned(),
+            _ => String::new(),
+        };
+        let cells = [
+            number.to_string(),
+            cut(&entry.title, TITLE),
+            words::key(entry.key, None),
+            best.map_or_else(String::new, |best| best.harp.clone()),
+            best.map_or_else(String::new, |best| best.position.to_string()),
+            best.map_or_else(String::new, |best| super::book::played_in(entry, best)),
+            change,
+        ];
+        cells.into_iter().map(Line::from).collect()
+    });
+    let rows = rows.collect();
+    page.blocks.push(Block::Table(Table { columns: columns.collect(), rows }));
+    page.text(Tone::Faint.of(format!(
+        "Effort in all: {effort}. \"In 1.2 s\" is the rest between two tunes, if the second follows at once; without it there is \
+         none."
+    )));
+    failures(&mut page, failed);
+    page
+}
+
+/// Returns ", in 1.2 s"; nothing where no time is between.
+fn in_time(ms: u64) -> String {
+    if ms < 100 { String::new() } else { format!(", in {}.{} s", ms / 1000, ms % 1000 / 100) }
+}

@@ -1,0 +1,75 @@
+//! Which harps to own, and which to bring.
+
+use serde_json::Value;
+
+use crate::harness::breathline;
+
+fn json(command: &str) -> Value {
+    serde_json::from_str(&breathline(&format!("{command} --json")).answers()).unwrap()
+}
+
+fn names(bag: &Value) -> Vec<String> {
+    let harps = bag["harps"].as_array().unwrap().iter();
+    harps.map(|harp| harp.as_str().unwrap().replace(' ', "-")).collect()
+}
+
+#[test]
+fn a_bag_counts_the_tunes_that_its_harps_play_well() {
+    let all = json("bag corpus");
+    let bags = all["bags"].as_array().unwrap();
+    let playable = all["tunes"].as_u64().unwrap() - all["unplayable"].as_array().unwrap().len() as u64;
+    assert_eq!(bags.last().unwrap()["tunes_total"], playable);
+    for (size, bag) in (1..).zip(bags) {
+        let harps = names(bag);
+        assert_eq!(harps.len(), size);
+        // The same harps alone, asked for what they play.
+        let own = json(&format!("bag corpus --have {0} --harps {0}", harps.join(",")));
+        assert_eq!(own["owned_tunes"], bag["tunes_total"], "{bag}");
+        assert_eq!(own["bags"], Value::Array(Vec::new()), "nothing is left to buy");
+    }
+}
+
+#[test]
+fn a_tune_is_played_well_up_to_a_named_effort_and_without_bends_if_asked() {
+    // An improver bends a few notes of Adeste Fideles on a G harp, at 27 points a note.
+    let counted = |options: &str| {
+        json(&format!("bag corpus/adeste-fideles.mid --harps G {options}"))["bags"].as_array().unwrap().len()
+    };
+    assert_eq!((counted("--effort 28"), counted("--effort 26"), counted("--bends none")), (1, 0, 1));
+    let page = breathline("bag corpus/adeste-fideles.mid --harps G --effort 26").answers();
+    assert!(page.contains("Adeste Fideles: takes 27 points of effort a note on its best harp, G"), "{page}");
+}
+
+#[test]
+fn a_price_is_that_of_all_harps_of_a_bag() {
+    let page = breathline("bag corpus --most 2 --price 40").answers();
+    let prices: Vec<&str> = page.lines().filter_map(|line| line.split_whitespace().last()).collect();
+    assert!(prices.contains(&"price") && prices.contains(&"40") && prices.contains(&"80"), "{page}");
+}
+
+const SET: &str =
+    "set corpus/clementine.mid corpus/greensleeves.mid corpus/drunken-sailor.mid corpus/auld-lang-syne.mid";
+
+#[test]
+fn without_a_price_each_tune_has_its_best_harp_and_with_a_high_one_all_have_the_same() {
+    let free = json(&format!("{SET} --change 0"));
+    for tune in free["tunes"].as_array().unwrap() {
+        let best = json(&format!("suggest {}", tune["file"].as_str().unwrap()));
+        let best = &best["approaches"][0];
+        assert_eq!(tune["effort"], best["effort"]["total"]);
+        assert_eq!(tune["position"], best["position"]);
+    }
+    let dear = json(&format!("{SET} --change 1000000"));
+    assert_eq!((&dear["changes"], dear["pack"].as_array().unwrap().len()), (&Value::from(0), 1));
+    assert!(dear["effort"].as_u64() > free["effort"].as_u64());
+}
+
+#[test]
+fn the_page_of_a_set_says_what_to_pack_and_where_to_change() {
+    let page = breathline(SET).answers();
+    assert!(page.starts_with("Pack F, C and Bb; the harp changes twice\n"), "{page}");
+    assert!(page.contains("take C"), "{page}");
+    let one = breathline("set corpus/clementine.mid --harps F").answers();
+    assert!(one.starts_with("Pack F; the harp stays the same"), "{one}");
+    assert!(breathline("set corpus").fails().contains("this is a folder"));
+}

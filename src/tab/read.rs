@@ -14,8 +14,8 @@
 //!
 //! | what | marks |
 //! |---|---|
-//! | blow | `4`, `+4`, `4↑`, `↑4`, `4^`, `4B`, `B4` |
-//! | draw | `-4`, `4↓`, `↓4`, `4v`, `4D`, `D4`, `(4)`, `④`; also a row of `B` and `D` under a row of holes |
+//! | blow | `4`, `+4`, `4↑`, `↑4`, `4^`, `4B`, `B4`, `4 blow`, `blow 4`, `o4` |
+//! | draw | `-4`, `4↓`, `↓4`, `4v`, `4D`, `D4`, `(4)`, `④`, `4 draw`, `draw 4`, `i4`, several `[4]`; also a row of `B` and `D` under a row of holes |
 //! | a bend | `'`, `/`, `*`, `b` for each half step after the hole and its breath, `"` for two; `½`, `¹`, `¹½` in whole steps |
 //! | an overblow, an overdraw | `6o`, `6OB`, `6°`, `-7o`, `7OD` |
 //! | together | `234`, `(2 3 4)`, `1/4`, `1-4`: the highest hole is kept |
@@ -186,7 +186,11 @@ pub fn is_text(bytes: &[u8]) -> bool {
     const START: usize = 4096;
     let start = decode(&bytes[..bytes.len().min(START)]);
     let begins = start.trim_start_matches('\u{feff}').trim_start();
-    let known = ["MThd", "RIFF", "PK", "<", "%PDF", "X:", "%abc"].iter().any(|sign| begins.starts_with(sign));
+    let xml = begins
+        .strip_prefix('<')
+        .is_some_and(|rest| rest.starts_with(|c: char| c.is_alphabetic() || "?!".contains(c)));
+    let known =
+        xml || ["MThd", "RIFF", "PK", "%PDF", "X:", "%abc"].iter().any(|sign| begins.starts_with(sign));
     !begins.is_empty() && !known && !start.contains(|c: char| c.is_control() && !c.is_whitespace())
 }
 

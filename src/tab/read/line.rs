@@ -52,6 +52,10 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
         circled: line.chars().filter(|&c| circled(c).is_some()).count(),
     });
     let mut lines: Vec<TextLine> = lines.collect();
+    if page.is_none() {
+        in_square_brackets(&mut lines);
+        lines.iter_mut().for_each(|line| in_words(&mut line.tokens));
+    }
     if page.is_some() {
         // On our own page every line of tab has a bar line or continues, and its breath may follow in the line under
         // it. The lines above hold marks and chords, some of which could be holes.
@@ -62,6 +66,62 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
         });
     }
     (lines, page.is_some())
+}
+
+/// Turns square brackets into round ones where several of them hold a single hole: `4 [4] 5 [5] [3']`.
+fn in_square_brackets(lines: &mut [TextLine]) {
+    const SEVERAL: usize = 3;
+    let is_hole = |token: &&mut Token| {
+        let marks = token.text.trim_start_matches(|c: char| c.is_ascii_digit());
+        token.kind == TokenKind::Aside
+            && marks.len() < token.text.len()
+            && marks.chars().all(|c| c == 'o' || BEND_MARKS.contains(c))
+    };
+    let holes: Vec<&mut Token> =
+        lines.iter_mut().flat_map(|line| &mut line.tokens).filter(|token| is_hole(token)).collect();
+    if holes.len() >= SEVERAL {
+        holes.into_iter().for_each(|token| token.kind = TokenKind::Group);
+    }
+}
+
+/// Turns the breath in words into letters: `4 blow 5 draw`, `draw 5`, and `i5 o4` for in and out.
+fn in_words(tokens: &mut Vec<Token>) {
+    let breath = |token: &Token| match token.text.to_ascii_lowercase().as_str() {
+        "blow" => Some('B'),
+        "draw" => Some('D'),
+        _ => None,
+    };
+    for token in tokens.iter_mut() {
+        let letter = match token.text.chars().next() {
+            Some('i' | 'I') => 'D',
+            Some('o' | 'O') => 'B',
+            _ => continue,
+        };
+        if is_number_text(&token.text[1..]) {
+            token.text = format!("{}{letter}", &token.text[1..]);
+        }
+    }
+    let named = |at: usize, tokens: &[Token]| {
+        Some((breath(tokens.get(at)?)?, tokens.get(at + 1).filter(|next| is_number(next))?.text.clone()))
+    };
+    // `draw 5 blow 4`, or `5 draw 4 blow`: the first word of the line tells.
+    let before = tokens.iter().position(|token| breath(token).is_some());
+    let leads = before.is_some_and(|at| at == 0 || !is_number(&tokens[at - 1]));
+    let mut at = 0;
+    while at + 1 < tokens.len() {
+        let found = if leads {
+            named(at, tokens)
+        } else {
+            breath(&tokens[at + 1])
+                .filter(|_| is_number(&tokens[at]))
+                .map(|letter| (letter, tokens[at].text.clone()))
+        };
+        if let Some((letter, hole)) = found {
+            let last = tokens.remove(at + 1);
+            (tokens[at].text, tokens[at].end) = (format!("{hole}{letter}"), last.end);
+        }
+        at += 1;
+    }
 }
 
 /// Finds the lines of tab in a page that this crate wrote.
@@ -334,7 +394,11 @@ pub(super) fn is_ordinal(token: &Token) -> bool {
 }
 
 fn is_number(token: &Token) -> bool {
-    token.kind == TokenKind::Word && !token.text.is_empty() && token.text.chars().all(|c| c.is_ascii_digit())
+    token.kind == TokenKind::Word && is_number_text(&token.text)
+}
+
+fn is_number_text(text: &str) -> bool {
+    !text.is_empty() && text.chars().all(|c| c.is_ascii_digit())
 }
 
 /// Finds the style whose marks are most frequent; of equals signed, arrows, letters, parentheses in this order.

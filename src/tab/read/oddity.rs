@@ -69,14 +69,19 @@ impl fmt::Display for Oddity {
         match kind {
             OddityKind::Unknown(hint) => write!(f, "`{found}` is not understood and left out; {hint}"),
             OddityKind::Chord(top) => {
+                let top = spoken(*top);
                 write!(
                     f,
-                    "`{found}` sounds several holes at once; only the highest is kept, {}",
-                    spoken(*top)
+                    "`{found}` sounds several holes at once; only the highest is kept, {top}{}",
+                    past_ten(found)
                 )
             }
             OddityKind::Joined => {
-                write!(f, "`{found}` has no space between its notes; it is read as one after the other")
+                let past_ten = past_ten(found);
+                write!(
+                    f,
+                    "`{found}` has no space between its notes; it is read as one after the other{past_ten}"
+                )
             }
             OddityKind::Loose(action) => {
                 write!(f, "`{found}` stands apart; it is read with its hole as {}", spoken(*action))
@@ -118,6 +123,12 @@ impl fmt::Display for Hint {
             Hint::Any => "write a note as 4, -4, -3' or 6o, and put # before a comment",
         })
     }
+}
+
+/// What to add for a number that could be a hole of a larger harp.
+fn past_ten(found: &str) -> &'static str {
+    let number = found.trim_start_matches(['-', '+']).parse::<u32>();
+    if number.is_ok_and(|number| (11..=16).contains(&number)) { " (holes go from 1 to 10)" } else { "" }
 }
 
 /// Says an action in words: "draw 3 bent by 2".

@@ -44,6 +44,7 @@ fn every_convention_is_read_without_being_named() {
         "4 ④ 5 ③'' ②' 8' 10 ⑩ 6o ⑦o",
         "4 ④ 5 ③¹ ②½ 8½ 10 ⑩ 6OB ⑦OD",
         "4 4 5 3'' 2' 8' 10 10 6o 7o\nB D B D D B B D B D",
+        "4 [4] 5 [3''] [2'] 8' 10 [10] 6o [7o]",
     ] {
         assert_eq!(reads_well(text), same, "{text}");
     }
@@ -240,4 +241,31 @@ fn length_is_bounded() {
     // A line of opening brackets is searched once.
     let brackets = format!("4 -4 {}", "( ".repeat(500_000));
     assert!(read(&brackets, None).unwrap().oddities.len() <= MAX_ODDITIES);
+}
+
+#[test]
+fn breath_in_words_is_understood() {
+    for text in [
+        "4 blow 4 draw 5 blow 10 draw",
+        "Blow 4 Draw 4 Blow 5 Draw 10",
+        "o4 i4 o5 i10",
+        "blow 4, draw 4 | blow 5, draw 10",
+    ] {
+        assert_eq!(reads_well(text), "4 -4 5 -10", "{text}");
+    }
+    assert_eq!(reads_well("4 -4 5\nblow the man down\n6"), "4 -4 5 6");
+}
+
+#[test]
+fn a_number_past_ten_says_how_far_holes_go() {
+    for (text, odd) in [("4 11 5", "`11`"), ("4 -12 5", "`-12`")] {
+        let [only] = oddities(text).try_into().unwrap();
+        assert!(only.contains(odd) && only.ends_with("(holes go from 1 to 10)"), "{only}");
+    }
+    assert!(!oddities("4 44 5")[0].contains("from 1 to 10"));
+}
+
+#[test]
+fn an_arrow_head_is_no_markup() {
+    assert!(is_text(b"<5 <4 5 4") && !is_text(b"<score-partwise>") && !is_text(b"<?xml"));
 }

@@ -8,7 +8,10 @@
 //! `src/import/POLICY.md` describes how every case is handled. Import knows nothing of harps. It does no I/O and never
 //! panics, whatever the bytes.
 
+mod assemble;
+mod draft;
 mod heading;
+mod jumps;
 pub mod midi;
 pub mod musicxml;
 pub mod mxl;
@@ -265,7 +268,7 @@ pub enum ImportError {
 }
 
 /// A place in a broken file.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum TextPosition {
     /// Bytes from the start.
     Byte(usize),

@@ -293,11 +293,11 @@ fn score(
             note.note.bar = bar;
         }
     }
-    let global = oddities.into_iter().map(|oddity| Warning { oddity, place: None });
+    let global = oddities.into_iter().map(|oddity| Warning { oddity, place: None, text: None });
     let local = local.into_iter().map(|PartOddity { oddity, part, at }| {
         let bar: &Bar = &bars[bar_at(at)];
         let part = u16::try_from(part + 1).unwrap_or(u16::MAX);
-        Warning { oddity, place: Some(Place { part, bar: bar.number, beat: bar.beat(at) }) }
+        Warning { oddity, place: Some(Place { part, bar: bar.number, beat: bar.beat(at) }), text: None }
     });
     let warnings = global.chain(local).collect();
     let mut rights: Vec<String> = Vec::new();

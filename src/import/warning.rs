@@ -123,8 +123,6 @@ pub enum Oddity {
     WrongEncoding,
     /// MIDI time in frames a second has no bars: it was read as 120 quarters a minute in 4/4.
     NoBars,
-    /// MIDI pattern file (format 2): the first pattern with notes was taken.
-    FirstPattern,
     /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
     PitchBend,
     /// A chunk is longer or shorter than it says: its content showed where it ends.

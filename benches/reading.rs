@@ -40,7 +40,7 @@ fn best_time(bytes: &[u8]) -> Option<u64> {
 
 /// The notes of each part as they are read, before one line is made of them, with what was moved; an error as text.
 fn notes(bytes: &[u8]) -> Value {
-    let score = match midi::read(bytes) {
+    let score = match midi::read(bytes, None) {
         Ok(score) => score,
         Err(error) => return json!(error.to_string()),
     };

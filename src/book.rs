@@ -7,10 +7,11 @@ pub mod bag;
 pub mod ladder;
 pub mod set;
 
-use std::cmp::Ordering;
+use std::{cmp::Ordering, path::Path};
 
 use crate::{
     harp::{Action, Position},
+    import::{TuneChoice, TuneEntry},
     melody::{
         Melody,
         key::{Key, KeyFinding},
@@ -25,6 +26,10 @@ pub struct Entry {
     pub file: String,
     /// Its number in that file.
     pub number: u32,
+    /// Which of several tunes with this number it is, from 1; `None` for a number of its own.
+    pub nth: Option<u32>,
+    /// Whether its file holds no other tune.
+    pub alone: bool,
     /// Its title, or its file's name.
     pub title: String,
     /// Its key.
@@ -96,7 +101,7 @@ impl Steps {
 impl Entry {
     /// Returns a tune's entry: where it stands, its title, its key, and the best way to play it.
     pub fn of(
-        place: (&str, u32),
+        (file, tunes, index): (&Path, &[TuneEntry], usize),
         title: &str,
         key: &KeyFinding,
         request: &Request,
@@ -105,14 +110,21 @@ impl Entry {
         let melody = request.melody;
         let signature = melody.signatures.first().map(|signature| signature.sharps);
         Entry {
-            file: place.0.to_owned(),
-            number: place.1,
+            file: file.display().to_string(),
+            number: tunes[index].number,
+            nth: tunes[index].nth,
+            alone: tunes.len() == 1,
             title: title.to_owned(),
             key: key.key,
             tonic: key.key.tonic_name(signature),
             sure: key.confidence,
             best: best.map(|best| Way::of(request, best)),
         }
+    }
+
+    /// What chooses the tune in its file.
+    pub fn choice(&self) -> TuneChoice {
+        TuneChoice::Number(self.number, self.nth)
     }
 
     /// The effort for each note, rounded; it compares tunes of different lengths.

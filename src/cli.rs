@@ -22,10 +22,10 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
-    import::{self, ImportError, ImportOptions, Imported},
+    import::{self, ImportError, ImportOptions, Imported, TuneChoice, TuneEntry},
     json,
     melody::{
-        key::{self, KeyFinding},
+        key::{self, Key, KeyFinding},
         tempo,
     },
     pages::{self, Page, Tune},
@@ -36,39 +36,72 @@ use breathline::{
 use clap::Parser;
 use itertools::Itertools;
 
-use args::{Cli, Command};
+use args::{Cli, Command, Form};
 use message::Exit;
 
 /// Runs the command that the arguments name.
 pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
-    match Cli::try_parse_from(arguments) {
-        Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
-        Ok(Cli { command: Command::Tab(args) }) => tab(&args),
-        Ok(Cli { command: Command::Check(args) }) => check::check(&args),
-        Ok(Cli { command: Command::Export(args) }) => export::export(args),
-        #[cfg(feature = "sheet")]
-        Ok(Cli { command: Command::Sheet(args) }) => sheet::run(&args),
-        Ok(Cli { command: Command::Bag(args) }) => bag::bag(&args),
-        Ok(Cli { command: Command::Set(args) }) => bag::set(&args),
-        Ok(Cli { command: Command::Book(args) }) => book::book(&args),
-        Ok(Cli { command: Command::Notes(args) }) => notes(&args),
-        Ok(Cli { command: Command::Positions(args) }) => positions(&args),
-        Ok(Cli { command: Command::Harp(args) }) => draw_harp(&args),
+    let Cli { command } = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
         // Help and version are answers, and an argument that clap rejects is a failure; clap words all three.
         Err(asked) if !asked.use_stderr() => {
-            message::answer(&asked.render().to_string()).map(|()| Exit::Answered)
+            return message::answer(&asked.render().to_string()).map(|()| Exit::Answered);
         }
         Err(error) => {
             error.print()?;
-            Ok(Exit::Failed)
+            return Ok(Exit::Failed);
         }
+    };
+    let (form, lists) = (command.form(), matches!(command, Command::Notes(_)));
+    match answer(command) {
+        Err(error) => match error.downcast_ref() {
+            Some(ImportError::SeveralTunes { asked, tunes }) => {
+                list_tunes(&error.to_string(), asked.as_ref(), tunes, &form)?;
+                // The list is what `notes` was asked for; the other commands have no answer yet.
+                if lists { Ok(Exit::Answered) } else { Err(error) }
+            }
+            _ => Err(error),
+        },
+        answered => answered,
+    }
+}
+
+fn answer(command: Command) -> anyhow::Result<Exit> {
+    match command {
+        Command::Suggest(args) => suggest(&args),
+        Command::Tab(args) => tab(&args),
+        Command::Check(args) => check::check(&args),
+        Command::Export(args) => export::export(args),
+        #[cfg(feature = "sheet")]
+        Command::Sheet(args) => sheet::run(&args),
+        Command::Bag(args) => bag::bag(&args),
+        Command::Set(args) => bag::set(&args),
+        Command::Book(args) => book::book(&args),
+        Command::Notes(args) => notes(&args),
+        Command::Positions(args) => positions(&args),
+        Command::Harp(args) => draw_harp(&args),
+    }
+}
+
+/// Lists the tunes of a file of several.
+fn list_tunes(
+    name: &str,
+    asked: Option<&TuneChoice>,
+    tunes: &[TuneEntry],
+    form: &Form,
+) -> anyhow::Result<()> {
+    let page = || pages::tunes::page(name, asked, tunes);
+    match form {
+        Form::Json => message::answer(&json::tunes(tunes)),
+        Form::Page(output) => show(&page(), output),
+        Form::Lines => message::answer(&text::render(&page(), text::Look { width: 80, colour: false })),
     }
 }
 
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
-    let read = ReadTune::new(&args.source, &player)?;
+    let read = ReadTune::open(&args.source, &player)?;
     let request = read.request(&player, &harps, args.tries.any_key);
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
@@ -129,7 +162,7 @@ fn tries(player: &args::Player, tries: &args::Tries) -> anyhow::Result<(Player, 
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     let bytes = read_bytes(&args.on_harp.source.file)?;
-    if tab::read::is_text(&bytes) {
+    if is_tab(&bytes) {
         return check::typed(args, &bytes);
     }
     with_choice(&args.on_harp, args.output.json, &bytes, |tune, player, request, ranking| {
@@ -192,7 +225,7 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
 
 fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
     // Without a player, the usual tempo is shown as it is.
-    let read = ReadTune::new(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
+    let read = ReadTune::open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
     if args.output.json {
         message::answer(&json::notes(&read.tune()))?;
     } else {
@@ -268,25 +301,45 @@ struct ReadTune {
 }
 
 impl ReadTune {
-    fn new(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
+    /// Reads the tune that the user names.
+    fn open(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
         ReadTune::from_bytes(source, &read_bytes(&source.file)?, player)
     }
 
     fn from_bytes(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
-        let options = ImportOptions { part: source.part, voice: source.voice, unfold: source.unfold };
-        let mut imported = import::import(bytes, &options)
-            .map_err(|error| anyhow::Error::msg(format!("{error}{}", remedy(&error))))
+        let &args::Source { part, voice, unfold, .. } = source;
+        let options = ImportOptions { tune: source.tune.clone(), part, voice, unfold };
+        let imported = import::import(bytes, &options)
+            .map_err(|error| match remedy(&error) {
+                "" => anyhow::Error::new(error),
+                remedy => anyhow::Error::msg(format!("{error}{remedy}")),
+            })
             .with_context(|| source.file.display().to_string())?;
-        if let Some(tempo) = source.tempo {
+        Ok(ReadTune::with(&source.file, imported, player, (source.key, source.tempo)))
+    }
+
+    /// A tune about which the user says nothing.
+    fn new(path: &Path, imported: Imported, player: &Player) -> ReadTune {
+        ReadTune::with(path, imported, player, (None, None))
+    }
+
+    /// A tune with the key and the tempo that the user gives.
+    fn with(
+        path: &Path,
+        mut imported: Imported,
+        player: &Player,
+        (key, tempo): (Option<Key>, Option<u16>),
+    ) -> ReadTune {
+        if let Some(tempo) = tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
         tempo::assume(&mut imported.melody, player.tempo_percent);
-        let key = source.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        let key = key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
         // Where the file does not say how to spell, the key decides.
         if imported.melody.signatures.is_empty() {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
-        Ok(ReadTune { name: name_of(&source.file), imported, key })
+        ReadTune { name: name_of(path), imported, key }
     }
 
     /// Returns the search for ways to play it.
@@ -310,6 +363,7 @@ impl ReadTune {
 fn remedy(error: &ImportError) -> &'static str {
     match error {
         ImportError::NoSuchPart { .. } => "; `breathline notes FILE` lists the parts",
+        ImportError::NoSuchTune { tunes: 2.., .. } => "; `breathline notes FILE` lists them",
         ImportError::NoSuchVoice { voices: 1, .. } => "; leave out --voice",
         ImportError::NoSuchVoice { .. } => "; name one of them or leave out --voice",
         _ => "",
@@ -333,9 +387,14 @@ fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
         return Ok(bytes);
     }
     if path.is_dir() {
-        bail!("{}: this is a folder; name a MIDI or MusicXML file in it", path.display());
+        bail!("{}: this is a folder; name a MIDI, MusicXML or ABC file in it", path.display());
     }
     files::read(path, limit)
+}
+
+/// Whether the bytes are a typed tab rather than a tune.
+fn is_tab(bytes: &[u8]) -> bool {
+    !import::is_known(bytes) && tab::read::is_text(bytes)
 }
 
 /// Returns the player that was named or described in a file, with the technique that was asked for.

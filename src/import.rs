@@ -1,14 +1,20 @@
 //! Turns a file's bytes into a [`Melody`]; reports everything odd about the file as typed warnings.
 //!
-//! 1. [`import`] recognises the format from the content, never from a file's name;
-//! 2. [`midi`] or [`musicxml`] reads the bytes into a [`Score`]: all parts, at sounding pitch, with tied notes merged;
+//! 1. [`Book`] recognises the format from the content, never from a file's name, and finds the tunes of the file;
+//! 2. [`midi`], [`musicxml`] or `abc` reads a tune into a [`Score`]: all parts, at sounding pitch, with tied notes merged;
 //! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why;
 //! 4. [`repeats`] writes the melody out in the order of performance, if the user wants that.
 //!
 //! `src/import/POLICY.md` describes how every case is handled. Import knows nothing of harps. It does no I/O and never
 //! panics, whatever the bytes.
 
+mod abc;
+mod assemble;
+mod book;
+mod draft;
+mod entry;
 mod heading;
+mod jumps;
 pub mod midi;
 pub mod musicxml;
 pub mod mxl;
@@ -22,6 +28,8 @@ use crate::{
     melody::{Bar, ChordSymbol, Credits, KeySignature, Melody, Note, Written},
     time::TempoMap,
 };
+pub use book::Book;
+pub use entry::{TuneChoice, TuneEntry};
 pub use pick::{ChoiceReason, PartChoice};
 pub use warning::{Oddity, Warning};
 
@@ -36,6 +44,8 @@ pub const MAX_QUARTERS: i64 = 100_000;
 /// The user's choices for the import.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct ImportOptions {
+    /// Which tune of a file of several; `None` for the only one.
+    pub tune: Option<TuneChoice>,
     /// The part that holds the melody, counted from 1; `None` lets the program pick.
     pub part: Option<usize>,
     /// The voice of the part, counted from 1 in order of appearance; `None` lets the program pick.
@@ -72,6 +82,8 @@ pub enum Format {
     MusicXml,
     /// MusicXML in its zip container.
     CompressedMusicXml,
+    /// ABC.
+    Abc,
 }
 
 /// A file's whole content as music: what the format readers return and [`pick`] takes.
@@ -155,29 +167,16 @@ pub struct PartSummary {
 /// An [`ImportError`] says what was found and what to do, when the file yields no melody. Lesser damage is mended and
 /// reported in [`Imported::warnings`].
 pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportError> {
-    if bytes.len() > MAX_BYTES {
-        return Err(ImportError::TooLarge { what: "the file", limit: MAX_BYTES, unit: "bytes" });
-    }
-    let format = recognise(bytes)?;
-    let score = match format {
-        Format::Midi => midi::read(bytes)?,
-        Format::MusicXml => musicxml::read(bytes)?,
-        Format::CompressedMusicXml => musicxml::read(&mxl::unpack(bytes)?)?,
-    };
-    let mut imported = pick::melody(score, format, options)?;
-    if options.unfold {
-        let part = u16::try_from(imported.choice.part).unwrap_or(u16::MAX);
-        let (melody, warnings) = repeats::unfold(&imported.melody, part);
-        imported.melody = melody;
-        imported.unfolded =
-            !warnings.iter().any(|warning| matches!(warning.oddity, Oddity::UnfoldedTooLong { .. }));
-        imported.warnings.extend(warnings);
-        imported.warnings.sort_by_key(|warning| warning.place);
-    }
-    Ok(imported)
+    let book = Book::open(bytes)?;
+    book.read(book.choose(options.tune.as_ref())?, options)
 }
 
-/// Recognises the format from the first bytes.
+/// Whether the bytes are of a format that can be read.
+pub fn is_known(bytes: &[u8]) -> bool {
+    recognise(bytes).is_ok()
+}
+
+/// Recognises the format from the content.
 fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
     let text = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
     let first = text.iter().copied().find(|byte| !byte.is_ascii_whitespace());
@@ -189,13 +188,14 @@ fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
         [0xFF, 0xFE, ..] | [0xFE, 0xFF, ..] | [b'<', 0, ..] | [0, b'<', ..] => Ok(Format::MusicXml),
         _ if first == Some(b'<') => Ok(Format::MusicXml),
         _ if first.is_none() => Err(ImportError::Empty),
+        _ if abc::is_abc(bytes) => Ok(Format::Abc),
         _ => Err(ImportError::Foreign { looks_like: foreign_kind(bytes) }),
     }
 }
 
 /// Names a few kinds of file that people open by mistake.
 fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
-    const KINDS: [(&[u8], &str); 10] = [
+    const KINDS: [(&[u8], &str); 9] = [
         (b"\xFF\xD8\xFF", "a JPEG picture"),
         (b"\x89PNG", "a PNG picture"),
         (b"GIF8", "a GIF picture"),
@@ -205,7 +205,6 @@ fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
         (b"RIFF", "a WAV recording"),
         (b"OggS", "an Ogg recording"),
         (b"fLaC", "a FLAC recording"),
-        (b"X:", "an ABC tune"),
     ];
     KINDS.iter().find(|(magic, _)| bytes.starts_with(magic)).map(|&(_, kind)| kind)
 }
@@ -244,6 +243,20 @@ pub enum ImportError {
     },
     /// The score has no notes with a pitch.
     NoNotes,
+    /// The file holds several tunes, and none was asked for, or several fit.
+    SeveralTunes {
+        /// What was asked for.
+        asked: Option<TuneChoice>,
+        /// The tunes that fit, in order of the file; at least two.
+        tunes: Vec<TuneEntry>,
+    },
+    /// No tune of the file is the one that was asked for.
+    NoSuchTune {
+        /// What was asked for.
+        asked: TuneChoice,
+        /// How many tunes the file has.
+        tunes: usize,
+    },
     /// The part that was asked for does not exist or has no notes.
     NoSuchPart {
         /// The number asked for.
@@ -265,7 +278,7 @@ pub enum ImportError {
 }
 
 /// A place in a broken file.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum TextPosition {
     /// Bytes from the start.
     Byte(usize),
@@ -285,14 +298,14 @@ impl fmt::Display for TextPosition {
 /// One line for a musician: what was found and what to do.
 impl fmt::Display for ImportError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        const EXPORT: &str = "export the tune as MIDI or MusicXML and try that file";
+        const EXPORT: &str = "export the tune as MusicXML, ABC or MIDI and try that file";
         match self {
             ImportError::Empty => write!(f, "the file is empty; {EXPORT}"),
             ImportError::Foreign { looks_like: Some(kind) } => {
                 write!(f, "this is {kind}, not a score; {EXPORT}")
             }
             ImportError::Foreign { looks_like: None } => {
-                write!(f, "this is neither MIDI nor MusicXML; {EXPORT}")
+                write!(f, "this is neither MIDI nor MusicXML nor ABC; {EXPORT}")
             }
             ImportError::TooLarge { what, limit, unit } => write!(
                 f,
@@ -311,6 +324,22 @@ impl fmt::Display for ImportError {
                 f,
                 "the score has no notes with a pitch; check in a notation program that the tune is in it"
             ),
+            ImportError::SeveralTunes { asked: None, tunes } => {
+                write!(
+                    f,
+                    "the file holds {} tunes; name one by its number or a part of its title",
+                    tunes.len()
+                )
+            }
+            ImportError::SeveralTunes { asked: Some(asked), tunes } => {
+                write!(f, "`{asked}` fits {} tunes; name one of them by its number", tunes.len())
+            }
+            ImportError::NoSuchTune { asked, tunes: 1 } => {
+                write!(f, "the file's only tune is not `{asked}`; leave out the choice of a tune")
+            }
+            ImportError::NoSuchTune { asked, tunes } => {
+                write!(f, "none of the {tunes} tunes of the file is `{asked}`")
+            }
             ImportError::NoSuchPart { asked, parts, empty: true } => {
                 write!(f, "part {asked} of {parts} has no notes with a pitch")
             }

@@ -13,12 +13,14 @@ mod notes;
 mod practice;
 mod suggest;
 mod tune;
+mod tunes;
 
 pub use check::{choice, lesson, unreached};
 pub use harps::{chords, harp, positions, typed};
 pub use notes::notes;
 pub use practice::practice;
 pub use suggest::{sheet, suggest, tab};
+pub use tunes::tunes;
 
 use serde::Serialize;
 

@@ -22,6 +22,7 @@ pub(crate) mod ranking;
 pub(crate) mod reasons;
 pub mod suggest;
 pub mod tab;
+pub mod tunes;
 pub mod typed;
 pub(crate) mod warnings;
 pub(crate) mod words;

@@ -136,6 +136,8 @@ mod tests {
         Entry {
             file: String::new(),
             number: 1,
+            nth: None,
+            alone: true,
             title: String::new(),
             key,
             tonic: "C".to_owned(),

@@ -2,11 +2,12 @@
 
 mod book;
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use breathline::{
     export::musicxml,
     harp::{self, Position},
+    import::TuneChoice,
     melody::key::{Key, Mode},
     pitch::PitchClass,
     search, tab,
@@ -17,7 +18,7 @@ pub(crate) use book::{Bag, Book, Set, Sort};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
-/// Takes a melody as MIDI or MusicXML and tries every diatonic harp and position on it. Ranks them by the notes that can be
+/// Takes a melody as MIDI, MusicXML or ABC and tries every diatonic harp and position on it. Ranks them by the notes that can be
 /// played, and by how hard they are: bends, moves, turns of the breath, the ends of the harp.
 #[derive(Parser, Debug)]
 #[command(version, max_term_width = 100, arg_required_else_help = true)]
@@ -64,6 +65,38 @@ pub(crate) enum Command {
     Harp(Harp),
 }
 
+/// The form of an answer.
+pub(crate) enum Form {
+    Json,
+    Page(Output),
+    /// Plain lines, from a command whose answer is a file.
+    Lines,
+}
+
+impl Command {
+    pub(crate) fn form(&self) -> Form {
+        let (json, output) = match self {
+            Command::Suggest(Suggest { output, .. })
+            | Command::Tab(Tab { output, .. })
+            | Command::Check(Check { output, .. })
+            | Command::Bag(Bag { output, .. })
+            | Command::Set(Set { output, .. })
+            | Command::Book(Book { output, .. })
+            | Command::Notes(Notes { output, .. })
+            | Command::Positions(Positions { output, .. })
+            | Command::Harp(Harp { output, .. }) => (output.json, Some(output)),
+            Command::Export(export) => (export.json, None),
+            #[cfg(feature = "sheet")]
+            Command::Sheet(sheet) => (sheet.json, None),
+        };
+        match output {
+            _ if json => Form::Json,
+            Some(output) => Form::Page(output.clone()),
+            None => Form::Lines,
+        }
+    }
+}
+
 const SUGGEST_EXAMPLES: &str = "\
 Examples:
   breathline suggest tune.mid
@@ -75,6 +108,7 @@ Examples:
   breathline suggest tune.mid --player beginner --every-note
   breathline suggest tune.mid --style blues          bends belong to the sound
   breathline suggest tune.mid --harps all,low,high
+  breathline suggest session.abc --tune banshee      by a part of its title
   breathline suggest tune.musicxml --sheet tune.html";
 
 const TAB_EXAMPLES: &str = "\
@@ -116,7 +150,9 @@ Examples:
   breathline notes band.mid
   breathline notes band.mid --part 3 --json
   breathline notes band.mid --all-parts
-  breathline notes choir.musicxml --part 1 --voice 2 --unfold";
+  breathline notes choir.musicxml --part 1 --voice 2 --unfold
+  breathline notes session.abc                       the list of the tunes in a book
+  breathline notes session.abc --tune 12";
 
 const POSITIONS_EXAMPLES: &str = "\
 Examples:
@@ -384,8 +420,11 @@ pub(crate) struct Harp {
 /// The source of the tune.
 #[derive(Args, Debug)]
 pub(crate) struct Source {
-    /// A MIDI or MusicXML file (.mid, .musicxml, .xml, .mxl), or - for standard input
+    /// A MIDI, MusicXML or ABC file (.mid, .musicxml, .xml, .mxl, .abc), or - for standard input
     pub(crate) file: PathBuf,
+    /// The tune in a file of several: its number, as in 12, or a part of its title [default: the only one, else their list]
+    #[arg(long, value_name = "TUNE")]
+    pub(crate) tune: Option<TuneChoice>,
     /// The part that holds the melody, counted from 1 [default: the likeliest]
     #[arg(long, value_name = "N")]
     pub(crate) part: Option<usize>,
@@ -401,13 +440,6 @@ pub(crate) struct Source {
     /// The tempo at the beginning, in quarters a minute [default: the file's, else one that fits the tune]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..=500))]
     pub(crate) tempo: Option<u16>,
-}
-
-impl Source {
-    /// A file with nothing said about it.
-    pub(crate) fn of(file: &Path) -> Source {
-        Source { file: file.to_owned(), part: None, voice: None, unfold: false, key: None, tempo: None }
-    }
 }
 
 /// The player's abilities.
@@ -450,7 +482,7 @@ pub(crate) struct Notation {
 }
 
 /// The form of the answer.
-#[derive(Args, Debug)]
+#[derive(Args, Clone, Debug)]
 pub(crate) struct Output {
     /// Answer with one JSON object
     #[arg(long, conflicts_with = "format")]

@@ -24,7 +24,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     #[cfg(feature = "sheet")]
     args.sheet.as_deref().map(super::sheet::Form::of).transpose()?;
     let mut player = player(&args.player)?;
-    let tune = ReadTune::new(&args.source, &player)?;
+    let tune = ReadTune::open(&args.source, &player)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harp = Harp::parse(&args.harp, &tunings)?;
     let style: Style = args.style.into();

@@ -10,11 +10,10 @@ use breathline::{
     },
     json,
     render::text,
-    tab,
 };
 
 use super::{
-    args, check, files,
+    args, check, files, is_tab,
     message::{self, Exit},
     read_bytes, with_choice,
 };
@@ -76,14 +75,12 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     if format == Format::Midi && args.tab_as.is_some() {
         bail!("--tab-as is for MusicXML; there is no tab in MIDI");
     }
-    // MIDI has no repeat signs.
-    args.on_harp.source.unfold |= format == Format::Midi;
     let bytes = read_bytes(&args.on_harp.source.file)?;
-    if tab::read::is_text(&bytes) {
-        // A tab has no repeats except its own.
-        args.on_harp.source.unfold = false;
+    if is_tab(&bytes) {
         return typed(&args, format, &bytes);
     }
+    // MIDI has no repeat signs.
+    args.on_harp.source.unfold |= format == Format::Midi;
     with_choice(&args.on_harp, args.json, &bytes, |tune, player, request, ranking| {
         let chosen = ranking.adapted.as_ref().or(ranking.best());
         let name = args.to.display();

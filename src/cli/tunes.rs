@@ -10,16 +10,20 @@ use std::{
 };
 
 use anyhow::Context;
-use breathline::search::Player;
+use breathline::{
+    import::{Book, ImportOptions, TuneEntry},
+    search::Player,
+};
 use rayon::prelude::*;
 
 use super::{
-    ReadTune, args, files,
+    ReadTune, files,
     message::{self, Exit},
+    read_bytes,
 };
 
 /// The endings of tunes; of the files in a folder only these are read.
-const ENDINGS: [&str; 6] = ["mid", "midi", "kar", "musicxml", "xml", "mxl"];
+const ENDINGS: [&str; 7] = ["mid", "midi", "kar", "musicxml", "xml", "mxl", "abc"];
 
 /// Set when the user asks to stop.
 static STOP: AtomicBool = AtomicBool::new(false);
@@ -49,12 +53,12 @@ impl<T> Found<T> {
     }
 }
 
-/// Reads every tune and looks at it: at its file's name, its number in the file, and the tune. The order is that of the
+/// Reads every tune and looks at it: at its file, its place in the file, and the tune. The order is that of the
 /// files, and of the names in a folder.
 pub(super) fn each<T: Send>(
     files: &[PathBuf],
     player: &Player,
-    look: impl Fn((&str, u32), &ReadTune) -> T + Sync,
+    look: impl Fn((&Path, &[TuneEntry], usize), &ReadTune) -> T + Sync,
 ) -> anyhow::Result<Found<T>> {
     let mut found = Found::none();
     let mut paths = Vec::new();
@@ -69,17 +73,38 @@ pub(super) fn each<T: Send>(
     };
     ctrlc::set_handler(stop).context("Ctrl-C cannot be watched for")?;
     let progress = Progress { files: paths.len(), ..Progress::default() };
-    let read = |path: &PathBuf| {
-        if STOP.load(Relaxed) {
-            return None;
-        }
-        let name = path.display().to_string();
-        let tune = ReadTune::new(&args::Source::of(path), player);
-        let result = tune.map(|tune| look((&name, 1), &tune));
-        progress.read.fetch_add(1, Relaxed);
-        Some(result.map_err(|error| (name, error.root_cause().to_string())))
+    let look_at = |path: &Path, book: &Book, tune: usize| {
+        let read = book.read(tune, &ImportOptions::default());
+        progress.tunes.fetch_add(1, Relaxed);
+        read.map(|imported| look((path, book.tunes(), tune), &ReadTune::new(path, imported, player))).map_err(
+            |error| {
+                let name = path.display();
+                match book.tunes() {
+                    [_] => (name.to_string(), error.to_string()),
+                    tunes => (format!("{name}, tune {}", tunes[tune].choice()), error.to_string()),
+                }
+            },
+        )
     };
-    let results: Vec<_> = progress.shown_while(|| paths.par_iter().filter_map(read).collect());
+    let read = |path: &PathBuf| -> Vec<Result<T, (String, String)>> {
+        if STOP.load(Relaxed) {
+            return Vec::new();
+        }
+        let failed = |error: String| vec![Err((path.display().to_string(), error))];
+        let results = match read_bytes(path) {
+            Err(error) => failed(error.root_cause().to_string()),
+            Ok(bytes) => match Book::open(&bytes) {
+                Err(error) => failed(error.to_string()),
+                Ok(book) => {
+                    let tunes = (0..book.tunes().len()).into_par_iter();
+                    tunes.filter(|_| !STOP.load(Relaxed)).map(|tune| look_at(path, &book, tune)).collect()
+                }
+            },
+        };
+        progress.read.fetch_add(1, Relaxed);
+        results
+    };
+    let results: Vec<_> = progress.shown_while(|| paths.par_iter().flat_map(read).collect());
     for result in results {
         match result {
             Ok(tune) => found.tunes.push(tune),
@@ -117,6 +142,7 @@ fn find(path: &Path, paths: &mut Vec<PathBuf>, failures: &mut Vec<(String, Strin
 struct Progress {
     files: usize,
     read: AtomicUsize,
+    tunes: AtomicUsize,
     done: AtomicBool,
 }
 
@@ -132,7 +158,8 @@ impl Progress {
                 while !self.done.load(Relaxed) {
                     thread::sleep(Duration::from_millis(100));
                     if begun.elapsed() >= Duration::from_secs(1) {
-                        let _ = write!(stderr(), "\r{} of {} files ", self.read.load(Relaxed), self.files);
+                        let (tunes, read) = (self.tunes.load(Relaxed), self.read.load(Relaxed));
+                        let _ = write!(stderr(), "\r{tunes} tunes, {read} of {} files ", self.files);
                     }
                 }
                 // Clears the line.

@@ -20,7 +20,8 @@ mod track;
 mod lyrics;
 
 use super::{
-    ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Score, TextPosition, Warning, heading,
+    ImportError, MAX_NOTES, MAX_QUARTERS, Oddity, Part, PartNote, Score, TextPosition, Warning,
+    entry::TuneEntry, heading,
 };
 use crate::{
     melody::{Bar, Credits, KeySignature, Note, key::Mode},
@@ -42,13 +43,34 @@ const MAX_RIGHTS: usize = 20;
 /// The channel for percussion, counted from 0.
 const PERCUSSION: u8 = 9;
 
-/// Reads the bytes into a score.
+/// The tracks of a file of patterns (format 2) that have notes, with what a list says of each; none for other files.
+pub(super) fn patterns(bytes: &[u8]) -> Vec<(usize, TuneEntry)> {
+    let Some(chunks) = chunks::find(bytes).ok().filter(|chunks| chunks.header.format == 2) else {
+        return Vec::new();
+    };
+    let tracks = chunks.tracks.iter().map(|&chunk| track::read(chunk, MAX_NOTES)).enumerate();
+    let tunes = tracks.filter(|(_, track)| is_tune(track)).zip(1..);
+    tunes
+        .map(|((index, track), number)| {
+            let title = track.name.and_then(text::name);
+            (index, TuneEntry { number, title, ..TuneEntry::default() })
+        })
+        .collect()
+}
+
+/// Whether a track has notes with a pitch.
+fn is_tune(track: &Track) -> bool {
+    track.notes.iter().any(|note| note.channel != PERCUSSION)
+}
+
+/// Reads the bytes into a score. Of a file of patterns, which are played one at a time, it reads the track `pattern`,
+/// or the first with notes.
 ///
 /// # Errors
 ///
 /// [`ImportError::Broken`] when there is no whole header, or the file breaks off before any note;
 /// [`ImportError::TooLarge`] when it has more notes or lasts longer than any music.
-pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
+pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> {
     let chunks = chunks::find(bytes)?;
     let mut tracks = Vec::with_capacity(chunks.tracks.len());
     let mut notes = 0;
@@ -71,10 +93,8 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     let clock = Clock::of(chunks.header.division, &mut oddities);
     if chunks.header.format == 2 {
         // Patterns are played one at a time, each from its own start.
-        let is_tune = |track: &Track| track.notes.iter().any(|note| note.channel != PERCUSSION);
-        let first = tracks.iter().position(is_tune).unwrap_or(0);
-        oddities.extend((tracks.len() > 1).then_some(Oddity::FirstPattern));
-        tracks = tracks.into_iter().skip(first).take(1).collect();
+        let chosen = pattern.or(tracks.iter().position(is_tune)).unwrap_or(0);
+        tracks = tracks.into_iter().skip(chosen).take(1).collect();
     }
     score(tracks, clock, chunks.header.format, oddities)
 }
@@ -293,11 +313,11 @@ fn score(
             note.note.bar = bar;
         }
     }
-    let global = oddities.into_iter().map(|oddity| Warning { oddity, place: None });
+    let global = oddities.into_iter().map(|oddity| Warning { oddity, place: None, text: None });
     let local = local.into_iter().map(|PartOddity { oddity, part, at }| {
         let bar: &Bar = &bars[bar_at(at)];
         let part = u16::try_from(part + 1).unwrap_or(u16::MAX);
-        Warning { oddity, place: Some(Place { part, bar: bar.number, beat: bar.beat(at) }) }
+        Warning { oddity, place: Some(Place { part, bar: bar.number, beat: bar.beat(at) }), text: None }
     });
     let warnings = global.chain(local).collect();
     let mut rights: Vec<String> = Vec::new();

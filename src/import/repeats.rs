@@ -37,7 +37,7 @@ pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     let warn = |bar: usize, oddity: Oddity| {
         let place =
             melody.bars.get(bar).map(|bar| Place { part, bar: bar.number, beat: bar.beat(bar.start) });
-        Warning { oddity, place }
+        Warning { oddity, place, text: None }
     };
     let mut warnings: Vec<Warning> =
         form.oddities.iter().map(|(bar, oddity)| warn(*bar, oddity.clone())).collect();
@@ -46,7 +46,11 @@ pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     match walk::order(&form, cost) {
         Ok(order) => (written_out(melody, &pieces, &order), warnings),
         Err((limit, unit)) => {
-            warnings.push(Warning { oddity: Oddity::UnfoldedTooLong { limit, unit }, place: None });
+            warnings.push(Warning {
+                oddity: Oddity::UnfoldedTooLong { limit, unit },
+                place: None,
+                text: None,
+            });
             (melody.clone(), warnings)
         }
     }

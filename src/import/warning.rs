@@ -1,14 +1,17 @@
 //! Oddities of a file, and what the import did about each, as data; `pages` puts them into words.
 
+use super::TextPosition;
 use crate::time::Place;
 
-/// An oddity with its place; `None` where it concerns the whole file.
+/// An oddity with its place.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Warning {
     /// The oddity.
     pub oddity: Oddity,
-    /// Its place.
+    /// Its place in the music; `None` where it concerns the whole file.
     pub place: Option<Place>,
+    /// Its place in the file, where the format is a text that musicians write themselves.
+    pub text: Option<TextPosition>,
 }
 
 /// Oddities of a file that still gives a melody.
@@ -120,8 +123,6 @@ pub enum Oddity {
     WrongEncoding,
     /// MIDI time in frames a second has no bars: it was read as 120 quarters a minute in 4/4.
     NoBars,
-    /// MIDI pattern file (format 2): the first pattern with notes was taken.
-    FirstPattern,
     /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
     PitchBend,
     /// A chunk is longer or shorter than it says: its content showed where it ends.

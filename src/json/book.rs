@@ -23,6 +23,8 @@ pub fn line(tune: &Tune, entry: &Entry, request: &Request, best: Option<&search:
         schema: SCHEMA,
         file: &entry.file,
         number: entry.number,
+        nth: entry.nth,
+        alone: entry.alone,
         title: &entry.title,
         key: tune::key(tune),
         approach: best.map(|best| approach::approach(request, 1, best)),
@@ -63,6 +65,8 @@ fn entry(line: ReadLine) -> Option<Entry> {
     Some(Entry {
         file: line.file,
         number: line.number,
+        nth: line.nth,
+        alone: line.alone,
         title: line.title,
         key,
         tonic: line.key.tonic,
@@ -86,8 +90,8 @@ pub fn rung(rung: &Rung, entry: &Entry) -> String {
             Demand::Turn(ms) => adds.turn_ms = Some(ms),
         }
     }
-    let Entry { file, number, title, .. } = entry;
-    one_line(&RungLine { schema: SCHEMA, file, number: *number, title, adds, opens: rung.opens })
+    let Entry { file, number, nth, title, .. } = entry;
+    one_line(&RungLine { schema: SCHEMA, file, number: *number, nth: *nth, title, adds, opens: rung.opens })
 }
 
 /// Returns the line of a file that could not be read.
@@ -105,6 +109,11 @@ struct BookLine<'a> {
     schema: u32,
     file: &'a str,
     number: u32,
+    /// Which of several tunes with this number it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    nth: Option<u32>,
+    /// Whether the file holds no other tune.
+    alone: bool,
     title: &'a str,
     key: KeyInfo,
     /// Null if no harp reaches the tune.
@@ -130,6 +139,8 @@ struct RungLine<'a> {
     schema: u32,
     file: &'a str,
     number: u32,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    nth: Option<u32>,
     title: &'a str,
     adds: Adds,
     /// How many further tunes demand nothing new after it.
@@ -164,6 +175,9 @@ struct ReadLine {
     schema: u32,
     file: String,
     number: u32,
+    #[serde(default)]
+    nth: Option<u32>,
+    alone: bool,
     title: String,
     key: ReadKey,
     approach: Option<ReadApproach>,

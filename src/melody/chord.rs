@@ -83,6 +83,25 @@ impl fmt::Display for ChordSymbol {
     }
 }
 
+/// Whether a text is a chord symbol and nothing else: `Fmaj7`, `N.C.`, but not `Fine`.
+pub(crate) fn is_symbol(text: &str) -> bool {
+    let text = text.trim();
+    if ["N.C.", "NC", "N.C"].contains(&text) {
+        return true;
+    }
+    let chord = ChordSymbol::parse(Beats::ZERO, text);
+    let mut rest = chord.quality.as_str();
+    while !rest.is_empty() {
+        rest = rest.trim_start_matches(|c: char| c.is_ascii_digit() || "(), ".contains(c));
+        match word(rest) {
+            Some((_, length)) => rest = &rest[length..],
+            None if rest.is_empty() => break,
+            None => return false,
+        }
+    }
+    chord.root.is_some()
+}
+
 /// A chord under construction from its text, in semitones above the root.
 struct Shape {
     third: Option<u8>,

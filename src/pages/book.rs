@@ -96,7 +96,7 @@ impl Field {
     fn tells(self, entries: &[&Entry]) -> bool {
         match self {
             Field::File => !entries.iter().map(|entry| &entry.file).all_equal(),
-            Field::Number => entries.iter().any(|entry| entry.number > 1),
+            Field::Number => entries.iter().any(|entry| !entry.alone),
             Field::InKey => {
                 entries.iter().any(|entry| entry.best.as_ref().is_some_and(|best| best.transposed != 0))
             }
@@ -108,7 +108,7 @@ impl Field {
         let of_way = |fact: fn(&Way) -> String| entry.best.as_ref().map_or_else(String::new, fact);
         match self {
             Field::File => entry.file.clone(),
-            Field::Number => entry.number.to_string(),
+            Field::Number => entry.choice().to_string(),
             Field::Title => entry.title.clone(),
             Field::Key => format!("{} {}", entry.tonic, words::mode(entry.key.mode)),
             Field::Sure => entry.sure.to_string(),
@@ -219,9 +219,9 @@ fn table(shown: &[&Entry], title: usize) -> Table {
 /// Lists what a command needs to open each tune: the file, and the number in it.
 fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
     page.gap();
-    for (rank, Entry { file, number, .. }) in (1..).zip(entries) {
-        let number = if *number == 1 { String::new() } else { format!(" --tune {number}") };
-        page.text(Tone::Faint.of(format!("{rank}: {file}{number}")));
+    for (rank, entry) in (1..).zip(entries) {
+        let tune = if entry.alone { String::new() } else { format!(" --tune {}", entry.choice()) };
+        page.text(Tone::Faint.of(format!("{rank}: {}{tune}", entry.file)));
     }
 }
 

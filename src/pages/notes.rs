@@ -208,6 +208,7 @@ fn format(format: Format) -> &'static str {
         Format::Midi => "MIDI",
         Format::MusicXml => "MusicXML",
         Format::CompressedMusicXml => "compressed MusicXML",
+        Format::Abc => "ABC",
     }
 }
 

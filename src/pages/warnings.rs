@@ -7,23 +7,31 @@ use crate::import::{Oddity, Warning};
 
 /// Returns a line for each kind of oddity, by kind.
 pub(crate) fn lines(warnings: &[Warning]) -> Vec<String> {
-    let mut by_kind: BTreeMap<&Oddity, Vec<u32>> = BTreeMap::new();
+    let mut by_kind: BTreeMap<&Oddity, Vec<&Warning>> = BTreeMap::new();
     for warning in warnings {
-        let bars = by_kind.entry(&warning.oddity).or_default();
-        bars.extend(warning.place.map(|place| place.bar));
+        by_kind.entry(&warning.oddity).or_default().push(warning);
     }
-    let line = |(oddity, mut bars): (&Oddity, Vec<u32>)| {
-        let times = bars.len();
-        bars.sort_unstable();
-        bars.dedup();
-        let what = what(oddity);
-        match bars.as_slice() {
-            [] => what,
-            bars if times > bars.len() => format!("{what} ({times} times, {})", words::bar_numbers(bars)),
-            bars => format!("{what} ({})", words::bar_numbers(bars)),
-        }
-    };
-    by_kind.into_iter().map(line).collect()
+    by_kind.into_iter().map(|(oddity, warnings)| format!("{}{}", what(oddity), places(&warnings))).collect()
+}
+
+/// Returns the places of one kind of oddity, in brackets: in the text of a file that has lines, else in bars.
+fn places(warnings: &[&Warning]) -> String {
+    if let Some(first) = warnings.iter().filter_map(|warning| warning.text).min() {
+        return match warnings.len() {
+            1 => format!(" ({first})"),
+            times => format!(" ({times} times, first in {first})"),
+        };
+    }
+    let mut bars: Vec<u32> =
+        warnings.iter().filter_map(|warning| warning.place).map(|place| place.bar).collect();
+    let times = bars.len();
+    bars.sort_unstable();
+    bars.dedup();
+    match bars.as_slice() {
+        [] => String::new(),
+        bars if times > bars.len() => format!(" ({times} times, {})", words::bar_numbers(bars)),
+        bars => format!(" ({})", words::bar_numbers(bars)),
+    }
 }
 
 fn what(oddity: &Oddity) -> String {
@@ -104,7 +112,6 @@ fn what(oddity: &Oddity) -> String {
         Oddity::NoBars => {
             "the file counts frames, not beats: bars are guessed at 120 quarters a minute".to_owned()
         }
-        Oddity::FirstPattern => "the file holds several patterns: the first with notes is taken".to_owned(),
         Oddity::PitchBend => "pitch bends in the file may sound other pitches than its notes say".to_owned(),
         Oddity::ChunkLength => {
             "a track is not as long as it says: its end is found by what stands in it".to_owned()

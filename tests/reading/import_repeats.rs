@@ -247,7 +247,11 @@ fn the_length_is_bounded_and_the_limit_named() {
     assert_eq!(melody, written);
     assert_eq!(
         warnings,
-        [Warning { oddity: Oddity::UnfoldedTooLong { limit: 10_000, unit: "bars" }, place: None }]
+        [Warning {
+            oddity: Oddity::UnfoldedTooLong { limit: 10_000, unit: "bars" },
+            place: None,
+            text: None
+        }]
     );
     // What is longer as written, without repeats, is no matter.
     let long = tune(&vec![BarMarks::default(); 20_000]);

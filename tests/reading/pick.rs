@@ -362,7 +362,7 @@ fn chord_symbols_and_key_come_from_another_part_if_the_chosen_has_none() {
 fn warnings_about_other_parts_are_not_the_melodys() {
     let mut score = score(vec![part(Some("Melody"), tune()), part(None, bass())]);
     let place = |part| Some(breathline::time::Place { part, bar: 1, beat: Beats::quarters(1) });
-    let warning = |oddity, place| breathline::import::Warning { oddity, place };
+    let warning = |oddity, place| breathline::import::Warning { oddity, place, text: None };
     score.warnings = vec![
         warning(Oddity::HangingNote, place(2)),
         warning(Oddity::HangingNote, place(1)),

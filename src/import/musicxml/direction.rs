@@ -3,7 +3,10 @@
 use roxmltree::Node;
 
 use super::value::{Decimal, child, child_text, is, text, whole};
-use crate::import::Oddity;
+use crate::import::{
+    Oddity,
+    jumps::{self, Jumps},
+};
 
 /// The tempo, swing and order that a direction states.
 #[derive(Default)]
@@ -17,22 +20,6 @@ pub(super) struct Direction {
     pub(super) swing: Option<Oddity>,
     /// Whether it holds only for certain passes, and not the passes for which it would hold anyway.
     pub(super) some_passes: bool,
-}
-
-/// Signs and words at one place.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-pub(super) struct Jumps {
-    pub(super) segno: bool,
-    pub(super) coda: bool,
-    /// A coda sign alone.
-    pub(super) coda_sign: bool,
-    pub(super) to_coda: bool,
-    /// Whether `to_coda` is exact to the note, because it comes from a sound.
-    pub(super) exact: bool,
-    pub(super) fine: bool,
-    pub(super) da_capo: bool,
-    pub(super) dal_segno: bool,
-    pub(super) repeat_start: bool,
 }
 
 /// Reads a `<direction>`.
@@ -65,7 +52,7 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
     }
     // Where the file has the attributes, the words only repeat them.
     if direction.jumps == Jumps::default() && !words.is_empty() {
-        direction.jumps = jumps_in_words(&words);
+        direction.jumps = jumps::in_words(&words);
     }
     direction
 }
@@ -149,63 +136,9 @@ fn metronome(node: Node<'_, '_>) -> Option<u32> {
     micros(quarters)
 }
 
-/// Finds the usual words and signs, whatever their spaces and dots.
-fn jumps_in_words(words: &str) -> Jumps {
-    let mut plain = String::new();
-    for c in words.chars().take(80) {
-        match c {
-            '𝄋' => plain.push_str("segno"),
-            '𝄌' | '⊕' => plain.push_str("coda"),
-            _ if c.is_alphanumeric() => plain.extend(c.to_lowercase()),
-            _ => {}
-        }
-    }
-    // Only a word such as "al fine" may follow "D.C."; inside a longer word it does not count.
-    let goes_back = |starts: [&str; 2]| {
-        starts.iter().any(|start| {
-            plain.strip_prefix(start).is_some_and(|rest| {
-                let how_far = ["al", "e", "sin", "sen", "ad", "con"];
-                rest.is_empty() || how_far.iter().any(|word| rest.starts_with(word))
-            })
-        })
-    };
-    let mut jumps = Jumps::default();
-    match plain.as_str() {
-        _ if goes_back(["dc", "dacapo"]) => jumps.da_capo = true,
-        _ if goes_back(["ds", "dalsegno"]) => jumps.dal_segno = true,
-        "fine" => jumps.fine = true,
-        "segno" => jumps.segno = true,
-        // The sign may occur twice: once as a sign and once as a letter of a music font or a word.
-        "coda" | "codacoda" => jumps.coda_sign = true,
-        _ if plain.starts_with("tocoda") || plain == "alcoda" => jumps.to_coda = true,
-        _ => {}
-    }
-    jumps
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn words_are_understood_however_they_are_written() {
-        let none = Jumps::default();
-        for (words, expected) in [
-            ("D.C. al Fine", Jumps { da_capo: true, ..none }),
-            ("Da  Capo", Jumps { da_capo: true, ..none }),
-            ("D. S. al 𝄌", Jumps { dal_segno: true, ..none }),
-            ("DS", Jumps { dal_segno: true, ..none }),
-            ("Fine.", Jumps { fine: true, ..none }),
-            ("To Coda 𝄌", Jumps { to_coda: true, ..none }),
-            ("𝄌", Jumps { coda_sign: true, ..none }),
-            ("𝄋", Jumps { segno: true, ..none }),
-            ("dcresc.", none),
-            ("refined", none),
-            ("finely", none),
-        ] {
-            assert_eq!(jumps_in_words(words), expected, "{words}");
-        }
-    }
 
     #[test]
     fn metronome_marks_count_in_quarters() {

@@ -3,7 +3,10 @@
 use roxmltree::Node;
 
 use super::{
-    super::heading::{is_stopgap, is_stopgap_maker, one_line},
+    super::{
+        draft::PartInfo,
+        heading::{is_stopgap, is_stopgap_maker, one_line},
+    },
     MAX_PARTS,
     value::{child, child_text, is, text},
 };
@@ -24,14 +27,6 @@ pub(super) struct Header<'a> {
     pub(super) concert: bool,
     /// The part list: the identifier and the entry of each part.
     parts: Vec<(Option<&'a str>, PartInfo)>,
-}
-
-/// A part's entry in the part list.
-#[derive(Clone, Default)]
-pub(super) struct PartInfo {
-    pub(super) name: Option<String>,
-    /// Whether all its instruments are on the MIDI channel of the drums.
-    pub(super) percussion: bool,
 }
 
 /// Words on the page, with the type that the file gives them.

@@ -2,45 +2,8 @@
 
 use roxmltree::Node;
 
-use super::{
-    direction::Jumps,
-    draft::Draft,
-    value::{is, text, whole, yes},
-};
-use crate::import::Oddity;
-
-/// The position of a sign in its bar.
-#[derive(Clone, Copy, PartialEq, Eq)]
-pub(super) enum InBar {
-    /// Before everything in the bar.
-    Start,
-    /// Among the notes.
-    Inside,
-    /// After everything in the bar.
-    End,
-}
-
-/// Marks the jumps that signs and words in a bar state.
-pub(super) fn mark_jumps(jumps: Jumps, bar: usize, position: InBar, draft: &mut Draft<'_>) {
-    // The target of a jump comes before a bar: a target at the end of a bar means the next bar.
-    let target = if position == InBar::End { bar + 1 } else { bar };
-    if jumps.segno || jumps.coda || jumps.repeat_start {
-        let marks = &mut draft.bar(target).marks;
-        marks.segno |= jumps.segno;
-        marks.coda |= jumps.coda;
-        marks.repeat_start |= jumps.repeat_start;
-    }
-    if jumps.to_coda {
-        // A sound at the very start of a bar belongs to the end of the bar before it.
-        let before = jumps.exact && position == InBar::Start;
-        draft.bar(if before { bar.saturating_sub(1) } else { bar }).marks.to_coda = true;
-    }
-    draft.bar(bar).coda_sign |= jumps.coda_sign;
-    let marks = &mut draft.bar(bar).marks;
-    marks.fine |= jumps.fine;
-    marks.da_capo |= jumps.da_capo;
-    marks.dal_segno |= jumps.dal_segno;
-}
+use super::value::{is, text, whole, yes};
+use crate::import::{Oddity, draft::Draft};
 
 /// The most numbers on one ending bracket.
 const MAX_ENDINGS: usize = 32;

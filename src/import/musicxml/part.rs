@@ -4,16 +4,19 @@ use roxmltree::Node;
 
 use super::{
     clock::Clock,
-    direction::{self, Direction, Jumps},
-    draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft, WrittenDraft},
+    direction::{self, Direction},
     harmony,
     note::{self, NoteElement, Sounds},
-    order::{self, InBar, Order},
+    order::Order,
     transpose::Transposition,
     value::{Decimal, child, child_text, is, text, whole, yes},
 };
 use crate::{
-    import::{ImportError, MAX_NOTES, Oddity},
+    import::{
+        ImportError, MAX_NOTES, Oddity,
+        draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft, WrittenDraft, rounding},
+        jumps::{self, InBar, Jumps},
+    },
     melody::{Lyric, Note, Written, WrittenKind, key::Mode},
     time::{Beats, Meter, Value},
 };
@@ -23,11 +26,6 @@ const MAX_VOICES: usize = 128;
 const MAX_CHORD: usize = 16;
 /// The most staves that can have transpositions of their own; an organ has three.
 const MAX_STAVES: usize = 64;
-
-/// Differences below this come from rounding durations to whole ticks: a 64th note.
-pub(super) fn rounding() -> Beats {
-    Beats::new(1, 16)
-}
 
 /// The open slurs of a voice, a bit for each number.
 #[derive(Clone, Copy, Default)]
@@ -180,7 +178,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
     }
 
     fn odd_at(&mut self, spot: Spot, oddity: Oddity) {
-        self.draft.oddities.push(OddityDraft { place: Some((self.index, spot)), oddity });
+        self.draft.oddities.push(OddityDraft { place: Some((self.index, spot)), oddity, text: None });
     }
 
     /// Reads a note; returns the length of a whole-bar rest, else zero.
@@ -494,7 +492,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
         if direction.jumps != Jumps::default() {
             let position = self.position();
-            order::mark_jumps(direction.jumps, self.bar, position, self.draft);
+            jumps::mark(direction.jumps, self.bar, position, self.draft);
         }
     }
 

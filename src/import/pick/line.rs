@@ -47,7 +47,8 @@ impl Voices {
 /// Reduces a part, in n log n steps, to the voice asked for or to the likeliest; `number` is the part's number, for the
 /// places of warnings.
 pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16) -> MelodyLine {
-    let warn = |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)) };
+    let warn =
+        |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)), text: None };
     let (mut taken, mut warnings, voices) = match voice {
         Some(asked) => {
             let own = part.notes.iter().filter(|note| note.voice == asked);

@@ -1,11 +1,10 @@
 //! Cuts hidden rests beside a repeat sign. Some programs divide a bar there and fill both halves with rests that are
 //! not printed. If they counted, the tune would pause for a bar in the middle.
 
-use super::{
-    draft::{BarDraft, Draft, PartDraft, Spot},
-    part::rounding,
+use crate::{
+    import::draft::{BarDraft, Draft, PartDraft, Spot, rounding},
+    time::Beats,
 };
-use crate::time::Beats;
 
 /// The lengths cut from the start and from the end of a bar.
 #[derive(Clone, Copy)]

@@ -1,11 +1,10 @@
 //! Lays out the bars that all parts share: where each starts, its length, and its number.
 
-use super::{
-    draft::{BarDraft, Draft, OddityDraft, Spot},
-    part::rounding,
-};
 use crate::{
-    import::Oddity,
+    import::{
+        Oddity,
+        draft::{BarDraft, Draft, OddityDraft, Spot, rounding},
+    },
     melody::Bar,
     time::{Beats, Meter},
 };
@@ -86,7 +85,7 @@ fn continues(number: &str, before: &str) -> bool {
 fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
     let mut report = |index: usize, part: usize, oddity| {
         let place = Some((part, Spot { bar: index, offset: Beats::ZERO }));
-        draft.oddities.push(OddityDraft { place, oddity });
+        draft.oddities.push(OddityDraft { place, oddity, text: None });
     };
     for (index, (bar, written)) in bars.iter().zip(&draft.bars).enumerate() {
         if written.filled >= bar.length + rounding() {

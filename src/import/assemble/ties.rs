@@ -1,12 +1,13 @@
 //! Merges tied notes into one note each.
 
 use crate::{
-    import::Oddity,
+    import::{
+        Oddity,
+        draft::{NoteDraft, OddityDraft, Spot},
+    },
     melody::{Bar, Note},
     time::Beats,
 };
-
-use super::draft::{NoteDraft, OddityDraft, Spot};
 
 /// The greatest gap between the two halves of a tie if both say that they are tied: durations in coarse ticks do not
 /// always fill their bar.
@@ -106,7 +107,7 @@ pub(super) fn merge(
         let note = &kept[index].note;
         // The offset is counted from the start of the score; the caller knows the bars.
         let spot = Spot { bar: note.bar, offset: note.onset };
-        oddities.push(OddityDraft { place: Some((part, spot)), oddity: Oddity::UnfinishedTie });
+        oddities.push(OddityDraft { place: Some((part, spot)), oddity: Oddity::UnfinishedTie, text: None });
     }
     kept
 }

@@ -2,7 +2,7 @@
 //! all parts are known.
 
 use crate::{
-    import::Oddity,
+    import::{Oddity, TextPosition},
     melody::{BarMarks, ChordSymbol, Note, Written, key::Mode},
     time::{Beats, Meter},
 };
@@ -102,6 +102,8 @@ pub(super) struct OddityDraft {
     /// The part, from 0, and the spot; `None` for the whole file.
     pub(super) place: Option<(usize, Spot)>,
     pub(super) oddity: Oddity,
+    /// The place in a text file, where the format has lines.
+    pub(super) text: Option<TextPosition>,
 }
 
 /// One part.
@@ -137,4 +139,17 @@ pub(super) struct NoteDraft {
     pub(super) tie_start: bool,
     /// Whether it continues an earlier note of the same pitch.
     pub(super) tie_stop: bool,
+}
+
+/// A part's entry in the part list.
+#[derive(Clone, Default)]
+pub(super) struct PartInfo {
+    pub(super) name: Option<String>,
+    /// Whether all its instruments are on the MIDI channel of the drums.
+    pub(super) percussion: bool,
+}
+
+/// Differences below this come from rounding durations to whole ticks: a 64th note.
+pub(super) fn rounding() -> Beats {
+    Beats::new(1, 16)
 }

@@ -1,7 +1,6 @@
 //! Numbers the voices of a part in order of appearance.
 
-use super::draft::NoteDraft;
-use crate::time::Beats;
+use crate::{import::draft::NoteDraft, time::Beats};
 
 /// Gives every note the final number of its voice, and returns the number of each voice. `notes` are in order of onset;
 /// `voices` holds the name and staff of each voice as read.

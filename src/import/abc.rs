@@ -1,0 +1,155 @@
+//! ABC, the tune format that musicians type: bytes in, a [`Score`] out for each tune of the file.
+//!
+//! Follows the ABC standard 2.1 (December 2011) as far as it bears on pitch, time, order and words, and reads loosely
+//! where a file is older. The paragraphs named in these modules are those of the standard.
+//!
+//! 1. `text` decodes the bytes, and knows lines, fields, comments and escapes; this module finds the tunes;
+//! 2. `tune` reads the fields and lines of a tune in order (`field` and `key` read single fields, `macros` longer
+//!    texts that letters stand for);
+//! 3. `music` reads a line of music sign by sign; `voice` places its notes in bars; `words` sets words under them;
+//! 4. [`assemble`](super::assemble) lays the bars, which all voices share, end to end, and merges tied notes.
+//!
+//! A sign that means nothing is passed over with a warning, and the tune goes on. Whatever only draws (decorations,
+//! annotations, beams, line breaks, style) is ignored.
+
+mod field;
+mod key;
+mod macros;
+mod music;
+pub(super) mod text;
+mod tune;
+mod voice;
+mod words;
+
+use std::{borrow::Cow, ops::Range};
+
+use super::{ImportError, Score, entry::TuneEntry, heading::one_line};
+use crate::melody::key::Key;
+use text::{Line, lines};
+use tune::Numbered;
+
+/// The most tunes of a file; the largest collections have some ten thousand.
+const MAX_TUNES: usize = 100_000;
+
+/// Whether the bytes are ABC: a text in which a line begins a tune or states its key.
+pub(super) fn is_abc(bytes: &[u8]) -> bool {
+    /// How many bytes are checked for signs of another kind of file.
+    const START: usize = 4096;
+    let is_control = |byte: &u8| byte.is_ascii_control() && !byte.is_ascii_whitespace() && *byte != 0x0B;
+    let begins = |line: &[u8]| line.starts_with(b"X:") || line.starts_with(b"K:");
+    let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
+    !bytes.iter().take(START).any(is_control) && bytes.split(|byte| matches!(byte, b'\n' | b'\r')).any(begins)
+}
+
+/// A file of tunes.
+pub(super) struct Tunes<'a> {
+    text: Cow<'a, str>,
+    /// The header of the file, whose fields hold for all tunes (§2.2.2).
+    header: Range<usize>,
+    /// Where each tune is, and the number of its first line.
+    places: Vec<(Range<usize>, u32)>,
+}
+
+/// Finds the tunes of a file, in linear time, with what a list says of each.
+///
+/// A tune begins with `X:`, or, where that is missing, with the first line of a paragraph that has a `K:`. It ends with
+/// a line of white space behind its music, or where the next begins.
+///
+/// # Errors
+///
+/// [`ImportError::TooLarge`] when there are more tunes than in any collection.
+pub(super) fn find(bytes: &[u8]) -> Result<(Tunes<'_>, Vec<TuneEntry>), ImportError> {
+    let text = text::decode(bytes);
+    let (mut places, mut entries, mut header) = (Vec::<(Range<usize>, u32)>::new(), Vec::new(), 0..0);
+    // Whether a tune is open, and has music; the paragraph between tunes, which may turn out to be one.
+    let (mut open, mut has_music) = (false, false);
+    let mut paragraph: Option<(usize, u32, TuneEntry)> = None;
+    for (Line { start, text: line, end }, number) in lines(&text).zip(1..) {
+        if line.trim().is_empty() {
+            open &= !has_music;
+            if let Some((first, ..)) = paragraph.take().filter(|_| places.is_empty() && header.is_empty()) {
+                header = first..start;
+            }
+            continue;
+        }
+        let field = text::field(line);
+        let (mut from, mut entry) = ((start, number), TuneEntry::default());
+        let begins = match field {
+            Some((b'X', _)) => true,
+            _ if open => false,
+            _ => {
+                let paragraph = paragraph.get_or_insert((start, number, TuneEntry::default()));
+                note(&mut paragraph.2, field);
+                (from, entry) = ((paragraph.0, paragraph.1), paragraph.2.clone());
+                matches!(field, Some((b'K', _)))
+            }
+        };
+        if begins {
+            if places.len() == MAX_TUNES {
+                return Err(ImportError::TooLarge { what: "the file", limit: MAX_TUNES, unit: "tunes" });
+            }
+            if let Some((first, ..)) = paragraph.take().filter(|_| places.is_empty() && header.is_empty()) {
+                header = first..from.0;
+            }
+            places.push((from.0..end, from.1));
+            entries.push(entry);
+            (open, has_music) = (true, false);
+        }
+        if open && let (Some(place), Some(entry)) = (places.last_mut(), entries.last_mut()) {
+            place.0.end = end;
+            has_music |= field.is_none() && !line.starts_with('%');
+            note(entry, field);
+        }
+    }
+    for (entry, number) in entries.iter_mut().zip(1..) {
+        // A tune without a number goes by its place.
+        entry.number = if entry.number == 0 { number } else { entry.number };
+    }
+    Ok((Tunes { text, header, places }, entries))
+}
+
+/// Notes for the list what a field says.
+fn note(entry: &mut TuneEntry, field: Option<(u8, &str)>) {
+    let Some((letter, value)) = field else { return };
+    let value = text::without_comment(value).trim();
+    match letter {
+        b'X' => entry.number = value.parse().unwrap_or(0),
+        b'T' if entry.title.is_none() => {
+            entry.title = Some(one_line(&text::plain(value))).filter(|title| !title.is_empty());
+        }
+        b'K' if entry.key.is_none() => {
+            let key = key::read(value, &mut key::Shift::default()).0;
+            entry.key = key.and_then(|key| Some(Key { tonic: key.tonic?.class(), mode: key.mode? }));
+        }
+        _ => {}
+    }
+}
+
+impl Tunes<'_> {
+    /// Reads the tune with this index. With `perform`, its parts are in the order that its header gives.
+    ///
+    /// # Errors
+    ///
+    /// [`ImportError::TooLarge`] when a limit is exceeded.
+    pub(super) fn read(&self, index: usize, perform: bool) -> Result<Score, ImportError> {
+        let Some((place, first)) = self.places.get(index) else { return Ok(Score::default()) };
+        let header = numbered(&self.text[self.header.clone()], 1);
+        tune::read(&header, &numbered(&self.text[place.clone()], *first), perform)
+    }
+}
+
+/// The lines of a text with their numbers; a field that `+:` continues is one line (§3.3).
+fn numbered(text: &str, first: u32) -> Vec<Numbered<'_>> {
+    let mut numbered: Vec<Numbered<'_>> = Vec::new();
+    for (line, number) in lines(text).zip(first..) {
+        match (text::field(line.text), numbered.last_mut()) {
+            (Some((b'+', more)), Some((_, before))) => {
+                let before = before.to_mut();
+                before.push(' ');
+                before.push_str(more);
+            }
+            _ => numbered.push((number, Cow::Borrowed(line.text))),
+        }
+    }
+    numbered
+}

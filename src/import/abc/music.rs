@@ -1,0 +1,455 @@
+//! A line of music, sign by sign (ABC 2.1, §4).
+
+use super::{
+    field::{fraction, number},
+    key,
+    tune::Reader,
+    voice::{Barline, Written},
+};
+use crate::{
+    import::{
+        Oddity,
+        jumps::{self, InBar, Jumps},
+    },
+    melody::chord,
+    pitch::Step,
+    time::{Beats, Meter},
+};
+
+/// The longest name of a decoration.
+const MAX_NAME: usize = 32;
+/// The deepest broken rhythm, and the most slashes of a length: far finer than any music.
+const MAX_DEPTH: usize = 8;
+/// The most numbers of an ending.
+const MAX_ENDINGS: usize = 32;
+
+/// Reads the signs of a line in their order.
+pub(super) struct Music<'r, 't> {
+    pub(super) reader: &'r mut Reader,
+    text: &'t str,
+    at: usize,
+    /// Where the signs of a broken rhythm are that the note before them has taken in.
+    broken_at: Option<usize>,
+}
+
+impl<'r, 't> Music<'r, 't> {
+    pub(super) fn new(reader: &'r mut Reader, text: &'t str) -> Music<'r, 't> {
+        Music { reader, text, at: 0, broken_at: None }
+    }
+
+    fn rest(&self) -> &'t str {
+        &self.text[self.at..]
+    }
+
+    fn peek(&self) -> Option<u8> {
+        self.text.as_bytes().get(self.at).copied()
+    }
+
+    fn odd(&mut self, oddity: Oddity) {
+        let column = self.text[..self.at].chars().count() + 1;
+        self.reader.odd(oddity, column);
+    }
+
+    /// Reports a sign that means nothing here, and goes on behind it.
+    fn skip_odd(&mut self, length: usize) {
+        let sign: String = self.rest().chars().take(length).collect();
+        self.odd(Oddity::Unreadable { what: sign.clone() });
+        self.at += sign.len();
+    }
+
+    /// Reads the whole line.
+    pub(super) fn read(mut self) {
+        while let Some(sign) = self.peek() {
+            match sign {
+                // White space divides beams; the others are reserved or display (§4.7, 8.1).
+                b' ' | b'\t' | b'`' | b'#' | b'*' | b';' | b'?' | b'@' | b'$' | 0x0C => self.at += 1,
+                b'A'..=b'G' | b'a'..=b'g' | b'^' | b'_' | b'=' => self.note(),
+                b'z' | b'x' | b'Z' | b'X' | b'y' => self.silence(sign),
+                b'|' | b':' => self.barline(),
+                b'.' if self.rest().starts_with(".|") => self.at += 1,
+                b'.' => self.at += 1,
+                b'[' => self.bracket(),
+                b'(' => self.tuplet_or_slur(),
+                b')' => self.end_slur(),
+                b'{' => self.graces(),
+                b'-' => {
+                    self.reader.voice().tie();
+                    self.at += 1;
+                }
+                b'<' | b'>' => self.broken_sign(),
+                b'"' => self.quoted(),
+                b'!' | b'+' => self.decoration(sign),
+                b'&' => {
+                    self.reader.voice().overlay();
+                    self.at += 1;
+                }
+                b'\\' if self.rest()[1..].trim().is_empty() => {
+                    self.reader.voice().continues = true;
+                    return;
+                }
+                b'~' | b'H'..=b'W' | b'h'..=b'w' => self.symbol(sign),
+                _ => self.skip_odd(1),
+            }
+        }
+    }
+
+    /// Reads accidental, letter and octave (§4.1, 4.2).
+    fn written(&mut self) -> Option<Written> {
+        let mut rest = self.rest();
+        let mut accidental = None;
+        if let Some((alter, after)) = key::accidental(rest) {
+            accidental = Some(alter);
+            rest = after;
+            // A quarter tone: `^/`, `^3/2`. It is rounded away from the natural note.
+            let digits = if rest.starts_with('/') {
+                Some(((1, 2), rest.trim_start_matches(['/', '2'])))
+            } else {
+                fraction(rest)
+            };
+            if let Some(((over, under), after)) = digits {
+                accidental =
+                    Some(alter * (over.min(4 * under) + under - 1).div_euclid(under).clamp(0, 2) as i8);
+                self.odd(Oddity::Microtone);
+                rest = after;
+            }
+        }
+        let letter = rest.chars().next().filter(|c| matches!(c, 'A'..='G' | 'a'..='g'))?;
+        let marks = rest[1..].bytes().take_while(|byte| matches!(byte, b',' | b'\'')).count();
+        let ups = rest[1..=marks].bytes().filter(|&byte| byte == b'\'').count().min(10) as i8;
+        let downs = marks.min(10) as i8 - ups;
+        let octave = if letter.is_ascii_lowercase() { 5 } else { 4 } + ups - downs;
+        self.at = self.text.len() - rest.len() + 1 + marks;
+        Some(Written { step: Step::parse(letter)?, octave, accidental, tied: false })
+    }
+
+    /// Reads a length (§4.3).
+    fn length(&mut self) -> (i64, i64) {
+        let mut over = 1;
+        if let Some((number, rest)) = number(self.rest()) {
+            over = number;
+            if number == 0 {
+                self.odd(Oddity::Unreadable { what: "0".into() });
+                over = 1;
+            }
+            self.at = self.text.len() - rest.len();
+        }
+        let slashes = self.rest().bytes().take_while(|&byte| byte == b'/').count();
+        self.at += slashes;
+        let halves = |times: usize| 1_i64 << times.min(MAX_DEPTH);
+        match number(self.rest()).filter(|_| slashes > 0) {
+            Some((under, rest)) => {
+                self.at = self.text.len() - rest.len();
+                (over, under.max(1) * halves(slashes - 1))
+            }
+            None => (over, halves(slashes)),
+        }
+    }
+
+    /// Looks for a broken rhythm behind a note (§4.4): what it makes of this note; the next keeps its share.
+    fn breaks(&mut self) -> ((i64, i64), (i64, i64)) {
+        let after = self.rest().trim_start_matches(|c: char| " `-)".contains(c));
+        let sign = after.chars().next().filter(|c| matches!(c, '<' | '>'));
+        let Some(sign) = sign else { return ((1, 1), (1, 1)) };
+        self.broken_at = Some(self.text.len() - after.len());
+        let depth = after.chars().take_while(|c| *c == sign).count().min(MAX_DEPTH);
+        let whole = 1_i64 << depth;
+        let (long, short) = ((2 * whole - 1, whole), (1, whole));
+        if sign == '>' { (long, short) } else { (short, long) }
+    }
+
+    fn broken_sign(&mut self) {
+        if self.broken_at != Some(self.at) {
+            return self.skip_odd(1);
+        }
+        let sign = self.rest().chars().next().unwrap_or_default();
+        self.at = self.text.len() - self.rest().trim_start_matches(sign).len();
+    }
+
+    fn note(&mut self) {
+        let Some(written) = self.written() else { return self.skip_odd(1) };
+        let length = self.length();
+        self.sound(&[written], length);
+    }
+
+    /// Sounds notes of this length, as what stands behind them wants it.
+    fn sound(&mut self, notes: &[Written], length: (i64, i64)) {
+        let (this, next) = self.breaks();
+        let length = self.reader.voice().length(length, this);
+        self.reader.voice().broken = next;
+        if length <= Beats::ZERO {
+            return self.odd(Oddity::Unreadable { what: "a length".into() });
+        }
+        self.play(notes, length);
+    }
+
+    fn play(&mut self, notes: &[Written], length: Beats) {
+        for oddity in self.reader.play(notes, length) {
+            self.odd(oddity);
+        }
+    }
+
+    /// Reads a rest, rests for whole bars, or a space (§4.5, 6.1.2).
+    fn silence(&mut self, sign: u8) {
+        self.at += 1;
+        let length = self.length();
+        match sign {
+            b'y' => {}
+            b'z' | b'x' => {
+                let (this, next) = self.breaks();
+                let voice = self.reader.voice();
+                let length = voice.length(length, this);
+                voice.broken = next;
+                voice.rest(length.max(Beats::ZERO));
+            }
+            _ => self.reader.rest_bars(length.0 / length.1.max(1)),
+        }
+    }
+
+    /// Reads a bar line with its repeats (§4.8) and the number of an ending (§4.9).
+    fn barline(&mut self) {
+        let bytes = self.rest().as_bytes();
+        let mut length = 0;
+        while let Some(&byte) = bytes.get(length) {
+            let opens = byte == b'[' && matches!(bytes.get(length + 1), Some(b'|' | b']'));
+            if !matches!(byte, b'|' | b':' | b']') && !opens {
+                break;
+            }
+            length += 1;
+        }
+        let signs = &self.rest()[..length];
+        let colons = |part: &str| part.bytes().filter(|&byte| byte == b':').count().min(250) as u8;
+        let (ends, starts) = match (signs.find(['|', '[', ']']), signs.rfind(['|', '[', ']'])) {
+            (Some(first), Some(last)) => (colons(&signs[..first]), colons(&signs[last..])),
+            _ if length > 1 => (1, 1),
+            _ => return self.skip_odd(1),
+        };
+        let played = |colons: u8| if colons > 0 { colons + 1 } else { 0 };
+        let heavy = ["||", "|]", "[|"].iter().any(|sign| signs.contains(sign)) && signs != "[|]";
+        self.at += length;
+        let ending = self.ending();
+        let (ends, starts) = (played(ends), played(starts));
+        self.bar(Barline { ends, starts, double: heavy && ends == 0 && starts == 0, ending });
+    }
+
+    fn bar(&mut self, line: Barline) {
+        if let Some(oddity) = self.reader.barline(line) {
+            self.odd(oddity);
+        }
+    }
+
+    /// Reads the numbers of an ending: `1`, `1,3`, `1-3` (§4.10).
+    fn ending(&mut self) -> Vec<u8> {
+        let mut numbers: Vec<u8> = Vec::new();
+        let mut range = false;
+        while let Some((number, rest)) = number(self.rest()).filter(|_| numbers.len() < MAX_ENDINGS) {
+            let number = number.min(250) as u8;
+            let from = if range { numbers.last().map_or(number, |last| last + 1) } else { number };
+            numbers.extend((from..=number).take(MAX_ENDINGS));
+            let more =
+                rest.strip_prefix([',', '-']).filter(|more| more.starts_with(|c: char| c.is_ascii_digit()));
+            range = rest.starts_with('-');
+            self.at = self.text.len() - more.unwrap_or(rest).len();
+            if more.is_none() {
+                break;
+            }
+        }
+        if !numbers.is_empty() && self.peek() == Some(b'.') {
+            self.at += 1;
+        }
+        numbers
+    }
+
+    /// Reads what a bracket opens: a bar line, an ending, a field, or a chord.
+    fn bracket(&mut self) {
+        match self.rest().as_bytes() {
+            [_, b'|' | b']', ..] => self.barline(),
+            [_, b'0'..=b'9', ..] => {
+                self.at += 1;
+                let ending = self.ending();
+                self.bar(Barline { ending, ..Barline::default() });
+            }
+            [_, letter, b':', ..] if letter.is_ascii_alphabetic() => {
+                let Some(end) = self.rest().find(']') else { return self.skip_odd(3) };
+                let value = &self.rest()[3..end];
+                let column = self.text[..self.at].chars().count() + 1;
+                self.reader.field(*letter, value, column);
+                self.at += end + 1;
+            }
+            _ => self.chord(),
+        }
+    }
+
+    /// Reads a chord (§4.17): it lasts as its first note, times the length behind it.
+    fn chord(&mut self) {
+        let start = self.at;
+        self.at += 1;
+        let (mut notes, mut first): (Vec<Written>, (i64, i64)) = (Vec::new(), (1, 1));
+        loop {
+            match self.peek() {
+                Some(b']') => {
+                    self.at += 1;
+                    break;
+                }
+                Some(b'A'..=b'G' | b'a'..=b'g' | b'^' | b'_' | b'=') => match self.written() {
+                    Some(written) => {
+                        let length = self.length();
+                        if notes.is_empty() {
+                            first = length;
+                        }
+                        notes.push(written);
+                    }
+                    None => self.skip_odd(1),
+                },
+                Some(b'-') => {
+                    if let Some(last) = notes.last_mut() {
+                        last.tied = true;
+                    }
+                    self.at += 1;
+                }
+                Some(b'"') => self.quoted(),
+                Some(sign @ (b'!' | b'+')) => self.decoration(sign),
+                Some(b'|') | None => {
+                    // It is never closed.
+                    let end = std::mem::replace(&mut self.at, start);
+                    self.odd(Oddity::Unreadable { what: "[".into() });
+                    self.at = end;
+                    break;
+                }
+                Some(byte) if byte.is_ascii() => self.at += 1,
+                Some(_) => self.skip_odd(1),
+            }
+        }
+        let outer = self.length();
+        if !notes.is_empty() {
+            self.sound(&notes, (first.0.saturating_mul(outer.0), first.1.saturating_mul(outer.1)));
+        }
+    }
+
+    /// Reads grace notes (§4.12), whose lengths do not count.
+    fn graces(&mut self) {
+        let Some(length) = self.rest().find('}') else { return self.skip_odd(1) };
+        let end = self.at + length;
+        while self.at < end {
+            match self.written() {
+                Some(written) => self.play(&[written], Beats::ZERO),
+                None => self.at += self.rest().chars().next().map_or(1, char::len_utf8),
+            }
+        }
+        self.at = end + 1;
+    }
+
+    /// Reads a tuplet `(p:q:r` (§4.13), or the beginning of a slur.
+    fn tuplet_or_slur(&mut self) {
+        self.at += 1;
+        let Some((p, mut rest)) = number(self.rest()) else {
+            // `(&` begins an overlay of several bars.
+            if self.peek() != Some(b'&') {
+                self.reader.voice().slurs += 1;
+            }
+            return;
+        };
+        let mut values = [None, None];
+        for value in &mut values {
+            let Some(after) = rest.strip_prefix(':') else { break };
+            let read = number(after);
+            *value = read.map(|read| read.0);
+            rest = read.map_or(after, |read| read.1);
+        }
+        self.at = self.text.len() - rest.len();
+        let compound = |meter: Meter| meter.unit == 8 && meter.beats > 3 && meter.beats.is_multiple_of(3);
+        let usual = match p {
+            2 | 4 | 8 => 3,
+            5 | 7 | 9 if self.reader.voice().meter.is_some_and(compound) => 3,
+            3 | 6 | 5 | 7 | 9 => 2,
+            _ => p,
+        };
+        let q = values[0].filter(|&q| q > 0).unwrap_or(usual);
+        let r = values[1].filter(|&r| r > 0).unwrap_or(p);
+        if !(2..=64).contains(&p) || q > 64 {
+            self.odd(Oddity::Unreadable { what: format!("({p}") });
+            return;
+        }
+        self.reader.voice().tuplet = Some(((q, p), r as u32));
+    }
+
+    /// Ends a slur; the end of the last is a place to breathe.
+    fn end_slur(&mut self) {
+        self.at += 1;
+        let voice = self.reader.voice();
+        let ends = voice.slurs == 1;
+        voice.slurs = voice.slurs.saturating_sub(1);
+        for draft in voice.part.notes[voice.last.clone()].iter_mut().filter(|_| ends) {
+            draft.note.breath_after = true;
+        }
+    }
+
+    /// Reads what stands in quotation marks: a chord symbol, an annotation or a fingering (§4.18, 4.19).
+    fn quoted(&mut self) {
+        let Some(length) = self.rest()[1..].find('"') else { return self.skip_odd(1) };
+        let text = &self.rest()[1..=length];
+        self.at += length + 2;
+        self.words(text);
+    }
+
+    fn words(&mut self, text: &str) {
+        let text = super::text::plain(text);
+        let placed = text.strip_prefix(['^', '_', '<', '>', '@']);
+        match placed {
+            None if chord::is_symbol(&text) => self.reader.voice().chord(&text),
+            _ => self.jump(jumps::in_words(placed.unwrap_or(&text))),
+        }
+    }
+
+    fn jump(&mut self, jumps: Jumps) {
+        let voice = self.reader.voice();
+        let position = if voice.now == Beats::ZERO { InBar::Start } else { InBar::Inside };
+        let bar = voice.bar;
+        if jumps != Jumps::default() {
+            jumps::mark(jumps, bar, position, &mut self.reader.draft);
+        }
+    }
+
+    /// Reads `!trill!` (§4.14), or a lone `!`, which once broke a line of print (§12.2).
+    fn decoration(&mut self, sign: u8) {
+        let rest = &self.rest()[1..];
+        let name = rest.split_once(sign as char).map(|(name, _)| name);
+        let is_name = |name: &&str| {
+            (1..=MAX_NAME).contains(&name.len())
+                && !name.contains(|c: char| c.is_whitespace() || "|:[]{}\"".contains(c))
+        };
+        match name.filter(is_name) {
+            Some(name) => {
+                self.at += name.len() + 2;
+                self.decorate(name);
+            }
+            None if sign == b'!' => self.at += 1,
+            None => self.skip_odd(1),
+        }
+    }
+
+    fn decorate(&mut self, name: &str) {
+        match name {
+            "breath" | "caesura" => self.reader.voice().breathes = true,
+            "dacoda" => self.jump(Jumps { to_coda: true, ..Jumps::default() }),
+            _ => self.jump(jumps::in_words(name)),
+        }
+    }
+
+    /// Reads a letter that stands for a decoration (§4.14, 4.16).
+    fn symbol(&mut self, letter: u8) {
+        let usual = match letter {
+            b'S' => "!segno!",
+            b'O' => "!coda!",
+            b'~' | b'H' | b'L' | b'M' | b'P' | b'T' | b'u' | b'v' => "",
+            _ => "?",
+        };
+        let meaning = self.reader.symbols.get(&letter).map_or(usual, String::as_str).to_owned();
+        match meaning.as_bytes() {
+            [b'!', .., b'!'] => self.decorate(&meaning[1..meaning.len() - 1]),
+            [b'"', .., b'"'] => self.words(&meaning[1..meaning.len() - 1]),
+            b"?" => return self.skip_odd(1),
+            _ => {}
+        }
+        self.at += 1;
+    }
+}

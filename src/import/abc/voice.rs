@@ -1,0 +1,347 @@
+//! A voice: places its notes in bars, and keeps the state that lasts from note to note.
+
+use std::ops::Range;
+
+use super::{
+    key::{Key, Shift},
+    words::Sung,
+};
+use crate::{
+    import::{
+        MAX_NOTES, Oddity,
+        draft::{Draft, NoteDraft, PartDraft, Spot},
+    },
+    melody::{ChordSymbol, Note, transposed_sharps},
+    pitch::{Interval, Pitch, Spelling, Step},
+    time::{Beats, Meter},
+};
+
+/// The most bars of a tune, far more than any music has.
+pub(super) const MAX_BARS: usize = 100_000;
+/// The most overlays of a bar; further ones share the last.
+const OVERLAYS: [&str; 8] = ["1", "2", "3", "4", "5", "6", "7", "8"];
+
+/// How far an accidental reaches within its bar (§11.3).
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub(super) enum Reach {
+    /// To its own note.
+    Note,
+    /// To its octave.
+    Octave,
+    /// To all octaves.
+    #[default]
+    Letter,
+}
+
+/// A note as it is written: its letter, its octave, and the accidental before it.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Written {
+    pub(super) step: Step,
+    pub(super) octave: i8,
+    pub(super) accidental: Option<i8>,
+    pub(super) tied: bool,
+}
+
+/// What a barline says.
+#[derive(Clone, Default, PartialEq, Eq, Debug)]
+pub(super) struct Barline {
+    /// How often the passage that ends here is played; zero where no repeat ends.
+    pub(super) ends: u8,
+    /// How often the passage that starts here is played; zero where no repeat starts.
+    pub(super) starts: u8,
+    /// A double or final barline.
+    pub(super) double: bool,
+    /// The numbers of the ending that begins here.
+    pub(super) ending: Vec<u8>,
+}
+
+/// A voice, which becomes a part.
+pub(super) struct Voice {
+    pub(super) name: Option<String>,
+    pub(super) part: PartDraft<'static>,
+    pub(super) unit: Beats,
+    pub(super) key: Key,
+    pub(super) shift: Shift,
+    pub(super) meter: Option<Meter>,
+    pub(super) bar: usize,
+    pub(super) now: Beats,
+    /// The furthest point that an overlay of this bar reached.
+    furthest: Beats,
+    sounding: Beats,
+    overlay: u16,
+    /// The accidentals of this bar, by octave and letter.
+    accidentals: [[Option<i8>; 7]; 12],
+    /// The notes that a tie leads out of, with their alterations.
+    tied: Vec<(Step, i8, i8)>,
+    /// The notes of the last note or chord.
+    pub(super) last: Range<usize>,
+    /// What a broken rhythm makes of the next note.
+    pub(super) broken: (i64, i64),
+    /// The open tuplet: its ratio, and how many notes are left.
+    pub(super) tuplet: Option<((i64, i64), u32)>,
+    pub(super) slurs: u32,
+    pub(super) breathes: bool,
+    ending: Vec<u8>,
+    /// Where a repeat without a sign begins, and whether a double bar is there.
+    section: (usize, bool),
+    /// How often the open repeat is played; zero where none is open.
+    open: u8,
+    /// The notes of the last line that can have words, and whether the line goes on.
+    pub(super) line: Vec<Sung>,
+    pub(super) continues: bool,
+    pub(super) verse: u8,
+}
+
+impl Voice {
+    pub(super) fn new(unit: Beats, key: Key, shift: Shift, meter: Option<Meter>) -> Voice {
+        let mut part = PartDraft::default();
+        part.voices.push((OVERLAYS[0], 0));
+        Voice {
+            name: None,
+            part,
+            unit,
+            key,
+            shift,
+            meter,
+            bar: 0,
+            now: Beats::ZERO,
+            furthest: Beats::ZERO,
+            sounding: Beats::ZERO,
+            overlay: 0,
+            accidentals: [[None; 7]; 12],
+            tied: Vec::new(),
+            last: 0..0,
+            broken: (1, 1),
+            tuplet: None,
+            slurs: 0,
+            breathes: false,
+            ending: Vec::new(),
+            section: (0, false),
+            open: 0,
+            line: Vec::new(),
+            continues: false,
+            verse: 0,
+        }
+    }
+
+    pub(super) fn spot(&self) -> Spot {
+        Spot { bar: self.bar, offset: self.now }
+    }
+
+    /// States the key at this place.
+    pub(super) fn state_key(&mut self) {
+        if let Some(sharps) = self.key.sharps {
+            let sounding = transposed_sharps(sharps, Interval(self.shift.semitones));
+            self.part.keys.push((self.spot(), sounding, self.key.mode));
+        }
+    }
+
+    /// The length of a note or rest of so many units, with what tuplet and broken rhythm make of it; both go on by one.
+    pub(super) fn length(&mut self, (over, under): (i64, i64), breaks: (i64, i64)) -> Beats {
+        let (before, after) = (std::mem::replace(&mut self.broken, (1, 1)), breaks);
+        let mut length = self.unit.times(over, under).times(before.0 * after.0, before.1 * after.1);
+        if let Some((ratio, left)) = &mut self.tuplet {
+            length = length.times(ratio.0, ratio.1);
+            *left -= 1;
+            if *left == 0 {
+                self.tuplet = None;
+            }
+        }
+        length
+    }
+
+    /// Whether the tune must end here for its size.
+    fn is_full(&self, draft: &Draft<'static>) -> bool {
+        draft.notes > MAX_NOTES || self.bar >= MAX_BARS
+    }
+
+    /// Sounds notes at once; a grace note has no length.
+    pub(super) fn sound(
+        &mut self,
+        draft: &mut Draft<'static>,
+        notes: &[Written],
+        length: Beats,
+        reach: Reach,
+    ) -> Vec<Oddity> {
+        let mut odd = Vec::new();
+        let (first, grace) = (self.part.notes.len(), length == Beats::ZERO);
+        let tied = if grace { Vec::new() } else { std::mem::take(&mut self.tied) };
+        for &written in notes {
+            draft.notes += 1;
+            if self.is_full(draft) {
+                break;
+            }
+            let spelling = self.spelling(written, &tied, reach);
+            if written.tied {
+                self.tied.push((written.step, written.octave, spelling.alter));
+            }
+            let Some((pitch, spelling)) = self.sounds(spelling) else {
+                odd.push(Oddity::PitchOutOfRange);
+                continue;
+            };
+            let note = Note::new(self.now, length, pitch, self.bar);
+            let breath_after = self.breathes && !grace;
+            let note = Note { spelling: Some(spelling), grace, breath_after, ..note };
+            self.part.notes.push(NoteDraft {
+                note,
+                voice: self.overlay,
+                tie_start: written.tied,
+                tie_stop: false,
+            });
+        }
+        self.breathes &= grace;
+        if !grace {
+            self.last = first..self.part.notes.len();
+            if self.overlay == 0 {
+                self.line.push(Sung { notes: self.last.clone(), spot: self.spot() });
+            }
+            self.now += length;
+            self.sounding = self.sounding.max(self.now);
+        }
+        odd
+    }
+
+    /// Ties the last note or chord to what follows.
+    pub(super) fn tie(&mut self) {
+        for draft in &mut self.part.notes[self.last.clone()] {
+            draft.tie_start = true;
+            if let Some(Spelling { step, alter, octave }) = draft.note.spelling
+                && self.shift == Shift::default()
+            {
+                self.tied.push((step, octave, alter));
+            }
+        }
+    }
+
+    /// The name of a note: its own accidental, else that of a tie into it, of the bar, or of the key.
+    fn spelling(&mut self, written: Written, tied: &[(Step, i8, i8)], reach: Reach) -> Spelling {
+        let Written { step, octave, accidental, .. } = written;
+        let row = match reach {
+            Reach::Letter => 0,
+            _ => usize::try_from(octave + 1).unwrap_or(0).min(11),
+        };
+        let before = &mut self.accidentals[row][step as usize];
+        if reach != Reach::Note && accidental.is_some() {
+            *before = accidental;
+        }
+        let through = || tied.iter().find(|tie| (tie.0, tie.1) == (step, octave)).map(|tie| tie.2);
+        let alter = accidental.or_else(through).or(*before).unwrap_or(self.key.alters[step as usize]);
+        Spelling { step, alter, octave }
+    }
+
+    /// The sounding pitch and its name.
+    fn sounds(&self, written: Spelling) -> Option<(Pitch, Spelling)> {
+        let by = Interval(self.shift.total());
+        if by == Interval(0) {
+            return Some((written.pitch()?, written));
+        }
+        let midi = 12 * (i16::from(written.octave) + 1) + written.step.semitones() + i16::from(written.alter);
+        let pitch = u8::try_from(midi + by.0).ok().and_then(Pitch::new)?;
+        let before = self.key.sharps.unwrap_or(0);
+        let after = transposed_sharps(before, by);
+        Some((pitch, written.moved(after - before, pitch, after)))
+    }
+
+    /// Adds a chord symbol at this place.
+    pub(super) fn chord(&mut self, text: &str) {
+        self.chord_at(self.spot(), text);
+    }
+
+    pub(super) fn chord_at(&mut self, spot: Spot, text: &str) {
+        let chord = ChordSymbol::parse(Beats::ZERO, text);
+        let by = Interval(self.shift.semitones);
+        let before = self.key.sharps.unwrap_or(0);
+        let after = transposed_sharps(before, by);
+        self.part.chords.push((spot, chord.moved(after - before, by, after)));
+    }
+
+    pub(super) fn rest(&mut self, length: Beats) {
+        self.now += length;
+        self.tied.clear();
+        self.last = self.part.notes.len()..self.part.notes.len();
+    }
+
+    /// Goes back to the start of the bar for another line of notes.
+    pub(super) fn overlay(&mut self) {
+        self.furthest = self.furthest.max(self.now);
+        self.now = Beats::ZERO;
+        self.accidentals = [[None; 7]; 12];
+        self.overlay = (self.overlay + 1).min(OVERLAYS.len() as u16 - 1);
+        if self.part.voices.len() <= usize::from(self.overlay) {
+            self.part.voices.push((OVERLAYS[usize::from(self.overlay)], 0));
+        }
+    }
+
+    /// Ends the bar, if it holds anything.
+    pub(super) fn end_bar(&mut self, draft: &mut Draft<'static>, index: usize) {
+        let filled = self.furthest.max(self.now);
+        if filled == Beats::ZERO || self.is_full(draft) {
+            return;
+        }
+        draft.count = draft.count.max(self.bar + 1);
+        let shared = draft.bar(self.bar);
+        shared.sounding = shared.sounding.max(self.sounding);
+        shared.least_filled = Some(shared.least_filled.map_or(filled, |least| least.min(filled)));
+        if filled > shared.filled {
+            (shared.filled, shared.longest_part) = (filled, index);
+        }
+        if !self.ending.is_empty() {
+            shared.marks.ending.clone_from(&self.ending);
+        }
+        self.bar += 1;
+        (self.now, self.furthest, self.sounding, self.overlay) = (Beats::ZERO, Beats::ZERO, Beats::ZERO, 0);
+        self.accidentals = [[None; 7]; 12];
+    }
+
+    /// Reads a barline; an oddity for a repeat that nothing precedes.
+    pub(super) fn barline(
+        &mut self,
+        draft: &mut Draft<'static>,
+        index: usize,
+        line: Barline,
+    ) -> Option<Oddity> {
+        self.end_bar(draft, index);
+        let mut odd = None;
+        let Barline { ends, starts, double, ending } = line;
+        if let Some(before) = self.bar.checked_sub(1) {
+            let marks = &mut draft.bar(before).marks;
+            marks.section_end |= double;
+            if ends > 0 {
+                marks.repeat_end = Some(ends.max(self.open));
+            }
+        } else if ends > 0 {
+            odd = Some(Oddity::Unreadable { what: "a repeat of nothing".into() });
+        }
+        if ends > 0 && self.open == 0 && self.section.1 && self.section.0 < self.bar {
+            // It goes back to the double bar (§4.8).
+            draft.bar(self.section.0).marks.repeat_start = true;
+        }
+        if ends > 0 || starts > 0 || double {
+            self.ending.clear();
+            // The rest of a bar that is cut by these signs belongs to it.
+            draft.bar(self.bar).implicit = self.bar > 0;
+        }
+        if ends > 0 || double {
+            self.section = (self.bar, double && ends == 0);
+        }
+        if ends > 0 {
+            self.open = 0;
+        }
+        if starts > 0 {
+            draft.bar(self.bar).marks.repeat_start = true;
+            self.open = starts;
+        }
+        if !ending.is_empty() {
+            draft.bar(self.bar).implicit = self.bar > 0;
+            self.ending = ending;
+        }
+        odd
+    }
+
+    /// Begins a part of the form.
+    pub(super) fn begin_section(&mut self) {
+        if self.now == Beats::ZERO {
+            self.section = (self.bar, true);
+        }
+    }
+}

@@ -1,0 +1,138 @@
+//! Lines of words and of symbols under a line of music (ABC 2.1, §5 and 4.15).
+
+use std::ops::Range;
+
+use super::{text, voice::Voice};
+use crate::{import::draft::Spot, melody::Lyric};
+
+/// The most verses under a line; no song has more.
+pub(super) const MAX_VERSES: u8 = 32;
+
+/// A note or chord that can have a syllable.
+#[derive(Clone, Debug)]
+pub(super) struct Sung {
+    /// Its notes among those of the part.
+    pub(super) notes: Range<usize>,
+    pub(super) spot: Spot,
+}
+
+/// The place in a line of music while its words are set.
+struct Setting<'v> {
+    voice: &'v mut Voice,
+    at: usize,
+    bar: usize,
+    /// The last note with a syllable.
+    last: Option<usize>,
+}
+
+impl Setting<'_> {
+    /// Goes on by a note; false behind the last.
+    fn next(&mut self) -> Option<usize> {
+        let note = self.at;
+        self.bar = self.voice.line.get(note)?.spot.bar;
+        self.at += 1;
+        Some(note)
+    }
+
+    fn next_bar(&mut self) {
+        self.bar += 1;
+        while self.voice.line.get(self.at).is_some_and(|sung| sung.spot.bar < self.bar) {
+            self.at += 1;
+        }
+    }
+
+    /// Sets a syllable; false where no note is left.
+    fn set(&mut self, syllable: &mut String, hyphen: bool) -> bool {
+        let text = std::mem::take(syllable);
+        if text.is_empty() {
+            return true;
+        }
+        let Some(note) = self.next() else { return false };
+        self.last = Some(note);
+        let verse = self.voice.verse;
+        for draft in &mut self.voice.part.notes[self.voice.line[note].notes.clone()] {
+            draft.note.add_lyric(Lyric { verse, text: text.clone(), hyphen, extend: false });
+        }
+        true
+    }
+
+    /// Holds the last syllable over one more note.
+    fn hold(&mut self) {
+        if let Some(last) = self.last {
+            let verse = self.voice.verse;
+            for draft in &mut self.voice.part.notes[self.voice.line[last].notes.clone()] {
+                let sung = draft.note.lyrics.iter_mut().filter(|lyric| lyric.verse == verse);
+                sung.for_each(|lyric| lyric.extend = true);
+            }
+        }
+        self.next();
+    }
+}
+
+/// Sets a line of words under the last line of music, as its next verse. False if words are left over.
+pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
+    voice.verse += 1;
+    if voice.verse > MAX_VERSES {
+        return words.trim().is_empty();
+    }
+    let bar = voice.line.first().map_or(0, |sung| sung.spot.bar);
+    let mut setting = Setting { voice, at: 0, bar, last: None };
+    let (mut syllable, mut fits) = (String::new(), true);
+    let mut rest = words;
+    while let Some(sign) = rest.chars().next() {
+        let mut length = sign.len_utf8();
+        match sign {
+            '\\' if rest[1..].starts_with('-') => {
+                syllable.push('-');
+                length = 2;
+            }
+            '\\' | '&' => {
+                let (letter, escaped) = text::escape(rest).unwrap_or((sign, 1));
+                syllable.push(letter);
+                length = escaped;
+            }
+            '~' => syllable.push(' '),
+            // A hyphen that ends no syllable is one of its own: the syllable before lasts.
+            '-' if syllable.is_empty() => drop(setting.next()),
+            '-' => fits &= setting.set(&mut syllable, true),
+            '_' => {
+                fits &= setting.set(&mut syllable, false);
+                setting.hold();
+            }
+            '*' => {
+                fits &= setting.set(&mut syllable, false);
+                setting.next();
+            }
+            '|' => {
+                fits &= setting.set(&mut syllable, false);
+                setting.next_bar();
+            }
+            _ if sign.is_whitespace() => fits &= setting.set(&mut syllable, false),
+            _ => syllable.push(sign),
+        }
+        rest = &rest[length..];
+    }
+    setting.set(&mut syllable, false) && fits
+}
+
+/// Sets a line of symbols: chord symbols over the notes of the last line. False if a symbol is none.
+pub(super) fn symbols(voice: &mut Voice, line: &str) -> bool {
+    let bar = voice.line.first().map_or(0, |sung| sung.spot.bar);
+    let mut setting = Setting { voice, at: 0, bar, last: None };
+    let mut known = true;
+    for word in super::key::words(line) {
+        match word {
+            "|" => setting.next_bar(),
+            "*" => drop(setting.next()),
+            _ => {
+                let Some(note) = setting.next() else { return false };
+                let spot = setting.voice.line[note].spot;
+                match word.strip_prefix('"').and_then(|word| word.strip_suffix('"')) {
+                    Some(chord) => setting.voice.chord_at(spot, chord),
+                    None => known &= word.starts_with('!'),
+                }
+            }
+        }
+    }
+    known
+}

@@ -1,0 +1,155 @@
+//! A file of one or many tunes: the list of them, and the choice of one.
+
+use super::{
+    Format, ImportError, ImportOptions, Imported, MAX_BYTES, Oddity, Score, abc,
+    entry::{TuneChoice, TuneEntry},
+    midi, musicxml, mxl, pick, recognise, repeats,
+};
+
+/// A file whose tunes are known and can be read one by one.
+pub struct Book<'a> {
+    format: Format,
+    content: Content<'a>,
+    tunes: Vec<TuneEntry>,
+}
+
+/// What a file holds.
+enum Content<'a> {
+    /// A score.
+    One(Format, &'a [u8]),
+    /// A MIDI file of patterns that are played one at a time: the tracks with notes.
+    Patterns(&'a [u8], Vec<usize>),
+    Abc(abc::Tunes<'a>),
+}
+
+impl<'a> Book<'a> {
+    /// Finds the tunes of a file in any of the known formats.
+    ///
+    /// # Errors
+    ///
+    /// An [`ImportError`] when the file is of no known format, or too large.
+    pub fn open(bytes: &'a [u8]) -> Result<Book<'a>, ImportError> {
+        if bytes.len() > MAX_BYTES {
+            return Err(ImportError::TooLarge { what: "the file", limit: MAX_BYTES, unit: "bytes" });
+        }
+        let format = recognise(bytes)?;
+        let (content, mut tunes) = match format {
+            Format::Abc => abc::find(bytes).map(|(found, tunes)| (Content::Abc(found), tunes))?,
+            Format::Midi => {
+                let (tracks, tunes): (Vec<usize>, Vec<TuneEntry>) = midi::patterns(bytes).into_iter().unzip();
+                match tunes.len() {
+                    0 | 1 => (Content::One(format, bytes), Vec::new()),
+                    _ => (Content::Patterns(bytes, tracks), tunes),
+                }
+            }
+            _ => (Content::One(format, bytes), Vec::new()),
+        };
+        if let Content::One(..) = content {
+            tunes.push(TuneEntry { number: 1, ..TuneEntry::default() });
+        }
+        number_twins(&mut tunes);
+        Ok(Book { format, content, tunes })
+    }
+
+    /// The tunes, in order of the file; the title and the key of a score that is alone in its file are known only when
+    /// it is read.
+    pub fn tunes(&self) -> &[TuneEntry] {
+        &self.tunes
+    }
+
+    /// The index of the tune that is asked for, or of the only one.
+    ///
+    /// # Errors
+    ///
+    /// [`ImportError::SeveralTunes`] with all that fit, [`ImportError::NoSuchTune`] where none does, and
+    /// [`ImportError::NoNotes`] for a file without a tune.
+    pub fn choose(&self, asked: Option<&TuneChoice>) -> Result<usize, ImportError> {
+        let all = || self.tunes.iter().enumerate();
+        let fitting: Vec<usize> = match asked {
+            None => (0..self.tunes.len()).collect(),
+            Some(TuneChoice::Number(number, nth)) => {
+                let fits =
+                    |entry: &TuneEntry| entry.number == *number && (nth.is_none() || entry.nth == *nth);
+                all().filter(|(_, entry)| fits(entry)).map(|(index, _)| index).collect()
+            }
+            Some(TuneChoice::Title(part)) => {
+                let part = abc::text::folded(part);
+                let titles = || {
+                    all().filter_map(|(index, entry)| {
+                        Some((index, abc::text::folded(entry.title.as_deref()?)))
+                    })
+                };
+                let whole: Vec<usize> =
+                    titles().filter(|(_, title)| *title == part).map(|(index, _)| index).collect();
+                match whole.len() {
+                    1 => whole,
+                    _ => {
+                        titles().filter(|(_, title)| title.contains(&part)).map(|(index, _)| index).collect()
+                    }
+                }
+            }
+        };
+        match (fitting.as_slice(), asked) {
+            ([only], _) => Ok(*only),
+            ([], None) => Err(ImportError::NoNotes),
+            ([], Some(asked)) => {
+                Err(ImportError::NoSuchTune { asked: asked.clone(), tunes: self.tunes.len() })
+            }
+            (several, _) => {
+                let tunes = several.iter().map(|&index| self.tunes[index].clone()).collect();
+                Err(ImportError::SeveralTunes { asked: asked.cloned(), tunes })
+            }
+        }
+    }
+
+    /// Reads the tune with this index, with all its parts. With `perform`, the parts of an ABC tune are in the order that
+    /// its header gives; repeats stay signs.
+    ///
+    /// # Errors
+    ///
+    /// An [`ImportError`] when it cannot be read.
+    pub fn score(&self, index: usize, perform: bool) -> Result<Score, ImportError> {
+        match &self.content {
+            Content::Abc(tunes) => tunes.read(index, perform),
+            Content::Patterns(bytes, tracks) => midi::read(bytes, tracks.get(index).copied()),
+            Content::One(Format::Midi, bytes) => midi::read(bytes, None),
+            Content::One(Format::CompressedMusicXml, bytes) => musicxml::read(&mxl::unpack(bytes)?),
+            Content::One(_, bytes) => musicxml::read(bytes),
+        }
+    }
+
+    /// Reads the melody of the tune with this index; the choice of a tune in the options does not count.
+    ///
+    /// # Errors
+    ///
+    /// An [`ImportError`] when there is no melody in it.
+    pub fn read(&self, index: usize, options: &ImportOptions) -> Result<Imported, ImportError> {
+        let mut imported = pick::melody(self.score(index, options.unfold)?, self.format, options)?;
+        if options.unfold {
+            let part = u16::try_from(imported.choice.part).unwrap_or(u16::MAX);
+            let (melody, warnings) = repeats::unfold(&imported.melody, part);
+            imported.melody = melody;
+            imported.unfolded =
+                !warnings.iter().any(|warning| matches!(warning.oddity, Oddity::UnfoldedTooLong { .. }));
+            imported.warnings.extend(warnings);
+            imported.warnings.sort_by_key(|warning| warning.place);
+        }
+        Ok(imported)
+    }
+}
+
+/// Tells apart tunes with the same number.
+fn number_twins(tunes: &mut [TuneEntry]) {
+    let mut by_number: Vec<usize> = (0..tunes.len()).collect();
+    by_number.sort_by_key(|&index| tunes[index].number);
+    for twins in by_number
+        .chunk_by(|&a, &b| tunes[a].number == tunes[b].number)
+        .filter(|twins| twins.len() > 1)
+        .map(<[usize]>::to_vec)
+        .collect::<Vec<_>>()
+    {
+        for (index, nth) in twins.into_iter().zip(1..) {
+            tunes[index].nth = Some(nth);
+        }
+    }
+}

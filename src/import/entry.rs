@@ -1,0 +1,59 @@
+//! The tunes in the list of a file, and what chooses one.
+
+use std::{fmt, str::FromStr};
+
+use crate::melody::key::Key;
+
+/// A tune in the list of a file.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
+pub struct TuneEntry {
+    /// Its number in the file: that of `X:` in ABC, of the track in MIDI; its place where the file has none.
+    pub number: u32,
+    /// Which of several tunes with this number it is, from 1; `None` for a number of its own.
+    pub nth: Option<u32>,
+    /// Its title.
+    pub title: Option<String>,
+    /// Its key, where the file names one.
+    pub key: Option<Key>,
+}
+
+impl TuneEntry {
+    /// What chooses this tune and no other: `12`, or `12-2` for the second with that number.
+    pub fn choice(&self) -> TuneChoice {
+        TuneChoice::Number(self.number, self.nth)
+    }
+}
+
+/// The choice of a tune.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum TuneChoice {
+    /// By its number, and which of several with that number.
+    Number(u32, Option<u32>),
+    /// By a part of its title; case and accents do not matter.
+    Title(String),
+}
+
+impl fmt::Display for TuneChoice {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            TuneChoice::Number(number, None) => write!(f, "{number}"),
+            TuneChoice::Number(number, Some(nth)) => write!(f, "{number}-{nth}"),
+            TuneChoice::Title(part) => f.write_str(part),
+        }
+    }
+}
+
+impl FromStr for TuneChoice {
+    type Err = std::convert::Infallible;
+
+    fn from_str(text: &str) -> Result<TuneChoice, Self::Err> {
+        let text = text.trim();
+        let (number, nth) = text.split_once('-').map_or((text, None), |(number, nth)| (number, Some(nth)));
+        Ok(match (number.parse(), nth.map(str::parse)) {
+            (Ok(number), None) => TuneChoice::Number(number, None),
+            (Ok(number), Some(Ok(nth))) => TuneChoice::Number(number, Some(nth)),
+            _ => TuneChoice::Title(text.to_owned()),
+        })
+    }
+}

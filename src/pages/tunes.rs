@@ -1,0 +1,31 @@
+//! The list of a file's tunes, where one has yet to be chosen.
+
+use super::{Block, Column, Line, Page, Table, Tone};
+use crate::import::{TuneChoice, TuneEntry};
+
+/// Builds the page that lists the tunes of a file, or those that fit what was asked for.
+pub fn page(name: &str, asked: Option<&TuneChoice>, tunes: &[TuneEntry]) -> Page {
+    let mut page = Page::default();
+    let count = tunes.len();
+    page.text(match asked {
+        None => Tone::Strong.of(format!("{name}: {count} tunes")),
+        Some(asked) => Tone::Strong.of(format!("{name}: {count} tunes fit `{asked}`")),
+    });
+    page.gap();
+    let columns = vec![Column::numbers("number"), Column::words("title"), Column::words("key").spare(1)];
+    let rows = tunes.iter().map(row).collect();
+    page.blocks.push(Block::Table(Table { columns, rows }));
+    page.gap();
+    let first = tunes.first().map_or_else(String::new, |tune| tune.choice().to_string());
+    let title = tunes.iter().rev().find_map(|tune| tune.title.as_deref());
+    let title =
+        title.map_or_else(String::new, |title| format!(", or by a part of its title: --tune \"{title}\""));
+    page.text(format!("Name one by its number: --tune {first}{title}."));
+    page
+}
+
+fn row(tune: &TuneEntry) -> Vec<Line> {
+    let title = tune.title.as_deref().unwrap_or("(no title)");
+    let key = tune.key.map_or_else(String::new, |key| key.to_string());
+    vec![tune.choice().to_string().into(), title.into(), key.into()]
+}

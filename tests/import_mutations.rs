@@ -109,6 +109,7 @@ fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     let (file, other) = (random.pick(kind), random.pick(kind));
     let bytes = mutated(file, other, &mut random);
     let options = ImportOptions {
+        tune: None,
         part: random.one_in(8).then(|| random.below(4)),
         voice: random.one_in(8).then(|| random.below(3)),
         unfold: random.one_in(2),

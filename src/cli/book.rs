@@ -119,7 +119,7 @@ fn survey(args: &args::Book) -> anyhow::Result<Found<(Entry, String)>> {
         let (asked, ranking) = ways::rows(&request, &Wanted::first(1));
         let tune = read.tune();
         let entry = Entry::of(place, tune.title(), tune.key, &asked, ranking.best());
-        let line = lines::line(&tune, &entry, &asked, ranking.best());
-        (entry, line)
+        let line = args.output.json.then(|| lines::line(&tune, &entry, &asked, ranking.best()));
+        (entry, line.unwrap_or_default())
     })
 }

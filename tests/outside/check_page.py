@@ -96,6 +96,7 @@ def main(argv):
             fits(check, visit, path)
             is_accessible(check, visit, path)
             prints(check, visit, path, PRINTED_CHECK)
+        is_searched(check, visit, binary, folder)
         for number, text in enumerate(HOSTILE):
             resists(check, visit, binary, folder, number, text)
         browser.close()
@@ -483,6 +484,44 @@ def lights_without_sound(check, visit, path):
         page.wait_for_timeout(1500)
         check("without a sound system the notes are lit all the same", len(lit(page)) > 4)
         check("and it says so", "no sound" in page.inner_text("#said"))
+
+
+def is_searched(check, visit, binary, folder):
+    """The page of a book: search, order, and the tab of a row, with the keyboard alone; titles that mean harm."""
+    abc = "".join(f"X:{number}\nT:{text}\nL:1/4\nK:C\nCEGc|\n\n" for number, text in enumerate(HOSTILE, 1))
+    (folder / "hostile.abc").write_text(abc, encoding="utf-8")
+    path = folder / "book.html"
+    command = [binary, "book", str(CORPUS), str(folder / "hostile.abc")]
+    subprocess.run([*command, "--page", str(path)], check=True, capture_output=True)
+    lines = subprocess.run([*command, "--json"], check=True, capture_output=True).stdout.splitlines()
+    titles = [" ".join(json.loads(line)["title"].split()) for line in lines]
+    is_accessible(check, visit, path)
+    with visit(path, PHONE) as page:
+        wide = page.evaluate("document.scrollingElement.scrollWidth")
+        check(f"book: nothing sticks out on a phone ({wide} px)", wide <= PHONE["width"])
+    with visit(path) as page:
+        rows = page.locator("tbody tr:visible")
+        headings = page.locator("th").all_inner_texts()
+        title = page.locator(f"tbody tr:visible td:nth-child({headings.index('title') + 1})")
+        check("book: every title is text", title.all_inner_texts() == titles)
+        page.fill("#search input", "FRERE")
+        check("book: search cares for no case and no accent", set(title.all_inner_texts()) == {"Frère Jacques"})
+        page.fill("#search input", "")
+        column = headings.index("effort")
+        for order, falling in (("ascending", False), ("descending", True)):
+            page.locator("th button").nth(column).focus()
+            page.keyboard.press("Enter")
+            shown = [int(text) for text in page.locator(f"tbody tr td:nth-child({column + 1})").all_inner_texts()]
+            check(f"book: {order} effort", shown == sorted(shown, reverse=falling)
+                  and page.locator("th").nth(column).get_attribute("aria-sort") == order)
+        page.fill("#search input", "Row, Row")
+        button = rows.first.locator("button")
+        button.focus()
+        page.keyboard.press("Enter")
+        tab = page.locator("tr.tab")
+        check("book: a row opens its tab", tab.count() == 1 and tab.inner_text().startswith("4 4 | 4 -4 5"))
+        page.keyboard.press("Enter")
+        check("book: and closes it", tab.count() == 0)
 
 
 def shows_without_script(check, browser, path):

@@ -334,6 +334,8 @@ impl Reader {
                     _ => Reach::Letter,
                 };
             }
+            // Without bars, an accidental holds for its note.
+            ("MIDI", Some("nobarlines")) => self.reach = Reach::Note,
             ("MIDI", Some("transpose")) => {
                 let semitones = words.next().and_then(|number| number.parse().ok()).unwrap_or(0);
                 let shift = if self.in_body { &mut self.voice().shift } else { &mut self.shift };

@@ -196,7 +196,7 @@ impl<'r, 't> Music<'r, 't> {
         let bytes = self.rest().as_bytes();
         let mut length = 0;
         while let Some(&byte) = bytes.get(length) {
-            let opens = byte == b'[' && matches!(bytes.get(length + 1), Some(b'|' | b']'));
+            let opens = byte == b'[' && matches!(bytes.get(length + 1), Some(b'|' | b']' | b':'));
             if !matches!(byte, b'|' | b':' | b']') && !opens {
                 break;
             }
@@ -248,7 +248,7 @@ impl<'r, 't> Music<'r, 't> {
     /// Reads what a bracket opens: a bar line, an ending, a field, or a chord.
     fn bracket(&mut self) {
         match self.rest().as_bytes() {
-            [_, b'|' | b']', ..] => self.barline(),
+            [_, b'|' | b']' | b':', ..] => self.barline(),
             [_, b'0'..=b'9', ..] => {
                 self.at += 1;
                 let ending = self.ending();

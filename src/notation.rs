@@ -175,7 +175,7 @@ pub fn ledger_lines(position: i32) -> i32 {
 }
 
 /// Returns how far a signature of sharps (negative: flats) alters a letter.
-fn altered(sharps: i8, step: Step) -> i8 {
+pub(crate) fn altered(sharps: i8, step: Step) -> i8 {
     const ORDER: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
     let place = ORDER.iter().position(|&letter| letter == step).unwrap_or(0) as i8;
     if sharps > place {

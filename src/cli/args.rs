@@ -38,7 +38,7 @@ pub(crate) enum Command {
     /// Compare a harp, a position or a typed tab that somebody chose with the best
     #[command(after_help = CHECK_EXAMPLES)]
     Check(Check),
-    /// Write the tune as it lies on a harp for other programs: MusicXML with tab and words, or MIDI
+    /// Write the tune as it lies on a harp for other programs: MusicXML or ABC with tab and words, or MIDI
     #[command(after_help = EXPORT_EXAMPLES)]
     Export(Export),
     /// Write a lead sheet for paper, or a page to practise from: staff, tab under the notes, words, the chart of the harp
@@ -126,8 +126,9 @@ Examples:
   breathline export tune.musicxml --harp A --position 2 -o tune.mxl
   breathline export tune.musicxml --harp low-F --octave -1 --tempo 80 -o practice.mid
   breathline export tune.mid --harp C --tab-as fingering -o tune.musicxml
+  breathline export session.abc --tune 12 --harp C -o tune.abc
 
-MusicXML keeps repeats as signs. MIDI has none, so there they are written out.";
+MusicXML and ABC keep repeats as signs. MIDI has none, so there they are written out.";
 
 const CHECK_EXAMPLES: &str = "\
 Examples:
@@ -339,7 +340,7 @@ pub(crate) struct Check {
 pub(crate) struct Export {
     #[command(flatten)]
     pub(crate) on_harp: OnHarp,
-    /// The file to write; its ending sets the format: .musicxml, .mxl or .mid
+    /// The file to write; its ending sets the format: .musicxml, .mxl, .abc or .mid
     #[arg(short = 'o', long = "output", value_name = "OUT")]
     pub(crate) to: PathBuf,
     /// How MusicXML shows the tab [default: lyrics]

@@ -5,7 +5,7 @@ use std::path::Path;
 use anyhow::{Context, bail};
 use breathline::{
     export::{
-        self, Arrangement, arrange, midi,
+        self, Arrangement, abc, arrange, midi,
         musicxml::{self, TabAs},
     },
     json,
@@ -24,6 +24,7 @@ enum Format {
     MusicXml,
     Compressed,
     Midi,
+    Abc,
 }
 
 impl Format {
@@ -33,8 +34,9 @@ impl Format {
             "musicxml" | "xml" => Format::MusicXml,
             "mxl" => Format::Compressed,
             "mid" | "midi" => Format::Midi,
+            "abc" => Format::Abc,
             _ => bail!(
-                "{}: the ending says what to write; name a file that ends in .musicxml, .mxl or .mid",
+                "{}: the ending says what to write; name a file that ends in .musicxml, .mxl, .abc or .mid",
                 path.display()
             ),
         })
@@ -47,6 +49,7 @@ fn write(args: &args::Export, format: Format, arrangement: &Arrangement) -> anyh
         Format::MusicXml => musicxml::write(arrangement, tab_as),
         Format::Compressed => musicxml::write_compressed(arrangement, tab_as).context("the zip container")?,
         Format::Midi => midi::write(arrangement),
+        Format::Abc => abc::write(arrangement),
     };
     files::write(&args.to, &bytes)
 }
@@ -72,8 +75,8 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
 
 pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     let format = Format::of(&args.to)?;
-    if format == Format::Midi && args.tab_as.is_some() {
-        bail!("--tab-as is for MusicXML; there is no tab in MIDI");
+    if matches!(format, Format::Midi | Format::Abc) && args.tab_as.is_some() {
+        bail!("--tab-as is for MusicXML; ABC has the tab as words, and MIDI has none");
     }
     let bytes = read_bytes(&args.on_harp.source.file)?;
     if is_tab(&bytes) {

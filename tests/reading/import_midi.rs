@@ -338,12 +338,24 @@ fn time_in_frames_is_read_as_seconds() {
 }
 
 #[test]
-fn of_independent_patterns_the_first_with_notes_is_taken() {
-    let patterns = [Track::new().name("Empty"), Track::new().name("Verse").notes(&[(60, QUARTER)]), tune()];
-    let imported = read(&file(2, &patterns));
-    assert_eq!(notes(&imported), [(60, "0".to_owned(), "1".to_owned())]);
-    assert_eq!(imported.parts.len(), 1);
-    assert_eq!(oddities(&imported), [Oddity::FirstPattern]);
+fn of_independent_patterns_one_is_chosen() {
+    let patterns = |names: &[&str]| {
+        let named =
+            names.iter().zip(60..).map(|(name, key)| Track::new().name(name).notes(&[(key, QUARTER)]));
+        file(2, &[vec![Track::new().name("Empty")], named.collect()].concat())
+    };
+    // The only one with notes is the tune.
+    let imported = read(&patterns(&["Verse"]));
+    assert_eq!((notes(&imported), imported.parts.len()), (vec![(60, "0".to_owned(), "1".to_owned())], 1));
+    assert_eq!(oddities(&imported), []);
+    let two = patterns(&["Verse", "Chorus"]);
+    let ImportError::SeveralTunes { asked: None, tunes } = error(&two) else { panic!("there are two") };
+    let listed: Vec<_> = tunes.iter().map(|tune| (tune.number, tune.title.as_deref())).collect();
+    assert_eq!(listed, [(1, Some("Verse")), (2, Some("Chorus"))]);
+    for tune in ["2", "chorus"] {
+        let options = ImportOptions { tune: Some(tune.parse().unwrap()), ..ImportOptions::default() };
+        assert_eq!(notes(&import(&two, &options).unwrap()), [(61, "0".to_owned(), "1".to_owned())]);
+    }
 }
 
 #[test]

@@ -1445,7 +1445,7 @@ fn errors_say_where_and_what() {
     );
     assert_eq!(
         message(b"<!DOCTYPE html><html><br></html>"),
-        "found a web page instead of a score; export the tune as MIDI or MusicXML and try that file"
+        "found a web page instead of a score; export the tune as MusicXML, ABC or MIDI and try that file"
     );
     assert!(message(b"<opus/>").contains("an opus, which only lists other files"));
     assert!(message(b"<mei/>").contains("XML of the kind \"mei\""));

@@ -3,6 +3,7 @@
 #[path = "../support/midi.rs"]
 mod support;
 
+mod import_abc;
 mod import_midi;
 mod import_musicxml;
 mod import_repeats;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::{
-    super::{Arrangement, xml::Xml},
+    super::{Arrangement, per_minute, xml::Xml},
     Divisions, TabAs, chord,
 };
 use crate::{
@@ -626,22 +626,6 @@ fn tempo(xml: &mut Xml, micros: u32, meter: Option<Meter>) {
     });
 }
 
-/// Returns quarters a minute, with as few decimals as give back the microseconds.
-fn per_minute(micros: u64) -> String {
-    const MINUTE: u64 = 60_000_000;
-    let scales = (0..=6).map(|decimals| (decimals, 10u64.pow(decimals)));
-    let exact = |&(_, scale): &(u32, u64)| {
-        let digits = MINUTE * scale / micros;
-        digits > 0 && MINUTE * scale / digits == micros
-    };
-    let (decimals, scale) = scales.into_iter().find(exact).unwrap_or((6, 1_000_000));
-    let digits = (MINUTE * scale / micros).max(1);
-    if decimals == 0 {
-        return digits.to_string();
-    }
-    format!("{}.{:0width$}", digits / scale, digits % scale, width = decimals as usize)
-}
-
 fn harmony(xml: &mut Xml, symbol: &ChordSymbol, offset: i64) {
     let write = |xml: &mut Xml, kind: &str, name: Name, text: &[(&str, &str)]| {
         xml.element(kind, &[], |xml| {
@@ -665,21 +649,4 @@ fn harmony(xml: &mut Xml, symbol: &ChordSymbol, offset: i64) {
             xml.text("offset", offset);
         }
     });
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_tempo_is_written_so_that_it_reads_back_to_the_microsecond() {
-        assert_eq!([500_000, 606_060, 857_143].map(per_minute), ["120", "99", "69.99998"].map(str::to_owned));
-        for micros in (1_000..4_000_000).step_by(997) {
-            let text = per_minute(micros);
-            let (whole, part) = text.split_once('.').unwrap_or((&text, ""));
-            let scale = 10u64.pow(part.len() as u32);
-            let digits: u64 = format!("{whole}{part}").parse().unwrap();
-            assert_eq!(60_000_000 * scale / digits, micros, "{text}");
-        }
-    }
 }

@@ -71,7 +71,8 @@ pub(super) fn accidental(text: &str) -> Option<(i8, &str)> {
 fn mode(text: &str) -> Option<(Mode, &str)> {
     let length = text.bytes().take_while(u8::is_ascii_alphabetic).count();
     let (word, rest) = text.split_at(length);
-    let known = Mode::parse(word).or_else(|| Mode::parse(word.get(..3)?));
+    // Case does not matter, so `K:EM` is E minor.
+    let known = Mode::parse(&word.to_ascii_lowercase()).or_else(|| Mode::parse(word.get(..3)?));
     if word.is_empty() { Some((Mode::Major, rest)) } else { Some((known?, rest)) }
 }
 
@@ -106,13 +107,19 @@ pub(super) fn read<'a>(text: &'a str, shift: &mut Shift) -> (Option<Key>, Option
     let text = text.trim();
     let first = text.split_whitespace().next().unwrap_or_default();
     let bagpipes = Key { sharps: None, ..Key::of(Name { step: Step::D, alter: 0 }, Mode::Major) };
-    let (mut key, rest) = match first {
+    let (mut key, mut rest) = match first {
         "" => (Some(Key::default()), text),
         "HP" | "Hp" => (Some(Key { mode: None, tonic: None, ..bagpipes }), &text[2..]),
         _ if first.eq_ignore_ascii_case("none") => (Some(Key::default()), &text[4..]),
         _ => tonic(text).map_or((None, text), |(key, rest)| (Some(key), rest)),
     };
     let mut odd = None;
+    if key.is_none() && first.starts_with(|c: char| c.is_ascii_uppercase()) && !shift.property(first) {
+        // A tonic with letters behind it that name no mode.
+        (odd, rest) = (Some(first), &text[first.len()..]);
+        let (name, _) = Name::leading(first).unzip();
+        key = name.map(|name| Key::of(name, Mode::Major));
+    }
     for word in words(rest) {
         if word == "exp" {
             key = Some(Key::default());

@@ -28,13 +28,11 @@ pub(super) struct Music<'r, 't> {
     pub(super) reader: &'r mut Reader,
     text: &'t str,
     at: usize,
-    /// Where the signs of a broken rhythm are that the note before them has taken in.
-    broken_at: Option<usize>,
 }
 
 impl<'r, 't> Music<'r, 't> {
     pub(super) fn new(reader: &'r mut Reader, text: &'t str) -> Music<'r, 't> {
-        Music { reader, text, at: 0, broken_at: None }
+        Music { reader, text, at: 0 }
     }
 
     fn rest(&self) -> &'t str {
@@ -76,7 +74,7 @@ impl<'r, 't> Music<'r, 't> {
                     self.reader.voice().tie();
                     self.at += 1;
                 }
-                b'<' | b'>' => self.broken_sign(),
+                b'<' | b'>' => self.broken(sign as char),
                 b'"' => self.quoted(),
                 b'!' | b'+' => self.decoration(sign),
                 b'&' => {
@@ -145,24 +143,16 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Looks for a broken rhythm behind a note (§4.4): what it makes of this note; the next keeps its share.
-    fn breaks(&mut self) -> ((i64, i64), (i64, i64)) {
-        let after = self.rest().trim_start_matches(|c: char| " `-)".contains(c));
-        let sign = after.chars().next().filter(|c| matches!(c, '<' | '>'));
-        let Some(sign) = sign else { return ((1, 1), (1, 1)) };
-        self.broken_at = Some(self.text.len() - after.len());
-        let depth = after.chars().take_while(|c| *c == sign).count().min(MAX_DEPTH);
-        let whole = 1_i64 << depth;
+    /// Reads a broken rhythm (§4.4): it changes the note before it and the one after it.
+    fn broken(&mut self, sign: char) {
+        let length = self.rest().len() - self.rest().trim_start_matches(sign).len();
+        let whole = 1_i64 << length.min(MAX_DEPTH);
         let (long, short) = ((2 * whole - 1, whole), (1, whole));
-        if sign == '>' { (long, short) } else { (short, long) }
-    }
-
-    fn broken_sign(&mut self) {
-        if self.broken_at != Some(self.at) {
+        let (before, after) = if sign == '>' { (long, short) } else { (short, long) };
+        if !self.reader.voice().break_rhythm(before, after) {
             return self.skip_odd(1);
         }
-        let sign = self.rest().chars().next().unwrap_or_default();
-        self.at = self.text.len() - self.rest().trim_start_matches(sign).len();
+        self.at += length;
     }
 
     fn note(&mut self) {
@@ -171,11 +161,9 @@ impl<'r, 't> Music<'r, 't> {
         self.sound(&[written], length);
     }
 
-    /// Sounds notes of this length, as what stands behind them wants it.
+    /// Sounds notes of this length in units.
     fn sound(&mut self, notes: &[Written], length: (i64, i64)) {
-        let (this, next) = self.breaks();
-        let length = self.reader.voice().length(length, this);
-        self.reader.voice().broken = next;
+        let length = self.reader.voice().length(length);
         if length <= Beats::ZERO {
             return self.odd(Oddity::Unreadable { what: "a length".into() });
         }
@@ -195,10 +183,8 @@ impl<'r, 't> Music<'r, 't> {
         match sign {
             b'y' => {}
             b'z' | b'x' => {
-                let (this, next) = self.breaks();
                 let voice = self.reader.voice();
-                let length = voice.length(length, this);
-                voice.broken = next;
+                let length = voice.length(length);
                 voice.rest(length.max(Beats::ZERO));
             }
             _ => self.reader.rest_bars(length.0 / length.1.max(1)),
@@ -210,7 +196,7 @@ impl<'r, 't> Music<'r, 't> {
         let bytes = self.rest().as_bytes();
         let mut length = 0;
         while let Some(&byte) = bytes.get(length) {
-            let opens = byte == b'[' && matches!(bytes.get(length + 1), Some(b'|' | b']'));
+            let opens = byte == b'[' && matches!(bytes.get(length + 1), Some(b'|' | b']' | b':'));
             if !matches!(byte, b'|' | b':' | b']') && !opens {
                 break;
             }
@@ -228,7 +214,7 @@ impl<'r, 't> Music<'r, 't> {
         self.at += length;
         let ending = self.ending();
         let (ends, starts) = (played(ends), played(starts));
-        self.bar(Barline { ends, starts, double: heavy && ends == 0 && starts == 0, ending });
+        self.bar(Barline { ends, starts, double: heavy && ends == 0, ending });
     }
 
     fn bar(&mut self, line: Barline) {
@@ -262,7 +248,7 @@ impl<'r, 't> Music<'r, 't> {
     /// Reads what a bracket opens: a bar line, an ending, a field, or a chord.
     fn bracket(&mut self) {
         match self.rest().as_bytes() {
-            [_, b'|' | b']', ..] => self.barline(),
+            [_, b'|' | b']' | b':', ..] => self.barline(),
             [_, b'0'..=b'9', ..] => {
                 self.at += 1;
                 let ending = self.ending();

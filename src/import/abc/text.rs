@@ -85,16 +85,13 @@ pub(super) fn lines(text: &str) -> impl Iterator<Item = Line<'_>> {
 
 /// Reads the letter of a field at the beginning of a line: `T:`.
 pub(super) fn field(line: &str) -> Option<(u8, &str)> {
-    match line.as_bytes() {
-        // `d:|` is music.
-        [letter, b':', rest @ ..]
-            if (letter.is_ascii_alphabetic() || *letter == b'+')
-                && !matches!(rest.first(), Some(b'|' | b':')) =>
-        {
-            Some((*letter, &line[2..]))
-        }
-        _ => None,
-    }
+    let &[letter, b':', ref rest @ ..] = line.as_bytes() else { return None };
+    // `d:|` is music.
+    let is_music = letter.is_ascii()
+        && "ABCDEFGabcdefgz".contains(letter as char)
+        && matches!(rest.first(), Some(b'|' | b':'));
+    let is_field = (letter.is_ascii_alphabetic() || letter == b'+') && !is_music;
+    is_field.then(|| (letter, &line[2..]))
 }
 
 /// Cuts off a comment (ABC 2.1, §2.2.5); `\%` is a per cent sign.

@@ -334,6 +334,8 @@ impl Reader {
                     _ => Reach::Letter,
                 };
             }
+            // Without bars, an accidental holds for its note.
+            ("MIDI", Some("nobarlines")) => self.reach = Reach::Note,
             ("MIDI", Some("transpose")) => {
                 let semitones = words.next().and_then(|number| number.parse().ok()).unwrap_or(0);
                 let shift = if self.in_body { &mut self.voice().shift } else { &mut self.shift };
@@ -362,6 +364,12 @@ impl Reader {
         if self.draft.notes > MAX_NOTES {
             return too_large(MAX_NOTES, "notes");
         }
+        self.draft.count = self.draft.count.max(1);
+        for voice in &mut self.voices {
+            // Behind the last bar there is no music.
+            voice.part.keys.retain(|(spot, ..)| spot.bar < self.draft.count);
+            voice.part.chords.retain(|(spot, _)| spot.bar < self.draft.count);
+        }
         let infos = self.voices.iter().map(|voice| PartInfo { name: voice.name.clone(), percussion: false });
         let infos = infos.collect();
         let parts = self.voices.into_iter().map(|voice| voice.part).collect();
@@ -386,7 +394,8 @@ pub(super) fn read(
         }
     }
     let is_part = |line: &Numbered<'_>| label(&line.1).is_some();
-    let head = tune.iter().position(is_part).unwrap_or(tune.len());
+    let body = tune.iter().position(|line| matches!(text::field(&line.1), Some((b'K', _)))).unwrap_or(0);
+    let head = tune[body..].iter().position(is_part).map_or(tune.len(), |first| body + first);
     tune[..head].iter().for_each(|line| reader.read(line));
     let order = reader.order.as_deref().map(macros::order).filter(|order| perform && !order.is_empty());
     let Some(order) = order else {

@@ -75,8 +75,10 @@ pub(super) struct Voice {
     tied: Vec<(Step, i8, i8)>,
     /// The notes of the last note or chord.
     pub(super) last: Range<usize>,
+    /// How long the last note or rest of this bar lasts.
+    last_length: Beats,
     /// What a broken rhythm makes of the next note.
-    pub(super) broken: (i64, i64),
+    broken: (i64, i64),
     /// The open tuplet: its ratio, and how many notes are left.
     pub(super) tuplet: Option<((i64, i64), u32)>,
     pub(super) slurs: u32,
@@ -111,6 +113,7 @@ impl Voice {
             accidentals: [[None; 7]; 12],
             tied: Vec::new(),
             last: 0..0,
+            last_length: Beats::ZERO,
             broken: (1, 1),
             tuplet: None,
             slurs: 0,
@@ -137,9 +140,9 @@ impl Voice {
     }
 
     /// The length of a note or rest of so many units, with what tuplet and broken rhythm make of it; both go on by one.
-    pub(super) fn length(&mut self, (over, under): (i64, i64), breaks: (i64, i64)) -> Beats {
-        let (before, after) = (std::mem::replace(&mut self.broken, (1, 1)), breaks);
-        let mut length = self.unit.times(over, under).times(before.0 * after.0, before.1 * after.1);
+    pub(super) fn length(&mut self, (over, under): (i64, i64)) -> Beats {
+        let broken = std::mem::replace(&mut self.broken, (1, 1));
+        let mut length = self.unit.times(over, under).times(broken.0, broken.1);
         if let Some((ratio, left)) = &mut self.tuplet {
             length = length.times(ratio.0, ratio.1);
             *left -= 1;
@@ -148,6 +151,29 @@ impl Voice {
             }
         }
         length
+    }
+
+    /// Breaks the rhythm of the last note or rest of this bar and the next; false where there is none.
+    pub(super) fn break_rhythm(&mut self, before: (i64, i64), after: (i64, i64)) -> bool {
+        let start = self.now - self.last_length;
+        if self.last_length == Beats::ZERO || start < Beats::ZERO {
+            return false;
+        }
+        if self.sounding == self.now {
+            self.sounding = start;
+        }
+        self.last_length = self.last_length.times(before.0, before.1);
+        self.now = start + self.last_length;
+        self.sounding = self.sounding.max(self.now);
+        for draft in &mut self.part.notes[self.last.clone()] {
+            draft.note.duration = self.last_length;
+        }
+        // Grace notes may stand between the note and the sign.
+        for draft in &mut self.part.notes[self.last.end..] {
+            draft.note.onset = self.now;
+        }
+        self.broken = after;
+        true
     }
 
     /// Whether the tune must end here for its size.
@@ -196,6 +222,7 @@ impl Voice {
                 self.line.push(Sung { notes: self.last.clone(), spot: self.spot() });
             }
             self.now += length;
+            self.last_length = length;
             self.sounding = self.sounding.max(self.now);
         }
         odd
@@ -257,6 +284,7 @@ impl Voice {
 
     pub(super) fn rest(&mut self, length: Beats) {
         self.now += length;
+        self.last_length = length;
         self.tied.clear();
         self.last = self.part.notes.len()..self.part.notes.len();
     }
@@ -264,7 +292,7 @@ impl Voice {
     /// Goes back to the start of the bar for another line of notes.
     pub(super) fn overlay(&mut self) {
         self.furthest = self.furthest.max(self.now);
-        self.now = Beats::ZERO;
+        (self.now, self.last_length) = (Beats::ZERO, Beats::ZERO);
         self.accidentals = [[None; 7]; 12];
         self.overlay = (self.overlay + 1).min(OVERLAYS.len() as u16 - 1);
         if self.part.voices.len() <= usize::from(self.overlay) {
@@ -289,6 +317,7 @@ impl Voice {
             shared.marks.ending.clone_from(&self.ending);
         }
         self.bar += 1;
+        self.last_length = Beats::ZERO;
         (self.now, self.furthest, self.sounding, self.overlay) = (Beats::ZERO, Beats::ZERO, Beats::ZERO, 0);
         self.accidentals = [[None; 7]; 12];
     }

@@ -218,9 +218,12 @@ fn brackets(bars: &[Bar]) -> Vec<Bracket<'_>> {
     brackets
 }
 
-/// Whether a bracket belongs to the same repeat as the one before: it follows immediately and continues the numbers.
+/// Whether a bracket belongs to the same repeat as the one before: it follows immediately and has later numbers, which
+/// may go in between, as 2 and 4 after 1 and 3.
 fn follows(before: &Bracket, next: &Bracket) -> bool {
-    before.bars.end == next.bars.start && before.numbers.iter().max() < next.numbers.iter().min()
+    before.bars.end == next.bars.start
+        && before.numbers.iter().min() < next.numbers.iter().min()
+        && !next.numbers.iter().any(|number| before.numbers.contains(number))
 }
 
 /// Whether endings count up from 1, and all but the last lead back.

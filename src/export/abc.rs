@@ -1,0 +1,399 @@
+//! Writes an arrangement as ABC 2.1 (December 2011; its paragraphs are named below).
+//!
+//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams;
+//! 2. `header` writes the fields, `Writer` bar after bar: four bars a line, notes under one beam without spaces;
+//! 3. `words` writes the verses under each line, and the tab under those as one more line of words. Before it stands
+//!    an instruction that other programs ignore; it tells our own reader that these words are no verse.
+//!
+//! The format has no sign for some things: words under grace notes, the second half of a tie whose first half stands
+//! elsewhere, repeats that are taken after a jump. A note that is not on the harp has its name in brackets as its tab; a
+//! changed note has an asterisk over it.
+
+mod words;
+
+use std::{iter::Peekable, vec::IntoIter};
+
+use super::{Arrangement, per_minute};
+use crate::{
+    melody::{Bar, BarMarks, Melody, Note, key::Mode},
+    notation::{self, Keys, Tie},
+    pitch::{Spelling, Step},
+    time::{Beats, Meter},
+};
+use words::{Slot, escaped};
+
+/// How many bars a line has.
+const BARS: usize = 4;
+
+/// Returns the tune as text.
+pub fn write(arrangement: &Arrangement) -> Vec<u8> {
+    let melody = &arrangement.melody;
+    let notation = notation::write(melody, Keys::Anywhere);
+    let marks = marks(melody).into_iter().peekable();
+    let mut writer =
+        Writer { arrangement, text: String::new(), slots: Vec::new(), accidentals: Vec::new(), marks };
+    writer.header();
+    for (index, written) in notation.bars.iter().enumerate() {
+        writer.bar(index, written);
+        let is_last = index + 1 == melody.bars.len();
+        writer.barline(index);
+        if is_last || (index + 1) % BARS == 0 {
+            writer.text.push('\n');
+            words::write(&mut writer.text, arrangement, &std::mem::take(&mut writer.slots));
+        }
+    }
+    writer.text.into_bytes()
+}
+
+/// A note, a tied piece of one, or a rest, in a bar.
+#[derive(Clone, Copy)]
+struct Piece {
+    from: Beats,
+    to: Beats,
+    note: Option<usize>,
+    begins: bool,
+    tied: bool,
+    tuplet: Option<usize>,
+    /// Whether the beam goes on to the next piece.
+    beamed: bool,
+}
+
+/// What stands at a place and takes no time.
+enum Mark {
+    Key(i8, Option<Mode>),
+    Tempo(u32),
+    Chord(String),
+}
+
+/// Writes the tune, and keeps what lasts from bar to bar.
+struct Writer<'a> {
+    arrangement: &'a Arrangement,
+    text: String,
+    /// The notes of the line that words can stand under.
+    slots: Vec<Slot>,
+    /// The accidentals of the bar.
+    accidentals: Vec<(Step, i8, i8)>,
+    /// The marks that are not written yet.
+    marks: Peekable<IntoIter<(Beats, Mark)>>,
+}
+
+impl Writer<'_> {
+    fn melody(&self) -> &Melody {
+        &self.arrangement.melody
+    }
+
+    fn field(&mut self, letter: &str, value: &str) {
+        self.text.push_str(&format!("{letter}{}\n", escaped(value)));
+    }
+
+    fn header(&mut self) {
+        let Arrangement { melody, harp, .. } = self.arrangement;
+        self.text.push_str("%abc-2.1\nX:1\n");
+        self.field("T:", melody.title.as_deref().unwrap_or_default());
+        self.field("T:", harp);
+        for creator in &melody.credits.creators {
+            match creator.role.as_str() {
+                "composer" => self.field("C:", &creator.name),
+                "" => self.field("N:", &creator.name),
+                role => self.field("N:", &format!("{role}: {}", creator.name)),
+            }
+        }
+        for rights in &melody.credits.rights {
+            self.field("%%abc-copyright ", rights);
+        }
+        let meter = melody.bars.first().and_then(|bar| bar.meter);
+        self.text.push_str(&format!("M:{}\nL:1/8\n", self::meter(meter)));
+        if melody.tempo.is_known() {
+            let micros = melody.tempo.micros_per_quarter(Beats::ZERO);
+            self.text.push_str(&format!("Q:1/4={}\n", per_minute(u64::from(micros))));
+        }
+        let first = melody.signatures.first().filter(|first| first.at <= Beats::ZERO);
+        let key = first.map_or_else(|| "none".to_owned(), |first| key(first.sharps, first.mode));
+        self.text.push_str(&format!("K:{key}\n"));
+        if melody.bars.first().is_some_and(|bar| bar.marks.repeat_start) || starts_implied(&melody.bars, 0) {
+            self.text.push_str("|:");
+        }
+    }
+
+    /// Writes the content of a bar.
+    fn bar(&mut self, index: usize, written: &notation::Bar) {
+        let bars = &self.arrangement.melody.bars;
+        let bar = &bars[index];
+        self.accidentals.clear();
+        let before = index.checked_sub(1).map(|before| &bars[before]);
+        if opens_ending(before, bar) {
+            let numbers: Vec<String> = bar.marks.ending.iter().map(u8::to_string).collect();
+            self.text.push_str(&format!("[{} ", numbers.join(",")));
+        }
+        if before.is_some_and(|before| before.meter != bar.meter) {
+            self.text.push_str(&format!("[M:{}]", meter(bar.meter)));
+        }
+        for (is_there, sign) in [(bar.marks.segno, "!segno!"), (bar.marks.coda, "!coda!")] {
+            self.text.push_str(if is_there { sign } else { "" });
+        }
+        let end = bar.start + bar.length;
+        let is_last = index + 1 == bars.len();
+        let mut marks: Vec<(Beats, Mark)> = Vec::new();
+        while let Some((at, mark)) = self.marks.next_if(|(at, _)| is_last || *at < end) {
+            marks.push(((at - bar.start).max(Beats::ZERO), mark));
+        }
+        let places: Vec<Beats> = marks.iter().map(|(at, _)| *at).collect();
+        let pieces = cut(pieces(bar, written), &places);
+        let mut marks = marks.into_iter().peekable();
+        let mut open = None;
+        for (place, piece) in pieces.iter().enumerate() {
+            while let Some((_, mark)) = marks.next_if(|(at, _)| *at <= piece.from) {
+                self.mark(&mark);
+            }
+            if piece.tuplet != open
+                && let Some((p, q)) = piece.tuplet.and_then(|tuplet| ratio(&written.tuplets, tuplet))
+            {
+                let count = pieces[place..].iter().take_while(|other| other.tuplet == piece.tuplet).count();
+                self.text.push_str(&format!("({p}:{q}:{count}"));
+            }
+            open = piece.tuplet;
+            self.piece(piece, &written.tuplets);
+            if !piece.beamed {
+                self.text.push(' ');
+            }
+        }
+        for (_, mark) in marks {
+            self.mark(&mark);
+        }
+    }
+
+    fn mark(&mut self, mark: &Mark) {
+        match mark {
+            Mark::Chord(text) => self.text.push_str(&format!("\"{}\"", escaped(text).replace('"', "''"))),
+            Mark::Key(sharps, mode) => self.text.push_str(&format!("[K:{}]", key(*sharps, *mode))),
+            Mark::Tempo(micros) => self.text.push_str(&format!("[Q:1/4={}]", per_minute(u64::from(*micros)))),
+        }
+    }
+
+    fn piece(&mut self, piece: &Piece, tuplets: &[(i64, i64)]) {
+        let mut length = (piece.to - piece.from).times(2, 1);
+        if let Some((p, q)) = piece.tuplet.and_then(|tuplet| ratio(tuplets, tuplet)) {
+            length = length.times(p, q);
+        }
+        let length = self::length(length);
+        let Some(index) = piece.note else {
+            self.text.push_str(&format!("z{length}"));
+            return;
+        };
+        let melody = &self.arrangement.melody;
+        let note = &melody.notes[index];
+        if piece.begins {
+            let graces =
+                melody.notes[..index].iter().rev().take_while(|note| note.duration <= Beats::ZERO).count();
+            if graces > 0 {
+                self.text.push('{');
+                for grace in &melody.notes[index - graces..index] {
+                    self.pitch(grace, true);
+                }
+                self.text.push('}');
+            }
+            if self.arrangement.notes.get(index).is_some_and(|arranged| arranged.changed) {
+                self.text.push_str("\"^*\"");
+            }
+        }
+        if note.breath_after && !piece.tied {
+            self.text.push_str("!breath!");
+        }
+        self.pitch(note, piece.begins);
+        self.text.push_str(&length);
+        if piece.tied {
+            self.text.push('-');
+        }
+        self.slots.push(Slot { note: index, begins: piece.begins });
+    }
+
+    /// Writes a note's accidental, letter and octave. A tied piece has no accidental.
+    fn pitch(&mut self, note: &Note, begins: bool) {
+        let Spelling { step, alter, octave } = spelling(note);
+        // Readers differ in whether an accidental holds in all octaves (§11.3), so both readings must give the note.
+        let by_key = notation::altered(self.melody().sharps_at(note.onset), step);
+        let said = self.accidentals.iter().rev();
+        let nearest = said.clone().find(|said| said.0 == step).map_or(by_key, |said| said.2);
+        let own = said.clone().find(|said| (said.0, said.1) == (step, octave)).map_or(by_key, |said| said.2);
+        if begins && (nearest != alter || own != alter) {
+            self.text.push_str(["__", "_", "=", "^", "^^"][usize::try_from(alter + 2).unwrap_or(2).min(4)]);
+            self.accidentals.retain(|said| (said.0, said.1) != (step, octave));
+            self.accidentals.push((step, octave, alter));
+        }
+        let letter = format!("{step:?}");
+        if octave >= 5 {
+            self.text.push_str(&letter.to_ascii_lowercase());
+            (5..octave).for_each(|_| self.text.push('\''));
+        } else {
+            self.text.push_str(&letter);
+            (octave..4).for_each(|_| self.text.push(','));
+        }
+    }
+
+    /// Writes the barline after a bar, with the words that send the player elsewhere.
+    fn barline(&mut self, index: usize) {
+        let bars = &self.arrangement.melody.bars;
+        let (bar, next) = (&bars[index], bars.get(index + 1));
+        let BarMarks { to_coda, fine, da_capo, dal_segno, .. } = bar.marks;
+        let jumps = [(to_coda, "!dacoda!"), (fine, "!fine!"), (da_capo, "!D.C.!"), (dal_segno, "!D.S.!")];
+        jumps.iter().filter(|jump| jump.0).for_each(|jump| self.text.push_str(jump.1));
+        let closes = !bar.marks.ending.is_empty() && next.is_none_or(|next| next.marks.ending.is_empty());
+        let starts = next.is_some_and(|next| next.marks.repeat_start) || starts_implied(bars, index + 1);
+        match bar.marks.repeat_end.filter(|&times| times > 1) {
+            Some(times) => {
+                (1..times).for_each(|_| self.text.push(':'));
+                self.text.push('|');
+            }
+            None if next.is_none() && bar.marks.section_end => self.text.push_str("|]"),
+            None if bar.marks.section_end || closes => self.text.push_str("||"),
+            None => self.text.push('|'),
+        }
+        self.text.push_str(if starts { ":" } else { "" });
+        if next.is_some() {
+            self.text.push(' ');
+        }
+    }
+}
+
+/// The keys, tempi and chord symbols of a tune, by place; the header has the key and the tempo of the start.
+fn marks(melody: &Melody) -> Vec<(Beats, Mark)> {
+    let is_later = |at: Beats| at > Beats::ZERO;
+    let keys = melody.signatures.iter().filter(|key| is_later(key.at));
+    let mut marks: Vec<(Beats, Mark)> = keys.map(|key| (key.at, Mark::Key(key.sharps, key.mode))).collect();
+    if melody.tempo.is_known() {
+        let changes = melody.tempo.changes().filter(|&(at, _)| is_later(at));
+        marks.extend(changes.map(|(at, micros)| (at, Mark::Tempo(micros))));
+    }
+    marks.extend(melody.chords.iter().map(|chord| (chord.at, Mark::Chord(chord.to_string()))));
+    marks.sort_by_key(|(at, _)| *at);
+    marks
+}
+
+fn spelling(note: &Note) -> Spelling {
+    let usual = Spelling::in_key(note.pitch, 0);
+    note.spelling.filter(|spelling| spelling.alter.abs() <= 2).unwrap_or(usual)
+}
+
+/// Whether a bracket begins with a bar.
+fn opens_ending(before: Option<&Bar>, bar: &Bar) -> bool {
+    let goes_on = |before: &Bar| {
+        let closed = before.marks.repeat_end.is_some() || before.marks.section_end || bar.marks.repeat_start;
+        before.marks.ending == bar.marks.ending && !closed
+    };
+    !bar.marks.ending.is_empty() && !before.is_some_and(goes_on)
+}
+
+/// Whether a repeat begins with a bar without a sign: at the beginning, or after the last repeat. It needs a sign if a
+/// double bar follows before its end, because there a repeat without a sign begins (§4.8).
+fn starts_implied(bars: &[Bar], index: usize) -> bool {
+    let after_repeat = index
+        .checked_sub(1)
+        .and_then(|before| bars.get(before))
+        .is_some_and(|bar| bar.marks.repeat_end.is_some());
+    if !after_repeat {
+        return false;
+    }
+    let mut double = false;
+    for bar in &bars[index..] {
+        if bar.marks.repeat_start {
+            return false;
+        }
+        if bar.marks.repeat_end.is_some() {
+            return double;
+        }
+        double |= bar.marks.section_end;
+    }
+    false
+}
+
+/// The notes and rests of a bar, in order, and a rest for what is left of it.
+fn pieces(bar: &Bar, written: &notation::Bar) -> Vec<Piece> {
+    let silent =
+        |from, to| Piece { from, to, note: None, begins: false, tied: false, tuplet: None, beamed: false };
+    let mut pieces: Vec<Piece> = Vec::with_capacity(written.events.len());
+    let mut beamed = vec![false; written.events.len()];
+    for group in &written.beams {
+        group.iter().rev().skip(1).for_each(|&event| beamed[event] = true);
+    }
+    for (index, event) in written.events.iter().enumerate() {
+        let note = event.note.as_ref();
+        pieces.push(Piece {
+            note: note.map(|note| note.note),
+            begins: note.is_some_and(|note| note.begins),
+            tied: note.is_some_and(|note| note.tie != Tie::None),
+            tuplet: event.tuplet,
+            beamed: beamed[index],
+            ..silent(event.real.0, event.real.1)
+        });
+    }
+    pieces.extend(written.lost.iter().map(|lost| Piece {
+        note: Some(lost.note),
+        begins: lost.begins,
+        tied: !lost.ends,
+        ..silent(lost.real.0, lost.real.1)
+    }));
+    pieces.retain(|piece| piece.from < piece.to);
+    pieces.sort_by_key(|piece| piece.from);
+    let mut now = Beats::ZERO;
+    let mut filled: Vec<Piece> = Vec::with_capacity(pieces.len());
+    for piece in pieces {
+        filled.extend((piece.from > now).then(|| silent(now, piece.from)));
+        now = piece.to;
+        filled.push(piece);
+    }
+    filled.extend((now < bar.length).then(|| silent(now, bar.length)));
+    filled
+}
+
+/// Cuts notes where something stands inside them; the pieces are tied.
+fn cut(pieces: Vec<Piece>, places: &[Beats]) -> Vec<Piece> {
+    let mut cut: Vec<Piece> = Vec::with_capacity(pieces.len());
+    for mut piece in pieces {
+        for &place in places {
+            if piece.from < place && place < piece.to {
+                cut.push(Piece { to: place, tied: piece.note.is_some(), ..piece });
+                piece = Piece { from: place, begins: false, ..piece };
+            }
+        }
+        cut.push(piece);
+    }
+    cut
+}
+
+/// A tuplet's ratio, if the format has it.
+fn ratio(tuplets: &[(i64, i64)], index: usize) -> Option<(i64, i64)> {
+    tuplets.get(index).copied().filter(|(p, q)| (2..=64).contains(p) && (1..=64).contains(q))
+}
+
+/// A length in units, as the format writes it (§4.3).
+fn length(units: Beats) -> String {
+    match units.fraction() {
+        (1, 1) => String::new(),
+        (over, 1) => over.to_string(),
+        (1, 2) => "/".to_owned(),
+        (over, 2) => format!("{over}/"),
+        (1, under) => format!("/{under}"),
+        (over, under) => format!("{over}/{under}"),
+    }
+}
+
+fn meter(meter: Option<Meter>) -> String {
+    meter.map_or_else(|| "none".to_owned(), |meter| meter.to_string())
+}
+
+/// A signature as a key: the tonic of its mode, of the major key where none is known.
+fn key(sharps: i8, mode: Option<Mode>) -> String {
+    const LETTERS: [char; 7] = ['F', 'C', 'G', 'D', 'A', 'E', 'B'];
+    let mode = mode.unwrap_or(Mode::Major);
+    let place = sharps - mode.sharps_from_major() + 1;
+    let accidental = match place.div_euclid(7) {
+        0 => "",
+        1.. => "#",
+        _ => "b",
+    };
+    let name = match mode {
+        Mode::Major => String::new(),
+        mode => mode.to_string()[..3].to_owned(),
+    };
+    format!("{}{accidental}{name}", LETTERS[place.rem_euclid(7) as usize])
+}

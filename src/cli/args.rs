@@ -1,20 +1,16 @@
 //! The arguments of the command line. This is their one definition; help and errors follow it.
 
 mod book;
+mod words;
 
 use std::path::PathBuf;
 
-use breathline::{
-    export::musicxml,
-    harp::{self, Position},
-    import::TuneChoice,
-    melody::key::{Key, Mode},
-    pitch::PitchClass,
-    search, tab,
-};
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use breathline::{harp::Position, import::TuneChoice, melody::key::Key};
+use clap::{Args, Parser, Subcommand};
 
 pub(crate) use book::{Bag, Book, Set, Sort};
+pub(crate) use words::*;
+use words::{position, song_key};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
@@ -351,24 +347,6 @@ pub(crate) struct Export {
     pub(crate) json: bool,
 }
 
-/// How a score shows the tab.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum TabAs {
-    /// A line of words under the notes, which every program shows
-    Lyrics,
-    /// The hole as fingering, with an arrow: up to blow, down to draw
-    Fingering,
-}
-
-impl From<TabAs> for musicxml::TabAs {
-    fn from(tab_as: TabAs) -> musicxml::TabAs {
-        match tab_as {
-            TabAs::Lyrics => musicxml::TabAs::Lyrics,
-            TabAs::Fingering => musicxml::TabAs::Fingering,
-        }
-    }
-}
-
 #[derive(Args, Debug)]
 pub(crate) struct Notes {
     #[command(flatten)]
@@ -497,233 +475,4 @@ pub(crate) struct Output {
     /// The width of a line in characters, 40 or more
     #[arg(long, value_name = "N", default_value_t = 80, value_parser = clap::value_parser!(u16).range(40..))]
     pub(crate) width: u16,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum Technique {
-    /// Natural notes only
-    None,
-    /// Draw bends
-    Draw,
-    /// Draw and blow bends
-    All,
-    /// Bends, overblows and overdraws
-    Over,
-}
-
-impl From<Technique> for harp::Technique {
-    fn from(technique: Technique) -> harp::Technique {
-        match technique {
-            Technique::None => harp::Technique::None,
-            Technique::Draw => harp::Technique::Draw,
-            Technique::All => harp::Technique::All,
-            Technique::Over => harp::Technique::Over,
-        }
-    }
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(crate) enum Region {
-    /// Holes 1 to 3
-    Low,
-    /// Holes 4 to 6
-    Middle,
-    /// Holes 7 to 10
-    High,
-}
-
-impl From<Region> for search::Region {
-    fn from(region: Region) -> search::Region {
-        match region {
-            Region::Low => search::Region::Low,
-            Region::Middle => search::Region::Middle,
-            Region::High => search::Region::High,
-        }
-    }
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum Style {
-    /// 4 and -4
-    Signed,
-    /// +4 and -4
-    Plus,
-    /// 4↑ and 4↓
-    Arrows,
-    /// 4B and 4D
-    Letters,
-    /// 4 and (4)
-    Parentheses,
-    /// 4 and ④
-    Circled,
-    /// 4 with B or D in a row under it
-    Rows,
-}
-
-impl From<Style> for tab::Style {
-    fn from(style: Style) -> tab::Style {
-        match style {
-            Style::Signed => tab::Style::Signed,
-            Style::Plus => tab::Style::Plus,
-            Style::Arrows => tab::Style::Arrows,
-            Style::Letters => tab::Style::Letters,
-            Style::Parentheses => tab::Style::Parentheses,
-            Style::Circled => tab::Style::Circled,
-            Style::Rows => tab::Style::Rows,
-        }
-    }
-}
-
-/// The style of a tune.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(crate) enum Music {
-    /// Every bend costs its usual price
-    Plain,
-    /// Half, full and unsteady bends cost half, and so do the moves to and from them
-    Blues,
-    /// The same bends cost half as much again, because folk wants clear notes
-    Folk,
-}
-
-impl From<Music> for search::Style {
-    fn from(music: Music) -> search::Style {
-        match music {
-            Music::Plain => search::Style::Plain,
-            Music::Blues => search::Style::Blues,
-            Music::Folk => search::Style::Folk,
-        }
-    }
-}
-
-/// The style of a band.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(crate) enum Feel {
-    /// Major chords with flat sevenths: 1 2 b3 3 4 b5 5 6 b7
-    Blues,
-    /// Minor chords: 1 b3 4 b5 5 b7
-    MinorBlues,
-    /// The major pentatonic: 1 2 3 5 6
-    Country,
-    /// The major scale
-    Folk,
-}
-
-impl From<Feel> for harp::Feel {
-    fn from(feel: Feel) -> harp::Feel {
-        match feel {
-            Feel::Blues => harp::Feel::Blues,
-            Feel::MinorBlues => harp::Feel::MinorBlues,
-            Feel::Country => harp::Feel::Country,
-            Feel::Folk => harp::Feel::Folk,
-        }
-    }
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum BendMark {
-    /// -3'
-    #[value(name = "'")]
-    Quote,
-    /// -3/
-    #[value(name = "/")]
-    Slash,
-    /// -3b
-    #[value(name = "b")]
-    Flat,
-    /// -3½, and -3¹ for a whole step
-    Steps,
-}
-
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum OverMark {
-    /// 6o and -7o
-    #[value(name = "o")]
-    Letter,
-    /// 6° and -7°
-    Degree,
-    /// 6OB and -7OD
-    Names,
-}
-
-impl From<BendMark> for tab::BendMark {
-    fn from(mark: BendMark) -> tab::BendMark {
-        match mark {
-            BendMark::Quote => tab::BendMark::Quote,
-            BendMark::Slash => tab::BendMark::Slash,
-            BendMark::Flat => tab::BendMark::Flat,
-            BendMark::Steps => tab::BendMark::Steps,
-        }
-    }
-}
-
-impl From<&Notation> for tab::Notation {
-    fn from(notation: &Notation) -> tab::Notation {
-        tab::Notation {
-            style: notation.tab_style.map(tab::Style::from).unwrap_or_default(),
-            bend_mark: notation.bend_mark.into(),
-            over_mark: match notation.over_mark {
-                OverMark::Letter => tab::OverMark::Letter,
-                OverMark::Degree => tab::OverMark::Degree,
-                OverMark::Names => tab::OverMark::Names,
-            },
-        }
-    }
-}
-
-#[cfg(feature = "sheet")]
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum Paper {
-    /// 210 by 297 mm
-    A4,
-    /// 8.5 by 11 inches
-    Letter,
-}
-
-#[cfg(feature = "sheet")]
-#[derive(Clone, Copy, Debug, ValueEnum)]
-pub(crate) enum Size {
-    /// A staff of 7 mm
-    Normal,
-    /// A staff of 10 mm, for a music stand or weak eyes
-    Large,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(crate) enum Format {
-    /// For a terminal
-    Text,
-    /// For a document that will be rendered
-    Markdown,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(crate) enum Colour {
-    /// On a terminal, unless `NO_COLOR` is set
-    Auto,
-    /// Also into files and pipes
-    Always,
-    /// Not at all
-    Never,
-}
-
-fn position(text: &str) -> Result<Position, String> {
-    let digits = text.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-    let is_ordinal = ["", "st", "nd", "rd", "th"].contains(&&text[digits.len()..]);
-    let number = digits.parse().ok().filter(|_| is_ordinal);
-    number.and_then(Position::new).ok_or_else(|| "write a number from 1 to 12, as in 2 or 2nd".to_owned())
-}
-
-/// The key of a song; the mode only if it was given.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct SongKey {
-    pub(crate) tonic: PitchClass,
-    pub(crate) mode: Option<Mode>,
-}
-
-/// Reads a song's key, with or without its mode: the position needs only the tonic, but the bends need the mode.
-fn song_key(text: &str) -> Result<SongKey, String> {
-    let Key { tonic, mode } = text.parse::<Key>().map_err(|error| error.to_string())?;
-    // If a mode can be added to the text, none was given.
-    let is_said = format!("{} major", text.trim()).parse::<Key>().is_err();
-    Ok(SongKey { tonic, mode: is_said.then_some(mode) })
 }

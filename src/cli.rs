@@ -6,6 +6,7 @@ mod export;
 mod files;
 mod kit;
 pub(crate) mod message;
+mod save;
 #[cfg(feature = "sheet")]
 mod sheet;
 
@@ -35,9 +36,14 @@ use itertools::Itertools;
 
 use args::{Cli, Command};
 use message::Exit;
+#[cfg(feature = "sheet")]
+use save::Guard;
 
 /// Runs the command that the arguments name.
 pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
+    // Without a handler, this signal ends the program where a file grows over the system's limit; with one, writing fails.
+    #[cfg(unix)]
+    signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default())?;
     match Cli::try_parse_from(arguments) {
         Ok(Cli { command: Command::Suggest(args) }) => suggest(&args),
         Ok(Cli { command: Command::Tab(args) }) => tab(&args),
@@ -53,7 +59,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
             message::answer(&asked.render().to_string()).map(|()| Exit::Answered)
         }
         Err(error) => {
-            error.print()?;
+            message::explain(&error.render().to_string());
             Ok(Exit::Failed)
         }
     }
@@ -107,7 +113,7 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if let Some(path) = &args.sheet {
         let notation = (&args.notation).into();
         let found = sheet::Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
-        sheet::of_ranking(path, found)?;
+        sheet::of_ranking(path, found, &Guard::new(&args.source, &args.player, args.force))?;
     }
     if args.output.json {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;

@@ -17,6 +17,8 @@ use breathline::{
     },
 };
 
+#[cfg(feature = "sheet")]
+use super::save::Guard;
 use super::{ReadTune, args, kit, message, message::Exit, name_of, player, read_bytes, show, tunings};
 
 /// Compares a choice, or a tab, with the best.
@@ -68,12 +70,12 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         let choice = choice::compare(question, given.clone(), best.clone());
         let notation = (&args.notation).into();
         let comparison = pages::choice::comparison(&tune.tune(), &request, &choice, style, notation);
+        write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
         if args.output.json {
             message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style.word()))?;
         } else {
             show(&comparison.page(), &args.output)?;
         }
-        write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
         return Ok(Exit::Answered);
     };
     let bytes = read_bytes(path)?;
@@ -108,12 +110,12 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         notation,
     };
     let comparison = pages::lesson::comparison(&checked);
+    write_sheet(args, &tune, &request, &comparison, notation)?;
     if args.output.json {
         message::answer(&json::lesson(&checked, &player.name, style.word()))?;
     } else {
         show(&comparison.page(), &args.output)?;
     }
-    write_sheet(args, &tune, &request, &comparison, notation)?;
     Ok(Exit::Answered)
 }
 
@@ -127,7 +129,8 @@ fn write_sheet(
     notation: Notation,
 ) -> anyhow::Result<()> {
     let Some(path) = &args.sheet else { return Ok(()) };
-    super::sheet::of_check(path, tune, request, comparison, notation.bend_mark)
+    let guard = Guard::new(&args.source, &args.player, args.force).and(args.tab.as_deref());
+    super::sheet::of_check(path, tune, request, comparison, notation.bend_mark, &guard)
 }
 
 /// Without the feature there is no sheet to ask for.

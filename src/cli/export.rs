@@ -8,15 +8,15 @@ use breathline::{
         self, Arrangement, arrange, midi,
         musicxml::{self, TabAs},
     },
-    json,
-    render::text,
-    tab,
+    json, tab,
 };
 
 use super::{
-    args, check, files,
+    args, check,
     message::{self, Exit},
-    read_bytes, with_choice,
+    read_bytes,
+    save::{self, Guard},
+    with_choice,
 };
 
 /// The format, chosen by the ending of the file's name.
@@ -49,7 +49,8 @@ fn write(args: &args::Export, format: Format, arrangement: &Arrangement) -> anyh
         Format::Compressed => musicxml::write_compressed(arrangement, tab_as).context("the zip container")?,
         Format::Midi => midi::write(arrangement),
     };
-    files::write(&args.to, &bytes)
+    let guard = Guard::new(&args.on_harp.source, &args.on_harp.choice.player, args.force);
+    save::save(&[(args.to.clone(), bytes)], &guard)
 }
 
 /// Exports a typed tab, each note a quarter.
@@ -66,7 +67,7 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
         message::answer(&json::typed(&name, &harp, &text))?;
     } else {
         let said = format!("{}: {name}, {}, every note a quarter", args.to.display(), arrangement.harp);
-        message::answer(&(text::clean(&said) + "\n"))?;
+        message::say(&said)?;
     }
     Ok(Exit::Answered)
 }
@@ -94,7 +95,7 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
             write(&args, format, &arrangement)?;
             if !args.json {
                 let said = format!("{name}: {}, {}", tune.title(), arrangement.harp);
-                return message::answer(&(text::clean(&said) + "\n"));
+                return message::say(&said);
             }
         }
         message::answer(&json::tab(tune, &player.name, request, ranking))

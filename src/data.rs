@@ -10,11 +10,73 @@ use toml::de::{DeTable, DeValue};
 /// # Errors
 ///
 /// The line, where it is known; what was found and what was expected.
-pub(crate) fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
+pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
+    if text.trim().is_empty() {
+        return Err(DataError { line: None, what: "the file is empty; choose another one".to_owned() });
+    }
     toml::from_str(text).map_err(|error| DataError {
-        line: error.span().map(|span| line_of(text, span.start)),
-        what: error.message().replace('\n', ", "),
+        // A field that the whole file lacks has no line.
+        line: error
+            .span()
+            .filter(|span| span.start > 0 || !error.message().starts_with("missing"))
+            .map(|span| line_of(text, span.start)),
+        what: worded(&error.message().replace('\n', ", ")),
     })
+}
+
+/// Words what the reader found for people who have never seen a data type.
+fn worded(message: &str) -> String {
+    let (begins, found) =
+        message.split_once(": ").or_else(|| message.split_once('`')).unwrap_or((message, ""));
+    let (found, expected) = found.split_once(", expected ").unwrap_or((found, ""));
+    let found = found.trim_end_matches('`');
+    match begins {
+        "missing field " => format!("`{found}` is missing; add a line that begins with {found} ="),
+        "unknown field " | "unknown variant " => {
+            format!(
+                "`{found}` has no meaning here; write {}",
+                expected.replacen("one of", "one of these:", 1)
+            )
+        }
+        "invalid type" | "invalid value" => {
+            format!("found {}; write {}", found_value(found), wanted_value(expected))
+        }
+        "duplicate key" => "this name stands here for the second time; delete one of the two".to_owned(),
+        _ if message.contains("recurs") => {
+            "too many brackets stand inside one another; remove some".to_owned()
+        }
+        _ => format!("cannot read this ({message}); write name = \"text\", name = 5 or name = [1, 2]"),
+    }
+}
+
+/// Returns a value that serde describes in plain words.
+fn found_value(found: &str) -> String {
+    let names = [
+        ("integer", "the number"),
+        ("floating point", "the number"),
+        ("string", "the text"),
+        ("boolean", "the word"),
+        ("map", "a table"),
+        ("sequence", "a list"),
+    ];
+    let name = names.into_iter().find(|(name, _)| found.starts_with(name));
+    name.map_or_else(|| found.to_owned(), |(name, plain)| found.replacen(name, plain, 1)).replace('`', "")
+}
+
+/// Returns a type that serde expects in plain words.
+fn wanted_value(expected: &str) -> &str {
+    match expected {
+        "i8" => "a whole number from -128 to 127",
+        "u8" => "a whole number from 0 to 255",
+        "i16" | "i32" | "i64" => "a whole number",
+        "u16" | "u32" | "u64" | "usize" => "a whole number from 0 on",
+        "a string" => "a text in quotes",
+        "a sequence" => "a list in brackets, such as [1, 2]",
+        _ if expected.starts_with("struct") || expected == "a map" => {
+            "a table, with its name in brackets in a line above"
+        }
+        _ => expected,
+    }
 }
 
 /// Checks that no number in a file is too high.

@@ -26,10 +26,9 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
 
 /// Words what the reader found for people who have never seen a data type.
 fn worded(message: &str) -> String {
-    let (begins, found) =
-        message.split_once(": ").or_else(|| message.split_once('`')).unwrap_or((message, ""));
+    let (begins, found) = message.split_once([':', '`']).unwrap_or((message, ""));
     let (found, expected) = found.split_once(", expected ").unwrap_or((found, ""));
-    let found = found.trim_end_matches('`');
+    let found = found.trim().trim_end_matches('`');
     match begins {
         "missing field " => format!("`{found}` is missing; add a line that begins with {found} ="),
         "unknown field " | "unknown variant " => {
@@ -142,3 +141,45 @@ impl fmt::Display for DataError {
 }
 
 impl std::error::Error for DataError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde::Deserialize;
+
+    #[derive(Deserialize, Debug)]
+    #[serde(deny_unknown_fields)]
+    #[allow(dead_code, reason = "only its errors are looked at")]
+    struct Reeds {
+        name: String,
+        blow: Vec<i8>,
+    }
+
+    #[test]
+    fn an_error_says_what_to_write() {
+        for (text, expected) in [
+            (" \n", "the file is empty"),
+            ("name = 'x'", "`blow` is missing; add a line that begins with blow ="),
+            ("\nreeds = 1", "line 2: `reeds` has no meaning here; write one of these: `name`, `blow`"),
+            ("\"a: b\" = 1", "line 1: `a: b` has no meaning here"),
+            ("name = 5", "line 1: found the number 5; write a text in quotes"),
+            (
+                "name = 'x'\nblow = 'y'",
+                "line 2: found the text \"y\"; write a list in brackets, such as [1, 2]",
+            ),
+            (
+                "name = 'x'\nblow = [1000]",
+                "line 2: found the number 1000; write a whole number from -128 to 127",
+            ),
+            ("name = 'x'\nname = 'y'", "line 2: this name stands here for the second time"),
+            ("name", "line 1: cannot read this"),
+            (&format!("name = {}", "[".repeat(300)), "line 1: too many brackets"),
+        ] {
+            let error = read::<Reeds>(text).unwrap_err().to_string();
+            assert!(error.starts_with(expected), "{error}");
+            for inside in ["i8", "serde", "sequence", "recurs", "missing field"] {
+                assert!(!error.contains(inside), "{error}");
+            }
+        }
+    }
+}

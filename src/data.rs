@@ -160,7 +160,7 @@ mod tests {
         for (text, expected) in [
             (" \n", "the file is empty"),
             ("name = 'x'", "`blow` is missing; add a line that begins with blow ="),
-            ("\nreeds = 1", "line 2: `reeds` has no meaning here; write one of these: `name`, `blow`"),
+            ("\nreeds = 1", "line 2: `reeds` has no meaning here; write `name` or `blow`"),
             ("\"a: b\" = 1", "line 1: `a: b` has no meaning here"),
             ("name = 5", "line 1: found the number 5; write a text in quotes"),
             (

@@ -235,11 +235,11 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
         feel: args.feel.map(Into::into),
     };
     if args.feel.is_some() && key.is_none() && song_key.is_none() {
-        bail!("name what --feel is for: --song-key E to find the harp, or --harp C to find the position");
+        bail!("--feel needs --song-key E to find the harp, or --harp C to find the position");
     }
     let matches = pages::positions::matches(query, tuning);
     if matches.is_empty() {
-        bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
+        bail!("these three do not go together; leave out the one that breathline should find");
     }
     let notation = (&args.notation).into();
     if args.output.json {
@@ -378,7 +378,7 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {
-        (Some(_), _) if name.contains(':') => bail!("`{name}` names a tuning already; leave --tuning away"),
+        (Some(_), _) if name.contains(':') => bail!("`{name}` names a tuning already; leave out --tuning"),
         (Some(tuning), _) => tuning,
         // The user's own tunings come first in the list.
         (None, [_, ..]) if !name.contains(':') => tunings[0].name(),

@@ -80,10 +80,10 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     };
     let bytes = read_bytes(path)?;
     if bytes.is_empty() {
-        bail!("{}: the file is empty; --tab takes tab that was typed", path.display());
+        bail!("{}: the file is empty; --tab takes a typed tab", path.display());
     }
     if !read::is_text(&bytes) {
-        bail!("{}: this is no text; --tab takes tab that was typed, the tune comes first", path.display());
+        bail!("{}: this is no text; --tab takes a typed tab, and the tune comes before it", path.display());
     }
     let text = read::read(&read::decode(&bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| path.display().to_string())?;
@@ -187,7 +187,7 @@ pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(S
         (source.tempo.is_some(), "--tempo"),
     ] {
         if given {
-            bail!("{option} is for a tune, and {file} is tab already; leave it away");
+            bail!("{option} is for a tune, but {file} is already tab; leave out {option}");
         }
     }
     Ok((name, harp, text))

@@ -35,7 +35,7 @@ impl Format {
             "mxl" => Format::Compressed,
             "mid" | "midi" => Format::Midi,
             _ => bail!(
-                "{}: the ending says what to write; name a file that ends in .musicxml, .mxl or .mid",
+                "{}: the ending sets the format; name a file that ends in .musicxml, .mxl or .mid",
                 path.display()
             ),
         })

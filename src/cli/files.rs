@@ -34,7 +34,7 @@ pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
 fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such file; check the name and the folder",
-        ErrorKind::PermissionDenied => "the file may not be read; check its permissions",
+        ErrorKind::PermissionDenied => "the file cannot be opened; check its permissions",
         ErrorKind::IsADirectory => "this is a folder; name a file in it",
         _ => return error.into(),
     })

@@ -85,7 +85,7 @@ fn check(path: &Path, guard: &Guard) -> anyhow::Result<PathBuf> {
         bail!("a folder has this name; choose another name for the file");
     }
     if !found.is_file() {
-        bail!("this is no place for a file; choose another name");
+        bail!("this is not an ordinary file; choose another name");
     }
     let handle = Handle::from_path(path).map_err(plain)?;
     let is_input = |input: &&Path| {
@@ -96,10 +96,10 @@ fn check(path: &Path, guard: &Guard) -> anyhow::Result<PathBuf> {
         .is_ok_and(|input| input == handle)
     };
     if guard.inputs.iter().any(is_input) {
-        bail!("this file is read for the answer; choose another name to write");
+        bail!("this is one of the input files; choose another name for the output");
     }
     if !guard.force && !is_ours(path).map_err(plain)? {
-        bail!("there is such a file, and breathline did not write it; choose another name, or add --force");
+        bail!("this file exists, and breathline did not write it; choose another name, or add --force");
     }
     fs::canonicalize(path).map_err(plain)
 }
@@ -164,7 +164,7 @@ pub(super) fn plain(error: io::Error) -> anyhow::Error {
         ErrorKind::NotFound => "there is no such folder; make it first",
         ErrorKind::NotADirectory => "a file stands where the folder should be; choose another folder",
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
-            "the file may not be written; check the permissions of the file and its folder"
+            "the file cannot be written; check the permissions of the file and its folder"
         }
         ErrorKind::StorageFull | ErrorKind::QuotaExceeded => {
             "the disk is full; make room or choose another disk"

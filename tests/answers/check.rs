@@ -300,7 +300,7 @@ fn what_is_too_long_to_be_compared_is_said() {
 fn what_is_no_lesson_is_said() {
     let check = "check corpus/amazing-grace.musicxml --harp C --tab";
     let line = breathline(&format!("{check} corpus/amazing-grace.mid")).fails();
-    assert!(line.contains("amazing-grace.mid: this is no text"), "{line}");
+    assert!(line.contains("amazing-grace.mid: this is not text"), "{line}");
     let line = breathline(&format!("{check} README-nowhere.txt")).fails();
     assert!(line.contains("README-nowhere.txt: "), "{line}");
     let line = breathline(&format!("{check} -")).stdin("only words here\n").fails();

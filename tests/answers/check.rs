@@ -309,7 +309,7 @@ fn what_is_no_lesson_is_said() {
         "{line}"
     );
     let line = breathline("tab - --harp C --position 2").stdin("4 -4 5").fails();
-    assert!(line.contains("--position is for a tune, and - is tab already"), "{line}");
+    assert!(line.contains("--position is for a tune, but - is already tab"), "{line}");
     let malformed = breathline("tab - --harp C").stdin("4 -4\n5 60 5,,\n").answers();
     assert!(
         malformed.contains("Line 2, column 3: `60` is not understood and left out; holes go"),

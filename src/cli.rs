@@ -8,6 +8,7 @@ mod export;
 mod files;
 mod kit;
 pub(crate) mod message;
+mod save;
 #[cfg(feature = "sheet")]
 mod sheet;
 mod tunes;
@@ -38,9 +39,14 @@ use itertools::Itertools;
 
 use args::{Cli, Command, Form};
 use message::Exit;
+#[cfg(feature = "sheet")]
+use save::Guard;
 
 /// Runs the command that the arguments name.
 pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
+    // Without a handler, this signal ends the program where a file grows over the system's limit; with one, writing fails.
+    #[cfg(unix)]
+    signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default())?;
     let Cli { command } = match Cli::try_parse_from(arguments) {
         Ok(cli) => cli,
         // Help and version are answers, and an argument that clap rejects is a failure; clap words all three.
@@ -48,7 +54,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
             return message::answer(&asked.render().to_string()).map(|()| Exit::Answered);
         }
         Err(error) => {
-            error.print()?;
+            message::explain(&error.render().to_string());
             return Ok(Exit::Failed);
         }
     };
@@ -136,7 +142,7 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if let Some(path) = &args.sheet {
         let notation = (&args.notation).into();
         let found = sheet::Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
-        sheet::of_ranking(path, found)?;
+        sheet::of_ranking(path, found, &Guard::new(&args.source, &args.player, args.force))?;
     }
     if args.output.json {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;
@@ -249,11 +255,11 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
         feel: args.feel.map(Into::into),
     };
     if args.feel.is_some() && key.is_none() && song_key.is_none() {
-        bail!("name what --feel is for: --song-key E to find the harp, or --harp C to find the position");
+        bail!("--feel needs --song-key E to find the harp, or --harp C to find the position");
     }
     let matches = pages::positions::matches(query, tuning);
     if matches.is_empty() {
-        bail!("these three do not go together; leave --harp, --position or --song-key away to have it found");
+        bail!("these three do not go together; leave out the one that breathline should find");
     }
     let notation = (&args.notation).into();
     if args.output.json {
@@ -430,7 +436,7 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {
-        (Some(_), _) if name.contains(':') => bail!("`{name}` names a tuning already; leave --tuning away"),
+        (Some(_), _) if name.contains(':') => bail!("`{name}` names a tuning already; leave out --tuning"),
         (Some(tuning), _) => tuning,
         // The user's own tunings come first in the list.
         (None, [_, ..]) if !name.contains(':') => tunings[0].name(),

@@ -10,11 +10,72 @@ use toml::de::{DeTable, DeValue};
 /// # Errors
 ///
 /// The line, where it is known; what was found and what was expected.
-pub(crate) fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
+pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
+    if text.trim().is_empty() {
+        return Err(DataError { line: None, what: "the file is empty; choose another one".to_owned() });
+    }
     toml::from_str(text).map_err(|error| DataError {
-        line: error.span().map(|span| line_of(text, span.start)),
-        what: error.message().replace('\n', ", "),
+        // A field that the whole file lacks has no line.
+        line: error
+            .span()
+            .filter(|span| span.start > 0 || !error.message().starts_with("missing"))
+            .map(|span| line_of(text, span.start)),
+        what: worded(&error.message().replace('\n', ", ")),
     })
+}
+
+/// Words what the reader found for people who have never seen a data type.
+fn worded(message: &str) -> String {
+    let (begins, found) = message.split_once([':', '`']).unwrap_or((message, ""));
+    let (found, expected) = found.split_once(", expected ").unwrap_or((found, ""));
+    let found = found.trim().trim_end_matches('`');
+    match begins {
+        "missing field " => format!("`{found}` is missing; add a line that begins with {found} ="),
+        "unknown field " | "unknown variant " => {
+            format!(
+                "`{found}` has no meaning here; write {}",
+                expected.replacen("one of", "one of these:", 1)
+            )
+        }
+        "invalid type" | "invalid value" => {
+            format!("found {}; write {}", found_value(found), wanted_value(expected))
+        }
+        "duplicate key" => "this name stands here for the second time; delete one of the two".to_owned(),
+        _ if message.contains("recurs") => {
+            "too many brackets stand inside one another; remove some".to_owned()
+        }
+        _ => format!("cannot read this ({message}); write name = \"text\", name = 5 or name = [1, 2]"),
+    }
+}
+
+/// Returns a value that serde describes in plain words.
+fn found_value(found: &str) -> String {
+    let names = [
+        ("integer", "the number"),
+        ("floating point", "the number"),
+        ("string", "the text"),
+        ("boolean", "the word"),
+        ("map", "a table"),
+        ("sequence", "a list"),
+    ];
+    let name = names.into_iter().find(|(name, _)| found.starts_with(name));
+    name.map_or_else(|| found.to_owned(), |(name, plain)| found.replacen(name, plain, 1)).replace('`', "")
+}
+
+/// Returns a type that serde expects in plain words.
+fn wanted_value(expected: &str) -> &str {
+    match expected {
+        "i8" => "a whole number from -128 to 127",
+        "u8" => "a whole number from 0 to 255",
+        "i16" | "i32" | "i64" => "a whole number",
+        "u16" | "u32" | "u64" | "usize" => "a whole number from 0 on",
+        "a string" => "a text in quotes",
+        "a sequence" => "a list in brackets, such as [1, 2]",
+        _ if expected.starts_with("struct") || expected == "a map" => {
+            "a table, with its name in brackets in a line above"
+        }
+        _ => expected,
+    }
 }
 
 /// Checks that no number in a file is too high.
@@ -80,3 +141,45 @@ impl fmt::Display for DataError {
 }
 
 impl std::error::Error for DataError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde::Deserialize;
+
+    #[derive(Deserialize, Debug)]
+    #[serde(deny_unknown_fields)]
+    #[allow(dead_code, reason = "only its errors are looked at")]
+    struct Reeds {
+        name: String,
+        blow: Vec<i8>,
+    }
+
+    #[test]
+    fn an_error_says_what_to_write() {
+        for (text, expected) in [
+            (" \n", "the file is empty"),
+            ("name = 'x'", "`blow` is missing; add a line that begins with blow ="),
+            ("\nreeds = 1", "line 2: `reeds` has no meaning here; write `name` or `blow`"),
+            ("\"a: b\" = 1", "line 1: `a: b` has no meaning here"),
+            ("name = 5", "line 1: found the number 5; write a text in quotes"),
+            (
+                "name = 'x'\nblow = 'y'",
+                "line 2: found the text \"y\"; write a list in brackets, such as [1, 2]",
+            ),
+            (
+                "name = 'x'\nblow = [1000]",
+                "line 2: found the number 1000; write a whole number from -128 to 127",
+            ),
+            ("name = 'x'\nname = 'y'", "line 2: this name stands here for the second time"),
+            ("name", "line 1: cannot read this"),
+            (&format!("name = {}", "[".repeat(300)), "line 1: too many brackets"),
+        ] {
+            let error = read::<Reeds>(text).unwrap_err().to_string();
+            assert!(error.starts_with(expected), "{error}");
+            for inside in ["i8", "serde", "sequence", "recurs", "missing field"] {
+                assert!(!error.contains(inside), "{error}");
+            }
+        }
+    }
+}

@@ -307,6 +307,10 @@ impl fmt::Display for ImportError {
             ImportError::Foreign { looks_like: None } => {
                 write!(f, "this is neither MIDI nor MusicXML nor ABC; {EXPORT}")
             }
+            ImportError::TooLarge { what, limit, unit } if unit.starts_with("quarter") => write!(
+                f,
+                "{what} is over the limit of {limit} {unit}; a note or rest must be far too long: correct it and try again"
+            ),
             ImportError::TooLarge { what, limit, unit } => write!(
                 f,
                 "{what} is over the limit of {limit} {unit}; save only the tune's part and try that file"

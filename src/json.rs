@@ -24,12 +24,27 @@ pub use tunes::tunes;
 
 use serde::Serialize;
 
+use crate::clean::is_hidden;
+
 /// The schema number of this contract.
 const SCHEMA: u32 = 1;
 
 fn print(answer: &impl Serialize) -> String {
     // The types below hold only strings, numbers and lists: they always serialise.
-    let mut text = serde_json::to_string_pretty(answer).unwrap_or_default();
+    let mut text = with_escapes(&serde_json::to_string_pretty(answer).unwrap_or_default());
     text.push('\n');
     text
+}
+
+/// Returns JSON in which every hidden character of a string is an escape, which JSON itself demands only of some controls.
+fn with_escapes(json: &str) -> String {
+    let mut out = String::with_capacity(json.len());
+    for c in json.chars() {
+        if c == '\n' || !is_hidden(c) {
+            out.push(c);
+        } else {
+            c.encode_utf16(&mut [0; 2]).iter().for_each(|unit| out.push_str(&format!("\\u{unit:04x}")));
+        }
+    }
+    out
 }

@@ -66,6 +66,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout))]
 
 // In reading order: leaves first.
+pub mod clean;
 pub mod pitch;
 pub mod time;
 pub mod mode;

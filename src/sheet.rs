@@ -42,6 +42,7 @@ mod webfont;
 use std::borrow::Cow;
 
 use crate::{
+    clean::visible,
     melody::Melody,
     pages::{
         Tune,
@@ -166,7 +167,7 @@ impl Sheet {
         let blocks = blocks.chain(charts).chain(plain(&lead.verses)).chain(plain(&lead.changes));
         let blocks = blocks.chain(reasons).chain(plain(&lead.cautions)).chain(plain(&lead.rights)).collect();
         let pages = pages::lay_out(heading, blocks, area, &lead.title);
-        Sheet { pages, unit_micrometres: options.size.unit_micrometres(), title: lead.title.clone() }
+        Sheet { pages, unit_micrometres: options.size.unit_micrometres(), title: visible(&lead.title) }
     }
 }
 

@@ -197,6 +197,10 @@ pub(crate) struct Suggest {
     #[cfg(feature = "sheet")]
     #[arg(long, value_name = "FILE")]
     pub(crate) sheet: Option<PathBuf>,
+    /// Let --sheet replace a file that breathline did not write
+    #[cfg(feature = "sheet")]
+    #[arg(long, requires = "sheet")]
+    pub(crate) force: bool,
     /// How many rows of the ranking to show [default: 5]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
@@ -271,6 +275,9 @@ pub(crate) struct Sheet {
     /// pages of SVG or PNG get numbers
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: PathBuf,
+    /// Replace a file that breathline did not write
+    #[arg(long)]
+    pub(crate) force: bool,
     /// The harp, as in C, low-F or Dm:natural-minor [default: the best of the twelve standard ones]
     #[arg(long, value_name = "HARP")]
     pub(crate) harp: Option<String>,
@@ -324,6 +331,10 @@ pub(crate) struct Check {
     #[cfg(feature = "sheet")]
     #[arg(long, value_name = "OUT")]
     pub(crate) sheet: Option<PathBuf>,
+    /// Let --sheet replace a file that breathline did not write
+    #[cfg(feature = "sheet")]
+    #[arg(long, requires = "sheet")]
+    pub(crate) force: bool,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]
@@ -339,6 +350,9 @@ pub(crate) struct Export {
     /// The file to write; its ending sets the format: .musicxml, .mxl, .abc or .mid
     #[arg(short = 'o', long = "output", value_name = "OUT")]
     pub(crate) to: PathBuf,
+    /// Replace a file that breathline did not write
+    #[arg(long)]
+    pub(crate) force: bool,
     /// How MusicXML shows the tab [default: lyrics]
     #[arg(long, value_enum, value_name = "WAY")]
     pub(crate) tab_as: Option<TabAs>,

@@ -18,6 +18,7 @@ use breathline::{
 use super::{
     args, files,
     message::{self, Exit},
+    save::{self, Guard},
     show, tries,
     tunes::{self, Found},
 };
@@ -39,7 +40,8 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
             entry.best.as_ref().map_or_else(String::new, |best| pages::tab_line(best, notation))
         };
         let tabs: Vec<String> = shown.iter().map(tab).collect();
-        files::write(path, html::book("Tunes", &pages::broad_page(facts), &tabs).as_bytes())?;
+        let page = html::book("Tunes", &pages::broad_page(facts), &tabs).into_bytes();
+        save::save(&[(path.clone(), page)], &Guard::of(&args.files, &args.player, args.force))?;
     }
     let failed = || failures.iter().map(|(file, error)| lines::failure(file, error));
     if let Some(most) = args.next {

@@ -17,6 +17,8 @@ use breathline::{
     },
 };
 
+#[cfg(feature = "sheet")]
+use super::save::Guard;
 use super::{ReadTune, args, kit, message, message::Exit, name_of, player, read_bytes, show, tunings};
 
 /// Compares a choice, or a tab, with the best.
@@ -68,20 +70,20 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         let choice = choice::compare(question, given.clone(), best.clone());
         let notation = (&args.notation).into();
         let comparison = pages::choice::comparison(&tune.tune(), &request, &choice, style, notation);
+        write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
         if args.output.json {
             message::answer(&json::choice(&tune.tune(), &player.name, &request, &choice, style.word()))?;
         } else {
             show(&comparison.page(), &args.output)?;
         }
-        write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
         return Ok(Exit::Answered);
     };
     let bytes = read_bytes(path)?;
     if bytes.is_empty() {
-        bail!("{}: the file is empty; --tab takes tab that was typed", path.display());
+        bail!("{}: the file is empty; --tab takes a typed tab", path.display());
     }
     if !read::is_text(&bytes) {
-        bail!("{}: this is no text; --tab takes tab that was typed, the tune comes first", path.display());
+        bail!("{}: this is no text; --tab takes a typed tab, and the tune comes before it", path.display());
     }
     let text = read::read(&read::decode(&bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| path.display().to_string())?;
@@ -108,12 +110,12 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         notation,
     };
     let comparison = pages::lesson::comparison(&checked);
+    write_sheet(args, &tune, &request, &comparison, notation)?;
     if args.output.json {
         message::answer(&json::lesson(&checked, &player.name, style.word()))?;
     } else {
         show(&comparison.page(), &args.output)?;
     }
-    write_sheet(args, &tune, &request, &comparison, notation)?;
     Ok(Exit::Answered)
 }
 
@@ -127,7 +129,8 @@ fn write_sheet(
     notation: Notation,
 ) -> anyhow::Result<()> {
     let Some(path) = &args.sheet else { return Ok(()) };
-    super::sheet::of_check(path, tune, request, comparison, notation.bend_mark)
+    let guard = Guard::new(&args.source, &args.player, args.force).and(args.tab.as_deref());
+    super::sheet::of_check(path, tune, request, comparison, notation.bend_mark, &guard)
 }
 
 /// Without the feature there is no sheet to ask for.
@@ -184,7 +187,7 @@ pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(S
         (source.tempo.is_some(), "--tempo"),
     ] {
         if given {
-            bail!("{option} is for a tune, and {file} is tab already; leave it away");
+            bail!("{option} is for a tune, but {file} is already tab; leave out {option}");
         }
     }
     Ok((name, harp, text))

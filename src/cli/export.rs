@@ -9,13 +9,14 @@ use breathline::{
         musicxml::{self, TabAs},
     },
     json,
-    render::text,
 };
 
 use super::{
-    args, check, files, is_tab,
+    args, check, is_tab,
     message::{self, Exit},
-    read_bytes, with_choice,
+    read_bytes,
+    save::{self, Guard},
+    with_choice,
 };
 
 /// The format, chosen by the ending of the file's name.
@@ -36,7 +37,7 @@ impl Format {
             "mid" | "midi" => Format::Midi,
             "abc" => Format::Abc,
             _ => bail!(
-                "{}: the ending says what to write; name a file that ends in .musicxml, .mxl, .abc or .mid",
+                "{}: the ending sets the format; name a file that ends in .musicxml, .mxl, .abc or .mid",
                 path.display()
             ),
         })
@@ -51,7 +52,8 @@ fn write(args: &args::Export, format: Format, arrangement: &Arrangement) -> anyh
         Format::Midi => midi::write(arrangement),
         Format::Abc => abc::write(arrangement),
     };
-    files::write(&args.to, &bytes)
+    let guard = Guard::new(&args.on_harp.source, &args.on_harp.choice.player, args.force);
+    save::save(&[(args.to.clone(), bytes)], &guard)
 }
 
 /// Exports a typed tab, each note a quarter.
@@ -68,7 +70,7 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
         message::answer(&json::typed(&name, &harp, &text))?;
     } else {
         let said = format!("{}: {name}, {}, every note a quarter", args.to.display(), arrangement.harp);
-        message::answer(&(text::clean(&said) + "\n"))?;
+        message::say(&said)?;
     }
     Ok(Exit::Answered)
 }
@@ -94,7 +96,7 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
             write(&args, format, &arrangement)?;
             if !args.json {
                 let said = format!("{name}: {}, {}", tune.title(), arrangement.harp);
-                return message::answer(&(text::clean(&said) + "\n"));
+                return message::say(&said);
             }
         }
         message::answer(&json::tab(tune, &player.name, request, ranking))

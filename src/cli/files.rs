@@ -1,4 +1,4 @@
-//! Reads files up to a limit, writes files, and explains failures in plain words.
+//! Reads files up to a limit, and explains failures in plain words.
 
 use std::{
     fs::File,
@@ -25,27 +25,16 @@ pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
     if bytes.len() as u64 > MAX_TEXT {
         bail!("{}: the file is over the limit of {MAX_TEXT} bytes; is it the right one?", path.display());
     }
-    String::from_utf8(bytes)
-        .with_context(|| format!("{}: this is no plain text; save it as UTF-8", path.display()))
-}
-
-/// Writes a file, replacing an old one.
-pub(super) fn write(path: &Path, bytes: &[u8]) -> anyhow::Result<()> {
-    let written = std::fs::write(path, bytes).map_err(|error| match error.kind() {
-        ErrorKind::NotFound => anyhow::Error::msg("there is no such folder; make it first"),
-        ErrorKind::PermissionDenied => {
-            anyhow::Error::msg("the file may not be written; check its permissions")
-        }
-        _ => plain(error),
-    });
-    written.with_context(|| path.display().to_string())
+    String::from_utf8(bytes).map_err(|_| {
+        anyhow::Error::msg(format!("{}: this is not plain text; save it as UTF-8", path.display()))
+    })
 }
 
 /// Words common failures for a musician; other failures keep the system's words.
 pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such file; check the name and the folder",
-        ErrorKind::PermissionDenied => "the file may not be read; check its permissions",
+        ErrorKind::PermissionDenied => "the file cannot be opened; check its permissions",
         ErrorKind::IsADirectory => "this is a folder; name a file in it",
         _ => return error.into(),
     })

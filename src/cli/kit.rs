@@ -9,7 +9,10 @@
 use std::{path::PathBuf, sync::Arc};
 
 use anyhow::{Context, bail};
-use breathline::harp::{Harp, Register, Tuning};
+use breathline::{
+    data,
+    harp::{Harp, Register, Tuning},
+};
 use serde::Deserialize;
 
 use super::files;
@@ -70,9 +73,7 @@ fn read() -> anyhow::Result<Option<(PathBuf, Kit)>> {
         return Ok(None);
     }
     let text = files::read_text(&path)?;
-    let kit: Kit = toml::from_str(&text).with_context(|| {
-        format!("{}: write harps = [\"C\", \"low-F\", \"Dm:natural-minor\"]", path.display())
-    })?;
+    let kit: Kit = data::read(&text).with_context(|| path.display().to_string())?;
     if kit.harps.is_empty() {
         bail!("{}: there is no harp in it; write harps = [\"C\", \"A\"]", path.display());
     }

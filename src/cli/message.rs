@@ -1,9 +1,14 @@
 //! The program's output: answers to stdout, everything else to stderr, and the exit code.
 
 use std::{
+    borrow::Cow,
     io::{self, IsTerminal, Write},
     process::ExitCode,
 };
+
+use anyhow::Context;
+use breathline::clean::visible;
+use itertools::Itertools;
 
 use super::args::Colour;
 
@@ -27,12 +32,31 @@ impl From<Exit> for ExitCode {
     }
 }
 
-/// Writes an answer. A reader that stops early (`| head`) is no error.
+/// Writes an answer in which all foreign text is clean already. A reader that stops early (`| head`) is no error.
 pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
-    match io::stdout().lock().write_all(text.as_bytes()) {
-        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => Err(error.into()),
+    match stdout().and_then(|mut out| out.write_all(text.as_bytes()).and_then(|()| out.flush())) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(super::save::plain(error)).context("the answer cannot be written to standard output")
+        }
         _ => Ok(()),
     }
+}
+
+/// Returns the standard output itself, because `io::stdout` calls an output that cannot be written to written.
+#[cfg(unix)]
+fn stdout() -> io::Result<impl Write> {
+    use std::{fs::File, os::fd::AsFd};
+    io::stdout().as_fd().try_clone_to_owned().map(File::from)
+}
+
+#[cfg(not(unix))]
+fn stdout() -> io::Result<impl Write> {
+    Ok(io::stdout().lock())
+}
+
+/// Writes one line of an answer.
+pub(crate) fn say(line: &str) -> anyhow::Result<()> {
+    answer(&(visible(line) + "\n"))
 }
 
 /// Writes one line about what went wrong.
@@ -43,8 +67,39 @@ pub(crate) fn failure(error: &anyhow::Error) -> Exit {
 
 /// Writes one line to stderr.
 pub(crate) fn complain(line: &str) {
-    // If even that line cannot be written, the exit code still shows the failure.
-    let _ = writeln!(io::stderr().lock(), "breathline: {line}");
+    explain(&format!("breathline: {}", line.split_whitespace().join(" ")));
+}
+
+/// Writes lines to stderr, each of them clean and of a length that can be read.
+pub(crate) fn explain(text: &str) {
+    for line in text.lines() {
+        // If even that cannot be written, the exit code still shows the failure.
+        let _ = writeln!(io::stderr().lock(), "{}", shortened(&visible(line)));
+    }
+}
+
+/// Returns a line within 200 characters. The middle of its longest word goes, which is a path or a quotation; if that is not
+/// enough, the middle of the line.
+fn shortened(line: &str) -> Cow<'_, str> {
+    const MOST: usize = 199;
+    /// So much of a word still tells which word it was.
+    const LEAST: usize = 30;
+    let over = line.chars().count().saturating_sub(MOST);
+    let length = |word: &&str| word.chars().count();
+    match line.split(' ').max_by_key(length) {
+        _ if over == 0 => line.into(),
+        Some(word) if length(&word) >= over + LEAST => {
+            line.replacen(word, &without_middle(word, length(&word) - over), 1).into()
+        }
+        _ => without_middle(line, MOST).into(),
+    }
+}
+
+/// Returns the beginning and the end of a text that is longer than `most` characters.
+fn without_middle(text: &str, most: usize) -> String {
+    let beginning = most * 2 / 5;
+    let end = text.chars().count() - (most - beginning - 1);
+    text.chars().take(beginning).chain(['…']).chain(text.chars().skip(end)).collect()
 }
 
 /// Returns whether to use colours: on request, or on a terminal that has not declined them (`NO_COLOR`, see no-color.org;

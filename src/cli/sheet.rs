@@ -1,6 +1,9 @@
 //! `breathline sheet`, and the sheet of `suggest`: writes the files.
 
-use std::path::{Path, PathBuf};
+use std::{
+    ffi::OsString,
+    path::{Path, PathBuf},
+};
 
 use anyhow::bail;
 use breathline::{
@@ -16,7 +19,11 @@ use breathline::{
 #[cfg(feature = "paper")]
 use breathline::sheet::{pdf, png};
 
-use super::{ReadTune, args, files, message, message::Exit};
+use super::{
+    ReadTune, args, message,
+    message::Exit,
+    save::{self, Guard},
+};
 
 /// Runs the command.
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
@@ -50,7 +57,8 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
         let notation = Notation { bend_mark: args.bend_mark.into(), ..Notation::default() };
         let found = Found { tune: &tune, request: &request, ranking: &ranking, notation };
         let files = draw(&args.output, form, found, options)?;
-        save(&files)?;
+        let guard = Guard::new(&args.source, &args.choice.player, args.force);
+        save(&args.output, form, &files, &guard)?;
         names.extend(files.iter().map(|(path, _)| path.display().to_string()));
     } else if !args.json {
         super::nothing_there(&request, &args.choice);
@@ -58,7 +66,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     if args.json {
         message::answer(&json::sheet(&tune, &player.name, &request, &ranking, &names))?;
     } else {
-        message::answer(&names.iter().map(|name| format!("{name}\n")).collect::<String>())?;
+        names.iter().try_for_each(|name| message::say(name))?;
     }
     Ok(super::exit_code(&ranking))
 }
@@ -73,8 +81,9 @@ pub(super) struct Found<'a> {
 }
 
 /// Writes the sheet of a ranking's winner, or the page of its first rows, if it has any.
-pub(super) fn of_ranking(path: &Path, found: Found) -> anyhow::Result<()> {
-    save_and_name(&draw(path, Form::of(path)?, found, Options::default())?)
+pub(super) fn of_ranking(path: &Path, found: Found, guard: &Guard) -> anyhow::Result<()> {
+    let form = Form::of(path)?;
+    save_and_name(path, form, &draw(path, form, found, Options::default())?, guard)
 }
 
 /// Writes the sheet or the page of a check.
@@ -84,6 +93,7 @@ pub(super) fn of_check(
     request: &Request,
     comparison: &Comparison,
     bend_mark: BendMark,
+    guard: &Guard,
 ) -> anyhow::Result<()> {
     let form = Form::of(path)?;
     let Some(sheet) = Sheet::compared(tune, request, comparison, Options { bend_mark, ..Options::default() })
@@ -92,7 +102,7 @@ pub(super) fn of_check(
         return Ok(());
     };
     let page = || html::check(comparison, &screen::compared(tune, request, comparison, bend_mark));
-    save_and_name(&contents(path, form, &sheet, page)?)
+    save_and_name(path, form, &contents(path, form, &sheet, page)?, guard)
 }
 
 /// The format of a file.
@@ -124,6 +134,17 @@ impl Form {
             Some("svg") => Form::Svg,
             _ => bail!("{}: a sheet's name ends in .html, .pdf, .svg or .png", path.display()),
         })
+    }
+
+    fn is_one_page_a_file(self) -> bool {
+        match self {
+            Form::Html => false,
+            #[cfg(feature = "paper")]
+            Form::Pdf => false,
+            #[cfg(feature = "paper")]
+            Form::Png => true,
+            Form::Svg => true,
+        }
     }
 }
 
@@ -167,16 +188,9 @@ fn page(Found { tune, request, ranking, notation }: Found) -> String {
     html::render(&page, &sheets)
 }
 
-/// Returns a numbered name: `tune-2.svg`.
-fn numbered(path: &Path, number: usize) -> PathBuf {
-    let stem = path.file_stem().unwrap_or_default().to_string_lossy();
-    let ending = path.extension().unwrap_or_default().to_string_lossy();
-    path.with_file_name(format!("{stem}-{number}.{ending}"))
-}
-
 /// Saves files beside an answer on stdout. Several pages get other names than the requested one, so a line names them.
-fn save_and_name(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
-    save(files)?;
+fn save_and_name(path: &Path, form: Form, files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {
+    save(path, form, files, guard)?;
     if let [(first, _), .., (last, _)] = files {
         let (first, last) = (first.display(), last.display());
         message::complain(&format!("the sheet has {} pages, {first} to {last}", files.len()));
@@ -184,11 +198,41 @@ fn save_and_name(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
     Ok(())
 }
 
-fn save(files: &[(PathBuf, Vec<u8>)]) -> anyhow::Result<()> {
-    for (path, bytes) in files {
-        files::write(path, bytes)?;
+fn save(path: &Path, form: Form, files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {
+    save::save(files, guard)?;
+    if form.is_one_page_a_file() && !files.is_empty() {
+        name_leftovers(path, files.len());
     }
     Ok(())
+}
+
+/// Names the pages of an earlier sheet that do not belong to this one.
+fn name_leftovers(path: &Path, pages: usize) {
+    let beyond = (if pages == 1 { 1 } else { pages + 1 }..).map(|page| numbered(path, page));
+    let whole = Some(path.to_owned()).filter(|path| pages > 1 && path.is_file());
+    let left = beyond.take_while(|page| page.is_file()).chain(whole);
+    let names: Vec<String> = left
+        .filter(|page| save::is_ours(page).unwrap_or(false))
+        .map(|page| page.display().to_string())
+        .collect();
+    match names.as_slice() {
+        [] => {}
+        [only] => message::complain(&format!("{only} is left from an earlier sheet; delete it")),
+        [first, .., last] => {
+            message::complain(&format!(
+                "{} files are left from an earlier sheet; delete {first} to {last}",
+                names.len()
+            ));
+        }
+    }
+}
+
+/// Returns a numbered name: `tune-2.svg`.
+fn numbered(path: &Path, number: usize) -> PathBuf {
+    let mut name = path.file_stem().map(OsString::from).unwrap_or_default();
+    name.push(format!("-{number}."));
+    name.push(path.extension().unwrap_or_default());
+    path.with_file_name(name)
 }
 
 impl From<args::Paper> for sheet::Paper {

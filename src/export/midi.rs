@@ -108,6 +108,8 @@ fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     for rights in &melody.credits.rights {
         events.meta(0, MetaMessage::Copyright(rights.as_bytes()));
     }
+    events
+        .meta(0, MetaMessage::Text(concat!("Written by breathline ", env!("CARGO_PKG_VERSION")).as_bytes()));
     if let Some(title) = &melody.title {
         events.meta(0, MetaMessage::TrackName(title.as_bytes()));
     }

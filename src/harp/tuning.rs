@@ -186,7 +186,7 @@ mod tests {
     fn a_faulty_file_is_told_where_and_what() {
         let faults = [
             ("name = \"x\"\ntitle = \"X\"\nblow = [1]\ndraw = []", "blow has 1 numbers; write 10"),
-            ("name = \"x\"\ntitle = 3", "line 2: invalid type: integer `3`, expected a string"),
+            ("name = \"x\"\ntitle = 3", "line 2: found the number 3; write a text in quotes"),
             ("name = \"a b\"\ntitle = \"X\"\nblow = []\ndraw = []", "must be one word"),
         ];
         for (text, expected) in faults {

@@ -87,12 +87,12 @@ fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec
     if bytes.len() > limit {
         return Err(ImportError::TooLarge { what: "the unpacked score", limit, unit: "bytes" });
     }
-    read.map_err(|error| broken(&format!("the zip archive breaks off ({error})")))?;
+    read.map_err(|_| broken("the zip archive breaks off or is damaged inside"))?;
     Ok(bytes)
 }
 
-fn damaged(error: Error) -> ImportError {
-    broken(&format!("the zip archive cannot be unpacked ({error})"))
+fn damaged(_: Error) -> ImportError {
+    broken("the zip archive cannot be unpacked")
 }
 
 fn broken(what: &str) -> ImportError {

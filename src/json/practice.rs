@@ -31,7 +31,7 @@ pub fn practice(page: &Practice) -> String {
         rows: page.rows.iter().map(row).collect(),
     };
     // Numbers, strings and lists always serialise. `<` can occur only inside strings, where this escape is allowed.
-    serde_json::to_string(&data).unwrap_or_default().replace('<', "\\u003c")
+    super::with_escapes(&serde_json::to_string(&data).unwrap_or_default()).replace('<', "\\u003c")
 }
 
 fn row(row: &PracticeRow) -> RowData<'_> {

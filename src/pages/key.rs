@@ -51,7 +51,7 @@ fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
     let shade = key::shade(melody, finding.key).map_or(String::new(), |shade| format!(" ({shade})"));
     let key = Line::from("Key: ").and(Tone::Strong, name(finding.key, melody)).and(Tone::Plain, shade);
     let from = match finding.source {
-        KeySource::User => return key.and(Tone::Plain, ", as you say"),
+        KeySource::User => return key.and(Tone::Plain, ", as you chose"),
         KeySource::Signature => "the signature and the notes",
         KeySource::Notes => "the notes",
     };
@@ -142,7 +142,7 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
         .collect();
     let home = name(tune.key.key, melody);
     let why = match tune.key.source {
-        KeySource::User => "as you say",
+        KeySource::User => "as you chose",
         KeySource::Signature | KeySource::Notes => "whose signature holds for most of the tune",
     };
     let more = named.len().saturating_sub(NAMED);

@@ -93,7 +93,7 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
         (
             has(|side| !side.mended.is_empty()),
             Sample::Mended,
-            "put right here, other than in the tab that was checked",
+            "put right here; the tab that was checked differs",
         ),
         (has(|side| !side.differs.is_empty()), Sample::Differs, "the two lines have different holes"),
         (has(|side| !side.dearer.is_empty()), Sample::Shaded, "costs most more here than in the other line"),

@@ -103,7 +103,7 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let given = Side::new(name, heading.to_owned(), &lesson.given).with_tab(
         melody,
         notation,
-        (&mended, "put right here, other than in the tab that was checked"),
+        (&mended, "put right here; the tab that was checked differs"),
     );
     let given = Side { mended, ..given };
     if lesson.given.playing.effort.total() == lesson.least.playing.effort.total() {
@@ -113,7 +113,7 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let least = Side::new("the easiest on this harp", heading, &lesson.least).with_tab(
         melody,
         notation,
-        (&differs, "another hole than in the tab above"),
+        (&differs, "a different hole from the tab above"),
     );
     vec![Side { differs: differs.clone(), ..given }, Side { differs, ..least }]
 }
@@ -125,7 +125,7 @@ fn verdict(checked: &Checked, things: usize) -> Line {
     let harp = format!("{} {}", words::article(checked.stated.harp), words::harp(checked.stated.harp));
     if !lesson.same_tune {
         return Tone::Warning.of(format!(
-            "This does not look like tab of this tune for {harp}: {right} of its {notes} notes are there, the rest is other."
+            "This does not look like tab of this tune for {harp}: {right} of its {notes} notes match, the rest do not."
         ));
     }
     let on = format!("On {harp} ");

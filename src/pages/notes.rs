@@ -57,7 +57,7 @@ pub fn page(tune: &Tune, all_parts: bool) -> Page {
         if is_choice && all_parts {
             evidence(tune, &mut page);
         } else if is_choice {
-            page.text(Tone::Faint.of("--part N takes another part; --all-parts says what speaks for each."));
+            page.text(Tone::Faint.of("--part N takes another part; --all-parts shows the points of each."));
         }
     }
     page.heading(Tone::Strong.of("The notes"));

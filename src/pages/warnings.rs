@@ -52,7 +52,7 @@ fn what(oddity: &Oddity) -> String {
         }
         Oddity::GraceWithoutNote => "a grace note that leads to no note: it is left out".to_owned(),
         Oddity::Truncated => "the file breaks off: what came before is kept".to_owned(),
-        Oddity::HangingNote => "a note is never ended: it ends with its track".to_owned(),
+        Oddity::HangingNote => "a note has no end: it ends with its track".to_owned(),
         Oddity::PitchOutOfRange => "a pitch beyond the MIDI range: the note is left out".to_owned(),
         Oddity::Microtone => "a pitch between two semitones: it is rounded".to_owned(),
         Oddity::UnfinishedTie => "a tie that leads nowhere: the note is kept as written".to_owned(),
@@ -63,7 +63,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::Unpitched => "notes without a pitch: they are left out".to_owned(),
         Oddity::CueNote => "a cue note: it is left out".to_owned(),
         Oddity::BadKeySignature => "a key signature that makes no sense: it is ignored".to_owned(),
-        Oddity::Unreadable { what } => format!("`{what}` could not be read: it is passed over"),
+        Oddity::Unreadable { what } => format!("`{what}` could not be read: it is ignored"),
         Oddity::BackupPastBar => "a step back past the start of the bar: it stops there".to_owned(),
         Oddity::ConcertTranspose => {
             "a transposition in a score at concert pitch: only its octaves count".to_owned()
@@ -84,17 +84,15 @@ fn what(oddity: &Oddity) -> String {
         Oddity::AccidentalOnly => {
             "an accidental is drawn that the pitch does not have: the pitch is taken as it is".to_owned()
         }
-        Oddity::RestTooLong => "a rest sticks out of its bar: it is cut there".to_owned(),
-        Oddity::SomePasses => {
-            "what holds for some passes of a repeat only is read for all of them".to_owned()
-        }
+        Oddity::RestTooLong => "a rest is longer than its bar has room for: it is cut there".to_owned(),
+        Oddity::SomePasses => "a mark for only some passes of a repeat is applied to all of them".to_owned(),
         Oddity::RepeatNotEnded => "a repeat that never ends: its sign is passed over".to_owned(),
         Oddity::EndingsUnclear => {
             "endings that do not count up or lead back: each is played once, in its order".to_owned()
         }
-        Oddity::JumpNowhere => "a jump to a sign or coda that is not there: it is passed over".to_owned(),
+        Oddity::JumpNowhere => "a jump to a sign or coda that is not there: it is ignored".to_owned(),
         Oddity::SignUnused => {
-            "a \"Fine\" or \"to coda\" without a jump back before it: it is passed over".to_owned()
+            "a \"Fine\" or \"to coda\" without a jump back before it: it is ignored".to_owned()
         }
         Oddity::UnfoldedTooLong { limit, unit } => {
             format!("with its repeats the tune is over the limit of {limit} {unit}: it is left as written")
@@ -116,7 +114,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::ChunkLength => {
             "a track is not as long as it says: its end is found by what stands in it".to_owned()
         }
-        Oddity::StrayBytes => "bytes that belong to no track: they are passed over".to_owned(),
+        Oddity::StrayBytes => "bytes that belong to no track: they are ignored".to_owned(),
         Oddity::TrackCount { stated, found } => {
             format!("the file says that it has {stated} tracks and has {found}: all of them are read")
         }

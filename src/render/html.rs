@@ -84,6 +84,8 @@ fn document(title: &str, script: Option<&str>, letters: &str, body: &[String]) -
         format!("<meta http-equiv=\"Content-Security-Policy\" content=\"{}\">", escape(&policy)),
         "<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">".to_owned(),
         "<meta name=\"color-scheme\" content=\"light dark\">".to_owned(),
+        concat!("<meta name=\"generator\" content=\"breathline ", env!("CARGO_PKG_VERSION"), "\">")
+            .to_owned(),
         element("title", &[], &escape(title)),
         format!("<style>{style}</style>"),
     ];

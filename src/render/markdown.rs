@@ -4,7 +4,10 @@
 //! with a meaning in Markdown is escaped.
 
 use super::text;
-use crate::pages::{Block, Line, Page, Span, Table, Tone};
+use crate::{
+    clean::visible,
+    pages::{Block, Line, Page, Span, Table, Tone},
+};
 
 /// Draws a page; tab is no wider than `width`.
 pub fn render(page: &Page, width: usize) -> String {
@@ -54,7 +57,7 @@ fn plain(line: &Line) -> Line {
 fn inline(line: &Line) -> String {
     let mut out = String::new();
     for Span { tone, text } in &line.spans {
-        let cleaned = text::clean(text);
+        let cleaned = visible(text);
         let bare = cleaned.trim();
         if bare.is_empty() {
             out += &cleaned;
@@ -105,7 +108,7 @@ fn table(table: &Table) -> String {
         return String::new();
     }
     let row = |cells: Vec<String>| format!("| {} |\n", cells.join(" | "));
-    let mut out = row(table.columns.iter().map(|column| escaped(&text::clean(&column.title))).collect());
+    let mut out = row(table.columns.iter().map(|column| escaped(&visible(&column.title))).collect());
     let rules = table.columns.iter().map(|column| if column.numeric { "---:" } else { "---" }.to_owned());
     out += &row(rules.collect());
     for cells in &table.rows {

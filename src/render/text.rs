@@ -4,7 +4,10 @@ mod bars;
 
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use crate::pages::{Block, Line, Page, Span, Table, Tone, tab::TabSheet};
+use crate::{
+    clean::visible,
+    pages::{Block, Line, Page, Span, Table, Tone, tab::TabSheet},
+};
 
 /// Width and colour of the text.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -43,12 +46,12 @@ pub fn render(page: &Page, look: Look) -> String {
 /// Draws tab without colours, for a page in another format.
 pub(super) fn tab_lines(sheet: &TabSheet, width: usize) -> Vec<String> {
     let lines = bars::lines(sheet, width).into_iter();
-    lines.map(|line| clean(&within(&line, width).plain()).trim_end().to_owned()).collect()
+    lines.map(|line| visible(&within(&line, width).plain()).trim_end().to_owned()).collect()
 }
 
 /// Draws pairs without tones.
 pub(super) fn pair_lines(given: &[[Span; 2]], width: usize) -> Vec<String> {
-    pairs(given, width).iter().map(|line| clean(&line.plain()).trim_end().to_owned()).collect()
+    pairs(given, width).iter().map(|line| visible(&line.plain()).trim_end().to_owned()).collect()
 }
 
 /// Returns a line within a width; an ellipsis replaces the part that was cut off.
@@ -60,7 +63,7 @@ fn within(line: &Line, limit: usize) -> Line {
     for span in &line.spans {
         let text = clip(&span.text, limit - used);
         used += width(&text);
-        let is_cut = text != clean(&span.text);
+        let is_cut = text != visible(&span.text);
         cut.spans.push(Span { tone: span.tone, text });
         if is_cut || used >= limit {
             break;
@@ -71,7 +74,7 @@ fn within(line: &Line, limit: usize) -> Line {
 
 /// Returns text within a width.
 fn clip(text: &str, limit: usize) -> String {
-    let text = clean(text);
+    let text = visible(text);
     if text.width() <= limit {
         return text;
     }
@@ -90,26 +93,13 @@ fn draw(line: &Line, colour: bool, out: &mut String) {
     // A line never ends in spaces.
     let end = line.spans.iter().rposition(|span| !span.text.trim_end().is_empty()).map_or(0, |last| last + 1);
     for (index, span) in line.spans[..end].iter().enumerate() {
-        let text = clean(&span.text);
+        let text = visible(&span.text);
         let text = if index + 1 == end { text.trim_end() } else { &text };
         match style(span.tone).filter(|_| colour) {
             Some(code) => out.push_str(&format!("\u{1b}[{code}m{text}\u{1b}[0m")),
             None => out.push_str(text),
         }
     }
-}
-
-/// Cleans text for a terminal. Text from a file may hold control characters, among them escape sequences for the terminal, and
-/// characters without width that turn the direction of later text or hide in it (Unicode's general categories Cc, Cf, Zl and
-/// Zp, as far as text may hold them).
-pub fn clean(text: &str) -> String {
-    let hidden = |c: &char| {
-        c.is_control()
-            || matches!(c, '\u{AD}' | '\u{600}'..='\u{605}' | '\u{61C}' | '\u{6DD}' | '\u{70F}' | '\u{180E}')
-            || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}')
-            || matches!(c, '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E007F}')
-    };
-    text.chars().filter(|c| !hidden(c)).collect()
 }
 
 /// Returns how a terminal shows a tone (ECMA-48, 8.3.117, "select graphic rendition"): bold, faint or a colour.
@@ -127,7 +117,7 @@ fn style(tone: Tone) -> Option<u8> {
 
 /// Returns how many columns a text takes on a terminal: two for a Chinese sign, none for an accent on the letter before it.
 fn width(text: &str) -> usize {
-    clean(text).width()
+    visible(text).width()
 }
 
 fn line_width(line: &Line) -> usize {
@@ -164,7 +154,7 @@ fn broken(word: Line, room: usize) -> Vec<Line> {
     }
     let (mut pieces, mut used) = (vec![Line::default()], 0);
     for Span { tone, text } in &word.spans {
-        for c in clean(text).chars() {
+        for c in visible(text).chars() {
             let columns = c.width().unwrap_or(0);
             if used > 0 && used + columns > room {
                 pieces.push(Line::default());

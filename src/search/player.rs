@@ -127,7 +127,7 @@ mod tests {
         let line = |field: &str| BUILT_IN[0].lines().position(|line| line.starts_with(field)).unwrap() + 1;
         let place = format!("line {}", line("half_step"));
         assert!(with("half_step = 120", "half_step = -3").contains(&place));
-        assert!(with("half_step", "halfstep").contains("unknown field `halfstep`"));
+        assert!(with("half_step", "halfstep").contains("`halfstep` has no meaning here"));
         assert_eq!(
             with("octave = 200", "octave = 20000"),
             format!("line {}: edits.octave is 20000; write a number up to 10000", line("octave ="))

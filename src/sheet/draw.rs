@@ -210,7 +210,7 @@ impl Item {
         size: i32,
         role: Role,
     ) -> Item {
-        let text = text::composed(text.into());
+        let text = text::composed(&text.into());
         let width = face.width(&text, size);
         let left = match anchor {
             Anchor::Start => at.0,

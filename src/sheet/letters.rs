@@ -37,7 +37,7 @@ impl Letters {
             let (letters, _) = face.set(text);
             pairs.extend(letters.windows(2).map(|pair| (pair[0].glyph, pair[1].glyph)));
             for letter in letters {
-                let shows = text[letter.shows].replace(char::is_control, " ");
+                let shows = text[letter.shows].to_owned();
                 characters.extend(shows.chars().filter_map(|char| Some((char, typeface.glyph(char)?.0))));
                 shown.entry(letter.glyph).or_insert(shows);
             }

@@ -8,6 +8,8 @@
 
 use std::fmt::Write;
 
+use crate::clean::is_hidden;
+
 use super::{
     Page, Sheet,
     draw::{Anchor, Group, Ink, Item, Owner},
@@ -122,6 +124,9 @@ impl SvgWriter<'_> {
         );
         if !look.title.is_empty() {
             put!(self.out, "<title>{}</title>\n", Escaped(&look.title));
+        }
+        if look.paper.is_some() {
+            put!(self.out, "<metadata>breathline {}</metadata>\n", env!("CARGO_PKG_VERSION"));
         }
         self.definitions(std::slice::from_ref(page));
         if look.letters {
@@ -253,7 +258,7 @@ impl std::fmt::Display for Thousandths {
     }
 }
 
-/// Text that is safe in XML: no mark-up, no control characters.
+/// Text that is safe in XML: no mark-up, no hidden characters.
 struct Escaped<'a>(&'a str);
 
 impl std::fmt::Display for Escaped<'_> {
@@ -266,7 +271,7 @@ impl std::fmt::Display for Escaped<'_> {
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
                 // XML allows neither control characters nor these two.
-                char if char.is_control() || matches!(char, '\u{fffe}' | '\u{ffff}') => f.write_str(" ")?,
+                char if is_hidden(char) || matches!(char, '\u{fffe}' | '\u{ffff}') => {}
                 char => f.write_char(char)?,
             }
         }

@@ -12,6 +12,8 @@ use unicode_normalization::UnicodeNormalization;
 
 pub(super) use set::UNITS;
 
+use crate::clean::visible;
+
 /// A face of the family.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Face {
@@ -125,9 +127,10 @@ impl Face {
     }
 }
 
-/// Composes letters and their accents into single characters where these exist, because fonts have the composed ones.
-pub(super) fn composed(text: String) -> String {
-    if text.is_ascii() { text } else { text.nfc().collect() }
+/// Returns the visible characters of a text. Composes letters and their accents into single characters where these exist,
+/// because fonts have the composed ones.
+pub(super) fn composed(text: &str) -> String {
+    visible(text).nfc().collect()
 }
 
 #[cfg(test)]
@@ -153,6 +156,6 @@ mod tests {
 
     #[test]
     fn accents_are_put_on_their_letters() {
-        assert_eq!(composed("e\u{301}te\u{301}".to_owned()), "été");
+        assert_eq!(composed("e\u{301}te\u{301}"), "été");
     }
 }

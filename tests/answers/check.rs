@@ -300,7 +300,7 @@ fn what_is_too_long_to_be_compared_is_said() {
 fn what_is_no_lesson_is_said() {
     let check = "check corpus/amazing-grace.musicxml --harp C --tab";
     let line = breathline(&format!("{check} corpus/amazing-grace.mid")).fails();
-    assert!(line.contains("amazing-grace.mid: this is no text"), "{line}");
+    assert!(line.contains("amazing-grace.mid: this is not text"), "{line}");
     let line = breathline(&format!("{check} README-nowhere.txt")).fails();
     assert!(line.contains("README-nowhere.txt: "), "{line}");
     let line = breathline(&format!("{check} -")).stdin("only words here\n").fails();
@@ -309,7 +309,7 @@ fn what_is_no_lesson_is_said() {
         "{line}"
     );
     let line = breathline("tab - --harp C --position 2").stdin("4 -4 5").fails();
-    assert!(line.contains("--position is for a tune, and - is tab already"), "{line}");
+    assert!(line.contains("--position is for a tune, but - is already tab"), "{line}");
     let malformed = breathline("tab - --harp C").stdin("4 -4\n5 60 5,,\n").answers();
     assert!(
         malformed.contains("Line 2, column 3: `60` is not understood and left out; holes go"),

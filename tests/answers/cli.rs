@@ -4,7 +4,7 @@ use crate::harness;
 
 use std::{fs, path::Path};
 
-use harness::{breathline, check_golden, files, home};
+use harness::{breathline, check_golden, files, home, scratch};
 
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
@@ -132,7 +132,7 @@ fn changes_to_a_tune_are_marked_in_the_tab_and_listed() {
 
 #[test]
 fn what_is_no_tune_gets_one_line_and_exit_code_2() {
-    let folder = tempfile();
+    let folder = scratch();
     let midi = fs::read(home().join("corpus/amazing-grace.mid")).unwrap();
     let empty_score = r#"<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>A</part-name>
         </score-part></part-list><part id="P1"><measure number="1"/></part></score-partwise>"#;
@@ -213,7 +213,7 @@ fn a_tune_can_come_through_standard_input() {
 fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
     // A tune on the lowest notes of MIDI moves up by octaves until it fits; a harp that has only two pitch classes
     // without bends cannot have it.
-    let folder = tempfile();
+    let folder = scratch();
     let path = folder.join("odd.toml");
     let offsets = "[0, 12, 24, 36, 0, 12, 24, 36, 0, 12]";
     fs::write(&path, format!("name = \"odd\"\ntitle = \"odd\"\nblow = {offsets}\ndraw = {offsets}\n"))
@@ -246,7 +246,7 @@ fn a_position_or_register_that_the_tune_never_has_is_no_fault_of_the_command_lin
 
 #[test]
 fn files_of_the_users_own_have_a_limit() {
-    let folder = tempfile();
+    let folder = scratch();
     let path = folder.join("long.toml");
     fs::write(&path, " ".repeat(65_537)).unwrap();
     for command in ["harp C --tuning-file", "tab corpus/ode-to-joy.musicxml --harp C --player"] {
@@ -255,7 +255,7 @@ fn files_of_the_users_own_have_a_limit() {
     }
     fs::write(&path, b"\xFF\xFEn").unwrap();
     let line = breathline("harp C --tuning-file").arg(&path).fails();
-    assert!(line.contains("no plain text; save it as UTF-8"), "{line}");
+    assert!(line.contains("not plain text; save it as UTF-8"), "{line}");
     fs::remove_dir_all(folder).unwrap();
 }
 
@@ -316,14 +316,4 @@ fn every_command_has_help_with_an_example() {
             assert!(line.chars().count() <= 100, "{line}");
         }
     }
-}
-
-/// An empty folder of this test's own.
-fn tempfile() -> std::path::PathBuf {
-    use std::sync::atomic::{AtomicU32, Ordering};
-    static NEXT: AtomicU32 = AtomicU32::new(0);
-    let name = format!("breathline-{}-{}", std::process::id(), NEXT.fetch_add(1, Ordering::Relaxed));
-    let folder = std::env::temp_dir().join(name);
-    fs::create_dir_all(&folder).unwrap();
-    folder
 }

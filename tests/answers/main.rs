@@ -8,6 +8,8 @@ mod harness;
 mod players;
 #[path = "../random/mod.rs"]
 mod random;
+#[path = "../support/midi.rs"]
+mod support;
 #[path = "../tunes/mod.rs"]
 mod tunes;
 
@@ -17,6 +19,8 @@ mod check;
 mod cli;
 mod documents;
 mod export;
+mod files;
+mod streams;
 mod json;
 mod notation;
 mod page;

@@ -129,3 +129,13 @@ pub fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     files.sort();
     files
 }
+
+/// An empty folder of this test's own.
+pub fn scratch() -> PathBuf {
+    use std::sync::atomic::{AtomicU32, Ordering};
+    static NEXT: AtomicU32 = AtomicU32::new(0);
+    let name = format!("breathline-{}-{}", std::process::id(), NEXT.fetch_add(1, Ordering::Relaxed));
+    let folder = env::temp_dir().join(name);
+    fs::create_dir_all(&folder).unwrap();
+    folder
+}

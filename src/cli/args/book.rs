@@ -109,6 +109,9 @@ pub(crate) struct Book {
     /// Also write a page to search and to sort, whose rows open the tab
     #[arg(long, value_name = "OUT.html")]
     pub(crate) page: Option<PathBuf>,
+    /// Let --page replace a file that breathline did not write
+    #[arg(long, requires = "page")]
+    pub(crate) force: bool,
     /// Answer with comma-separated values
     #[arg(long, conflicts_with_all = ["json", "format", "next"])]
     pub(crate) csv: bool,

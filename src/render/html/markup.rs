@@ -1,6 +1,8 @@
 //! HTML and SVG as text: elements with their attributes, and escaped foreign text.
 
-/// Escapes text for use between tags and in attributes. Leaves out control characters of foreign text.
+use crate::clean::is_hidden;
+
+/// Escapes text for use between tags and in attributes. Leaves out the hidden characters of foreign text.
 pub(super) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
@@ -10,7 +12,7 @@ pub(super) fn escape(text: &str) -> String {
             '>' => safe.push_str("&gt;"),
             '"' => safe.push_str("&quot;"),
             '\'' => safe.push_str("&#39;"),
-            c if c.is_control() => {}
+            c if is_hidden(c) => {}
             c => safe.push(c),
         }
     }

@@ -18,6 +18,7 @@ pub(super) fn write(pixels: &Pixmap) -> io::Result<Vec<u8>> {
     // Pixels a metre, so that the picture prints in its true size.
     let density = (u32::from(DPI) * 10_000 + 127) / 254;
     chunk(&mut png, b"pHYs", &[&density.to_be_bytes()[..], &density.to_be_bytes(), &[1]].concat());
+    chunk(&mut png, b"tEXt", concat!("Software\0breathline ", env!("CARGO_PKG_VERSION")).as_bytes());
     let mut rows = ZlibEncoder::new(Vec::new(), Compression::new(LEVEL));
     let mut line = Vec::new();
     for row in pixels.pixels().chunks_exact(pixels.width() as usize) {

@@ -5,6 +5,7 @@ use std::ops::Range;
 use ttf_parser::{GlyphId, gpos::PairAdjustment};
 
 use super::{Face, Typeface};
+use crate::clean::is_hidden;
 
 /// The units of a size of type, the same in every face.
 pub(in crate::sheet) const UNITS: i32 = 1000;
@@ -27,9 +28,9 @@ impl Face {
         let Some(face) = self.typeface() else { return (Vec::new(), UNITS * text.chars().count() as i32) };
         let mut letters: Vec<Letter> = text
             .char_indices()
-            .filter(|(_, char)| !is_never_seen(*char))
+            .filter(|(_, char)| !is_hidden(*char))
             .map(|(start, char)| Letter {
-                glyph: face.glyph(if char.is_control() { ' ' } else { char }).map_or(0, |glyph| glyph.0),
+                glyph: face.glyph(char).map_or(0, |glyph| glyph.0),
                 at: 0,
                 shows: start..start + char.len_utf8(),
             })
@@ -117,11 +118,6 @@ fn turn(text: &str, letters: &mut [Letter]) {
         letters[first..first + run].reverse();
         start = first + run;
     }
-}
-
-/// Returns whether a character is invisible and only says how to treat its neighbours.
-fn is_never_seen(char: char) -> bool {
-    matches!(char, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2064}' | '\u{feff}')
 }
 
 #[cfg(test)]

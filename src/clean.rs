@@ -1,0 +1,15 @@
+//! Cleans foreign text, so that no name or title can steer a terminal, or turn or hide the text around it.
+
+/// Whether a character is not seen, but acts on a reader or on the text around it: controls, the marks that turn the direction
+/// of text or hide in it, and breaks of lines (Unicode's general categories Cc, Cf, Zl and Zp, as far as text may hold them).
+pub fn is_hidden(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{AD}' | '\u{600}'..='\u{605}' | '\u{61C}' | '\u{6DD}' | '\u{70F}' | '\u{180E}')
+        || matches!(c, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}')
+        || matches!(c, '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E007F}')
+}
+
+/// Returns a text without its hidden characters.
+pub fn visible(text: &str) -> String {
+    text.chars().filter(|&c| !is_hidden(c)).collect()
+}

@@ -25,7 +25,7 @@ use std::{
 
 use breathline::{
     harp::{Harp, Register, Technique, Tuning},
-    import::{ImportOptions, Imported, TuneChoice, import},
+    import::{self, ImportOptions, Imported},
     json,
     melody::key,
     pages::{self, Tune},
@@ -123,7 +123,13 @@ fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     let (file, other) = (random.pick(kind), random.pick(kind));
     let bytes = mutated(file, other, &mut random);
     let options = ImportOptions {
-        tune: random.one_in(2).then(|| TuneChoice::Number(1 + random.below(3) as u32, None)),
+        // A file of many tunes wants a choice; the others have only their first.
+        tune: import::Book::open(&bytes).ok().filter(|book| book.tunes().len() > 1 && !random.one_in(8)).map(
+            |book| {
+                let tune = random.pick(book.tunes());
+                tune.choice()
+            },
+        ),
         part: random.one_in(8).then(|| random.below(4)),
         voice: random.one_in(8).then(|| random.below(3)),
         unfold: random.one_in(2),
@@ -131,7 +137,7 @@ fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     if let Ok(path) = env::var("MUTATION_FILE") {
         fs::write(path, &bytes).unwrap();
     }
-    match import(&bytes, &options) {
+    match import::import(&bytes, &options) {
         Ok(imported) => {
             assert_sound(&imported);
             if number.is_multiple_of(WHOLE_WAY) {

@@ -14,7 +14,7 @@ use super::{
 use crate::{
     import::{
         ImportError, MAX_NOTES, Oddity, Score, TextPosition, assemble,
-        draft::{Draft, OddityDraft, PartInfo, TempoDraft},
+        draft::{Draft, OddityDraft, PartInfo, Spot, TempoDraft},
         heading::{is_stopgap, one_line},
     },
     melody::{Creator, Credits},
@@ -170,6 +170,9 @@ impl Reader {
         let (draft, voice) = (&mut self.draft, &mut self.voices[self.current]);
         let full = voice.meter.unwrap_or(Meter::COMMON).bar();
         for bar in 0..bars.clamp(1, MAX_BARS as i64) {
+            if voice.bar >= MAX_BARS {
+                break;
+            }
             if bar > 0 {
                 voice.end_bar(draft, self.current);
             }
@@ -365,10 +368,19 @@ impl Reader {
             return too_large(MAX_NOTES, "notes");
         }
         self.draft.count = self.draft.count.max(1);
-        for voice in &mut self.voices {
+        let count = self.draft.count;
+        for (index, voice) in self.voices.iter_mut().enumerate() {
             // Behind the last bar there is no music.
-            voice.part.keys.retain(|(spot, ..)| spot.bar < self.draft.count);
-            voice.part.chords.retain(|(spot, _)| spot.bar < self.draft.count);
+            let part = &mut voice.part;
+            part.keys.retain(|(spot, ..)| spot.bar < count);
+            part.chords.retain(|(spot, _)| spot.bar < count);
+            let notes = part.notes.len();
+            part.notes.retain(|draft| draft.note.bar < count);
+            if part.notes.len() < notes {
+                let place = Some((index, Spot { bar: count - 1, offset: Beats::ZERO }));
+                let oddity = Oddity::GraceWithoutNote;
+                self.draft.oddities.push(OddityDraft { place, oddity, text: None });
+            }
         }
         let infos = self.voices.iter().map(|voice| PartInfo { name: voice.name.clone(), percussion: false });
         let infos = infos.collect();

@@ -202,6 +202,13 @@ def top_line(notes):
     return line
 
 
+def notes(binary, path):
+    """The notes as the program reads them; none if it cannot."""
+    run = subprocess.run([binary, "notes", str(path), "--json"], capture_output=True, text=True)
+    read = json.loads(run.stdout)["notes"] if run.returncode == 0 else []
+    return [(note["onset"], note["duration"], note["midi"]) for note in read]
+
+
 def best(binary, path, *options):
     """The winner's harp, position and tab."""
     run = subprocess.run([binary, "suggest", str(path), *options, "--as-written", "--json"], capture_output=True, text=True)
@@ -218,9 +225,11 @@ def other_formats(binary, paths, each):
         written, count = copy_of(text_of(path), repeats=False)
         with tempfile.TemporaryDirectory() as folder:
             abc2midi(written, count, folder)
-            for number, text in list(enumerate(tunes_of(written), 1))[:each]:
-                abc = Path(folder) / "tune.abc"
+            with_repeats = tunes_of(copy_of(text_of(path), repeats=True)[0])
+            for number, (plain, text) in list(enumerate(zip(tunes_of(written), with_repeats), 1))[:each]:
+                abc, without = Path(folder) / "tune.abc", Path(folder) / "plain.abc"
                 abc.write_text(text, encoding="latin-1")
+                without.write_text(plain, encoding="latin-1")
                 label = f"{path.stem} {number}" if not HELD_BACK.search(str(path)) else "a tune that is held back"
                 xml = Path(folder) / "tune.musicxml"
                 try:
@@ -231,21 +240,23 @@ def other_formats(binary, paths, each):
                 except Exception as error:
                     print(f"  skipped: {label}: music21 cannot read or write it: {type(error).__name__}")
                     continue
-                counts["tunes"] += 1
-                ours = best(binary, abc)
-                if ours == best(binary, xml):
+                # music21 reads some tunes otherwise, and fills up a bar that is cut by a repeat with rests.
+                ours, theirs = notes(binary, abc), notes(binary, xml)
+                if best(binary, abc) == best(binary, xml):
                     counts["same from MusicXML"] += 1
+                elif ours == theirs:
+                    counts["another row from MusicXML"] += 1
+                    print(f"  another row from MusicXML: {label}")
                 else:
-                    agree = same(of_music21(text), midi_notes(Path(folder) / f"t{number}.mid"))
-                    counts["music21 reads other notes"] += not agree
-                    print(f"  other row from MusicXML: {label}{'' if agree else ': music21 reads other notes than abc2midi'}")
+                    same_notes = [note[1:] for note in ours] == [note[1:] for note in theirs]
+                    counts[f"music21 writes other {'rests' if same_notes else 'notes'}"] += 1
                 key = re.search(r"(?m)^K: *([A-G][#b]?) *(maj|min|m|mix|dor|phr|lyd)?", text, re.IGNORECASE)
                 if not key:
                     continue
                 mode = {"m": "minor", "min": "minor", "mix": "mixolydian", "dor": "dorian", "phr": "phrygian", "lyd": "lydian"}
                 given = ["--key", f"{key[1]} {mode.get((key[2] or '').lower(), 'major')}", "--tempo", "100"]
                 counts["with a key"] += 1
-                if best(binary, abc, *given) == best(binary, Path(folder) / f"t{number}.mid", *given):
+                if best(binary, without, *given) == best(binary, Path(folder) / f"t{number}.mid", *given):
                     counts["same from MIDI"] += 1
                 else:
                     print(f"  other row from MIDI: {label}")
@@ -277,8 +288,8 @@ def main(argv, step, each, examples):
     formats = other_formats(binary, [path for path in paths if path.stat().st_size < 60_000][::examples], each)
     for what, count in formats.items():
         print(f"  {what}: {count}")
-    differ = formats["tunes"] - formats["same from MusicXML"] - formats["music21 reads other notes"]
-    check(f"{differ} tunes have another row as MusicXML", differ == 0)
+    differ, same_row = formats["another row from MusicXML"], formats["same from MusicXML"]
+    check(f"{differ} tunes have another row as MusicXML, {same_row} the same", differ == 0 and same_row > differ)
     enough = formats["same from MIDI"] >= SAME_FROM_MIDI * formats["with a key"]
     check(f"{formats['same from MIDI']} of {formats['with a key']} tunes have the same row as MIDI", enough)
     return check

@@ -374,7 +374,7 @@ fn bar_lines_of_all_kinds() {
         });
         signs.collect::<Vec<_>>().join(", ")
     };
-    for lines in ["::", ":|:", ":||:", ":]|[:"] {
+    for lines in ["::", ":|:", ":||:", ":]|[:", "|::|"] {
         assert_eq!(
             bars(&format!("C8|:D8{lines}E8:|")),
             "bar, start bar 2 times, start bar 2 times",
@@ -382,6 +382,7 @@ fn bar_lines_of_all_kinds() {
         );
     }
     assert_eq!(bars("|:C8:|]"), "start bar 2 times");
+    assert_eq!(bars("|:C8[|]:|"), "start bar 2 times");
     assert_eq!(bars("|::C8::|"), "start bar 3 times");
     assert_eq!(bars("C8||D8|]"), "bar double, bar double");
     assert_eq!(bars("C8[|]D8.|E8|"), "bar, bar, bar");
@@ -443,7 +444,7 @@ fn tuplets_by_their_three_numbers() {
 #[test]
 fn decorations_are_no_notes() {
     // §4.14, 4.16, 12.2.
-    check("~C .D !trill!E TF uG vA !unknown!B +fermata+c", "C4:1 D4:1 E4:1 F4:1 G4:1 A4:1 B4:1 C5:1");
+    check("~C .D !trill!E TF uG vA !fermat:a!B +fermata+c", "C4:1 D4:1 E4:1 F4:1 G4:1 A4:1 B4:1 C5:1");
     // A lone one once broke a line of print.
     check("CD!EF|G", "C4:1 D4:1 E4:1 F4:1 G4:1");
     // `U:` gives a letter another meaning.

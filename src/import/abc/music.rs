@@ -223,6 +223,12 @@ impl<'r, 't> Music<'r, 't> {
         let signs = &self.rest()[..length];
         let colons = |part: &str| part.bytes().filter(|&byte| byte == b':').count().min(250) as u8;
         let (ends, starts) = match (signs.find(['|', '[', ']']), signs.rfind(['|', '[', ']'])) {
+            // Colons between lines, as in `|::|`, or in `[|]:|`, which is two signs.
+            (Some(first), Some(last))
+                if colons(signs) > 0 && colons(&signs[first..=last]) == colons(signs) =>
+            {
+                (1, u8::from(colons(signs) > 1))
+            }
             (Some(first), Some(last)) => (colons(&signs[..first]), colons(&signs[last..])),
             _ if length > 1 => (1, 1),
             _ => return self.skip_odd(1),
@@ -419,7 +425,7 @@ impl<'r, 't> Music<'r, 't> {
         let name = rest.split_once(sign as char).map(|(name, _)| name);
         let is_name = |name: &&str| {
             (1..=MAX_NAME).contains(&name.len())
-                && !name.contains(|c: char| c.is_whitespace() || "|:[]{}\"".contains(c))
+                && !name.contains(|c: char| c.is_whitespace() || "|[]{}\"".contains(c))
         };
         match name.filter(is_name) {
             Some(name) => {

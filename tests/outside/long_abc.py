@@ -39,6 +39,6 @@ def speed(binary, check):
 
 
 if __name__ == "__main__":
-    checked = check_abc.main(sys.argv, step=1, each=1, examples=2)
+    checked = check_abc.main(sys.argv, step=1, examples=20)
     speed(sys.argv[1], checked)
     sys.exit(checked.finish())

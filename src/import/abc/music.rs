@@ -3,7 +3,7 @@
 use super::{
     field::{fraction, number},
     key,
-    tune::Reader,
+    reader::Reader,
     voice::{Barline, Written},
 };
 use crate::{

@@ -2,10 +2,7 @@
 
 use std::ops::Range;
 
-use super::{
-    key::{Key, Shift},
-    words::Sung,
-};
+use super::key::{Key, Shift};
 use crate::{
     import::{
         MAX_NOTES, Oddity,
@@ -53,6 +50,14 @@ pub(super) struct Barline {
     pub(super) double: bool,
     /// The numbers of the ending that begins here.
     pub(super) ending: Vec<u8>,
+}
+
+/// A note or chord that can have a syllable.
+#[derive(Clone, Debug)]
+pub(super) struct Sung {
+    /// Its notes among those of the part.
+    pub(super) notes: Range<usize>,
+    pub(super) spot: Spot,
 }
 
 /// A voice, which becomes a part.

@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Writes the MusicXML and MIDI files of the corpus and the demo, and the table of tunes, from their sources.
+"""Writes the MusicXML and MIDI files of the corpus and the demo, the demo's tune book, and the table of tunes, from their
+sources.
 
     python3 corpus/write.py            write every file
     python3 corpus/write.py --check    write nothing; fail if a file is not what its source says
@@ -20,7 +21,8 @@ from scribe.tune import SourceError
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDERS = ("corpus", "demo")
-WRITTEN = (".musicxml", ".mid", ".mxl")
+WRITTEN = (".musicxml", ".mid", ".mxl", ".abc")
+BOOK = ROOT / "demo" / "lantern-row.abc"
 
 
 def main():
@@ -29,6 +31,8 @@ def main():
     check = parser.parse_args().check
     try:
         files, tunes = {}, []
+        book = sorted((ROOT / "demo" / "source").glob("*.abc"), key=number)
+        files[BOOK] = "\n".join(source.read_text(encoding="utf-8") for source in book).encode()
         for folder in FOLDERS:
             for source in sorted((ROOT / folder / "source").glob("*.abc")):
                 tune = read(source.read_text(encoding="utf-8"), source.stem)
@@ -55,6 +59,11 @@ def main():
         path.write_bytes(files[path])
     print(f"{len(tunes)} tunes in the corpus, {len(files)} files, {len(wrong)} written anew")
     return 0
+
+
+def number(source):
+    """The number of a tune, which its source begins with."""
+    return int(source.read_text(encoding="utf-8").split("\n")[0].removeprefix("X:"))
 
 
 def outputs(tune, folder):

@@ -37,7 +37,7 @@ use breathline::{
 use clap::Parser;
 use itertools::Itertools;
 
-use args::{Cli, Command, Form};
+use args::{Cli, Command};
 use message::Exit;
 #[cfg(feature = "sheet")]
 use save::Guard;
@@ -58,7 +58,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
             return Ok(Exit::Failed);
         }
     };
-    let (form, lists) = (command.form(), matches!(command, Command::Notes(_)));
+    let (form, lists) = (Form::of(&command), matches!(command, Command::Notes(_)));
     match answer(command) {
         Err(error) => match error.downcast_ref() {
             Some(ImportError::SeveralTunes { asked, tunes }) => {
@@ -86,6 +86,38 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
         Command::Notes(args) => notes(&args),
         Command::Positions(args) => positions(&args),
         Command::Harp(args) => draw_harp(&args),
+    }
+}
+
+/// The form of an answer.
+enum Form {
+    Json,
+    Page(args::Output),
+    /// Plain lines, from a command whose answer is a file.
+    Lines,
+}
+
+impl Form {
+    fn of(command: &Command) -> Form {
+        let (json, output) = match command {
+            Command::Suggest(args::Suggest { output, .. })
+            | Command::Tab(args::Tab { output, .. })
+            | Command::Check(args::Check { output, .. })
+            | Command::Bag(args::Bag { output, .. })
+            | Command::Set(args::Set { output, .. })
+            | Command::Book(args::Book { output, .. })
+            | Command::Notes(args::Notes { output, .. })
+            | Command::Positions(args::Positions { output, .. })
+            | Command::Harp(args::Harp { output, .. }) => (output.json, Some(output)),
+            Command::Export(export) => (export.json, None),
+            #[cfg(feature = "sheet")]
+            Command::Sheet(sheet) => (sheet.json, None),
+        };
+        match output {
+            _ if json => Form::Json,
+            Some(output) => Form::Page(output.clone()),
+            None => Form::Lines,
+        }
     }
 }
 

@@ -3,7 +3,8 @@
 //! It takes a melody, tries every diatonic harmonica ("harp") in every position, and ranks them by missing notes,
 //! bends, changes of breath, jumps and register. The steps:
 //!
-//! 1. [`import`] reads the bytes of a MIDI or MusicXML file into parts and picks the [`melody::Melody`] among them.
+//! 1. [`import`] reads the bytes of a MIDI, MusicXML or ABC file into parts and picks the [`melody::Melody`] among
+//!    them; a [`import::Book`] lists the tunes of a file of many.
 //! 2. [`melody::key`] finds its tonic and mode.
 //! 3. [`harp`] knows every way to sound a pitch on a harp, from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
@@ -11,7 +12,7 @@
 //! 6. [`compare`] compares somebody else's choice, or a typed tab, with the best one.
 //! 7. [`book`] looks at many tunes at once: which of them suit a player, and which to learn next.
 //! 8. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
-//! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML and MIDI.
+//! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML, ABC and MIDI.
 //! 10. [`pages`] puts the answers into words, and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data;
 //!     `sheet` draws a tune on paper.
 //!

@@ -1,6 +1,6 @@
 //! Whatever the bytes, there is an answer or an error: no panic, no long wait, no boundless memory.
 //!
-//! Sound files (the corpus, the demo, the fixtures, MIDI files built here) are made unsound in all the ways of
+//! Sound files (the corpus, the demo, the fixtures, MIDI and ABC files built here) are made unsound in all the ways of
 //! `mutate` and read; every tenth goes through the whole library to its text and JSON. A run is the same each time:
 //! a case is its number, and `MUTATION=number cargo test --release --test import_mutations` tries one alone.
 
@@ -25,7 +25,7 @@ use std::{
 
 use breathline::{
     harp::{Harp, Register, Technique, Tuning},
-    import::{ImportOptions, Imported, import},
+    import::{self, ImportOptions, Imported},
     json,
     melody::key,
     pages::{self, Tune},
@@ -61,7 +61,7 @@ fn kinds() -> Vec<Vec<Vec<u8>>> {
     let files = [read("corpus", "mid"), read("demo", "mid")].concat();
     // Twice as many of the small ones: they have every feature, and are quick to read.
     let fixtures = read("tests/fixtures", "musicxml");
-    vec![fixtures.clone(), fixtures, built(), built(), files, scores, read("demo", "mxl")]
+    vec![fixtures.clone(), fixtures, built(), built(), files, scores, read("demo", "mxl"), typed(), typed()]
 }
 
 /// MIDI files with what the corpus does not have.
@@ -102,6 +102,20 @@ fn built() -> Vec<Vec<u8>> {
     ]
 }
 
+/// ABC with whatever it may have.
+fn typed() -> Vec<Vec<u8>> {
+    let tunes = [
+        "X:1\nT:A \\'etude\nC:A. Nonymous\nM:6/8\nL:1/8\nQ:3/8=100\nK:D Phr ^f\n|:{a}d>e^f (3gab|[K:G]c'2-c'[1 B,,3:|2 [GBd]6|]\n\
+         w:A-ma-zing grace_ * how~sweet\nw:second|verse\n",
+        "%abc-2.1\nM:C|\n\nX:1\nT:The First\nU:n=!breath!\nm:~n2=(3o/n/m/ n\nP:A(AB)2\nV:1 name=\"Tune\" clef=treble-8\nV:2 transpose=-2\n\
+         K:Em\nP:A\n[V:1]\"Am7/G\"e2 ~g2 nA/B//c/4 d3/2|z4 Z|\nV:2\nE8&B,4|\nP:B\n[V:1]!segno!a8!D.C.!|\n\nX:2\nT:Another\nK:none\nCDEF|\n",
+        "X:7\nT:Free\nM:none\nL:1/16\nK:HP\n%%propagate-accidentals octave\n(5abcde ::f4<<g2::\\\n a4.-a4 \"4\"b+trill+c !x !y|[1,3 d:|[2-4 e::|||\n\
+         s:\"G\"*|!f!\n+:\"D\"\nW:words &amp; more\n%%begintext\ntext\n%%endtext\nI:MIDI transpose -12\nQ:\"slow\" 1/4 1/8=60.5\n^/c_3/2d x4 y X2|\n",
+        "T:No number\r\nK:Amix\r\nA2 c2|e4:|\r\n\r\nX:3\rK:C\rc8|\r",
+    ];
+    tunes.iter().map(|tune| tune.as_bytes().to_vec()).collect()
+}
+
 /// One case from its number: the bytes, then what becomes of them; whether there is a melody in them.
 fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     let mut random = Random::new(number as u64);
@@ -109,7 +123,13 @@ fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     let (file, other) = (random.pick(kind), random.pick(kind));
     let bytes = mutated(file, other, &mut random);
     let options = ImportOptions {
-        tune: None,
+        // A file of many tunes wants a choice; the others have only their first.
+        tune: import::Book::open(&bytes).ok().filter(|book| book.tunes().len() > 1 && !random.one_in(8)).map(
+            |book| {
+                let tune = random.pick(book.tunes());
+                tune.choice()
+            },
+        ),
         part: random.one_in(8).then(|| random.below(4)),
         voice: random.one_in(8).then(|| random.below(3)),
         unfold: random.one_in(2),
@@ -117,7 +137,7 @@ fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     if let Ok(path) = env::var("MUTATION_FILE") {
         fs::write(path, &bytes).unwrap();
     }
-    match import(&bytes, &options) {
+    match import::import(&bytes, &options) {
         Ok(imported) => {
             assert_sound(&imported);
             if number.is_multiple_of(WHOLE_WAY) {

@@ -61,38 +61,6 @@ pub(crate) enum Command {
     Harp(Harp),
 }
 
-/// The form of an answer.
-pub(crate) enum Form {
-    Json,
-    Page(Output),
-    /// Plain lines, from a command whose answer is a file.
-    Lines,
-}
-
-impl Command {
-    pub(crate) fn form(&self) -> Form {
-        let (json, output) = match self {
-            Command::Suggest(Suggest { output, .. })
-            | Command::Tab(Tab { output, .. })
-            | Command::Check(Check { output, .. })
-            | Command::Bag(Bag { output, .. })
-            | Command::Set(Set { output, .. })
-            | Command::Book(Book { output, .. })
-            | Command::Notes(Notes { output, .. })
-            | Command::Positions(Positions { output, .. })
-            | Command::Harp(Harp { output, .. }) => (output.json, Some(output)),
-            Command::Export(export) => (export.json, None),
-            #[cfg(feature = "sheet")]
-            Command::Sheet(sheet) => (sheet.json, None),
-        };
-        match output {
-            _ if json => Form::Json,
-            Some(output) => Form::Page(output.clone()),
-            None => Form::Lines,
-        }
-    }
-}
-
 const SUGGEST_EXAMPLES: &str = "\
 Examples:
   breathline suggest tune.mid

@@ -30,8 +30,14 @@ pub fn write(arrangement: &Arrangement) -> Vec<u8> {
     let melody = &arrangement.melody;
     let notation = notation::write(melody, Keys::Anywhere);
     let marks = marks(melody).into_iter().peekable();
-    let mut writer =
-        Writer { arrangement, text: String::new(), slots: Vec::new(), accidentals: Vec::new(), marks };
+    let mut writer = Writer {
+        arrangement,
+        text: String::new(),
+        slots: Vec::new(),
+        sharps: 0,
+        accidentals: Vec::new(),
+        marks,
+    };
     writer.header();
     for (index, written) in notation.bars.iter().enumerate() {
         writer.bar(index, written);
@@ -71,17 +77,14 @@ struct Writer<'a> {
     text: String,
     /// The notes of the line that words can stand under.
     slots: Vec<Slot>,
-    /// The accidentals of the bar.
+    /// The sharps of the key that is written, and the accidentals of the bar.
+    sharps: i8,
     accidentals: Vec<(Step, i8, i8)>,
     /// The marks that are not written yet.
     marks: Peekable<IntoIter<(Beats, Mark)>>,
 }
 
 impl Writer<'_> {
-    fn melody(&self) -> &Melody {
-        &self.arrangement.melody
-    }
-
     fn field(&mut self, letter: &str, value: &str) {
         self.text.push_str(&format!("{letter}{}\n", escaped(value)));
     }
@@ -89,8 +92,13 @@ impl Writer<'_> {
     fn header(&mut self) {
         let Arrangement { melody, harp, .. } = self.arrangement;
         self.text.push_str("%abc-2.1\nX:1\n");
-        self.field("T:", melody.title.as_deref().unwrap_or_default());
-        self.field("T:", harp);
+        match &melody.title {
+            Some(title) => {
+                self.field("T:", title);
+                self.field("T:", harp);
+            }
+            None => self.field("N:", harp),
+        }
         for creator in &melody.credits.creators {
             match creator.role.as_str() {
                 "composer" => self.field("C:", &creator.name),
@@ -108,6 +116,7 @@ impl Writer<'_> {
             self.text.push_str(&format!("Q:1/4={}\n", per_minute(u64::from(micros))));
         }
         let first = melody.signatures.first().filter(|first| first.at <= Beats::ZERO);
+        self.sharps = first.map_or(0, |first| first.sharps);
         let key = first.map_or_else(|| "none".to_owned(), |first| key(first.sharps, first.mode));
         self.text.push_str(&format!("K:{key}\n"));
         if melody.bars.first().is_some_and(|bar| bar.marks.repeat_start) || starts_implied(&melody.bars, 0) {
@@ -165,7 +174,10 @@ impl Writer<'_> {
     fn mark(&mut self, mark: &Mark) {
         match mark {
             Mark::Chord(text) => self.text.push_str(&format!("\"{}\"", escaped(text).replace('"', "''"))),
-            Mark::Key(sharps, mode) => self.text.push_str(&format!("[K:{}]", key(*sharps, *mode))),
+            Mark::Key(sharps, mode) => {
+                self.sharps = *sharps;
+                self.text.push_str(&format!("[K:{}]", key(*sharps, *mode)));
+            }
             Mark::Tempo(micros) => self.text.push_str(&format!("[Q:1/4={}]", per_minute(u64::from(*micros)))),
         }
     }
@@ -211,7 +223,7 @@ impl Writer<'_> {
     fn pitch(&mut self, note: &Note, begins: bool) {
         let Spelling { step, alter, octave } = spelling(note);
         // Readers differ in whether an accidental holds in all octaves (§11.3), so both readings must give the note.
-        let by_key = notation::altered(self.melody().sharps_at(note.onset), step);
+        let by_key = notation::altered(self.sharps, step);
         let said = self.accidentals.iter().rev();
         let nearest = said.clone().find(|said| said.0 == step).map_or(by_key, |said| said.2);
         let own = said.clone().find(|said| (said.0, said.1) == (step, octave)).map_or(by_key, |said| said.2);
@@ -237,7 +249,6 @@ impl Writer<'_> {
         let BarMarks { to_coda, fine, da_capo, dal_segno, .. } = bar.marks;
         let jumps = [(to_coda, "!dacoda!"), (fine, "!fine!"), (da_capo, "!D.C.!"), (dal_segno, "!D.S.!")];
         jumps.iter().filter(|jump| jump.0).for_each(|jump| self.text.push_str(jump.1));
-        let closes = !bar.marks.ending.is_empty() && next.is_none_or(|next| next.marks.ending.is_empty());
         let starts = next.is_some_and(|next| next.marks.repeat_start) || starts_implied(bars, index + 1);
         match bar.marks.repeat_end.filter(|&times| times > 1) {
             Some(times) => {
@@ -245,7 +256,7 @@ impl Writer<'_> {
                 self.text.push('|');
             }
             None if next.is_none() && bar.marks.section_end => self.text.push_str("|]"),
-            None if bar.marks.section_end || closes => self.text.push_str("||"),
+            None if is_double(bars, index) => self.text.push_str("||"),
             None => self.text.push('|'),
         }
         self.text.push_str(if starts { ":" } else { "" });
@@ -286,24 +297,28 @@ fn opens_ending(before: Option<&Bar>, bar: &Bar) -> bool {
 /// Whether a repeat begins with a bar without a sign: at the beginning, or after the last repeat. It needs a sign if a
 /// double bar follows before its end, because there a repeat without a sign begins (§4.8).
 fn starts_implied(bars: &[Bar], index: usize) -> bool {
-    let after_repeat = index
-        .checked_sub(1)
-        .and_then(|before| bars.get(before))
-        .is_some_and(|bar| bar.marks.repeat_end.is_some());
-    if !after_repeat {
+    let before = index.checked_sub(1).and_then(|before| bars.get(before));
+    if before.is_some_and(|before| before.marks.repeat_end.is_none()) {
         return false;
     }
     let mut double = false;
-    for bar in &bars[index..] {
+    for (index, bar) in bars.iter().enumerate().skip(index) {
         if bar.marks.repeat_start {
             return false;
         }
         if bar.marks.repeat_end.is_some() {
             return double;
         }
-        double |= bar.marks.section_end;
+        double |= is_double(bars, index);
     }
     false
+}
+
+/// Whether a double bar is written after a bar: at the end of a section, and of a bracket.
+fn is_double(bars: &[Bar], index: usize) -> bool {
+    let marks = &bars[index].marks;
+    let goes_on = bars.get(index + 1).is_some_and(|next| !next.marks.ending.is_empty());
+    marks.section_end || (!marks.ending.is_empty() && !goes_on)
 }
 
 /// The notes and rests of a bar, in order, and a rest for what is left of it.

@@ -4,8 +4,8 @@
 //! where a file is older. The paragraphs named in these modules are those of the standard.
 //!
 //! 1. `text` decodes the bytes, and knows lines, fields, comments and escapes; this module finds the tunes;
-//! 2. `tune` reads the fields and lines of a tune in order (`field` and `key` read single fields, `macros` longer
-//!    texts that letters stand for);
+//! 2. `tune` goes through the lines of a tune; `reader` reads its fields and keeps what they say (`field` and `key` read
+//!    single ones, `macros` longer texts that letters stand for);
 //! 3. `music` reads a line of music sign by sign; `voice` places its notes in bars; `words` sets words under them;
 //! 4. [`assemble`](super::assemble) lays the bars, which all voices share, end to end, and merges tied notes.
 //!
@@ -16,6 +16,7 @@ mod field;
 mod key;
 mod macros;
 mod music;
+mod reader;
 pub(super) mod text;
 mod tune;
 mod voice;

@@ -17,10 +17,9 @@ pub fn page(name: &str, asked: Option<&TuneChoice>, tunes: &[TuneEntry]) -> Page
     page.blocks.push(Block::Table(Table { columns, rows }));
     page.gap();
     let first = tunes.first().map_or_else(String::new, |tune| tune.choice().to_string());
-    let title = tunes.iter().rev().find_map(|tune| tune.title.as_deref());
-    let title =
-        title.map_or_else(String::new, |title| format!(", or by a part of its title: --tune \"{title}\""));
-    page.text(format!("Name one by its number: --tune {first}{title}."));
+    page.text(format!(
+        "Name one with --tune: by its number, as in --tune {first}, or by a part of its title."
+    ));
     page
 }
 

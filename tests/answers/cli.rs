@@ -209,6 +209,63 @@ fn a_tune_can_come_through_standard_input() {
     assert!(answer.starts_with("Untitled\n"), "{answer}");
 }
 
+const BOOK: &str = "demo/lantern-row.abc";
+
+#[test]
+fn a_file_of_many_tunes_is_listed_until_one_is_named() {
+    let list = breathline("notes").arg(BOOK).answers();
+    for line in ["demo/lantern-row.abc: 6 tunes", "       5  Three Gulls on a Rail  E dorian", "--tune 1"] {
+        assert!(list.contains(line), "{list}");
+    }
+    // The other commands have not done what they were asked for, so they fail; the list helps.
+    for command in ["suggest", "tab --harp C", "check --harp C", "export --harp C -o /nowhere/tune.mid"] {
+        let finished = breathline(command).arg(BOOK).run();
+        assert_eq!((finished.code, finished.stdout.as_str()), (Some(2), list.as_str()), "{command}");
+        assert!(
+            finished
+                .stderr
+                .ends_with("the file holds 6 tunes; name one by its number or a part of its title\n")
+        );
+    }
+    let json: serde_json::Value =
+        serde_json::from_str(&breathline("notes --json").arg(BOOK).answers()).unwrap();
+    assert_eq!(json["tunes"][2]["title"], "Salt on the Step");
+    assert_eq!((&json["tunes"][2]["tune"], &json["tunes"][2]["key"]), (&"3".into(), &"D mixolydian".into()));
+    let some = breathline("suggest --tune the").arg(BOOK).run();
+    assert!(
+        some.stdout.contains("5 tunes fit `the`") && some.stderr.contains("`the` fits 5 tunes"),
+        "{}",
+        some.stdout
+    );
+    let none = breathline("suggest --tune polka").arg(BOOK).fails();
+    assert!(
+        none.contains("none of the 6 tunes of the file is `polka`; `breathline notes FILE` lists them"),
+        "{none}"
+    );
+    let only = breathline("suggest --tune 2").arg(TUNE).fails();
+    assert!(only.contains("the file's only tune is not `2`"), "{only}");
+}
+
+#[test]
+fn a_tune_of_a_book_is_the_tune_alone() {
+    let alone = breathline("suggest demo/three-gulls-on-a-rail.musicxml").answers();
+    for tune in ["5", "gulls", "\"GULLS on\""] {
+        assert_eq!(breathline(&format!("suggest --tune {tune}")).arg(BOOK).answers(), alone);
+    }
+    let piped = breathline("suggest - --tune 5").stdin(fs::read(home().join(BOOK)).unwrap()).answers();
+    assert_eq!(piped, alone);
+}
+
+#[test]
+fn oddities_of_a_typed_tune_have_their_line_and_column() {
+    let notes = |music: &str| {
+        let answer = breathline("notes -").stdin(format!("X:1\nT:A\nK:C\n{music}\n")).answers();
+        answer.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(notes("CDqE|").contains("`q` could not be read: it is passed over (line 4, column 3)"));
+    assert!(notes("CqD|\nCqD|").contains("it is passed over (2 times, first in line 4, column 2)"));
+}
+
 #[test]
 fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
     // A tune on the lowest notes of MIDI moves up by octaves until it fits; a harp that has only two pitch classes

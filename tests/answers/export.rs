@@ -7,7 +7,7 @@ use crate::tunes;
 
 use breathline::{
     export::{
-        Arrangement, arrange, midi,
+        Arrangement, abc, arrange, midi,
         musicxml::{self, TabAs},
     },
     harp::{Harp, Technique, Tuning},
@@ -103,6 +103,69 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
                         [&read, &arrangement.melody].map(|melody| notation::write(melody, Keys::Anywhere));
                     assert_eq!(again, first, "{what}: written in another way");
                 }
+            }
+        }
+    }
+}
+
+/// What ABC carries of a tune: not the words of grace notes and their breaths, makers other than composers, the mode of
+/// a signature that has none, and ties out of nothing; a bracket ends at a double bar, and a syllable is held only where
+/// another note is. A repeat has a sign at its start where a double bar follows.
+fn carried(melody: &Melody) -> Melody {
+    let mut carried = sound(melody);
+    carried.counted_bars = false;
+    carried.credits.creators.retain(|creator| creator.role == "composer");
+    for key in &mut carried.signatures {
+        key.mode = key.mode.or(Some(Mode::Major));
+    }
+    let endings: Vec<bool> = carried.bars.iter().map(|bar| bar.marks.ending.is_empty()).collect();
+    for (index, bar) in carried.bars.iter_mut().enumerate() {
+        bar.number = 0;
+        let closes = !endings[index] && endings.get(index + 1).is_none_or(|open| *open);
+        let marks = &mut bar.marks;
+        marks.repeat_end = marks.repeat_end.filter(|&times| times > 1);
+        marks.repeat_after_jump = false;
+        marks.repeat_start = false;
+        marks.section_end = (marks.section_end || closes) && marks.repeat_end.is_none();
+    }
+    for note in &mut carried.notes {
+        note.lyrics.retain(|_| !note.grace);
+        note.lyrics.sort_by_key(|lyric| lyric.verse);
+        note.lyrics.iter_mut().for_each(|lyric| lyric.extend = false);
+        note.breath_after &= !note.grace;
+        (note.tie_in, note.tie_out) = (false, false);
+    }
+    carried
+}
+
+#[track_caller]
+fn assert_abc(arrangement: &Arrangement, what: &str) {
+    let bytes = abc::write(arrangement);
+    let text = String::from_utf8_lossy(&bytes);
+    let again = read(&bytes);
+    let odd = again.warnings.iter().filter(|warning| warning.text.is_some());
+    assert_eq!(odd.count(), 0, "{what}: {:?}\n{text}", again.warnings);
+    let (read, written) = (carried(&again.melody), carried(&arrangement.melody));
+    for (index, (read, written)) in read.notes.iter().zip(&written.notes).enumerate() {
+        assert_eq!(read, written, "{what}: note {index}\n{text}");
+    }
+    for (read, written) in read.bars.iter().zip(&written.bars) {
+        assert_eq!(read, written, "{what}\n{text}");
+    }
+    assert_eq!(read, written, "{what}\n{text}");
+    // The order of performance is the same, also where the signs are others.
+    let mut played = arrangement.melody.clone();
+    played.bars.iter_mut().for_each(|bar| bar.marks.repeat_after_jump = false);
+    assert_eq!(repeats::order(&again.melody), repeats::order(&played), "{what}\n{text}");
+}
+
+#[test]
+fn abc_of_every_tune_reads_back_to_the_same_melody() {
+    for folder in ["corpus", "demo"] {
+        for file in [files(folder, "musicxml"), files(folder, "mid")].concat() {
+            let melody = read(&std::fs::read(&file).unwrap()).melody;
+            for arrangement in arrangements(&melody) {
+                assert_abc(&arrangement, &format!("{}, {}", file.display(), arrangement.harp));
             }
         }
     }
@@ -315,6 +378,20 @@ fn build(
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn abc_of_random_tunes_reads_back_to_the_same_melody(melody in melody(), fifths in 0..12i16) {
+        let key = Key { tonic: PitchClass::new(7 * fifths), mode: Mode::Dorian };
+        let harps = [Harp::new(PitchClass::new(0), breathline::harp::Register::Standard, Tuning::richter())];
+        let weights = Weights::default();
+        let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true };
+        for approach in search::search(&request).approaches.iter().step_by(17) {
+            let arrangement = arrange(&melody, key, approach, Notation::default());
+            if !arrangement.melody.notes.is_empty() {
+                assert_abc(&arrangement, "a random tune");
+            }
+        }
+    }
 
     #[test]
     fn musicxml_of_random_tunes_reads_back_to_the_same_melody(melody in melody(), fifths in 0..12i16) {

@@ -45,6 +45,8 @@ pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8>
             tags(&mut bytes, random);
         } else if bytes.starts_with(b"MThd") && !random.one_in(3) {
             chunks(&mut bytes, other, random);
+        } else if is_abc(&bytes) && !random.one_in(3) {
+            signs(&mut bytes, random);
         } else {
             anything(&mut bytes, other, random);
         }
@@ -178,6 +180,89 @@ fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
                 "<measure number=\"1\"/>",
             ];
             bytes.splice(open..open, random.pick(&ELEMENTS).bytes());
+        }
+    }
+}
+
+/// Whether bytes look like ABC.
+fn is_abc(bytes: &[u8]) -> bool {
+    bytes.windows(3).any(|line| line == b"\nK:" || line == b"\rK:")
+}
+
+/// What can happen to a tune that is typed: signs and fields put in, perhaps many times, numbers replaced, lines left out,
+/// doubled or moved.
+fn signs(bytes: &mut Vec<u8>, random: &mut Random) {
+    const SIGNS: [&str; 48] = [
+        "|",
+        ":|",
+        "|:",
+        "::",
+        "||",
+        "|]",
+        "[|",
+        "[1",
+        "|2,4",
+        "[1-9",
+        "[",
+        "]",
+        "(",
+        ")",
+        "(3",
+        "(9:2:7",
+        "{",
+        "}",
+        "{/a}",
+        "<",
+        ">>>",
+        "-",
+        "\"",
+        "\"Am\"",
+        "\"^x\"",
+        "!",
+        "!fine!",
+        "+",
+        "&",
+        "\\",
+        "\\\n",
+        "\n",
+        "\n\n",
+        "%",
+        "%%",
+        "[K:C#lyd",
+        "[K:Fb^^c]",
+        "[L:0/0]",
+        "[M:99999/1]",
+        "[Q:0=0]",
+        "[V:3]",
+        "\nw:a-b_*|~c\n",
+        "\nP:A\n",
+        "\nX:1\n",
+        "Z99999",
+        "^^^__=",
+        "c////////",
+        "C9999999999/9999999999",
+    ];
+    let at = random.below(bytes.len() + 1);
+    let line = |bytes: &[u8], from: usize| {
+        let end = |byte: &u8| *byte == b'\n';
+        let start = bytes[..from].iter().rposition(end).map_or(0, |before| before + 1);
+        start..bytes[from..].iter().position(end).map_or(bytes.len(), |after| from + after + 1)
+    };
+    match random.below(6) {
+        0..=2 => {
+            let times = if random.one_in(8) { 500 } else { 1 };
+            bytes.splice(at..at, random.pick(&SIGNS).repeat(times).into_bytes());
+        }
+        3 => {
+            let Some(digit) = bytes[at..].iter().position(u8::is_ascii_digit) else { return };
+            let digits = bytes[at + digit..].iter().take_while(|byte| byte.is_ascii_digit()).count();
+            bytes.splice(at + digit..at + digit + digits, random.pick(&EXTREMES).bytes());
+        }
+        4 => drop(bytes.drain(line(bytes, at))),
+        _ => {
+            let line = bytes[line(bytes, at)].to_vec();
+            let to = random.below(bytes.len() + 1);
+            bytes.splice(to..to, line.repeat(if random.one_in(8) { 40 } else { 1 }));
         }
     }
 }

@@ -3,7 +3,7 @@
 use super::{
     field::{fraction, number},
     key,
-    tune::Reader,
+    reader::Reader,
     voice::{Barline, Written},
 };
 use crate::{
@@ -22,6 +22,35 @@ const MAX_NAME: usize = 32;
 const MAX_DEPTH: usize = 8;
 /// The most numbers of an ending.
 const MAX_ENDINGS: usize = 32;
+
+/// Reads a length in units at the beginning of a text (§4.3); returns what follows it.
+fn units(text: &str) -> ((i64, i64), &str) {
+    let (over, rest) = number(text).unwrap_or((1, text));
+    let after = rest.trim_start_matches('/');
+    let slashes = rest.len() - after.len();
+    let halves = |times: usize| 1_i64 << times.min(MAX_DEPTH);
+    match number(after).filter(|_| slashes > 0) {
+        Some((under, rest)) => ((over, under.max(1) * halves(slashes - 1)), rest),
+        None => ((over, halves(slashes)), after),
+    }
+}
+
+/// The length of the next note or rest of a text, where nothing but signs without time stands before it.
+fn next_units(text: &str) -> Option<(i64, i64)> {
+    let mut rest = text;
+    loop {
+        rest = rest.trim_start_matches(|c: char| " `(.~uv".contains(c));
+        let closing = match rest.chars().next()? {
+            sign @ ('"' | '!') => sign,
+            '{' => '}',
+            _ => break,
+        };
+        rest = rest[1..].split_once(closing)?.1;
+    }
+    let note = rest.trim_start_matches(['^', '_', '=']);
+    let letter = note.chars().next().filter(|c| matches!(c, 'A'..='G' | 'a'..='g' | 'x' | 'z'))?;
+    Some(units(note[letter.len_utf8()..].trim_start_matches([',', '\''])).0)
+}
 
 /// Reads the signs of a line in their order.
 pub(super) struct Music<'r, 't> {
@@ -122,34 +151,23 @@ impl<'r, 't> Music<'r, 't> {
 
     /// Reads a length (§4.3).
     fn length(&mut self) -> (i64, i64) {
-        let mut over = 1;
-        if let Some((number, rest)) = number(self.rest()) {
-            over = number;
-            if number == 0 {
-                self.odd(Oddity::Unreadable { what: "0".into() });
-                over = 1;
-            }
-            self.at = self.text.len() - rest.len();
+        let ((over, under), rest) = units(self.rest());
+        if over == 0 {
+            self.odd(Oddity::Unreadable { what: "0".into() });
         }
-        let slashes = self.rest().bytes().take_while(|&byte| byte == b'/').count();
-        self.at += slashes;
-        let halves = |times: usize| 1_i64 << times.min(MAX_DEPTH);
-        match number(self.rest()).filter(|_| slashes > 0) {
-            Some((under, rest)) => {
-                self.at = self.text.len() - rest.len();
-                (over, under.max(1) * halves(slashes - 1))
-            }
-            None => (over, halves(slashes)),
-        }
+        self.at = self.text.len() - rest.len();
+        (over.max(1), under)
     }
 
-    /// Reads a broken rhythm (§4.4): it changes the note before it and the one after it.
+    /// Reads a broken rhythm (§4.4): it changes the note before it and the one after it. Between notes of unequal lengths
+    /// it means nothing, and would change the length of the bar.
     fn broken(&mut self, sign: char) {
         let length = self.rest().len() - self.rest().trim_start_matches(sign).len();
         let whole = 1_i64 << length.min(MAX_DEPTH);
         let (long, short) = ((2 * whole - 1, whole), (1, whole));
         let (before, after) = if sign == '>' { (long, short) } else { (short, long) };
-        if !self.reader.voice().break_rhythm(before, after) {
+        let next = next_units(&self.rest()[length..]).unwrap_or(self.reader.voice().last_units);
+        if !self.reader.voice().break_rhythm(before, after, next) {
             return self.skip_odd(1);
         }
         self.at += length;
@@ -205,6 +223,12 @@ impl<'r, 't> Music<'r, 't> {
         let signs = &self.rest()[..length];
         let colons = |part: &str| part.bytes().filter(|&byte| byte == b':').count().min(250) as u8;
         let (ends, starts) = match (signs.find(['|', '[', ']']), signs.rfind(['|', '[', ']'])) {
+            // Colons between lines, as in `|::|`, or in `[|]:|`, which is two signs.
+            (Some(first), Some(last))
+                if colons(signs) > 0 && colons(&signs[first..=last]) == colons(signs) =>
+            {
+                (1, u8::from(colons(signs) > 1))
+            }
             (Some(first), Some(last)) => (colons(&signs[..first]), colons(&signs[last..])),
             _ if length > 1 => (1, 1),
             _ => return self.skip_odd(1),
@@ -401,7 +425,7 @@ impl<'r, 't> Music<'r, 't> {
         let name = rest.split_once(sign as char).map(|(name, _)| name);
         let is_name = |name: &&str| {
             (1..=MAX_NAME).contains(&name.len())
-                && !name.contains(|c: char| c.is_whitespace() || "|:[]{}\"".contains(c))
+                && !name.contains(|c: char| c.is_whitespace() || "|[]{}\"".contains(c))
         };
         match name.filter(is_name) {
             Some(name) => {

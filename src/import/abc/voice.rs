@@ -2,10 +2,7 @@
 
 use std::ops::Range;
 
-use super::{
-    key::{Key, Shift},
-    words::Sung,
-};
+use super::key::{Key, Shift};
 use crate::{
     import::{
         MAX_NOTES, Oddity,
@@ -55,6 +52,14 @@ pub(super) struct Barline {
     pub(super) ending: Vec<u8>,
 }
 
+/// A note or chord that can have a syllable.
+#[derive(Clone, Debug)]
+pub(super) struct Sung {
+    /// Its notes among those of the part.
+    pub(super) notes: Range<usize>,
+    pub(super) spot: Spot,
+}
+
 /// A voice, which becomes a part.
 pub(super) struct Voice {
     pub(super) name: Option<String>,
@@ -75,7 +80,8 @@ pub(super) struct Voice {
     tied: Vec<(Step, i8, i8)>,
     /// The notes of the last note or chord.
     pub(super) last: Range<usize>,
-    /// How long the last note or rest of this bar lasts.
+    /// The length of the last note or rest in units as written, and how long it lasts in this bar.
+    pub(super) last_units: (i64, i64),
     last_length: Beats,
     /// What a broken rhythm makes of the next note.
     broken: (i64, i64),
@@ -113,6 +119,7 @@ impl Voice {
             accidentals: [[None; 7]; 12],
             tied: Vec::new(),
             last: 0..0,
+            last_units: (1, 1),
             last_length: Beats::ZERO,
             broken: (1, 1),
             tuplet: None,
@@ -142,6 +149,7 @@ impl Voice {
     /// The length of a note or rest of so many units, with what tuplet and broken rhythm make of it; both go on by one.
     pub(super) fn length(&mut self, (over, under): (i64, i64)) -> Beats {
         let broken = std::mem::replace(&mut self.broken, (1, 1));
+        self.last_units = (over, under);
         let mut length = self.unit.times(over, under).times(broken.0, broken.1);
         if let Some((ratio, left)) = &mut self.tuplet {
             length = length.times(ratio.0, ratio.1);
@@ -153,10 +161,13 @@ impl Voice {
         length
     }
 
-    /// Breaks the rhythm of the last note or rest of this bar and the next; false where there is none.
-    pub(super) fn break_rhythm(&mut self, before: (i64, i64), after: (i64, i64)) -> bool {
+    /// Breaks the rhythm of the last note or rest of this bar and the next, which has `next` units; false where there is
+    /// no such pair.
+    pub(super) fn break_rhythm(&mut self, before: (i64, i64), after: (i64, i64), next: (i64, i64)) -> bool {
         let start = self.now - self.last_length;
-        if self.last_length == Beats::ZERO || start < Beats::ZERO {
+        let are_equal = i128::from(self.last_units.0) * i128::from(next.1)
+            == i128::from(next.0) * i128::from(self.last_units.1);
+        if self.last_length == Beats::ZERO || start < Beats::ZERO || !are_equal {
             return false;
         }
         if self.sounding == self.now {

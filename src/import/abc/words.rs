@@ -1,20 +1,10 @@
 //! Lines of words and of symbols under a line of music (ABC 2.1, §5 and 4.15).
 
-use std::ops::Range;
-
-use super::{text, voice::Voice};
-use crate::{import::draft::Spot, melody::Lyric};
+use super::{key, text, voice::Voice};
+use crate::melody::Lyric;
 
 /// The most verses under a line; no song has more.
 pub(super) const MAX_VERSES: u8 = 32;
-
-/// A note or chord that can have a syllable.
-#[derive(Clone, Debug)]
-pub(super) struct Sung {
-    /// Its notes among those of the part.
-    pub(super) notes: Range<usize>,
-    pub(super) spot: Spot,
-}
 
 /// The place in a line of music while its words are set.
 struct Setting<'v> {
@@ -120,7 +110,7 @@ pub(super) fn symbols(voice: &mut Voice, line: &str) -> bool {
     let bar = voice.line.first().map_or(0, |sung| sung.spot.bar);
     let mut setting = Setting { voice, at: 0, bar, last: None };
     let mut known = true;
-    for word in super::key::words(line) {
+    for word in key::words(line) {
         match word {
             "|" => setting.next_bar(),
             "*" => drop(setting.next()),

@@ -1,0 +1,44 @@
+"""Reads all 12,978 tunes of the ABC files that come with music21 as `check_abc.py` reads some; then measures time.
+
+From bytes to the best row for all of them takes at most five seconds on two cores, and no longer than abc2midi takes to
+convert the same files, which does not look for a harp.
+
+    long_abc.py BIN
+"""
+
+import json
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import check_abc
+
+LONGEST = 5.0
+
+
+def speed(binary, check):
+    program = Path(binary).resolve().parent / "examples" / "abc_tunes"
+    run = subprocess.run([program, "--best", *check_abc.files()], capture_output=True, text=True, check=True)
+    found = json.loads(run.stdout)
+    print(f"  {found['tunes']} tunes, {found['rows']} with a best row, in {found['seconds']:.2f} s")
+    check(f"all tunes are read and ranked in {LONGEST} s", found["tunes"] == 12_978 and found["seconds"] <= LONGEST)
+    if not shutil.which("abc2midi"):
+        return
+    started = time.monotonic()
+    with tempfile.TemporaryDirectory() as folder:
+        # Two at once, as the program works on both cores.
+        names = "\0".join(map(str, check_abc.files()))
+        command = ["xargs", "-0", "-P", "2", "-n", "1", "abc2midi"]
+        subprocess.run(command, input=names, text=True, cwd=folder, capture_output=True)
+    took = time.monotonic() - started
+    print(f"  abc2midi converts them in {took:.2f} s; the ratio is {found['seconds'] / took:.2f}")
+    check("no longer than abc2midi", found["seconds"] <= took)
+
+
+if __name__ == "__main__":
+    checked = check_abc.main(sys.argv, step=1, examples=20)
+    speed(sys.argv[1], checked)
+    sys.exit(checked.finish())

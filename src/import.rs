@@ -30,6 +30,9 @@ pub const MAX_BYTES: usize = 64 << 20;
 /// The most notes that are kept; the longest operas have some hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
+/// The most characters of a title, a name, a chord symbol or a syllable; longer ones end in an ellipsis there.
+pub const MAX_SHOWN: usize = 100;
+
 /// The longest tune in quarters: a day and a night at a walking tempo. Every bar takes memory, even an empty one.
 pub const MAX_QUARTERS: i64 = 100_000;
 
@@ -174,7 +177,22 @@ pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportE
         imported.warnings.extend(warnings);
         imported.warnings.sort_by_key(|warning| warning.place);
     }
+    let Imported { melody, parts, .. } = &mut imported;
+    let lyrics = melody.notes.iter_mut().flat_map(|note| &mut note.lyrics).map(|lyric| &mut lyric.text);
+    let chords = melody.chords.iter_mut().map(|chord| &mut chord.quality);
+    let names = parts.iter_mut().filter_map(|part| part.name.as_mut()).chain(melody.title.as_mut());
+    lyrics.chain(chords).chain(names).for_each(cut);
     Ok(imported)
+}
+
+/// Cuts a text that is longer than any that is shown.
+fn cut(text: &mut String) {
+    if let Some((end, _)) = text.char_indices().nth(MAX_SHOWN)
+        && let Some((last, _)) = text[..end].char_indices().next_back()
+    {
+        text.truncate(last);
+        text.push('…');
+    }
 }
 
 /// Recognises the format from the first bytes.

@@ -195,6 +195,10 @@ fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMar
         if event.hidden {
             return Column { what: What::Event(number), at: event.at, extents, spring: 0 };
         }
+        if bar.silent > 1 {
+            extents.push(Extent { lane: lane::MUSIC, left: 0, right: LONG_REST, gap: 200 });
+            return Column { what: What::Event(number), at: event.at, extents, spring: 0 };
+        }
         let glyph = rest_glyph(event.value);
         let right = glyph.bounds().right + dots_width(event.value);
         extents.push(Extent { lane: lane::MUSIC, left: 0, right, gap: 90 });
@@ -305,6 +309,9 @@ pub(super) fn accidental_glyph(alter: i8) -> Glyph {
 fn accidental_width(alter: i8, scale: i32) -> i32 {
     accidental_glyph(alter).width() * scale / 1000
 }
+
+/// The width of a rest of many bars.
+pub(super) const LONG_REST: i32 = 12 * SPACE;
 
 /// Returns whether a flagged event shares a beam with a neighbour.
 fn is_beamed(bar: &ScoreBar, number: usize) -> bool {

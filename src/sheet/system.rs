@@ -241,6 +241,7 @@ impl<'a> Drawer<'a> {
             .collect();
         for spot in &spots {
             match (spot.note, spot.grace) {
+                (None, _) if bar.silent > 1 => self.long_rest(spot, bar.silent),
                 (None, _) => self.rest(spot, bar),
                 (Some(note), Some(_)) => self.grace_head(spot, note),
                 (Some(note), None) => {

@@ -145,11 +145,13 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let region = args.register.map(Into::into);
     let wanted =
         Wanted { position: args.position, region, every_note: args.every_note, ..Wanted::first(top) };
-    // A row of the text stands for a tab and names every harp that has it.
-    let rows = if !args.output.json && request.may_share_tabs() { usize::MAX } else { top };
     #[cfg(feature = "sheet")]
-    let rows = if args.sheet.is_some() { rows.max(pages::practice::ROWS) } else { rows };
-    let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, ..wanted });
+    let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
+    #[cfg(not(feature = "sheet"))]
+    let rows = top;
+    // A row of the text stands for a tab and names every harp that has it.
+    let twins = !args.output.json && request.may_share_tabs();
+    let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
     if let Some(rival) = pages::key::rival(&read.key) {
         ranking.rank_rival(&request, &wanted, rival.key);
     }

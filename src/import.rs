@@ -38,6 +38,9 @@ pub const MAX_BYTES: usize = 64 << 20;
 /// The most notes that are kept; the longest operas have some hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
+/// The most characters of a title, a name, a chord symbol or a syllable; longer ones end in an ellipsis there.
+pub const MAX_SHOWN: usize = 100;
+
 /// The longest tune in quarters: a day and a night at a walking tempo. Every bar takes memory, even an empty one.
 pub const MAX_QUARTERS: i64 = 100_000;
 
@@ -174,6 +177,16 @@ pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportE
 /// Whether the bytes are of a format that can be read.
 pub fn is_known(bytes: &[u8]) -> bool {
     recognise(bytes).is_ok()
+}
+
+/// Cuts a text that is longer than any that is shown.
+fn cut(text: &mut String) {
+    if let Some((end, _)) = text.char_indices().nth(MAX_SHOWN)
+        && let Some((last, _)) = text[..end].char_indices().next_back()
+    {
+        text.truncate(last);
+        text.push('…');
+    }
 }
 
 /// Recognises the format from the content.

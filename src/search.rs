@@ -40,7 +40,7 @@ pub use edits::EditWeights;
 pub use effort::Weights;
 pub use path::{Played, Playing};
 pub use player::Player;
-pub use rank::{Ranking, Rival};
+pub use rank::{Ranking, Rival, Twin};
 pub use shortlist::{Wanted, search_for};
 pub use style::Style;
 pub use term::{Effort, Term};

@@ -10,7 +10,7 @@ use breathline::{
     json,
     pages::{self, Tune, comparison::Comparison},
     pitch::Interval,
-    search::{self, Approach, Ranking, Request, Style},
+    search::{self, Approach, Request, Style, Wanted},
     tab::{
         Notation,
         read::{self, TabText},
@@ -48,14 +48,13 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         any_key: false,
     };
     let transposed = args.position.map_or(Interval(0), |position| to_position(&request, &harp, position));
-    let ranking = ranking(&request, transposed);
+    let best = best(&request, transposed, None);
     let Some(path) = &args.tab else {
-        let of_harp =
-            |row: &&Approach| *row.harp == harp && args.octave.is_none_or(|octave| row.octave == octave);
-        let given = ranking.approaches.iter().find(of_harp);
-        let Some((given, best)) = given.zip(ranking.best()) else {
+        let on_harp = Request { harps: std::slice::from_ref(&harp), ..request.clone() };
+        let given = self::best(&on_harp, transposed, args.octave);
+        let Some((given, best)) = given.zip(best.clone()) else {
             if args.output.json {
-                let best = ranking.best();
+                let best = best.as_ref();
                 message::answer(&json::unreached(&tune.tune(), &player.name, &request, best, style.word()))?;
                 return Ok(Exit::NothingPlayable);
             }
@@ -67,7 +66,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         };
         let question =
             Question { melody, key: request.key, weights: request.weights, blues: style == Style::Blues };
-        let choice = choice::compare(question, given.clone(), best.clone());
+        let choice = choice::compare(question, given, best);
         let notation = (&args.notation).into();
         let comparison = pages::choice::comparison(&tune.tune(), &request, &choice, style, notation);
         write_sheet(args, &tune.tune(), &request, &comparison, notation)?;
@@ -96,8 +95,8 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     };
     // The tab may be in another key than the tune.
     let other_key = lesson.given.transposed != transposed;
-    let in_its_key = other_key.then(|| self::ranking(&request, lesson.given.transposed));
-    let best = in_its_key.as_ref().unwrap_or(&ranking).best();
+    let best = if other_key { self::best(&request, lesson.given.transposed, None) } else { best };
+    let best = best.as_ref();
     let notation = Notation { style: text.style, ..(&args.notation).into() };
     let tune = tune.tune();
     let checked = pages::lesson::Checked {
@@ -146,12 +145,11 @@ fn to_position(request: &Request, harp: &Harp, position: Position) -> Interval {
     Interval(if up > 6 { up - 12 } else { up })
 }
 
-/// Returns every approach in one key.
-fn ranking<'a>(request: &Request<'a>, transposed: Interval) -> Ranking<'a> {
+/// Returns the best approach in one key.
+fn best<'a>(request: &Request<'a>, transposed: Interval, octave: Option<i8>) -> Option<Approach<'a>> {
     let request = Request { any_key: transposed != Interval(0), ..request.clone() };
-    let mut ranking = search::search(&request);
-    ranking.retain(|row| row.transposed == transposed);
-    ranking
+    let wanted = Wanted { transposed: Some(transposed), octave, ..Wanted::first(1) };
+    search::search_for(&request, &wanted).approaches.into_iter().next()
 }
 
 /// Shows a typed tab with the names of its notes.

@@ -23,15 +23,25 @@
 //! common is tried, except those that cannot beat the best one found: the counts of notes of each pitch limit how many
 //! can match.
 //!
-//! **Cost.** `O(n · m)` time and bytes for one interval, at most [`MAX_CELLS`]. Real tabs need one or two intervals;
-//! hostile ones can need all of them, a few dozen.
+//! **The band.** A path that strays far from the diagonals between the two ends leaves out and adds many notes. So a band
+//! around these diagonals is searched first, and a wider one only where the alignment found costs as much as leaving the band
+//! would.
+//!
+//! **Cost.** `O(n · m)` time and bytes for one interval, `O(n + m)` where the tab has few faults; at most [`MAX_CELLS`]. Real
+//! tabs need one or two intervals. Tabs of another tune could need all of them, a few dozen; after [`MOST_WORK`] the best one
+//! found stands.
 
 use std::cmp::Reverse;
 
 use crate::pitch::{Interval, Pitch};
 
-/// The most pairs of a note of the tune and a note of the tab that are compared: two thousand notes each.
-pub const MAX_CELLS: usize = 4_000_000;
+/// The most pairs of a note of the tune and a note of the tab that are compared at one interval: more than 10,000 notes of a
+/// tune need with a tab of any length up to its own, within the narrowest band; each takes a byte.
+pub const MAX_CELLS: usize = 64_000_000;
+/// After so many pairs no further interval is tried: two thousand notes each.
+pub const MOST_WORK: usize = 4_000_000;
+/// The number of diagonals on each side of a first band.
+const NARROW: usize = 64;
 
 /// A note of the tune, with the data that the alignment needs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -118,7 +128,7 @@ type Rank = (u32, u32, u16, Reverse<Interval>);
 /// Finds the move and the alignment of least cost; of equals the expected key, then the smaller move, then up. `None`
 /// if either has no notes, or both together exceed [`MAX_CELLS`].
 pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Option<Alignment> {
-    if tune.is_empty() || tab.is_empty() || fits(tune.len(), tab.len()).is_none() {
+    if tune.is_empty() || tab.is_empty() {
         return None;
     }
     // By cost, then by expectation.
@@ -130,22 +140,19 @@ pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Optio
         (-127..=127).map(Interval).map(|shift| (rank(least_cost(tune, tab, shift), shift), shift)).collect();
     moves.sort_unstable();
     let mut best: Option<(Rank, Alignment)> = None;
+    let mut places = 0_usize;
     for (bound, shift) in moves {
-        if best.as_ref().is_some_and(|(key, _)| bound.0 > key.0) {
+        if best.as_ref().is_some_and(|(key, _)| bound.0 > key.0 || places > MOST_WORK) {
             break;
         }
-        let found = align(tune, tab, shift);
+        let (found, looked_at) = align(tune, tab, shift)?;
+        places += looked_at;
         let key = rank(found.cost, shift);
         if best.as_ref().is_none_or(|(before, _)| key < *before) {
             best = Some((key, found));
         }
     }
     best.map(|(_, found)| found)
-}
-
-/// Returns the number of cells of the table, if it is within the limit.
-fn fits(tune: usize, tab: usize) -> Option<usize> {
-    tune.checked_mul(tab).filter(|&cells| cells <= MAX_CELLS)
 }
 
 /// Returns a lower bound of the cost of any alignment at this interval. No more notes match than each pitch has in
@@ -203,21 +210,83 @@ impl Run {
     }
 }
 
-/// Finds the alignment of least cost at one interval.
-fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
-    #[derive(Clone, Copy)]
-    enum Next {
-        Pair,
-        LeftOut,
-        Added,
+/// The table of one interval: every place, for each run before it, with the best next step.
+struct Table {
+    /// Of each place within the band, row after row, the best next step for each run: two bits each.
+    next: Vec<u8>,
+    stride: usize,
+    /// The first diagonal of the band.
+    low: isize,
+}
+
+/// The best next step from a place.
+#[derive(Clone, Copy)]
+enum Next {
+    Pair,
+    LeftOut,
+    Added,
+}
+
+impl Table {
+    /// The first column of a row.
+    fn first(&self, row: usize) -> usize {
+        row.saturating_add_signed(self.low)
     }
+
+    fn next(&self, row: usize, column: usize, run: Run) -> Next {
+        let choices = self.next[row * self.stride + column - self.first(row)];
+        match choices >> (2 * run as u8) & 3 {
+            0 => Next::Pair,
+            1 => Next::LeftOut,
+            _ => Next::Added,
+        }
+    }
+}
+
+/// The number of places within a band: `wide` diagonals more than needed on each side.
+fn band(rows: usize, columns: usize, wide: usize) -> (usize, usize) {
+    let stride = columns.min(rows.abs_diff(columns).saturating_add(2 * wide + 1));
+    (stride, rows.saturating_mul(stride))
+}
+
+/// Finds the alignment of least cost at one interval; among those within a band, where the whole table is too large.
+/// Returns also how many places it looked at; `None` if even the narrowest band is too large.
+fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Alignment, usize)> {
+    let cheapest = if tune.iter().any(|wanted| wanted.grace) { GRACE_LEFT_OUT } else { LEFT_OUT };
+    let places = |wide: usize| band(tune.len(), tab.len(), wide).1;
+    let fits = |wide: usize| places(wide) <= MAX_CELLS;
+    let (mut wide, mut looked_at) = (if fits(NARROW) { NARROW } else { 0 }, 0);
+    while fits(wide) {
+        looked_at += places(wide);
+        let found = within(tune, tab, shift, wide);
+        // A path that leaves the band leaves out and adds more notes than it is wide.
+        let outside = (wide as u32).saturating_add(1).saturating_mul(cheapest + ADDED);
+        let is_whole = wide >= tune.len().max(tab.len());
+        if is_whole || found.cost < outside || wide == 0 || !fits(4 * wide) {
+            return Some((found, looked_at));
+        }
+        wide *= 4;
+    }
+    None
+}
+
+/// Finds the alignment of least cost at one interval within a band of diagonals.
+fn within(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval, wide: usize) -> Alignment {
     const RUNS: usize = Run::ALL.len();
+    // More than any alignment costs, and far below overflow.
+    const NEVER: u32 = u32::MAX / 4;
     let (rows, columns) = (tune.len(), tab.len());
-    let mut next = vec![[Next::Added; RUNS]; rows * columns];
+    let (low, high) = {
+        let off = columns as isize - rows as isize;
+        (off.min(0) - wide as isize, off.max(0) + wide as isize)
+    };
+    let (stride, cells) = band(rows, columns, wide);
+    let mut table = Table { next: vec![0; cells], stride, low };
     // The costs of the row below for each run. After the last note of the tune, all remaining notes of the tab are
     // added.
-    let mut below: Vec<[u32; RUNS]> = vec![[0; RUNS]; columns + 1];
-    for column in (0..columns).rev() {
+    let mut below: Vec<[u32; RUNS]> = vec![[NEVER; RUNS]; columns + 1];
+    below[columns] = [0; RUNS];
+    for column in (table.first(rows)..columns).rev() {
         below[column] = Run::ALL.map(|run| {
             let (after, cost) = run.add();
             cost + below[column + 1][after as usize]
@@ -225,15 +294,22 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
     }
     for (row, wanted) in tune.iter().enumerate().rev() {
         let pitch = wanted.pitch.transposed(shift);
-        let mut diagonal = below[columns];
-        below[columns] = Run::ALL.map(|run| {
-            let (after, cost) = run.leave_out(wanted);
-            cost + diagonal[after as usize]
-        });
-        for column in (0..columns).rev() {
+        let last = row.saturating_add_signed(high).min(columns - 1);
+        // The place to the right of the last one is at the end of the tab, or outside the band.
+        let mut diagonal = below[last + 1];
+        below[last + 1] = match last + 1 == columns {
+            true => Run::ALL.map(|run| {
+                let (after, cost) = run.leave_out(wanted);
+                cost + diagonal[after as usize]
+            }),
+            false => [NEVER; RUNS],
+        };
+        let first = table.first(row);
+        for column in (first..=last).rev() {
             let paired = diagonal[Run::None as usize] + pair(pitch, tab[column]);
             let (skips, adds) = (below[column], below[column + 1]);
             diagonal = skips;
+            let mut choices = 0;
             for run in Run::ALL {
                 let (after, cost) = run.leave_out(wanted);
                 let skipped = skips[after as usize] + cost;
@@ -246,15 +322,22 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
                 } else {
                     (added, Next::Added)
                 };
-                below[column][run as usize] = cost;
-                next[row * columns + column][run as usize] = choice;
+                below[column][run as usize] = cost.min(NEVER);
+                choices |= (choice as u8) << (2 * run as u8);
             }
+            table.next[row * stride + column - first] = choices;
         }
     }
+    Alignment { shift, steps: steps(tune, columns, &table), cost: below[0][Run::None as usize] }
+}
+
+/// Follows the best steps from the beginning.
+fn steps(tune: &[Wanted], columns: usize, table: &Table) -> Vec<Step> {
+    let rows = tune.len();
     let mut steps = Vec::with_capacity(rows.max(columns));
     let (mut note, mut typed, mut run) = (0, 0, Run::None);
     while note < rows && typed < columns {
-        match next[note * columns + typed][run as usize] {
+        match table.next(note, typed, run) {
             Next::Pair => {
                 steps.push(Step::Pair { note, typed });
                 (note, typed, run) = (note + 1, typed + 1, Run::None);
@@ -273,7 +356,7 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Alignment {
     }
     steps.extend((note..rows).map(|note| Step::LeftOut { note }));
     steps.extend((typed..columns).map(|typed| Step::Added { typed }));
-    Alignment { shift, steps, cost: below[0][Run::None as usize] }
+    steps
 }
 
 #[cfg(test)]
@@ -325,9 +408,11 @@ mod tests {
 
     #[test]
     fn what_is_too_long_is_not_aligned() {
-        let long = vec![Some(Pitch::MIDDLE_C); 2001];
-        assert_eq!(best(&tune(&[60; 2000]), &long, AS_WRITTEN), None);
-        assert!(best(&tune(&[60; 2000]), &long[..2000], AS_WRITTEN).is_some());
+        let long = vec![Some(Pitch::MIDDLE_C); 20_000];
+        assert_eq!(best(&tune(&[60; 10_000]), &long, AS_WRITTEN), None);
+        for typed in [1, 1000, 5000, 9_999, 10_000] {
+            assert!(best(&tune(&[60; 10_000]), &long[..typed], AS_WRITTEN).is_some(), "{typed}");
+        }
         assert_eq!(best(&[], &long, AS_WRITTEN), None);
         assert_eq!(best(&tune(&[60]), &[], AS_WRITTEN), None);
     }
@@ -356,6 +441,23 @@ mod tests {
         assert_eq!(odd(&first), [wrong, left_out(10..20)].concat());
         // The middle.
         assert_eq!(odd(&song[6..14]), [left_out(0..6), left_out(14..20)].concat());
+    }
+
+    proptest! {
+        #[test]
+        fn a_band_is_as_good_as_the_whole_table(
+            song in prop::collection::vec(55..75_u8, 200..400),
+            without in 0..150_usize,
+            at in 0..150_usize,
+            typed in prop::collection::vec(55..75_u8, 0..100),
+        ) {
+            let mut marks = song.clone();
+            marks.drain(at..(at + without).min(song.len()));
+            marks.splice(at..at, typed);
+            let (song, marks) = (tune(&song), tab(&marks));
+            let (found, _) = align(&song, &marks, Interval(0)).unwrap();
+            prop_assert_eq!(found, within(&song, &marks, Interval(0), 1000));
+        }
     }
 
     /// Tries every alignment of the rest of the tune and the rest of the tab.

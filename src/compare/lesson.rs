@@ -41,7 +41,8 @@ pub struct Lesson<'a> {
     pub faults: Vec<Fault>,
     /// The harp on which the tab is in the expected key, if it is not in that key on the given one.
     pub in_key: Option<Harp>,
-    /// A harp of another tuning on which fewer notes are wrong, and the number of faults there.
+    /// A harp of another tuning on which fewer notes are wrong, and the number of faults there. Looked for only if tune and
+    /// tab have no more pairs of notes than [`align::MOST_WORK`].
     pub other_tuning: Option<(Harp, usize)>,
     /// The technique of the tab and the player together; both playings are priced with it.
     pub technique: Technique,
@@ -165,8 +166,9 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
         let key = harp.key().transposed(Interval(-(off_key % 12)));
         Harp::new(key, harp.register(), harp.tuning().clone())
     });
+    let is_long = tune.len().saturating_mul(typed.len()) > align::MOST_WORK;
     let other_tuning =
-        if faults.is_empty() { None } else { other_tuning(&tune, &typed, harp, expected, cost) };
+        if faults.is_empty() || is_long { None } else { other_tuning(&tune, &typed, harp, expected, cost) };
     let differences = differences(&given.playing, &least.playing);
     Some(Lesson {
         typed,

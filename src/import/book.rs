@@ -1,7 +1,7 @@
 //! A file of one or many tunes: the list of them, and the choice of one.
 
 use super::{
-    Format, ImportError, ImportOptions, Imported, MAX_BYTES, Oddity, Score, abc,
+    Format, ImportError, ImportOptions, Imported, MAX_BYTES, Oddity, Score, abc, cut,
     entry::{TuneChoice, TuneEntry},
     midi, musicxml, mxl, pick, recognise, repeats,
 };
@@ -134,6 +134,11 @@ impl<'a> Book<'a> {
             imported.warnings.extend(warnings);
             imported.warnings.sort_by_key(|warning| warning.place);
         }
+        let Imported { melody, parts, .. } = &mut imported;
+        let lyrics = melody.notes.iter_mut().flat_map(|note| &mut note.lyrics).map(|lyric| &mut lyric.text);
+        let chords = melody.chords.iter_mut().map(|chord| &mut chord.quality);
+        let names = parts.iter_mut().filter_map(|part| part.name.as_mut()).chain(melody.title.as_mut());
+        lyrics.chain(chords).chain(names).for_each(cut);
         Ok(imported)
     }
 }

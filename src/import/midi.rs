@@ -36,6 +36,8 @@ use track::{RawNote, Track};
 const MAX_PARTS: usize = 1_000;
 /// The most key signatures that are kept; every part has a copy.
 const MAX_SIGNATURES: usize = 1_000;
+/// The most time signatures that are kept.
+const MAX_METERS: usize = 10_000;
 /// The most bars reported as cut short by a new time signature; every part has a copy.
 const MAX_CUT_BARS: usize = 100;
 /// The most texts about rights that are kept, for each track and for the file.
@@ -297,7 +299,7 @@ fn score(
     let lost = lost.into_iter().map(|(part, tick)| (part, clock.raw(tick)));
     local.extend(lost.map(|(part, at)| PartOddity { oddity: Oddity::WordsWithoutNote, part, at }));
 
-    let (bars, cut) = bars::build(&meters(tracks, clock), end);
+    let (bars, cut) = bars::build(&meters(tracks, clock, &mut oddities), end);
     for &bar in cut.iter().take(MAX_CUT_BARS) {
         let at = bars[bar].start;
         local.extend((0..parts.len()).map(|part| PartOddity { oddity: Oddity::BarCut, part, at }));
@@ -469,14 +471,35 @@ fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
     }
 }
 
-fn meters(tracks: &[Track], clock: Clock) -> Vec<(Beats, Meter)> {
-    match clock {
-        Clock::Beats(_) => in_order(tracks, clock, |track| &track.meters)
-            .into_iter()
-            .filter_map(|(at, meter)| Some((at, meter?)))
-            .collect(),
-        Clock::Frames(..) => Vec::new(),
+/// Returns the time signatures that can be meant, in order. Others only multiply bars: those of less than a sixteenth are
+/// passed over, and of several less than a sixteenth apart the last counts.
+fn meters(tracks: &[Track], clock: Clock, oddities: &mut Vec<Oddity>) -> Vec<(Beats, Meter)> {
+    let mut kept: Vec<(Beats, Meter)> = Vec::new();
+    if matches!(clock, Clock::Frames(..)) {
+        return kept;
     }
+    let least = Beats::new(1, 4);
+    let (mut too_short, mut too_near) = (false, false);
+    let all = in_order(tracks, clock, |track| &track.meters).into_iter();
+    for (at, meter) in all.filter_map(|(at, meter)| Some((at, meter?))) {
+        match kept.last_mut() {
+            _ if meter.bar() < least => too_short = true,
+            Some(last) if at - last.0 < least => {
+                too_near |= at > last.0;
+                last.1 = meter;
+            }
+            _ => kept.push((at, meter)),
+        }
+    }
+    for (is_so, what) in [
+        (too_short, "a time signature of less than a sixteenth".to_owned()),
+        (too_near, "a time signature less than a sixteenth before the next".to_owned()),
+        (kept.len() > MAX_METERS, format!("time signatures after the first {MAX_METERS}")),
+    ] {
+        oddities.extend(is_so.then_some(Oddity::Unreadable { what }));
+    }
+    kept.truncate(MAX_METERS);
+    kept
 }
 
 fn signatures(tracks: &[Track], clock: Clock) -> Vec<KeySignature> {

@@ -33,6 +33,8 @@ use value::is;
 
 /// The most parts; the largest orchestras have about fifty.
 const MAX_PARTS: usize = 1000;
+/// The most bars: the longest operas have some twenty thousand.
+const MAX_BARS: usize = 50_000;
 
 /// Reads the bytes into a score.
 ///
@@ -79,6 +81,7 @@ fn read_partwise<'a>(
         check_parts(index)?;
         let mut reader = PartReader::new(draft, index, header.concert);
         for (bar, measure) in node.children().filter(|child| is(*child, "measure")).enumerate() {
+            check_bars(bar)?;
             reader.bar(bar, measure, measure)?;
         }
         infos.push(header.info(node.attribute("id"), index));
@@ -98,6 +101,7 @@ fn read_timewise<'a>(
     let mut pieces: Vec<Vec<(usize, Node<'a, '_>, Node<'a, '_>)>> = Vec::new();
     let mut bars = 0;
     for (bar, measure) in root.children().filter(|child| is(*child, "measure")).enumerate() {
+        check_bars(bar)?;
         bars = bar + 1;
         for (order, part) in measure.children().filter(|child| is(*child, "part")).enumerate() {
             let id = part.attribute("id");
@@ -127,6 +131,13 @@ fn read_timewise<'a>(
         parts.push(reader.finish());
     }
     Ok((infos, parts))
+}
+
+fn check_bars(index: usize) -> Result<(), ImportError> {
+    if index < MAX_BARS {
+        return Ok(());
+    }
+    Err(ImportError::TooLarge { what: "the number of bars", limit: MAX_BARS, unit: "bars" })
 }
 
 fn check_parts(index: usize) -> Result<(), ImportError> {

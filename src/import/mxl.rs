@@ -14,6 +14,10 @@ use super::{ImportError, MAX_BYTES, musicxml::parse};
 const MAX_CONTAINER: usize = 1 << 20;
 /// The most files that are looked at; a score has a handful (pictures of its pages).
 const MAX_ENTRIES: usize = 10_000;
+/// A packed score may grow to so many times its size, besides [`FREE`] bytes. Scores grow about thirty times.
+const MOST_GROWTH: u64 = 100;
+/// Room for any tune of ten thousand notes, however often it repeats itself.
+const FREE: u64 = 12 << 20;
 
 type Archive<'a> = ZipSliceArchive<&'a [u8]>;
 
@@ -76,6 +80,8 @@ fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec
     }
     let file = archive.get_entry(entry.record.wayfinder()).map_err(damaged)?;
     let mut bytes = Vec::new();
+    let packed = file.data().len() as u64;
+    let limit = limit.min(usize::try_from(FREE + packed.saturating_mul(MOST_GROWTH)).unwrap_or(limit));
     let most = limit as u64 + 1;
     let read = match entry.record.compression_method() {
         CompressionMethod::STORE => file.verifying_reader(file.data()).take(most).read_to_end(&mut bytes),

@@ -10,7 +10,8 @@ use crate::{melody::Beam, time::Beats};
 pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     let pairs = bar.meter.is_some_and(|meter| meter.unit == 4 && meter.beats.is_multiple_of(2));
     let eighths = |beat: usize| {
-        let mut events = bar.events.iter().filter(|event| event.beat == beat).peekable();
+        let first = bar.events.partition_point(|event| event.beat < beat);
+        let mut events = bar.events[first..].iter().take_while(|event| event.beat == beat).peekable();
         events.peek().is_some()
             && events.all(|event| {
                 event.note.is_some() && event.tuplet.is_none() && event.length == Beats::new(1, 2)

@@ -7,7 +7,7 @@ use super::{Block, Column, Page, Table, Tone, Tune, key, words};
 use crate::{
     harp::Harp,
     melody::{Melody, key::Mode},
-    search::{Approach, Ranking, Request, Term, hard},
+    search::{Approach, Ranking, Request, Term, Twin, hard},
 };
 
 /// A column's fact about a row.
@@ -125,10 +125,10 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
 
 /// Names the other harps that play a row's tab, though they sound different: "Row 1 has the same tab on a low F harp, an octave
 /// lower."
-pub(super) fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
+pub(super) fn same_tabs(ranking: &Ranking, tabs: &[(usize, Vec<Twin>)]) -> Vec<String> {
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
-    for (row, tab) in (1..).zip(tabs) {
-        let Some(others) = other_harps(ranking, tab) else { continue };
+    for (row, (first, others)) in (1..).zip(tabs) {
+        let Some(others) = other_harps(&ranking.approaches[*first], others) else { continue };
         match told.iter_mut().find(|(known, _)| *known == others) {
             Some((_, rows)) => rows.push(format!("{row}")),
             None => told.push((others, vec![format!("{row}")])),
@@ -142,19 +142,18 @@ pub(super) fn same_tabs(ranking: &Ranking, tabs: &[Vec<usize>]) -> Vec<String> {
 }
 
 /// Returns the harps that share a tab with the first, with how much higher or lower they sound.
-fn other_harps(ranking: &Ranking, tab: &[usize]) -> Option<String> {
+fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     const NAMED: usize = 4;
-    let approaches: Vec<&Approach> = tab.iter().map(|&index| &ranking.approaches[index]).collect();
-    let (best, others) = approaches.split_first()?;
     if others.is_empty() {
         return None;
     }
-    if approaches.iter().map(|approach| approach.harp.key().semitones()).unique().count() == 12 {
+    let harps = || std::iter::once(best.harp).chain(others.iter().map(|other| other.harp));
+    if harps().map(|harp| harp.key().semitones()).unique().count() == 12 {
         return Some("harps of all twelve keys: take the one in whose key you want to play".to_owned());
     }
     let named = |harp: &Harp| format!("{} {}", words::article(harp), words::harp(harp));
     let harps: Vec<String> = others.iter().map(|other| named(other.harp)).unique().collect();
-    let away = others.iter().map(|other| other.shift().0 - best.shift().0).unique().exactly_one().ok();
+    let away = others.iter().map(|other| other.shift.0 - best.shift().0).unique().exactly_one().ok();
     let sounding = match away {
         Some(away) if away % 12 == 0 => format!(", {}", words::octave((away / 12) as i8)),
         _ => ", each in its own key".to_owned(),

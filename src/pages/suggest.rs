@@ -64,10 +64,10 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
 fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, options: Options) {
     page.heading(Tone::Strong.of("Ranking"));
     let tabs = ranking.by_tab(options.top);
-    let shown: Vec<&Approach> = tabs.iter().map(|tab| &ranking.approaches[tab[0]]).collect();
+    let shown: Vec<&Approach> = tabs.iter().map(|(first, _)| &ranking.approaches[*first]).collect();
     page.blocks.push(Block::Table(ranking::table(&shown, request, options.tempo_range)));
     page.blocks.extend(ranking::same_tabs(ranking, &tabs).into_iter().map(|line| Block::Text(line.into())));
-    let hidden = ranking.tried.saturating_sub(tabs.iter().map(Vec::len).sum());
+    let hidden = ranking.tried.saturating_sub(tabs.iter().map(|(_, others)| 1 + others.len()).sum());
     if hidden > 0 {
         page.text(Tone::Faint.of(format!(
             "{hidden} more {} tried; --top {} shows them all.",

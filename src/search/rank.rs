@@ -3,7 +3,7 @@
 use std::cmp::Reverse;
 
 use super::{Alternative, Approach};
-use crate::melody::key::Key;
+use crate::{harp::Harp, melody::key::Key, pitch::Interval};
 
 /// Approaches, best first.
 #[derive(Clone, PartialEq, Debug, Default)]
@@ -11,6 +11,8 @@ use crate::melody::key::Key;
 pub struct Ranking<'a> {
     /// The rows.
     pub approaches: Vec<Approach<'a>>,
+    /// Further rows with the tab of one of these, if the caller asked for them ([`super::Wanted::twins`]).
+    pub twins: Vec<Twin<'a>>,
     /// How many approaches were tried in all; more than there are rows if only the first were wanted.
     pub tried: usize,
     /// The winner with the tune adapted to it, if the caller asked for that. Not part of the ranking.
@@ -19,6 +21,19 @@ pub struct Ranking<'a> {
     pub rival: Option<Rival<'a>>,
     /// Other ways worth knowing, if the caller asked for them ([`super::ways::answer`]). Not part of the ranking.
     pub ways: Vec<Alternative<'a>>,
+}
+
+/// A row without its notes, because another row has the same tab: the same tab on another harp sounds higher or lower. A
+/// player learns one tab and picks the harp with the right sound.
+#[derive(Clone, Copy, PartialEq, Debug)]
+#[non_exhaustive]
+pub struct Twin<'a> {
+    /// The index of the row with the tab.
+    pub row: usize,
+    /// The harp.
+    pub harp: &'a Harp,
+    /// The whole move of the tune.
+    pub shift: Interval,
 }
 
 /// The approaches if the tune is in another key.
@@ -46,27 +61,24 @@ impl<'a> Ranking<'a> {
         Ranking { tried: approaches.len(), approaches, ..Ranking::default() }
     }
 
-    /// Groups the approaches by tab: returns the indices for each of the first `most` tabs, best first. The same tab on
-    /// another harp sounds higher or lower; a player learns one tab and picks the harp with the right sound.
-    pub fn by_tab(&self, most: usize) -> Vec<Vec<usize>> {
-        let mut tabs: Vec<Vec<usize>> = Vec::new();
+    /// Returns the index of the first row of each tab, at most `most`, with the harps and moves of the other rows that have it.
+    pub fn by_tab(&self, most: usize) -> Vec<(usize, Vec<Twin<'a>>)> {
+        let mut tabs: Vec<(usize, Vec<Twin>)> = Vec::new();
         for (index, approach) in self.approaches.iter().enumerate() {
-            match tabs.iter().position(|tab| self.approaches[tab[0]].has_same_tab(approach)) {
-                Some(known) => tabs[known].push(index),
-                None if tabs.len() < most => tabs.push(vec![index]),
+            match tabs.iter().position(|(first, _)| self.approaches[*first].has_same_tab(approach)) {
+                Some(known) => {
+                    let (row, others) = &mut tabs[known];
+                    others.push(Twin { row: *row, harp: approach.harp, shift: approach.shift() });
+                }
+                None if tabs.len() < most => tabs.push((index, Vec::new())),
                 None => {}
             }
         }
+        for (first, others) in &mut tabs {
+            others.extend(self.twins.iter().filter(|twin| twin.row == *first).copied());
+        }
         tabs
     }
-
-    /// Keeps only the approaches that the player wants to see.
-    pub fn retain(&mut self, wanted: impl FnMut(&Approach<'a>) -> bool) {
-        let before = self.approaches.len();
-        self.approaches.retain(wanted);
-        self.tried -= before - self.approaches.len();
-    }
-
     /// The winner, if any harp reaches the tune.
     pub fn best(&self) -> Option<&Approach<'a>> {
         self.approaches.first()

@@ -33,7 +33,8 @@ use super::{
     effort::Held,
     octaves,
     path::{self, Playing, Reach, Timeline},
-    rank, transpositions,
+    rank::{self, Twin},
+    transpositions,
 };
 use crate::{
     harp::{Harp, Position, Technique},
@@ -57,6 +58,8 @@ pub struct Wanted {
     pub top: usize,
     /// Only rows in this position.
     pub position: Option<Position>,
+    /// Only rows transposed by so much, octaves apart.
+    pub transposed: Option<Interval>,
     /// Only rows moved by this many octaves.
     pub octave: Option<i8>,
     /// Only rows with most of the notes in this part of the harp.
@@ -65,6 +68,8 @@ pub struct Wanted {
     pub like: Option<fn(&Approach) -> bool>,
     /// Leaves out no note that the player can sound, and puts rows that lack no note (grace notes apart) first.
     pub every_note: bool,
+    /// Also the first row of each of the first `top` tabs, and a [`Twin`] for every other row with one of these tabs.
+    pub twins: bool,
 }
 
 impl Wanted {
@@ -73,7 +78,16 @@ impl Wanted {
 
     /// The first `top` rows.
     pub const fn first(top: usize) -> Wanted {
-        Wanted { top, position: None, octave: None, region: None, like: None, every_note: false }
+        Wanted {
+            top,
+            position: None,
+            transposed: None,
+            octave: None,
+            region: None,
+            like: None,
+            every_note: false,
+            twins: false,
+        }
     }
 }
 
@@ -85,8 +99,8 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let reaches: Vec<Reaches> = harps.iter().map(|harp| Reaches::of(harp)).collect();
     let mut tries = tries(request, wanted, &line, &reaches);
     let tried = tries.len();
-    // The number of rows in a part of the harp is known only when all have been played.
-    let top = if wanted.region.is_some() { usize::MAX } else { wanted.top };
+    // Only when all have been played, the number of rows in a part of the harp is known, and the rows with the same tab.
+    let top = if wanted.region.is_some() || wanted.twins { usize::MAX } else { wanted.top };
     if top < tries.len() {
         promise(&mut tries, &line, request, wanted);
     }
@@ -103,7 +117,12 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let Search { rows, .. } = search;
     let mut rows = rows.into_inner().unwrap_or_else(PoisonError::into_inner);
     let tried = if wanted.region.is_some() { rows.len() } else { tried };
-    rows.truncate(wanted.top);
+    let mut twins = Vec::new();
+    if wanted.twins {
+        (rows, twins) = by_tab(rows, &line, wanted.top);
+    } else {
+        rows.truncate(wanted.top);
+    }
     let approaches = rows.into_iter().map(|row| {
         let shift = row.approach.shift();
         let aims = line.aims(row.reach, shift, request.weights);
@@ -111,7 +130,30 @@ pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
         let in_position = request.weights.in_position(row.approach.position);
         Approach { playing: line.price(ways, &aims, request.weights).each_note(in_position), ..row.approach }
     });
-    Ranking { approaches: approaches.collect(), tried, ..Ranking::default() }
+    Ranking { approaches: approaches.collect(), twins, tried, ..Ranking::default() }
+}
+
+/// Returns the rows to show, and the twins of the first `top` tabs among them.
+fn by_tab<'s, 'a>(
+    rows: Vec<Solved<'s, 'a>>,
+    line: &Timeline,
+    top: usize,
+) -> (Vec<Solved<'s, 'a>>, Vec<Twin<'a>>) {
+    let (mut shown, mut firsts, mut twins) = (Vec::new(), Vec::new(), Vec::new());
+    for (index, row) in rows.into_iter().enumerate() {
+        let known = firsts.iter().copied().find(|&first: &usize| row.has_same_tab(&shown[first], line));
+        match known {
+            Some(row_of_tab) if index >= top => {
+                twins.push(Twin { row: row_of_tab, harp: row.approach.harp, shift: row.approach.shift() });
+                continue;
+            }
+            None if firsts.len() < top => firsts.push(shown.len()),
+            None => continue,
+            Some(_) => {}
+        }
+        shown.push(row);
+    }
+    (shown, twins)
 }
 
 /// Sorts the tries, the most promising first.
@@ -204,7 +246,9 @@ fn tries<'s, 'a>(
         let harp = reaches.harp;
         for transposed in transpositions(request) {
             let position = position(request, harp, transposed);
-            if wanted.position.is_some_and(|wanted| wanted != position) {
+            if wanted.position.is_some_and(|wanted| wanted != position)
+                || wanted.transposed.is_some_and(|wanted| wanted != transposed)
+            {
                 continue;
             }
             for octave in octaves(request.melody, harp, transposed) {
@@ -327,6 +371,16 @@ struct Solved<'s, 'a> {
     /// The index of each note's way in `reach`.
     choices: Vec<u8>,
     reach: &'s Reach,
+}
+
+impl Solved<'_, '_> {
+    fn has_same_tab(&self, other: &Solved, line: &Timeline) -> bool {
+        let [ours, theirs] = [self, other].map(|row| {
+            let ways = line.chosen(row.reach, row.approach.shift(), &row.choices);
+            ways.map(|way| way.map(|way| way.action))
+        });
+        ours.eq(theirs)
+    }
 }
 
 struct Search<'s, 'a> {

@@ -108,7 +108,7 @@ pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking
 fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Vec<Alternative<'a>> {
     let Some(best) = ranking.best() else { return Vec::new() };
     let loses_little = |approach: &Approach| self::loses_little(request, approach);
-    let one = Wanted { top: 1, ..*wanted };
+    let one = Wanted { top: 1, twins: false, ..*wanted };
     let first =
         |request: &Request<'a>, wanted: &Wanted| search_for(request, wanted).approaches.into_iter().next();
     let counts = &best.counts;

@@ -149,19 +149,19 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
         }
         columns.push(event_column(bar, number, event, bend_mark));
     }
+    let mut alone = Vec::new();
     for (at, chord) in &bar.chords {
         let width = label::width(&label::spelled(chord), Face::Semibold, CHORD_SIZE);
         let extent = Extent { lane: lane::CHORD, left: 0, right: width, gap: 180 };
-        let event = |column: &&mut Column| matches!(column.what, What::Event(_)) && column.at == *at;
-        match columns.iter_mut().find(event) {
+        let first = columns.partition_point(|column| column.at < *at);
+        let mut there = columns[first..].iter_mut().take_while(|column| column.at == *at);
+        match there.find(|column| matches!(column.what, What::Event(_))) {
             Some(column) => column.extents.push(extent),
-            None => {
-                let place = columns.partition_point(|column| column.at <= *at);
-                columns
-                    .insert(place, Column { what: What::Chord, at: *at, extents: vec![extent], spring: 0 });
-            }
+            None => alone.push(Column { what: What::Chord, at: *at, extents: vec![extent], spring: 0 }),
         }
     }
+    columns.append(&mut alone);
+    columns.sort_by_key(|column| column.at);
     columns.push(Column { what: What::Barline, at: bar.length, extents: barline(score, index), spring: 230 });
     for index in 0..columns.len().saturating_sub(1) {
         let time = columns[index + 1].at - columns[index].at;
@@ -193,6 +193,10 @@ fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMar
     let mut extents = Vec::new();
     let Some(note) = &event.note else {
         if event.hidden {
+            return Column { what: What::Event(number), at: event.at, extents, spring: 0 };
+        }
+        if bar.silent > 1 {
+            extents.push(Extent { lane: lane::MUSIC, left: 0, right: LONG_REST, gap: 200 });
             return Column { what: What::Event(number), at: event.at, extents, spring: 0 };
         }
         let glyph = rest_glyph(event.value);
@@ -306,9 +310,13 @@ fn accidental_width(alter: i8, scale: i32) -> i32 {
     accidental_glyph(alter).width() * scale / 1000
 }
 
+/// The width of a rest of many bars.
+pub(super) const LONG_REST: i32 = 12 * SPACE;
+
 /// Returns whether a flagged event shares a beam with a neighbour.
 fn is_beamed(bar: &ScoreBar, number: usize) -> bool {
-    bar.beams.iter().any(|group| group.contains(&number))
+    let first = bar.beams.partition_point(|group| group.last() < Some(&number));
+    bar.beams.get(first).is_some_and(|group| group.contains(&number))
 }
 
 /// Returns the width of a change of signature or meter inside a line; zero without a change.

@@ -3,6 +3,8 @@
 //! [`notation`] says how it is written, and the approach says how it is played. A [`Score`] holds every musical decision; later
 //! steps only place it.
 
+use itertools::Itertools;
+
 use crate::{
     harp::Action,
     melody::{Bar, BarMarks, Lyric, Melody, phrase},
@@ -50,6 +52,8 @@ pub(super) struct ScoreBar {
     pub(super) shaded: bool,
     /// How clearly a phrase ends in it, 0 to 100.
     pub(super) phrase_end: u8,
+    /// How many silent bars of the tune it stands for, if there are several; otherwise one.
+    pub(super) silent: usize,
 }
 
 /// A note or a rest.
@@ -140,6 +144,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
         chords: chords(&sounding, bar),
         shaded: hard.iter().any(|hard| hard.bar == index),
         phrase_end: phrase_ends[index],
+        silent: 1,
     });
     let mut bars: Vec<ScoreBar> = bars.collect();
     // A file may have empty bars before and after the tune, as for an introduction or other parts' endings.
@@ -148,10 +153,49 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     bars.truncate(last);
     let first = bars.iter().position(filled).unwrap_or(0);
     bars.drain(..first);
+    let bars = with_long_rests(bars);
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
     let verses = verses.min(lead::VERSES_UNDER_NOTES);
     Score { bars, clef, verses, last_sung: last_sung(melody, verses) }
+}
+
+/// Merges the bars of a long silence into one, which counts them.
+fn with_long_rests(bars: Vec<ScoreBar>) -> Vec<ScoreBar> {
+    /// Up to so many silent bars stand one by one.
+    const FEW: usize = 8;
+    let is_silent = |bar: &ScoreBar| {
+        bar.events.iter().all(|event| event.note.is_none())
+            && bar.chords.is_empty()
+            && bar.jumps.is_empty()
+            && bar.marks == BarMarks::default()
+    };
+    let mut merged: Vec<ScoreBar> = Vec::with_capacity(bars.len());
+    for run in bars.into_iter().chunk_by(|bar| (is_silent(bar), bar.sharps, bar.meter)).into_iter() {
+        let ((silent, ..), run) = run;
+        let mut run: Vec<ScoreBar> = run.collect();
+        if !silent || run.len() <= FEW {
+            merged.append(&mut run);
+            continue;
+        }
+        let length = run.iter().fold(Beats::ZERO, |sum, bar| sum + bar.length);
+        let (count, phrase_end) = (run.len(), run.iter().map(|bar| bar.phrase_end).max().unwrap_or(0));
+        run.truncate(1);
+        merged.extend(run.into_iter().map(|bar| {
+            let rest = Event {
+                at: Beats::ZERO,
+                length,
+                value: Value::WHOLE,
+                tuplet: None,
+                hidden: false,
+                beams: Vec::new(),
+                note: None,
+            };
+            let (events, tuplets, beams) = (vec![rest], Vec::new(), Vec::new());
+            ScoreBar { length, events, tuplets, beams, phrase_end, silent: count, ..bar }
+        }));
+    }
+    merged
 }
 
 /// Returns the chord symbols of a bar.

@@ -46,6 +46,8 @@ const SECTION: i64 = 500;
 /// A last line filled less than this, in per cent, is short.
 const SHORT: i64 = 45;
 const SHORT_COST: i64 = 1200;
+/// The number of columns that are measured at once to cut a measure.
+const FEW: usize = 64;
 /// The cost of a line that does not fit: the last resort.
 const TOO_WIDE: i64 = 1_000_000_000;
 
@@ -76,26 +78,37 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
 /// Cuts measures that are too wide for a line of their own.
 pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<Measure> {
     let mut cut = Vec::with_capacity(measures.len());
-    for measure in measures {
-        let mut rest = measure;
+    for Measure { bar, columns, ends, mut begins } in measures {
+        let mut coming = columns.into_iter();
+        let mut columns = Vec::new();
         loop {
-            let whole = [rest.clone()];
-            if Setter::new(scores, &whole, 0..1).set(0).end <= width {
+            // Measures only as many columns as a line may need: a bar may have thousands.
+            columns.extend(coming.by_ref().take(FEW.max(columns.len())));
+            let is_rest = coming.len() == 0;
+            let part = [Measure { bar, columns, ends: ends && is_rest, begins }];
+            let setter = Setter::new(scores, &part, 0..1);
+            let line = setter.set(0);
+            let fits = if is_rest { line.end } else { line.places[0].last().copied().unwrap_or(0) } <= width;
+            let places = if fits { Vec::new() } else { setter.set(NATURAL / 2).places };
+            let [part] = part;
+            if fits && !is_rest {
+                columns = part.columns;
+                continue;
+            }
+            // Takes as many columns as fit. Grace notes stay with their note, if both fit in a line.
+            let last = part.columns.len().saturating_sub(1);
+            let fitting = places.iter().flatten().take_while(|&&place| place < width - 600).count().min(last);
+            let may_end = |&count: &usize| !matches!(part.columns[count - 1].what, What::Grace(..));
+            let count = (1..=fitting).rev().find(may_end).unwrap_or(fitting.max(1));
+            if fits || count > last {
+                cut.push(part);
                 break;
             }
-            // Takes as many columns as fit. Grace notes stay with their note.
-            let places = Setter::new(scores, &whole, 0..1).set(NATURAL / 2).places;
-            let fitting = places[0].iter().take_while(|&&place| place < width - 600).count();
-            let may_end = |&count: &usize| !matches!(rest.columns[count - 1].what, What::Grace(..));
-            let count = (1..=fitting.min(rest.columns.len() - 1)).rev().find(may_end).unwrap_or(1);
-            if count >= rest.columns.len() {
-                break;
-            }
-            let tail = rest.columns.split_off(count);
-            cut.push(Measure { ends: false, ..rest.clone() });
-            rest = Measure { columns: tail, begins: false, ..rest };
+            let mut part = Measure { ends: false, ..part };
+            columns = part.columns.split_off(count);
+            begins = false;
+            cut.push(part);
         }
-        cut.push(rest);
     }
     cut
 }
@@ -112,8 +125,10 @@ fn breaks(scores: &[Score], measures: &[Measure], width: i32) -> Vec<usize> {
     for start in 0..measures.len() {
         let Some(before) = best[start] else { continue };
         let stop = measures.len().min(start + MOST);
-        let setter = Setter::new(scores, measures, start..stop);
-        let (tight, natural) = (setter.ends(0), setter.ends(NATURAL));
+        let mut setter = Setter::new(scores, measures, start..stop);
+        let tight = setter.ends(0, width);
+        setter.range.end = start + tight.len();
+        let natural = setter.ends(NATURAL, i32::MAX);
         for (index, (tight, natural)) in tight.into_iter().zip(natural).enumerate() {
             let end = start + index + 1;
             let (tight, natural) = (i64::from(tight), i64::from(natural));
@@ -205,19 +220,30 @@ impl<'a> Setter<'a> {
 
     /// Places the columns.
     fn set(&self, force: i64) -> SystemLine {
-        let mut places: Vec<Vec<i32>> = Vec::with_capacity(self.range.len());
-        let end = self.run(force, |_, row| places.push(row), |_| {});
+        let measures = &self.measures[self.range.clone()];
+        let mut places: Vec<Vec<i32>> =
+            measures.iter().map(|measure| Vec::with_capacity(measure.columns.len())).collect();
+        let end = self.run(force, |measure, place| places[measure].push(place), |_| true);
         SystemLine { measures: self.range.clone(), places, start: self.start, end }
     }
 
-    /// Returns where the line would end after each of its measures.
-    fn ends(&self, force: i64) -> Vec<i32> {
+    /// Returns where the line would end after each of its measures, up to the first end beyond the width.
+    fn ends(&self, force: i64, width: i32) -> Vec<i32> {
         let mut ends = Vec::with_capacity(self.range.len());
-        self.run(force, |_, _| {}, |end| ends.push(end));
+        self.run(
+            force,
+            |_, _| {},
+            |end| {
+                ends.push(end);
+                end <= width
+            },
+        );
         ends
     }
 
-    fn run(&self, force: i64, mut row: impl FnMut(usize, Vec<i32>), mut ended: impl FnMut(i32)) -> i32 {
+    /// Tells the place of each column with the number of its measure, and the end of each measure, until `ended` wants no
+    /// more; returns the last end.
+    fn run(&self, force: i64, mut placed: impl FnMut(usize, i32), mut ended: impl FnMut(i32) -> bool) -> i32 {
         let lanes: usize = self.scores.iter().map(lane::count).sum();
         // How far each lane is filled, and where it is free again.
         let mut filled = vec![0; lanes];
@@ -235,7 +261,6 @@ impl<'a> Setter<'a> {
         let mut end = self.start;
         for index in self.range.clone() {
             let measure = &self.measures[index];
-            let mut places = Vec::with_capacity(measure.columns.len());
             for column in &measure.columns {
                 // The opening of a line already shows a change at its beginning.
                 let opened = index == self.range.start && column.what == What::Change;
@@ -249,7 +274,7 @@ impl<'a> Setter<'a> {
                         (*filled, *free) = (place + right, place + right + gap);
                     }
                 }
-                places.push(place);
+                placed(index - self.range.start, place);
                 (at, spring) = (place, column.spring);
             }
             // If the measure is the last of its line, its barline closes all lanes.
@@ -268,8 +293,9 @@ impl<'a> Setter<'a> {
                 lanes = others;
             }
             end = (at + right).max(words);
-            ended(end);
-            row(index, places);
+            if !ended(end) {
+                break;
+            }
         }
         end
     }
@@ -279,7 +305,7 @@ impl<'a> Setter<'a> {
         let (mut low, mut high) = (0, STRONGEST);
         while low < high {
             let middle = (low + high + 1) / 2;
-            if self.set(middle).end <= width { low = middle } else { high = middle - 1 }
+            if self.run(middle, |_, _| {}, |_| true) <= width { low = middle } else { high = middle - 1 }
         }
         low
     }

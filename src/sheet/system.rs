@@ -226,9 +226,13 @@ impl<'a> Drawer<'a> {
             }
         }
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.measure == index).copied().collect();
-        let groups: Vec<Vec<usize>> = bar
-            .beams
+        // A part of a long bar has a part of its groups.
+        let (first, last) =
+            (spots.first().map_or(0, |spot| spot.event), spots.last().map_or(0, |spot| spot.event));
+        let beams = &bar.beams[bar.beams.partition_point(|group| group.last() < Some(&first))..];
+        let groups: Vec<Vec<usize>> = beams
             .iter()
+            .take_while(|group| group.first() <= Some(&last))
             .map(|group| {
                 let here = group.iter().copied();
                 here.filter(|event| spots.iter().any(|spot| spot.event == *event)).collect()
@@ -237,6 +241,7 @@ impl<'a> Drawer<'a> {
             .collect();
         for spot in &spots {
             match (spot.note, spot.grace) {
+                (None, _) if bar.silent > 1 => self.long_rest(spot, bar.silent),
                 (None, _) => self.rest(spot, bar),
                 (Some(note), Some(_)) => self.grace_head(spot, note),
                 (Some(note), None) => {
@@ -261,9 +266,13 @@ impl<'a> Drawer<'a> {
             }
             before += run.max(1);
         }
-        for tuplet in 0..bar.tuplets.len() {
-            let inside = |spot: &&Spot| spot.grace.is_none() && spot.what.tuplet == Some(tuplet);
-            let members: Vec<Spot> = spots.iter().filter(inside).copied().collect();
+        let of_tuplet = |spot: &Spot| spot.what.tuplet.filter(|_| spot.grace.is_none());
+        let mut tuplets: Vec<usize> = spots.iter().filter_map(of_tuplet).collect();
+        tuplets.sort_unstable();
+        tuplets.dedup();
+        for tuplet in tuplets {
+            let members: Vec<Spot> =
+                spots.iter().filter(|spot| of_tuplet(spot) == Some(tuplet)).copied().collect();
             let beamed = groups.iter().any(|group| members.iter().all(|spot| group.contains(&spot.event)));
             self.tuplet(&members, bar.tuplets[tuplet].0, beamed);
         }

@@ -1093,3 +1093,17 @@ fn the_legend_explains_no_sign_that_is_not_drawn() {
     // Hole 5 has no bend between E5 and D5: another note stands there, with a star.
     assert_eq!(explained("C5 Eb5 D5 E5"), (1, 1));
 }
+
+/// Silence of hours is one rest with its count: on paper, and on the page to practise from.
+#[test]
+fn a_long_silence_is_one_rest() {
+    let bars = |silent: usize| {
+        let imported = imported(tune(&format!("C5:4 r:{} C5:4", 4 * silent), 100));
+        with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+            let sheet = Sheet::new(tune, request, approach, Options::default());
+            assert_eq!(sheet.pages.len(), 1);
+            svg::document(&sheet, 0).matches("class=\"bar\"").count()
+        })
+    };
+    assert_eq!([8, 9, 20_000].map(bars), [10, 3, 3]);
+}

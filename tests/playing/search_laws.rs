@@ -17,7 +17,8 @@ use breathline::{
     melody::Melody,
     pitch::{Interval, PitchClass},
     search::{
-        self, Approach, Playing, Ranking, Region, Term, Wanted, Weights, effort::Way, search, search_for,
+        self, Approach, Playing, Ranking, Region, Term, Twin, Wanted, Weights, effort::Way, search,
+        search_for,
     },
     time::{Beats, TempoMap},
 };
@@ -345,7 +346,7 @@ fn slowed(melody: &Melody) -> Melody {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
 
     #[test]
     fn raising_a_weight_never_lowers_the_optimum(case in case(12), raise in 1..200i64) {
@@ -459,13 +460,31 @@ fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Res
         (None, None, Some(sample.counts.region())),
         (Some(sample.position), None, Some(Region::Low)),
     ] {
-        let mut fit = all.clone();
+        let mut fit = all.approaches.clone();
         fit.retain(|row| position.is_none_or(|position| position == row.position));
         fit.retain(|row| octave.is_none_or(|octave| octave == row.octave));
         fit.retain(|row| region.is_none_or(|region| region == row.counts.region()));
         let first = search_for(&request, &Wanted { position, octave, region, ..Wanted::first(2) });
-        prop_assert_eq!(first.tried, fit.tried);
-        prop_assert_eq!(&first.approaches[..], &fit.approaches[..fit.tried.min(2)]);
+        prop_assert_eq!(first.tried, fit.len());
+        prop_assert_eq!(&first.approaches[..], &fit[..fit.len().min(2)]);
+    }
+    let transposed = Some(sample.transposed);
+    let in_key: Vec<_> = all.approaches.iter().filter(|row| Some(row.transposed) == transposed).collect();
+    let found = search_for(&request, &Wanted { transposed, ..Wanted::ALL });
+    prop_assert_eq!(found.approaches.iter().collect::<Vec<_>>(), in_key);
+    // Rows with the same tab are the same whether they have their notes or not.
+    for top in [0, 1, 3, 1000] {
+        let few = search_for(&request, &Wanted { twins: true, ..Wanted::first(top) });
+        prop_assert_eq!(&few.approaches[..top.min(all.tried)], &all.approaches[..top.min(all.tried)]);
+        let (tabs, expected) = (few.by_tab(top), all.by_tab(top));
+        prop_assert_eq!(tabs.len(), expected.len());
+        for ((row, others), (known, twins)) in tabs.iter().zip(&expected) {
+            prop_assert_eq!(&few.approaches[*row], &all.approaches[*known]);
+            let places = |twins: &[Twin]| {
+                twins.iter().map(|twin| (twin.harp.to_string(), twin.shift)).collect::<Vec<_>>()
+            };
+            prop_assert_eq!(places(others), places(twins));
+        }
     }
     let every_note = search_for(&request, &Wanted { every_note: true, ..Wanted::ALL });
     prop_assert_eq!(every_note.tried, all.tried);
@@ -487,7 +506,7 @@ fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Res
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
 
     #[test]
     fn giving_up_early_changes_no_row_that_is_wanted(

@@ -430,6 +430,22 @@ fn a_time_signature_that_makes_no_sense_is_ignored_with_a_warning() {
     }
 }
 
+/// Bars of a 128th, and a thousand time signatures in one beat, make no thousands of bars.
+#[test]
+fn time_signatures_that_only_multiply_bars_are_passed_over() {
+    let passed = |what: &str| [Oddity::Unreadable { what: what.to_owned() }];
+    let bytes = file(1, &[Track::new().time(0, 1, 7), tune()]);
+    check(&bytes, &TUNE, &passed("a time signature of less than a sixteenth"));
+    assert_eq!(read(&bytes).melody.bars[0].meter, Some(Meter::COMMON));
+    let crowd = (0..1000).fold(Track::new().time(0, 2, 2), |track, index| {
+        let delta = u32::from(index % 20 == 0);
+        track.time(delta, 2 + (index % 3) as u8, 2)
+    });
+    let bytes = file(1, &[crowd, tune()]);
+    check(&bytes, &TUNE, &passed("a time signature less than a sixteenth before the next"));
+    assert_eq!(read(&bytes).melody.bars[0].meter, Some(Meter { beats: 2, unit: 4 }));
+}
+
 #[test]
 fn bars_are_built_from_the_time_signatures_of_any_track() {
     let track = Track::new().notes(&[(60, 4 * QUARTER), (62, 3 * QUARTER), (64, QUARTER)]);

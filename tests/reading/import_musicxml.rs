@@ -1554,6 +1554,48 @@ fn a_zip_bomb_is_not_unpacked() {
     assert!(matches!(mxl::unpack(&bomb), Err(ImportError::TooLarge { what: "the unpacked score", .. })));
 }
 
+/// A packed score may be thirty times as large, not five hundred; a tune of ten thousand notes may be, however it repeats.
+#[test]
+fn a_score_is_unpacked_in_proportion() {
+    let bars = |count: usize| {
+        let bars = "<measure/>".repeat(count);
+        format!("<score-partwise><part-list/><part id=\"P1\">{bars}</part></score-partwise>").into_bytes()
+    };
+    let small = archive(&[("tune.xml", &bars(1_000_000))]);
+    let error =
+        breathline::import::import(&small, &breathline::import::ImportOptions::default()).unwrap_err();
+    assert!(matches!(error, ImportError::TooLarge { unit: "bars" | "XML nodes", .. }), "{error}");
+    let large = archive(&[("tune.xml", &bars(5_000_000))]);
+    assert!(matches!(mxl::unpack(&large), Err(ImportError::TooLarge { what: "the unpacked score", .. })));
+}
+
+/// A text that nobody can read at a glance is cut; what it names stays.
+#[test]
+fn long_texts_are_cut() {
+    let long = "é".repeat(100_000);
+    let text = format!(
+        "<score-partwise><work><work-title>{long}</work-title></work><part-list><score-part id=\"P1\">\
+         <part-name>{long}</part-name></score-part></part-list><part id=\"P1\"><measure number=\"1\">\
+         <attributes><divisions>1</divisions></attributes>\
+         <harmony><root><root-step>C</root-step></root><kind text=\"{long}\">major</kind></harmony>\
+         <note><pitch><step>C</step><octave>5</octave></pitch><duration>4</duration>\
+         <lyric><text>{long}</text></lyric></note></measure></part></score-partwise>"
+    );
+    let imported =
+        breathline::import::import(text.as_bytes(), &breathline::import::ImportOptions::default()).unwrap();
+    let melody = &imported.melody;
+    let texts = [
+        melody.title.as_deref().unwrap(),
+        imported.parts[0].name.as_deref().unwrap(),
+        &melody.chords[0].quality,
+        &melody.notes[0].lyrics[0].text,
+    ];
+    for text in texts {
+        assert_eq!(text.chars().count(), breathline::import::MAX_SHOWN);
+        assert!(text.starts_with('é') && text.ends_with('…'));
+    }
+}
+
 /// What holds for every score, however odd its file was.
 fn assert_invariants(score: &Score) {
     let mut start = Beats::ZERO;

@@ -8,12 +8,14 @@ use roxmltree::{Document, Error, ParsingOptions};
 
 use crate::import::{ImportError, MAX_BYTES, TextPosition};
 
-/// The most nodes of a tree; a note has about forty, including the white space between them.
+/// The most nodes of a tree; a note has about forty, including the white space between them. In a score a node takes ten
+/// bytes or more, so besides the first million there is one for every eight bytes.
 const MAX_NODES: usize = 16_000_000;
+const FREE_NODES: usize = 1_000_000;
 /// The most attributes of one tag. The parser compares them with one another, so their cost is quadratic.
-const MAX_ATTRIBUTES: usize = 256;
+const MAX_ATTRIBUTES: usize = 64;
 /// The most names with a colon in a file that declares name spaces: each element copies those of its parent.
-const MAX_NAMESPACES: usize = 1000;
+const MAX_NAMESPACES: usize = 32;
 
 /// Decodes the text of a file; also returns whether it is in the encoding that it claims.
 ///
@@ -70,7 +72,8 @@ pub(crate) fn document(text: &str) -> Result<Document<'_>, ImportError> {
     let trimmed = text.trim_start();
     let lines_before = text[..text.len() - trimmed.len()].matches('\n').count();
     refuse_bombs(trimmed)?;
-    let options = ParsingOptions { allow_dtd: true, nodes_limit: MAX_NODES as u32, entity_resolver: None };
+    let options =
+        ParsingOptions { allow_dtd: true, nodes_limit: most_nodes(trimmed) as u32, entity_resolver: None };
     Document::parse_with_options(trimmed, options).map_err(|error| failure(&error, trimmed, lines_before))
 }
 
@@ -165,8 +168,12 @@ fn own_entities(text: &str, doctype: usize, references: usize) -> usize {
 }
 
 /// Converts the parser's error into ours, with its place.
+fn most_nodes(text: &str) -> usize {
+    MAX_NODES.min(FREE_NODES + text.len() / 8)
+}
+
 fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
-    let limit = |unit| ImportError::TooLarge { what: "the score", limit: MAX_NODES, unit };
+    let limit = |unit| ImportError::TooLarge { what: "the score", limit: most_nodes(text), unit };
     match error {
         Error::NodesLimitReached => return limit("XML nodes"),
         Error::AttributesLimitReached => return limit("XML attributes"),

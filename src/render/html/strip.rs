@@ -34,6 +34,9 @@ const SPEED: [u64; 2] = [44, 140];
 /// The widest strip that browsers still draw well.
 const WIDEST: u64 = 60_000;
 
+/// The least distance of two barlines: a strip has at most five thousand.
+const BETWEEN_BARS: f64 = 12.0;
+
 /// Turns time into width.
 #[derive(Clone, Copy)]
 struct Scale {
@@ -108,10 +111,14 @@ fn lanes(width: f64) -> String {
 /// Draws bar lines, with numbers where they fit.
 fn bars(page: &Practice, scale: Scale) -> String {
     let mut markup = String::new();
-    let mut free = 0.0;
+    let (mut free, mut next) = (0.0, 0.0);
     let mut before = "";
     for bar in &page.bars {
         let x = scale.x(bar.start_ms);
+        if x < next {
+            continue;
+        }
+        next = x + BETWEEN_BARS;
         markup
             .push_str(&format!("<path class=\"barline\" d=\"M{x:.1} {HEAD}V{}\"></path>", LUNGS_TOP + LUNGS));
         let number = bar.label.split(' ').next().unwrap_or_default();

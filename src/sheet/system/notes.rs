@@ -34,6 +34,25 @@ impl Drawer<'_> {
         self.dots(spot.measure, None, value, x + glyph.width(), 3 * SPACE / 2);
     }
 
+    /// Draws the rest of many bars: a thick line between two thin ones, and over it the number of bars (common practice, as
+    /// remembered from handbooks).
+    pub(super) fn long_rest(&mut self, spot: &Spot, bars: usize) {
+        let (left, right) = (spot.x, spot.x + columns::LONG_REST);
+        let thick = Bounds { left, top: 3 * SPACE / 2, right, bottom: 5 * SPACE / 2 };
+        self.add(spot.measure, None, Item::rectangle(thick, Role::Note));
+        for x in [left, right] {
+            self.add(spot.measure, None, Item::line((x, SPACE), (x, 3 * SPACE), STEM, Role::Note));
+        }
+        let digits = bars.to_string();
+        let digits = digits.chars().map(|digit| Glyph::named(&format!("time_{digit}")));
+        let width: i32 = digits.clone().map(|digit| digit.advance()).sum();
+        let mut x = (left + right - width) / 2;
+        for digit in digits {
+            self.add(spot.measure, None, Item::glyph(digit, x, -3 * SPACE / 2, Role::Note));
+            x += digit.advance();
+        }
+    }
+
     fn dots(&mut self, measure: usize, note: Option<usize>, value: Value, right: i32, y: i32) {
         for dot in 0..i32::from(value.dots) {
             let x = right + columns::DOT_GAP + dot * columns::DOT_STEP;

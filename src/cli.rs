@@ -34,7 +34,7 @@ use breathline::{
     search::{self, Player, Ranking, Request, Style, Wanted},
     tab,
 };
-use clap::Parser;
+use clap::{CommandFactory, FromArgMatches};
 use itertools::Itertools;
 
 use args::{Cli, Command};
@@ -47,7 +47,10 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     // Without a handler, this signal ends the program where a file grows over the system's limit; with one, writing fails.
     #[cfg(unix)]
     signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default())?;
-    let Cli { command } = match Cli::try_parse_from(arguments) {
+    let kit = kit::read();
+    let defaults = kit.as_ref().cloned().unwrap_or_default();
+    let matches = defaults.defaults(Cli::command()).try_get_matches_from(arguments);
+    let Cli { command } = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         // Help and version are answers, and an argument that clap rejects is a failure; clap words all three.
         Err(asked) if !asked.use_stderr() => {
@@ -58,6 +61,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
             return Ok(Exit::Failed);
         }
     };
+    kit?.tell();
     let (form, lists) = (Form::of(&command), matches!(command, Command::Notes(_)));
     match answer(command) {
         Err(error) => match error.downcast_ref() {
@@ -86,6 +90,7 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
         Command::Notes(args) => notes(&args),
         Command::Positions(args) => positions(&args),
         Command::Harp(args) => draw_harp(&args),
+        Command::Kit(args) => kit::run(&args),
     }
 }
 
@@ -108,6 +113,7 @@ impl Form {
             | Command::Book(args::Book { output, .. })
             | Command::Notes(args::Notes { output, .. })
             | Command::Positions(args::Positions { output, .. })
+            | Command::Kit(args::Kit { output, .. })
             | Command::Harp(args::Harp { output, .. }) => (output.json, Some(output)),
             Command::Export(export) => (export.json, None),
             #[cfg(feature = "sheet")]

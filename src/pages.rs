@@ -13,6 +13,7 @@ pub mod chords;
 pub mod comparison;
 pub mod harp;
 pub mod key;
+pub mod kit;
 pub mod lead;
 pub mod lesson;
 pub mod notes;

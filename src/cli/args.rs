@@ -56,6 +56,9 @@ pub(crate) enum Command {
     /// Look up a harp, a position or a key from the other two
     #[command(after_help = POSITIONS_EXAMPLES)]
     Positions(Positions),
+    /// Show what is remembered of your harps, level and marks, or keep it for every command
+    #[command(after_help = KIT_EXAMPLES)]
+    Kit(Kit),
     /// Show the notes of a harp, hole by hole, with its bends
     #[command(after_help = HARP_EXAMPLES)]
     Harp(Harp),
@@ -127,6 +130,12 @@ Examples:
   breathline positions --song-key E --feel minor-blues   the band plays a slow minor blues in E
   breathline positions --harp C --position 3        which key?
   breathline positions --harp C --song-key G        which position?";
+
+const KIT_EXAMPLES: &str = "\
+Examples:
+  breathline kit
+  breathline kit --save --harps C,G,A,low-F --player beginner
+  breathline kit --save --tab-style arrows --paper letter";
 
 const HARP_EXAMPLES: &str = "\
 Examples:
@@ -374,6 +383,38 @@ pub(crate) struct Harp {
     /// Show the chords, intervals and splits of the harp instead
     #[arg(long)]
     pub(crate) chords: bool,
+    #[command(flatten)]
+    pub(crate) output: Output,
+}
+
+/// What is remembered.
+#[derive(Args, Debug)]
+pub(crate) struct Kit {
+    /// Keep the settings that are named here, besides those kept before
+    #[arg(long)]
+    pub(crate) save: bool,
+    /// Your harps, as in C,G,low-F,Dm:natural-minor
+    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    pub(crate) harps: Vec<String>,
+    /// Your level: beginner, improver, advanced, or a TOML file of your own
+    #[arg(long, value_name = "PLAYER")]
+    pub(crate) player: Option<String>,
+    /// The bends that you can play
+    #[arg(long, value_enum)]
+    pub(crate) bends: Option<Technique>,
+    /// How to tell blow from draw
+    #[arg(long, value_enum, value_name = "STYLE")]
+    pub(crate) tab_style: Option<Style>,
+    /// The mark for each half step of a bend
+    #[arg(long, value_enum, value_name = "MARK")]
+    pub(crate) bend_mark: Option<BendMark>,
+    /// The mark of an overblow or overdraw
+    #[arg(long, value_enum, value_name = "MARK")]
+    pub(crate) over_mark: Option<OverMark>,
+    /// The paper of your sheets
+    #[cfg(feature = "sheet")]
+    #[arg(long, value_enum)]
+    pub(crate) paper: Option<Paper>,
     #[command(flatten)]
     pub(crate) output: Output,
 }

@@ -1,26 +1,172 @@
-//! The harps to try: those named on the command line, else the player's own from the kit file, else the standard ones.
+//! What a player always has at hand: harps, level, marks and paper, remembered in a file. Every command takes them where
+//! its line says nothing else.
 //!
-//! The kit file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, else `~/.config`):
+//! The file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, else `~/.config`; on Windows
+//! `AppData\\Roaming`):
 //!
 //! ```toml
 //! harps = ["C", "A", "low-F", "Dm:natural-minor"]
+//! player = "beginner"
+//! tab_style = "arrows"
 //! ```
 
-use std::{path::PathBuf, sync::Arc};
+use std::{
+    io::{IsTerminal, stderr},
+    path::PathBuf,
+    sync::Arc,
+};
 
 use anyhow::{Context, bail};
 use breathline::{
     data,
     harp::{Harp, Register, Tuning},
+    pages,
 };
-use serde::Deserialize;
+use clap::ValueEnum;
+use etcetera::BaseStrategy;
+use serde::{Deserialize, Serialize};
 
-use super::files;
+use super::{
+    args::{self, BendMark, OverMark, Style, Technique},
+    files,
+    message::{self, Exit},
+    save::{self, Guard},
+    show,
+};
 
-#[derive(Deserialize)]
+/// The kit. Its words are those of the command line.
+#[derive(Deserialize, Serialize, Default, Clone, PartialEq)]
 #[serde(deny_unknown_fields)]
-struct Kit {
-    harps: Vec<String>,
+pub(super) struct Kit {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    harps: Option<Vec<String>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    player: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bends: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tab_style: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bend_mark: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    over_mark: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    paper: Option<String>,
+}
+
+impl Kit {
+    /// The settings besides the harps, each with the name of its option in `args` and what it may be.
+    fn settings(&mut self) -> [(&'static str, &mut Option<String>, Vec<String>); 6] {
+        fn words<T: ValueEnum>() -> Vec<String> {
+            let values = T::value_variants().iter().filter_map(ValueEnum::to_possible_value);
+            values.map(|value| value.get_name().to_owned()).collect()
+        }
+        #[cfg(feature = "sheet")]
+        let papers = words::<args::Paper>();
+        #[cfg(not(feature = "sheet"))]
+        let papers = Vec::new();
+        [
+            ("player", &mut self.player, Vec::new()),
+            ("bends", &mut self.bends, words::<Technique>()),
+            ("tab_style", &mut self.tab_style, words::<Style>()),
+            ("bend_mark", &mut self.bend_mark, words::<BendMark>()),
+            ("over_mark", &mut self.over_mark, words::<OverMark>()),
+            ("paper", &mut self.paper, papers),
+        ]
+    }
+
+    /// Makes the kit's settings the defaults of every command but `kit`.
+    pub(super) fn defaults(mut self, command: clap::Command) -> clap::Command {
+        let mut command = command;
+        let names: Vec<String> = command.get_subcommands().map(|sub| sub.get_name().to_owned()).collect();
+        for (id, value, _) in self.settings() {
+            let Some(value) = value else { continue };
+            for name in names.iter().filter(|name| *name != "kit") {
+                command = command.mut_subcommand(name, |sub| {
+                    let has = sub.get_arguments().any(|arg| arg.get_id() == id);
+                    // `harp --bends` asks which bends to show.
+                    if has && name != "harp" {
+                        sub.mut_arg(id, |arg| arg.default_value(value.clone()))
+                    } else {
+                        sub
+                    }
+                });
+            }
+        }
+        command
+    }
+
+    /// Returns the kit in a line: "C, A and low-F; player beginner".
+    fn line(&self) -> String {
+        let mut kit = self.clone();
+        let harps = self.harps.as_ref().map(|harps| harps.join(", "));
+        let others = kit
+            .settings()
+            .map(|(id, value, _)| value.as_ref().map(|value| format!("{} {value}", id.replace('_', " "))));
+        harps.into_iter().chain(others.into_iter().flatten()).collect::<Vec<_>>().join("; ")
+    }
+
+    /// Says on a terminal that the kit counts.
+    pub(super) fn tell(&self) {
+        if *self != Kit::default() && stderr().is_terminal() {
+            message::complain(&format!("with your kit ({})", self.line()));
+        }
+    }
+}
+
+/// Shows the kit, or changes it.
+pub(super) fn run(args: &args::Kit) -> anyhow::Result<Exit> {
+    let Some(path) = path() else { bail!("this system has no folder for settings; set HOME") };
+    let mut kit = read()?;
+    let given = Kit {
+        harps: (!args.harps.is_empty()).then(|| args.harps.clone()),
+        player: args.player.clone(),
+        bends: args.bends.map(word),
+        tab_style: args.tab_style.map(word),
+        bend_mark: args.bend_mark.map(word),
+        over_mark: args.over_mark.map(word),
+        #[cfg(feature = "sheet")]
+        paper: args.paper.map(word),
+        #[cfg(not(feature = "sheet"))]
+        paper: None,
+    };
+    if args.save {
+        harps(&args.harps, &[], Tuning::built_in())?;
+        let mut given = given;
+        for ((_, kept, _), (_, new, _)) in kit.settings().into_iter().zip(given.settings()) {
+            *kept = new.take().or(kept.take());
+        }
+        kit.harps = given.harps.or(kit.harps);
+        if let Some(folder) = path.parent() {
+            std::fs::create_dir_all(folder)
+                .map_err(save::plain)
+                .with_context(|| folder.display().to_string())?;
+        }
+        let text = toml::to_string(&kit).context("the kit cannot be written")?;
+        save::save(&[(path.clone(), text.into_bytes())], &Guard::any())?;
+    } else if given != Kit::default() {
+        bail!("add --save to keep this; `breathline kit` alone shows the kit");
+    }
+    if args.output.json {
+        message::answer(&(serde_json::to_string_pretty(&kit).context("the kit cannot be written")? + "\n"))?;
+    } else {
+        let facts: Vec<(String, String)> = facts(&kit);
+        show(&pages::kit::page(&path.display().to_string(), &facts), &args.output)?;
+    }
+    Ok(Exit::Answered)
+}
+
+fn word<T: ValueEnum>(value: T) -> String {
+    value.to_possible_value().map_or_else(String::new, |value| value.get_name().to_owned())
+}
+
+/// Returns the settings by name, as the options are called.
+fn facts(kit: &Kit) -> Vec<(String, String)> {
+    let mut kit = kit.clone();
+    let harps = kit.harps.take().map(|harps| ("harps".to_owned(), harps.join(",")));
+    let others =
+        kit.settings().into_iter().filter_map(|(id, value, _)| Some((id.replace('_', "-"), value.take()?)));
+    harps.into_iter().chain(others).collect()
 }
 
 /// Returns the harps to try, named one by one or by their tunings. `--harps` and `--tunings` override the kit file. In
@@ -47,8 +193,8 @@ pub(super) fn harps(
         Ok(harps)
     };
     match (harps, of_tunings) {
-        ([], []) => match read()? {
-            Some((path, kit)) => parse(&kit.harps).with_context(|| path.display().to_string()),
+        ([], []) => match read()?.harps {
+            Some(harps) => parse(&harps).context("your kit"),
             None => Ok(Harp::standard_set(&Tuning::richter())),
         },
         ([], [all]) if all == "all" => Ok(tunings.iter().flat_map(Harp::standard_set).collect()),
@@ -63,19 +209,27 @@ pub(super) fn harps(
     }
 }
 
-/// Reads the kit file, if there is one.
-fn read() -> anyhow::Result<Option<(PathBuf, Kit)>> {
-    let variable = |name: &str| std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from);
-    let home = || variable("HOME").map(|home| home.join(".config"));
-    let Some(folder) = variable("XDG_CONFIG_HOME").or_else(home) else { return Ok(None) };
-    let path = folder.join("breathline").join("kit.toml");
-    if !path.try_exists().unwrap_or(true) {
-        return Ok(None);
-    }
-    let text = files::read_text(&path)?;
-    let kit: Kit = data::read(&text).with_context(|| path.display().to_string())?;
-    if kit.harps.is_empty() {
+/// The place of the kit file; `None` where the system names no folder for settings.
+fn path() -> Option<PathBuf> {
+    let folders = etcetera::choose_base_strategy().ok()?;
+    Some(folders.config_dir().join("breathline").join("kit.toml"))
+}
+
+/// Reads the kit; an empty one if there is no file.
+pub(super) fn read() -> anyhow::Result<Kit> {
+    let Some(path) = path().filter(|path| path.try_exists().unwrap_or(true)) else {
+        return Ok(Kit::default());
+    };
+    let mut kit: Kit = files::read_text(&path)
+        .and_then(|text| data::read(&text).map_err(anyhow::Error::from))
+        .with_context(|| path.display().to_string())?;
+    if kit.harps.as_ref().is_some_and(Vec::is_empty) {
         bail!("{}: there is no harp in it; write harps = [\"C\", \"A\"]", path.display());
     }
-    Ok(Some((path, kit)))
+    for (id, value, words) in kit.settings() {
+        if let Some(value) = value.as_ref().filter(|value| !words.is_empty() && !words.contains(value)) {
+            bail!("{}: {id} is `{value}`; write one of {}", path.display(), words.join(", "));
+        }
+    }
+    Ok(kit)
 }

@@ -38,6 +38,11 @@ impl<'a> Guard<'a> {
         Guard::of(std::slice::from_ref(&source.file), player, force)
     }
 
+    /// Guards nothing: the file is ours alone.
+    pub(super) fn any() -> Guard<'a> {
+        Guard { inputs: Vec::new(), force: true }
+    }
+
     /// Guards many tunes.
     pub(super) fn of(tunes: &'a [PathBuf], player: &'a args::Player, force: bool) -> Guard<'a> {
         let files = tunes.iter().chain(&player.tuning_file).map(PathBuf::as_path);

@@ -185,7 +185,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
     for (arguments, expected) in [
         (format!("suggest {TUNE} --key 'H moll'"), "H moll"),
         (format!("tab {TUNE} --harp C --position 13"), "1 to 12"),
-        (format!("tab {TUNE} --harp C --position 2banana"), "1 to 12, as in 2 or 2nd"),
+        (format!("tab {TUNE} --harp C --position 2banana"), "1 to 12, as in 2, 2nd or second"),
         // What would change nothing is refused.
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --format markdown"), "--format"),
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --width 60"), "--width"),

@@ -19,6 +19,7 @@ mod check;
 mod cli;
 mod documents;
 mod export;
+mod kit;
 mod files;
 mod streams;
 mod json;

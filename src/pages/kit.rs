@@ -1,0 +1,19 @@
+//! The page of a player's kit.
+
+use super::{Page, Tone};
+
+/// Returns the page: where the kit is kept, and its settings by name.
+pub fn page(path: &str, settings: &[(String, String)]) -> Page {
+    let mut page = Page::default();
+    if settings.is_empty() {
+        page.text("Nothing is remembered yet. To keep your harps and your level:");
+        page.item("breathline kit --save --harps C,G,A --player beginner");
+    } else {
+        page.text(Tone::Strong.of("Every command uses this kit, unless its line says otherwise:"));
+        for (name, value) in settings {
+            page.item(format!("{name}: {value}"));
+        }
+    }
+    page.text(Tone::Faint.of(format!("It is kept in {path}")));
+    page
+}

@@ -1,0 +1,74 @@
+//! The kit: what is kept counts in every command, unless its line says otherwise.
+
+use std::{
+    fs,
+    path::{Path, PathBuf},
+};
+
+use serde_json::Value;
+
+use crate::harness::{Run, breathline};
+
+/// An empty folder for settings.
+fn settings(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = fs::remove_dir_all(&folder);
+    fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+fn with(folder: &Path, command: &str) -> Run {
+    breathline(command).env("XDG_CONFIG_HOME", folder.to_str().unwrap())
+}
+
+#[test]
+fn what_is_kept_counts_in_every_command() {
+    let folder = settings("kit");
+    assert!(with(&folder, "kit").answers().starts_with("Nothing is remembered yet"));
+    let page = with(&folder, "kit --save --harps C,low-F --player beginner").answers();
+    assert!(page.contains("harps: C,low-F") && page.contains("player: beginner"), "{page}");
+    // A second saving keeps what it does not name.
+    with(&folder, "kit --save --tab-style arrows --bends draw").answers();
+    let kit: Value = serde_json::from_str(&with(&folder, "kit --json").answers()).unwrap();
+    let kept = serde_json::json!({"harps": ["C", "low-F"], "player": "beginner", "bends": "draw", "tab_style": "arrows"});
+    assert_eq!(kit, kept);
+
+    const TUNE: &str = "corpus/clementine.mid";
+    let player = |command: &str| {
+        let answer: Value = serde_json::from_str(&with(&folder, command).answers()).unwrap();
+        let player = &answer["player"];
+        (
+            player["name"].to_string(),
+            player["technique"].to_string(),
+            player["harps"].as_array().unwrap().len(),
+        )
+    };
+    let own = |harps| ("\"beginner\"".to_owned(), "\"draw\"".to_owned(), harps);
+    assert_eq!(player(&format!("suggest {TUNE} --json")), own(2));
+    assert_eq!(player(&format!("tab {TUNE} --harp G --json")), own(1));
+    // The line comes before the kit.
+    let line = format!("suggest {TUNE} --player advanced --bends over --harps G --json");
+    assert_eq!(player(&line), ("\"advanced\"".to_owned(), "\"over\"".to_owned(), 1));
+    assert!(with(&folder, &format!("tab {TUNE} --harp C")).answers().contains('↑'));
+    assert!(!with(&folder, &format!("tab {TUNE} --harp C --tab-style signed")).answers().contains('↑'));
+    // The notes of a harp do not depend on what somebody can play.
+    assert_eq!(with(&folder, "harp C").answers(), breathline("harp C").answers());
+    assert!(with(&folder, "tab --help").answers().contains("[default: arrows]"));
+}
+
+#[test]
+fn a_kit_that_cannot_be_kept_or_read_is_told() {
+    let folder = settings("bad-kit");
+    assert!(with(&folder, "kit --harps C").fails().contains("add --save"));
+    assert!(with(&folder, "kit --save --harps H").fails().contains("`H` is not a harp"));
+    assert!(!folder.join("breathline").exists());
+    fs::create_dir(folder.join("breathline")).unwrap();
+    fs::write(folder.join("breathline/kit.toml"), "bends = \"all of them\"\n").unwrap();
+    let error = with(&folder, "suggest corpus/clementine.mid").fails();
+    assert!(
+        error.contains("kit.toml: bends is `all of them`; write one of none, draw, all, over"),
+        "{error}"
+    );
+    // Help is there even so.
+    assert!(with(&folder, "suggest --help").answers().contains("--harps"));
+}

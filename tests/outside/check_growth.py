@@ -1,0 +1,24 @@
+"""Twice the notes cost twice: a part of long_growth.py that takes a minute.
+
+Usage: check_growth.py BREATHLINE
+"""
+
+import sys
+
+import growth
+
+SIZES = (4_000, 8_000)
+COMMANDS = ("suggest", "suggest --any-key", "sheet svg", "sheet html", "export musicxml", "check choice", "check foreign tab")
+
+
+def main():
+    if len(sys.argv) < 2:
+        sys.exit(__doc__)
+    measure = growth.Growth(sys.argv[1], SIZES, rounds=2)
+    for family in (*growth.XML, *growth.MIDI):
+        measure.family(family, COMMANDS)
+    sys.exit(measure.finish())
+
+
+if __name__ == "__main__":
+    main()

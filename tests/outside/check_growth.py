@@ -8,7 +8,9 @@ import sys
 import growth
 
 SIZES = (4_000, 8_000)
-COMMANDS = ("suggest", "suggest --any-key", "sheet svg", "sheet html", "export musicxml", "check choice", "check foreign tab")
+COMMANDS = ("suggest", "sheet svg", "export musicxml", "check choice")
+# They take long, and their bounds are not reached yet: long_growth.py measures them.
+SLOW = ("repeated eighths", "repeated notes")
 
 
 def main():
@@ -16,7 +18,8 @@ def main():
         sys.exit(__doc__)
     measure = growth.Growth(sys.argv[1], SIZES, rounds=2)
     for family in (*growth.XML, *growth.MIDI):
-        measure.family(family, COMMANDS)
+        if family not in SLOW:
+            measure.family(family, COMMANDS)
     sys.exit(measure.finish())
 
 

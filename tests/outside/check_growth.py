@@ -16,7 +16,7 @@ SLOW = ("repeated eighths", "repeated notes")
 def main():
     if len(sys.argv) < 2:
         sys.exit(__doc__)
-    measure = growth.Growth(sys.argv[1], SIZES, rounds=2)
+    measure = growth.Growth(sys.argv[1], SIZES, rounds=4)
     for family in (*growth.XML, *growth.MIDI):
         if family not in SLOW:
             measure.family(family, COMMANDS)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 # CPU time may grow by so much when a tune doubles. Where it stays below START seconds above an empty run, the start of the process
 # hides it.
-GROWTH, START = 2.6, 0.03
+GROWTH, START = 2.6, 0.05
 # Memory that a note may take, above an empty run; at least FEW_BYTES in all. A page to practise from holds several rows, each
 # as two sheets and a strip. 128 MiB are not reached yet for a page of 8,000 notes: it takes 142.
 NOTE_BYTES, FEW_BYTES = 4096, 24 << 20

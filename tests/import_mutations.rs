@@ -1,7 +1,8 @@
 //! Whatever the bytes, there is an answer or an error: no panic, no long wait, no boundless memory.
 //!
 //! Sound files (the corpus, the demo, the fixtures, MIDI and ABC files built here) are made unsound in all the ways of
-//! `mutate` and read; every tenth goes through the whole library to its text and JSON. A run is the same each time:
+//! `mutate` and read; every tenth goes through the whole library to its text and JSON, to a check, and to an export, a sheet
+//! or a page. A run is the same each time:
 //! a case is its number, and `MUTATION=number cargo test --release --test import_mutations` tries one alone.
 
 #![allow(
@@ -24,6 +25,8 @@ use std::{
 };
 
 use breathline::{
+    compare::choice::{self, Question},
+    export,
     harp::{Harp, Register, Technique, Tuning},
     import::{self, ImportOptions, Imported},
     json,
@@ -33,6 +36,11 @@ use breathline::{
     render::text,
     search::{self, Request, Style, Weights},
     tab::Notation,
+};
+#[cfg(feature = "sheet")]
+use breathline::{
+    render::html,
+    sheet::{self, Sheet, screen, svg},
 };
 use midi::Track;
 use mutate::{Random, mutated};
@@ -44,6 +52,9 @@ const CASES: usize = if cfg!(debug_assertions) { 40_000 } else { 200_000 };
 const WHOLE_WAY: usize = 10;
 /// For one file. Reading a sound one takes less than a thousandth of that.
 const LONGEST: Duration = Duration::from_secs(1);
+/// Bytes of a sheet or a page of any file here: none has more than some thousand notes.
+#[cfg(feature = "sheet")]
+const MOST_WRITTEN: usize = 64 << 20;
 /// For the whole test, its own files and all threads, in KiB.
 const MOST_MEMORY: usize = 256 << 10;
 
@@ -198,6 +209,39 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
     let pages = [pages::suggest::page(&tune, &request, &ranking, options), pages::notes::page(&tune, true)];
     for page in pages {
         assert!(!text::render(&page, look).is_empty());
+    }
+    let on_paper = random.below(4);
+    if let Some(approach) = ranking.best() {
+        let arrangement = export::arrange(&imported.melody, key.key, approach, Notation::default());
+        match on_paper {
+            0 => {
+                let written = export::musicxml::write(&arrangement, export::musicxml::TabAs::Lyrics);
+                assert!(import(&written, &ImportOptions::default()).is_ok());
+            }
+            1 => assert!(import(&export::midi::write(&arrangement), &ImportOptions::default()).is_ok()),
+            #[cfg(feature = "sheet")]
+            2 => {
+                let sheet = Sheet::new(&tune, &request, approach, sheet::Options::default());
+                let bytes: usize = (0..sheet.pages.len()).map(|page| svg::document(&sheet, page).len()).sum();
+                assert!(bytes < MOST_WRITTEN, "{bytes} bytes of SVG");
+            }
+            #[cfg(feature = "sheet")]
+            _ => {
+                let practice = pages::practice::practice(&tune, &request, &ranking, Notation::default());
+                let shown = pages::practice::shown(&ranking);
+                let sheets = screen::sheets(&tune, &request, &shown, Notation::default().bend_mark);
+                let bytes = html::render(&practice, &sheets).len();
+                assert!(bytes < MOST_WRITTEN, "{bytes} bytes of HTML");
+            }
+            #[cfg(not(feature = "sheet"))]
+            _ => {}
+        }
+        let given = ranking.approaches.last().unwrap_or(approach);
+        let question = Question { melody: &imported.melody, key: key.key, weights: &weights, blues: false };
+        let choice = choice::compare(question, given.clone(), approach.clone());
+        let checked =
+            pages::choice::comparison(&tune, &request, &choice, Style::Plain, Notation::default()).page();
+        assert!(!text::render(&checked, look).is_empty());
     }
     for text in [json::suggest(&tune, "improver", &request, &ranking, 3, Style::Plain), json::notes(&tune)] {
         assert!(serde_json::from_str::<serde_json::Value>(&text).is_ok());

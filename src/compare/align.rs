@@ -38,6 +38,8 @@ use crate::pitch::{Interval, Pitch};
 /// The most pairs of a note of the tune and a note of the tab that are compared at one interval: more than 10,000 notes of a
 /// tune need with a tab of any length up to its own, within the narrowest band; each takes a byte.
 pub const MAX_CELLS: usize = 64_000_000;
+/// A band is made wider only up to so many pairs: four thousand notes each.
+const MAX_WIDE: usize = 16_000_000;
 /// After so many pairs no further interval is tried: two thousand notes each.
 pub const MOST_WORK: usize = 4_000_000;
 /// The number of diagonals on each side of a first band.
@@ -262,7 +264,7 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Ali
         // A path that leaves the band leaves out and adds more notes than it is wide.
         let outside = (wide as u32).saturating_add(1).saturating_mul(cheapest + ADDED);
         let is_whole = wide >= tune.len().max(tab.len());
-        if is_whole || found.cost < outside || wide == 0 || !fits(4 * wide) {
+        if is_whole || found.cost < outside || wide == 0 || places(4 * wide) > MAX_WIDE {
             return Some((found, looked_at));
         }
         wide *= 4;

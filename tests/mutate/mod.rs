@@ -40,6 +40,13 @@ impl Random {
 /// A file with one to four things wrong; `other` is a second file, for pieces of it.
 pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8> {
     let mut bytes = file.to_vec();
+    // Of half of the scores only the values change, so that they stay well-formed and go all the way.
+    if bytes.first() == Some(&b'<') && random.one_in(2) {
+        for _ in 0..1 + random.below(4) {
+            well_formed(&mut bytes, random);
+        }
+        return bytes;
+    }
     for _ in 0..1 + random.below(4) {
         if bytes.first() == Some(&b'<') && !random.one_in(12) {
             tags(&mut bytes, random);
@@ -110,6 +117,40 @@ const EXTREMES: [&str; 22] = [
     "0.0000001",
     "1e9",
 ];
+
+/// What can happen to a score without harm to its structure: texts and attributes replaced, elements left out or doubled.
+fn well_formed(bytes: &mut Vec<u8>, random: &mut Random) {
+    let find = |bytes: &[u8], from: usize, mark: u8| {
+        let from = from.min(bytes.len());
+        bytes[from..].iter().position(|&byte| byte == mark).map(|found| from + found)
+    };
+    let start = bytes.windows(6).position(|window| window == b"<score").unwrap_or(0) + 1;
+    let Some(open) = find(bytes, start + random.below(bytes.len() - start), b'<') else { return };
+    let Some(close) = find(bytes, open, b'>').map(|close| close + 1) else { return };
+    if !bytes[open + 1].is_ascii_lowercase() {
+        return;
+    }
+    let values = bytes[close..].iter().position(|&byte| byte == b'<').map(|length| close..close + length);
+    let tag = String::from_utf8_lossy(&bytes[open..close]).into_owned();
+    match (random.below(4), values, element_end(bytes, open, close)) {
+        (0, Some(text), _) if bytes[text.clone()].iter().any(|byte| !byte.is_ascii_whitespace()) => {
+            drop(bytes.splice(text, random.pick(&EXTREMES).bytes()));
+        }
+        (1, ..) if tag.contains('"') => {
+            let (name, rest) = tag.split_once('"').unwrap_or_default();
+            let rest = rest.split_once('"').map_or("", |(_, rest)| rest);
+            let tag = format!("{name}\"{}\"{rest}", random.pick(&EXTREMES));
+            drop(bytes.splice(open..close, tag.bytes()));
+        }
+        (2, _, Some(end)) => drop(bytes.drain(open..end)),
+        (3, _, Some(end)) => {
+            let copies = if random.one_in(8) { 40 } else { 1 };
+            let element = bytes[open..end].repeat(copies);
+            drop(bytes.splice(end..end, element));
+        }
+        _ => {}
+    }
+}
 
 /// What can happen to a score: elements left out, doubled, swapped or renamed, values and attributes replaced.
 fn tags(bytes: &mut Vec<u8>, random: &mut Random) {

@@ -1,0 +1,27 @@
+"""Twice the notes cost twice: a part of long_growth.py that takes a minute.
+
+Usage: check_growth.py BREATHLINE
+"""
+
+import sys
+
+import growth
+
+SIZES = (4_000, 8_000)
+COMMANDS = ("suggest", "sheet svg", "export musicxml", "check choice")
+# They take long, and their bounds are not reached yet: long_growth.py measures them.
+SLOW = ("repeated eighths", "repeated notes")
+
+
+def main():
+    if len(sys.argv) < 2:
+        sys.exit(__doc__)
+    measure = growth.Growth(sys.argv[1], SIZES, rounds=4)
+    for family in (*growth.XML, *growth.MIDI):
+        if family not in SLOW:
+            measure.family(family, COMMANDS)
+    sys.exit(measure.finish())
+
+
+if __name__ == "__main__":
+    main()

@@ -238,7 +238,8 @@ def other_formats(binary, paths, step):
                 abc, without = Path(folder) / "tune.abc", Path(folder) / "plain.abc"
                 abc.write_text(text, encoding="latin-1")
                 without.write_text(plain, encoding="latin-1")
-                label = f"{path.stem} {number}" if not HELD_BACK.search(str(path)) else "a tune that is held back"
+                held_back = HELD_BACK.search(str(path))
+                label = f"{path.stem} {number}"
                 xml = Path(folder) / "tune.musicxml"
                 try:
                     score = music21.converter.parse(text, format="abc")
@@ -246,15 +247,18 @@ def other_formats(binary, paths, step):
                         without_fillers(part)
                     score.write("musicxml", fp=xml)
                 except Exception as error:
-                    print(f"  skipped: {label}: music21 cannot read or write it: {type(error).__name__}")
+                    counts[f"music21 cannot read or write it: {type(error).__name__}"] += 1
                     continue
                 # music21 reads some tunes otherwise, and fills up a bar that is cut by a repeat with rests.
                 ours, theirs = notes(binary, abc), notes(binary, xml)
                 if best(binary, abc) == best(binary, xml):
                     counts["same from MusicXML"] += 1
+                elif re.search(r"(?m)^M: *none", text):
+                    counts["music21 writes a metre where there is none"] += 1
                 elif ours == theirs:
                     counts["another row from MusicXML"] += 1
-                    print(f"  another row from MusicXML: {label}")
+                    if not held_back:
+                        print(f"  another row from MusicXML: {label}")
                 else:
                     same_notes = [note[1:] for note in ours] == [note[1:] for note in theirs]
                     counts[f"music21 writes other {'rests' if same_notes else 'notes'}"] += 1
@@ -266,8 +270,8 @@ def other_formats(binary, paths, step):
                 counts["with a key"] += 1
                 if best(binary, without, *given) == best(binary, Path(folder) / f"t{number}.mid", *given):
                     counts["same from MIDI"] += 1
-                else:
-                    print(f"  other row from MIDI: {label}")
+                elif not held_back:
+                    print(f"  another row from MIDI: {label}")
     return counts
 
 

@@ -216,9 +216,11 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
         match on_paper {
             0 => {
                 let written = export::musicxml::write(&arrangement, export::musicxml::TabAs::Lyrics);
-                assert!(import(&written, &ImportOptions::default()).is_ok());
+                assert!(import::import(&written, &ImportOptions::default()).is_ok());
             }
-            1 => assert!(import(&export::midi::write(&arrangement), &ImportOptions::default()).is_ok()),
+            1 => {
+                assert!(import::import(&export::midi::write(&arrangement), &ImportOptions::default()).is_ok())
+            }
             #[cfg(feature = "sheet")]
             2 => {
                 let sheet = Sheet::new(&tune, &request, approach, sheet::Options::default());

@@ -82,7 +82,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         bail!("{}: the file is empty; --tab takes a typed tab", path.display());
     }
     if !read::is_text(&bytes) {
-        bail!("{}: this is no text; --tab takes a typed tab, and the tune comes before it", path.display());
+        bail!("{}: this is not text; --tab takes a typed tab, and the tune comes before it", path.display());
     }
     let text = read::read(&read::decode(&bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| path.display().to_string())?;

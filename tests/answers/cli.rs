@@ -262,8 +262,8 @@ fn oddities_of_a_typed_tune_have_their_line_and_column() {
         let answer = breathline("notes -").stdin(format!("X:1\nT:A\nK:C\n{music}\n")).answers();
         answer.split_whitespace().collect::<Vec<_>>().join(" ")
     };
-    assert!(notes("CDqE|").contains("`q` could not be read: it is passed over (line 4, column 3)"));
-    assert!(notes("CqD|\nCqD|").contains("it is passed over (2 times, first in line 4, column 2)"));
+    assert!(notes("CDqE|").contains("`q` could not be read: it is ignored (line 4, column 3)"));
+    assert!(notes("CqD|\nCqD|").contains("it is ignored (2 times, first in line 4, column 2)"));
 }
 
 #[test]

@@ -1569,6 +1569,34 @@ fn a_score_is_unpacked_in_proportion() {
     assert!(matches!(mxl::unpack(&large), Err(ImportError::TooLarge { what: "the unpacked score", .. })));
 }
 
+/// A few kilobytes would become gigabytes in memory.
+#[test]
+fn what_grows_faster_than_its_size_is_refused() {
+    let limit = |attributes: &str, bars: usize, spaces: &str| {
+        let note = format!(
+            "<note {attributes}><pitch><step>C</step><octave>5</octave></pitch><duration>4</duration></note>"
+        );
+        let bars = "<measure/>".repeat(bars);
+        let text = format!(
+            "<score-partwise {spaces}><part-list/><part id=\"P1\"><measure number=\"1\"><attributes>\
+             <divisions>4</divisions><time><beats>1</beats><beat-type>4</beat-type></time></attributes>{note}</measure>{bars}</part>\
+             </score-partwise>"
+        );
+        match breathline::import::import(text.as_bytes(), &breathline::import::ImportOptions::default()) {
+            Err(ImportError::TooLarge { limit, unit, .. }) => Some((limit, unit)),
+            other => other.map(|_| None).unwrap(),
+        }
+    };
+    let attributes = |count: usize| (0..count).map(|at| format!("a{at}=\"\" ")).collect::<String>();
+    assert_eq!(limit(&attributes(64), 0, ""), None);
+    assert_eq!(limit(&attributes(65), 0, ""), Some((64, "attributes")));
+    let spaces = |count: usize| (0..count).map(|at| format!("xmlns:n{at}=\"u{at}\" ")).collect::<String>();
+    assert_eq!(limit("", 0, &spaces(32)), None);
+    assert_eq!(limit("", 0, &spaces(33)), Some((32, "name spaces")));
+    assert_eq!(limit("", 49_999, ""), None);
+    assert_eq!(limit("", 50_000, ""), Some((50_000, "bars")));
+}
+
 /// A text that nobody can read at a glance is cut; what it names stays.
 #[test]
 fn long_texts_are_cut() {

@@ -341,14 +341,14 @@ fn notes_say_what_was_read() {
 
 #[test]
 fn a_file_of_many_tunes_is_listed() {
-    let list: Tunes = ask("notes demo/lantern-row.abc");
+    let list: Tunes = ask("notes demo/lantern-row.abc --json");
     assert_eq!((list.schema, list.tunes.len()), (1, 6));
     let third = &list.tunes[2];
     assert_eq!((third.tune.as_str(), third.number), ("3", 3));
     assert_eq!(third.title.as_deref(), Some("Salt on the Step"));
     assert_eq!(third.key.as_deref(), Some("D mixolydian"));
     // What names a tune in the list is what chooses it.
-    let notes: Notes = ask(&format!("notes demo/lantern-row.abc --tune {}", third.tune));
+    let notes: Notes = ask(&format!("notes demo/lantern-row.abc --json --tune {}", third.tune));
     assert_eq!(notes.title, "Salt on the Step");
 }
 

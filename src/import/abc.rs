@@ -54,7 +54,7 @@ pub(super) struct Tunes<'a> {
 /// Finds the tunes of a file, in linear time, with what a list says of each.
 ///
 /// A tune begins with `X:`, or, where that is missing, with the first line of a paragraph that has a `K:`. It ends with
-/// a line of white space behind its music, or where the next begins.
+/// a line of white space after its music, or where the next begins.
 ///
 /// # Errors
 ///

@@ -590,7 +590,9 @@ fn the_command_writes_each_format_and_says_what_it_wrote() {
     let folder = home().join("target/tmp/export");
     std::fs::create_dir_all(&folder).unwrap();
     let tune = "corpus/banish-misfortune.musicxml";
-    for (ending, begins) in [("musicxml", &b"<?xml"[..]), ("mxl", b"PK\x03\x04"), ("mid", b"MThd")] {
+    let formats =
+        [("musicxml", &b"<?xml"[..]), ("mxl", b"PK\x03\x04"), ("mid", b"MThd"), ("abc", b"%abc-2.1\n")];
+    for (ending, begins) in formats {
         let out = folder.join(format!("tune.{ending}"));
         let said = breathline(&format!("export {tune} --harp C -o")).arg(&out).answers();
         assert!(said.contains("Banish Misfortune, C harp, "), "{said}");
@@ -609,11 +611,13 @@ fn the_command_writes_each_format_and_says_what_it_wrote() {
     fingered.answers();
     let score = std::fs::read_to_string(folder.join("tune.xml")).unwrap();
     assert!(score.contains("<fingering>") && !score.contains("name=\"tab\""), "{score}");
-    let silent =
-        breathline(&format!("export {tune} --harp C --tab-as fingering -o target/tmp/tune.mid")).fails();
-    assert!(silent.contains("--tab-as is for MusicXML"), "{silent}");
+    for other in ["mid", "abc"] {
+        let options = format!("--harp C --tab-as fingering -o target/tmp/tune.{other}");
+        let refused = breathline(&format!("export {tune} {options}")).fails();
+        assert!(refused.contains("--tab-as is for MusicXML"), "{refused}");
+    }
     let unknown = breathline(&format!("export {tune} --harp C -o target/tmp/tune.pdf")).fails();
-    assert!(unknown.contains("name a file that ends in .musicxml, .mxl or .mid"), "{unknown}");
+    assert!(unknown.contains("name a file that ends in .musicxml, .mxl, .abc or .mid"), "{unknown}");
     let nowhere = breathline(&format!("export {tune} --harp C -o target/tmp/no/such/folder.mid")).fails();
     assert!(nowhere.contains("folder.mid"), "{nowhere}");
 }

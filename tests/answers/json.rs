@@ -274,6 +274,22 @@ struct Action {
     over: bool,
 }
 
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Tunes {
+    schema: u32,
+    tunes: Vec<ListedTune>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ListedTune {
+    tune: String,
+    number: u32,
+    title: Option<String>,
+    key: Option<String>,
+}
+
 fn ask<T: serde::de::DeserializeOwned>(arguments: &str) -> T {
     let answer = breathline(arguments).answers();
     serde_json::from_str(&answer).unwrap_or_else(|error| panic!("{arguments}: {error}"))
@@ -321,6 +337,19 @@ fn notes_say_what_was_read() {
     let second = &notes.notes[1];
     assert_eq!((second.onset, second.bar, second.beat), (1.0, 1, 1.0));
     assert!(second.seconds > 0.0);
+}
+
+#[test]
+fn a_file_of_many_tunes_is_listed() {
+    let list: Tunes = ask("notes demo/lantern-row.abc --json");
+    assert_eq!((list.schema, list.tunes.len()), (1, 6));
+    let third = &list.tunes[2];
+    assert_eq!((third.tune.as_str(), third.number), ("3", 3));
+    assert_eq!(third.title.as_deref(), Some("Salt on the Step"));
+    assert_eq!(third.key.as_deref(), Some("D mixolydian"));
+    // What names a tune in the list is what chooses it.
+    let notes: Notes = ask(&format!("notes demo/lantern-row.abc --json --tune {}", third.tune));
+    assert_eq!(notes.title, "Salt on the Step");
 }
 
 #[test]

@@ -7,7 +7,8 @@ read as written; in the order of performance, abc2midi's own repeats are compare
 Some of the collections are held back from everything that concerns keys: of those only numbers are printed.
 
 For some tunes, the winner and the tab of the ABC are compared with those of the same tune as MusicXML (music21's
-writing) and as MIDI (abc2midi's, with key and tempo given).
+writing) and as MIDI (abc2midi's, with the pickup's time signature; key and tempo are
+given).
 
     check_abc.py BIN
 """
@@ -221,6 +222,36 @@ def best(binary, path, *options):
     return [first["harp"], first["position"], first["octave"], first["tab"]]
 
 
+def state_pickup(binary, abc, midi):
+    """Gives a MIDI file the time signature of its pickup, as notation programs write it. abc2midi writes none, so that its
+    barlines would be elsewhere than the tune's."""
+    run = subprocess.run([binary, "notes", str(abc), "--json"], capture_output=True, text=True)
+    read = json.loads(run.stdout)["notes"] if run.returncode == 0 else []
+    first = next((note["onset"] for note in read if note["bar"] == 1), 0)
+    if not read or read[0]["bar"] != 0 or (first * 4) % 1:
+        return
+    file = mido.MidiFile(midi)
+    for track in file.tracks:
+        for index, message in enumerate(track):
+            if message.type == "time_signature" and index + 1 < len(track):
+                length = round(first * file.ticks_per_beat)
+                rest, after = track[index + 1 :], message.copy(time=0)
+                track[index] = message.copy(numerator=round(first * 4), denominator=16)
+                now, placed = 0, []
+                for other in rest:
+                    now += other.time
+                    placed.append((now, other))
+                placed.append((length, after))
+                placed.sort(key=lambda entry: entry[0])
+                del track[index + 1 :]
+                before = 0
+                for at, other in placed:
+                    track.append(other.copy(time=at - before))
+                    before = at
+                file.save(midi)
+                return
+
+
 def other_formats(binary, paths, step):
     """Compares the winner of every so many tunes in three formats."""
     counts, passed = collections.Counter(), 0
@@ -268,6 +299,7 @@ def other_formats(binary, paths, step):
                 mode = {"m": "minor", "min": "minor", "mix": "mixolydian", "dor": "dorian", "phr": "phrygian", "lyd": "lydian"}
                 given = ["--key", f"{key[1]} {mode.get((key[2] or '').lower(), 'major')}", "--tempo", "100"]
                 counts["with a key"] += 1
+                state_pickup(binary, without, Path(folder) / f"t{number}.mid")
                 if best(binary, without, *given) == best(binary, Path(folder) / f"t{number}.mid", *given):
                     counts["same from MIDI"] += 1
                 elif not held_back:

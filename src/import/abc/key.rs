@@ -97,7 +97,7 @@ fn tonic(text: &str) -> Option<(Key, &str)> {
         }
         _ => (found, after),
     };
-    // A small letter is a key only with its mode behind it or alone.
+    // A small letter is a key only with its mode after it or alone.
     (letter.is_ascii_uppercase() || rest.trim().is_empty() || after.len() < rest.len())
         .then(|| (Key::of(name, found), after))
 }
@@ -115,7 +115,7 @@ pub(super) fn read<'a>(text: &'a str, shift: &mut Shift) -> (Option<Key>, Option
     };
     let mut odd = None;
     if key.is_none() && first.starts_with(|c: char| c.is_ascii_uppercase()) && !shift.property(first) {
-        // A tonic with letters behind it that name no mode.
+        // A tonic followed by letters that name no mode.
         (odd, rest) = (Some(first), &text[first.len()..]);
         let (name, _) = Name::leading(first).unzip();
         key = name.map(|name| Key::of(name, Mode::Major));

@@ -77,7 +77,7 @@ impl<'r, 't> Music<'r, 't> {
         self.reader.odd(oddity, column);
     }
 
-    /// Reports a sign that means nothing here, and goes on behind it.
+    /// Reports a sign that means nothing here, and skips it.
     fn skip_odd(&mut self, length: usize) {
         let sign: String = self.rest().chars().take(length).collect();
         self.odd(Oddity::Unreadable { what: sign.clone() });
@@ -93,7 +93,6 @@ impl<'r, 't> Music<'r, 't> {
                 b'A'..=b'G' | b'a'..=b'g' | b'^' | b'_' | b'=' => self.note(),
                 b'z' | b'x' | b'Z' | b'X' | b'y' => self.silence(sign),
                 b'|' | b':' => self.barline(),
-                b'.' if self.rest().starts_with(".|") => self.at += 1,
                 b'.' => self.at += 1,
                 b'[' => self.bracket(),
                 b'(' => self.tuplet_or_slur(),
@@ -289,7 +288,7 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads a chord (§4.17): it lasts as its first note, times the length behind it.
+    /// Reads a chord (§4.17): it lasts as its first note, times the length after it.
     fn chord(&mut self) {
         let start = self.at;
         self.at += 1;

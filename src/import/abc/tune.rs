@@ -11,7 +11,7 @@ const MAX_GROWTH: usize = 1 << 20;
 /// A line with its number in the file.
 pub(super) type Numbered<'t> = (u32, Cow<'t, str>);
 
-/// Reads the lines of a tune, behind those of its file's header. With `perform`, its parts are in the order of `P:`.
+/// Reads the lines of a tune, after those of its file's header. With `perform`, its parts are in the order of `P:`.
 pub(super) fn read(
     header: &[Numbered<'_>],
     tune: &[Numbered<'_>],

@@ -187,7 +187,7 @@ impl Voice {
         true
     }
 
-    /// Whether the tune must end here for its size.
+    /// Whether the tune has reached a limit.
     fn is_full(&self, draft: &Draft<'static>) -> bool {
         draft.notes > MAX_NOTES || self.bar >= MAX_BARS
     }

@@ -16,8 +16,8 @@ struct Setting<'v> {
 }
 
 impl Setting<'_> {
-    /// Goes on by a note; false behind the last.
-    fn next(&mut self) -> Option<usize> {
+    /// Takes the next note; `None` after the last.
+    fn take(&mut self) -> Option<usize> {
         let note = self.at;
         self.bar = self.voice.line.get(note)?.spot.bar;
         self.at += 1;
@@ -37,7 +37,7 @@ impl Setting<'_> {
         if text.is_empty() {
             return true;
         }
-        let Some(note) = self.next() else { return false };
+        let Some(note) = self.take() else { return false };
         self.last = Some(note);
         let verse = self.voice.verse;
         for draft in &mut self.voice.part.notes[self.voice.line[note].notes.clone()] {
@@ -55,7 +55,7 @@ impl Setting<'_> {
                 sung.for_each(|lyric| lyric.extend = true);
             }
         }
-        self.next();
+        self.take();
     }
 }
 
@@ -83,7 +83,7 @@ pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
             }
             '~' => syllable.push(' '),
             // A hyphen that ends no syllable is one of its own: the syllable before lasts.
-            '-' if syllable.is_empty() => drop(setting.next()),
+            '-' if syllable.is_empty() => drop(setting.take()),
             '-' => fits &= setting.set(&mut syllable, true),
             '_' => {
                 fits &= setting.set(&mut syllable, false);
@@ -91,7 +91,7 @@ pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
             }
             '*' => {
                 fits &= setting.set(&mut syllable, false);
-                setting.next();
+                setting.take();
             }
             '|' => {
                 fits &= setting.set(&mut syllable, false);
@@ -113,9 +113,9 @@ pub(super) fn symbols(voice: &mut Voice, line: &str) -> bool {
     for word in key::words(line) {
         match word {
             "|" => setting.next_bar(),
-            "*" => drop(setting.next()),
+            "*" => drop(setting.take()),
             _ => {
-                let Some(note) = setting.next() else { return false };
+                let Some(note) = setting.take() else { return false };
                 let spot = setting.voice.line[note].spot;
                 match word.strip_prefix('"').and_then(|word| word.strip_suffix('"')) {
                     Some(chord) => setting.voice.chord_at(spot, chord),

@@ -12,14 +12,16 @@ use same_file::Handle;
 
 use super::args;
 
-/// What each format says of the program that wrote a file, up to the version: HTML, SVG, PDF, PNG, MusicXML and MIDI.
-const MARKS: [&[u8]; 6] = [
+/// What each format says of the program that wrote a file, up to the version: HTML, SVG, PDF, PNG, MusicXML,
+/// MIDI and ABC.
+const MARKS: [&[u8]; 7] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",
     b"/Producer (breathline ",
     b"tEXtSoftware\0breathline ",
     b"<software>breathline ",
     b"Written by breathline ",
+    b"%%abc-creator breathline ",
 ];
 
 /// Where a mark is looked for: the part of a file that can come before it.

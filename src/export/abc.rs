@@ -91,7 +91,11 @@ impl Writer<'_> {
 
     fn header(&mut self) {
         let Arrangement { melody, harp, .. } = self.arrangement;
-        self.text.push_str("%abc-2.1\nX:1\n");
+        self.text.push_str(concat!(
+            "%abc-2.1\n%%abc-creator breathline ",
+            env!("CARGO_PKG_VERSION"),
+            "\nX:1\n"
+        ));
         match &melody.title {
             Some(title) => {
                 self.field("T:", title);

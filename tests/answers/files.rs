@@ -27,6 +27,7 @@ const WRITERS: [(&str, &str); 13] = [
     ("check corpus/amazing-grace.musicxml --harp C --sheet", "pdf"),
     ("export corpus/amazing-grace.musicxml --harp C -o", "musicxml"),
     ("export corpus/amazing-grace.musicxml --harp C -o", "mxl"),
+    ("export corpus/amazing-grace.musicxml --harp C -o", "abc"),
     ("export corpus/amazing-grace.musicxml --harp C -o", "mid"),
     ("export tests/lessons/amazing-grace-01.txt --harp C -o", "musicxml"),
     ("export tests/lessons/amazing-grace-01.txt --harp C -o", "mid"),

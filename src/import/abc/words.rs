@@ -61,7 +61,7 @@ impl Setting<'_> {
 
 /// Sets a line of words under the last line of music, as its next verse. False if words are left over.
 pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
-    voice.verse += 1;
+    voice.verse = voice.verse.saturating_add(1);
     if voice.verse > MAX_VERSES {
         return words.trim().is_empty();
     }

@@ -708,7 +708,10 @@ fn limits_are_named_and_time_is_linear() {
     ] {
         assert!(!unfolded(&format!("X:1\nL:1/8\n{music}\n")).melody.notes.is_empty());
     }
-    for signs in ["[", "\"", "!", "{", "[K:", "(", "<", "&", "^", "_", "\\", "|:", "[1", "(3", "w:", "\nw:"] {
+    for signs in [
+        "[", "\"", "!", "{", "[K:", "(", "<", "&", "^", "_", "\\", "|:", "[1", "(3", "w:", "w:a\n", "V:2\n",
+        "K:D\n", "P:A\n",
+    ] {
         let music = format!("X:1\nK:C\nC\n{}\n", signs.repeat(20_000));
         assert!(!read(&music).melody.notes.is_empty(), "{signs}");
     }

@@ -81,6 +81,7 @@ def main():
         ask("tunes", "notes", book)
         ask_lines("book-line", ROOT / "corpus", book, Path(folder) / "missing.mid")
         ask_lines("book-rung", ROOT / "corpus", "--next", "12")
+        ask("kit", "kit")
         ask("bag", "bag", ROOT / "corpus", "--have", "C")
         ask("set", "set", *tunes[:4])
 

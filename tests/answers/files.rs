@@ -16,7 +16,7 @@ const TUNE: &str = "corpus/amazing-grace.musicxml";
 const LONG: &str = "corpus/two-jigs.musicxml";
 
 /// Every command that writes, with an ending; the file's name comes last.
-const WRITERS: [(&str, &str); 13] = [
+const WRITERS: [(&str, &str); 14] = [
     ("sheet corpus/amazing-grace.musicxml -o", "html"),
     ("sheet corpus/amazing-grace.musicxml -o", "pdf"),
     ("sheet corpus/amazing-grace.musicxml -o", "svg"),

@@ -425,11 +425,24 @@ class Growth:
         for command, row in runs.items():
             self.measured, self.now = self.measured + 1, command
             fault = next((fault for end in range(1, len(row) + 1) if (fault := self.fault(row[:end], family))), "")
+            if "grows by" in fault:
+                fault = self.over_two(family, command, row, fault)
             times = " ".join(f"{run.cpu - self.start_cpu:7.3f}" for run in row)
             peaks = " ".join(f"{(run.peak - self.start_peak) / 2**20:6.1f}" for run in row)
             print(f"{family:20} {command:20} {times:40} s {peaks:36} MiB  {fault}", flush=True)
             if fault:
                 self.failures.append(f"{family}, {command}: {fault}")
+
+    def over_two(self, family, command, row, fault):
+        """The fault, if the time also grows too fast over two doublings: where more pages of memory are first touched or a
+        cache is outgrown, one step alone is steeper than the growth."""
+        count = int(fault.split(":")[0])
+        before = row[self.sizes.index(count) - 1]
+        run = Run(self.command(COMMANDS[command], self.write(family, 2 * count)))
+        for _ in range(self.rounds):
+            run.again()
+        mean = ((run.cpu - self.start_cpu) / (before.cpu - self.start_cpu)) ** 0.5
+        return f"{fault}, and by {mean:.1f} a doubling up to {2 * count}" if mean > GROWTH else ""
 
     def fault(self, row, family):
         """What is wrong with the last of these runs."""

@@ -27,8 +27,9 @@ pub(super) fn assemble(
     draft.bars.truncate(draft.count);
     fillers::cut(&mut draft, &mut drafts);
     let bars = layout::bars(&mut draft);
-    let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
-    if end >= Beats::new(MAX_QUARTERS, 1) {
+    // The last bar may end later: the bars of a MIDI file of the longest time do.
+    let last: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start);
+    if last >= Beats::new(MAX_QUARTERS, 1) {
         return Err(ImportError::TooLarge {
             what: "the score",
             limit: MAX_QUARTERS as usize,

@@ -25,6 +25,11 @@ pub enum Oddity {
     ChordReduced,
     /// A note still sounds when the next one starts: it was cut there.
     OverlapCut,
+    /// A note that is held for longer than any music: it was cut there.
+    HeldTooLong {
+        /// How many quarters were kept.
+        quarters: i32,
+    },
     /// Several voices in the part: one was taken.
     VoiceChosen {
         /// The voice taken, from 1.

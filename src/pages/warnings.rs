@@ -38,6 +38,9 @@ fn what(oddity: &Oddity) -> String {
     match oddity {
         Oddity::ChordReduced => "several notes at once: the top one is taken".to_owned(),
         Oddity::OverlapCut => "a note still sounds when the next begins: it is cut there".to_owned(),
+        Oddity::HeldTooLong { quarters } => {
+            format!("a note is held for more than {quarters} quarters: it is cut there")
+        }
         Oddity::VoiceChosen { voice, of } => {
             format!("the part has {of} voices: voice {voice} is taken, --voice takes another")
         }

@@ -26,6 +26,7 @@ NOTES, SECONDS, PEAK = 10_000, 1.0, 128 << 20
 # of one pitch, and those of which nearly every note is replaced.
 NOT_REACHED = {
     "png": 5,
+    "wide": 6,
     "repeated eighths": 30,
     "repeated notes": 10,
     "tab --adapt": 5,

@@ -426,3 +426,10 @@ proptest! {
         prop_assert_eq!(pick(vec![moved(chords()), moved(tune()), moved(bass())]).choice.part, 2);
     }
 }
+
+#[test]
+fn a_note_that_is_held_for_ages_is_cut() {
+    let imported = pick(vec![part(None, vec![note(60, 0, 600), note(64, 600, 512), note(65, 1112, 2)])]);
+    assert_eq!(line(&imported), [(60, 0, 512), (64, 600, 512), (65, 1112, 2)]);
+    assert_eq!(odd(&imported), [(Oddity::HeldTooLong { quarters: 256 }, 1, Beats::quarters(1))]);
+}

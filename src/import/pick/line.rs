@@ -12,11 +12,15 @@ use super::{
 use crate::{
     melody::{Bar, Note},
     pitch::Pitch,
+    time::Beats,
 };
 
 /// How close to the chosen voice's range another voice must stay to take over, in semitones. The second voice of a
 /// divided tune stays close; a left hand that plays alone does not.
 const TAKEOVER_REACH: u8 = 7;
+
+/// A note that is held for more quarters is damage, not music, and would fill pages with ties.
+const LONGEST_HELD: i32 = 256;
 
 /// The notes of a melody, with warnings about the reduction.
 pub(super) struct MelodyLine {
@@ -87,6 +91,11 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
         }
         notes.extend(graces.iter().map(|&grace| Note { bar: top.bar, ..grace.clone() }));
         notes.push(top);
+    }
+    let longest = Beats::quarters(LONGEST_HELD);
+    for note in notes.iter_mut().filter(|note| note.duration > longest) {
+        warnings.push(warn(Oddity::HeldTooLong { quarters: LONGEST_HELD }, note));
+        note.duration = longest;
     }
     MelodyLine { notes, warnings, voices }
 }

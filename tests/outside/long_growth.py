@@ -11,7 +11,7 @@ import growth
 
 SIZES = (4_000, 8_000, 16_000)
 PLAIN = ("bars", "notes in a bar")
-COMMANDS = ("suggest", "tab --adapt", "sheet svg", "sheet html", "export musicxml", "check choice", "check foreign tab")
+COMMANDS = ("suggest", "sheet svg", "sheet html", "export musicxml", "check choice")
 
 
 def main():

@@ -17,6 +17,9 @@ use crate::{
     time::{Beats, Place, TempoMap},
 };
 
+/// How far the last bar may go past the limit of time, in quarters.
+const LATER: i64 = 64;
+
 /// Assembles the parts over their common bars.
 pub(super) fn assemble(
     infos: Vec<PartInfo>,
@@ -27,9 +30,9 @@ pub(super) fn assemble(
     draft.bars.truncate(draft.count);
     fillers::cut(&mut draft, &mut drafts);
     let bars = layout::bars(&mut draft);
-    // The last bar may end later: the bars of a MIDI file of the longest time do.
-    let last: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start);
-    if last >= Beats::new(MAX_QUARTERS, 1) {
+    let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
+    // The last bar may end a little later: that of a MIDI file of the longest time does.
+    if end >= Beats::new(MAX_QUARTERS + LATER, 1) {
         return Err(ImportError::TooLarge {
             what: "the score",
             limit: MAX_QUARTERS as usize,

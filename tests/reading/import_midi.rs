@@ -780,7 +780,12 @@ fn more_time_than_any_music_takes_is_an_error() {
 fn a_note_that_hangs_through_endless_time_is_cut_at_the_longest() {
     let track = (0..5).fold(tune().on(0, 0, 64), |track, _| track.meta(0x0FFF_FFFF, 0x06, b""));
     let imported = read(&file(0, &[track]));
-    assert_eq!(imported.melody.notes[2].end(), Beats::new(MAX_QUARTERS, 1));
+    assert_eq!(
+        imported.melody.bars.last().map(|bar| bar.start + bar.length),
+        Some(Beats::new(MAX_QUARTERS, 1))
+    );
+    // No player holds a note for hours.
+    assert_eq!(imported.melody.notes[2].duration, Beats::quarters(256));
 }
 
 proptest! {

@@ -1,4 +1,4 @@
-"""What check_growth.py and long_growth.py share: families of inputs that double, and how the command's cost grows with them.
+"""What check_growth.py and growth_all.py share: families of inputs that double, and how the command's cost grows with them.
 
 Every family writes a file of a given number of notes. It is answered by every command and as every output; the CPU time of
 the process may grow by a factor of GROWTH when the notes double, and its peak memory by NOTE_BYTES a note.

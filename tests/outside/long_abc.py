@@ -27,13 +27,14 @@ def speed(binary, check):
     check(f"all tunes are read and ranked in {LONGEST} s", found["tunes"] == 12_978 and found["seconds"] <= LONGEST)
     if not shutil.which("abc2midi"):
         return
-    started = time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
+        # abc2midi writes beside what it reads, so it reads copies.
+        copies = [shutil.copy(path, Path(folder) / f"{number}.abc") for number, path in enumerate(check_abc.files())]
+        started = time.monotonic()
         # Two at once, as the program works on both cores.
-        names = "\0".join(map(str, check_abc.files()))
         command = ["xargs", "-0", "-P", "2", "-n", "1", "abc2midi"]
-        subprocess.run(command, input=names, text=True, cwd=folder, capture_output=True)
-    took = time.monotonic() - started
+        subprocess.run(command, input="\0".join(map(str, copies)), text=True, cwd=folder, capture_output=True)
+        took = time.monotonic() - started
     print(f"  abc2midi converts them in {took:.2f} s; the ratio is {found['seconds'] / took:.2f}")
     check("no longer than abc2midi", found["seconds"] <= took)
 

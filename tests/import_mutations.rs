@@ -259,14 +259,24 @@ fn no_file_makes_it_panic_hang_or_grow() {
         .map(|tuning| Harp::new(PitchClass::new(2), Register::Standard, tuning.clone()))
         .collect();
     let run = |number: usize| {
-        let start = Instant::now();
-        let outcome = catch_unwind(AssertUnwindSafe(|| case(number, &kinds, &harps)));
-        let took = start.elapsed();
+        // Code that is not optimised may take longer.
+        let limit = if cfg!(debug_assertions) { 10 * LONGEST } else { LONGEST };
+        let timed = || {
+            let start = Instant::now();
+            let outcome = catch_unwind(AssertUnwindSafe(|| case(number, &kinds, &harps)));
+            (outcome, start.elapsed())
+        };
+        let (outcome, mut took) = timed();
+        // Other processes may hold the core: a slow case counts with the best of four runs.
+        for _ in 0..3 {
+            if took >= limit && outcome.is_ok() {
+                took = took.min(timed().1);
+            }
+        }
         if outcome.is_err() {
             eprintln!("that was MUTATION={number}");
         }
-        // Code that is not optimised may take longer.
-        let in_time = took < if cfg!(debug_assertions) { 10 * LONGEST } else { LONGEST };
+        let in_time = took < limit;
         if !in_time {
             eprintln!("MUTATION={number} took {took:?}");
         }

@@ -102,7 +102,8 @@ fn from_bytes_to_text(bencher: Bencher) {
         let ranking = search::search(&request);
         let tune = Tune { name: "tune", imported: &imported, key: &key };
         let options = suggest::Options {
-            top: 5,
+            ranking: Some(5),
+            why: true,
             tempo_range: false,
             style: Style::Plain,
             notation: Notation::default(),

@@ -188,8 +188,9 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;
     } else {
         let options = pages::suggest::Options {
-            top,
+            ranking: (args.ranking || args.top.is_some() || args.tempo_range).then_some(top),
             tempo_range: args.tempo_range,
+            why: args.why,
             style,
             notation: (&args.notation).into(),
         };
@@ -216,7 +217,7 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
             message::answer(&json::tab(tune, &player.name, request, ranking))
         } else {
             let notation = (&args.on_harp.notation).into();
-            show(&pages::suggest::tab_page(tune, request, ranking, notation), &args.output)
+            show(&pages::suggest::tab_page(tune, request, ranking, notation, args.why), &args.output)
         }
     })
 }

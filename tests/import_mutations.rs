@@ -200,7 +200,8 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
     }
     let tune = Tune { name: "a tune", imported, key: &key };
     let options = pages::suggest::Options {
-        top: 5,
+        ranking: random.one_in(2).then_some(5),
+        why: random.one_in(2),
         tempo_range: random.one_in(8),
         style: Style::Plain,
         notation: Notation::default(),

@@ -69,6 +69,7 @@ Examples:
   breathline suggest tune.mid
   breathline suggest tune.musicxml --harps C,G,A,low-F --bends draw
   breathline suggest tune.mid --key \"D Dorian\" --any-key --top 10
+  breathline suggest tune.mid --why --ranking       every reason, and the numbers
   breathline suggest tune.mid --key Em               when it is not the key that was found
   breathline suggest tune.mid --player beginner --tempo 80 --position 2
   breathline suggest tune.mid --harps C --bends none --adapt
@@ -158,7 +159,13 @@ pub(crate) struct Suggest {
     /// Only approaches with most of their notes in this part of the harp
     #[arg(long, value_enum)]
     pub(crate) register: Option<Region>,
-    /// Show each row's fastest comfortable tempo
+    /// Give every reason, the hardest bars one by one, and the effort by its parts
+    #[arg(long)]
+    pub(crate) why: bool,
+    /// Show the ranking: the best ways to play the tune, in numbers
+    #[arg(long)]
+    pub(crate) ranking: bool,
+    /// Show the ranking with each row's fastest comfortable tempo
     #[arg(long)]
     pub(crate) tempo_range: bool,
     /// Leave out no note that you can sound, and put the ways that play every note first
@@ -178,7 +185,7 @@ pub(crate) struct Suggest {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
-    /// How many rows of the ranking to show [default: 5]
+    /// Show so many rows of the ranking [default: 5]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
     #[command(flatten)]
@@ -208,6 +215,9 @@ pub(crate) struct Tries {
 pub(crate) struct Tab {
     #[command(flatten)]
     pub(crate) on_harp: OnHarp,
+    /// Give every reason, the hardest bars one by one, and the effort by its parts
+    #[arg(long)]
+    pub(crate) why: bool,
     #[command(flatten)]
     pub(crate) output: Output,
 }

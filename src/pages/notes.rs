@@ -128,6 +128,20 @@ pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
     lines.map(|line| Block::Item(Tone::Warning.of("Please note: ").and(Tone::Plain, line))).collect()
 }
 
+/// Returns the first oddities of the file, and how many more there are.
+pub(super) fn first_oddities(tune: &Tune) -> Vec<Block> {
+    const MOST: usize = 3;
+    let mut lines = oddities(tune);
+    let more = lines.len().saturating_sub(MOST);
+    if more > 1 {
+        lines.truncate(MOST);
+        lines.push(Block::Item(
+            Tone::Warning.of(format!("{more} more to note: `breathline notes` lists them")),
+        ));
+    }
+    lines
+}
+
 /// Returns "32 bars of 4/4, 256 notes from D4 to B5, quarter = 120".
 pub(super) fn measure(imported: &Imported) -> Line {
     let melody = &imported.melody;

@@ -161,6 +161,28 @@ fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     Some(words::short_list(&harps, NAMED) + &sounding)
 }
 
+/// Returns "If it is A minor, not C major (38% likely): a C harp in 4th position", where that is another way than the best.
+pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
+    let (other, guess) = (ranking.rival.as_ref()?, key::rival(tune.key)?);
+    let (first, best) = (other.approaches.first()?, ranking.best()?);
+    let place = |approach: &Approach| (approach.shift(), approach.transposed);
+    if first.harp == best.harp && place(first) == place(best) {
+        return None;
+    }
+    let melody = &tune.imported.melody;
+    let octave = if first.octave == 0 { String::new() } else { format!(" {}", words::octave(first.octave)) };
+    Some(format!(
+        "If it is {}, not {} ({}% likely): {} {} in {} position{octave}; add --key {}",
+        key::name(other.key, melody),
+        key::name(tune.key.key, melody),
+        guess.confidence,
+        words::article(first.harp),
+        words::harp(first.harp),
+        first.position,
+        key::option(other.key, melody)
+    ))
+}
+
 /// Adds a short ranking for the runner-up key.
 pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
     const ROWS: usize = 3;

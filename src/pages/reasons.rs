@@ -14,38 +14,68 @@ use crate::{
 
 /// Returns why an approach is good or hard, in sentences without capital and full stop.
 pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
-    let melody = request.melody;
+    let mut reasons = notes(approach, request);
+    reasons.extend(bends(approach));
+    reasons.push(breath(approach, request.melody));
+    reasons.push(place(approach));
+    reasons.extend(air(approach, request.melody));
+    reasons
+}
+
+/// Returns the reasons that a player needs before the first note: what is missing or bent, where the hands are, and whether
+/// the breath lasts.
+pub(super) fn in_short(approach: &Approach, request: &Request) -> Vec<String> {
+    let mut reasons = notes(approach, request);
+    if let Some(kinds) = kinds_of_bends(approach) {
+        match reasons.first_mut() {
+            Some(first) if lacking(approach) == 0 => *first += &format!(": {kinds}"),
+            _ => {
+                let bends = words::plural(approach.counts.bends(), "bend", "bends");
+                reasons.push(format!("{bends}: {kinds}"));
+            }
+        }
+    }
+    reasons.push(place(approach));
+    if approach.counts.awkward > 0 {
+        reasons.push(breath(approach, request.melody));
+    }
+    reasons.extend(air(approach, request.melody));
+    reasons
+}
+
+/// Returns "every note is there, four notes bent", or which notes are missing.
+fn notes(approach: &Approach, request: &Request) -> Vec<String> {
     let counts = &approach.counts;
-    let mut reasons = Vec::new();
+    if lacking(approach) > 0 {
+        return missing(approach, request);
+    }
     let is_there = match approach.changes.len() as u32 {
         0 => "every note is there".to_owned(),
         changed => format!("with {} changed every note is there", plural_of(changed, counts.notes)),
     };
-    if lacking(approach) == 0 {
-        reasons.push(match counts.bends() {
-            0 => format!("{is_there} without bends"),
-            bends => format!("{is_there}, {} bent", plural_of(bends, counts.notes)),
-        });
-    } else {
-        reasons.extend(missing(approach, request));
-    }
-    reasons.extend(bends(approach));
-    reasons.push(match (counts.breath_changes, counts.awkward) {
+    vec![match counts.bends() {
+        0 => format!("{is_there} without bends"),
+        bends => format!("{is_there}, {} bent", plural_of(bends, counts.notes)),
+    }]
+}
+
+/// Returns "the breath turns 38 times, never awkwardly".
+fn breath(approach: &Approach, melody: &Melody) -> String {
+    match (approach.counts.breath_changes, approach.counts.awkward) {
         (0, _) => "the breath never turns".to_owned(),
         (changes, 0) => format!("the breath turns {}, never awkwardly", words::times(changes)),
-        (changes, awkward) => {
-            let places = awkward_notes(approach);
-            format!(
-                "the breath turns {}, {} awkwardly ({})",
-                words::times(changes),
-                words::times(awkward),
-                words::bars(melody, places)
-            )
-        }
-    });
-    reasons.push(format!("it lies on {} of the harp", words::region(approach)));
-    reasons.extend(air(approach, melody));
-    reasons
+        (changes, awkward) => format!(
+            "the breath turns {}, {} awkwardly ({})",
+            words::times(changes),
+            words::times(awkward),
+            words::bars(melody, awkward_notes(approach))
+        ),
+    }
+}
+
+/// Returns "it lies on holes 2 to 6, mostly the middle of the harp".
+fn place(approach: &Approach) -> String {
+    format!("it lies on {} of the harp", words::region(approach))
 }
 
 /// Returns "Effort 441: moves 300, breath 120, register 21", the largest term first.
@@ -151,16 +181,23 @@ fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>
     groups
 }
 
-/// Returns "draw 3 needs a whole-step bend six times", the most frequent first.
-fn bends(approach: &Approach) -> Vec<String> {
-    /// The number of kinds to name; a single kind left over is named too.
-    const NAMED: usize = 3;
+/// The number of kinds of bends to name; a single kind left over is named too.
+const NAMED_BENDS: usize = 3;
+
+/// Returns each kind of bend with how often it is needed, the most frequent first.
+fn bent(approach: &Approach) -> Vec<(Action, u32)> {
     let bent = approach.playing.notes.iter().filter_map(|played| played.action);
     let bent = grouped(bent.filter(|action| action.bend != Bend::None).map(|action| (action, ())));
     let mut bent: Vec<(Action, u32)> =
         bent.into_iter().map(|(action, times)| (action, times.len() as u32)).collect();
     bent.sort_by_key(|&(action, count)| (std::cmp::Reverse(count), action));
-    let named = if bent.len() == NAMED + 1 { NAMED + 1 } else { NAMED };
+    bent
+}
+
+/// Returns "draw 3 needs a whole-step bend six times", the most frequent first.
+fn bends(approach: &Approach) -> Vec<String> {
+    let bent = bent(approach);
+    let named = if bent.len() == NAMED_BENDS + 1 { bent.len() } else { NAMED_BENDS };
     let mut lines: Vec<String> =
         bent.iter().take(named).map(|&(action, count)| bend(action, count)).collect();
     if bent.len() > named {
@@ -168,6 +205,20 @@ fn bends(approach: &Approach) -> Vec<String> {
         lines.push(format!("and {} of other kinds", words::plural(rest, "bend", "bends")));
     }
     lines
+}
+
+/// Returns "draw 3 by a whole step, draw 2 by a half step and one other kind"; `None` without bends.
+fn kinds_of_bends(approach: &Approach) -> Option<String> {
+    let kinds: Vec<String> = bent(approach).into_iter().map(|(action, _)| by_depth(action)).collect();
+    (!kinds.is_empty()).then(|| words::short_list(&kinds, NAMED_BENDS))
+}
+
+/// Returns "draw 3 by a whole step"; an overbend is its own name.
+fn by_depth(action: Action) -> String {
+    match action.bend {
+        Bend::Down(depth) => format!("{} by {}", words::hole(action), words::steps(depth)),
+        Bend::Over | Bend::None => words::hole(action),
+    }
 }
 
 fn bend(action: Action, count: u32) -> String {
@@ -184,10 +235,12 @@ fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
     approach.playing.notes.iter().positions(|played| played.awkward)
 }
 
+/// How many of the hardest bars are named.
+const HARDEST: usize = 3;
+
 /// Returns the bars that cost most, each with its line.
 pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -> Vec<(hard::HardBar, Line)> {
-    const MOST: usize = 3;
-    let bars = hard::hardest(request.melody, &approach.playing, request.weights, MOST).into_iter();
+    let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST).into_iter();
     let lines = bars.map(|hard| {
         let number = request.melody.bars[hard.bar].number;
         let place = words::sentence(&words::bar_numbers(&[number]));
@@ -195,6 +248,20 @@ pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -
         (hard, Line::from(line))
     });
     lines.collect()
+}
+
+/// Returns "hardest in bars 3 and 15: draw 3 with a whole-step bend twice", in the words of the first of them.
+pub(super) fn hardest(request: &Request, approach: &Approach, notation: Notation) -> Option<String> {
+    let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST);
+    let (first, others) = bars.split_first()?;
+    let number = |hard: &hard::HardBar| request.melody.bars[hard.bar].number;
+    let why = |hard| hardness(hard, request, approach, notation);
+    let first_why = why(first);
+    let alike: Vec<u32> = std::iter::once(first)
+        .chain(others.iter().filter(|hard| why(hard) == first_why))
+        .map(number)
+        .collect();
+    Some(format!("hardest in {}: {first_why}", words::bar_numbers(&alike)))
 }
 
 /// Returns "draw 3 with a whole-step bend twice, four turns of the breath; 7 to -9 is comfortable at quarter = 84".

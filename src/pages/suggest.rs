@@ -2,7 +2,7 @@
 
 use super::{
     Block, Line, Page, Tone, Tune, alternatives, changes, chords, key, notes, ranking,
-    reasons::{hard, lacking, missing},
+    reasons::{hard, hardest, in_short, lacking, missing},
     tab, words,
 };
 use crate::{
@@ -18,17 +18,20 @@ pub(super) use super::reasons::{air, effort};
 /// How to present the answer.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Options {
-    /// How many rows of the ranking to show.
-    pub top: usize,
+    /// How many rows of the ranking to show; `None` leaves the ranking out.
+    pub ranking: Option<usize>,
     /// Whether to show each row's fastest comfortable tempo.
     pub tempo_range: bool,
+    /// Whether to give every reason, the hardest bars one by one, and the effort by its parts.
+    pub why: bool,
     /// The style in which the tune is played.
     pub style: Style,
     /// How to write the tab.
     pub notation: Notation,
 }
 
-/// Builds the page of `breathline suggest`: the winner, the reasons, the ranking, the tab, and last the numbers behind them.
+/// Builds the page of `breathline suggest`: the winner, its reasons, the other ways and the tab; then, where asked for, the
+/// hardest bars and the ranking.
 pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options) -> Page {
     let mut page = opening(tune);
     page.gap();
@@ -40,32 +43,66 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     if let Some(style) = words::style(options.style) {
         page.text(style);
     }
-    for reason in reasons(best, request) {
-        page.item(words::sentence(&reason));
-    }
-    if let Some(sections) = key::sections_on(best, tune) {
-        page.item(words::sentence(&sections));
+    because(&mut page, tune, request, best, options.why);
+    let played = ranking.adapted.as_ref().unwrap_or(best);
+    if !options.why {
+        page.blocks.extend(the_hardest(request, played, options.notation));
     }
     if lacking(best) > 0 && ranking.adapted.is_none() {
         page.item(words::sentence(&alternatives::advice(best, ranking, request)));
     }
     alternatives::list(&mut page, request, ranking);
-    if let Some(adapted) = &ranking.adapted {
-        the_changes(&mut page, request, adapted);
-        page.item(effort(adapted));
+    if options.ranking.is_none()
+        && let Some(other) = ranking::rival_in_short(tune, ranking)
+    {
+        page.text(other);
     }
-    the_tab(&mut page, request, ranking.adapted.as_ref().unwrap_or(best), options.notation, &[]);
-    the_ranking(&mut page, request, ranking, options);
-    ranking::rival_block(&mut page, tune, ranking);
+    if ranking.adapted.is_some() {
+        the_changes(&mut page, request, played);
+    }
+    the_tab(&mut page, request, played, options.notation, &[]);
+    if options.why {
+        hard_bars(&mut page, request, played, options.notation);
+        page.item(effort(played));
+    }
+    if let Some(top) = options.ranking {
+        the_ranking(&mut page, request, ranking, top, options.tempo_range);
+        ranking::rival_block(&mut page, tune, ranking);
+    }
+    more(&mut page, options.why, options.ranking.is_some());
     page
 }
 
+/// Adds the reasons for an approach: all of them, or those that a player needs before the first note.
+fn because(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach, why: bool) {
+    let told = if why { reasons(approach, request) } else { in_short(approach, request) };
+    for reason in told.into_iter().chain(key::sections_on(approach, tune)) {
+        page.item(words::sentence(&reason));
+    }
+}
+
+/// Returns the line about the hardest bars.
+fn the_hardest(request: &Request, approach: &Approach, notation: Notation) -> Option<Block> {
+    hardest(request, approach, notation).map(|line| Block::Item(words::sentence(&line).into()))
+}
+
+/// Names the options that show more.
+fn more(page: &mut Page, why: bool, ranking: bool) {
+    let why = (!why).then_some("--why gives every reason, the hardest bars and the effort");
+    let ranking = (!ranking).then_some("--ranking compares the ways to play it in numbers");
+    let more: Vec<&str> = why.into_iter().chain(ranking).collect();
+    if !more.is_empty() {
+        page.gap();
+        page.text(Tone::Faint.of(format!("{}.", more.join("; "))));
+    }
+}
+
 /// Adds the rows in numbers, and their effort term by term.
-fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, options: Options) {
+fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, top: usize, tempo_range: bool) {
     page.heading(Tone::Strong.of("Ranking"));
-    let tabs = ranking.by_tab(options.top);
+    let tabs = ranking.by_tab(top);
     let shown: Vec<&Approach> = tabs.iter().map(|(first, _)| &ranking.approaches[*first]).collect();
-    page.blocks.push(Block::Table(ranking::table(&shown, request, options.tempo_range)));
+    page.blocks.push(Block::Table(ranking::table(&shown, request, tempo_range)));
     page.blocks.extend(ranking::same_tabs(ranking, &tabs).into_iter().map(|line| Block::Text(line.into())));
     let hidden = ranking.tried.saturating_sub(tabs.iter().map(|(_, others)| 1 + others.len()).sum());
     if hidden > 0 {
@@ -75,7 +112,7 @@ fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, options: O
             ranking.tried
         )));
     }
-    page.heading(Tone::Strong.of("Effort by its parts"));
+    page.heading(Tone::Strong.of("Effort by its parts (ten points: a step to the next hole)"));
     page.blocks.push(Block::Table(ranking::parts(&shown)));
 }
 
@@ -113,28 +150,30 @@ pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     page
 }
 
-/// Builds the page of `breathline tab`: the best of the approaches, its effort, and its tab.
-pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation) -> Page {
+/// Builds the page of `breathline tab`: the best of the approaches and its tab; with `why`, every reason and the effort.
+pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation, why: bool) -> Page {
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
     page.gap();
     page.text(choice(approach, request).and(Tone::Plain, key::condition(tune, approach) + "."));
-    for reason in reasons(approach, request) {
-        page.item(words::sentence(&reason));
+    because(&mut page, tune, request, approach, why);
+    if !why {
+        page.blocks.extend(the_hardest(request, approach, notation));
     }
-    if let Some(sections) = key::sections_on(approach, tune) {
-        page.item(words::sentence(&sections));
-    }
-    page.item(effort(approach));
     if ranking.adapted.is_some() {
         the_changes(&mut page, request, approach);
     }
     let chords = chords::of(request, approach);
     the_tab(&mut page, request, approach, notation, &chords);
+    if why {
+        hard_bars(&mut page, request, approach, notation);
+        page.item(effort(approach));
+    }
     if !chords.is_empty() {
         page.heading(Tone::Strong.of("The tune's chords, as neighbouring holes in one breath"));
         chords::lines(request.melody, &chords).into_iter().for_each(|line| page.item(line));
     }
+    more(&mut page, why, true);
     page
 }
 
@@ -147,7 +186,7 @@ pub(super) fn opening(tune: &Tune) -> Page {
         page.text(words::sentence(&notes::part(tune)));
     }
     page.blocks.extend(key::lines(tune));
-    page.blocks.extend(notes::oddities(tune));
+    page.blocks.extend(notes::first_oddities(tune));
     page
 }
 
@@ -166,7 +205,7 @@ fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
     }
 }
 
-/// Adds the tab with its legend and the hardest bars; `chords` stand over its notes.
+/// Adds the tab with its legend; `chords` stand over its notes.
 fn the_tab(
     page: &mut Page,
     request: &Request,
@@ -182,7 +221,6 @@ fn the_tab(
     for line in tab::legend(melody, approach, notation).into_iter().chain(chords::legend(chords)) {
         page.text(line);
     }
-    hard_bars(page, request, approach, notation);
 }
 
 /// Returns "Pick up the C harp and play in 2nd position (cross harp), an octave up", without a full stop.

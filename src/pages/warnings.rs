@@ -51,7 +51,7 @@ fn what(oddity: &Oddity) -> String {
             "the accompaniment plays alone while the tune rests: it is left out".to_owned()
         }
         Oddity::VoiceLeftOut { voice } => {
-            format!("voice {voice} plays far from the tune while it rests: it is left out")
+            format!("while the tune rests, voice {voice} fills in far above or below it: that is left out")
         }
         Oddity::GraceWithoutNote => "a grace note that leads to no note: it is left out".to_owned(),
         Oddity::Truncated => "the file breaks off: what came before is kept".to_owned(),

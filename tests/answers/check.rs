@@ -131,7 +131,7 @@ fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
                     BendMark::ALL.into_iter().flat_map(|bend| OverMark::ALL.map(|over| (bend, over)))
                 {
                     let notation = Notation { style, bend_mark, over_mark };
-                    let page = pages::suggest::tab_page(tune, request, ranking, notation);
+                    let page = pages::suggest::tab_page(tune, request, ranking, notation, true);
                     for width in [40, 80, 120] {
                         let page = text::render(&page, text::Look { width, colour: false });
                         let tab = read::read(&page, None).unwrap();

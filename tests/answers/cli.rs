@@ -24,8 +24,40 @@ const READ_WHOLE: [&str; 8] = [
 #[test]
 fn answers_are_those_that_were_read_and_found_good() {
     for name in READ_WHOLE {
-        let answer = breathline("suggest").arg(format!("corpus/{name}.musicxml")).answers();
+        let answer = breathline("suggest --why --ranking").arg(format!("corpus/{name}.musicxml")).answers();
         check_golden(&home().join(format!("tests/golden/{name}.txt")), &answer);
+    }
+}
+
+/// A terminal shows 24 lines. A file with much to note says how much more there is.
+#[test]
+fn the_first_screen_is_the_answer() {
+    let fixtures = ["musicxml", "mid", "mxl", "abc"].map(|kind| files("tests/fixtures", kind)).concat();
+    let tunes =
+        ["musicxml", "mid", "abc"].iter().flat_map(|kind| [files("corpus", kind), files("demo", kind)]);
+    let mut seen = 0;
+    for tune in tunes.flatten().chain(fixtures) {
+        let page = breathline("suggest").arg(&tune).run().stdout;
+        let before = page.lines().take_while(|line| !line.starts_with("Tab for the ")).count();
+        if before == page.lines().count() {
+            continue;
+        }
+        assert!(before <= 24, "{}: {before} lines\n{page}", tune.display());
+        assert!(!page.contains("Ranking") && !page.contains("Effort"), "{page}");
+        let (_, more) = page.trim_end().rsplit_once("\n\n").unwrap();
+        assert!(more.contains("--why") && more.contains("--ranking"), "{page}");
+        seen += 1;
+    }
+    assert!(seen > 100, "{seen}");
+    let tune = "demo/lamps-along-the-row.musicxml";
+    let page = breathline("suggest --why").arg(tune).answers();
+    assert!(
+        page.contains("The hardest bars\n") && page.contains("Effort ") && !page.contains("Ranking"),
+        "{page}"
+    );
+    for options in ["--ranking", "--top 5", "--tempo-range"] {
+        let page = breathline(&format!("suggest {options}")).arg(tune).answers();
+        assert!(page.contains("Ranking\n") && page.contains("Effort by its parts"), "{options}: {page}");
     }
 }
 

@@ -254,7 +254,7 @@ fn the_page_of_a_file_shows_its_notes_bar_by_bar() {
 #[test]
 fn a_page_in_markdown_has_headings_tables_and_the_tab_as_code() {
     let tune = home().join("demo/lamps-along-the-row.musicxml");
-    let page = breathline("suggest --format markdown").arg(&tune).answers();
+    let page = breathline("suggest --why --ranking --format markdown").arg(&tune).answers();
     assert!(page.starts_with("# Lamps Along the Row\n\n16 bars of 6/8"), "{page}");
     for part in [
         "## Ranking\n\n",
@@ -316,7 +316,7 @@ fn a_tab_is_one_row_however_many_harps_have_it() {
                 None => tabs.push((&approach["tab"], vec![&approach["harp"]["key"]])),
             }
         }
-        let page = breathline(&format!("suggest {options} --width 200")).arg(&path).answers();
+        let page = breathline(&format!("suggest {options} --ranking --width 200")).arg(&path).answers();
         let mut rows = page.lines().skip_while(|line| *line != "Ranking").skip(2);
         for (row, (_, harps)) in (1..=5).zip(&tabs) {
             let line = rows.next().unwrap();
@@ -357,7 +357,7 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
         .flat_map(|path| ["", "--harps C", "--player beginner"].map(|options| (path, options)))
     {
         let answer = json(&format!("suggest {options}"), path);
-        let page = breathline(&format!("suggest {options} --width 400")).arg(path).answers();
+        let page = breathline(&format!("suggest {options} --ranking --width 400")).arg(path).answers();
         let ways: Vec<&Value> = answer["ways"].as_array().unwrap().iter().collect();
         assert_eq!(ways[0]["way"], "best");
         assert_eq!(ways[0]["approach"]["tab"], answer["approaches"][0]["tab"]);
@@ -502,7 +502,7 @@ fn a_tune_without_effort_is_not_compared_in_per_cent() {
          <measure number='2'><note><rest/><duration>4</duration></note></measure>\
          <measure number='3'>{note}</measure></part></score-partwise>"
     );
-    let answer = breathline("suggest - --harps C").stdin(score).answers();
+    let answer = breathline("suggest - --harps C --ranking").stdin(score).answers();
     let numbers = answer.split_once("Effort by its parts").unwrap().1.split("If it is").next().unwrap();
     assert!(!numbers.contains('%'), "{numbers}");
     assert!(answer.contains("rest"), "an empty bar says why: {answer}");
@@ -581,7 +581,7 @@ fn symbols(melody: &Melody, approach: &Value, harp: &Harp) -> Vec<(String, usize
         let name = match chord.offer {
             Offer::Whole(_) => chord.name.clone(),
             Offer::Part(_) => format!("({})", chord.name),
-            Offer::Nothing => format!("x{}", chord.name),
+            Offer::Nothing => format!("[{}]", chord.name),
         };
         symbols.extend(chord.at.iter().map(|&symbol| {
             let at = melody.chords[symbol].at;
@@ -630,7 +630,7 @@ fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
         let command = format!("tab --harp C{position}");
         let symbols = symbols(&melody, &json(&command, &tune)["approaches"][0], &harp);
         for (name, ..) in &symbols {
-            kinds[if name.starts_with('x') { 2 } else { usize::from(name.starts_with('(')) }] += 1;
+            kinds[if name.starts_with('[') { 2 } else { usize::from(name.starts_with('(')) }] += 1;
         }
         for width in [40, 80, 120] {
             let page = breathline(&format!("{command} --width {width}")).arg(&tune).answers();

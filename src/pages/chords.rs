@@ -135,13 +135,13 @@ pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChor
     if chords.is_empty() { Vec::new() } else { over.collect() }
 }
 
-/// Returns "G" for a chord that the harp has in one breath, "(Em)" for one that it has in part, and "[D]" for one that it
-/// lacks, in the brackets of a note that it lacks.
+/// Returns "G" for a chord that the harp has in one breath, "(Em)" for one that it has in part, and "{D}" for one that it
+/// lacks.
 fn token(chord: &TuneChord) -> String {
     match chord.offer {
         Offer::Whole(_) => chord.name.clone(),
         Offer::Part(_) => format!("({})", chord.name),
-        Offer::Nothing => format!("[{}]", chord.name),
+        Offer::Nothing => format!("{{{}}}", chord.name),
     }
 }
 

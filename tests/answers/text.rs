@@ -581,7 +581,7 @@ fn symbols(melody: &Melody, approach: &Value, harp: &Harp) -> Vec<(String, usize
         let name = match chord.offer {
             Offer::Whole(_) => chord.name.clone(),
             Offer::Part(_) => format!("({})", chord.name),
-            Offer::Nothing => format!("[{}]", chord.name),
+            Offer::Nothing => format!("{{{}}}", chord.name),
         };
         symbols.extend(chord.at.iter().map(|&symbol| {
             let at = melody.chords[symbol].at;
@@ -630,7 +630,7 @@ fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
         let command = format!("tab --harp C{position}");
         let symbols = symbols(&melody, &json(&command, &tune)["approaches"][0], &harp);
         for (name, ..) in &symbols {
-            kinds[if name.starts_with('[') { 2 } else { usize::from(name.starts_with('(')) }] += 1;
+            kinds[if name.starts_with('{') { 2 } else { usize::from(name.starts_with('(')) }] += 1;
         }
         for width in [40, 80, 120] {
             let page = breathline(&format!("{command} --width {width}")).arg(&tune).answers();

@@ -54,6 +54,7 @@ fn search_twelve_harps(bencher: Bencher, scope: &str) {
         technique: Technique::All,
         weights: &weights,
         any_key: scope == "any key",
+        pins: &[],
     };
     bencher.bench(|| search::search(black_box(&request)));
 }
@@ -74,6 +75,7 @@ fn draw_a_sheet(bencher: Bencher) {
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let ranking = search::search(&request);
     let best = ranking.best().unwrap();
@@ -98,6 +100,7 @@ fn from_bytes_to_text(bencher: Bencher) {
             technique: Technique::All,
             weights: &weights,
             any_key: false,
+            pins: &[],
         };
         let ranking = search::search(&request);
         let tune = Tune { name: "tune", imported: &imported, key: &key };

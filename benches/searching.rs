@@ -70,7 +70,15 @@ impl Player {
 
     fn request<'a>(&'a self, melody: &'a Melody, key: Key) -> Request<'a> {
         let technique = Technique::All;
-        Request { melody, key, harps: &self.harps, technique, weights: &self.weights, any_key: false }
+        Request {
+            melody,
+            key,
+            harps: &self.harps,
+            technique,
+            weights: &self.weights,
+            any_key: false,
+            pins: &[],
+        }
     }
 
     /// The graph of the best row.

@@ -27,6 +27,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         technique: Technique::Draw,
         weights: &weights,
         any_key: false,
+        pins: &[],
     });
     let best = ranking.best().ok_or("no harp reaches the tune")?;
     let effort = best.playing.effort;

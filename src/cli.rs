@@ -8,6 +8,7 @@ mod export;
 mod files;
 mod kit;
 pub(crate) mod message;
+mod pins;
 mod save;
 #[cfg(feature = "sheet")]
 mod sheet;
@@ -31,7 +32,7 @@ use breathline::{
     },
     pages::{self, Page, Tune},
     render::{markdown, text},
-    search::{self, Player, Ranking, Request, Style, Wanted},
+    search::{self, Pin, Player, Ranking, Request, Style, Wanted},
     tab,
 };
 use clap::{CommandFactory, FromArgMatches};
@@ -145,7 +146,7 @@ fn list_tunes(
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
-    let read = ReadTune::open(&args.source, &player)?;
+    let read = ReadTune::open(&args.source, &player)?.pinned(&args.pins, &args.source)?;
     let request = read.request(&player, &harps, args.tries.any_key);
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
@@ -160,6 +161,14 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
     if let Some(rival) = pages::key::rival(&read.key) {
         ranking.rank_rival(&request, &wanted, rival.key);
+    }
+    ranking.compare_with_free(&request, &wanted);
+    if ranking.best().is_none()
+        && !args.output.json
+        && let Some(why) = pins::nowhere(&request, &wanted)
+    {
+        message::complain(&why);
+        return Ok(Exit::NothingPlayable);
     }
     if ranking.best().is_none()
         && !args.output.json
@@ -231,7 +240,7 @@ fn with_choice(
     answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
 ) -> anyhow::Result<Exit> {
     let player = player(&args.choice.player)?;
-    let read = ReadTune::from_bytes(&args.source, bytes, &player)?;
+    let read = ReadTune::from_bytes(&args.source, bytes, &player)?.pinned(&args.choice.pins, &args.source)?;
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let request = read.request(&player, &harps, args.choice.position.is_some());
@@ -251,6 +260,7 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     let wanted =
         Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
     let mut ranking = search::search_for(request, &wanted);
+    ranking.compare_with_free(request, &wanted);
     if choice.adapt {
         ranking.adapt(request, &player.edits);
     }
@@ -260,6 +270,10 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
 /// Says why there is no answer.
 fn nothing_there(request: &Request, choice: &args::Choice) {
     let Some(harp) = request.harps.first() else { return };
+    let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::ALL };
+    if let Some(why) = pins::nowhere(request, &wanted) {
+        return message::complain(&why);
+    }
     let in_any_octave = search::search_for(request, &Wanted { position: choice.position, ..Wanted::ALL });
     let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
     message::complain(&match octaves.minmax().into_option() {
@@ -345,6 +359,8 @@ struct ReadTune {
     name: String,
     imported: Imported,
     key: KeyFinding,
+    /// The pinned holes, for commands that have some.
+    pins: Vec<Pin>,
 }
 
 impl ReadTune {
@@ -386,7 +402,13 @@ impl ReadTune {
         if imported.melody.signatures.is_empty() {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
-        ReadTune { name: name_of(path), imported, key }
+        ReadTune { name: name_of(path), imported, key, pins: Vec::new() }
+    }
+
+    /// Adds the pinned holes.
+    fn pinned(mut self, args: &args::Pins, source: &args::Source) -> anyhow::Result<ReadTune> {
+        self.pins = pins::read(args, source, &self.imported.melody)?;
+        Ok(self)
     }
 
     /// Returns the search for ways to play it.
@@ -398,6 +420,7 @@ impl ReadTune {
             technique: player.technique,
             weights: &player.weights,
             any_key,
+            pins: &self.pins,
         }
     }
 

@@ -47,6 +47,7 @@
 //!     technique: Technique::None,
 //!     weights: &weights,
 //!     any_key: false,
+//!     pins: &[],
 //! });
 //! let best = ranking.best().ok_or("no harp reaches the tune")?;
 //! assert!(best.counts.is_full());
@@ -77,6 +78,7 @@ pub mod import;
 pub mod harp;
 pub mod search;
 pub mod tab;
+pub mod pins;
 pub mod compare;
 pub mod book;
 pub mod notation;

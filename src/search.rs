@@ -9,7 +9,8 @@
 //!    effort.
 //! 4. [`shortlist`] saves work on approaches that rank below the wanted rows.
 //! 5. [`ways`] adds a few other ways worth knowing: every note, no bends, lower on the harp.
-//! 6. If the winner lacks notes, the tune can be adapted to it ([`mod@adapt`]): it is changed as little as possible.
+//! 6. [`pin`] fixes the actions of some notes; everything else is solved around them.
+//! 7. If the winner lacks notes, the tune can be adapted to it ([`mod@adapt`]): it is changed as little as possible.
 //!
 //! The search decides; it holds no text.
 
@@ -20,6 +21,7 @@ pub mod breath;
 pub mod edits;
 pub mod player;
 pub mod style;
+pub mod pin;
 pub mod path;
 pub mod price;
 pub mod rank;
@@ -39,12 +41,13 @@ pub use adapt::{Change, adapt};
 pub use edits::EditWeights;
 pub use effort::Weights;
 pub use path::{Played, Playing};
+pub use pin::Pin;
 pub use player::Player;
 pub use rank::{Ranking, Rival, Twin};
 pub use shortlist::{Wanted, search_for};
 pub use style::Style;
 pub use term::{Effort, Term};
-pub use ways::Alternative;
+pub use ways::{Alternative, Free};
 
 /// The question for a search.
 #[derive(Clone, Debug)]
@@ -61,6 +64,8 @@ pub struct Request<'a> {
     pub weights: &'a Weights,
     /// Whether the tune may be played in another key.
     pub any_key: bool,
+    /// Notes whose action is fixed, in order of the notes, at most one a note. Every row keeps all of them.
+    pub pins: &'a [Pin],
 }
 
 impl Request<'_> {

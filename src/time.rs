@@ -57,6 +57,37 @@ impl Beats {
         numerator as f64 / denominator as f64
     }
 
+    /// Reads a number as musicians write it: `3`, `2 1/2`, `1/3`, and also `2+1/2` and `2.5`; `None` for anything else.
+    pub fn read(text: &str) -> Option<Beats> {
+        let whole = |text: &str| text.trim().parse::<u32>().ok().map(i64::from);
+        let text = text.trim();
+        if let Some((before, after)) = text.split_once('.') {
+            let scale = 10i64.pow(u32::try_from(after.len()).ok().filter(|&digits| digits <= 6)?);
+            return Some(Beats::new(whole(before)? * scale + whole(after)?, scale));
+        }
+        let (before, part) = match text.rsplit_once([' ', '+']) {
+            Some((before, part)) => (whole(before)?, part),
+            None if text.contains('/') => (0, text),
+            None => return Some(Beats::new(whole(text)?, 1)),
+        };
+        let (numerator, denominator) = part.split_once('/')?;
+        let denominator = whole(denominator).filter(|&denominator| denominator > 0)?;
+        Some(Beats::new(before, 1) + Beats::new(whole(numerator)?, denominator))
+    }
+
+    /// Rounds to the fraction that a musician reads: 3 85/256 in a file is 3 1/3.
+    pub(crate) fn rounded(self) -> Beats {
+        /// Parts of a beat: thirds, sixteenths and the fractions between them.
+        const FINEST: i64 = 48;
+        let (numerator, denominator) = self.fraction();
+        if denominator <= FINEST {
+            return self;
+        }
+        let parts =
+            (i128::from(numerator) * i128::from(2 * FINEST) / i128::from(denominator) + 1).div_euclid(2);
+        i64::try_from(parts).map_or(self, |parts| Beats::new(parts, FINEST))
+    }
+
     /// This length times a fraction.
     pub fn times(self, numerator: i64, denominator: i64) -> Beats {
         let (n, d) = self.fraction();
@@ -473,6 +504,29 @@ mod tests {
     fn beats_are_written_as_musicians_count() {
         let texts = [(5, 2), (1, 3), (4, 1), (-1, 2)].map(|(n, d)| Beats::new(n, d).to_string());
         assert_eq!(texts, ["2 1/2", "1/3", "4", "-1/2"]);
+    }
+
+    #[test]
+    fn beats_are_rounded_to_what_a_musician_counts() {
+        for (numerator, denominator, told) in
+            [(3, 2, "1 1/2"), (853, 256, "3 1/3"), (7, 12, "7/12"), (1023, 1024, "1"), (5, 48, "5/48")]
+        {
+            assert_eq!(Beats::new(numerator, denominator).rounded().to_string(), told);
+        }
+    }
+
+    #[test]
+    fn beats_are_read_as_they_are_written() {
+        for (n, d) in [(5, 2), (1, 3), (4, 1), (49, 48)] {
+            let beats = Beats::new(n, d);
+            assert_eq!(Beats::read(&beats.to_string()), Some(beats));
+        }
+        for text in ["2.5", "2+1/2", " 2 1/2 "] {
+            assert_eq!(Beats::read(text), Some(Beats::new(5, 2)), "{text}");
+        }
+        for text in ["", "x", "1/0", "-1", "1.", ".5", "2 1/2 1/2", "1.0000000"] {
+            assert_eq!(Beats::read(text), None, "{text}");
+        }
     }
 
     #[test]

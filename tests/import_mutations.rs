@@ -193,6 +193,7 @@ fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
         technique: *random.pick(&techniques),
         weights: &weights,
         any_key: random.one_in(16),
+        pins: &[],
     };
     let mut ranking = search::search(&request);
     if let Some(rival) = pages::key::rival(&key) {

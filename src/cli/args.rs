@@ -5,7 +5,7 @@ mod words;
 
 use std::path::PathBuf;
 
-use breathline::{harp::Position, import::TuneChoice, melody::key::Key};
+use breathline::{harp::Position, import::TuneChoice, melody::key::Key, pins::WrittenPin};
 use clap::{Args, Parser, Subcommand};
 
 pub(crate) use book::{Bag, Book, Set, Sort};
@@ -84,6 +84,7 @@ Examples:
   breathline tab tune.mid --harp C
   breathline tab tune.mid --harp C --position 2 --tab-style arrows
   breathline tab tune.mid --harp low-F --octave -1
+  breathline tab tune.mid --harp C --at 3:2=-2 --keep    bar 3, beat 2 is draw 2, here and in every sheet
   breathline tab lesson.txt --harp C
   breathline tab tune.mid --harp Am:natural-minor --bend-mark /
   breathline tab tune.musicxml --harp G --format markdown > tune.md";
@@ -156,6 +157,8 @@ pub(crate) struct Suggest {
     /// Only this position
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
+    #[command(flatten)]
+    pub(crate) pins: Pins,
     /// Only approaches with most of their notes in this part of the harp
     #[arg(long, value_enum)]
     pub(crate) register: Option<Region>,
@@ -249,7 +252,23 @@ pub(crate) struct Choice {
     #[arg(long)]
     pub(crate) adapt: bool,
     #[command(flatten)]
+    pub(crate) pins: Pins,
+    #[command(flatten)]
     pub(crate) player: Player,
+}
+
+/// Holes that somebody has fixed.
+#[derive(Args, Debug)]
+pub(crate) struct Pins {
+    /// Pin a hole, as in 3:2=-2: bar 3, beat 2 is draw 2; the rest is solved around it, exactly. Several with commas
+    #[arg(long, value_name = "BAR:BEAT=HOLE", value_delimiter = ',')]
+    pub(crate) at: Vec<WrittenPin>,
+    /// Keep the pins in a small file beside the tune (tune.pins); every sheet, tab and export then has them
+    #[arg(long, requires = "at")]
+    pub(crate) keep: bool,
+    /// Leave out the pins that are kept beside the tune
+    #[arg(long)]
+    pub(crate) free: bool,
 }
 
 /// A sheet for a tune.

@@ -46,6 +46,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         technique: player.technique,
         weights: &player.weights,
         any_key: false,
+        pins: &[],
     };
     let transposed = args.position.map_or(Interval(0), |position| to_position(&request, &harp, position));
     let best = best(&request, transposed, None);

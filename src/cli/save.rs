@@ -13,8 +13,8 @@ use same_file::Handle;
 use super::args;
 
 /// What each format says of the program that wrote a file, up to the version: HTML, SVG, PDF, PNG, MusicXML,
-/// MIDI and ABC.
-const MARKS: [&[u8]; 7] = [
+/// MIDI, ABC and pins.
+const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",
     b"/Producer (breathline ",
@@ -22,6 +22,7 @@ const MARKS: [&[u8]; 7] = [
     b"<software>breathline ",
     b"Written by breathline ",
     b"%%abc-creator breathline ",
+    b"# breathline: the pinned holes",
 ];
 
 /// Where a mark is looked for: the part of a file that can come before it.
@@ -43,6 +44,11 @@ impl<'a> Guard<'a> {
     /// Guards nothing: the file is ours alone.
     pub(super) fn any() -> Guard<'a> {
         Guard { inputs: Vec::new(), force: true }
+    }
+
+    /// Guards everything that breathline did not write.
+    pub(super) fn ours() -> Guard<'a> {
+        Guard { inputs: Vec::new(), force: false }
     }
 
     /// Guards many tunes.

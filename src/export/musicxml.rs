@@ -59,6 +59,7 @@ pub enum TabAs {
 ///     technique: breathline::harp::Technique::All,
 ///     weights: &weights,
 ///     any_key: false,
+///     pins: &[],
 /// });
 /// let best = ranking.best().ok_or("the harp does not reach the tune")?;
 /// let arrangement = export::arrange(&tune, key, best, Notation::default());

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::{
     SCHEMA,
-    approach::{self, Approach, Missing, RowInfo, adapted_approach, missing},
+    approach::{self, ActionInfo, Approach, Missing, RowInfo, adapted_approach, missing},
     print,
     tune::{KeyInfo, Player, TuneInfo, key, player_info, tune_info},
 };
@@ -59,6 +59,7 @@ pub(super) fn rows<'a>(
             .collect(),
         ways: ways(request, ranking),
         rival: rival(tune, ranking, top),
+        pinned: pinned(request, ranking),
         unbent: ranking
             .ways
             .iter()
@@ -105,6 +106,32 @@ pub(super) fn rival(tune: &Tune, ranking: &Ranking, top: usize) -> Option<Rival>
     })
 }
 
+/// Returns the pins and their price, if there are pins and a way to play them.
+fn pinned(request: &Request, ranking: &Ranking) -> Option<Pinned> {
+    let (free, best) = (ranking.free.as_ref()?, ranking.best()?);
+    let pins = request.pins.iter().map(|pin| {
+        let place = request.melody.place(pin.note, 1);
+        PinInfo {
+            bar: place.bar,
+            beat: place.beat.as_f64(),
+            action: approach::action_info(pin.action),
+            free: free
+                .alike
+                .playing
+                .notes
+                .get(pin.note)
+                .and_then(|note| note.action)
+                .map(approach::action_info),
+        }
+    });
+    Some(Pinned {
+        pins: pins.collect(),
+        effort: best.playing.effort.total(),
+        effort_free: free.alike.playing.effort.total(),
+        best_free: unbent(request, &free.best),
+    })
+}
+
 pub(super) fn unbent(request: &Request, row: &search::Approach) -> Unbent {
     Unbent {
         row: approach::row(row, request.key.mode, request.melody),
@@ -130,10 +157,34 @@ pub(super) struct Suggest<'a> {
     /// A short ranking under the rival key; only where the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<Rival>,
+    /// The pinned holes, and what the search finds without them; only where some are pinned.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pinned: Option<Pinned>,
     /// The best row without bends, in short. Only where the winner bends or lacks notes, and the row without bends differs and
     /// lacks few.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
+}
+
+/// The pins, with their price.
+#[derive(Serialize)]
+pub(super) struct Pinned {
+    pins: Vec<PinInfo>,
+    /// The effort of the first approach, which keeps the pins.
+    effort: u64,
+    /// The least effort on the same harp, as high, without them.
+    effort_free: u64,
+    /// The first row without them.
+    best_free: Unbent,
+}
+
+/// A pinned note, and what would be played there without the pins: null if the note would be left out.
+#[derive(Serialize)]
+pub(super) struct PinInfo {
+    bar: u32,
+    beat: f64,
+    action: ActionInfo,
+    free: Option<ActionInfo>,
 }
 
 /// A way worth knowing, compared with the best.

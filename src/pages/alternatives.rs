@@ -136,11 +136,7 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
         [note] => {
             let name = approach.wanted_name(melody, &melody.notes[note]);
             let place = melody.place(note, 1);
-            format!(
-                "{count}: {name} ({}, beat {})",
-                words::bar_numbers(&[place.bar]),
-                words::beat(place.beat)
-            )
+            format!("{count}: {name} ({}, beat {})", words::bar_numbers(&[place.bar]), place.beat.rounded())
         }
         _ => format!("{count} ({})", words::bars(melody, notes.iter().copied())),
     }

@@ -99,6 +99,6 @@ pub(super) fn place(melody: &Melody, note: usize) -> String {
     let place = melody.place(note, 1);
     match place.bar {
         0 => "the pickup".to_owned(),
-        bar => format!("bar {bar} beat {}", words::beat(place.beat)),
+        bar => format!("bar {bar} beat {}", place.beat.rounded()),
     }
 }

@@ -321,7 +321,7 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
     }
     PracticeRow {
         harp: words::harp(approach.harp),
-        place: suggest::short_place(approach),
+        place: words::short_place(approach),
         plays_all: counts.is_full(),
         plays: match counts.is_full() {
             true => "plays all".to_owned(),

@@ -1,7 +1,7 @@
 //! The main answer: which harp to pick up, why, the alternatives, and the tab.
 
 use super::{
-    Block, Line, Page, Tone, Tune, alternatives, changes, chords, key, notes, ranking,
+    Block, Line, Page, Tone, Tune, alternatives, changes, chords, key, notes, pins, ranking,
     reasons::{hard, hardest, in_short, lacking, missing},
     tab, words,
 };
@@ -48,6 +48,7 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     if !options.why {
         page.blocks.extend(the_hardest(request, played, options.notation));
     }
+    pins::list(&mut page, request, ranking);
     if lacking(best) > 0 && ranking.adapted.is_none() {
         page.item(words::sentence(&alternatives::advice(best, ranking, request)));
     }
@@ -160,6 +161,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     if !why {
         page.blocks.extend(the_hardest(request, approach, notation));
     }
+    pins::list(&mut page, request, ranking);
     if ranking.adapted.is_some() {
         the_changes(&mut page, request, approach);
     }
@@ -237,18 +239,6 @@ fn choice(approach: &Approach, request: &Request) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))
         .and(Tone::Plain, where_it_is(approach, request))
-}
-
-/// Returns "2nd position, an octave up", with the key where it differs from the tune's.
-pub(super) fn short_place(approach: &Approach) -> String {
-    let mut text = format!("{} position", approach.position);
-    if approach.transposed.0 != 0 {
-        text += &format!(", in {}", approach.tonic);
-    }
-    if approach.octave != 0 {
-        text += &format!(", {}", words::octave(approach.octave));
-    }
-    text
 }
 
 /// Returns " in 2nd position (cross harp), an octave up from what is written", to follow the harp.

@@ -5,7 +5,6 @@ use crate::{
     melody::{Melody, key::Key},
     mode::Mode,
     search::{Approach, Region, Style},
-    time::Beats,
 };
 
 /// Returns a number as a word up to twelve, above that in digits.
@@ -167,16 +166,16 @@ pub(super) fn position(position: Position) -> String {
     }
 }
 
-/// Rounds a beat to the fraction that a musician reads: 3 85/256 in a file is 3 1/3.
-pub(super) fn beat(beat: Beats) -> Beats {
-    /// Parts of a beat: thirds, sixteenths and the fractions between them.
-    const FINEST: i64 = 48;
-    let (numerator, denominator) = beat.fraction();
-    if denominator <= FINEST {
-        return beat;
+/// Returns "2nd position, an octave up", with the key where it differs from the tune's.
+pub(super) fn short_place(approach: &Approach) -> String {
+    let mut text = format!("{} position", approach.position);
+    if approach.transposed.0 != 0 {
+        text += &format!(", in {}", approach.tonic);
     }
-    let parts = (i128::from(numerator) * i128::from(2 * FINEST) / i128::from(denominator) + 1).div_euclid(2);
-    i64::try_from(parts).map_or(beat, |parts| Beats::new(parts, FINEST))
+    if approach.octave != 0 {
+        text += &format!(", {}", octave(approach.octave));
+    }
+    text
 }
 
 /// Returns the heading of a tab, "Tab for the G harp, 1st position, an octave up". It names the octave because two rows of a
@@ -225,18 +224,4 @@ pub(super) fn region(approach: &Approach) -> String {
         format!("mostly {name}")
     };
     format!("{holes}, {where_to}")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn beats_are_told_as_they_are_counted() {
-        for (numerator, denominator, told) in
-            [(3, 2, "1 1/2"), (853, 256, "3 1/3"), (7, 12, "7/12"), (1023, 1024, "1"), (5, 48, "5/48")]
-        {
-            assert_eq!(beat(Beats::new(numerator, denominator)).to_string(), told);
-        }
-    }
 }

@@ -37,6 +37,7 @@ use super::{
         self, Playing, Reach, Timeline,
         lattice::{Lattice, Stage},
     },
+    pin::{self, Pin},
     price,
     term::{Effort, Term},
     ways,
@@ -146,7 +147,10 @@ impl<'a> Ranking<'a> {
 /// Returns the same harp, key and octave with a lesser technique, if that loses little of the tune.
 fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -> Option<Approach<'a>> {
     let (line, reach) = (Timeline::new(request.melody), Reach::new(row.harp, technique));
-    let playing = path::best(&line, &reach, request.weights, row.shift());
+    if !reach.sounds(request.pins, request.melody, row.shift()) {
+        return None;
+    }
+    let playing = path::best_with(&line, &reach, request.weights, row.shift(), request.pins);
     let easier = price::approach(request, row.harp, (row.octave, row.transposed), playing);
     Some(Approach { technique, ..easier }).filter(|row| ways::loses_little(request, row))
 }
@@ -162,6 +166,7 @@ struct Tune<'a> {
     scale: Vec<PitchClass>,
     weights: &'a Weights,
     edits: &'a EditWeights,
+    pins: &'a [Pin],
 }
 
 /// A phrase in each octave where it may be played; at least one. If it sounds in one octave, it sounds in all.
@@ -213,6 +218,7 @@ impl<'a> Tune<'a> {
             scale: scale.to_vec(),
             weights: request.weights,
             edits,
+            pins: request.pins,
         }
     }
 
@@ -229,7 +235,9 @@ impl<'a> Tune<'a> {
     fn phrase(&self, start: usize, end: usize) -> Phrase {
         let lacking = |octave: i8| (start..end).filter(|&note| self.lacks(note, octave)).count();
         let most = lacking(0);
-        let octaves = OCTAVES.into_iter().filter(|&octave| octave == 0 || most > 0 && lacking(octave) < most);
+        // A pinned note stays where it is, and its phrase with it.
+        let may_move = most > 0 && (start..end).all(|note| pin::at(self.pins, note).is_none());
+        let octaves = OCTAVES.into_iter().filter(|&octave| octave == 0 || may_move && lacking(octave) < most);
         let mut lanes: Vec<Lane> = octaves.map(|octave| self.lane(start, end, octave)).collect();
         // A moved lane lacks fewer notes, so some of its notes sound: only the first lane can be silent.
         if lanes.len() > 1 && !lanes[0].sounds() {
@@ -280,8 +288,12 @@ impl<'a> Tune<'a> {
         self.melody.notes[note].pitch.transposed(by)
     }
 
+    /// Returns the ways to sound a note; a pinned note has one, in the approach's octave.
     fn ways(&self, note: usize, octave: i8) -> &[Way] {
-        self.wanted(note, octave).map_or(&[], |pitch| self.reach.ways(pitch, Interval(0)))
+        let ways = self.wanted(note, octave).map_or(&[][..], |pitch| self.reach.ways(pitch, Interval(0)));
+        let Some(pinned) = pin::at(self.pins, note) else { return ways };
+        let only = ways.iter().position(|way| way.action == pinned);
+        only.map_or(&[], |only| &ways[only..=only])
     }
 
     /// Whether a note that the tune needs cannot be sounded.

@@ -72,6 +72,7 @@ mod tests {
                 technique: Technique::All,
                 weights: &weights,
                 any_key: false,
+                pins: &[],
             });
             for approach in ranking.approaches.iter().take(6) {
                 let levels = levels(&melody, &approach.playing, &weights);

@@ -50,6 +50,7 @@ use super::{
     breath::{Demand, Limit, aims},
     effort::{Gap, Held, Way, Weights},
     heard::{self, End, Heard},
+    pin::Pin,
     term::{Effort, Term},
 };
 use crate::{
@@ -157,6 +158,15 @@ impl Reach {
         self.technique
     }
 
+    /// Whether every pin sounds its note after a move by `shift`.
+    pub(super) fn sounds(&self, pins: &[Pin], melody: &Melody, shift: Interval) -> bool {
+        let sounds = |pin: &Pin| {
+            let note = melody.notes.get(pin.note);
+            note.is_some_and(|note| self.ways(note.pitch, shift).iter().any(|way| way.action == pin.action))
+        };
+        pins.iter().all(sounds)
+    }
+
     /// Returns the ways to sound a pitch after a move by `shift`.
     pub(super) fn ways(&self, pitch: Pitch, shift: Interval) -> &[Way] {
         match pitch.transposed(shift) {
@@ -171,27 +181,50 @@ impl Reach {
 
 /// Finds the playing of least effort of a timeline moved by an interval.
 pub fn best(line: &Timeline, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
+    best_with(line, reach, weights, shift, &[])
+}
+
+/// Finds the playing of least effort that keeps the pins; all of them must sound their notes, or nothing is played.
+pub(super) fn best_with(
+    line: &Timeline,
+    reach: &Reach,
+    weights: &Weights,
+    shift: Interval,
+    pins: &[Pin],
+) -> Playing {
     let aims = line.aims(reach, shift, weights);
-    let choices = cheapest_within(line, &aims, reach, weights, shift, u64::MAX).unwrap_or_default();
+    let choices = cheapest_within(line, &aims, (reach, pins), weights, shift, u64::MAX).unwrap_or_default();
     line.price(line.chosen(reach, shift, &choices), &aims, weights)
 }
 
-/// Returns the choices of the playing of least effort, if its effort without missing notes is no more than `limit`: for
-/// each note that can be sounded, the index of its way.
+/// Returns the choices of the playing of least effort that keeps the pins, if its effort without missing notes is no more
+/// than `limit`: for each note that can be sounded, the index of its way. `None` also if a pin does not sound its note.
 pub(super) fn cheapest_within(
     line: &Timeline,
     aims: &[u32],
-    reach: &Reach,
+    (reach, pins): (&Reach, &[Pin]),
     weights: &Weights,
     shift: Interval,
     limit: u64,
 ) -> Option<Vec<u8>> {
     let notes = line.notes.iter().map(|note| reach.ways(note.pitch, shift)).enumerate();
     let sounded = notes.filter(|(_, ways)| !ways.is_empty()).enumerate();
-    let rows = sounded.map(|(row, (note, ways))| Stage::in_line(row, note, ways)).collect();
+    let mut rows: Vec<Stage> = sounded.map(|(row, (note, ways))| Stage::in_line(row, note, ways)).collect();
+    // A pinned note keeps one way; its index among all of them is restored in the end.
+    let mut kept = Vec::with_capacity(pins.len());
+    for pin in pins {
+        let row = rows.binary_search_by_key(&pin.note, |row| row.note).ok()?;
+        let way = rows[row].ways.iter().position(|way| way.action == pin.action)?;
+        rows[row].ways = &rows[row].ways[way..=way];
+        kept.push((row, way as u8));
+    }
     let path = Lattice::new(line, aims, weights, rows, 1, 0).cheapest_within(limit)?;
     // A pitch has far fewer ways than 256.
-    Some(path.iter().map(|stop| stop.way() as u8).collect())
+    let mut choices: Vec<u8> = path.iter().map(|stop| stop.way() as u8).collect();
+    for (row, way) in kept {
+        choices[row] = way;
+    }
+    Some(choices)
 }
 
 /// Prices a given playing, note by note. [`best`] prices its own answer in the same way, so that every effort shown is

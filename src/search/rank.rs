@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::{Alternative, Approach};
+use super::{Alternative, Approach, Free};
 use crate::{harp::Harp, melody::key::Key, pitch::Interval};
 
 /// Approaches, best first.
@@ -21,6 +21,8 @@ pub struct Ranking<'a> {
     pub rival: Option<Rival<'a>>,
     /// Other ways worth knowing, if the caller asked for them ([`super::ways::answer`]). Not part of the ranking.
     pub ways: Vec<Alternative<'a>>,
+    /// What the search finds without the pins, if the caller asked for it. Not part of the ranking.
+    pub free: Option<Free<'a>>,
 }
 
 /// A row without its notes, because another row has the same tab: the same tab on another harp sounds higher or lower. A

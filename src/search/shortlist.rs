@@ -327,6 +327,10 @@ impl Try<'_, '_> {
                 continue;
             }
             before = Some(pitches);
+            let pins = request.pins;
+            if !pins.is_empty() && !self.reaches.with(technique).sounds(pins, request.melody, shift) {
+                continue;
+            }
             let certain = lacking.iter().map(|added| added.missing).fold(in_position, u64::saturating_add);
             let is_full = lacking.iter().all(|added| added.main == 0);
             self.playings.push(Attempt { technique, is_full, certain, floor: certain });
@@ -471,11 +475,11 @@ impl<'s, 'a> Search<'s, 'a> {
         if playing.floor > limit {
             return None;
         }
-        let Request { melody, weights, key, .. } = self.request;
+        let Request { melody, weights, key, pins, .. } = *self.request;
         let left = limit.checked_sub(playing.certain)?;
         let (reach, shift) = (attempt.reaches.with(playing.technique), attempt.shift());
         let aims = self.line.aims(reach, shift, weights);
-        let choices = path::cheapest_within(self.line, &aims, reach, weights, shift, left)?;
+        let choices = path::cheapest_within(self.line, &aims, (reach, pins), weights, shift, left)?;
         let mut counts = Counts { notes: melody.notes.len() as u32, ..Counts::default() };
         let mut effort = Playing::default();
         let &Try { harp, octave, transposed, position, .. } = attempt;

@@ -75,6 +75,31 @@ pub struct Alternative<'a> {
     pub approach: Approach<'a>,
 }
 
+/// What the search finds without the pins of a question.
+#[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
+pub struct Free<'a> {
+    /// The winner on any of the harps.
+    pub best: Approach<'a>,
+    /// The best on the harp of the winner with pins, as high and in the same key.
+    pub alike: Approach<'a>,
+}
+
+impl<'a> Ranking<'a> {
+    /// Adds what the search finds without the pins, if there are any.
+    pub fn compare_with_free(&mut self, request: &Request<'a>, wanted: &Wanted) {
+        let Some(pinned) = self.best().filter(|_| !request.pins.is_empty()) else { return };
+        let free = Request { pins: &[], ..request.clone() };
+        let first = |request: &Request<'a>, wanted: Wanted| {
+            search_for(request, &Wanted { top: 1, twins: false, ..wanted }).approaches.into_iter().next()
+        };
+        let harp = Request { harps: std::slice::from_ref(pinned.harp), ..free.clone() };
+        let (octave, transposed) = (Some(pinned.octave), Some(pinned.transposed));
+        let alike = first(&harp, Wanted { octave, transposed, ..*wanted });
+        self.free = first(&free, *wanted).zip(alike).map(|(best, alike)| Free { best, alike });
+    }
+}
+
 /// Returns the wanted rows, the ways worth knowing beside the first, and the question that the rows answer, as in
 /// [`rows`].
 pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {

@@ -113,6 +113,7 @@ fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ran
         technique: Technique::Over,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let ranking = search::search(&request);
     then(&Tune { name: "tune", imported: &imported, key: &key }, &request, &ranking);
@@ -507,6 +508,7 @@ fn a_tab_for_another_tuning_is_recognised() {
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let c = &harps[5];
     assert_eq!(c.to_string(), "C");
@@ -536,6 +538,7 @@ fn what_each_hole_costs_is_told() {
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let stated = Stated { harp: &harps[5], transposed: Interval(0), octave: None };
     let notes = |text: &str| lesson::check(&request, stated, &read::read(text, None).unwrap()).unwrap();

@@ -38,8 +38,15 @@ fn arrangements(melody: &Melody) -> Vec<Arrangement> {
     for harp in &harps {
         for any_key in [false, true] {
             let harps = std::slice::from_ref(harp);
-            let request =
-                Request { melody, key, harps, technique: Technique::All, weights: &weights, any_key };
+            let request = Request {
+                melody,
+                key,
+                harps,
+                technique: Technique::All,
+                weights: &weights,
+                any_key,
+                pins: &[],
+            };
             let mut ranking = search::search(&request);
             ranking.adapt(&request, &EditWeights::default());
             let chosen = [ranking.best(), ranking.adapted.as_ref()];
@@ -384,7 +391,7 @@ proptest! {
         let key = Key { tonic: PitchClass::new(7 * fifths), mode: Mode::Dorian };
         let harps = [Harp::new(PitchClass::new(0), breathline::harp::Register::Standard, Tuning::richter())];
         let weights = Weights::default();
-        let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true };
+        let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true, pins: &[] };
         for approach in search::search(&request).approaches.iter().step_by(17) {
             let arrangement = arrange(&melody, key, approach, Notation::default());
             if !arrangement.melody.notes.is_empty() {
@@ -398,7 +405,7 @@ proptest! {
         let key = Key { tonic: PitchClass::new(7 * fifths), mode: Mode::Dorian };
         let harps = [Harp::new(PitchClass::new(0), breathline::harp::Register::Standard, Tuning::richter())];
         let weights = Weights::default();
-        let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true };
+        let request = Request { melody: &melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key: true, pins: &[] };
         for approach in search::search(&request).approaches.iter().step_by(17) {
             let arrangement = arrange(&melody, key, approach, Notation::default());
             let score = musicxml::write(&arrangement, TabAs::Lyrics);
@@ -448,8 +455,15 @@ fn arranged(melody: &Melody, harp: &str, position: u8, adapted: bool) -> Arrange
     let harps = [Harp::parse(harp, &[Tuning::richter()]).unwrap()];
     let weights = Weights::default();
     let any_key = true;
-    let request =
-        Request { melody, key, harps: &harps, technique: Technique::All, weights: &weights, any_key };
+    let request = Request {
+        melody,
+        key,
+        harps: &harps,
+        technique: Technique::All,
+        weights: &weights,
+        any_key,
+        pins: &[],
+    };
     let mut ranking = search::search(&request);
     ranking.approaches.retain(|approach| approach.position.number() == position && approach.octave == 0);
     if adapted {

@@ -25,5 +25,6 @@ mod streams;
 mod json;
 mod notation;
 mod page;
+mod pins;
 mod sheet;
 mod text;

@@ -120,7 +120,7 @@ fn both(melody: &Melody, mut compare: impl FnMut(Vec<Vec<Seen>>, Vec<Vec<Seen>>)
     for (harps, position) in [(&Harp::standard_set(&Tuning::richter())[..], None), (&c[..], Some(2))] {
         let any_key = position.is_some();
         let technique = Technique::All;
-        let request = Request { melody, key, harps, technique, weights: &weights, any_key };
+        let request = Request { melody, key, harps, technique, weights: &weights, any_key, pins: &[] };
         let ranking = search::search(&request);
         let mut rows = ranking.approaches.iter();
         let row = rows.find(|row| position.is_none_or(|wanted| row.position.number() == wanted)).unwrap();

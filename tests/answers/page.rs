@@ -57,6 +57,7 @@ fn with_page_of(
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let (request, ranking) = search::ways::answer(&request, &search::Wanted::ALL);
     let tune = Tune { name: "a tune", imported, key };
@@ -371,6 +372,7 @@ fn with_check(imported: &Imported, check: impl FnOnce(&Comparison, &str)) {
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let text = &read::read(&fs::read_to_string("demo/lamps-lesson.txt").unwrap(), None).unwrap();
     let stated = Stated { harp: &harp, transposed: Interval(0), octave: None };

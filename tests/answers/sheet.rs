@@ -52,6 +52,7 @@ fn with_winner<T>(
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let mut ranking = search::search(&request);
     if adapt {
@@ -409,6 +410,7 @@ fn chord_symbols_go_with_a_transposed_tune() {
         technique: Technique::All,
         weights: &weights,
         any_key: true,
+        pins: &[],
     };
     let ranking = search::search(&request);
     let first = ranking.approaches.iter().find(|approach| approach.position.number() == 1).unwrap();
@@ -439,6 +441,7 @@ fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
             technique: Technique::None,
             weights: &weights,
             any_key: true,
+            pins: &[],
         };
         let ranking = search::search(&request);
         let mut rows = ranking.approaches.iter();
@@ -841,6 +844,7 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
             technique: Technique::Over,
             weights: &weights,
             any_key: false,
+            pins: &[],
         };
         then(&Tune { name, imported: &imported, key: &found }, &request);
     };

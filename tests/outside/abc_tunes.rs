@@ -105,6 +105,7 @@ fn best_rows(bytes: &[u8]) -> (usize, usize) {
             technique: Technique::All,
             weights: &weights,
             any_key: false,
+            pins: &[],
         };
         search::search_for(&request, &Wanted::first(1)).best().is_some()
     });

@@ -48,7 +48,8 @@ fn run() -> Result<(), Box<dyn Error>> {
 }
 
 fn answer(melody: &Melody, key: Key, harps: &[Harp], weights: &Weights) -> Value {
-    let request = |harps, technique, any_key| Request { melody, key, harps, technique, weights, any_key };
+    let request =
+        |harps, technique, any_key| Request { melody, key, harps, technique, weights, any_key, pins: &[] };
     let every_note = Wanted { every_note: true, ..Wanted::ALL };
     let rankings = TECHNIQUES.map(|technique| search_for(&request(harps, technique, false), &every_note));
     // Which position a tune has on a harp is a matter of transposition alone: one harp stands for all.

@@ -70,6 +70,8 @@ def main():
         ask("tab", "export", tunes[0], "--harp", "G", "-o", Path(folder) / "tune.mid")
         ask("check", "check", tunes[0], "--harp", "C", "--position", "2")
         ask("check", "check", DEMO / "lamps-along-the-row.musicxml", "--harp", "G", "--tab", DEMO / "lamps-lesson.txt")
+        ask("suggest", "suggest", DEMO / "lamps-along-the-row.musicxml", "--at", "2:6=3")
+        ask("tab", "tab", DEMO / "lamps-along-the-row.musicxml", "--harp", "G", "--at", "2:6=3")
         ask("typed", "tab", DEMO / "lamps-lesson.txt", "--harp", "G")
         for harp in ("C", "low-F", "Dm:natural-minor"):
             ask("harp-notes", "harp", harp)

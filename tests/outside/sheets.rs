@@ -63,6 +63,7 @@ fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::er
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let ranking = search::search(&request);
     let approach = ranking.best().ok_or("no harp reaches the tune")?;

@@ -531,7 +531,7 @@ fn adapted(
 ) -> String {
     let harps = [Harp::parse("C", Tuning::built_in()).unwrap()];
     let key = key.parse().unwrap();
-    let request = Request { melody, key, harps: &harps, technique, weights, any_key: false };
+    let request = Request { melody, key, harps: &harps, technique, weights, any_key: false, pins: &[] };
     let ranking = search(&request);
     let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
     let row = adapt::adapt(&request, row, edits);
@@ -702,6 +702,7 @@ fn a_long_tune_full_of_holes_is_adapted_like_any_other() {
             technique: Technique::None,
             weights: &weights,
             any_key: false,
+            pins: &[],
         };
         for row in search(&request).approaches {
             let adapted = adapt::adapt(&request, &row, &EditWeights::default());
@@ -815,6 +816,7 @@ fn what_replaces_a_note_is_in_the_key_of_its_section() {
         technique: Technique::None,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let found = search(&request);
     let written = found.approaches.iter().find(|row| row.octave == 0).unwrap();

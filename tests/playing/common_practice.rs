@@ -62,7 +62,7 @@ fn best_of(
     weights: &Weights,
     any_key: bool,
 ) -> Best {
-    let ranking = search(&Request { melody, key, harps, technique, weights, any_key });
+    let ranking = search(&Request { melody, key, harps, technique, weights, any_key, pins: &[] });
     let best: &Approach = ranking.best().unwrap();
     let write = |action| Notation::default().write(action);
     let tab: Vec<String> =
@@ -597,6 +597,7 @@ fn bends_of(text: &str) -> u64 {
         technique,
         weights: &weights,
         any_key: false,
+        pins: &[],
     });
     ranking.approaches.iter().find(|row| row.octave == 0).unwrap().playing.effort[Term::Bends]
 }

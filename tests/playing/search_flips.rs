@@ -760,7 +760,7 @@ fn request<'a>(
     technique: Technique,
 ) -> Request<'a> {
     let key = Key { tonic: PitchClass::new(0), mode: Mode::Major };
-    Request { melody, key, harps, technique, weights, any_key: false }
+    Request { melody, key, harps, technique, weights, any_key: false, pins: &[] }
 }
 
 /// The winner as harp and tab, a note left out as a dot. Octaves are left alone, but for the ends of the harp.

@@ -17,8 +17,8 @@ use breathline::{
     melody::Melody,
     pitch::{Interval, PitchClass},
     search::{
-        self, Approach, Playing, Ranking, Region, Term, Twin, Wanted, Weights, effort::Way, search,
-        search_for,
+        self, Approach, EditWeights, Pin, Playing, Ranking, Region, Request, Term, Twin, Wanted, Weights,
+        effort::Way, search, search_for,
     },
     time::{Beats, TempoMap},
 };
@@ -134,6 +134,67 @@ proptest! {
     #[test]
     fn the_optimum_is_that_of_an_exhaustive_search(case in case(7)) {
         prop_assert_eq!(preference_of(&case.best()), exhaustive(&case.weights, &steps(&case)));
+    }
+}
+
+/// Pins drawn from the ways to sound the notes, at most one a note.
+fn pins(case: &Case, seeds: &[(prop::sample::Index, prop::sample::Index)]) -> Vec<Pin> {
+    let steps = steps(case);
+    let mut pins: Vec<Pin> = Vec::new();
+    for (note, way) in seeds {
+        let note = note.index(steps.len());
+        let ways = &steps[note].ways;
+        if !ways.is_empty() && pins.iter().all(|pin| pin.note != note) {
+            pins.push(Pin { note, action: ways[way.index(ways.len())].action });
+        }
+    }
+    pins.sort();
+    pins
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 600, ..ProptestConfig::default() })]
+
+    #[test]
+    fn around_pins_the_rest_is_solved_as_by_an_exhaustive_search(
+        case in case(7),
+        seeds in prop::collection::vec(any::<(prop::sample::Index, prop::sample::Index)>(), 1..4),
+    ) {
+        let (harps, pins) = (std::slice::from_ref(&case.harp), pins(&case, &seeds));
+        let free = Request { any_key: true, ..case.request(harps) };
+        let rows = search(&Request { pins: &pins, ..free.clone() }).approaches;
+        for row in &rows {
+            for pin in &pins {
+                prop_assert_eq!(row.playing.notes[pin.note].action, Some(pin.action));
+            }
+        }
+        // The oracle tries the player's technique and each lesser one that has the pins and sounds a main note.
+        let mut least: Option<u64> = None;
+        for technique in TECHNIQUES.into_iter().filter(|&technique| technique <= case.technique) {
+            let mut steps = steps(&Case { technique, ..case.clone() });
+            for pin in &pins {
+                steps[pin.note].ways.retain(|way| way.action == pin.action);
+            }
+            let sounds = steps.iter().any(|step| !step.ways.is_empty() && !step.held.grace);
+            if sounds && pins.iter().all(|pin| !steps[pin.note].ways.is_empty()) {
+                let (effort, ..) = exhaustive(&case.weights, &steps);
+                least = Some(least.map_or(effort, |least| least.min(effort)));
+            }
+        }
+        let row = rows.iter().find(|row| row.shift() == case.shift);
+        let in_position = |row: &Approach| row.playing.effort[Term::Position];
+        prop_assert_eq!(row.map(|row| row.playing.effort.total() - in_position(row)), least);
+        for row in &rows {
+            let adapted = search::adapt(&Request { pins: &pins, ..free.clone() }, row, &EditWeights::default());
+            for pin in &pins {
+                prop_assert_eq!(adapted.playing.notes[pin.note].action, Some(pin.action));
+            }
+        }
+        // Without the pins it is never harder.
+        let first = Wanted { top: 1, ..Wanted::ALL };
+        let (with, without) = (search_for(&Request { pins: &pins, ..free.clone() }, &first), search_for(&free, &first));
+        prop_assert_eq!(with.best(), rows.first());
+        prop_assert!(least.is_none() || Some(without.best().unwrap().playing.effort.total()) <= self::least(&with));
     }
 }
 
@@ -556,6 +617,7 @@ fn a_melody_without_bars_has_no_hard_bars() {
         technique: Technique::All,
         weights: &weights,
         any_key: false,
+        pins: &[],
     };
     let ranking = search(&request);
     let playing = &ranking.best().unwrap().playing;

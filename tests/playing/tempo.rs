@@ -74,6 +74,7 @@ fn a_tune_in_shorter_notes_and_a_meter_to_match_gets_the_same_answer() {
                     technique: *technique,
                     weights,
                     any_key: false,
+                    pins: &[],
                 };
                 let ranking = search::search_for(&request, &Wanted::first(1));
                 let row = ranking.best().unwrap();

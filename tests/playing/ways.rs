@@ -42,6 +42,7 @@ fn request<'a>(melody: &'a Melody, harps: &'a [Harp], player: &'a Player) -> Req
         technique: player.technique,
         weights: &player.weights,
         any_key: false,
+        pins: &[],
     }
 }
 

@@ -52,6 +52,7 @@ impl Case {
             technique: self.technique,
             weights: &self.weights,
             any_key: false,
+            pins: &[],
         }
     }
 }

@@ -117,6 +117,7 @@ impl Asked {
             technique: player.technique,
             weights: &player.weights,
             any_key: false,
+            pins: &[],
         };
         // The player's own answer comes first. Who can bend can also leave bends alone: a teacher may choose each harp with
         // every technique that the player has.

@@ -1,0 +1,209 @@
+//! Pins as people write them: `3:2=-2` pins draw 2 to the note at bar 3, beat 2.
+//!
+//! Bars and beats count as on every page: from 1, a pickup is bar 0, and beats are in the unit of the time signature. The hole
+//! is written in any notation of [`crate::tab::read`]. A file of pins has one a line; blank lines and what follows `#` are
+//! comments. Of two pins on one place the later one counts.
+
+use std::{fmt, str::FromStr};
+
+use itertools::Itertools;
+
+use crate::{
+    harp::Action,
+    melody::Melody,
+    search::Pin,
+    tab::{Notation, read},
+    time::Beats,
+};
+
+/// A pin by its place in the music.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct WrittenPin {
+    /// The number of the bar.
+    pub bar: u32,
+    /// The beat in the bar, in the unit of the time signature; 1 is the first.
+    pub beat: Beats,
+    /// The action.
+    pub action: Action,
+}
+
+/// Why a pin cannot be used.
+#[derive(Clone, PartialEq, Debug)]
+#[non_exhaustive]
+pub enum PinError {
+    /// The text is no pin.
+    NotAPin {
+        /// The text.
+        text: String,
+        /// Its line in a file.
+        line: Option<usize>,
+    },
+    /// The tune has no such bar.
+    NoSuchBar {
+        /// The bar.
+        bar: u32,
+        /// The first and the last bar with notes.
+        bars: (u32, u32),
+    },
+    /// No note starts there.
+    NoNote {
+        /// The bar.
+        bar: u32,
+        /// The beat.
+        beat: Beats,
+        /// The beats on which notes of the bar start.
+        starts: Vec<Beats>,
+    },
+}
+
+impl FromStr for WrittenPin {
+    type Err = PinError;
+
+    fn from_str(text: &str) -> Result<WrittenPin, PinError> {
+        pin(text).ok_or_else(|| PinError::NotAPin { text: text.trim().to_owned(), line: None })
+    }
+}
+
+fn pin(text: &str) -> Option<WrittenPin> {
+    let (place, hole) = text.split_once('=')?;
+    let (bar, beat) = place.split_once(':')?;
+    let typed = read::read(hole, None).ok().filter(|typed| typed.oddities.is_empty())?;
+    let [note] = typed.notes.as_slice() else { return None };
+    Some(WrittenPin { bar: bar.trim().parse().ok()?, beat: Beats::read(beat)?, action: note.action })
+}
+
+/// Writes a pin as it is read: `3:2 1/2=-2`.
+impl fmt::Display for WrittenPin {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}:{}={}", self.bar, self.beat.rounded(), Notation::default().write(self.action))
+    }
+}
+
+/// Reads a file of pins.
+///
+/// # Errors
+///
+/// [`PinError::NotAPin`] with the first line that is none.
+pub fn read_file(text: &str) -> Result<Vec<WrittenPin>, PinError> {
+    let lines = text.lines().map(|line| line.split_once('#').map_or(line, |(before, _)| before)).enumerate();
+    let pins = lines.filter(|(_, line)| !line.trim().is_empty()).map(|(index, line)| {
+        pin(line).ok_or_else(|| PinError::NotAPin { text: line.trim().to_owned(), line: Some(index + 1) })
+    });
+    pins.collect()
+}
+
+/// Writes a file of pins for a tune.
+pub fn write_file(title: &str, pins: &[WrittenPin]) -> String {
+    let mut text = format!("# breathline: the pinned holes of {title}, as BAR:BEAT=HOLE\n");
+    for pin in pins {
+        text += &format!("{pin}\n");
+    }
+    text
+}
+
+/// Finds the notes of pins: in a bar that is played more than once, each time. Returns the pins in order of the notes.
+///
+/// # Errors
+///
+/// [`PinError`] for the first pin that has no note.
+pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> {
+    let main = melody.notes.iter().enumerate().filter(|(_, note)| !note.grace);
+    let places: Vec<(usize, u32, Beats)> = main
+        .map(|(note, _)| (note, melody.place(note, 1)))
+        .map(|(note, place)| (note, place.bar, place.beat.rounded()))
+        .collect();
+    let mut found: Vec<Pin> = Vec::new();
+    for pin in pins {
+        let in_bar = || places.iter().filter(|(_, bar, _)| *bar == pin.bar);
+        let here: Vec<usize> =
+            in_bar().filter(|(.., beat)| *beat == pin.beat.rounded()).map(|&(note, ..)| note).collect();
+        if here.is_empty() {
+            let starts: Vec<Beats> = in_bar().map(|&(.., beat)| beat).collect();
+            return Err(if starts.is_empty() {
+                let bars = places.iter().map(|&(_, bar, _)| bar);
+                let bars = bars.fold((u32::MAX, 0), |(low, high), bar| (low.min(bar), high.max(bar)));
+                PinError::NoSuchBar { bar: pin.bar, bars }
+            } else {
+                PinError::NoNote { bar: pin.bar, beat: pin.beat, starts }
+            });
+        }
+        found.retain(|earlier| !here.contains(&earlier.note));
+        found.extend(here.into_iter().map(|note| Pin { note, action: pin.action }));
+    }
+    found.sort_unstable();
+    Ok(found)
+}
+
+impl fmt::Display for PinError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            PinError::NotAPin { text, line } => {
+                if let Some(line) = line {
+                    write!(f, "line {line}: ")?;
+                }
+                let text: String = text.chars().take(40).collect();
+                write!(f, "`{text}` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
+            }
+            PinError::NoSuchBar { bar, bars: (first, last) } => {
+                write!(f, "there is no note in bar {bar}; the tune has notes in bars {first} to {last}")
+            }
+            PinError::NoNote { bar, beat, starts } => {
+                let starts = starts.iter().dedup().join(", ");
+                write!(f, "no note starts at bar {bar} beat {beat}; notes of this bar start at beat {starts}")
+            }
+        }
+    }
+}
+
+impl std::error::Error for PinError {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::import;
+
+    fn tune(abc: &str) -> Melody {
+        let text = format!("X:1\nL:1/8\nM:4/4\nK:C\n{abc}\n");
+        import::import(text.as_bytes(), &import::ImportOptions::default()).unwrap().melody
+    }
+
+    #[test]
+    fn a_pin_is_read_in_any_notation_and_written_in_one() {
+        for text in ["3:2=-2", " 3 : 2 = -2 ", "3:2=2D", "3:2=(2)", "3:2=②", "3:2.0=2 draw"] {
+            let pin: WrittenPin = text.parse().unwrap();
+            assert_eq!((pin.bar, pin.beat, pin.action), (3, Beats::quarters(2), Action::draw(2)), "{text}");
+        }
+        for text in ["3:2 1/2=-3''", "0:4=6o", "12:1/3=10"] {
+            assert_eq!(text.parse::<WrittenPin>().unwrap().to_string(), text);
+        }
+    }
+
+    #[test]
+    fn what_is_no_pin_is_told_how_to_write_one() {
+        for text in ["", "3", "3:2", "3=4", "3:2=", "3:2=4 5", "3:2=11", "x:2=4", "3:0x=4", "3:2=do"] {
+            let error = text.parse::<WrittenPin>().unwrap_err().to_string();
+            assert_eq!(error, format!("`{text}` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2"));
+        }
+        let error = read_file("# mine\n3:2=4\n\n3-2=4 # what\n").unwrap_err().to_string();
+        assert!(error.starts_with("line 4: `3-2=4` is no pin"), "{error}");
+    }
+
+    #[test]
+    fn pins_find_their_notes_and_the_later_one_counts() {
+        let melody = tune("CDEF GABc|{d}c2B2 A4|");
+        let pins = read_file("2:1=4\n1:1 1/2=-1\n2:1=-3\n").unwrap();
+        let found = find(&pins, &melody).unwrap();
+        // The grace note before bar 2 is no note to pin.
+        let wanted = [(1, Action::draw(1)), (9, Action::draw(3))];
+        assert_eq!(found, wanted.map(|(note, action)| Pin { note, action }));
+        let error = |text: &str| find(&[text.parse().unwrap()], &melody).unwrap_err().to_string();
+        assert_eq!(error("7:1=4"), "there is no note in bar 7; the tune has notes in bars 1 to 2");
+        assert_eq!(error("2:4=4"), "no note starts at bar 2 beat 4; notes of this bar start at beat 1, 2, 3");
+    }
+
+    #[test]
+    fn a_file_of_pins_is_read_back_as_it_was_written() {
+        let pins = read_file("0:4=-6\n12:3 1/2=-3''\n5:2=9'\n").unwrap();
+        assert_eq!(read_file(&write_file("A tune # 2", &pins)), Ok(pins));
+    }
+}

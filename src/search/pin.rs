@@ -1,0 +1,21 @@
+//! Pins: notes whose action somebody has fixed, as a teacher does for a pupil.
+//!
+//! The rest of the tune is solved around them, exactly: a row costs what its cheapest playing with all pins costs, and a
+//! harp that cannot sound a pin has no row. A pin never changes the pitch of a note, and it needs no more technique than the
+//! player has.
+
+use crate::harp::Action;
+
+/// A note with the action that must sound it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+pub struct Pin {
+    /// The index of the note in the melody.
+    pub note: usize,
+    /// The action.
+    pub action: Action,
+}
+
+/// Returns the action that is pinned to a note; the pins are in order.
+pub(super) fn at(pins: &[Pin], note: usize) -> Option<Action> {
+    pins.binary_search_by_key(&note, |pin| pin.note).ok().map(|pin| pins[pin].action)
+}

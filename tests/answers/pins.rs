@@ -1,0 +1,130 @@
+//! Pinned holes: what is pinned is played in every output, priced, kept beside the tune, and refused in plain words.
+
+use std::{
+    fs,
+    path::{Path, PathBuf},
+};
+
+use serde_json::Value;
+
+use crate::harness::{breathline, home};
+
+/// A folder of its own with a tune in it.
+fn folder(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = fs::remove_dir_all(&folder);
+    fs::create_dir_all(&folder).unwrap();
+    fs::copy(home().join("demo/lamps-along-the-row.musicxml"), folder.join("lamps.musicxml")).unwrap();
+    folder
+}
+
+fn asked(line: &str) -> Value {
+    serde_json::from_str(&breathline(line).answers()).unwrap()
+}
+
+#[test]
+fn a_pin_is_played_in_every_answer_and_priced() {
+    let tune = "demo/lamps-along-the-row.musicxml";
+    // On the G harp the note at bar 2, beat 6 is draw 2 or blow 3, the same D.
+    let pinned = asked(&format!("tab {tune} --harp G --at 2:6=3 --json"));
+    let free = asked(&format!("tab {tune} --harp G --json"));
+    let at = free["approaches"][0]["tab"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .zip(pinned["approaches"][0]["tab"].as_array().unwrap());
+    let other: Vec<_> = at.filter(|(free, pinned)| free != pinned).collect();
+    assert!(!other.is_empty() && free["pinned"].is_null());
+    let told = &pinned["pinned"];
+    assert_eq!(told["pins"][0]["action"]["hole"], 3);
+    assert_eq!(told["pins"][0]["action"]["breath"], "blow");
+    assert_eq!(told["pins"][0]["free"]["breath"], "draw");
+    let effort = |answer: &Value| answer["approaches"][0]["effort"]["total"].as_u64().unwrap();
+    assert_eq!((&told["effort"], &told["effort_free"]), (&effort(&pinned).into(), &effort(&free).into()));
+    assert!(effort(&pinned) > effort(&free));
+    let page = breathline(&format!("tab {tune} --harp G --at 2:6=3")).answers();
+    let more = effort(&pinned) - effort(&free);
+    assert!(page.contains("Pinned: blow 3 at bar 2 beat 6, where draw 2 would be chosen"), "{page}");
+    assert!(page.contains(&format!("The pins cost {more} points: ")), "{page}");
+    // The best harp that can keep a pin is found, and the better one without it named.
+    let page = breathline(&format!("suggest {tune} --at 1:1=-2")).answers();
+    assert!(
+        page.contains("Pick up a C harp in 2nd position") && page.contains("without them, a G harp"),
+        "{page}"
+    );
+}
+
+#[test]
+fn pins_are_kept_beside_the_tune_and_honoured_by_every_output() {
+    let folder = folder("pins");
+    let tune = folder.join("lamps.musicxml");
+    let run = |line: &str| breathline(line).arg(&tune).run();
+    assert_eq!(run("tab --harp G --at 2:6=3,4:1=4 --keep").code, Some(0));
+    let kept = fs::read_to_string(folder.join("lamps.pins")).unwrap();
+    assert!(kept.ends_with("\n2:6=3\n4:1=4\n"), "{kept}");
+    let actions = |run: &str| {
+        let answer: Value = serde_json::from_str(run).unwrap();
+        answer["approaches"][0]["tab"].clone()
+    };
+    let tab = run("tab --harp G --json");
+    assert!(tab.stderr.contains("2 pinned holes from") && tab.stderr.contains("--free"), "{}", tab.stderr);
+    let pinned = actions(&tab.stdout);
+    let free = run("tab --harp G --free --json");
+    assert!(free.stderr.is_empty() && actions(&free.stdout) != pinned, "{}", free.stderr);
+    // A sheet draws the same tab, and an export carries it.
+    let sheet = breathline("sheet --harp G --json -o").arg(folder.join("lamps.svg")).arg(&tune).run();
+    assert_eq!(actions(&sheet.stdout), pinned);
+    for ending in ["abc", "musicxml"] {
+        let written = |name: &str, option: &str| {
+            let path = folder.join(format!("{name}.{ending}"));
+            breathline(&format!("export --harp G {option} -o")).arg(&path).arg(&tune).run();
+            fs::read_to_string(path).unwrap()
+        };
+        assert_ne!(written("with", "--tempo 90"), written("without", "--tempo 90 --free"), "{ending}");
+    }
+    assert!(run("suggest --harps G").stdout.contains("Pinned: blow 3 at bar 2 beat 6"));
+    // A later pin on the same place counts, for this run and in the file.
+    let page = run("tab --harp G --at 2:6=-2 --keep").stdout;
+    assert!(page.contains("Pinned: draw 2 at bar 2 beat 6, as without the pin"), "{page}");
+    assert!(fs::read_to_string(folder.join("lamps.pins")).unwrap().ends_with("\n2:6=-2\n4:1=4\n"));
+}
+
+#[test]
+fn a_pin_that_cannot_be_kept_says_what_could_be() {
+    let folder = folder("pins-refused");
+    let tune = folder.join("lamps.musicxml");
+    let first = |line: &str| {
+        let run = breathline(line).arg(&tune).run();
+        assert!(run.code != Some(0) && run.stdout.is_empty(), "{line}: {}", run.stdout);
+        run.stderr.lines().next().unwrap().to_owned()
+    };
+    assert_eq!(
+        first("tab --harp G --at 3:1=5"),
+        "breathline: bar 3 beat 1 cannot be 5 there; it could be -6 or -10 or -3''"
+    );
+    assert_eq!(
+        first("suggest --at 99:1=5"),
+        "breathline: there is no note in bar 99; the tune has notes in bars 0 to 16"
+    );
+    assert_eq!(
+        first("suggest --at 1:7=-2"),
+        "breathline: no note starts at bar 1 beat 7; notes of this bar start at beat 1, 3, 4, 5, 6"
+    );
+    assert!(
+        first("suggest --at 3-2=4")
+            .contains("`3-2=4` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
+    );
+    let together = first("suggest --harps G --at 1:1=4,2:6=8");
+    assert!(
+        together.contains("cannot be 8 there") || together.contains("keeps all pins together"),
+        "{together}"
+    );
+    // A file that is no list of pins stops the answer, and is never overwritten.
+    fs::write(folder.join("lamps.pins"), "my pins\n").unwrap();
+    assert!(first("tab --harp G").contains("lamps.pins: line 1: `my pins` is no pin"));
+    fs::write(folder.join("lamps.pins"), "# mine\n2:6=3\n").unwrap();
+    let run = breathline("tab --harp G --at 4:1=4 --keep").arg(&tune).run();
+    assert!(run.code == Some(2) && run.stderr.contains("breathline did not write it"), "{}", run.stderr);
+    let piped = breathline("tab - --harp G --at 2:6=3 --keep").stdin(fs::read(&tune).unwrap()).run();
+    assert!(piped.stderr.contains("standard input has no place for the pins"), "{}", piped.stderr);
+}

@@ -82,21 +82,23 @@ pub enum Paper {
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub enum Size {
     /// A staff of 7 mm.
-    #[default]
     Normal,
     /// A staff of 10 mm, for a music stand or weak eyes.
     Large,
+    /// The largest staff, up to 14 mm, that needs no more pages than a staff of 7 mm.
+    #[default]
+    Fill,
 }
 
-impl Size {
-    /// Returns the size of a page's unit on paper.
-    fn unit_micrometres(self) -> i32 {
-        match self {
-            Size::Normal => 7,
-            Size::Large => 10,
-        }
-    }
-}
+/// The size of a unit on paper, in micrometres: there are a thousand in the height of a staff.
+const NORMAL_UNIT: i32 = 7;
+const LARGE_UNIT: i32 = 10;
+/// The largest staff that fills a page, in millimetres.
+const FULLEST_UNIT: i32 = 14;
+/// How many of the largest sizes that fit are compared.
+const NEARLY_FULLEST: usize = 2;
+/// A sheet of more pages is not set again in other sizes.
+const MOST_FILLED: usize = 4;
 
 /// The reason why a page could not be drawn as PDF or PNG.
 #[cfg(feature = "paper")]
@@ -152,22 +154,45 @@ impl Sheet {
     }
 
     fn of(music: &Music, request: &Request, options: Options) -> Sheet {
-        let (area, lead) = (pages::Area::of(&options), &music.lead);
+        let set = |unit: i32| Sheet::set(music, request, options, unit);
+        match options.size {
+            Size::Normal => set(NORMAL_UNIT).0,
+            Size::Large => set(LARGE_UNIT).0,
+            Size::Fill => {
+                let small = set(NORMAL_UNIT);
+                let most = small.0.pages.len();
+                // The headings of two ways are long.
+                let fullest = if music.names.is_empty() { FULLEST_UNIT } else { LARGE_UNIT };
+                let larger = (NORMAL_UNIT + 1..=fullest).rev().filter(|_| most <= MOST_FILLED);
+                let fitting = larger.map(set).filter(|(sheet, _)| sheet.pages.len() <= most);
+                // Even lines are worth some millimetres; `min_by_key` keeps the first of equals, the largest.
+                let near = fitting.chain([small]).take(NEARLY_FULLEST);
+                near.min_by_key(|(_, uneven)| *uneven).map_or_else(|| set(NORMAL_UNIT).0, |(sheet, _)| sheet)
+            }
+        }
+    }
+
+    /// Sets a sheet in units of so many micrometres; returns it with the number of uneven lines.
+    fn set(music: &Music, request: &Request, options: Options, unit: i32) -> (Sheet, usize) {
+        let (area, lead) = (pages::Area::of(options.paper, unit), &music.lead);
         let meter = music.scores.first().and_then(|score| score.bars.first()).and_then(|bar| bar.meter);
         let tempo = pages::Tempo::of(&request.melody.tempo, meter);
         let heading = pages::heading(lead, tempo, area.width);
-        let lines = music.lines(area.width, options.bend_mark);
+        let (lines, uneven) = music.lines(area.width, options.bend_mark);
         let plain = |lines: &[String]| remarks(lines, Face::Regular, area.width);
         let reasons = lead.reasons.iter().flat_map(|(title, lines)| {
             let title = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
             title.into_iter().map(pages::Block::into_heading).chain(plain(lines)).collect::<Vec<_>>()
         });
-        let charts = music.charts(area.width, options.bend_mark).into_iter().map(pages::Block::chart);
+        // A filled page is filled with music: chart and legend keep their size.
+        let chart_unit = if options.size == Size::Fill { NORMAL_UNIT } else { unit };
+        let charts = music.charts(area.width * unit / chart_unit, options.bend_mark).into_iter();
+        let charts = charts.map(|chart| pages::Block::chart(chart.scaled(1000 * chart_unit / unit)));
         let blocks = plain(&lead.verdict).into_iter().chain(lines.into_iter().map(pages::Block::music));
         let blocks = blocks.chain(charts).chain(plain(&lead.verses)).chain(plain(&lead.changes));
         let blocks = blocks.chain(reasons).chain(plain(&lead.cautions)).chain(plain(&lead.rights)).collect();
         let pages = pages::lay_out(heading, blocks, area, &lead.title);
-        Sheet { pages, unit_micrometres: options.size.unit_micrometres(), title: visible(&lead.title) }
+        (Sheet { pages, unit_micrometres: unit, title: visible(&lead.title) }, uneven)
     }
 }
 
@@ -203,11 +228,11 @@ impl<'a> Music<'a> {
         })
     }
 
-    /// Draws the lines of music, each once for every way, from above.
-    fn lines(&self, width: i32, bend_mark: BendMark) -> Vec<Vec<system::System>> {
+    /// Draws the lines of music, each once for every way, from above; returns them with the number of uneven ones.
+    fn lines(&self, width: i32, bend_mark: BendMark) -> (Vec<Vec<system::System>>, usize) {
         let scores = &self.scores;
         if scores.iter().any(|score| score.bars.is_empty()) {
-            return Vec::new();
+            return (Vec::new(), 0);
         }
         let measures = spacing::cut(scores, columns::measures(scores, bend_mark), width);
         let lines = spacing::lines(scores, &measures, width);
@@ -221,7 +246,8 @@ impl<'a> Music<'a> {
             });
             each.collect()
         };
-        lines.iter().enumerate().map(&mut draw).collect()
+        let uneven = spacing::uneven(&scores[0], &measures, &lines);
+        (lines.iter().enumerate().map(&mut draw).collect(), uneven)
     }
 
     /// Draws the chart of each harp, one below the other, with the legend beside them, or under them if it does not fit beside.
@@ -272,7 +298,7 @@ pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: Be
     let music = Music { melody, lead: Lead::default(), scores, names: Vec::new(), ways: vec![approach] };
     let mut page = Page { width, height: 0, groups: Vec::new() };
     let mut y = SCREEN_GAP;
-    for mut system in music.lines(width - 2 * SCREEN_MARGIN, bend_mark).into_iter().flatten() {
+    for mut system in music.lines(width - 2 * SCREEN_MARGIN, bend_mark).0.into_iter().flatten() {
         system.group.shift(SCREEN_MARGIN, y - system.bounds.top);
         y += system.bounds.bottom - system.bounds.top + SCREEN_GAP;
         page.groups.push(system.group);

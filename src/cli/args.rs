@@ -307,7 +307,7 @@ pub(crate) struct SheetLook {
     #[arg(long, value_enum, default_value_t = Paper::A4)]
     pub(crate) paper: Paper,
     /// The size of the print
-    #[arg(long, value_enum, default_value_t = Size::Normal)]
+    #[arg(long, value_enum, default_value_t = Size::Fill)]
     pub(crate) size: Size,
 }
 

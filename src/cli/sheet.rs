@@ -249,6 +249,7 @@ impl From<args::Size> for sheet::Size {
         match size {
             args::Size::Normal => sheet::Size::Normal,
             args::Size::Large => sheet::Size::Large,
+            args::Size::Fill => sheet::Size::Fill,
         }
     }
 }

@@ -20,6 +20,8 @@ const ROW: i32 = 780;
 /// The column of words left of the holes.
 const HEADS: i32 = 1280;
 const LINE: i32 = 26;
+/// The size of a house, in thousandths of the tab's.
+const HOUSE: i32 = 518;
 
 /// A row of the chart, from the blow overbends down to the deepest draw bend.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -92,8 +94,8 @@ pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) ->
                     Breath::Blow => top + ROW / 2 + 190,
                     Breath::Draw => top + ROW / 2 - 190,
                 };
-                let width = houses::width(&super::score::Tab::Action(action), bend_mark, 700);
-                houses::house(&mut group, action, bend_mark, (left + 55 + width / 2, foot), width, 700);
+                let width = houses::width(&super::score::Tab::Action(action), bend_mark, HOUSE);
+                houses::house(&mut group, action, bend_mark, (left + 55 + width / 2, foot), width, HOUSE);
             }
             chart.groups.push(group);
         }

@@ -222,6 +222,28 @@ impl Item {
         Item { ink: Ink::Text(Text { text, at, anchor, face, size }), role, bounds }
     }
 
+    /// Returns the item in another size, in thousandths, with the origin in its place.
+    fn scaled(self, by: i32) -> Item {
+        let of = |length: i32| length * by / 1000;
+        let at = |(x, y): (i32, i32)| (of(x), of(y));
+        let role = self.role;
+        match self.ink {
+            Ink::Glyph(glyph, x, y, scale) => Item::scaled_glyph(glyph, of(x), of(y), of(scale), role),
+            Ink::Text(text) => {
+                Item::text(text.text, at(text.at), text.anchor, text.face, of(text.size), role)
+            }
+            Ink::Line([x1, y1, x2, y2], width) => {
+                Item::line(at((x1, y1)), at((x2, y2)), of(width).max(1), role)
+            }
+            Ink::Polygon(points) => Item::polygon(points.into_iter().map(at).collect(), role),
+            Ink::Tie([x1, y1, x2, y2], height) => Item::tie(at((x1, y1)), at((x2, y2)), of(height), role),
+            ink @ (Ink::Dashed | Ink::Framed) => {
+                let Bounds { left, top, right, bottom } = self.bounds;
+                Item { ink, role, bounds: Bounds::new(of(left), of(top), of(right), of(bottom)) }
+            }
+        }
+    }
+
     fn shift(&mut self, dx: i32, dy: i32) {
         self.bounds = self.bounds.shifted(dx, dy);
         match &mut self.ink {
@@ -252,6 +274,13 @@ impl Group {
     pub(super) fn shift(&mut self, dx: i32, dy: i32) {
         self.items.iter_mut().for_each(|item| item.shift(dx, dy));
         self.groups.iter_mut().for_each(|group| group.shift(dx, dy));
+    }
+
+    /// Returns everything in it in another size, in thousandths.
+    pub(super) fn scaled(self, by: i32) -> Group {
+        let items = self.items.into_iter().map(|item| item.scaled(by));
+        let groups = self.groups.into_iter().map(|group| group.scaled(by));
+        Group { owner: self.owner, items: items.collect(), groups: groups.collect() }
     }
 
     /// Visits every item with the innermost owner around it, hindmost first.

@@ -21,8 +21,8 @@ pub(super) const GRACE: i32 = 640;
 /// The size of the tab of grace notes, in thousandths of other tab.
 pub(super) const SMALL: i32 = 760;
 /// The height of a house with its roof, and of the roof.
-const HOUSE: i32 = 540;
-const ROOF: i32 = 130;
+const HOUSE: i32 = 730;
+const ROOF: i32 = 155;
 /// The distance from the top of the blow row to the rail between the rows, and to the bottom of the draw row.
 pub(super) const RAIL: i32 = HOUSE + 45;
 pub(super) const HEIGHT: i32 = 2 * RAIL;
@@ -30,12 +30,12 @@ pub(super) const HEIGHT: i32 = 2 * RAIL;
 pub(super) const FRAME: i32 = 60;
 /// The width of the sign of an awkward turn, left of the house.
 pub(super) const TURN_WIDTH: i32 = 210;
-const FIGURES: i32 = 900;
+const FIGURES: i32 = 1280;
 const PADDING: i32 = 95;
-const NARROWEST: i32 = 470;
+const NARROWEST: i32 = 560;
 /// How far the sign of a turn extends from the rail.
-pub(super) const TURN: i32 = 430;
-const NAME_SIZE: i32 = 430;
+pub(super) const TURN: i32 = 560;
+const NAME_SIZE: i32 = 540;
 
 /// Returns the signs in the house of an action.
 fn signs(action: Action, bend_mark: BendMark) -> String {
@@ -125,7 +125,7 @@ pub(super) fn house(
     let figures = FIGURES * scale / 1000;
     let advance: i32 = signs.iter().map(|sign| sign.advance()).sum();
     let mut at = middle - advance * figures / 2000;
-    let base = (foot + eaves) / 2 + scaled(148) - way * scaled(-8);
+    let base = (foot + eaves) / 2 + scaled(FIGURES * 164 / 1000) - way * scaled(-8);
     for sign in signs {
         group.push(Item::scaled_glyph(sign, at, base, figures, ink));
         at += sign.advance() * figures / 1000;

@@ -27,16 +27,19 @@ pub(super) fn draw(entries: &[(Sample, String)], bend_mark: BendMark) -> Group {
     legend
 }
 
+/// The size of a house, in thousandths of the tab's: a line of the legend is less high than the tab.
+const HOUSE: i32 = 666;
+
 fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
     let x = WORDS / 2;
     match sample {
         Sample::Action(action) => {
-            let width = houses::width(&Tab::Action(action), bend_mark, 900);
+            let width = houses::width(&Tab::Action(action), bend_mark, HOUSE);
             let foot = match action.breath {
                 crate::harp::Breath::Blow => middle + 240,
                 crate::harp::Breath::Draw => middle - 240,
             };
-            houses::house(legend, action, bend_mark, (x, foot), width, 900);
+            houses::house(legend, action, bend_mark, (x, foot), width, HOUSE);
         }
         Sample::Missing(_) | Sample::LeftOut => {
             let tab = match sample {
@@ -47,9 +50,9 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
                 legend,
                 &tab,
                 bend_mark,
-                x - super::columns::HEAD_MIDDLE,
+                x - super::columns::HEAD_MIDDLE * houses::GRACE / 1000,
                 middle - houses::RAIL,
-                1000,
+                HOUSE,
             );
         }
         Sample::Changed => legend.push(label::star(x, middle + 130)),

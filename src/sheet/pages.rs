@@ -1,7 +1,7 @@
 //! Lays lines of music out on pages: heading, music, chart and legend, foot.
 
 use super::{
-    Options, Page, Paper,
+    Page, Paper,
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
     glyphs::Glyph,
     label,
@@ -19,8 +19,9 @@ const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
 /// The gaps to try between lines of music: the widest that needs no further page.
 const GAPS: [i32; 3] = [560, 420, 280];
-/// The most extra room between the lines of a full page.
+/// The most extra room between the lines of a full page, and of the last page.
 const MORE: i32 = 1000;
+const MORE_ON_LAST: i32 = 500;
 
 /// The area of a page inside its margins.
 #[derive(Clone, Copy)]
@@ -32,9 +33,10 @@ pub(super) struct Area {
 }
 
 impl Area {
-    pub(super) fn of(options: &Options) -> Area {
-        let units = |micrometres: i32| micrometres / options.size.unit_micrometres();
-        let (width, height) = match options.paper {
+    /// Returns the area of a paper in units of so many micrometres.
+    pub(super) fn of(paper: Paper, unit: i32) -> Area {
+        let units = |micrometres: i32| micrometres / unit;
+        let (width, height) = match paper {
             Paper::A4 => (210_000, 297_000),
             Paper::Letter => (215_900, 279_400),
         };
@@ -204,9 +206,10 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
         let gaps: Vec<i32> = (0..on_page.len()).map(|block| gap_after(&on_page, block, gap)).collect();
         let heights = on_page.iter().map(Block::height);
         let used = y + heights.zip(&gaps).map(|(height, gap)| height + gap).sum::<i32>() - gap;
-        // The rest of a full page is spread between its lines.
+        // The rest of a page is spread between its lines.
         let is_last = index + 1 == counts.len();
-        let more = if is_last || lines < 2 { 0 } else { ((body - used) / (lines - 1)).clamp(0, MORE) };
+        let most = if is_last { MORE_ON_LAST } else { MORE };
+        let more = if lines < 2 { 0 } else { ((body - used) / lines).clamp(0, most) };
         for (mut block, gap) in on_page.into_iter().zip(gaps) {
             block.shift(0, y - block.top());
             y += block.height() + gap + if block.kind == BlockKind::Music { more } else { 0 };

@@ -41,7 +41,7 @@ fn engrave<'a>(music: impl Iterator<Item = Music<'a>>, bend_mark: BendMark) -> S
 /// Returns the lines of music as pages: one page for each line, with every way.
 fn lines(music: &Music, spaces: i32, bend_mark: BendMark) -> Vec<Page> {
     let width = spaces * SPACE;
-    let lines = music.lines(width - 2 * SCREEN_MARGIN, bend_mark).into_iter();
+    let lines = music.lines(width - 2 * SCREEN_MARGIN, bend_mark).0.into_iter();
     let pages = lines.map(|ways| {
         let mut block = Block::music(ways);
         block.shift(SCREEN_MARGIN, SCREEN_GAP / 2 - block.top());

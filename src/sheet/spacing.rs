@@ -14,9 +14,9 @@ use std::ops::Range;
 use super::{
     columns::{self, Extent, Measure, OPENING_GAP, What, lane},
     glyphs::Glyph,
-    score::Score,
+    score::{Score, ScoreBar},
 };
-use crate::notation::Tie;
+use crate::{notation::Tie, time::Meter};
 
 /// A line of music, placed.
 #[derive(Clone, Debug)]
@@ -42,7 +42,11 @@ const TORN_PHRASE: i64 = 900;
 /// The cost of breaking a tie.
 const TIED: i64 = 600;
 /// The gain of ending a line with its section.
-const SECTION: i64 = 500;
+const SECTION: i64 = 3000;
+/// The cost of ending a line after an odd number of bars of the section, and after an even one that is no multiple of four: tunes
+/// are made of twos and fours, and the eye looks for them.
+const ODD: i64 = 2500;
+const TWOS: i64 = 400;
 /// A last line filled less than this, in per cent, is short.
 const SHORT: i64 = 45;
 const SHORT_COST: i64 = 1200;
@@ -73,6 +77,13 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
         lines.push(line);
     }
     lines
+}
+
+/// Returns how many lines end after an odd number of bars of their section, apart from those that end it.
+pub(super) fn uneven(score: &Score, measures: &[Measure], lines: &[SystemLine]) -> usize {
+    let passed = bars_of_sections(score);
+    let ends = lines.iter().take(lines.len().saturating_sub(1)).map(|line| &measures[line.measures.end - 1]);
+    ends.filter(|end| !end.ends || passed[end.bar] % 2 == 1 && !ends_section(score, end.bar)).count()
 }
 
 /// Cuts measures that are too wide for a line of their own.
@@ -122,6 +133,7 @@ fn breaks(scores: &[Score], measures: &[Measure], width: i32) -> Vec<usize> {
     }
     let mut best: Vec<Option<Entry>> = vec![None; measures.len() + 1];
     best[0] = Some(Entry { cost: 0, start: 0 });
+    let passed = bars_of_sections(&scores[0]);
     for start in 0..measures.len() {
         let Some(before) = best[start] else { continue };
         let stop = measures.len().min(start + MOST);
@@ -138,7 +150,8 @@ fn breaks(scores: &[Score], measures: &[Measure], width: i32) -> Vec<usize> {
             }
             let room = Room { tight, natural, start: i64::from(setter.start), width: i64::from(width) };
             let line = if fits { room.cost(end == measures.len()) } else { TOO_WIDE };
-            let cost = before.cost + line + ending(&scores[0], measures, end);
+            let passed = passed[measures[end - 1].bar];
+            let cost = before.cost + line + ending(&scores[0], measures, end, passed);
             let entry = &mut best[end];
             if entry.is_none_or(|known| cost < known.cost) {
                 *entry = Some(Entry { cost, start });
@@ -181,8 +194,8 @@ impl Room {
     }
 }
 
-/// Returns the cost of ending a line after this many measures.
-fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
+/// Returns the cost of ending a line after this many measures; after the last of them, `passed` bars of its section have passed.
+fn ending(score: &Score, measures: &[Measure], end: usize, passed: usize) -> i64 {
     let measure = &measures[end - 1];
     if end == measures.len() {
         return 0;
@@ -191,16 +204,43 @@ fn ending(score: &Score, measures: &[Measure], end: usize) -> i64 {
         return 2 * TORN_PHRASE;
     }
     let bar = &score.bars[measure.bar];
-    let next_starts = score.bars.get(measure.bar + 1).is_some_and(|next| next.marks.repeat_start);
-    let section = bar.marks.section_end || bar.marks.repeat_end.is_some() || next_starts;
+    let section = ends_section(score, measure.bar);
     let torn = TORN_PHRASE * i64::from(100 - bar.phrase_end.min(100)) / 100;
     // A line should not break between two endings.
     let inside_endings = !bar.marks.ending.is_empty()
         && score.bars.get(measure.bar + 1).is_some_and(|next| !next.marks.ending.is_empty());
     let ending = if inside_endings { TORN_PHRASE } else { 0 };
+    let uneven = match passed {
+        bars if bars % 4 == 0 => 0,
+        bars if bars % 2 == 0 => TWOS,
+        _ => ODD,
+    };
     let last = bar.events.last().and_then(|event| event.note.as_ref());
     let tied = if last.is_some_and(|note| note.tie == Tie::ToNext) { TIED } else { 0 };
-    ending + tied + if section && !inside_endings { -SECTION } else { torn }
+    ending + tied + if section && !inside_endings { -SECTION } else { torn + uneven }
+}
+
+fn ends_section(score: &Score, bar: usize) -> bool {
+    let marks = &score.bars[bar].marks;
+    let next_starts = score.bars.get(bar + 1).is_some_and(|next| next.marks.repeat_start);
+    marks.section_end || marks.repeat_end.is_some() || next_starts
+}
+
+/// Returns for each bar how many bars of its section have passed after it, without a pickup.
+fn bars_of_sections(score: &Score) -> Vec<usize> {
+    let mut passed = 0;
+    let mut ended = true;
+    let mut count = |bar: &ScoreBar| {
+        if ended || bar.marks.repeat_start {
+            passed = 0;
+        }
+        let full = bar.meter.map(Meter::bar);
+        let is_pickup = passed == 0 && full.is_some_and(|full| bar.length + bar.length <= full);
+        passed += if is_pickup { 0 } else { bar.silent };
+        ended = bar.marks.section_end || bar.marks.repeat_end.is_some();
+        passed
+    };
+    score.bars.iter().map(&mut count).collect()
 }
 
 struct Setter<'a> {

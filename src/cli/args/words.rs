@@ -154,6 +154,8 @@ pub(crate) enum Size {
     Normal,
     /// A staff of 10 mm, for a music stand or weak eyes
     Large,
+    /// The largest staff that needs no more pages than one of 7 mm
+    Fill,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]

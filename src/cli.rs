@@ -6,6 +6,7 @@ mod book;
 mod check;
 mod export;
 mod files;
+mod install;
 mod kit;
 pub(crate) mod message;
 mod pins;
@@ -62,7 +63,10 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
             return Ok(Exit::Failed);
         }
     };
-    kit?.tell();
+    // Whoever installs breathline has no kit yet.
+    if !matches!(command, Command::Completions(_) | Command::Man(_)) {
+        kit?.tell();
+    }
     let (form, lists) = (Form::of(&command), matches!(command, Command::Notes(_)));
     match answer(command) {
         Err(error) => match error.downcast_ref() {
@@ -92,6 +96,8 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
         Command::Positions(args) => positions(&args),
         Command::Harp(args) => draw_harp(&args),
         Command::Kit(args) => kit::run(&args),
+        Command::Completions(args) => install::completions(&args),
+        Command::Man(args) => install::man(&args),
     }
 }
 
@@ -119,6 +125,7 @@ impl Form {
             Command::Export(export) => (export.json, None),
             #[cfg(feature = "sheet")]
             Command::Sheet(sheet) => (sheet.json, None),
+            Command::Completions(_) | Command::Man(_) => (false, None),
         };
         match output {
             _ if json => Form::Json,

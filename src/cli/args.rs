@@ -1,6 +1,7 @@
 //! The arguments of the command line. This is their one definition; help and errors follow it.
 
 mod book;
+mod install;
 mod words;
 
 use std::path::PathBuf;
@@ -9,6 +10,7 @@ use breathline::{harp::Position, import::TuneChoice, melody::key::Key, pins::Wri
 use clap::{Args, Parser, Subcommand};
 
 pub(crate) use book::{Bag, Book, Set, Sort};
+pub(crate) use install::{Completions, Man};
 pub(crate) use words::*;
 use words::{position, song_key};
 
@@ -62,6 +64,12 @@ pub(crate) enum Command {
     /// Show the notes of a harp, hole by hole, with its bends
     #[command(after_help = HARP_EXAMPLES)]
     Harp(Harp),
+    /// Print what a shell needs to complete commands, options and their words
+    #[command(after_help = install::COMPLETIONS_EXAMPLES)]
+    Completions(Completions),
+    /// Write the manual pages, one for each command
+    #[command(after_help = install::MAN_EXAMPLES)]
+    Man(Man),
 }
 
 const SUGGEST_EXAMPLES: &str = "\

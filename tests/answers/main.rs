@@ -22,6 +22,7 @@ mod export;
 mod kit;
 mod files;
 mod streams;
+mod install;
 mod json;
 mod notation;
 mod page;

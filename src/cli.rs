@@ -14,6 +14,7 @@ mod save;
 #[cfg(feature = "sheet")]
 mod sheet;
 mod tunes;
+mod viewer;
 
 use std::{
     ffi::OsString,
@@ -198,7 +199,8 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if let Some(path) = &args.sheet {
         let notation = (&args.notation).into();
         let found = sheet::Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
-        sheet::of_ranking(path, found, &Guard::new(&args.source, &args.player, args.force))?;
+        let guard = Guard::new(&args.source, &args.player, args.force);
+        sheet::of_ranking(path, found, &guard)?.filter(|_| args.open).inspect(|path| viewer::open(path));
     }
     if args.output.json {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;

@@ -85,7 +85,7 @@ Examples:
   breathline suggest tune.mid --style blues          bends belong to the sound
   breathline suggest tune.mid --harps all,low,high
   breathline suggest session.abc --tune banshee      by a part of its title
-  breathline suggest tune.musicxml --sheet tune.html";
+  breathline suggest tune.musicxml --sheet tune.html --open";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -196,6 +196,10 @@ pub(crate) struct Suggest {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
+    /// Open what --sheet wrote
+    #[cfg(feature = "sheet")]
+    #[arg(long, requires = "sheet")]
+    pub(crate) open: bool,
     /// Show so many rows of the ranking [default: 5]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
@@ -292,6 +296,9 @@ pub(crate) struct Sheet {
     /// Replace a file that breathline did not write
     #[arg(long)]
     pub(crate) force: bool,
+    /// Open it with this system's program for such files; of several pages, the first
+    #[arg(long)]
+    pub(crate) open: bool,
     /// The harp, as in C, low-F or Dm:natural-minor [default: the best of the twelve standard ones]
     #[arg(long, value_name = "HARP")]
     pub(crate) harp: Option<String>,
@@ -349,6 +356,10 @@ pub(crate) struct Check {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
+    /// Open what --sheet wrote
+    #[cfg(feature = "sheet")]
+    #[arg(long, requires = "sheet")]
+    pub(crate) open: bool,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]

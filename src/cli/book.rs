@@ -21,6 +21,7 @@ use super::{
     save::{self, Guard},
     show, tries,
     tunes::{self, Found},
+    viewer,
 };
 
 pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
@@ -42,6 +43,9 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
         let tabs: Vec<String> = shown.iter().map(tab).collect();
         let page = html::book("Tunes", &pages::broad_page(facts), &tabs).into_bytes();
         save::save(&[(path.clone(), page)], &Guard::of(&args.files, &args.player, args.force))?;
+        if args.open {
+            viewer::open(path);
+        }
     }
     let failed = || failures.iter().map(|(file, error)| lines::failure(file, error));
     if let Some(most) = args.next {

@@ -130,7 +130,9 @@ fn write_sheet(
 ) -> anyhow::Result<()> {
     let Some(path) = &args.sheet else { return Ok(()) };
     let guard = Guard::new(&args.source, &args.player, args.force).and(args.tab.as_deref());
-    super::sheet::of_check(path, tune, request, comparison, notation.bend_mark, &guard)
+    let written = super::sheet::of_check(path, tune, request, comparison, notation.bend_mark, &guard)?;
+    written.filter(|_| args.open).inspect(|path| super::viewer::open(path));
+    Ok(())
 }
 
 /// Without the feature there is no sheet to ask for.

@@ -112,6 +112,9 @@ pub(crate) struct Book {
     /// Let --page replace a file that breathline did not write
     #[arg(long, requires = "page")]
     pub(crate) force: bool,
+    /// Open what --page wrote
+    #[arg(long, requires = "page")]
+    pub(crate) open: bool,
     /// Answer with comma-separated values
     #[arg(long, conflicts_with_all = ["json", "format", "next"])]
     pub(crate) csv: bool,

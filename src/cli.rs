@@ -10,6 +10,7 @@ mod install;
 mod kit;
 pub(crate) mod message;
 mod pins;
+mod progress;
 mod save;
 #[cfg(feature = "sheet")]
 mod sheet;
@@ -166,11 +167,14 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let rows = top;
     // A row of the text stands for a tab and names every harp that has it.
     let twins = !args.output.json && request.may_share_tabs();
-    let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
-    if let Some(rival) = pages::key::rival(&read.key) {
-        ranking.rank_rival(&request, &wanted, rival.key);
-    }
-    ranking.compare_with_free(&request, &wanted);
+    let (request, mut ranking) = progress::shown("trying the harps", || {
+        let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
+        if let Some(rival) = pages::key::rival(&read.key) {
+            ranking.rank_rival(&request, &wanted, rival.key);
+        }
+        ranking.compare_with_free(&request, &wanted);
+        (request, ranking)
+    });
     if ranking.best().is_none()
         && !args.output.json
         && let Some(why) = pins::nowhere(&request, &wanted)
@@ -268,12 +272,14 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     let every_note = request.harps.len() == 1;
     let wanted =
         Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
-    let mut ranking = search::search_for(request, &wanted);
-    ranking.compare_with_free(request, &wanted);
-    if choice.adapt {
-        ranking.adapt(request, &player.edits);
-    }
-    ranking
+    progress::shown("trying the harps", || {
+        let mut ranking = search::search_for(request, &wanted);
+        ranking.compare_with_free(request, &wanted);
+        if choice.adapt {
+            ranking.adapt(request, &player.edits);
+        }
+        ranking
+    })
 }
 
 /// Says why there is no answer.

@@ -19,7 +19,7 @@ use itertools::Itertools;
 use super::{
     args, kit,
     message::{self, Exit},
-    show, tries,
+    progress, show, tries,
     tunes::{self, Found},
 };
 
@@ -50,7 +50,7 @@ pub(super) fn bag(args: &args::Bag) -> anyhow::Result<Exit> {
     let sets: Vec<Tunes> = (0..harps.len()).map(of_harp).collect();
     let owned_tunes =
         (harps.len()..harps.len() + owned.len()).fold(Tunes::default(), |all, harp| all.with(&of_harp(harp)));
-    let bags = bag::bags(&sets, &owned_tunes, args.most);
+    let bags = progress::shown("choosing the harps", || bag::bags(&sets, &owned_tunes, args.most));
     let unplayable = found.tunes.iter().filter(|(_, well)| !well.contains(&true)).map(|(entry, _)| entry);
     let names = |harps: &[Harp]| harps.iter().map(Harp::to_string).collect::<Vec<_>>();
     let facts = BagFacts {

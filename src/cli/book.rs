@@ -18,6 +18,7 @@ use breathline::{
 use super::{
     args, files,
     message::{self, Exit},
+    progress,
     save::{self, Guard},
     show, tries,
     tunes::{self, Found},
@@ -50,7 +51,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     let failed = || failures.iter().map(|(file, error)| lines::failure(file, error));
     if let Some(most) = args.next {
         let choice: Vec<Entry> = shown.iter().map(|&entry| entry.clone()).collect();
-        let rungs = ladder::ladder(&choice, most);
+        let rungs = progress::shown("choosing the next tunes", || ladder::ladder(&choice, most));
         if args.output.json {
             let rungs = rungs.iter().map(|rung| lines::rung(rung, &choice[rung.entry]));
             message::answer(&rungs.chain(failed()).collect::<String>())?;

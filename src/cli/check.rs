@@ -19,7 +19,9 @@ use breathline::{
 
 #[cfg(feature = "sheet")]
 use super::save::Guard;
-use super::{ReadTune, args, kit, message, message::Exit, name_of, player, read_bytes, show, tunings};
+use super::{
+    ReadTune, args, kit, message, message::Exit, name_of, player, progress, read_bytes, show, tunings,
+};
 
 /// Compares a choice, or a tab, with the best.
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
@@ -88,7 +90,8 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let text = read::read(&read::decode(&bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| path.display().to_string())?;
     let stated = Stated { harp: &harp, transposed, octave: args.octave };
-    let Some(lesson) = lesson::check(&request, stated, &text) else {
+    let compared = progress::shown("comparing the tab", || lesson::check(&request, stated, &text));
+    let Some(lesson) = compared else {
         bail!(
             "{}: the tab and the tune together are too long to be compared; check one part of them at a time",
             path.display()

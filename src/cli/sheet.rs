@@ -22,6 +22,7 @@ use breathline::sheet::{pdf, png};
 use super::{
     ReadTune, args, message,
     message::Exit,
+    progress,
     save::{self, Guard},
     viewer,
 };
@@ -155,8 +156,10 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
     let Found { tune, request, ranking, notation } = found;
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(Vec::new()) };
     let options = Options { bend_mark: notation.bend_mark, ..options };
-    let sheet = Sheet::new(tune, request, approach, options);
-    contents(path, form, &sheet, || page(found))
+    progress::shown("drawing the sheet", || {
+        let sheet = Sheet::new(tune, request, approach, options);
+        contents(path, form, &sheet, || page(found))
+    })
 }
 
 /// Returns the files of a drawn sheet, or the page that replaces it.

@@ -27,6 +27,7 @@ mod json;
 mod notation;
 mod page;
 mod pins;
+mod progress;
 mod sheet;
 mod text;
 mod viewer;

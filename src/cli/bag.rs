@@ -1,15 +1,16 @@
 //! `breathline bag` and `breathline set`: which harps to own, and which to bring.
 
-use std::slice;
+use std::{num::NonZeroU32, path::Path, slice, sync::Arc};
 
-use anyhow::bail;
+use anyhow::{Context, bail};
 use breathline::{
     book::{
         Entry,
-        bag::{self, Standard, Tunes},
+        bag::{self, Offer, Standard, Tunes},
+        prices::Prices,
         set as sets,
     },
-    harp::Harp,
+    harp::{Harp, Tuning},
     json,
     pages::bag::{self as pages, BagFacts, SetTune},
     search::{Approach, Request, Wanted, search_for},
@@ -17,10 +18,11 @@ use breathline::{
 use itertools::Itertools;
 
 use super::{
-    args, kit,
+    args, files, kit,
     message::{self, Exit},
     progress, show, tries,
     tunes::{self, Found},
+    tunings,
 };
 
 /// Returns the best way to play a tune on a harp.
@@ -29,13 +31,37 @@ fn best_on<'a>(request: &Request<'a>, harp: &'a Harp) -> Option<Approach<'a>> {
     search_for(&on_it, &Wanted::first(1)).approaches.pop()
 }
 
+/// Returns what each harp costs: the same for all if there are no prices.
+fn costs(price: Option<&str>, harps: &[Harp], tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<NonZeroU32>> {
+    let Some(price) = price else { return Ok(vec![NonZeroU32::MIN; harps.len()]) };
+    // What begins like a number is meant as one, unless a file has that name.
+    let is_number = price.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c));
+    let prices =
+        if is_number && !Path::new(price).exists() {
+            let number = price.parse().ok();
+            Prices::every(number.with_context(|| {
+                format!("--price {price}: write a whole number from 1 on, or name a file")
+            })?)
+        } else {
+            Prices::parse(&files::read_text(Path::new(price))?, tunings).with_context(|| price.to_owned())?
+        };
+    let cost = |harp: &Harp| {
+        let missing =
+            || format!("{price}: no price for the {harp} harp; add every = 40 for all harps without one");
+        prices.of(harp).with_context(missing)
+    };
+    harps.iter().map(cost).collect()
+}
+
 pub(super) fn bag(args: &args::Bag) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
+    let tunings = tunings(&args.player.tuning_file)?;
     let owned = match args.have.as_slice() {
         [] => Vec::new(),
-        have => kit::harps(have, &[], &super::tunings(&args.player.tuning_file)?)?,
+        have => kit::harps(have, &[], &tunings)?,
     };
     let harps: Vec<Harp> = harps.into_iter().filter(|harp| !owned.contains(harp)).collect();
+    let costs = costs(args.price.as_deref(), &harps, &tunings)?;
     let standard =
         Standard { effort: args.effort, unbent: player.technique == breathline::harp::Technique::None };
     let found = tunes::each(&args.files, &player, |place, read| {
@@ -47,10 +73,11 @@ pub(super) fn bag(args: &args::Bag) -> anyhow::Result<Exit> {
         (Entry::of(place, read.tune().title(), &read.key, &request, best), well)
     })?;
     let of_harp = |harp: usize| -> Tunes { found.tunes.iter().positions(|(_, well)| well[harp]).collect() };
-    let sets: Vec<Tunes> = (0..harps.len()).map(of_harp).collect();
+    let offers = (0..harps.len()).map(|harp| Offer { tunes: of_harp(harp), price: costs[harp] });
+    let offers: Vec<Offer> = offers.collect();
     let owned_tunes =
         (harps.len()..harps.len() + owned.len()).fold(Tunes::default(), |all, harp| all.with(&of_harp(harp)));
-    let bags = progress::shown("choosing the harps", || bag::bags(&sets, &owned_tunes, args.most));
+    let bags = progress::shown("choosing the harps", || bag::bags(&offers, &owned_tunes, args.most));
     let unplayable = found.tunes.iter().filter(|(_, well)| !well.contains(&true)).map(|(entry, _)| entry);
     let names = |harps: &[Harp]| harps.iter().map(Harp::to_string).collect::<Vec<_>>();
     let facts = BagFacts {
@@ -59,7 +86,7 @@ pub(super) fn bag(args: &args::Bag) -> anyhow::Result<Exit> {
         owned_tunes: owned_tunes.count(),
         tunes: found.tunes.len(),
         bags: &bags,
-        price: args.price,
+        priced: args.price.is_some(),
         unplayable: &unplayable.collect::<Vec<_>>(),
         failures: &found.failures,
     };

@@ -1,8 +1,10 @@
 //! Which harps to own, and which to bring.
 
+use std::fs;
+
 use serde_json::Value;
 
-use crate::harness::breathline;
+use crate::harness::{breathline, scratch};
 
 fn json(command: &str) -> Value {
     serde_json::from_str(&breathline(&format!("{command} --json")).answers()).unwrap()
@@ -45,6 +47,77 @@ fn a_price_is_that_of_all_harps_of_a_bag() {
     let page = breathline("bag corpus --most 2 --price 40").answers();
     let prices: Vec<&str> = page.lines().filter_map(|line| line.split_whitespace().last()).collect();
     assert!(prices.contains(&"price") && prices.contains(&"40") && prices.contains(&"80"), "{page}");
+}
+
+/// A bag is listed if no bag of its price or less plays as many tunes; here of at most two harps, asked for one by one.
+#[test]
+fn with_prices_of_their_own_harps_are_the_best_for_their_money() {
+    let folder = scratch();
+    let prices = folder.join("prices.toml");
+    fs::write(&prices, "every = 40\nlow = 55\nG = 70\nD = 39\nlow-F = 20\n").unwrap();
+    let price = |harp: &str| match harp {
+        "G" => 70,
+        "D" => 39,
+        "low-F" => 20,
+        _ if harp.starts_with("low") => 55,
+        _ => 40,
+    };
+    let names = ["G", "C", "D", "F", "low-F"];
+    let mut expected = Vec::new();
+    for first in 0..names.len() {
+        for second in first..names.len() {
+            let have =
+                names[first..=second].iter().filter(|name| [names[first], names[second]].contains(name));
+            let have: Vec<&str> = have.copied().collect();
+            let owned = json(&format!("bag corpus --have {0} --harps {0}", have.join(",")));
+            let cost: u64 = have.iter().map(|harp| price(harp)).sum();
+            expected.push((cost, std::cmp::Reverse(owned["owned_tunes"].as_u64().unwrap())));
+        }
+    }
+    expected.sort_unstable();
+    let mut most = 0;
+    expected.retain(|&(_, std::cmp::Reverse(tunes))| {
+        let is_better = tunes > most;
+        most = most.max(tunes);
+        is_better
+    });
+    let command = format!("bag corpus --most 2 --harps {} --price {}", names.join(","), prices.display());
+    let found = json(&command);
+    let bags = found["bags"].as_array().unwrap().iter();
+    let bags = bags
+        .map(|bag| (bag["price"].as_u64().unwrap(), std::cmp::Reverse(bag["tunes_total"].as_u64().unwrap())));
+    assert_eq!(bags.collect::<Vec<_>>(), expected);
+    assert!(expected.len() > 3, "{expected:?}");
+    let page = breathline(&command).answers();
+    for (price, std::cmp::Reverse(tunes)) in expected {
+        let is_row = |line: &str| {
+            let words: Vec<&str> = line.split_whitespace().collect();
+            matches!(words.as_slice(), [.., plays, _, costs] if *plays == tunes.to_string() && *costs == price.to_string())
+        };
+        assert!(page.lines().any(is_row), "{tunes} for {price}: {page}");
+    }
+    fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn an_error_in_a_price_names_the_line_or_the_harp() {
+    let folder = scratch();
+    let prices = folder.join("prices.toml");
+    let error = |text: &str| {
+        fs::write(&prices, text).unwrap();
+        breathline("bag corpus/clementine.mid --price").arg(&prices).fails()
+    };
+    assert!(
+        error("C = 40\nX = 3\n").contains("prices.toml: line 2: `X` is not a harp; write a harp, as in C")
+    );
+    assert!(
+        error("C = 40\nlow = 4.5\n").contains("line 2: found the number 4.5; write a whole number from 1 on")
+    );
+    assert!(error("C = 40\n").contains("no price for the G harp; add every = 40"));
+    let error = |price: &str| breathline(&format!("bag corpus/clementine.mid --price {price}")).fails();
+    assert!(error("0").contains("--price 0: write a whole number from 1 on, or name a file"));
+    assert!(error("none.toml").contains("none.toml: there is no such file"));
+    fs::remove_dir_all(folder).unwrap();
 }
 
 const SET: &str =

@@ -21,7 +21,15 @@ Examples:
   breathline bag tunes/
   breathline bag tunes/ --harps all,low,high --most 7
   breathline bag tunes/ --have C,A --price 40        which ones next?
-  breathline bag tunes/ --player beginner --bends none --any-key";
+  breathline bag tunes/ --price prices.toml          the most tunes for the money
+  breathline bag tunes/ --player beginner --bends none --any-key
+
+A file of prices, such as prices.toml. A harp's own line counts first, then its register's, its tuning's, and every:
+  every = 40
+  low = 55
+  natural-minor = 48
+  C = 38
+  low-F = 60";
 
 pub(super) const SET_EXAMPLES: &str = "\
 Examples:
@@ -48,9 +56,9 @@ pub(crate) struct Bag {
     /// The most effort a note of a tune that is played well
     #[arg(long, value_name = "POINTS", default_value_t = 60)]
     pub(crate) effort: u64,
-    /// The price of a harp
-    #[arg(long, value_name = "PRICE")]
-    pub(crate) price: Option<u32>,
+    /// The price of a harp, as in 40, or a TOML file of prices: the best bags for their money, from the cheapest on
+    #[arg(long, value_name = "PRICE|FILE")]
+    pub(crate) price: Option<String>,
     #[command(flatten)]
     pub(crate) output: Output,
 }

@@ -12,7 +12,11 @@ use breathline::{
     },
     harp::{Harp, Tuning},
     json,
-    pages::bag::{self as pages, BagFacts, SetTune},
+    pages::{
+        bag::{self as pages, BagFacts, SetTune},
+        set as stand,
+    },
+    render::html,
     search::{Approach, Request, Wanted, search_for},
 };
 use itertools::Itertools;
@@ -20,9 +24,11 @@ use itertools::Itertools;
 use super::{
     args, files, kit,
     message::{self, Exit},
-    progress, show, tries,
+    progress,
+    save::{self, Guard},
+    show, tries,
     tunes::{self, Found},
-    tunings,
+    tunings, viewer,
 };
 
 /// Returns the best way to play a tune on a harp.
@@ -98,10 +104,18 @@ pub(super) fn bag(args: &args::Bag) -> anyhow::Result<Exit> {
     Ok(found.exit(found.tunes.len()))
 }
 
+fn is_html(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|ending| ["html", "htm"].iter().any(|html| ending.eq_ignore_ascii_case(html)))
+}
+
 pub(super) fn set(args: &args::Set) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     if let Some(folder) = args.files.iter().find(|path| path.is_dir()) {
         bail!("{}: this is a folder; name the tunes in the order in which they are played", folder.display());
+    }
+    if let Some(path) = args.to.as_ref().filter(|path| !is_html(path)) {
+        bail!("{}: the page of a set is for a browser; name a file that ends in .html", path.display());
     }
     let Found { tunes: read, failures } = tunes::each(&args.files, &player, |place, read| {
         let request = read.request(&player, &harps, args.tries.any_key);
@@ -126,6 +140,13 @@ pub(super) fn set(args: &args::Set) -> anyhow::Result<Exit> {
         silence = after;
     }
     let pack: Vec<String> = chosen.iter().flatten().unique().map(|&harp| harps[harp].to_string()).collect();
+    if let Some(path) = &args.to {
+        let page = html::set(&stand::stand(&in_order, &pack, &failures)).into_bytes();
+        save::save(&[(path.clone(), page)], &Guard::of(&args.files, &args.player, args.force))?;
+        if args.open {
+            viewer::open(path);
+        }
+    }
     let effort = in_order.iter().filter_map(|tune| Some(tune.entry.best.as_ref()?.effort)).sum();
     if args.output.json {
         message::answer(&json::bag::set(&in_order, &pack, effort, &failures))?;

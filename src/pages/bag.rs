@@ -152,12 +152,7 @@ pub struct SetTune {
 /// Returns the page of a set.
 pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String, String)]) -> Page {
     let mut page = Page::default();
-    let changes = tunes.iter().filter(|tune| tune.is_changed).count() as u32;
-    let changes = match changes {
-        0 => "the harp stays the same".to_owned(),
-        changes => format!("the harp changes {}", words::times(changes)),
-    };
-    page.text(Tone::Strong.of(format!("Pack {}; {changes}", words::list(packed))));
+    page.text(Tone::Strong.of(verdict(tunes, packed)));
     page.gap();
     let columns = [
         Column::numbers(""),
@@ -196,8 +191,17 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
     page
 }
 
+/// Returns "Pack F, C and Bb; the harp changes twice".
+pub(super) fn verdict(tunes: &[SetTune], packed: &[String]) -> String {
+    let changes = match tunes.iter().filter(|tune| tune.is_changed).count() as u32 {
+        0 => "the harp stays the same".to_owned(),
+        changes => format!("the harp changes {}", words::times(changes)),
+    };
+    format!("Pack {}; {changes}", words::list(packed))
+}
+
 /// Returns ", in 1.2 s"; nothing where no time is between.
-fn in_time(ms: u64) -> String {
+pub(super) fn in_time(ms: u64) -> String {
     if ms < 100 { String::new() } else { format!(", in {}.{} s", ms / 1000, ms % 1000 / 100) }
 }
 

@@ -146,3 +146,60 @@ fn the_page_of_a_set_says_what_to_pack_and_where_to_change() {
     assert!(one.starts_with("Pack F; the harp stays the same"), "{one}");
     assert!(breathline("set corpus").fails().contains("this is a folder"));
 }
+
+#[test]
+fn the_page_for_the_music_stand_has_the_tunes_in_order_with_their_harps_and_changes() {
+    let folder = scratch();
+    let path = folder.join("evening.html");
+    let text = breathline(SET).answers();
+    assert_eq!(breathline(&format!("{SET} -o")).arg(&path).answers(), text, "the answer stays");
+    let page = fs::read_to_string(&path).unwrap();
+    let set = json(SET);
+    let mut rest = page.as_str();
+    for (number, tune) in (1..).zip(set["tunes"].as_array().unwrap()) {
+        let [harp, title] = ["harp", "title"].map(|field| tune[field].as_str().unwrap());
+        let row = format!(
+            "<td class=\"take\">{harp}</td><td class=\"rank\">{number}</td><td class=\"title\">{title}</td>"
+        );
+        let (before, after) = rest.split_once(&row).unwrap_or_else(|| panic!("{row} is not in {rest}"));
+        assert_eq!(before.contains(&format!("Take {harp}")), tune["change"] == true, "{row}");
+        rest = after;
+    }
+    assert!(page.contains("<p>Pack F, C and Bb; the harp changes twice</p>"));
+    assert!(page.contains("script-src &#39;none&#39;") && !page.contains("<script"), "no script runs in it");
+    assert!(page.contains(":root { --set-tunes: 4; --set-changes: 2; --set-remarks: 1;"));
+    fs::remove_dir_all(folder).unwrap();
+}
+
+#[test]
+fn the_page_for_the_music_stand_says_how_long_a_change_may_take_and_what_is_played_elsewhere() {
+    let folder = scratch();
+    let path = folder.join("set.html");
+    // A second of rest after the first tune, and no harp for the second tune's key; a title that means harm.
+    let tunes = "X:1\nT:First\nL:1/4\nQ:1/4=60\nM:4/4\nK:C\nCEGc|GEC z|\n\nX:2\nT:<b>Second</b>\nL:1/4\nM:4/4\nK:G\nGBdg|dBG2|\n";
+    fs::write(folder.join("tunes.abc"), tunes).unwrap();
+    let run = |harps: &str, path: &std::path::Path| {
+        let set = format!("set --change 0 --harps {harps} -o {}", path.display());
+        breathline(&set).arg(folder.join("tunes.abc")).answers();
+        fs::read_to_string(path).unwrap()
+    };
+    let page = run("C,G", &path);
+    assert!(page.contains("Take G, in 1.0 s"), "{page}");
+    assert!(page.contains("&lt;b&gt;Second&lt;/b&gt;") && !page.contains("<b>Second"));
+    let page = run("C --any-key", &path);
+    assert!(
+        page.contains("Played in another key than their own: &lt;b&gt;Second&lt;/b&gt; (G major)."),
+        "{page}"
+    );
+    assert!(!page.contains("class=\"change\""));
+    fs::write(&path, "mine").unwrap();
+    let mine = breathline("set corpus/clementine.mid -o").arg(&path).fails();
+    assert!(mine.contains("breathline did not write it"), "{mine}");
+    breathline("set corpus/clementine.mid --force -o").arg(&path).answers();
+    let pdf = breathline("set corpus/clementine.mid -o").arg(folder.join("set.pdf")).fails();
+    assert!(
+        pdf.contains("set.pdf: the page of a set is for a browser; name a file that ends in .html"),
+        "{pdf}"
+    );
+    fs::remove_dir_all(folder).unwrap();
+}

@@ -13,7 +13,8 @@ use std::{
 use crate::harness::{breathline, scratch};
 
 /// Commands that write a file to look at, and where they write it.
-const COMMANDS: [(&str, &str); 5] = [
+const COMMANDS: [(&str, &str); 6] = [
+    ("set corpus/clementine.mid corpus/greensleeves.mid --open -o", "set.html"),
     ("sheet corpus/clementine.mid --harp C --open -o", "tune.html"),
     ("sheet corpus/two-jigs.musicxml --harp C --size large --open -o", "tune.svg"),
     ("suggest corpus/clementine.mid --open --sheet", "tune.pdf"),

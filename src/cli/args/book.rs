@@ -35,6 +35,7 @@ pub(super) const SET_EXAMPLES: &str = "\
 Examples:
   breathline set first.mid second.musicxml third.mid
   breathline set first.mid second.mid --harps C,D,G --change 0
+  breathline set first.mid second.mid -o evening.html --open     large, for the music stand
   breathline set first.mid second.mid --format markdown > set.md";
 
 /// The harps to own.
@@ -76,6 +77,15 @@ pub(crate) struct Set {
     /// The price of a change of harp between two tunes, in points of effort
     #[arg(long, value_name = "POINTS", default_value_t = 300)]
     pub(crate) change: u64,
+    /// Also write a page for the music stand, which prints on one sheet
+    #[arg(short = 'o', long = "output", value_name = "OUT.html")]
+    pub(crate) to: Option<PathBuf>,
+    /// Let --output replace a file that breathline did not write
+    #[arg(long, requires = "to")]
+    pub(crate) force: bool,
+    /// Open what --output wrote
+    #[arg(long, requires = "to")]
+    pub(crate) open: bool,
     #[command(flatten)]
     pub(crate) output: Output,
 }

@@ -5,6 +5,7 @@
 
 pub mod bag;
 pub mod ladder;
+pub mod prices;
 pub mod set;
 
 use std::{cmp::Ordering, path::Path};

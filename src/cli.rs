@@ -6,13 +6,16 @@ mod book;
 mod check;
 mod export;
 mod files;
+mod install;
 mod kit;
 pub(crate) mod message;
 mod pins;
+mod progress;
 mod save;
 #[cfg(feature = "sheet")]
 mod sheet;
 mod tunes;
+mod viewer;
 
 use std::{
     ffi::OsString,
@@ -62,7 +65,10 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
             return Ok(Exit::Failed);
         }
     };
-    kit?.tell();
+    // Whoever installs breathline has no kit yet.
+    if !matches!(command, Command::Completions(_) | Command::Man(_)) {
+        kit?.tell();
+    }
     let (form, lists) = (Form::of(&command), matches!(command, Command::Notes(_)));
     match answer(command) {
         Err(error) => match error.downcast_ref() {
@@ -92,6 +98,8 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
         Command::Positions(args) => positions(&args),
         Command::Harp(args) => draw_harp(&args),
         Command::Kit(args) => kit::run(&args),
+        Command::Completions(args) => install::completions(&args),
+        Command::Man(args) => install::man(&args),
     }
 }
 
@@ -119,6 +127,7 @@ impl Form {
             Command::Export(export) => (export.json, None),
             #[cfg(feature = "sheet")]
             Command::Sheet(sheet) => (sheet.json, None),
+            Command::Completions(_) | Command::Man(_) => (false, None),
         };
         match output {
             _ if json => Form::Json,
@@ -158,11 +167,14 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let rows = top;
     // A row of the text stands for a tab and names every harp that has it.
     let twins = !args.output.json && request.may_share_tabs();
-    let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
-    if let Some(rival) = pages::key::rival(&read.key) {
-        ranking.rank_rival(&request, &wanted, rival.key);
-    }
-    ranking.compare_with_free(&request, &wanted);
+    let (request, mut ranking) = progress::shown("trying the harps", || {
+        let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
+        if let Some(rival) = pages::key::rival(&read.key) {
+            ranking.rank_rival(&request, &wanted, rival.key);
+        }
+        ranking.compare_with_free(&request, &wanted);
+        (request, ranking)
+    });
     if ranking.best().is_none()
         && !args.output.json
         && let Some(why) = pins::nowhere(&request, &wanted)
@@ -191,7 +203,8 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     if let Some(path) = &args.sheet {
         let notation = (&args.notation).into();
         let found = sheet::Found { tune: &read.tune(), request: &request, ranking: &ranking, notation };
-        sheet::of_ranking(path, found, &Guard::new(&args.source, &args.player, args.force))?;
+        let guard = Guard::new(&args.source, &args.player, args.force);
+        sheet::of_ranking(path, found, &guard)?.filter(|_| args.open).inspect(|path| viewer::open(path));
     }
     if args.output.json {
         message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;
@@ -259,12 +272,14 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     let every_note = request.harps.len() == 1;
     let wanted =
         Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
-    let mut ranking = search::search_for(request, &wanted);
-    ranking.compare_with_free(request, &wanted);
-    if choice.adapt {
-        ranking.adapt(request, &player.edits);
-    }
-    ranking
+    progress::shown("trying the harps", || {
+        let mut ranking = search::search_for(request, &wanted);
+        ranking.compare_with_free(request, &wanted);
+        if choice.adapt {
+            ranking.adapt(request, &player.edits);
+        }
+        ranking
+    })
 }
 
 /// Says why there is no answer.

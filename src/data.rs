@@ -69,6 +69,7 @@ fn wanted_value(expected: &str) -> &str {
         "u8" => "a whole number from 0 to 255",
         "i16" | "i32" | "i64" => "a whole number",
         "u16" | "u32" | "u64" | "usize" => "a whole number from 0 on",
+        "a nonzero u32" => "a whole number from 1 on",
         "a string" => "a text in quotes",
         "a sequence" => "a list in brackets, such as [1, 2]",
         _ if expected.starts_with("struct") || expected == "a map" => {
@@ -118,7 +119,7 @@ fn too_high(value: &DeValue, field: &str, at: usize, highest: i64) -> Option<(St
 }
 
 /// The line, from 1, of a place in a text.
-fn line_of(text: &str, at: usize) -> usize {
+pub(crate) fn line_of(text: &str, at: usize) -> usize {
     text.bytes().take(at).filter(|&byte| byte == b'\n').count() + 1
 }
 

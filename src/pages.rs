@@ -22,6 +22,7 @@ pub mod positions;
 pub mod practice;
 pub(crate) mod ranking;
 pub(crate) mod reasons;
+pub mod set;
 pub mod suggest;
 pub mod tab;
 pub mod tunes;

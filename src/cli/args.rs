@@ -1,6 +1,7 @@
 //! The arguments of the command line. This is their one definition; help and errors follow it.
 
 mod book;
+mod install;
 mod words;
 
 use std::path::PathBuf;
@@ -9,6 +10,7 @@ use breathline::{harp::Position, import::TuneChoice, melody::key::Key, pins::Wri
 use clap::{Args, Parser, Subcommand};
 
 pub(crate) use book::{Bag, Book, Set, Sort};
+pub(crate) use install::{Completions, Man};
 pub(crate) use words::*;
 use words::{position, song_key};
 
@@ -62,6 +64,12 @@ pub(crate) enum Command {
     /// Show the notes of a harp, hole by hole, with its bends
     #[command(after_help = HARP_EXAMPLES)]
     Harp(Harp),
+    /// Print what a shell needs to complete commands, options and their words
+    #[command(after_help = install::COMPLETIONS_EXAMPLES)]
+    Completions(Completions),
+    /// Write the manual pages, one for each command
+    #[command(after_help = install::MAN_EXAMPLES)]
+    Man(Man),
 }
 
 const SUGGEST_EXAMPLES: &str = "\
@@ -77,7 +85,7 @@ Examples:
   breathline suggest tune.mid --style blues          bends belong to the sound
   breathline suggest tune.mid --harps all,low,high
   breathline suggest session.abc --tune banshee      by a part of its title
-  breathline suggest tune.musicxml --sheet tune.html";
+  breathline suggest tune.musicxml --sheet tune.html --open";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -188,6 +196,10 @@ pub(crate) struct Suggest {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
+    /// Open what --sheet wrote
+    #[cfg(feature = "sheet")]
+    #[arg(long, requires = "sheet")]
+    pub(crate) open: bool,
     /// Show so many rows of the ranking [default: 5]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) top: Option<u16>,
@@ -284,6 +296,9 @@ pub(crate) struct Sheet {
     /// Replace a file that breathline did not write
     #[arg(long)]
     pub(crate) force: bool,
+    /// Open it with this system's program for such files; of several pages, the first
+    #[arg(long)]
+    pub(crate) open: bool,
     /// The harp, as in C, low-F or Dm:natural-minor [default: the best of the twelve standard ones]
     #[arg(long, value_name = "HARP")]
     pub(crate) harp: Option<String>,
@@ -341,6 +356,10 @@ pub(crate) struct Check {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
+    /// Open what --sheet wrote
+    #[cfg(feature = "sheet")]
+    #[arg(long, requires = "sheet")]
+    pub(crate) open: bool,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]

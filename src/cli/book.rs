@@ -18,9 +18,11 @@ use breathline::{
 use super::{
     args, files,
     message::{self, Exit},
+    progress,
     save::{self, Guard},
     show, tries,
     tunes::{self, Found},
+    viewer,
 };
 
 pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
@@ -42,11 +44,14 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
         let tabs: Vec<String> = shown.iter().map(tab).collect();
         let page = html::book("Tunes", &pages::broad_page(facts), &tabs).into_bytes();
         save::save(&[(path.clone(), page)], &Guard::of(&args.files, &args.player, args.force))?;
+        if args.open {
+            viewer::open(path);
+        }
     }
     let failed = || failures.iter().map(|(file, error)| lines::failure(file, error));
     if let Some(most) = args.next {
         let choice: Vec<Entry> = shown.iter().map(|&entry| entry.clone()).collect();
-        let rungs = ladder::ladder(&choice, most);
+        let rungs = progress::shown("choosing the next tunes", || ladder::ladder(&choice, most));
         if args.output.json {
             let rungs = rungs.iter().map(|rung| lines::rung(rung, &choice[rung.entry]));
             message::answer(&rungs.chain(failed()).collect::<String>())?;

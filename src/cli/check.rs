@@ -19,7 +19,9 @@ use breathline::{
 
 #[cfg(feature = "sheet")]
 use super::save::Guard;
-use super::{ReadTune, args, kit, message, message::Exit, name_of, player, read_bytes, show, tunings};
+use super::{
+    ReadTune, args, kit, message, message::Exit, name_of, player, progress, read_bytes, show, tunings,
+};
 
 /// Compares a choice, or a tab, with the best.
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
@@ -88,7 +90,8 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let text = read::read(&read::decode(&bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| path.display().to_string())?;
     let stated = Stated { harp: &harp, transposed, octave: args.octave };
-    let Some(lesson) = lesson::check(&request, stated, &text) else {
+    let compared = progress::shown("comparing the tab", || lesson::check(&request, stated, &text));
+    let Some(lesson) = compared else {
         bail!(
             "{}: the tab and the tune together are too long to be compared; check one part of them at a time",
             path.display()
@@ -130,7 +133,9 @@ fn write_sheet(
 ) -> anyhow::Result<()> {
     let Some(path) = &args.sheet else { return Ok(()) };
     let guard = Guard::new(&args.source, &args.player, args.force).and(args.tab.as_deref());
-    super::sheet::of_check(path, tune, request, comparison, notation.bend_mark, &guard)
+    let written = super::sheet::of_check(path, tune, request, comparison, notation.bend_mark, &guard)?;
+    written.filter(|_| args.open).inspect(|path| super::viewer::open(path));
+    Ok(())
 }
 
 /// Without the feature there is no sheet to ask for.

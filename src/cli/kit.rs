@@ -143,7 +143,7 @@ pub(super) fn run(args: &args::Kit) -> anyhow::Result<Exit> {
                 .with_context(|| folder.display().to_string())?;
         }
         let text = toml::to_string(&kit).context("the kit cannot be written")?;
-        save::save(&[(path.clone(), text.into_bytes())], &Guard::any())?;
+        save::save(&[(path.clone(), text.into_bytes())], &Guard::nothing(true))?;
     } else if given != Kit::default() {
         bail!("add --save to keep this; `breathline kit` alone shows the kit");
     }

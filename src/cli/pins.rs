@@ -43,7 +43,7 @@ pub(super) fn read(args: &args::Pins, source: &args::Source, melody: &Melody) ->
         written.extend(&args.at);
         let kept = latest(&written);
         let text = pins::write_file(melody.title.as_deref().unwrap_or("this tune"), &kept);
-        save::save(&[(path, text.into_bytes())], &Guard::ours())?;
+        save::save(&[(path, text.into_bytes())], &Guard::nothing(false))?;
     }
     Ok(found)
 }

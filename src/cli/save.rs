@@ -13,7 +13,7 @@ use same_file::Handle;
 use super::args;
 
 /// What each format says of the program that wrote a file, up to the version: HTML, SVG, PDF, PNG, MusicXML,
-/// MIDI, ABC and pins.
+/// MIDI and manual pages, ABC, and pins.
 const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",
@@ -41,14 +41,9 @@ impl<'a> Guard<'a> {
         Guard::of(std::slice::from_ref(&source.file), player, force)
     }
 
-    /// Guards nothing: the file is ours alone.
-    pub(super) fn any() -> Guard<'a> {
-        Guard { inputs: Vec::new(), force: true }
-    }
-
-    /// Guards everything that breathline did not write.
-    pub(super) fn ours() -> Guard<'a> {
-        Guard { inputs: Vec::new(), force: false }
+    /// For an answer that reads no file.
+    pub(super) fn nothing(force: bool) -> Guard<'a> {
+        Guard { inputs: Vec::new(), force }
     }
 
     /// Guards many tunes.

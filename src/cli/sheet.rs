@@ -22,7 +22,9 @@ use breathline::sheet::{pdf, png};
 use super::{
     ReadTune, args, message,
     message::Exit,
+    progress,
     save::{self, Guard},
+    viewer,
 };
 
 /// Runs the command.
@@ -59,6 +61,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
         let files = draw(&args.output, form, found, options)?;
         let guard = Guard::new(&args.source, &args.choice.player, args.force);
         save(&args.output, form, &files, &guard)?;
+        files.iter().take(1).filter(|_| args.open).for_each(|(path, _)| viewer::open(path));
         names.extend(files.iter().map(|(path, _)| path.display().to_string()));
     } else if !args.json {
         super::nothing_there(&request, &args.choice);
@@ -80,13 +83,13 @@ pub(super) struct Found<'a> {
     pub(super) notation: Notation,
 }
 
-/// Writes the sheet of a ranking's winner, or the page of its first rows, if it has any.
-pub(super) fn of_ranking(path: &Path, found: Found, guard: &Guard) -> anyhow::Result<()> {
+/// Writes the sheet of a ranking's winner, or the page of its first rows, if it has any. Returns the first file.
+pub(super) fn of_ranking(path: &Path, found: Found, guard: &Guard) -> anyhow::Result<Option<PathBuf>> {
     let form = Form::of(path)?;
     save_and_name(path, form, &draw(path, form, found, Options::default())?, guard)
 }
 
-/// Writes the sheet or the page of a check.
+/// Writes the sheet or the page of a check. Returns the first file.
 pub(super) fn of_check(
     path: &Path,
     tune: &Tune,
@@ -94,12 +97,12 @@ pub(super) fn of_check(
     comparison: &Comparison,
     bend_mark: BendMark,
     guard: &Guard,
-) -> anyhow::Result<()> {
+) -> anyhow::Result<Option<PathBuf>> {
     let form = Form::of(path)?;
     let Some(sheet) = Sheet::compared(tune, request, comparison, Options { bend_mark, ..Options::default() })
     else {
         message::complain(&format!("{} is not written, because the tab is not of this tune", path.display()));
-        return Ok(());
+        return Ok(None);
     };
     let page = || html::check(comparison, &screen::compared(tune, request, comparison, bend_mark));
     save_and_name(path, form, &contents(path, form, &sheet, page)?, guard)
@@ -153,8 +156,10 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
     let Found { tune, request, ranking, notation } = found;
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return Ok(Vec::new()) };
     let options = Options { bend_mark: notation.bend_mark, ..options };
-    let sheet = Sheet::new(tune, request, approach, options);
-    contents(path, form, &sheet, || page(found))
+    progress::shown("drawing the sheet", || {
+        let sheet = Sheet::new(tune, request, approach, options);
+        contents(path, form, &sheet, || page(found))
+    })
 }
 
 /// Returns the files of a drawn sheet, or the page that replaces it.
@@ -189,13 +194,19 @@ fn page(Found { tune, request, ranking, notation }: Found) -> String {
 }
 
 /// Saves files beside an answer on stdout. Several pages get other names than the requested one, so a line names them.
-fn save_and_name(path: &Path, form: Form, files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {
+/// Returns the first.
+fn save_and_name(
+    path: &Path,
+    form: Form,
+    files: &[(PathBuf, Vec<u8>)],
+    guard: &Guard,
+) -> anyhow::Result<Option<PathBuf>> {
     save(path, form, files, guard)?;
     if let [(first, _), .., (last, _)] = files {
         let (first, last) = (first.display(), last.display());
         message::complain(&format!("the sheet has {} pages, {first} to {last}", files.len()));
     }
-    Ok(())
+    Ok(files.first().map(|(path, _)| path.clone()))
 }
 
 fn save(path: &Path, form: Form, files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {

@@ -2,11 +2,8 @@
 
 use std::{
     fs,
-    io::{IsTerminal, Write, stderr},
     path::{Path, PathBuf},
     sync::atomic::{AtomicBool, AtomicUsize, Ordering::Relaxed},
-    thread,
-    time::{Duration, Instant},
 };
 
 use anyhow::Context;
@@ -19,7 +16,7 @@ use rayon::prelude::*;
 use super::{
     ReadTune, files,
     message::{self, Exit},
-    read_bytes,
+    progress, read_bytes,
 };
 
 /// The endings of tunes; of the files in a folder only these are read.
@@ -72,10 +69,10 @@ pub(super) fn each<T: Send>(
         }
     };
     ctrlc::set_handler(stop).context("Ctrl-C cannot be watched for")?;
-    let progress = Progress { files: paths.len(), ..Progress::default() };
+    let (tunes_read, files_read) = (AtomicUsize::new(0), AtomicUsize::new(0));
     let look_at = |path: &Path, book: &Book, tune: usize| {
         let read = book.read(tune, &ImportOptions::default());
-        progress.tunes.fetch_add(1, Relaxed);
+        tunes_read.fetch_add(1, Relaxed);
         read.map(|imported| look((path, book.tunes(), tune), &ReadTune::new(path, imported, player))).map_err(
             |error| {
                 let name = path.display();
@@ -101,10 +98,14 @@ pub(super) fn each<T: Send>(
                 }
             },
         };
-        progress.read.fetch_add(1, Relaxed);
+        files_read.fetch_add(1, Relaxed);
         results
     };
-    let results: Vec<_> = progress.shown_while(|| paths.par_iter().flat_map(read).collect());
+    let line = || {
+        let (tunes, read) = (tunes_read.load(Relaxed), files_read.load(Relaxed));
+        format!("files read: {read} of {}, tunes: {tunes}", paths.len())
+    };
+    let results: Vec<_> = progress::shown_while(line, || paths.par_iter().flat_map(read).collect());
     for result in results {
         match result {
             Ok(tune) => found.tunes.push(tune),
@@ -134,40 +135,5 @@ fn find(path: &Path, paths: &mut Vec<PathBuf>, failures: &mut Vec<(String, Strin
         if is_folder || ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
             find(&path, paths, failures);
         }
-    }
-}
-
-/// How far the reading is.
-#[derive(Default)]
-struct Progress {
-    files: usize,
-    read: AtomicUsize,
-    tunes: AtomicUsize,
-    done: AtomicBool,
-}
-
-impl Progress {
-    /// Shows the progress on a terminal, from the first second on, while the work is done.
-    fn shown_while<T>(&self, work: impl FnOnce() -> T) -> T {
-        if !stderr().is_terminal() {
-            return work();
-        }
-        thread::scope(|scope| {
-            scope.spawn(|| {
-                let begun = Instant::now();
-                while !self.done.load(Relaxed) {
-                    thread::sleep(Duration::from_millis(100));
-                    if begun.elapsed() >= Duration::from_secs(1) {
-                        let (tunes, read) = (self.tunes.load(Relaxed), self.read.load(Relaxed));
-                        let _ = write!(stderr(), "\r{tunes} tunes, {read} of {} files ", self.files);
-                    }
-                }
-                // Clears the line.
-                let _ = write!(stderr(), "\r\u{1b}[K");
-            });
-            let result = work();
-            self.done.store(true, Relaxed);
-            result
-        })
     }
 }

@@ -13,6 +13,7 @@ pub fn bag(facts: &BagFacts) -> String {
     let name = |harp: usize| facts.harps[harp].as_str();
     let bags = facts.bags.iter().map(|bag| BagInfo {
         harps: bag.harps.iter().map(|&harp| name(harp)).collect(),
+        price: facts.priced.then_some(bag.price),
         tunes_total: bag.tunes,
         at_most: bag.at_most,
     });
@@ -65,7 +66,7 @@ struct BagAnswer<'a> {
     owned: &'a [String],
     /// How many tunes the harps owned already play well.
     owned_tunes: usize,
-    /// The best bags of one, two and more harps, besides those owned.
+    /// The best bags besides the harps owned: of each size, or for their price, from the cheapest on.
     bags: Vec<BagInfo<'a>>,
     unplayable: Vec<TuneName<'a>>,
     failures: Vec<Unread<'a>>,
@@ -75,8 +76,10 @@ struct BagAnswer<'a> {
 struct BagInfo<'a> {
     /// Each adds the most to the ones before.
     harps: Vec<&'a str>,
+    /// What they cost together; null without prices.
+    price: Option<u64>,
     tunes_total: usize,
-    /// No bag of this size plays more; the same as `tunes_total`, unless the search stopped early.
+    /// No bag of this price plays more, or of this size without prices; the same as `tunes_total`, unless the search stopped early.
     at_most: usize,
 }
 

@@ -18,10 +18,10 @@ pub struct BagFacts<'a> {
     pub owned_tunes: usize,
     /// How many tunes were read.
     pub tunes: usize,
-    /// The best bags, from one harp on.
+    /// The best bags, from the cheapest on.
     pub bags: &'a [Bag],
-    /// The price of a harp, if it is to be shown.
-    pub price: Option<u32>,
+    /// Whether the harps have prices; without, their number counts.
+    pub priced: bool,
     /// The tunes that none of the harps plays well, each with the best way to play it.
     pub unplayable: &'a [&'a Entry],
     /// The files that could not be read.
@@ -40,11 +40,22 @@ pub fn bag(facts: &BagFacts) -> Page {
         page.text(format!("Owned already: {owned}, good for {} of them", facts.owned_tunes));
     }
     page.gap();
-    page.blocks.push(Block::Table(bags(facts)));
+    let shown = shown(facts);
+    page.blocks.push(Block::Table(bags(facts, &shown)));
+    if shown.len() < facts.bags.len() {
+        page.text(Tone::Faint.of(format!(
+            "{} more bags lie between these; --json has them all.",
+            facts.bags.len() - shown.len()
+        )));
+    }
     if let Some(open) = facts.bags.iter().find(|bag| bag.at_most > bag.tunes) {
-        let size = open.harps.len();
+        let size = if facts.priced {
+            format!("a price of {}", open.price)
+        } else {
+            words::plural(open.harps.len() as u32, "harp", "harps")
+        };
         page.text(format!(
-            "From {size} harps on, these are the best that were found in the time; no {size} harps play more than {} tunes.",
+            "From {size} on, these are the best that were found in the time; no bag of that size plays more than {} tunes.",
             open.at_most
         ));
     }
@@ -53,21 +64,42 @@ pub fn bag(facts: &BagFacts) -> Page {
     page
 }
 
-fn bags(facts: &BagFacts) -> Table {
+/// About so many bags are listed.
+const BAGS: usize = 20;
+
+/// Returns the bags to list: all of them, or if they are too many, each that plays a good many more than the one before, and
+/// the last.
+fn shown<'a>(facts: &BagFacts<'a>) -> Vec<&'a Bag> {
+    let Some(last) = facts.bags.last().filter(|_| facts.bags.len() > BAGS) else {
+        return facts.bags.iter().collect();
+    };
+    let step = (last.tunes - facts.owned_tunes).div_ceil(BAGS);
+    let mut least = facts.owned_tunes + step;
+    let mut is_shown = |bag: &&Bag| {
+        let is_shown = bag.tunes >= least || bag.tunes == last.tunes;
+        if is_shown {
+            least = bag.tunes + step;
+        }
+        is_shown
+    };
+    facts.bags.iter().filter(|bag| is_shown(bag)).collect()
+}
+
+fn bags(facts: &BagFacts, shown: &[&Bag]) -> Table {
     let mut columns = vec![
         Column::numbers("buy"),
         Column::words("harps"),
         Column::numbers("play"),
         Column::numbers("more"),
     ];
-    columns.extend(facts.price.map(|_| Column::numbers("price")));
+    columns.extend(facts.priced.then(|| Column::numbers("price")));
     let mut before = facts.owned_tunes;
-    let rows = facts.bags.iter().map(|bag| {
+    let rows = shown.iter().map(|bag| {
         let size = bag.harps.len();
         let names: Vec<&str> = bag.harps.iter().map(|&harp| facts.harps[harp].as_str()).collect();
         let more = bag.tunes - std::mem::replace(&mut before, bag.tunes);
         let mut cells = vec![size.to_string(), names.join(", "), bag.tunes.to_string(), format!("+{more}")];
-        cells.extend(facts.price.map(|price| (u64::from(price) * size as u64).to_string()));
+        cells.extend(facts.priced.then(|| bag.price.to_string()));
         cells.into_iter().map(Line::from).collect()
     });
     let rows = rows.collect();
@@ -120,12 +152,7 @@ pub struct SetTune {
 /// Returns the page of a set.
 pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String, String)]) -> Page {
     let mut page = Page::default();
-    let changes = tunes.iter().filter(|tune| tune.is_changed).count() as u32;
-    let changes = match changes {
-        0 => "the harp stays the same".to_owned(),
-        changes => format!("the harp changes {}", words::times(changes)),
-    };
-    page.text(Tone::Strong.of(format!("Pack {}; {changes}", words::list(packed))));
+    page.text(Tone::Strong.of(verdict(tunes, packed)));
     page.gap();
     let columns = [
         Column::numbers(""),
@@ -164,7 +191,45 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
     page
 }
 
+/// Returns "Pack F, C and Bb; the harp changes twice".
+pub(super) fn verdict(tunes: &[SetTune], packed: &[String]) -> String {
+    let changes = match tunes.iter().filter(|tune| tune.is_changed).count() as u32 {
+        0 => "the harp stays the same".to_owned(),
+        changes => format!("the harp changes {}", words::times(changes)),
+    };
+    format!("Pack {}; {changes}", words::list(packed))
+}
+
 /// Returns ", in 1.2 s"; nothing where no time is between.
-fn in_time(ms: u64) -> String {
+pub(super) fn in_time(ms: u64) -> String {
     if ms < 100 { String::new() } else { format!(", in {}.{} s", ms / 1000, ms % 1000 / 100) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn many_bags_are_listed_in_steps_up_to_the_last() {
+        let bag =
+            |size: usize| Bag { harps: vec![0], price: size as u64, tunes: 10 + size, at_most: 10 + size };
+        for (bags, listed) in [(20, 20), (21, 11), (113, 19), (400, 20)] {
+            let bags: Vec<Bag> = (1..=bags).map(bag).collect();
+            let facts = BagFacts {
+                harps: &["C".to_owned()],
+                owned: &[],
+                owned_tunes: 10,
+                tunes: 500,
+                bags: &bags,
+                priced: true,
+                unplayable: &[],
+                failures: &[],
+            };
+            let shown = shown(&facts);
+            assert_eq!((shown.len(), shown.last().copied()), (listed, bags.last()));
+            // No step is larger than its share.
+            let steps = shown.windows(2).map(|pair| pair[1].tunes - pair[0].tunes);
+            assert!(steps.max() <= Some(bags.len().div_ceil(BAGS)));
+        }
+    }
 }

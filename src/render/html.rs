@@ -9,6 +9,7 @@ mod book;
 mod check;
 mod markup;
 mod ranking;
+mod set;
 mod strip;
 
 use base64::{Engine, prelude::BASE64_STANDARD};
@@ -24,6 +25,7 @@ use crate::{
 pub use book::book;
 pub use check::check;
 use markup::{element, escape};
+pub use set::set;
 
 const STYLE: &str = include_str!("html/page.css");
 const SCRIPT: &str = include_str!("html/page.js");
@@ -70,7 +72,7 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
     document(&page.title, Some(SCRIPT), &sheets.letters, &body)
 }
 
-/// Returns a document with our style and the fonts of its sheets. Its security policy allows these and one script.
+/// Returns a document with our style, and before it the fonts of its sheets or other rules of its own. Its security policy allows these and one script.
 fn document(title: &str, script: Option<&str>, letters: &str, body: &[String]) -> String {
     let style = format!("{letters}{STYLE}");
     let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));

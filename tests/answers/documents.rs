@@ -2,9 +2,9 @@
 
 use crate::harness;
 
-use std::fs;
+use std::{fs, path::Path};
 
-use harness::{breathline, files, home, updating};
+use harness::{breathline, files, home, scratch, updating};
 
 /// Every ```console block: lines that begin with `$ breathline` are run, what follows is their output. A line `…` stands
 /// for the rest.
@@ -49,6 +49,44 @@ fn renew(text: &str) -> String {
         }
     }
     renewed
+}
+
+/// Each file of `docs/files.md` is saved under its name, its commands are run, and the answers show that it counts.
+#[test]
+fn the_examples_of_small_files_are_read() {
+    let folder = scratch();
+    fs::create_dir(folder.join("breathline")).unwrap();
+    let document = fs::read_to_string(home().join("docs/files.md")).unwrap();
+    let within = |text: &str, begin: &str, end: &str| {
+        let inside = text.split_once(begin).and_then(|(_, rest)| rest.split_once(end));
+        inside.unwrap_or_else(|| panic!("no {begin} in {text}")).0.to_owned()
+    };
+    let run = |arguments: &str, settings: &Path| {
+        breathline(arguments).env("XDG_CONFIG_HOME", settings.to_str().unwrap()).answers()
+    };
+    let mut names = Vec::new();
+    for section in document.split("\n## ").skip(1) {
+        let name = within(section, "`", "`");
+        let path = folder.join(if name == "kit.toml" { "breathline/kit.toml" } else { &name });
+        fs::write(&path, within(section, "```toml\n", "```")).unwrap();
+        for command in within(section, "```sh\n", "```").lines() {
+            let arguments = command.strip_prefix("breathline ").unwrap();
+            let arguments =
+                arguments.replace("tune.mid", "corpus/greensleeves.mid").replace("tunes/", "corpus");
+            let with = arguments.replace(&name, path.to_str().unwrap());
+            // Only the kit counts without being named.
+            let settings = if name == "kit.toml" { folder.as_path() } else { Path::new("tests") };
+            let mut without: Vec<&str> = arguments.split(' ').collect();
+            if let Some(at) = without.iter().position(|word| *word == name) {
+                without.drain(at - 1..=at);
+            }
+            let without = without.join(" ").replace("C,C:session", "C");
+            assert_ne!(run(&with, settings), run(&without, Path::new("tests")), "{command}: the file counts");
+        }
+        names.push(name);
+    }
+    assert_eq!(names, ["kit.toml", "prices.toml", "session.toml", "mine.toml"]);
+    fs::remove_dir_all(folder).unwrap();
 }
 
 #[test]

@@ -1,19 +1,25 @@
-//! Reads one JSON object a line with the tunes of each harp, and prints how many tunes the best bags play: for
-//! check_bags.py.
+//! Reads one JSON object a line with the tunes of each harp, and prints the prices of the best bags and how
+//! many tunes they play: for check_bags.py.
 
-use std::io::{BufRead, stdin};
+use std::{
+    io::{BufRead, stdin},
+    num::NonZeroU32,
+};
 
-use breathline::book::bag::{Tunes, bags};
+use breathline::book::bag::{Offer, Tunes, bags};
 use serde::{Deserialize, Serialize};
 
 #[derive(Deserialize)]
 struct Question {
     harps: Vec<Vec<usize>>,
+    /// The price of each harp; without, 1.
+    prices: Option<Vec<NonZeroU32>>,
     most: usize,
 }
 
 #[derive(Serialize)]
 struct Answer {
+    prices: Vec<u64>,
     tunes: Vec<usize>,
     at_most: Vec<usize>,
 }
@@ -21,9 +27,12 @@ struct Answer {
 fn main() {
     for line in stdin().lock().lines() {
         let question: Question = serde_json::from_str(&line.unwrap()).unwrap();
-        let harps: Vec<Tunes> = question.harps.into_iter().map(Tunes::from_iter).collect();
-        let bags = bags(&harps, &Tunes::default(), question.most);
+        let prices = question.prices.unwrap_or_else(|| vec![NonZeroU32::MIN; question.harps.len()]);
+        let offer = |(tunes, price): (Vec<usize>, _)| Offer { tunes: tunes.into_iter().collect(), price };
+        let offers: Vec<Offer> = question.harps.into_iter().zip(prices).map(offer).collect();
+        let bags = bags(&offers, &Tunes::default(), question.most);
         let answer = Answer {
+            prices: bags.iter().map(|bag| bag.price).collect(),
             tunes: bags.iter().map(|bag| bag.tunes).collect(),
             at_most: bags.iter().map(|bag| bag.at_most).collect(),
         };

@@ -4,7 +4,9 @@
     check_bags.py BIN
 
 Twenty random books of 36 harps and up to 300 tunes (invented): for every size up to seven HiGHS must find as many tunes.
-Then seven of 36 harps over 1,800 tunes must take at most a second.
+Ten books whose harps have prices of their own: for the money of each bag HiGHS must find as many tunes, and no more just
+below the price of the next bag, with up to five harps. Then seven of 36 harps over 1,800 tunes must take at most a second,
+with one price and with many.
 """
 
 import random
@@ -19,20 +21,22 @@ from scipy.sparse import lil_matrix
 import outside
 
 
-def covered(harps, tunes, size):
-    """The most tunes of any `size` harps, as an integer program: harps x, tunes y, y at most the x that play it."""
+def covered(harps, tunes, size, prices, money):
+    """The most tunes of up to `size` harps for the money, as an integer program: harps x, tunes y, y at most the x that
+    play it."""
     columns = len(harps) + tunes
-    matrix = lil_matrix((tunes + 1, columns))
+    matrix = lil_matrix((tunes + 2, columns))
     for harp, plays in enumerate(harps):
         for tune in plays:
             matrix[tune, harp] = 1
     for tune in range(tunes):
         matrix[tune, len(harps) + tune] = -1
     matrix[tunes, :len(harps)] = -1
-    lowest = np.concatenate([np.zeros(tunes), [-size]])
+    matrix[tunes + 1, :len(harps)] = -np.array(prices)
+    lowest = np.concatenate([np.zeros(tunes), [-size, -money]])
     gain = np.concatenate([np.zeros(len(harps)), -np.ones(tunes)])
     answer = milp(gain, constraints=LinearConstraint(matrix.tocsr(), lb=lowest), bounds=Bounds(0, 1),
-                  integrality=np.ones(columns))
+                  integrality=np.ones(columns), options={"mip_rel_gap": 0})
     return round(-answer.fun)
 
 
@@ -48,6 +52,18 @@ def book(tunes, dice):
     return harps
 
 
+def check_prices(check, program, dice, prices):
+    """The whole curve: what its bags play for their price, and that there is no other bag between two of them."""
+    tunes = dice.randint(60, 200)
+    harps = book(tunes, dice)
+    answer, = outside.ask_all(program, [{"harps": harps, "most": 5, "prices": prices}])
+    curve = list(zip([0] + answer["prices"], [0] + answer["tunes"]))
+    check("every bag is exact", answer["tunes"] == answer["at_most"])
+    for (price, plays), (after, _) in zip(curve, curve[1:] + [(sum(prices) + 1, None)]):
+        best = {covered(harps, tunes, 5, prices, money) for money in (price, after - 1)}
+        check(f"{tunes} tunes, the money up to {after - 1}: {best}, not {plays}", best == {plays})
+
+
 def main():
     check, _ = outside.start(sys.argv)
     program = str(Path(sys.argv[1]).resolve().parent / "examples" / "bags")
@@ -56,10 +72,15 @@ def main():
     answers = outside.ask_all(program, ({"harps": harps, "most": 7} for _, harps in books))
     for number, ((tunes, harps), answer) in enumerate(zip(books, answers)):
         for size, ours in enumerate(answer["tunes"], 1):
-            check(f"book {number}, {size} harps", ours == answer["at_most"][size - 1] == covered(harps, tunes, size))
-    begun = time.process_time(), time.monotonic()
-    outside.ask_all(program, [{"harps": book(1800, dice), "most": 7}])
-    check("seven of 36 harps over 1,800 tunes take at most a second", time.monotonic() - begun[1] < 1)
+            check(f"book {number}, {size} harps", ours == answer["at_most"][size - 1] == covered(harps, tunes, size, [1] * 36, size))
+    for prices in ([dice.randint(30, 60) for _ in range(36)] for _ in range(5)):
+        check_prices(check, program, dice, prices)
+    for few in ([dice.choice([38, 40, 55]) for _ in range(36)] for _ in range(5)):
+        check_prices(check, program, dice, few)
+    for prices in [1] * 36, [dice.randint(30, 60) for _ in range(36)], [38 + 2 * (harp % 12) for harp in range(36)]:
+        begun = time.monotonic()
+        outside.ask_all(program, [{"harps": book(1800, dice), "most": 7, "prices": prices}])
+        check("seven of 36 harps over 1,800 tunes take at most a second", time.monotonic() - begun < 1)
     return check.finish()
 
 

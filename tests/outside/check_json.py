@@ -84,7 +84,7 @@ def main():
         ask_lines("book-line", ROOT / "corpus", book, Path(folder) / "missing.mid")
         ask_lines("book-rung", ROOT / "corpus", "--next", "12")
         ask("kit", "kit")
-        ask("bag", "bag", ROOT / "corpus", "--have", "C")
+        ask("bag", "bag", ROOT / "corpus", "--have", "C", "--price", "40")
         ask("set", "set", *tunes[:4])
 
     asked = {reference["$ref"].rsplit("/", 1)[1] for reference in SCHEMA["anyOf"]}

@@ -97,6 +97,7 @@ def main(argv):
             is_accessible(check, visit, path)
             prints(check, visit, path, PRINTED_CHECK)
         is_searched(check, visit, binary, folder)
+        stands(check, visit, binary, folder)
         for number, text in enumerate(HOSTILE):
             resists(check, visit, binary, folder, number, text)
         browser.close()
@@ -522,6 +523,31 @@ def is_searched(check, visit, binary, folder):
         check("book: a row opens its tab", tab.count() == 1 and tab.inner_text().startswith("4 4 | 4 -4 5"))
         page.keyboard.press("Enter")
         check("book: and closes it", tab.count() == 0)
+
+
+def stands(check, visit, binary, folder):
+    """The page of a set: one sheet of either paper for any evening, in letters as large as there is room for."""
+    tunes = sorted(CORPUS.glob("*.mid"))
+    for count, harps in [(1, "C"), (4, "C,D,Am:natural-minor"), (12, "all"), (26, "all"), (26, "low,high")]:
+        path = folder / f"set-{count}.html"
+        command = [binary, "set", *map(str, tunes[:count]), "--harps", harps, "--change", "50", "-o", str(path)]
+        subprocess.run(command, check=True, capture_output=True)
+        for paper, width, height in [("A4", 210, 297), ("Letter", 216, 279)]:
+            size = {"width": round((width - 28) / 25.4 * 96), "height": round((height - 28) / 25.4 * 96)}
+            with visit(path, size) as page:
+                page.emulate_media(media="print")
+                pdf = page.pdf(format=paper, print_background=False)
+                sheets = pdf.count(b"/Type /Page\n") or pdf.count(b"/Type /Page ")
+                check(f"set of {count} on {harps}: {sheets} sheets of {paper}", sheets == 1)
+                wide = page.evaluate("document.scrollingElement.scrollWidth")
+                check(f"set of {count} on {harps}: nothing is clipped on {paper}", wide <= size["width"])
+                letters = float(page.evaluate("getComputedStyle(document.querySelector('.title')).fontSize")[:-2]) * .75
+                least = 15 if count <= 12 else 8
+                check(f"set of {count} on {harps}: letters of {letters:.1f} pt", letters >= least)
+        with visit(path, PHONE) as page:
+            wide = page.evaluate("document.scrollingElement.scrollWidth")
+            check(f"set of {count} on {harps}: nothing sticks out on a phone ({wide} px)", wide <= PHONE["width"])
+    is_accessible(check, visit, folder / "set-4.html")
 
 
 def shows_without_script(check, browser, path):

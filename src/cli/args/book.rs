@@ -21,12 +21,21 @@ Examples:
   breathline bag tunes/
   breathline bag tunes/ --harps all,low,high --most 7
   breathline bag tunes/ --have C,A --price 40        which ones next?
-  breathline bag tunes/ --player beginner --bends none --any-key";
+  breathline bag tunes/ --price prices.toml          the most tunes for the money
+  breathline bag tunes/ --player beginner --bends none --any-key
+
+A file of prices, such as prices.toml. A harp's own line counts first, then its register's, its tuning's, and every:
+  every = 40
+  low = 55
+  natural-minor = 48
+  C = 38
+  low-F = 60";
 
 pub(super) const SET_EXAMPLES: &str = "\
 Examples:
   breathline set first.mid second.musicxml third.mid
   breathline set first.mid second.mid --harps C,D,G --change 0
+  breathline set first.mid second.mid -o evening.html --open     large, for the music stand
   breathline set first.mid second.mid --format markdown > set.md";
 
 /// The harps to own.
@@ -48,9 +57,9 @@ pub(crate) struct Bag {
     /// The most effort a note of a tune that is played well
     #[arg(long, value_name = "POINTS", default_value_t = 60)]
     pub(crate) effort: u64,
-    /// The price of a harp
-    #[arg(long, value_name = "PRICE")]
-    pub(crate) price: Option<u32>,
+    /// The price of a harp, as in 40, or a TOML file of prices: the best bags for their money, from the cheapest on
+    #[arg(long, value_name = "PRICE|FILE")]
+    pub(crate) price: Option<String>,
     #[command(flatten)]
     pub(crate) output: Output,
 }
@@ -68,6 +77,15 @@ pub(crate) struct Set {
     /// The price of a change of harp between two tunes, in points of effort
     #[arg(long, value_name = "POINTS", default_value_t = 300)]
     pub(crate) change: u64,
+    /// Also write a page for the music stand, which prints on one sheet
+    #[arg(short = 'o', long = "output", value_name = "OUT.html")]
+    pub(crate) to: Option<PathBuf>,
+    /// Let --output replace a file that breathline did not write
+    #[arg(long, requires = "to")]
+    pub(crate) force: bool,
+    /// Open what --output wrote
+    #[arg(long, requires = "to")]
+    pub(crate) open: bool,
     #[command(flatten)]
     pub(crate) output: Output,
 }
@@ -112,6 +130,9 @@ pub(crate) struct Book {
     /// Let --page replace a file that breathline did not write
     #[arg(long, requires = "page")]
     pub(crate) force: bool,
+    /// Open what --page wrote
+    #[arg(long, requires = "page")]
+    pub(crate) open: bool,
     /// Answer with comma-separated values
     #[arg(long, conflicts_with_all = ["json", "format", "next"])]
     pub(crate) csv: bool,

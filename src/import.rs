@@ -29,7 +29,7 @@ use crate::{
     time::TempoMap,
 };
 pub use book::Book;
-pub use entry::{TuneChoice, TuneEntry};
+pub use entry::{AskedPart, TuneChoice, TuneEntry};
 pub use pick::{ChoiceReason, PartChoice};
 pub use warning::{Oddity, Warning};
 
@@ -49,8 +49,8 @@ pub const MAX_QUARTERS: i64 = 100_000;
 pub struct ImportOptions {
     /// Which tune of a file of several; `None` for the only one.
     pub tune: Option<TuneChoice>,
-    /// The part that holds the melody, counted from 1; `None` lets the program pick.
-    pub part: Option<usize>,
+    /// The part that holds the melody; `None` lets the program pick.
+    pub part: Option<AskedPart>,
     /// The voice of the part, counted from 1 in order of appearance; `None` lets the program pick.
     pub voice: Option<usize>,
     /// Whether to write the melody out in the order of performance.
@@ -279,6 +279,15 @@ pub enum ImportError {
         /// Whether the part exists but is empty.
         empty: bool,
     },
+    /// No part with notes, or more than one, has the name that was asked for.
+    NoSuchName {
+        /// The name asked for.
+        asked: String,
+        /// The parts to choose from, each by its number and its name: those that fit, or all with notes where none fits.
+        parts: Vec<(usize, String)>,
+        /// Whether these fit.
+        fit: bool,
+    },
     /// The voice that was asked for does not exist, or has no notes of its own.
     NoSuchVoice {
         /// The number asked for.
@@ -362,6 +371,16 @@ impl fmt::Display for ImportError {
             }
             ImportError::NoSuchPart { asked, parts, empty: false } => {
                 write!(f, "there is no part {asked}, the file has {parts}")
+            }
+            ImportError::NoSuchName { asked, parts, fit } => {
+                let listed = parts.iter().take(8).map(|(number, name)| format!("{number} {name}"));
+                let listed = listed.collect::<Vec<_>>().join(", ");
+                let more = if parts.len() > 8 { " and more" } else { "" };
+                if *fit {
+                    write!(f, "`{asked}` fits {} parts; name one by its number: {listed}{more}", parts.len())
+                } else {
+                    write!(f, "no part is called `{asked}`; the parts are {listed}{more}")
+                }
             }
             ImportError::NoSuchVoice { asked, part, voices: 1 } => {
                 write!(f, "there is no voice {asked} in part {part}, it has only one")

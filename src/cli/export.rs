@@ -36,6 +36,10 @@ impl Format {
             "mxl" => Format::Compressed,
             "mid" | "midi" => Format::Midi,
             "abc" => Format::Abc,
+            "pdf" | "svg" | "png" | "html" => bail!(
+                "{}: `breathline sheet` writes these; export writes .musicxml, .mxl, .abc or .mid",
+                path.display()
+            ),
             _ => bail!(
                 "{}: the ending sets the format; name a file that ends in .musicxml, .mxl, .abc or .mid",
                 path.display()

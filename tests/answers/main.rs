@@ -20,6 +20,7 @@ mod cli;
 mod documents;
 mod export;
 mod kit;
+mod mistakes;
 mod files;
 mod streams;
 mod json;

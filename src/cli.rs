@@ -291,8 +291,8 @@ fn tries(player: &args::Player, tries: &args::Tries) -> anyhow::Result<(Player, 
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
-    let bytes = read_bytes(&args.on_harp.source.file)?;
-    if is_tab(&bytes) {
+    let bytes = source_bytes(&args.on_harp.source)?;
+    if is_tab(&bytes) && args.on_harp.source.notes.is_none() {
         return check::typed(args, &bytes);
     }
     with_choice(&args.on_harp, args.output.json, &bytes, |tune, player, request, ranking| {
@@ -452,23 +452,32 @@ struct ReadTune {
 impl ReadTune {
     /// Reads the tune that the user names.
     fn open(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
-        ReadTune::from_bytes(source, &read_bytes(&source.file)?, player)
+        ReadTune::from_bytes(source, &source_bytes(source)?, player)
     }
 
     fn from_bytes(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
         let args::Source { tune, part, voice, unfold, .. } = source;
         let options =
             ImportOptions { tune: tune.clone(), part: part.clone(), voice: *voice, unfold: *unfold };
-        let imported = import::import(bytes, &options)
+        let imported = match &source.notes {
+            Some(notes) => import::import_notes(notes, &options),
+            None => import::import(bytes, &options),
+        };
+        let imported = imported
             .map_err(|error| match remedy(&error, bytes) {
-                _ if is_tab(bytes) && has_tab(bytes) => anyhow::Error::msg(format!(
-                    "this is no tune; if it is typed tab, `breathline tab {} --harp C` reads it",
-                    source.file.display()
-                )),
+                _ if source.notes.is_none() && is_tab(bytes) && has_tab(bytes) => {
+                    anyhow::Error::msg(format!(
+                        "this is no tune; if it is typed tab, `breathline tab {} --harp C` reads it",
+                        source.file.display()
+                    ))
+                }
                 remedy if remedy.is_empty() => anyhow::Error::new(error),
                 remedy => anyhow::Error::msg(format!("{error}{remedy}")),
             })
-            .with_context(|| source.file.display().to_string())?;
+            .with_context(|| match source.notes {
+                Some(_) => "--notes".to_owned(),
+                None => source.file.display().to_string(),
+            })?;
         Ok(ReadTune::with(&source.file, imported, player, (source.key, source.tempo)))
     }
 
@@ -493,7 +502,11 @@ impl ReadTune {
         if imported.melody.signatures.is_empty() {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
-        ReadTune { name: name_of(path), imported, key, pins: Vec::new() }
+        let name = match imported.format {
+            import::Format::Typed if path.as_os_str() == "-" => "Typed notes".to_owned(),
+            _ => name_of(path),
+        };
+        ReadTune { name, imported, key, pins: Vec::new() }
     }
 
     /// Adds the pinned holes.
@@ -553,6 +566,14 @@ fn name_of(path: &Path) -> String {
     match path.file_stem() {
         _ if path.as_os_str() == "-" => "Untitled".to_owned(),
         stem => stem.map_or_else(String::new, |stem| stem.to_string_lossy().into_owned()),
+    }
+}
+
+/// Returns the bytes of a tune: of its file, or of its notes as they are typed.
+fn source_bytes(source: &args::Source) -> anyhow::Result<Vec<u8>> {
+    match &source.notes {
+        Some(notes) => Ok(notes.clone().into_bytes()),
+        None => read_bytes(&source.file),
     }
 }
 

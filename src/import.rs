@@ -20,6 +20,7 @@ pub mod musicxml;
 pub mod mxl;
 pub mod pick;
 pub mod repeats;
+mod typed;
 pub mod warning;
 
 use std::fmt;
@@ -87,6 +88,8 @@ pub enum Format {
     CompressedMusicXml,
     /// ABC.
     Abc,
+    /// Note names that somebody typed.
+    Typed,
 }
 
 /// A file's whole content as music: what the format readers return and [`pick`] takes.
@@ -174,6 +177,16 @@ pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportE
     book.read(book.choose(options.tune.as_ref())?, options)
 }
 
+/// Reads note names, as somebody types them who has the melody only in the head: `G A B d | e2 d2`, or `G4 A4 Bb4 C#5`.
+///
+/// # Errors
+///
+/// [`ImportError::NotNotes`] with the place of the first sign that is no note, and what to type; otherwise as [`import`].
+pub fn import_notes(text: &str, options: &ImportOptions) -> Result<Imported, ImportError> {
+    let book = Book::of_notes(text);
+    book.read(book.choose(options.tune.as_ref())?, options)
+}
+
 /// Whether the bytes are of a format that can be read.
 pub fn is_known(bytes: &[u8]) -> bool {
     recognise(bytes).is_ok()
@@ -202,6 +215,7 @@ fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
         _ if first == Some(b'<') => Ok(Format::MusicXml),
         _ if first.is_none() => Err(ImportError::Empty),
         _ if abc::is_abc(bytes) => Ok(Format::Abc),
+        _ if typed::is_notes(bytes) => Ok(Format::Typed),
         _ => Err(ImportError::Foreign { looks_like: foreign_kind(bytes) }),
     }
 }
@@ -253,6 +267,13 @@ pub enum ImportError {
     NotAScore {
         /// What the file is instead.
         found: String,
+    },
+    /// A sign among typed notes is no note.
+    NotNotes {
+        /// Line and column of the text.
+        at: TextPosition,
+        /// What was found, and what to type.
+        what: String,
     },
     /// The score has no notes with a pitch.
     NoNotes,
@@ -327,7 +348,7 @@ impl fmt::Display for ImportError {
                 write!(f, "this is {kind}, not a score; {EXPORT}")
             }
             ImportError::Foreign { looks_like: None } => {
-                write!(f, "this is neither MIDI nor MusicXML nor ABC; {EXPORT}")
+                write!(f, "this is neither MIDI nor MusicXML nor ABC, nor a line of notes; {EXPORT}")
             }
             ImportError::TooLarge { what, limit, unit } if unit.starts_with("quarter") => write!(
                 f,
@@ -345,6 +366,10 @@ impl fmt::Display for ImportError {
                 f,
                 "the file is damaged: {what}; get it again or open it in a notation program and save it anew"
             ),
+            ImportError::NotNotes { at: TextPosition::Line(1, column), what } => {
+                write!(f, "column {column}: {what}")
+            }
+            ImportError::NotNotes { at, what } => write!(f, "{at}: {what}"),
             ImportError::NotAScore { found } => write!(f, "found {found} instead of a score; {EXPORT}"),
             ImportError::NoNotes => write!(
                 f,

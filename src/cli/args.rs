@@ -11,7 +11,7 @@ use breathline::{
     melody::key::Key,
     pins::WrittenPin,
 };
-use clap::{Args, Parser, Subcommand};
+use clap::{Args, Parser, Subcommand, builder::ArgPredicate};
 
 pub(crate) use book::{Bag, Book, Set, Sort};
 pub(crate) use words::*;
@@ -83,7 +83,8 @@ Examples:
   breathline suggest tune.mid --harps all,low,high
   breathline suggest session.abc --tune banshee      by a part of its title
   breathline suggest tune.musicxml -o tune.html
-  breathline suggest first.mid second.mid            one after the other";
+  breathline suggest first.mid second.mid            one after the other
+  breathline suggest --notes \"G A B d | e2 d2\"      without a file";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -92,6 +93,7 @@ Examples:
   breathline tab tune.mid --harp low-F --octave -1
   breathline tab tune.mid --harp C --at 3:2=-2 --keep    bar 3, beat 2 is draw 2, here and in every sheet
   breathline tab lesson.txt --harp C
+  breathline tab --notes \"G4 A4 Bb4 D5\" --harp C
   breathline tab tune.mid --harp Am:natural-minor --bend-mark /
   breathline tab tune.musicxml --harp G --format markdown > tune.md";
 
@@ -480,8 +482,17 @@ pub(crate) struct Kit {
 /// The source of the tune.
 #[derive(Args, Debug)]
 pub(crate) struct Source {
-    /// A MIDI, MusicXML or ABC file (.mid, .musicxml, .xml, .mxl, .abc), or - for standard input
+    /// A MIDI, MusicXML or ABC file (.mid, .musicxml, .xml, .mxl, .abc), or - for what is typed or piped in
+    #[arg(
+        required = false,
+        required_unless_present = "notes",
+        default_value_if("notes", ArgPredicate::IsPresent, "-")
+    )]
+    #[arg(conflicts_with = "notes", hide_default_value = true)]
     pub(crate) file: PathBuf,
+    /// The tune as note names instead of a file, as in "G A B d | e2 d2" (ABC) or "G4 A4 Bb4 C#5"
+    #[arg(long, value_name = "NOTES", allow_hyphen_values = true)]
+    pub(crate) notes: Option<String>,
     /// The tune in a file of several: its number, as in 12, or a part of its title [default: the only one, else their list]
     #[arg(long, value_name = "TUNE")]
     pub(crate) tune: Option<TuneChoice>,

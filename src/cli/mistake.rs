@@ -163,8 +163,14 @@ impl<'a> Typed<'a> {
             ErrorKind::ArgumentConflict => {
                 let prior = several(ContextKind::PriorArg);
                 let prior = prior.first().map_or("another option", |prior| name_of(prior));
+                if let Some(words) = self.unquoted_notes() {
+                    return words;
+                }
                 match name_of(&argument) {
                     same if same == prior => format!("{same} stands here twice; leave one of them out"),
+                    "--notes" | "[FILE]" if [prior, name_of(&argument)].contains(&"[FILE]") => {
+                        "--notes stands for a file; leave one of the two out".to_owned()
+                    }
                     other => format!("{other} and {prior} do not go together; leave one of them out"),
                 }
             }

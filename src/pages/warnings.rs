@@ -129,6 +129,11 @@ fn what(oddity: &Oddity) -> String {
         ),
         Oddity::CutShort => "notes stop a little before their written end: they are made whole".to_owned(),
         Oddity::SilentChords => "chords that take no time, as of chord symbols: they are left out".to_owned(),
+        Oddity::OctavesAssumed => {
+            "the notes have no octaves: each is the one nearest to the note before; write d for \
+                                   the octave above D, or D4 and D5"
+                .to_owned()
+        }
         Oddity::WordsWithoutNote => "words where no note starts: they are left out".to_owned(),
     }
 }

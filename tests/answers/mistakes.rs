@@ -15,7 +15,7 @@ use Answer::{Means, Says};
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
 /// What was typed, and what comes of it.
-const MISTAKES: [(&str, Answer); 97] = [
+const MISTAKES: [(&str, Answer); 103] = [
     ("sugest T", Says("there is no command sugest; write `breathline suggest T`")),
     ("T", Says("name a command before the file, as in `breathline suggest T`")),
     ("rank T", Says("there is no command rank; write `breathline suggest T`")),
@@ -194,6 +194,27 @@ const MISTAKES: [(&str, Answer); 97] = [
     ("book", Says("the tunes are missing; write `breathline book tunes/`")),
     ("book corpus --easy 3", Says("there is no option --easy; write `breathline book corpus --easiest 3`")),
     ("set corpus", Says("corpus: this is a folder; name the tunes in the order in which they are played")),
+    (
+        "suggest --notes G A B d",
+        Says(r#"put quotes round several words; write `breathline suggest --notes "G A B d"`"#),
+    ),
+    (
+        r#"suggest --notes "G A B H""#,
+        Says("--notes: column 7: `H` is no note here; write B, or Bb for the German B"),
+    ),
+    (
+        r#"suggest --notes "4 -4 5""#,
+        Says("--notes: column 1: `4` is a hole, not a note; tab is read from a file of its own"),
+    ),
+    (
+        r#"suggest --notes """#,
+        Says("--notes: column 1: there are no notes; write their names, as in G A B d"),
+    ),
+    (r#"suggest --notes "G A" T"#, Says("--notes stands for a file; leave one of the two out")),
+    (
+        r#"tab --notes "G A B d""#,
+        Says(r#"the harp is missing; write `breathline tab --notes "G A B d" --harp C`"#),
+    ),
 ];
 
 /// A line with the tune in place of `T`.
@@ -338,4 +359,32 @@ fn a_part_has_a_name() {
         none.contains("no part is called `bass`; the parts are 1 Soprano, 2 Ténor one, 3 Tenor two"),
         "{none}"
     );
+}
+
+#[test]
+fn typed_notes_are_a_tune_for_every_command() {
+    let notes = "c d e c | c d e c | e f g2 | e f g2";
+    let abc = format!("X:1\nT:Typed notes\nM:4/4\nL:1/4\nK:none\n{notes}\n");
+    for command in ["suggest", "notes", "tab --harp C", "check --harp C"] {
+        let typed = breathline(&format!("{command} --notes \"{notes}\"")).answers();
+        let read = breathline(&format!("{command} -")).stdin(abc.clone()).answers();
+        // Only the name of the format differs.
+        assert_eq!(typed.replace("typed notes, its", "ABC, its"), read, "{command}");
+        let piped = breathline(&format!("{command} -")).stdin(format!("{notes}\n")).answers();
+        assert_eq!(piped, typed, "{command}");
+    }
+    let in_f = breathline(&format!("suggest --notes \"{notes}\" --key F")).answers();
+    assert!(in_f.contains("Key: F major, as you chose"), "{in_f}");
+    let assumed =
+        breathline("suggest --notes \"G A B D\"").answers().split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        assumed.contains("the notes have no octaves: each is the one nearest to the note before"),
+        "{assumed}"
+    );
+    let folder = crate::harness::scratch();
+    for (command, name) in [("sheet", "a.svg"), ("export --harp C", "b.abc")] {
+        breathline(&format!("{command} --notes \"{notes}\" -o")).arg(folder.join(name)).answers();
+        assert!(folder.join(name).is_file());
+    }
+    std::fs::remove_dir_all(folder).unwrap();
 }

@@ -82,6 +82,14 @@ impl Typed<'_> {
         }
     }
 
+    /// Says how to quote notes that were typed as several words.
+    pub(super) fn unquoted_notes(&self) -> Option<String> {
+        let option = self.words.iter().position(|word| word == "--notes")?;
+        let is_stray = |word: &String| !word.starts_with('-') && !is_file(word);
+        self.words.get(option + 2).filter(|word| is_stray(word))?;
+        self.of_option(option, option + 2)
+    }
+
     /// Says how to quote a value that begins with a curly quote.
     pub(super) fn curly(&self, value: &str) -> Option<String> {
         let at = self.place(value);

@@ -29,3 +29,4 @@ mod page;
 mod pins;
 mod sheet;
 mod text;
+mod typed_tabs;

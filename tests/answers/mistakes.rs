@@ -267,7 +267,7 @@ fn what_the_answer_tells_to_type_is_no_mistake_itself() {
         if ["lesson.txt", "tunes/", "grace.musicxml\"", "--help"].iter().any(|absent| told.contains(absent)) {
             continue;
         }
-        let finished = breathline(&with_tune(&format!("{told} ")).trim_end()).run();
+        let finished = breathline(&with_tune(told)).run();
         assert_eq!(finished.code, Some(0), "{typed}: {told}: {}", finished.stderr);
         tried += 1;
     }

@@ -9,6 +9,7 @@ mod files;
 mod install;
 mod kit;
 pub(crate) mod message;
+mod mistake;
 mod pins;
 mod progress;
 mod save;
@@ -20,6 +21,7 @@ mod viewer;
 use std::{
     ffi::OsString,
     io::Read,
+    iter,
     path::{Path, PathBuf},
     sync::Arc,
 };
@@ -33,16 +35,18 @@ use breathline::{
         key::{self, Key, KeyFinding},
         tempo,
     },
+    near,
     pages::{self, Page, Tune},
     render::{markdown, text},
     search::{self, Pin, Player, Ranking, Request, Style, Wanted},
     tab,
 };
-use clap::{CommandFactory, FromArgMatches};
+use clap::{CommandFactory, FromArgMatches, error::ErrorKind};
 use itertools::Itertools;
 
 use args::{Cli, Command};
 use message::Exit;
+use mistake::Typed;
 #[cfg(feature = "sheet")]
 use save::Guard;
 
@@ -53,39 +57,89 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default())?;
     let kit = kit::read();
     let defaults = kit.as_ref().cloned().unwrap_or_default();
-    let matches = defaults.defaults(Cli::command()).try_get_matches_from(arguments);
+    let command_line = defaults.defaults(Cli::command());
+    let arguments: Vec<OsString> = arguments.collect();
+    let typed = Typed::new(&command_line, &arguments);
+    let matches = command_line.clone().try_get_matches_from(typed.mended(arguments));
     let Cli { command } = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
-        // Help and version are answers, and an argument that clap rejects is a failure; clap words all three.
+        // Help and version are answers.
         Err(asked) if !asked.use_stderr() => {
             return message::answer(&asked.render().to_string()).map(|()| Exit::Answered);
         }
-        Err(error) => {
+        Err(error) if error.kind() == ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
             message::explain(&error.render().to_string());
             return Ok(Exit::Failed);
         }
+        Err(error) => bail!(typed.explain(&error)),
     };
+    typed.renamed().for_each(|hint| message::complain(&hint));
     // Whoever installs breathline has no kit yet.
     if !matches!(command, Command::Completions(_) | Command::Man(_)) {
         kit?.tell();
     }
     let (form, lists) = (Form::of(&command), matches!(command, Command::Notes(_)));
-    match answer(command) {
-        Err(error) => match error.downcast_ref() {
-            Some(ImportError::SeveralTunes { asked, tunes }) => {
-                list_tunes(&error.to_string(), asked.as_ref(), tunes, &form)?;
-                // The list is what `notes` was asked for; the other commands have no answer yet.
-                if lists { Ok(Exit::Answered) } else { Err(error) }
-            }
-            _ => Err(error),
-        },
-        answered => answered,
+    // A word that is no file may be a part of a file's name, or belong to an option.
+    if let files @ [_, _, ..] = files(&command).as_slice()
+        && let Some(words) =
+            files.iter().filter(|file| !file.exists()).find_map(|file| typed.stray(file.to_str()?))
+    {
+        bail!(words);
     }
+    or_list(answer(command), &form, lists)
+}
+
+/// The files that a command takes one beside the other.
+fn files(command: &Command) -> Vec<&PathBuf> {
+    match command {
+        Command::Suggest(args) => iter::once(&args.source.file).chain(&args.more).collect(),
+        Command::Notes(args) => iter::once(&args.source.file).chain(&args.more).collect(),
+        Command::Book(args::Book { files, .. })
+        | Command::Bag(args::Bag { files, .. })
+        | Command::Set(args::Set { files, .. }) => files.iter().collect(),
+        _ => Vec::new(),
+    }
+}
+
+/// Lists the tunes where a file has several and none was named.
+fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::Result<Exit> {
+    let Err(error) = answered else { return answered };
+    let Some(ImportError::SeveralTunes { asked, tunes }) = error.downcast_ref() else { return Err(error) };
+    list_tunes(&error.to_string(), asked.as_ref(), tunes, form)?;
+    // The list is what `notes` was asked for; the other commands have no answer yet.
+    if lists { Ok(Exit::Answered) } else { Err(error) }
+}
+
+/// Answers for one file after the other, each under its name; in JSON, in a line each. A file without an answer stops
+/// nothing, but the exit code tells.
+fn one_by_one(
+    files: &[PathBuf],
+    form: &Form,
+    lists: bool,
+    mut answer: impl FnMut(&Path) -> anyhow::Result<Exit>,
+) -> anyhow::Result<Exit> {
+    let mut exit = Exit::Answered;
+    for (place, path) in files.iter().enumerate() {
+        if let Form::Page(output) = form {
+            show(&pages::file(&path.display().to_string(), place > 0), output)?;
+        }
+        match (or_list(answer(path), form, lists), form) {
+            (Ok(Exit::Answered), _) => {}
+            (Ok(other), _) => exit = if exit == Exit::Failed { exit } else { other },
+            (Err(error), Form::Json) => {
+                exit = message::failure(&error);
+                let reason = error.root_cause().to_string();
+                message::answer(&json::book::failure(&path.display().to_string(), &reason))?;
+            }
+            (Err(error), _) => exit = message::failure(&error),
+        }
+    }
+    Ok(exit)
 }
 
 fn answer(command: Command) -> anyhow::Result<Exit> {
     match command {
-        Command::Suggest(args) => suggest(&args),
+        Command::Suggest(args) => suggest(args),
         Command::Tab(args) => tab(&args),
         Command::Check(args) => check::check(&args),
         Command::Export(args) => export::export(args),
@@ -94,7 +148,7 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
         Command::Bag(args) => bag::bag(&args),
         Command::Set(args) => bag::set(&args),
         Command::Book(args) => book::book(&args),
-        Command::Notes(args) => notes(&args),
+        Command::Notes(args) => notes(args),
         Command::Positions(args) => positions(&args),
         Command::Harp(args) => draw_harp(&args),
         Command::Kit(args) => kit::run(&args),
@@ -129,6 +183,10 @@ impl Form {
             Command::Sheet(sheet) => (sheet.json, None),
             Command::Completions(_) | Command::Man(_) => (false, None),
         };
+        Form::with(json, output)
+    }
+
+    fn with(json: bool, output: Option<&args::Output>) -> Form {
         match output {
             _ if json => Form::Json,
             Some(output) => Form::Page(output.clone()),
@@ -152,7 +210,23 @@ fn list_tunes(
     }
 }
 
-fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
+fn suggest(mut args: args::Suggest) -> anyhow::Result<Exit> {
+    if args.more.is_empty() {
+        return suggest_one(&args, message::answer);
+    }
+    #[cfg(feature = "sheet")]
+    if args.sheet.is_some() {
+        bail!("--output takes one tune; leave out the others");
+    }
+    let (files, form) = (args.all_files(), Form::with(args.output.json, Some(&args.output)));
+    one_by_one(&files, &form, false, |path| {
+        args.source.file = path.to_owned();
+        suggest_one(&args, |json| message::answer(&json::in_a_line(json)))
+    })
+}
+
+/// Answers for one file; `print` writes the answer in JSON.
+fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
     let read = ReadTune::open(&args.source, &player)?.pinned(&args.pins, &args.source)?;
@@ -207,7 +281,7 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
         sheet::of_ranking(path, found, &guard)?.filter(|_| args.open).inspect(|path| viewer::open(path));
     }
     if args.output.json {
-        message::answer(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;
+        print(&json::suggest(&read.tune(), &player.name, &request, &ranking, top, style))?;
     } else {
         let options = pages::suggest::Options {
             ranking: (args.ranking || args.top.is_some() || args.tempo_range).then_some(top),
@@ -230,8 +304,8 @@ fn tries(player: &args::Player, tries: &args::Tries) -> anyhow::Result<(Player, 
 }
 
 fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
-    let bytes = read_bytes(&args.on_harp.source.file)?;
-    if is_tab(&bytes) {
+    let bytes = source_bytes(&args.on_harp.source)?;
+    if is_tab(&bytes) && args.on_harp.source.notes.is_none() {
         return check::typed(args, &bytes);
     }
     with_choice(&args.on_harp, args.output.json, &bytes, |tune, player, request, ranking| {
@@ -255,7 +329,7 @@ fn with_choice(
     let player = player(&args.choice.player)?;
     let read = ReadTune::from_bytes(&args.source, bytes, &player)?.pinned(&args.choice.pins, &args.source)?;
     let tunings = tunings(&args.choice.player.tuning_file)?;
-    let harps = [Harp::parse(&args.harp, &tunings)?];
+    let harps = [kit::harp(&args.harp, &tunings)?];
     let request = read.request(&player, &harps, args.choice.position.is_some());
     let ranking = choose(&request, &args.choice, &player, 1);
     if json || ranking.best().is_some() {
@@ -299,11 +373,23 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
     });
 }
 
-fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
+fn notes(mut args: args::Notes) -> anyhow::Result<Exit> {
+    if args.more.is_empty() {
+        return notes_of_one(&args, message::answer);
+    }
+    let (files, form) = (args.all_files(), Form::with(args.output.json, Some(&args.output)));
+    one_by_one(&files, &form, true, |path| {
+        args.source.file = path.to_owned();
+        notes_of_one(&args, |json| message::answer(&json::in_a_line(json)))
+    })
+}
+
+/// Shows what was read from one file; `print` writes the answer in JSON.
+fn notes_of_one(args: &args::Notes, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     // Without a player, the usual tempo is shown as it is.
     let read = ReadTune::open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
     if args.output.json {
-        message::answer(&json::notes(&read.tune()))?;
+        print(&json::notes(&read.tune()))?;
     } else {
         show(&pages::notes::page(&read.tune(), args.all_parts), &args.output)?;
     }
@@ -315,17 +401,17 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
     let tuning = harp.tuning();
     let key = args.harp.is_some().then(|| harp.key());
-    let (song_key, song_mode) =
-        (args.song_key.map(|song| song.tonic), args.song_key.and_then(|song| song.mode));
+    let song = args.song.or(args.key);
+    let (song_key, song_mode) = (song.map(|song| song.tonic), song.and_then(|song| song.mode));
     let query = pages::positions::Query {
         harp: key,
         position: args.position,
         song_key,
         song_mode,
-        feel: args.feel.map(Into::into),
+        feel: args.style.map(Into::into),
     };
-    if args.feel.is_some() && key.is_none() && song_key.is_none() {
-        bail!("--feel needs --song-key E to find the harp, or --harp C to find the position");
+    if args.style.is_some() && key.is_none() && song_key.is_none() {
+        bail!("--style needs a key to find the harp, as in --key E, or --harp C to find the position");
     }
     let matches = pages::positions::matches(query, tuning);
     if matches.is_empty() {
@@ -381,18 +467,32 @@ struct ReadTune {
 impl ReadTune {
     /// Reads the tune that the user names.
     fn open(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
-        ReadTune::from_bytes(source, &read_bytes(&source.file)?, player)
+        ReadTune::from_bytes(source, &source_bytes(source)?, player)
     }
 
     fn from_bytes(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
-        let &args::Source { part, voice, unfold, .. } = source;
-        let options = ImportOptions { tune: source.tune.clone(), part, voice, unfold };
-        let imported = import::import(bytes, &options)
-            .map_err(|error| match remedy(&error) {
-                "" => anyhow::Error::new(error),
+        let args::Source { tune, part, voice, unfold, .. } = source;
+        let options =
+            ImportOptions { tune: tune.clone(), part: part.clone(), voice: *voice, unfold: *unfold };
+        let imported = match &source.notes {
+            Some(notes) => import::import_notes(notes, &options),
+            None => import::import(bytes, &options),
+        };
+        let imported = imported
+            .map_err(|error| match remedy(&error, bytes) {
+                _ if source.notes.is_none() && is_tab(bytes) && has_tab(bytes) => {
+                    anyhow::Error::msg(format!(
+                        "this is no tune; if it is typed tab, `breathline tab {} --harp C` reads it",
+                        source.file.display()
+                    ))
+                }
+                remedy if remedy.is_empty() => anyhow::Error::new(error),
                 remedy => anyhow::Error::msg(format!("{error}{remedy}")),
             })
-            .with_context(|| source.file.display().to_string())?;
+            .with_context(|| match source.notes {
+                Some(_) => "--notes".to_owned(),
+                None => source.file.display().to_string(),
+            })?;
         Ok(ReadTune::with(&source.file, imported, player, (source.key, source.tempo)))
     }
 
@@ -417,7 +517,11 @@ impl ReadTune {
         if imported.melody.signatures.is_empty() {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
-        ReadTune { name: name_of(path), imported, key, pins: Vec::new() }
+        let name = match imported.format {
+            import::Format::Typed if path.as_os_str() == "-" => "Typed notes".to_owned(),
+            _ => name_of(path),
+        };
+        ReadTune { name, imported, key, pins: Vec::new() }
     }
 
     /// Adds the pinned holes.
@@ -445,14 +549,31 @@ impl ReadTune {
 }
 
 /// Returns the command's remedy for an error; the library does not know the command's options.
-fn remedy(error: &ImportError) -> &'static str {
-    match error {
+fn remedy(error: &ImportError, bytes: &[u8]) -> String {
+    if let ImportError::NoSuchTune { asked: TuneChoice::Title(asked), .. } = error
+        && let Some(meant) = near_title(asked, bytes)
+    {
+        return format!("; write --tune {meant}");
+    }
+    let remedy = match error {
         ImportError::NoSuchPart { .. } => "; `breathline notes FILE` lists the parts",
         ImportError::NoSuchTune { tunes: 2.., .. } => "; `breathline notes FILE` lists them",
         ImportError::NoSuchVoice { voices: 1, .. } => "; leave out --voice",
         ImportError::NoSuchVoice { .. } => "; name one of them or leave out --voice",
         _ => "",
-    }
+    };
+    remedy.to_owned()
+}
+
+/// Returns the number of the tune whose title, or a word of it, is nearest to what was asked for.
+fn near_title(asked: &str, bytes: &[u8]) -> Option<TuneChoice> {
+    let book = import::Book::open(bytes).ok()?;
+    let titles = book.tunes().iter().filter_map(|tune| Some((tune, tune.title.as_deref()?)));
+    let words: Vec<(&TuneEntry, &str)> = titles
+        .flat_map(|(tune, title)| title.split(' ').chain([title]).map(move |word| (tune, word)))
+        .collect();
+    let nearest = near::nearest(asked, words.iter().map(|(_, word)| *word).filter(|word| word.len() > 2))?;
+    words.iter().find(|(_, word)| *word == nearest).map(|(tune, _)| tune.choice())
 }
 
 /// Returns the name of a file's tune: the file name without its ending, or a stopgap for standard input.
@@ -460,6 +581,14 @@ fn name_of(path: &Path) -> String {
     match path.file_stem() {
         _ if path.as_os_str() == "-" => "Untitled".to_owned(),
         stem => stem.map_or_else(String::new, |stem| stem.to_string_lossy().into_owned()),
+    }
+}
+
+/// Returns the bytes of a tune: of its file, or of its notes as they are typed.
+fn source_bytes(source: &args::Source) -> anyhow::Result<Vec<u8>> {
+    match &source.notes {
+        Some(notes) => Ok(notes.clone().into_bytes()),
+        None => read_bytes(&source.file),
     }
 }
 
@@ -472,7 +601,10 @@ fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
         return Ok(bytes);
     }
     if path.is_dir() {
-        bail!("{}: this is a folder; name a MIDI, MusicXML or ABC file in it", path.display());
+        let folder = path.display();
+        bail!(
+            "{folder}: this is a folder; name a file in it, or look at all of them: `breathline book {folder}`"
+        );
     }
     files::read(path, limit)
 }
@@ -482,13 +614,24 @@ fn is_tab(bytes: &[u8]) -> bool {
     !import::is_known(bytes) && tab::read::is_text(bytes)
 }
 
+/// Whether a text has notes of tab in it.
+fn has_tab(text: &[u8]) -> bool {
+    tab::read::read(&tab::read::decode(text), None).is_ok_and(|text| !text.notes.is_empty())
+}
+
 /// Returns the player that was named or described in a file, with the technique that was asked for.
 fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
         None => {
+            let names = || Player::built_in().iter().map(|player| player.name.as_str());
+            if let Some(meant) = near::nearest(&args.player, names())
+                && !Path::new(&args.player).exists()
+            {
+                bail!("there is no player `{}`; write --player {meant}", args.player);
+            }
             let text = files::read_text(Path::new(&args.player)).with_context(|| {
-                let known = Player::built_in().iter().map(|player| player.name.as_str()).join(", ");
+                let known = names().join(", ");
                 format!("`{}` is neither a player ({known}) nor a file that can be read", args.player)
             })?;
             Player::parse(&text).with_context(|| args.player.clone())?
@@ -519,7 +662,7 @@ fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
         (Some(tuning), _) => tuning,
         // The user's own tunings come first in the list.
         (None, [_, ..]) if !name.contains(':') => tunings[0].name(),
-        (None, _) => return Ok(Harp::parse(name, &tunings)?),
+        (None, _) => return kit::harp(name, &tunings),
     };
-    Ok(Harp::parse(&format!("{name}:{tuning}"), &tunings)?)
+    kit::harp(&format!("{name}:{tuning}"), &tunings)
 }

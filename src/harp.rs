@@ -8,11 +8,15 @@ pub mod action;
 pub mod chord;
 pub mod position;
 pub mod feel;
+mod name;
 pub mod tuning;
 
 use std::{fmt, sync::Arc};
 
-use crate::pitch::{Pitch, PitchClass};
+use crate::{
+    near,
+    pitch::{Pitch, PitchClass},
+};
 pub use action::{Action, Bend, Breath, Technique};
 pub use feel::Feel;
 pub use position::Position;
@@ -98,30 +102,29 @@ impl Harp {
         (0..12).map(|step| Harp::new(PitchClass::new(7 + step), register, tuning.clone())).collect()
     }
 
-    /// Reads a harp as players write it: `C`, `Bb`, `low-F`, `high G`, `D:natural-minor`, `Am:harmonic-minor`.
+    /// Reads a harp as players write it: `C`, `Bb`, `low-F`, `F low`, `D:natural-minor`, `Am harmonic minor`. `Am` alone is
+    /// in natural minor.
     ///
     /// # Errors
     ///
     /// [`HarpError`] names the part that was not understood, and the words allowed there.
     pub fn parse(text: &str, tunings: &[Arc<Tuning>]) -> Result<Harp, HarpError> {
-        let (name, tuning) = match text.split_once(':') {
-            Some((name, tuning)) => (name.trim(), tuning.trim()),
-            None => (text.trim(), "richter"),
+        let unknown = || HarpError::UnknownKey { found: text.to_owned() };
+        let (register, name) = name::register(text.trim());
+        let (key, rest) = name::key(name).ok_or_else(unknown)?;
+        // A minor harp is stamped "Am": without a tuning beside it, it is in natural minor, the usual one.
+        let minor = rest.strip_prefix('m').filter(|rest| !rest.starts_with(char::is_alphabetic));
+        let tuning = match minor.unwrap_or(rest).trim_start_matches([':', ' ', '-']).trim() {
+            "" if minor.is_some() => Tuning::find("natural-minor", tunings)?,
+            "" => Tuning::find("richter", tunings)?,
+            // Without a sign between, these letters belong to no key.
+            _ if rest.starts_with(|c: char| !": -m".contains(c)) => return Err(unknown()),
+            name => Tuning::find(name, tunings)?,
         };
-        let tuning = Tuning::find(tuning, tunings)?;
-        let lower = name.to_ascii_lowercase();
-        let (register, skip) = match &lower {
-            name if name.starts_with("low") => (Register::Low, 3),
-            name if name.starts_with("high") => (Register::High, 4),
-            _ => (Register::Standard, 0),
-        };
-        let key = name.get(skip..).unwrap_or_default().trim_start_matches(['-', ' ']);
-        // A minor harp is stamped "Am": the tuning already says that it is minor.
-        let key = if tuning.is_minor() { key.strip_suffix('m').unwrap_or(key) } else { key };
-        match PitchClass::parse(key) {
-            Some(key) => Ok(Harp::new(key, register, tuning)),
-            None => Err(HarpError::UnknownKey { found: text.to_owned() }),
+        if minor.is_some() && !tuning.is_minor() {
+            return Err(unknown());
         }
+        Ok(Harp::new(key, register, tuning))
     }
 
     /// The key that is stamped on the cover.
@@ -239,13 +242,20 @@ pub enum HarpError {
 impl fmt::Display for HarpError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            HarpError::UnknownKey { found } if found.trim().eq_ignore_ascii_case("H") => {
+                write!(f, "`{found}` is not a harp; write B, or Bb for the German B")
+            }
             HarpError::UnknownKey { found } => write!(
                 f,
                 "`{found}` is not a harp; write a key, such as C, Bb or F#, with low- or high- before it \
                  and :tuning after it where needed, such as low-F or A:natural-minor"
             ),
             HarpError::UnknownTuning { found, known } => {
-                write!(f, "there is no tuning `{found}`; known are {}", known.join(", "))
+                write!(f, "there is no tuning `{found}`; ")?;
+                match near::nearest(found, known.iter().map(String::as_str)) {
+                    Some(meant) => write!(f, "write {meant}"),
+                    None => write!(f, "known are {}", known.join(", ")),
+                }
             }
         }
     }
@@ -312,7 +322,31 @@ mod tests {
         assert!(unknown.starts_with("`H` is not a harp"), "{unknown}");
         let unknown = Harp::parse("C:blues", Tuning::built_in()).unwrap_err().to_string();
         assert!(unknown.contains("no tuning `blues`; known are richter, "), "{unknown}");
-        assert!(Harp::parse("Am", Tuning::built_in()).is_err(), "Am is a song's key, not a Richter harp");
-        assert!(Harp::parse("lowé", Tuning::built_in()).is_err());
+        assert!(Harp::parse("Am:richter", Tuning::built_in()).is_err(), "Am is no Richter harp");
+        for text in ["lowé", "", "low", "é♭", "C;G", "banana", "L", "Lb", "highhigh-C"] {
+            assert!(Harp::parse(text, Tuning::built_in()).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_harp_has_as_many_names_as_players_give_it() {
+        for (typed, right) in [
+            ("F low", "low-F"),
+            ("lowF", "low-F"),
+            ("LF", "low-F"),
+            ("HG", "high-G"),
+            ("B flat", "Bb"),
+            ("Bflat", "Bb"),
+            ("B♭", "Bb"),
+            ("F sharp", "F#"),
+            ("Gm", "Gm:natural-minor"),
+            ("G natural minor", "Gm:natural-minor"),
+            ("gm harmonic minor", "Gm:harmonic-minor"),
+            ("Gm:NaturalMinor", "Gm:natural-minor"),
+            ("C country", "C:country"),
+            ("low Bb paddy richter", "low-Bb:paddy-richter"),
+        ] {
+            assert_eq!(harp(typed), harp(right), "{typed}");
+        }
     }
 }

@@ -20,6 +20,7 @@ pub mod musicxml;
 pub mod mxl;
 pub mod pick;
 pub mod repeats;
+mod typed;
 pub mod warning;
 
 use std::fmt;
@@ -29,7 +30,7 @@ use crate::{
     time::TempoMap,
 };
 pub use book::Book;
-pub use entry::{TuneChoice, TuneEntry};
+pub use entry::{AskedPart, TuneChoice, TuneEntry};
 pub use pick::{ChoiceReason, PartChoice};
 pub use warning::{Oddity, Warning};
 
@@ -49,8 +50,8 @@ pub const MAX_QUARTERS: i64 = 100_000;
 pub struct ImportOptions {
     /// Which tune of a file of several; `None` for the only one.
     pub tune: Option<TuneChoice>,
-    /// The part that holds the melody, counted from 1; `None` lets the program pick.
-    pub part: Option<usize>,
+    /// The part that holds the melody; `None` lets the program pick.
+    pub part: Option<AskedPart>,
     /// The voice of the part, counted from 1 in order of appearance; `None` lets the program pick.
     pub voice: Option<usize>,
     /// Whether to write the melody out in the order of performance.
@@ -87,6 +88,8 @@ pub enum Format {
     CompressedMusicXml,
     /// ABC.
     Abc,
+    /// Note names that somebody typed.
+    Typed,
 }
 
 /// A file's whole content as music: what the format readers return and [`pick`] takes.
@@ -174,6 +177,16 @@ pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportE
     book.read(book.choose(options.tune.as_ref())?, options)
 }
 
+/// Reads note names, as somebody types them who has the melody only in the head: `G A B d | e2 d2`, or `G4 A4 Bb4 C#5`.
+///
+/// # Errors
+///
+/// [`ImportError::NotNotes`] with the place of the first sign that is no note, and what to type; otherwise as [`import`].
+pub fn import_notes(text: &str, options: &ImportOptions) -> Result<Imported, ImportError> {
+    let book = Book::of_notes(text);
+    book.read(book.choose(options.tune.as_ref())?, options)
+}
+
 /// Whether the bytes are of a format that can be read.
 pub fn is_known(bytes: &[u8]) -> bool {
     recognise(bytes).is_ok()
@@ -202,6 +215,7 @@ fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
         _ if first == Some(b'<') => Ok(Format::MusicXml),
         _ if first.is_none() => Err(ImportError::Empty),
         _ if abc::is_abc(bytes) => Ok(Format::Abc),
+        _ if typed::is_notes(bytes) => Ok(Format::Typed),
         _ => Err(ImportError::Foreign { looks_like: foreign_kind(bytes) }),
     }
 }
@@ -254,6 +268,13 @@ pub enum ImportError {
         /// What the file is instead.
         found: String,
     },
+    /// A sign among typed notes is no note.
+    NotNotes {
+        /// Line and column of the text.
+        at: TextPosition,
+        /// What was found, and what to type.
+        what: String,
+    },
     /// The score has no notes with a pitch.
     NoNotes,
     /// The file holds several tunes, and none was asked for, or several fit.
@@ -278,6 +299,15 @@ pub enum ImportError {
         parts: usize,
         /// Whether the part exists but is empty.
         empty: bool,
+    },
+    /// No part with notes, or more than one, has the name that was asked for.
+    NoSuchName {
+        /// The name asked for.
+        asked: String,
+        /// The parts to choose from, each by its number and its name: those that fit, or all with notes where none fits.
+        parts: Vec<(usize, String)>,
+        /// Whether these fit.
+        fit: bool,
     },
     /// The voice that was asked for does not exist, or has no notes of its own.
     NoSuchVoice {
@@ -318,7 +348,7 @@ impl fmt::Display for ImportError {
                 write!(f, "this is {kind}, not a score; {EXPORT}")
             }
             ImportError::Foreign { looks_like: None } => {
-                write!(f, "this is neither MIDI nor MusicXML nor ABC; {EXPORT}")
+                write!(f, "this is neither MIDI nor MusicXML nor ABC, nor a line of notes; {EXPORT}")
             }
             ImportError::TooLarge { what, limit, unit } if unit.starts_with("quarter") => write!(
                 f,
@@ -336,6 +366,10 @@ impl fmt::Display for ImportError {
                 f,
                 "the file is damaged: {what}; get it again or open it in a notation program and save it anew"
             ),
+            ImportError::NotNotes { at: TextPosition::Line(1, column), what } => {
+                write!(f, "column {column}: {what}")
+            }
+            ImportError::NotNotes { at, what } => write!(f, "{at}: {what}"),
             ImportError::NotAScore { found } => write!(f, "found {found} instead of a score; {EXPORT}"),
             ImportError::NoNotes => write!(
                 f,
@@ -362,6 +396,16 @@ impl fmt::Display for ImportError {
             }
             ImportError::NoSuchPart { asked, parts, empty: false } => {
                 write!(f, "there is no part {asked}, the file has {parts}")
+            }
+            ImportError::NoSuchName { asked, parts, fit } => {
+                let listed = parts.iter().take(8).map(|(number, name)| format!("{number} {name}"));
+                let listed = listed.collect::<Vec<_>>().join(", ");
+                let more = if parts.len() > 8 { " and more" } else { "" };
+                if *fit {
+                    write!(f, "`{asked}` fits {} parts; name one by its number: {listed}{more}", parts.len())
+                } else {
+                    write!(f, "no part is called `{asked}`; the parts are {listed}{more}")
+                }
             }
             ImportError::NoSuchVoice { asked, part, voices: 1 } => {
                 write!(f, "there is no voice {asked} in part {part}, it has only one")

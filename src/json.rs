@@ -36,6 +36,12 @@ fn print(answer: &impl Serialize) -> String {
     text
 }
 
+/// Returns an answer of this module in a single line, for a list of answers (JSON Lines).
+pub fn in_a_line(answer: &str) -> String {
+    // A string holds no line break: that is an escape in it.
+    answer.lines().map(str::trim_start).collect::<String>() + "\n"
+}
+
 /// Returns JSON in which every hidden character of a string is an escape, which JSON itself demands only of some controls.
 fn with_escapes(json: &str) -> String {
     let mut out = String::with_capacity(json.len());

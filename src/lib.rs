@@ -69,6 +69,7 @@
 
 // In reading order: leaves first.
 pub mod clean;
+pub mod near;
 pub mod pitch;
 pub mod time;
 pub mod mode;

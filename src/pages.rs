@@ -150,6 +150,18 @@ impl Column {
     }
 }
 
+/// The heading of one of several files.
+pub fn file(name: &str, follows: bool) -> Page {
+    let mut page = Page::default();
+    if follows {
+        page.gap();
+        page.gap();
+    }
+    page.text(Tone::Strong.of(name));
+    page.text(Tone::Faint.of("=".repeat(name.chars().count())));
+    page
+}
+
 impl Page {
     pub(crate) fn heading(&mut self, line: impl Into<Line>) {
         self.blocks.push(Block::Heading(line.into()));

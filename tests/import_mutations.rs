@@ -141,7 +141,7 @@ fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
                 tune.choice()
             },
         ),
-        part: random.one_in(8).then(|| random.below(4)),
+        part: random.one_in(8).then(|| random.below(4).into()),
         voice: random.one_in(8).then(|| random.below(3)),
         unfold: random.one_in(2),
     };

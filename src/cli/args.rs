@@ -6,13 +6,18 @@ mod words;
 
 use std::path::PathBuf;
 
-use breathline::{harp::Position, import::TuneChoice, melody::key::Key, pins::WrittenPin};
-use clap::{Args, Parser, Subcommand};
+use breathline::{
+    harp::Position,
+    import::{AskedPart, TuneChoice},
+    melody::key::Key,
+    pins::WrittenPin,
+};
+use clap::{Args, Parser, Subcommand, builder::ArgPredicate};
 
 pub(crate) use book::{Bag, Book, Set, Sort};
 pub(crate) use install::{Completions, Man};
 pub(crate) use words::*;
-use words::{position, song_key};
+use words::{number, position, song_key, tempo};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
@@ -85,7 +90,9 @@ Examples:
   breathline suggest tune.mid --style blues          bends belong to the sound
   breathline suggest tune.mid --harps all,low,high
   breathline suggest session.abc --tune banshee      by a part of its title
-  breathline suggest tune.musicxml --sheet tune.html --open";
+  breathline suggest tune.musicxml -o tune.html --open
+  breathline suggest first.mid second.mid            one after the other
+  breathline suggest --notes \"G A B d | e2 d2\"      without a file";
 
 const TAB_EXAMPLES: &str = "\
 Examples:
@@ -94,6 +101,7 @@ Examples:
   breathline tab tune.mid --harp low-F --octave -1
   breathline tab tune.mid --harp C --at 3:2=-2 --keep    bar 3, beat 2 is draw 2, here and in every sheet
   breathline tab lesson.txt --harp C
+  breathline tab --notes \"G4 A4 Bb4 D5\" --harp C
   breathline tab tune.mid --harp Am:natural-minor --bend-mark /
   breathline tab tune.musicxml --harp G --format markdown > tune.md";
 
@@ -113,7 +121,7 @@ Examples:
   breathline check tune.mid --harp C --position 2 --style blues
   breathline check tune.mid --harp C --tab lesson.txt
   breathline check tune.mid --harp C --tab lesson.txt --unfold --bends draw
-  breathline check tune.mid --harp C --tab lesson.txt --sheet lesson.html   both, one above the other, in a browser";
+  breathline check tune.mid --harp C --tab lesson.txt -o lesson.html   both, one above the other, in a browser";
 
 #[cfg(feature = "sheet")]
 const SHEET_EXAMPLES: &str = "\
@@ -135,11 +143,11 @@ Examples:
 const POSITIONS_EXAMPLES: &str = "\
 Examples:
   breathline positions                              the whole table
-  breathline positions --song-key E --position 2    which harp?
-  breathline positions --song-key Em                with the bends that E minor needs
-  breathline positions --song-key E --feel minor-blues   the band plays a slow minor blues in E
+  breathline positions E --position 2               which harp?
+  breathline positions Em                           with the bends that E minor needs
+  breathline positions E --style minor-blues        the band plays a slow minor blues in E
   breathline positions --harp C --position 3        which key?
-  breathline positions --harp C --song-key G        which position?";
+  breathline positions --harp C --key G             which position?";
 
 const KIT_EXAMPLES: &str = "\
 Examples:
@@ -158,6 +166,9 @@ Examples:
 pub(crate) struct Suggest {
     #[command(flatten)]
     pub(crate) source: Source,
+    /// More files, which are answered one after the other
+    #[arg(value_name = "FILE")]
+    pub(crate) more: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]
@@ -167,7 +178,7 @@ pub(crate) struct Suggest {
     pub(crate) position: Option<Position>,
     #[command(flatten)]
     pub(crate) pins: Pins,
-    /// Only approaches with most of their notes in this part of the harp
+    /// Only ways to play it with most of their notes in this part of the harp
     #[arg(long, value_enum)]
     pub(crate) register: Option<Region>,
     /// Give every reason, the hardest bars one by one, and the effort by its parts
@@ -190,9 +201,9 @@ pub(crate) struct Suggest {
     pub(crate) as_written: bool,
     /// Also write a lead sheet for the winner: a .pdf, .svg or .png; or a page to practise from, with the first ten: .html
     #[cfg(feature = "sheet")]
-    #[arg(long, value_name = "FILE")]
+    #[arg(short = 'o', long = "output", visible_alias = "sheet", value_name = "FILE")]
     pub(crate) sheet: Option<PathBuf>,
-    /// Let --sheet replace a file that breathline did not write
+    /// Let --output replace a file that breathline did not write
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
@@ -201,7 +212,7 @@ pub(crate) struct Suggest {
     #[arg(long, requires = "sheet")]
     pub(crate) open: bool,
     /// Show so many rows of the ranking [default: 5]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    #[arg(long, value_name = "N", value_parser = number::<u16>(1..=65_535))]
     pub(crate) top: Option<u16>,
     #[command(flatten)]
     pub(crate) notation: Notation,
@@ -209,11 +220,25 @@ pub(crate) struct Suggest {
     pub(crate) output: Output,
 }
 
+impl Suggest {
+    /// All files that are named.
+    pub(crate) fn all_files(&self) -> Vec<PathBuf> {
+        std::iter::once(&self.source.file).chain(&self.more).cloned().collect()
+    }
+}
+
+impl Notes {
+    /// All files that are named.
+    pub(crate) fn all_files(&self) -> Vec<PathBuf> {
+        std::iter::once(&self.source.file).chain(&self.more).cloned().collect()
+    }
+}
+
 /// The harps and keys to try.
 #[derive(Args, Debug)]
 pub(crate) struct Tries {
     /// The harps to try, as in C,G,low-F,Dm:natural-minor; all, low and high are twelve each [default: your kit, or all]
-    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    #[arg(long, alias = "harp", value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
     /// The tunings to try in all twelve keys, as in richter,country, or all [default: richter]
     #[arg(long, value_name = "LIST", value_delimiter = ',', conflicts_with = "harps")]
@@ -243,7 +268,7 @@ pub(crate) struct OnHarp {
     #[command(flatten)]
     pub(crate) source: Source,
     /// The harp, as in C, low-F or Dm:natural-minor
-    #[arg(long, value_name = "HARP")]
+    #[arg(long, alias = "harps", value_name = "HARP")]
     pub(crate) harp: String,
     #[command(flatten)]
     pub(crate) choice: Choice,
@@ -258,7 +283,7 @@ pub(crate) struct Choice {
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
     /// How many octaves to move the tune [default: where it is easiest]
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number::<i8>(-10..=10))]
     pub(crate) octave: Option<i8>,
     /// Change notes that cannot be played: another octave for a phrase, a neighbouring note; lists every change
     #[arg(long)]
@@ -300,7 +325,7 @@ pub(crate) struct Sheet {
     #[arg(long)]
     pub(crate) open: bool,
     /// The harp, as in C, low-F or Dm:natural-minor [default: the best of the twelve standard ones]
-    #[arg(long, value_name = "HARP")]
+    #[arg(long, alias = "harps", value_name = "HARP")]
     pub(crate) harp: Option<String>,
     #[command(flatten)]
     pub(crate) choice: Choice,
@@ -309,7 +334,7 @@ pub(crate) struct Sheet {
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
-    /// Answer with one JSON object: the drawn approaches, and the names of the files
+    /// Answer with one JSON object: the ways that are drawn, and the names of the files
     #[arg(long)]
     pub(crate) json: bool,
 }
@@ -340,7 +365,7 @@ pub(crate) struct Check {
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
     /// How many octaves to move the tune [default: where it is easiest, or as in the tab]
-    #[arg(long, value_name = "N", allow_negative_numbers = true)]
+    #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number::<i8>(-10..=10))]
     pub(crate) octave: Option<i8>,
     /// The harps to compare with, as in C,G,low-F [default: your own, else the twelve standard ones]
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
@@ -350,9 +375,9 @@ pub(crate) struct Check {
     pub(crate) style: Music,
     /// Also write both ways one above the other: a .html for a browser; a .pdf, .svg or .png for paper
     #[cfg(feature = "sheet")]
-    #[arg(long, value_name = "OUT")]
+    #[arg(short = 'o', long = "output", visible_alias = "sheet", value_name = "OUT")]
     pub(crate) sheet: Option<PathBuf>,
-    /// Let --sheet replace a file that breathline did not write
+    /// Let --output replace a file that breathline did not write
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
@@ -381,7 +406,7 @@ pub(crate) struct Export {
     /// How MusicXML shows the tab [default: lyrics]
     #[arg(long, value_enum, value_name = "WAY")]
     pub(crate) tab_as: Option<TabAs>,
-    /// Answer with one JSON object
+    /// Answer with one JSON object, for other programs; of several files, with one a line
     #[arg(long)]
     pub(crate) json: bool,
 }
@@ -390,6 +415,9 @@ pub(crate) struct Export {
 pub(crate) struct Notes {
     #[command(flatten)]
     pub(crate) source: Source,
+    /// More files, which are shown one after the other
+    #[arg(value_name = "FILE")]
+    pub(crate) more: Vec<PathBuf>,
     /// Show what speaks for and against each part
     #[arg(long)]
     pub(crate) all_parts: bool,
@@ -400,17 +428,20 @@ pub(crate) struct Notes {
 #[derive(Args, Debug)]
 pub(crate) struct Positions {
     /// The harp, as in C or Gm:natural-minor
-    #[arg(long, value_name = "HARP")]
+    #[arg(long, alias = "harps", value_name = "HARP")]
     pub(crate) harp: Option<String>,
     /// The position, as in 2
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
     /// The key of the song, as in E or "E minor"
-    #[arg(long, value_name = "KEY", value_parser = song_key)]
-    pub(crate) song_key: Option<SongKey>,
-    /// What the band plays; positions where its scale lies best come first
-    #[arg(long, value_enum, value_name = "FEEL")]
-    pub(crate) feel: Option<Feel>,
+    #[arg(value_name = "KEY", value_parser = song_key)]
+    pub(crate) song: Option<SongKey>,
+    /// The key of the song
+    #[arg(long, alias = "song-key", value_name = "KEY", value_parser = song_key, conflicts_with = "song")]
+    pub(crate) key: Option<SongKey>,
+    /// The style of the band; positions where its scale lies best come first
+    #[arg(long, alias = "feel", value_enum, value_name = "STYLE")]
+    pub(crate) style: Option<Feel>,
     #[command(flatten)]
     pub(crate) tuning: TuningChoice,
     #[command(flatten)]
@@ -442,9 +473,9 @@ pub(crate) struct Kit {
     #[arg(long)]
     pub(crate) save: bool,
     /// Your harps, as in C,G,low-F,Dm:natural-minor
-    #[arg(long, value_name = "LIST", value_delimiter = ',')]
+    #[arg(long, alias = "harp", value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
-    /// Your level: beginner, improver, advanced, or a TOML file of your own
+    /// Your level: beginner, improver, advanced, or a file of your own (TOML)
     #[arg(long, value_name = "PLAYER")]
     pub(crate) player: Option<String>,
     /// The bends that you can play
@@ -470,16 +501,25 @@ pub(crate) struct Kit {
 /// The source of the tune.
 #[derive(Args, Debug)]
 pub(crate) struct Source {
-    /// A MIDI, MusicXML or ABC file (.mid, .musicxml, .xml, .mxl, .abc), or - for standard input
+    /// A MIDI, MusicXML or ABC file (.mid, .musicxml, .xml, .mxl, .abc), or - for what is typed or piped in
+    #[arg(
+        required = false,
+        required_unless_present = "notes",
+        default_value_if("notes", ArgPredicate::IsPresent, "-")
+    )]
+    #[arg(conflicts_with = "notes", hide_default_value = true)]
     pub(crate) file: PathBuf,
+    /// The tune as note names instead of a file, as in "G A B d | e2 d2" (ABC) or "G4 A4 Bb4 C#5"
+    #[arg(long, value_name = "NOTES", allow_hyphen_values = true)]
+    pub(crate) notes: Option<String>,
     /// The tune in a file of several: its number, as in 12, or a part of its title [default: the only one, else their list]
     #[arg(long, value_name = "TUNE")]
     pub(crate) tune: Option<TuneChoice>,
-    /// The part that holds the melody, counted from 1 [default: the likeliest]
-    #[arg(long, value_name = "N")]
-    pub(crate) part: Option<usize>,
+    /// The part that holds the melody: its number, counted from 1, or a part of its name [default: the likeliest]
+    #[arg(long, value_name = "PART")]
+    pub(crate) part: Option<AskedPart>,
     /// The voice of that part, counted from 1 in order of appearance [default: the likeliest]
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = number::<usize>(1..=1000))]
     pub(crate) voice: Option<usize>,
     /// Write out repeats, endings and jumps in the order of performance
     #[arg(long)]
@@ -488,20 +528,20 @@ pub(crate) struct Source {
     #[arg(long, value_name = "KEY")]
     pub(crate) key: Option<Key>,
     /// The tempo at the beginning, in quarters a minute [default: the file's, else one that fits the tune]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..=500))]
+    #[arg(long, value_name = "N", value_parser = tempo)]
     pub(crate) tempo: Option<u16>,
 }
 
 /// The player's abilities.
 #[derive(Args, Debug)]
 pub(crate) struct Player {
-    /// The player: beginner, improver, advanced, or a TOML file of your own
+    /// The player: beginner, improver, advanced, or a file of your own (TOML)
     #[arg(long, value_name = "PLAYER", default_value = "improver")]
     pub(crate) player: String,
     /// The bends that you can play [default: the player's, all for an improver]
     #[arg(long, value_enum)]
     pub(crate) bends: Option<Technique>,
-    /// A tuning of your own, from a TOML file; may be given several times
+    /// A tuning of your own, from a file (TOML); may be given several times
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }
@@ -512,7 +552,7 @@ pub(crate) struct TuningChoice {
     /// The tuning, as in natural-minor [default: richter]
     #[arg(long, value_name = "NAME")]
     pub(crate) tuning: Option<String>,
-    /// A tuning of your own, from a TOML file; --tuning chooses one if there are several, otherwise the first is used
+    /// A tuning of your own, from a file (TOML); --tuning chooses one if there are several, otherwise the first is used
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }
@@ -534,16 +574,16 @@ pub(crate) struct Notation {
 /// The form of the answer.
 #[derive(Args, Clone, Debug)]
 pub(crate) struct Output {
-    /// Answer with one JSON object
+    /// Answer with one JSON object, for other programs; of several files, with one a line
     #[arg(long, conflicts_with = "format")]
     pub(crate) json: bool,
     /// The format of the page
     #[arg(long, value_enum, value_name = "FORMAT", default_value_t = Format::Text)]
     pub(crate) format: Format,
     /// When to use colours
-    #[arg(long, value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
+    #[arg(long, alias = "colour", value_enum, value_name = "WHEN", default_value_t = Colour::Auto)]
     pub(crate) color: Colour,
     /// The width of a line in characters, 40 or more
-    #[arg(long, value_name = "N", default_value_t = 80, value_parser = clap::value_parser!(u16).range(40..))]
+    #[arg(long, value_name = "N", default_value_t = 80, value_parser = number::<u16>(40..=65_535))]
     pub(crate) width: u16,
 }

@@ -30,7 +30,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let mut player = player(&args.player)?;
     let tune = ReadTune::open(&args.source, &player)?;
     let tunings = tunings(&args.player.tuning_file)?;
-    let harp = Harp::parse(&args.harp, &tunings)?;
+    let harp = kit::harp(&args.harp, &tunings)?;
     let style: Style = args.style.into();
     player.weights = style.weights(&player.weights);
     let melody = &tune.imported.melody;
@@ -174,7 +174,7 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
 /// Returns the name, the harp and the notes of a typed tab. Refuses options that only tunes have.
 pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
     let tunings = tunings(&args.choice.player.tuning_file)?;
-    let harp = Harp::parse(&args.harp, &tunings)?;
+    let harp = kit::harp(&args.harp, &tunings)?;
     let source = &args.source;
     let file = source.file.display();
     let name = name_of(&source.file);

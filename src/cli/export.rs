@@ -14,9 +14,8 @@ use breathline::{
 use super::{
     args, check, is_tab,
     message::{self, Exit},
-    read_bytes,
     save::{self, Guard},
-    with_choice,
+    source_bytes, with_choice,
 };
 
 /// The format, chosen by the ending of the file's name.
@@ -36,6 +35,10 @@ impl Format {
             "mxl" => Format::Compressed,
             "mid" | "midi" => Format::Midi,
             "abc" => Format::Abc,
+            "pdf" | "svg" | "png" | "html" => bail!(
+                "{}: `breathline sheet` writes these; export writes .musicxml, .mxl, .abc or .mid",
+                path.display()
+            ),
             _ => bail!(
                 "{}: the ending sets the format; name a file that ends in .musicxml, .mxl, .abc or .mid",
                 path.display()
@@ -80,8 +83,8 @@ pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     if matches!(format, Format::Midi | Format::Abc) && args.tab_as.is_some() {
         bail!("--tab-as is for MusicXML; ABC has the tab as words, and MIDI has none");
     }
-    let bytes = read_bytes(&args.on_harp.source.file)?;
-    if is_tab(&bytes) {
+    let bytes = source_bytes(&args.on_harp.source)?;
+    if is_tab(&bytes) && args.on_harp.source.notes.is_none() {
         return typed(&args, format, &bytes);
     }
     // MIDI has no repeat signs.

@@ -1,12 +1,13 @@
 //! Reads files up to a limit, and explains failures in plain words.
 
 use std::{
-    fs::File,
+    fs::{self, File},
     io::{self, ErrorKind, Read},
     path::Path,
 };
 
 use anyhow::{Context, bail};
+use breathline::near;
 
 /// The largest player, tuning or kit file of the user's own: ten times the largest built-in one.
 pub(super) const MAX_TEXT: u64 = 64 << 10;
@@ -15,8 +16,32 @@ pub(super) const MAX_TEXT: u64 = 64 << 10;
 pub(super) fn read(path: &Path, most: u64) -> anyhow::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     let read = File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
-    read.map_err(plain).with_context(|| path.display().to_string())?;
+    read.map_err(|error| missing(path, &error).unwrap_or_else(|| plain(error)))
+        .with_context(|| path.display().to_string())?;
     Ok(bytes)
+}
+
+/// Names the file that was probably meant, where there is none of a name.
+fn missing(path: &Path, error: &io::Error) -> Option<anyhow::Error> {
+    /// More files in a folder are not looked through.
+    const MOST: usize = 10_000;
+    if error.kind() != ErrorKind::NotFound {
+        return None;
+    }
+    let folder = path.parent()?;
+    let inside = fs::read_dir(if folder.as_os_str().is_empty() { Path::new(".") } else { folder }).ok()?;
+    let mut names: Vec<String> =
+        inside.flatten().take(MOST).filter_map(|entry| entry.file_name().into_string().ok()).collect();
+    names.sort();
+    let name = path.file_name()?.to_str()?;
+    let same = |known: &&String| {
+        Path::new(known).file_stem() == path.file_stem() || Path::new(known).file_stem() == path.file_name()
+    };
+    let meant = match names.iter().find(same) {
+        Some(same) => same,
+        None => near::nearest(name, names.iter().map(String::as_str).filter(|known| known.len() > 3))?,
+    };
+    Some(anyhow::Error::msg(format!("there is no such file; is it {}?", folder.join(meant).display())))
 }
 
 /// Reads a text file of the user's own.

@@ -19,8 +19,8 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::{
     data,
-    harp::{Harp, Register, Tuning},
-    pages,
+    harp::{Harp, HarpError, Register, Tuning},
+    near, pages,
 };
 use clap::ValueEnum;
 use etcetera::BaseStrategy;
@@ -131,6 +131,9 @@ pub(super) fn run(args: &args::Kit) -> anyhow::Result<Exit> {
         paper: None,
     };
     if args.save {
+        if given == Kit::default() {
+            bail!("name what to keep, as in `breathline kit --save --harps C,G,A`");
+        }
         harps(&args.harps, &[], Tuning::built_in())?;
         let mut given = given;
         for ((_, kept, _), (_, new, _)) in kit.settings().into_iter().zip(given.settings()) {
@@ -187,7 +190,7 @@ pub(super) fn harps(
                 "all" => harps.extend(Harp::set(Register::Standard, &Tuning::richter())),
                 "low" => harps.extend(Harp::set(Register::Low, &Tuning::richter())),
                 "high" => harps.extend(Harp::set(Register::High, &Tuning::richter())),
-                name => harps.push(Harp::parse(name, tunings)?),
+                name => harps.push(Harp::parse(name, tunings).map_err(|error| in_a_list(name, error))?),
             }
         }
         Ok(harps)
@@ -206,6 +209,27 @@ pub(super) fn harps(
             Ok(harps)
         }
         (named, _) => parse(named),
+    }
+}
+
+/// Words an error about one of a list of harps.
+fn in_a_list(name: &str, error: HarpError) -> anyhow::Error {
+    let parts: Vec<&str> =
+        name.split([';', '/', '+', '&', ' ']).map(str::trim).filter(|part| !part.is_empty()).collect();
+    let all_harps = parts.len() > 1 && parts.iter().all(|part| Harp::parse(part, Tuning::built_in()).is_ok());
+    let sets = ["all", "low", "high"];
+    match near::nearest(name, sets).filter(|_| matches!(error, HarpError::UnknownKey { .. })) {
+        _ if all_harps => anyhow::Error::msg(format!("`{name}` is not a harp; write {}", parts.join(","))),
+        Some(set) => anyhow::Error::msg(format!("`{name}` is not a harp; write {set}")),
+        None => error.into(),
+    }
+}
+
+/// The one harp that a command takes.
+pub(super) fn harp(name: &str, tunings: &[Arc<Tuning>]) -> anyhow::Result<Harp> {
+    match name.split_once(',') {
+        Some((first, _)) => bail!("one harp at a time: `{name}` is a list; write --harp {}", first.trim()),
+        None => Ok(Harp::parse(name, tunings)?),
     }
 }
 
@@ -228,7 +252,9 @@ pub(super) fn read() -> anyhow::Result<Kit> {
     }
     for (id, value, words) in kit.settings() {
         if let Some(value) = value.as_ref().filter(|value| !words.is_empty() && !words.contains(value)) {
-            bail!("{}: {id} is `{value}`; write one of {}", path.display(), words.join(", "));
+            let nearest = near::nearest(value, words.iter().map(String::as_str)).map(str::to_owned);
+            let right = nearest.unwrap_or_else(|| format!("one of {}", words.join(", ")));
+            bail!("{}: {id} is `{value}`; write {right}", path.display());
         }
     }
     Ok(kit)

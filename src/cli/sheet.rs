@@ -34,7 +34,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let read = ReadTune::open(&args.source, &player)?.pinned(&args.choice.pins, &args.source)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
     let harps = match &args.harp {
-        Some(name) => vec![Harp::parse(name, &tunings)?],
+        Some(name) => vec![super::kit::harp(name, &tunings)?],
         None => Harp::standard_set(&Tuning::richter()),
     };
     let mut request = read.request(&player, &harps, args.choice.position.is_some());
@@ -135,6 +135,12 @@ impl Form {
                 path.display()
             ),
             Some("svg") => Form::Svg,
+            Some("musicxml" | "xml" | "mxl" | "mid" | "midi" | "abc") => {
+                bail!(
+                    "{}: `breathline export` writes these; a sheet's name ends in .html, .pdf, .svg or .png",
+                    path.display()
+                )
+            }
             _ => bail!("{}: a sheet's name ends in .html, .pdf, .svg or .png", path.display()),
         })
     }

@@ -115,6 +115,12 @@ pub(super) fn each<T: Send>(
     Ok(found)
 }
 
+/// Whether a file's name ends as that of a tune.
+pub(super) fn is_tune(path: &Path) -> bool {
+    let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+    ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
+}
+
 /// Lists the tunes in a file or folder, by name.
 fn find(path: &Path, paths: &mut Vec<PathBuf>, failures: &mut Vec<(String, String)>) {
     if !path.is_dir() {
@@ -129,10 +135,9 @@ fn find(path: &Path, paths: &mut Vec<PathBuf>, failures: &mut Vec<(String, Strin
     };
     inside.sort();
     for path in inside {
-        let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
         // A link to a folder may lead back to where it stands.
         let is_folder = path.is_dir() && !path.is_symlink();
-        if is_folder || ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) {
+        if is_folder || is_tune(&path) {
             find(&path, paths, failures);
         }
     }

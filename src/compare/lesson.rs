@@ -6,7 +6,7 @@ use super::{
     differences,
 };
 use crate::{
-    harp::{Action, Bend, Harp, Technique, Tuning},
+    harp::{Action, Bend, Breath, Harp, Technique, Tuning},
     pitch::{Interval, Pitch, PitchClass},
     search::{
         Approach, Request,
@@ -30,6 +30,8 @@ pub struct Lesson<'a> {
     pub performed: bool,
     /// Whether `typed` has blow and draw exchanged: the arrows point the other way.
     pub turned: bool,
+    /// Whether `typed` has dashes that stand alone as lines between the notes, not as signs.
+    pub lines_between: bool,
     /// How many notes of the tune the tab has right.
     pub right: usize,
     /// Whether it is tab of this tune: it has fewer faults than every second note, not counting the notes left out
@@ -80,6 +82,10 @@ pub enum FaultKind {
     Bend,
     /// The right hole, but the wrong breath.
     Breath,
+    /// The right hole, blown, in a tab that says draw nowhere: its signs were lost.
+    SignLost,
+    /// This note and the next, each typed in the place of the other.
+    Swapped,
     /// The right note, this many octaves too high.
     Octave(i8),
     /// The wrong hole.
@@ -120,7 +126,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
         // The first of equals wins: the tab as written.
         .min_by_key(|(_, found)| found.cost)?;
     let Alignment { shift, steps, cost } = found;
-    let Reading { typed, performed, turned } = reading;
+    let Reading { typed, performed, turned, lines_between } = reading;
     let harp = stated.harp;
 
     let has = pitches(harp, &typed);
@@ -153,14 +159,15 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
     let given = approach(path::best_keeping(&line, &reach, request.weights, shift, &kept));
     let least = approach(path::best(&line, &reach, request.weights, shift));
 
-    let faults = faults(request, harp, &typed, &steps, shift, &given);
+    let faults = signs_lost(swapped(faults(request, harp, &typed, &steps, shift, &given)), &typed);
     let graces_left_out = steps.iter().filter(|step| is_left_out_grace(request, **step)).count();
     let outside = |steps: &mut dyn Iterator<Item = &Step>| {
         let left_out = steps.take_while(|step| matches!(step, Step::LeftOut { .. }));
         left_out.filter(|step| !is_left_out_grace(request, **step)).count()
     };
     let outside = outside(&mut steps.iter()) + outside(&mut steps.iter().rev());
-    let same_tune = faults.len().saturating_sub(outside) * 2 <= typed.len();
+    let lost = faults.iter().filter(|fault| fault.kind == FaultKind::SignLost).count();
+    let same_tune = faults.len().saturating_sub(outside + lost) * 2 <= typed.len();
     let off_key = shift.0 - stated.transposed.0;
     let in_key = (off_key % 12 != 0).then(|| {
         let key = harp.key().transposed(Interval(-(off_key % 12)));
@@ -175,6 +182,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
         steps,
         performed,
         turned,
+        lines_between,
         right,
         same_tune,
         graces_left_out,
@@ -193,19 +201,24 @@ struct Reading {
     typed: Vec<TypedNote>,
     performed: bool,
     turned: bool,
+    lines_between: bool,
 }
 
-/// Lists the readings: as written, with its repeats written out, and with its arrows reversed.
+/// Lists the readings: as written, with its repeats written out, with its arrows reversed, and with its dashes as lines
+/// between the notes.
 fn readings(text: &TabText) -> Vec<Reading> {
+    let mut texts = vec![(text.clone(), false, false)];
+    texts.extend(text.with_lines_between().map(|text| (text, false, true)));
+    if text.style == Style::Arrows {
+        texts.push((text.turned(), true, false));
+    }
     let mut readings = Vec::new();
-    let turns: &[bool] = if text.style == Style::Arrows { &[false, true] } else { &[false] };
-    for &turned in turns {
-        let text = if turned { text.turned() } else { text.clone() };
+    for (text, turned, lines_between) in texts {
         let performed: Vec<TypedNote> = text.performed().into_iter().map(|note| text.notes[note]).collect();
         let repeats = performed.len() > text.notes.len();
-        readings.push(Reading { typed: text.notes, performed: false, turned });
+        readings.push(Reading { typed: text.notes, performed: false, turned, lines_between });
         if repeats {
-            readings.push(Reading { typed: performed, performed: true, turned });
+            readings.push(Reading { typed: performed, performed: true, turned, lines_between });
         }
     }
     readings
@@ -267,6 +280,43 @@ fn faults(
                 faults.push(Fault { kind, note, typed: Some(at), wants: None, pitch: None, has });
             }
         }
+    }
+    faults
+}
+
+/// Puts two neighbouring notes that stand in each other's place into one fault.
+fn swapped(faults: Vec<Fault>) -> Vec<Fault> {
+    let mut merged: Vec<Fault> = Vec::with_capacity(faults.len());
+    for fault in faults {
+        let is_second = merged.last().is_some_and(|first| {
+            let neighbours =
+                first.note + 1 == fault.note && first.typed.map(|typed| typed + 1) == fault.typed;
+            let crossed = first.has.is_some() && first.has == fault.pitch && fault.has == first.pitch;
+            neighbours && crossed && first.kind != FaultKind::Swapped
+        });
+        match merged.last_mut().filter(|_| is_second) {
+            Some(first) => first.kind = FaultKind::Swapped,
+            None => merged.push(fault),
+        }
+    }
+    merged
+}
+
+/// Finds the notes whose signs were lost, in a tab in which no note says draw: most of its faults.
+fn signs_lost(mut faults: Vec<Fault>, typed: &[TypedNote]) -> Vec<Fault> {
+    /// Fewer may be notes whose breath somebody mistook.
+    const FEWEST: usize = 4;
+    if typed.iter().any(|note| note.action.breath == Breath::Draw) {
+        return faults;
+    }
+    let is_lost = |fault: &Fault| {
+        let typed = fault.typed.map(|at| typed[at].action);
+        let drawn = typed.map(|typed| Action { breath: Breath::Draw, ..typed });
+        fault.wants.is_some() && fault.wants == drawn
+    };
+    let lost = faults.iter().filter(|fault| is_lost(fault)).count();
+    if lost >= FEWEST && lost * 2 > faults.len() {
+        faults.iter_mut().filter(|fault| is_lost(fault)).for_each(|fault| fault.kind = FaultKind::SignLost);
     }
     faults
 }

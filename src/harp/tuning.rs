@@ -82,15 +82,16 @@ impl Tuning {
         Tuning::built_in()[0].clone()
     }
 
-    /// Finds the tuning with this name or other name, in any case.
+    /// Finds the tuning with this name or other name; case, spaces and hyphens do not matter.
     ///
     /// # Errors
     ///
     /// [`HarpError::UnknownTuning`] with the known names.
     pub fn find(name: &str, among: &[Arc<Tuning>]) -> Result<Arc<Tuning>, HarpError> {
+        let bare = |name: &str| name.replace(['-', '_', ' '], "").to_lowercase();
         let named = |tuning: &&Arc<Tuning>| {
             let mut names = std::iter::once(&tuning.file.name).chain(&tuning.file.also);
-            names.any(|known| known.eq_ignore_ascii_case(name))
+            names.any(|known| bare(known) == bare(name))
         };
         among.iter().find(named).cloned().ok_or_else(|| HarpError::UnknownTuning {
             found: name.to_owned(),

@@ -3,7 +3,7 @@
 use super::{
     Format, ImportError, ImportOptions, Imported, MAX_BYTES, Oddity, Score, abc, cut,
     entry::{TuneChoice, TuneEntry},
-    midi, musicxml, mxl, pick, recognise, repeats,
+    midi, musicxml, mxl, pick, recognise, repeats, typed,
 };
 
 /// A file whose tunes are known and can be read one by one.
@@ -32,7 +32,16 @@ impl<'a> Book<'a> {
         if bytes.len() > MAX_BYTES {
             return Err(ImportError::TooLarge { what: "the file", limit: MAX_BYTES, unit: "bytes" });
         }
-        let format = recognise(bytes)?;
+        Book::of_format(recognise(bytes)?, bytes)
+    }
+
+    /// Typed notes as a file of one tune.
+    pub(super) fn of_notes(text: &'a str) -> Book<'a> {
+        let tunes = vec![TuneEntry { number: 1, ..TuneEntry::default() }];
+        Book { format: Format::Typed, content: Content::One(Format::Typed, text.as_bytes()), tunes }
+    }
+
+    fn of_format(format: Format, bytes: &'a [u8]) -> Result<Book<'a>, ImportError> {
         let (content, mut tunes) = match format {
             Format::Abc => abc::find(bytes).map(|(found, tunes)| (Content::Abc(found), tunes))?,
             Format::Midi => {
@@ -113,6 +122,7 @@ impl<'a> Book<'a> {
             Content::Abc(tunes) => tunes.read(index, perform),
             Content::Patterns(bytes, tracks) => midi::read(bytes, tracks.get(index).copied()),
             Content::One(Format::Midi, bytes) => midi::read(bytes, None),
+            Content::One(Format::Typed, bytes) => typed::read(bytes),
             Content::One(Format::CompressedMusicXml, bytes) => musicxml::read(&mxl::unpack(bytes)?),
             Content::One(_, bytes) => musicxml::read(bytes),
         }

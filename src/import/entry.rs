@@ -1,4 +1,4 @@
-//! The tunes in the list of a file, and what chooses one.
+//! The tunes in the list of a file, and what chooses one of them, or a part.
 
 use std::{fmt, str::FromStr};
 
@@ -55,5 +55,29 @@ impl FromStr for TuneChoice {
             (Ok(number), Some(Ok(nth))) => TuneChoice::Number(number, Some(nth)),
             _ => TuneChoice::Title(text.to_owned()),
         })
+    }
+}
+
+/// The choice of a part.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum AskedPart {
+    /// By its number, counted from 1.
+    Number(usize),
+    /// By a part of its name; case and accents do not matter.
+    Name(String),
+}
+
+impl From<usize> for AskedPart {
+    fn from(number: usize) -> AskedPart {
+        AskedPart::Number(number)
+    }
+}
+
+impl FromStr for AskedPart {
+    type Err = std::convert::Infallible;
+
+    fn from_str(text: &str) -> Result<AskedPart, Self::Err> {
+        let text = text.trim();
+        Ok(text.parse().map_or_else(|_| AskedPart::Name(text.to_owned()), AskedPart::Number))
     }
 }

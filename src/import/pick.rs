@@ -19,7 +19,7 @@ mod lyrics;
 
 use itertools::Itertools;
 
-use super::{Format, ImportError, ImportOptions, Imported, Part, PartSummary, Score};
+use super::{AskedPart, Format, ImportError, ImportOptions, Imported, Part, PartSummary, Score, abc};
 use crate::{
     melody::{Bar, Melody, Note},
     time::{Beats, Meter, Place},
@@ -114,7 +114,8 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
 fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportError> {
     let evidence = evidence::weigh(parts);
     let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();
-    let (part, reason) = match (options.part, with_notes.as_slice()) {
+    let asked = options.part.as_ref().map(|asked| asked_part(asked, parts, &with_notes)).transpose()?;
+    let (part, reason) = match (asked, with_notes.as_slice()) {
         (Some(asked), _) if with_notes.contains(&asked) => (asked, ChoiceReason::Asked),
         (Some(asked), _) => {
             let empty = (1..=parts.len()).contains(&asked);
@@ -125,6 +126,30 @@ fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportE
         (None, _) => most_likely(&evidence),
     };
     Ok(PartChoice { part, reason, voice: options.voice, evidence })
+}
+
+/// Returns the number of the part asked for. A name is that of one part with notes.
+fn asked_part(asked: &AskedPart, parts: &[Part], with_notes: &[usize]) -> Result<usize, ImportError> {
+    let asked = match asked {
+        AskedPart::Number(number) => return Ok(*number),
+        AskedPart::Name(asked) => asked,
+    };
+    let name =
+        |number: usize| summary(&parts[number - 1]).name.unwrap_or_else(|| "without a name".to_owned());
+    let named: Vec<(usize, String)> = with_notes.iter().map(|&number| (number, name(number))).collect();
+    let folded = abc::text::folded(asked);
+    let fitting = |fits: fn(&str, &str) -> bool| -> Vec<(usize, String)> {
+        named.iter().filter(|(_, name)| fits(&abc::text::folded(name), &folded)).cloned().collect()
+    };
+    let mut fit = fitting(|name, asked| name == asked);
+    if fit.len() != 1 {
+        fit = fitting(|name, asked| name.contains(asked));
+    }
+    match fit.as_slice() {
+        [(number, _)] => Ok(*number),
+        [] => Err(ImportError::NoSuchName { asked: asked.clone(), parts: named, fit: false }),
+        _ => Err(ImportError::NoSuchName { asked: asked.clone(), parts: fit, fit: true }),
+    }
 }
 
 /// Returns the voice asked for, counted from 0, if it has a note that can be played.

@@ -154,4 +154,6 @@ pub enum Oddity {
     SilentChords,
     /// Words at a place where no note starts: they were left out.
     WordsWithoutNote,
+    /// Typed notes that do not say their octaves: each was taken to be the one nearest to the note before.
+    OctavesAssumed,
 }

@@ -102,7 +102,7 @@ pub fn lesson(checked: &lesson::Checked, player: &str, style: &'static str) -> S
                 .as_ref()
                 .map(|(harp, faults)| OtherTuning { harp: harp_info(harp), wrong: *faults }),
             best_choice: checked.best.map(|best| approach(request, 1, best)),
-            warnings: text.oddities.iter().map(ToString::to_string).collect(),
+            warnings: lesson::shown_oddities(checked).map(ToString::to_string).collect(),
         }),
         wrong: wrong.collect(),
     })
@@ -121,7 +121,8 @@ pub(super) fn wrong(checked: &lesson::Checked, fault: &Fault) -> Wrong {
     Wrong {
         kind: match fault.kind {
             FaultKind::Bend => "bend",
-            FaultKind::Breath => "breath",
+            FaultKind::Breath | FaultKind::SignLost => "breath",
+            FaultKind::Swapped => "swapped",
             FaultKind::Octave(_) => "octave",
             FaultKind::Hole => "hole",
             FaultKind::NotOnHarp => "not on the harp",

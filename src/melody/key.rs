@@ -19,7 +19,10 @@ mod weights;
 use std::{fmt, str::FromStr};
 
 use super::Melody;
-use crate::pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals};
+use crate::{
+    near,
+    pitch::{Interval, Pitch, PitchClass, Spelling, fewest_accidentals},
+};
 
 pub use crate::mode::Mode;
 pub use clues::{Clues, LONG_ENOUGH, View, clues, pickups};
@@ -243,7 +246,7 @@ impl FromStr for Key {
                 }
             }
             let tonic = PitchClass::parse(&format!("{letter}{alter}"))?;
-            let mode = match rest.trim() {
+            let mode = match rest.trim_start_matches(['-', '_']).trim() {
                 "" => Mode::Major,
                 name => Mode::parse(name)?,
             };
@@ -263,15 +266,25 @@ pub struct UnknownKey {
 impl UnknownKey {
     /// How many characters of the text are shown: more than any key's name has.
     pub const SHOWN: usize = 24;
+
+    /// The key with the mode whose name is nearest to the last word.
+    fn meant(&self) -> Option<Key> {
+        let (tonic, mode) = self.text.trim().rsplit_once([' ', '-', '_'])?;
+        let Key { tonic, .. } = tonic.parse().ok()?;
+        let names = Mode::ALL.map(|mode| mode.to_string());
+        let nearest = near::nearest(mode, names.iter().map(String::as_str))?;
+        Some(Key { tonic, mode: Mode::parse(nearest)? })
+    }
 }
 
 impl fmt::Display for UnknownKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "{:?} is not a key; write the tonic and the mode, such as G, Em, Bb major or D dorian",
-            self.text
-        )
+        write!(f, "{:?} is not a key; ", self.text)?;
+        match (self.text.trim().chars().next(), self.meant()) {
+            (Some('H' | 'h'), _) => write!(f, "write B, or Bb for the German B"),
+            (_, Some(meant)) => write!(f, "write {meant}"),
+            _ => write!(f, "write the tonic and the mode, such as G, Em, Bb major or D dorian"),
+        }
     }
 }
 

@@ -24,7 +24,7 @@ pub fn comparison<'a>(
     let (given, best) = (&choice.given, &choice.best);
     let (melody, nothing) = (request.melody, (&[] as &[usize], ""));
     let side = |name, row: &'a Approach<'a>| {
-        Side::new(name, words::tab_for(row), row).with_tab(melody, notation, nothing)
+        Side::new(name, words::tab_for(row), row).with_tab(melody, notation, nothing, &[])
     };
     let (mut question, mut verdict) = (Page::default(), Page::default());
     question.blocks.extend(moved(tune, request, given).map(|line| Block::Text(line.into())));

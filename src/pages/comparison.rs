@@ -99,22 +99,28 @@ impl<'a> Side<'a> {
         Side { name, heading, playing, approach, mended, differs, dearer, tab: Page::default() }
     }
 
-    /// Adds the tab as text, with a star over the marked notes and the meaning of the star.
+    /// Adds the tab as text, with a star over the marked notes and the meaning of the star, and a plus before notes that
+    /// follow a note too many.
     pub(super) fn with_tab(
         mut self,
         melody: &Melody,
         notation: Notation,
         (starred, meaning): (&[usize], &str),
+        after_added: &[usize],
     ) -> Side<'a> {
         let mut sheet = tab::sheet(melody, self.approach, notation);
         let notes = sheet.bars.iter_mut().flat_map(|bar| &mut bar.notes);
         for (index, note) in notes.enumerate() {
             note.changed = starred.binary_search(&index).is_ok();
+            note.added_before = after_added.binary_search(&index).is_ok();
         }
         self.tab.blocks.push(Block::Tab(sheet));
         self.tab.gap();
         if !starred.is_empty() {
             self.tab.text(format!("* over a note: {meaning}."));
+        }
+        if !after_added.is_empty() {
+            self.tab.text("+ before a note: the tab that was checked has a note too many there.");
         }
         for line in tab::legend(melody, self.approach, notation) {
             self.tab.text(line);

@@ -92,8 +92,16 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
 /// Returns the tab with its faults mended, and below it the easiest way on the same harp, if that costs less.
 fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let (melody, lesson, notation) = (checked.request.melody, checked.lesson, checked.notation);
-    let mut mended: Vec<usize> = lesson.faults.iter().map(|fault| fault.note).collect();
-    mended.dedup();
+    let notes = |added: bool| -> Vec<usize> {
+        let faults = lesson.faults.iter().filter(|fault| (fault.kind == FaultKind::Added) == added);
+        let notes = faults.flat_map(|fault| {
+            let second = (fault.kind == FaultKind::Swapped).then_some(fault.note + 1);
+            [Some(fault.note), second].into_iter().flatten()
+        });
+        notes.sorted().dedup().collect()
+    };
+    let (put_right, after_added) = (notes(false), notes(true));
+    let mended: Vec<usize> = put_right.iter().chain(&after_added).copied().sorted().dedup().collect();
     let dearer = lesson.differences.iter().filter(|difference| difference.more() != 0);
     let differs: Vec<usize> = dearer.map(|difference| difference.note).collect();
     let (name, heading) = match lesson.faults.is_empty() {
@@ -103,7 +111,8 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let given = Side::new(name, heading.to_owned(), &lesson.given).with_tab(
         melody,
         notation,
-        (&mended, "put right here; the tab that was checked differs"),
+        (&put_right, "put right here; the tab that was checked differs"),
+        &after_added,
     );
     let given = Side { mended, ..given };
     if lesson.given.playing.effort.total() == lesson.least.playing.effort.total() {
@@ -114,6 +123,7 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
         melody,
         notation,
         (&differs, "a different hole from the tab above"),
+        &[],
     );
     vec![Side { differs: differs.clone(), ..given }, Side { differs, ..least }]
 }
@@ -184,6 +194,12 @@ fn readings(checked: &Checked) -> Vec<String> {
             "its arrows go the other way round than in most books: up is draw, down is blow".to_owned(),
         );
     }
+    if lesson.lines_between {
+        lines.push(
+            "its dashes with spaces around them are lines between the notes, no signs of draw notes"
+                .to_owned(),
+        );
+    }
     if !lesson.same_tune {
         let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
         lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
@@ -242,8 +258,10 @@ fn fault_lines(checked: &Checked) -> Vec<String> {
         };
         run && a.kind == b.kind && next
     };
-    let mut lines = Vec::new();
-    for run in lesson.faults.chunk_by(alike) {
+    let (lost, others): (Vec<Fault>, Vec<Fault>) =
+        lesson.faults.iter().partition(|fault| fault.kind == FaultKind::SignLost);
+    let mut lines = Vec::from_iter(lost_line(checked, &lost));
+    for run in others.chunk_by(alike) {
         if run.len() >= LONG_RUN {
             lines.push(run_line(checked, run));
         } else {
@@ -251,6 +269,19 @@ fn fault_lines(checked: &Checked) -> Vec<String> {
         }
     }
     lines
+}
+
+/// Returns what to do where the signs of the draw notes were lost.
+fn lost_line(checked: &Checked, lost: &[Fault]) -> Option<String> {
+    let first = lost.first()?;
+    let at = spot(checked, first.typed)?;
+    let wants = checked.notation.write(first.wants?);
+    let typed = checked.notation.write(checked.lesson.typed.get(first.typed?)?.action);
+    Some(format!(
+        "no note of the tab says draw, so its signs were lost, it seems: {} should be draw notes, the first in {at}, \
+         {wants} instead of {typed}; type the signs again",
+        words::plural(lost.len() as u32, "note", "notes")
+    ))
 }
 
 /// Returns "lines 2 to 3, bars 5 to 8: nine notes are an octave too low".
@@ -299,6 +330,11 @@ fn fault_line(checked: &Checked, fault: &Fault) -> String {
         (FaultKind::LeftOut, None) => {
             format!("{here}: {pitch} is left out, which you cannot sound on the {harp}")
         }
+        (FaultKind::Swapped, Some(_)) => {
+            let second = lesson.given.playing.notes.get(fault.note + 1).and_then(|played| played.action);
+            let second = second.map_or_else(String::new, |action| notation.write(action));
+            format!("{here}: two neighbours are swapped; play {wants} and then {second}")
+        }
         (FaultKind::Added, _) => format!("{here}: {has} is not in the tune; leave it out"),
         (FaultKind::NotInReach, _) | (_, None) => {
             format!("{here}: {has} stands for {pitch}, which you cannot sound on the {harp}")
@@ -346,7 +382,11 @@ fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> 
             }
             _ => String::new(),
         },
-        FaultKind::NotInReach | FaultKind::LeftOut | FaultKind::Added => String::new(),
+        FaultKind::NotInReach
+        | FaultKind::LeftOut
+        | FaultKind::Added
+        | FaultKind::Swapped
+        | FaultKind::SignLost => String::new(),
     }
 }
 
@@ -382,7 +422,7 @@ fn oddities(checked: &Checked) -> Page {
     let mut page = Page::default();
     // Oddities of one kind share a line, unless every kind has few.
     let mut kinds: Vec<(&Oddity, usize)> = Vec::new();
-    for odd in &checked.text.oddities {
+    for odd in shown_oddities(checked) {
         let alike =
             |known: &&mut (&Oddity, usize)| mem::discriminant(&known.0.kind) == mem::discriminant(&odd.kind);
         match kinds.iter_mut().find(alike) {
@@ -392,7 +432,7 @@ fn oddities(checked: &Checked) -> Page {
     }
     let all = kinds.iter().all(|&(_, count)| count <= FEW);
     let shown: Vec<(&Oddity, usize)> = match all {
-        true => checked.text.oddities.iter().map(|odd| (odd, 1)).collect(),
+        true => shown_oddities(checked).map(|odd| (odd, 1)).collect(),
         false => kinds,
     };
     for (odd, count) in shown.iter().take(MOST) {
@@ -406,6 +446,12 @@ fn oddities(checked: &Checked) -> Page {
         page.item(format!("And {} more; --json lists them all", shown.len() - MOST));
     }
     page
+}
+
+/// The oddities that hold for the way in which the tab was read.
+pub(crate) fn shown_oddities<'a>(checked: &Checked<'a>) -> impl Iterator<Item = &'a Oddity> {
+    let read_as_lines = checked.lesson.lines_between;
+    checked.text.oddities.iter().filter(move |odd| !(read_as_lines && odd.is_lone_dash()))
 }
 
 /// Up to this many oddities of a kind get a line each.

@@ -223,6 +223,7 @@ fn format(format: Format) -> &'static str {
         Format::MusicXml => "MusicXML",
         Format::CompressedMusicXml => "compressed MusicXML",
         Format::Abc => "ABC",
+        Format::Typed => "typed notes",
     }
 }
 

@@ -330,7 +330,7 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     }
     page.gap();
     page.text(how_to_read(notation));
-    page.text("Narrow it down: --harp C, --position 2, --song-key E, or any two of them.");
+    page.text("Narrow it down: --harp C, --position 2, --key E, or any two of them.");
     page.text(
         "What a position is used for is common practice; scales and careful holes follow from the reeds.",
     );

@@ -61,6 +61,8 @@ pub struct TabNote {
     pub tone: Tone,
     /// Whether the tune has another note here, or the same note in another octave.
     pub changed: bool,
+    /// Whether a tab that was checked has a note too many before it.
+    pub added_before: bool,
     /// Whether the breath turns awkwardly before it.
     pub awkward: bool,
     /// Whether to breathe after it.
@@ -144,6 +146,7 @@ fn bar_by_bar(
             under,
             tone,
             changed: false,
+            added_before: false,
             awkward: false,
             breathe_after: false,
             lyrics: words.collect(),

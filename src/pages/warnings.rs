@@ -34,6 +34,12 @@ fn places(warnings: &[&Warning]) -> String {
     }
 }
 
+const OCTAVES_ASSUMED: &str = "the notes have no octaves: each is the one nearest to the note before; write d for the \
+                               octave above D, or D4 and D5";
+
+const OCTAVE_TWICE: &str = "the clef and the transposition both move the part by an octave: the transposition alone \
+                            counts; try another octave if the tune lies wrong";
+
 fn what(oddity: &Oddity) -> String {
     match oddity {
         Oddity::ChordReduced => "several notes at once: the top one is taken".to_owned(),
@@ -71,11 +77,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::ConcertTranspose => {
             "a transposition in a score at concert pitch: only its octaves count".to_owned()
         }
-        Oddity::OctaveTwice => {
-            "the clef and the transposition both move the part by an octave: the transposition alone counts; \
-             try another octave if the tune lies wrong"
-                .to_owned()
-        }
+        Oddity::OctaveTwice => OCTAVE_TWICE.to_owned(),
         Oddity::OctavesDoubled { above } => format!(
             "the part is doubled an octave {}: the line is taken as it is written",
             if *above { "higher" } else { "lower" }
@@ -129,6 +131,8 @@ fn what(oddity: &Oddity) -> String {
         ),
         Oddity::CutShort => "notes stop a little before their written end: they are made whole".to_owned(),
         Oddity::SilentChords => "chords that take no time, as of chord symbols: they are left out".to_owned(),
+        Oddity::OctavesAssumed => OCTAVES_ASSUMED.to_owned(),
+
         Oddity::WordsWithoutNote => "words where no note starts: they are left out".to_owned(),
     }
 }

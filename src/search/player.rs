@@ -62,7 +62,7 @@ impl Player {
 
     /// The built-in player with this name.
     pub fn find(name: &str) -> Option<&'static Player> {
-        Player::built_in().iter().find(|player| player.name == name)
+        Player::built_in().iter().find(|player| player.name.eq_ignore_ascii_case(name))
     }
 
     /// Reads a player file.

@@ -22,6 +22,10 @@
 //! | bars, repeats | `|`, `||`, `|: … :|`, `|1. … :|2.`, `x2` after a line |
 //! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: all are skipped |
 //!
+//! `3445-44` without spaces is read note by note, and told; a minus sign in it belongs to the hole after it alone. In
+//! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] has the other reading. A
+//! sign that a program shows as `□` or `?` was lost: its hole is read without it, and told.
+//!
 //! `4b` is ambiguous: a bent note, or a blow note of a tab in small letters. It is a blow note if other notes are `4d`.
 
 mod line;
@@ -163,6 +167,19 @@ impl TabText {
     }
 }
 
+impl TabText {
+    /// Returns the tab with dashes that stand alone as lines between the notes, `4 - 4`, if it has any.
+    pub fn with_lines_between(&self) -> Option<TabText> {
+        let dashes: Vec<Spot> =
+            self.oddities.iter().filter(|odd| odd.is_lone_dash()).map(|odd| odd.at).collect();
+        let mut other = self.clone();
+        for note in other.notes.iter_mut().filter(|note| dashes.binary_search(&note.at).is_ok()) {
+            note.action.breath = Breath::Blow;
+        }
+        (!dashes.is_empty()).then_some(other)
+    }
+}
+
 fn opposite(breath: Breath) -> Breath {
     match breath {
         Breath::Blow => Breath::Draw,
@@ -230,6 +247,12 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
             reader.style = style;
             index += 2;
         } else {
+            if let Some((holes, letters)) = next.and_then(|next| line::uneven_row(line, next)) {
+                let row = &lines[index + 1];
+                let at =
+                    Spot { line: row.number, column: row.tokens.first().map_or(1, |token| token.column) };
+                reader.odd(at, "", OddityKind::UnevenRow { holes, letters });
+            }
             reader.line(line, numbers, None);
             index += 1;
         }
@@ -567,6 +590,12 @@ impl Reader {
 
     /// Reports any oddity of a note's breath.
     fn remark(&mut self, note: Draft, text: &str, at: Spot) {
+        if note.lost {
+            if !self.tab.oddities.iter().any(|odd| matches!(odd.kind, OddityKind::SignLost(_))) {
+                self.odd(at, text, OddityKind::SignLost(note.action()));
+            }
+            return;
+        }
         let says = matches!(self.style, Style::Arrows | Style::Letters | Style::Rows);
         if note.breath.is_none() && says {
             self.odd(at, text, OddityKind::NoBreath(note.action()));

@@ -137,7 +137,7 @@ fn no_line_of_an_answer_is_wider_than_was_asked() {
     }
     for width in [40, 60, 80, 120] {
         for command in
-            ["positions", "positions --song-key E", "positions --harp C", "harp F#", "harp Dm:natural-minor"]
+            ["positions", "positions --key E", "positions --harp C", "harp F#", "harp Dm:natural-minor"]
         {
             for line in breathline(&format!("{command} --width {width}")).answers().lines() {
                 assert!(line.chars().count() <= width, "{command}: {line:?}");
@@ -206,7 +206,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
         ),
         (format!("suggest {TUNE} --part 3"), "there is no part 3, the file has 1"),
         (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1, it has only one"),
-        ("positions --harp C --position 2 --song-key A".to_owned(), "these three do not go together"),
+        ("positions --harp C --position 2 --key A".to_owned(), "these three do not go together"),
         ("harp C:country --tuning solo".to_owned(), "names a tuning already"),
         (format!("tab {TUNE} --harp C --tuning-file Cargo.toml"), "Cargo.toml: line "),
     ];
@@ -222,7 +222,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --format markdown"), "--format"),
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --width 60"), "--width"),
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --color never"), "--color"),
-        (format!("suggest {TUNE} --bends some"), "possible values: none, draw, all, over"),
+        (format!("suggest {TUNE} --bends some"), "--bends some: write one of none, draw, all, over"),
     ] {
         let finished = breathline(&arguments).run();
         assert_eq!(finished.code, Some(2));
@@ -358,8 +358,9 @@ fn a_harp_is_named_alike_in_every_command() {
     assert!(expected.contains("Gm natural minor harp in 2nd position"), "{expected}");
     assert_eq!(positions("--harp Gm:natural-minor"), expected);
     assert_eq!(positions("--harp Gm --tuning minor"), expected);
-    let line = breathline("positions --harp Gm").fails();
-    assert!(line.contains("`Gm` is not a harp"), "{line}");
+    assert_eq!(positions("--harp Gm"), expected);
+    let line = breathline("positions --harp Gm:solo").fails();
+    assert!(line.contains("`Gm:solo` is not a harp"), "{line}");
     // A tuning file alone is the tuning that is meant.
     let file = "--tuning-file src/harp/tunings/country.toml";
     for command in ["harp D", "positions --harp D --position 2"] {

@@ -403,12 +403,12 @@ fn a_style_changes_what_bends_cost() {
 
 #[test]
 fn a_feel_says_which_harp_to_pick_up() {
-    let answer: serde_json::Value = ask("positions --song-key E --feel minor-blues --json");
+    let answer: serde_json::Value = ask("positions --key E --style minor-blues --json");
     let first = &answer["positions"][0];
     assert_eq!((&first["harp"], &first["position"]), (&"D".into(), &3.into()));
     assert_eq!(first["feel"], serde_json::json!({"name": "minor-blues", "notes": 19, "natural": 14}));
-    let line = breathline("positions --feel folk").fails();
-    assert!(line.contains("--song-key E"), "{line}");
+    let line = breathline("positions --style folk").fails();
+    assert!(line.contains("--key E"), "{line}");
 }
 
 #[test]
@@ -663,7 +663,7 @@ fn changes_stand_beside_what_is_written() {
 
 #[test]
 fn positions_and_harps_answer_as_data() {
-    let positions: serde_json::Value = ask("positions --song-key E --position 2 --json");
+    let positions: serde_json::Value = ask("positions --key E --position 2 --json");
     assert_eq!(positions["schema"], 1);
     let row = &positions["positions"][0];
     assert_eq!((row["harp"].as_str(), row["mode"].as_str()), (Some("A"), Some("mixolydian")));

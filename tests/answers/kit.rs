@@ -63,10 +63,10 @@ fn a_kit_that_cannot_be_kept_or_read_is_told() {
     assert!(with(&folder, "kit --save --harps H").fails().contains("`H` is not a harp"));
     assert!(!folder.join("breathline").exists());
     fs::create_dir(folder.join("breathline")).unwrap();
-    fs::write(folder.join("breathline/kit.toml"), "bends = \"all of them\"\n").unwrap();
+    fs::write(folder.join("breathline/kit.toml"), "bends = \"some of them\"\n").unwrap();
     let error = with(&folder, "suggest corpus/clementine.mid").fails();
     assert!(
-        error.contains("kit.toml: bends is `all of them`; write one of none, draw, all, over"),
+        error.contains("kit.toml: bends is `some of them`; write one of none, draw, all, over"),
         "{error}"
     );
     // Help is there even so.

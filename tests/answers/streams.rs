@@ -207,7 +207,7 @@ fn no_option_brings_a_control_to_a_stream() {
         ("harp C --tuning", ""),
         ("harp C --tuning-file", ""),
         ("positions --harp", ""),
-        ("positions --song-key", ""),
+        ("positions --key", ""),
         ("positions --feel", ""),
     ] {
         let said = watch(breathline(command).arg(format!("{last}{text}")), command);

@@ -76,7 +76,7 @@ def main():
         for harp in ("C", "low-F", "Dm:natural-minor"):
             ask("harp-notes", "harp", harp)
             ask("harp-chords", "harp", harp, "--chords")
-        for options in ([], ["--song-key", "Em"], ["--song-key", "E", "--feel", "blues"], ["--harp", "C", "--position", "3"]):
+        for options in ([], ["--key", "Em"], ["--key", "E", "--feel", "blues"], ["--harp", "C", "--position", "3"]):
             ask("positions", "positions", *options)
         book = Path(folder) / "two.abc"
         book.write_text("X:1\nT:One\nL:1/4\nK:C\nCEGc|\n\nX:2\nT:Two\nL:1/4\nK:G\nGBdg|\n\nX:2\nT:Three\nL:1/4\nK:G\nGBdg|\n", "utf-8")

@@ -109,8 +109,8 @@ def check_lookups(check, breathline):
         harp, position, song = row["harp"], str(row["position"]), row["song_key"]
         for asked in (
             ["--harp", harp, "--position", position],
-            ["--harp", harp, "--song-key", song],
-            ["--position", position, "--song-key", song],
+            ["--harp", harp, "--key", song],
+            ["--position", position, "--key", song],
         ):
             check(f"positions {' '.join(asked)}", breathline("positions", *asked)["positions"] == [row])
 

@@ -205,7 +205,7 @@ fn keys_are_spelled_as_the_signature_spells_them() {
 #[test]
 fn a_song_in_minor_is_answered_in_minor() {
     let ask = |song: &str| -> Value {
-        let answer = breathline("positions --json --song-key").arg(song).answers();
+        let answer = breathline("positions --json --key").arg(song).answers();
         serde_json::from_str(&answer).unwrap()
     };
     let natural = |song: &str| -> Vec<(String, u64)> {
@@ -222,11 +222,11 @@ fn a_song_in_minor_is_answered_in_minor() {
     assert_eq!(natural("E dorian"), [("D".to_owned(), 3)]);
     assert!(ask("C# minor")["positions"].as_array().unwrap().iter().all(|row| row["song_key"] == "C#"));
     assert!(ask("E")["positions"][0].get("needs_bends_for").is_none());
-    let page = breathline("positions --song-key").arg("E minor").answers();
+    let page = breathline("positions --key").arg("E minor").answers();
     let first = page.lines().find(|line| line.contains("4th")).unwrap();
     assert!(page.starts_with("For a song in E minor") && first.contains("none"), "{page}");
     assert!(page.find("4th") < page.find("1st"), "what needs no bends comes first: {page}");
-    let one = breathline("positions --harp C --song-key").arg("E minor").answers();
+    let one = breathline("positions --harp C --key").arg("E minor").answers();
     assert!(one.contains("In a minor tune") && !one.contains("In a major tune"), "{one}");
 }
 

@@ -558,7 +558,7 @@ fn voices_are_parts_and_overlays_are_voices() {
     let names: Vec<_> = imported.parts.iter().map(|part| part.name.as_deref()).collect();
     assert_eq!(names, [Some("Tune"), Some("Bass")]);
     assert_eq!(notes(&imported), "C4:8 D4:8");
-    let second = read_with(text, &ImportOptions { part: Some(2), ..ImportOptions::default() });
+    let second = read_with(text, &ImportOptions { part: Some(2.into()), ..ImportOptions::default() });
     assert_eq!(notes(&second), "E3:8 F3:8");
     let overlay =
         read_with(tune("c8&C8|d8&D8|"), &ImportOptions { voice: Some(2), ..ImportOptions::default() });

@@ -8,3 +8,4 @@ mod import_midi;
 mod import_musicxml;
 mod import_repeats;
 mod pick;
+mod typed;

@@ -149,7 +149,7 @@ fn of_equal_parts_the_first_is_taken() {
 #[test]
 fn the_part_that_was_asked_for_is_taken() {
     let parts = vec![part(None, tune()), part(None, bass())];
-    let options = ImportOptions { part: Some(2), ..ImportOptions::default() };
+    let options = ImportOptions { part: Some(2.into()), ..ImportOptions::default() };
     let imported = pick::melody(score(parts), Format::Midi, &options).unwrap();
     assert_eq!((imported.choice.part, imported.choice.reason), (2, ChoiceReason::Asked));
     assert_eq!(imported.melody.notes[0].pitch.midi(), 38);
@@ -159,7 +159,7 @@ fn the_part_that_was_asked_for_is_taken() {
 fn a_part_that_is_missing_or_empty_cannot_be_asked_for() {
     let parts = vec![part(None, tune()), part(Some("Tacet"), vec![]), drums()];
     for (asked, empty) in [(0, false), (2, true), (3, true), (4, false)] {
-        let options = ImportOptions { part: Some(asked), ..ImportOptions::default() };
+        let options = ImportOptions { part: Some(asked.into()), ..ImportOptions::default() };
         let error = pick::melody(score(parts.clone()), Format::Midi, &options).unwrap_err();
         assert_eq!(error, ImportError::NoSuchPart { asked, parts: 3, empty });
     }
@@ -304,7 +304,7 @@ fn a_voice_that_is_missing_or_has_no_notes_cannot_be_asked_for() {
     notes.extend([grace(72, 0)].map(|grace| PartNote { voice: 1, ..grace }));
     let parts = vec![part(None, bass()), part(None, notes)];
     for asked in [0, 2, 3, 70_000] {
-        let options = ImportOptions { part: Some(2), voice: Some(asked), ..ImportOptions::default() };
+        let options = ImportOptions { part: Some(2.into()), voice: Some(asked), ..ImportOptions::default() };
         let error = pick::melody(score(parts.clone()), Format::MusicXml, &options).unwrap_err();
         assert_eq!(error, ImportError::NoSuchVoice { asked, part: 2, voices: 2 });
         assert!(error.to_string().contains(&format!("no voice {asked} in part 2, it has 2")), "{error}");

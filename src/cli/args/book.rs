@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use breathline::harp::Position;
 use clap::{Args, ValueEnum};
 
-use super::{Notation, Output, Player, SongKey, Tries, position, song_key};
+use super::{Notation, Output, Player, SongKey, Tries, number, position, song_key};
 
 pub(super) const EXAMPLES: &str = "\
 Examples:
   breathline book tunes/ --harps C,D,G --easiest 20
-  breathline book tunes/ --playable --no-bends --page book.html
+  breathline book tunes/ --playable --no-bends -o book.html
   breathline book tunes/ --player beginner --next 10
   breathline book a.mid b.musicxml --csv > book.csv
   breathline book tunes/a --json > a.jsonl           cut a long list, on one machine or several
@@ -52,10 +52,10 @@ pub(crate) struct Bag {
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     pub(crate) have: Vec<String>,
     /// The most harps to add
-    #[arg(long, value_name = "N", default_value_t = 7)]
+    #[arg(long, value_name = "N", default_value_t = 7, value_parser = number::<usize>(0..=100))]
     pub(crate) most: usize,
     /// The most effort a note of a tune that is played well
-    #[arg(long, value_name = "POINTS", default_value_t = 60)]
+    #[arg(long, value_name = "POINTS", default_value_t = 60, value_parser = number::<u64>(0..=1_000_000))]
     pub(crate) effort: u64,
     /// The price of a harp, as in 40, or a TOML file of prices: the best bags for their money, from the cheapest on
     #[arg(long, value_name = "PRICE|FILE")]
@@ -75,7 +75,7 @@ pub(crate) struct Set {
     #[command(flatten)]
     pub(crate) tries: Tries,
     /// The price of a change of harp between two tunes, in points of effort
-    #[arg(long, value_name = "POINTS", default_value_t = 300)]
+    #[arg(long, value_name = "POINTS", default_value_t = 300, value_parser = number::<u64>(0..=1_000_000))]
     pub(crate) change: u64,
     /// Also write a page for the music stand, which prints on one sheet
     #[arg(short = 'o', long = "output", value_name = "OUT.html")]
@@ -119,15 +119,15 @@ pub(crate) struct Book {
     #[arg(long, value_enum, value_name = "BY")]
     pub(crate) sort: Option<Sort>,
     /// Only the N tunes of least effort a note, the easiest first
-    #[arg(long, value_name = "N", conflicts_with = "sort")]
+    #[arg(long, value_name = "N", conflicts_with = "sort", value_parser = number::<usize>(1..=1_000_000))]
     pub(crate) easiest: Option<usize>,
     /// The next N tunes to learn: each adds the least to the ones before
-    #[arg(long, value_name = "N", conflicts_with_all = ["sort", "easiest"])]
+    #[arg(long, value_name = "N", conflicts_with_all = ["sort", "easiest"], value_parser = number::<usize>(1..=1_000_000))]
     pub(crate) next: Option<usize>,
     /// Also write a page to search and to sort, whose rows open the tab
-    #[arg(long, value_name = "OUT.html")]
+    #[arg(short = 'o', long = "output", visible_alias = "page", value_name = "OUT.html")]
     pub(crate) page: Option<PathBuf>,
-    /// Let --page replace a file that breathline did not write
+    /// Let --output replace a file that breathline did not write
     #[arg(long, requires = "page")]
     pub(crate) force: bool,
     /// Open what --page wrote

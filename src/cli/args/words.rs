@@ -1,9 +1,12 @@
 //! The closed sets of words on the command line, and how keys and positions are read.
 
+use std::ops::RangeInclusive;
+
 use breathline::{
     export::musicxml,
     harp::{self, Position},
     melody::key::{Key, Mode},
+    near,
     pitch::PitchClass,
     search, tab,
 };
@@ -176,27 +179,52 @@ pub(crate) enum Colour {
     Never,
 }
 
-/// Reads a position as players say it: `2`, `2nd`, `second`, `cross`, `cross harp`.
+/// Returns the reader of a whole number within bounds.
+pub(super) fn number<T: TryFrom<i64>>(
+    bounds: RangeInclusive<i64>,
+) -> impl Fn(&str) -> Result<T, String> + Clone + Send + Sync {
+    move |text| {
+        let number = text.trim().parse().ok().filter(|number| bounds.contains(number));
+        number
+            .and_then(|number| T::try_from(number).ok())
+            .ok_or_else(|| format!("write a whole number from {} to {}", bounds.start(), bounds.end()))
+    }
+}
+
+/// Reads a tempo, as in `90`, `90bpm` or `90 bpm`.
+pub(super) fn tempo(text: &str) -> Result<u16, String> {
+    number(20..=500)(text.trim().to_lowercase().trim_end_matches("bpm"))
+        .map_err(|_| "write the quarters a minute, a number from 20 to 500, as in 90".to_owned())
+}
+
+/// Reads a position as players say it: `2`, `2nd`, `two`, `second position`, `cross`, `cross harp`.
 pub(super) fn position(text: &str) -> Result<Position, String> {
-    const WORDS: [&str; 12] = [
+    const ORDINALS: [&str; 12] = [
         "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
         "eleventh", "twelfth",
     ];
-    let text = text.trim().to_lowercase();
-    let named = |position: &Position| {
-        let nickname =
-            position.nickname().filter(|name| *name == text || name.trim_end_matches(" harp") == text);
-        nickname.is_some() || text == WORDS[usize::from(position.number()) - 1]
+    const CARDINALS: [&str; 12] =
+        ["one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
+    let whole = text.trim().to_lowercase().replace('-', " ");
+    let said = ["position", "pos", "harp"]
+        .iter()
+        .fold(whole.as_str(), |text, word| text.trim_end_matches(word).trim_end());
+    let names = |position: Position| {
+        let index = usize::from(position.number()) - 1;
+        let nickname = position.nickname().map(|name| name.trim_end_matches(" harp"));
+        [Some(ORDINALS[index]), Some(CARDINALS[index]), nickname].into_iter().flatten()
     };
-    if let Some(position) = (1..=12).filter_map(Position::new).find(named) {
+    let all = || (1..=12).filter_map(Position::new);
+    if let Some(position) = all().find(|&position| names(position).any(|name| name == said)) {
         return Ok(position);
     }
-    let digits = text.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-    let is_ordinal = ["", "st", "nd", "rd", "th"].contains(&&text[digits.len()..]);
+    let digits = said.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+    let is_ordinal = ["", "st", "nd", "rd", "th"].contains(&&said[digits.len()..]);
     let number = digits.parse().ok().filter(|_| is_ordinal);
-    number
-        .and_then(Position::new)
-        .ok_or_else(|| "write a number from 1 to 12, as in 2, 2nd or second".to_owned())
+    number.and_then(Position::new).ok_or_else(|| match near::nearest(said, all().flat_map(names)) {
+        Some(meant) => format!("write {meant}"),
+        None => "write a number from 1 to 12, as in 2, 2nd or second".to_owned(),
+    })
 }
 
 /// The key of a song; the mode only if it was given.
@@ -229,9 +257,13 @@ mod tests {
             ("Cross Harp", 2),
             ("straight", 1),
             ("twelfth", 12),
+            ("two", 2),
+            ("cross-harp", 2),
+            ("2nd position", 2),
         ] {
             assert_eq!(number(text), Ok(meant), "{text}");
         }
         assert!(number("13").is_err() && number("2x").is_err() && number("").is_err());
+        assert_eq!(number("secnd"), Err("write second".to_owned()));
     }
 }

@@ -84,7 +84,7 @@ pub(super) fn lines(text: &str) -> impl Iterator<Item = Line<'_>> {
 }
 
 /// Reads the letter of a field at the beginning of a line: `T:`.
-pub(super) fn field(line: &str) -> Option<(u8, &str)> {
+pub(in crate::import) fn field(line: &str) -> Option<(u8, &str)> {
     let &[letter, b':', ref rest @ ..] = line.as_bytes() else { return None };
     // `d:|` is music.
     let is_music = letter.is_ascii()

@@ -397,6 +397,9 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
         for Placed { column, what: note } in &piece.notes {
             tab.put(start + column, note.tone, &note.token);
             under.put(start + column, note.tone, note.under);
+            if note.added_before {
+                marks.put((start + column).saturating_sub(1), Tone::Warning, "+");
+            }
             if note.changed {
                 marks.put(start + column + width(&note.token) / 2, Tone::Warning, "*");
             }
@@ -469,6 +472,7 @@ mod tests {
             under: "",
             tone: Tone::Draw,
             changed: false,
+            added_before: false,
             awkward: false,
             breathe_after: false,
             lyrics: Vec::new(),

@@ -153,6 +153,14 @@ fn plain(line: &str) -> Vec<(char, u32)> {
             '‖' | '∥' => "||",
             '¦' | '│' | '┃' => "|",
             '…' => "...",
+            // What a program shows for a sign that its letters lack; word processors' arrows have codes of their own there.
+            '□' | '▯' | '\u{fffd}' | '\u{e000}'..='\u{f8ff}' => "□",
+            '?' if out
+                .last()
+                .is_some_and(|&(before, at): &(char, u32)| before.is_ascii_digit() && at + 1 == column) =>
+            {
+                "□"
+            }
             _ => {
                 match (circled(c), c) {
                     (Some(hole), _) => {
@@ -271,6 +279,9 @@ fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
         || at(index) == ':' && (at(index + 1) == '|' || at(index + 1) == ':' && at(index + 2) == '|')
 }
 
+/// A sign that the text could not keep.
+pub(super) const LOST: char = '□';
+
 /// The marks that may belong to a bend.
 pub(super) const BEND_MARKS: &str = "'\"/*b½⁰¹²³⁴⁵⁶⁷⁸⁹";
 
@@ -281,7 +292,7 @@ pub(super) fn is_bend(text: &str) -> bool {
 
 /// Whether a word consists of marks of tab, with a hole among them.
 pub(super) fn looks_like_tab(text: &str) -> bool {
-    let marks = |c: char| c.is_ascii_digit() || "+-↑↓oOdDBvV~_.<".contains(c) || BEND_MARKS.contains(c);
+    let marks = |c: char| c.is_ascii_digit() || "+-↑↓oOdDBvV~_.<□".contains(c) || BEND_MARKS.contains(c);
     let digit = text.contains(|c: char| c.is_ascii_digit());
     // `4th` is a word, and `1.` is a label.
     let rest = text.trim_start_matches(|c: char| c.is_ascii_digit());
@@ -542,6 +553,18 @@ pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers)
         }
     }
     (count > 0 && breaths.len() == count).then_some(breaths)
+}
+
+/// Returns the number of holes and of letters, where a row of `B` and `D` under a row of bare holes has not one for each.
+pub(super) fn uneven_row(holes: &TextLine, letters: &TextLine) -> Option<(usize, usize)> {
+    let notes = |token: &&Token| !matches!(token.kind, TokenKind::Bar | TokenKind::Aside);
+    let bare = holes.tokens.iter().filter(notes);
+    let count = bare.clone().count();
+    let signs = || letters.tokens.iter().filter(notes).flat_map(|token| token.text.chars());
+    let all = bare.clone().all(|token| token.kind == TokenKind::Word && is_bare(&token.text))
+        && signs().all(|c| "BDbd↑↓".contains(c));
+    let letters = signs().count();
+    (all && count > 2 && letters > 1 && letters != count).then_some((count, letters))
 }
 
 /// Whether a hole has no sign of its breath; the letter of an overbend is no such sign.

@@ -1,6 +1,6 @@
 //! Interprets one word of tab marks in a style.
 
-use super::{Hint, Style};
+use super::{Hint, Style, line::LOST};
 use crate::harp::{Action, Bend, Breath, HOLES};
 
 /// A note whose text is not yet fully read.
@@ -12,6 +12,8 @@ pub(super) struct Draft {
     pub(super) bend: Bend,
     /// Whether the sign of the breath belongs to the style.
     pub(super) own: bool,
+    /// Whether a sign beside it is one that the text could not keep.
+    pub(super) lost: bool,
 }
 
 impl Draft {
@@ -34,14 +36,37 @@ pub(super) const DEEPEST: u8 = 11;
 
 /// Interprets a word of tab marks in a style.
 pub(super) fn meaning(text: &str, style: Style) -> Meaning {
-    let mut word = Word { signs: text.chars().collect(), at: 0, style, tied: false, dashes: 0 };
+    let mut word = Word {
+        signs: text.chars().collect(),
+        at: 0,
+        style,
+        tied: false,
+        rising: false,
+        runs: 0,
+        dashes: 0,
+        lost: false,
+    };
     let mut drafts: Vec<Draft> = Vec::new();
+    // The run of holes that share a sign, as in `-44`, if it is the whole word.
+    let mut shared = None;
     while word.at < word.signs.len() {
         match word.holes(drafts.is_empty()) {
-            Ok(more) => drafts.extend(more),
+            Ok(more) => {
+                shared = more.last().copied().filter(|_| drafts.is_empty() && more.len() > 1);
+                // In a longer word a sign belongs to the hole after it alone: `-44-5` is -4 4 -5.
+                let own = Draft { breath: None, own: true, ..more[0] };
+                let rest = more[1..].iter().map(|draft| Draft { bend: draft.bend, hole: draft.hole, ..own });
+                drafts.extend(more[..1].iter().copied().chain(rest));
+            }
             Err(hint) => return Meaning::Unknown(hint),
         }
     }
+    // Holes that rise within a longer word are notes in a row.
+    word.tied |= word.rising && word.runs == 1;
+    if let Some(Draft { breath, own, .. }) = shared.filter(|_| word.runs == 1) {
+        drafts.iter_mut().for_each(|draft| (draft.breath, draft.own) = (breath, own));
+    }
+    drafts.iter_mut().for_each(|draft| draft.lost = word.lost);
     let (Some(&first), Some(&last)) = (drafts.first(), drafts.last()) else {
         return Meaning::Unknown(Hint::Any);
     };
@@ -63,8 +88,13 @@ struct Word {
     style: Style,
     /// Whether holes are tied together as in `1/4`.
     tied: bool,
+    /// Whether a run of digits rises as in `234`, and how many runs there are.
+    rising: bool,
+    runs: u32,
     /// The number of holes tied by dashes as in `1-4`.
     dashes: u32,
+    /// Whether a sign is there that the text could not keep.
+    lost: bool,
 }
 
 /// The meaning of the signs around a hole.
@@ -93,12 +123,13 @@ impl Word {
             (false, 1..=DEEPEST) => Bend::Down(depth),
             _ => return Err(Hint::Bend),
         };
-        self.tied |= holes.len() > 1 && holes.is_sorted_by(|a, b| a < b);
+        self.rising |= holes.len() > 1 && holes.is_sorted_by(|a, b| a < b);
+        self.runs += 1;
         // A bend belongs to the last hole.
         let last = holes.len() - 1;
         let draft = |(index, hole)| {
             let bend = if index == last { bend } else { Bend::None };
-            Draft { hole, breath: said.breath, bend, own: said.own }
+            Draft { hole, breath: said.breath, bend, own: said.own, lost: false }
         };
         Ok(holes.into_iter().enumerate().map(draft).collect())
     }
@@ -124,6 +155,10 @@ impl Word {
             '↑' => (Some(Breath::Blow), self.style == Style::Arrows, 1),
             '↓' => (Some(Breath::Draw), self.style == Style::Arrows, 1),
             'o' | 'O' if next.is_some_and(|next| letter(next).is_some()) => (next.and_then(letter), true, 2),
+            LOST => {
+                self.lost = true;
+                (None, true, 1)
+            }
             'b' | 'B' | 'd' | 'D' if first => (letter(sign), has_letters(self.style), 1),
             _ => (None, true, 0),
         };
@@ -176,6 +211,7 @@ impl Word {
                     let way = if sign == '+' { Breath::Blow } else { Breath::Draw };
                     (said.breath, said.own) = (Some(way), false);
                 }
+                LOST => self.lost = true,
                 // A held note or a tremble.
                 '~' | '_' | '.' => {}
                 '-' if next == Some('-') || after_dash => {}

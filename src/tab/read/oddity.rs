@@ -16,6 +16,13 @@ pub struct Oddity {
     pub kind: OddityKind,
 }
 
+impl Oddity {
+    /// Whether it is a dash between two notes, read as the sign of the second.
+    pub fn is_lone_dash(&self) -> bool {
+        matches!(self.kind, OddityKind::Loose(_)) && self.found.starts_with("- ")
+    }
+}
+
 /// The kinds of oddities.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
@@ -40,6 +47,15 @@ pub enum OddityKind {
     BarNumber,
     /// No draw note in the whole tab.
     AllBlow,
+    /// A sign that the text could not keep, beside the first such note.
+    SignLost(Action),
+    /// A row of letters that has not one for each hole above it.
+    UnevenRow {
+        /// The holes above.
+        holes: usize,
+        /// The letters.
+        letters: usize,
+    },
 }
 
 /// The correction for a mark that is not understood.
@@ -103,6 +119,15 @@ impl fmt::Display for Oddity {
                 f,
                 "`{found}` before the bar line is taken for the number of the bar; write a bar line before it if \
                  it is a note"
+            ),
+            OddityKind::SignLost(action) => write!(
+                f,
+                "`{found}` has a sign that was lost on the way here; it is read as {}; type the signs again, as in 4 -4",
+                spoken(*action)
+            ),
+            OddityKind::UnevenRow { holes, letters } => write!(
+                f,
+                "the row has {letters} letters for {holes} holes above it and is left out; write one under each hole"
             ),
             OddityKind::AllBlow => {
                 f.write_str("there is no draw note in the whole tab; were its signs lost on the way here?")

@@ -24,15 +24,12 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
-    import::{self, ImportError, ImportOptions, Imported, TuneChoice, TuneEntry},
+    import::{self, ImportError, ImportOptions, TuneChoice, TuneEntry},
     json,
-    melody::{
-        key::{self, Key, KeyFinding},
-        tempo,
-    },
     pages::{self, Page, Tune},
+    question::{Changes, ReadTune, Said},
     render::{markdown, text},
-    search::{self, Pin, Player, Ranking, Request, Style, Wanted},
+    search::{self, Player, Ranking, Request, Style, Wanted},
     tab,
 };
 use clap::{CommandFactory, FromArgMatches};
@@ -146,7 +143,7 @@ fn list_tunes(
 fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
-    let read = ReadTune::open(&args.source, &player)?.pinned(&args.pins, &args.source)?;
+    let read = pinned(open(&args.source, &player)?, &args.pins, &args.source)?;
     let request = read.request(&player, &harps, args.tries.any_key);
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
@@ -158,11 +155,13 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
     let rows = top;
     // A row of the text stands for a tab and names every harp that has it.
     let twins = !args.output.json && request.may_share_tabs();
-    let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
-    if let Some(rival) = pages::key::rival(&read.key) {
-        ranking.rank_rival(&request, &wanted, rival.key);
-    }
-    ranking.compare_with_free(&request, &wanted);
+    let changes = match (args.adapt, args.as_written) {
+        (true, _) => Changes::AsNeeded,
+        (false, false) => Changes::AFew,
+        (false, true) => Changes::None,
+    };
+    let rows = Wanted { top: rows, twins, ..wanted };
+    let (request, ranking) = read.rank(&request, &rows, top, (changes, &player));
     if ranking.best().is_none()
         && !args.output.json
         && let Some(why) = pins::nowhere(&request, &wanted)
@@ -181,11 +180,6 @@ fn suggest(args: &args::Suggest) -> anyhow::Result<Exit> {
             "nothing of the tune lies there on these harps; change {asked}, or --harps"
         ));
         return Ok(Exit::NothingPlayable);
-    }
-    if args.adapt {
-        ranking.adapt(&request, &player.edits);
-    } else if !args.as_written {
-        ranking.adapt_if_little(&request, &player.edits);
     }
     #[cfg(feature = "sheet")]
     if let Some(path) = &args.sheet {
@@ -240,7 +234,7 @@ fn with_choice(
     answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
 ) -> anyhow::Result<Exit> {
     let player = player(&args.choice.player)?;
-    let read = ReadTune::from_bytes(&args.source, bytes, &player)?.pinned(&args.choice.pins, &args.source)?;
+    let read = pinned(read_tune(&args.source, bytes, &player)?, &args.choice.pins, &args.source)?;
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harps = [Harp::parse(&args.harp, &tunings)?];
     let request = read.request(&player, &harps, args.choice.position.is_some());
@@ -286,7 +280,7 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
 
 fn notes(args: &args::Notes) -> anyhow::Result<Exit> {
     // Without a player, the usual tempo is shown as it is.
-    let read = ReadTune::open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
+    let read = open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
     if args.output.json {
         message::answer(&json::notes(&read.tune()))?;
     } else {
@@ -354,79 +348,27 @@ fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
     })
 }
 
-/// A tune read from a file, with its key.
-struct ReadTune {
-    name: String,
-    imported: Imported,
-    key: KeyFinding,
-    /// The pinned holes, for commands that have some.
-    pins: Vec<Pin>,
+/// Reads the tune that the user names.
+fn open(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
+    read_tune(source, &read_bytes(&source.file)?, player)
 }
 
-impl ReadTune {
-    /// Reads the tune that the user names.
-    fn open(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
-        ReadTune::from_bytes(source, &read_bytes(&source.file)?, player)
-    }
+fn read_tune(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
+    let &args::Source { part, voice, unfold, key, tempo, .. } = source;
+    let options = ImportOptions { tune: source.tune.clone(), part, voice, unfold };
+    let imported = import::import(bytes, &options)
+        .map_err(|error| match remedy(&error) {
+            "" => anyhow::Error::new(error),
+            remedy => anyhow::Error::msg(format!("{error}{remedy}")),
+        })
+        .with_context(|| source.file.display().to_string())?;
+    Ok(ReadTune::new(name_of(&source.file), imported, player, Said { key, tempo }))
+}
 
-    fn from_bytes(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
-        let &args::Source { part, voice, unfold, .. } = source;
-        let options = ImportOptions { tune: source.tune.clone(), part, voice, unfold };
-        let imported = import::import(bytes, &options)
-            .map_err(|error| match remedy(&error) {
-                "" => anyhow::Error::new(error),
-                remedy => anyhow::Error::msg(format!("{error}{remedy}")),
-            })
-            .with_context(|| source.file.display().to_string())?;
-        Ok(ReadTune::with(&source.file, imported, player, (source.key, source.tempo)))
-    }
-
-    /// A tune about which the user says nothing.
-    fn new(path: &Path, imported: Imported, player: &Player) -> ReadTune {
-        ReadTune::with(path, imported, player, (None, None))
-    }
-
-    /// A tune with the key and the tempo that the user gives.
-    fn with(
-        path: &Path,
-        mut imported: Imported,
-        player: &Player,
-        (key, tempo): (Option<Key>, Option<u16>),
-    ) -> ReadTune {
-        if let Some(tempo) = tempo {
-            imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
-        }
-        tempo::assume(&mut imported.melody, player.tempo_percent);
-        let key = key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
-        // Where the file does not say how to spell, the key decides.
-        if imported.melody.signatures.is_empty() {
-            imported.melody = imported.melody.signed(key.key).into_owned();
-        }
-        ReadTune { name: name_of(path), imported, key, pins: Vec::new() }
-    }
-
-    /// Adds the pinned holes.
-    fn pinned(mut self, args: &args::Pins, source: &args::Source) -> anyhow::Result<ReadTune> {
-        self.pins = pins::read(args, source, &self.imported.melody)?;
-        Ok(self)
-    }
-
-    /// Returns the search for ways to play it.
-    fn request<'a>(&'a self, player: &'a Player, harps: &'a [Harp], any_key: bool) -> Request<'a> {
-        Request {
-            melody: &self.imported.melody,
-            key: self.key.key,
-            harps,
-            technique: player.technique,
-            weights: &player.weights,
-            any_key,
-            pins: &self.pins,
-        }
-    }
-
-    fn tune(&self) -> Tune<'_> {
-        Tune { name: &self.name, imported: &self.imported, key: &self.key }
-    }
+/// Adds the pinned holes.
+fn pinned(mut read: ReadTune, args: &args::Pins, source: &args::Source) -> anyhow::Result<ReadTune> {
+    read.pins = pins::read(args, source, &read.imported.melody)?;
+    Ok(read)
 }
 
 /// Returns the command's remedy for an error; the library does not know the command's options.

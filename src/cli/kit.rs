@@ -19,7 +19,7 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::{
     data,
-    harp::{Harp, Register, Tuning},
+    harp::{Harp, Tuning},
     pages,
 };
 use clap::ValueEnum;
@@ -177,24 +177,9 @@ pub(super) fn harps(
     of_tunings: &[String],
     tunings: &[Arc<Tuning>],
 ) -> anyhow::Result<Vec<Harp>> {
-    let parse = |names: &[String]| -> anyhow::Result<Vec<Harp>> {
-        if names.iter().any(|name| name.trim().is_empty()) {
-            bail!("the list of harps has an empty place; write them with one comma between, as in C,G,low-F");
-        }
-        let mut harps = Vec::new();
-        for name in names {
-            match name.as_str() {
-                "all" => harps.extend(Harp::set(Register::Standard, &Tuning::richter())),
-                "low" => harps.extend(Harp::set(Register::Low, &Tuning::richter())),
-                "high" => harps.extend(Harp::set(Register::High, &Tuning::richter())),
-                name => harps.push(Harp::parse(name, tunings)?),
-            }
-        }
-        Ok(harps)
-    };
     match (harps, of_tunings) {
         ([], []) => match read()?.harps {
-            Some(harps) => parse(&harps).context("your kit"),
+            Some(harps) => Harp::parse_list(&harps, tunings).context("your kit"),
             None => Ok(Harp::standard_set(&Tuning::richter())),
         },
         ([], [all]) if all == "all" => Ok(tunings.iter().flat_map(Harp::standard_set).collect()),
@@ -205,7 +190,7 @@ pub(super) fn harps(
             }
             Ok(harps)
         }
-        (named, _) => parse(named),
+        (named, _) => Ok(Harp::parse_list(named, tunings)?),
     }
 }
 

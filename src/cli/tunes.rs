@@ -12,14 +12,15 @@ use std::{
 use anyhow::Context;
 use breathline::{
     import::{Book, ImportOptions, TuneEntry},
+    question::{ReadTune, Said},
     search::Player,
 };
 use rayon::prelude::*;
 
 use super::{
-    ReadTune, files,
+    files,
     message::{self, Exit},
-    read_bytes,
+    name_of, read_bytes,
 };
 
 /// The endings of tunes; of the files in a folder only these are read.
@@ -76,7 +77,7 @@ pub(super) fn each<T: Send>(
     let look_at = |path: &Path, book: &Book, tune: usize| {
         let read = book.read(tune, &ImportOptions::default());
         progress.tunes.fetch_add(1, Relaxed);
-        read.map(|imported| look((path, book.tunes(), tune), &ReadTune::new(path, imported, player))).map_err(
+        read.map(|imported| look((path, book.tunes(), tune), &ReadTune::new(name_of(path), imported, player, Said::default()))).map_err(
             |error| {
                 let name = path.display();
                 match book.tunes() {

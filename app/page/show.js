@@ -1,0 +1,55 @@
+// Shows an answer, and puts the player to work on it. The player itself is that of the written page: `practise`.
+
+const find = id => document.getElementById(id);
+let faces = [];
+let player = null;
+
+// The fonts of the sheet come as style rules, which the page's policy forbids; as data they are welcome.
+async function letters(rules) {
+  const sheet = new CSSStyleSheet();
+  sheet.replaceSync(rules);
+  const loaded = [...sheet.cssRules].map(({style}) => {
+    const data = style.getPropertyValue("src").match(/base64,([^)"]+)/)[1];
+    const bytes = Uint8Array.from(atob(data), char => char.charCodeAt(0));
+    const family = style.getPropertyValue("font-family").replace(/["']/g, "");
+    const look = {style: style.getPropertyValue("font-style") || "normal", weight: style.getPropertyValue("font-weight") || "normal"};
+    return new FontFace(family, bytes, look).load();
+  });
+  const fresh = (await Promise.allSettled(loaded)).filter(({status}) => status === "fulfilled").map(({value}) => value);
+  for (const face of fresh) document.fonts.add(face);
+  for (const face of faces) document.fonts.delete(face);
+  faces = fresh;
+}
+
+const stage = shown => shown.sheet + shown.strip + shown.about;
+
+// Shows an answer; `choose` asks for another row of its ranking.
+export async function show(shown, row, choose) {
+  await letters(shown.letters);
+  const kept = player ? player.keep() : undefined;
+  if (player) player.close();
+  player = null;
+  find("title").textContent = shown.title;
+  for (const [id, html] of [
+    ["headline", shown.headline], ["glyphs", shown.glyphs], ["approach", stage(shown)], ["ways", shown.ranking], ["verdict", shown.verdict],
+    ["facts", shown.facts], ["bar", shown.player], ["foot", shown.foot],
+  ]) find(id).innerHTML = html;
+  find("checked-harp").textContent = shown.harp;
+  document.body.classList.toggle("nothing", !shown.data);
+  if (shown.data) player = practise({data: JSON.parse(shown.data), stage: find("approach"), choose, row, kept});
+}
+
+// Puts another row on the stage.
+export async function change(shown, row) {
+  await letters(shown.letters);
+  find("glyphs").innerHTML = shown.glyphs;
+  find("checked-harp").textContent = shown.harp;
+  const pieces = document.createElement("template");
+  pieces.innerHTML = stage(shown);
+  player.put(row, pieces.content);
+}
+
+export function silence() {
+  if (player) player.close();
+  player = null;
+}

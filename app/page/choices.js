@@ -2,6 +2,8 @@
 
 const form = document.getElementById("choices");
 const KEPT = ["player", "bends", "style", "changes", "tab_style", "bend_mark", "over_mark"];
+const TUNE = ["part", "key", "position", "octave", "tempo"];
+const NUMBERS = ["part", "position", "octave", "tempo"];
 const STORE = "breathline";
 // From the lowest harp to the highest, as harps are sold.
 const KEYS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#"];
@@ -26,6 +28,7 @@ function fill() {
       document.getElementById(id).append(label);
     }
   }
+  form.elements.part.append(option("", "the likeliest"));
   form.elements.position.append(option("", "the best"), ...Array.from({length: 12}, (_, k) => option(k + 1, String(k + 1))));
   const key = form.elements.key;
   key.append(option("", "as found"));
@@ -47,7 +50,7 @@ export function chosen() {
     const {name, type, value} = control;
     if (!name || name === "harps") continue;
     if (type === "checkbox") choices[name] = control.checked;
-    else if (value !== "") choices[name] = ["part", "position", "octave", "tempo"].includes(name) ? Number(value) : value;
+    else if (value !== "") choices[name] = NUMBERS.includes(name) ? Number(value) : value;
   }
   return choices;
 }
@@ -81,11 +84,16 @@ function remember() {
   document.getElementById("others").open = owned.some(name => name.includes("-"));
 }
 
-// Forgets what was chosen for the tune before.
+// Forgets what was chosen for the tune before; returns what brings it back.
 export function fresh() {
-  for (const name of ["part", "key", "position", "octave", "tempo"]) form.elements[name].value = "";
-  form.elements.unfold.checked = false;
-  form.elements.part.replaceChildren(option("", "the melody"));
+  const {unfold} = form.elements;
+  const before = TUNE.map(name => form.elements[name].value), unfolded = unfold.checked;
+  for (const name of TUNE) form.elements[name].value = "";
+  unfold.checked = false;
+  return () => {
+    TUNE.forEach((name, k) => { form.elements[name].value = before[k]; });
+    unfold.checked = unfolded;
+  };
 }
 
 // Shows what the file offers.
@@ -111,9 +119,10 @@ export function begin(changed) {
   });
   document.getElementById("forget").addEventListener("click", () => {
     try { localStorage.removeItem(STORE); } catch { /* nothing was stored */ }
-    const tune = Object.fromEntries(["part", "key", "position", "octave", "tempo"].map(name => [name, form.elements[name].value]));
+    const tune = TUNE.map(name => form.elements[name].value), {checked} = form.elements.unfold;
     form.reset();
-    for (const [name, value] of Object.entries(tune)) form.elements[name].value = value;
+    TUNE.forEach((name, k) => { form.elements[name].value = tune[k]; });
+    form.elements.unfold.checked = checked;
     changed();
   });
 }

@@ -39,8 +39,10 @@ async function open(bytes, name, called) {
   const before = {file, tune, tunes};
   file = {bytes, name, called};
   tune = tunes = null;
-  fresh();
-  if (!await answer(true)) ({file, tune, tunes} = before);
+  const restore = fresh();
+  if (await answer(true)) return;
+  ({file, tune, tunes} = before);
+  restore();
 }
 
 // Asks for the answer to the present choices and shows it. Returns whether the file could be read.
@@ -59,12 +61,11 @@ async function answer(first) {
     scrollTo(0, 0);
   }
   if (found.shown) {
-    await show(found.shown, 0, choose);
     title = found.shown.title;
     offer(found.shown);
     find("chosen").textContent = said();
     find("checked").replaceChildren();
-    turnTo("answer");
+    await show(found.shown, () => turnTo("answer"), choose);
     find("news").textContent = find("headline").textContent;
     if (first) {
       find("title").focus({preventScroll: true});

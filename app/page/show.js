@@ -23,8 +23,20 @@ async function letters(rules) {
 
 const stage = shown => shown.sheet + shown.strip + shown.about;
 
-// Shows an answer; `choose` asks for another row of its ranking.
-export async function show(shown, row, choose) {
+// On a phone the rest of the player waits behind a button.
+function fold() {
+  const more = Object.assign(document.createElement("button"), {type: "button", id: "more", textContent: "More"});
+  const turn = open => {
+    document.body.classList.toggle("more", open);
+    more.setAttribute("aria-expanded", open);
+  };
+  turn(document.body.classList.contains("more"));
+  more.addEventListener("click", () => turn(!document.body.classList.contains("more")));
+  find("stop").after(more);
+}
+
+// Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking.
+export async function show(shown, turn, choose) {
   await letters(shown.letters);
   const kept = player ? player.keep() : undefined;
   if (player) player.close();
@@ -36,7 +48,10 @@ export async function show(shown, row, choose) {
   ]) find(id).innerHTML = html;
   find("checked-harp").textContent = shown.harp;
   document.body.classList.toggle("nothing", !shown.data);
-  if (shown.data) player = practise({data: JSON.parse(shown.data), stage: find("approach"), choose, row, kept});
+  turn();
+  if (!shown.data) return;
+  fold();
+  player = practise({data: JSON.parse(shown.data), stage: find("approach"), choose, kept});
 }
 
 // Puts another row on the stage.

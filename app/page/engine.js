@@ -1,6 +1,8 @@
 // The way to the library: questions go to a worker one by one, so the page never waits. Of the questions that ask for the answer
 // to be shown only the newest matters: it overtakes the ones that wait, and their answers are dropped.
 
+import {bytes} from "./bytes.js";
+
 const hold = id => document.getElementById(id).textContent;
 const worker = new Worker(URL.createObjectURL(new Blob([hold("worker")], {type: "text/javascript"})));
 let queue = [];
@@ -30,4 +32,7 @@ export function ask(file, choices, shown) {
   });
 }
 
-worker.postMessage({wasm: {base64: hold("wasm"), size: Number(document.getElementById("wasm").dataset.size)}});
+worker.postMessage({
+  wasm: {base64: hold("wasm"), size: Number(document.getElementById("wasm").dataset.size)},
+  tune: bytes(hold("demo-tune")),
+});

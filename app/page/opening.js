@@ -1,5 +1,7 @@
 // Ways in: a file that is chosen, dropped or pasted, text, and the demo tune. All end in bytes with a name.
 
+import {bytes} from "./bytes.js";
+
 const find = id => document.getElementById(id);
 // As much as the library reads; what is longer it refuses by its length.
 const MOST = 64 * 2 ** 20;
@@ -18,8 +20,7 @@ export function begin(open) {
     event.target.value = "";
   });
   find("demo").addEventListener("click", () => {
-    const bytes = Uint8Array.from(atob(find("demo-tune").textContent), char => char.charCodeAt(0));
-    open(bytes, "demo", "the demo tune");
+    open(bytes(find("demo-tune").textContent), "demo", "the demo tune");
   });
   find("use").addEventListener("click", () => text(find("pasted").value));
 

@@ -1,5 +1,7 @@
 // Shows an answer, and puts the player to work on it. The player itself is that of the written page: `practise`.
 
+import {bytes} from "./bytes.js";
+
 const find = id => document.getElementById(id);
 let faces = [];
 let player = null;
@@ -10,10 +12,9 @@ async function letters(rules) {
   sheet.replaceSync(rules);
   const loaded = [...sheet.cssRules].map(({style}) => {
     const data = style.getPropertyValue("src").match(/base64,([^)"]+)/)[1];
-    const bytes = Uint8Array.from(atob(data), char => char.charCodeAt(0));
     const family = style.getPropertyValue("font-family").replace(/["']/g, "");
     const look = {style: style.getPropertyValue("font-style") || "normal", weight: style.getPropertyValue("font-weight") || "normal"};
-    return new FontFace(family, bytes, look).load();
+    return new FontFace(family, bytes(data), look).load();
   });
   const fresh = (await Promise.allSettled(loaded)).filter(({status}) => status === "fulfilled").map(({value}) => value);
   for (const face of fresh) document.fonts.add(face);
@@ -21,7 +22,30 @@ async function letters(rules) {
   faces = fresh;
 }
 
-const stage = shown => shown.sheet + shown.strip + shown.about;
+const narrow = matchMedia("(max-width: 46rem)");
+// The lines of music that this screen does not show: they are put in place a little later, or when they are needed.
+let later = null;
+
+// Returns what stands on the stage, with the lines of music for this screen.
+function stage(shown) {
+  const pieces = document.createElement("template");
+  pieces.innerHTML = shown.sheet + shown.strip + shown.about;
+  const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];
+  pieces.content.querySelector(`.paper .${now}`).innerHTML = shown[now];
+  clearTimeout(later && later.timer);
+  later = {kind: then, html: shown[then], timer: setTimeout(complete, 400)};
+  return pieces.content;
+}
+
+function complete() {
+  if (!later) return;
+  clearTimeout(later.timer);
+  find("approach").querySelector(`.paper .${later.kind}`).innerHTML = later.html;
+  later = null;
+  if (player) player.collect();
+}
+narrow.addEventListener("change", complete);
+addEventListener("beforeprint", complete);
 
 // On a phone the rest of the player waits behind a button.
 function fold() {
@@ -43,9 +67,10 @@ export async function show(shown, turn, choose) {
   player = null;
   find("title").textContent = shown.title;
   for (const [id, html] of [
-    ["headline", shown.headline], ["glyphs", shown.glyphs], ["approach", stage(shown)], ["ways", shown.ranking], ["verdict", shown.verdict],
+    ["headline", shown.headline], ["glyphs", shown.glyphs], ["ways", shown.ranking], ["verdict", shown.verdict],
     ["facts", shown.facts], ["bar", shown.player], ["foot", shown.foot],
   ]) find(id).innerHTML = html;
+  find("approach").replaceChildren(...shown.data ? [stage(shown)] : []);
   find("checked-harp").textContent = shown.harp;
   document.body.classList.toggle("nothing", !shown.data);
   turn();
@@ -59,9 +84,7 @@ export async function change(shown, row) {
   await letters(shown.letters);
   find("glyphs").innerHTML = shown.glyphs;
   find("checked-harp").textContent = shown.harp;
-  const pieces = document.createElement("template");
-  pieces.innerHTML = stage(shown);
-  player.put(row, pieces.content);
+  player.put(row, stage(shown));
 }
 
 export function silence() {

@@ -6,7 +6,7 @@ let module, exports;
 const start = async () => { exports = (await WebAssembly.instantiate(module, {})).exports; };
 
 async function load({base64, size}) {
-  module = await WebAssembly.compile(unpack(Uint8Array.from(atob(base64), char => char.charCodeAt(0)), size));
+  module = await WebAssembly.compile(unpack(bytes(base64), size));
   await start();
 }
 
@@ -25,10 +25,19 @@ function ask(file, choices) {
   return JSON.parse(json);
 }
 
+// A browser makes code fast only after it has run a few times; a tune that nobody asked about is the practice for it.
+let runs = 4;
+function practise(file) {
+  if (!exports || runs-- <= 0) return;
+  ask(file, {});
+  setTimeout(practise, 40, file);
+}
+
 let ready;
 onmessage = async ({data}) => {
   if (data.wasm) {
     ready = load(data.wasm);
+    ready.then(() => setTimeout(practise, 250, data.tune)).catch(() => {});
     return;
   }
   let answer;

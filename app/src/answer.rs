@@ -58,7 +58,10 @@ struct Shown {
     facts: String,
     ranking: String,
     about: String,
+    /// Without the engraving, whose long lines and short lines come separately: a screen shows one of them.
     sheet: String,
+    broad: String,
+    slim: String,
     strip: String,
     player: String,
     foot: String,
@@ -179,7 +182,7 @@ impl<'a> Asked<'a> {
         let (row, approach) = self.row();
         let sheets = screen::sheets(&tune, request, approach.as_slice(), notation.bend_mark);
         let engraving = sheets.rows.into_iter().next().unwrap_or_default();
-        let pieces = html::pieces(&page, row, &engraving);
+        let pieces = html::pieces(&page, row, &html::Engraving::default());
         let parts = read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0);
         let shown = Shown {
             suggest: json::suggest(&tune, &self.player.name, request, ranking, TOP, self.choices.style()?),
@@ -190,6 +193,8 @@ impl<'a> Asked<'a> {
             ranking: pieces.ranking,
             about: pieces.about,
             sheet: pieces.sheet,
+            broad: engraving.broad,
+            slim: engraving.slim,
             strip: pieces.strip,
             player: pieces.player,
             foot: pieces.foot,

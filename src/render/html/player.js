@@ -533,7 +533,7 @@ const keys = {
 for (let row = 0; row < data.rows.length; row++) keys[String((row + 1) % 10)] = () => choose(row);
 
 // Whether the focus came with a click or a touch. Then Space plays; after Tab, Space does what a focused control does with it.
-let pointed = false;
+let pointed = Boolean(kept && kept.pointed);
 document.addEventListener("pointerdown", () => { pointed = true; }, {capture: true, signal: closing.signal});
 
 // Whether an element uses a key itself while it has the focus.
@@ -572,7 +572,7 @@ show(0);
 
 // What a player of the next answer keeps.
 const keep = () => ({
-  tempo: ui.tempo.value, repeats: ui.repeats.checked, count: ui.count.checked, clicks: ui.clicks.checked, single: ui.single.checked,
+  tempo: ui.tempo.value, repeats: ui.repeats.checked, count: ui.count.checked, clicks: ui.clicks.checked, single: ui.single.checked, pointed,
 });
-return {put, keep, close: () => { halt(); closing.abort(); if (sound) sound.context.close(); }};
+return {put, collect, keep, close: () => { halt(); closing.abort(); if (sound) sound.context.close(); }};
 }

@@ -136,7 +136,8 @@ fn answered(file: &[u8], mut choices: Choices) -> Result<Answer, Answer> {
     let request = read.request(&player, &harps, choices.any_key);
     let wanted = choices.wanted(practice::ROWS)?;
     let (request, ranking) = read.rank(&request, &wanted, TOP, (choices.changes()?, &player));
-    let asked = Asked { read: &read, request: &request, ranking: &ranking, player: &player, choices: &choices };
+    let asked =
+        Asked { read: &read, request: &request, ranking: &ranking, player: &player, choices: &choices };
     match &choices.want {
         Want::Answer => asked.shown(),
         Want::File(form) => asked.files(*form),
@@ -213,7 +214,8 @@ impl<'a> Asked<'a> {
     }
 
     fn files(&self, form: Form) -> Result<Answer, Answer> {
-        let nothing = || Answer::wrong("none of the harps reaches a single note of this tune; choose more harps");
+        let nothing =
+            || Answer::wrong("none of the harps reaches a single note of this tune; choose more harps");
         let approach = self.row().1.ok_or_else(nothing)?;
         let (tune, request, notation) = (self.read.tune(), self.request, self.notation()?);
         let arrangement = || {
@@ -221,8 +223,10 @@ impl<'a> Asked<'a> {
             arrangement.melody.title = Some(tune.title().to_owned());
             arrangement
         };
-        let text = |ending: &str, kind, text| File { ending: ending.into(), kind, text: Some(text), bytes: None };
-        let bytes = |ending: &str, kind, bytes| File { ending: ending.into(), kind, text: None, bytes: Some(bytes) };
+        let text =
+            |ending: &str, kind, text| File { ending: ending.into(), kind, text: Some(text), bytes: None };
+        let bytes =
+            |ending: &str, kind, bytes| File { ending: ending.into(), kind, text: None, bytes: Some(bytes) };
         let files = match form {
             Form::MusicXml => vec![bytes(
                 "musicxml",
@@ -259,12 +263,17 @@ impl<'a> Asked<'a> {
     fn check(&self, tab: &str) -> Result<Answer, Answer> {
         let (harp, transposed) = match self.row().1 {
             Some(row) => (row.harp, row.transposed),
-            None => return Err(Answer::wrong("none of the harps reaches a single note of this tune; choose more harps")),
+            None => {
+                return Err(Answer::wrong(
+                    "none of the harps reaches a single note of this tune; choose more harps",
+                ));
+            }
         };
         let text = read::read(tab, None).map_err(Answer::wrong)?;
         let stated = Stated { harp, transposed, octave: None };
-        let (lesson, best) = question::check_tab(self.request, stated, &text)
-            .ok_or_else(|| Answer::wrong("the tab and the tune together are too long to be compared; check a part of them"))?;
+        let (lesson, best) = question::check_tab(self.request, stated, &text).ok_or_else(|| {
+            Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
+        })?;
         let checked = Checked {
             tune: self.read.tune(),
             request: self.request,

@@ -100,7 +100,8 @@ impl Choices {
 
     /// Returns the player, with the prices of the style.
     pub(crate) fn player(&self) -> Result<Player, String> {
-        let known = || Player::built_in().iter().map(|player| player.name.as_str()).collect::<Vec<_>>().join(", ");
+        let known =
+            || Player::built_in().iter().map(|player| player.name.as_str()).collect::<Vec<_>>().join(", ");
         let mut player = match self.player.as_deref() {
             None => Player::default(),
             Some(name) => Player::find(name)
@@ -127,8 +128,7 @@ impl Choices {
             None => None,
             Some(number) => Some(Position::new(number).ok_or("a position is a number from 1 to 12")?),
         };
-        let regions =
-            [Region::Low, Region::Middle, Region::High].map(|region| (region.word(), Some(region)));
+        let regions = [Region::Low, Region::Middle, Region::High].map(|region| (region.word(), Some(region)));
         let region = meant("the register", self.register.as_deref(), &regions)?;
         let (octave, every_note) = (self.octave, self.every_note);
         Ok(Wanted { position, octave, region, every_note, ..Wanted::first(top) })

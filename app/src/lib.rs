@@ -39,10 +39,16 @@ pub unsafe extern "C" fn release(at: *mut u8, len: usize) {
 ///
 /// Both pieces are whole, hold what is said, and nobody writes to them meanwhile.
 #[unsafe(no_mangle)]
-pub unsafe extern "C" fn ask(file: *const u8, file_len: usize, choices: *const u8, choices_len: usize) -> u64 {
+pub unsafe extern "C" fn ask(
+    file: *const u8,
+    file_len: usize,
+    choices: *const u8,
+    choices_len: usize,
+) -> u64 {
     // SAFETY: the caller filled both pieces, which `room` returned with at least these lengths.
-    let (file, choices) =
-        unsafe { (std::slice::from_raw_parts(file, file_len), std::slice::from_raw_parts(choices, choices_len)) };
+    let (file, choices) = unsafe {
+        (std::slice::from_raw_parts(file, file_len), std::slice::from_raw_parts(choices, choices_len))
+    };
     let answer = answer::answer(file, choices).into_bytes().into_boxed_slice();
     let len = answer.len() as u64;
     let at = Box::into_raw(answer).cast::<u8>() as usize as u64;

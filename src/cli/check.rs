@@ -49,7 +49,8 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         any_key: false,
         pins: &[],
     };
-    let transposed = args.position.map_or(Interval(0), |position| question::to_position(&request, &harp, position));
+    let transposed =
+        args.position.map_or(Interval(0), |position| question::to_position(&request, &harp, position));
     let Some(path) = &args.tab else {
         let best = question::best(&request, transposed, None);
         let on_harp = Request { harps: std::slice::from_ref(&harp), ..request.clone() };

@@ -77,15 +77,16 @@ pub(super) fn each<T: Send>(
     let look_at = |path: &Path, book: &Book, tune: usize| {
         let read = book.read(tune, &ImportOptions::default());
         progress.tunes.fetch_add(1, Relaxed);
-        read.map(|imported| look((path, book.tunes(), tune), &ReadTune::new(name_of(path), imported, player, Said::default()))).map_err(
-            |error| {
-                let name = path.display();
-                match book.tunes() {
-                    [_] => (name.to_string(), error.to_string()),
-                    tunes => (format!("{name}, tune {}", tunes[tune].choice()), error.to_string()),
-                }
-            },
-        )
+        read.map(|imported| {
+            look((path, book.tunes(), tune), &ReadTune::new(name_of(path), imported, player, Said::default()))
+        })
+        .map_err(|error| {
+            let name = path.display();
+            match book.tunes() {
+                [_] => (name.to_string(), error.to_string()),
+                tunes => (format!("{name}, tune {}", tunes[tune].choice()), error.to_string()),
+            }
+        })
     };
     let read = |path: &PathBuf| -> Vec<Result<T, (String, String)>> {
         if STOP.load(Relaxed) {

@@ -76,7 +76,8 @@ pub struct Pieces {
 /// Draws the pieces of the page with the approach at `row`. Without this row, only headline and facts have content.
 pub fn pieces(page: &Practice, row: usize, sheet: &Engraving) -> Pieces {
     let (headline, rest) = page.verdict.blocks.split_at(1.min(page.verdict.blocks.len()));
-    let (headline, facts) = (blocks::all(headline), blocks::all(page.opening.blocks.get(1..).unwrap_or_default()));
+    let (headline, facts) =
+        (blocks::all(headline), blocks::all(page.opening.blocks.get(1..).unwrap_or_default()));
     let Some(shown) = page.rows.get(row) else { return Pieces { headline, facts, ..Pieces::default() } };
     Pieces {
         headline,

@@ -533,7 +533,7 @@ def screens(visit, name, size, **options):
 
 
 def fits(check, visit):
-    for width, height in [(320, 568), (390, 844), (768, 1024), (1280, 900), (2200, 1200)]:
+    for width, height in [(320, 568), (390, 844), (768, 1024), (1280, 900)]:
         size = {"width": width, "height": height}
         for where, page in screens(visit, f"{width} px", size):
             wide = page.evaluate("document.scrollingElement.scrollWidth")

@@ -24,7 +24,8 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
 pub fn comparison(comparison: &Comparison) -> String {
     let result = blocks::all(&comparison.question.blocks) + &blocks::all(&comparison.verdict.blocks);
     let sections = comparison.sections.iter();
-    let sections = sections.map(|part| element("h3", &[], &escape(&part.title)) + &blocks::all(&part.page.blocks));
+    let sections =
+        sections.map(|part| element("h3", &[], &escape(&part.title)) + &blocks::all(&part.page.blocks));
     let tabs = comparison.sides.iter();
     let tabs = tabs.map(|side| element("h3", &[], &escape(&side.heading)) + &blocks::all(&side.tab.blocks));
     result + &sections.chain(tabs).collect::<String>()

@@ -12,7 +12,8 @@ use crate::{
 
 /// Draws the picture with its legend, and the same figures in numbers; the row `chosen` is checked.
 pub(super) fn picture(page: &Practice, chosen: usize) -> String {
-    let rows = page.rows.iter().enumerate().map(|(index, row)| self::row(page, (index, index == chosen), row));
+    let rows =
+        page.rows.iter().enumerate().map(|(index, row)| self::row(page, (index, index == chosen), row));
     let rows: String = rows.collect();
     let used = |term: &Term| page.rows.iter().any(|row| row.effort[*term] > 0);
     let legend = PICTURED.into_iter().filter(used).map(|term| {

@@ -29,16 +29,12 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::{
     harp::{self, Harp, Tuning},
-    import::{self, ImportError, ImportOptions, Imported, TuneChoice, TuneEntry},
-    json,
-    melody::{
-        key::{self, Key, KeyFinding},
-        tempo,
-    },
-    near,
+    import::{self, ImportError, ImportOptions, TuneChoice, TuneEntry},
+    json, near,
     pages::{self, Page, Tune},
+    question::{Changes, ReadTune, Said},
     render::{markdown, text},
-    search::{self, Pin, Player, Ranking, Request, Style, Wanted},
+    search::{self, Player, Ranking, Request, Style, Wanted},
     tab,
 };
 use clap::{CommandFactory, FromArgMatches, error::ErrorKind};
@@ -229,7 +225,7 @@ fn suggest(mut args: args::Suggest) -> anyhow::Result<Exit> {
 fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     let style: Style = args.tries.style.into();
-    let read = ReadTune::open(&args.source, &player)?.pinned(&args.pins, &args.source)?;
+    let read = pinned(open(&args.source, &player)?, &args.pins, &args.source)?;
     let request = read.request(&player, &harps, args.tries.any_key);
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
@@ -241,14 +237,14 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let rows = top;
     // A row of the text stands for a tab and names every harp that has it.
     let twins = !args.output.json && request.may_share_tabs();
-    let (request, mut ranking) = progress::shown("trying the harps", || {
-        let (request, mut ranking) = search::ways::answer(&request, &Wanted { top: rows, twins, ..wanted });
-        if let Some(rival) = pages::key::rival(&read.key) {
-            ranking.rank_rival(&request, &wanted, rival.key);
-        }
-        ranking.compare_with_free(&request, &wanted);
-        (request, ranking)
-    });
+    let changes = match (args.adapt, args.as_written) {
+        (true, _) => Changes::AsNeeded,
+        (false, false) => Changes::AFew,
+        (false, true) => Changes::None,
+    };
+    let rows = Wanted { top: rows, twins, ..wanted };
+    let (request, ranking) =
+        progress::shown("trying the harps", || read.rank(&request, &rows, top, (changes, &player)));
     if ranking.best().is_none()
         && !args.output.json
         && let Some(why) = pins::nowhere(&request, &wanted)
@@ -267,11 +263,6 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
             "nothing of the tune lies there on these harps; change {asked}, or --harps"
         ));
         return Ok(Exit::NothingPlayable);
-    }
-    if args.adapt {
-        ranking.adapt(&request, &player.edits);
-    } else if !args.as_written {
-        ranking.adapt_if_little(&request, &player.edits);
     }
     #[cfg(feature = "sheet")]
     if let Some(path) = &args.sheet {
@@ -327,7 +318,7 @@ fn with_choice(
     answer: impl FnOnce(&Tune, &Player, &Request, &Ranking) -> anyhow::Result<()>,
 ) -> anyhow::Result<Exit> {
     let player = player(&args.choice.player)?;
-    let read = ReadTune::from_bytes(&args.source, bytes, &player)?.pinned(&args.choice.pins, &args.source)?;
+    let read = pinned(read_tune(&args.source, bytes, &player)?, &args.choice.pins, &args.source)?;
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harps = [kit::harp(&args.harp, &tunings)?];
     let request = read.request(&player, &harps, args.choice.position.is_some());
@@ -387,7 +378,7 @@ fn notes(mut args: args::Notes) -> anyhow::Result<Exit> {
 /// Shows what was read from one file; `print` writes the answer in JSON.
 fn notes_of_one(args: &args::Notes, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
     // Without a player, the usual tempo is shown as it is.
-    let read = ReadTune::open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
+    let read = open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
     if args.output.json {
         print(&json::notes(&read.tune()))?;
     } else {
@@ -455,97 +446,42 @@ fn show(page: &Page, output: &args::Output) -> anyhow::Result<()> {
     })
 }
 
-/// A tune read from a file, with its key.
-struct ReadTune {
-    name: String,
-    imported: Imported,
-    key: KeyFinding,
-    /// The pinned holes, for commands that have some.
-    pins: Vec<Pin>,
+/// Reads the tune that the user names.
+fn open(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
+    read_tune(source, &source_bytes(source)?, player)
 }
 
-impl ReadTune {
-    /// Reads the tune that the user names.
-    fn open(source: &args::Source, player: &Player) -> anyhow::Result<ReadTune> {
-        ReadTune::from_bytes(source, &source_bytes(source)?, player)
-    }
+fn read_tune(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
+    let args::Source { tune, part, voice, unfold, .. } = source;
+    let options = ImportOptions { tune: tune.clone(), part: part.clone(), voice: *voice, unfold: *unfold };
+    let imported = match &source.notes {
+        Some(notes) => import::import_notes(notes, &options),
+        None => import::import(bytes, &options),
+    };
+    let imported = imported
+        .map_err(|error| match remedy(&error, bytes) {
+            _ if source.notes.is_none() && is_tab(bytes) && has_tab(bytes) => anyhow::Error::msg(format!(
+                "this is no tune; if it is typed tab, `breathline tab {} --harp C` reads it",
+                source.file.display()
+            )),
+            remedy if remedy.is_empty() => anyhow::Error::new(error),
+            remedy => anyhow::Error::msg(format!("{error}{remedy}")),
+        })
+        .with_context(|| match source.notes {
+            Some(_) => "--notes".to_owned(),
+            None => source.file.display().to_string(),
+        })?;
+    let name = match imported.format {
+        import::Format::Typed if source.file.as_os_str() == "-" => "Typed notes".to_owned(),
+        _ => name_of(&source.file),
+    };
+    Ok(ReadTune::new(name, imported, player, Said { key: source.key, tempo: source.tempo }))
+}
 
-    fn from_bytes(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Result<ReadTune> {
-        let args::Source { tune, part, voice, unfold, .. } = source;
-        let options =
-            ImportOptions { tune: tune.clone(), part: part.clone(), voice: *voice, unfold: *unfold };
-        let imported = match &source.notes {
-            Some(notes) => import::import_notes(notes, &options),
-            None => import::import(bytes, &options),
-        };
-        let imported = imported
-            .map_err(|error| match remedy(&error, bytes) {
-                _ if source.notes.is_none() && is_tab(bytes) && has_tab(bytes) => {
-                    anyhow::Error::msg(format!(
-                        "this is no tune; if it is typed tab, `breathline tab {} --harp C` reads it",
-                        source.file.display()
-                    ))
-                }
-                remedy if remedy.is_empty() => anyhow::Error::new(error),
-                remedy => anyhow::Error::msg(format!("{error}{remedy}")),
-            })
-            .with_context(|| match source.notes {
-                Some(_) => "--notes".to_owned(),
-                None => source.file.display().to_string(),
-            })?;
-        Ok(ReadTune::with(&source.file, imported, player, (source.key, source.tempo)))
-    }
-
-    /// A tune about which the user says nothing.
-    fn new(path: &Path, imported: Imported, player: &Player) -> ReadTune {
-        ReadTune::with(path, imported, player, (None, None))
-    }
-
-    /// A tune with the key and the tempo that the user gives.
-    fn with(
-        path: &Path,
-        mut imported: Imported,
-        player: &Player,
-        (key, tempo): (Option<Key>, Option<u16>),
-    ) -> ReadTune {
-        if let Some(tempo) = tempo {
-            imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
-        }
-        tempo::assume(&mut imported.melody, player.tempo_percent);
-        let key = key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
-        // Where the file does not say how to spell, the key decides.
-        if imported.melody.signatures.is_empty() {
-            imported.melody = imported.melody.signed(key.key).into_owned();
-        }
-        let name = match imported.format {
-            import::Format::Typed if path.as_os_str() == "-" => "Typed notes".to_owned(),
-            _ => name_of(path),
-        };
-        ReadTune { name, imported, key, pins: Vec::new() }
-    }
-
-    /// Adds the pinned holes.
-    fn pinned(mut self, args: &args::Pins, source: &args::Source) -> anyhow::Result<ReadTune> {
-        self.pins = pins::read(args, source, &self.imported.melody)?;
-        Ok(self)
-    }
-
-    /// Returns the search for ways to play it.
-    fn request<'a>(&'a self, player: &'a Player, harps: &'a [Harp], any_key: bool) -> Request<'a> {
-        Request {
-            melody: &self.imported.melody,
-            key: self.key.key,
-            harps,
-            technique: player.technique,
-            weights: &player.weights,
-            any_key,
-            pins: &self.pins,
-        }
-    }
-
-    fn tune(&self) -> Tune<'_> {
-        Tune { name: &self.name, imported: &self.imported, key: &self.key }
-    }
+/// Adds the pinned holes.
+fn pinned(mut read: ReadTune, args: &args::Pins, source: &args::Source) -> anyhow::Result<ReadTune> {
+    read.pins = pins::read(args, source, &read.imported.melody)?;
+    Ok(read)
 }
 
 /// Returns the command's remedy for an error; the library does not know the command's options.

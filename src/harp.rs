@@ -102,6 +102,27 @@ impl Harp {
         (0..12).map(|step| Harp::new(PitchClass::new(7 + step), register, tuning.clone())).collect()
     }
 
+    /// Reads a list of harps; `all`, `low` and `high` are the twelve Richter harps of that register.
+    ///
+    /// # Errors
+    ///
+    /// As in [`Harp::parse`]; an empty name is an error as well.
+    pub fn parse_list(names: &[String], tunings: &[Arc<Tuning>]) -> Result<Vec<Harp>, HarpError> {
+        if names.iter().any(|name| name.trim().is_empty()) {
+            return Err(HarpError::EmptyPlace);
+        }
+        let mut harps = Vec::new();
+        for name in names {
+            match name.as_str() {
+                "all" => harps.extend(Harp::set(Register::Standard, &Tuning::richter())),
+                "low" => harps.extend(Harp::set(Register::Low, &Tuning::richter())),
+                "high" => harps.extend(Harp::set(Register::High, &Tuning::richter())),
+                name => harps.push(Harp::parse(name, tunings)?),
+            }
+        }
+        Ok(harps)
+    }
+
     /// Reads a harp as players write it: `C`, `Bb`, `low-F`, `F low`, `D:natural-minor`, `Am harmonic minor`. `Am` alone is
     /// in natural minor.
     ///
@@ -237,6 +258,8 @@ pub enum HarpError {
         /// The names that are understood.
         known: Vec<String>,
     },
+    /// A list of harps has two commas with nothing between.
+    EmptyPlace,
 }
 
 impl fmt::Display for HarpError {
@@ -257,6 +280,9 @@ impl fmt::Display for HarpError {
                     None => write!(f, "known are {}", known.join(", ")),
                 }
             }
+            HarpError::EmptyPlace => f.write_str(
+                "the list of harps has an empty place; write them with one comma between, as in C,G,low-F",
+            ),
         }
     }
 }

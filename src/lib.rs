@@ -15,6 +15,7 @@
 //! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML, ABC and MIDI.
 //! 10. [`pages`] puts the answers into words, and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data;
 //!     `sheet` draws a tune on paper.
+//! 11. [`question`] goes through the steps for one tune and one player, as the command and the page in a browser do.
 //!
 //! # Words
 //!
@@ -87,5 +88,6 @@ pub mod export;
 pub mod pages;
 pub mod render;
 pub mod json;
+pub mod question;
 #[cfg(feature = "sheet")]
 pub mod sheet;

@@ -4,13 +4,14 @@ use anyhow::{Context, bail};
 use breathline::{
     compare::{
         choice::{self, Question},
-        lesson::{self, Stated},
+        lesson::Stated,
     },
-    harp::{Harp, Position},
+    harp::Harp,
     json,
     pages::{self, Tune, comparison::Comparison},
     pitch::Interval,
-    search::{self, Approach, Request, Style, Wanted},
+    question,
+    search::{Request, Style},
     tab::{
         Notation,
         read::{self, TabText},
@@ -19,16 +20,14 @@ use breathline::{
 
 #[cfg(feature = "sheet")]
 use super::save::Guard;
-use super::{
-    ReadTune, args, kit, message, message::Exit, name_of, player, progress, read_bytes, show, tunings,
-};
+use super::{args, kit, message, message::Exit, name_of, open, player, progress, read_bytes, show, tunings};
 
 /// Compares a choice, or a tab, with the best.
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     #[cfg(feature = "sheet")]
     args.sheet.as_deref().map(super::sheet::Form::of).transpose()?;
     let mut player = player(&args.player)?;
-    let tune = ReadTune::open(&args.source, &player)?;
+    let tune = open(&args.source, &player)?;
     let tunings = tunings(&args.player.tuning_file)?;
     let harp = kit::harp(&args.harp, &tunings)?;
     let style: Style = args.style.into();
@@ -50,11 +49,12 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
         any_key: false,
         pins: &[],
     };
-    let transposed = args.position.map_or(Interval(0), |position| to_position(&request, &harp, position));
-    let best = best(&request, transposed, None);
+    let transposed =
+        args.position.map_or(Interval(0), |position| question::to_position(&request, &harp, position));
     let Some(path) = &args.tab else {
+        let best = question::best(&request, transposed, None);
         let on_harp = Request { harps: std::slice::from_ref(&harp), ..request.clone() };
-        let given = self::best(&on_harp, transposed, args.octave);
+        let given = question::best(&on_harp, transposed, args.octave);
         let Some((given, best)) = given.zip(best.clone()) else {
             if args.output.json {
                 let best = best.as_ref();
@@ -90,16 +90,13 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let text = read::read(&read::decode(&bytes), args.notation.tab_style.map(Into::into));
     let text = text.with_context(|| path.display().to_string())?;
     let stated = Stated { harp: &harp, transposed, octave: args.octave };
-    let compared = progress::shown("comparing the tab", || lesson::check(&request, stated, &text));
-    let Some(lesson) = compared else {
+    let compared = progress::shown("comparing the tab", || question::check_tab(&request, stated, &text));
+    let Some((lesson, best)) = compared else {
         bail!(
             "{}: the tab and the tune together are too long to be compared; check one part of them at a time",
             path.display()
         );
     };
-    // The tab may be in another key than the tune.
-    let other_key = lesson.given.transposed != transposed;
-    let best = if other_key { self::best(&request, lesson.given.transposed, None) } else { best };
     let best = best.as_ref();
     let notation = Notation { style: text.style, ..(&args.notation).into() };
     let tune = tune.tune();
@@ -142,20 +139,6 @@ fn write_sheet(
 #[cfg(not(feature = "sheet"))]
 fn write_sheet(_: &args::Check, _: &Tune, _: &Request, _: &Comparison, _: Notation) -> anyhow::Result<()> {
     Ok(())
-}
-
-/// Returns how many semitones move the tune into a position of a harp, by the shorter way.
-fn to_position(request: &Request, harp: &Harp, position: Position) -> Interval {
-    let tonic = position.tonic(harp.first_position_key());
-    let up = i16::from(tonic.above(request.key.tonic));
-    Interval(if up > 6 { up - 12 } else { up })
-}
-
-/// Returns the best approach in one key.
-fn best<'a>(request: &Request<'a>, transposed: Interval, octave: Option<i8>) -> Option<Approach<'a>> {
-    let request = Request { any_key: transposed != Interval(0), ..request.clone() };
-    let wanted = Wanted { transposed: Some(transposed), octave, ..Wanted::first(1) };
-    search::search_for(&request, &wanted).approaches.into_iter().next()
 }
 
 /// Shows a typed tab with the names of its notes.

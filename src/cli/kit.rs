@@ -19,7 +19,7 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::{
     data,
-    harp::{Harp, HarpError, Register, Tuning},
+    harp::{Harp, HarpError, Tuning},
     near, pages,
 };
 use clap::ValueEnum;
@@ -181,19 +181,10 @@ pub(super) fn harps(
     tunings: &[Arc<Tuning>],
 ) -> anyhow::Result<Vec<Harp>> {
     let parse = |names: &[String]| -> anyhow::Result<Vec<Harp>> {
-        if names.iter().any(|name| name.trim().is_empty()) {
-            bail!("the list of harps has an empty place; write them with one comma between, as in C,G,low-F");
-        }
-        let mut harps = Vec::new();
-        for name in names {
-            match name.as_str() {
-                "all" => harps.extend(Harp::set(Register::Standard, &Tuning::richter())),
-                "low" => harps.extend(Harp::set(Register::Low, &Tuning::richter())),
-                "high" => harps.extend(Harp::set(Register::High, &Tuning::richter())),
-                name => harps.push(Harp::parse(name, tunings).map_err(|error| in_a_list(name, error))?),
-            }
-        }
-        Ok(harps)
+        let one = |name| {
+            Harp::parse_list(std::slice::from_ref(name), tunings).map_err(|error| in_a_list(name, error))
+        };
+        Ok(names.iter().map(one).collect::<anyhow::Result<Vec<_>>>()?.concat())
     };
     match (harps, of_tunings) {
         ([], []) => match read()?.harps {

@@ -20,7 +20,7 @@ use breathline::{
 use breathline::sheet::{pdf, png};
 
 use super::{
-    ReadTune, args, message,
+    args, message,
     message::Exit,
     progress,
     save::{self, Guard},
@@ -31,7 +31,7 @@ use super::{
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let form = Form::of(&args.output)?;
     let player = super::player(&args.choice.player)?;
-    let read = ReadTune::open(&args.source, &player)?.pinned(&args.choice.pins, &args.source)?;
+    let read = super::pinned(super::open(&args.source, &player)?, &args.choice.pins, &args.source)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
     let harps = match &args.harp {
         Some(name) => vec![super::kit::harp(name, &tunings)?],

@@ -9,14 +9,15 @@ use std::{
 use anyhow::Context;
 use breathline::{
     import::{Book, ImportOptions, TuneEntry},
+    question::{ReadTune, Said},
     search::Player,
 };
 use rayon::prelude::*;
 
 use super::{
-    ReadTune, files,
+    files,
     message::{self, Exit},
-    progress, read_bytes,
+    name_of, progress, read_bytes,
 };
 
 /// The endings of tunes; of the files in a folder only these are read.
@@ -73,15 +74,16 @@ pub(super) fn each<T: Send>(
     let look_at = |path: &Path, book: &Book, tune: usize| {
         let read = book.read(tune, &ImportOptions::default());
         tunes_read.fetch_add(1, Relaxed);
-        read.map(|imported| look((path, book.tunes(), tune), &ReadTune::new(path, imported, player))).map_err(
-            |error| {
-                let name = path.display();
-                match book.tunes() {
-                    [_] => (name.to_string(), error.to_string()),
-                    tunes => (format!("{name}, tune {}", tunes[tune].choice()), error.to_string()),
-                }
-            },
-        )
+        read.map(|imported| {
+            look((path, book.tunes(), tune), &ReadTune::new(name_of(path), imported, player, Said::default()))
+        })
+        .map_err(|error| {
+            let name = path.display();
+            match book.tunes() {
+                [_] => (name.to_string(), error.to_string()),
+                tunes => (format!("{name}, tune {}", tunes[tune].choice()), error.to_string()),
+            }
+        })
     };
     let read = |path: &PathBuf| -> Vec<Result<T, (String, String)>> {
         if STOP.load(Relaxed) {

@@ -23,12 +23,13 @@ use crate::{
     },
 };
 pub use book::book;
-pub use check::check;
+pub use check::{check, comparison};
 use markup::{element, escape};
 pub use set::set;
 
 const STYLE: &str = include_str!("html/page.css");
-const SCRIPT: &str = include_str!("html/page.js");
+/// The player, and what puts it to work in this page.
+const SCRIPT: &str = concat!(include_str!("html/player.js"), include_str!("html/page.js"));
 
 /// The sheets of the rows, in the rows' order, and the glyph outlines that all of them share.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -51,6 +52,48 @@ pub struct Engraving {
     pub slim: String,
 }
 
+/// The pieces of the page with one of its approaches, for another page that has our style and player.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct Pieces {
+    /// The answer in one line.
+    pub headline: String,
+    /// What else to know about the answer.
+    pub verdict: String,
+    /// What was read, and its oddities.
+    pub facts: String,
+    /// The ranking as a picture; a radio button chooses a row.
+    pub ranking: String,
+    /// The approach: why it is good or hard, and its hard bars.
+    pub about: String,
+    /// Its sheet, and its tab as text.
+    pub sheet: String,
+    /// Its notes on the harp over time.
+    pub strip: String,
+    /// The player.
+    pub player: String,
+    /// Cautions, and the keys of the player.
+    pub foot: String,
+}
+
+/// Draws the pieces of the page with the approach at `row`. Without this row, only headline and facts have content.
+pub fn pieces(page: &Practice, row: usize, sheet: &Engraving) -> Pieces {
+    let (headline, rest) = page.verdict.blocks.split_at(1.min(page.verdict.blocks.len()));
+    let (headline, facts) =
+        (blocks::all(headline), blocks::all(page.opening.blocks.get(1..).unwrap_or_default()));
+    let Some(shown) = page.rows.get(row) else { return Pieces { headline, facts, ..Pieces::default() } };
+    Pieces {
+        headline,
+        verdict: blocks::all(rest),
+        facts,
+        ranking: ranking::picture(page, row),
+        about: about(shown),
+        sheet: music(shown, sheet),
+        strip: on_the_harp(page, shown),
+        player: player(page),
+        foot: foot(page),
+    }
+}
+
 /// Draws the page.
 pub fn render(page: &Practice, sheets: &Sheets) -> String {
     let mut body = vec![opening(&page.title, &page.opening, &page.verdict)];
@@ -58,14 +101,14 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         let none = Engraving::default();
         let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
         body.push(sheets.glyphs.clone());
-        body.push(ranking::picture(page));
+        body.push(ranking::picture(page, 0));
         body.push(element("main", &[("id", "approach")], &approach(page, first, sheet(0))));
         for (index, row) in others.iter().enumerate() {
             let row = approach(page, row, sheet(index + 1));
             body.push(element("template", &[("data-row", &(index + 1).to_string())], &row));
         }
         body.push(player(page));
-        body.push(foot(page));
+        body.push(element("footer", &[], &foot(page)));
         body.push(format!("<script type=\"application/json\" id=\"data\">{}</script>", json::practice(page)));
         body.push(format!("<script>{SCRIPT}</script>"));
     }
@@ -115,20 +158,24 @@ fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
 
 /// Draws one approach: what it is, its sheet, and its notes over time.
 fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
+    [about(row), music(row, sheet), on_the_harp(page, row)].concat()
+}
+
+fn about(row: &PracticeRow) -> String {
     let about = element("div", &[("class", "why")], &blocks::all(&row.about.blocks));
+    let place = [("class", "about"), ("aria-label", "This approach")];
+    element("section", &place, &(about + &hard_bars(row)))
+}
+
+fn on_the_harp(page: &Practice, row: &PracticeRow) -> String {
+    section("where", "On the harp over time", &strip::draw(page, row))
+}
+
+fn music(row: &PracticeRow, sheet: &Engraving) -> String {
     let tab = element("details", &[("class", "tab")], &{
         element("summary", &[], "The tab as text") + &blocks::all(&row.tab.blocks)
     });
-    let parts = [
-        element(
-            "section",
-            &[("class", "about"), ("aria-label", "This approach")],
-            &(about + &hard_bars(row)),
-        ),
-        section("sheet", "The sheet", &(paper(sheet) + &tab)),
-        section("where", "On the harp over time", &strip::draw(page, row)),
-    ];
-    parts.concat()
+    section("sheet", "The sheet", &(paper(sheet) + &tab))
 }
 
 /// Draws the engraving; the style shows either the long lines or the short ones.
@@ -193,9 +240,10 @@ fn player(page: &Practice) -> String {
     )
 }
 
+/// Draws the cautions and the keys.
 fn foot(page: &Practice) -> String {
     let cautions = page.cautions.iter().map(|line| element("p", &[], &blocks::line(line)));
-    element("footer", &[], &(cautions.collect::<String>() + include_str!("html/keys.html")))
+    cautions.collect::<String>() + include_str!("html/keys.html")
 }
 
 #[cfg(test)]

@@ -97,12 +97,15 @@ impl Face {
 
     /// Returns the font file.
     pub(super) fn bytes(self) -> &'static [u8] {
-        let nth = match self {
-            Face::Regular => 0,
-            Face::Italic => 2,
-            Face::Semibold => 4,
-        };
-        typst_assets::fonts().nth(nth).unwrap_or_default()
+        // The place is known when this is compiled, so a program carries these three fonts and not the whole list.
+        fn nth<const N: usize>() -> &'static [u8] {
+            typst_assets::fonts().nth(N).unwrap_or_default()
+        }
+        match self {
+            Face::Regular => nth::<0>(),
+            Face::Italic => nth::<2>(),
+            Face::Semibold => nth::<4>(),
+        }
     }
 
     pub(super) fn typeface(self) -> Option<&'static Typeface> {

@@ -20,6 +20,17 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     document(&comparison.title, None, &sheets.letters, &body)
 }
 
+/// Draws the words of a check, without a sheet, for a page that shows the tune already.
+pub fn comparison(comparison: &Comparison) -> String {
+    let result = blocks::all(&comparison.question.blocks) + &blocks::all(&comparison.verdict.blocks);
+    let sections = comparison.sections.iter();
+    let sections =
+        sections.map(|part| element("h3", &[], &escape(&part.title)) + &blocks::all(&part.page.blocks));
+    let tabs = comparison.sides.iter();
+    let tabs = tabs.map(|side| element("h3", &[], &escape(&side.heading)) + &blocks::all(&side.tab.blocks));
+    result + &sections.chain(tabs).collect::<String>()
+}
+
 /// Draws the two ways as one sheet, and each as text.
 fn ways(comparison: &Comparison, sheet: &Engraving) -> String {
     let title = if comparison.sides.len() > 1 { "One above the other" } else { "The sheet" };

@@ -10,9 +10,11 @@ use crate::{
     search::Term,
 };
 
-/// Draws the picture with its legend, and the same figures in numbers.
-pub(super) fn picture(page: &Practice) -> String {
-    let rows: String = page.rows.iter().enumerate().map(|(index, row)| self::row(page, index, row)).collect();
+/// Draws the picture with its legend, and the same figures in numbers; the row `chosen` is checked.
+pub(super) fn picture(page: &Practice, chosen: usize) -> String {
+    let rows =
+        page.rows.iter().enumerate().map(|(index, row)| self::row(page, (index, index == chosen), row));
+    let rows: String = rows.collect();
     let used = |term: &Term| page.rows.iter().any(|row| row.effort[*term] > 0);
     let legend = PICTURED.into_iter().filter(used).map(|term| {
         let swatch = svg("swatch", &rect(term, 0.0, 100.0));
@@ -31,7 +33,7 @@ pub(super) fn picture(page: &Practice) -> String {
     element("section", &[("class", "ranking"), ("aria-label", "Ranking")], &content)
 }
 
-fn row(page: &Practice, index: usize, row: &PracticeRow) -> String {
+fn row(page: &Practice, (index, chosen): (usize, bool), row: &PracticeRow) -> String {
     let mut at = 0;
     let mut bar = String::new();
     let share = |points: u64| points.min(page.axis) as f64 * 100.0 / page.axis.max(1) as f64;
@@ -45,7 +47,7 @@ fn row(page: &Practice, index: usize, row: &PracticeRow) -> String {
     }
     let class = if row.effort.total() > page.axis { "bar cut" } else { "bar" };
     let value = index.to_string();
-    let checked = if index == 0 { " checked" } else { "" };
+    let checked = if chosen { " checked" } else { "" };
     let rank = (index + 1).to_string();
     let name = format!(
         "<span class=\"rank\">{rank}</span><span class=\"name\"><b>{}</b> {}</span>",

@@ -1,0 +1,128 @@
+// The form with the player's choices: what is asked of the library, and what is remembered for the next visit.
+
+const form = document.getElementById("choices");
+const KEPT = ["player", "bends", "style", "changes", "tab_style", "bend_mark", "over_mark"];
+const TUNE = ["part", "key", "position", "octave", "tempo"];
+const NUMBERS = ["part", "position", "octave", "tempo"];
+const STORE = "breathline";
+// From the lowest harp to the highest, as harps are sold.
+const KEYS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#"];
+const shownKey = key => key.replace("b", "♭").replace("#", "♯");
+
+function option(value, text) {
+  const made = document.createElement("option");
+  made.value = value;
+  made.textContent = text;
+  return made;
+}
+
+function fill() {
+  for (const [id, prefix, named] of [["standard", "", ""], ["low", "low-", "low "], ["high", "high-", "high "]]) {
+    for (const key of KEYS) {
+      const label = document.createElement("label");
+      const box = Object.assign(document.createElement("input"), {type: "checkbox", name: "harps", value: prefix + key});
+      box.setAttribute("aria-label", `${named}${shownKey(key)} harp`);
+      const text = document.createElement("span");
+      text.textContent = shownKey(key);
+      label.append(box, text);
+      document.getElementById(id).append(label);
+    }
+  }
+  form.elements.part.append(option("", "the likeliest"));
+  form.elements.position.append(option("", "the best"), ...Array.from({length: 12}, (_, k) => option(k + 1, String(k + 1))));
+  const key = form.elements.key;
+  key.append(option("", "as found"));
+  for (const [mode, write] of [["major", "$"], ["minor", "$m"], ["Dorian", "$ Dorian"], ["Mixolydian", "$ Mixolydian"]]) {
+    const group = document.createElement("optgroup");
+    group.label = mode;
+    for (const tonic of KEYS) group.append(option(write.replace("$", tonic), `${shownKey(tonic)} ${mode}`));
+    key.append(group);
+  }
+}
+
+const boxes = () => [...form.querySelectorAll("[name=harps]")];
+const harps = () => boxes().filter(box => box.checked).map(box => box.value);
+
+// Returns what is asked of the library; whatever is left open is left out.
+export function chosen() {
+  const choices = {harps: harps()};
+  for (const control of form.elements) {
+    const {name, type, value} = control;
+    if (!name || name === "harps") continue;
+    if (type === "checkbox") choices[name] = control.checked;
+    else if (value !== "") choices[name] = NUMBERS.includes(name) ? Number(value) : value;
+  }
+  return choices;
+}
+
+// Says the choices in a few words.
+export function said() {
+  const owned = harps().map(name => shownKey(name.replace("-", " ")));
+  const bag = owned.length === 0 ? "all twelve harps" : owned.length < 5 ? owned.join(", ") : `${owned.length} harps`;
+  const more = [form.elements.player.value];
+  if (form.elements.any_key.checked) more.push("any key");
+  return [bag, ...more].join(" · ");
+}
+
+function keep() {
+  const kept = {harps: harps(), any_key: form.elements.any_key.checked};
+  for (const name of KEPT) kept[name] = form.elements[name].value;
+  // A browser may refuse to store; then the choices last for this visit.
+  try { localStorage.setItem(STORE, JSON.stringify(kept)); } catch { /* see above */ }
+}
+
+function remember() {
+  let kept;
+  try { kept = JSON.parse(localStorage.getItem(STORE)) || {}; } catch { return; }
+  const owned = Array.isArray(kept.harps) ? kept.harps : [];
+  for (const box of boxes()) box.checked = owned.includes(box.value);
+  form.elements.any_key.checked = kept.any_key === true;
+  for (const name of KEPT) {
+    const control = form.elements[name];
+    if ([...control.options].some(known => known.value === kept[name])) control.value = kept[name];
+  }
+  document.getElementById("others").open = owned.some(name => name.includes("-"));
+}
+
+// Forgets what was chosen for the tune before; returns what brings it back.
+export function fresh() {
+  const {unfold} = form.elements;
+  const before = TUNE.map(name => form.elements[name].value), unfolded = unfold.checked;
+  for (const name of TUNE) form.elements[name].value = "";
+  unfold.checked = false;
+  return () => {
+    TUNE.forEach((name, k) => { form.elements[name].value = before[k]; });
+    unfold.checked = unfolded;
+  };
+}
+
+// Shows what the file offers.
+export function offer({parts, part, repeats}) {
+  const select = form.elements.part;
+  const asked = select.value;
+  const named = parts.map(({number, name, notes}) => option(number, `${number}: ${name || "no name"}, ${notes} notes`));
+  select.replaceChildren(option("", `likeliest: ${part}`), ...named);
+  select.value = asked;
+  select.closest("label").hidden = parts.length < 2;
+  form.elements.unfold.closest("label").hidden = !repeats;
+}
+
+// Calls back after each change.
+export function begin(changed) {
+  fill();
+  remember();
+  form.addEventListener("submit", event => event.preventDefault());
+  form.addEventListener("change", event => {
+    if (event.target.name === "tempo" && !event.target.reportValidity()) return;
+    keep();
+    changed();
+  });
+  document.getElementById("forget").addEventListener("click", () => {
+    try { localStorage.removeItem(STORE); } catch { /* nothing was stored */ }
+    const tune = TUNE.map(name => form.elements[name].value), {checked} = form.elements.unfold;
+    form.reset();
+    TUNE.forEach((name, k) => { form.elements[name].value = tune[k]; });
+    form.elements.unfold.checked = checked;
+    changed();
+  });
+}

@@ -1,0 +1,38 @@
+// The way to the library: questions go to a worker one by one, so the page never waits. Of the questions that ask for the answer
+// to be shown only the newest matters: it overtakes the ones that wait, and their answers are dropped.
+
+import {bytes} from "./bytes.js";
+
+const hold = id => document.getElementById(id).textContent;
+const worker = new Worker(URL.createObjectURL(new Blob([hold("worker")], {type: "text/javascript"})));
+let queue = [];
+let asked = null;
+
+function following() {
+  asked = queue.shift() || null;
+  if (asked) worker.postMessage({file: asked.file, choices: asked.choices});
+}
+
+worker.onmessage = ({data}) => {
+  const {resolve, overtaken} = asked;
+  following();
+  resolve(overtaken ? null : data);
+};
+
+// Returns the answer; null where a newer question to be `shown` came first.
+export function ask(file, choices, shown) {
+  return new Promise(resolve => {
+    if (shown) {
+      if (asked && asked.shown) asked.overtaken = true;
+      for (const old of queue.filter(old => old.shown)) old.resolve(null);
+      queue = queue.filter(old => !old.shown);
+    }
+    queue.push({file, choices, shown, resolve});
+    if (!asked) following();
+  });
+}
+
+worker.postMessage({
+  wasm: {base64: hold("wasm"), size: Number(document.getElementById("wasm").dataset.size)},
+  tune: bytes(hold("demo-tune")),
+});

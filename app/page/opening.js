@@ -1,0 +1,51 @@
+// Ways in: a file that is chosen, dropped or pasted, text, and the demo tune. All end in bytes with a name.
+
+import {bytes} from "./bytes.js";
+
+const find = id => document.getElementById(id);
+// As much as the library reads; what is longer it refuses by its length.
+const MOST = 64 * 2 ** 20;
+
+const bare = name => name.replace(/\.[^.]*$/, "");
+
+export function begin(open) {
+  const file = async chosen => {
+    if (chosen) open(new Uint8Array(await chosen.slice(0, MOST + 1).arrayBuffer()), bare(chosen.name), chosen.name);
+  };
+  const text = pasted => open(new TextEncoder().encode(pasted), "Pasted tune", "the text");
+
+  find("file").addEventListener("change", event => {
+    file(event.target.files[0]);
+    // The same file can be chosen again.
+    event.target.value = "";
+  });
+  find("demo").addEventListener("click", () => {
+    open(bytes(find("demo-tune").textContent), "demo", "the demo tune");
+  });
+  find("use").addEventListener("click", () => text(find("pasted").value));
+
+  addEventListener("paste", event => {
+    if (event.target.closest && event.target.closest("textarea, input")) return;
+    const {files} = event.clipboardData;
+    if (files.length) file(files[0]);
+    else if (event.clipboardData.getData("text").trim()) text(event.clipboardData.getData("text"));
+  });
+
+  // A drag passes over many elements on its way; it has left the page when it left as many as it entered.
+  const dropping = find("dropping");
+  let depth = 0;
+  const over = step => {
+    depth = step ? depth + step : 0;
+    dropping.hidden = depth <= 0;
+  };
+  addEventListener("dragenter", event => { event.preventDefault(); over(1); });
+  addEventListener("dragleave", () => over(-1));
+  addEventListener("dragover", event => event.preventDefault());
+  addEventListener("drop", event => {
+    event.preventDefault();
+    over(0);
+    const {files} = event.dataTransfer;
+    if (files.length) file(files[0]);
+    else if (event.dataTransfer.getData("text")) text(event.dataTransfer.getData("text"));
+  });
+}

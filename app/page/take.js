@@ -1,0 +1,10 @@
+// Files to take away.
+
+// Gives a file to the browser to save.
+export function save(title, {ending, kind, text, bytes}) {
+  const name = title.replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-+|-+$/g, "").toLowerCase() || "tune";
+  const data = new Blob([text === undefined ? new Uint8Array(bytes) : text], {type: kind});
+  const link = Object.assign(document.createElement("a"), {href: URL.createObjectURL(data), download: `${name}.${ending}`});
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+}

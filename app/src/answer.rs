@@ -1,0 +1,289 @@
+//! From a file and choices to an answer.
+
+use breathline::{
+    compare::lesson::Stated,
+    export::{abc, arrange, midi, musicxml},
+    import::{self, ImportError, TuneEntry},
+    json,
+    pages::{self, lesson::Checked, practice},
+    question::{self, ReadTune},
+    render::{html, text},
+    search::{Approach, Player, Ranking, Request},
+    sheet::{Options, Sheet, screen, svg},
+    tab::{Notation, read},
+};
+use serde::Serialize;
+
+use crate::choices::{Choices, Form, Want};
+
+/// How many rows of the ranking the contract's JSON has, as the command's without `--top`.
+const TOP: usize = 5;
+
+/// Every answer: one of these fields.
+#[derive(Serialize, Default)]
+struct Answer {
+    /// What is wrong, in a line for a musician.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    error: Option<String>,
+    /// The tunes of a file of several, where none is chosen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    tunes: Option<Vec<Listed>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shown: Option<Box<Shown>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    files: Option<Vec<File>>,
+    /// The check of a tab, as HTML.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    check: Option<String>,
+}
+
+/// A tune in the list of a file.
+#[derive(Serialize)]
+struct Listed {
+    /// What chooses it.
+    choice: String,
+    title: Option<String>,
+    key: Option<String>,
+}
+
+/// An answer to look at. Texts without a note are pieces of HTML, as [`html::Pieces`] has them.
+#[derive(Serialize)]
+struct Shown {
+    /// The contract's answer, as JSON.
+    suggest: String,
+    /// The tune's title, as text.
+    title: String,
+    headline: String,
+    verdict: String,
+    facts: String,
+    ranking: String,
+    about: String,
+    /// Without the engraving, whose long lines and short lines come separately: a screen shows one of them.
+    sheet: String,
+    broad: String,
+    slim: String,
+    strip: String,
+    player: String,
+    foot: String,
+    /// The outlines of the sheet's signs.
+    glyphs: String,
+    /// The fonts of the sheet, as rules of a style sheet.
+    letters: String,
+    /// The numbers for the player, as JSON; empty where no harp reaches the tune.
+    data: String,
+    /// The harp of the row, as text.
+    harp: String,
+    /// The parts of the file, with their numbers from 1.
+    parts: Vec<Part>,
+    /// The number of the part that has the melody.
+    part: usize,
+    /// The key, as text.
+    key: String,
+    /// Whether the file has repeats to write out, or they are written out.
+    repeats: bool,
+}
+
+#[derive(Serialize)]
+struct Part {
+    number: usize,
+    name: Option<String>,
+    notes: usize,
+}
+
+/// A file to take away: text or bytes.
+#[derive(Serialize)]
+struct File {
+    /// The ending of its name, as in `mid` or `2.svg`.
+    ending: String,
+    kind: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    text: Option<String>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    bytes: Option<Vec<u8>>,
+}
+
+/// Answers; every failure is an answer as well.
+pub(crate) fn answer(file: &[u8], choices: &[u8]) -> String {
+    let answer = serde_json::from_slice(choices)
+        .map_err(|error| Answer::wrong(format!("the choices cannot be read: {error}")))
+        .and_then(|choices| answered(file, choices))
+        .unwrap_or_else(|wrong| wrong);
+    // Texts, numbers and lists always serialise.
+    serde_json::to_string(&answer).unwrap_or_default()
+}
+
+impl Answer {
+    fn wrong(error: impl ToString) -> Answer {
+        Answer { error: Some(error.to_string()), ..Answer::default() }
+    }
+}
+
+impl From<String> for Answer {
+    fn from(error: String) -> Answer {
+        Answer::wrong(error)
+    }
+}
+
+fn answered(file: &[u8], mut choices: Choices) -> Result<Answer, Answer> {
+    // MIDI has no repeat signs.
+    choices.unfold |= matches!(choices.want, Want::File(Form::Midi));
+    let imported = import::import(file, &choices.import_options()).map_err(|error| match error {
+        ImportError::SeveralTunes { tunes, .. } => listed(&tunes),
+        error => Answer::wrong(error),
+    })?;
+    let (player, harps) = (choices.player()?, choices.harps()?);
+    let read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
+    let request = read.request(&player, &harps, choices.any_key);
+    let wanted = choices.wanted(practice::ROWS)?;
+    let (request, ranking) = read.rank(&request, &wanted, TOP, (choices.changes()?, &player));
+    let asked =
+        Asked { read: &read, request: &request, ranking: &ranking, player: &player, choices: &choices };
+    match &choices.want {
+        Want::Answer => asked.shown(),
+        Want::File(form) => asked.files(*form),
+        Want::Check(tab) => asked.check(tab),
+    }
+}
+
+/// Lists the tunes of a file.
+fn listed(tunes: &[TuneEntry]) -> Answer {
+    let tunes = tunes.iter().map(|tune| Listed {
+        choice: tune.choice().to_string(),
+        title: tune.title.clone(),
+        key: tune.key.map(|key| key.to_string()),
+    });
+    Answer { tunes: Some(tunes.collect()), ..Answer::default() }
+}
+
+/// A question with its ranking.
+struct Asked<'a> {
+    read: &'a ReadTune,
+    request: &'a Request<'a>,
+    ranking: &'a Ranking<'a>,
+    player: &'a Player,
+    choices: &'a Choices,
+}
+
+impl<'a> Asked<'a> {
+    fn notation(&self) -> Result<Notation, Answer> {
+        Ok(self.choices.notation()?)
+    }
+
+    /// Returns the row that the page shows, or the best where there are fewer.
+    fn row(&self) -> (usize, Option<&'a Approach<'a>>) {
+        let rows = practice::shown(self.ranking);
+        let row = if self.choices.row < rows.len() { self.choices.row } else { 0 };
+        (row, rows.get(row).copied())
+    }
+
+    fn shown(&self) -> Result<Answer, Answer> {
+        let (read, request, ranking) = (self.read, self.request, self.ranking);
+        let (tune, notation) = (read.tune(), self.notation()?);
+        let page = practice::practice(&tune, request, ranking, notation);
+        let (row, approach) = self.row();
+        let sheets = screen::sheets(&tune, request, approach.as_slice(), notation.bend_mark);
+        let engraving = sheets.rows.into_iter().next().unwrap_or_default();
+        let pieces = html::pieces(&page, row, &html::Engraving::default());
+        let parts = read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0);
+        let shown = Shown {
+            suggest: json::suggest(&tune, &self.player.name, request, ranking, TOP, self.choices.style()?),
+            title: page.title.clone(),
+            headline: pieces.headline,
+            verdict: pieces.verdict,
+            facts: pieces.facts,
+            ranking: pieces.ranking,
+            about: pieces.about,
+            sheet: pieces.sheet,
+            broad: engraving.broad,
+            slim: engraving.slim,
+            strip: pieces.strip,
+            player: pieces.player,
+            foot: pieces.foot,
+            glyphs: sheets.glyphs,
+            letters: sheets.letters,
+            data: approach.map_or_else(String::new, |_| json::practice(&page)),
+            harp: approach.map_or_else(String::new, |approach| approach.harp.to_string()),
+            parts: parts
+                .map(|(index, part)| Part { number: index + 1, name: part.name.clone(), notes: part.notes })
+                .collect(),
+            part: read.imported.choice.part,
+            key: read.key.key.to_string(),
+            repeats: page.order.len() > 1 || read.imported.unfolded,
+        };
+        Ok(Answer { shown: Some(Box::new(shown)), ..Answer::default() })
+    }
+
+    fn files(&self, form: Form) -> Result<Answer, Answer> {
+        let nothing =
+            || Answer::wrong("none of the harps reaches a single note of this tune; choose more harps");
+        let approach = self.row().1.ok_or_else(nothing)?;
+        let (tune, request, notation) = (self.read.tune(), self.request, self.notation()?);
+        let arrangement = || {
+            let mut arrangement = arrange(request.melody, request.key, approach, notation);
+            arrangement.melody.title = Some(tune.title().to_owned());
+            arrangement
+        };
+        let text =
+            |ending: &str, kind, text| File { ending: ending.into(), kind, text: Some(text), bytes: None };
+        let bytes =
+            |ending: &str, kind, bytes| File { ending: ending.into(), kind, text: None, bytes: Some(bytes) };
+        let files = match form {
+            Form::MusicXml => vec![bytes(
+                "musicxml",
+                "application/vnd.recordare.musicxml+xml",
+                musicxml::write(&arrangement(), musicxml::TabAs::default()),
+            )],
+            Form::Abc => vec![bytes("abc", "text/vnd.abc", abc::write(&arrangement()))],
+            Form::Midi => vec![bytes("mid", "audio/midi", midi::write(&arrangement()))],
+            Form::Svg => {
+                let options = Options { bend_mark: notation.bend_mark, ..Options::default() };
+                let sheet = Sheet::new(&tune, request, approach, options);
+                let name = |page: usize| match sheet.pages.len() {
+                    1 => "svg".to_owned(),
+                    _ => format!("{}.svg", page + 1),
+                };
+                let pages = 0..sheet.pages.len();
+                pages.map(|page| text(&name(page), "image/svg+xml", svg::document(&sheet, page))).collect()
+            }
+            Form::Text => {
+                let chosen = Ranking::new(vec![approach.clone()]);
+                let page = pages::suggest::tab_page(&tune, request, &chosen, notation, false);
+                vec![text("txt", "text/plain", text::render(&page, text::Look { width: 80, colour: false }))]
+            }
+            Form::Page => {
+                let page = practice::practice(&tune, request, self.ranking, notation);
+                let rows = practice::shown(self.ranking);
+                let sheets = screen::sheets(&tune, request, &rows, notation.bend_mark);
+                vec![text("html", "text/html", html::render(&page, &sheets))]
+            }
+        };
+        Ok(Answer { files: Some(files), ..Answer::default() })
+    }
+
+    fn check(&self, tab: &str) -> Result<Answer, Answer> {
+        let (harp, transposed) = match self.row().1 {
+            Some(row) => (row.harp, row.transposed),
+            None => {
+                return Err(Answer::wrong(
+                    "none of the harps reaches a single note of this tune; choose more harps",
+                ));
+            }
+        };
+        let text = read::read(tab, None).map_err(Answer::wrong)?;
+        let stated = Stated { harp, transposed, octave: None };
+        let (lesson, best) = question::check_tab(self.request, stated, &text).ok_or_else(|| {
+            Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
+        })?;
+        let checked = Checked {
+            tune: self.read.tune(),
+            request: self.request,
+            stated,
+            text: &text,
+            lesson: &lesson,
+            best: best.as_ref(),
+            notation: Notation { style: text.style, ..self.notation()? },
+        };
+        let comparison = pages::lesson::comparison(&checked);
+        Ok(Answer { check: Some(html::comparison(&comparison)), ..Answer::default() })
+    }
+}

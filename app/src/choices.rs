@@ -1,0 +1,166 @@
+//! What a player chooses on the page, and the library's types that it stands for. The words are those of the command line.
+
+use breathline::{
+    harp::{Harp, Position, Technique, Tuning},
+    import::ImportOptions,
+    question::{Changes, Said},
+    search::{Player, Region, Style, Wanted},
+    tab::{self, BendMark, Notation, OverMark},
+};
+use serde::Deserialize;
+
+/// The choices; whatever is missing is left to the library.
+#[derive(Deserialize, Default, Debug)]
+#[serde(default, deny_unknown_fields)]
+pub(crate) struct Choices {
+    /// The name of the file, for a tune without a title.
+    pub(crate) name: String,
+    tune: Option<String>,
+    part: Option<usize>,
+    voice: Option<usize>,
+    pub(crate) unfold: bool,
+    key: Option<String>,
+    tempo: Option<u16>,
+    player: Option<String>,
+    bends: Option<String>,
+    harps: Vec<String>,
+    style: Option<String>,
+    pub(crate) any_key: bool,
+    position: Option<u8>,
+    octave: Option<i8>,
+    register: Option<String>,
+    every_note: bool,
+    changes: Option<String>,
+    tab_style: Option<String>,
+    bend_mark: Option<String>,
+    over_mark: Option<String>,
+    /// Which row of the ranking to show, from 0.
+    pub(crate) row: usize,
+    /// What to do with this row.
+    pub(crate) want: Want,
+}
+
+/// What the page asks for.
+#[derive(Deserialize, Default, Debug)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum Want {
+    /// The answer, to be shown.
+    #[default]
+    Answer,
+    /// A file to take away.
+    File(Form),
+    /// A check of this tab, typed for the harp of the row.
+    Check(String),
+}
+
+/// The form of a file.
+#[derive(Deserialize, Clone, Copy, PartialEq, Eq, Debug)]
+#[serde(rename_all = "lowercase")]
+pub(crate) enum Form {
+    /// MusicXML.
+    MusicXml,
+    /// ABC.
+    Abc,
+    /// A Standard MIDI File.
+    Midi,
+    /// The sheet, page by page.
+    Svg,
+    /// The tab as text.
+    Text,
+    /// The page to practise from.
+    Page,
+}
+
+/// Finds the value that a word stands for; the default where there is no word.
+fn meant<T: Copy + Default>(what: &str, word: Option<&str>, known: &[(&str, T)]) -> Result<T, String> {
+    let Some(word) = word else { return Ok(T::default()) };
+    let found = known.iter().find(|(name, _)| *name == word);
+    let names = || known.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ");
+    found.map(|(_, value)| *value).ok_or_else(|| format!("{what} is `{word}`; choose one of {}", names()))
+}
+
+impl Choices {
+    pub(crate) fn import_options(&self) -> ImportOptions {
+        // Reading a choice cannot fail: what is no number is a title.
+        let tune = self.tune.as_deref().and_then(|tune| tune.parse().ok());
+        ImportOptions { tune, part: self.part.map(usize::into), voice: self.voice, unfold: self.unfold }
+    }
+
+    pub(crate) fn said(&self) -> Result<Said, String> {
+        let key = self.key.as_deref().map(str::parse).transpose().map_err(|error| format!("{error}"))?;
+        if let Some(tempo) = self.tempo.filter(|tempo| !(20..=500).contains(tempo)) {
+            return Err(format!("the tempo is {tempo}; write 20 to 500 quarters a minute"));
+        }
+        Ok(Said { key, tempo: self.tempo })
+    }
+
+    pub(crate) fn style(&self) -> Result<Style, String> {
+        meant("the style", self.style.as_deref(), &Style::ALL.map(|style| (style.word(), style)))
+    }
+
+    /// Returns the player, with the prices of the style.
+    pub(crate) fn player(&self) -> Result<Player, String> {
+        let known =
+            || Player::built_in().iter().map(|player| player.name.as_str()).collect::<Vec<_>>().join(", ");
+        let mut player = match self.player.as_deref() {
+            None => Player::default(),
+            Some(name) => Player::find(name)
+                .cloned()
+                .ok_or_else(|| format!("the level is `{name}`; choose one of {}", known()))?,
+        };
+        let words = Technique::ALL.map(|technique| (technique.word(), technique));
+        if self.bends.is_some() {
+            player.technique = meant("bends", self.bends.as_deref(), &words)?;
+        }
+        player.weights = self.style()?.weights(&player.weights);
+        Ok(player)
+    }
+
+    pub(crate) fn harps(&self) -> Result<Vec<Harp>, String> {
+        match self.harps.as_slice() {
+            [] => Ok(Harp::standard_set(&Tuning::richter())),
+            named => Harp::parse_list(named, Tuning::built_in()).map_err(|error| error.to_string()),
+        }
+    }
+
+    pub(crate) fn wanted(&self, top: usize) -> Result<Wanted, String> {
+        let position = match self.position {
+            None => None,
+            Some(number) => Some(Position::new(number).ok_or("a position is a number from 1 to 12")?),
+        };
+        let regions = [Region::Low, Region::Middle, Region::High].map(|region| (region.word(), Some(region)));
+        let region = meant("the register", self.register.as_deref(), &regions)?;
+        let (octave, every_note) = (self.octave, self.every_note);
+        Ok(Wanted { position, octave, region, every_note, ..Wanted::first(top) })
+    }
+
+    pub(crate) fn changes(&self) -> Result<Changes, String> {
+        let known = [("none", Changes::None), ("few", Changes::AFew), ("needed", Changes::AsNeeded)];
+        meant("changes", self.changes.as_deref(), &known)
+    }
+
+    pub(crate) fn notation(&self) -> Result<Notation, String> {
+        use tab::Style::{Arrows, Circled, Letters, Parentheses, Plus, Rows, Signed};
+        let styles = [
+            ("signed", Signed),
+            ("plus", Plus),
+            ("arrows", Arrows),
+            ("letters", Letters),
+            ("parentheses", Parentheses),
+            ("circled", Circled),
+            ("rows", Rows),
+        ];
+        let bends = [
+            ("'", BendMark::Quote),
+            ("/", BendMark::Slash),
+            ("b", BendMark::Flat),
+            ("steps", BendMark::Steps),
+        ];
+        let overs = [("o", OverMark::Letter), ("degree", OverMark::Degree), ("names", OverMark::Names)];
+        Ok(Notation {
+            style: meant("the tab style", self.tab_style.as_deref(), &styles)?,
+            bend_mark: meant("the mark of a bend", self.bend_mark.as_deref(), &bends)?,
+            over_mark: meant("the mark of an overbend", self.over_mark.as_deref(), &overs)?,
+        })
+    }
+}

@@ -1,0 +1,134 @@
+//! A question about one tune: what the command and the page in a browser ask in the same way.
+//!
+//! It begins with a tune that was read and what the player says about it, and ends with the ranking or with the comparison of a
+//! typed tab. Reading files and options, and showing answers, is up to whoever asks.
+
+use crate::{
+    compare::lesson::{self, Lesson, Stated},
+    harp::{Harp, Position},
+    import::Imported,
+    melody::{
+        key::{self, Key, KeyFinding},
+        tempo,
+    },
+    pages::{self, Tune},
+    pitch::Interval,
+    search::{self, Approach, Pin, Player, Ranking, Request, Wanted},
+    tab::read::TabText,
+};
+
+/// A tune that was read, with its key.
+#[derive(Clone, Debug)]
+pub struct ReadTune {
+    /// The name to show when the file has no title.
+    pub name: String,
+    /// The file as imported; its melody has a tempo, and a signature where the file does not say how to spell.
+    pub imported: Imported,
+    /// Its key.
+    pub key: KeyFinding,
+    /// The holes that the player pins.
+    pub pins: Vec<Pin>,
+}
+
+/// What the player says about a tune, where the file says something else or nothing.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub struct Said {
+    /// Its key.
+    pub key: Option<Key>,
+    /// Its tempo at the beginning, in quarters a minute.
+    pub tempo: Option<u16>,
+}
+
+/// What may be changed in a tune for the winner.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Changes {
+    /// Nothing.
+    None,
+    /// Some notes, where the winner lacks only a few.
+    #[default]
+    AFew,
+    /// Whatever the winner cannot play, or bends heavily.
+    AsNeeded,
+}
+
+impl ReadTune {
+    /// Finds the key and a tempo for the player, unless they are said.
+    pub fn new(name: String, mut imported: Imported, player: &Player, said: Said) -> ReadTune {
+        if let Some(tempo) = said.tempo {
+            imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
+        }
+        tempo::assume(&mut imported.melody, player.tempo_percent);
+        let key = said.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
+        // Where the file does not say how to spell, the key decides.
+        if imported.melody.signatures.is_empty() {
+            imported.melody = imported.melody.signed(key.key).into_owned();
+        }
+        ReadTune { name, imported, key, pins: Vec::new() }
+    }
+
+    /// Returns the search for ways to play it.
+    pub fn request<'a>(&'a self, player: &'a Player, harps: &'a [Harp], any_key: bool) -> Request<'a> {
+        Request {
+            melody: &self.imported.melody,
+            key: self.key.key,
+            harps,
+            technique: player.technique,
+            weights: &player.weights,
+            any_key,
+            pins: &self.pins,
+        }
+    }
+
+    /// Returns the tune as the pages take it.
+    pub fn tune(&self) -> Tune<'_> {
+        Tune { name: &self.name, imported: &self.imported, key: &self.key }
+    }
+
+    /// Ranks the ways to play it: the rows of `wanted`, and for the runner-up key its first `top`; changes the tune for the
+    /// winner. Returns the request that the rows answer, which may be for any key.
+    pub fn rank<'a>(
+        &self,
+        request: &Request<'a>,
+        wanted: &Wanted,
+        top: usize,
+        (changes, player): (Changes, &Player),
+    ) -> (Request<'a>, Ranking<'a>) {
+        let (request, mut ranking) = search::ways::answer(request, wanted);
+        if let Some(rival) = pages::key::rival(&self.key) {
+            ranking.rank_rival(&request, &Wanted { top, twins: false, ..*wanted }, rival.key);
+        }
+        ranking.compare_with_free(&request, wanted);
+        match changes {
+            Changes::None => {}
+            Changes::AFew => ranking.adapt_if_little(&request, &player.edits),
+            Changes::AsNeeded => ranking.adapt(&request, &player.edits),
+        }
+        (request, ranking)
+    }
+}
+
+/// Returns how many semitones move a tune into a position of a harp, by the shorter way.
+pub fn to_position(request: &Request, harp: &Harp, position: Position) -> Interval {
+    let tonic = position.tonic(harp.first_position_key());
+    let up = i16::from(tonic.above(request.key.tonic));
+    Interval(if up > 6 { up - 12 } else { up })
+}
+
+/// Returns the best approach in one key.
+pub fn best<'a>(request: &Request<'a>, transposed: Interval, octave: Option<i8>) -> Option<Approach<'a>> {
+    let request = Request { any_key: transposed != Interval(0), ..request.clone() };
+    let wanted = Wanted { transposed: Some(transposed), octave, ..Wanted::first(1) };
+    search::search_for(&request, &wanted).approaches.into_iter().next()
+}
+
+/// Compares a typed tab with the tune and with the best approach in the key of the tab. `None` if both together are too long.
+pub fn check_tab<'a>(
+    request: &Request<'a>,
+    stated: Stated<'a>,
+    text: &TabText,
+) -> Option<(Lesson<'a>, Option<Approach<'a>>)> {
+    let lesson = lesson::check(request, stated, text)?;
+    // The tab may be in another key than the tune.
+    let best = best(request, lesson.given.transposed, None);
+    Some((lesson, best))
+}

@@ -1,0 +1,578 @@
+// The player: plays the approach that is on the stage, and lights the notes that sound. The data says what is played, when, and
+// under which name; the script turns it into sound and light. A page gives it the data, the element with the sheet and the strip,
+// and a function that chooses another row of the ranking.
+function practise(given) {
+"use strict";
+
+const {data, stage, choose, row = 0, kept} = given;
+const {notes, bars} = data;
+const count = notes.at.length;
+const find = id => document.getElementById(id);
+const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "from", "to", "repeats", "count", "clicks", "said", "single", "keys"];
+const ui = Object.fromEntries(controls.map(id => [id, find(id)]));
+const calm = matchMedia("(prefers-reduced-motion: reduce)");
+// Ends every listener when the page shows another answer.
+const closing = new AbortController();
+const on = (target, event, act) => target.addEventListener(event, act, {signal: closing.signal});
+
+// ---- The approach on the stage.
+
+let chosen = row;
+let marked = new Map();
+
+// Puts another approach on the stage, and returns the pieces of the one before.
+function put(row, pieces) {
+  const before = document.createDocumentFragment();
+  const scrolled = stage.querySelector(".scroll").scrollLeft;
+  light(-1);
+  before.append(...stage.childNodes);
+  stage.append(pieces);
+  chosen = row;
+  collect();
+  stage.querySelector(".scroll").scrollLeft = scrolled;
+  const radio = document.querySelector(`#ranking input[value="${row}"]`);
+  radio.checked = true;
+  tell(`${data.rows[row].name}`);
+  if (run) restart(); else show(note);
+  return before;
+}
+
+// Which pieces of the sheet and the strip belong to which note.
+function collect() {
+  marked = new Map();
+  for (const piece of stage.querySelectorAll("[data-note]")) {
+    const index = Number(piece.dataset.note);
+    if (!marked.has(index)) marked.set(index, []);
+    marked.get(index).push(piece);
+  }
+  drawLoop();
+}
+
+// ---- Light.
+
+let lit = -1;
+// The sheet has long lines and short lines; the style shows one kind.
+const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piece.getClientRects().length);
+
+function light(index) {
+  if (index === lit) return;
+  for (const piece of stage.querySelectorAll(".lit")) piece.classList.remove("lit");
+  const was = marked.get(lit);
+  lit = index;
+  for (const halo of stage.querySelectorAll(".halo")) halo.remove();
+  if (index < 0) return;
+  const pieces = marked.get(index) || [];
+  for (const piece of pieces) piece.classList.add("lit");
+  const way = wayOf(index);
+  if (way.hole) {
+    const reed = stage.querySelector(`.reed.${way.breath}[data-hole="${way.hole}"]`);
+    if (reed) reed.classList.add("lit");
+  }
+  const holes = `.paper .hole[data-hole="${way.hole}"][data-breath="${way.breath}"][data-bend="${way.bend}"]`;
+  onPaper([...stage.querySelectorAll(holes)]).forEach(frame);
+  const onSheet = onPaper(pieces);
+  onSheet.forEach(frame);
+  if (onSheet.length) follow(onSheet[0], onPaper(was || [])[0]);
+}
+
+// A frame around the lit note on the sheet, because colour alone may go unseen.
+function frame(piece) {
+  const box = piece.getBBox();
+  const pad = box.width * 0.15;
+  const halo = document.createElementNS("http://www.w3.org/2000/svg", "rect");
+  const place = {x: box.x - pad, y: box.y - pad, width: box.width + 2 * pad, height: box.height + 2 * pad, rx: pad};
+  for (const [name, value] of Object.entries(place)) halo.setAttribute(name, value.toFixed(2));
+  halo.classList.add("halo");
+  piece.before(halo);
+}
+
+const above = find("place").closest(".player");
+const inView = piece => {
+  const box = piece.getBoundingClientRect();
+  return box.top >= 0 && box.bottom <= innerHeight - above.offsetHeight;
+};
+
+// The page scrolls only if the note before was in view.
+function follow(piece, before) {
+  const paper = piece.closest(".paper");
+  const box = piece.getBoundingClientRect(), frame = paper.getBoundingClientRect();
+  if (box.right > frame.right - 8 || box.left < frame.left + 8) {
+    paper.scrollLeft += box.left - frame.left - frame.width / 4;
+  }
+  if (run && before && inView(before) && !inView(piece)) {
+    scrollBy({top: box.top - innerHeight / 4, behavior: calm.matches ? "auto" : "smooth"});
+  }
+}
+
+const strip = () => {
+  const svg = stage.querySelector(".strip");
+  const left = Number(svg.dataset.left), speed = Number(svg.dataset.perSecond) / 1000;
+  return {svg, lane: svg.closest(".scroll"), x: ms => left + ms * speed, ms: x => (x - left) / speed};
+};
+
+function head(ms) {
+  const {svg, lane, x} = strip();
+  const line = svg.querySelector(".playhead");
+  const at = x(ms);
+  line.setAttribute("x1", at.toFixed(1));
+  line.setAttribute("x2", at.toFixed(1));
+  const room = lane.clientWidth;
+  if (run && !calm.matches) {
+    lane.scrollLeft = at - room * 0.3;
+  } else if (at < lane.scrollLeft || at > lane.scrollLeft + room * 0.95) {
+    lane.scrollLeft = at - room * 0.1;
+  }
+}
+
+function drawLoop() {
+  const {svg, x} = strip();
+  const shade = svg.querySelector(".loop");
+  const {from, to} = range();
+  shade.setAttribute("x", x(from).toFixed(1));
+  shade.setAttribute("width", ui.loop.checked ? (x(to) - x(from)).toFixed(1) : "0");
+}
+
+// ---- Words.
+
+const wayOf = index => data.rows[chosen].ways[data.rows[chosen].notes[index]];
+
+function words(index) {
+  const turn = data.rows[chosen].awkward.includes(index) ? "; the breath turns awkwardly" : "";
+  // Within a repeat, the number of the pass.
+  const time = order().slice(0, pass + 1).filter(part => holds(part, notes.at[index])).length;
+  const again = time > 1 ? `, time ${time}` : "";
+  return `${notes.place[index]}${again}: ${wayOf(index).say}${turn}`;
+}
+
+function tell(text) { ui.said.textContent = text; }
+
+// The note from which playing starts, or the note that sounds.
+let note = 0;
+
+function name(index) {
+  note = index;
+  ui.place.value = index;
+  const text = words(index);
+  ui.place.setAttribute("aria-valuetext", text);
+  ui.now.textContent = text;
+}
+
+// Names and lights the place while nothing plays.
+function show(index) {
+  name(index);
+  light(index);
+  head(notes.at[index]);
+}
+
+// ---- Sound: a reed has all harmonics, and the first few are nearly as strong as the lowest.
+
+const HARMONICS = [0, 1, 0.82, 0.66, 0.42, 0.36, 0.22, 0.18, 0.12, 0.09, 0.06, 0.05, 0.03];
+let sound = null;
+
+function voiceBox() {
+  if (sound || !window.AudioContext) return sound;
+  const context = new AudioContext();
+  const out = context.createDynamicsCompressor();
+  const volume = context.createGain();
+  volume.gain.value = 0.5;
+  volume.connect(out).connect(context.destination);
+  const sines = new Float32Array(HARMONICS);
+  const wave = context.createPeriodicWave(new Float32Array(sines.length), sines);
+  sound = {context, volume, wave};
+  return sound;
+}
+
+const clock = () => sound ? sound.context.currentTime : performance.now() / 1000;
+// The time of the sound that is heard now: it left the computer a little earlier.
+const heard = () => clock() - (sound && sound.context.outputLatency || 0);
+
+function reed(midi, start, end) {
+  if (!sound) return [];
+  const {context, volume, wave} = sound;
+  const pitch = 440 * 2 ** ((midi - 69) / 12);
+  // A short silence separates repeated notes.
+  const stop = Math.max(start + 0.03, end - Math.min(0.035, (end - start) * 0.15));
+  const source = new OscillatorNode(context, {frequency: pitch});
+  source.setPeriodicWave(wave);
+  const mouth = new BiquadFilterNode(context, {type: "lowpass", frequency: Math.min(9000, pitch * 3), Q: 0.6});
+  const breath = new GainNode(context, {gain: 0});
+  // A reed needs a moment to swing, and gets brighter meanwhile.
+  const attack = Math.min(0.04, (stop - start) / 3);
+  breath.gain.setValueAtTime(0, start);
+  breath.gain.linearRampToValueAtTime(0.5, start + attack);
+  breath.gain.setTargetAtTime(0.42, start + attack, 0.3);
+  breath.gain.setTargetAtTime(0, stop - 0.015, 0.012);
+  mouth.frequency.setValueAtTime(pitch * 2, start);
+  mouth.frequency.linearRampToValueAtTime(Math.min(9000, pitch * 5), start + attack * 2);
+  source.connect(mouth).connect(breath).connect(volume);
+  source.start(start);
+  source.stop(stop + 0.08);
+  return [source];
+}
+
+function click(start, strong) {
+  if (!sound) return [];
+  const {context, volume} = sound;
+  const source = new OscillatorNode(context, {type: "triangle", frequency: strong ? 1600 : 1100});
+  const knock = new GainNode(context, {gain: 0});
+  knock.gain.setValueAtTime(strong ? 0.7 : 0.45, start);
+  knock.gain.exponentialRampToValueAtTime(0.001, start + 0.05);
+  source.connect(knock).connect(volume);
+  source.start(start);
+  source.stop(start + 0.06);
+  return [source];
+}
+
+// ---- Playing. A run is a series of stretches of the tune on the clock: one, one for each pass of a loop, or several where
+// repeats and jumps are played. Sounds are made a little ahead of the clock; light follows it.
+
+let run = null;
+
+const rate = () => Number(ui.tempo.value) / 100;
+const barAt = ms => Math.max(0, bars.findLastIndex(bar => bar.at <= ms));
+const firstFrom = ms => {
+  const index = notes.to.findIndex((to, index) => to > ms || notes.at[index] >= ms);
+  return index < 0 ? count : index;
+};
+
+function range() {
+  const from = Number(ui.from.value), to = Number(ui.to.value);
+  return {from: bars[from].at, to: bars[to].to};
+}
+
+// The beats of the tune; a bar that lacks its beginning is counted to its end.
+const beats = bars.flatMap(bar => {
+  const found = [];
+  for (let k = 0; k * bar.beat < bar.lead + bar.to - bar.at; k++) {
+    const at = bar.at - bar.lead + k * bar.beat;
+    if (at >= bar.at - 1 && at < bar.to - 1) found.push({at, strong: k % bar.beats === 0});
+  }
+  return found;
+});
+
+// The stretches to play in order when there is no loop.
+const whole = [[bars[0].at, data.end]];
+const order = () => ui.repeats.checked ? data.order : whole;
+const holds = ([from, to], ms) => from <= ms && ms < to;
+
+// Index of the stretch that is playing, or that played last.
+let pass = 0;
+
+// Returns the stretch in which to continue from a place: the stretch before if it holds the place, otherwise the first that
+// does.
+function passAt(ms, before) {
+  const all = order();
+  if (all[before] && holds(all[before], ms)) return before;
+  return Math.max(0, all.findIndex(part => holds(part, ms)));
+}
+
+function stretch(from, at, pass) {
+  const to = ui.loop.checked ? range().to : order()[pass][1];
+  return {
+    from, to, at, pass,
+    next: firstFrom(from),
+    beat: Math.max(0, beats.findIndex(beat => beat.at >= from - 1)),
+    end: at + (to - from) / 1000 / run.rate,
+  };
+}
+
+function start(from, counted) {
+  halt();
+  voiceBox();
+  if (sound) sound.context.resume();
+  const looped = range();
+  if (ui.loop.checked && !(from >= looped.from && from < looped.to)) from = looped.from;
+  pass = passAt(from, pass);
+  run = {rate: rate(), stretches: [], cues: [], counts: [], voices: [], over: Infinity};
+  let at = clock() + 0.1;
+  if (counted) {
+    const bar = bars[barAt(from)];
+    const lead = bar.lead + from - bar.at;
+    for (let k = 0; k * bar.beat < lead - 1; k++) {
+      const when = at + k * bar.beat / 1000 / run.rate;
+      run.voices.push(...click(when, k % bar.beats === 0).map(source => ({source, end: when + 1})));
+      run.counts.push({when, word: k % bar.beats + 1});
+    }
+    at += lead / 1000 / run.rate;
+  }
+  run.stretches.push(stretch(from, at, pass));
+  ahead();
+  run.timer = setInterval(ahead, 50);
+  run.frame = requestAnimationFrame(lights);
+  document.body.dataset.state = "playing";
+  ui.play.textContent = "Pause";
+}
+
+// Makes the sounds of the next moment. The browser wakes a hidden page less often, so the script then looks further ahead.
+function ahead() {
+  const horizon = clock() + (document.hidden ? 2 : 0.25);
+  for (;;) {
+    const now = run.stretches[run.stretches.length - 1];
+    const when = ms => now.at + (Math.max(ms, now.from) - now.from) / 1000 / run.rate;
+    while (now.next < count && notes.at[now.next] < now.to && when(notes.at[now.next]) < horizon) {
+      const index = now.next++;
+      const from = when(notes.at[index]), to = Math.min(when(notes.to[index]), now.end);
+      if (to <= from) continue;
+      run.cues.push({index, from, to});
+      const {midi} = wayOf(index);
+      if (midi !== null) run.voices.push(...reed(midi, from, to).map(source => ({source, end: to + 1})));
+    }
+    while (now.beat < beats.length && beats[now.beat].at < now.to && when(beats[now.beat].at) < horizon) {
+      const beat = beats[now.beat++];
+      const at = when(beat.at);
+      if (ui.clicks.checked) run.voices.push(...click(at, beat.strong).map(source => ({source, end: at + 1})));
+    }
+    if (now.end >= horizon) break;
+    const next = order()[now.pass + 1];
+    if (!ui.loop.checked && !next) {
+      run.over = now.end;
+      break;
+    }
+    run.stretches.push(ui.loop.checked ? stretch(range().from, now.end, now.pass) : stretch(next[0], now.end, now.pass + 1));
+  }
+  const past = clock() - 1;
+  run.voices = run.voices.filter(voice => voice.end > past);
+  run.cues = run.cues.filter(cue => cue.to > past);
+  while (run.stretches.length > 1 && run.stretches[1].at < past) run.stretches.shift();
+}
+
+const stretchAt = time => run.stretches.findLast(stretch => stretch.at <= time) || run.stretches[0];
+
+// Returns the place in the tune at a time of the clock.
+function position(time) {
+  const now = stretchAt(time);
+  return Math.min(now.to, now.from + Math.max(0, time - now.at) * 1000 * run.rate);
+}
+
+function lights() {
+  if (!run) return;
+  const time = heard();
+  pass = stretchAt(time).pass;
+  if (time >= run.over + 0.1) {
+    stop();
+    tell("The end");
+    return;
+  }
+  const cue = run.cues.findLast(cue => cue.from <= time && time < cue.to);
+  if (cue) {
+    if (cue.index !== note || lit !== cue.index) name(cue.index);
+    light(cue.index);
+  } else {
+    light(-1);
+  }
+  const counted = run.counts.findLast(count => count.when <= time);
+  if (counted && time < run.stretches[0].at) ui.now.textContent = `Count in: ${counted.word}`;
+  head(position(time));
+  run.frame = requestAnimationFrame(lights);
+}
+
+// Silences the player and keeps the place.
+function halt() {
+  if (!run) return;
+  clearInterval(run.timer);
+  cancelAnimationFrame(run.frame);
+  for (const {source} of run.voices) {
+    try { source.stop(); } catch { /* it has stopped by itself */ }
+  }
+  run = null;
+  document.body.dataset.state = "still";
+  ui.play.textContent = "Play";
+}
+
+function pause() {
+  const at = position(heard());
+  halt();
+  show(Math.min(count - 1, firstFrom(at)));
+}
+
+function stop() {
+  halt();
+  const first = ui.loop.checked ? firstFrom(range().from) : 0;
+  pass = 0;
+  show(Math.min(count - 1, first));
+}
+
+// Brings the notes into view when playing starts: the sheet, unless the strip is visible.
+function reveal() {
+  const piece = onPaper(marked.get(note) || [])[0];
+  const seen = stage.querySelector(".harp").getBoundingClientRect();
+  const stripSeen = seen.top < innerHeight / 2 && seen.bottom > innerHeight / 4;
+  if (!piece || inView(piece) || stripSeen) return;
+  scrollBy({top: piece.getBoundingClientRect().top - innerHeight / 4, behavior: calm.matches ? "auto" : "smooth"});
+}
+
+function toggle() {
+  if (run) {
+    pause();
+    tell(`Paused at ${notes.place[note]}`);
+  } else {
+    reveal();
+    start(notes.at[note] <= bars[0].at ? bars[0].at : notes.at[note], ui.count.checked);
+    const silent = sound ? "" : "; this browser makes no sound here, the notes are lit in time";
+    tell(`Playing from ${notes.place[note]}${silent}`);
+  }
+}
+
+// Continues from the same place after a change of tempo, loop or approach, or counts in again.
+function restart() {
+  if (run) start(position(heard()), heard() < run.stretches[0].at);
+}
+
+function seek(index, play) {
+  index = Math.max(0, Math.min(count - 1, index));
+  pass = passAt(notes.at[index], pass);
+  if (run) {
+    name(index);
+    start(notes.at[index], false);
+  } else {
+    show(index);
+    if (play) toggle();
+  }
+}
+
+// ---- Controls.
+
+function tempoWords() {
+  const percent = Number(ui.tempo.value);
+  const quarters = Math.round(data.tempo * percent / 100);
+  ui.speed.textContent = `${percent} %, quarter = ${quarters}`;
+  ui.tempo.setAttribute("aria-valuetext", `${percent} per cent, ${quarters} quarters a minute`);
+}
+
+function setTempo(percent) {
+  ui.tempo.value = percent;
+  tempoWords();
+  restart();
+}
+
+function setLoop(from, to) {
+  ui.from.value = Math.min(from, to);
+  ui.to.value = Math.max(from, to);
+  ui.loop.checked = true;
+  loopChanged();
+}
+
+function loopChanged() {
+  if (Number(ui.to.value) < Number(ui.from.value)) ui.to.value = ui.from.value;
+  drawLoop();
+  if (run) restart(); else if (ui.loop.checked) stop();
+}
+
+on(ui.play, "click", toggle);
+on(ui.stop, "click", () => { stop(); tell("Stopped"); });
+on(ui.place, "input", () => seek(Number(ui.place.value), false));
+on(ui.tempo, "input", () => setTempo(Number(ui.tempo.value)));
+on(ui.loop, "change", loopChanged);
+on(ui.repeats, "change", () => { pass = 0; restart(); });
+on(ui.from, "change", () => { ui.loop.checked = true; loopChanged(); });
+on(ui.to, "change", () => {
+  if (Number(ui.to.value) < Number(ui.from.value)) ui.from.value = ui.to.value;
+  ui.loop.checked = true;
+  loopChanged();
+});
+on(find("ranking"), "change", event => choose(Number(event.target.value)));
+
+on(stage, "click", event => {
+  const button = event.target.closest("button.practise");
+  if (button) {
+    const bar = Number(button.dataset.bar);
+    const percent = Number(button.dataset.percent || 100);
+    // Rounded down to a step of the slider.
+    ui.tempo.value = Math.min(100, Math.floor(percent / 5) * 5);
+    tempoWords();
+    halt();
+    setLoop(bar, bar);
+    toggle();
+    return;
+  }
+  const index = noteAt(event);
+  if (index !== null) seek(index, true);
+});
+
+// Returns the note that was clicked, or the nearest note, because notes are small.
+function noteAt(event) {
+  const hit = event.target.closest("[data-note]");
+  if (hit) return Number(hit.dataset.note);
+  if (event.target.closest(".strip")) {
+    const {svg, ms} = strip();
+    const at = ms(event.clientX - svg.getBoundingClientRect().left);
+    return Math.min(count - 1, firstFrom(at));
+  }
+  if (!event.target.closest(".paper svg")) return null;
+  let nearest = null, least = 60;
+  for (const [index, pieces] of marked) {
+    for (const piece of onPaper(pieces)) {
+      const box = piece.getBoundingClientRect();
+      const dx = Math.max(box.left - event.clientX, 0, event.clientX - box.right);
+      const dy = Math.max(box.top - event.clientY, 0, event.clientY - box.bottom);
+      if (Math.hypot(dx, dy) < least) [nearest, least] = [index, Math.hypot(dx, dy)];
+    }
+  }
+  return nearest;
+}
+
+const flip = box => { box.checked = !box.checked; box.dispatchEvent(new Event("change")); };
+const ARROWS = ["ArrowLeft", "ArrowRight"];
+const keys = {
+  "p": toggle,
+  " ": toggle,
+  "s": () => { stop(); tell("Stopped"); },
+  "ArrowLeft": () => seek(note - 1, false),
+  "ArrowRight": () => seek(note + 1, false),
+  "-": () => setTempo(Number(ui.tempo.value) - 5),
+  "+": () => setTempo(Number(ui.tempo.value) + 5),
+  "=": () => setTempo(Number(ui.tempo.value) + 5),
+  "[": () => setLoop(notes.bar[note], Math.max(notes.bar[note], Number(ui.to.value))),
+  "]": () => setLoop(Math.min(notes.bar[note], Number(ui.from.value)), notes.bar[note]),
+  "l": () => { flip(ui.loop); tell(ui.loop.checked ? "Loop on" : "Loop off"); },
+  "r": () => { flip(ui.repeats); tell(ui.repeats.checked ? "Repeats on" : "Repeats off"); },
+  "c": () => { flip(ui.count); tell(ui.count.checked ? "Count in on" : "Count in off"); },
+  "m": () => { flip(ui.clicks); tell(ui.clicks.checked ? "Click on" : "Click off"); },
+  "?": () => { ui.keys.open = !ui.keys.open; if (ui.keys.open) ui.keys.scrollIntoView(); },
+};
+for (let row = 0; row < data.rows.length; row++) keys[String((row + 1) % 10)] = () => choose(row);
+
+// Whether the focus came with a click or a touch. Then Space plays; after Tab, Space does what a focused control does with it.
+let pointed = Boolean(kept && kept.pointed);
+document.addEventListener("pointerdown", () => { pointed = true; }, {capture: true, signal: closing.signal});
+
+// Whether an element uses a key itself while it has the focus.
+function isOwn(key, at) {
+  if (at.closest("textarea, input:not([type=range], [type=radio], [type=checkbox])")) return true;
+  if (key === " ") return !pointed && at.closest("button, summary, select, [type=checkbox], [type=radio]:not(:checked), [type=file]");
+  return at.closest("select") || ARROWS.includes(key) && at.closest("input, [role=region]");
+}
+
+on(document, "keydown", event => {
+  if (event.key === "Tab") pointed = false;
+  if (!ui.single.checked || event.ctrlKey || event.altKey || event.metaKey) return;
+  const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+  if (!keys[key] || isOwn(key, event.target)) return;
+  event.preventDefault();
+  if (!(key === " " && event.repeat)) keys[key]();
+});
+// A button that was clicked last would be pressed when Space is released.
+on(document, "keyup", event => {
+  if (event.key === " " && ui.single.checked && !isOwn(" ", event.target)) event.preventDefault();
+});
+
+// Turning a phone shows the other lines.
+on(matchMedia("(max-width: 46rem)"), "change", () => { light(-1); if (!run) show(note); });
+document.body.dataset.state = "still";
+if (kept) {
+  ui.tempo.value = kept.tempo;
+  ui.repeats.checked = kept.repeats;
+  ui.count.checked = kept.count;
+  ui.clicks.checked = kept.clicks;
+  ui.single.checked = kept.single;
+}
+collect();
+tempoWords();
+show(0);
+
+// What a player of the next answer keeps.
+const keep = () => ({
+  tempo: ui.tempo.value, repeats: ui.repeats.checked, count: ui.count.checked, clicks: ui.clicks.checked, single: ui.single.checked, pointed,
+});
+return {put, collect, keep, close: () => { halt(); closing.abort(); if (sound) sound.context.close(); }};
+}

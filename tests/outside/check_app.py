@@ -1,0 +1,577 @@
+"""The page in a browser (app/), as a player meets it: in Chromium on a phone and on a desk, with real taps, keys and files. The
+library in it answers byte for byte as the command does (asked in Node). Times are measured with the processor four times slower.
+
+    check_app.py path/to/breathline          app/build has made target/breathline.html
+"""
+
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from html import unescape
+from pathlib import Path
+from xml.etree import ElementTree
+
+from axe_playwright_python.sync_playwright import Axe
+from check_page import DESK, EAR, HOSTILE, PHONE
+from outside import Check
+from playwright.sync_api import sync_playwright
+
+ROOT = Path(__file__).parents[2]
+APP = ROOT / "target" / "breathline.html"
+WASM = ROOT / "target" / "wasm32-unknown-unknown" / "app" / "breathline_app.wasm"
+CORPUS, DEMO = ROOT / "corpus", ROOT / "demo"
+LAMPS = DEMO / "lamps-along-the-row.musicxml"
+MOST_BYTES = 2_000_000
+# Milliseconds, with the processor four times slower.
+MOST_FIRST, MOST_AFTER = 1000, 150
+POLICY = re.compile(r"default-src 'none'; script-src 'sha256-[\w+/=]+' 'wasm-unsafe-eval'; style-src 'sha256-[\w+/=]+'; "
+                    r"worker-src blob:; base-uri 'none'; form-action 'none'")
+
+
+def main(argv):
+    if len(argv) < 2:
+        sys.exit(__doc__)
+    browser_path = shutil.which("chromium")
+    if browser_path is None:
+        sys.exit("check_app.py: there is no chromium; apt-get install chromium brings it")
+    if not APP.is_file():
+        sys.exit(f"check_app.py: there is no {APP.relative_to(ROOT)}; app/build makes it")
+    check = Check()
+    with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
+        command = Command(Path(argv[1]).resolve(), Path(folder))
+        is_small(check)
+        answers_alike(check, command)
+        browser = playwright.chromium.launch(executable_path=browser_path, args=["--no-sandbox"])
+        visit = Visit(check, browser)
+        plays_in_three_taps(check, visit)
+        is_fast(check, visit)
+        opens(check, visit, command)
+        lists(check, visit, command)
+        refuses(check, visit, command)
+        answers_live(check, visit, command)
+        keeps(check, browser)
+        plays_with_space(check, visit)
+        chooses_a_row(check, visit)
+        is_taken_away(check, visit, command)
+        checks_a_tab(check, visit)
+        fits(check, visit)
+        is_accessible(check, visit)
+        prints(check, visit)
+        resists(check, visit)
+        browser.close()
+    return check.finish()
+
+
+class Command:
+    """The command, without what its user remembers."""
+
+    def __init__(self, binary, folder):
+        self.binary, self.folder = binary, folder
+        self.environment = {**os.environ, "HOME": str(folder), "XDG_CONFIG_HOME": str(folder)}
+
+    def __call__(self, *arguments):
+        return subprocess.run([self.binary, *map(str, arguments)], capture_output=True, text=True, check=False,
+                              env=self.environment)
+
+    def best(self, *arguments):
+        """The harp and the position of the best row."""
+        row = json.loads(self("suggest", *arguments, "--json").stdout)["approaches"][0]
+        return row["harp"]["key"], row["position"]
+
+
+class Visit:
+    """Opens the page and keeps what the browser complains of, and every request; with `close` both become statements."""
+
+    def __init__(self, check, browser):
+        self.check, self.browser = check, browser
+
+    def __call__(self, name, size=DESK, **options):
+        context = self.browser.new_context(viewport=size, has_touch=size is PHONE, accept_downloads=True, **options)
+        context.add_init_script(EAR)
+        page = context.new_page()
+        watched(page, complaints := [])
+        page.goto(APP.as_uri())
+        return Opened(self.check, context, page, complaints, name)
+
+
+def watched(page, complaints):
+    page.on("console", lambda message: complaints.append(f"{message.type}: {message.text}"))
+    page.on("pageerror", lambda error: complaints.append(f"error: {error}"))
+    page.on("dialog", lambda dialog: (complaints.append(f"dialog: {dialog.message}"), dialog.dismiss()))
+    local = (APP.as_uri(), "blob:", "data:")
+    page.context.on("request", lambda request: complaints.append(f"request: {request.url[:80]}")
+                    if not request.url.startswith(local) else None)
+
+
+class Opened:
+    """A page that is open; leaving it says that there was no complaint and no request."""
+
+    def __init__(self, check, context, page, complaints, name):
+        self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
+
+    def __enter__(self):
+        return self.page
+
+    def __exit__(self, kind, *_):
+        self.context.close()
+        if kind is None:
+            self.check(f"{self.name}: nothing to complain of, no request: {self.complaints[:3]}", not self.complaints)
+
+
+def until(page, condition, seconds=20):
+    """Waits until a condition holds. (Playwright's own way of waiting is script, which the page's policy forbids.)"""
+    end = time.monotonic() + seconds
+    while not page.evaluate(condition):
+        if time.monotonic() > end:
+            raise TimeoutError(condition)
+        page.wait_for_timeout(20)
+
+
+def answered(page):
+    """Waits until there is an answer and none is on its way."""
+    until(page, "!document.getElementById('answer').hidden && !document.body.classList.contains('waiting')")
+
+
+def choose_file(page, path):
+    with page.expect_file_chooser() as chooser:
+        page.locator("label.button", has=page.locator("#file")).click()
+    chooser.value.set_files(path)
+
+
+def state(page):
+    return page.evaluate("document.body.dataset.state")
+
+
+# ---- The file.
+
+def is_small(check):
+    size = APP.stat().st_size
+    print(f"  the page has {size // 1000} kB")
+    check(f"the page has at most {MOST_BYTES // 1000} kB: {size // 1000}", size <= MOST_BYTES)
+    text = APP.read_text(encoding="utf-8")
+    policy = re.search(r'Content-Security-Policy" content="([^"]*)"', text)
+    check("its security policy allows its own script, style and worker alone", POLICY.fullmatch(policy[1]))
+    check("it names no other place", not re.search(r"(src|href)=\"?(https?:)?//", text))
+
+
+def answers_alike(check, command):
+    """The JSON of the page is that of the command, byte for byte."""
+    node = shutil.which("node")
+    if node is None:
+        print("  SKIPPED: WebAssembly against the command: there is no node (apt-get install nodejs)")
+        return
+    tunes = sorted([*CORPUS.glob("*.mid"), *CORPUS.glob("*.musicxml"), *DEMO.glob("*.mxl")])[::2]
+    ways = [({}, []), ({"harps": ["C", "low-F"], "player": "beginner", "tab_style": "arrows"},
+                       ["--harps", "C,low-F", "--player", "beginner", "--tab-style", "arrows"]),
+            ({"any_key": True, "style": "blues", "bends": "over", "changes": "needed", "tempo": 60, "unfold": True},
+             ["--any-key", "--style", "blues", "--bends", "over", "--adapt", "--tempo", "60", "--unfold"])]
+    questions = [(tune, *ways[index % len(ways)]) for index, tune in enumerate(tunes)]
+    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, **choices}}) for tune, choices, _ in questions]
+    run = subprocess.run([node, ROOT / "tests" / "outside" / "ask.mjs", WASM], input="\n".join(lines) + "\n",
+                         capture_output=True, text=True, check=True)
+    for (tune, _, options), line in zip(questions, run.stdout.splitlines(), strict=True):
+        native = command("suggest", tune, *options, "--json").stdout
+        check(f"{tune.name} {options}: the same answer", native and json.loads(line)["shown"]["suggest"] == native)
+
+
+# ---- Three taps, and time.
+
+def plays_in_three_taps(check, visit):
+    with visit("three taps", PHONE) as page:
+        with page.expect_file_chooser() as chooser:
+            page.locator("label.button", has=page.locator("#file")).tap()
+        chooser.value.set_files(LAMPS)  # The second tap is in the phone's own list of files.
+        answered(page)
+        sheet = page.locator(".paper .slim svg").first.bounding_box()
+        bar = page.locator("#bar").bounding_box()
+        check(f"phone: the sheet begins on the first screen ({sheet['y']:.0f} px)", sheet["y"] < PHONE["height"] / 3)
+        check("phone: and Play is there", bar["y"] + bar["height"] <= PHONE["height"] + 1)
+        page.evaluate("window.__log = []")
+        page.locator("#play").tap()
+        until(page, "window.__heard().loud > -50", 8)
+        until(page, "document.querySelectorAll('.paper .slim .lit').length > 0 && document.body.dataset.state === 'playing'")
+        lit = page.evaluate("new Set(window.__log.flatMap(frame => frame.lit)).size")
+        until(page, "new Set(window.__log.flatMap(frame => frame.lit)).size > 3", 12)
+        check(f"phone: three taps, and the tune sounds with its tab lit ({lit})", page.locator(".halo").count() > 0)
+
+
+# How long from a click until the next frame after an answer was shown.
+STOPWATCH = """
+window.__took = null;
+addEventListener("click", () => { window.__from = performance.now(); window.__took = null; }, {capture: true});
+addEventListener("DOMContentLoaded", () => new MutationObserver(() => requestAnimationFrame(() => setTimeout(() => {
+  window.__took = performance.now() - window.__from;
+}))).observe(document.getElementById("headline"), {childList: true}));
+"""
+
+
+def is_fast(check, visit):
+    times = {"first": [], "after": []}
+    for _ in range(3):
+        with visit("time", PHONE) as page:
+            slow = page.context.new_cdp_session(page)
+            slow.send("Emulation.setCPUThrottlingRate", {"rate": 4})
+            page.add_init_script(STOPWATCH)
+            page.reload()
+            page.tap("#demo")
+            until(page, "window.__took !== null", 30)
+            times["first"].append(page.evaluate("window.__took"))
+            page.tap("#bag summary")
+            for key in ["C", "D", "A"]:
+                page.locator(f"#standard input[value={key}]").tap()
+                until(page, "window.__took !== null", 30)
+                times["after"].append(page.evaluate("window.__took"))
+    for name, most, what in [("first", MOST_FIRST, "from the tap on the demo tune to its answer, in a page just opened"),
+                             ("after", MOST_AFTER, "from a tap on a harp to the next answer")]:
+        best = min(times[name])
+        said = "" if best <= most else f"  NOT REACHED: at most {most} ms"
+        print(f"  {best:.0f} ms {what} (all: {', '.join(f'{took:.0f}' for took in times[name])}){said}")
+    check("there are answers within ten seconds", max(times["first"] + times["after"]) < 10_000)
+
+
+# ---- Ways in.
+
+def opens(check, visit, command):
+    with visit("a file") as page:
+        choose_file(page, CORPUS / "amazing-grace.mxl")
+        answered(page)
+        check("a file opens", page.inner_text("#title") == "Amazing Grace")
+        key, _ = command.best(CORPUS / "amazing-grace.mxl")
+        check(f"with the command's answer ({key})", f"{key} harp" in page.inner_text("#headline"))
+    with visit("pasted text") as page:
+        page.click("#paste summary")
+        page.click("#pasted")
+        page.keyboard.insert_text("X:1\nT:Three Steps\nL:1/4\nK:G\nGABc|d2G2|\n")
+        page.click("#use")
+        answered(page)
+        check("text opens", page.inner_text("#title") == "Three Steps")
+    with visit("a drop") as page:
+        drop(page, CORPUS / "clementine.mid")
+        answered(page)
+        check("a file that is dropped opens", "Clementine" in page.inner_text("#title"))
+        check("and the veil is gone", not page.is_visible("#dropping"))
+        drop(page, CORPUS / "old-hundredth.mid")
+        until(page, "document.getElementById('title').textContent.includes('Old')")
+        check("another one takes its place", "Old" in page.inner_text("#title"))
+
+
+def drop(page, path):
+    """A file from the desk, as the browser gets it."""
+    hand = page.context.new_cdp_session(page)
+    held = {"items": [], "files": [str(path)], "dragOperationsMask": 1}
+    for kind in ["dragEnter", "dragOver", "drop"]:
+        hand.send("Input.dispatchDragEvent", {"type": kind, "x": 300, "y": 300, "data": held})
+
+
+def lists(check, visit, command):
+    with visit("a book", PHONE) as page:
+        choose_file(page, DEMO / "lantern-row.abc")
+        page.wait_for_selector("#tunes:not([hidden])")
+        titles = page.locator("#tune-list button span:first-child").all_inner_texts()
+        tunes = [tune["title"] for tune in json.loads(command("notes", DEMO / "lantern-row.abc", "--json").stdout)["tunes"]]
+        check(f"a file of many tunes lists them: {titles}", titles == tunes)
+        page.locator("#tune-list button").nth(2).tap()
+        answered(page)
+        check("one of them is chosen", page.inner_text("#title") == titles[2])
+        page.tap("#list")
+        page.locator("#tune-list button").nth(0).tap()
+        answered(page)
+        check("and then another", page.inner_text("#title") == titles[0])
+
+
+def refuses(check, visit, command):
+    """Files that hold no tune: the page says what the command says."""
+    broken = {"torn.mid": LAMPS.with_suffix(".mid").read_bytes()[:40], "empty.abc": b"", "picture.png": b"\x89PNG\r\n\x1a\n" + bytes(64),
+              "torn.musicxml": LAMPS.read_bytes()[:5000]}
+    with visit("broken files") as page:
+        for name, content in broken.items():
+            path = command.folder / name
+            path.write_bytes(content)
+            page.evaluate("document.getElementById('trouble').hidden = true")
+            choose_file(page, path)
+            until(page, "!document.getElementById('trouble').hidden")
+            said, expected = page.inner_text("#trouble"), command("suggest", path).stderr
+            line = expected.strip().removeprefix("breathline: ").replace(str(path), name)
+            check(f"{name}: the page says what the command says: {said!r}, {line!r}", said == line)
+            check(f"{name}: and stays where it was", page.is_visible("#begin"))
+        page.click("#demo")
+        answered(page)
+        check("after all that a tune opens", page.is_visible("#title") and not page.is_visible("#trouble"))
+
+
+# ---- Choices.
+
+def answers_live(check, visit, command):
+    with visit("choices") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        seen = []
+
+        def is_best(what, *options):
+            page.wait_for_timeout(50)
+            answered(page)
+            key, position = command.best(LAMPS, *options)
+            said = page.inner_text("#headline")
+            seen.append(said)
+            ordinal = {1: "1st", 2: "2nd", 3: "3rd"}.get(position, f"{position}th")
+            check(f"{what}: {key} in {ordinal}: {said}", f"{key} harp in {ordinal} position" in said.replace("low ", ""))
+
+        is_best("all harps")
+        before = page.locator("#approach .paper").bounding_box()["y"]
+        page.locator("#standard input[value=C]").check()
+        is_best("a C harp", "--harps", "C")
+        check("the sheet stays where it is", page.locator("#approach .paper").bounding_box()["y"] == before)
+        page.locator("#standard input[value=D]").check()
+        is_best("C and D", "--harps", "C,D")
+        page.select_option("[name=player]", "beginner")
+        is_best("a beginner", "--harps", "C,D", "--player", "beginner")
+        page.check("[name=any_key]")
+        is_best("in any key", "--harps", "C,D", "--player", "beginner", "--any-key")
+        page.uncheck("[name=any_key]")
+        page.select_option("[name=position]", "2")
+        is_best("in second position", "--harps", "C,D", "--player", "beginner", "--position", "2")
+        page.select_option("[name=position]", "")
+        page.locator("#standard input[value=C]").uncheck()
+        page.locator("#standard input[value=D]").uncheck()
+        page.select_option("[name=key]", "Em")
+        is_best("in E minor", "--player", "beginner", "--key", "Em")
+        check("the answers differ", len(set(seen)) > 3)
+        # Many changes at once: the page shows the answer to the last.
+        for key in ["A", "Bb", "E", "F"]:
+            page.locator(f"#standard input[value={key}]").check()
+        is_best("four taps in a row", "--harps", "A,Bb,E,F", "--player", "beginner", "--key", "Em")
+        page.select_option("[name=tab_style]", "letters")
+        page.wait_for_timeout(50)
+        answered(page)
+        check("the tab style counts", re.search(r"\d[BD]", page.locator(".tab pre").text_content()))
+    with visit("a band") as page:
+        choose_file(page, DEMO / "lamps-along-the-row-band.mid")
+        answered(page)
+        options = page.locator("[name=part] option").count()
+        check(f"a band's parts are offered ({options})", options > 3 and page.is_visible("[name=part]"))
+        before = page.inner_html("#approach")
+        page.select_option("[name=part]", index=2)
+        page.wait_for_timeout(50)
+        answered(page)
+        check("and another part has another tab", page.inner_html("#approach") != before)
+
+
+def keeps(check, browser):
+    """The choices last until the next visit, and no longer than the player wants."""
+    context = browser.new_context(viewport=DESK)
+
+    def again():
+        page = context.new_page()
+        page.goto(APP.as_uri())
+        page.click("#demo")
+        answered(page)
+        chosen = page.evaluate("[...document.querySelectorAll('[name=harps]:checked')].map(box => box.value)")
+        return page, (chosen, page.input_value("[name=player]"), page.input_value("[name=tab_style]"))
+
+    page, first = again()
+    page.locator("#standard input[value=C]").check()
+    page.click("#others summary")
+    page.locator("#low input[value=low-F]").check()
+    page.select_option("[name=player]", "advanced")
+    page.select_option("[name=tab_style]", "arrows")
+    page.close()
+    page, kept = again()
+    check(f"choices are kept: {kept}", kept == (["C", "low-F"], "advanced", "arrows"))
+    check("and count at once", "C harp" in page.inner_text("#headline") or "F harp" in page.inner_text("#headline"))
+    page.click("#forget")
+    page.close()
+    page, forgotten = again()
+    check(f"and forgotten on request: {forgotten}", forgotten == first == ([], "improver", "signed"))
+    context.close()
+
+
+# ---- Playing.
+
+def plays_with_space(check, visit):
+    with visit("Space") as page:
+        choose_file(page, CORPUS / "swallowtail-jig.musicxml")
+        answered(page)
+        page.uncheck("#count")
+        clicks = {
+            "a note": lambda: page.locator(".broad .note[data-note='5'] use").first.click(),
+            "the strip": lambda: page.locator(".strip [data-note='3'] path").first.click(force=True),
+            "the tempo": lambda: page.locator("#tempo").click(),
+            "the place": lambda: page.locator("#place").click(),
+            "a row": lambda: page.locator("#ranking label").nth(1).click(),
+            "a harp": lambda: page.locator("#standard input").nth(5).click(),
+            "a choice": lambda: page.locator("[name=any_key]").click(),
+            "Stop": lambda: page.locator("#stop").click(),
+            "Play": lambda: page.locator("#play").click(),
+            "a fold": lambda: page.locator(".tab summary").click(),
+            "the loop": lambda: page.locator("#loop").click(),
+        }
+        for name, click in clicks.items():
+            click()
+            page.wait_for_timeout(80)
+            answered(page)
+            if state(page) == "playing":
+                page.keyboard.press("Space")
+            page.wait_for_timeout(30)
+            at = page.evaluate("scrollY")
+            held = page.evaluate("[...document.querySelectorAll('#answer input, #answer details')].map(x => x.checked || x.open)")
+            page.keyboard.press("Space")
+            page.wait_for_timeout(60)
+            started, moved = state(page), page.evaluate("scrollY") - at
+            page.keyboard.press("Space")
+            page.wait_for_timeout(30)
+            check(f"Space after a click on {name} plays ({started}) and pauses ({state(page)})",
+                  (started, state(page)) == ("playing", "still"))
+            check(f"and neither scrolls ({moved} px) nor switches anything", abs(moved) < 400 and held == page.evaluate(
+                "[...document.querySelectorAll('#answer input, #answer details')].map(x => x.checked || x.open)"))
+        page.locator("#typed").click()
+        page.keyboard.press("Space")
+        check("in a text field Space is a space", state(page) == "still" and page.input_value("#typed") == " ")
+        page.locator("#stop").focus()
+        page.keyboard.press("Tab")
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Space")
+        check("after Tab, Space presses the button that has the focus", "Stopped" in page.inner_text("#said"))
+
+
+def chooses_a_row(check, visit):
+    with visit("another row") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        headline, tempo = page.inner_text("#headline"), page.locator("#tempo")
+        page.locator("#ranking label").nth(2).click()
+        until(page, "document.getElementById('said').textContent.length > 0")
+        name = page.locator("#ranking label").nth(2).locator(".name b").inner_text()
+        check(f"a row brings its own sheet ({name})", page.locator(".why").inner_text().startswith(("A " + name, "An " + name)))
+        check("the answer stays", page.inner_text("#headline") == headline)
+        tempo.focus()
+        page.keyboard.press("ArrowLeft")
+        slower = tempo.input_value()
+        page.select_option("[name=style]", "folk")
+        page.wait_for_timeout(50)
+        answered(page)
+        check(f"the next answer keeps the player's tempo ({slower})", page.input_value("#tempo") == slower != "100")
+
+
+# ---- Take away, check, print.
+
+def is_taken_away(check, visit, command):
+    with visit("files") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        got = {}
+        for form in ["page", "svg", "text", "musicxml", "abc", "midi"]:
+            with page.expect_download() as download:
+                page.click(f"[data-form={form}]")
+            path = command.folder / download.value.suggested_filename
+            download.value.save_as(path)
+            got[form] = path
+    names = {form: path.name for form, path in got.items()}
+    check(f"files have the tune's name: {names}", all(name.startswith("lamps-along-the-row.") for name in names.values()))
+    written = command.folder / "written.html"
+    command("suggest", LAMPS, "--sheet", written, "--json")
+    check("the page of the tune is the command's", got["page"].read_bytes() == written.read_bytes())
+    command("sheet", LAMPS, "-o", command.folder / "written.svg")
+    check("the sheet is the command's", got["svg"].read_bytes() == (command.folder / "written.svg").read_bytes())
+    check("and whole", ElementTree.parse(got["svg"]).getroot().tag.endswith("svg"))
+    tab = command("tab", LAMPS, "--harp", "G").stdout
+    check("the tab as text is the command's", got["text"].read_text(encoding="utf-8") == tab)
+    for form, ending in [("musicxml", "musicxml"), ("abc", "abc"), ("midi", "mid")]:
+        out = command.folder / f"native.{ending}"
+        command("export", LAMPS, "--harp", "G", "-o", out)
+        check(f"{form} is the command's", got[form].read_bytes() == out.read_bytes())
+
+
+def checks_a_tab(check, visit):
+    with visit("a check") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        page.fill("#typed", (DEMO / "lamps-lesson.txt").read_text(encoding="utf-8"))
+        page.click("#check")
+        until(page, "document.getElementById('checked').textContent.length > 0")
+        said = page.inner_text("#checked")
+        check(f"a typed tab is checked: {said[:80]!r}", re.search(r"\d+ of \d+ notes are right; .* to change", said))
+        page.fill("#typed", "")
+        page.click("#check")
+        until(page, "!document.getElementById('checked').textContent.includes('notes are right')")
+        check(f"nothing typed is said: {page.inner_text('#checked')!r}", len(page.inner_text("#checked")) > 10)
+
+
+def prints(check, visit):
+    with visit("paper") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        page.emulate_media(media="print")
+        shown = {".broad": True, "#title": True, "#headline": True, ".about": True, "#bar": False, "#bag": False, ".ranking": False,
+                 ".take": False, ".lesson": False, ".top": False, ".where": False}
+        for selector, wanted in shown.items():
+            check(f"on paper: {selector} {'is' if wanted else 'is not'} there",
+                  page.locator(f"#answer {selector}, body > {selector}").first.is_visible() == wanted)
+
+
+# ---- Looks, hands and eyes.
+
+CONTROLS = """() => [...document.querySelectorAll("button, select, summary, .button, #ranking label, .case label, .tick, textarea, "
+  + "input[type=number], input[type=search], .settings label, input[type=range]")]
+  .filter(x => x.offsetParent && !x.closest(".settings label label")).map(x => [x.id || x.name || x.textContent.trim().slice(0, 20) || x.className,
+    x.getBoundingClientRect().height])"""
+
+
+def screens(visit, name, size, **options):
+    """The page at its beginning, with an answer, and with everything unfolded."""
+    with visit(name, size, **options) as page:
+        yield "beginning", page
+        choose_file(page, CORPUS / "swallowtail-jig.musicxml")
+        answered(page)
+        yield "answer", page
+        page.evaluate("document.querySelectorAll('details').forEach(x => x.open = true); document.body.classList.add('more')")
+        yield "all", page
+
+
+def fits(check, visit):
+    for width, height in [(320, 568), (390, 844), (768, 1024), (1280, 900)]:
+        size = {"width": width, "height": height}
+        for where, page in screens(visit, f"{width} px", size):
+            wide = page.evaluate("document.scrollingElement.scrollWidth")
+            check(f"{width} px, {where}: nothing sticks out ({wide})", wide <= width)
+            small = [(name, round(height)) for name, height in page.evaluate(CONTROLS) if height < 43.5]
+            check(f"{width} px, {where}: a finger finds every control: {small[:4]}", not small)
+
+
+def is_accessible(check, visit):
+    for name, size, scheme in [("phone", PHONE, "light"), ("desk", DESK, "light"), ("dark desk", DESK, "dark")]:
+        for where, page in screens(visit, name, size, color_scheme=scheme, reduced_motion="reduce"):
+            if where == "answer":
+                continue
+            found = Axe().run(page).response["violations"]
+            grave = [f"{fault['id']} ({fault['nodes'][0]['html'][:90]})" for fault in found
+                     if fault["impact"] in ("serious", "critical")]
+            check(f"{name}, {where}: axe-core finds nothing serious: {grave}", not grave)
+
+
+def resists(check, visit):
+    """Titles that mean harm."""
+    for text in HOSTILE:
+        # ABC writes some characters as HTML does.
+        meant = " ".join(unescape(text).split())
+        with visit(text) as page:
+            page.click("#paste summary")
+            page.fill("#pasted", f"X:1\nT:{text}\nL:1/4\nK:C\nCEGc|\nw:{text}\n\nX:2\nT:{text}\nK:C\nGE|\n")
+            page.click("#use")
+            page.wait_for_selector("#tunes:not([hidden])")
+            check(f"{text}: in the list it is text", page.locator("#tune-list span").first.inner_text() == meant)
+            page.locator("#tune-list button").first.click()
+            answered(page)
+            check(f"{text}: the title is text", page.inner_text("#title") == meant)
+            foreign = "#answer script, #answer style, img, iframe, object, embed, [onerror], [onload], [onmouseover], [style]"
+            check(f"{text}: nothing of it is an element", page.locator(foreign).count() == 0)
+            page.hover("#title")
+            page.keyboard.press("ArrowRight")
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv))

@@ -149,7 +149,9 @@ const MISTAKES: [(&str, Answer); 103] = [
     ("tab T --harp C --octave up", Says("--octave up: write a whole number from -10 to 10")),
     (
         "tab T corpus/ode-to-joy.musicxml --harp C",
-        Says("`breathline tab` takes one tune; run it once more for corpus/ode-to-joy.musicxml"),
+        Says(
+            "`breathline tab` takes one tune at a time; write `breathline tab corpus/ode-to-joy.musicxml --harp C` for the other",
+        ),
     ),
     ("sheet T", Says("the file to write is missing; write `breathline sheet T -o tune.pdf`")),
     ("sheet T tune.pdf", Says("tune.pdf has no place here; write `breathline sheet T -o tune.pdf`")),

@@ -176,3 +176,19 @@ fn a_note_too_many_has_a_mark_of_its_own() {
     let wrong = answer(&RIGHT.replacen("4 4 5 -5 6", "4 4 5 -6 6", 1)).join("\n");
     assert!(wrong.contains("* over a note: put right here") && !wrong.contains("+ before"), "{wrong}");
 }
+
+#[test]
+fn a_page_of_ours_reads_back_however_an_editor_spoils_its_columns() {
+    for style in ["signed", "rows", "letters"] {
+        let tab = format!("tab demo/lamps-along-the-row.musicxml --harp G --tab-style {style}");
+        let page = breathline(&tab).answers();
+        let squeezed = page.lines().map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ") + "\n");
+        for (how, text) in [
+            ("as it is", page.clone()),
+            ("without columns", squeezed.collect()),
+            ("with tabs", page.replace("    ", "\t")),
+        ] {
+            assert_eq!(answer(&text)[0], ALL_RIGHT, "{style}, {how}");
+        }
+    }
+}

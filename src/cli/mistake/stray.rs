@@ -76,7 +76,15 @@ impl Typed<'_> {
             _ if has("harp") && !is_typed("harp") && is_harp(word) => instead(&["--harp", word]),
             _ if has("harps") && !is_typed("harps") && is_harp(word) => instead(&["--harps", word]),
             "tab" | "check" | "sheet" | "export" if is_file(word) => {
-                Some(format!("`breathline {}` takes one tune; run it once more for {word}", sub.get_name()))
+                let first = (command + 1..at).find(|&place| is_file(&self.words[place]))?;
+                let words = self.words.iter().map(String::as_str).enumerate();
+                let alone: Vec<&str> =
+                    words.filter(|(place, _)| *place != first).map(|(_, word)| word).collect();
+                let name = sub.get_name();
+                Some(format!(
+                    "`breathline {name}` takes one tune at a time; write `{}` for the other",
+                    typed(&alone)
+                ))
             }
             _ => None,
         }

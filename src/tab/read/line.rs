@@ -500,12 +500,14 @@ pub(super) fn is_numbered(line: &TextLine, numbers: Numbers) -> bool {
 }
 
 pub(super) fn numbering(lines: &[TextLine], own_page: bool) -> Numbering {
-    if own_page {
-        return (Numbers::Aligned, None);
-    }
     let with_bars = || lines.iter().filter(|line| is_tab(&line.tokens) && has_bar(line));
     let found: Vec<(u32, bool)> = with_bars().filter_map(bar_number).collect();
     let aligned: Vec<u32> = found.iter().filter(|(_, aligned)| *aligned).map(|&(number, _)| number).collect();
+    if own_page {
+        // An editor may have spoilt the columns.
+        let spoilt = aligned.is_empty() && !found.is_empty();
+        return (if spoilt { Numbers::BeforeBars } else { Numbers::Aligned }, None);
+    }
     // A bar that is split at a repeat has its number twice.
     if aligned.len() > 1 && aligned.is_sorted() || found.len() == 1 && aligned.len() == 1 {
         return (Numbers::Aligned, None);

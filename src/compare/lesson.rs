@@ -208,7 +208,7 @@ struct Reading {
 /// between the notes.
 fn readings(text: &TabText) -> Vec<Reading> {
     let mut texts = vec![(text.clone(), false, false)];
-    texts.extend(text.with_lines_between().map(|text| (text, false, true)));
+    texts.extend(text.with_lines_between.as_ref().map(|text| (TabText::clone(text), false, true)));
     if text.style == Style::Arrows {
         texts.push((text.turned(), true, false));
     }

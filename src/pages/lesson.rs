@@ -195,10 +195,7 @@ fn readings(checked: &Checked) -> Vec<String> {
         );
     }
     if lesson.lines_between {
-        lines.push(
-            "its dashes with spaces around them are lines between the notes, no signs of draw notes"
-                .to_owned(),
-        );
+        lines.push("its dashes are lines between the notes, no signs of draw notes".to_owned());
     }
     if !lesson.same_tune {
         let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
@@ -450,8 +447,8 @@ fn oddities(checked: &Checked) -> Page {
 
 /// The oddities that hold for the way in which the tab was read.
 pub(crate) fn shown_oddities<'a>(checked: &Checked<'a>) -> impl Iterator<Item = &'a Oddity> {
-    let read_as_lines = checked.lesson.lines_between;
-    checked.text.oddities.iter().filter(move |odd| !(read_as_lines && odd.is_lone_dash()))
+    let other = checked.text.with_lines_between.as_deref().filter(|_| checked.lesson.lines_between);
+    other.unwrap_or(checked.text).oddities.iter()
 }
 
 /// Up to this many oddities of a kind get a line each.

@@ -23,7 +23,7 @@
 //! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: all are skipped |
 //!
 //! `3445-44` without spaces is read note by note, and told; a minus sign in it belongs to the hole after it alone. In
-//! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] has the other reading. A
+//! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] is the other reading. A
 //! sign that a program shows as `□` or `?` was lost: its hole is read without it, and told.
 //!
 //! `4b` is ambiguous: a bent note, or a blow note of a tab in small letters. It is a blow note if other notes are `4d`.
@@ -60,6 +60,8 @@ pub struct TabText {
     pub repeats: Vec<Repeat>,
     /// The oddities, in order.
     pub oddities: Vec<Oddity>,
+    /// The same text if its dashes are lines between the notes, as in `4 - 4` or `4-4`, and not signs; where it has any.
+    pub with_lines_between: Option<Box<TabText>>,
 }
 
 /// A note of a tab.
@@ -167,17 +169,23 @@ impl TabText {
     }
 }
 
-impl TabText {
-    /// Returns the tab with dashes that stand alone as lines between the notes, `4 - 4`, if it has any.
-    pub fn with_lines_between(&self) -> Option<TabText> {
-        let dashes: Vec<Spot> =
-            self.oddities.iter().filter(|odd| odd.is_lone_dash()).map(|odd| odd.at).collect();
-        let mut other = self.clone();
-        for note in other.notes.iter_mut().filter(|note| dashes.binary_search(&note.at).is_ok()) {
-            note.action.breath = Breath::Blow;
-        }
-        (!dashes.is_empty()).then_some(other)
+/// Returns a text with the first dash after each note as a space, so that dashes only separate notes; `None` if no dash
+/// could. Columns stay.
+fn with_lines_between(text: &str) -> Option<String> {
+    let mut other = String::with_capacity(text.len());
+    // Whether a note, and then nothing but spaces, stands before.
+    let (mut after_note, mut touches) = (false, false);
+    let mut signs = text.chars().peekable();
+    while let Some(c) = signs.next() {
+        let next = signs.peek().copied();
+        let is_dash = matches!(c, '-' | '–' | '—' | '−');
+        let separates = is_dash && after_note && (touches || next.is_none_or(char::is_whitespace));
+        // A dash at the end of a line or before another word separates nothing.
+        other.push(if separates { ' ' } else { c });
+        touches = c.is_ascii_digit() || "'’\"b/".contains(c) && touches;
+        after_note = touches || after_note && c == ' ';
     }
+    (other != text).then_some(other)
 }
 
 fn opposite(breath: Breath) -> Breath {
@@ -228,6 +236,15 @@ pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     if text.len() > MAX_BYTES {
         return Err(TabError::TooLong);
     }
+    let tab = read_as_signs(text, style)?;
+    let other = with_lines_between(text).and_then(|other| read_as_signs(&other, style).ok());
+    // What reads the same has no such dash.
+    let other = other.filter(|other| other.notes != tab.notes).map(Box::new);
+    Ok(TabText { with_lines_between: other, ..tab })
+}
+
+/// Reads tab in which a dash is a sign.
+fn read_as_signs(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     let (lines, own_page) = line::lines(text);
     let style = style.unwrap_or_else(|| line::detect(&lines));
     let (numbers, doubtful) = line::numbering(&lines, own_page);
@@ -295,7 +312,13 @@ impl Reader {
     fn new(style: Style) -> Reader {
         Reader {
             style,
-            tab: TabText { style, notes: Vec::new(), repeats: Vec::new(), oddities: Vec::new() },
+            tab: TabText {
+                style,
+                notes: Vec::new(),
+                repeats: Vec::new(),
+                oddities: Vec::new(),
+                with_lines_between: None,
+            },
             bar_lines: 0,
             repeat_from: 0,
             opened: false,

@@ -79,7 +79,7 @@ fn thirteen_tabs_as_people_type_them() {
     };
     let things =
         |right: u32, things: &str| format!("On a G harp {right} of 63 notes are right; {things} to change:");
-    let dashes = "Its dashes with spaces around them are lines between the notes, no signs of draw notes.";
+    let dashes = "Its dashes are lines between the notes, no signs of draw notes.";
 
     let cases: [(&str, String, Vec<String>); 13] = [
         (
@@ -111,7 +111,7 @@ fn thirteen_tabs_as_people_type_them() {
         ),
         (
             "lines everywhere",
-            each(str::to_owned, " - "),
+            each(str::to_owned, "-"),
             vec![ALL_RIGHT.to_owned(), dashes.to_owned(), PLACE.to_owned()],
         ),
         ("headings", verses, vec![ALL_RIGHT.to_owned(), PLACE.to_owned()]),

@@ -16,13 +16,6 @@ pub struct Oddity {
     pub kind: OddityKind,
 }
 
-impl Oddity {
-    /// Whether it is a dash between two notes, read as the sign of the second.
-    pub fn is_lone_dash(&self) -> bool {
-        matches!(self.kind, OddityKind::Loose(_)) && self.found.starts_with("- ")
-    }
-}
-
 /// The kinds of oddities.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]

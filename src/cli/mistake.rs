@@ -52,7 +52,7 @@ const OPTIONS: [(&str, &str); 15] = [
 ];
 
 /// A value that each option could have, for lines that lack it.
-const EXAMPLES: [(&str, &str); 24] = [
+const EXAMPLES: [(&str, &str); 25] = [
     ("harp", "C"),
     ("harps", "C,G,A"),
     ("have", "C,G"),
@@ -62,6 +62,7 @@ const EXAMPLES: [(&str, &str); 24] = [
     ("key", "G"),
     ("position", "2"),
     ("octave", "-1"),
+    ("at", "3:2=-2"),
     ("tempo", "90"),
     ("top", "10"),
     ("part", "2"),

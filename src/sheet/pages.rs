@@ -76,19 +76,17 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
     }
     match lead.playing.as_slice() {
         [playing] => {
-            let playing = label::spelled(playing);
-            if left + 400 + label::width(&playing, Face::Semibold, LINE_SIZE) > width {
+            let lines = wrapped(playing, Face::Semibold, LINE_SIZE, width);
+            let widest =
+                lines.iter().map(|line| label::width(&label::spelled(line), Face::Semibold, LINE_SIZE));
+            if left + 400 + widest.max().unwrap_or(0) > width {
                 y += LINE_SIZE * 14 / 10;
             }
-            let at = (width, y);
-            heading.items.extend(label::items(
-                &playing,
-                at,
-                Anchor::End,
-                Face::Semibold,
-                LINE_SIZE,
-                Role::Text,
-            ));
+            for (index, line) in (0..).zip(&lines) {
+                let (line, at) = (label::spelled(line), (width, y + index * LINE_SIZE * 14 / 10));
+                let items = label::items(&line, at, Anchor::End, Face::Semibold, LINE_SIZE, Role::Text);
+                heading.items.extend(items);
+            }
         }
         ways => {
             for line in ways.iter().flat_map(|way| wrapped(way, Face::Semibold, LINE_SIZE, width)) {

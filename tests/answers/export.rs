@@ -631,7 +631,10 @@ fn the_command_writes_each_format_and_says_what_it_wrote() {
         assert!(refused.contains("--tab-as is for MusicXML"), "{refused}");
     }
     let unknown = breathline(&format!("export {tune} --harp C -o target/tmp/tune.pdf")).fails();
-    assert!(unknown.contains("name a file that ends in .musicxml, .mxl, .abc or .mid"), "{unknown}");
+    assert!(
+        unknown.contains("`breathline sheet` writes these; export writes .musicxml, .mxl, .abc or .mid"),
+        "{unknown}"
+    );
     let nowhere = breathline(&format!("export {tune} --harp C -o target/tmp/no/such/folder.mid")).fails();
     assert!(nowhere.contains("folder.mid"), "{nowhere}");
 }

@@ -126,7 +126,7 @@ Examples:
 #[cfg(feature = "sheet")]
 const SHEET_EXAMPLES: &str = "\
 Examples:
-  breathline sheet tune.musicxml -o tune.pdf                  for the best of the twelve standard harps
+  breathline sheet tune.musicxml -o tune.pdf                  for the best of your kit, else of the twelve standard harps
   breathline sheet tune.musicxml -o tune.html                 to listen to and to play along with, in a browser
   breathline sheet tune.mid --harp C --position 2 -o tune.svg
   breathline sheet tune.mid --harp low-F --size large --paper letter -o tune.png";
@@ -324,7 +324,7 @@ pub(crate) struct Sheet {
     /// Open it with this system's program for such files; of several pages, the first
     #[arg(long)]
     pub(crate) open: bool,
-    /// The harp, as in C, low-F or Dm:natural-minor [default: the best of the twelve standard ones]
+    /// The harp, as in C, low-F or Dm:natural-minor [default: the best of your kit, else of the twelve standard ones]
     #[arg(long, alias = "harps", value_name = "HARP")]
     pub(crate) harp: Option<String>,
     #[command(flatten)]

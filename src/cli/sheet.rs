@@ -7,7 +7,6 @@ use std::{
 
 use anyhow::bail;
 use breathline::{
-    harp::{Harp, Tuning},
     json,
     pages::{Tune, comparison::Comparison, practice},
     render::html,
@@ -20,7 +19,7 @@ use breathline::{
 use breathline::sheet::{pdf, png};
 
 use super::{
-    args, message,
+    args, kit, message,
     message::Exit,
     progress,
     save::{self, Guard},
@@ -34,8 +33,8 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let read = super::pinned(super::open(&args.source, &player)?, &args.choice.pins, &args.source)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
     let harps = match &args.harp {
-        Some(name) => vec![super::kit::harp(name, &tunings)?],
-        None => Harp::standard_set(&Tuning::richter()),
+        Some(name) => vec![kit::harp(name, &tunings)?],
+        None => kit::harps(&[], &[], &tunings)?,
     };
     let mut request = read.request(&player, &harps, args.choice.position.is_some());
     // Without a harp, the position chooses a harp; with one, the tune moves.

@@ -71,6 +71,9 @@ pub fn letters(pages: &[Page]) -> String {
     webfont::rules(pages)
 }
 
+/// Keeps browsers from moving letters to whole pixels, away from the notes.
+const PRECISE: &str = "text-rendering=\"geometricPrecision\"";
+
 /// Returns a page for a document that has [`definitions`] of its glyphs, the rules for its [`letters`], and the same content in
 /// words for readers who cannot see it.
 pub fn bare(page: &Page) -> String {
@@ -78,7 +81,7 @@ pub fn bare(page: &Page) -> String {
     let (width, height) = (page.width, page.height);
     put!(
         writer.out,
-        "<svg viewBox=\"0 0 {width} {height}\" aria-hidden=\"true\" font-family=\"{}\">\n",
+        "<svg viewBox=\"0 0 {width} {height}\" aria-hidden=\"true\" {PRECISE} font-family=\"{}\">\n",
         Face::FAMILIES
     );
     page.groups.iter().for_each(|group| writer.group(group));
@@ -119,7 +122,7 @@ impl SvgWriter<'_> {
         }
         put!(
             self.out,
-            " viewBox=\"0 0 {width} {height}\" role=\"img\" font-family=\"{}\">\n",
+            " viewBox=\"0 0 {width} {height}\" role=\"img\" {PRECISE} font-family=\"{}\">\n",
             Face::FAMILIES
         );
         if !look.title.is_empty() {

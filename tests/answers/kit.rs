@@ -46,6 +46,9 @@ fn what_is_kept_counts_in_every_command() {
     let own = |harps| ("\"beginner\"".to_owned(), "\"draw\"".to_owned(), harps);
     assert_eq!(player(&format!("suggest {TUNE} --json")), own(2));
     assert_eq!(player(&format!("tab {TUNE} --harp G --json")), own(1));
+    // A sheet without a harp is that of the first row.
+    let drawn = format!("sheet {TUNE} -o target/tmp/kit.svg --force --json");
+    assert_eq!(player(&drawn), own(2));
     // The line comes before the kit.
     let line = format!("suggest {TUNE} --player advanced --bends over --harps G --json");
     assert_eq!(player(&line), ("\"advanced\"".to_owned(), "\"over\"".to_owned(), 1));

@@ -1,0 +1,78 @@
+#!/usr/bin/env python3
+"""How well a printed page is used: its share with ink, its staff, and the height of the figures of the tab.
+
+    check_filled.py BIN
+
+Every tune of corpus/ and demo/ on A4, as PDF for pdftoppm and as SVG. A sheet is read from a stand, at 70 cm: the goals are
+85 % of a page and figures of 4 mm for a tune of one page. No published figure was found for tab; both are a judgement (common
+practice, no source).
+"""
+
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import outside
+
+ROOT = Path(__file__).resolve().parents[2]
+GOAL_SHARE, GOAL_FIGURE = 0.85, 4.0
+# Where it stands: the means over all tunes of one page may not fall below these, nor any figure below that of a staff of 7 mm.
+FLOOR_SHARE, FLOOR_FIGURE, LEAST_FIGURE = 0.88, 4.0, 2.95
+# The height of a figure's outline, in units of a thousandth of a staff.
+FIGURE = 330
+MARGIN_MM, HEIGHT_MM, DPI = 14, 297, 40
+
+
+def used(pdf):
+    """The share of the first page, inside its margins, down to the last ink."""
+    picture = subprocess.run(["pdftoppm", "-r", str(DPI), "-f", "1", "-l", "1", "-gray", str(pdf)], check=True, capture_output=True).stdout
+    header = re.match(rb"P5\s+(\d+)\s+(\d+)\s+255\s", picture)
+    width, height = int(header[1]), int(header[2])
+    rows = [picture[header.end() + row * width : header.end() + (row + 1) * width] for row in range(height)]
+    inked = [row for row, pixels in enumerate(rows) if min(pixels) < 128]
+    mm = 25.4 / DPI
+    return (inked[-1] * mm - MARGIN_MM) / (HEIGHT_MM - 2 * MARGIN_MM)
+
+
+def figure_mm(svg):
+    """The height of the tab's figures for main notes, in millimetres."""
+    paper = float(re.search(r'height="([\d.]+)mm"', svg)[1])
+    units = float(re.search(r'viewBox="0 0 \d+ (\d+)"', svg)[1])
+    scales = [float(scale) for scale in re.findall(r'href="#tab_\d+" transform="[^"]*scale\(([\d.]+)\)"', svg)]
+    return max(scales) * FIGURE * paper / units
+
+
+def main():
+    check, _ = outside.start(sys.argv)
+    if shutil.which("pdftoppm") is None:
+        sys.exit("check_filled.py: there is no pdftoppm; apt-get install poppler-utils brings it")
+    binary = str(Path(sys.argv[1]).resolve())
+    shares, figures = [], []
+    with tempfile.TemporaryDirectory() as folder:
+        for tune in sorted([*ROOT.glob("corpus/*.musicxml"), *ROOT.glob("demo/*.musicxml")]):
+            pdf, svg = Path(folder) / f"{tune.stem}.pdf", Path(folder) / f"{tune.stem}.svg"
+            for path in (pdf, svg):
+                subprocess.run([binary, "sheet", str(tune), "-o", str(path)], check=True, capture_output=True)
+            if not svg.exists():
+                # Of several pages, each has a number.
+                check(f"{tune.stem}: several pages", len(list(Path(folder).glob(f"{tune.stem}-*.svg"))) > 1)
+                continue
+            share, figure = used(pdf), figure_mm(svg.read_text("utf-8"))
+            print(f"  {tune.stem}: {share:.0%} of the page, figures of {figure:.1f} mm")
+            check(f"{tune.stem}: figures of {figure:.1f} mm", figure >= LEAST_FIGURE)
+            shares.append(share)
+            figures.append(figure)
+    share, figure = sum(shares) / len(shares), sum(figures) / len(figures)
+    for name, value, goal, floor in [("share of the page", share, GOAL_SHARE, FLOOR_SHARE), ("figures in mm", figure, GOAL_FIGURE, FLOOR_FIGURE)]:
+        reached = "" if value >= goal else " NOT REACHED"
+        print(f"  mean {name}: {value:.2f}, goal {goal}{reached}")
+        check(f"mean {name}", value >= floor)
+    check(f"{len(shares)} sheets of one page", len(shares) > 30)
+    return check.finish()
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -47,11 +47,12 @@ async function open(bytes, name, called) {
 
 // Asks for the answer to the present choices and shows it. Returns whether the file could be read.
 async function answer(first) {
-  row = 0;
   document.body.classList.add("waiting");
   const found = await ask(file.bytes, question(0), true);
   if (!found) return true;
   document.body.classList.remove("waiting");
+  // The player has left for another file meanwhile.
+  if (!first && document.body.dataset.screen === "begin") return true;
   trouble(found.error ? `${file.called}: ${found.error}` : "");
   if (found.tunes) {
     tunes = found.tunes;
@@ -61,6 +62,7 @@ async function answer(first) {
     scrollTo(0, 0);
   }
   if (found.shown) {
+    row = 0;
     title = found.shown.title;
     offer(found.shown);
     find("chosen").textContent = said();
@@ -76,6 +78,8 @@ async function answer(first) {
 }
 
 async function choose(wanted) {
+  // The next answer, which is on its way, has other rows.
+  if (document.body.classList.contains("waiting")) return;
   const found = await ask(file.bytes, question(wanted), true);
   if (!found || !found.shown) return;
   row = wanted;

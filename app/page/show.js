@@ -22,6 +22,9 @@ async function letters(rules) {
   faces = fresh;
 }
 
+// What was asked to be shown last; fonts take a moment, and something newer may come first.
+let newest = 0;
+
 const narrow = matchMedia("(max-width: 46rem)");
 // The lines of music that this screen does not show: they are put in place a little later, or when they are needed.
 let later = null;
@@ -61,7 +64,9 @@ function fold() {
 
 // Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking.
 export async function show(shown, turn, choose) {
+  const number = ++newest;
   await letters(shown.letters);
+  if (number !== newest) return;
   const kept = player ? player.keep() : undefined;
   if (player) player.close();
   player = null;
@@ -81,7 +86,9 @@ export async function show(shown, turn, choose) {
 
 // Puts another row on the stage.
 export async function change(shown, row) {
+  const number = ++newest;
   await letters(shown.letters);
+  if (number !== newest) return;
   find("glyphs").innerHTML = shown.glyphs;
   find("checked-harp").textContent = shown.harp;
   player.put(row, stage(shown));

@@ -184,7 +184,8 @@ impl<'a> Asked<'a> {
         let sheets = screen::sheets(&tune, request, approach.as_slice(), notation.bend_mark);
         let engraving = sheets.rows.into_iter().next().unwrap_or_default();
         let pieces = html::pieces(&page, row, &html::Engraving::default());
-        let parts = read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0);
+        let parts =
+            read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0 && !part.percussion);
         let shown = Shown {
             suggest: json::suggest(&tune, &self.player.name, request, ranking, TOP, self.choices.style()?),
             title: page.title.clone(),

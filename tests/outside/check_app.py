@@ -54,6 +54,7 @@ def main(argv):
         lists(check, visit, command)
         refuses(check, visit, command)
         answers_live(check, visit, command)
+        offers_what_there_is(check, visit)
         keeps(check, browser)
         plays_with_space(check, visit)
         chooses_a_row(check, visit)
@@ -171,12 +172,42 @@ def answers_alike(check, command):
             ({"any_key": True, "style": "blues", "bends": "over", "changes": "needed", "tempo": 60, "unfold": True},
              ["--any-key", "--style", "blues", "--bends", "over", "--adapt", "--tempo", "60", "--unfold"])]
     questions = [(tune, *ways[index % len(ways)]) for index, tune in enumerate(tunes)]
-    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, **choices}}) for tune, choices, _ in questions]
+    answers = ask(node, [(tune, choices) for tune, choices, _ in questions])
+    for (tune, _, options), answer in zip(questions, answers, strict=True):
+        native = command("suggest", tune, *options, "--json").stdout
+        check(f"{tune.name} {options}: the same answer", native and answer["shown"]["suggest"] == native)
+
+
+def ask(node, questions):
+    """What the library in the page answers to files and choices."""
+    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, **choices}}) for tune, choices in questions]
     run = subprocess.run([node, ROOT / "tests" / "outside" / "ask.mjs", WASM], input="\n".join(lines) + "\n",
                          capture_output=True, text=True, check=True)
-    for (tune, _, options), line in zip(questions, run.stdout.splitlines(), strict=True):
-        native = command("suggest", tune, *options, "--json").stdout
-        check(f"{tune.name} {options}: the same answer", native and json.loads(line)["shown"]["suggest"] == native)
+    return [json.loads(line) for line in run.stdout.splitlines()]
+
+
+# What can be chosen in the form: names and values.
+OFFERED = """() => [...document.getElementById("choices").elements].flatMap(control =>
+  control.name === "harps" ? [["harps", [control.value]]]
+  : control.type === "checkbox" ? [[control.name, true]]
+  : control.options ? [...control.options].filter(option => option.value).map(option => [control.name, option.value]) : [])"""
+
+
+def offers_what_there_is(check, visit):
+    """The library understands every choice of the form."""
+    node = shutil.which("node")
+    with visit("offers") as page:
+        choose_file(page, DEMO / "lamps-along-the-row-band.mid")
+        answered(page)
+        offered = page.evaluate(OFFERED)
+    check(f"the form offers much ({len(offered)})", len(offered) > 100)
+    if node is None:
+        return
+    numbers = ("part", "position", "octave")
+    choices = [{name: int(value) if name in numbers else value} for name, value in offered]
+    answers = ask(node, [(DEMO / "lamps-along-the-row-band.mid", choice) for choice in choices])
+    wrong = [(choice, answer["error"]) for choice, answer in zip(choices, answers, strict=True) if "error" in answer]
+    check(f"and the library understands it: {wrong[:3]}", not wrong)
 
 
 # ---- Three taps, and time.

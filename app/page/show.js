@@ -4,22 +4,25 @@ import {bytes} from "./bytes.js";
 
 const find = id => document.getElementById(id);
 let faces = [];
+let loaded = "";
 let player = null;
 
 // The fonts of the sheet come as style rules, which the page's policy forbids; as data they are welcome.
 async function letters(rules) {
+  if (rules === loaded) return;
   const sheet = new CSSStyleSheet();
   sheet.replaceSync(rules);
-  const loaded = [...sheet.cssRules].map(({style}) => {
+  const coming = [...sheet.cssRules].map(({style}) => {
     const data = style.getPropertyValue("src").match(/base64,([^)"]+)/)[1];
     const family = style.getPropertyValue("font-family").replace(/["']/g, "");
     const look = {style: style.getPropertyValue("font-style") || "normal", weight: style.getPropertyValue("font-weight") || "normal"};
     return new FontFace(family, bytes(data), look).load();
   });
-  const fresh = (await Promise.allSettled(loaded)).filter(({status}) => status === "fulfilled").map(({value}) => value);
+  const fresh = (await Promise.allSettled(coming)).filter(({status}) => status === "fulfilled").map(({value}) => value);
   for (const face of fresh) document.fonts.add(face);
   for (const face of faces) document.fonts.delete(face);
   faces = fresh;
+  loaded = rules;
 }
 
 // What was asked to be shown last; fonts take a moment, and something newer may come first.

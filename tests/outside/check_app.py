@@ -477,6 +477,10 @@ def chooses_a_row(check, visit):
         choose_file(page, LAMPS)
         answered(page)
         headline, tempo = page.inner_text("#headline"), page.locator("#tempo")
+        wrong = page.evaluate("""() => [...document.querySelectorAll("#ranking rect.part")].filter(part =>
+            Math.abs(part.getBoundingClientRect().width / part.closest("svg").getBoundingClientRect().width * 100
+                - parseFloat(part.getAttribute("width"))) > 1.5).length""")
+        check(f"the parts of the ranking's bars are as wide as they should be ({wrong} are not)", wrong == 0)
         page.locator("#ranking label").nth(2).click()
         until(page, "document.getElementById('said').textContent.length > 0")
         name = page.locator("#ranking label").nth(2).locator(".name b").inner_text()

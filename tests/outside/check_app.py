@@ -281,6 +281,13 @@ def opens(check, visit, command):
         page.click("#use")
         answered(page)
         check("text opens", page.inner_text("#title") == "Three Steps")
+    with visit("typed notes") as page:
+        page.click("#paste summary")
+        page.click("#pasted")
+        page.keyboard.insert_text("G A B d | e2 d2")
+        page.click("#use")
+        answered(page)
+        check("notes as letters open", page.locator(".broad .note").count() >= 6)
     with visit("a drop") as page:
         drop(page, CORPUS / "clementine.mid")
         answered(page)

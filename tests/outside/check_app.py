@@ -504,17 +504,29 @@ def chooses_a_row(check, visit):
 
 # ---- Take away, check, print.
 
+def taken(page, form, folder):
+    """Saves a file that the page gives, under the name that it proposes."""
+    with page.expect_download() as download:
+        page.click(f"[data-form={form}]")
+    path = folder / download.value.suggested_filename
+    download.value.save_as(path)
+    return path
+
+
 def is_taken_away(check, visit, command):
     with visit("files") as page:
         choose_file(page, LAMPS)
         answered(page)
-        got = {}
-        for form in ["page", "svg", "text", "musicxml", "abc", "midi"]:
-            with page.expect_download() as download:
-                page.click(f"[data-form={form}]")
-            path = command.folder / download.value.suggested_filename
-            download.value.save_as(path)
-            got[form] = path
+        got = {form: taken(page, form, command.folder) for form in ["page", "svg", "text", "musicxml", "abc", "midi"]}
+        rows = json.loads(command("suggest", LAMPS, "--json", "--as-written").stdout)["approaches"]
+        key, octave = rows[1]["harp"]["key"], rows[1]["octave"]
+        page.locator("#ranking label").nth(1).click()
+        until(page, "document.getElementById('said').textContent.length > 0")
+        for form, ending in [("musicxml", "musicxml"), ("midi", "mid")]:
+            out = command.folder / f"second.{ending}"
+            command("export", LAMPS, "--harp", key, "--octave", octave, "-o", out)
+            second = taken(page, form, command.folder / "second").read_bytes()
+            check(f"{form} of the second row is the command's ({key}, {octave})", second == out.read_bytes())
     names = {form: path.name for form, path in got.items()}
     check(f"files have the tune's name: {names}", all(name.startswith("lamps-along-the-row.") for name in names.values()))
     written = command.folder / "written.html"
@@ -600,11 +612,11 @@ def is_accessible(check, visit):
 
 def resists(check, visit):
     """Titles that mean harm."""
-    for text in HOSTILE:
-        # ABC writes some characters as HTML does.
-        meant = " ".join(unescape(text).split())
-        with visit(text) as page:
-            page.click("#paste summary")
+    with visit("hostile titles") as page:
+        page.click("#paste summary")
+        for text in HOSTILE:
+            # ABC writes some characters as HTML does.
+            meant = " ".join(unescape(text).split())
             page.fill("#pasted", f"X:1\nT:{text}\nL:1/4\nK:C\nCEGc|\nw:{text}\n\nX:2\nT:{text}\nK:C\nGE|\n")
             page.click("#use")
             page.wait_for_selector("#tunes:not([hidden])")
@@ -616,6 +628,7 @@ def resists(check, visit):
             check(f"{text}: nothing of it is an element", page.locator(foreign).count() == 0)
             page.hover("#title")
             page.keyboard.press("ArrowRight")
+            page.click("#another")
 
 
 if __name__ == "__main__":

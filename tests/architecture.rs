@@ -160,6 +160,7 @@ fn modules_know_only_what_they_may() {
         ("export", &["import", "pages"]),
         ("pages", &["render", "json"]),
         ("json", &["render"]),
+        ("question", &["json", "render", "sheet"]),
     ];
     for (module, others) in forbidden {
         for other in others {
@@ -190,6 +191,30 @@ fn the_library_does_no_io_and_only_json_serialises() {
         let serialises = module[0] == "json";
         assert_eq!(code.contains("Serialize"), serialises, "{name}");
         assert!(source.starts_with("//!"), "{name} does not say what it is");
+    }
+}
+
+/// The page for a browser is a crate of its own: its one call over memory is the only `unsafe` code, and nobody publishes it
+/// with the library.
+#[test]
+fn unsafe_code_stays_in_the_page_for_a_browser() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let text = |path: &str| fs::read_to_string(root.join(path)).unwrap();
+    let manifest = text("Cargo.toml");
+    assert!(manifest.contains("unsafe_code = \"forbid\"") && manifest.contains("\"/app\""));
+    assert!(text("app/Cargo.toml").contains("publish = false"));
+    let is_unsafe = |source: &str| {
+        code(source).split(|c: char| !(c.is_alphanumeric() || c == '_')).any(|w| w == "unsafe")
+    };
+    for (module, source) in library() {
+        assert!(!is_unsafe(&source), "{} has unsafe code", module.join("::"));
+    }
+    for file in fs::read_dir(root.join("app/src")).unwrap().map(|entry| entry.unwrap().path()) {
+        let source = fs::read_to_string(&file).unwrap();
+        assert_eq!(is_unsafe(&source), file.ends_with("lib.rs"), "{}", file.display());
+        assert!(source.lines().count() <= 700 && source.starts_with("//!"), "{}", file.display());
+        let longest = function_lengths(&source).into_iter().max();
+        assert!(longest <= Some(100), "a function in {} has {longest:?} lines", file.display());
     }
 }
 

@@ -7,7 +7,7 @@ const NUMBERS = ["part", "position", "octave", "tempo"];
 const STORE = "breathline";
 // From the lowest harp to the highest, as harps are sold.
 const KEYS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#"];
-const shownKey = key => key.replace("b", "♭").replace("#", "♯");
+const shownKey = key => key.replace(/^([A-G])b/, "$1♭").replace(/^([A-G])#/, "$1♯");
 
 function option(value, text) {
   const made = document.createElement("option");
@@ -57,7 +57,7 @@ export function chosen() {
 
 // Says the choices in a few words.
 export function said() {
-  const owned = harps().map(name => shownKey(name.replace("-", " ")));
+  const owned = harps().map(name => name.replace("-", " ").replace(/[A-G][b#]?$/, shownKey));
   const bag = owned.length === 0 ? "all twelve harps" : owned.length < 5 ? owned.join(", ") : `${owned.length} harps`;
   const more = [form.elements.player.value];
   if (form.elements.any_key.checked) more.push("any key");
@@ -90,6 +90,8 @@ export function fresh() {
   const before = TUNE.map(name => form.elements[name].value), unfolded = unfold.checked;
   for (const name of TUNE) form.elements[name].value = "";
   unfold.checked = false;
+  form.elements.key.options[0].textContent = "as found";
+  form.elements.tempo.placeholder = "as in the file";
   return () => {
     TUNE.forEach((name, k) => { form.elements[name].value = before[k]; });
     unfold.checked = unfolded;
@@ -97,7 +99,7 @@ export function fresh() {
 }
 
 // Shows what the file offers.
-export function offer({parts, part, repeats}) {
+export function offer({parts, part, repeats, key, data}) {
   const select = form.elements.part;
   const asked = select.value;
   const named = parts.map(({number, name, notes}) => option(number, `${number}: ${name || "no name"}, ${notes} notes`));
@@ -105,6 +107,9 @@ export function offer({parts, part, repeats}) {
   select.value = asked;
   select.closest("label").hidden = parts.length < 2;
   form.elements.unfold.closest("label").hidden = !repeats;
+  const found = form.elements.key.options[0];
+  if (form.elements.key.value === "") found.textContent = `as found: ${shownKey(key)}`;
+  if (form.elements.tempo.value === "" && data) form.elements.tempo.placeholder = `now ${JSON.parse(data).tempo}`;
 }
 
 // Calls back after each change.

@@ -19,6 +19,11 @@ worker.onmessage = ({data}) => {
   resolve(overtaken ? null : data);
 };
 
+worker.onerror = event => {
+  event.preventDefault();
+  if (asked) worker.onmessage({data: {error: `this browser cannot run the page: ${event.message}`}});
+};
+
 // Returns the answer; null where a newer question to be `shown` came first.
 export function ask(file, choices, shown) {
   return new Promise(resolve => {

@@ -16,11 +16,15 @@ let tunes = null;
 let row = 0;
 let title = "";
 
-function turnTo(screen) {
+// Shows a screen, from its top if there is a `heading` to read first.
+function turnTo(screen, heading) {
   for (const id of screens) find(id).hidden = id !== screen;
   find("another").hidden = screen === "begin";
   find("list").hidden = !(screen === "answer" && tunes);
   document.body.dataset.screen = screen;
+  if (!heading) return;
+  find(heading).focus({preventScroll: true});
+  scrollTo(0, 0);
 }
 
 function trouble(text) {
@@ -45,37 +49,42 @@ async function open(bytes, name, called) {
   restore();
 }
 
-// Asks for the answer to the present choices and shows it. Returns whether the file could be read.
+let latest = 0;
+
+// Asks for the answer to the present choices and shows it; the `first` one of a tune begins at its top. Returns whether the file
+// could be read.
 async function answer(first) {
-  row = 0;
+  const number = ++latest;
+  const settled = () => { if (number === latest) document.body.classList.remove("waiting"); };
   document.body.classList.add("waiting");
   const found = await ask(file.bytes, question(0), true);
   if (!found) return true;
-  document.body.classList.remove("waiting");
-  trouble(found.error ? `${file.called}: ${found.error}` : "");
-  if (found.tunes) {
-    tunes = found.tunes;
-    list(file.name, tunes, choice => { tune = choice; fresh(); answer(true); });
-    turnTo("tunes");
-    find("tunes-title").focus({preventScroll: true});
-    scrollTo(0, 0);
-  }
-  if (found.shown) {
+  // The player may have left for another file meanwhile.
+  const left = !first && document.body.dataset.screen === "begin";
+  if (!left) trouble(found.error ? `${file.called}: ${found.error}` : "");
+  if (found.tunes) offerTunes(found.tunes);
+  if (found.shown && !left) {
+    row = 0;
     title = found.shown.title;
     offer(found.shown);
     find("chosen").textContent = said();
     find("checked").replaceChildren();
-    await show(found.shown, () => turnTo("answer"), choose);
+    await show(found.shown, {first, choose, turn: () => turnTo("answer", first && "title")});
     find("news").textContent = find("headline").textContent;
-    if (first) {
-      find("title").focus({preventScroll: true});
-      scrollTo(0, 0);
-    }
   }
+  settled();
   return !found.error;
 }
 
+function offerTunes(found) {
+  tunes = found;
+  list(file.name, tunes, choice => { tune = choice; fresh(); answer(true); });
+  turnTo("tunes", "tunes-title");
+}
+
 async function choose(wanted) {
+  // The next answer, which is on its way, has other rows.
+  if (document.body.classList.contains("waiting")) return;
   const found = await ask(file.bytes, question(wanted), true);
   if (!found || !found.shown) return;
   row = wanted;

@@ -4,42 +4,53 @@ import {bytes} from "./bytes.js";
 
 const find = id => document.getElementById(id);
 let faces = [];
+let loaded = "";
 let player = null;
+let kept;
 
 // The fonts of the sheet come as style rules, which the page's policy forbids; as data they are welcome.
 async function letters(rules) {
+  if (rules === loaded) return;
   const sheet = new CSSStyleSheet();
   sheet.replaceSync(rules);
-  const loaded = [...sheet.cssRules].map(({style}) => {
+  const coming = [...sheet.cssRules].map(({style}) => {
     const data = style.getPropertyValue("src").match(/base64,([^)"]+)/)[1];
     const family = style.getPropertyValue("font-family").replace(/["']/g, "");
     const look = {style: style.getPropertyValue("font-style") || "normal", weight: style.getPropertyValue("font-weight") || "normal"};
     return new FontFace(family, bytes(data), look).load();
   });
-  const fresh = (await Promise.allSettled(loaded)).filter(({status}) => status === "fulfilled").map(({value}) => value);
+  const fresh = (await Promise.allSettled(coming)).filter(({status}) => status === "fulfilled").map(({value}) => value);
   for (const face of fresh) document.fonts.add(face);
   for (const face of faces) document.fonts.delete(face);
   faces = fresh;
+  loaded = rules;
 }
 
+// What was asked to be shown last; fonts take a moment, and something newer may come first.
+let newest = 0;
+
 const narrow = matchMedia("(max-width: 46rem)");
-// The lines of music that this screen does not show: they are put in place a little later, or when they are needed.
+// The lines of music that this screen does not show: they are put in place when they are needed.
 let later = null;
 
-// Returns what stands on the stage, with the lines of music for this screen.
-function stage(shown) {
+// Returns markup as elements.
+function made(html) {
   const pieces = document.createElement("template");
-  pieces.innerHTML = shown.sheet + shown.strip + shown.about;
-  const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];
-  pieces.content.querySelector(`.paper .${now}`).innerHTML = shown[now];
-  clearTimeout(later && later.timer);
-  later = {kind: then, html: shown[then], timer: setTimeout(complete, 400)};
+  pieces.innerHTML = html;
   return pieces.content;
+}
+
+// Returns the sheet with the lines of music for this screen.
+function sheet(shown) {
+  const pieces = made(shown.sheet);
+  const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];
+  pieces.querySelector(`.paper .${now}`).innerHTML = shown[now];
+  later = {kind: then, html: shown[then]};
+  return pieces;
 }
 
 function complete() {
   if (!later) return;
-  clearTimeout(later.timer);
   find("approach").querySelector(`.paper .${later.kind}`).innerHTML = later.html;
   later = null;
   if (player) player.collect();
@@ -59,35 +70,59 @@ function fold() {
   find("stop").after(more);
 }
 
-// Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking.
-export async function show(shown, turn, choose) {
+// Waits until what is on the page has been drawn; a page that nobody sees is not drawn.
+const drawn = () => new Promise(done => {
+  requestAnimationFrame(() => setTimeout(done));
+  setTimeout(done, 200);
+});
+
+// Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its sheet
+// come first, the rest a moment later. The `first` answer of a tune is played at the tune's tempo.
+export async function show(shown, {first, turn, choose}) {
+  const number = ++newest;
   await letters(shown.letters);
-  const kept = player ? player.keep() : undefined;
-  if (player) player.close();
-  player = null;
+  if (number !== newest) return;
+  silence();
+  later = null;
   find("title").textContent = shown.title;
-  for (const [id, html] of [
-    ["headline", shown.headline], ["glyphs", shown.glyphs], ["ways", shown.ranking], ["verdict", shown.verdict],
-    ["facts", shown.facts], ["bar", shown.player], ["foot", shown.foot],
-  ]) find(id).innerHTML = html;
-  find("approach").replaceChildren(...shown.data ? [stage(shown)] : []);
-  find("checked-harp").textContent = shown.harp;
+  find("headline").innerHTML = shown.headline;
+  find("glyphs").innerHTML = shown.glyphs;
   document.body.classList.toggle("nothing", !shown.data);
+  const stage = find("approach");
+  const before = stage.querySelector(".sheet");
+  if (before) before.remove();
+  if (shown.data) stage.prepend(sheet(shown));
   turn();
+  await drawn();
+  if (number !== newest) return;
+  for (const [id, html] of [
+    ["ways", shown.ranking], ["verdict", shown.verdict], ["facts", shown.facts], ["bar", shown.player], ["foot", shown.foot],
+  ]) find(id).innerHTML = html;
+  find("checked-harp").textContent = shown.harp;
+  stage.querySelectorAll(".where, .about").forEach(piece => piece.remove());
   if (!shown.data) return;
+  stage.append(made(shown.strip + shown.about));
   fold();
-  player = practise({data: JSON.parse(shown.data), stage: find("approach"), choose, kept});
+  if (first && kept) kept.tempo = 100;
+  player = practise({data: JSON.parse(shown.data), stage, choose, kept});
 }
 
 // Puts another row on the stage.
 export async function change(shown, row) {
+  const number = ++newest;
   await letters(shown.letters);
+  if (number !== newest) return;
   find("glyphs").innerHTML = shown.glyphs;
   find("checked-harp").textContent = shown.harp;
-  player.put(row, stage(shown));
+  const pieces = sheet(shown);
+  pieces.append(made(shown.strip + shown.about));
+  player.put(row, pieces);
 }
 
+// Ends the player; the next one begins with its settings.
 export function silence() {
-  if (player) player.close();
+  if (!player) return;
+  kept = player.keep();
+  player.close();
   player = null;
 }

@@ -2,13 +2,14 @@
 
 use breathline::{
     compare::lesson::Stated,
-    export::{abc, arrange, midi, musicxml},
-    import::{self, ImportError, TuneEntry},
+    export::{Arrangement, abc, arrange, midi, musicxml},
+    import::{self, ImportError, ImportOptions, TuneEntry},
     json,
-    pages::{self, lesson::Checked, practice},
-    question::{self, ReadTune},
+    pages::{self, Tune, lesson::Checked, practice},
+    pitch::Interval,
+    question::{self, ReadTune, Said},
     render::{html, text},
-    search::{Approach, Player, Ranking, Request},
+    search::{self, Approach, Player, Ranking, Request, Wanted},
     sheet::{Options, Sheet, screen, svg},
     tab::{Notation, read},
 };
@@ -124,9 +125,7 @@ impl From<String> for Answer {
     }
 }
 
-fn answered(file: &[u8], mut choices: Choices) -> Result<Answer, Answer> {
-    // MIDI has no repeat signs.
-    choices.unfold |= matches!(choices.want, Want::File(Form::Midi));
+fn answered(file: &[u8], choices: Choices) -> Result<Answer, Answer> {
     let imported = import::import(file, &choices.import_options()).map_err(|error| match error {
         ImportError::SeveralTunes { tunes, .. } => listed(&tunes),
         error => Answer::wrong(error),
@@ -137,7 +136,7 @@ fn answered(file: &[u8], mut choices: Choices) -> Result<Answer, Answer> {
     let wanted = choices.wanted(practice::ROWS)?;
     let (request, ranking) = read.rank(&request, &wanted, TOP, (choices.changes()?, &player));
     let asked =
-        Asked { read: &read, request: &request, ranking: &ranking, player: &player, choices: &choices };
+        Asked { file, read: &read, request: &request, ranking: &ranking, player: &player, choices: &choices };
     match &choices.want {
         Want::Answer => asked.shown(),
         Want::File(form) => asked.files(*form),
@@ -155,8 +154,15 @@ fn listed(tunes: &[TuneEntry]) -> Answer {
     Answer { tunes: Some(tunes.collect()), ..Answer::default() }
 }
 
+fn arranged(tune: &Tune, request: &Request, approach: &Approach, notation: Notation) -> Arrangement {
+    let mut arrangement = arrange(request.melody, request.key, approach, notation);
+    arrangement.melody.title = Some(tune.title().to_owned());
+    arrangement
+}
+
 /// A question with its ranking.
 struct Asked<'a> {
+    file: &'a [u8],
     read: &'a ReadTune,
     request: &'a Request<'a>,
     ranking: &'a Ranking<'a>,
@@ -184,7 +190,8 @@ impl<'a> Asked<'a> {
         let sheets = screen::sheets(&tune, request, approach.as_slice(), notation.bend_mark);
         let engraving = sheets.rows.into_iter().next().unwrap_or_default();
         let pieces = html::pieces(&page, row, &html::Engraving::default());
-        let parts = read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0);
+        let parts =
+            read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0 && !part.percussion);
         let shown = Shown {
             suggest: json::suggest(&tune, &self.player.name, request, ranking, TOP, self.choices.style()?),
             title: page.title.clone(),
@@ -218,11 +225,7 @@ impl<'a> Asked<'a> {
             || Answer::wrong("none of the harps reaches a single note of this tune; choose more harps");
         let approach = self.row().1.ok_or_else(nothing)?;
         let (tune, request, notation) = (self.read.tune(), self.request, self.notation()?);
-        let arrangement = || {
-            let mut arrangement = arrange(request.melody, request.key, approach, notation);
-            arrangement.melody.title = Some(tune.title().to_owned());
-            arrangement
-        };
+        let arrangement = || arranged(&tune, request, approach, notation);
         let text =
             |ending: &str, kind, text| File { ending: ending.into(), kind, text: Some(text), bytes: None };
         let bytes =
@@ -234,7 +237,7 @@ impl<'a> Asked<'a> {
                 musicxml::write(&arrangement(), musicxml::TabAs::default()),
             )],
             Form::Abc => vec![bytes("abc", "text/vnd.abc", abc::write(&arrangement()))],
-            Form::Midi => vec![bytes("mid", "audio/midi", midi::write(&arrangement()))],
+            Form::Midi => vec![bytes("mid", "audio/midi", midi::write(&self.unfolded(approach, notation)?))],
             Form::Svg => {
                 let options = Options { bend_mark: notation.bend_mark, ..Options::default() };
                 let sheet = Sheet::new(&tune, request, approach, options);
@@ -258,6 +261,26 @@ impl<'a> Asked<'a> {
             }
         };
         Ok(Answer { files: Some(files), ..Answer::default() })
+    }
+
+    /// Arranges the same way to play the tune with its repeats written out, because MIDI has no repeat signs.
+    fn unfolded(&self, row: &Approach, notation: Notation) -> Result<Arrangement, Answer> {
+        let options = ImportOptions { unfold: true, ..self.choices.import_options() };
+        let imported = import::import(self.file, &options).map_err(Answer::wrong)?;
+        let said = Said { key: Some(self.read.key.key), ..self.choices.said()? };
+        let read = ReadTune::new(self.read.name.clone(), imported, self.player, said);
+        let request =
+            read.request(self.player, std::slice::from_ref(row.harp), row.transposed != Interval(0));
+        let (octave, transposed) = (Some(row.octave), Some(row.transposed));
+        let wanted = Wanted { octave, transposed, ..self.choices.wanted(1)? };
+        let mut ranking = search::search_for(&request, &wanted);
+        if !row.changes.is_empty() {
+            ranking.adapt(&request, &self.player.edits);
+        }
+        let same = ranking.adapted.as_ref().or(ranking.best());
+        let same =
+            same.ok_or_else(|| Answer::wrong("with its repeats written out the tune does not lie there"))?;
+        Ok(arranged(&read.tune(), &request, same, notation))
     }
 
     fn check(&self, tab: &str) -> Result<Answer, Answer> {

@@ -18,7 +18,7 @@ pub(crate) struct Choices {
     tune: Option<String>,
     part: Option<usize>,
     voice: Option<usize>,
-    pub(crate) unfold: bool,
+    unfold: bool,
     key: Option<String>,
     tempo: Option<u16>,
     player: Option<String>,

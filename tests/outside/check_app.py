@@ -54,6 +54,7 @@ def main(argv):
         lists(check, visit, command)
         refuses(check, visit, command)
         answers_live(check, visit, command)
+        offers_what_there_is(check, visit)
         keeps(check, browser)
         plays_with_space(check, visit)
         chooses_a_row(check, visit)
@@ -171,12 +172,42 @@ def answers_alike(check, command):
             ({"any_key": True, "style": "blues", "bends": "over", "changes": "needed", "tempo": 60, "unfold": True},
              ["--any-key", "--style", "blues", "--bends", "over", "--adapt", "--tempo", "60", "--unfold"])]
     questions = [(tune, *ways[index % len(ways)]) for index, tune in enumerate(tunes)]
-    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, **choices}}) for tune, choices, _ in questions]
+    answers = ask(node, [(tune, choices) for tune, choices, _ in questions])
+    for (tune, _, options), answer in zip(questions, answers, strict=True):
+        native = command("suggest", tune, *options, "--json").stdout
+        check(f"{tune.name} {options}: the same answer", native and answer["shown"]["suggest"] == native)
+
+
+def ask(node, questions):
+    """What the library in the page answers to files and choices."""
+    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, **choices}}) for tune, choices in questions]
     run = subprocess.run([node, ROOT / "tests" / "outside" / "ask.mjs", WASM], input="\n".join(lines) + "\n",
                          capture_output=True, text=True, check=True)
-    for (tune, _, options), line in zip(questions, run.stdout.splitlines(), strict=True):
-        native = command("suggest", tune, *options, "--json").stdout
-        check(f"{tune.name} {options}: the same answer", native and json.loads(line)["shown"]["suggest"] == native)
+    return [json.loads(line) for line in run.stdout.splitlines()]
+
+
+# What can be chosen in the form: names and values.
+OFFERED = """() => [...document.getElementById("choices").elements].flatMap(control =>
+  control.name === "harps" ? [["harps", [control.value]]]
+  : control.type === "checkbox" ? [[control.name, true]]
+  : control.options ? [...control.options].filter(option => option.value).map(option => [control.name, option.value]) : [])"""
+
+
+def offers_what_there_is(check, visit):
+    """The library understands every choice of the form."""
+    node = shutil.which("node")
+    with visit("offers") as page:
+        choose_file(page, DEMO / "lamps-along-the-row-band.mid")
+        answered(page)
+        offered = page.evaluate(OFFERED)
+    check(f"the form offers much ({len(offered)})", len(offered) > 100)
+    if node is None:
+        return
+    numbers = ("part", "position", "octave")
+    choices = [{name: int(value) if name in numbers else value} for name, value in offered]
+    answers = ask(node, [(DEMO / "lamps-along-the-row-band.mid", choice) for choice in choices])
+    wrong = [(choice, answer["error"]) for choice, answer in zip(choices, answers, strict=True) if "error" in answer]
+    check(f"and the library understands it: {wrong[:3]}", not wrong)
 
 
 # ---- Three taps, and time.
@@ -250,6 +281,13 @@ def opens(check, visit, command):
         page.click("#use")
         answered(page)
         check("text opens", page.inner_text("#title") == "Three Steps")
+    with visit("typed notes") as page:
+        page.click("#paste summary")
+        page.click("#pasted")
+        page.keyboard.insert_text("G A B d | e2 d2")
+        page.click("#use")
+        answered(page)
+        check("notes as letters open", page.locator(".broad .note").count() >= 6)
     with visit("a drop") as page:
         drop(page, CORPUS / "clementine.mid")
         answered(page)
@@ -278,6 +316,9 @@ def lists(check, visit, command):
         page.locator("#tune-list button").nth(2).tap()
         answered(page)
         check("one of them is chosen", page.inner_text("#title") == titles[2])
+        page.set_viewport_size({"width": 320, "height": 568})
+        wide = page.evaluate("document.scrollingElement.scrollWidth")
+        check(f"a book, 320 px: nothing sticks out ({wide})", wide <= 320)
         page.tap("#list")
         page.locator("#tune-list button").nth(0).tap()
         answered(page)
@@ -443,6 +484,10 @@ def chooses_a_row(check, visit):
         choose_file(page, LAMPS)
         answered(page)
         headline, tempo = page.inner_text("#headline"), page.locator("#tempo")
+        wrong = page.evaluate("""() => [...document.querySelectorAll("#ranking rect.part")].filter(part =>
+            Math.abs(part.getBoundingClientRect().width / part.closest("svg").getBoundingClientRect().width * 100
+                - parseFloat(part.getAttribute("width"))) > 1.5).length""")
+        check(f"the parts of the ranking's bars are as wide as they should be ({wrong} are not)", wrong == 0)
         page.locator("#ranking label").nth(2).click()
         until(page, "document.getElementById('said').textContent.length > 0")
         name = page.locator("#ranking label").nth(2).locator(".name b").inner_text()
@@ -459,17 +504,29 @@ def chooses_a_row(check, visit):
 
 # ---- Take away, check, print.
 
+def taken(page, form, folder):
+    """Saves a file that the page gives, under the name that it proposes."""
+    with page.expect_download() as download:
+        page.click(f"[data-form={form}]")
+    path = folder / download.value.suggested_filename
+    download.value.save_as(path)
+    return path
+
+
 def is_taken_away(check, visit, command):
     with visit("files") as page:
         choose_file(page, LAMPS)
         answered(page)
-        got = {}
-        for form in ["page", "svg", "text", "musicxml", "abc", "midi"]:
-            with page.expect_download() as download:
-                page.click(f"[data-form={form}]")
-            path = command.folder / download.value.suggested_filename
-            download.value.save_as(path)
-            got[form] = path
+        got = {form: taken(page, form, command.folder) for form in ["page", "svg", "text", "musicxml", "abc", "midi"]}
+        rows = json.loads(command("suggest", LAMPS, "--json", "--as-written").stdout)["approaches"]
+        key, octave = rows[1]["harp"]["key"], rows[1]["octave"]
+        page.locator("#ranking label").nth(1).click()
+        until(page, "document.getElementById('said').textContent.length > 0")
+        for form, ending in [("musicxml", "musicxml"), ("midi", "mid")]:
+            out = command.folder / f"second.{ending}"
+            command("export", LAMPS, "--harp", key, "--octave", octave, "-o", out)
+            second = taken(page, form, command.folder / "second").read_bytes()
+            check(f"{form} of the second row is the command's ({key}, {octave})", second == out.read_bytes())
     names = {form: path.name for form, path in got.items()}
     check(f"files have the tune's name: {names}", all(name.startswith("lamps-along-the-row.") for name in names.values()))
     written = command.folder / "written.html"
@@ -555,11 +612,11 @@ def is_accessible(check, visit):
 
 def resists(check, visit):
     """Titles that mean harm."""
-    for text in HOSTILE:
-        # ABC writes some characters as HTML does.
-        meant = " ".join(unescape(text).split())
-        with visit(text) as page:
-            page.click("#paste summary")
+    with visit("hostile titles") as page:
+        page.click("#paste summary")
+        for text in HOSTILE:
+            # ABC writes some characters as HTML does.
+            meant = " ".join(unescape(text).split())
             page.fill("#pasted", f"X:1\nT:{text}\nL:1/4\nK:C\nCEGc|\nw:{text}\n\nX:2\nT:{text}\nK:C\nGE|\n")
             page.click("#use")
             page.wait_for_selector("#tunes:not([hidden])")
@@ -571,6 +628,7 @@ def resists(check, visit):
             check(f"{text}: nothing of it is an element", page.locator(foreign).count() == 0)
             page.hover("#title")
             page.keyboard.press("ArrowRight")
+            page.click("#another")
 
 
 if __name__ == "__main__":

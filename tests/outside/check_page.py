@@ -434,6 +434,28 @@ def obeys_keys(check, visit, path):
         check("Space plays", page.evaluate("document.body.dataset.state") == "playing")
         page.keyboard.press("Space")
         check("and pauses", page.evaluate("document.body.dataset.state") == "still")
+        clicks = {"a note": ".broad .note[data-note='5'] use", "the tempo": "#tempo", "a row": "#ranking label >> nth=1",
+                  "the loop": "#loop", "Stop": "#stop", "a fold": ".tab summary"}
+        for name, place in clicks.items():
+            page.locator(place).first.click()
+            if page.evaluate("document.body.dataset.state") == "playing":
+                page.keyboard.press("Space")
+            switched = "[...document.querySelectorAll('input, details')].map(x => x.checked || x.open)"
+            before = page.evaluate(switched)
+            page.keyboard.press("Space")
+            state = page.evaluate("document.body.dataset.state")
+            page.keyboard.press("Space")
+            check(f"Space after a click on {name} plays and pauses, and switches nothing", state == "playing"
+                  and page.evaluate("document.body.dataset.state") == "still" and page.evaluate(switched) == before)
+        page.locator("#stop").focus()
+        page.keyboard.press("Shift+Tab")
+        page.keyboard.press("Tab")
+        page.keyboard.press("Space")
+        check("after Tab, Space presses what has the focus", "Stopped" in page.inner_text("#said"))
+        page.locator("#loop").uncheck()
+        page.locator("#ranking label").first.click()
+        page.fill("#tempo", "100")
+        page.evaluate("document.activeElement.blur()")
         page.keyboard.press("s")
         for _ in range(3):
             page.keyboard.press("ArrowRight")

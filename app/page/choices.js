@@ -58,7 +58,7 @@ export function chosen() {
 // Says the choices in a few words.
 export function said() {
   const owned = harps().map(name => name.replace("-", " ").replace(/[A-G][b#]?$/, shownKey));
-  const bag = owned.length === 0 ? "all twelve harps" : owned.length < 5 ? owned.join(", ") : `${owned.length} harps`;
+  const bag = owned.length === 0 ? "all twelve" : owned.length < 5 ? owned.join(", ") : `${owned.length} harps`;
   const more = [form.elements.player.value];
   if (form.elements.any_key.checked) more.push("any key");
   return [bag, ...more].join(" · ");

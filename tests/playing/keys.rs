@@ -90,10 +90,20 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
     // The user's word ends the doubt.
     assert!(asked.get("rival").is_none());
 
-    let page = answer("suggest", &tune);
+    let page = answer("suggest --ranking", &tune);
     assert!(page.contains("If it is ") && !page.contains("only the position is another"), "{page}");
     // On one harp all rows are in another position, and what that costs is the same for all.
-    assert!(answer("suggest --harps C", &tune).contains("only the position is another"));
+    assert!(answer("suggest --harps C --ranking", &tune).contains("only the position is another"));
+    // The short answer names the way for the other key, where it is another.
+    let first = &rival["approaches"][0]["harp"]["key"];
+    let told = format!(
+        "likely): {} {} harp in ",
+        if "AEF".contains(&first.as_str().unwrap()[..1]) { "an" } else { "a" },
+        first.as_str().unwrap()
+    );
+    let page = answer("suggest", &tune);
+    assert!(page.contains("If it is ") && page.contains(&told), "{told}: {page}");
+    assert!(!answer("suggest --harps C", &tune).contains("If it is "));
     assert!(!answer("suggest --key C", &tune).contains("If it is "));
     assert!(!answer("suggest", &self::tune(IN_G)).contains("If it is "));
 }
@@ -105,9 +115,9 @@ fn the_position_asked_for_is_another_harp_in_the_rival_key() {
     assert_ne!(harp(&found["approaches"]), harp(&found["rival"]["approaches"]));
     let rows = found["rival"]["approaches"].as_array().unwrap();
     assert!(rows.iter().all(|row| row["position"] == 2));
-    let any = answer("suggest --any-key", &tune(IN_DOUBT));
+    let any = answer("suggest --any-key --ranking", &tune(IN_DOUBT));
     assert_eq!(any.matches("in key").count(), 2, "{any}");
-    let page = answer("suggest --position 2", &tune(IN_DOUBT));
+    let page = answer("suggest --position 2 --ranking", &tune(IN_DOUBT));
     assert!(!page.contains("only the position is another"), "{page}");
 }
 

@@ -186,10 +186,34 @@ impl Line {
         self
     }
 
+    /// Returns the line for readers who type no commands. Options stand in brackets of their own, as in "(--key D)", and those
+    /// brackets are left out.
+    pub(crate) fn without_options(&self) -> Line {
+        let spans = self.spans.iter().map(|span| Span { tone: span.tone, text: without_options(&span.text) });
+        Line { spans: spans.collect() }
+    }
+
     /// Returns the text without its tones.
     pub fn plain(&self) -> String {
         self.spans.iter().map(|span| span.text.as_str()).collect()
     }
+}
+
+/// Leaves out the brackets that hold options of the command line.
+fn without_options(text: &str) -> String {
+    let mut rest = text;
+    let mut kept = String::with_capacity(text.len());
+    while let Some((before, after)) = rest.split_once(" (") {
+        let (inside, behind) = after.split_once(')').unwrap_or((after, ""));
+        kept.push_str(before);
+        if inside.contains("--") && after.contains(')') {
+            rest = behind;
+        } else {
+            kept.push_str(" (");
+            rest = after;
+        }
+    }
+    kept + rest
 }
 
 /// Plain text.
@@ -202,5 +226,22 @@ impl<S: Into<String>> From<S> for Line {
 impl Tone {
     pub(crate) fn of(self, text: impl Into<String>) -> Line {
         Line::default().and(self, text)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn options_in_brackets_are_left_out_and_no_other_brackets() {
+        for (text, kept) in [
+            ("D major is 14% likely (--key D)", "D major is 14% likely"),
+            ("try draw bends (--bends draw) or another key (--any-key).", "try draw bends or another key."),
+            ("the harp (without --harps), F#5 (bars 3 and 7)", "the harp, F#5 (bars 3 and 7)"),
+            ("an end that is (not closed", "an end that is (not closed"),
+        ] {
+            assert_eq!(without_options(text), kept);
+        }
     }
 }

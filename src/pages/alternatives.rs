@@ -146,7 +146,7 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
 pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
     let mut tries = Vec::new();
     if request.harps.len() < 12 {
-        tries.push("all twelve harps (leave out --harps)");
+        tries.push("all twelve harps (without --harps)");
     }
     match request.technique {
         Technique::None => tries.push("draw bends (--bends draw)"),

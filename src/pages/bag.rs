@@ -183,10 +183,14 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
     });
     let rows = rows.collect();
     page.blocks.push(Block::Table(Table { columns: columns.collect(), rows }));
-    page.text(Tone::Faint.of(format!(
-        "Effort in all: {effort}. \"In 1.2 s\" is the rest between two tunes, if the second follows at once; without it there is \
-         none."
-    )));
+    let mut remark = format!("Effort in all: {effort} (ten points: a step to the next hole).");
+    if let Some(tune) = tunes.iter().find(|tune| tune.is_changed && !in_time(tune.silence_ms).is_empty()) {
+        remark += &format!(
+            " \"{}\" is the silence between two tunes, if the second follows at once.",
+            in_time(tune.silence_ms).trim_start_matches(", ")
+        );
+    }
+    page.text(Tone::Faint.of(remark));
     failures(&mut page, failed);
     page
 }

@@ -62,7 +62,7 @@ fn key_line(finding: &KeyFinding, melody: &Melody) -> Line {
     let rival = rival(finding).or_else(|| finding.others.iter().find(on_tonic).copied());
     let rival = rival.map_or_else(String::new, |guess| {
         let other = name(guess.key, melody);
-        format!("; if it is {other} ({}%), add --key {}", guess.confidence, option(guess.key, melody))
+        format!("; {other} is {}% likely (--key {})", guess.confidence, option(guess.key, melody))
     });
     key.and(Tone::Plain, format!(", {sure}% sure, from {from}{why}{rival}"))
 }

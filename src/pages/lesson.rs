@@ -217,8 +217,9 @@ fn readings(checked: &Checked) -> Vec<String> {
     let again = |marks: &BarMarks| marks.repeat_end.is_some() || marks.da_capo || marks.dal_segno;
     let repeats = checked.request.melody.bars.iter().any(|bar| again(&bar.marks));
     if added.max(out) * 4 > lesson.typed.len() && repeats && !checked.tune.imported.unfolded {
-        lines
-            .push("the tune has repeats: if the tab has them written out, check it with --unfold".to_owned());
+        lines.push(
+            "the tune has repeats: if the tab has them written out, unfold the tune (--unfold)".to_owned(),
+        );
     }
     lines
 }

@@ -172,7 +172,7 @@ pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
     let melody = &tune.imported.melody;
     let octave = if first.octave == 0 { String::new() } else { format!(" {}", words::octave(first.octave)) };
     Some(format!(
-        "If it is {}, not {} ({}% likely): {} {} in {} position{octave}; add --key {}",
+        "If it is {}, not {} ({}% likely): {} {} in {} position{octave} (--key {})",
         key::name(other.key, melody),
         key::name(tune.key.key, melody),
         guess.confidence,

@@ -119,7 +119,7 @@ fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, top: usize
 
 fn out_of_reach(page: &mut Page) {
     page.text(Tone::Warning.of("None of the harps reaches a single note of this tune."));
-    page.text("Leave out --harps to try all twelve standard harps, or try low and high ones.");
+    page.text("Try all twelve standard harps (without --harps), or low and high ones.");
 }
 
 /// Builds the answer in short: which harp, how the next approach compares, and what else to try.

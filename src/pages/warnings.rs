@@ -48,7 +48,7 @@ fn what(oddity: &Oddity) -> String {
             format!("a note is held for more than {quarters} quarters: it is cut there")
         }
         Oddity::VoiceChosen { voice, of } => {
-            format!("the part has {of} voices: voice {voice} is taken, --voice takes another")
+            format!("the part has {of} voices: voice {voice} is taken (--voice takes another)")
         }
         Oddity::VoiceTakesOver { voice } => {
             format!("the chosen voice rests while voice {voice} sings: voice {voice} is taken there")

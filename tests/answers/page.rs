@@ -420,3 +420,21 @@ fn the_page_of_a_check_has_both_ways_and_says_what_to_change_and_runs_nothing() 
     imported.melody.title = Some("</title><script>alert(1)</script>".to_owned());
     with_check(&imported, |_, html| assert_eq!(html.matches('<').count(), elements));
 }
+
+#[test]
+fn a_page_names_no_option_of_the_command() {
+    let page = harness::home().join("target/tmp/no-options.html");
+    let tune = harness::home().join("demo/lamps-along-the-row.musicxml");
+    let asked = harness::breathline("suggest --harps C --bends none --as-written --force -o")
+        .arg(&page)
+        .arg(&tune)
+        .run();
+    assert!(asked.stdout.replace("\n    ", " ").contains("draw bends (--bends draw)"), "{}", asked.stdout);
+    let html = std::fs::read_to_string(&page).unwrap();
+    let (_, body) = html.split_once("<body").unwrap();
+    let (body, _) = body.split_once("<script").unwrap();
+    assert!(body.contains("draw bends"), "the advice itself stays");
+    for option in ["--bends", "--adapt", "--any-key", "--harps", "--key"] {
+        assert!(!body.contains(option), "{option}");
+    }
+}

@@ -37,8 +37,9 @@ fn block(block: &Block) -> String {
     }
 }
 
-/// Draws a line with its tones.
+/// Draws a line with its tones, for readers who type no commands.
 pub(super) fn line(line: &Line) -> String {
+    let line = line.without_options();
     let spans = line.spans.iter().map(|span| match tone(span.tone) {
         "" => escape(&span.text),
         "strong" => element("strong", &[], &escape(&span.text)),

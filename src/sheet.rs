@@ -95,8 +95,6 @@ const NORMAL_UNIT: i32 = 7;
 const LARGE_UNIT: i32 = 10;
 /// The largest staff that fills a page, in millimetres.
 const FULLEST_UNIT: i32 = 14;
-/// How many of the largest sizes that fit are compared.
-const NEARLY_FULLEST: usize = 2;
 /// A sheet of more pages is not set again in other sizes.
 const MOST_FILLED: usize = 4;
 
@@ -159,15 +157,9 @@ impl Sheet {
             Size::Normal => set(NORMAL_UNIT).0,
             Size::Large => set(LARGE_UNIT).0,
             Size::Fill => {
-                let small = set(NORMAL_UNIT);
-                let most = small.0.pages.len();
                 // The headings of two ways are long.
                 let fullest = if music.names.is_empty() { FULLEST_UNIT } else { LARGE_UNIT };
-                let larger = (NORMAL_UNIT + 1..=fullest).rev().filter(|_| most <= MOST_FILLED);
-                let fitting = larger.map(set).filter(|(sheet, _)| sheet.pages.len() <= most);
-                // Even lines are worth some millimetres; `min_by_key` keeps the first of equals, the largest.
-                let near = fitting.chain([small]).take(NEARLY_FULLEST);
-                near.min_by_key(|(_, uneven)| *uneven).map_or_else(|| set(NORMAL_UNIT).0, |(sheet, _)| sheet)
+                fullest_of(set, fullest)
             }
         }
     }
@@ -194,6 +186,34 @@ impl Sheet {
         let pages = pages::lay_out(heading, blocks, area, &lead.title);
         (Sheet { pages, unit_micrometres: unit, title: visible(&lead.title) }, uneven)
     }
+}
+
+/// Returns the sheet in the largest unit, up to `fullest`, that needs no more pages than the normal one. The unit below it wins
+/// if its lines are more even: that is worth a millimetre.
+fn fullest_of(set: impl Fn(i32) -> (Sheet, usize), fullest: i32) -> Sheet {
+    let mut best = set(NORMAL_UNIT);
+    let pages = best.0.pages.len();
+    if pages > MOST_FILLED {
+        return best.0;
+    }
+    let fits = |(sheet, _): &(Sheet, usize)| sheet.pages.len() <= pages;
+    let (mut fitting, mut too_large) = (NORMAL_UNIT, fullest + 1);
+    while too_large - fitting > 1 {
+        let middle = (fitting + too_large) / 2;
+        let sheet = set(middle);
+        if fits(&sheet) {
+            (best, fitting) = (sheet, middle);
+        } else {
+            too_large = middle;
+        }
+    }
+    if best.1 > 0 && fitting > NORMAL_UNIT {
+        let below = set(fitting - 1);
+        if fits(&below) && below.1 < best.1 {
+            best = below;
+        }
+    }
+    best.0
 }
 
 /// The content of a sheet: one way to play a tune, or two one above the other.

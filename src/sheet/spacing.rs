@@ -117,6 +117,8 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
             }
             let mut part = Measure { ends: false, ..part };
             columns = part.columns.split_off(count);
+            // Splitting leaves the room of all columns that were measured.
+            part.columns.shrink_to_fit();
             begins = false;
             cut.push(part);
         }

@@ -10,8 +10,9 @@ use harness::{breathline, files, home, scratch, updating};
 /// for the rest.
 #[test]
 fn commands_in_the_documents_give_the_output_that_stands_there() {
-    for document in ["README.md", "demo/README.md"] {
-        let path = home().join(document);
+    let documents = ["README.md", "demo/README.md"].map(|document| home().join(document));
+    for path in documents.into_iter().chain(files("docs", "md")) {
+        let document = path.display();
         let text = fs::read_to_string(&path).unwrap();
         let renewed = renew(&text);
         if updating() {

@@ -4,7 +4,7 @@ music21. Counts which tunes the twelve standard Richter harps play in full, in w
     long_collections.py BIN [--write]
 
 The shares are compared with those that a program of its own in this file counts from the reeds and the tunes alone, and
-with figures that were counted before this program was there. With --write, the table in README.md and the picture
+with figures that were counted before this program was there. With --write, the table in docs/collections.md and the picture
 docs/collections.svg are written anew; without, they must be those that are counted. Exit code 1 when anything differs.
 """
 
@@ -108,7 +108,7 @@ def full(rows, technique):
 
 
 def markdown(rows):
-    """The table for the README: winners by mode, and what can be played in full."""
+    """The table for the docs: winners by mode, and what can be played in full."""
     heads = ["1st", "2nd", "3rd", "4th", "5th", "12th", "other"]
     lines = ["| | tunes | " + " | ".join(heads) + " |", "|---|--:|" + "--:|" * len(heads)]
     cell = lambda value: f"{value:.0f}" if value >= 0.5 or value == 0 else "<1"
@@ -185,17 +185,17 @@ def main():
         compare(check, book, found, BEFORE[book])
     table, svg = markdown(rows), picture(rows)
     print(table)
-    readme, drawn = HOME / "README.md", HOME / "docs" / "collections.svg"
-    text = readme.read_text("utf-8")
+    document, drawn = HOME / "docs" / "collections.md", HOME / "docs" / "collections.svg"
+    text = document.read_text("utf-8")
     before, _, rest = text.partition(START)
     after = rest.partition(END)[2]
     renewed = before + START + table + END + after
     if "--write" in sys.argv:
-        readme.write_text(renewed, "utf-8")
+        document.write_text(renewed, "utf-8")
         drawn.parent.mkdir(exist_ok=True)
         drawn.write_text(svg, "utf-8")
     hint = "long_collections.py BIN --write writes it anew"
-    check(f"the table in README.md is the one above; {hint}", START in text and renewed == readme.read_text("utf-8"))
+    check(f"the table in docs/collections.md is the one above; {hint}", START in text and renewed == document.read_text("utf-8"))
     check(f"docs/collections.svg shows it; {hint}", drawn.exists() and drawn.read_text("utf-8") == svg)
     sys.exit(check.finish())
 

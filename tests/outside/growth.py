@@ -14,11 +14,9 @@ from pathlib import Path
 # hides it.
 GROWTH, START = 2.6, 0.05
 # Memory that a note may take, above an empty run; at least FEW_BYTES in all. A page to practise from holds several rows, each
-# as two sheets and a strip. 128 MiB are not reached yet for a page of 8,000 notes: it takes 142.
+# as two sheets and a strip.
 NOTE_BYTES, FEW_BYTES = 4096, 24 << 20
-PAGE_BYTES, FEW_PAGE_BYTES, PAGE_PEAK = 20 << 10, 112 << 20, 160 << 20
-# A sheet of one long bar; not reached yet: 4 kB.
-SHEET_BYTES = 8 << 10
+PAGE_BYTES, FEW_PAGE_BYTES = 20 << 10, 112 << 20
 # What 10,000 notes may take, in seconds of CPU time and in bytes; fewer notes may take as much, more in proportion.
 NOTES, SECONDS, PEAK = 10_000, 1.0, 128 << 20
 # What is not reached yet, in seconds for 10,000 notes; until it is, the check says so every time, and fails only where it gets
@@ -456,15 +454,13 @@ class Growth:
         seconds = max(named, default=SECONDS)
         each, least = (PAGE_BYTES, FEW_PAGE_BYTES) if ".html" in words else (NOTE_BYTES, FEW_BYTES)
         each *= 2 if named else 1
-        if ".svg" in words or ".pdf" in words or ".png" in words:
-            each = SHEET_BYTES
         if run.code not in (0, 1):
             return f"{count}: exit code {run.code}: {run.error[:150]}"
         if cpu > seconds * share:
             return f"{count}: {cpu:.2f} s"
         if cpu > SECONDS * share:
             self.not_reached.add(f"{family}, {self.now}: {count} notes in {SECONDS * share:.1f} s; it takes {cpu:.1f}")
-        if peak > max(each * count, least) or count <= NOTES and peak > (PAGE_PEAK if each == PAGE_BYTES else PEAK):
+        if peak > max(each * count, least) or count <= NOTES and peak > PEAK:
             return f"{count}: {peak / count / 1000:.1f} kB a note"
         if before and before.cpu - self.start_cpu > START:
             ratio = cpu / (before.cpu - self.start_cpu)

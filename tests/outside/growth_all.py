@@ -2,7 +2,7 @@
 
 Usage: growth_all.py BREATHLINE [FAMILY [COMMAND]]
 
-Not all of it is reached yet: a single bar of 16,000 notes, pages and PNG take too much memory or time. So it is run by hand, and
+Not all of it is reached yet: a wide tuning on one long bar, --adapt on a bar of 16,000 notes, and the memory of some pages. So it is run by hand, and
 says where each family stands. A plain tune, and one of a single long bar, go through every command; the other families through those that do different work.
 """
 

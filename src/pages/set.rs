@@ -34,7 +34,7 @@ pub struct StandRow {
 /// Returns the page of a set.
 pub fn stand(tunes: &[SetTune], packed: &[String], failed: &[(String, String)]) -> Stand {
     let mut remarks = Vec::new();
-    if tunes.iter().any(|tune| tune.is_changed) {
+    if tunes.iter().any(|tune| tune.is_changed && !in_time(tune.silence_ms).is_empty()) {
         remarks.push(
             "The time at a change is the rest between the two tunes, if the second follows at once."
                 .to_owned(),

@@ -18,7 +18,7 @@ from xml.etree import ElementTree
 
 from axe_playwright_python.sync_playwright import Axe
 from check_page import DESK, EAR, HOSTILE, PHONE
-from outside import Check
+from outside import Check, Opened
 from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).parents[2]
@@ -107,21 +107,6 @@ def watched(page, complaints):
     local = (APP.as_uri(), "blob:", "data:")
     page.context.on("request", lambda request: complaints.append(f"request: {request.url[:80]}")
                     if not request.url.startswith(local) else None)
-
-
-class Opened:
-    """A page that is open; leaving it says that there was no complaint and no request."""
-
-    def __init__(self, check, context, page, complaints, name):
-        self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
-
-    def __enter__(self):
-        return self.page
-
-    def __exit__(self, kind, *_):
-        self.context.close()
-        if kind is None:
-            self.check(f"{self.name}: nothing to complain of, no request: {self.complaints[:3]}", not self.complaints)
 
 
 def until(page, condition, seconds=20):

@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 
 from axe_playwright_python.sync_playwright import Axe
-from outside import Check
+from outside import Check, Opened
 from playwright.sync_api import sync_playwright
 
 CORPUS = Path(__file__).parents[2] / "corpus"
@@ -138,21 +138,6 @@ class Visit:
                 if request.url != path.as_uri() else None)
         page.goto(path.as_uri())
         return Opened(self.check, context, page, complaints, path.stem)
-
-
-class Opened:
-    """A page that is open; leaving it says that there was no complaint."""
-
-    def __init__(self, check, context, page, complaints, name):
-        self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
-
-    def __enter__(self):
-        return self.page
-
-    def __exit__(self, kind, *_):
-        self.context.close()
-        if kind is None:
-            self.check(f"{self.name}: the browser has nothing to complain of: {self.complaints[:3]}", not self.complaints)
 
 
 def data(page):

@@ -64,3 +64,18 @@ def ask_all(program, questions):
     if run.wait() != 0 or len(answers) != asked:
         sys.exit(f"{program} stopped after {len(answers)} of {asked} questions")
     return answers
+
+
+class Opened:
+    """A page in a browser; leaving it says that the browser had nothing to complain of, and closes it."""
+
+    def __init__(self, check, context, page, complaints, name):
+        self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
+
+    def __enter__(self):
+        return self.page
+
+    def __exit__(self, kind, *_):
+        self.context.close()
+        if kind is None:
+            self.check(f"{self.name}: the browser has nothing to complain of: {self.complaints[:3]}", not self.complaints)

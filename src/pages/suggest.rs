@@ -60,11 +60,13 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     }
     if ranking.adapted.is_some() {
         the_changes(&mut page, request, played);
+        if options.why {
+            page.item(effort(played));
+        }
     }
     the_tab(&mut page, request, played, options.notation, &[]);
     if options.why {
         hard_bars(&mut page, request, played, options.notation);
-        page.item(effort(played));
     }
     if let Some(top) = options.ranking {
         the_ranking(&mut page, request, ranking, top, options.tempo_range);
@@ -74,11 +76,14 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     page
 }
 
-/// Adds the reasons for an approach: all of them, or those that a player needs before the first note.
+/// Adds the reasons for an approach: all of them with its effort, or those that a player needs before the first note.
 fn because(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach, why: bool) {
     let told = if why { reasons(approach, request) } else { in_short(approach, request) };
     for reason in told.into_iter().chain(key::sections_on(approach, tune)) {
         page.item(words::sentence(&reason));
+    }
+    if why {
+        page.item(effort(approach));
     }
 }
 
@@ -169,7 +174,6 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     the_tab(&mut page, request, approach, notation, &chords);
     if why {
         hard_bars(&mut page, request, approach, notation);
-        page.item(effort(approach));
     }
     if !chords.is_empty() {
         page.heading(Tone::Strong.of("The tune's chords, as neighbouring holes in one breath"));

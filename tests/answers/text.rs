@@ -381,6 +381,15 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
 }
 
 #[test]
+fn the_effort_stands_with_the_reasons_that_it_sums_up() {
+    for command in ["suggest --why", "tab --harp G --why"] {
+        let page = breathline(&format!("{command} demo/lamps-along-the-row.musicxml")).answers();
+        let (before, tab) = page.split_once("\nTab for the ").unwrap();
+        assert!(before.contains("\n  Effort ") && !tab.contains("\n  Effort "), "{page}");
+    }
+}
+
+#[test]
 fn what_a_player_gives_up_who_does_not_bend_is_said() {
     let page = breathline("suggest --width 200 demo/lamps-along-the-row.musicxml").answers();
     let said =

@@ -252,6 +252,9 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
         message::complain(&why);
         return Ok(Exit::NothingPlayable);
     }
+    if ranking.best().is_some() {
+        pins::keep(&args.pins, &args.source, &read.tune())?;
+    }
     if ranking.best().is_none()
         && !args.output.json
         && search::search_for(&request, &Wanted::first(1)).best().is_some()
@@ -323,6 +326,9 @@ fn with_choice(
     let harps = [kit::harp(&args.harp, &tunings)?];
     let request = read.request(&player, &harps, args.choice.position.is_some());
     let ranking = choose(&request, &args.choice, &player, 1);
+    if ranking.best().is_some() {
+        pins::keep(&args.choice.pins, &args.source, &read.tune())?;
+    }
     if json || ranking.best().is_some() {
         answer(&read.tune(), &player, &request, &ranking)?;
     } else {

@@ -1,12 +1,13 @@
 //! Pinned holes: from the line, and kept in a small file beside the tune (`tune.pins` beside `tune.mid`).
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use breathline::{
     harp::Action,
     import::TuneChoice,
     melody::Melody,
+    pages::Tune,
     pins::{self, WrittenPin},
     search::{self, Approach, Pin, Request, Wanted},
     tab::Notation,
@@ -18,34 +19,44 @@ use super::{
     save::{self, Guard},
 };
 
-/// Returns the pins for a tune; keeps them if asked to.
+/// Returns the pins for a tune: those kept beside it, and those of the line.
 pub(super) fn read(args: &args::Pins, source: &args::Source, melody: &Melody) -> anyhow::Result<Vec<Pin>> {
     let place = beside(source);
-    let mut written: Vec<WrittenPin> = Vec::new();
-    if let Some(path) = place.as_ref().filter(|path| !args.free && path.is_file()) {
+    if args.keep && place.is_none() {
+        bail!("--keep needs a file; standard input has no place for the pins");
+    }
+    let mut written = Vec::new();
+    if let Some(path) = place {
         let named = || path.display().to_string();
-        written = pins::read_file(&files::read_text(path)?).with_context(named)?;
-        let count = written.len();
-        message::complain(&format!(
-            "{} {} from {}; --free leaves them out",
-            count,
-            if count == 1 { "pinned hole" } else { "pinned holes" },
-            path.display()
-        ));
+        written = kept(args, &path)?;
         pins::find(&written, melody).with_context(named)?;
+        match written.len() {
+            0 => {}
+            1 => message::complain(&format!("1 pinned hole from {}; --free leaves it out", named())),
+            count => {
+                message::complain(&format!("{count} pinned holes from {}; --free leaves them out", named()))
+            }
+        }
     }
     written.extend(&args.at);
-    let found = pins::find(&written, melody)?;
-    if args.keep {
-        let Some(path) = place else {
-            bail!("--keep needs a file; standard input has no place for the pins")
-        };
-        written.extend(&args.at);
-        let kept = latest(&written);
-        let text = pins::write_file(melody.title.as_deref().unwrap_or("this tune"), &kept);
-        save::save(&[(path, text.into_bytes())], &Guard::nothing(false))?;
+    Ok(pins::find(&written, melody)?)
+}
+
+/// Keeps the pins beside the tune, if asked to. For pins that can be played: others would stop every later answer.
+pub(super) fn keep(args: &args::Pins, source: &args::Source, tune: &Tune) -> anyhow::Result<()> {
+    let Some(path) = beside(source).filter(|_| args.keep) else { return Ok(()) };
+    let mut written = kept(args, &path)?;
+    written.extend(&args.at);
+    let text = pins::write_file(tune.title(), &latest(&written));
+    save::save(&[(path, text.into_bytes())], &Guard::nothing(false))
+}
+
+/// Reads the file beside a tune, if there is one and it counts.
+fn kept(args: &args::Pins, path: &Path) -> anyhow::Result<Vec<WrittenPin>> {
+    if args.free || !path.is_file() {
+        return Ok(Vec::new());
     }
-    Ok(found)
+    pins::read_file(&files::read_text(path)?).with_context(|| path.display().to_string())
 }
 
 /// Says why the pins leave no way to play the tune: the first of them that no row keeps, with the holes that it could have.

@@ -9,8 +9,9 @@ use anyhow::bail;
 use breathline::{
     json,
     pages::{Tune, comparison::Comparison, practice},
+    question::Changes,
     render::html,
-    search::{self, Ranking, Request, Wanted},
+    search::{Ranking, Request, Wanted},
     sheet::{self, Options, Sheet, screen, svg},
     tab::{BendMark, Notation},
 };
@@ -21,7 +22,7 @@ use breathline::sheet::{pdf, png};
 use super::{
     args, kit, message,
     message::Exit,
-    progress,
+    pins, progress,
     save::{self, Guard},
     viewer,
 };
@@ -41,18 +42,20 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     request.any_key &= args.harp.is_some();
     // The page to practise from shows the next approaches beside the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
-    let ranking = match (&args.harp, &args.choice) {
+    let (request, ranking) = match (&args.harp, &args.choice) {
         // The sheet of the best approach matches `suggest`.
         (None, args::Choice { position: None, octave: None, adapt: false, .. }) => {
-            let (_, mut ranking) = search::ways::answer(&request, &Wanted::first(rows));
-            ranking.adapt_if_little(&request, &player.edits);
-            ranking
+            read.rank(&request, &Wanted::first(rows), rows, (Changes::AFew, &player))
         }
-        _ => super::choose(&request, &args.choice, &player, rows),
+        _ => {
+            let ranking = super::choose(&request, &args.choice, &player, rows);
+            (request, ranking)
+        }
     };
     let tune = read.tune();
     let mut names = Vec::new();
     if ranking.best().is_some() {
+        pins::keep(&args.choice.pins, &args.source, &tune)?;
         let options =
             Options { paper: args.look.paper.into(), size: args.look.size.into(), ..Options::default() };
         let notation = Notation { bend_mark: args.bend_mark.into(), ..Notation::default() };

@@ -49,6 +49,16 @@ fn what_is_kept_counts_in_every_command() {
     // A sheet without a harp is that of the first row.
     let drawn = format!("sheet {TUNE} -o target/tmp/kit.svg --force --json");
     assert_eq!(player(&drawn), own(2));
+    // Where the kit calls for another key, the sheet is in that key, as the first row.
+    let key = |command: &str| {
+        let answer: Value = serde_json::from_str(&with(&folder, command).answers()).unwrap();
+        let first = &answer["approaches"][0];
+        (first["transposed"].clone(), first["harp"].clone(), first["tab"].clone())
+    };
+    let moved = "corpus/londonderry-air.musicxml";
+    let suggested = key(&format!("suggest {moved} --json"));
+    assert_ne!(suggested.0, 0);
+    assert_eq!(key(&format!("sheet {moved} -o target/tmp/kit.svg --force --json")), suggested);
     // The line comes before the kit.
     let line = format!("suggest {TUNE} --player advanced --bends over --harps G --json");
     assert_eq!(player(&line), ("\"advanced\"".to_owned(), "\"over\"".to_owned(), 1));

@@ -102,6 +102,9 @@ fn a_pin_that_cannot_be_kept_says_what_could_be() {
         first("tab --harp G --at 3:1=5"),
         "breathline: bar 3 beat 1 cannot be 5 there; it could be -6 or -10 or -3''"
     );
+    // A pin that cannot be played is not kept.
+    assert!(first("tab --harp G --at 3:1=5 --keep").contains("cannot be 5 there"));
+    assert!(!folder.join("lamps.pins").exists());
     assert_eq!(
         first("suggest --at 99:1=5"),
         "breathline: there is no note in bar 99; the tune has notes in bars 0 to 16"

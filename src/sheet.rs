@@ -47,7 +47,7 @@ use crate::{
     pages::{
         Tune,
         comparison::Comparison,
-        lead::{self, Lead},
+        lead::{self, Lead, Sample},
     },
     search::{Approach, Request},
     tab::BendMark,
@@ -228,10 +228,11 @@ struct Music<'a> {
 
 impl<'a> Music<'a> {
     fn alone(tune: &Tune, request: &'a Request<'a>, approach: &'a Approach<'a>) -> Music<'a> {
+        let scores = vec![score::score(request, approach)];
         Music {
             melody: request.melody.signed(request.key),
-            lead: lead::lead(tune, request, approach),
-            scores: vec![score::score(request, approach)],
+            lead: without_signs_not_drawn(lead::lead(tune, request, approach), &scores),
+            scores,
             names: Vec::new(),
             ways: vec![approach],
         }
@@ -239,10 +240,11 @@ impl<'a> Music<'a> {
 
     fn compared(tune: &Tune, request: &'a Request<'a>, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
         let sides = &comparison.sides;
+        let scores = score::sides(request, sides);
         Some(Music {
             melody: request.melody.signed(request.key),
-            lead: lead::compared(tune, request, comparison)?,
-            scores: score::sides(request, sides),
+            lead: without_signs_not_drawn(lead::compared(tune, request, comparison)?, &scores),
+            scores,
             names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
             ways: sides.iter().map(|side| side.approach).collect(),
         })
@@ -303,6 +305,13 @@ impl<'a> Music<'a> {
     }
 }
 
+/// Takes the sign for a breath out of the legend where the scores have none.
+fn without_signs_not_drawn(mut lead: Lead, scores: &[Score]) -> Lead {
+    let breathes = scores.iter().any(Score::has_breaths);
+    lead.legend.retain(|(sample, _)| breathes || *sample != Sample::Breathe);
+    lead
+}
+
 /// Splits remarks into lines, so that many remarks can continue on the next page.
 fn remarks(remarks: &[String], face: Face, width: i32) -> Vec<pages::Block> {
     let lines = remarks.iter().flat_map(|remark| pages::wrapped(remark, face, REMARK_SIZE, width));
@@ -334,7 +343,7 @@ pub fn harp_chart(request: &Request, approach: &Approach, bend_mark: BendMark) -
 
 /// Returns the legend alone.
 pub fn legend(tune: &Tune, request: &Request, approach: &Approach, bend_mark: BendMark) -> Page {
-    alone(legend::draw(&lead::lead(tune, request, approach).legend, bend_mark))
+    alone(legend::draw(&Music::alone(tune, request, approach).lead.legend, bend_mark))
 }
 
 const SCREEN_MARGIN: i32 = 60;

@@ -1,6 +1,7 @@
 //! Draws the tab of the sheet in a look of its own. Above the rail stand the blow notes, each in an outlined house that points
 //! up; below it the draw notes, each in a solid house that points down. Shape, place, filling and colour all show the breath,
-//! so any one of them is enough.
+//! so any one of them is enough. A bent note's house stands on steps, one for each half step of the bend, so that its depth is
+//! seen from afar.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Role},
@@ -26,6 +27,9 @@ const ROOF: i32 = 155;
 /// The distance from the top of the blow row to the rail between the rows, and to the bottom of the draw row.
 pub(super) const RAIL: i32 = HOUSE + 45;
 pub(super) const HEIGHT: i32 = 2 * RAIL;
+/// The height of a step under a bent note's house with the gap above it, and of the step alone.
+pub(super) const STEP: i32 = 170;
+const TREAD: i32 = 105;
 /// The gap between a house and the frame around it.
 pub(super) const FRAME: i32 = 60;
 /// The width of the sign of an awkward turn, left of the house.
@@ -80,7 +84,7 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
                 Breath::Blow => top + HOUSE,
                 Breath::Draw => top + HEIGHT - HOUSE,
             };
-            house(group, *action, bend_mark, (middle, foot), width, scale);
+            on_steps(group, *action, bend_mark, (middle, foot), width, scale);
         }
         Tab::Missing(_) | Tab::LeftOut => {
             let half = scaled(HOUSE / 2);
@@ -98,6 +102,37 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
             name.into_iter().for_each(|item| group.push(item));
         }
     }
+}
+
+/// Returns how far the steps of a note's bend move its house from the rail.
+pub(super) fn climb(tab: &Tab, scale: i32) -> i32 {
+    match tab {
+        Tab::Action(Action { bend: Bend::Down(depth), .. }) => i32::from(*depth) * STEP * scale / 1000,
+        Tab::Action(_) | Tab::Missing(_) | Tab::LeftOut => 0,
+    }
+}
+
+/// Draws a house and the steps of its bend, which begin at a foot line.
+pub(super) fn on_steps(
+    group: &mut Group,
+    action: Action,
+    bend_mark: BendMark,
+    (middle, foot): (i32, i32),
+    width: i32,
+    scale: i32,
+) {
+    let (way, shape) = match action.breath {
+        Breath::Blow => (-1, Role::BlowShape),
+        Breath::Draw => (1, Role::DrawShape),
+    };
+    let (left, right) = (middle - width / 2, middle - width / 2 + width);
+    let climb = climb(&Tab::Action(action), scale);
+    for step in 0..climb / (STEP * scale / 1000).max(1) {
+        let low = foot + way * step * STEP * scale / 1000;
+        let high = low + way * TREAD * scale / 1000;
+        group.push(Item::polygon(vec![(left, low), (left, high), (right, high), (right, low)], shape));
+    }
+    house(group, action, bend_mark, (middle, foot + way * climb), width, scale);
 }
 
 /// Draws a house on a foot line, with the roof pointing away from it.
@@ -136,9 +171,10 @@ pub(super) fn house(
 pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
     let middle = middle(x, scale);
     let half = width(tab, bend_mark, scale) / 2 + FRAME;
+    let climb = climb(tab, scale);
     let (above, below) = match breath(tab) {
-        Some(Breath::Blow) => (top, top + HOUSE),
-        Some(Breath::Draw) => (top + HEIGHT - HOUSE, top + HEIGHT),
+        Some(Breath::Blow) => (top - climb, top + HOUSE),
+        Some(Breath::Draw) => (top + HEIGHT - HOUSE, top + HEIGHT + climb),
         None => (top + RAIL - HOUSE / 2, top + RAIL + HOUSE / 2),
     };
     let bounds = Bounds {

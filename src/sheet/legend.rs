@@ -7,7 +7,7 @@ use super::{
     score::Tab,
     text::Face,
 };
-use crate::{pages::lead::Sample, tab::BendMark};
+use crate::{harp::Breath, pages::lead::Sample, tab::BendMark};
 
 const ROW: i32 = 640;
 const SIZE: i32 = 430;
@@ -29,17 +29,23 @@ pub(super) fn draw(entries: &[(Sample, String)], bend_mark: BendMark) -> Group {
 
 /// The size of a house, in thousandths of the tab's: a line of the legend is less high than the tab.
 const HOUSE: i32 = 666;
+/// The room for a house with its steps.
+const HIGHEST: i32 = 570;
 
 fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
     let x = WORDS / 2;
     match sample {
         Sample::Action(action) => {
-            let width = houses::width(&Tab::Action(action), bend_mark, HOUSE);
+            let tab = Tab::Action(action);
+            // With its steps it fits the line.
+            let scale = HOUSE.min(HIGHEST * 1000 / (houses::RAIL + houses::climb(&tab, 1000)));
+            let half = (houses::RAIL + houses::climb(&tab, 1000)) * scale / 2000;
             let foot = match action.breath {
-                crate::harp::Breath::Blow => middle + 240,
-                crate::harp::Breath::Draw => middle - 240,
+                Breath::Blow => middle + half,
+                Breath::Draw => middle - half,
             };
-            houses::house(legend, action, bend_mark, (x, foot), width, HOUSE);
+            let width = houses::width(&tab, bend_mark, scale);
+            houses::on_steps(legend, action, bend_mark, (x, foot), width, scale);
         }
         Sample::Missing(_) | Sample::LeftOut => {
             let tab = match sample {

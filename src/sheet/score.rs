@@ -29,6 +29,14 @@ pub(super) struct Score {
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
 }
 
+impl Score {
+    /// Returns whether it has a sign for a breath.
+    pub(super) fn has_breaths(&self) -> bool {
+        let events = self.bars.iter().flat_map(|bar| &bar.events);
+        events.filter_map(|event| event.note.as_ref()).any(|note| note.breathe_after)
+    }
+}
+
 /// A bar.
 #[derive(Clone, Debug)]
 pub(super) struct ScoreBar {
@@ -153,6 +161,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     bars.truncate(last);
     let first = bars.iter().position(filled).unwrap_or(0);
     bars.drain(..first);
+    without_breaths_before_rests(&mut bars);
     let bars = with_long_rests(bars);
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
@@ -160,10 +169,22 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     Score { bars, clef, verses, last_sung: last_sung(melody, verses) }
 }
 
-/// Merges the bars of a long silence into one, which counts them.
+/// Takes away the signs for a breath that stand before a rest: there everybody breathes.
+fn without_breaths_before_rests(bars: &mut [ScoreBar]) {
+    let mut rest_follows = false;
+    for event in bars.iter_mut().rev().flat_map(|bar| bar.events.iter_mut().rev()) {
+        match &mut event.note {
+            Some(note) => {
+                note.breathe_after &= !rest_follows;
+                rest_follows = false;
+            }
+            None => rest_follows |= !event.hidden,
+        }
+    }
+}
+
+/// Merges silent bars in a row into one, which counts them.
 fn with_long_rests(bars: Vec<ScoreBar>) -> Vec<ScoreBar> {
-    /// Up to so many silent bars stand one by one.
-    const FEW: usize = 8;
     let is_silent = |bar: &ScoreBar| {
         bar.events.iter().all(|event| event.note.is_none())
             && bar.chords.is_empty()
@@ -174,7 +195,7 @@ fn with_long_rests(bars: Vec<ScoreBar>) -> Vec<ScoreBar> {
     for run in bars.into_iter().chunk_by(|bar| (is_silent(bar), bar.sharps, bar.meter)).into_iter() {
         let ((silent, ..), run) = run;
         let mut run: Vec<ScoreBar> = run.collect();
-        if !silent || run.len() <= FEW {
+        if !silent || run.len() == 1 {
             merged.append(&mut run);
             continue;
         }

@@ -9,11 +9,11 @@ use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role, SPACE},
     glyphs::Glyph,
     houses,
-    score::{Event, NoteEvent, Score, ScoreBar},
+    score::{Event, NoteEvent, Score, ScoreBar, Tab},
     spacing::{self, SystemLine},
     text::Face,
 };
-use crate::tab::BendMark;
+use crate::{harp::Breath, tab::BendMark};
 
 /// Thicknesses of lines.
 const STAFF_LINE: i32 = 28;
@@ -66,9 +66,10 @@ pub(super) fn draw(
         drawer.measure(measure, index, index + 1 == measures.len());
     }
     drawer.ties(measures);
-    let tab_top = drawer.bottom().max(STAFF + 60) + ABOVE_TAB;
-    drawer.tab(measures, tab_top);
-    drawer.words(tab_top + houses::HEIGHT + ABOVE_WORDS, carry);
+    let steps = drawer.steps();
+    let tab_top = drawer.bottom().max(STAFF + 60) + ABOVE_TAB + steps.above;
+    drawer.tab(measures, tab_top, steps);
+    drawer.words(tab_top + houses::HEIGHT + steps.below + ABOVE_WORDS, carry);
     drawer.above(measures);
     drawer.number(measures, name);
     drawer.group.groups.append(&mut drawer.bars);
@@ -86,6 +87,13 @@ struct Spot<'a> {
     x: i32,
     what: &'a Event,
     note: Option<&'a NoteEvent>,
+}
+
+/// The room that the steps of bends need above and below the tab, in a line.
+#[derive(Clone, Copy)]
+struct Steps {
+    above: i32,
+    below: i32,
 }
 
 struct Drawer<'a> {
@@ -315,7 +323,21 @@ impl<'a> Drawer<'a> {
         self.ink.iter().map(|ink| ink.bottom).max().unwrap_or(STAFF)
     }
 
-    fn tab(&mut self, measures: &[Measure], top: i32) {
+    /// Returns how far the steps of the line's bends move houses away from the rail.
+    fn steps(&self) -> Steps {
+        let mut steps = Steps { above: 0, below: 0 };
+        for spot in &self.spots {
+            let Some((note, Tab::Action(action))) = spot.note.map(|note| (note, &note.tab)) else { continue };
+            let side = match action.breath {
+                Breath::Blow => &mut steps.above,
+                Breath::Draw => &mut steps.below,
+            };
+            *side = houses::climb(&note.tab, tab_scale(spot)).max(*side);
+        }
+        steps
+    }
+
+    fn tab(&mut self, measures: &[Measure], top: i32, steps: Steps) {
         let rail = top + houses::RAIL;
         self.group.push(Item::line((0, rail), (self.line.end, rail), STAFF_LINE, Role::Staff));
         for (measure, bar) in measures.iter().map(|measure| &self.score.bars[measure.bar]).enumerate() {
@@ -328,9 +350,9 @@ impl<'a> Drawer<'a> {
             if shaded {
                 let shade = Bounds {
                     left: left + 40,
-                    top: top - 60,
+                    top: top - 60 - steps.above,
                     right: right - 40,
-                    bottom: top + houses::HEIGHT + 60,
+                    bottom: top + houses::HEIGHT + 60 + steps.below,
                 };
                 self.bars[measure].items.insert(0, Item::rectangle(shade, Role::Shade));
             }
@@ -339,7 +361,7 @@ impl<'a> Drawer<'a> {
         }
         for spot in self.spots.clone() {
             let Some(note) = spot.note.filter(|note| note.begins) else { continue };
-            let scale = if spot.grace.is_some() { houses::SMALL } else { 1000 };
+            let scale = tab_scale(&spot);
             let bend_mark = self.bend_mark;
             let group = self.note_group(spot.measure, Some(note.note));
             houses::draw(group, &note.tab, bend_mark, spot.x, top, scale);
@@ -359,6 +381,11 @@ impl<'a> Drawer<'a> {
             }
         }
     }
+}
+
+/// Returns the size of a note's tab, in thousandths.
+fn tab_scale(spot: &Spot) -> i32 {
+    if spot.grace.is_some() { houses::SMALL } else { 1000 }
 }
 
 /// Returns the height of a staff position.

@@ -12,7 +12,7 @@ mod xml;
 
 use crate::{
     harp::Action,
-    melody::{Melody, Note, key::Key},
+    melody::{Melody, Note, key::Key, signs},
     search::Approach,
     tab::Notation,
 };
@@ -73,6 +73,7 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
     let (mut of_notes, mut of_tab) = (stays.iter(), stays.iter());
     arranged.notes.retain(|_| of_notes.next() == Some(&true));
     notes.retain(|_| of_tab.next() == Some(&true));
+    signs::keep_whole_slurs(&mut arranged.notes);
     if let Some(last) = arranged.bars.last_mut() {
         last.marks.section_end = last.marks.repeat_end.is_none();
     }

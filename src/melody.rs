@@ -6,6 +6,7 @@
 pub mod chord;
 pub mod key;
 pub mod phrase;
+pub mod signs;
 pub mod tempo;
 mod written;
 
@@ -17,6 +18,7 @@ use crate::{
 };
 pub use chord::ChordSymbol;
 use key::{Key, Mode};
+pub use signs::Signs;
 pub use written::{Beam, Ends, Written, WrittenKind};
 
 /// A tune as it will be played: notes in order of onset, never two at once.
@@ -111,6 +113,8 @@ pub struct Note {
     pub lyrics: Vec<Lyric>,
     /// Whether a breath mark or the end of a slur follows: places made for breathing.
     pub breath_after: bool,
+    /// Slurs and fermatas.
+    pub signs: Signs,
     /// Written as the end of a tie that does not begin on the note before, as at the start of a second ending.
     pub tie_in: bool,
     /// Written as the beginning of a tie that does not end on the note after, as before a repeat.
@@ -129,6 +133,7 @@ impl Note {
             grace: false,
             lyrics: Vec::new(),
             breath_after: false,
+            signs: Signs::default(),
             tie_in: false,
             tie_out: false,
         }

@@ -201,16 +201,25 @@ impl Writer<'_> {
         if piece.begins {
             let graces =
                 melody.notes[..index].iter().rev().take_while(|note| note.duration <= Beats::ZERO).count();
-            if graces > 0 {
+            let graces = &melody.notes[index - graces..index];
+            // A slur of a grace note begins before the grace notes.
+            let slurs = graces.iter().chain([note]).map(|note| note.signs.slurs_begin).sum();
+            (0..slurs).for_each(|_: u8| self.text.push('('));
+            if !graces.is_empty() {
                 self.text.push('{');
-                for grace in &melody.notes[index - graces..index] {
+                for grace in graces {
                     self.pitch(grace, true);
                 }
                 self.text.push('}');
+                let ends = graces.iter().map(|grace| grace.signs.slurs_end).sum();
+                (0..ends).for_each(|_: u8| self.text.push(')'));
             }
             if self.arrangement.notes.get(index).is_some_and(|arranged| arranged.changed) {
                 self.text.push_str("\"^*\"");
             }
+        }
+        if note.signs.fermata && !piece.tied {
+            self.text.push_str("!fermata!");
         }
         if note.breath_after && !piece.tied {
             self.text.push_str("!breath!");
@@ -219,6 +228,9 @@ impl Writer<'_> {
         self.text.push_str(&length);
         if piece.tied {
             self.text.push('-');
+        }
+        if !piece.tied {
+            (0..note.signs.slurs_end).for_each(|_| self.text.push(')'));
         }
         self.slots.push(Slot { note: index, begins: piece.begins });
     }

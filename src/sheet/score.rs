@@ -7,7 +7,7 @@ use itertools::Itertools;
 
 use crate::{
     harp::Action,
-    melody::{Bar, BarMarks, Lyric, Melody, phrase},
+    melody::{Bar, BarMarks, Lyric, Melody, phrase, signs},
     notation::{self, Beam, Clef, Keys, Notation, Tie, Value},
     pages::{comparison::Side, lead},
     search::{Approach, Request, hard},
@@ -27,6 +27,8 @@ pub(super) struct Score {
     /// For each verse that ends before another verse: the note of its last syllable, and the next note that another verse
     /// sings. The syllable is held no further.
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
+    /// The slurs, each from a note of the melody to a later one.
+    pub(super) slurs: Vec<(usize, usize)>,
 }
 
 impl Score {
@@ -105,6 +107,8 @@ pub(super) struct NoteEvent {
     pub(super) framed: bool,
     /// Whether to breathe after it; only on the last piece.
     pub(super) breathe_after: bool,
+    /// Whether a fermata holds it; only on the last piece.
+    pub(super) fermata: bool,
     pub(super) lyrics: Vec<Lyric>,
     pub(super) graces: Vec<NoteEvent>,
     /// For a grace note: how many flags or beams it has, and whether a stroke goes through its flag.
@@ -166,7 +170,8 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     let verses =
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
     let verses = verses.min(lead::VERSES_UNDER_NOTES);
-    Score { bars, clef, verses, last_sung: last_sung(melody, verses) }
+    let slurs = signs::slurs(&sounding.notes);
+    Score { bars, clef, verses, last_sung: last_sung(melody, verses), slurs }
 }
 
 /// Takes away the signs for a breath that stand before a rest: there everybody breathes.
@@ -324,6 +329,7 @@ impl ScoreWriter<'_> {
             mended: false,
             framed: false,
             breathe_after: tie != Tie::ToNext && played.breathe_after,
+            fermata: tie != Tie::ToNext && self.melody.notes[note].signs.fermata,
             lyrics: if begins { self.melody.notes[note].lyrics.clone() } else { Vec::new() },
             graces: graces.map(ornament).collect(),
             flags: 0,

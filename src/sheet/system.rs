@@ -3,6 +3,7 @@
 mod above;
 mod notes;
 mod lyrics;
+mod slurs;
 
 use super::{
     columns::{self, Barline, GRACE, HEAD_MIDDLE, Measure, What},
@@ -66,6 +67,7 @@ pub(super) fn draw(
         drawer.measure(measure, index, index + 1 == measures.len());
     }
     drawer.ties(measures);
+    drawer.slurs(measures);
     let steps = drawer.steps();
     let tab_top = drawer.bottom().max(STAFF + 60) + ABOVE_TAB + steps.above;
     drawer.tab(measures, tab_top, steps);

@@ -8,7 +8,7 @@ use super::{
 };
 use crate::{
     harp::Breath,
-    melody::{Bar, BarMarks, ChordSymbol, Note},
+    melody::{Bar, BarMarks, ChordSymbol, Note, Signs},
     notation::{self, Beam, Event, Grace, Lost, Notation, Tie},
     pitch::{Name, Spelling, Step},
     time::{Beats, Meter},
@@ -29,6 +29,8 @@ pub(super) struct BarWriter<'a> {
     meter: Option<Option<Meter>>,
     /// For each verse, whether its last syllable joins the next.
     open_words: BTreeMap<u8, bool>,
+    /// How many slurs are open. Each has its depth as its number.
+    open_slurs: u8,
 }
 
 /// A key, tempo or chord symbol at a point of a bar; takes no time.
@@ -80,6 +82,7 @@ impl<'a> BarWriter<'a> {
             tempi,
             meter: None,
             open_words: BTreeMap::new(),
+            open_slurs: 0,
         }
     }
 
@@ -310,8 +313,10 @@ impl<'a> BarWriter<'a> {
             accidental(xml, piece.accidental);
             self.notehead(xml, index);
             beams(xml, piece.grace.map_or(&[], |grace| &grace.beams));
-            if note.breath_after || self.tab_as == TabAs::Fingering {
+            let slurred = note.signs.slurs_begin + note.signs.slurs_end > 0;
+            if note.breath_after || slurred || self.tab_as == TabAs::Fingering {
                 xml.element("notations", &[], |xml| {
+                    self.slurs(xml, note.signs, (true, true));
                     self.technical(xml, index);
                     if note.breath_after {
                         breath_mark(xml);
@@ -344,16 +349,28 @@ impl<'a> BarWriter<'a> {
             let breathes = ends && note.breath_after;
             let fingered = begins && self.tab_as == TabAs::Fingering;
             let drawn = || ties.iter().filter(|(_, drawn, _)| *drawn);
-            if fingered || breathes || drawn().next().is_some() || piece.opens.is_some() || piece.closes {
+            let signs = note.signs;
+            let signed = begins && signs.slurs_begin > 0 || ends && (signs.slurs_end > 0 || signs.fermata);
+            if fingered
+                || breathes
+                || signed
+                || drawn().next().is_some()
+                || piece.opens.is_some()
+                || piece.closes
+            {
                 tuplet_notations(xml, piece, |xml| {
                     for (kind, ..) in drawn() {
                         xml.empty("tied", &[("type", kind)]);
                     }
+                    self.slurs(xml, signs, (begins, ends));
                     if fingered {
                         self.technical(xml, index);
                     }
                     if breathes {
                         breath_mark(xml);
+                    }
+                    if ends && signs.fermata {
+                        xml.empty("fermata", &[("type", "upright")]);
                     }
                 });
             }
@@ -361,6 +378,21 @@ impl<'a> BarWriter<'a> {
                 self.words(xml, index);
             }
         });
+    }
+
+    /// Writes the ends and the beginnings of slurs at a piece of a note, which may begin and may end the note.
+    fn slurs(&mut self, xml: &mut Xml, signs: Signs, (begins, ends): (bool, bool)) {
+        let mut slur = |kind: &str, number: u8| {
+            xml.empty("slur", &[("type", kind), ("number", &number.to_string())]);
+        };
+        for _ in 0..if ends { signs.slurs_end.min(self.open_slurs) } else { 0 } {
+            slur("stop", self.open_slurs);
+            self.open_slurs -= 1;
+        }
+        for _ in 0..if begins { signs.slurs_begin } else { 0 } {
+            self.open_slurs += 1;
+            slur("start", self.open_slurs);
+        }
     }
 
     /// Writes an asterisk over a note that the tune does not have here.

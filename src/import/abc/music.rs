@@ -353,7 +353,9 @@ impl<'r, 't> Music<'r, 't> {
         let Some((p, mut rest)) = number(self.rest()) else {
             // `(&` begins an overlay of several bars.
             if self.peek() != Some(b'&') {
-                self.reader.voice().slurs += 1;
+                let voice = self.reader.voice();
+                voice.slurs += 1;
+                voice.signs.slurs_begin = voice.signs.slurs_begin.saturating_add(1);
             }
             return;
         };
@@ -387,8 +389,9 @@ impl<'r, 't> Music<'r, 't> {
         let voice = self.reader.voice();
         let ends = voice.slurs == 1;
         voice.slurs = voice.slurs.saturating_sub(1);
-        for draft in voice.part.notes[voice.last.clone()].iter_mut().filter(|_| ends) {
-            draft.note.breath_after = true;
+        for draft in &mut voice.part.notes[voice.last.clone()] {
+            draft.note.breath_after |= ends;
+            draft.note.signs.slurs_end = draft.note.signs.slurs_end.saturating_add(1);
         }
     }
 
@@ -439,6 +442,7 @@ impl<'r, 't> Music<'r, 't> {
     fn decorate(&mut self, name: &str) {
         match name {
             "breath" | "caesura" => self.reader.voice().breathes = true,
+            "fermata" | "invertedfermata" => self.reader.voice().signs.fermata = true,
             "dacoda" => self.jump(Jumps { to_coda: true, ..Jumps::default() }),
             _ => self.jump(jumps::in_words(name)),
         }
@@ -449,7 +453,8 @@ impl<'r, 't> Music<'r, 't> {
         let usual = match letter {
             b'S' => "!segno!",
             b'O' => "!coda!",
-            b'~' | b'H' | b'L' | b'M' | b'P' | b'T' | b'u' | b'v' => "",
+            b'H' => "!fermata!",
+            b'~' | b'L' | b'M' | b'P' | b'T' | b'u' | b'v' => "",
             _ => "?",
         };
         let meaning = self.reader.symbols.get(&letter).map_or(usual, String::as_str).to_owned();

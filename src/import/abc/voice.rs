@@ -8,7 +8,7 @@ use crate::{
         MAX_NOTES, Oddity,
         draft::{Draft, NoteDraft, PartDraft, Spot},
     },
-    melody::{ChordSymbol, Note, transposed_sharps},
+    melody::{ChordSymbol, Note, Signs, transposed_sharps},
     pitch::{Interval, Pitch, Spelling, Step},
     time::{Beats, Meter},
 };
@@ -89,6 +89,8 @@ pub(super) struct Voice {
     pub(super) tuplet: Option<((i64, i64), u32)>,
     pub(super) slurs: u32,
     pub(super) breathes: bool,
+    /// Slurs that begin, and a fermata, at the next note.
+    pub(super) signs: Signs,
     ending: Vec<u8>,
     /// Where a repeat without a sign begins, and whether a double bar is there.
     section: (usize, bool),
@@ -125,6 +127,7 @@ impl Voice {
             tuplet: None,
             slurs: 0,
             breathes: false,
+            signs: Signs::default(),
             ending: Vec::new(),
             section: (0, false),
             open: 0,
@@ -202,6 +205,7 @@ impl Voice {
     ) -> Vec<Oddity> {
         let mut odd = Vec::new();
         let (first, grace) = (self.part.notes.len(), length == Beats::ZERO);
+        let signs = if grace { Signs::default() } else { std::mem::take(&mut self.signs) };
         let tied = if grace { Vec::new() } else { std::mem::take(&mut self.tied) };
         for &written in notes {
             draft.notes += 1;
@@ -218,7 +222,7 @@ impl Voice {
             };
             let note = Note::new(self.now, length, pitch, self.bar);
             let breath_after = self.breathes && !grace;
-            let note = Note { spelling: Some(spelling), grace, breath_after, ..note };
+            let note = Note { spelling: Some(spelling), grace, breath_after, signs, ..note };
             self.part.notes.push(NoteDraft {
                 note,
                 voice: self.overlay,
@@ -296,6 +300,8 @@ impl Voice {
     pub(super) fn rest(&mut self, length: Beats) {
         self.now += length;
         self.last_length = length;
+        // A fermata over a rest.
+        self.signs.fermata = false;
         self.tied.clear();
         self.last = self.part.notes.len()..self.part.notes.len();
     }

@@ -70,6 +70,7 @@ pub(super) fn merge(
                 }
                 first.note.duration = (end - first.note.onset).max(first.note.duration);
                 first.note.breath_after |= draft.note.breath_after;
+                first.note.signs.tied_to(draft.note.signs);
                 for lyric in draft.note.lyrics {
                     first.note.add_lyric(lyric);
                 }

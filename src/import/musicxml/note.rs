@@ -24,6 +24,7 @@ pub(super) struct NoteElement<'a> {
     /// The slurs that start and stop here, a bit for each number.
     pub(super) slur_starts: u16,
     pub(super) slur_stops: u16,
+    pub(super) fermata: bool,
     /// Whether a sharp or flat is printed although the pitch has no alteration.
     pub(super) accidental_only: bool,
     /// Whether the printed accidental is a reminder.
@@ -75,6 +76,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> NoteElement<'a> {
         tie_stop: false,
         slur_starts: 0,
         slur_stops: 0,
+        fermata: false,
         accidental_only: false,
         courtesy: false,
         hidden: node.attribute("print-object") == Some("no"),
@@ -181,6 +183,7 @@ impl NoteElement<'_> {
                     Some("stop") => self.tuplet.ends = true,
                     _ => {}
                 },
+                "fermata" => self.fermata = true,
                 "articulations" => {
                     self.breath |=
                         child.children().any(|mark| is(mark, "breath-mark") || is(mark, "caesura"));

@@ -17,7 +17,7 @@ use crate::{
         draft::{Draft, NoteDraft, OddityDraft, PartDraft, Spot, TempoDraft, WrittenDraft, rounding},
         jumps::{self, InBar, Jumps},
     },
-    melody::{Lyric, Note, Written, WrittenKind, key::Mode},
+    melody::{Lyric, Note, Signs, Written, WrittenKind, key::Mode},
     time::{Beats, Meter, Value},
 };
 
@@ -313,12 +313,15 @@ impl<'a, 'd> PartReader<'a, 'd> {
         let slur_ends =
             self.slurs[usize::from(voice)].pass(written.slur_starts, written.slur_stops, written.grace);
         note.breath_after = written.breath || slur_ends;
+        note.signs.slurs_begin = written.slur_starts.count_ones() as u8;
+        note.signs.slurs_end = written.slur_stops.count_ones() as u8;
+        note.signs.fermata = written.fermata;
         let (tie_start, tie_stop) = (written.tie_start, written.tie_stop);
         self.part.notes.push(NoteDraft { note, voice, tie_start, tie_stop });
         Ok(())
     }
 
-    /// Ends a chord. Words and breath marks are written at one note of a chord but belong to all, so every note gets
+    /// Ends a chord. Words and signs are written at one note of a chord but belong to all, so every note gets
     /// them, whichever the melody takes.
     fn end_chord(&mut self) {
         let first = std::mem::replace(&mut self.chord_first, self.part.notes.len());
@@ -327,6 +330,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
             return;
         }
         let breath = chord.iter().any(|draft| draft.note.breath_after);
+        let mut signs = Signs::default();
+        chord.iter().for_each(|draft| signs.shared_with(draft.note.signs));
         let mut words: Vec<Lyric> = Vec::new();
         for lyric in chord.iter().flat_map(|draft| &draft.note.lyrics) {
             if words.iter().all(|known| known.verse != lyric.verse) {
@@ -335,6 +340,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
         for draft in chord {
             draft.note.breath_after = breath;
+            draft.note.signs = signs;
             draft.note.lyrics.clone_from(&words);
         }
     }

@@ -100,7 +100,7 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
     MelodyLine { notes, warnings, voices }
 }
 
-/// Returns the top note of a chord, with the words and the breath mark of any of its notes.
+/// Returns the top note of a chord, with the words and the signs of any of its notes.
 fn top_of(chord: &[&Note]) -> Option<Note> {
     let mut top = (*chord.iter().max_by_key(|note| (note.pitch, note.duration))?).clone();
     if top.lyrics.is_empty()
@@ -109,6 +109,7 @@ fn top_of(chord: &[&Note]) -> Option<Note> {
         top.lyrics = worded.lyrics.clone();
     }
     top.breath_after |= chord.iter().any(|note| note.breath_after);
+    chord.iter().for_each(|note| top.signs.shared_with(note.signs));
     Some(top)
 }
 

@@ -22,7 +22,7 @@ GLYPHS = {
     "flag_3_up": "E244", "flag_3_down": "E245", "flag_4_up": "E246", "flag_4_down": "E247",
     "flag_5_up": "E248", "flag_5_down": "E249",
     "flat": "E260", "natural": "E261", "sharp": "E262", "double_sharp": "E263", "double_flat": "E264",
-    "dot": "E1E7", "repeat_dot": "E044", "segno": "E047", "coda": "E048", "breath": "E4CE",
+    "dot": "E1E7", "repeat_dot": "E044", "segno": "E047", "coda": "E048", "breath": "E4CE", "fermata": "E4C0",
     "rest_double_whole": "E4E2", "rest_whole": "E4E3", "rest_half": "E4E4", "rest_quarter": "E4E5", "rest_1": "E4E6",
     "rest_2": "E4E7", "rest_3": "E4E8", "rest_4": "E4E9", "rest_5": "E4EA",
     **{f"tuplet_{n}": f"E88{n}" for n in range(10)},

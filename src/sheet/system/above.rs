@@ -26,6 +26,12 @@ impl Drawer<'_> {
         let spots = self.spots.clone();
         for (index, spot) in spots.iter().enumerate() {
             let Some(note) = spot.note else { continue };
+            if note.fermata {
+                let glyph = Glyph::named("fermata");
+                let x = spot.x + HEAD_MIDDLE - glyph.width() / 2;
+                let y = self.top_between(x, x + glyph.width()).min(0) - 90;
+                self.add(spot.measure, Some(note.note), Item::glyph(glyph, x, y, Role::Note));
+            }
             if note.changed {
                 let x = spot.x + HEAD_MIDDLE;
                 let y = self.top_between(x - 130, x + 130) - 80;

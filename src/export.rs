@@ -12,7 +12,7 @@ mod xml;
 
 use crate::{
     harp::Action,
-    melody::{Melody, Note, key::Key, signs},
+    melody::{Melody, Note, key::Key, signs, tempo_words},
     search::Approach,
     tab::Notation,
 };
@@ -74,6 +74,7 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
     arranged.notes.retain(|_| of_notes.next() == Some(&true));
     notes.retain(|_| of_tab.next() == Some(&true));
     signs::keep_whole_slurs(&mut arranged.notes);
+    tempo_words::set_over_notes(&mut arranged.tempo_words, &arranged.notes);
     if let Some(last) = arranged.bars.last_mut() {
         last.marks.section_end = last.marks.repeat_end.is_none();
     }

@@ -26,7 +26,7 @@ pub mod warning;
 use std::fmt;
 
 use crate::{
-    melody::{Bar, ChordSymbol, Credits, KeySignature, Melody, Note, Written},
+    melody::{Bar, ChordSymbol, Credits, KeySignature, Melody, Note, TempoWords, Written},
     time::TempoMap,
 };
 pub use book::Book;
@@ -105,6 +105,8 @@ pub struct Score {
     pub counted_bars: bool,
     /// The tempo.
     pub tempo: TempoMap,
+    /// The words of tempo.
+    pub tempo_words: Vec<TempoWords>,
     /// The parts, in order of the file.
     pub parts: Vec<Part>,
     /// Oddities found.

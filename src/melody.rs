@@ -8,6 +8,7 @@ pub mod key;
 pub mod phrase;
 pub mod signs;
 pub mod tempo;
+pub mod tempo_words;
 mod written;
 
 use std::borrow::Cow;
@@ -19,6 +20,7 @@ use crate::{
 pub use chord::ChordSymbol;
 use key::{Key, Mode};
 pub use signs::Signs;
+pub use tempo_words::TempoWords;
 pub use written::{Beam, Ends, Written, WrittenKind};
 
 /// A tune as it will be played: notes in order of onset, never two at once.
@@ -45,6 +47,8 @@ pub struct Melody {
     pub chords: Vec<ChordSymbol>,
     /// The tempo.
     pub tempo: TempoMap,
+    /// The words of tempo, in order.
+    pub tempo_words: Vec<TempoWords>,
 }
 
 /// Makers and rights of a tune, as in its file: one line a text, without control characters.
@@ -314,6 +318,22 @@ impl Melody {
         let index = self.signatures.partition_point(|signature| signature.at <= at);
         // The first signature also holds for the music before it.
         self.signatures.get(index.saturating_sub(1)).copied()
+    }
+
+    /// The words of tempo at the beginning, before or over the first note.
+    pub fn opening_words(&self) -> impl Iterator<Item = &str> {
+        self.tempo_words[..self.opening()].iter().map(|words| words.text.as_str())
+    }
+
+    /// The words of tempo after the beginning.
+    pub fn later_words(&self) -> impl Iterator<Item = &TempoWords> {
+        self.tempo_words[self.opening()..].iter()
+    }
+
+    /// How many words of tempo stand at the beginning.
+    fn opening(&self) -> usize {
+        let first = self.notes.first().map_or(Beats::ZERO, |note| note.onset);
+        self.tempo_words.partition_point(|words| words.at <= first)
     }
 
     /// Whether it has chord symbols.

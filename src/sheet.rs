@@ -168,7 +168,7 @@ impl Sheet {
     fn set(music: &Music, request: &Request, options: Options, unit: i32) -> (Sheet, usize) {
         let (area, lead) = (pages::Area::of(options.paper, unit), &music.lead);
         let meter = music.scores.first().and_then(|score| score.bars.first()).and_then(|bar| bar.meter);
-        let tempo = pages::Tempo::of(&request.melody.tempo, meter);
+        let tempo = pages::Tempo::of(request.melody, meter);
         let heading = pages::heading(lead, tempo, area.width);
         let (lines, uneven) = music.lines(area.width, options.bend_mark);
         let plain = |lines: &[String]| remarks(lines, Face::Regular, area.width);

@@ -69,6 +69,7 @@ enum Mark {
     Key(i8, Option<Mode>),
     Tempo(u32),
     Chord(String),
+    TempoWords(String),
 }
 
 /// Writes the tune, and keeps what lasts from bar to bar.
@@ -115,9 +116,13 @@ impl Writer<'_> {
         }
         let meter = melody.bars.first().and_then(|bar| bar.meter);
         self.text.push_str(&format!("M:{}\nL:1/8\n", self::meter(meter)));
-        if melody.tempo.is_known() {
-            let micros = melody.tempo.micros_per_quarter(Beats::ZERO);
-            self.text.push_str(&format!("Q:1/4={}\n", per_minute(u64::from(micros))));
+        let words = melody.opening_words().map(quoted).collect::<Vec<_>>().join(" ");
+        let micros = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO));
+        match (words.as_str(), melody.tempo.is_known()) {
+            ("", false) => {}
+            ("", true) => self.text.push_str(&format!("Q:1/4={}\n", per_minute(micros))),
+            (words, false) => self.text.push_str(&format!("Q:{words}\n")),
+            (words, true) => self.text.push_str(&format!("Q:{words} 1/4={}\n", per_minute(micros))),
         }
         let first = melody.signatures.first().filter(|first| first.at <= Beats::ZERO);
         self.sharps = first.map_or(0, |first| first.sharps);
@@ -182,6 +187,7 @@ impl Writer<'_> {
                 self.sharps = *sharps;
                 self.text.push_str(&format!("[K:{}]", key(*sharps, *mode)));
             }
+            Mark::TempoWords(text) => self.text.push_str(&format!("[Q:{}]", quoted(text))),
             Mark::Tempo(micros) => self.text.push_str(&format!("[Q:1/4={}]", per_minute(u64::from(*micros)))),
         }
     }
@@ -291,9 +297,16 @@ fn marks(melody: &Melody) -> Vec<(Beats, Mark)> {
         let changes = melody.tempo.changes().filter(|&(at, _)| is_later(at));
         marks.extend(changes.map(|(at, micros)| (at, Mark::Tempo(micros))));
     }
+    let words = melody.later_words().map(|words| (words.at, Mark::TempoWords(words.text.clone())));
+    marks.extend(words);
     marks.extend(melody.chords.iter().map(|chord| (chord.at, Mark::Chord(chord.to_string()))));
     marks.sort_by_key(|(at, _)| *at);
     marks
+}
+
+/// Words in quotation marks, as a tempo has them.
+fn quoted(words: &str) -> String {
+    format!("\"{}\"", escaped(words).replace('"', "''"))
 }
 
 fn spelling(note: &Note) -> Spelling {

@@ -13,7 +13,7 @@ use super::{
     draft::{Draft, NoteDraft, OddityDraft, PartDraft, PartInfo, Spot},
 };
 use crate::{
-    melody::{Bar, ChordSymbol, KeySignature},
+    melody::{Bar, ChordSymbol, KeySignature, TempoWords},
     time::{Beats, Place, TempoMap},
 };
 
@@ -54,6 +54,8 @@ pub(super) fn assemble(
     draft.tempi.reverse();
     draft.tempi.sort_by_key(|tempo| (tempo.at, tempo.sound));
     let tempo = TempoMap::new(draft.tempi.iter().map(|tempo| (at(tempo.at), tempo.micros_per_quarter)));
+    let tempo_words = std::mem::take(&mut draft.tempo_words).into_iter();
+    let tempo_words = tempo_words.map(|(spot, text)| TempoWords { at: at(spot), text }).collect();
     let mut warnings: Vec<Warning> = oddities
         .into_iter()
         .map(|odd| Warning {
@@ -63,7 +65,7 @@ pub(super) fn assemble(
         })
         .collect();
     warnings.sort_by(|a, b| (a.place, &a.oddity).cmp(&(b.place, &b.oddity)));
-    Ok(Score { bars, tempo, parts, warnings, ..Score::default() })
+    Ok(Score { bars, tempo, tempo_words, parts, warnings, ..Score::default() })
 }
 
 /// Converts a spot, with its offset counted from the start of the score, into a musician's words.

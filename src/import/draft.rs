@@ -23,6 +23,7 @@ pub(super) struct Draft<'a> {
     /// The number of bars; `bars` may have one more for a mark after the last bar.
     pub(super) count: usize,
     pub(super) tempi: Vec<TempoDraft>,
+    pub(super) tempo_words: Vec<(Spot, String)>,
     pub(super) oddities: Vec<OddityDraft>,
     /// The number of notes in all parts, checked against the limit.
     pub(super) notes: usize,

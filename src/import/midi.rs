@@ -331,7 +331,7 @@ fn score(
     }
     let credits = Credits { creators: song.creators, rights };
     let counted_bars = bars::are_counted(&bars);
-    Ok(Score { title, credits, bars, counted_bars, tempo, parts, warnings })
+    Ok(Score { title, credits, bars, counted_bars, tempo, parts, warnings, ..Score::default() })
 }
 
 /// Returns the title and the parts, in order of track and channel; the tracks' notes have the same order. The lyrics

@@ -21,7 +21,7 @@ use itertools::Itertools;
 
 use super::{AskedPart, Format, ImportError, ImportOptions, Imported, Part, PartSummary, Score, abc};
 use crate::{
-    melody::{Bar, Melody, Note},
+    melody::{Bar, Melody, Note, tempo_words},
     time::{Beats, Meter, Place},
 };
 pub use evidence::{Clue, Evidence, Fact};
@@ -97,6 +97,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     warnings.append(&mut line.warnings);
     warnings.sort_by_key(|warning| warning.place);
 
+    tempo_words::set_over_notes(&mut score.tempo_words, &line.notes);
     let melody = Melody {
         title: score.title,
         credits: score.credits,
@@ -106,6 +107,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
         signatures,
         chords,
         tempo: score.tempo,
+        tempo_words: score.tempo_words,
     };
     Ok(Imported { format, melody, parts, choice, unfolded: false, warnings })
 }

@@ -14,7 +14,7 @@ mod walk;
 
 use super::{MAX_QUARTERS, Oddity, Warning};
 use crate::{
-    melody::{Bar, BarMarks, ChordSymbol, KeySignature, Melody, Note},
+    melody::{Bar, BarMarks, ChordSymbol, KeySignature, Melody, Note, TempoWords},
     time::{Beats, Place, TempoMap},
 };
 use walk::Played;
@@ -168,6 +168,14 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     unfolded.chords = chords.map(|(at, chord)| ChordSymbol { at, ..chord }).collect();
     if melody.tempo.is_stated() {
         unfolded.tempo = TempoMap::new(carried(melody.tempo.changes().collect(), &spans));
+    }
+    for span in &spans {
+        let first = melody.tempo_words.partition_point(|words| words.at < span.written);
+        let within = melody.tempo_words[first..].iter();
+        let within = within.take_while(|words| words.at < span.written + span.length);
+        unfolded.tempo_words.extend(
+            within.map(|words| TempoWords { at: span.played + (words.at - span.written), ..words.clone() }),
+        );
     }
     unfolded
 }

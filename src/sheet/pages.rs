@@ -1,5 +1,7 @@
 //! Lays lines of music out on pages: heading, music, chart and legend, foot.
 
+use itertools::Itertools;
+
 use super::{
     Page, Paper,
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
@@ -9,9 +11,11 @@ use super::{
     text::Face,
 };
 use crate::{
+    clean::visible,
+    melody::Melody,
     notation::Value,
     pages::lead::Lead,
-    time::{Beats, Meter, TempoMap},
+    time::{Beats, Meter},
 };
 
 const TITLE_SIZE: i32 = 1000;
@@ -72,7 +76,14 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
     heading.items.extend(label::items(&key, (0, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
     let mut left = key_width;
     if let Some(tempo) = tempo {
-        left = tempo.draw(&mut heading, key_width + 350, y);
+        left = key_width + 350;
+        if !tempo.words.is_empty() {
+            let at = (left, y);
+            let words = Item::text(&*tempo.words, at, Anchor::Start, Face::Semibold, LINE_SIZE, Role::Text);
+            left = words.bounds.right + 200;
+            heading.push(words);
+        }
+        left = tempo.draw(&mut heading, left, y);
     }
     match lead.playing.as_slice() {
         [playing] => {
@@ -101,8 +112,9 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
 }
 
 /// The tempo at the beginning of the tune.
-#[derive(Clone, Copy)]
 pub(super) struct Tempo {
+    /// The words of tempo there.
+    words: String,
     /// The beat.
     beat: Value,
     /// Beats a minute.
@@ -112,17 +124,19 @@ pub(super) struct Tempo {
 }
 
 impl Tempo {
-    pub(super) fn of(tempo: &TempoMap, meter: Option<Meter>) -> Option<Tempo> {
+    pub(super) fn of(melody: &Melody, meter: Option<Meter>) -> Option<Tempo> {
+        let tempo = &melody.tempo;
+        let words = visible(&melody.opening_words().join(", "));
         let beat = meter.unwrap_or(Meter::COMMON).felt_beat();
         let micros = u64::from(tempo.micros_per_quarter(Beats::ZERO));
         let (numerator, denominator) = beat.fraction();
         let beat_micros = micros * u64::try_from(numerator).ok()? / u64::try_from(denominator).ok()?;
         let per_minute = (60_000_000 + beat_micros / 2).checked_div(beat_micros)?;
-        Some(Tempo { beat: Value::of(beat)?, per_minute, stated: tempo.is_stated() })
+        Some(Tempo { words, beat: Value::of(beat)?, per_minute, stated: tempo.is_stated() })
     }
 
     /// Draws "note = number", in brackets if the tempo is only assumed. Returns its right edge.
-    fn draw(self, group: &mut Group, x: i32, y: i32) -> i32 {
+    fn draw(&self, group: &mut Group, x: i32, y: i32) -> i32 {
         const SCALE: i32 = 600;
         let open = if self.stated { "" } else { "(" };
         let mut x = x;

@@ -58,6 +58,8 @@ pub(super) struct ScoreBar {
     pub(super) beams: Vec<Vec<usize>>,
     /// Chord symbols by their place in the bar.
     pub(super) chords: Vec<(Beats, String)>,
+    /// Words of tempo by their place in the bar; those of the beginning stand in the heading.
+    pub(super) tempo_words: Vec<(Beats, String)>,
     /// Whether it is shaded: one of the hardest bars, or more expensive than in the sheet compared with it.
     pub(super) shaded: bool,
     /// How clearly a phrase ends in it, 0 to 100.
@@ -154,6 +156,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
         tuplets: written.tuplets,
         beams: written.beams,
         chords: chords(&sounding, bar),
+        tempo_words: tempo_words(&sounding, bar),
         shaded: hard.iter().any(|hard| hard.bar == index),
         phrase_end: phrase_ends[index],
         silent: 1,
@@ -193,6 +196,7 @@ fn with_long_rests(bars: Vec<ScoreBar>) -> Vec<ScoreBar> {
     let is_silent = |bar: &ScoreBar| {
         bar.events.iter().all(|event| event.note.is_none())
             && bar.chords.is_empty()
+            && bar.tempo_words.is_empty()
             && bar.jumps.is_empty()
             && bar.marks == BarMarks::default()
     };
@@ -231,6 +235,13 @@ fn chords(melody: &Melody, bar: &Bar) -> Vec<(Beats, String)> {
     chords.map(|chord| (chord.at - bar.start, chord.to_string())).collect()
 }
 
+/// Returns the words of tempo in a bar.
+fn tempo_words(melody: &Melody, bar: &Bar) -> Vec<(Beats, String)> {
+    let words =
+        melody.later_words().filter(|words| bar.start <= words.at && words.at < bar.start + bar.length);
+    words.map(|words| (words.at - bar.start, words.text.clone())).collect()
+}
+
 /// Returns [`Score::last_sung`].
 fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     let mut last: Vec<Option<(usize, Option<usize>)>> = vec![None; usize::from(verses)];
@@ -258,6 +269,7 @@ pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
         score.verses = 0;
         for bar in &mut score.bars {
             bar.chords.clear();
+            bar.tempo_words.clear();
             for note in bar.events.iter_mut().filter_map(|event| event.note.as_mut()) {
                 note.lyrics.clear();
                 note.graces.iter_mut().for_each(|grace| grace.lyrics.clear());

@@ -25,6 +25,7 @@ pub(super) struct BarWriter<'a> {
     next_chord: usize,
     next_signature: usize,
     next_tempo: usize,
+    next_words: usize,
     tempi: Vec<(Beats, u32)>,
     meter: Option<Option<Meter>>,
     /// For each verse, whether its last syllable joins the next.
@@ -38,6 +39,7 @@ enum Mark {
     Key(i8, Option<crate::mode::Mode>),
     Tempo(u32),
     Chord(usize),
+    TempoWords(usize),
 }
 
 /// A note or rest in its bar.
@@ -79,6 +81,7 @@ impl<'a> BarWriter<'a> {
             next_chord: 0,
             next_signature: 0,
             next_tempo: 0,
+            next_words: 0,
             tempi,
             meter: None,
             open_words: BTreeMap::new(),
@@ -234,6 +237,10 @@ impl<'a> BarWriter<'a> {
             marks.push((signature.at, Mark::Key(signature.sharps, signature.mode)));
             self.next_signature += 1;
         }
+        while let Some(words) = melody.tempo_words.get(self.next_words).filter(|words| within(words.at)) {
+            marks.push((words.at, Mark::TempoWords(self.next_words)));
+            self.next_words += 1;
+        }
         while let Some(&(at, micros)) = self.tempi.get(self.next_tempo).filter(|(at, _)| within(*at)) {
             marks.push((at, Mark::Tempo(micros)));
             self.next_tempo += 1;
@@ -296,6 +303,7 @@ impl<'a> BarWriter<'a> {
             }
             // Already among the attributes.
             Mark::Key(..) => {}
+            Mark::TempoWords(index) => tempo_words(xml, &self.arrangement.melody.tempo_words[*index].text),
             Mark::Tempo(micros) => tempo(xml, *micros, bar.meter),
             Mark::Chord(index) => harmony(xml, &self.arrangement.melody.chords[*index], from_here),
         }
@@ -635,6 +643,12 @@ fn tuplet_notations(xml: &mut Xml, piece: &Piece, others: impl FnOnce(&mut Xml))
             xml.empty("tuplet", &[("type", "stop")]);
         }
         others(xml);
+    });
+}
+
+fn tempo_words(xml: &mut Xml, words: &str) {
+    xml.element("direction", &[("placement", "above")], |xml| {
+        xml.element("direction-type", &[], |xml| xml.text("words", words));
     });
 }
 

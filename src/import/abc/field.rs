@@ -66,6 +66,12 @@ pub(super) fn usual_unit(meter: Option<Meter>) -> Beats {
     if is_short { Beats::new(1, 4) } else { Beats::new(1, 2) }
 }
 
+/// The words of a tempo: every second piece between quotation marks.
+pub(super) fn tempo_words(text: &str) -> String {
+    let words: Vec<&str> = text.split('"').skip(1).step_by(2).collect();
+    super::text::plain(&words.join(" "))
+}
+
 /// Reads a tempo (§3.1.8, 10.1) as microseconds a quarter; `Some(None)` for a text alone.
 pub(super) fn tempo(text: &str, unit: Beats) -> Option<Option<u32>> {
     // Every second piece between quotation marks is text.

@@ -9,9 +9,10 @@ use super::{
 use crate::{
     import::{
         Oddity,
+        heading::one_line,
         jumps::{self, InBar, Jumps},
     },
-    melody::chord,
+    melody::{chord, tempo_words::is_tempo},
     pitch::Step,
     time::{Beats, Meter},
 };
@@ -408,7 +409,14 @@ impl<'r, 't> Music<'r, 't> {
         let placed = text.strip_prefix(['^', '_', '<', '>', '@']);
         match placed {
             None if chord::is_symbol(&text) => self.reader.voice().chord(&text),
-            _ => self.jump(jumps::in_words(placed.unwrap_or(&text))),
+            _ => {
+                let words = placed.unwrap_or(&text);
+                self.jump(jumps::in_words(words));
+                if is_tempo(words) {
+                    let at = self.reader.voice().spot();
+                    self.reader.draft.tempo_words.push((at, one_line(words)));
+                }
+            }
         }
     }
 

@@ -239,6 +239,10 @@ impl Reader {
     fn state_tempo(&mut self, text: &str, column: usize) -> bool {
         let unit = self.voice().unit;
         let at = self.voice().spot();
+        let words = one_line(&field::tempo_words(text));
+        if !words.is_empty() {
+            self.draft.tempo_words.push((at, words));
+        }
         match field::tempo(text, unit) {
             Some(Some(micros_per_quarter)) => {
                 self.draft.tempi.push(TempoDraft { at, sound: true, micros_per_quarter })

@@ -35,6 +35,7 @@ pub(super) fn cut(draft: &mut Draft<'_>, parts: &mut [PartDraft<'_>]) {
         }
     };
     draft.tempi.iter_mut().for_each(|tempo| moved(&mut tempo.at));
+    draft.tempo_words.iter_mut().for_each(|(spot, _)| moved(spot));
     draft.oddities.iter_mut().filter_map(|odd| odd.place.as_mut()).for_each(|(_, spot)| moved(spot));
     for part in parts {
         part.keys.iter_mut().for_each(|(spot, ..)| moved(spot));

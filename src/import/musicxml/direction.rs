@@ -3,15 +3,21 @@
 use roxmltree::Node;
 
 use super::value::{Decimal, child, child_text, is, text, whole};
-use crate::import::{
-    Oddity,
-    jumps::{self, Jumps},
+use crate::{
+    import::{
+        Oddity,
+        heading::one_line,
+        jumps::{self, Jumps},
+    },
+    melody::tempo_words::is_tempo,
 };
 
 /// The tempo, swing and order that a direction states.
 #[derive(Default)]
 pub(super) struct Direction {
     pub(super) jumps: Jumps,
+    /// Words of tempo.
+    pub(super) words: Option<String>,
     /// Microseconds a quarter.
     pub(super) tempo: Option<u32>,
     /// Whether the tempo comes from a sound, not only from a printed mark.
@@ -53,6 +59,10 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
     // Where the file has the attributes, the words only repeat them.
     if direction.jumps == Jumps::default() && !words.is_empty() {
         direction.jumps = jumps::in_words(&words);
+    }
+    // Words beside a tempo say which tempo it is.
+    if direction.jumps == Jumps::default() && (direction.tempo.is_some() || is_tempo(&words)) {
+        direction.words = Some(one_line(&words)).filter(|words| words.chars().any(char::is_alphabetic));
     }
     direction
 }

@@ -496,6 +496,10 @@ impl<'a, 'd> PartReader<'a, 'd> {
             let at = self.spot();
             self.draft.tempi.push(TempoDraft { at, sound: direction.tempo_is_sound, micros_per_quarter });
         }
+        if let Some(words) = direction.words {
+            let at = self.spot();
+            self.draft.tempo_words.push((at, words));
+        }
         if direction.jumps != Jumps::default() {
             let position = self.position();
             jumps::mark(direction.jumps, self.bar, position, self.draft);

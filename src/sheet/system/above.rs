@@ -1,13 +1,16 @@
 //! Draws everything above a line: signs for the player, chords, endings, words about the order of playing.
 
 use super::Drawer;
-use crate::sheet::{
-    columns::{CHORD_SIZE, HEAD_MIDDLE, Measure, What},
-    draw::{Anchor, Item, Role, SPACE},
-    glyphs::Glyph,
-    label,
-    score::ScoreBar,
-    text::Face,
+use crate::{
+    clean::visible,
+    sheet::{
+        columns::{CHORD_SIZE, HEAD_MIDDLE, Measure, What},
+        draw::{Anchor, Item, Role, SPACE},
+        glyphs::Glyph,
+        label,
+        score::ScoreBar,
+        text::Face,
+    },
 };
 
 const BRACKET_LINE: i32 = 30;
@@ -19,6 +22,7 @@ impl Drawer<'_> {
         self.signs();
         self.chords(measures);
         self.endings(measures);
+        self.tempo_words(measures);
         self.jumps(measures);
     }
 
@@ -104,6 +108,22 @@ impl Drawer<'_> {
                 let at = (left + 100, foot - 60);
                 let text = numbers.join(" ");
                 self.add(measure, None, Item::text(text, at, Anchor::Start, Face::Regular, 430, Role::Text));
+            }
+        }
+    }
+
+    fn tempo_words(&mut self, measures: &[Measure]) {
+        for (index, measure) in measures.iter().enumerate() {
+            for (at, text) in &self.score.bars[measure.bar].tempo_words {
+                let columns = measure.columns.iter().zip(&self.line.places[index]);
+                let mut events = columns.filter(|(column, _)| matches!(column.what, What::Event(_)));
+                let Some((_, &x)) = events.find(|(column, _)| column.at == *at) else { continue };
+                let text = visible(text);
+                let width = Face::Italic.width(&text, JUMP_SIZE);
+                let x = x.min(self.line.end - width).max(0);
+                let y = self.top_between(x, x + width).min(-SPACE / 2) - 180;
+                let words = Item::text(text, (x, y), Anchor::Start, Face::Italic, JUMP_SIZE, Role::Text);
+                self.add(index, None, words);
             }
         }
     }

@@ -1,0 +1,99 @@
+//! Signs of expression at a note: slurs and fermatas.
+
+use super::Note;
+
+/// The signs at a note, as the file writes them.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+#[non_exhaustive]
+pub struct Signs {
+    /// How many slurs begin here.
+    pub slurs_begin: u8,
+    /// How many slurs end here.
+    pub slurs_end: u8,
+    /// Whether it is held by a fermata.
+    pub fermata: bool,
+}
+
+impl Signs {
+    /// Adds the signs of the note that a tie joins to this one. A slur over the tie alone is dropped.
+    pub(crate) fn tied_to(&mut self, next: Signs) {
+        let inside = self.slurs_begin.min(next.slurs_end);
+        self.slurs_begin = (self.slurs_begin - inside).saturating_add(next.slurs_begin);
+        self.slurs_end = self.slurs_end.saturating_add(next.slurs_end - inside);
+        self.fermata |= next.fermata;
+    }
+
+    /// Adds the signs of a note of the same chord: they belong to the whole chord.
+    pub(crate) fn shared_with(&mut self, other: Signs) {
+        self.slurs_begin = self.slurs_begin.max(other.slurs_begin);
+        self.slurs_end = self.slurs_end.max(other.slurs_end);
+        self.fermata |= other.fermata;
+    }
+}
+
+/// The most slurs that may be open at once; MusicXML has six numbers for them.
+const MOST_OPEN: usize = 6;
+
+/// The slurs of a melody, each as the index of its first and its last note, in order of their ends.
+///
+/// The end of a slur belongs to the latest slur that is open before its note. A beginning or an end alone, as at the edge of a
+/// repeat or where a voice was left, makes no slur.
+pub fn slurs(notes: &[Note]) -> Vec<(usize, usize)> {
+    let (mut open, mut slurs) = (Vec::new(), Vec::new());
+    for (index, note) in notes.iter().enumerate() {
+        let mut begin = note.signs.slurs_begin;
+        for _ in 0..note.signs.slurs_end {
+            match open.pop() {
+                Some(first) => slurs.push((first, index)),
+                // A slur over one note alone.
+                None => begin = begin.saturating_sub(1),
+            }
+        }
+        let room = MOST_OPEN - open.len();
+        open.extend((0..begin).take(room).map(|_| index));
+    }
+    slurs.dedup();
+    slurs
+}
+
+/// Leaves at each note only the beginnings and ends that make a slur.
+pub(crate) fn keep_whole_slurs(notes: &mut [Note]) {
+    let slurs = slurs(notes);
+    for note in &mut *notes {
+        (note.signs.slurs_begin, note.signs.slurs_end) = (0, 0);
+    }
+    for (first, last) in slurs {
+        notes[first].signs.slurs_begin += 1;
+        notes[last].signs.slurs_end += 1;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::{pitch::Pitch, time::Beats};
+
+    /// Notes from the number of slurs that begin and end at each.
+    fn notes(signs: &[(u8, u8)]) -> Vec<Note> {
+        let note = |&(slurs_begin, slurs_end): &(u8, u8)| Note {
+            signs: Signs { slurs_begin, slurs_end, fermata: false },
+            ..Note::new(Beats::ZERO, Beats::quarters(1), Pitch::MIDDLE_C, 0)
+        };
+        signs.iter().map(note).collect()
+    }
+
+    #[test]
+    fn slurs_may_be_nested_and_may_share_a_note() {
+        // The ABC standard 2.1, 4.11: (c (d e f) g a) and (c d (e) f g a).
+        let nested = notes(&[(1, 0), (1, 0), (0, 0), (0, 1), (0, 0), (0, 1)]);
+        assert_eq!(slurs(&nested), [(1, 3), (0, 5)]);
+        let shared = notes(&[(1, 0), (0, 0), (1, 1), (0, 0), (0, 0), (0, 1)]);
+        assert_eq!(slurs(&shared), [(0, 2), (2, 5)]);
+    }
+
+    #[test]
+    fn half_a_slur_is_none() {
+        assert!(slurs(&notes(&[(0, 1), (0, 0), (1, 0)])).is_empty());
+        assert!(slurs(&notes(&[(1, 1), (0, 1)])).is_empty());
+    }
+}

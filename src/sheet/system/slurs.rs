@@ -1,0 +1,116 @@
+//! Draws the slurs of a line.
+
+use super::{Drawer, STAFF, Spot};
+use crate::sheet::{
+    columns::{HEAD_MIDDLE, Measure},
+    draw::{Item, Role, SPACE},
+    stems,
+};
+
+/// The distance from a slur's ends to the notes, and from its arc to what lies under it.
+const GAP: i32 = 90;
+/// How high a slur rises over the line between its ends.
+const LEAST_RISE: i32 = 130;
+const MOST_RISE: i32 = 5 * SPACE / 2;
+
+impl Drawer<'_> {
+    /// Draws the slurs that begin, end or go on in the line, on the side of the heads: below the notes if all stems go up,
+    /// otherwise above them (from memory of the handbooks).
+    pub(super) fn slurs(&mut self, measures: &[Measure]) {
+        let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.note.is_some()).copied().collect();
+        let number = |spot: &Spot| spot.note.map_or(0, |note| note.note);
+        let (Some(first), Some(last)) = (spots.first().map(number), spots.last().map(number)) else { return };
+        let music_end = match measures.last() {
+            Some(measure) if measure.ends => self.end_of(measures.len() - 1),
+            _ => self.line.end,
+        };
+        let score = self.score;
+        for &(begin, end) in score.slurs.iter().filter(|slur| slur.0 <= last && slur.1 >= first) {
+            let from = spots.partition_point(|spot| number(spot) < begin);
+            let to = spots.partition_point(|spot| number(spot) <= end);
+            let members = &spots[from..to];
+            let (Some(&left), Some(&right)) = (members.first(), members.last()) else { continue };
+            let left =
+                if number(&left) == begin { End::Note(left) } else { End::Edge(self.line.start - 130) };
+            // A note that is tied over the end of the line is slurred over it as well.
+            let goes_on =
+                end > last || right.note.is_some_and(|note| note.tie == crate::notation::Tie::ToNext);
+            let right = if goes_on { End::Edge(music_end - 20) } else { End::Note(right) };
+            if left.x() < right.x() {
+                let below = members.iter().all(|spot| self.stem_is_up(measures, spot));
+                self.slur(members, below, left, right, end);
+            }
+        }
+    }
+
+    fn slur(&mut self, members: &[Spot], below: bool, left: End, right: End, owner: usize) {
+        let way = if below { 1 } else { -1 };
+        let edge = |drawer: &Self, from: i32, to: i32| match below {
+            true => drawer.bottom_between(from, to).max(STAFF / 2),
+            false => drawer.top_between(from, to).min(STAFF / 2),
+        };
+        // An end stands over its note, whose ink decides its height; at the edge of the line it is as high as the other end.
+        let height = |drawer: &Self, end: &End| match *end {
+            End::Note(spot) => Some(drawer.notes_edge(&spot, below) + way * GAP),
+            End::Edge(_) => None,
+        };
+        let (from, to) = (left.x(), right.x());
+        let heights = (height(self, &left), height(self, &right));
+        let open = || edge(self, from, to) + way * GAP;
+        let y1 = heights.0.or(heights.1).unwrap_or_else(open);
+        let y2 = heights.1.or(heights.0).unwrap_or_else(open);
+        // The arc is 4 t (1 - t) of its rise high after the share t of the way.
+        let mut rise = ((to - from) / 7).clamp(LEAST_RISE, SPACE);
+        for spot in members {
+            let x = spot.x + HEAD_MIDDLE;
+            let (done, whole) = (i64::from(x - from), i64::from(to - from));
+            if done * 8 < whole || done * 8 > whole * 7 {
+                continue;
+            }
+            let chord = y1 + (i64::from(y2 - y1) * done / whole) as i32;
+            let need = i64::from(way * (self.notes_edge(spot, below) - chord) + GAP);
+            rise = rise.max((need * whole * whole / (4 * done * (whole - done))) as i32);
+        }
+        let measure = members[0].measure;
+        let item = Item::tie((from, y1), (to, y2), way * rise.min(MOST_RISE), Role::Span);
+        self.add(measure, Some(owner), item);
+    }
+
+    /// Returns whether the stem of a note goes up, alone or with those that share its beam.
+    fn stem_is_up(&self, measures: &[Measure], spot: &Spot) -> bool {
+        let bar = &self.score.bars[measures[spot.measure].bar];
+        let group = bar.beams.partition_point(|group| group.last() < Some(&spot.event));
+        let group = bar.beams.get(group).filter(|group| spot.grace.is_none() && group.contains(&spot.event));
+        match group {
+            Some(group) => stems::up(group.iter().filter_map(|&event| bar.events[event].note.as_ref())),
+            None => spot.grace.is_some() || stems::up(spot.note.into_iter()),
+        }
+    }
+
+    /// Returns the edge of the ink of a note, above or below.
+    fn notes_edge(&self, spot: &Spot, below: bool) -> i32 {
+        let (left, right) = (spot.x - 20, spot.x + 2 * HEAD_MIDDLE + 20);
+        let staff = self.ink.iter().filter(|ink| ink.right - ink.left < self.line.end / 2);
+        let near = staff.filter(|ink| ink.left < right && left < ink.right);
+        match below {
+            true => near.map(|ink| ink.bottom).max().unwrap_or(STAFF),
+            false => near.map(|ink| ink.top).min().unwrap_or(0),
+        }
+    }
+}
+
+/// Where a slur ends: at a note, or at the edge of the line.
+#[derive(Clone, Copy)]
+enum End<'a> {
+    Note(Spot<'a>),
+    Edge(i32),
+}
+
+impl End<'_> {
+    fn x(&self) -> i32 {
+        match self {
+            End::Note(spot) => spot.x + HEAD_MIDDLE,
+            End::Edge(x) => *x,
+        }
+    }
+}

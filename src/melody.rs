@@ -115,7 +115,7 @@ pub struct Note {
     pub grace: bool,
     /// The syllables under it, one for each verse.
     pub lyrics: Vec<Lyric>,
-    /// Whether a breath mark or the end of a slur follows: places made for breathing.
+    /// Whether a breath mark follows.
     pub breath_after: bool,
     /// Slurs and fermatas.
     pub signs: Signs,

@@ -217,8 +217,6 @@ impl Writer<'_> {
                     self.pitch(grace, true);
                 }
                 self.text.push('}');
-                let ends = graces.iter().map(|grace| grace.signs.slurs_end).sum();
-                (0..ends).for_each(|_: u8| self.text.push(')'));
             }
             if self.arrangement.notes.get(index).is_some_and(|arranged| arranged.changed) {
                 self.text.push_str("\"^*\"");
@@ -304,9 +302,9 @@ fn marks(melody: &Melody) -> Vec<(Beats, Mark)> {
     marks
 }
 
-/// Words in quotation marks, as a tempo has them.
+/// Words in quotation marks, as a tempo has them. A bracket would end its field.
 fn quoted(words: &str) -> String {
-    format!("\"{}\"", escaped(words).replace('"', "''"))
+    format!("\"{}\"", escaped(words).replace('"', "''").replace(']', ")"))
 }
 
 fn spelling(note: &Note) -> Spelling {

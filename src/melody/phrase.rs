@@ -10,7 +10,7 @@
 //! are theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model
 //! has 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
 
-use super::{Bar, Melody, Note};
+use super::{Bar, Melody, Note, signs};
 use crate::time::Beats;
 
 /// The end of a phrase.
@@ -142,7 +142,8 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
     // that the tune is written in.
     let all: i128 = waits.iter().map(|&wait| i128::from(wait)).sum::<i128>().max(1);
     let longest_wait = USUAL * LONGEST_WAIT;
-    let breaths = notes.iter().filter(|note| note.breath_after).count().max(1) as i64;
+    let breathes = signs::places_to_breathe(&melody.notes);
+    let breaths = main.iter().filter(|&&note| breathes[note]).count().max(1) as i64;
     let breath = BREATH * (notes.len() as i64).min(RARE * breaths) / (RARE * breaths);
     let mut strain = notes.first().map(|first| (first.bar, phase(melody, first)));
     (0..waits.len())
@@ -166,7 +167,7 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
             } else {
                 place.points += in_notes(waits[i]);
             }
-            place.sign(Sign::Breath, if note.breath_after { breath } else { 0 });
+            place.sign(Sign::Breath, if breathes[main[i]] { breath } else { 0 });
             let here = phase(melody, next);
             if section {
                 strain = Some((next.bar, here));

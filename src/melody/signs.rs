@@ -15,11 +15,10 @@ pub struct Signs {
 }
 
 impl Signs {
-    /// Adds the signs of the note that a tie joins to this one. A slur over the tie alone is dropped.
+    /// Adds the signs of the note that a tie joins to this one.
     pub(crate) fn tied_to(&mut self, next: Signs) {
-        let inside = self.slurs_begin.min(next.slurs_end);
-        self.slurs_begin = (self.slurs_begin - inside).saturating_add(next.slurs_begin);
-        self.slurs_end = self.slurs_end.saturating_add(next.slurs_end - inside);
+        self.slurs_begin = self.slurs_begin.saturating_add(next.slurs_begin);
+        self.slurs_end = self.slurs_end.saturating_add(next.slurs_end);
         self.fermata |= next.fermata;
     }
 
@@ -39,29 +38,48 @@ const MOST_OPEN: usize = 6;
 /// The end of a slur belongs to the latest slur that is open before its note. A beginning or an end alone, as at the edge of a
 /// repeat or where a voice was left, makes no slur.
 pub fn slurs(notes: &[Note]) -> Vec<(usize, usize)> {
-    let (mut open, mut slurs) = (Vec::new(), Vec::new());
+    let mut slurs = Vec::new();
+    read(notes, |first, last, _| slurs.push((first, last)));
+    slurs.dedup();
+    slurs
+}
+
+/// Whether each note is made for a breath after it: by a breath mark, or because the last open slur ends there. A slur from a
+/// grace note to its main note is an ornament.
+pub fn places_to_breathe(notes: &[Note]) -> Vec<bool> {
+    let mut places: Vec<bool> = notes.iter().map(|note| note.breath_after).collect();
+    read(notes, |first, last, is_last| {
+        places[last] |= is_last && !notes[first].grace && !notes[last].grace;
+    });
+    places
+}
+
+/// Calls back for each slur with its first note, its last note, and whether no slur is open after it.
+fn read(notes: &[Note], mut slur: impl FnMut(usize, usize, bool)) {
+    let mut open: Vec<usize> = Vec::new();
     for (index, note) in notes.iter().enumerate() {
         let mut begin = note.signs.slurs_begin;
         for _ in 0..note.signs.slurs_end {
             match open.pop() {
-                Some(first) => slurs.push((first, index)),
+                Some(first) => slur(first, index, open.is_empty() && begin == 0),
                 // A slur over one note alone.
                 None => begin = begin.saturating_sub(1),
             }
         }
         let room = MOST_OPEN - open.len();
-        open.extend((0..begin).take(room).map(|_| index));
+        open.extend((0..begin).map(|_| index).take(room));
     }
-    slurs.dedup();
-    slurs
 }
 
-/// Leaves at each note only the beginnings and ends that make a slur.
+/// Leaves at each note only the beginnings and ends that make a slur. A slur to a grace note goes on to its main note.
 pub(crate) fn keep_whole_slurs(notes: &mut [Note]) {
     let slurs = slurs(notes);
     for note in &mut *notes {
         (note.signs.slurs_begin, note.signs.slurs_end) = (0, 0);
     }
+    let main = |note: usize| note + notes[note..].iter().take_while(|note| note.grace).count();
+    let slurs = slurs.into_iter().map(|(first, last)| (first, main(last)));
+    let slurs: Vec<_> = slurs.filter(|&(first, last)| first < last && last < notes.len()).collect();
     for (first, last) in slurs {
         notes[first].signs.slurs_begin += 1;
         notes[last].signs.slurs_end += 1;

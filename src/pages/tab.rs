@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use super::{Line, Tone, words};
 use crate::{
     harp::{Action, Bend, Breath, Technique},
-    melody::{Bar, Melody, Note},
+    melody::{Bar, Melody, Note, signs},
     notation,
     search::Approach,
     tab::{Notation, Style},
@@ -116,7 +116,8 @@ pub(super) fn names(melody: &Melody) -> TabSheet {
         let spelling = note.spelling.unwrap_or_else(|| melody.spelled(note.pitch, note.onset));
         ((spelling.to_string(), ""), Tone::Plain)
     };
-    let mark = |note: usize, tab: &mut TabNote| tab.breathe_after = melody.notes[note].breath_after;
+    let breathes = signs::places_to_breathe(&melody.notes);
+    let mark = |note: usize, tab: &mut TabNote| tab.breathe_after = breathes[note];
     bar_by_bar(melody, name, mark, Vec::new())
 }
 

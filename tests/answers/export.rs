@@ -13,7 +13,7 @@ use breathline::{
     harp::{Harp, Technique, Tuning},
     import::{ImportError, ImportOptions, Imported, Oddity, Warning, import, repeats},
     melody::{
-        Bar, BarMarks, ChordSymbol, Creator, KeySignature, Lyric, Melody, Note,
+        Bar, BarMarks, ChordSymbol, Creator, KeySignature, Lyric, Melody, Note, Signs, TempoWords,
         key::{self, Key, Mode},
     },
     notation::{self, Keys},
@@ -115,9 +115,10 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
     }
 }
 
-/// What ABC carries of a tune: not the words of grace notes and their breaths, makers other than composers, the mode of
+/// What ABC carries of a tune: not the words of grace notes, their breaths and fermatas, makers other than composers, the mode of
 /// a signature that has none, and ties out of nothing; a bracket ends at a double bar, and a syllable is held only where
-/// another note is. A repeat has a sign at its start where a double bar follows.
+/// another note is. A repeat has a sign at its start where a double bar follows. A slur begins at a
+/// main note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;
@@ -141,6 +142,14 @@ fn carried(melody: &Melody) -> Melody {
         note.lyrics.iter_mut().for_each(|lyric| lyric.extend = false);
         note.breath_after &= !note.grace;
         (note.tie_in, note.tie_out) = (false, false);
+    }
+    let mut begin = 0;
+    for note in &mut carried.notes {
+        if note.grace {
+            begin += std::mem::take(&mut note.signs).slurs_begin;
+        } else {
+            note.signs.slurs_begin += std::mem::take(&mut begin);
+        }
     }
     carried
 }
@@ -253,15 +262,39 @@ fn melody() -> impl Strategy<Value = Melody> {
     let lengths =
         [(1, 4), (1, 3), (1, 2), (2, 3), (3, 4), (1, 1), (3, 2), (2, 1), (5, 2), (1, 5), (2, 7), (1, 8)];
     let length = prop::sample::select(lengths.map(|(over, under)| Beats::new(over, under)).to_vec());
-    let note = (length, 40..100u8, prop::bool::weighted(0.15), prop::bool::weighted(0.1), words(), -1..=1i8);
+    let note = (
+        length,
+        40..100u8,
+        prop::bool::weighted(0.15),
+        prop::bool::weighted(0.1),
+        words(),
+        -1..=1i8,
+        signs(),
+    );
     let pickup =
         prop::option::weighted(0.3, prop::sample::select(vec![Beats::new(1, 2), Beats::quarters(1)]));
     let keys = prop::collection::vec((0..12i32, -7..=7i8), 0..3);
     let chords = prop::collection::vec((0..40i64, 0..12i16, prop::sample::select(CHORDS.to_vec())), 0..6);
     let tempi = prop::collection::vec((0..12i32, 200_000..2_000_000u32), 0..3);
+    let spoken = prop::sample::select(vec!["Andante", "rit.", "Mit Schwung", "A <b> & c"]);
+    let spoken = prop::collection::vec((0..40i64, spoken), 0..3);
     let notes = prop::collection::vec(note, 1..40);
-    (bars, pickup, notes, keys, chords, tempi).prop_map(|(bars, pickup, notes, keys, chords, tempi)| {
-        build(&bars, pickup, &notes, &keys, &chords, &tempi)
+    let all = (bars, pickup, notes, keys, chords, tempi, spoken);
+    all.prop_map(|(bars, pickup, notes, keys, chords, tempi, spoken)| {
+        let mut melody = build(&bars, pickup, &notes, &keys, &chords, &tempi);
+        let words = |(at, text): (i64, &str)| TempoWords { at: Beats::new(at, 2), text: text.to_owned() };
+        melody.tempo_words = spoken.into_iter().map(words).collect();
+        melody
+    })
+}
+
+/// Slurs and fermatas, whether they make sense together or not.
+fn signs() -> impl Strategy<Value = Signs> {
+    let count = || prop_oneof![6 => Just(0), 2 => Just(1), 1 => Just(2)];
+    (count(), count(), prop::bool::weighted(0.1)).prop_map(|(slurs_begin, slurs_end, fermata)| {
+        let mut signs = Signs::default();
+        (signs.slurs_begin, signs.slurs_end, signs.fermata) = (slurs_begin, slurs_end, fermata);
+        signs
     })
 }
 
@@ -311,7 +344,7 @@ fn marks() -> impl Strategy<Value = BarMarks> {
     )
 }
 
-type NoteSeed = (Beats, u8, bool, bool, Vec<Lyric>, i8);
+type NoteSeed = (Beats, u8, bool, bool, Vec<Lyric>, i8, Signs);
 
 fn build(
     bars: &[(Meter, bool, BarMarks)],
@@ -352,7 +385,7 @@ fn build(
         melody.signatures.push(KeySignature { at: Beats::quarters(at), sharps, mode: Some(Mode::Major) });
     }
     let mut now = Beats::ZERO;
-    for (index, (length, midi, grace, rest, lyrics, raised)) in notes.iter().enumerate() {
+    for (index, (length, midi, grace, rest, lyrics, raised, signs)) in notes.iter().enumerate() {
         let pitch = Pitch::new(*midi).unwrap();
         let before_is_grace = melody.notes.last().is_some_and(|note| note.grace);
         if *rest && !before_is_grace {
@@ -366,6 +399,7 @@ fn build(
             spelling: Some(spelling),
             grace,
             lyrics: lyrics.clone(),
+            signs: *signs,
             ..Note::new(now, duration, pitch, bar)
         });
         now += duration;

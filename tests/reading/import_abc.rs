@@ -8,7 +8,7 @@ use breathline::{
         Book, Format, ImportError, ImportOptions, Imported, MAX_NOTES, Oddity, TextPosition, TuneChoice,
         import,
     },
-    melody::key::Mode,
+    melody::{key::Mode, signs},
     time::{Beats, Meter},
 };
 
@@ -420,7 +420,7 @@ fn ties_and_slurs_dotted_too() {
     check("C2-C2 C2-|C2", "C4:4 C4:4");
     check("C2.-C2 .(CD)", "C4:4 C4:1 D4:1");
     let imported = read(tune("(C(DE)F)GA"));
-    let breaths: Vec<bool> = imported.melody.notes.iter().map(|note| note.breath_after).collect();
+    let breaths = signs::places_to_breathe(&imported.melody.notes);
     assert_eq!(breaths, [false, false, false, true, false, false]);
 }
 
@@ -715,4 +715,38 @@ fn limits_are_named_and_time_is_linear() {
         let music = format!("X:1\nK:C\nC\n{}\n", signs.repeat(20_000));
         assert!(!read(&music).melody.notes.is_empty(), "{signs}");
     }
+}
+
+#[test]
+fn slurs_and_fermatas_are_kept() {
+    // 4.11: slurs may be nested, and may begin and end at the same note.
+    let slurs = |music: &str| signs::slurs(&read(tune(music)).melody.notes);
+    assert_eq!(slurs("(C (D E F) G A)"), [(1, 3), (0, 5)]);
+    assert_eq!(slurs("(C D (E) F G A)"), [(0, 2), (2, 5)]);
+    assert_eq!(slurs("(A4- A2 B2) | ({g}c2 d2)"), [(0, 1), (3, 4)]);
+    assert_eq!(slurs("(C D | E"), []);
+    // 4.14; H is its usual short form (4.16). Over a rest there is none.
+    let held = |music: &str| {
+        let held = read(tune(music)).melody.notes.into_iter().map(|note| note.signs.fermata);
+        held.collect::<Vec<_>>()
+    };
+    assert_eq!(held("C !fermata!D HE F"), [false, true, true, false]);
+    assert_eq!(held("C !fermata!z D"), [false, false]);
+}
+
+#[test]
+fn words_of_tempo_are_kept() {
+    let words = |text: &str| {
+        let melody = read(text).melody;
+        let words = melody.tempo_words.iter().map(|words| format!("{} {}", words.at, words.text));
+        words.collect::<Vec<_>>().join(", ")
+    };
+    // 3.1.8: a tempo may have a text. An annotation counts if it is a word of tempo.
+    assert_eq!(words("X:1\nT:A\nM:4/4\nL:1/8\nQ:\"Mit Schwung\" 1/4=100\nK:C\nC8|D8|]\n"), "0 Mit Schwung");
+    let inside = "C4 \"^rit.\"D4 | \"^first\"E8 | [Q:\"Allegro\" 1/4=120] z4 F4 | \"Am\"G8";
+    assert_eq!(words(&tune(inside)), "2 rit., 10 Allegro");
+    let again =
+        read_with(tune("|: C4 \"^rit.\"D4 :|"), &ImportOptions { unfold: true, ..ImportOptions::default() });
+    let places: Vec<Beats> = again.melody.tempo_words.iter().map(|words| words.at).collect();
+    assert_eq!(places, [Beats::quarters(2), Beats::quarters(6)]);
 }

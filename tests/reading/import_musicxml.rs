@@ -136,6 +136,9 @@ fn describe_part(part: &Part, text: &mut String) {
         if note.breath_after {
             text.push_str(" breath");
         }
+        text.push_str(&" slur".repeat(note.signs.slurs_begin.into()));
+        text.push_str(&" slurred".repeat(note.signs.slurs_end.into()));
+        text.push_str(if note.signs.fermata { " fermata" } else { "" });
         for lyric in &note.lyrics {
             let end = if lyric.hyphen { "-" } else { "" };
             write!(text, " {}{:?}{end}{}", lyric.verse, lyric.text, if lyric.extend { "__" } else { "" })

@@ -321,14 +321,14 @@ impl<'a> BarWriter<'a> {
             accidental(xml, piece.accidental);
             self.notehead(xml, index);
             beams(xml, piece.grace.map_or(&[], |grace| &grace.beams));
-            let slurred = note.signs.slurs_begin + note.signs.slurs_end > 0;
-            if note.breath_after || slurred || self.tab_as == TabAs::Fingering {
+            if note.breath_after || note.signs != Signs::default() || self.tab_as == TabAs::Fingering {
                 xml.element("notations", &[], |xml| {
                     self.slurs(xml, note.signs, (true, true));
                     self.technical(xml, index);
                     if note.breath_after {
                         breath_mark(xml);
                     }
+                    fermata(xml, note.signs);
                 });
             }
             self.words(xml, index);
@@ -377,8 +377,8 @@ impl<'a> BarWriter<'a> {
                     if breathes {
                         breath_mark(xml);
                     }
-                    if ends && signs.fermata {
-                        xml.empty("fermata", &[("type", "upright")]);
+                    if ends {
+                        fermata(xml, signs);
                     }
                 });
             }
@@ -646,8 +646,15 @@ fn tuplet_notations(xml: &mut Xml, piece: &Piece, others: impl FnOnce(&mut Xml))
     });
 }
 
+fn fermata(xml: &mut Xml, signs: Signs) {
+    if signs.fermata {
+        xml.empty("fermata", &[("type", "upright")]);
+    }
+}
+
+/// Writes words of tempo, for which MusicXML has an attribute (4.0, `directive`).
 fn tempo_words(xml: &mut Xml, words: &str) {
-    xml.element("direction", &[("placement", "above")], |xml| {
+    xml.element("direction", &[("placement", "above"), ("directive", "yes")], |xml| {
         xml.element("direction-type", &[], |xml| xml.text("words", words));
     });
 }

@@ -67,9 +67,8 @@ pub(super) fn usual_unit(meter: Option<Meter>) -> Beats {
 }
 
 /// The words of a tempo: every second piece between quotation marks.
-pub(super) fn tempo_words(text: &str) -> String {
-    let words: Vec<&str> = text.split('"').skip(1).step_by(2).collect();
-    super::text::plain(&words.join(" "))
+pub(super) fn tempo_words(text: &str) -> impl Iterator<Item = String> {
+    text.split('"').skip(1).step_by(2).map(super::text::plain)
 }
 
 /// Reads a tempo (§3.1.8, 10.1) as microseconds a quarter; `Some(None)` for a text alone.

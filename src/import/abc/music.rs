@@ -355,7 +355,6 @@ impl<'r, 't> Music<'r, 't> {
             // `(&` begins an overlay of several bars.
             if self.peek() != Some(b'&') {
                 let voice = self.reader.voice();
-                voice.slurs += 1;
                 voice.signs.slurs_begin = voice.signs.slurs_begin.saturating_add(1);
             }
             return;
@@ -384,14 +383,11 @@ impl<'r, 't> Music<'r, 't> {
         self.reader.voice().tuplet = Some(((q, p), r as u32));
     }
 
-    /// Ends a slur; the end of the last is a place to breathe.
+    /// Ends a slur.
     fn end_slur(&mut self) {
         self.at += 1;
         let voice = self.reader.voice();
-        let ends = voice.slurs == 1;
-        voice.slurs = voice.slurs.saturating_sub(1);
         for draft in &mut voice.part.notes[voice.last.clone()] {
-            draft.note.breath_after |= ends;
             draft.note.signs.slurs_end = draft.note.signs.slurs_end.saturating_add(1);
         }
     }

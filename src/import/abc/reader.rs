@@ -239,10 +239,8 @@ impl Reader {
     fn state_tempo(&mut self, text: &str, column: usize) -> bool {
         let unit = self.voice().unit;
         let at = self.voice().spot();
-        let words = one_line(&field::tempo_words(text));
-        if !words.is_empty() {
-            self.draft.tempo_words.push((at, words));
-        }
+        let words = field::tempo_words(text).map(|words| one_line(&words));
+        self.draft.tempo_words.extend(words.filter(|words| !words.is_empty()).map(|words| (at, words)));
         match field::tempo(text, unit) {
             Some(Some(micros_per_quarter)) => {
                 self.draft.tempi.push(TempoDraft { at, sound: true, micros_per_quarter })

@@ -87,7 +87,7 @@ pub(super) struct Voice {
     broken: (i64, i64),
     /// The open tuplet: its ratio, and how many notes are left.
     pub(super) tuplet: Option<((i64, i64), u32)>,
-    pub(super) slurs: u32,
+    /// A breath mark before the next note.
     pub(super) breathes: bool,
     /// Slurs that begin, and a fermata, at the next note.
     pub(super) signs: Signs,
@@ -125,7 +125,6 @@ impl Voice {
             last_length: Beats::ZERO,
             broken: (1, 1),
             tuplet: None,
-            slurs: 0,
             breathes: false,
             signs: Signs::default(),
             ending: Vec::new(),

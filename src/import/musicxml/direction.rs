@@ -60,8 +60,9 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
     if direction.jumps == Jumps::default() && !words.is_empty() {
         direction.jumps = jumps::in_words(&words);
     }
-    // Words beside a tempo say which tempo it is.
-    if direction.jumps == Jumps::default() && (direction.tempo.is_some() || is_tempo(&words)) {
+    // Words beside a tempo say which tempo it is, and so do those that the file marks as a directive (MusicXML 4.0).
+    let marked = direction.tempo.is_some() || node.attribute("directive") == Some("yes");
+    if direction.jumps == Jumps::default() && (marked || is_tempo(&words)) {
         direction.words = Some(one_line(&words)).filter(|words| words.chars().any(char::is_alphabetic));
     }
     direction

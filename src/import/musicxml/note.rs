@@ -4,7 +4,7 @@ use roxmltree::Node;
 
 use super::value::{Decimal, child, child_text, is, text, whole, yes};
 use crate::{
-    melody::{Beam, Ends, Lyric},
+    melody::{Beam, Ends, Lyric, Signs},
     pitch::{Spelling, Step},
     time::{Beats, Value},
 };
@@ -21,10 +21,7 @@ pub(super) struct NoteElement<'a> {
     pub(super) staff: u16,
     pub(super) tie_start: bool,
     pub(super) tie_stop: bool,
-    /// The slurs that start and stop here, a bit for each number.
-    pub(super) slur_starts: u16,
-    pub(super) slur_stops: u16,
-    pub(super) fermata: bool,
+    pub(super) signs: Signs,
     /// Whether a sharp or flat is printed although the pitch has no alteration.
     pub(super) accidental_only: bool,
     /// Whether the printed accidental is a reminder.
@@ -74,9 +71,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> NoteElement<'a> {
         staff: 1,
         tie_start: false,
         tie_stop: false,
-        slur_starts: 0,
-        slur_stops: 0,
-        fermata: false,
+        signs: Signs::default(),
         accidental_only: false,
         courtesy: false,
         hidden: node.attribute("print-object") == Some("no"),
@@ -171,10 +166,10 @@ impl NoteElement<'_> {
             match child.tag_name().name() {
                 "tied" => self.tie(child),
                 "slur" => {
-                    let number = child.attribute("number").and_then(whole::<u16>).unwrap_or(1);
+                    let Signs { slurs_begin, slurs_end, .. } = &mut self.signs;
                     match child.attribute("type") {
-                        Some("start") => self.slur_starts |= 1 << (number % 16),
-                        Some("stop") => self.slur_stops |= 1 << (number % 16),
+                        Some("start") => *slurs_begin = slurs_begin.saturating_add(1),
+                        Some("stop") => *slurs_end = slurs_end.saturating_add(1),
                         _ => {}
                     }
                 }
@@ -183,7 +178,7 @@ impl NoteElement<'_> {
                     Some("stop") => self.tuplet.ends = true,
                     _ => {}
                 },
-                "fermata" => self.fermata = true,
+                "fermata" => self.signs.fermata = true,
                 "articulations" => {
                     self.breath |=
                         child.children().any(|mark| is(mark, "breath-mark") || is(mark, "caesura"));

@@ -27,27 +27,6 @@ const MAX_CHORD: usize = 16;
 /// The most staves that can have transpositions of their own; an organ has three.
 const MAX_STAVES: usize = 64;
 
-/// The open slurs of a voice, a bit for each number.
-#[derive(Clone, Copy, Default)]
-struct Slurs {
-    open: u16,
-    /// Slurs that began on a grace note: they end on its main note, which is no place to breathe.
-    from_grace: u16,
-}
-
-impl Slurs {
-    /// Updates the slurs at a note; returns true if the last open slur ends there and breathing is possible.
-    fn pass(&mut self, starts: u16, stops: u16, grace: bool) -> bool {
-        if starts | stops == 0 {
-            return false;
-        }
-        let ends = stops & !self.from_grace != 0;
-        self.open = self.open & !stops | starts;
-        self.from_grace = self.from_grace & !(starts | stops) | if grace { starts } else { 0 };
-        ends && self.open == 0 && !grace
-    }
-}
-
 /// Reads one part; holds the state that lasts from bar to bar.
 pub(super) struct PartReader<'a, 'd> {
     draft: &'d mut Draft<'a>,
@@ -70,9 +49,8 @@ pub(super) struct PartReader<'a, 'd> {
     chord_voice: Option<u16>,
     /// The end of the last note in this bar.
     sounding: Beats,
-    /// The first note of the current chord, and the slurs of each voice.
+    /// The first note of the current chord.
     chord_first: usize,
-    slurs: Vec<Slurs>,
     order: Order,
     /// The last bar in which a note without pitch was reported.
     unpitched_bar: Option<usize>,
@@ -95,7 +73,6 @@ impl<'a, 'd> PartReader<'a, 'd> {
             sounding: Beats::ZERO,
             chord_voice: None,
             chord_first: 0,
-            slurs: Vec::new(),
             order: Order::default(),
             unpitched_bar: None,
         }
@@ -308,14 +285,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
         // A note without length can only be an ornament.
         note.grace = written.grace || note.duration == Beats::ZERO;
         note.lyrics = written.lyrics;
-        let slurs = self.slurs.len().max(usize::from(voice) + 1);
-        self.slurs.resize(slurs, Slurs::default());
-        let slur_ends =
-            self.slurs[usize::from(voice)].pass(written.slur_starts, written.slur_stops, written.grace);
-        note.breath_after = written.breath || slur_ends;
-        note.signs.slurs_begin = written.slur_starts.count_ones() as u8;
-        note.signs.slurs_end = written.slur_stops.count_ones() as u8;
-        note.signs.fermata = written.fermata;
+        note.breath_after = written.breath;
+        note.signs = written.signs;
         let (tie_start, tie_stop) = (written.tie_start, written.tie_stop);
         self.part.notes.push(NoteDraft { note, voice, tie_start, tie_stop });
         Ok(())

@@ -107,7 +107,8 @@ fn breath_marks_words_and_double_bars_are_heeded() {
 #[test]
 fn slurs_on_every_pair_are_bowing() {
     let mut bowed = tune(&[1; 32]);
-    bowed.notes.iter_mut().step_by(2).for_each(|note| note.breath_after = true);
+    bowed.notes.iter_mut().step_by(2).for_each(|note| note.signs.slurs_begin = 1);
+    bowed.notes.iter_mut().skip(1).step_by(2).for_each(|note| note.signs.slurs_end = 1);
     assert_eq!(places_of(&bowed), places_of(&tune(&[1; 32])));
 }
 

@@ -66,6 +66,8 @@ pub struct Options {
     pub size: Size,
     /// The mark for each half step of a bend.
     pub bend_mark: BendMark,
+    /// Large tab with words, without the staff.
+    pub tab_only: bool,
 }
 
 /// A size of paper, upright.
@@ -95,6 +97,8 @@ const NORMAL_UNIT: i32 = 7;
 const LARGE_UNIT: i32 = 10;
 /// The largest staff that fills a page, in millimetres.
 const FULLEST_UNIT: i32 = 14;
+/// Tab without a staff is so much larger, in thousandths.
+const TAB_ONLY: i32 = 1400;
 /// A sheet of more pages is not set again in other sizes.
 const MOST_FILLED: usize = 4;
 
@@ -138,7 +142,7 @@ pub struct Sheet {
 impl Sheet {
     /// Returns the sheet of a tune as an approach plays it.
     pub fn new(tune: &Tune, request: &Request, approach: &Approach, options: Options) -> Sheet {
-        Sheet::of(&Music::alone(tune, request, approach), request, options)
+        Sheet::of(Music::alone(tune, request, approach), request, options)
     }
 
     /// Returns the sheet of a check: the two ways one above the other, line by line and note above note. `None` without a way.
@@ -148,18 +152,20 @@ impl Sheet {
         comparison: &Comparison,
         options: Options,
     ) -> Option<Sheet> {
-        Some(Sheet::of(&Music::compared(tune, request, comparison)?, request, options))
+        Some(Sheet::of(Music::compared(tune, request, comparison)?, request, options))
     }
 
-    fn of(music: &Music, request: &Request, options: Options) -> Sheet {
-        let set = |unit: i32| Sheet::set(music, request, options, unit);
+    fn of(mut music: Music, request: &Request, options: Options) -> Sheet {
+        music.scores.iter_mut().for_each(|score| score.staff = !options.tab_only);
+        let larger = |unit: i32| if options.tab_only { unit * TAB_ONLY / 1000 } else { unit };
+        let set = |unit: i32| Sheet::set(&music, request, options, unit);
         match options.size {
-            Size::Normal => set(NORMAL_UNIT).0,
-            Size::Large => set(LARGE_UNIT).0,
+            Size::Normal => set(larger(NORMAL_UNIT)).0,
+            Size::Large => set(larger(LARGE_UNIT)).0,
             Size::Fill => {
                 // The headings of two ways are long.
                 let fullest = if music.names.is_empty() { FULLEST_UNIT } else { LARGE_UNIT };
-                fullest_of(set, fullest)
+                fullest_of(set, larger(NORMAL_UNIT), larger(fullest))
             }
         }
     }
@@ -188,16 +194,16 @@ impl Sheet {
     }
 }
 
-/// Returns the sheet in the largest unit, up to `fullest`, that needs no more pages than the normal one. The unit below it wins
+/// Returns the sheet in the largest unit, up to `fullest`, that needs no more pages than the `normal` one. The unit below it wins
 /// if its lines are more even: that is worth a millimetre.
-fn fullest_of(set: impl Fn(i32) -> (Sheet, usize), fullest: i32) -> Sheet {
-    let mut best = set(NORMAL_UNIT);
+fn fullest_of(set: impl Fn(i32) -> (Sheet, usize), normal: i32, fullest: i32) -> Sheet {
+    let mut best = set(normal);
     let pages = best.0.pages.len();
     if pages > MOST_FILLED {
         return best.0;
     }
     let fits = |(sheet, _): &(Sheet, usize)| sheet.pages.len() <= pages;
-    let (mut fitting, mut too_large) = (NORMAL_UNIT, fullest + 1);
+    let (mut fitting, mut too_large) = (normal, fullest + 1);
     while too_large - fitting > 1 {
         let middle = (fitting + too_large) / 2;
         let sheet = set(middle);
@@ -207,7 +213,7 @@ fn fullest_of(set: impl Fn(i32) -> (Sheet, usize), fullest: i32) -> Sheet {
             too_large = middle;
         }
     }
-    if best.1 > 0 && fitting > NORMAL_UNIT {
+    if best.1 > 0 && fitting > normal {
         let below = set(fitting - 1);
         if fits(&below) && below.1 < best.1 {
             best = below;

@@ -349,6 +349,9 @@ pub(crate) struct SheetLook {
     /// The size of the print
     #[arg(long, value_enum, default_value_t = Size::Fill)]
     pub(crate) size: Size,
+    /// Large tab with the words, without the staff; on paper, in SVG and PNG
+    #[arg(long)]
+    pub(crate) tab_only: bool,
 }
 
 #[derive(Args, Debug)]

@@ -30,6 +30,9 @@ use super::{
 /// Runs the command.
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let form = Form::of(&args.output)?;
+    if args.look.tab_only && form == Form::Html {
+        bail!("a page to practise from always has the staff: leave out --tab-only, or write a .pdf, .svg or .png");
+    }
     let player = super::player(&args.choice.player)?;
     let read = super::pinned(super::open(&args.source, &player)?, &args.choice.pins, &args.source)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
@@ -56,8 +59,12 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let mut names = Vec::new();
     if ranking.best().is_some() {
         pins::keep(&args.choice.pins, &args.source, &tune)?;
-        let options =
-            Options { paper: args.look.paper.into(), size: args.look.size.into(), ..Options::default() };
+        let options = Options {
+            paper: args.look.paper.into(),
+            size: args.look.size.into(),
+            tab_only: args.look.tab_only,
+            ..Options::default()
+        };
         let notation = Notation { bend_mark: args.bend_mark.into(), ..Notation::default() };
         let found = Found { tune: &tune, request: &request, ranking: &ranking, notation };
         let files = draw(&args.output, form, found, options)?;

@@ -119,6 +119,15 @@ fn share(ours: Vec<Column>, theirs: Vec<Column>) -> Vec<Column> {
 }
 
 impl Column {
+    /// Returns whether it belongs to a note of the bar.
+    fn has_note(&self, bar: &ScoreBar) -> bool {
+        match self.what {
+            What::Grace(..) => true,
+            What::Event(event) => bar.events[event].note.is_some(),
+            What::Change | What::Chord | What::Barline => false,
+        }
+    }
+
     /// Returns the key that orders the columns of a bar.
     fn order(&self) -> (Beats, u8, usize, usize) {
         let (kind, event, grace) = match self.what {
@@ -136,7 +145,7 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
     let bar = &score.bars[index];
     let mut columns = Vec::new();
     let before = index.checked_sub(1).map(|before| &score.bars[before]);
-    let change = change_width(before, bar);
+    let change = if score.staff { change_width(before, bar) } else { 0 };
     if change > 0 {
         let music = Extent { lane: lane::MUSIC, left: 0, right: change, gap: 200 };
         columns.push(Column { what: What::Change, at: Beats::ZERO, extents: vec![music], spring: 0 });
@@ -148,6 +157,11 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
             }
         }
         columns.push(event_column(bar, number, event, bend_mark));
+    }
+    if !score.staff {
+        // Heads, accidentals and dots are not drawn.
+        let notes = columns.iter_mut().filter(|column| column.has_note(bar));
+        notes.for_each(|column| column.extents.retain(|extent| extent.lane != lane::MUSIC));
     }
     let mut alone = Vec::new();
     for (at, chord) in &bar.chords {
@@ -331,7 +345,8 @@ fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
 /// Returns the width of the new signature or meter after the last bar of a line, with the gap before it; zero without a change.
 /// The line announces the change, and the opening of the next line repeats it (from memory of the handbooks).
 pub(super) fn courtesy_width(score: &Score, index: usize) -> i32 {
-    let change = score.bars.get(index + 1).map_or(0, |next| change_width(score.bars.get(index), next));
+    let next = score.bars.get(index + 1).filter(|_| score.staff);
+    let change = next.map_or(0, |next| change_width(score.bars.get(index), next));
     if change > 0 { COURTESY_GAP + change } else { 0 }
 }
 
@@ -407,6 +422,9 @@ fn barline(score: &Score, index: usize) -> Vec<Extent> {
         .map(|(lane, gap)| Extent { lane, left, right, gap })
         .collect()
 }
+
+/// The room at the beginning of a line without a staff.
+pub(super) const BARE_OPENING: i32 = 300;
 
 /// The gap after the opening of a line.
 pub(super) const OPENING_GAP: i32 = SPACE;

@@ -22,6 +22,8 @@ const HARD_BARS: usize = 3;
 pub(super) struct Score {
     pub(super) bars: Vec<ScoreBar>,
     pub(super) clef: Clef,
+    /// Whether the notes are drawn, on a staff; without, the tab stands alone.
+    pub(super) staff: bool,
     /// How many verses stand under the notes.
     pub(super) verses: u8,
     /// For each verse that ends before another verse: the note of its last syllable, and the next note that another verse
@@ -174,7 +176,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).max().unwrap_or(0);
     let verses = verses.min(lead::VERSES_UNDER_NOTES);
     let slurs = signs::slurs(&sounding.notes);
-    Score { bars, clef, verses, last_sung: last_sung(melody, verses), slurs }
+    Score { bars, clef, staff: true, verses, last_sung: last_sung(melody, verses), slurs }
 }
 
 /// Takes away the signs for a breath that stand before a rest: there everybody breathes.

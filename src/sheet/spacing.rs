@@ -371,6 +371,10 @@ impl SystemLine {
 /// Returns the width of clef, signature and meter at the beginning of a line, with the gap after them.
 pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     let bar = &score.bars[first.bar];
+    let repeat = if bar.marks.repeat_start && first.begins { 390 } else { 0 };
+    if !score.staff {
+        return columns::BARE_OPENING + repeat;
+    }
     let mut width = 60 + Glyph::named("clef").width() + 130;
     if bar.sharps != 0 {
         width += columns::signature_width(bar.sharps, 0) + 100;
@@ -378,10 +382,7 @@ pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     if shows_meter(score, first) {
         width += columns::meter_width(bar) + 100;
     }
-    if bar.marks.repeat_start && first.begins {
-        width += 390;
-    }
-    width + OPENING_GAP - 60
+    width + repeat + OPENING_GAP - 60
 }
 
 /// Returns whether a line that begins with a measure shows the meter: at the beginning of the tune, and where it changes.

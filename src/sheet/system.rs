@@ -1,6 +1,7 @@
 //! Draws a line of music: staff, notes, tab, words, and the signs above. The top line of the staff is at height 0.
 
 mod above;
+mod bare;
 mod notes;
 mod lyrics;
 mod slurs;
@@ -61,15 +62,20 @@ pub(super) fn draw(
     };
     let measures = &measures[line.measures.clone()];
     drawer.place(measures);
-    drawer.staff();
-    drawer.opening(measures);
-    for (index, measure) in measures.iter().enumerate() {
-        drawer.measure(measure, index, index + 1 == measures.len());
-    }
-    drawer.ties(measures);
-    drawer.slurs(measures);
     let steps = drawer.steps();
-    let tab_top = drawer.bottom().max(STAFF + 60) + ABOVE_TAB + steps.above;
+    let tab_top = if score.staff {
+        drawer.staff();
+        drawer.opening(measures);
+        for (index, measure) in measures.iter().enumerate() {
+            drawer.measure(measure, index, index + 1 == measures.len());
+        }
+        drawer.ties(measures);
+        drawer.slurs(measures);
+        drawer.bottom().max(STAFF + 60) + ABOVE_TAB + steps.above
+    } else {
+        drawer.bare(measures, steps.above);
+        steps.above
+    };
     drawer.tab(measures, tab_top, steps);
     drawer.words(tab_top + houses::HEIGHT + steps.below + ABOVE_WORDS, carry);
     drawer.above(measures);
@@ -358,8 +364,10 @@ impl<'a> Drawer<'a> {
                 };
                 self.bars[measure].items.insert(0, Item::rectangle(shade, Role::Shade));
             }
-            let tick = Item::line((right, rail - 130), (right, rail + 130), STAFF_LINE, Role::Staff);
-            self.add_quietly(measure, None, tick);
+            if self.score.staff {
+                let tick = Item::line((right, rail - 130), (right, rail + 130), STAFF_LINE, Role::Staff);
+                self.add_quietly(measure, None, tick);
+            }
         }
         for spot in self.spots.clone() {
             let Some(note) = spot.note.filter(|note| note.begins) else { continue };

@@ -31,7 +31,9 @@ use super::{
 pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let form = Form::of(&args.output)?;
     if args.look.tab_only && form == Form::Html {
-        bail!("a page to practise from always has the staff: leave out --tab-only, or write a .pdf, .svg or .png");
+        bail!(
+            "a page to practise from always has the staff: leave out --tab-only, or write a .pdf, .svg or .png"
+        );
     }
     let player = super::player(&args.choice.player)?;
     let read = super::pinned(super::open(&args.source, &player)?, &args.choice.pins, &args.source)?;

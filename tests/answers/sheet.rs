@@ -157,6 +157,35 @@ fn nothing_lies_on_anything_else_in_the_corpus() {
 }
 
 #[test]
+fn tab_alone_has_every_note_and_no_staff() {
+    for path in files("corpus", "musicxml") {
+        let imported = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()).unwrap();
+        with_winner(&imported, &harp("C"), false, |tune, request, approach| {
+            for size in [Size::Normal, Size::Fill] {
+                let options = Options { size, tab_only: true, ..Options::default() };
+                let sheet = Sheet::new(tune, request, approach, options);
+                let faults = geometry::faults_of_places(&sheet);
+                assert!(faults.is_empty(), "{}: {faults:#?}", path.display());
+                let all: Vec<(Owner, Item)> = sheet.pages.iter().flat_map(items).collect();
+                let tabbed: BTreeSet<usize> = all
+                    .iter()
+                    .filter(|(_, item)| {
+                        matches!(item.role, Role::BlowShape | Role::DrawShape | Role::Missing)
+                    })
+                    .filter_map(|(owner, _)| if let Owner::Note(note) = owner { Some(*note) } else { None })
+                    .collect();
+                assert_eq!(tabbed.len(), imported.melody.notes.len(), "{}", path.display());
+                let heads: usize = sheet.pages.iter().map(|page| glyphs(page, "clef")).sum();
+                assert_eq!(heads, 0, "{}", path.display());
+                // The figures are larger than beside a staff.
+                let beside = Sheet::new(tune, request, approach, Options { size, ..Options::default() });
+                assert!(sheet.unit_micrometres >= beside.unit_micrometres, "{}", path.display());
+            }
+        });
+    }
+}
+
+#[test]
 fn whatever_a_file_holds_its_sheet_is_drawn() {
     for path in files("tests/fixtures", "musicxml") {
         let Ok(imported) = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()) else {

@@ -14,12 +14,18 @@ const TOLERANCE: i32 = 28;
 
 /// What is wrong with a sheet, a line each.
 pub fn faults(sheet: &Sheet, approach: &Approach) -> Vec<String> {
+    let mut faults = faults_of_places(sheet);
+    faults.extend(without_tab(sheet, approach));
+    faults
+}
+
+/// The same for places alone, as for a sheet without staff.
+pub fn faults_of_places(sheet: &Sheet) -> Vec<String> {
     let mut faults = Vec::new();
     for (number, page) in sheet.pages.iter().enumerate() {
         let on_page = |fault: String| format!("page {}: {fault}", number + 1);
         faults.extend(overlaps(page).into_iter().chain(outside(page)).map(on_page));
     }
-    faults.extend(without_tab(sheet, approach));
     faults
 }
 

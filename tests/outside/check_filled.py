@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""How well a printed page is used: its share with ink, its staff, and the height of the figures of the tab.
+"""How well a printed page is used: its share with ink, the strains that start a line, and the height of the figures of the tab.
 
     check_filled.py BIN
 
@@ -10,17 +10,19 @@ practice, no source).
 
 import re
 import shutil
+import statistics
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from xml.etree import ElementTree
 
 import outside
 
 ROOT = Path(__file__).resolve().parents[2]
-GOAL_SHARE, GOAL_FIGURE = 0.85, 4.0
+GOAL_SHARE, GOAL_FIGURE, GOAL_STRAINS = 0.85, 4.0, 0.95
 # Where it stands: the means over all tunes of one page may not fall below these, nor any figure below that of a staff of 7 mm.
-FLOOR_SHARE, FLOOR_FIGURE, LEAST_FIGURE = 0.88, 4.0, 2.95
+FLOOR_SHARE, FLOOR_FIGURE, FLOOR_STRAINS, LEAST_FIGURE = 0.88, 4.0, 0.94, 2.95
 # The height of a figure's outline, in units of a thousandth of a staff.
 FIGURE = 330
 MARGIN_MM, HEIGHT_MM, DPI = 14, 297, 40
@@ -45,12 +47,41 @@ def figure_mm(svg):
     return max(scales) * FIGURE * paper / units
 
 
+def strains(score):
+    """The bars that start a strain after the first, each with the bar after it where it is an upbeat to a repeat."""
+    measures = list(ElementTree.parse(score).getroot().find("part").iter("measure"))
+    left = [measure.find("barline[@location='left']/repeat[@direction='forward']") is not None for measure in measures]
+    closed = [
+        measure.find("barline[@location='right']/repeat") is not None
+        or measure.findtext("barline[@location='right']/bar-style") in {"light-light", "light-heavy"}
+        for measure in measures
+    ]
+    ending = [measure.find("barline/ending") is not None for measure in measures]
+
+    def length(measure):
+        return sum(int(note.findtext("duration") or 0) for note in measure.iter("note") if note.find("chord") is None)
+
+    full = statistics.mode(map(length, measures))
+    for index in range(1, len(measures)):
+        upbeat_before = length(measures[index - 1]) <= full // 2 and (index == 1 or closed[index - 2])
+        starts = closed[index - 1] or left[index]
+        if starts and not (ending[index - 1] and ending[index]) and not upbeat_before:
+            short = length(measures[index]) <= full // 2
+            yield {index, index + 1} if short else {index}
+
+
+def lines(svg):
+    """The first bar of each line."""
+    return {int(bar) for bar in re.findall(r'<g class="system".*?data-bar="(\d+)"', svg, re.DOTALL)}
+
+
 def main():
     check, _ = outside.start(sys.argv)
     if shutil.which("pdftoppm") is None:
         sys.exit("check_filled.py: there is no pdftoppm; apt-get install poppler-utils brings it")
     binary = str(Path(sys.argv[1]).resolve())
     shares, figures = [], []
+    on_line = at_all = 0
     with tempfile.TemporaryDirectory() as folder:
         for tune in sorted([*ROOT.glob("corpus/*.musicxml"), *ROOT.glob("demo/*.musicxml")]):
             pdf, svg = Path(folder) / f"{tune.stem}.pdf", Path(folder) / f"{tune.stem}.svg"
@@ -61,12 +92,20 @@ def main():
                 check(f"{tune.stem}: several pages", len(list(Path(folder).glob(f"{tune.stem}-*.svg"))) > 1)
                 continue
             share, figure = used(pdf), figure_mm(svg.read_text("utf-8"))
-            print(f"  {tune.stem}: {share:.0%} of the page, figures of {figure:.1f} mm")
+            first, starts = lines(svg.read_text("utf-8")), list(strains(tune))
+            begun = sum(bool(first & bars) for bars in starts)
+            on_line, at_all = on_line + begun, at_all + len(starts)
+            print(f"  {tune.stem}: {share:.0%} of the page, figures of {figure:.1f} mm, {begun} of {len(starts)} strains start a line")
             check(f"{tune.stem}: figures of {figure:.1f} mm", figure >= LEAST_FIGURE)
             shares.append(share)
             figures.append(figure)
     share, figure = sum(shares) / len(shares), sum(figures) / len(figures)
-    for name, value, goal, floor in [("share of the page", share, GOAL_SHARE, FLOOR_SHARE), ("figures in mm", figure, GOAL_FIGURE, FLOOR_FIGURE)]:
+    started = on_line / at_all
+    for name, value, goal, floor in [
+        ("share of the page", share, GOAL_SHARE, FLOOR_SHARE),
+        ("figures in mm", figure, GOAL_FIGURE, FLOOR_FIGURE),
+        ("strains that start a line", started, GOAL_STRAINS, FLOOR_STRAINS),
+    ]:
         reached = "" if value >= goal else " NOT REACHED"
         print(f"  mean {name}: {value:.2f}, goal {goal}{reached}")
         check(f"mean {name}", value >= floor)

@@ -7,8 +7,8 @@
 use std::{fmt::Write, fs, io::Write as _, path::Path};
 
 use breathline::{
-    import::{ImportError, Oddity, Part, PartNote, Score, TextPosition, musicxml, mxl},
-    melody::Bar,
+    import::{self, ImportError, ImportOptions, Oddity, Part, PartNote, Score, TextPosition, musicxml, mxl},
+    melody::{Bar, signs},
     time::Beats,
 };
 use proptest::prelude::*;
@@ -52,6 +52,9 @@ fn describe(score: &Score) -> String {
         for (at, micros) in score.tempo.changes() {
             writeln!(text, "tempo {micros} @{at}").unwrap();
         }
+    }
+    for words in &score.tempo_words {
+        writeln!(text, "words {} @{}", words.text, words.at).unwrap();
     }
     for (index, part) in score.parts.iter().enumerate() {
         if score.parts.len() > 1 || part.name.is_some() || part.percussion {
@@ -155,6 +158,7 @@ fn a_whole_small_file_is_read() {
         title Two Bars
         bar 1 2/4
         tempo 600000 @0
+        words Allegro @0
         part 1 Voice
         key 1 major @0
         0, 1 1/2: G4
@@ -1084,6 +1088,7 @@ fn swing_is_said_and_leaves_notes_as_written() {
         r#"
         bar 1 2/4
         tempo 500000 @0
+        words Swing @0
         0, 1/2: C4
         1/2, 1/2: D4
         1, 1: E4
@@ -1253,6 +1258,25 @@ fn what_holds_only_for_some_passes_is_said() {
     );
 }
 
+/// Words stand in the score where the file has them; the melody has them over the next note.
+#[test]
+fn slurs_fermatas_and_words_of_tempo_are_kept() {
+    check(
+        "expression",
+        "
+        bar 1 4/4
+        tempo 666666 @0
+        words Mit Schwung @0
+        words poco rit. @2
+        words Getragen @4
+        0, 1: C4 slur
+        1, 1: D4 slur slurred
+        2, 3: E4 slurred fermata
+        5, 1: F4 fermata
+        ",
+    );
+}
+
 #[test]
 fn places_to_breathe_are_kept() {
     check(
@@ -1260,18 +1284,23 @@ fn places_to_breathe_are_kept() {
         "
         bar 1 6/4
         bar 2 3/4
-        0, 1: C4
-        1, 1: D4
-        2, 1: E4 breath
+        0, 1: C4 slur
+        1, 1: D4 slur slurred
+        2, 1: E4 slurred
         3, 1: F4 breath
         4, 1: G4 breath
-        5, 0: B4 grace
-        5, 1: A4
-        6, 1: C4
-        7, 1: D4
-        8, 1: E4 breath
+        5, 0: B4 grace slur
+        5, 1: A4 slurred
+        6, 1: C4 slur slur
+        7, 1: D4 slurred
+        8, 1: E4 slurred
         ",
     );
+    // The end of a slur within another, and of a slur from a grace note, is none.
+    let melody = import::import(&fixture("breath"), &ImportOptions::default()).unwrap().melody;
+    let places = signs::places_to_breathe(&melody.notes);
+    let places: Vec<usize> = (0..places.len()).filter(|&note| places[note]).collect();
+    assert_eq!(places, [2, 3, 4, 9]);
 }
 
 #[test]

@@ -46,10 +46,11 @@ use crate::{
     melody::Melody,
     pages::{
         Tune,
-        comparison::Comparison,
+        comparison::{Comparison, Side},
         lead::{self, Lead},
+        levels,
     },
-    search::{Approach, Request},
+    search::{Approach, Level, Request},
     tab::BendMark,
 };
 use draw::{Bounds, Group, Owner};
@@ -151,6 +152,32 @@ impl Sheet {
         Some(Sheet::of(&Music::compared(tune, request, comparison)?, request, options))
     }
 
+    /// Returns the sheet of a tune at several levels, one above the other, for each harp in turn. All pages have one size of
+    /// print. `None` where no harp has a level.
+    pub fn levels(tune: &Tune, harps: &[(Request, Vec<Level>)], options: Options) -> Option<Sheet> {
+        let sides: Vec<Vec<Side>> =
+            harps.iter().map(|(request, levels)| levels::sides(request, levels)).collect();
+        let music = harps.iter().zip(&sides).filter_map(|((request, levels), sides)| {
+            let lead = lead::levels(tune, request, levels)?;
+            // Each level adds bends: the last one's chart has them.
+            let ways = sides.last().map(|side| side.approach).into_iter().collect();
+            Some((Music { ways, ..Music::stacked(request, sides, lead) }, request))
+        });
+        let music: Vec<(Music, &Request)> = music.collect();
+        let sheets = music.iter().map(|(music, request)| Sheet::of(music, request, options));
+        let sheets: Vec<Sheet> = sheets.collect();
+        let unit = sheets.iter().map(|sheet| sheet.unit_micrometres).min()?;
+        let pages = sheets.into_iter().zip(&music).flat_map(|(sheet, (music, request))| {
+            let same = if sheet.unit_micrometres == unit {
+                sheet
+            } else {
+                Sheet::set(music, request, options, unit).0
+            };
+            same.pages
+        });
+        Some(Sheet { pages: pages.collect(), unit_micrometres: unit, title: visible(tune.title()) })
+    }
+
     fn of(music: &Music, request: &Request, options: Options) -> Sheet {
         let set = |unit: i32| Sheet::set(music, request, options, unit);
         match options.size {
@@ -238,14 +265,19 @@ impl<'a> Music<'a> {
     }
 
     fn compared(tune: &Tune, request: &'a Request<'a>, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
-        let sides = &comparison.sides;
-        Some(Music {
+        let lead = lead::compared(tune, request, comparison)?;
+        Some(Music::stacked(request, &comparison.sides, lead))
+    }
+
+    /// Returns several ways, which stand one above the other.
+    fn stacked(request: &'a Request<'a>, sides: &'a [Side<'a>], lead: Lead) -> Music<'a> {
+        Music {
             melody: request.melody.signed(request.key),
-            lead: lead::compared(tune, request, comparison)?,
+            lead,
             scores: score::sides(request, sides),
             names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
             ways: sides.iter().map(|side| side.approach).collect(),
-        })
+        }
     }
 
     /// Draws the lines of music, each once for every way, from above; returns them with the number of uneven ones.

@@ -33,18 +33,21 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let player = super::player(&args.choice.player)?;
     let read = super::pinned(super::open(&args.source, &player)?, &args.choice.pins, &args.source)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
-    let harps = match &args.harp {
-        Some(name) => vec![kit::harp(name, &tunings)?],
-        None => kit::harps(&[], &[], &tunings)?,
+    let harps = match args.harp.as_slice() {
+        [] => kit::harps(&[], &[], &tunings)?,
+        [name] => vec![kit::harp(name, &tunings)?],
+        [first, ..] => {
+            bail!("a sheet is for one harp: write --harp {first}, or add --levels for a page for each harp")
+        }
     };
     let mut request = read.request(&player, &harps, args.choice.position.is_some());
     // Without a harp, the position chooses a harp; with one, the tune moves.
-    request.any_key &= args.harp.is_some();
+    request.any_key &= !args.harp.is_empty();
     // The page to practise from shows the next approaches beside the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
-    let (request, ranking) = match (&args.harp, &args.choice) {
+    let (request, ranking) = match (args.harp.as_slice(), &args.choice) {
         // The sheet of the best approach matches `suggest`.
-        (None, args::Choice { position: None, octave: None, adapt: false, .. }) => {
+        ([], args::Choice { position: None, octave: None, adapt: false, .. }) => {
             read.rank(&request, &Wanted::first(rows), rows, (Changes::AFew, &player))
         }
         _ => {
@@ -171,7 +174,7 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
 }
 
 /// Returns the files of a drawn sheet, or the page that replaces it.
-fn contents(
+pub(super) fn contents(
     path: &Path,
     form: Form,
     sheet: &Sheet,
@@ -217,7 +220,12 @@ fn save_and_name(
     Ok(files.first().map(|(path, _)| path.clone()))
 }
 
-fn save(path: &Path, form: Form, files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {
+pub(super) fn save(
+    path: &Path,
+    form: Form,
+    files: &[(PathBuf, Vec<u8>)],
+    guard: &Guard,
+) -> anyhow::Result<()> {
     save::save(files, guard)?;
     if form.is_one_page_a_file() && !files.is_empty() {
         name_leftovers(path, files.len());

@@ -1,11 +1,14 @@
 #!/usr/bin/env python3
-"""Draws docs/page.png: the page without a terminal, with the demo tune, in Chromium.
+"""Draws docs/page.png, the page without a terminal with the demo tune, in Chromium; and docs/levels.png, the head of a sheet with levels.
 
-    app/build && target/outside/bin/python docs/pictures.py
+    app/build && cargo build --release && target/outside/bin/python docs/pictures.py
 """
 
+import base64
 import shutil
+import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 from playwright.sync_api import sync_playwright
@@ -25,7 +28,20 @@ def main():
         page.locator(".sheet svg").first.wait_for()
         page.wait_for_timeout(1000)
         page.screenshot(path=ROOT / "docs" / "page.png")
+        levels(browser)
         browser.close()
+
+
+def levels(browser):
+    """A sheet as wide as the picture, down to the end of the first lines."""
+    with tempfile.TemporaryDirectory() as folder:
+        command = [ROOT / "target" / "release" / "breathline", "sheet", ROOT / "demo" / "salt-on-the-step.musicxml"]
+        subprocess.run([*command, "--levels", "--harp", "G", "-o", Path(folder) / "levels.svg"], check=True)
+        page = browser.new_context(viewport={"width": 900, "height": 790}).new_page()
+        page.set_content(f'<style>body {{ margin: 0 }} img {{ width: 900px }}</style><img src="data:image/svg+xml;base64,'
+                         f'{base64.b64encode((Path(folder) / "levels-1.svg").read_bytes()).decode()}">')
+        page.wait_for_timeout(500)
+        page.screenshot(path=ROOT / "docs" / "levels.png")
 
 
 if __name__ == "__main__":

@@ -8,6 +8,8 @@ mod export;
 mod files;
 mod install;
 mod kit;
+#[cfg(feature = "sheet")]
+mod levels;
 pub(crate) mod message;
 mod mistake;
 mod pins;
@@ -139,6 +141,8 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
         Command::Tab(args) => tab(&args),
         Command::Check(args) => check::check(&args),
         Command::Export(args) => export::export(args),
+        #[cfg(feature = "sheet")]
+        Command::Sheet(args) if args.levels => levels::run(&args),
         #[cfg(feature = "sheet")]
         Command::Sheet(args) => sheet::run(&args),
         Command::Bag(args) => bag::bag(&args),

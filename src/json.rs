@@ -9,6 +9,7 @@ pub mod bag;
 pub mod book;
 mod check;
 mod harps;
+mod levels;
 mod notes;
 mod practice;
 mod suggest;
@@ -17,6 +18,7 @@ mod tunes;
 
 pub use check::{choice, lesson, unreached};
 pub use harps::{chords, harp, positions, typed};
+pub use levels::levels;
 pub use notes::notes;
 pub use practice::practice;
 pub use suggest::{sheet, suggest, tab};

@@ -16,6 +16,7 @@ pub mod key;
 pub mod kit;
 pub mod lead;
 pub mod lesson;
+pub mod levels;
 pub mod notes;
 mod pins;
 pub mod positions;

@@ -28,6 +28,7 @@ pub mod rank;
 pub mod shortlist;
 pub mod ways;
 pub mod adapt;
+mod levels;
 pub mod hard;
 pub mod air;
 
@@ -40,6 +41,7 @@ use crate::{
 pub use adapt::{Change, adapt};
 pub use edits::EditWeights;
 pub use effort::Weights;
+pub use levels::{Level, levels};
 pub use path::{Played, Playing};
 pub use pin::Pin;
 pub use player::Player;

@@ -46,10 +46,11 @@ use crate::{
     melody::Melody,
     pages::{
         Tune,
-        comparison::Comparison,
+        comparison::{Comparison, Side},
         lead::{self, Lead, Sample},
+        levels,
     },
-    search::{Approach, Request},
+    search::{Approach, Level, Request},
     tab::BendMark,
 };
 use draw::{Bounds, Group, Owner};
@@ -142,7 +143,7 @@ pub struct Sheet {
 impl Sheet {
     /// Returns the sheet of a tune as an approach plays it.
     pub fn new(tune: &Tune, request: &Request, approach: &Approach, options: Options) -> Sheet {
-        Sheet::of(Music::alone(tune, request, approach), request, options)
+        Sheet::of(&Music::alone(tune, request, approach).with(options), request, options)
     }
 
     /// Returns the sheet of a check: the two ways one above the other, line by line and note above note. `None` without a way.
@@ -152,13 +153,38 @@ impl Sheet {
         comparison: &Comparison,
         options: Options,
     ) -> Option<Sheet> {
-        Some(Sheet::of(Music::compared(tune, request, comparison)?, request, options))
+        Some(Sheet::of(&Music::compared(tune, request, comparison)?.with(options), request, options))
     }
 
-    fn of(mut music: Music, request: &Request, options: Options) -> Sheet {
-        music.scores.iter_mut().for_each(|score| score.staff = !options.tab_only);
+    /// Returns the sheet of a tune at several levels, one above the other, for each harp in turn. All pages have one size of
+    /// print. `None` where no harp has a level.
+    pub fn levels(tune: &Tune, harps: &[(Request, Vec<Level>)], options: Options) -> Option<Sheet> {
+        let sides: Vec<Vec<Side>> =
+            harps.iter().map(|(request, levels)| levels::sides(request, levels)).collect();
+        let music = harps.iter().zip(&sides).filter_map(|((request, levels), sides)| {
+            let lead = lead::levels(tune, request, levels)?;
+            // Each level adds bends: the last one's chart has them.
+            let ways = sides.last().map(|side| side.approach).into_iter().collect();
+            Some((Music { ways, ..Music::stacked(request, sides, lead).with(options) }, request))
+        });
+        let music: Vec<(Music, &Request)> = music.collect();
+        let sheets = music.iter().map(|(music, request)| Sheet::of(music, request, options));
+        let sheets: Vec<Sheet> = sheets.collect();
+        let unit = sheets.iter().map(|sheet| sheet.unit_micrometres).min()?;
+        let pages = sheets.into_iter().zip(&music).flat_map(|(sheet, (music, request))| {
+            let same = if sheet.unit_micrometres == unit {
+                sheet
+            } else {
+                Sheet::set(music, request, options, unit).0
+            };
+            same.pages
+        });
+        Some(Sheet { pages: pages.collect(), unit_micrometres: unit, title: visible(tune.title()) })
+    }
+
+    fn of(music: &Music, request: &Request, options: Options) -> Sheet {
         let larger = |unit: i32| if options.tab_only { unit * TAB_ONLY / 1000 } else { unit };
-        let set = |unit: i32| Sheet::set(&music, request, options, unit);
+        let set = |unit: i32| Sheet::set(music, request, options, unit);
         match options.size {
             Size::Normal => set(larger(NORMAL_UNIT)).0,
             Size::Large => set(larger(LARGE_UNIT)).0,
@@ -245,15 +271,26 @@ impl<'a> Music<'a> {
     }
 
     fn compared(tune: &Tune, request: &'a Request<'a>, comparison: &'a Comparison<'a>) -> Option<Music<'a>> {
-        let sides = &comparison.sides;
+        let lead = lead::compared(tune, request, comparison)?;
+        Some(Music::stacked(request, &comparison.sides, lead))
+    }
+
+    /// Takes the options that say what is drawn.
+    fn with(mut self, options: Options) -> Self {
+        self.scores.iter_mut().for_each(|score| score.staff = !options.tab_only);
+        self
+    }
+
+    /// Returns several ways, which stand one above the other.
+    fn stacked(request: &'a Request<'a>, sides: &'a [Side<'a>], lead: Lead) -> Music<'a> {
         let scores = score::sides(request, sides);
-        Some(Music {
+        Music {
             melody: request.melody.signed(request.key),
-            lead: without_signs_not_drawn(lead::compared(tune, request, comparison)?, &scores),
+            lead: without_signs_not_drawn(lead, &scores),
             scores,
             names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
             ways: sides.iter().map(|side| side.approach).collect(),
-        })
+        }
     }
 
     /// Draws the lines of music, each once for every way, from above; returns them with the number of uneven ones.

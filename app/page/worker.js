@@ -1,7 +1,6 @@
 // The library, in a thread of its own: it answers one question after the other.
 "use strict";
 
-const text = {out: new TextEncoder(), in: new TextDecoder()};
 let module, exports;
 const start = async () => { exports = (await WebAssembly.instantiate(module, {})).exports; };
 
@@ -10,20 +9,7 @@ async function load({base64, size}) {
   await start();
 }
 
-function give(bytes) {
-  const at = exports.room(bytes.length);
-  new Uint8Array(exports.memory.buffer).set(bytes, at);
-  return [at, bytes.length];
-}
-
-function ask(file, choices) {
-  const question = give(file), said = give(text.out.encode(JSON.stringify(choices)));
-  const answer = BigInt.asUintN(64, exports.ask(...question, ...said));
-  const found = [Number(answer >> 32n), Number(answer & 0xffffffffn)];
-  const json = text.in.decode(new Uint8Array(exports.memory.buffer, ...found));
-  for (const piece of [question, said, found]) exports.release(...piece);
-  return JSON.parse(json);
-}
+const ask = (file, choices) => JSON.parse(call(exports, file, choices));
 
 // A browser makes code fast only after it has run a few times; a tune that nobody asked about is the practice for it.
 let runs = 4;

@@ -1,7 +1,7 @@
 //! From a file and choices to an answer.
 
 use breathline::{
-    compare::lesson::Stated,
+    compare::{choice, lesson::Stated},
     export::{Arrangement, abc, arrange, midi, musicxml},
     import::{self, ImportError, ImportOptions, TuneEntry},
     json,
@@ -36,6 +36,9 @@ struct Answer {
     /// The check of a tab, as HTML.
     #[serde(skip_serializing_if = "Option::is_none")]
     check: Option<String>,
+    /// An answer of the contract, as JSON.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    json: Option<String>,
 }
 
 /// A tune in the list of a file.
@@ -117,6 +120,10 @@ impl Answer {
     fn wrong(error: impl ToString) -> Answer {
         Answer { error: Some(error.to_string()), ..Answer::default() }
     }
+
+    fn of_the_contract(json: String) -> Answer {
+        Answer { json: Some(json), ..Answer::default() }
+    }
 }
 
 impl From<String> for Answer {
@@ -130,18 +137,80 @@ fn answered(file: &[u8], choices: Choices) -> Result<Answer, Answer> {
         ImportError::SeveralTunes { tunes, .. } => listed(&tunes),
         error => Answer::wrong(error),
     })?;
-    let (player, harps) = (choices.player()?, choices.harps()?);
+    let player = choices.player()?;
     let read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
-    let request = read.request(&player, &harps, choices.any_key);
-    let wanted = choices.wanted(practice::ROWS)?;
-    let (request, ranking) = read.rank(&request, &wanted, TOP, (choices.changes()?, &player));
-    let asked =
-        Asked { file, read: &read, request: &request, ranking: &ranking, player: &player, choices: &choices };
     match &choices.want {
-        Want::Answer => asked.shown(),
-        Want::File(form) => asked.files(*form),
-        Want::Check(tab) => asked.check(tab),
+        Want::Answer => ranked(file, &read, &player, &choices, |asked| asked.shown()),
+        Want::File(form) => ranked(file, &read, &player, &choices, |asked| asked.files(*form)),
+        Want::Check(tab) => ranked(file, &read, &player, &choices, |asked| asked.check(tab)),
+        Want::Suggest => {
+            ranked(file, &read, &player, &choices, |asked| asked.suggest().map(Answer::of_the_contract))
+        }
+        Want::Notes => Ok(Answer::of_the_contract(json::notes(&read.tune()))),
+        Want::Lesson { harp, tab } => lesson(&read, &player, &choices, harp, tab),
     }
+}
+
+/// Ranks the ways to play a tune, and answers from the ranking.
+fn ranked(
+    file: &[u8],
+    read: &ReadTune,
+    player: &Player,
+    choices: &Choices,
+    answer: impl FnOnce(&Asked) -> Result<Answer, Answer>,
+) -> Result<Answer, Answer> {
+    let harps = choices.harps()?;
+    let request = read.request(player, &harps, choices.any_key);
+    let wanted = choices.wanted(practice::ROWS)?;
+    let (request, ranking) = read.rank(&request, &wanted, TOP, (choices.changes()?, player));
+    answer(&Asked { file, read, request: &request, ranking: &ranking, player, choices })
+}
+
+/// Checks a tab that is typed for a harp, as `breathline check --tab` does.
+fn lesson(
+    read: &ReadTune,
+    player: &Player,
+    choices: &Choices,
+    harp: &str,
+    tab: &str,
+) -> Result<Answer, Answer> {
+    let (harps, harp) = choices.harps_with(harp)?;
+    let position = choices.position()?;
+    // A harp and a position name a key; where the tune may be in that key, the check assumes it.
+    let named = position.map(|position| position.tonic(harp.first_position_key()));
+    let key = named.and_then(|tonic| choice::key_on(&read.key, tonic)).unwrap_or(read.key.key);
+    let request = Request { key, ..read.request(player, &harps, false) };
+    let transposed =
+        position.map_or(Interval(0), |position| question::to_position(&request, &harp, position));
+    let stated = Stated { harp: &harp, transposed, octave: choices.octave };
+    let style = choices.style()?.word();
+    checked(read, &request, stated, tab, choices, |checked| {
+        Answer::of_the_contract(json::lesson(&checked, &player.name, style))
+    })
+}
+
+/// Compares a tab with the tune, and shows the result.
+fn checked(
+    read: &ReadTune,
+    request: &Request,
+    stated: Stated,
+    tab: &str,
+    choices: &Choices,
+    show: impl FnOnce(Checked) -> Answer,
+) -> Result<Answer, Answer> {
+    let text = read::read(tab, None).map_err(Answer::wrong)?;
+    let (lesson, best) = question::check_tab(request, stated, &text).ok_or_else(|| {
+        Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
+    })?;
+    Ok(show(Checked {
+        tune: read.tune(),
+        request,
+        stated,
+        text: &text,
+        lesson: &lesson,
+        best: best.as_ref(),
+        notation: Notation { style: text.style, ..choices.notation()? },
+    }))
 }
 
 /// Lists the tunes of a file.
@@ -182,6 +251,11 @@ impl<'a> Asked<'a> {
         (row, rows.get(row).copied())
     }
 
+    fn suggest(&self) -> Result<String, Answer> {
+        let (tune, style) = (self.read.tune(), self.choices.style()?);
+        Ok(json::suggest(&tune, &self.player.name, self.request, self.ranking, TOP, style))
+    }
+
     fn shown(&self) -> Result<Answer, Answer> {
         let (read, request, ranking) = (self.read, self.request, self.ranking);
         let (tune, notation) = (read.tune(), self.notation()?);
@@ -193,7 +267,7 @@ impl<'a> Asked<'a> {
         let parts =
             read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0 && !part.percussion);
         let shown = Shown {
-            suggest: json::suggest(&tune, &self.player.name, request, ranking, TOP, self.choices.style()?),
+            suggest: self.suggest()?,
             title: page.title.clone(),
             headline: pieces.headline,
             verdict: pieces.verdict,
@@ -283,30 +357,14 @@ impl<'a> Asked<'a> {
         Ok(arranged(&read.tune(), &request, same, notation))
     }
 
+    /// Compares a tab with the tune on the harp of the row.
     fn check(&self, tab: &str) -> Result<Answer, Answer> {
-        let (harp, transposed) = match self.row().1 {
-            Some(row) => (row.harp, row.transposed),
-            None => {
-                return Err(Answer::wrong(
-                    "none of the harps reaches a single note of this tune; choose more harps",
-                ));
-            }
-        };
-        let text = read::read(tab, None).map_err(Answer::wrong)?;
-        let stated = Stated { harp, transposed, octave: None };
-        let (lesson, best) = question::check_tab(self.request, stated, &text).ok_or_else(|| {
-            Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
-        })?;
-        let checked = Checked {
-            tune: self.read.tune(),
-            request: self.request,
-            stated,
-            text: &text,
-            lesson: &lesson,
-            best: best.as_ref(),
-            notation: Notation { style: text.style, ..self.notation()? },
-        };
-        let comparison = pages::lesson::comparison(&checked);
-        Ok(Answer { check: Some(html::comparison(&comparison)), ..Answer::default() })
+        let nothing = "none of the harps reaches a single note of this tune; choose more harps";
+        let row = self.row().1.ok_or_else(|| Answer::wrong(nothing))?;
+        let stated = Stated { harp: row.harp, transposed: row.transposed, octave: None };
+        checked(self.read, self.request, stated, tab, self.choices, |checked| {
+            let comparison = pages::lesson::comparison(&checked);
+            Answer { check: Some(html::comparison(&comparison)), ..Answer::default() }
+        })
     }
 }

@@ -27,7 +27,7 @@ pub(crate) struct Choices {
     style: Option<String>,
     pub(crate) any_key: bool,
     position: Option<u8>,
-    octave: Option<i8>,
+    pub(crate) octave: Option<i8>,
     register: Option<String>,
     every_note: bool,
     changes: Option<String>,
@@ -40,7 +40,7 @@ pub(crate) struct Choices {
     pub(crate) want: Want,
 }
 
-/// What the page asks for.
+/// What is asked for. The page asks for pieces to show, a program for the answers of the contract.
 #[derive(Deserialize, Default, Debug)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum Want {
@@ -51,6 +51,17 @@ pub(crate) enum Want {
     File(Form),
     /// A check of this tab, typed for the harp of the row.
     Check(String),
+    /// The answer of `suggest --json`.
+    Suggest,
+    /// The answer of `notes --json`.
+    Notes,
+    /// The answer of `check --json` to a tab that is typed for a harp.
+    Lesson {
+        /// The harp, as on the command line.
+        harp: String,
+        /// The tab.
+        tab: String,
+    },
 }
 
 /// The form of a file.
@@ -123,11 +134,27 @@ impl Choices {
         }
     }
 
-    pub(crate) fn wanted(&self, top: usize) -> Result<Wanted, String> {
-        let position = match self.position {
-            None => None,
-            Some(number) => Some(Position::new(number).ok_or("a position is a number from 1 to 12")?),
+    /// Returns the harps, among them one that is named beside them, and that one.
+    pub(crate) fn harps_with(&self, name: &str) -> Result<(Vec<Harp>, Harp), String> {
+        let named =
+            Harp::parse_list(&[name.to_owned()], Tuning::built_in()).map_err(|error| error.to_string())?;
+        let [harp] = named.as_slice() else {
+            return Err(format!("`{name}` is not one harp; name one, as in C"));
         };
+        let mut harps = self.harps()?;
+        if !harps.contains(harp) {
+            harps.push(harp.clone());
+        }
+        Ok((harps, harp.clone()))
+    }
+
+    pub(crate) fn position(&self) -> Result<Option<Position>, String> {
+        let position = |number| Position::new(number).ok_or("a position is a number from 1 to 12");
+        Ok(self.position.map(position).transpose()?)
+    }
+
+    pub(crate) fn wanted(&self, top: usize) -> Result<Wanted, String> {
+        let position = self.position()?;
         let regions = [Region::Low, Region::Middle, Region::High].map(|region| (region.word(), Some(region)));
         let region = meant("the register", self.register.as_deref(), &regions)?;
         let (octave, every_note) = (self.octave, self.every_note);

@@ -129,7 +129,8 @@ Examples:
   breathline sheet tune.musicxml -o tune.pdf                  for the best of your kit, else of the twelve standard harps
   breathline sheet tune.musicxml -o tune.html                 to listen to and to play along with, in a browser
   breathline sheet tune.mid --harp C --position 2 -o tune.svg
-  breathline sheet tune.mid --harp low-F --size large --paper letter -o tune.png";
+  breathline sheet tune.mid --harp low-F --size large --paper letter -o tune.png
+  breathline sheet tune.mid --levels --harps C,A -o class.pdf for a class: plain, with bends and full, a page for each harp";
 
 const NOTES_EXAMPLES: &str = "\
 Examples:
@@ -324,9 +325,14 @@ pub(crate) struct Sheet {
     /// Open it with this system's program for such files; of several pages, the first
     #[arg(long)]
     pub(crate) open: bool,
-    /// The harp, as in C, low-F or Dm:natural-minor [default: the best of your kit, else of the twelve standard ones]
-    #[arg(long, alias = "harps", value_name = "HARP")]
-    pub(crate) harp: Option<String>,
+    /// The harp, as in C, low-F or Dm:natural-minor [default: the best of your kit, else of the twelve standard ones]; with
+    /// --levels, a page for each of several, as in C,A
+    #[arg(long, visible_alias = "harps", value_name = "HARP", value_delimiter = ',')]
+    pub(crate) harp: Vec<String>,
+    /// For a class: the tune three times, line by line: without bends (changed where it lacks notes), with bends, and with
+    /// everything up to --bends [default: over]; and what to learn to get from one to the next
+    #[arg(long, conflicts_with_all = ["adapt", "at"])]
+    pub(crate) levels: bool,
     #[command(flatten)]
     pub(crate) choice: Choice,
     #[command(flatten)]

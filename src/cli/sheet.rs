@@ -38,18 +38,21 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let player = super::player(&args.choice.player)?;
     let read = super::pinned(super::open(&args.source, &player)?, &args.choice.pins, &args.source)?;
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
-    let harps = match &args.harp {
-        Some(name) => vec![kit::harp(name, &tunings)?],
-        None => kit::harps(&[], &[], &tunings)?,
+    let harps = match args.harp.as_slice() {
+        [] => kit::harps(&[], &[], &tunings)?,
+        [name] => vec![kit::harp(name, &tunings)?],
+        [first, ..] => {
+            bail!("a sheet is for one harp: write --harp {first}, or add --levels for a page for each harp")
+        }
     };
     let mut request = read.request(&player, &harps, args.choice.position.is_some());
     // Without a harp, the position chooses a harp; with one, the tune moves.
-    request.any_key &= args.harp.is_some();
+    request.any_key &= !args.harp.is_empty();
     // The page to practise from shows the next approaches beside the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
-    let (request, ranking) = match (&args.harp, &args.choice) {
+    let (request, ranking) = match (args.harp.as_slice(), &args.choice) {
         // The sheet of the best approach matches `suggest`.
-        (None, args::Choice { position: None, octave: None, adapt: false, .. }) => {
+        ([], args::Choice { position: None, octave: None, adapt: false, .. }) => {
             read.rank(&request, &Wanted::first(rows), rows, (Changes::AFew, &player))
         }
         _ => {
@@ -61,12 +64,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let mut names = Vec::new();
     if ranking.best().is_some() {
         pins::keep(&args.choice.pins, &args.source, &tune)?;
-        let options = Options {
-            paper: args.look.paper.into(),
-            size: args.look.size.into(),
-            tab_only: args.look.tab_only,
-            ..Options::default()
-        };
+        let options = options(args);
         let notation = Notation { bend_mark: args.bend_mark.into(), ..Notation::default() };
         let found = Found { tune: &tune, request: &request, ranking: &ranking, notation };
         let files = draw(&args.output, form, found, options)?;
@@ -83,6 +81,12 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
         names.iter().try_for_each(|name| message::say(name))?;
     }
     Ok(super::exit_code(&ranking))
+}
+
+/// The options of the sheet that is asked for.
+pub(super) fn options(args: &args::Sheet) -> Options {
+    let args::SheetLook { paper, size, tab_only } = args.look;
+    Options { paper: paper.into(), size: size.into(), tab_only, bend_mark: args.bend_mark.into() }
 }
 
 /// A search result to draw.
@@ -180,7 +184,7 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
 }
 
 /// Returns the files of a drawn sheet, or the page that replaces it.
-fn contents(
+pub(super) fn contents(
     path: &Path,
     form: Form,
     sheet: &Sheet,
@@ -226,7 +230,12 @@ fn save_and_name(
     Ok(files.first().map(|(path, _)| path.clone()))
 }
 
-fn save(path: &Path, form: Form, files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {
+pub(super) fn save(
+    path: &Path,
+    form: Form,
+    files: &[(PathBuf, Vec<u8>)],
+    guard: &Guard,
+) -> anyhow::Result<()> {
     save::save(files, guard)?;
     if form.is_one_page_a_file() && !files.is_empty() {
         name_leftovers(path, files.len());

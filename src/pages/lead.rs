@@ -3,13 +3,13 @@
 use super::{
     Block, Line, Page, Table, Tune, changes,
     comparison::{Comparison, Side},
-    key, notes, suggest, words,
+    key, levels, notes, suggest, words,
 };
 use crate::{
     harp::{Action, Bend, Breath},
     melody::Melody,
     pitch::Spelling,
-    search::{Approach, Request},
+    search::{Approach, Level, Request},
 };
 
 /// The text on a lead sheet beside its music.
@@ -114,6 +114,41 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
         changes: Vec::new(),
         reasons: reasons.collect(),
         cautions: comparison.cautions.clone(),
+    })
+}
+
+/// Returns the words of a sheet with a tune at several levels; `None` without any.
+pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> {
+    let (melody, sides) = (request.melody, levels::sides(request, levels));
+    let ways: Vec<&Approach> = sides.iter().map(|side| side.approach).collect();
+    let first = ways.first()?;
+    let starred = ways.iter().any(|way| way.changes.iter().any(|change| is_drawn(melody, way, change.note)));
+    let signs = [
+        (starred, Sample::Changed, "the tune is changed here"),
+        (sides.iter().any(|side| !side.differs.is_empty()), Sample::Differs, "not as in the line above"),
+        (
+            sides.iter().any(|side| !side.dearer.is_empty()),
+            Sample::Shaded,
+            "one of the hardest bars of its line: begin with it, slowly",
+        ),
+    ];
+    let signs = signs.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
+    let changed = sides.iter().filter(|side| !side.approach.changes.is_empty()).map(|side| {
+        let lines = changes::lines(melody, side.approach).iter().map(|line| words::sentence(line)).collect();
+        (format!("Changed in the tune, {}", side.name), lines)
+    });
+    Some(Lead {
+        title: tune.title().to_owned(),
+        makers: notes::makers(&melody.credits),
+        rights: melody.credits.rights.clone(),
+        key: key(request, first, 0),
+        playing: levels::ways(levels),
+        verdict: levels::to_learn(melody, levels),
+        legend: legend(melody, &ways, signs),
+        verses: verses(melody),
+        changes: Vec::new(),
+        reasons: changed.collect(),
+        cautions: cautions(melody, &sides),
     })
 }
 

@@ -102,6 +102,14 @@ pub(super) fn bent_hole(action: Action) -> String {
     }
 }
 
+/// Returns "the half-step bend on draw 3" or "overblow 6"; an unbent note as in [`hole`].
+pub(super) fn bend_on(action: Action) -> String {
+    match action.bend {
+        Bend::Down(semitones) => format!("the {} on {}", depth(semitones), hole(action)),
+        Bend::Over | Bend::None => hole(action),
+    }
+}
+
 /// "half-step bend", "whole-step bend", "one-and-a-half-step bend", "bend of 4 half steps".
 pub(super) fn depth(semitones: u8) -> String {
     match semitones {

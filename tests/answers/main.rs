@@ -25,6 +25,7 @@ mod files;
 mod streams;
 mod install;
 mod json;
+mod levels;
 mod notation;
 mod page;
 mod pins;

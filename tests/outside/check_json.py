@@ -67,6 +67,7 @@ def main():
         for options in (["--any-key"], ["--harps", "C,A", "--style", "blues"], ["--key", "E dorian"], ["--unfold", "--bends", "over"]):
             ask("suggest", "suggest", tunes[3], *options)
         ask("sheet", "sheet", tunes[0], "-o", Path(folder) / "sheet.svg")
+        ask("sheet-levels", "sheet", tunes[0], "--levels", "--harps", "C,A", "-o", Path(folder) / "levels.svg")
         ask("tab", "export", tunes[0], "--harp", "G", "-o", Path(folder) / "tune.mid")
         ask("check", "check", tunes[0], "--harp", "C", "--position", "2")
         ask("check", "check", DEMO / "lamps-along-the-row.musicxml", "--harp", "G", "--tab", DEMO / "lamps-lesson.txt")

@@ -1,0 +1,95 @@
+// The calls of the package. The answers are those of `breathline ... --json`; packaging/npm writes answers.d.ts from their schema.
+
+import type {Check, Notes, Suggest} from "./answers.js";
+
+export * from "./answers.js";
+
+/** A tune: the bytes of a MIDI, MusicXML or ABC file, or ABC as a string. */
+export type TuneFile = Uint8Array | ArrayBuffer | string;
+
+/** What to choose; whatever is missing is chosen as the command does without options. The names are those of the answers. */
+export interface Options {
+  /** The name of a tune without a title. */
+  name?: string;
+  /** The tune in a file of several: its number, as in "12", or a part of its title. */
+  tune?: string;
+  /** The part that holds the melody, counted from 1. */
+  part?: number;
+  /** The voice of that part, counted from 1. */
+  voice?: number;
+  /** Write out repeats in the order of performance. */
+  unfold?: boolean;
+  /** The key of the tune, as in "G", "E minor" or "D Dorian". */
+  key?: string;
+  /** The tempo at the beginning, 20 to 500 quarters a minute. */
+  tempo?: number;
+  /** The player's level. */
+  player?: "beginner" | "improver" | "advanced";
+  /** The bends that the player can play. */
+  bends?: "none" | "draw" | "all" | "over";
+  /** The harps to try, as in ["C", "low-F", "Dm:natural-minor"]; without them, the twelve standard ones. */
+  harps?: string[];
+  /** The style, which sets the price of a bend. */
+  style?: "plain" | "blues" | "folk";
+  /** Whether the tune may be played in any key. */
+  any_key?: boolean;
+  /** Only this position. */
+  position?: number;
+  /** Only so many octaves up, or down where it is negative. */
+  octave?: number;
+  /** Only this part of the harp. */
+  register?: "low" | "middle" | "high";
+  /** Put the ways that play every note first. */
+  every_note?: boolean;
+  /** What may be changed in the tune for the best way. */
+  changes?: "none" | "few" | "needed";
+  /** How a tab tells blow from draw, in files. */
+  tab_style?: "signed" | "plus" | "arrows" | "letters" | "parentheses" | "circled" | "rows";
+  /** The mark for each half step of a bend, in files. */
+  bend_mark?: "'" | "/" | "b" | "steps";
+  /** The mark of an overblow or overdraw, in files. */
+  over_mark?: "o" | "degree" | "names";
+  /** Which row of the ranking the files show, from 0; the best where there are fewer. */
+  row?: number;
+}
+
+/** The form of a file. MusicXML and MIDI come as bytes, the others as text; SVG has a file for each page. */
+export type Form = "musicxml" | "abc" | "midi" | "svg" | "text" | "page";
+
+/** A file to save. */
+export interface File {
+  /** The ending of its name, as in "mid" or "2.svg". */
+  ending: string;
+  /** Its media type. */
+  kind: string;
+  content: string | Uint8Array;
+}
+
+/** A tune of a file of several. */
+export interface Listed {
+  /** What chooses it, as {@link Options.tune}. */
+  choice: string;
+  title: string | null;
+  key: string | null;
+}
+
+/** What is wrong with a tune or an option, in a line for a musician. */
+export class BreathlineError extends Error {
+  /** The tunes of a file of several, where none was chosen. */
+  tunes?: Listed[];
+}
+
+/** Ranks the ways to play a tune: the answer of `breathline suggest --json`. */
+export function analyse(tune: TuneFile, options?: Options): Promise<Suggest>;
+
+/** Returns the same answer as text, byte for byte as the command prints it. */
+export function analyseText(tune: TuneFile, options?: Options): Promise<string>;
+
+/** Shows what was read from a tune: the answer of `breathline notes --json`. */
+export function notes(tune: TuneFile, options?: Options): Promise<Notes>;
+
+/** Checks a tab that somebody typed for a harp, as in "C": the answer of `breathline check --tab --json`. */
+export function check(tune: TuneFile, tab: string, harp: string, options?: Options): Promise<Check>;
+
+/** Writes the best way as files: the part for a notation program, the sheet, the tab, or the page to practise from. */
+export function files(tune: TuneFile, form: Form, options?: Options): Promise<File[]>;

@@ -1,0 +1,78 @@
+//! The answer of `breathline sheet --levels`: the tune at each level, for each harp.
+
+use serde::Serialize;
+
+use super::{
+    SCHEMA,
+    approach::{self, Approach, HarpInfo},
+    print,
+    tune::{KeyInfo, Player, TuneInfo, key, player_info, tune_info},
+};
+use crate::{
+    pages::{Tune, levels},
+    search::{Level, Request},
+};
+
+/// Returns the answer. The request names every harp, and `harps` has the levels on each; `files` are those that were written.
+pub fn levels(
+    tune: &Tune,
+    player: &str,
+    request: &Request,
+    harps: &[Vec<Level>],
+    files: &[String],
+) -> String {
+    let sheets = harps.iter().filter_map(|levels| {
+        let harp = approach::harp_info(levels.first()?.row.harp);
+        let to_learn = levels::to_learn(request.melody, levels);
+        Some(LevelSheet { harp, levels: levels.iter().map(|each| level(request, each)).collect(), to_learn })
+    });
+    print(&Levels {
+        schema: SCHEMA,
+        tune: tune_info(tune, request.melody.notes.len()),
+        key: key(tune),
+        player: player_info(player, request),
+        sheets: sheets.collect(),
+        files,
+    })
+}
+
+fn level(request: &Request, level: &Level) -> LevelInfo {
+    LevelInfo {
+        names: level.techniques.iter().map(|&technique| levels::name(technique)).collect(),
+        bends: level.techniques.iter().map(|technique| technique.word()).collect(),
+        approach: match &level.adapted {
+            Some(adapted) => approach::adapted_approach(request, &level.row, adapted),
+            None => approach::approach(request, 1, &level.row),
+        },
+    }
+}
+
+#[derive(Serialize)]
+struct Levels<'a> {
+    schema: u32,
+    tune: TuneInfo<'a>,
+    key: KeyInfo,
+    player: Player<'a>,
+    /// A sheet for each harp.
+    sheets: Vec<LevelSheet>,
+    /// The files that were written, in order of their pages.
+    files: &'a [String],
+}
+
+#[derive(Serialize)]
+struct LevelSheet {
+    harp: HarpInfo,
+    levels: Vec<LevelInfo>,
+    /// What to learn to get from each level to the next, in words.
+    to_learn: Vec<String>,
+}
+
+/// A level, or several with the same tab.
+#[derive(Serialize)]
+struct LevelInfo {
+    /// `plain`, `with draw bends`, `with bends`, `full`.
+    names: Vec<&'static str>,
+    /// The words of `--bends`: `none`, `draw`, `all`, `over`.
+    bends: Vec<&'static str>,
+    approach: Approach,
+}

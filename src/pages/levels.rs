@@ -1,0 +1,166 @@
+//! The words of a sheet with a tune at several levels: their names, and what to learn to get from one to the next.
+
+use std::collections::BTreeSet;
+
+use super::{comparison::Side, words};
+use crate::{
+    harp::{Action, Bend, Technique},
+    melody::Melody,
+    search::{Approach, Level, Request, hard},
+};
+
+/// The most bars of a level to mark as hard.
+const HARD_BARS: usize = 3;
+
+/// Returns the name of a technique's level.
+pub fn name(technique: Technique) -> &'static str {
+    match technique {
+        Technique::None => "plain",
+        Technique::Draw => "with draw bends",
+        Technique::All => "with bends",
+        Technique::Over => "full",
+    }
+}
+
+/// Returns the levels as the lines of a sheet, the plainest first. In each line, frames mark the notes that the line above it
+/// plays in other holes; where most differ, nothing is marked.
+pub fn sides<'a>(request: &Request, levels: &'a [Level<'a>]) -> Vec<Side<'a>> {
+    let side = |(index, level): (usize, &'a Level<'a>)| {
+        let approach = level.playing();
+        let above = index.checked_sub(1).map(|above| levels[above].playing());
+        let hard = hard::hardest(request.melody, &approach.playing, request.weights, HARD_BARS);
+        let mut dearer: Vec<usize> = hard.iter().map(|hard| hard.bar).collect();
+        dearer.sort_unstable();
+        Side {
+            differs: above.map_or_else(Vec::new, |above| differs(above, approach)),
+            dearer,
+            ..Side::new(name(level.techniques[0]), words::tab_for(approach), approach)
+        }
+    };
+    levels.iter().enumerate().map(side).collect()
+}
+
+/// Returns the notes that two ways play in different holes, if those are not most.
+fn differs(above: &Approach, approach: &Approach) -> Vec<usize> {
+    let pairs = || above.playing.notes.iter().zip(&approach.playing.notes);
+    let differ: Vec<usize> = (0..)
+        .zip(pairs())
+        .filter(|(_, (above, ours))| above.action != ours.action)
+        .map(|(note, _)| note)
+        .collect();
+    if differ.len() * 2 > approach.playing.notes.len() { Vec::new() } else { differ }
+}
+
+/// Says which line is which: "Upper line, plain: C harp, 1st position, no bends, three notes changed".
+pub(super) fn ways(levels: &[Level]) -> Vec<String> {
+    let places: &[&str] = match levels.len() {
+        1 => &[""],
+        2 => &["Upper line, ", "Lower line, "],
+        _ => &["Upper line, ", "Middle line, ", "Lower line, "],
+    };
+    let line = |(level, place): (&Level, &&str)| {
+        let approach = level.playing();
+        let mut parts = vec![format!("{}, {} position", words::harp(approach.harp), approach.position)];
+        if approach.octave != 0 {
+            parts.push(words::octave(approach.octave));
+        }
+        parts.extend(bends(approach));
+        let changed = approach.changes.len() as u32;
+        if changed > 0 {
+            parts.push(format!("{} changed", words::plural(changed, "note", "notes")));
+        }
+        let missing = approach.counts.missing;
+        if missing > 0 {
+            parts.push(format!("{} missing", words::plural(missing, "note", "notes")));
+        }
+        words::sentence(&format!("{place}{}: {}", name(level.techniques[0]), parts.join(", ")))
+    };
+    levels.iter().zip(places).map(line).collect()
+}
+
+/// "15 bends", "three overbends"; "no bends" without either.
+fn bends(approach: &Approach) -> Vec<String> {
+    let counts = &approach.counts;
+    let (bends, overbends) = (counts.draw_bends + counts.blow_bends, counts.overblows + counts.overdraws);
+    let mut parts = Vec::new();
+    if bends > 0 || overbends == 0 {
+        parts.push(words::plural(bends, "bend", "bends"));
+    }
+    if overbends > 0 {
+        parts.push(words::plural(overbends, "overbend", "overbends"));
+    }
+    parts
+}
+
+/// Says what to learn to get from each level to the next, and which levels are the same.
+pub fn to_learn(melody: &Melody, levels: &[Level]) -> Vec<String> {
+    let steps = levels.windows(2).map(|pair| {
+        let [from, to] = [&pair[0], &pair[1]].map(|level| name(level.techniques[0]));
+        format!("From “{from}” to “{to}”: {}.", step(melody, pair[0].playing(), pair[1].playing()).join("; "))
+    });
+    let same = levels.iter().filter(|level| level.techniques.len() > 1).map(|level| {
+        let names: Vec<String> =
+            level.techniques.iter().map(|&technique| format!("“{}”", name(technique))).collect();
+        let why = if level.playing().counts.bends() > 0 { "" } else { ", without a bend" };
+        format!("The levels {} are the same on this harp{why}: they are drawn once.", words::list(&names))
+    });
+    steps.chain(same).collect()
+}
+
+/// Says what is new in the second way: another octave, bends, the tune's own notes, other holes.
+fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
+    let mut parts = Vec::new();
+    let moved = to.octave - from.octave;
+    if moved != 0 {
+        parts.push(format!("it moves {}, to {}", words::octave(moved), words::region(to)));
+    }
+    let mut new = bent(to);
+    let known = bent(from);
+    new.retain(|(action, _)| !known.iter().any(|(known, _)| known == action));
+    let bends =
+        new.iter().map(|(action, notes)| format!("{} ({})", words::bend_on(*action), bars(melody, notes)));
+    let bends: Vec<String> = bends.collect();
+    if !bends.is_empty() {
+        parts.push(format!("learn {}", words::list(&bends)));
+    }
+    let restored: Vec<usize> =
+        from.changes.iter().map(|change| change.note).filter(|&note| !to.is_changed(note)).collect();
+    if !restored.is_empty() {
+        parts.push(format!("then the tune's own notes are there ({})", bars(melody, &restored)));
+    }
+    if parts.is_empty() {
+        let holes = from.playing.notes.iter().zip(&to.playing.notes).enumerate();
+        let other: Vec<usize> =
+            holes.filter(|(_, (from, to))| from.action != to.action).map(|(note, _)| note).collect();
+        parts.push(format!("other holes ({})", bars(melody, &other)));
+    }
+    parts
+}
+
+/// "bars 3, 7 and 15", "seven bars, the first is bar 1".
+fn bars(melody: &Melody, notes: &[usize]) -> String {
+    /// As many as somebody looks up.
+    const MOST: usize = 5;
+    let bars: BTreeSet<u32> = notes.iter().map(|&note| melody.bars[melody.notes[note].bar].number).collect();
+    match bars.first() {
+        Some(&first) if bars.len() > MOST => {
+            let count = words::number(bars.len() as u32);
+            format!("{count} bars, the first is {}", words::bar_numbers(&[first]))
+        }
+        _ => words::bar_numbers(&Vec::from_iter(bars)),
+    }
+}
+
+/// Returns the bends and overbends of a way with their notes, those that it needs most first.
+fn bent(approach: &Approach) -> Vec<(Action, Vec<usize>)> {
+    let mut bent: Vec<(Action, Vec<usize>)> = Vec::new();
+    for (note, played) in approach.playing.notes.iter().enumerate() {
+        let Some(action) = played.action.filter(|action| action.bend != Bend::None) else { continue };
+        match bent.iter_mut().find(|(known, _)| *known == action) {
+            Some((_, notes)) => notes.push(note),
+            None => bent.push((action, vec![note])),
+        }
+    }
+    bent.sort_by_key(|(_, notes)| std::cmp::Reverse(notes.len()));
+    bent
+}

@@ -1,0 +1,17 @@
+// Asks the installed npm package: node package.mjs < questions. A question is a line of JSON with the call, the path of a file, the
+// other arguments; so is an answer.
+import {readFileSync} from "node:fs";
+import {createInterface} from "node:readline";
+
+import * as breathline from "breathline";
+
+for await (const line of createInterface({input: process.stdin})) {
+  const {call, file, more} = JSON.parse(line);
+  try {
+    const answer = await breathline[call](readFileSync(file), ...more);
+    const text = Array.isArray(answer) ? answer.map(one => ({...one, content: Buffer.from(one.content).toString("base64")})) : answer;
+    console.log(JSON.stringify({answer: text}));
+  } catch (problem) {
+    console.log(JSON.stringify({error: problem.message, name: problem.name, tunes: problem.tunes}));
+  }
+}

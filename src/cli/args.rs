@@ -130,6 +130,7 @@ Examples:
   breathline sheet tune.musicxml -o tune.html                 to listen to and to play along with, in a browser
   breathline sheet tune.mid --harp C --position 2 -o tune.svg
   breathline sheet tune.mid --harp low-F --size large --paper letter -o tune.png
+  breathline sheet tune.mid --tab-only -o tab.pdf             large tab with the words, without the staff
   breathline sheet tune.mid --levels --harps C,A -o class.pdf for a class: plain, with bends and full, a page for each harp";
 
 const NOTES_EXAMPLES: &str = "\

@@ -315,8 +315,8 @@ pub(crate) struct Pins {
 pub(crate) struct Sheet {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// The file to write; its ending sets the format: .html for a page to practise from (not with --levels), .pdf, .svg or
-    /// .png for paper. Several pages of SVG or PNG get numbers
+    /// The file to write; its ending sets the format: .html for a page to practise from; .pdf, .svg or .png for paper,
+    /// which --levels takes. Several pages of SVG or PNG get numbers
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: PathBuf,
     /// Replace a file that breathline did not write

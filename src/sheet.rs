@@ -163,9 +163,8 @@ impl Sheet {
             harps.iter().map(|(request, levels)| levels::sides(request, levels)).collect();
         let music = harps.iter().zip(&sides).filter_map(|((request, levels), sides)| {
             let lead = lead::levels(tune, request, levels)?;
-            // Each level adds bends: the last one's chart has them.
-            let ways = sides.last().map(|side| side.approach).into_iter().collect();
-            Some((Music { ways, ..Music::stacked(request, sides, lead).with(options) }, request))
+            let charted = levels_charted(sides);
+            Some((Music { charted, ..Music::stacked(request, sides, lead).with(options) }, request))
         });
         let music: Vec<(Music, &Request)> = music.collect();
         let sheets = music.iter().map(|(music, request)| Sheet::of(music, request, options));
@@ -255,7 +254,39 @@ struct Music<'a> {
     scores: Vec<Score>,
     /// The name of each way, where there are two.
     names: Vec<&'a str>,
-    ways: Vec<&'a Approach<'a>>,
+    charted: Vec<Charted<'a>>,
+}
+
+/// A chart of a harp, with the name over it where there are several.
+struct Charted<'a> {
+    caption: Option<String>,
+    approach: &'a Approach<'a>,
+}
+
+impl<'a> Charted<'a> {
+    fn alone(approach: &'a Approach<'a>) -> Charted<'a> {
+        Charted { caption: None, approach }
+    }
+}
+
+/// Returns a chart for each place on the harp in which levels lie: that of the last level there, which has most bends.
+fn levels_charted<'a>(sides: &'a [Side<'a>]) -> Vec<Charted<'a>> {
+    let mut places: Vec<(Vec<&str>, &Approach)> = Vec::new();
+    for side in sides {
+        match places.iter_mut().find(|(_, approach)| approach.shift() == side.approach.shift()) {
+            Some((names, approach)) => {
+                names.push(side.name);
+                *approach = side.approach;
+            }
+            None => places.push((vec![side.name], side.approach)),
+        }
+    }
+    let several = places.len() > 1;
+    let charted = places.into_iter().map(|(names, approach)| Charted {
+        caption: several.then(|| format!("{} harp, {}", approach.harp, names.join(" and "))),
+        approach,
+    });
+    charted.collect()
 }
 
 impl<'a> Music<'a> {
@@ -266,7 +297,7 @@ impl<'a> Music<'a> {
             lead: without_signs_not_drawn(lead::lead(tune, request, approach), &scores),
             scores,
             names: Vec::new(),
-            ways: vec![approach],
+            charted: vec![Charted::alone(approach)],
         }
     }
 
@@ -284,12 +315,18 @@ impl<'a> Music<'a> {
     /// Returns several ways, which stand one above the other.
     fn stacked(request: &'a Request<'a>, sides: &'a [Side<'a>], lead: Lead) -> Music<'a> {
         let scores = score::sides(request, sides);
+        let several = sides.iter().any(|side| side.approach.harp != sides[0].approach.harp);
+        let charted = sides.iter().map(|side| Charted {
+            caption: several.then(|| format!("{} harp, {}", side.approach.harp, side.name)),
+            approach: side.approach,
+        });
         Music {
             melody: request.melody.signed(request.key),
             lead: without_signs_not_drawn(lead, &scores),
             scores,
             names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
-            ways: sides.iter().map(|side| side.approach).collect(),
+            // A second chart of the same harp would hardly differ.
+            charted: charted.take(if several { sides.len() } else { 1 }).collect(),
         }
     }
 
@@ -315,21 +352,17 @@ impl<'a> Music<'a> {
         (lines.iter().enumerate().map(&mut draw).collect(), uneven)
     }
 
-    /// Draws the chart of each harp, one below the other, with the legend beside them, or under them if it does not fit beside.
+    /// Draws the charts, one below the other, with the legend beside them, or under them if it does not fit beside.
     fn charts(&self, width: i32, bend_mark: BendMark) -> Vec<Group> {
         const GAP: i32 = 900;
         let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
         let mut charts = Group::new(Owner::Chart);
-        let several = self.ways.iter().any(|way| way.harp != self.ways[0].harp);
-        for (way, approach) in self.ways.iter().enumerate() {
+        for (index, Charted { caption, approach }) in self.charted.iter().enumerate() {
             let mut chart = chart::draw(&self.melody, approach, bend_mark);
-            if let Some(name) = self.names.get(way).filter(|_| several) {
-                chart::caption(&mut chart, &label::spelled(&format!("{} harp, {name}", approach.harp)));
-            } else if way > 0 {
-                // A second chart of the same harp would hardly differ.
-                break;
+            if let Some(caption) = caption {
+                chart::caption(&mut chart, &label::spelled(caption));
             }
-            if way > 0 {
+            if index > 0 {
                 let top = chart.bounds().map_or(0, |bounds| bounds.top);
                 chart.shift(0, corner(&charts).1 + GAP / 2 - top);
             }
@@ -367,7 +400,13 @@ pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: Be
     let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
     let scores = vec![score::score(request, approach)];
     let melody = request.melody.signed(request.key);
-    let music = Music { melody, lead: Lead::default(), scores, names: Vec::new(), ways: vec![approach] };
+    let music = Music {
+        melody,
+        lead: Lead::default(),
+        scores,
+        names: Vec::new(),
+        charted: vec![Charted::alone(approach)],
+    };
     let mut page = Page { width, height: 0, groups: Vec::new() };
     let mut y = SCREEN_GAP;
     for mut system in music.lines(width - 2 * SCREEN_MARGIN, bend_mark).0.into_iter().flatten() {

@@ -209,11 +209,11 @@ pub(crate) struct Suggest {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
-    /// Open what --sheet wrote
+    /// Open what --output wrote
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) open: bool,
-    /// Show so many rows of the ranking [default: 5]
+    /// Show the first N rows of the ranking [default: 5]
     #[arg(long, value_name = "N", value_parser = number::<u16>(1..=65_535))]
     pub(crate) top: Option<u16>,
     #[command(flatten)]
@@ -316,8 +316,8 @@ pub(crate) struct Pins {
 pub(crate) struct Sheet {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// The file to write; its ending sets the format: .html for a page to practise from, .pdf, .svg or .png for paper. Several
-    /// pages of SVG or PNG get numbers
+    /// The file to write; its ending sets the format: .html for a page to practise from; .pdf, .svg or .png for paper,
+    /// which --levels takes. Several pages of SVG or PNG get numbers
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: PathBuf,
     /// Replace a file that breathline did not write
@@ -330,8 +330,8 @@ pub(crate) struct Sheet {
     /// --levels, a page for each of several, as in C,A
     #[arg(long, visible_alias = "harps", value_name = "HARP", value_delimiter = ',')]
     pub(crate) harp: Vec<String>,
-    /// For a class: the tune three times, line by line: without bends (changed where it lacks notes), with bends, and with
-    /// everything up to --bends [default: over]; and what to learn to get from one to the next
+    /// For a class: the tune without bends (changed where it lacks notes), with bends, and with everything up to --bends
+    /// [default: over], one above the other; with what to learn to get from each to the next
     #[arg(long, conflicts_with_all = ["adapt", "at"])]
     pub(crate) levels: bool,
     #[command(flatten)]
@@ -391,7 +391,7 @@ pub(crate) struct Check {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
-    /// Open what --sheet wrote
+    /// Open what --output wrote
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) open: bool,

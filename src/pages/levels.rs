@@ -73,7 +73,12 @@ pub(super) fn ways(levels: &[Level]) -> Vec<String> {
         if missing > 0 {
             parts.push(format!("{} missing", words::plural(missing, "note", "notes")));
         }
-        words::sentence(&format!("{place}{}: {}", name(level.techniques[0]), parts.join(", ")))
+        let line = parts.join(", ");
+        // A line for every level has no name.
+        if levels.len() == 1 && level.techniques.len() > 1 {
+            return line;
+        }
+        words::sentence(&format!("{place}{}: {line}", name(level.techniques[0])))
     };
     levels.iter().zip(places).map(line).collect()
 }
@@ -101,8 +106,13 @@ pub fn to_learn(melody: &Melody, levels: &[Level]) -> Vec<String> {
     let same = levels.iter().filter(|level| level.techniques.len() > 1).map(|level| {
         let names: Vec<String> =
             level.techniques.iter().map(|&technique| format!("“{}”", name(technique))).collect();
-        let why = if level.playing().counts.bends() > 0 { "" } else { ", without a bend" };
-        format!("The levels {} are the same on this harp{why}: they are drawn once.", words::list(&names))
+        let names = words::list(&names);
+        match level.playing().counts.bends() {
+            0 if levels.len() == 1 => {
+                format!("On this harp the tune needs no bend: {names} are the same, and are drawn once.")
+            }
+            _ => format!("The levels {names} are the same on this harp: they are drawn once."),
+        }
     });
     steps.chain(same).collect()
 }

@@ -138,3 +138,19 @@ fn the_import_policy_is_shown_by_fixtures_and_tests() {
         assert!(named.contains(&fixture), "POLICY.md says nothing of {fixture}.musicxml");
     }
 }
+
+/// The command, the page, the npm package and the changes have one version.
+#[test]
+fn there_is_one_version() {
+    let version = env!("CARGO_PKG_VERSION");
+    let read = |name: &str| fs::read_to_string(home().join(name)).unwrap();
+    assert!(read("app/Cargo.toml").contains(&format!("\nversion = \"{version}\"\n")));
+    assert!(read("app/npm/package.json").contains(&format!("\n  \"version\": \"{version}\",\n")));
+    assert!(read("docs/library.md").contains(&format!("breathline-{version}.tgz")));
+    assert!(read("docs/browser.md").contains(&format!("breathline_{version}-1_")));
+    let changes = read("CHANGELOG.md");
+    let newest = changes.lines().find_map(|line| line.strip_prefix("## ")).unwrap();
+    let date = newest.strip_prefix(version).and_then(|rest| rest.strip_prefix(", ")).unwrap_or_default();
+    let is_date = date.len() == 10 && date.chars().all(|c| c.is_ascii_digit() || c == '-');
+    assert!(is_date, "the changes begin with {newest}, not with {version} and a date");
+}

@@ -40,7 +40,7 @@ def main(argv):
         sys.exit(__doc__)
     check, command = Check(), str(Path(argv[1]).resolve())
     with tempfile.TemporaryDirectory() as folder:
-        for part in (debian, javascript):
+        for part in (crate, debian, javascript):
             place = Path(folder) / part.__name__
             place.mkdir()
             part(check, command, place)
@@ -53,6 +53,23 @@ def said(*line, **more):
     if done.returncode:
         raise RuntimeError(f"{' '.join(map(str, line))}: {done.stderr.strip()}")
     return done.stdout
+
+
+# ---- The crate.
+
+def crate(check, _, folder):
+    """Cargo packs what it says it does, and the documents in it link to nothing that was left out."""
+    listed = said("cargo", "package", "--list", "--allow-dirty", "--offline", "-p", "breathline", cwd=ROOT).splitlines()
+    check("the crate has the library, no tests and no tools", "src/lib.rs" in listed and not [
+        name for name in listed if name.startswith(("tests/", "app/", "packaging/", ".")) and name != ".cargo_vcs_info.json"
+        or name.endswith((".py", ".sh"))])
+    for name in listed:
+        if (ROOT / name).is_file():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy(ROOT / name, folder / name)
+    size = sum(file.stat().st_size for file in folder.rglob("*") if file.is_file())
+    check(f"it is small enough for the registry ({size // 1000} kB unpacked)", size < 10_000_000)
+    links_lead(check, folder)
 
 
 # ---- Debian.
@@ -79,7 +96,11 @@ def debian(check, command, folder):
     has_manual(check, command, root)
     completes(check, root)
     has_entry(check, root)
-    links_lead(check, root.path / DOCUMENTS)
+    documents = root.path / DOCUMENTS
+    links_lead(check, documents)
+    check("the copyright has both licences", "License: MIT\n Permission is" in (documents / "copyright").read_text())
+    changelog = gzip.decompress((documents / "changelog.Debian.gz").read_bytes()).decode()
+    check("the changelog begins with this version", changelog.startswith(f"breathline ({VERSION}-1)"))
     root.dpkg("--purge", "breathline")
     left = {file for file in root.files() - before if not file.startswith(("var/", "lib", "usr/lib"))}
     check(f"nothing is left of it: {left}", not left)
@@ -216,8 +237,6 @@ def links_lead(check, folder):
         for link in re.findall(r"\]\(([^)#\s]+)(?:#[^)]*)?\)", page.read_text()):
             if "://" not in link:
                 check(f"{page.relative_to(folder)}: {link} is there", (page.parent / link).exists())
-    check("so is the copyright, with both licences", "License: MIT\n Permission is" in (folder / "copyright").read_text())
-    check("and the changelog", f"({VERSION}-1)" in gzip.decompress((folder / "changelog.Debian.gz").read_bytes()).decode())
 
 
 # ---- JavaScript.

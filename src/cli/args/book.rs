@@ -41,7 +41,7 @@ Examples:
 /// The harps to own.
 #[derive(Args, Debug)]
 pub(crate) struct Bag {
-    /// The tunes: files, and folders whose tunes are all read
+    /// Files of tunes, and folders, from which every tune is read
     #[arg(required = true, value_name = "FILE|FOLDER")]
     pub(crate) files: Vec<PathBuf>,
     #[command(flatten)]
@@ -54,7 +54,7 @@ pub(crate) struct Bag {
     /// The most harps to add
     #[arg(long, value_name = "N", default_value_t = 7, value_parser = number::<usize>(0..=100))]
     pub(crate) most: usize,
-    /// The most effort a note of a tune that is played well
+    /// The most effort for each note at which a tune counts as played well
     #[arg(long, value_name = "POINTS", default_value_t = 60, value_parser = number::<u64>(0..=1_000_000))]
     pub(crate) effort: u64,
     /// The price of a harp, as in 40, or a TOML file of prices: the best bags for their money, from the cheapest on
@@ -93,10 +93,10 @@ pub(crate) struct Set {
 /// Many tunes.
 #[derive(Args, Debug)]
 pub(crate) struct Book {
-    /// The tunes: files, and folders whose tunes are all read
+    /// Files of tunes, and folders, from which every tune is read
     #[arg(required = true, value_name = "FILE|FOLDER")]
     pub(crate) files: Vec<PathBuf>,
-    /// Put answers of `book --json` together: the files hold those instead of tunes
+    /// Join answers of `book --json`: the files hold answers instead of tunes
     #[arg(long, conflicts_with_all = ["harps", "tunings", "any_key", "style", "player", "bends", "tuning_file"])]
     pub(crate) merge: bool,
     #[command(flatten)]
@@ -130,7 +130,7 @@ pub(crate) struct Book {
     /// Let --output replace a file that breathline did not write
     #[arg(long, requires = "page")]
     pub(crate) force: bool,
-    /// Open what --page wrote
+    /// Open what --output wrote
     #[arg(long, requires = "page")]
     pub(crate) open: bool,
     /// Answer with comma-separated values

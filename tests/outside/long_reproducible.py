@@ -1,0 +1,114 @@
+"""Two builds of the command give the same bytes: the release build, and one from a copy of the checkout in another folder, without
+optimization, run in another time zone, language and home. So answers, pages, sheets and exports depend on no path, no clock and
+no optimization.
+
+    long_reproducible.py path/to/breathline
+
+The second build takes a minute of two cores; nothing but the registry's crates is shared. The binaries themselves differ,
+because their profiles do.
+"""
+
+import os
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from outside import Check
+
+ROOT = Path(__file__).resolve().parents[2]
+CORPUS, DEMO = ROOT / "corpus", ROOT / "demo"
+# A profile that builds fast; overflows and failed assertions stop it, as in the tests.
+PROFILE = ["--config", "profile.dev.opt-level=0", "--config", "profile.dev.debug=false"]
+ELSEWHERE = {"TZ": "Pacific/Chatham", "LANG": "tr_TR.UTF-8", "HOME": "/nonexistent/elsewhere", "RAYON_NUM_THREADS": "1"}
+HERE = {"TZ": "UTC", "LANG": "C.UTF-8", "HOME": "/nonexistent/here"}
+# Of the processor; two cores share them.
+MOST_SECONDS = 180
+
+
+def main(argv):
+    if len(argv) < 2:
+        sys.exit(__doc__)
+    check, first = Check(), Path(argv[1]).resolve()
+    with tempfile.TemporaryDirectory(prefix="breathline-another-folder-") as folder:
+        second = built(Path(folder) / "checkout")
+        print(f"the second build took {processor():.0f} s of the processor")
+        count = 0
+        for line in questions():
+            ours, theirs = [asked(binary, line, Path(folder) / name, environment) for binary, name, environment in
+                            [(first, "here", HERE), (second, "there", ELSEWHERE)]]
+            shown = " ".join(str(word).removeprefix(f"{ROOT}/") for word in line)
+            differing = [name for name in ours | theirs if ours.get(name) != theirs.get(name)]
+            check(f"{shown}: the same bytes, but for {differing}", ours["exit code"] == b"0" and not differing)
+            count += len(ours) - 2
+        print(f"{count} texts and files are the same")
+        check("many were compared", count > 150)
+        took = processor()
+        print(f"{took:.0f} s of the processor in all" if took <= MOST_SECONDS else
+              f"NOT REACHED: {took:.0f} s of the processor, the goal is {MOST_SECONDS}")
+    return check.finish()
+
+
+def processor():
+    """The seconds of the processor that the programs took which were run so far."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def built(checkout):
+    """The command, built from a copy of the files under version control, or of all where there is none."""
+    listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if listed.returncode == 0:
+        for name in filter(None, listed.stdout.split("\0")):
+            if (ROOT / name).is_file():
+                (checkout / name).parent.mkdir(parents=True, exist_ok=True)
+                shutil.copy2(ROOT / name, checkout / name)
+    else:
+        shutil.copytree(ROOT, checkout, ignore=shutil.ignore_patterns("target"))
+    environment = {name: value for name, value in os.environ.items() if not name.startswith("CARGO_BUILD_")}
+    subprocess.run(["cargo", "build", "--quiet", "--bin", "breathline", *PROFILE], cwd=checkout, check=True,
+                   env={**environment, "CARGO_TARGET_DIR": str(checkout / "target")})
+    return checkout / "target" / "debug" / "breathline"
+
+
+def questions():
+    """Lines of the command. Outputs are named without a folder, so that no line names its own place."""
+    tunes = [*sorted(DEMO.glob("*.musicxml")), *sorted(CORPUS.glob("*.mid"))[::14]]
+    for tune in tunes:
+        yield ["suggest", tune]
+        yield ["suggest", tune, "--json"]
+        yield ["suggest", tune, "--why", "--ranking", "--player", "beginner", "--format", "markdown"]
+        yield ["tab", tune, "--harp", "C", "--position", "2", "--adapt", "--json"]
+        yield ["check", tune, "--harp", "C", "--json"]
+        yield ["notes", tune, "--all-parts"]
+        for ending in ("svg", "pdf", "html"):
+            yield ["sheet", tune, "-o", f"sheet.{ending}"]
+        for ending in ("musicxml", "mxl", "abc", "mid"):
+            yield ["export", tune, "--harp", "low-F", "-o", f"part.{ending}"]
+    lamps = DEMO / "lamps-along-the-row.musicxml"
+    yield ["sheet", lamps, "-o", "sheet.png"]
+    yield ["sheet", lamps, "--levels", "--harps", "C,G", "-o", "class.pdf"]
+    yield ["check", lamps, "--harp", "G", "--tab", DEMO / "lamps-lesson.txt", "-o", "check.html"]
+    yield ["book", DEMO, "--csv"]
+    yield ["book", DEMO, "--json"]
+    yield ["bag", DEMO, "--json"]
+    yield ["set", *sorted(DEMO.glob("*.mid"))[:4], "--json"]
+    yield ["harp", "C", "--chords"]
+    yield ["positions", "E", "--position", "2", "--json"]
+    yield ["man", "manual"]
+    yield ["completions", "bash"]
+
+
+def asked(binary, line, folder, environment):
+    """What the command says and writes, by name."""
+    shutil.rmtree(folder, ignore_errors=True)
+    (folder / "manual").mkdir(parents=True)
+    done = subprocess.run([str(binary), *map(str, line)], cwd=folder, env=environment, capture_output=True, check=False)
+    files = {str(file.relative_to(folder)): file.read_bytes() for file in folder.rglob("*") if file.is_file()}
+    return {"exit code": str(done.returncode).encode(), "stderr": done.stderr, "stdout": done.stdout, **files}
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv))

@@ -17,7 +17,7 @@ pub mod kit;
 pub mod lead;
 pub mod lesson;
 pub mod notes;
-mod pins;
+pub mod pins;
 pub mod positions;
 pub mod practice;
 pub(crate) mod ranking;

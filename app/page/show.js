@@ -34,7 +34,7 @@ const narrow = matchMedia("(max-width: 46rem)");
 let later = null;
 
 // Returns markup as elements.
-function made(html) {
+export function made(html) {
   const pieces = document.createElement("template");
   pieces.innerHTML = html;
   return pieces.content;
@@ -70,6 +70,23 @@ function fold() {
   find("stop").after(more);
 }
 
+// The way to the holes of a note for those who tap no sheet.
+function offerHoles(pick) {
+  const holes = Object.assign(document.createElement("button"), {type: "button", id: "other-holes", textContent: "Other holes"});
+  holes.setAttribute("aria-keyshortcuts", "h");
+  holes.addEventListener("click", () => pick(player.at()));
+  document.querySelector("#bar .settings").append(holes);
+}
+
+// Plays from the place where the player is, or pauses.
+export function play() { if (player) player.toggle(); }
+
+// Returns a piece of a note on the sheet that this screen shows.
+export function pieceOf(note) {
+  const pieces = [...find("approach").querySelectorAll(`.paper [data-note="${note}"]`)];
+  return pieces.find(piece => piece.getClientRects().length);
+}
+
 // Waits until what is on the page has been drawn; a page that nobody sees is not drawn.
 const drawn = () => new Promise(done => {
   requestAnimationFrame(() => setTimeout(done));
@@ -78,7 +95,7 @@ const drawn = () => new Promise(done => {
 
 // Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its sheet
 // come first, the rest a moment later. The `first` answer of a tune is played at the tune's tempo.
-export async function show(shown, {first, turn, choose}) {
+export async function show(shown, {first, turn, choose, pick}) {
   const number = ++newest;
   await letters(shown.letters);
   if (number !== newest) return;
@@ -103,8 +120,9 @@ export async function show(shown, {first, turn, choose}) {
   if (!shown.data) return;
   stage.append(made(shown.strip + shown.about));
   fold();
-  if (first && kept) kept.tempo = 100;
-  player = practise({data: JSON.parse(shown.data), stage, choose, kept});
+  offerHoles(pick);
+  if (first && kept) kept = {...kept, tempo: 100, note: 0};
+  player = practise({data: JSON.parse(shown.data), stage, choose, pick, row: shown.row, kept});
 }
 
 // Puts another row on the stage.

@@ -6,6 +6,7 @@ use breathline::{
     import::{self, ImportError, ImportOptions, TuneEntry},
     json,
     pages::{self, Tune, lesson::Checked, practice},
+    pins::{self, WrittenPin},
     pitch::Interval,
     question::{self, ReadTune, Said},
     render::{html, text},
@@ -36,6 +37,12 @@ struct Answer {
     /// The check of a tab, as HTML.
     #[serde(skip_serializing_if = "Option::is_none")]
     check: Option<String>,
+    /// The choice of a hole for a note, as HTML.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    holes: Option<String>,
+    /// The pinned holes, as HTML; also beside an error, because they may be the reason.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pins: Option<String>,
 }
 
 /// A tune in the list of a file.
@@ -74,6 +81,9 @@ struct Shown {
     data: String,
     /// The harp of the row, as text.
     harp: String,
+    /// Which row it is, from 0, and its place, for a later question.
+    row: usize,
+    place: String,
     /// The parts of the file, with their numbers from 1.
     parts: Vec<Part>,
     /// The number of the part that has the melody.
@@ -131,16 +141,33 @@ fn answered(file: &[u8], choices: Choices) -> Result<Answer, Answer> {
         error => Answer::wrong(error),
     })?;
     let (player, harps) = (choices.player()?, choices.harps()?);
-    let read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
+    let mut read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
+    let pins = choices.pins()?;
+    // Pins that cannot be kept are shown, so that they can be let go.
+    let lost = |error: String| Answer { pins: Some(html::pins(&pins, None)), ..Answer::wrong(error) };
+    read.pins = pins::find(&pins, &read.imported.melody).map_err(|error| lost(error.to_string()))?;
     let request = read.request(&player, &harps, choices.any_key);
     let wanted = choices.wanted(practice::ROWS)?;
     let (request, ranking) = read.rank(&request, &wanted, TOP, (choices.changes()?, &player));
-    let asked =
-        Asked { file, read: &read, request: &request, ranking: &ranking, player: &player, choices: &choices };
+    if ranking.best().is_none()
+        && let Some(why) = pages::pins::nowhere(&request, &wanted)
+    {
+        return Err(lost(why));
+    }
+    let asked = Asked {
+        file,
+        read: &read,
+        request: &request,
+        ranking: &ranking,
+        player: &player,
+        choices: &choices,
+        pins: &pins,
+    };
     match &choices.want {
         Want::Answer => asked.shown(),
         Want::File(form) => asked.files(*form),
         Want::Check(tab) => asked.check(tab),
+        Want::Holes(note) => asked.holes(&wanted, *note),
     }
 }
 
@@ -160,6 +187,11 @@ fn arranged(tune: &Tune, request: &Request, approach: &Approach, notation: Notat
     arrangement
 }
 
+/// Names a row by its harp and how the tune is moved.
+fn place(row: &Approach) -> String {
+    format!("{} {} {}", row.harp, row.octave, row.transposed.0)
+}
+
 /// A question with its ranking.
 struct Asked<'a> {
     file: &'a [u8],
@@ -168,6 +200,7 @@ struct Asked<'a> {
     ranking: &'a Ranking<'a>,
     player: &'a Player,
     choices: &'a Choices,
+    pins: &'a [WrittenPin],
 }
 
 impl<'a> Asked<'a> {
@@ -178,7 +211,9 @@ impl<'a> Asked<'a> {
     /// Returns the row that the page shows, or the best where there are fewer.
     fn row(&self) -> (usize, Option<&'a Approach<'a>>) {
         let rows = practice::shown(self.ranking);
-        let row = if self.choices.row < rows.len() { self.choices.row } else { 0 };
+        let named = self.choices.place.as_ref();
+        let named = named.and_then(|name| rows.iter().position(|row| place(row) == *name));
+        let row = named.unwrap_or(if self.choices.row < rows.len() { self.choices.row } else { 0 });
         (row, rows.get(row).copied())
     }
 
@@ -210,6 +245,8 @@ impl<'a> Asked<'a> {
             letters: sheets.letters,
             data: approach.map_or_else(String::new, |_| json::practice(&page)),
             harp: approach.map_or_else(String::new, |approach| approach.harp.to_string()),
+            row,
+            place: approach.map_or_else(String::new, place),
             parts: parts
                 .map(|(index, part)| Part { number: index + 1, name: part.name.clone(), notes: part.notes })
                 .collect(),
@@ -217,7 +254,16 @@ impl<'a> Asked<'a> {
             key: read.key.key.to_string(),
             repeats: page.order.len() > 1 || read.imported.unfolded,
         };
-        Ok(Answer { shown: Some(Box::new(shown)), ..Answer::default() })
+        let pins = html::pins(self.pins, pages::pins::cost(ranking).as_deref());
+        Ok(Answer { shown: Some(Box::new(shown)), pins: Some(pins), ..Answer::default() })
+    }
+
+    fn holes(&self, wanted: &Wanted, note: usize) -> Result<Answer, Answer> {
+        let row = self.row().1.filter(|row| note < row.playing.notes.len());
+        let row = row.ok_or_else(|| Answer::wrong("there is no such note"))?;
+        let holes = pins::holes(self.request, wanted, row, note);
+        let choice = pages::pins::choice(self.request, row, note, holes.as_ref());
+        Ok(Answer { holes: Some(html::choice(&choice, self.pins)), ..Answer::default() })
     }
 
     fn files(&self, form: Form) -> Result<Answer, Answer> {
@@ -259,6 +305,7 @@ impl<'a> Asked<'a> {
                 let sheets = screen::sheets(&tune, request, &rows, notation.bend_mark);
                 vec![text("html", "text/html", html::render(&page, &sheets))]
             }
+            Form::Pins => vec![text("pins", "text/plain", pins::write_file(tune.title(), self.pins))],
         };
         Ok(Answer { files: Some(files), ..Answer::default() })
     }
@@ -268,7 +315,8 @@ impl<'a> Asked<'a> {
         let options = ImportOptions { unfold: true, ..self.choices.import_options() };
         let imported = import::import(self.file, &options).map_err(Answer::wrong)?;
         let said = Said { key: Some(self.read.key.key), ..self.choices.said()? };
-        let read = ReadTune::new(self.read.name.clone(), imported, self.player, said);
+        let mut read = ReadTune::new(self.read.name.clone(), imported, self.player, said);
+        read.pins = pins::find(self.pins, &read.imported.melody).map_err(Answer::wrong)?;
         let request =
             read.request(self.player, std::slice::from_ref(row.harp), row.transposed != Interval(0));
         let (octave, transposed) = (Some(row.octave), Some(row.transposed));
@@ -294,12 +342,14 @@ impl<'a> Asked<'a> {
         };
         let text = read::read(tab, None).map_err(Answer::wrong)?;
         let stated = Stated { harp, transposed, octave: None };
-        let (lesson, best) = question::check_tab(self.request, stated, &text).ok_or_else(|| {
+        // The tab is the teacher's word, and a pin the player's.
+        let free = Request { pins: &[], ..self.request.clone() };
+        let (lesson, best) = question::check_tab(&free, stated, &text).ok_or_else(|| {
             Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
         })?;
         let checked = Checked {
             tune: self.read.tune(),
-            request: self.request,
+            request: &free,
             stated,
             text: &text,
             lesson: &lesson,

@@ -7,6 +7,7 @@
 mod blocks;
 mod book;
 mod check;
+mod holes;
 mod markup;
 mod ranking;
 mod set;
@@ -24,6 +25,7 @@ use crate::{
 };
 pub use book::book;
 pub use check::{check, comparison};
+pub use holes::{choice, pins};
 use markup::{element, escape};
 pub use set::set;
 
@@ -90,7 +92,7 @@ pub fn pieces(page: &Practice, row: usize, sheet: &Engraving) -> Pieces {
         sheet: music(shown, sheet),
         strip: on_the_harp(page, shown),
         player: player(page),
-        foot: foot(page),
+        foot: foot(page, true),
     }
 }
 
@@ -108,7 +110,7 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
             body.push(element("template", &[("data-row", &(index + 1).to_string())], &row));
         }
         body.push(player(page));
-        body.push(element("footer", &[], &foot(page)));
+        body.push(element("footer", &[], &foot(page, false)));
         body.push(format!("<script type=\"application/json\" id=\"data\">{}</script>", json::practice(page)));
         body.push(format!("<script>{SCRIPT}</script>"));
     }
@@ -240,10 +242,19 @@ fn player(page: &Practice) -> String {
     )
 }
 
-/// Draws the cautions and the keys.
-fn foot(page: &Practice) -> String {
+/// Draws the cautions and the keys. `asks` is whether the page can ask for another answer, with another hole for a note.
+fn foot(page: &Practice, asks: bool) -> String {
     let cautions = page.cautions.iter().map(|line| element("p", &[], &blocks::line(line)));
-    cautions.collect::<String>() + include_str!("html/keys.html")
+    let (more, clicked) = if asks {
+        (
+            "<dt><kbd>h</kbd></dt><dd>the other holes for this note</dd>\n",
+            "A note on the strip that is clicked starts there. A note on the sheet shows its other holes; while the tune plays, \
+             it goes on from there.",
+        )
+    } else {
+        ("", "A note on the sheet or on the strip that is clicked starts there.")
+    };
+    cautions.collect::<String>() + &format!(include_str!("html/keys.html"), more = more, clicked = clicked)
 }
 
 #[cfg(test)]

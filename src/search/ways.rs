@@ -17,7 +17,7 @@ use std::sync::LazyLock;
 use super::{
     Approach, Ranking, Request,
     path::{self, Reach, Timeline},
-    price,
+    pin, price,
     shortlist::{Wanted, search_for},
     term::Term,
 };
@@ -90,13 +90,10 @@ impl<'a> Ranking<'a> {
     pub fn compare_with_free(&mut self, request: &Request<'a>, wanted: &Wanted) {
         let Some(pinned) = self.best().filter(|_| !request.pins.is_empty()) else { return };
         let free = Request { pins: &[], ..request.clone() };
-        let first = |request: &Request<'a>, wanted: Wanted| {
-            search_for(request, &Wanted { top: 1, twins: false, ..wanted }).approaches.into_iter().next()
-        };
-        let harp = Request { harps: std::slice::from_ref(pinned.harp), ..free.clone() };
-        let (octave, transposed) = (Some(pinned.octave), Some(pinned.transposed));
-        let alike = first(&harp, Wanted { octave, transposed, ..*wanted });
-        self.free = first(&free, *wanted).zip(alike).map(|(best, alike)| Free { best, alike });
+        let best =
+            search_for(&free, &Wanted { top: 1, twins: false, ..*wanted }).approaches.into_iter().next();
+        let alike = pin::alike(&free, wanted, pinned);
+        self.free = best.zip(alike).map(|(best, alike)| Free { best, alike });
     }
 }
 

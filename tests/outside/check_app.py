@@ -58,6 +58,7 @@ def main(argv):
         keeps(check, browser)
         plays_with_space(check, visit)
         chooses_a_row(check, visit)
+        changes_a_hole(check, visit, command)
         is_taken_away(check, visit, command)
         checks_a_tab(check, visit)
         fits(check, visit)
@@ -156,7 +157,9 @@ def answers_alike(check, command):
                        ["--harps", "C,low-F", "--player", "beginner", "--tab-style", "arrows"]),
             ({"any_key": True, "style": "blues", "bends": "over", "changes": "needed", "tempo": 60, "unfold": True},
              ["--any-key", "--style", "blues", "--bends", "over", "--adapt", "--tempo", "60", "--unfold"])]
+    pins = ["0:6=-2", "2:6=3"]
     questions = [(tune, *ways[index % len(ways)]) for index, tune in enumerate(tunes)]
+    questions.append((LAMPS, {"pins": pins}, ["--at", pins[0], "--at", pins[1]]))
     answers = ask(node, [(tune, choices) for tune, choices, _ in questions])
     for (tune, _, options), answer in zip(questions, answers, strict=True):
         native = command("suggest", tune, *options, "--json").stdout
@@ -424,7 +427,10 @@ def plays_with_space(check, visit):
         answered(page)
         page.uncheck("#count")
         clicks = {
-            "a note": lambda: page.locator(".broad .note[data-note='5'] use").first.click(),
+            "a note": lambda: (page.locator(".broad .note[data-note='5'] use").first.click(), page.wait_for_selector("#holes[open]"),
+                               page.locator("#holes-close").click()),
+            "a note to play from": lambda: (page.locator(".broad .note[data-note='5'] use").first.click(),
+                                            page.wait_for_selector("#holes[open]"), page.locator("#from-here").click()),
             "the strip": lambda: page.locator(".strip [data-note='3'] path").first.click(force=True),
             "the tempo": lambda: page.locator("#tempo").click(),
             "the place": lambda: page.locator("#place").click(),
@@ -485,6 +491,96 @@ def chooses_a_row(check, visit):
         page.wait_for_timeout(50)
         answered(page)
         check(f"the next answer keeps the player's tempo ({slower})", page.input_value("#tempo") == slower != "100")
+
+
+# ---- Pinned holes.
+
+def open_holes(page, note, size="broad"):
+    """The panel of a note, opened by a real click or tap on its house in the tab."""
+    house = page.locator(f".{size} .note[data-note='{note}'] [class$=-shape]").first
+    house.tap() if size == "slim" else house.click()
+    page.wait_for_selector("#holes[open]")
+
+
+def asked_again(page):
+    page.wait_for_timeout(80)
+    answered(page)
+    page.wait_for_timeout(80)
+
+
+def changes_a_hole(check, visit, command):
+    """Another hole for a note: chosen, priced as the command prices it, kept with the rest, let go."""
+    pinned = {at: json.loads(command("suggest", LAMPS, "--json", "--as-written", *at.split()).stdout)["pinned"]
+              for at in ["--at 0:6=-2", "--at 2:6=3", "--at 0:6=-2 --at 2:6=3"]}
+    with visit("a hole", PHONE) as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        tab = lambda: page.locator(".tab pre").text_content()
+        before, top = tab(), page.locator("#approach .paper").bounding_box()["y"]
+        open_holes(page, 0, "slim")
+        rows = page.locator("#holes .holes button")
+        check(f"a note shows its holes: {rows.all_inner_texts()}", rows.count() == 2)
+        one = pinned["--at 0:6=-2"]
+        more = one["effort"] - one["effort_free"]
+        row = rows.filter(has_text="draw 2")
+        check(f"with the command's price ({more})", f"costs {more} points: {one['effort']}" in row.inner_text())
+        small = [box["height"] for box in (found.bounding_box() for found in page.locator("#holes button").all())]
+        check(f"a finger finds them: {small}", min(small) >= 43.5)
+        row.tap()
+        asked_again(page)
+        check("another hole changes the tab", tab() != before)
+        said = page.inner_text("#pins")
+        check(f"and is named with its price: {said!r}", "draw 2" in said and f"{one['effort']} instead of {one['effort_free']}" in said)
+        check("it is marked on the sheet", page.locator(".slim .note[data-note='0'] .frame").count() == 1
+              and page.locator(".slim .note .frame").count() == 1)
+        check("which stays where it is", page.locator("#approach .paper").bounding_box()["y"] == top)
+        check("the note of the panel is still the player's", page.input_value("#place") == "0")
+        page.locator("#pins button").tap()
+        asked_again(page)
+        check("let go, all is as before", tab() == before and not page.is_visible("#pins") and page.locator(".slim .frame").count() == 0)
+    with visit("holes with keys") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        open_holes(page, 0)
+        page.keyboard.press("Escape")
+        check("Escape closes, and the keyboard is back", not page.is_visible("#holes")
+              and page.evaluate("document.activeElement.className") == "paper" and state(page) == "still")
+        page.keyboard.press("h")
+        page.wait_for_selector("#holes[open]")
+        focus = page.evaluate("document.activeElement.textContent")
+        check(f"h opens it, with the keyboard in it: {focus!r}", "draw 2" in focus)
+        found = Axe().run(page).response["violations"]
+        grave = [fault["id"] for fault in found if fault["impact"] in ("serious", "critical")]
+        check(f"axe-core finds nothing serious in the panel: {grave}", not grave)
+        page.locator("#holes .holes button", has_text="draw 2").press("Enter")
+        asked_again(page)
+        check("Enter chooses, and the keyboard is back", page.evaluate("document.activeElement.className") == "paper")
+        page.evaluate("""[...document.querySelectorAll(".broad .note")].map(x => x.dataset.note).some(note => {
+            document.getElementById("place").value = note; document.getElementById("place").dispatchEvent(new Event("input"));
+            return document.getElementById("now").textContent.startsWith("bar 2 beat 6") })""")
+        page.locator("#other-holes").click()
+        page.wait_for_selector("#holes[open]")
+        both = pinned["--at 0:6=-2 --at 2:6=3"]
+        blow = page.locator("#holes .holes button", has_text="blow 3")
+        check(f"a second pin is priced with the first: {blow.inner_text()!r}", f": {both['effort']}" in blow.inner_text())
+        blow.click()
+        asked_again(page)
+        check("two holes are pinned", page.locator(".broad .note .frame").count() == 2)
+        kept = taken(page, "pins", command.folder)
+        tune = command.folder / "lamps-along-the-row.musicxml"
+        shutil.copy(LAMPS, tune)
+        beside = json.loads(command("suggest", tune, "--json", "--as-written").stdout)["pinned"]
+        check(f"taken away, they are the command's beside the tune ({kept.name})", kept.suffix == ".pins" and beside == both)
+        kept.unlink()
+        page.locator("#standard input[value=A]").check()
+        until(page, "!document.getElementById('trouble').hidden")
+        check(f"where they cannot be kept, it says so: {page.inner_text('#trouble')[:90]!r}", "cannot be" in page.inner_text("#trouble"))
+        page.locator("#trouble button", has_text="Let all go").click()
+        asked_again(page)
+        check("and lets them go there", not page.is_visible("#trouble") and "A harp" in page.inner_text("#headline"))
+        page.locator("#standard input[value=A]").uncheck()
+        asked_again(page)
+        check("let go, nothing is pinned", page.locator(".broad .frame").count() == 0 and not page.is_visible("#pins"))
 
 
 # ---- Take away, check, print.

@@ -1,10 +1,11 @@
 // The player: plays the approach that is on the stage, and lights the notes that sound. The data says what is played, when, and
 // under which name; the script turns it into sound and light. A page gives it the data, the element with the sheet and the strip,
-// and a function that chooses another row of the ranking.
+// and a function that chooses another row of the ranking. `pick` is called with a note of the sheet that is tapped while nothing
+// plays; without it, playing starts there.
 function practise(given) {
 "use strict";
 
-const {data, stage, choose, row = 0, kept} = given;
+const {data, stage, choose, pick, row = 0, kept} = given;
 const {notes, bars} = data;
 const count = notes.at.length;
 const find = id => document.getElementById(id);
@@ -486,7 +487,11 @@ on(stage, "click", event => {
     return;
   }
   const index = noteAt(event);
-  if (index !== null) seek(index, true);
+  if (index === null) return;
+  if (pick && !run && event.target.closest(".paper")) {
+    seek(index, false);
+    pick(index);
+  } else seek(index, true);
 });
 
 // Returns the note that was clicked, or the nearest note, because notes are small.
@@ -528,6 +533,7 @@ const keys = {
   "r": () => { flip(ui.repeats); tell(ui.repeats.checked ? "Repeats on" : "Repeats off"); },
   "c": () => { flip(ui.count); tell(ui.count.checked ? "Count in on" : "Count in off"); },
   "m": () => { flip(ui.clicks); tell(ui.clicks.checked ? "Click on" : "Click off"); },
+  "h": () => { if (pick) { if (run) pause(); pick(note); } },
   "?": () => { ui.keys.open = !ui.keys.open; if (ui.keys.open) ui.keys.scrollIntoView(); },
 };
 for (let row = 0; row < data.rows.length; row++) keys[String((row + 1) % 10)] = () => choose(row);
@@ -545,7 +551,7 @@ function isOwn(key, at) {
 
 on(document, "keydown", event => {
   if (event.key === "Tab") pointed = false;
-  if (!ui.single.checked || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (!ui.single.checked || document.querySelector("dialog[open]") || event.ctrlKey || event.altKey || event.metaKey) return;
   const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
   if (!keys[key] || isOwn(key, event.target)) return;
   event.preventDefault();
@@ -568,11 +574,13 @@ if (kept) {
 }
 collect();
 tempoWords();
-show(0);
+// After another answer about the same tune the place stays.
+show(kept && kept.notes === count ? kept.note : 0);
 
 // What a player of the next answer keeps.
 const keep = () => ({
   tempo: ui.tempo.value, repeats: ui.repeats.checked, count: ui.count.checked, clicks: ui.clicks.checked, single: ui.single.checked, pointed,
+  note, notes: count,
 });
-return {put, collect, keep, close: () => { halt(); closing.abort(); if (sound) sound.context.close(); }};
+return {put, collect, keep, toggle, at: () => note, close: () => { halt(); closing.abort(); if (sound) sound.context.close(); }};
 }

@@ -11,7 +11,7 @@ use itertools::Itertools;
 use crate::{
     harp::Action,
     melody::Melody,
-    search::{Approach, Pin, Request, Wanted, pin},
+    search::{Approach, Pin, Request, Wanted, pin, ways},
     tab::{Notation, read},
     time::Beats,
 };
@@ -183,7 +183,7 @@ pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> 
 pub fn holes(request: &Request, wanted: &Wanted, row: &Approach, note: usize) -> Option<Holes> {
     let melody = request.melody;
     let effort = |pins: &[Pin]| {
-        let row = pin::alike(&Request { pins, ..request.clone() }, wanted, row)?;
+        let row = ways::alike(&Request { pins, ..request.clone() }, wanted, row)?;
         Some(row.playing.effort.total())
     };
     let priced = |action: Action| {

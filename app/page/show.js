@@ -58,18 +58,6 @@ function complete() {
 narrow.addEventListener("change", complete);
 addEventListener("beforeprint", complete);
 
-// On a phone the rest of the player waits behind a button.
-function fold() {
-  const more = Object.assign(document.createElement("button"), {type: "button", id: "more", textContent: "More"});
-  const turn = open => {
-    document.body.classList.toggle("more", open);
-    more.setAttribute("aria-expanded", open);
-  };
-  turn(document.body.classList.contains("more"));
-  more.addEventListener("click", () => turn(!document.body.classList.contains("more")));
-  find("stop").after(more);
-}
-
 // The way to the holes of a note for those who tap no sheet.
 function offerHoles(pick) {
   const holes = Object.assign(document.createElement("button"), {type: "button", id: "other-holes", textContent: "Other holes"});
@@ -119,7 +107,6 @@ export async function show(shown, {first, turn, choose, pick}) {
   stage.querySelectorAll(".where, .about").forEach(piece => piece.remove());
   if (!shown.data) return;
   stage.append(made(shown.strip + shown.about));
-  fold();
   offerHoles(pick);
   if (first && kept) kept = {...kept, tempo: 100, note: 0};
   player = practise({data: JSON.parse(shown.data), stage, choose, pick, row: shown.row, kept});

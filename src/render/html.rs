@@ -31,7 +31,12 @@ pub use set::set;
 
 const STYLE: &str = include_str!("html/page.css");
 /// The player, and what puts it to work in this page.
-const SCRIPT: &str = concat!(include_str!("html/player.js"), include_str!("html/page.js"));
+const SCRIPT: &str = concat!(
+    include_str!("html/sound.js"),
+    include_str!("html/stand.js"),
+    include_str!("html/player.js"),
+    include_str!("html/page.js")
+);
 
 /// The sheets of the rows, in the rows' order, and the glyph outlines that all of them share.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -238,8 +243,20 @@ fn player(page: &Practice) -> String {
         first = bars(0),
         last = bars(last),
         tempo = page.quarters_per_minute,
+        train_from = percents(30, 100, 60),
+        train_to = percents(50, 150, 100),
+        chords = if page.chords.is_empty() { "" } else { "<option value=\"chords\">the chords</option>" },
         hidden = if page.order.len() > 1 { "" } else { " hidden" }
     )
+}
+
+/// Returns tempos to choose from, in steps of the tempo's slider.
+fn percents(from: usize, to: usize, chosen: usize) -> String {
+    let options = (from..=to).step_by(5).map(|percent| {
+        let selected = if percent == chosen { " selected" } else { "" };
+        format!("<option value=\"{percent}\"{selected}>{percent} %</option>")
+    });
+    options.collect()
 }
 
 /// Draws the cautions and the keys. `asks` is whether the page can ask for another answer, with another hole for a note.

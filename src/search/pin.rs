@@ -4,10 +4,7 @@
 //! harp that cannot sound a pin has no row. A pin never changes the pitch of a note, and it needs no more technique than the
 //! player has.
 
-use super::{
-    Approach, Request,
-    shortlist::{Wanted, search_for},
-};
+use super::{Approach, Request};
 use crate::harp::Action;
 
 /// A note with the action that must sound it.
@@ -29,13 +26,4 @@ pub fn holes<'r>(request: &'r Request, row: &'r Approach, note: usize) -> impl I
     let pitch = request.melody.notes[note].pitch.transposed(row.shift());
     let ways = row.harp.ways().filter(move |(sounds, ..)| Some(*sounds) == pitch);
     ways.map(|(_, action, _)| action).filter(|&action| request.technique.allows(action))
-}
-
-/// Returns the best answer to a request on the harp of a row, as high and in the same key: what the row costs with the pins of
-/// the request. `None` if it cannot keep them.
-pub fn alike<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
-    let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
-    let (octave, transposed) = (Some(row.octave), Some(row.transposed));
-    let wanted = Wanted { top: 1, twins: false, octave, transposed, ..*wanted };
-    search_for(&harp, &wanted).approaches.into_iter().next()
 }

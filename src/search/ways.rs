@@ -17,7 +17,7 @@ use std::sync::LazyLock;
 use super::{
     Approach, Ranking, Request,
     path::{self, Reach, Timeline},
-    pin, price,
+    price,
     shortlist::{Wanted, search_for},
     term::Term,
 };
@@ -92,9 +92,18 @@ impl<'a> Ranking<'a> {
         let free = Request { pins: &[], ..request.clone() };
         let best =
             search_for(&free, &Wanted { top: 1, twins: false, ..*wanted }).approaches.into_iter().next();
-        let alike = pin::alike(&free, wanted, pinned);
+        let alike = alike(&free, wanted, pinned);
         self.free = best.zip(alike).map(|(best, alike)| Free { best, alike });
     }
+}
+
+/// Returns the best answer to a request on the harp of a row, as high and in the same key: what the row costs with the pins of
+/// the request. `None` if it cannot keep them.
+pub fn alike<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
+    let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
+    let (octave, transposed) = (Some(row.octave), Some(row.transposed));
+    let wanted = Wanted { top: 1, twins: false, octave, transposed, ..*wanted };
+    search_for(&harp, &wanted).approaches.into_iter().next()
 }
 
 /// Returns the wanted rows, the ways worth knowing beside the first, and the question that the rows answer, as in

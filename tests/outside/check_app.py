@@ -17,13 +17,13 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from axe_playwright_python.sync_playwright import Axe
-from check_page import DESK, EAR, HOSTILE, PHONE
+from check_page import DESK, EAR, HOSTILE, PHONE, SIDE
 from outside import Check, Opened
 from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).parents[2]
 APP = ROOT / "target" / "breathline.html"
-WASM = ROOT / "target" / "wasm32-unknown-unknown" / "app" / "breathline_app.wasm"
+WASM = ROOT / "target" / "breathline.wasm"
 CORPUS, DEMO = ROOT / "corpus", ROOT / "demo"
 LAMPS = DEMO / "lamps-along-the-row.musicxml"
 MOST_BYTES = 2_000_000
@@ -57,6 +57,7 @@ def main(argv):
         offers_what_there_is(check, visit)
         keeps(check, browser)
         plays_with_space(check, visit)
+        practises(check, visit)
         chooses_a_row(check, visit)
         changes_a_hole(check, visit, command)
         is_taken_away(check, visit, command)
@@ -93,7 +94,7 @@ class Visit:
         self.check, self.browser = check, browser
 
     def __call__(self, name, size=DESK, **options):
-        context = self.browser.new_context(viewport=size, has_touch=size is PHONE, accept_downloads=True, **options)
+        context = self.browser.new_context(viewport=size, has_touch=size in (PHONE, SIDE), accept_downloads=True, **options)
         context.add_init_script(EAR)
         page = context.new_page()
         watched(page, complaints := [])
@@ -468,6 +469,47 @@ def plays_with_space(check, visit):
         page.keyboard.press("Shift+Tab")
         page.keyboard.press("Space")
         check("after Tab, Space presses the button that has the focus", "Stopped" in page.inner_text("#said"))
+
+
+def practises(check, visit):
+    """The trainer, what plays along and the music stand are the written page's (check_page.py): here they meet the app's choices."""
+    for size in [PHONE, SIDE, DESK]:
+        name = f"{size['width']}x{size['height']}"
+        with visit(f"stand {name}", size) as page:
+            choose_file(page, LAMPS)
+            answered(page)
+            page.locator("#more").click()
+            page.select_option("#train-from", "70")
+            page.select_option("#along", "drone")
+            page.locator("#full").click()
+            until(page, "document.body.classList.contains('stand')")
+            page.wait_for_timeout(300)
+            bar = page.locator(".player").bounding_box()
+            lines = page.evaluate("""[...document.querySelectorAll(".paper > div > svg")].map(x => x.getBoundingClientRect())
+                .filter(x => x.height).map(x => [x.top, x.bottom, x.width])""")
+            check(f"{name}: the sheet fills the screen: {lines}", lines and lines[-1][1] <= bar["y"] + 1 and bar["height"] < 70
+                  and lines[0][2] > size["width"] * .8 and page.evaluate("Boolean(document.querySelector('#bag').closest('[inert]'))"))
+            page.keyboard.press("Space")
+            page.wait_for_timeout(300)
+            check(f"{name}: Space plays there ({state(page)})", state(page) == "playing")
+            page.locator("#leave").click()
+            page.wait_for_timeout(200)
+            check(f"{name}: Leave leaves it, and the tune goes on", state(page) == "playing"
+                  and not page.evaluate("document.body.classList.contains('stand') || Boolean(document.querySelector('[inert]'))"))
+            page.keyboard.press("Space")
+            page.locator("#more").click() if page.evaluate("document.body.classList.contains('more')") else None
+            page.keyboard.press("Space")
+            page.wait_for_timeout(200)
+            bar = page.locator(".player").bounding_box()["height"]
+            check(f"{name}: while it plays, the bar is one row on a phone ({bar:.0f} px)", size is DESK or bar < 70)
+            page.keyboard.press("Space")
+            page.evaluate("document.querySelector('[name=player]').value = 'beginner'; "
+                          "document.querySelector('[name=player]').dispatchEvent(new Event('change', {bubbles: true}))")
+            page.wait_for_timeout(80)
+            answered(page)
+            page.wait_for_timeout(100)
+            kept = [page.input_value(f"#{name}") for name in ("train-from", "along", "tempo")]
+            check(f"{name}: the next answer keeps how one practises: {kept}", kept == ["70", "drone", "70"] and page.is_checked("#train"))
 
 
 def chooses_a_row(check, visit):

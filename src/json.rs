@@ -18,7 +18,7 @@ mod tunes;
 pub use check::{choice, lesson, unreached};
 pub use harps::{chords, harp, positions, typed};
 pub use notes::notes;
-pub use practice::practice;
+pub use practice::{practice, practice_rows};
 pub use suggest::{sheet, suggest, tab};
 pub use tunes::tunes;
 

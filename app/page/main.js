@@ -5,7 +5,7 @@ import {begin as offerChoices, chosen, fresh, offer, said} from "./choices.js";
 import {begin as offerWaysIn} from "./opening.js";
 import {list} from "./tunes.js";
 import {begin as offerPins, list as listPins, offer as offerHoles, pinned, restore as giveBack, set as setPins} from "./holes.js";
-import {show, change, silence, made, play, pieceOf} from "./show.js";
+import {show, showCheck, change, silence, made, play, pieceOf} from "./show.js";
 import {save} from "./take.js";
 
 const find = id => document.getElementById(id);
@@ -78,7 +78,7 @@ async function answer(first, repin) {
     title = found.shown.title;
     offer(found.shown);
     find("chosen").textContent = said();
-    find("checked").replaceChildren();
+    showCheck(null);
     await show(found.shown, {first, choose, pick, turn: () => turnTo("answer", first && "title")});
     if (repin) giveBack();
     const news = repin && find("pins").querySelector("p") || find("headline");
@@ -132,8 +132,8 @@ for (const button of document.querySelectorAll("[data-form]")) button.addEventLi
 });
 find("check").addEventListener("click", async () => {
   const found = await ask(file.bytes, question(row, {check: find("typed").value}));
-  if (found.check) find("checked").innerHTML = found.check;
-  else find("checked").textContent = found.error;
+  await showCheck(found.check);
+  if (found.error) find("checked").textContent = found.error;
 });
 
 // On a desk there is room for the choices beside the sheet.

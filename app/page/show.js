@@ -8,9 +8,8 @@ let loaded = "";
 let player = null;
 let kept;
 
-// The fonts of the sheet come as style rules, which the page's policy forbids; as data they are welcome.
-async function letters(rules) {
-  if (rules === loaded) return;
+// The fonts of a sheet come as style rules, which the page's policy forbids; as data they are welcome.
+async function fonts(rules) {
   const sheet = new CSSStyleSheet();
   sheet.replaceSync(rules);
   const coming = [...sheet.cssRules].map(({style}) => {
@@ -19,12 +18,39 @@ async function letters(rules) {
     const look = {style: style.getPropertyValue("font-style") || "normal", weight: style.getPropertyValue("font-weight") || "normal"};
     return new FontFace(family, bytes(data), look).load();
   });
-  const fresh = (await Promise.allSettled(coming)).filter(({status}) => status === "fulfilled").map(({value}) => value);
+  return (await Promise.allSettled(coming)).filter(({status}) => status === "fulfilled").map(({value}) => value);
+}
+
+async function letters(rules) {
+  if (rules === loaded) return;
+  const fresh = await fonts(rules);
   for (const face of fresh) document.fonts.add(face);
   for (const face of faces) document.fonts.delete(face);
   faces = fresh;
   loaded = rules;
 }
+
+// The letters of a check's sheet, which has words of its own.
+let checkFaces = [];
+
+// Shows a check, whose two ways the player can play; null takes it away.
+export async function showCheck(check) {
+  const place = find("checked");
+  if (player) player.place(null);
+  for (const face of checkFaces) document.fonts.delete(face);
+  checkFaces = [];
+  place.replaceChildren();
+  if (!check) return;
+  checkFaces = await fonts(check.letters);
+  for (const face of checkFaces) document.fonts.add(face);
+  place.append(made(check.html));
+  if (player) player.place(place, JSON.parse(check.rows));
+}
+
+find("checked").addEventListener("click", event => {
+  const button = event.target.closest("[data-hear]");
+  if (button && player) player.hear(Number(button.dataset.hear));
+});
 
 // What was asked to be shown last; fonts take a moment, and something newer may come first.
 let newest = 0;

@@ -34,15 +34,26 @@ struct Answer {
     shown: Option<Box<Shown>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     files: Option<Vec<File>>,
-    /// The check of a tab, as HTML.
+    /// The check of a tab.
     #[serde(skip_serializing_if = "Option::is_none")]
-    check: Option<String>,
+    check: Option<CheckShown>,
     /// The choice of a hole for a note, as HTML.
     #[serde(skip_serializing_if = "Option::is_none")]
     holes: Option<String>,
     /// The pinned holes, as HTML; also beside an error, because they may be the reason.
     #[serde(skip_serializing_if = "Option::is_none")]
     pins: Option<String>,
+}
+
+/// The check of a tab, to look at and to hear.
+#[derive(Serialize)]
+struct CheckShown {
+    /// Its words, and the two ways one above the other, as HTML.
+    html: String,
+    /// The fonts of its sheet, as rules of a style sheet.
+    letters: String,
+    /// What the player needs of each way, as JSON.
+    rows: String,
 }
 
 /// A tune in the list of a file.
@@ -88,6 +99,8 @@ struct Shown {
     parts: Vec<Part>,
     /// The number of the part that has the melody.
     part: usize,
+    /// How many voices this part has.
+    voices: usize,
     /// The key, as text.
     key: String,
     /// Whether the file has repeats to write out, or they are written out.
@@ -251,6 +264,10 @@ impl<'a> Asked<'a> {
                 .map(|(index, part)| Part { number: index + 1, name: part.name.clone(), notes: part.notes })
                 .collect(),
             part: read.imported.choice.part,
+            voices: {
+                let part = read.imported.choice.part.checked_sub(1);
+                part.and_then(|part| read.imported.parts.get(part)).map_or(1, |part| part.voices)
+            },
             key: read.key.key.to_string(),
             repeats: page.order.len() > 1 || read.imported.unfolded,
         };
@@ -347,16 +364,18 @@ impl<'a> Asked<'a> {
         let (lesson, best) = question::check_tab(&free, stated, &text).ok_or_else(|| {
             Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
         })?;
-        let checked = Checked {
-            tune: self.read.tune(),
-            request: &free,
-            stated,
-            text: &text,
-            lesson: &lesson,
-            best: best.as_ref(),
-            notation: Notation { style: text.style, ..self.notation()? },
-        };
+        let notation = Notation { style: text.style, ..self.notation()? };
+        let (tune, request) = (self.read.tune(), &free);
+        let best = best.as_ref();
+        let checked = Checked { tune, request, stated, text: &text, lesson: &lesson, best, notation };
         let comparison = pages::lesson::comparison(&checked);
-        Ok(Answer { check: Some(html::comparison(&comparison)), ..Answer::default() })
+        let sheets = screen::compared(&self.read.tune(), &free, &comparison, notation.bend_mark);
+        let ways: Vec<&Approach> = comparison.sides.iter().map(|side| side.approach).collect();
+        let check = CheckShown {
+            html: html::comparison(&comparison, &sheets),
+            rows: json::practice_rows(&practice::rows(&free, &ways, notation)),
+            letters: sheets.letters,
+        };
+        Ok(Answer { check: Some(check), ..Answer::default() })
     }
 }

@@ -35,6 +35,12 @@ pub fn practice(page: &Practice) -> String {
     super::with_escapes(&serde_json::to_string(&data).unwrap_or_default()).replace('<', "\\u003c")
 }
 
+/// Returns rows beside those of a page, for the same script.
+pub fn practice_rows(rows: &[PracticeRow]) -> String {
+    let rows: Vec<RowData> = rows.iter().map(row).collect();
+    super::with_escapes(&serde_json::to_string(&rows).unwrap_or_default()).replace('<', "\\u003c")
+}
+
 fn chord(chord: &PracticeChord) -> Chord<'_> {
     Chord { at: chord.start_ms, to: chord.end_ms, midi: &chord.midi }
 }

@@ -253,6 +253,12 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     }
 }
 
+/// Builds rows for ways to play the tune that are no rows of the page, as those of a check.
+pub fn rows(request: &Request, ways: &[&Approach], notation: Notation) -> Vec<PracticeRow> {
+    let time = Clock::new(request.melody);
+    ways.iter().map(|approach| row(request, approach, notation, &time)).collect()
+}
+
 /// Returns where the picture ends: at most four times the best effort, because a longer axis would squeeze the best row's parts
 /// into a line.
 fn axis(rows: &[PracticeRow]) -> u64 {

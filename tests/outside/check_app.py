@@ -192,7 +192,7 @@ def offers_what_there_is(check, visit):
     check(f"the form offers much ({len(offered)})", len(offered) > 100)
     if node is None:
         return
-    numbers = ("part", "position", "octave")
+    numbers = ("part", "voice", "position", "octave")
     choices = [{name: int(value) if name in numbers else value} for name, value in offered]
     answers = ask(node, [(DEMO / "lamps-along-the-row-band.mid", choice) for choice in choices])
     wrong = [(choice, answer["error"]) for choice, answer in zip(choices, answers, strict=True) if "error" in answer]
@@ -336,6 +336,13 @@ def refuses(check, visit, command):
 
 # ---- Choices.
 
+TWO_VOICES = """<?xml version="1.0"?><score-partwise><part-list><score-part id="P1"><part-name>Two</part-name></score-part></part-list>
+<part id="P1"><measure number="1"><attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>
+%s<backup><duration>4</duration></backup>%s</measure></part></score-partwise>""" % tuple("".join(
+    f"<note><pitch><step>{step}</step><octave>{octave}</octave></pitch><duration>1</duration><voice>{voice}</voice><type>quarter</type></note>"
+    for step in steps) for steps, octave, voice in [("GABG", 5, 1), ("DFAD", 4, 2)])
+
+
 def answers_live(check, visit, command):
     with visit("choices") as page:
         choose_file(page, LAMPS)
@@ -379,12 +386,37 @@ def answers_live(check, visit, command):
         page.wait_for_timeout(50)
         answered(page)
         check("the tab style counts", re.search(r"\d[BD]", page.locator(".tab pre").text_content()))
+    with visit("two voices") as page:
+        path = command.folder / "voices.musicxml"
+        path.write_text(TWO_VOICES, encoding="utf-8")
+        choose_file(page, path)
+        answered(page)
+        check("voices of a part are offered", page.is_visible("[name=voice]") and page.locator("[name=voice] option").count() == 3)
+        tabs = []
+        for voice in ["1", "2"]:
+            page.select_option("[name=voice]", voice)
+            page.wait_for_timeout(80)
+            answered(page)
+            row = json.loads(command("suggest", path, "--voice", voice, "--json").stdout)["approaches"][0]
+            tabs.append((row["harp"]["key"], row["octave"]))
+            check(f"voice {voice} has the command's answer ({tabs[-1]})", f"{row['harp']['key']} harp" in page.inner_text("#headline"))
+    with visit("another tuning") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        page.click("#tunings > summary")
+        page.locator("#tunings details summary", has_text="country").click()
+        page.locator("[value='G:country']").check()
+        page.wait_for_timeout(80)
+        answered(page)
+        check(f"a harp of another tuning: {page.inner_text('#headline')}", "G country harp" in page.inner_text("#headline"))
+        check(f"is named among the choices: {page.locator('#chosen').text_content()!r}", "G country" in page.locator("#chosen").text_content())
     with visit("a band") as page:
         choose_file(page, DEMO / "lamps-along-the-row-band.mid")
         answered(page)
         options = page.locator("[name=part] option").count()
         check(f"a band's parts are offered ({options})", options > 3 and page.is_visible("[name=part]"))
         before = page.inner_html("#approach")
+        check("a part of one voice offers no other", not page.is_visible("[name=voice]"))
         page.select_option("[name=part]", index=2)
         page.wait_for_timeout(50)
         answered(page)
@@ -675,6 +707,29 @@ def checks_a_tab(check, visit):
         until(page, "document.getElementById('checked').textContent.length > 0")
         said = page.inner_text("#checked")
         check(f"a typed tab is checked: {said[:80]!r}", re.search(r"\d+ of \d+ notes are right; .* to change", said))
+        ways = page.evaluate("""[...document.querySelectorAll("#checked .broad svg:has(.system)")].map(line => line.querySelectorAll(".system").length)""")
+        check(f"the two ways stand one above the other: {ways}", len(ways) > 1 and set(ways) == {2})
+        page.uncheck("#count")
+        names = page.locator("[data-hear]").all_inner_texts()
+        check(f"each can be heard: {names}", len(names) == 2 and names[0].startswith("Hear the tab"))
+        page.locator("[data-hear='0']").click()
+        until(page, "window.__heard().loud > -50", 8)
+        until(page, "document.querySelectorAll('#checked .lit').length > 1")
+        one = page.evaluate("[document.querySelectorAll('#checked .halo').length, document.querySelectorAll('#approach .paper .lit').length, "
+                            "document.querySelector('[data-hear=\"0\"]').ariaPressed]")
+        check(f"it sounds, lit on its own sheet: {one}", one[0] > 1 and one[1] == 0 and one[2] == "true")
+        before = int(page.input_value("#place"))
+        page.locator("[data-hear='1']").click()
+        page.wait_for_timeout(300)
+        after = int(page.input_value("#place"))
+        check(f"the other one goes on from there ({before}, {after})", state(page) == "playing" and before <= after <= before + 3
+              and page.get_attribute("[data-hear='1']", "aria-pressed") == "true")
+        page.keyboard.press("Space")
+        check("Space pauses it", state(page) == "still" and page.get_attribute("[data-hear='1']", "aria-pressed") == "false")
+        page.keyboard.press("Space")
+        page.wait_for_timeout(300)
+        check("and then plays the page's own row", page.locator("#approach .paper .lit").count() > 0 and page.locator("#checked .lit").count() == 0)
+        page.keyboard.press("Space")
         page.fill("#typed", "")
         page.click("#check")
         until(page, "!document.getElementById('checked').textContent.includes('notes are right')")

@@ -24,12 +24,16 @@ const stand = musicStand(stage);
 
 let chosen = row;
 let marked = new Map();
+// A sheet beside the stage with other ways to play the tune, and which of them is heard: -1 is the stage's own.
+let beside = null, others = [], heard = -1;
+const played = () => heard < 0 ? data.rows[chosen] : others[heard];
 
 // Puts another approach on the stage, and returns the pieces of the one before.
 function put(row, pieces) {
   const before = document.createDocumentFragment();
   const scrolled = stage.querySelector(".scroll").scrollLeft;
   light(-1);
+  if (heard >= 0) pause();
   before.append(...stage.childNodes);
   stage.append(pieces);
   chosen = row;
@@ -45,7 +49,8 @@ function put(row, pieces) {
 // Which pieces of the sheet and the strip belong to which note.
 function collect() {
   marked = new Map();
-  for (const piece of stage.querySelectorAll("[data-note]")) {
+  const pieces = heard < 0 ? stage.querySelectorAll("[data-note]") : beside.querySelectorAll(".paper [data-note]");
+  for (const piece of pieces) {
     const index = Number(piece.dataset.note);
     if (!marked.has(index)) marked.set(index, []);
     marked.get(index).push(piece);
@@ -62,10 +67,12 @@ const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piec
 
 function light(index) {
   if (index === lit) return;
-  for (const piece of stage.querySelectorAll(".lit")) piece.classList.remove("lit");
+  const places = beside ? [stage, beside] : [stage];
+  const all = selector => places.flatMap(place => [...place.querySelectorAll(selector)]);
+  for (const piece of all(".lit")) piece.classList.remove("lit");
   const was = marked.get(lit);
   lit = index;
-  for (const halo of stage.querySelectorAll(".halo")) halo.remove();
+  for (const halo of all(".halo")) halo.remove();
   if (index < 0) return;
   const pieces = marked.get(index) || [];
   stand.follow(pieces, Boolean(run));
@@ -76,7 +83,7 @@ function light(index) {
     if (reed) reed.classList.add("lit");
   }
   const holes = `.paper .hole[data-hole="${way.hole}"][data-breath="${way.breath}"][data-bend="${way.bend}"]`;
-  onPaper([...stage.querySelectorAll(holes)]).forEach(frame);
+  if (heard < 0) onPaper(all(holes)).forEach(frame);
   const onSheet = onPaper(pieces);
   onSheet.forEach(frame);
   if (onSheet.length && !stand.isOpen()) follow(onSheet[0], onPaper(was || [])[0]);
@@ -141,10 +148,10 @@ function drawLoop() {
 
 // ---- Words.
 
-const wayOf = index => data.rows[chosen].ways[data.rows[chosen].notes[index]];
+const wayOf = index => played().ways[played().notes[index]];
 
 function words(index) {
-  const turn = data.rows[chosen].awkward.includes(index) ? "; the breath turns awkwardly" : "";
+  const turn = played().awkward.includes(index) ? "; the breath turns awkwardly" : "";
   // Within a repeat, the number of the pass.
   const time = order().slice(0, pass + 1).filter(part => holds(part, notes.at[index])).length;
   const again = time > 1 ? `, time ${time}` : "";
@@ -258,7 +265,7 @@ const chords = data.chords.flatMap(({at, to, midi}) => {
 
 // Makes the sounds that play along with a stretch until a time of the clock.
 function along(now, when, horizon) {
-  const {moved, drone} = data.rows[chosen];
+  const {moved, drone} = played();
   const held = (midi, from, to) => keepVoices(sound.hold(midi, from, to), to + 1);
   if (ui.along.value === "drone" && !now.droned) {
     now.droned = true;
@@ -387,15 +394,53 @@ function halt() {
 function pause() {
   const at = position(sound.heard());
   halt();
+  hearStage();
   show(Math.min(count - 1, firstFrom(at)));
 }
 
 function stop() {
   halt();
+  hearStage();
   const first = ui.loop.checked ? firstFrom(range().from) : 0;
   pass = 0;
   afresh();
   show(Math.min(count - 1, first));
+}
+
+// Hears another way to play the tune, which stands beside the stage, from the same place; again, and it pauses.
+function hear(index) {
+  if (heard === index && run) {
+    pause();
+    return;
+  }
+  const at = run ? position(sound.heard()) : notes.at[note];
+  light(-1);
+  heard = index;
+  collect();
+  start(at, false);
+  tellHeard();
+}
+
+function hearStage() {
+  if (heard < 0) return;
+  light(-1);
+  heard = -1;
+  collect();
+  tellHeard();
+}
+
+function tellHeard() {
+  for (const button of beside.querySelectorAll("[data-hear]")) {
+    button.setAttribute("aria-pressed", Number(button.dataset.hear) === heard);
+  }
+}
+
+// Takes another sheet of the tune beside the stage, with its ways to play it; null takes it away.
+function place(element, rows) {
+  if (heard >= 0) pause();
+  light(-1);
+  [beside, others] = [element, rows || []];
+  if (!run) show(note);
 }
 
 // Brings the notes into view when playing starts: the sheet, unless the strip is visible.
@@ -621,5 +666,5 @@ const keep = () => ({
   pointed, note, notes: count,
 });
 const close = () => { stand.end(); halt(); closing.abort(); sound.end(); };
-return {put, collect, keep, close, toggle, at: () => note};
+return {put, collect, keep, close, toggle, hear, place, at: () => note};
 }

@@ -19,8 +19,8 @@ use crate::{
 
 /// How many rows of the ranking the page shows.
 pub const ROWS: usize = 10;
-/// How many notes the page holds over all its rows, so that a phone can open the file: a note takes two kilobytes. A tune of
-/// more than 600 notes gets fewer rows, at least one.
+/// How many notes the page holds over all its rows, so that a phone can open the file: a note takes two kilobytes, unpacked.
+/// A tune of more than 600 notes gets fewer rows, at least one.
 const MOST_NOTES: usize = 6000;
 
 /// Everything on the page.

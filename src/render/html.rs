@@ -1,14 +1,15 @@
 //! Draws the page to practise from as one HTML file that needs no network, no other file and no server.
 //!
 //! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run or style
-//! anything else; every text is escaped as well. The document holds only the first approach. The others wait in templates until
-//! the reader chooses them, so a page of ten sheets is as quick as a page of one.
+//! anything else; every text is escaped as well. The document holds only the first approach. The others wait, packed, in
+//! templates until the reader chooses them, so a page of ten sheets is as quick and nearly as small as a page of one.
 
 mod blocks;
 mod book;
 mod check;
 mod holes;
 mod markup;
+mod packed;
 mod ranking;
 mod set;
 mod strip;
@@ -111,7 +112,7 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         body.push(ranking::picture(page, 0));
         body.push(element("main", &[("id", "approach")], &approach(page, first, sheet(0))));
         for (index, row) in others.iter().enumerate() {
-            let row = approach(page, row, sheet(index + 1));
+            let row = packed::packed(&approach(page, row, sheet(index + 1)));
             body.push(element("template", &[("data-row", &(index + 1).to_string())], &row));
         }
         body.push(player(page));

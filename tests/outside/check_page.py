@@ -24,6 +24,9 @@ PHONE = {"width": 390, "height": 844}
 # A phone on its side.
 SIDE = {"width": 740, "height": 360}
 
+# A page of ten ways to play a tune of 32 bars.
+MOST_BYTES = 700_000
+
 # Before the page's own script: an ear between the sound and the loudspeaker, and a log of what is lit in every frame.
 EAR = """
 window.__log = [];
@@ -86,7 +89,10 @@ def main(argv):
             started = time.monotonic()
             pages[tune] = make(binary, CORPUS / f"{tune}.musicxml", folder / f"{tune}.html")
             took = time.monotonic() - started
-            print(f"  {tune}: {pages[tune].stat().st_size // 1000} kB, made in {took:.2f} s")
+            size, bars = pages[tune].stat().st_size, len(data_of(pages[tune])["bars"])
+            print(f"  {tune}: {bars} bars, {size // 1000} kB, made in {took:.2f} s")
+            check(f"{tune}: a page of {bars} bars has at most {MOST_BYTES // 1000} kB: {size // 1000}",
+                  bars > 40 or size <= MOST_BYTES)
         for path in pages.values():
             opens(check, visit, path)
             fits(check, visit, path)
@@ -162,6 +168,19 @@ class Visit:
 
 def data(page):
     return json.loads(page.inner_text("#data") or page.evaluate("document.getElementById('data').textContent"))
+
+
+def data_of(path):
+    """The numbers in the file of a page."""
+    return json.loads(path.read_text(encoding="utf-8").split('id="data">')[1].split("</script>")[0])
+
+
+def until(page, holds, seconds=5):
+    """Waits until a row is unpacked, or the like."""
+    for _ in range(int(seconds * 50)):
+        if holds():
+            return
+        page.wait_for_timeout(20)
 
 
 def lit(page):
@@ -268,14 +287,18 @@ def chooses(check, visit, path):
         first, reasons = sheet(), about()
         name = data(page)["rows"][1]["name"].split(",")[0]
         page.locator("#ranking label").nth(1).click()
+        until(page, lambda: sheet() != first)
         check("a click on a row shows its sheet", sheet() != first)
         check("and its reasons", name in about() and about() != reasons)
         check("which is said", name in page.inner_text("#said"))
         page.locator("#ranking input").nth(1).press("ArrowUp")
+        until(page, lambda: sheet() == first)
         check("the arrow keys of the keyboard choose too", sheet() == first and about() == reasons)
         page.keyboard.press("0")
+        until(page, lambda: sheet() != first)
         check("a figure chooses a row", page.locator("#ranking input").nth(9).is_checked() and sheet() != first)
         page.keyboard.press("1")
+        until(page, lambda: sheet() == first)
         check("the first sheet comes back as it was", sheet() == first)
 
 

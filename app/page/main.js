@@ -5,7 +5,7 @@ import {begin as offerChoices, chosen, fresh, offer, said} from "./choices.js";
 import {begin as offerWaysIn} from "./opening.js";
 import {list} from "./tunes.js";
 import {begin as offerPins, list as listPins, offer as offerHoles, pinned, restore as giveBack, set as setPins} from "./holes.js";
-import {show, showCheck, change, silence, made, play, pieceOf} from "./show.js";
+import {show, showCheck, look, change, silence, made, play, pieceOf} from "./show.js";
 import {save} from "./take.js";
 
 const find = id => document.getElementById(id);
@@ -66,7 +66,9 @@ async function answer(first, repin) {
   document.body.classList.add("waiting");
   const asked = question(0);
   if (repin) asked.place = place;
-  const found = await ask(file.bytes, asked, true);
+  const answered = ask(file.bytes, asked, true);
+  look();
+  const found = await answered;
   if (!found) return true;
   // The player may have left for another file meanwhile.
   const left = !first && document.body.dataset.screen === "begin";

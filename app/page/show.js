@@ -36,6 +36,7 @@ let checkFaces = [];
 // Shows a check, whose two ways the player can play; null takes it away.
 export async function showCheck(check) {
   const place = find("checked");
+  if (!check && !place.firstChild) return;
   if (player) player.place(null);
   for (const face of checkFaces) document.fonts.delete(face);
   checkFaces = [];
@@ -66,16 +67,38 @@ export function made(html) {
   return pieces.content;
 }
 
-// Returns the sheet with the lines of music for this screen.
-function sheet(shown) {
+// The lines of this screen that lie below its edge: they follow when the others have been drawn.
+let rest = null;
+
+// Returns the sheet with the first lines of music for this screen.
+function sheet(shown, first) {
   const pieces = made(shown.sheet);
   const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];
-  pieces.querySelector(`.paper .${now}`).innerHTML = shown[now];
+  const lines = shown[now].split(/(?<=<\/svg>\n)/);
+  pieces.querySelector(`.paper .${now}`).innerHTML = lines.slice(0, first).join("");
+  rest = {kind: now, html: lines.slice(first).join("")};
   later = {kind: then, html: shown[then]};
   return pieces;
 }
 
+// How many lines of the sheet begin above the lower edge of the screen, and how high the sheet is. Measured while the library
+// thinks: later it would cost a layout.
+let sight = {lines: 0, height: 0};
+
+export function look() {
+  const paper = find("approach").querySelector(".paper");
+  if (!paper) return;
+  const lines = [...paper.querySelectorAll("svg")].map(line => line.getBoundingClientRect());
+  sight = {lines: lines.filter(({height, top}) => height && top < innerHeight).length, height: paper.offsetHeight};
+}
+
+function fill() {
+  if (rest) find("approach").querySelector(`.paper .${rest.kind}`).insertAdjacentHTML("beforeend", rest.html);
+  rest = null;
+}
+
 function complete() {
+  fill();
   if (!later) return;
   find("approach").querySelector(`.paper .${later.kind}`).innerHTML = later.html;
   later = null;
@@ -101,11 +124,14 @@ export function pieceOf(note) {
   return pieces.find(piece => piece.getClientRects().length);
 }
 
-// Waits until what is on the page has been drawn; a page that nobody sees is not drawn.
+// Waits until what is on the page has been drawn and seen; a page that nobody sees is not drawn.
 const drawn = () => new Promise(done => {
-  requestAnimationFrame(() => setTimeout(done));
+  requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done)));
   setTimeout(done, 200);
 });
+
+// So many lines of music at least come first.
+const FEW = 3;
 
 // Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its sheet
 // come first, the rest a moment later. The `first` answer of a tune is played at the tune's tempo.
@@ -114,18 +140,24 @@ export async function show(shown, {first, turn, choose, pick}) {
   await letters(shown.letters);
   if (number !== newest) return;
   silence();
-  later = null;
+  later = rest = null;
   find("title").textContent = shown.title;
   find("headline").innerHTML = shown.headline;
   find("glyphs").innerHTML = shown.glyphs;
   document.body.classList.toggle("nothing", !shown.data);
   const stage = find("approach");
   const before = stage.querySelector(".sheet");
+  const {lines, height} = before && !first ? sight : {lines: 0, height: 0};
   if (before) before.remove();
-  if (shown.data) stage.prepend(sheet(shown));
+  if (shown.data) stage.prepend(sheet(shown, Math.max(lines, FEW)));
+  // What lies below stays where it is.
+  const paper = stage.querySelector(".paper");
+  if (paper) paper.style.minHeight = `${height}px`;
   turn();
   await drawn();
   if (number !== newest) return;
+  fill();
+  if (paper) paper.removeAttribute("style");
   for (const [id, html] of [
     ["ways", shown.ranking], ["verdict", shown.verdict], ["facts", shown.facts], ["bar", shown.player], ["foot", shown.foot],
   ]) find(id).innerHTML = html;
@@ -145,7 +177,7 @@ export async function change(shown, row) {
   if (number !== newest) return;
   find("glyphs").innerHTML = shown.glyphs;
   find("checked-harp").textContent = shown.harp;
-  const pieces = sheet(shown);
+  const pieces = sheet(shown, Infinity);
   pieces.append(made(shown.strip + shown.about));
   player.put(row, pieces);
 }

@@ -68,8 +68,9 @@ struct Listed {
 /// An answer to look at. Texts without a note are pieces of HTML, as [`html::Pieces`] has them.
 #[derive(Serialize)]
 struct Shown {
-    /// The contract's answer, as JSON.
-    suggest: String,
+    /// The contract's answer, as JSON, where it is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    suggest: Option<String>,
     /// The tune's title, as text.
     title: String,
     headline: String,
@@ -240,8 +241,10 @@ impl<'a> Asked<'a> {
         let pieces = html::pieces(&page, row, &html::Engraving::default());
         let parts =
             read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0 && !part.percussion);
+        let style = self.choices.style()?;
+        let suggest = || json::suggest(&tune, &self.player.name, request, ranking, TOP, style);
         let shown = Shown {
-            suggest: json::suggest(&tune, &self.player.name, request, ranking, TOP, self.choices.style()?),
+            suggest: self.choices.suggest.then(suggest),
             title: page.title.clone(),
             headline: pieces.headline,
             verdict: pieces.verdict,

@@ -41,6 +41,8 @@ pub(crate) struct Choices {
     pub(crate) row: usize,
     /// The row to show instead, by its place as the answer before named it, if the ranking has it.
     pub(crate) place: Option<String>,
+    /// Whether the answer also has the contract's JSON.
+    pub(crate) suggest: bool,
     /// What to do with this row.
     pub(crate) want: Want,
 }

@@ -169,7 +169,7 @@ def answers_alike(check, command):
 
 def ask(node, questions):
     """What the library in the page answers to files and choices."""
-    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, **choices}}) for tune, choices in questions]
+    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, "suggest": True, **choices}}) for tune, choices in questions]
     run = subprocess.run([node, ROOT / "tests" / "outside" / "ask.mjs", WASM], input="\n".join(lines) + "\n",
                          capture_output=True, text=True, check=True)
     return [json.loads(line) for line in run.stdout.splitlines()]

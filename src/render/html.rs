@@ -110,7 +110,10 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
         body.push(sheets.glyphs.clone());
         body.push(ranking::picture(page, 0));
-        body.push(element("main", &[("id", "approach")], &approach(page, first, sheet(0))));
+        // Every browser shows the long lines; the short ones wait, packed, for the screen of a phone with scripts.
+        let slim = element("template", &[], &packed::packed(&sheet(0).slim));
+        let shown = Engraving { broad: sheet(0).broad.clone(), slim };
+        body.push(element("main", &[("id", "approach")], &approach(page, first, &shown)));
         for (index, row) in others.iter().enumerate() {
             let row = packed::packed(&approach(page, row, sheet(index + 1)));
             body.push(element("template", &[("data-row", &(index + 1).to_string())], &row));

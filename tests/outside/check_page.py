@@ -89,10 +89,11 @@ def main(argv):
             started = time.monotonic()
             pages[tune] = make(binary, CORPUS / f"{tune}.musicxml", folder / f"{tune}.html")
             took = time.monotonic() - started
-            size, bars = pages[tune].stat().st_size, len(data_of(pages[tune])["bars"])
-            print(f"  {tune}: {bars} bars, {size // 1000} kB, made in {took:.2f} s")
-            check(f"{tune}: a page of {bars} bars has at most {MOST_BYTES // 1000} kB: {size // 1000}",
-                  bars > 40 or size <= MOST_BYTES)
+            print(f"  {tune}: {pages[tune].stat().st_size // 1000} kB, made in {took:.2f} s")
+        unfolded = make(binary, CORPUS / "swallowtail-jig.musicxml", folder / "unfolded.html", "--unfold")
+        size, bars = unfolded.stat().st_size, len(data_of(unfolded)["bars"])
+        print(f"  swallowtail-jig, written out: {bars} bars, {size // 1000} kB")
+        check(f"a page of {bars} bars has at most {MOST_BYTES // 1000} kB: {size // 1000}", bars >= 32 and size <= MOST_BYTES)
         for path in pages.values():
             opens(check, visit, path)
             fits(check, visit, path)
@@ -130,8 +131,8 @@ def main(argv):
     return check.finish()
 
 
-def make(binary, tune, path):
-    subprocess.run([binary, "suggest", str(tune), "--sheet", str(path)], check=True, capture_output=True)
+def make(binary, tune, path, *options):
+    subprocess.run([binary, "suggest", str(tune), *options, "--sheet", str(path)], check=True, capture_output=True)
     return path
 
 
@@ -163,6 +164,7 @@ class Visit:
         page.on("request", lambda request: complaints.append(f"request: {request.url}")
                 if request.url != path.as_uri() else None)
         page.goto(path.as_uri())
+        until(page, lambda: page.locator(".slim > template").count() == 0)
         return Opened(self.check, context, page, complaints, path.stem)
 
 

@@ -11,13 +11,17 @@ let chosen = 0;
 // The row that was asked for last: unpacking takes a moment.
 let asked = 0;
 
-async function unpack(row) {
-  const bytes = Uint8Array.from(atob(packed.get(row)), sign => sign.charCodeAt(0));
+async function unpacked(text) {
+  const bytes = Uint8Array.from(atob(text), sign => sign.charCodeAt(0));
   const markup = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
   const pieces = document.createElement("template");
   pieces.innerHTML = await new Response(markup).text();
+  return pieces.content;
+}
+
+async function unpack(row) {
+  waiting.set(row, await unpacked(packed.get(row)));
   packed.delete(row);
-  waiting.set(row, pieces.content);
 }
 
 async function choose(row) {
@@ -38,4 +42,11 @@ async function choose(row) {
 
 const data = JSON.parse(document.getElementById("data").textContent);
 const player = practise({data, stage, choose});
+
+// The short lines of the first row; until they are there, and in a browser that cannot unpack them, the long ones are shown.
+const slim = stage.querySelector(".slim > template");
+unpacked(slim.content.textContent).then(lines => {
+  slim.replaceWith(lines);
+  player.redraw();
+}).catch(() => { /* see above */ });
 })();

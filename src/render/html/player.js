@@ -645,7 +645,8 @@ on(document, "keyup", event => {
 });
 
 // Turning a phone shows the other lines.
-on(matchMedia("(max-width: 46rem)"), "change", () => { light(-1); if (!run) show(note); });
+const relight = () => { light(-1); if (!run) show(note); };
+on(matchMedia("(max-width: 46rem)"), "change", relight);
 document.body.dataset.state = "still";
 const VALUES = ["tempo", "train-from", "train-step", "train-to", "level", "along"];
 const SWITCHES = ["repeats", "count", "clicks", "single", "train"];
@@ -666,5 +667,5 @@ const keep = () => ({
   pointed, note, notes: count,
 });
 const close = () => { stand.end(); halt(); closing.abort(); sound.end(); };
-return {put, collect, keep, close, toggle, hear, place, at: () => note};
+return {put, collect, redraw: () => { collect(); relight(); }, keep, close, toggle, hear, place, at: () => note};
 }

@@ -251,7 +251,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
         progress::shown("trying the harps", || read.rank(&request, &rows, top, (changes, &player)));
     if ranking.best().is_none()
         && !args.output.json
-        && let Some(why) = pins::nowhere(&request, &wanted)
+        && let Some(why) = pages::pins::nowhere(&request, &wanted)
     {
         message::complain(&why);
         return Ok(Exit::NothingPlayable);
@@ -361,7 +361,7 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
 fn nothing_there(request: &Request, choice: &args::Choice) {
     let Some(harp) = request.harps.first() else { return };
     let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::ALL };
-    if let Some(why) = pins::nowhere(request, &wanted) {
+    if let Some(why) = pages::pins::nowhere(request, &wanted) {
         return message::complain(&why);
     }
     let in_any_octave = search::search_for(request, &Wanted { position: choice.position, ..Wanted::ALL });

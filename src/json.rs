@@ -20,7 +20,7 @@ pub use check::{choice, lesson, unreached};
 pub use harps::{chords, harp, positions, typed};
 pub use levels::levels;
 pub use notes::notes;
-pub use practice::practice;
+pub use practice::{practice, practice_rows};
 pub use suggest::{sheet, suggest, tab};
 pub use tunes::tunes;
 

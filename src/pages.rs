@@ -18,7 +18,7 @@ pub mod lead;
 pub mod lesson;
 pub mod levels;
 pub mod notes;
-mod pins;
+pub mod pins;
 pub mod positions;
 pub mod practice;
 pub(crate) mod ranking;

@@ -11,7 +11,7 @@ use itertools::Itertools;
 use crate::{
     harp::Action,
     melody::Melody,
-    search::Pin,
+    search::{Approach, Pin, Request, Wanted, pin, ways},
     tab::{Notation, read},
     time::Beats,
 };
@@ -25,6 +25,26 @@ pub struct WrittenPin {
     pub beat: Beats,
     /// The action.
     pub action: Action,
+}
+
+/// The holes in which a row of a ranking could play a note.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Holes {
+    /// The index of the note.
+    pub note: usize,
+    /// What the row costs without any pin.
+    pub free: u64,
+    /// The holes, lowest first.
+    pub holes: Vec<Hole>,
+}
+
+/// A hole for a note.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Hole {
+    /// What pins the note there.
+    pub pin: WrittenPin,
+    /// What the row costs with this pin and the others of the request, the rest solved around them.
+    pub effort: u64,
 }
 
 /// Why a pin cannot be used.
@@ -54,6 +74,19 @@ pub enum PinError {
         /// The beats on which notes of the bar start.
         starts: Vec<Beats>,
     },
+}
+
+impl WrittenPin {
+    /// Returns the pin of an action to a note of a melody; `None` for a grace note, which has no beat of its own.
+    pub fn to(melody: &Melody, note: usize, action: Action) -> Option<WrittenPin> {
+        let place = melody.notes.get(note).filter(|note| !note.grace).map(|_| melody.place(note, 1))?;
+        Some(WrittenPin { bar: place.bar, beat: place.beat.rounded(), action })
+    }
+
+    /// Whether two pins are on one place.
+    pub fn is_beside(&self, other: &WrittenPin) -> bool {
+        (self.bar, self.beat.rounded()) == (other.bar, other.beat.rounded())
+    }
 }
 
 impl FromStr for WrittenPin {
@@ -101,6 +134,17 @@ pub fn write_file(title: &str, pins: &[WrittenPin]) -> String {
     text
 }
 
+/// Returns the last pin of each place, in order of the places.
+pub fn latest(pins: &[WrittenPin]) -> Vec<WrittenPin> {
+    let mut kept: Vec<WrittenPin> = Vec::new();
+    for pin in pins {
+        kept.retain(|earlier| !earlier.is_beside(pin));
+        kept.push(*pin);
+    }
+    kept.sort_by_key(|pin| (pin.bar, pin.beat));
+    kept
+}
+
 /// Finds the notes of pins: in a bar that is played more than once, each time. Returns the pins in order of the notes.
 ///
 /// # Errors
@@ -132,6 +176,28 @@ pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> 
     }
     found.sort_unstable();
     Ok(found)
+}
+
+/// Prices the holes in which a row could play a note: those that keep the other pins of the request. `None` for a grace note,
+/// which cannot be pinned.
+pub fn holes(request: &Request, wanted: &Wanted, row: &Approach, note: usize) -> Option<Holes> {
+    let melody = request.melody;
+    let effort = |pins: &[Pin]| {
+        let row = ways::alike(&Request { pins, ..request.clone() }, wanted, row)?;
+        Some(row.playing.effort.total())
+    };
+    let priced = |action: Action| {
+        let pin = WrittenPin::to(melody, note, action)?;
+        let here = find(&[pin], melody).ok()?;
+        let elsewhere = |pin: &&Pin| !here.iter().any(|known| known.note == pin.note);
+        let mut pins: Vec<Pin> = request.pins.iter().filter(elsewhere).copied().collect();
+        pins.extend(here.iter());
+        pins.sort_unstable();
+        Some(Hole { pin, effort: effort(&pins)? })
+    };
+    melody.notes.get(note).filter(|note| !note.grace)?;
+    let actions: Vec<Action> = pin::holes(request, row, note).sorted().collect();
+    Some(Holes { note, free: effort(&[])?, holes: actions.into_iter().filter_map(priced).collect() })
 }
 
 impl fmt::Display for PinError {

@@ -2,8 +2,9 @@
 
 const form = document.getElementById("choices");
 const KEPT = ["player", "bends", "style", "changes", "tab_style", "bend_mark", "over_mark"];
-const TUNE = ["part", "key", "position", "octave", "tempo"];
-const NUMBERS = ["part", "position", "octave", "tempo"];
+const TUNE = ["part", "voice", "key", "position", "octave", "register", "tempo"];
+const TICKS = ["unfold", "every_note"];
+const NUMBERS = ["part", "voice", "position", "octave", "tempo"];
 const STORE = "breathline";
 // From the lowest harp to the highest, as harps are sold.
 const KEYS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#"];
@@ -16,17 +17,35 @@ function option(value, text) {
   return made;
 }
 
+// As the library writes them: a minor harp is stamped with its minor key.
+const TUNINGS = ["natural-minor", "harmonic-minor", "paddy-richter", "country", "major-seventh", "solo", "circular", "diminished"];
+const spoken = name => name.replace(/[-:]/g, " ").replace(/(^|\s)([A-G])([b#]?)(m?)(?=\s|$)/, (_, before, letter, sign, minor) =>
+  `${before}${shownKey(letter + sign)}${minor}`);
+
+// The twelve keys of a kind of harp, each as a box to tick. `value` names the harp of a key.
+function harpCase(holder, value) {
+  for (const key of KEYS) {
+    const label = document.createElement("label");
+    const box = Object.assign(document.createElement("input"), {type: "checkbox", name: "harps", value: value(key)});
+    box.setAttribute("aria-label", `${spoken(box.value)} harp`);
+    const text = document.createElement("span");
+    text.textContent = shownKey(key) + (/:.*minor/.test(box.value) ? "m" : "");
+    label.append(box, text);
+    holder.append(label);
+  }
+}
+
 function fill() {
-  for (const [id, prefix, named] of [["standard", "", ""], ["low", "low-", "low "], ["high", "high-", "high "]]) {
-    for (const key of KEYS) {
-      const label = document.createElement("label");
-      const box = Object.assign(document.createElement("input"), {type: "checkbox", name: "harps", value: prefix + key});
-      box.setAttribute("aria-label", `${named}${shownKey(key)} harp`);
-      const text = document.createElement("span");
-      text.textContent = shownKey(key);
-      label.append(box, text);
-      document.getElementById(id).append(label);
-    }
+  harpCase(document.getElementById("standard"), key => key);
+  harpCase(document.getElementById("low"), key => `low-${key}`);
+  harpCase(document.getElementById("high"), key => `high-${key}`);
+  for (const tuning of TUNINGS) {
+    const fold = document.createElement("details"), name = document.createElement("summary"), holder = document.createElement("div");
+    name.textContent = tuning.replace("-", " ");
+    holder.className = "case";
+    harpCase(holder, key => `${key}${/minor/.test(tuning) ? "m" : ""}:${tuning}`);
+    fold.append(name, holder);
+    document.getElementById("tunings").append(fold);
   }
   form.elements.part.append(option("", "the likeliest"));
   form.elements.position.append(option("", "the best"), ...Array.from({length: 12}, (_, k) => option(k + 1, String(k + 1))));
@@ -57,7 +76,7 @@ export function chosen() {
 
 // Says the choices in a few words.
 export function said() {
-  const owned = harps().map(name => name.replace("-", " ").replace(/[A-G][b#]?$/, shownKey));
+  const owned = harps().map(spoken);
   const bag = owned.length === 0 ? "all twelve" : owned.length < 5 ? owned.join(", ") : `${owned.length} harps`;
   const more = [form.elements.player.value];
   if (form.elements.any_key.checked) more.push("any key");
@@ -81,31 +100,34 @@ function remember() {
     const control = form.elements[name];
     if ([...control.options].some(known => known.value === kept[name])) control.value = kept[name];
   }
-  document.getElementById("others").open = owned.some(name => name.includes("-"));
+  for (const fold of document.querySelectorAll(".keys-owned details")) fold.open = Boolean(fold.querySelector(":checked"));
 }
 
 // Forgets what was chosen for the tune before; returns what brings it back.
 export function fresh() {
-  const {unfold} = form.elements;
-  const before = TUNE.map(name => form.elements[name].value), unfolded = unfold.checked;
+  const before = TUNE.map(name => form.elements[name].value), ticked = TICKS.map(name => form.elements[name].checked);
   for (const name of TUNE) form.elements[name].value = "";
-  unfold.checked = false;
+  for (const name of TICKS) form.elements[name].checked = false;
   form.elements.key.options[0].textContent = "as found";
   form.elements.tempo.placeholder = "as in the file";
   return () => {
     TUNE.forEach((name, k) => { form.elements[name].value = before[k]; });
-    unfold.checked = unfolded;
+    TICKS.forEach((name, k) => { form.elements[name].checked = ticked[k]; });
   };
 }
 
 // Shows what the file offers.
-export function offer({parts, part, repeats, key, data}) {
+export function offer({parts, part, voices, repeats, key, data}) {
   const select = form.elements.part;
   const asked = select.value;
   const named = parts.map(({number, name, notes}) => option(number, `${number}: ${name || "no name"}, ${notes} notes`));
   select.replaceChildren(option("", `likeliest: ${part}`), ...named);
   select.value = asked;
   select.closest("label").hidden = parts.length < 2;
+  const voice = form.elements.voice, sung = voice.value;
+  voice.replaceChildren(option("", "as found"), ...Array.from({length: voices}, (_, k) => option(k + 1, String(k + 1))));
+  voice.value = sung;
+  voice.closest("label").hidden = voices < 2;
   form.elements.unfold.closest("label").hidden = !repeats;
   const found = form.elements.key.options[0];
   if (form.elements.key.value === "") found.textContent = `as found: ${shownKey(key)}`;
@@ -124,10 +146,9 @@ export function begin(changed) {
   });
   document.getElementById("forget").addEventListener("click", () => {
     try { localStorage.removeItem(STORE); } catch { /* nothing was stored */ }
-    const tune = TUNE.map(name => form.elements[name].value), {checked} = form.elements.unfold;
+    const restore = fresh();
     form.reset();
-    TUNE.forEach((name, k) => { form.elements[name].value = tune[k]; });
-    form.elements.unfold.checked = checked;
+    restore();
     changed();
   });
 }

@@ -4,7 +4,8 @@ import {ask} from "./engine.js";
 import {begin as offerChoices, chosen, fresh, offer, said} from "./choices.js";
 import {begin as offerWaysIn} from "./opening.js";
 import {list} from "./tunes.js";
-import {show, change, silence} from "./show.js";
+import {begin as offerPins, list as listPins, offer as offerHoles, pinned, restore as giveBack, set as setPins} from "./holes.js";
+import {show, showCheck, look, change, silence, made, play, pieceOf} from "./show.js";
 import {save} from "./take.js";
 
 const find = id => document.getElementById(id);
@@ -14,6 +15,8 @@ let file = null;
 let tune = null;
 let tunes = null;
 let row = 0;
+// The place of this row, which stays after a change of the pins.
+let place = "";
 let title = "";
 
 // Shows a screen, from its top if there is a `heading` to read first.
@@ -27,25 +30,29 @@ function turnTo(screen, heading) {
   scrollTo(0, 0);
 }
 
-function trouble(text) {
+// Says what is wrong; pins that may be the reason can be let go there.
+function trouble(text, pins) {
   find("trouble").textContent = text;
+  if (pins) find("trouble").append(made(pins));
   find("trouble").hidden = !text;
 }
 
 const question = (row, want) => {
-  const choices = {...chosen(), name: file.name, row};
+  const choices = {...chosen(), name: file.name, row, pins: pinned()};
   if (tune !== null) choices.tune = tune;
   if (want) choices.want = want;
   return choices;
 };
 
 async function open(bytes, name, called) {
-  const before = {file, tune, tunes};
+  const before = {file, tune, tunes}, pins = pinned();
   file = {bytes, name, called};
   tune = tunes = null;
   const restore = fresh();
+  setPins([]);
   if (await answer(true)) return;
   ({file, tune, tunes} = before);
+  setPins(pins);
   restore();
 }
 
@@ -53,24 +60,31 @@ let latest = 0;
 
 // Asks for the answer to the present choices and shows it; the `first` one of a tune begins at its top. Returns whether the file
 // could be read.
-async function answer(first) {
+async function answer(first, repin) {
   const number = ++latest;
   const settled = () => { if (number === latest) document.body.classList.remove("waiting"); };
   document.body.classList.add("waiting");
-  const found = await ask(file.bytes, question(0), true);
+  const asked = question(0);
+  if (repin) asked.place = place;
+  const answered = ask(file.bytes, asked, true);
+  look();
+  const found = await answered;
   if (!found) return true;
   // The player may have left for another file meanwhile.
   const left = !first && document.body.dataset.screen === "begin";
-  if (!left) trouble(found.error ? `${file.called}: ${found.error}` : "");
+  if (!left) trouble(found.error ? `${file.called}: ${found.error}` : "", found.error && found.pins);
   if (found.tunes) offerTunes(found.tunes);
   if (found.shown && !left) {
-    row = 0;
+    ({row, place} = found.shown);
+    listPins(found.pins);
     title = found.shown.title;
     offer(found.shown);
     find("chosen").textContent = said();
-    find("checked").replaceChildren();
-    await show(found.shown, {first, choose, turn: () => turnTo("answer", first && "title")});
-    find("news").textContent = find("headline").textContent;
+    showCheck(null);
+    await show(found.shown, {first, choose, pick, turn: () => turnTo("answer", first && "title")});
+    if (repin) giveBack();
+    const news = repin && find("pins").querySelector("p") || find("headline");
+    find("news").textContent = news.textContent;
   }
   settled();
   return !found.error;
@@ -78,7 +92,7 @@ async function answer(first) {
 
 function offerTunes(found) {
   tunes = found;
-  list(file.name, tunes, choice => { tune = choice; fresh(); answer(true); });
+  list(file.name, tunes, choice => { tune = choice; fresh(); setPins([]); answer(true); });
   turnTo("tunes", "tunes-title");
 }
 
@@ -87,9 +101,18 @@ async function choose(wanted) {
   if (document.body.classList.contains("waiting")) return;
   const found = await ask(file.bytes, question(wanted), true);
   if (!found || !found.shown) return;
-  row = wanted;
+  ({row, place} = found.shown);
   await change(found.shown, wanted);
 }
+
+// Offers the other holes for a note of the row that is shown.
+async function pick(note) {
+  if (document.body.classList.contains("waiting")) return;
+  const found = await ask(file.bytes, question(row, {holes: note}));
+  if (found.holes) offerHoles(found.holes, pieceOf(note));
+}
+
+offerPins(() => answer(false, true), play);
 
 offerChoices(() => {
   find("chosen").textContent = said();
@@ -111,8 +134,8 @@ for (const button of document.querySelectorAll("[data-form]")) button.addEventLi
 });
 find("check").addEventListener("click", async () => {
   const found = await ask(file.bytes, question(row, {check: find("typed").value}));
-  if (found.check) find("checked").innerHTML = found.check;
-  else find("checked").textContent = found.error;
+  await showCheck(found.check);
+  if (found.error) find("checked").textContent = found.error;
 });
 
 // On a desk there is room for the choices beside the sheet.

@@ -8,9 +8,8 @@ let loaded = "";
 let player = null;
 let kept;
 
-// The fonts of the sheet come as style rules, which the page's policy forbids; as data they are welcome.
-async function letters(rules) {
-  if (rules === loaded) return;
+// The fonts of a sheet come as style rules, which the page's policy forbids; as data they are welcome.
+async function fonts(rules) {
   const sheet = new CSSStyleSheet();
   sheet.replaceSync(rules);
   const coming = [...sheet.cssRules].map(({style}) => {
@@ -19,12 +18,40 @@ async function letters(rules) {
     const look = {style: style.getPropertyValue("font-style") || "normal", weight: style.getPropertyValue("font-weight") || "normal"};
     return new FontFace(family, bytes(data), look).load();
   });
-  const fresh = (await Promise.allSettled(coming)).filter(({status}) => status === "fulfilled").map(({value}) => value);
+  return (await Promise.allSettled(coming)).filter(({status}) => status === "fulfilled").map(({value}) => value);
+}
+
+async function letters(rules) {
+  if (rules === loaded) return;
+  const fresh = await fonts(rules);
   for (const face of fresh) document.fonts.add(face);
   for (const face of faces) document.fonts.delete(face);
   faces = fresh;
   loaded = rules;
 }
+
+// The letters of a check's sheet, which has words of its own.
+let checkFaces = [];
+
+// Shows a check, whose two ways the player can play; null takes it away.
+export async function showCheck(check) {
+  const place = find("checked");
+  if (!check && !place.firstChild) return;
+  if (player) player.place(null);
+  for (const face of checkFaces) document.fonts.delete(face);
+  checkFaces = [];
+  place.replaceChildren();
+  if (!check) return;
+  checkFaces = await fonts(check.letters);
+  for (const face of checkFaces) document.fonts.add(face);
+  place.append(made(check.html));
+  if (player) player.place(place, JSON.parse(check.rows));
+}
+
+find("checked").addEventListener("click", event => {
+  const button = event.target.closest("[data-hear]");
+  if (button && player) player.hear(Number(button.dataset.hear));
+});
 
 // What was asked to be shown last; fonts take a moment, and something newer may come first.
 let newest = 0;
@@ -34,22 +61,44 @@ const narrow = matchMedia("(max-width: 46rem)");
 let later = null;
 
 // Returns markup as elements.
-function made(html) {
+export function made(html) {
   const pieces = document.createElement("template");
   pieces.innerHTML = html;
   return pieces.content;
 }
 
-// Returns the sheet with the lines of music for this screen.
-function sheet(shown) {
+// The lines of this screen that lie below its edge: they follow when the others have been drawn.
+let rest = null;
+
+// Returns the sheet with the first lines of music for this screen.
+function sheet(shown, first) {
   const pieces = made(shown.sheet);
   const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];
-  pieces.querySelector(`.paper .${now}`).innerHTML = shown[now];
+  const lines = shown[now].split(/(?<=<\/svg>\n)/);
+  pieces.querySelector(`.paper .${now}`).innerHTML = lines.slice(0, first).join("");
+  rest = {kind: now, html: lines.slice(first).join("")};
   later = {kind: then, html: shown[then]};
   return pieces;
 }
 
+// How many lines of the sheet begin above the lower edge of the screen, and how high the sheet is. Measured while the library
+// thinks: later it would cost a layout.
+let sight = {lines: 0, height: 0};
+
+export function look() {
+  const paper = find("approach").querySelector(".paper");
+  if (!paper) return;
+  const lines = [...paper.querySelectorAll("svg")].map(line => line.getBoundingClientRect());
+  sight = {lines: lines.filter(({height, top}) => height && top < innerHeight).length, height: paper.offsetHeight};
+}
+
+function fill() {
+  if (rest) find("approach").querySelector(`.paper .${rest.kind}`).insertAdjacentHTML("beforeend", rest.html);
+  rest = null;
+}
+
 function complete() {
+  fill();
   if (!later) return;
   find("approach").querySelector(`.paper .${later.kind}`).innerHTML = later.html;
   later = null;
@@ -58,43 +107,57 @@ function complete() {
 narrow.addEventListener("change", complete);
 addEventListener("beforeprint", complete);
 
-// On a phone the rest of the player waits behind a button.
-function fold() {
-  const more = Object.assign(document.createElement("button"), {type: "button", id: "more", textContent: "More"});
-  const turn = open => {
-    document.body.classList.toggle("more", open);
-    more.setAttribute("aria-expanded", open);
-  };
-  turn(document.body.classList.contains("more"));
-  more.addEventListener("click", () => turn(!document.body.classList.contains("more")));
-  find("stop").after(more);
+// The way to the holes of a note for those who tap no sheet.
+function offerHoles(pick) {
+  const holes = Object.assign(document.createElement("button"), {type: "button", id: "other-holes", textContent: "Other holes"});
+  holes.setAttribute("aria-keyshortcuts", "h");
+  holes.addEventListener("click", () => pick(player.at()));
+  document.querySelector("#bar .settings").append(holes);
 }
 
-// Waits until what is on the page has been drawn; a page that nobody sees is not drawn.
+// Plays from the place where the player is, or pauses.
+export function play() { if (player) player.toggle(); }
+
+// Returns a piece of a note on the sheet that this screen shows.
+export function pieceOf(note) {
+  const pieces = [...find("approach").querySelectorAll(`.paper [data-note="${note}"]`)];
+  return pieces.find(piece => piece.getClientRects().length);
+}
+
+// Waits until what is on the page has been drawn and seen; a page that nobody sees is not drawn.
 const drawn = () => new Promise(done => {
-  requestAnimationFrame(() => setTimeout(done));
+  requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done)));
   setTimeout(done, 200);
 });
 
+// So many lines of music at least come first.
+const FEW = 3;
+
 // Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its sheet
 // come first, the rest a moment later. The `first` answer of a tune is played at the tune's tempo.
-export async function show(shown, {first, turn, choose}) {
+export async function show(shown, {first, turn, choose, pick}) {
   const number = ++newest;
   await letters(shown.letters);
   if (number !== newest) return;
   silence();
-  later = null;
+  later = rest = null;
   find("title").textContent = shown.title;
   find("headline").innerHTML = shown.headline;
   find("glyphs").innerHTML = shown.glyphs;
   document.body.classList.toggle("nothing", !shown.data);
   const stage = find("approach");
   const before = stage.querySelector(".sheet");
+  const {lines, height} = before && !first ? sight : {lines: 0, height: 0};
   if (before) before.remove();
-  if (shown.data) stage.prepend(sheet(shown));
+  if (shown.data) stage.prepend(sheet(shown, Math.max(lines, FEW)));
+  // What lies below stays where it is.
+  const paper = stage.querySelector(".paper");
+  if (paper) paper.style.minHeight = `${height}px`;
   turn();
   await drawn();
   if (number !== newest) return;
+  fill();
+  if (paper) paper.removeAttribute("style");
   for (const [id, html] of [
     ["ways", shown.ranking], ["verdict", shown.verdict], ["facts", shown.facts], ["bar", shown.player], ["foot", shown.foot],
   ]) find(id).innerHTML = html;
@@ -102,9 +165,9 @@ export async function show(shown, {first, turn, choose}) {
   stage.querySelectorAll(".where, .about").forEach(piece => piece.remove());
   if (!shown.data) return;
   stage.append(made(shown.strip + shown.about));
-  fold();
-  if (first && kept) kept.tempo = 100;
-  player = practise({data: JSON.parse(shown.data), stage, choose, kept});
+  offerHoles(pick);
+  if (first && kept) kept = {...kept, tempo: 100, note: 0};
+  player = practise({data: JSON.parse(shown.data), stage, choose, pick, row: shown.row, kept});
 }
 
 // Puts another row on the stage.
@@ -114,7 +177,7 @@ export async function change(shown, row) {
   if (number !== newest) return;
   find("glyphs").innerHTML = shown.glyphs;
   find("checked-harp").textContent = shown.harp;
-  const pieces = sheet(shown);
+  const pieces = sheet(shown, Infinity);
   pieces.append(made(shown.strip + shown.about));
   player.put(row, pieces);
 }

@@ -6,6 +6,7 @@ use breathline::{
     import::{self, ImportError, ImportOptions, TuneEntry},
     json,
     pages::{self, Tune, lesson::Checked, practice},
+    pins::{self, WrittenPin},
     pitch::Interval,
     question::{self, ReadTune, Said},
     render::{html, text},
@@ -33,12 +34,29 @@ struct Answer {
     shown: Option<Box<Shown>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     files: Option<Vec<File>>,
-    /// The check of a tab, as HTML.
+    /// The check of a tab.
     #[serde(skip_serializing_if = "Option::is_none")]
-    check: Option<String>,
+    check: Option<CheckShown>,
+    /// The choice of a hole for a note, as HTML.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    holes: Option<String>,
+    /// The pinned holes, as HTML; also beside an error, because they may be the reason.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pins: Option<String>,
     /// An answer of the contract, as JSON.
     #[serde(skip_serializing_if = "Option::is_none")]
     json: Option<String>,
+}
+
+/// The check of a tab, to look at and to hear.
+#[derive(Serialize)]
+struct CheckShown {
+    /// Its words, and the two ways one above the other, as HTML.
+    html: String,
+    /// The fonts of its sheet, as rules of a style sheet.
+    letters: String,
+    /// What the player needs of each way, as JSON.
+    rows: String,
 }
 
 /// A tune in the list of a file.
@@ -53,8 +71,9 @@ struct Listed {
 /// An answer to look at. Texts without a note are pieces of HTML, as [`html::Pieces`] has them.
 #[derive(Serialize)]
 struct Shown {
-    /// The contract's answer, as JSON.
-    suggest: String,
+    /// The contract's answer, as JSON, where it is asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    suggest: Option<String>,
     /// The tune's title, as text.
     title: String,
     headline: String,
@@ -77,10 +96,15 @@ struct Shown {
     data: String,
     /// The harp of the row, as text.
     harp: String,
+    /// Which row it is, from 0, and its place, for a later question.
+    row: usize,
+    place: String,
     /// The parts of the file, with their numbers from 1.
     parts: Vec<Part>,
     /// The number of the part that has the melody.
     part: usize,
+    /// How many voices this part has.
+    voices: usize,
     /// The key, as text.
     key: String,
     /// Whether the file has repeats to write out, or they are written out.
@@ -121,6 +145,11 @@ impl Answer {
         Answer { error: Some(error.to_string()), ..Answer::default() }
     }
 
+    /// An error that the pins may have made.
+    fn lost(pins: &[WrittenPin], error: impl ToString) -> Answer {
+        Answer { pins: Some(html::pins(pins, None)), ..Answer::wrong(error) }
+    }
+
     fn of_the_contract(json: String) -> Answer {
         Answer { json: Some(json), ..Answer::default() }
     }
@@ -138,16 +167,22 @@ fn answered(file: &[u8], choices: Choices) -> Result<Answer, Answer> {
         error => Answer::wrong(error),
     })?;
     let player = choices.player()?;
-    let read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
+    let mut read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
+    // Pins that cannot be kept are shown, so that they can be let go.
+    let pins = choices.pins()?;
+    read.pins =
+        pins::find(&pins, &read.imported.melody).map_err(|error| Answer::lost(&pins, error.to_string()))?;
+    let (read, pins) = (&read, &*pins);
     match &choices.want {
-        Want::Answer => ranked(file, &read, &player, &choices, |asked| asked.shown()),
-        Want::File(form) => ranked(file, &read, &player, &choices, |asked| asked.files(*form)),
-        Want::Check(tab) => ranked(file, &read, &player, &choices, |asked| asked.check(tab)),
-        Want::Suggest => {
-            ranked(file, &read, &player, &choices, |asked| asked.suggest().map(Answer::of_the_contract))
-        }
+        Want::Answer => ranked(file, read, &player, (&choices, pins), |asked| asked.shown()),
+        Want::File(form) => ranked(file, read, &player, (&choices, pins), |asked| asked.files(*form)),
+        Want::Check(tab) => ranked(file, read, &player, (&choices, pins), |asked| asked.check(tab)),
+        Want::Holes(note) => ranked(file, read, &player, (&choices, pins), |asked| asked.holes(*note)),
+        Want::Suggest => ranked(file, read, &player, (&choices, pins), |asked| {
+            asked.suggest().map(Answer::of_the_contract)
+        }),
         Want::Notes => Ok(Answer::of_the_contract(json::notes(&read.tune()))),
-        Want::Lesson { harp, tab } => lesson(&read, &player, &choices, harp, tab),
+        Want::Lesson { harp, tab } => lesson(read, &player, &choices, harp, tab),
     }
 }
 
@@ -156,14 +191,20 @@ fn ranked(
     file: &[u8],
     read: &ReadTune,
     player: &Player,
-    choices: &Choices,
+    (choices, pins): (&Choices, &[WrittenPin]),
     answer: impl FnOnce(&Asked) -> Result<Answer, Answer>,
 ) -> Result<Answer, Answer> {
     let harps = choices.harps()?;
     let request = read.request(player, &harps, choices.any_key);
     let wanted = choices.wanted(practice::ROWS)?;
     let (request, ranking) = read.rank(&request, &wanted, TOP, (choices.changes()?, player));
-    answer(&Asked { file, read, request: &request, ranking: &ranking, player, choices })
+    if ranking.best().is_none()
+        && let Some(why) = pages::pins::nowhere(&request, &wanted)
+    {
+        return Err(Answer::lost(pins, why));
+    }
+    let (request, ranking, wanted) = (&request, &ranking, &wanted);
+    answer(&Asked { file, read, request, ranking, wanted, player, choices, pins })
 }
 
 /// Checks a tab that is typed for a harp, as `breathline check --tab` does.
@@ -229,14 +270,21 @@ fn arranged(tune: &Tune, request: &Request, approach: &Approach, notation: Notat
     arrangement
 }
 
+/// Names a row by its harp and how the tune is moved.
+fn place(row: &Approach) -> String {
+    format!("{} {} {}", row.harp, row.octave, row.transposed.0)
+}
+
 /// A question with its ranking.
 struct Asked<'a> {
     file: &'a [u8],
     read: &'a ReadTune,
     request: &'a Request<'a>,
     ranking: &'a Ranking<'a>,
+    wanted: &'a Wanted,
     player: &'a Player,
     choices: &'a Choices,
+    pins: &'a [WrittenPin],
 }
 
 impl<'a> Asked<'a> {
@@ -247,7 +295,9 @@ impl<'a> Asked<'a> {
     /// Returns the row that the page shows, or the best where there are fewer.
     fn row(&self) -> (usize, Option<&'a Approach<'a>>) {
         let rows = practice::shown(self.ranking);
-        let row = if self.choices.row < rows.len() { self.choices.row } else { 0 };
+        let named = self.choices.place.as_ref();
+        let named = named.and_then(|name| rows.iter().position(|row| place(row) == *name));
+        let row = named.unwrap_or(if self.choices.row < rows.len() { self.choices.row } else { 0 });
         (row, rows.get(row).copied())
     }
 
@@ -267,7 +317,7 @@ impl<'a> Asked<'a> {
         let parts =
             read.imported.parts.iter().enumerate().filter(|(_, part)| part.notes > 0 && !part.percussion);
         let shown = Shown {
-            suggest: self.suggest()?,
+            suggest: if self.choices.suggest { Some(self.suggest()?) } else { None },
             title: page.title.clone(),
             headline: pieces.headline,
             verdict: pieces.verdict,
@@ -284,14 +334,29 @@ impl<'a> Asked<'a> {
             letters: sheets.letters,
             data: approach.map_or_else(String::new, |_| json::practice(&page)),
             harp: approach.map_or_else(String::new, |approach| approach.harp.to_string()),
+            row,
+            place: approach.map_or_else(String::new, place),
             parts: parts
                 .map(|(index, part)| Part { number: index + 1, name: part.name.clone(), notes: part.notes })
                 .collect(),
             part: read.imported.choice.part,
+            voices: {
+                let part = read.imported.choice.part.checked_sub(1);
+                part.and_then(|part| read.imported.parts.get(part)).map_or(1, |part| part.voices)
+            },
             key: read.key.key.to_string(),
             repeats: page.order.len() > 1 || read.imported.unfolded,
         };
-        Ok(Answer { shown: Some(Box::new(shown)), ..Answer::default() })
+        let pins = html::pins(self.pins, pages::pins::cost(ranking).as_deref());
+        Ok(Answer { shown: Some(Box::new(shown)), pins: Some(pins), ..Answer::default() })
+    }
+
+    fn holes(&self, note: usize) -> Result<Answer, Answer> {
+        let row = self.row().1.filter(|row| note < row.playing.notes.len());
+        let row = row.ok_or_else(|| Answer::wrong("there is no such note"))?;
+        let holes = pins::holes(self.request, self.wanted, row, note);
+        let choice = pages::pins::choice(self.request, row, note, holes.as_ref());
+        Ok(Answer { holes: Some(html::choice(&choice, self.pins)), ..Answer::default() })
     }
 
     fn files(&self, form: Form) -> Result<Answer, Answer> {
@@ -333,6 +398,7 @@ impl<'a> Asked<'a> {
                 let sheets = screen::sheets(&tune, request, &rows, notation.bend_mark);
                 vec![text("html", "text/html", html::render(&page, &sheets))]
             }
+            Form::Pins => vec![text("pins", "text/plain", pins::write_file(tune.title(), self.pins))],
         };
         Ok(Answer { files: Some(files), ..Answer::default() })
     }
@@ -342,7 +408,8 @@ impl<'a> Asked<'a> {
         let options = ImportOptions { unfold: true, ..self.choices.import_options() };
         let imported = import::import(self.file, &options).map_err(Answer::wrong)?;
         let said = Said { key: Some(self.read.key.key), ..self.choices.said()? };
-        let read = ReadTune::new(self.read.name.clone(), imported, self.player, said);
+        let mut read = ReadTune::new(self.read.name.clone(), imported, self.player, said);
+        read.pins = pins::find(self.pins, &read.imported.melody).map_err(Answer::wrong)?;
         let request =
             read.request(self.player, std::slice::from_ref(row.harp), row.transposed != Interval(0));
         let (octave, transposed) = (Some(row.octave), Some(row.transposed));
@@ -362,9 +429,18 @@ impl<'a> Asked<'a> {
         let nothing = "none of the harps reaches a single note of this tune; choose more harps";
         let row = self.row().1.ok_or_else(|| Answer::wrong(nothing))?;
         let stated = Stated { harp: row.harp, transposed: row.transposed, octave: None };
-        checked(self.read, self.request, stated, tab, self.choices, |checked| {
+        // The tab is the teacher's word, and a pin the player's.
+        let free = Request { pins: &[], ..self.request.clone() };
+        checked(self.read, &free, stated, tab, self.choices, |checked| {
             let comparison = pages::lesson::comparison(&checked);
-            Answer { check: Some(html::comparison(&comparison)), ..Answer::default() }
+            let sheets = screen::compared(&checked.tune, &free, &comparison, checked.notation.bend_mark);
+            let ways: Vec<&Approach> = comparison.sides.iter().map(|side| side.approach).collect();
+            let check = CheckShown {
+                html: html::comparison(&comparison, &sheets),
+                rows: json::practice_rows(&practice::rows(&free, &ways, checked.notation)),
+                letters: sheets.letters,
+            };
+            Answer { check: Some(check), ..Answer::default() }
         })
     }
 }

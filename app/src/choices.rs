@@ -3,6 +3,7 @@
 use breathline::{
     harp::{Harp, Position, Technique, Tuning},
     import::ImportOptions,
+    pins::{self, PinError, WrittenPin},
     question::{Changes, Said},
     search::{Player, Region, Style, Wanted},
     tab::{self, BendMark, Notation, OverMark},
@@ -28,6 +29,8 @@ pub(crate) struct Choices {
     pub(crate) any_key: bool,
     position: Option<u8>,
     pub(crate) octave: Option<i8>,
+    /// The pinned holes, each as in `3:2=-2`.
+    pins: Vec<String>,
     register: Option<String>,
     every_note: bool,
     changes: Option<String>,
@@ -36,6 +39,10 @@ pub(crate) struct Choices {
     over_mark: Option<String>,
     /// Which row of the ranking to show, from 0.
     pub(crate) row: usize,
+    /// The row to show instead, by its place as the answer before named it, if the ranking has it.
+    pub(crate) place: Option<String>,
+    /// Whether the answer also has the contract's JSON.
+    pub(crate) suggest: bool,
     /// What to do with this row.
     pub(crate) want: Want,
 }
@@ -62,6 +69,8 @@ pub(crate) enum Want {
         /// The tab.
         tab: String,
     },
+    /// The holes in which the row could play the note with this index.
+    Holes(usize),
 }
 
 /// The form of a file.
@@ -80,6 +89,8 @@ pub(crate) enum Form {
     Text,
     /// The page to practise from.
     Page,
+    /// The pinned holes, as the command keeps them beside a tune.
+    Pins,
 }
 
 /// Finds the value that a word stands for; the default where there is no word.
@@ -103,6 +114,11 @@ impl Choices {
             return Err(format!("the tempo is {tempo}; write 20 to 500 quarters a minute"));
         }
         Ok(Said { key, tempo: self.tempo })
+    }
+
+    pub(crate) fn pins(&self) -> Result<Vec<WrittenPin>, String> {
+        let pins: Result<Vec<_>, PinError> = self.pins.iter().map(|pin| pin.parse()).collect();
+        Ok(pins::latest(&pins.map_err(|error| error.to_string())?))
     }
 
     pub(crate) fn style(&self) -> Result<Style, String> {

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::{
     harp::{Bend, Breath},
-    pages::practice::{Practice, PracticeRow},
+    pages::practice::{Practice, PracticeChord, PracticeRow},
 };
 
 /// Returns the numbers of a page for its script. They contain no `<`, so they are safe in an HTML `script` element.
@@ -28,10 +28,21 @@ pub fn practice(page: &Practice) -> String {
             bar: page.notes.iter().map(|note| note.bar).collect(),
             place: page.notes.iter().map(|note| note.place.as_str()).collect(),
         },
+        chords: page.chords.iter().map(chord).collect(),
         rows: page.rows.iter().map(row).collect(),
     };
     // Numbers, strings and lists always serialise. `<` can occur only inside strings, where this escape is allowed.
     super::with_escapes(&serde_json::to_string(&data).unwrap_or_default()).replace('<', "\\u003c")
+}
+
+/// Returns rows beside those of a page, for the same script.
+pub fn practice_rows(rows: &[PracticeRow]) -> String {
+    let rows: Vec<RowData> = rows.iter().map(row).collect();
+    super::with_escapes(&serde_json::to_string(&rows).unwrap_or_default()).replace('<', "\\u003c")
+}
+
+fn chord(chord: &PracticeChord) -> Chord<'_> {
+    Chord { at: chord.start_ms, to: chord.end_ms, midi: &chord.midi }
 }
 
 fn row(row: &PracticeRow) -> RowData<'_> {
@@ -51,6 +62,8 @@ fn row(row: &PracticeRow) -> RowData<'_> {
     });
     RowData {
         name: format!("{}, {}", row.harp, row.place),
+        moved: row.moved,
+        drone: row.drone,
         ways: ways.collect(),
         notes: row.notes.iter().map(|note| note.way).collect(),
         awkward: (0..row.notes.len()).filter(|&note| row.notes[note].awkward).collect(),
@@ -67,6 +80,7 @@ struct Data<'a> {
     order: &'a [[u64; 2]],
     bars: Vec<Bar<'a>>,
     notes: Notes<'a>,
+    chords: Vec<Chord<'a>>,
     rows: Vec<RowData<'a>>,
 }
 
@@ -81,6 +95,14 @@ struct Bar<'a> {
     lead: f64,
 }
 
+/// A chord in the tune's own key.
+#[derive(Serialize)]
+struct Chord<'a> {
+    at: u64,
+    to: u64,
+    midi: &'a [u8],
+}
+
 /// The notes by columns, which takes a third of the size.
 #[derive(Serialize)]
 struct Notes<'a> {
@@ -93,6 +115,9 @@ struct Notes<'a> {
 #[derive(Serialize)]
 struct RowData<'a> {
     name: String,
+    /// The semitones by which the chords are moved.
+    moved: i16,
+    drone: u8,
     ways: Vec<WayData<'a>>,
     /// For each note, its index into `ways`.
     notes: Vec<usize>,

@@ -58,6 +58,8 @@ pub enum Sample {
     Mended,
     /// A note that two ways play in different holes.
     Differs,
+    /// A note whose hole is pinned.
+    Pinned,
     /// A bar that is hard, or costs more than in the other way.
     Shaded,
 }
@@ -69,6 +71,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     let shaded = hard.then_some((Sample::Shaded, "one of the hardest bars: begin with it, slowly"));
     let starred = approach.changes.iter().any(|change| is_drawn(melody, approach, change.note));
     let changed = starred.then_some((Sample::Changed, "the tune is changed here"));
+    let pinned = (!request.pins.is_empty()).then_some((Sample::Pinned, "this hole is pinned"));
     let changes = changes::lines(melody, approach).iter().map(|line| words::sentence(line)).collect();
     Lead {
         title: tune.title().to_owned(),
@@ -76,7 +79,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
         rights: melody.credits.rights.clone(),
         key: key(request, approach, approach.octave),
         playing: vec![words::playing(approach)],
-        legend: legend(melody, &[approach], changed.into_iter().chain(shaded)),
+        legend: legend(melody, &[approach], changed.into_iter().chain(pinned).chain(shaded)),
         verses: verses(melody),
         changes,
         cautions: caution(melody, approach).into_iter().collect(),

@@ -1,10 +1,14 @@
 //! Words the pins: which note has which hole, what would be played there without them, and what they cost.
 
-use super::{Line, Page, Tone, words};
+use itertools::Itertools;
+
+use super::{Line, Page, Tone, changes, words};
 use crate::{
-    harp::Action,
+    harp::{Action, Breath},
     melody::Melody,
-    search::{Approach, Ranking, Request},
+    pins::{Hole, Holes, WrittenPin},
+    search::{Approach, Pin, Ranking, Request, Wanted, pin, search_for},
+    tab::Notation,
 };
 
 /// How many pins are named.
@@ -25,8 +29,8 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     if more > 0 {
         page.item(format!("And {more} more pins"));
     }
-    if let (Some(free), Some(pinned)) = (&ranking.free, ranking.best()) {
-        page.item(words::sentence(&price(pinned, &free.alike, &free.best)));
+    if let Some(cost) = cost(ranking) {
+        page.item(cost);
     }
 }
 
@@ -57,4 +61,119 @@ fn price(pinned: &Approach, alike: &Approach, best: &Approach) -> String {
         text += &format!("; without them, {harp} would be picked, {}", words::short_place(best));
     }
     text
+}
+
+/// Says why the pins leave no way to play the tune: the first of them that no row keeps, with the holes that it could have.
+/// `None` if the pins are not the reason.
+pub fn nowhere(request: &Request, wanted: &Wanted) -> Option<String> {
+    let free = Request { pins: &[], ..request.clone() };
+    let rows = search_for(&free, &Wanted { top: usize::MAX, ..*wanted }).approaches;
+    let keeps =
+        |row: &Approach, pin: &Pin| pin::holes(&free, row, pin.note).any(|action| action == pin.action);
+    if rows.is_empty() || request.pins.is_empty() {
+        return None;
+    }
+    let notation = Notation::default();
+    let place = |pin: &Pin| {
+        let place = request.melody.place(pin.note, 1);
+        format!("bar {} beat {}", place.bar, place.beat)
+    };
+    let Some(lost) = request.pins.iter().find(|pin| !rows.iter().any(|row| keeps(row, pin))) else {
+        let all = request.pins.iter().map(place).join(", ");
+        return Some(format!("no way to play the tune keeps all pins together ({all}); leave some out"));
+    };
+    let could: Vec<String> = rows
+        .iter()
+        .flat_map(|row| pin::holes(&free, row, lost.note))
+        .unique()
+        .sorted()
+        .map(|action| notation.write(action))
+        .collect();
+    let could = match could.as_slice() {
+        [] => "no harp that was tried sounds its note".to_owned(),
+        could => format!("it could be {}", could.join(" or ")),
+    };
+    Some(format!("{} cannot be {} there; {could}", place(lost), notation.write(lost.action)))
+}
+
+/// The holes for a note in words, to choose one.
+#[derive(Clone, PartialEq, Debug)]
+pub struct Choice {
+    /// "Bar 3 beat 2: D4 on the G harp".
+    pub title: String,
+    /// What to know before choosing.
+    pub about: Line,
+    /// The holes.
+    pub holes: Vec<ChoiceHole>,
+    /// The pin of the note, if it has one.
+    pub pinned: Option<WrittenPin>,
+}
+
+/// A hole to choose.
+#[derive(Clone, PartialEq, Debug)]
+pub struct ChoiceHole {
+    /// What pins the note there.
+    pub pin: WrittenPin,
+    /// "draw 2", in the tone of the breath.
+    pub name: Line,
+    /// "as now; 32 points more: 1722".
+    pub price: String,
+    /// Whether the row plays the note there.
+    pub is_now: bool,
+}
+
+/// Words the holes for a note of a row. `holes` is `None` for a grace note.
+pub fn choice(request: &Request, row: &Approach, note: usize, holes: Option<&Holes>) -> Choice {
+    let melody = request.melody;
+    let name = melody.notes.get(note).map_or_else(String::new, |note| row.wanted_name(melody, note));
+    let title = words::sentence(&changes::place(melody, note));
+    let title = format!("{title}: {name} on the {}", words::harp(row.harp));
+    let (found, free) = holes.map_or((&[][..], 0), |holes| (holes.holes.as_slice(), holes.free));
+    let about = match (holes, found.len()) {
+        (None, _) => "A grace note has no beat of its own, so it cannot be pinned.".to_owned(),
+        (Some(_), 0) => "No hole of this harp has this note, with the bends of this level.".to_owned(),
+        (Some(_), 1) => "This harp has this note in one hole only, with the bends of this level.".to_owned(),
+        (Some(_), _) => format!(
+            "The hole that you choose is pinned, and the rest of the tune is played around it. Without pins the tune costs \
+             {free} points; ten points are a step to the next hole."
+        ),
+    };
+    let played = row.playing.notes.get(note).and_then(|played| played.action);
+    let pinned = request.pins.iter().find(|pin| pin.note == note);
+    Choice {
+        title,
+        about: about.into(),
+        holes: found.iter().map(|hole| choice_hole(hole, free, played)).collect(),
+        pinned: pinned.and_then(|pin| WrittenPin::to(melody, note, pin.action)),
+    }
+}
+
+fn choice_hole(hole: &Hole, free: u64, played: Option<Action>) -> ChoiceHole {
+    let is_now = played == Some(hole.pin.action);
+    let price = match hole.effort.saturating_sub(free) {
+        0 => "costs nothing".to_owned(),
+        more => format!("costs {more} points: {}", hole.effort),
+    };
+    let tone = match hole.pin.action.breath {
+        Breath::Blow => Tone::Blow,
+        Breath::Draw => Tone::Draw,
+    };
+    ChoiceHole {
+        pin: hole.pin,
+        name: tone.of(words::bent_hole(hole.pin.action)),
+        price: if is_now { format!("played now; {price}") } else { price },
+        is_now,
+    }
+}
+
+/// Returns "draw 2 at bar 3 beat 2".
+pub fn short(pin: &WrittenPin) -> String {
+    let bar = if pin.bar == 0 { "in the pickup,".to_owned() } else { format!("at bar {}", pin.bar) };
+    format!("{} {bar} beat {}", words::bent_hole(pin.action), pin.beat.rounded())
+}
+
+/// Returns what the pins of a request cost, as a sentence; `None` without pins, or without a way to play the tune.
+pub fn cost(ranking: &Ranking) -> Option<String> {
+    let (free, pinned) = (ranking.free.as_ref()?, ranking.best()?);
+    Some(words::sentence(&price(pinned, &free.alike, &free.best)))
 }

@@ -7,6 +7,7 @@ use crate::{
     harp::{Action, Breath, HOLES},
     import::repeats,
     melody::{Bar, Melody},
+    pitch::PitchClass,
     search::{
         Approach, Effort, Ranking, Request, Term,
         air::{self, Level},
@@ -18,8 +19,8 @@ use crate::{
 
 /// How many rows of the ranking the page shows.
 pub const ROWS: usize = 10;
-/// How many notes the page holds over all its rows, so that a phone can open the file: a note takes two kilobytes. A tune of
-/// more than 600 notes gets fewer rows, at least one.
+/// How many notes the page holds over all its rows, so that a phone can open the file: a note takes two kilobytes, unpacked.
+/// A tune of more than 600 notes gets fewer rows, at least one.
 const MOST_NOTES: usize = 6000;
 
 /// Everything on the page.
@@ -41,6 +42,8 @@ pub struct Practice {
     pub bars: Vec<PracticeBar>,
     /// The notes of the tune.
     pub notes: Vec<PracticeNote>,
+    /// The tune's chords, to play along; empty without chord symbols.
+    pub chords: Vec<PracticeChord>,
     /// When the tune ends, in milliseconds.
     pub end_ms: u64,
     /// The stretches of the tune in playing order, as [from, to] in milliseconds: one, or several with repeats and jumps.
@@ -84,6 +87,17 @@ pub struct PracticeNote {
     pub place: String,
 }
 
+/// A chord of the tune, in the tune's own key.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct PracticeChord {
+    /// When it begins to sound.
+    pub start_ms: u64,
+    /// When the next one begins.
+    pub end_ms: u64,
+    /// The MIDI pitches of its bass and its notes, below the tune.
+    pub midi: Vec<u8>,
+}
+
 /// A row of the ranking.
 #[derive(Clone, PartialEq, Debug)]
 pub struct PracticeRow {
@@ -103,6 +117,10 @@ pub struct PracticeRow {
     pub hard: Vec<HardBar>,
     /// The tab as text, and how to read it.
     pub tab: Page,
+    /// By how many semitones the tune is transposed, octaves apart: so are its chords.
+    pub moved: i16,
+    /// The MIDI pitch of a drone on the tonic.
+    pub drone: u8,
     /// The natural notes of the harp, hole by hole.
     pub reeds: Vec<Reeds>,
     /// The different ways in which the row plays its notes.
@@ -225,6 +243,7 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
         numbers: numbers(&rows, ranking::table(&shown, request, true)),
         bars: time.bars(melody),
         notes: time.notes(melody),
+        chords: time.chords(melody),
         end_ms: time.end_ms,
         order: time.order(melody),
         quarters_per_minute: (60_000_000 + per_quarter / 2) / per_quarter,
@@ -232,6 +251,12 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
         cautions: cautions(&rows, ranking.approaches.len()),
         rows,
     }
+}
+
+/// Builds rows for ways to play the tune that are no rows of the page, as those of a check.
+pub fn rows(request: &Request, ways: &[&Approach], notation: Notation) -> Vec<PracticeRow> {
+    let time = Clock::new(request.melody);
+    ways.iter().map(|approach| row(request, approach, notation, &time)).collect()
 }
 
 /// Returns where the picture ends: at most four times the best effort, because a longer axis would squeeze the best row's parts
@@ -331,11 +356,23 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
         about: suggest::about(request, approach),
         hard: hard.collect(),
         tab: tab_page,
+        moved: approach.transposed.0,
+        drone: low(approach.tonic, LOWEST_BASS),
         reeds: (1..=HOLES).map(|hole| reeds(approach, hole)).collect(),
         ways,
         notes,
         air,
     }
+}
+
+/// The lowest pitches of what plays along: basses and drones lie from G2 to F#3, the notes of a chord from G3 to F#4. Lower ones
+/// growl in small loudspeakers, higher ones hide the tune.
+const LOWEST_BASS: u8 = 43;
+const LOWEST_CHORD: u8 = 55;
+
+/// Returns the lowest pitch of a class from `lowest` up.
+fn low(class: PitchClass, lowest: u8) -> u8 {
+    lowest + class.above(PitchClass::new(lowest.into()))
 }
 
 fn reeds(approach: &Approach, hole: u8) -> Reeds {
@@ -449,6 +486,21 @@ impl Clock {
             beats: ((micros(full) + beat_us / 2) / beat_us).clamp(1, 64) as u32,
             count_in_us: micros(full + lacks),
         }
+    }
+
+    fn chords(&self, melody: &Melody) -> Vec<PracticeChord> {
+        let ends = melody.chords.iter().skip(1).map(|chord| self.ms(melody.tempo.micros(chord.at)));
+        let chords = melody.chords.iter().zip(ends.chain([self.end_ms])).map(|(chord, end_ms)| {
+            let bass = chord.bass.or(chord.root).map(|name| low(name.class(), LOWEST_BASS));
+            let notes = chord.notes().into_iter().map(|class| low(class, LOWEST_CHORD));
+            PracticeChord {
+                start_ms: self.ms(melody.tempo.micros(chord.at)),
+                end_ms: end_ms.min(self.end_ms),
+                midi: bass.into_iter().chain(notes).collect(),
+            }
+        });
+        // Where no chord is to be played, none sounds.
+        chords.filter(|chord| chord.start_ms < chord.end_ms && chord.midi.len() > 1).collect()
     }
 
     fn notes(&self, melody: &Melody) -> Vec<PracticeNote> {

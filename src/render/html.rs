@@ -1,13 +1,15 @@
 //! Draws the page to practise from as one HTML file that needs no network, no other file and no server.
 //!
 //! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run or style
-//! anything else; every text is escaped as well. The document holds only the first approach. The others wait in templates until
-//! the reader chooses them, so a page of ten sheets is as quick as a page of one.
+//! anything else; every text is escaped as well. The document holds only the first approach. The others wait, packed, in
+//! templates until the reader chooses them, so a page of ten sheets is as quick and nearly as small as a page of one.
 
 mod blocks;
 mod book;
 mod check;
+mod holes;
 mod markup;
+mod packed;
 mod ranking;
 mod set;
 mod strip;
@@ -24,12 +26,18 @@ use crate::{
 };
 pub use book::book;
 pub use check::{check, comparison};
+pub use holes::{choice, pins};
 use markup::{element, escape};
 pub use set::set;
 
 const STYLE: &str = include_str!("html/page.css");
 /// The player, and what puts it to work in this page.
-const SCRIPT: &str = concat!(include_str!("html/player.js"), include_str!("html/page.js"));
+const SCRIPT: &str = concat!(
+    include_str!("html/sound.js"),
+    include_str!("html/stand.js"),
+    include_str!("html/player.js"),
+    include_str!("html/page.js")
+);
 
 /// The sheets of the rows, in the rows' order, and the glyph outlines that all of them share.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
@@ -90,7 +98,7 @@ pub fn pieces(page: &Practice, row: usize, sheet: &Engraving) -> Pieces {
         sheet: music(shown, sheet),
         strip: on_the_harp(page, shown),
         player: player(page),
-        foot: foot(page),
+        foot: foot(page, true),
     }
 }
 
@@ -102,13 +110,16 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
         body.push(sheets.glyphs.clone());
         body.push(ranking::picture(page, 0));
-        body.push(element("main", &[("id", "approach")], &approach(page, first, sheet(0))));
+        // Every browser shows the long lines; the short ones wait, packed, for the screen of a phone with scripts.
+        let slim = element("template", &[], &packed::packed(&sheet(0).slim));
+        let shown = Engraving { broad: sheet(0).broad.clone(), slim };
+        body.push(element("main", &[("id", "approach")], &approach(page, first, &shown)));
         for (index, row) in others.iter().enumerate() {
-            let row = approach(page, row, sheet(index + 1));
+            let row = packed::packed(&approach(page, row, sheet(index + 1)));
             body.push(element("template", &[("data-row", &(index + 1).to_string())], &row));
         }
         body.push(player(page));
-        body.push(element("footer", &[], &foot(page)));
+        body.push(element("footer", &[], &foot(page, false)));
         body.push(format!("<script type=\"application/json\" id=\"data\">{}</script>", json::practice(page)));
         body.push(format!("<script>{SCRIPT}</script>"));
     }
@@ -236,14 +247,35 @@ fn player(page: &Practice) -> String {
         first = bars(0),
         last = bars(last),
         tempo = page.quarters_per_minute,
+        train_from = percents(30, 100, 60),
+        train_to = percents(50, 150, 100),
+        chords = if page.chords.is_empty() { "" } else { "<option value=\"chords\">the chords</option>" },
         hidden = if page.order.len() > 1 { "" } else { " hidden" }
     )
 }
 
-/// Draws the cautions and the keys.
-fn foot(page: &Practice) -> String {
+/// Returns tempos to choose from, in steps of the tempo's slider.
+fn percents(from: usize, to: usize, chosen: usize) -> String {
+    let options = (from..=to).step_by(5).map(|percent| {
+        let selected = if percent == chosen { " selected" } else { "" };
+        format!("<option value=\"{percent}\"{selected}>{percent} %</option>")
+    });
+    options.collect()
+}
+
+/// Draws the cautions and the keys. `asks` is whether the page can ask for another answer, with another hole for a note.
+fn foot(page: &Practice, asks: bool) -> String {
     let cautions = page.cautions.iter().map(|line| element("p", &[], &blocks::line(line)));
-    cautions.collect::<String>() + include_str!("html/keys.html")
+    let (more, clicked) = if asks {
+        (
+            "<dt><kbd>h</kbd></dt><dd>the other holes for this note</dd>\n",
+            "A note on the strip that is clicked starts there. A note on the sheet shows its other holes; while the tune plays, \
+             it goes on from there.",
+        )
+    } else {
+        ("", "A note on the sheet or on the strip that is clicked starts there.")
+    };
+    cautions.collect::<String>() + &format!(include_str!("html/keys.html"), more = more, clicked = clicked)
 }
 
 #[cfg(test)]

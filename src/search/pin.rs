@@ -4,6 +4,7 @@
 //! harp that cannot sound a pin has no row. A pin never changes the pitch of a note, and it needs no more technique than the
 //! player has.
 
+use super::{Approach, Request};
 use crate::harp::Action;
 
 /// A note with the action that must sound it.
@@ -18,4 +19,11 @@ pub struct Pin {
 /// Returns the action that is pinned to a note; the pins are in order.
 pub(super) fn at(pins: &[Pin], note: usize) -> Option<Action> {
     pins.binary_search_by_key(&note, |pin| pin.note).ok().map(|pin| pins[pin].action)
+}
+
+/// Returns the actions that sound a note in an approach, as far as the player's technique goes.
+pub fn holes<'r>(request: &'r Request, row: &'r Approach, note: usize) -> impl Iterator<Item = Action> + 'r {
+    let pitch = request.melody.notes[note].pitch.transposed(row.shift());
+    let ways = row.harp.ways().filter(move |(sounds, ..)| Some(*sounds) == pitch);
+    ways.map(|(_, action, _)| action).filter(|&action| request.technique.allows(action))
 }

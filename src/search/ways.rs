@@ -90,14 +90,20 @@ impl<'a> Ranking<'a> {
     pub fn compare_with_free(&mut self, request: &Request<'a>, wanted: &Wanted) {
         let Some(pinned) = self.best().filter(|_| !request.pins.is_empty()) else { return };
         let free = Request { pins: &[], ..request.clone() };
-        let first = |request: &Request<'a>, wanted: Wanted| {
-            search_for(request, &Wanted { top: 1, twins: false, ..wanted }).approaches.into_iter().next()
-        };
-        let harp = Request { harps: std::slice::from_ref(pinned.harp), ..free.clone() };
-        let (octave, transposed) = (Some(pinned.octave), Some(pinned.transposed));
-        let alike = first(&harp, Wanted { octave, transposed, ..*wanted });
-        self.free = first(&free, *wanted).zip(alike).map(|(best, alike)| Free { best, alike });
+        let best =
+            search_for(&free, &Wanted { top: 1, twins: false, ..*wanted }).approaches.into_iter().next();
+        let alike = alike(&free, wanted, pinned);
+        self.free = best.zip(alike).map(|(best, alike)| Free { best, alike });
     }
+}
+
+/// Returns the best answer to a request on the harp of a row, as high and in the same key: what the row costs with the pins of
+/// the request. `None` if it cannot keep them.
+pub fn alike<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
+    let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
+    let (octave, transposed) = (Some(row.octave), Some(row.transposed));
+    let wanted = Wanted { top: 1, twins: false, octave, transposed, ..*wanted };
+    search_for(&harp, &wanted).approaches.into_iter().next()
 }
 
 /// Returns the wanted rows, the ways worth knowing beside the first, and the question that the rows answer, as in

@@ -71,7 +71,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
             let glyph = Glyph::named("breath");
             legend.push(Item::glyph(glyph, x - glyph.width() / 2, middle + 150, Role::Sign));
         }
-        Sample::Differs => {
+        Sample::Differs | Sample::Pinned => {
             let frame = Bounds { left: x - 260, top: middle - 230, right: x + 260, bottom: middle + 230 };
             legend.push(Item::framed(frame, Role::Frame));
         }

@@ -107,7 +107,7 @@ pub(super) struct NoteEvent {
     pub(super) changed: bool,
     /// Whether it was corrected in a tab that was checked.
     pub(super) mended: bool,
-    /// Whether it is in another hole than in the sheet compared with it.
+    /// Whether it has a frame: its hole is pinned, or it is in another hole than in the sheet compared with it.
     pub(super) framed: bool,
     /// Whether to breathe after it; only on the last piece.
     pub(super) breathe_after: bool,
@@ -145,7 +145,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
             *known = end.strength.max(*known).max(1);
         }
     }
-    let writer = ScoreWriter { sounding: &sounding, melody, approach, clef };
+    let writer = ScoreWriter { sounding: &sounding, melody, request, approach, clef };
     let bars = sounding.bars.iter().zip(written).enumerate().map(|(index, (bar, written))| ScoreBar {
         index,
         number: bar.number,
@@ -306,6 +306,7 @@ struct ScoreWriter<'a> {
     melody: &'a Melody,
     /// The melody as it sounds.
     sounding: &'a Melody,
+    request: &'a Request<'a>,
     approach: &'a Approach<'a>,
     clef: Clef,
 }
@@ -341,7 +342,7 @@ impl ScoreWriter<'_> {
             awkward: begins && played.awkward,
             changed,
             mended: false,
-            framed: false,
+            framed: begins && self.request.pins.binary_search_by_key(&note, |pin| pin.note).is_ok(),
             breathe_after: tie != Tie::ToNext && played.breathe_after,
             fermata: tie != Tie::ToNext && self.melody.notes[note].signs.fermata,
             lyrics: if begins { self.melody.notes[note].lyrics.clone() } else { Vec::new() },

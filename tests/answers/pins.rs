@@ -131,3 +131,19 @@ fn a_pin_that_cannot_be_kept_says_what_could_be() {
     let piped = breathline("tab - --harp G --at 2:6=3 --keep").stdin(fs::read(&tune).unwrap()).run();
     assert!(piped.stderr.contains("standard input has no place for the pins"), "{}", piped.stderr);
 }
+
+#[test]
+fn a_pinned_hole_is_framed_on_the_sheet_and_explained() {
+    let tune = "demo/lamps-along-the-row.musicxml";
+    let folder = folder("framed");
+    let sheet = |pins: &str| {
+        let path = folder.join("sheet.svg");
+        breathline(&format!("sheet {tune} --harp G {pins} -o {} --force", path.display())).answers();
+        fs::read_to_string(path).unwrap()
+    };
+    let framed = |svg: &str| svg.matches("class=\"frame\"").count();
+    let (free, pinned) = (sheet(""), sheet("--at 2:6=3 --at 0:6=-2"));
+    // One frame for each pin, and one in the legend.
+    assert_eq!((framed(&free), framed(&pinned)), (0, 3));
+    assert!(pinned.contains(">this hole is pinned<") && !free.contains("pinned"));
+}

@@ -17,13 +17,13 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 from axe_playwright_python.sync_playwright import Axe
-from check_page import DESK, EAR, HOSTILE, PHONE
+from check_page import DESK, EAR, HOSTILE, PHONE, SIDE
 from outside import Check, Opened
 from playwright.sync_api import sync_playwright
 
 ROOT = Path(__file__).parents[2]
 APP = ROOT / "target" / "breathline.html"
-WASM = ROOT / "target" / "wasm32-unknown-unknown" / "app" / "breathline_app.wasm"
+WASM = ROOT / "target" / "breathline.wasm"
 CORPUS, DEMO = ROOT / "corpus", ROOT / "demo"
 LAMPS = DEMO / "lamps-along-the-row.musicxml"
 MOST_BYTES = 2_000_000
@@ -57,7 +57,9 @@ def main(argv):
         offers_what_there_is(check, visit)
         keeps(check, browser)
         plays_with_space(check, visit)
+        practises(check, visit)
         chooses_a_row(check, visit)
+        changes_a_hole(check, visit, command)
         is_taken_away(check, visit, command)
         checks_a_tab(check, visit)
         fits(check, visit)
@@ -92,7 +94,7 @@ class Visit:
         self.check, self.browser = check, browser
 
     def __call__(self, name, size=DESK, **options):
-        context = self.browser.new_context(viewport=size, has_touch=size is PHONE, accept_downloads=True, **options)
+        context = self.browser.new_context(viewport=size, has_touch=size in (PHONE, SIDE), accept_downloads=True, **options)
         context.add_init_script(EAR)
         page = context.new_page()
         watched(page, complaints := [])
@@ -156,7 +158,9 @@ def answers_alike(check, command):
                        ["--harps", "C,low-F", "--player", "beginner", "--tab-style", "arrows"]),
             ({"any_key": True, "style": "blues", "bends": "over", "changes": "needed", "tempo": 60, "unfold": True},
              ["--any-key", "--style", "blues", "--bends", "over", "--adapt", "--tempo", "60", "--unfold"])]
+    pins = ["0:6=-2", "2:6=3"]
     questions = [(tune, *ways[index % len(ways)]) for index, tune in enumerate(tunes)]
+    questions.append((LAMPS, {"pins": pins}, ["--at", pins[0], "--at", pins[1]]))
     answers = ask(node, [(tune, choices) for tune, choices, _ in questions])
     for (tune, _, options), answer in zip(questions, answers, strict=True):
         native = command("suggest", tune, *options, "--json").stdout
@@ -165,7 +169,7 @@ def answers_alike(check, command):
 
 def ask(node, questions):
     """What the library in the page answers to files and choices."""
-    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, **choices}}) for tune, choices in questions]
+    lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, "suggest": True, **choices}}) for tune, choices in questions]
     run = subprocess.run([node, ROOT / "tests" / "outside" / "ask.mjs", WASM], input="\n".join(lines) + "\n",
                          capture_output=True, text=True, check=True)
     return [json.loads(line) for line in run.stdout.splitlines()]
@@ -188,7 +192,7 @@ def offers_what_there_is(check, visit):
     check(f"the form offers much ({len(offered)})", len(offered) > 100)
     if node is None:
         return
-    numbers = ("part", "position", "octave")
+    numbers = ("part", "voice", "position", "octave")
     choices = [{name: int(value) if name in numbers else value} for name, value in offered]
     answers = ask(node, [(DEMO / "lamps-along-the-row-band.mid", choice) for choice in choices])
     wrong = [(choice, answer["error"]) for choice, answer in zip(choices, answers, strict=True) if "error" in answer]
@@ -332,6 +336,13 @@ def refuses(check, visit, command):
 
 # ---- Choices.
 
+TWO_VOICES = """<?xml version="1.0"?><score-partwise><part-list><score-part id="P1"><part-name>Two</part-name></score-part></part-list>
+<part id="P1"><measure number="1"><attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>
+%s<backup><duration>4</duration></backup>%s</measure></part></score-partwise>""" % tuple("".join(
+    f"<note><pitch><step>{step}</step><octave>{octave}</octave></pitch><duration>1</duration><voice>{voice}</voice><type>quarter</type></note>"
+    for step in steps) for steps, octave, voice in [("GABG", 5, 1), ("DFAD", 4, 2)])
+
+
 def answers_live(check, visit, command):
     with visit("choices") as page:
         choose_file(page, LAMPS)
@@ -375,12 +386,37 @@ def answers_live(check, visit, command):
         page.wait_for_timeout(50)
         answered(page)
         check("the tab style counts", re.search(r"\d[BD]", page.locator(".tab pre").text_content()))
+    with visit("two voices") as page:
+        path = command.folder / "voices.musicxml"
+        path.write_text(TWO_VOICES, encoding="utf-8")
+        choose_file(page, path)
+        answered(page)
+        check("voices of a part are offered", page.is_visible("[name=voice]") and page.locator("[name=voice] option").count() == 3)
+        tabs = []
+        for voice in ["1", "2"]:
+            page.select_option("[name=voice]", voice)
+            page.wait_for_timeout(80)
+            answered(page)
+            row = json.loads(command("suggest", path, "--voice", voice, "--json").stdout)["approaches"][0]
+            tabs.append((row["harp"]["key"], row["octave"]))
+            check(f"voice {voice} has the command's answer ({tabs[-1]})", f"{row['harp']['key']} harp" in page.inner_text("#headline"))
+    with visit("another tuning") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        page.click("#tunings > summary")
+        page.locator("#tunings details summary", has_text="country").click()
+        page.locator("[value='G:country']").check()
+        page.wait_for_timeout(80)
+        answered(page)
+        check(f"a harp of another tuning: {page.inner_text('#headline')}", "G country harp" in page.inner_text("#headline"))
+        check(f"is named among the choices: {page.locator('#chosen').text_content()!r}", "G country" in page.locator("#chosen").text_content())
     with visit("a band") as page:
         choose_file(page, DEMO / "lamps-along-the-row-band.mid")
         answered(page)
         options = page.locator("[name=part] option").count()
         check(f"a band's parts are offered ({options})", options > 3 and page.is_visible("[name=part]"))
         before = page.inner_html("#approach")
+        check("a part of one voice offers no other", not page.is_visible("[name=voice]"))
         page.select_option("[name=part]", index=2)
         page.wait_for_timeout(50)
         answered(page)
@@ -424,7 +460,10 @@ def plays_with_space(check, visit):
         answered(page)
         page.uncheck("#count")
         clicks = {
-            "a note": lambda: page.locator(".broad .note[data-note='5'] use").first.click(),
+            "a note": lambda: (page.locator(".broad .note[data-note='5'] use").first.click(), page.wait_for_selector("#holes[open]"),
+                               page.locator("#holes-close").click()),
+            "a note to play from": lambda: (page.locator(".broad .note[data-note='5'] use").first.click(),
+                                            page.wait_for_selector("#holes[open]"), page.locator("#from-here").click()),
             "the strip": lambda: page.locator(".strip [data-note='3'] path").first.click(force=True),
             "the tempo": lambda: page.locator("#tempo").click(),
             "the place": lambda: page.locator("#place").click(),
@@ -464,6 +503,47 @@ def plays_with_space(check, visit):
         check("after Tab, Space presses the button that has the focus", "Stopped" in page.inner_text("#said"))
 
 
+def practises(check, visit):
+    """The trainer, what plays along and the music stand are the written page's (check_page.py): here they meet the app's choices."""
+    for size in [PHONE, SIDE, DESK]:
+        name = f"{size['width']}x{size['height']}"
+        with visit(f"stand {name}", size) as page:
+            choose_file(page, LAMPS)
+            answered(page)
+            page.locator("#more").click()
+            page.select_option("#train-from", "70")
+            page.select_option("#along", "drone")
+            page.locator("#full").click()
+            until(page, "document.body.classList.contains('stand')")
+            page.wait_for_timeout(300)
+            bar = page.locator(".player").bounding_box()
+            lines = page.evaluate("""[...document.querySelectorAll(".paper > div > svg")].map(x => x.getBoundingClientRect())
+                .filter(x => x.height).map(x => [x.top, x.bottom, x.width])""")
+            check(f"{name}: the sheet fills the screen: {lines}", lines and lines[-1][1] <= bar["y"] + 1 and bar["height"] < 70
+                  and lines[0][2] > size["width"] * .8 and page.evaluate("Boolean(document.querySelector('#bag').closest('[inert]'))"))
+            page.keyboard.press("Space")
+            page.wait_for_timeout(300)
+            check(f"{name}: Space plays there ({state(page)})", state(page) == "playing")
+            page.locator("#leave").click()
+            page.wait_for_timeout(200)
+            check(f"{name}: Leave leaves it, and the tune goes on", state(page) == "playing"
+                  and not page.evaluate("document.body.classList.contains('stand') || Boolean(document.querySelector('[inert]'))"))
+            page.keyboard.press("Space")
+            page.locator("#more").click() if page.evaluate("document.body.classList.contains('more')") else None
+            page.keyboard.press("Space")
+            page.wait_for_timeout(200)
+            bar = page.locator(".player").bounding_box()["height"]
+            check(f"{name}: while it plays, the bar is one row on a phone ({bar:.0f} px)", size is DESK or bar < 70)
+            page.keyboard.press("Space")
+            page.evaluate("document.querySelector('[name=player]').value = 'beginner'; "
+                          "document.querySelector('[name=player]').dispatchEvent(new Event('change', {bubbles: true}))")
+            page.wait_for_timeout(80)
+            answered(page)
+            page.wait_for_timeout(100)
+            kept = [page.input_value(f"#{name}") for name in ("train-from", "along", "tempo")]
+            check(f"{name}: the next answer keeps how one practises: {kept}", kept == ["70", "drone", "70"] and page.is_checked("#train"))
+
+
 def chooses_a_row(check, visit):
     with visit("another row") as page:
         choose_file(page, LAMPS)
@@ -485,6 +565,96 @@ def chooses_a_row(check, visit):
         page.wait_for_timeout(50)
         answered(page)
         check(f"the next answer keeps the player's tempo ({slower})", page.input_value("#tempo") == slower != "100")
+
+
+# ---- Pinned holes.
+
+def open_holes(page, note, size="broad"):
+    """The panel of a note, opened by a real click or tap on its house in the tab."""
+    house = page.locator(f".{size} .note[data-note='{note}'] [class$=-shape]").first
+    house.tap() if size == "slim" else house.click()
+    page.wait_for_selector("#holes[open]")
+
+
+def asked_again(page):
+    page.wait_for_timeout(80)
+    answered(page)
+    page.wait_for_timeout(80)
+
+
+def changes_a_hole(check, visit, command):
+    """Another hole for a note: chosen, priced as the command prices it, kept with the rest, let go."""
+    pinned = {at: json.loads(command("suggest", LAMPS, "--json", "--as-written", *at.split()).stdout)["pinned"]
+              for at in ["--at 0:6=-2", "--at 2:6=3", "--at 0:6=-2 --at 2:6=3"]}
+    with visit("a hole", PHONE) as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        tab = lambda: page.locator(".tab pre").text_content()
+        before, top = tab(), page.locator("#approach .paper").bounding_box()["y"]
+        open_holes(page, 0, "slim")
+        rows = page.locator("#holes .holes button")
+        check(f"a note shows its holes: {rows.all_inner_texts()}", rows.count() == 2)
+        one = pinned["--at 0:6=-2"]
+        more = one["effort"] - one["effort_free"]
+        row = rows.filter(has_text="draw 2")
+        check(f"with the command's price ({more})", f"costs {more} points: {one['effort']}" in row.inner_text())
+        small = [box["height"] for box in (found.bounding_box() for found in page.locator("#holes button").all())]
+        check(f"a finger finds them: {small}", min(small) >= 43.5)
+        row.tap()
+        asked_again(page)
+        check("another hole changes the tab", tab() != before)
+        said = page.inner_text("#pins")
+        check(f"and is named with its price: {said!r}", "draw 2" in said and f"{one['effort']} instead of {one['effort_free']}" in said)
+        check("it is marked on the sheet", page.locator(".slim .note[data-note='0'] .frame").count() == 1
+              and page.locator(".slim .note .frame").count() == 1)
+        check("which stays where it is", page.locator("#approach .paper").bounding_box()["y"] == top)
+        check("the note of the panel is still the player's", page.input_value("#place") == "0")
+        page.locator("#pins button").tap()
+        asked_again(page)
+        check("let go, all is as before", tab() == before and not page.is_visible("#pins") and page.locator(".slim .frame").count() == 0)
+    with visit("holes with keys") as page:
+        choose_file(page, LAMPS)
+        answered(page)
+        open_holes(page, 0)
+        page.keyboard.press("Escape")
+        check("Escape closes, and the keyboard is back", not page.is_visible("#holes")
+              and page.evaluate("document.activeElement.className") == "paper" and state(page) == "still")
+        page.keyboard.press("h")
+        page.wait_for_selector("#holes[open]")
+        focus = page.evaluate("document.activeElement.textContent")
+        check(f"h opens it, with the keyboard in it: {focus!r}", "draw 2" in focus)
+        found = Axe().run(page).response["violations"]
+        grave = [fault["id"] for fault in found if fault["impact"] in ("serious", "critical")]
+        check(f"axe-core finds nothing serious in the panel: {grave}", not grave)
+        page.locator("#holes .holes button", has_text="draw 2").press("Enter")
+        asked_again(page)
+        check("Enter chooses, and the keyboard is back", page.evaluate("document.activeElement.className") == "paper")
+        page.evaluate("""[...document.querySelectorAll(".broad .note")].map(x => x.dataset.note).some(note => {
+            document.getElementById("place").value = note; document.getElementById("place").dispatchEvent(new Event("input"));
+            return document.getElementById("now").textContent.startsWith("bar 2 beat 6") })""")
+        page.locator("#other-holes").click()
+        page.wait_for_selector("#holes[open]")
+        both = pinned["--at 0:6=-2 --at 2:6=3"]
+        blow = page.locator("#holes .holes button", has_text="blow 3")
+        check(f"a second pin is priced with the first: {blow.inner_text()!r}", f": {both['effort']}" in blow.inner_text())
+        blow.click()
+        asked_again(page)
+        check("two holes are pinned", page.locator(".broad .note .frame").count() == 2)
+        kept = taken(page, "pins", command.folder)
+        tune = command.folder / "lamps-along-the-row.musicxml"
+        shutil.copy(LAMPS, tune)
+        beside = json.loads(command("suggest", tune, "--json", "--as-written").stdout)["pinned"]
+        check(f"taken away, they are the command's beside the tune ({kept.name})", kept.suffix == ".pins" and beside == both)
+        kept.unlink()
+        page.locator("#standard input[value=A]").check()
+        until(page, "!document.getElementById('trouble').hidden")
+        check(f"where they cannot be kept, it says so: {page.inner_text('#trouble')[:90]!r}", "cannot be" in page.inner_text("#trouble"))
+        page.locator("#trouble button", has_text="Let all go").click()
+        asked_again(page)
+        check("and lets them go there", not page.is_visible("#trouble") and "A harp" in page.inner_text("#headline"))
+        page.locator("#standard input[value=A]").uncheck()
+        asked_again(page)
+        check("let go, nothing is pinned", page.locator(".broad .frame").count() == 0 and not page.is_visible("#pins"))
 
 
 # ---- Take away, check, print.
@@ -537,6 +707,29 @@ def checks_a_tab(check, visit):
         until(page, "document.getElementById('checked').textContent.length > 0")
         said = page.inner_text("#checked")
         check(f"a typed tab is checked: {said[:80]!r}", re.search(r"\d+ of \d+ notes are right; .* to change", said))
+        ways = page.evaluate("""[...document.querySelectorAll("#checked .broad svg:has(.system)")].map(line => line.querySelectorAll(".system").length)""")
+        check(f"the two ways stand one above the other: {ways}", len(ways) > 1 and set(ways) == {2})
+        page.uncheck("#count")
+        names = page.locator("[data-hear]").all_inner_texts()
+        check(f"each can be heard: {names}", len(names) == 2 and names[0].startswith("Hear the tab"))
+        page.locator("[data-hear='0']").click()
+        until(page, "window.__heard().loud > -50", 8)
+        until(page, "document.querySelectorAll('#checked .lit').length > 1")
+        one = page.evaluate("[document.querySelectorAll('#checked .halo').length, document.querySelectorAll('#approach .paper .lit').length, "
+                            "document.querySelector('[data-hear=\"0\"]').ariaPressed]")
+        check(f"it sounds, lit on its own sheet: {one}", one[0] > 1 and one[1] == 0 and one[2] == "true")
+        before = int(page.input_value("#place"))
+        page.locator("[data-hear='1']").click()
+        page.wait_for_timeout(300)
+        after = int(page.input_value("#place"))
+        check(f"the other one goes on from there ({before}, {after})", state(page) == "playing" and before <= after <= before + 3
+              and page.get_attribute("[data-hear='1']", "aria-pressed") == "true")
+        page.keyboard.press("Space")
+        check("Space pauses it", state(page) == "still" and page.get_attribute("[data-hear='1']", "aria-pressed") == "false")
+        page.keyboard.press("Space")
+        page.wait_for_timeout(300)
+        check("and then plays the page's own row", page.locator("#approach .paper .lit").count() > 0 and page.locator("#checked .lit").count() == 0)
+        page.keyboard.press("Space")
         page.fill("#typed", "")
         page.click("#check")
         until(page, "!document.getElementById('checked').textContent.includes('notes are right')")

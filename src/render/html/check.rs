@@ -20,15 +20,21 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     document(&comparison.title, None, &sheets.letters, &body)
 }
 
-/// Draws the words of a check, without a sheet, for a page that shows the tune already.
-pub fn comparison(comparison: &Comparison) -> String {
+/// Draws a check for a page that shows the tune already and can play it: a button with `data-hear` plays the way with this index.
+pub fn comparison(comparison: &Comparison, sheets: &Sheets) -> String {
     let result = blocks::all(&comparison.question.blocks) + &blocks::all(&comparison.verdict.blocks);
+    let hear = comparison.sides.iter().enumerate().map(|(index, side)| {
+        let index = index.to_string();
+        let attributes = [("type", "button"), ("data-hear", index.as_str()), ("aria-pressed", "false")];
+        element("button", &attributes, &escape(&format!("Hear {}", side.name)))
+    });
+    let hear = element("div", &[("class", "row")], &hear.collect::<String>());
+    let sheet = sheets.rows.first().filter(|_| !comparison.sides.is_empty());
+    let sheet = sheet.map(|sheet| sheets.glyphs.clone() + &hear + &ways(comparison, sheet));
     let sections = comparison.sections.iter();
     let sections =
         sections.map(|part| element("h3", &[], &escape(&part.title)) + &blocks::all(&part.page.blocks));
-    let tabs = comparison.sides.iter();
-    let tabs = tabs.map(|side| element("h3", &[], &escape(&side.heading)) + &blocks::all(&side.tab.blocks));
-    result + &sections.chain(tabs).collect::<String>()
+    result + &sheet.unwrap_or_default() + &sections.collect::<String>()
 }
 
 /// Draws the two ways as one sheet, and each as text.

@@ -1,14 +1,39 @@
-// The page's approaches: one is on the stage, the others wait in templates.
+// The page's approaches: one is on the stage, the others wait in templates. The text of a template is markup, deflated, in base64;
+// it is unpacked when its row is chosen for the first time.
 (() => {
 "use strict";
 
 const stage = document.getElementById("approach");
-const waiting = new Map([...document.querySelectorAll("template[data-row]")]
-  .map(template => [Number(template.dataset.row), template.content]));
+const packed = new Map([...document.querySelectorAll("template[data-row]")]
+  .map(template => [Number(template.dataset.row), template.content.textContent]));
+const waiting = new Map();
 let chosen = 0;
+// The row that was asked for last: unpacking takes a moment.
+let asked = 0;
 
-function choose(row) {
-  if (!waiting.has(row)) return;
+async function unpacked(text) {
+  const bytes = Uint8Array.from(atob(text), sign => sign.charCodeAt(0));
+  const markup = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+  const pieces = document.createElement("template");
+  pieces.innerHTML = await new Response(markup).text();
+  return pieces.content;
+}
+
+async function unpack(row) {
+  waiting.set(row, await unpacked(packed.get(row)));
+  packed.delete(row);
+}
+
+async function choose(row) {
+  if (row === asked || !(row === chosen || packed.has(row) || waiting.has(row))) return;
+  asked = row;
+  try {
+    if (packed.has(row)) await unpack(row);
+  } catch {
+    document.getElementById("said").textContent = "This browser is too old to unpack another row; a newer one shows it.";
+    return;
+  }
+  if (row !== asked || row === chosen) return;
   const before = player.put(row, waiting.get(row));
   waiting.delete(row);
   waiting.set(chosen, before);
@@ -17,4 +42,11 @@ function choose(row) {
 
 const data = JSON.parse(document.getElementById("data").textContent);
 const player = practise({data, stage, choose});
+
+// The short lines of the first row; until they are there, and in a browser that cannot unpack them, the long ones are shown.
+const slim = stage.querySelector(".slim > template");
+unpacked(slim.content.textContent).then(lines => {
+  slim.replaceWith(lines);
+  player.redraw();
+}).catch(() => { /* see above */ });
 })();

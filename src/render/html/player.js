@@ -1,30 +1,39 @@
 // The player: plays the approach that is on the stage, and lights the notes that sound. The data says what is played, when, and
 // under which name; the script turns it into sound and light. A page gives it the data, the element with the sheet and the strip,
-// and a function that chooses another row of the ranking.
+// and a function that chooses another row of the ranking. `pick` is called with a note of the sheet that is tapped while nothing
+// plays; without it, playing starts there.
 function practise(given) {
 "use strict";
 
-const {data, stage, choose, row = 0, kept} = given;
+const {data, stage, choose, pick, row = 0, kept} = given;
 const {notes, bars} = data;
 const count = notes.at.length;
 const find = id => document.getElementById(id);
-const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "from", "to", "repeats", "count", "clicks", "said", "single", "keys"];
+const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "from", "to", "repeats", "count", "clicks", "said", "single", "keys",
+  "train", "train-from", "train-step", "train-to", "along", "level", "more"];
 const ui = Object.fromEntries(controls.map(id => [id, find(id)]));
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
 // Ends every listener when the page shows another answer.
 const closing = new AbortController();
 const on = (target, event, act) => target.addEventListener(event, act, {signal: closing.signal});
 
+const sound = instrument();
+const stand = musicStand(stage);
+
 // ---- The approach on the stage.
 
 let chosen = row;
 let marked = new Map();
+// A sheet beside the stage with other ways to play the tune, and which of them is heard: -1 is the stage's own.
+let beside = null, others = [], heard = -1;
+const played = () => heard < 0 ? data.rows[chosen] : others[heard];
 
 // Puts another approach on the stage, and returns the pieces of the one before.
 function put(row, pieces) {
   const before = document.createDocumentFragment();
   const scrolled = stage.querySelector(".scroll").scrollLeft;
   light(-1);
+  if (heard >= 0) pause();
   before.append(...stage.childNodes);
   stage.append(pieces);
   chosen = row;
@@ -40,12 +49,14 @@ function put(row, pieces) {
 // Which pieces of the sheet and the strip belong to which note.
 function collect() {
   marked = new Map();
-  for (const piece of stage.querySelectorAll("[data-note]")) {
+  const pieces = heard < 0 ? stage.querySelectorAll("[data-note]") : beside.querySelectorAll(".paper [data-note]");
+  for (const piece of pieces) {
     const index = Number(piece.dataset.note);
     if (!marked.has(index)) marked.set(index, []);
     marked.get(index).push(piece);
   }
   drawLoop();
+  stand.layOut();
 }
 
 // ---- Light.
@@ -56,12 +67,15 @@ const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piec
 
 function light(index) {
   if (index === lit) return;
-  for (const piece of stage.querySelectorAll(".lit")) piece.classList.remove("lit");
+  const places = beside ? [stage, beside] : [stage];
+  const all = selector => places.flatMap(place => [...place.querySelectorAll(selector)]);
+  for (const piece of all(".lit")) piece.classList.remove("lit");
   const was = marked.get(lit);
   lit = index;
-  for (const halo of stage.querySelectorAll(".halo")) halo.remove();
+  for (const halo of all(".halo")) halo.remove();
   if (index < 0) return;
   const pieces = marked.get(index) || [];
+  stand.follow(pieces, Boolean(run));
   for (const piece of pieces) piece.classList.add("lit");
   const way = wayOf(index);
   if (way.hole) {
@@ -69,10 +83,10 @@ function light(index) {
     if (reed) reed.classList.add("lit");
   }
   const holes = `.paper .hole[data-hole="${way.hole}"][data-breath="${way.breath}"][data-bend="${way.bend}"]`;
-  onPaper([...stage.querySelectorAll(holes)]).forEach(frame);
+  if (heard < 0) onPaper(all(holes)).forEach(frame);
   const onSheet = onPaper(pieces);
   onSheet.forEach(frame);
-  if (onSheet.length) follow(onSheet[0], onPaper(was || [])[0]);
+  if (onSheet.length && !stand.isOpen()) follow(onSheet[0], onPaper(was || [])[0]);
 }
 
 // A frame around the lit note on the sheet, because colour alone may go unseen.
@@ -134,10 +148,10 @@ function drawLoop() {
 
 // ---- Words.
 
-const wayOf = index => data.rows[chosen].ways[data.rows[chosen].notes[index]];
+const wayOf = index => played().ways[played().notes[index]];
 
 function words(index) {
-  const turn = data.rows[chosen].awkward.includes(index) ? "; the breath turns awkwardly" : "";
+  const turn = played().awkward.includes(index) ? "; the breath turns awkwardly" : "";
   // Within a repeat, the number of the pass.
   const time = order().slice(0, pass + 1).filter(part => holds(part, notes.at[index])).length;
   const again = time > 1 ? `, time ${time}` : "";
@@ -162,65 +176,6 @@ function show(index) {
   name(index);
   light(index);
   head(notes.at[index]);
-}
-
-// ---- Sound: a reed has all harmonics, and the first few are nearly as strong as the lowest.
-
-const HARMONICS = [0, 1, 0.82, 0.66, 0.42, 0.36, 0.22, 0.18, 0.12, 0.09, 0.06, 0.05, 0.03];
-let sound = null;
-
-function voiceBox() {
-  if (sound || !window.AudioContext) return sound;
-  const context = new AudioContext();
-  const out = context.createDynamicsCompressor();
-  const volume = context.createGain();
-  volume.gain.value = 0.5;
-  volume.connect(out).connect(context.destination);
-  const sines = new Float32Array(HARMONICS);
-  const wave = context.createPeriodicWave(new Float32Array(sines.length), sines);
-  sound = {context, volume, wave};
-  return sound;
-}
-
-const clock = () => sound ? sound.context.currentTime : performance.now() / 1000;
-// The time of the sound that is heard now: it left the computer a little earlier.
-const heard = () => clock() - (sound && sound.context.outputLatency || 0);
-
-function reed(midi, start, end) {
-  if (!sound) return [];
-  const {context, volume, wave} = sound;
-  const pitch = 440 * 2 ** ((midi - 69) / 12);
-  // A short silence separates repeated notes.
-  const stop = Math.max(start + 0.03, end - Math.min(0.035, (end - start) * 0.15));
-  const source = new OscillatorNode(context, {frequency: pitch});
-  source.setPeriodicWave(wave);
-  const mouth = new BiquadFilterNode(context, {type: "lowpass", frequency: Math.min(9000, pitch * 3), Q: 0.6});
-  const breath = new GainNode(context, {gain: 0});
-  // A reed needs a moment to swing, and gets brighter meanwhile.
-  const attack = Math.min(0.04, (stop - start) / 3);
-  breath.gain.setValueAtTime(0, start);
-  breath.gain.linearRampToValueAtTime(0.5, start + attack);
-  breath.gain.setTargetAtTime(0.42, start + attack, 0.3);
-  breath.gain.setTargetAtTime(0, stop - 0.015, 0.012);
-  mouth.frequency.setValueAtTime(pitch * 2, start);
-  mouth.frequency.linearRampToValueAtTime(Math.min(9000, pitch * 5), start + attack * 2);
-  source.connect(mouth).connect(breath).connect(volume);
-  source.start(start);
-  source.stop(stop + 0.08);
-  return [source];
-}
-
-function click(start, strong) {
-  if (!sound) return [];
-  const {context, volume} = sound;
-  const source = new OscillatorNode(context, {type: "triangle", frequency: strong ? 1600 : 1100});
-  const knock = new GainNode(context, {gain: 0});
-  knock.gain.setValueAtTime(strong ? 0.7 : 0.45, start);
-  knock.gain.exponentialRampToValueAtTime(0.001, start + 0.05);
-  source.connect(knock).connect(volume);
-  source.start(start);
-  source.stop(start + 0.06);
-  return [source];
 }
 
 // ---- Playing. A run is a series of stretches of the tune on the clock: one, one for each pass of a loop, or several where
@@ -266,36 +221,85 @@ function passAt(ms, before) {
   return Math.max(0, all.findIndex(part => holds(part, ms)));
 }
 
-function stretch(from, at, pass) {
+function stretch(from, at, pass, rate) {
   const to = ui.loop.checked ? range().to : order()[pass][1];
   return {
-    from, to, at, pass,
+    from, to, at, pass, rate,
     next: firstFrom(from),
     beat: Math.max(0, beats.findIndex(beat => beat.at >= from - 1)),
-    end: at + (to - from) / 1000 / run.rate,
+    chord: Math.max(0, chords.findIndex(chord => chord.to > from)),
+    end: at + (to - from) / 1000 / rate,
   };
 }
 
+// Returns the stretch after another one: null after the last.
+function following(now) {
+  const part = order()[now.pass + 1];
+  if (ui.loop.checked) return stretch(range().from, now.end, now.pass, faster(now.rate));
+  if (part) return stretch(part[0], now.end, now.pass + 1, now.rate);
+  // Whoever trains plays the whole tune again, until it was played at the goal.
+  return faster(now.rate) > now.rate ? stretch(order()[0][0], now.end, 0, faster(now.rate)) : null;
+}
+
+// ---- The trainer: each pass of the loop, or of the tune, is a little faster than the one before.
+
+function faster(rate) {
+  const goal = Number(ui["train-to"].value) / 100;
+  if (!ui.train.checked || rate >= goal) return rate;
+  return Math.min(goal, (Math.round(rate * 100) + Number(ui["train-step"].value)) / 100);
+}
+
+// Goes back to the tempo at which the training begins.
+function afresh() {
+  if (!ui.train.checked) return;
+  ui.tempo.value = ui["train-from"].value;
+  tempoWords();
+}
+
+// ---- What plays along: the tune's chords, struck anew in each bar, or a drone.
+
+const chords = data.chords.flatMap(({at, to, midi}) => {
+  const cuts = [at, ...bars.map(bar => bar.at).filter(start => at < start && start < to), to];
+  return cuts.slice(1).map((end, k) => ({at: cuts[k], to: end, midi}));
+});
+
+// Makes the sounds that play along with a stretch until a time of the clock.
+function along(now, when, horizon) {
+  const {moved, drone} = played();
+  const held = (midi, from, to) => keepVoices(sound.hold(midi, from, to), to + 1);
+  if (ui.along.value === "drone" && !now.droned) {
+    now.droned = true;
+    held([drone, drone + 12], now.at, now.end);
+  }
+  while (now.chord < chords.length && chords[now.chord].at < now.to && when(chords[now.chord].at) < horizon) {
+    const {at, to, midi} = chords[now.chord++];
+    const end = Math.min(when(to), now.end);
+    if (ui.along.value === "chords" && end > when(at)) held(midi.map(pitch => pitch + moved), when(at), end);
+  }
+}
+
+const keepVoices = (sources, end) => run.voices.push(...sources.map(source => ({source, end})));
+
 function start(from, counted) {
   halt();
-  voiceBox();
-  if (sound) sound.context.resume();
+  sound.begin(Number(ui.level.value) / 100);
   const looped = range();
   if (ui.loop.checked && !(from >= looped.from && from < looped.to)) from = looped.from;
   pass = passAt(from, pass);
-  run = {rate: rate(), stretches: [], cues: [], counts: [], voices: [], over: Infinity};
-  let at = clock() + 0.1;
+  const speed = rate();
+  run = {stretches: [], cues: [], counts: [], voices: [], over: Infinity};
+  let at = sound.clock() + 0.1;
   if (counted) {
     const bar = bars[barAt(from)];
     const lead = bar.lead + from - bar.at;
     for (let k = 0; k * bar.beat < lead - 1; k++) {
-      const when = at + k * bar.beat / 1000 / run.rate;
-      run.voices.push(...click(when, k % bar.beats === 0).map(source => ({source, end: when + 1})));
+      const when = at + k * bar.beat / 1000 / speed;
+      keepVoices(sound.click(when, k % bar.beats === 0), when + 1);
       run.counts.push({when, word: k % bar.beats + 1});
     }
-    at += lead / 1000 / run.rate;
+    at += lead / 1000 / speed;
   }
-  run.stretches.push(stretch(from, at, pass));
+  run.stretches.push(stretch(from, at, pass, speed));
   ahead();
   run.timer = setInterval(ahead, 50);
   run.frame = requestAnimationFrame(lights);
@@ -305,32 +309,33 @@ function start(from, counted) {
 
 // Makes the sounds of the next moment. The browser wakes a hidden page less often, so the script then looks further ahead.
 function ahead() {
-  const horizon = clock() + (document.hidden ? 2 : 0.25);
+  const horizon = sound.clock() + (document.hidden ? 2 : 0.25);
   for (;;) {
     const now = run.stretches[run.stretches.length - 1];
-    const when = ms => now.at + (Math.max(ms, now.from) - now.from) / 1000 / run.rate;
+    const when = ms => now.at + (Math.max(ms, now.from) - now.from) / 1000 / now.rate;
     while (now.next < count && notes.at[now.next] < now.to && when(notes.at[now.next]) < horizon) {
       const index = now.next++;
       const from = when(notes.at[index]), to = Math.min(when(notes.to[index]), now.end);
       if (to <= from) continue;
       run.cues.push({index, from, to});
       const {midi} = wayOf(index);
-      if (midi !== null) run.voices.push(...reed(midi, from, to).map(source => ({source, end: to + 1})));
+      if (midi !== null) keepVoices(sound.reed(midi, from, to), to + 1);
     }
     while (now.beat < beats.length && beats[now.beat].at < now.to && when(beats[now.beat].at) < horizon) {
       const beat = beats[now.beat++];
       const at = when(beat.at);
-      if (ui.clicks.checked) run.voices.push(...click(at, beat.strong).map(source => ({source, end: at + 1})));
+      if (ui.clicks.checked) keepVoices(sound.click(at, beat.strong), at + 1);
     }
+    along(now, when, horizon);
     if (now.end >= horizon) break;
-    const next = order()[now.pass + 1];
-    if (!ui.loop.checked && !next) {
+    const next = following(now);
+    if (!next) {
       run.over = now.end;
       break;
     }
-    run.stretches.push(ui.loop.checked ? stretch(range().from, now.end, now.pass) : stretch(next[0], now.end, now.pass + 1));
+    run.stretches.push(next);
   }
-  const past = clock() - 1;
+  const past = sound.clock() - 1;
   run.voices = run.voices.filter(voice => voice.end > past);
   run.cues = run.cues.filter(cue => cue.to > past);
   while (run.stretches.length > 1 && run.stretches[1].at < past) run.stretches.shift();
@@ -341,13 +346,20 @@ const stretchAt = time => run.stretches.findLast(stretch => stretch.at <= time) 
 // Returns the place in the tune at a time of the clock.
 function position(time) {
   const now = stretchAt(time);
-  return Math.min(now.to, now.from + Math.max(0, time - now.at) * 1000 * run.rate);
+  return Math.min(now.to, now.from + Math.max(0, time - now.at) * 1000 * now.rate);
 }
 
 function lights() {
   if (!run) return;
-  const time = heard();
-  pass = stretchAt(time).pass;
+  const time = sound.heard();
+  const now = stretchAt(time);
+  pass = now.pass;
+  const percent = Math.round(now.rate * 100);
+  if (percent !== Number(ui.tempo.value)) {
+    ui.tempo.value = percent;
+    tempoWords();
+    tell(`${percent} %`);
+  }
   if (time >= run.over + 0.1) {
     stop();
     tell("The end");
@@ -380,16 +392,55 @@ function halt() {
 }
 
 function pause() {
-  const at = position(heard());
+  const at = position(sound.heard());
   halt();
+  hearStage();
   show(Math.min(count - 1, firstFrom(at)));
 }
 
 function stop() {
   halt();
+  hearStage();
   const first = ui.loop.checked ? firstFrom(range().from) : 0;
   pass = 0;
+  afresh();
   show(Math.min(count - 1, first));
+}
+
+// Hears another way to play the tune, which stands beside the stage, from the same place; again, and it pauses.
+function hear(index) {
+  if (heard === index && run) {
+    pause();
+    return;
+  }
+  const at = run ? position(sound.heard()) : notes.at[note];
+  light(-1);
+  heard = index;
+  collect();
+  start(at, false);
+  tellHeard();
+}
+
+function hearStage() {
+  if (heard < 0) return;
+  light(-1);
+  heard = -1;
+  collect();
+  tellHeard();
+}
+
+function tellHeard() {
+  for (const button of beside.querySelectorAll("[data-hear]")) {
+    button.setAttribute("aria-pressed", Number(button.dataset.hear) === heard);
+  }
+}
+
+// Takes another sheet of the tune beside the stage, with its ways to play it; null takes it away.
+function place(element, rows) {
+  if (heard >= 0) pause();
+  light(-1);
+  [beside, others] = [element, rows || []];
+  if (!run) show(note);
 }
 
 // Brings the notes into view when playing starts: the sheet, unless the strip is visible.
@@ -408,14 +459,14 @@ function toggle() {
   } else {
     reveal();
     start(notes.at[note] <= bars[0].at ? bars[0].at : notes.at[note], ui.count.checked);
-    const silent = sound ? "" : "; this browser makes no sound here, the notes are lit in time";
+    const silent = sound.isThere() ? "" : "; this browser makes no sound here, the notes are lit in time";
     tell(`Playing from ${notes.place[note]}${silent}`);
   }
 }
 
 // Continues from the same place after a change of tempo, loop or approach, or counts in again.
 function restart() {
-  if (run) start(position(heard()), heard() < run.stretches[0].at);
+  if (run) start(position(sound.heard()), sound.heard() < run.stretches[0].at);
 }
 
 function seek(index, play) {
@@ -470,15 +521,32 @@ on(ui.to, "change", () => {
   ui.loop.checked = true;
   loopChanged();
 });
+for (const id of ["train", "train-from", "train-step", "train-to"]) on(ui[id], "change", () => {
+  if (id !== "train") ui.train.checked = true;
+  afresh();
+  restart();
+});
+on(ui.along, "change", restart);
+on(ui.level, "input", () => sound.loud(Number(ui.level.value) / 100));
+const unfold = open => {
+  document.body.classList.toggle("more", open);
+  ui.more.setAttribute("aria-expanded", open);
+};
+on(ui.more, "click", () => unfold(!document.body.classList.contains("more")));
+unfold(document.body.classList.contains("more"));
 on(find("ranking"), "change", event => choose(Number(event.target.value)));
 
 on(stage, "click", event => {
+  if (stand.isOpen()) {
+    stand.turn(event.clientX < innerWidth / 3 ? -1 : 1);
+    return;
+  }
   const button = event.target.closest("button.practise");
   if (button) {
     const bar = Number(button.dataset.bar);
     const percent = Number(button.dataset.percent || 100);
     // Rounded down to a step of the slider.
-    ui.tempo.value = Math.min(100, Math.floor(percent / 5) * 5);
+    ui.tempo.value = ui["train-from"].value = Math.min(100, Math.floor(percent / 5) * 5);
     tempoWords();
     halt();
     setLoop(bar, bar);
@@ -486,7 +554,11 @@ on(stage, "click", event => {
     return;
   }
   const index = noteAt(event);
-  if (index !== null) seek(index, true);
+  if (index === null) return;
+  if (pick && !run && event.target.closest(".paper")) {
+    seek(index, false);
+    pick(index);
+  } else seek(index, true);
 });
 
 // Returns the note that was clicked, or the nearest note, because notes are small.
@@ -512,6 +584,8 @@ function noteAt(event) {
 }
 
 const flip = box => { box.checked = !box.checked; box.dispatchEvent(new Event("change")); };
+// These have another meaning where the music stand is closed.
+const STAND = ["Escape", "PageDown", "PageUp"];
 const ARROWS = ["ArrowLeft", "ArrowRight"];
 const keys = {
   "p": toggle,
@@ -528,6 +602,18 @@ const keys = {
   "r": () => { flip(ui.repeats); tell(ui.repeats.checked ? "Repeats on" : "Repeats off"); },
   "c": () => { flip(ui.count); tell(ui.count.checked ? "Count in on" : "Count in off"); },
   "m": () => { flip(ui.clicks); tell(ui.clicks.checked ? "Click on" : "Click off"); },
+  "t": () => { flip(ui.train); tell(ui.train.checked ? "Faster each time" : "The same tempo each time"); },
+  "b": () => {
+    const sounds = [...ui.along.options];
+    ui.along.value = sounds[(ui.along.selectedIndex + 1) % sounds.length].value;
+    restart();
+    tell(`Along with it: ${ui.along.selectedOptions[0].text}`);
+  },
+  "f": () => { if (stand.isOpen()) stand.close(); else stand.open(); },
+  "Escape": () => stand.close(),
+  "PageDown": () => stand.turn(1),
+  "PageUp": () => stand.turn(-1),
+  "h": () => { if (pick && !stand.isOpen()) { if (run) pause(); pick(note); } },
   "?": () => { ui.keys.open = !ui.keys.open; if (ui.keys.open) ui.keys.scrollIntoView(); },
 };
 for (let row = 0; row < data.rows.length; row++) keys[String((row + 1) % 10)] = () => choose(row);
@@ -538,16 +624,18 @@ document.addEventListener("pointerdown", () => { pointed = true; }, {capture: tr
 
 // Whether an element uses a key itself while it has the focus.
 function isOwn(key, at) {
-  if (at.closest("textarea, input:not([type=range], [type=radio], [type=checkbox])")) return true;
+  if (at.closest("textarea, input:not([type=range], [type=radio], [type=checkbox], [type=number])")) return true;
+  if (key !== " " && at.closest("[type=number]")) return true;
   if (key === " ") return !pointed && at.closest("button, summary, select, [type=checkbox], [type=radio]:not(:checked), [type=file]");
   return at.closest("select") || ARROWS.includes(key) && at.closest("input, [role=region]");
 }
 
 on(document, "keydown", event => {
   if (event.key === "Tab") pointed = false;
-  if (!ui.single.checked || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (!ui.single.checked || document.querySelector("dialog[open]") || event.ctrlKey || event.altKey || event.metaKey) return;
   const key = event.key.length === 1 ? event.key.toLowerCase() : event.key;
   if (!keys[key] || isOwn(key, event.target)) return;
+  if (STAND.includes(key) && !stand.isOpen()) return;
   event.preventDefault();
   if (!(key === " " && event.repeat)) keys[key]();
 });
@@ -557,22 +645,27 @@ on(document, "keyup", event => {
 });
 
 // Turning a phone shows the other lines.
-on(matchMedia("(max-width: 46rem)"), "change", () => { light(-1); if (!run) show(note); });
+const relight = () => { light(-1); if (!run) show(note); };
+on(matchMedia("(max-width: 46rem)"), "change", relight);
 document.body.dataset.state = "still";
+const VALUES = ["tempo", "train-from", "train-step", "train-to", "level", "along"];
+const SWITCHES = ["repeats", "count", "clicks", "single", "train"];
 if (kept) {
-  ui.tempo.value = kept.tempo;
-  ui.repeats.checked = kept.repeats;
-  ui.count.checked = kept.count;
-  ui.clicks.checked = kept.clicks;
-  ui.single.checked = kept.single;
+  for (const id of VALUES) ui[id].value = kept[id];
+  for (const id of SWITCHES) ui[id].checked = kept[id];
+  // Another tune may have no chords.
+  if (!ui.along.value) ui.along.value = "nothing";
 }
 collect();
 tempoWords();
-show(0);
+// After another answer about the same tune the place stays.
+show(kept && kept.notes === count ? kept.note : 0);
 
 // What a player of the next answer keeps.
 const keep = () => ({
-  tempo: ui.tempo.value, repeats: ui.repeats.checked, count: ui.count.checked, clicks: ui.clicks.checked, single: ui.single.checked, pointed,
+  ...Object.fromEntries(VALUES.map(id => [id, ui[id].value])), ...Object.fromEntries(SWITCHES.map(id => [id, ui[id].checked])),
+  pointed, note, notes: count,
 });
-return {put, collect, keep, close: () => { halt(); closing.abort(); if (sound) sound.context.close(); }};
+const close = () => { stand.end(); halt(); closing.abort(); sound.end(); };
+return {put, collect, redraw: () => { collect(); relight(); }, keep, close, toggle, hear, place, at: () => note};
 }

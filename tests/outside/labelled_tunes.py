@@ -53,6 +53,8 @@ class Tune:
     meter: tuple
     notes: list = field(default_factory=list)
     bars: list = field(default_factory=list)
+    # Of a chorale: the pitch class that the bass ends on, a second witness of the tonic.
+    bass_end: int | None = None
 
     def key(self):
         return (self.tonic, self.mode)
@@ -379,8 +381,18 @@ def whole(path):
     return text, re.sub(r"<mode>[^<]*</mode>", "", text), notes
 
 
+def last_pitch(part):
+    """The pitch class of the last note of a MusicXML part."""
+    pitch = part.findall(".//pitch")[-1]
+    return (STEPS[pitch.findtext("step")] + int(pitch.findtext("alter") or 0)) % 12
+
+
 def chorales():
-    """The soprano of each four-part chorale that music21 carries, with the key that its file names."""
+    """The soprano of each four-part chorale that music21 carries, with the key that its file names.
+
+    The file's key is that of the signature, and Dorian and Mixolydian chorales often stand under the signature of a minor
+    or major key a fifth off: the key named is then D minor where the music begins and ends on G.
+    """
     import zipfile
     from xml.etree import ElementTree
 
@@ -398,6 +410,7 @@ def chorales():
         tonic = 7 * (sharps - SHARPS_FROM_MAJOR[mode]) % 12
         beats, unit = root.findtext(".//beats"), root.findtext(".//beat-type")
         tune = Tune("bach", path.name, path.stem, tonic, mode, sharps, (int(beats), int(unit)))
+        tune.bass_end = last_pitch(parts[3])
         at, divisions, tied = Fraction(0), 1, False
         for index, measure in enumerate(parts[0].findall("measure")):
             bar = Bar(at)

@@ -12,7 +12,7 @@ use crate::clean::is_hidden;
 
 use super::{
     Page, Sheet,
-    draw::{Anchor, Group, Ink, Item, Owner},
+    draw::{Anchor, Group, Ink, Item, Owner, Role},
     glyphs::Glyph,
     style::{DASHED_EDGE, DASHES, FRAME_EDGE, SHAPE_EDGE, Style, has_edge, style, tie_handles},
     text::Face,
@@ -45,7 +45,7 @@ pub fn document(sheet: &Sheet, page: usize) -> String {
 
 /// Writes a page.
 pub fn write(page: &Page, look: &Look) -> String {
-    let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: &look.prefix };
+    let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: &look.prefix, inked: false };
     writer.page(page, look);
     writer.out
 }
@@ -59,7 +59,7 @@ macro_rules! put {
 
 /// Returns the glyph outlines of some pages as an invisible SVG, for [`bare`] pages beside it.
 pub fn definitions(pages: &[Page]) -> String {
-    let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: "" };
+    let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: "", inked: true };
     writer.out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"glyphs\">\n");
     writer.definitions(pages);
     writer.out.push_str("</svg>\n");
@@ -74,10 +74,10 @@ pub fn letters(pages: &[Page]) -> String {
 /// Keeps browsers from moving letters to whole pixels, away from the notes.
 const PRECISE: &str = "text-rendering=\"geometricPrecision\"";
 
-/// Returns a page for a document that has [`definitions`] of its glyphs, the rules for its [`letters`], and the same content in
-/// words for readers who cannot see it.
+/// Returns a page for a document that has [`definitions`] of its glyphs, the rules for its [`letters`], the inks of
+/// `render/html/page.css`, and the same content in words for readers who cannot see it.
 pub fn bare(page: &Page) -> String {
-    let mut writer = SvgWriter { out: String::with_capacity(32 * 1024), prefix: "" };
+    let mut writer = SvgWriter { out: String::with_capacity(32 * 1024), prefix: "", inked: true };
     let (width, height) = (page.width, page.height);
     put!(
         writer.out,
@@ -92,7 +92,12 @@ pub fn bare(page: &Page) -> String {
 struct SvgWriter<'a> {
     out: String,
     prefix: &'a str,
+    /// Whether a style sheet around it has the usual inks; then they are left out here.
+    inked: bool,
 }
+
+/// The widths of lines that the style sheet has, by the class of a line.
+const LINES: [(&str, i32); 3] = [("staff", 28), ("barline", 40), ("stem", 30)];
 
 impl SvgWriter<'_> {
     /// Writes the outlines of the glyphs that occur, once each.
@@ -171,7 +176,7 @@ impl SvgWriter<'_> {
     }
 
     fn item(&mut self, item: &Item) {
-        let Style { class, fill, stroke } = style(item.role);
+        let Style { class, stroke, .. } = style(item.role);
         match &item.ink {
             Ink::Glyph(glyph, x, y, scale) => {
                 put!(self.out, "<use class=\"{class}\" href=\"#{}{}\"", self.prefix, glyph.name());
@@ -179,7 +184,8 @@ impl SvgWriter<'_> {
                     1000 => put!(self.out, " x=\"{x}\" y=\"{y}\""),
                     _ => put!(self.out, " transform=\"translate({x} {y}) scale({})\"", Thousandths(*scale)),
                 }
-                put!(self.out, " fill=\"{fill}\"/>\n");
+                self.fill(item.role);
+                self.out.push_str("/>\n");
             }
             Ink::Text(text) => {
                 let (x, y) = text.at;
@@ -199,14 +205,12 @@ impl SvgWriter<'_> {
                 put!(
                     self.out,
                     "<text class=\"{class}\" x=\"{x}\" y=\"{y}\" font-size=\"{size}\"{anchor}{face} textLength=\"{width}\" \
-                     lengthAdjust=\"spacingAndGlyphs\" fill=\"{fill}\">{}</text>\n",
-                    Escaped(&text.text)
+                     lengthAdjust=\"spacingAndGlyphs\""
                 );
+                self.fill(item.role);
+                put!(self.out, ">{}</text>\n", Escaped(&text.text));
             }
-            Ink::Line([x1, y1, x2, y2], width) => put!(
-                self.out,
-                "<path class=\"{class}\" d=\"M{x1} {y1}L{x2} {y2}\" stroke=\"{stroke}\" stroke-width=\"{width}\"/>\n"
-            ),
+            Ink::Line(ends, width) => self.line(item.role, *ends, *width),
             Ink::Dashed => {
                 let [long, short] = DASHES;
                 self.outline(item, DASHED_EDGE, &format!(" stroke-dasharray=\"{long} {short}\""));
@@ -217,8 +221,9 @@ impl SvgWriter<'_> {
                 for (index, (x, y)) in points.iter().enumerate() {
                     put!(self.out, "{}{x} {y}", if index == 0 { 'M' } else { 'L' });
                 }
-                put!(self.out, "Z\" fill=\"{fill}\"");
-                if has_edge(item.role) {
+                self.out.push_str("Z\"");
+                self.fill(item.role);
+                if has_edge(item.role) && !self.inked {
                     put!(
                         self.out,
                         " stroke=\"{stroke}\" stroke-width=\"{SHAPE_EDGE}\" stroke-linejoin=\"round\""
@@ -230,11 +235,37 @@ impl SvgWriter<'_> {
                 let [[ax, ay], [bx, by], [cx, cy], [dx, dy]] = tie_handles([*x1, *y1, *x2, *y2], *height);
                 put!(
                     self.out,
-                    "<path class=\"{class}\" d=\"M{x1} {y1}C{ax} {ay} {bx} {by} {x2} {y2}C{cx} {cy} {dx} {dy} {x1} {y1}Z\" \
-                     fill=\"{fill}\"/>\n"
+                    "<path class=\"{class}\" d=\"M{x1} {y1}C{ax} {ay} {bx} {by} {x2} {y2}C{cx} {cy} {dx} {dy} {x1} {y1}Z\""
                 );
+                self.fill(item.role);
+                self.out.push_str("/>\n");
             }
         }
+    }
+
+    /// Writes the colour that fills an item, unless the style sheet has it: black is the colour of every sheet there, and the
+    /// houses of the tab and their figures have rules of their own.
+    fn fill(&mut self, role: Role) {
+        let ruled = matches!(role, Role::BlowShape | Role::DrawShape | Role::Blow | Role::Draw);
+        let Style { fill, .. } = style(role);
+        if !(self.inked && (ruled || fill == style(Role::Note).fill)) {
+            put!(self.out, " fill=\"{fill}\"");
+        }
+    }
+
+    fn line(&mut self, role: Role, [x1, y1, x2, y2]: [i32; 4], width: i32) {
+        let Style { class, stroke, .. } = style(role);
+        // A stem has a class of its own, because a head of the same ink has no stroke.
+        let class = if self.inked && role == Role::Note { "stem" } else { class };
+        put!(self.out, "<path class=\"{class}\" d=\"M{x1} {y1}L{x2} {y2}\"");
+        let ruled = LINES.iter().find(|(line, _)| self.inked && *line == class);
+        if ruled.is_none() {
+            put!(self.out, " stroke=\"{stroke}\"");
+        }
+        if ruled.is_none_or(|(_, usual)| *usual != width) {
+            put!(self.out, " stroke-width=\"{width}\"");
+        }
+        self.out.push_str("/>\n");
     }
 
     /// Writes a rectangle without filling.
@@ -279,5 +310,37 @@ impl std::fmt::Display for Escaped<'_> {
             }
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What [`bare`] leaves out stands in the style of the pages, with the same inks.
+    #[test]
+    fn the_style_sheet_has_the_inks_that_a_bare_page_leaves_out() {
+        let css = include_str!("../render/html/page.css");
+        let rule = |rule: String| assert!(css.contains(&rule), "{rule}");
+        for (class, width) in LINES {
+            let role = match class {
+                "staff" => Role::Staff,
+                "barline" => Role::Bar,
+                _ => Role::Note,
+            };
+            let stroke = style(role).stroke;
+            rule(format!(".paper path.{class} {{ stroke: {stroke}; }}"));
+            rule(format!(".paper path.{class}:not([stroke-width]) {{ stroke-width: {width}; }}"));
+        }
+        for role in [Role::BlowShape, Role::DrawShape] {
+            let Style { class, fill, stroke } = style(role);
+            rule(format!(
+                ".paper path.{class} {{ fill: {fill}; stroke: {stroke}; stroke-width: {SHAPE_EDGE}; stroke-linejoin: round; }}"
+            ));
+        }
+        for role in [Role::Blow, Role::Draw] {
+            let Style { class, fill, .. } = style(role);
+            rule(format!(".paper .{class} {{ fill: {fill}; }}"));
+        }
     }
 }

@@ -226,7 +226,11 @@ impl std::error::Error for PinError {}
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::import;
+    use crate::{
+        harp::{Harp, Tuning},
+        import,
+        search::{Player, search_for},
+    };
 
     fn tune(abc: &str) -> Melody {
         let text = format!("X:1\nL:1/8\nM:4/4\nK:C\n{abc}\n");
@@ -265,6 +269,38 @@ mod tests {
         let error = |text: &str| find(&[text.parse().unwrap()], &melody).unwrap_err().to_string();
         assert_eq!(error("7:1=4"), "there is no note in bar 7; the tune has notes in bars 1 to 2");
         assert_eq!(error("2:4=4"), "no note starts at bar 2 beat 4; notes of this bar start at beat 1, 2, 3");
+    }
+
+    /// The price of a hole is what the search finds with its pin; one of the holes is free, and a grace note has none.
+    #[test]
+    fn the_holes_for_a_note_cost_what_the_search_finds_with_them() {
+        let melody = tune("GABG cedc|{d}G4 E4|");
+        let harps = [Harp::parse("C", Tuning::built_in()).unwrap()];
+        let player = Player::default();
+        let request = Request {
+            melody: &melody,
+            key: "C".parse().unwrap(),
+            harps: &harps,
+            technique: player.technique,
+            weights: &player.weights,
+            any_key: false,
+            pins: &[],
+        };
+        let wanted = Wanted { octave: Some(0), ..Wanted::first(1) };
+        let row = search_for(&request, &wanted).approaches.remove(0);
+        let found = holes(&request, &wanted, &row, 0).unwrap();
+        // G4 is draw 2 and blow 3 of a C harp.
+        let actions: Vec<Action> = found.holes.iter().map(|hole| hole.pin.action).collect();
+        assert_eq!(actions, [Action::draw(2), Action::blow(3)]);
+        assert_eq!(found.free, row.playing.effort.total());
+        for hole in &found.holes {
+            let pins = find(&[hole.pin], &melody).unwrap();
+            let pinned =
+                search_for(&Request { pins: &pins, ..request.clone() }, &wanted).approaches.remove(0);
+            assert_eq!(hole.effort, pinned.playing.effort.total());
+        }
+        assert!(found.holes.iter().any(|hole| hole.effort == found.free));
+        assert_eq!(holes(&request, &wanted, &row, 8), None, "a grace note");
     }
 
     #[test]

@@ -206,8 +206,12 @@ impl<'a> Drawer<'a> {
         let first =
             measures.first().filter(|first| first.begins).map(|first| self.score.bars[first.bar].number);
         let number = first.filter(|&number| number > 1).map(|number| number.to_string());
-        // The number fits over the clef; a name may extend over the first notes.
-        let over = name.map_or(0, |name| self.top_between(0, 800 + Face::Italic.width(name, NUMBER_SIZE)));
+        // The number fits over the clef; without one, and with a name, it may extend over the first notes.
+        let name_width = name.map(|name| Face::Italic.width(name, NUMBER_SIZE));
+        let over = match name_width.or((!self.score.staff).then_some(0)) {
+            Some(width) => self.top_between(0, 800 + width),
+            None => 0,
+        };
         let Some(opening) = self.group.groups.iter_mut().find(|group| group.owner == Owner::Opening) else {
             return;
         };

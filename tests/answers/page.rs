@@ -209,6 +209,22 @@ fn the_script_is_told_when_each_note_sounds_and_which() {
 }
 
 #[test]
+fn the_chords_are_told_below_the_tune_and_move_with_it() {
+    let abc = "X:1\nM:4/4\nL:1/4\nQ:1/4=60\nK:C\n\"C\"CDEF|\"N.C.\"G2\"G7/B\"G2|\n";
+    let imported = import::import(abc.as_bytes(), &ImportOptions::default()).unwrap();
+    with_page(&imported, |_, ranking, html| {
+        let data = data(html);
+        // C over C, none where none is to be played, G7 over B; the bass from G2 up, the others from G3.
+        let chord = |at, to, midi: &[u8]| serde_json::json!({"at": at, "to": to, "midi": midi});
+        let wanted = [chord(0, 4000, &[48, 60, 64, 55]), chord(6000, 8000, &[47, 55, 59, 62, 65])];
+        assert_eq!(data["chords"], Value::from(wanted.to_vec()));
+        let first = ranking.best().unwrap();
+        assert_eq!(data["rows"][0]["moved"], first.transposed.0);
+        assert_eq!(data["rows"][0]["drone"], 48);
+    });
+}
+
+#[test]
 fn a_count_in_is_a_full_bar_of_felt_beats_and_an_upbeat_falls_into_its_place() {
     // 6/8 with an upbeat of an eighth at 168 quarters a minute: a dotted quarter lasts 535 ms, an eighth 178.
     with_page(&tune("swallowtail-jig"), |page, _, _| {

@@ -16,60 +16,14 @@ from pathlib import Path
 
 from axe_playwright_python.sync_playwright import Axe
 from outside import Check, Opened
+from page_practice import is_one_row, plays_along, stands_alone, trains
+from playing_page import DESK, EAR, PHONE, SIDE, data, data_of, forget, lit, start, until
 from playwright.sync_api import sync_playwright
 
 CORPUS = Path(__file__).parents[2] / "corpus"
-DESK = {"width": 1280, "height": 900}
-PHONE = {"width": 390, "height": 844}
-# A phone on its side.
-SIDE = {"width": 740, "height": 360}
 
 # A page of ten ways to play a tune of 32 bars.
 MOST_BYTES = 700_000
-
-# Before the page's own script: an ear between the sound and the loudspeaker, and a log of what is lit in every frame.
-EAR = """
-window.__log = [];
-const connect = AudioNode.prototype.connect;
-AudioNode.prototype.connect = function (to, ...rest) {
-  if (to instanceof AudioDestinationNode) {
-    window.__ear = new AnalyserNode(this.context, {fftSize: 16384, smoothingTimeConstant: 0, maxDecibels: 0});
-    connect.call(this, window.__ear);
-  }
-  return connect.call(this, to, ...rest);
-};
-window.__heard = () => {
-  if (!window.__ear) return {loud: 0, hertz: 0};
-  const bins = new Float32Array(window.__ear.frequencyBinCount);
-  window.__ear.getFloatFrequencyData(bins);
-  const loud = Math.max(...bins);
-  // The lowest peak that is nearly as strong as the strongest.
-  let bin = bins.findIndex((level, k) => k > 5 && level > loud - 12 && level >= bins[k - 1] && level >= bins[k + 1]);
-  const [a, b, c] = [bins[bin - 1], bins[bin], bins[bin + 1]];
-  const shift = (a - c) / (2 * (a - 2 * b + c)) || 0;
-  return {loud, hertz: (bin + shift) * window.__ear.context.sampleRate / window.__ear.fftSize};
-};
-// How loud it is at a frequency, and above its neighbourhood: decibels.
-window.__level = hertz => {
-  const bins = new Float32Array(window.__ear.frequencyBinCount);
-  window.__ear.getFloatFrequencyData(bins);
-  return Math.max(...bins.slice(Math.round(hertz / window.__ear.context.sampleRate * window.__ear.fftSize) - 1).slice(0, 3));
-};
-// What keeps the screen awake, as browsers with a screen have it.
-window.__awake = [];
-Object.defineProperty(navigator, "wakeLock", {value: {request: async kind => {
-  window.__awake.push(kind);
-  return {release: async () => { window.__awake.push("let go"); }};
-}}});
-const watch = () => {
-  const lit = [...document.querySelectorAll(".strip .lit")].map(piece => Number(piece.dataset.note));
-  const scroll = document.querySelector(".scroll");
-  window.__log.push({at: performance.now(), lit, state: document.body && document.body.dataset.state,
-    scrolled: scroll ? scroll.scrollLeft : 0});
-  requestAnimationFrame(watch);
-};
-requestAnimationFrame(watch);
-"""
 
 
 def main(argv):
@@ -166,38 +120,6 @@ class Visit:
         page.goto(path.as_uri())
         until(page, lambda: page.locator(".slim > template").count() == 0)
         return Opened(self.check, context, page, complaints, path.stem)
-
-
-def data(page):
-    return json.loads(page.inner_text("#data") or page.evaluate("document.getElementById('data').textContent"))
-
-
-def data_of(path):
-    """The numbers in the file of a page."""
-    return json.loads(path.read_text(encoding="utf-8").split('id="data">')[1].split("</script>")[0])
-
-
-def until(page, holds, seconds=5):
-    """Waits until a row is unpacked, or the like."""
-    for _ in range(int(seconds * 50)):
-        if holds():
-            return
-        page.wait_for_timeout(20)
-
-
-def lit(page):
-    """The notes that are lit, in order of time, each once for as long as it is lit: (seconds, index)."""
-    log, found, last = page.evaluate("window.__log"), [], None
-    for frame in log:
-        now = frame["lit"][0] if frame["lit"] else None
-        if now is not None and now != last and frame["state"] == "playing":
-            found.append((frame["at"] / 1000, now))
-        last = now
-    return found
-
-
-def forget(page):
-    page.evaluate("window.__log = []")
 
 
 def opens(check, visit, path):
@@ -302,16 +224,6 @@ def chooses(check, visit, path):
         page.keyboard.press("1")
         until(page, lambda: sheet() == first)
         check("the first sheet comes back as it was", sheet() == first)
-
-
-def start(page, tempo=None, count=False):
-    if not page.is_visible("#count"):
-        page.click("#more")
-    page.set_checked("#count", count)
-    if tempo:
-        page.locator("#tempo").evaluate("(x, tempo) => { x.value = tempo; x.dispatchEvent(new Event('input')); }", tempo)
-    forget(page)
-    page.click("#play")
 
 
 def plays(check, visit, path):
@@ -436,127 +348,6 @@ def practises(check, visit, path):
         check(f"a hard bar is looped: {state}", state == [bar, bar, True, "playing"])
         tempo = int(page.input_value("#tempo"))
         check(f"at the tempo where it is comfortable ({percent} %): {tempo}", percent - 5 < tempo <= percent)
-
-
-def trains(check, visit, path):
-    """Each pass of the loop is faster, up to the goal: by the clock of what is lit."""
-    with visit(path) as page:
-        numbers = data(page)
-        labels = [bar["label"] for bar in numbers["bars"]]
-        bar = labels.index("3")
-        for name in ["#to", "#from"]:
-            page.select_option(name, str(bar))
-        page.click("#more")
-        for name, value in [("from", 60), ("step", 20), ("to", 100)]:
-            page.select_option(f"#train-{name}", str(value))
-        check("a chosen step turns the trainer on, at its first tempo", page.is_checked("#train") and page.input_value("#tempo") == "60")
-        length = (numbers["bars"][bar]["to"] - numbers["bars"][bar]["at"]) / 1000
-        wanted = [length / rate for rate in [.6, .8, 1, 1]]
-        start(page)
-        page.wait_for_timeout(int(sum(wanted) * 1000) + 700)
-        seen = lit(page)
-        begins = [at for at, index in seen if index == seen[0][1]]
-        passes = [b - a for a, b in zip(begins, begins[1:])]
-        close = len(passes) >= 4 and all(abs(took - right) < .08 for took, right in zip(passes, wanted))
-        check(f"60, 80, 100, 100 %: passes of {[round(took, 2) for took in passes]} s, {[round(right, 2) for right in wanted]} s", close)
-        check("the tempo says so", page.input_value("#tempo") == "100" and page.inner_text("#speed").startswith("100 %"))
-        page.keyboard.press("s")
-        check("Stop goes back to the first tempo", page.input_value("#tempo") == "60")
-        page.keyboard.press("t")
-        check("t turns it off", not page.is_checked("#train"))
-
-
-def plays_along(check, visit, path):
-    """A drone on the tonic, or the tune's chords, at their pitches, as loud as wanted."""
-    with visit(path) as page:
-        row, chords = data(page)["rows"][0], data(page)["chords"]
-        hertz = lambda midi: 440 * 2 ** ((midi - 69) / 12)
-        check(f"the tune has chords, the first of them G: {chords[0]}", chords[0]["midi"][0] == 43
-              and {midi % 12 for midi in chords[0]["midi"]} == {7, 11, 2} and row["drone"] % 12 == 7)
-        page.click("#more")
-        heard = {}
-        for along, level in [("nothing", 60), ("drone", 60), ("drone", 0), ("chords", 60)]:
-            page.select_option("#along", along)
-            page.locator("#level").evaluate("(x, level) => { x.value = level; x.dispatchEvent(new Event('input')); }", level)
-            page.keyboard.press("s")
-            start(page, 50)
-            page.wait_for_timeout(1900)
-            # The lowest note of what plays along lies an octave and more below the tune.
-            heard[along, level] = page.evaluate("hertz => window.__level(hertz)", hertz(row["drone"] if along == "drone" else chords[0]["midi"][0]))
-            page.click("#stop")
-            page.wait_for_timeout(400)
-        quiet = max(heard["nothing", 60], heard["drone", 0])
-        check(f"drone and chords are heard, and only where they are wanted: {heard}",
-              heard["drone", 60] > quiet + 20 and heard["chords", 60] > quiet + 20)
-        page.evaluate("document.activeElement.blur()")
-        page.keyboard.press("b")
-        check("b goes from one to the next", page.input_value("#along") == "drone" and "a drone" in page.inner_text("#said"))
-
-
-# The lines of music on the music stand, and the controls beside them.
-LINES = """() => [...document.querySelectorAll(".paper > div > svg")].map((line, k) => [k, line.getBoundingClientRect()])
-  .filter(([, box]) => box.height).map(([k, box]) => [k, Math.round(box.top), Math.round(box.bottom), Math.round(box.width)])"""
-
-
-def stands_alone(check, visit, path, size):
-    name = f"stand {size['width']}x{size['height']}"
-    with visit(path, size) as page:
-        page.locator("body").press("f")
-        page.wait_for_timeout(400)
-        bar, first = page.locator(".player").bounding_box(), page.evaluate(LINES)
-        check(f"{name}: lines of music fill the screen: {first}", first and first[-1][2] <= bar["y"] + 1
-              and first[0][3] >= size["width"] * .8)
-        check(f"{name}: nothing else is reached", page.evaluate(
-            "[...document.querySelectorAll('h1, #ranking, .about, .where, .tab')].every(x => x.closest('[inert]'))"))
-        small = [round(button.bounding_box()["height"]) for button in page.locator(".transport button:visible").all()]
-        wide = page.evaluate("document.scrollingElement.scrollWidth")
-        check(f"{name}: a finger finds its buttons ({small}), and none sticks out ({wide})", min(small) >= 44 and wide <= size["width"]
-              and all(box["x"] + box["width"] <= size["width"] for box in [x.bounding_box() for x in page.locator(".transport button:visible").all()]))
-        check(f"{name}: the screen stays awake", page.evaluate("window.__awake") == ["screen"])
-        found = Axe().run(page).response["violations"]
-        grave = [fault["id"] for fault in found if fault["impact"] in ("serious", "critical")]
-        check(f"{name}: axe-core finds nothing serious: {grave}", not grave)
-        page.keyboard.press("PageDown")
-        second = page.evaluate(LINES)
-        turns = second[0][0] == first[-1][0] + 1 if len(first) < page.locator(".paper > div:visible > svg").count() else second == first
-        check(f"{name}: Page Down turns the page: {second}", turns or len(second) == 0)
-        page.keyboard.press("PageUp")
-        check(f"{name}: and Page Up turns back", page.evaluate(LINES) == first)
-        page.mouse.click(size["width"] * .8, 100)
-        check(f"{name}: so does a tap on the right", page.evaluate(LINES) == second)
-        page.mouse.click(size["width"] * .1, 100)
-        check(f"{name}: and on the left", page.evaluate(LINES) == first)
-        page.evaluate("""() => { document.querySelector("#count").checked = false;
-            const tempo = document.querySelector("#tempo"); tempo.value = 150; tempo.dispatchEvent(new Event("input")); }""")
-        page.keyboard.press("Space")
-        hidden = 0
-        for _ in range(60):
-            page.wait_for_timeout(100)
-            hidden += page.evaluate("""() => { const note = document.querySelector(".strip .lit");
-                return Boolean(note) && ![...document.querySelectorAll(`.paper .note[data-note="${note.dataset.note}"]`)].some(x => {
-                    const box = x.getBoundingClientRect(); return box.height && box.top >= -1 && box.bottom <= innerHeight; }); }""")
-        check(f"{name}: while it plays, the note that sounds is there ({hidden} times it was not)", hidden == 0)
-        page.keyboard.press("Space")
-        check(f"{name}: Space pauses", page.evaluate("document.body.dataset.state") == "still")
-        page.keyboard.press("Escape")
-        page.wait_for_timeout(300)
-        left = page.evaluate("""() => [document.body.className.includes("stand"), Boolean(document.fullscreenElement),
-            document.querySelectorAll("[inert]").length, document.activeElement.id, window.__awake.at(-1)]""")
-        check(f"{name}: Escape leaves it: {left}", left[:3] == [False, False, 0] and left[3] in ("full", "more") and left[4] == "let go")
-
-
-def is_one_row(check, visit, path, size):
-    name = f"{size['width']}x{size['height']}"
-    with visit(path, size) as page:
-        page.click("#play")
-        page.wait_for_timeout(300)
-        tops = page.evaluate("""() => [...document.querySelectorAll(".player button, .player #now")].filter(x => x.getClientRects().length)
-            .map(x => { const box = x.getBoundingClientRect(); return (box.top + box.bottom) / 2; })""")
-        bar = page.locator(".player").bounding_box()["height"]
-        if size is not DESK:
-            check(f"{name}: while it plays, the bar is one row ({bar:.0f} px, {tops})", bar < 70 and max(tops) - min(tops) < 12)
-        wide = page.evaluate("document.scrollingElement.scrollWidth")
-        check(f"{name}: and nothing sticks out ({wide})", wide <= size["width"])
 
 
 def is_clicked(check, visit, path):

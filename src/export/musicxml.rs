@@ -10,6 +10,7 @@
 //! itself. A note that is not on the harp has its head in parentheses; a changed note has an asterisk over it.
 
 mod bar;
+mod barlines;
 mod chord;
 
 use std::io::Write;

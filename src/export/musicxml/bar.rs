@@ -4,11 +4,13 @@ use std::collections::BTreeMap;
 
 use super::{
     super::{Arrangement, per_minute, xml::Xml},
-    Divisions, TabAs, chord,
+    Divisions, TabAs,
+    barlines::{completes, jumps, left_barline, right_barline, targets},
+    chord,
 };
 use crate::{
     harp::Breath,
-    melody::{Bar, BarMarks, ChordSymbol, Note, Signs},
+    melody::{Bar, ChordSymbol, Note, Signs},
     notation::{self, Beam, Event, Grace, Lost, Notation, Tie},
     pitch::{Name, Spelling, Step},
     time::{Beats, Meter},
@@ -464,29 +466,6 @@ impl<'a> BarWriter<'a> {
     }
 }
 
-/// Writes words and sounds that send the player elsewhere.
-fn jumps(xml: &mut Xml, bars: &[Bar], index: usize) {
-    let marks = &bars[index].marks;
-    let sounds = [
-        (marks.to_coda, "tocoda", "coda"),
-        (marks.fine, "fine", "yes"),
-        (marks.da_capo, "dacapo", "yes"),
-        (marks.dal_segno, "dalsegno", "segno"),
-    ];
-    let sounds = sounds.into_iter().filter(|sound| sound.0);
-    for (words, (_, sound, value)) in notation::jumps(bars, index).into_iter().zip(sounds) {
-        xml.element("direction", &[("placement", "above")], |xml| {
-            xml.element("direction-type", &[], |xml| xml.text("words", words));
-            xml.empty("sound", &[(sound, value)]);
-        });
-    }
-}
-
-/// Returns whether a bar is the rest of the bar before it, split at a repeat.
-fn completes(before: &Bar, bar: &Bar) -> bool {
-    before.number == bar.number && bar.meter.is_some_and(|meter| before.length + bar.length <= meter.bar())
-}
-
 /// Returns the name of a note; every note of an arrangement has one.
 fn spelling(note: &Note) -> Spelling {
     note.spelling.unwrap_or_else(|| Spelling::in_key(note.pitch, 0))
@@ -545,68 +524,6 @@ fn write_key(xml: &mut Xml, sharps: i8, mode: Option<crate::mode::Mode>) {
 
 fn breath_mark(xml: &mut Xml) {
     xml.element("articulations", &[], |xml| xml.text("breath-mark", "comma"));
-}
-
-/// Writes the signs to which a jump leads.
-fn targets(xml: &mut Xml, marks: &BarMarks) {
-    for (_, sign) in [(marks.segno, "segno"), (marks.coda, "coda")].into_iter().filter(|sign| sign.0) {
-        xml.element("direction", &[("placement", "above")], |xml| {
-            xml.element("direction-type", &[], |xml| xml.empty(sign, &[]));
-            xml.empty("sound", &[(sign, sign)]);
-        });
-    }
-}
-
-fn left_barline(xml: &mut Xml, marks: &BarMarks, opens_ending: bool) {
-    if !marks.repeat_start && !opens_ending {
-        return;
-    }
-    xml.element("barline", &[("location", "left")], |xml| {
-        if marks.repeat_start {
-            xml.text("bar-style", "heavy-light");
-        }
-        if opens_ending {
-            xml.empty("ending", &[("number", &numbers(&marks.ending)), ("type", "start")]);
-        }
-        if marks.repeat_start {
-            xml.empty("repeat", &[("direction", "forward")]);
-        }
-    });
-}
-
-fn right_barline(xml: &mut Xml, marks: &BarMarks, closes_ending: bool, last: bool) {
-    if marks.repeat_end.is_none() && !marks.section_end && !closes_ending {
-        return;
-    }
-    xml.element("barline", &[("location", "right")], |xml| {
-        if marks.repeat_end.is_some() || (marks.section_end && last) {
-            xml.text("bar-style", "light-heavy");
-        } else if marks.section_end {
-            xml.text("bar-style", "light-light");
-        }
-        if closes_ending {
-            // Without a repeat, the bracket stays open at its end.
-            let kind = if marks.repeat_end.is_some() { "stop" } else { "discontinue" };
-            xml.empty("ending", &[("number", &numbers(&marks.ending)), ("type", kind)]);
-        }
-        if let Some(times) = marks.repeat_end {
-            let times = times.to_string();
-            let mut attributes = vec![("direction", "backward")];
-            if times != "2" {
-                attributes.push(("times", &times));
-            }
-            if marks.repeat_after_jump {
-                attributes.push(("after-jump", "yes"));
-            }
-            xml.empty("repeat", &attributes);
-        }
-    });
-}
-
-/// Returns the numbers of endings, as in "1, 2".
-fn numbers(endings: &[u8]) -> String {
-    let numbers: Vec<String> = endings.iter().map(u8::to_string).collect();
-    numbers.join(", ")
 }
 
 /// Writes a note's part of the beams, from the eighths' beam on.

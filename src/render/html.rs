@@ -35,6 +35,7 @@ const STYLE: &str = include_str!("html/page.css");
 const SCRIPT: &str = concat!(
     include_str!("html/sound.js"),
     include_str!("html/stand.js"),
+    include_str!("html/drag.js"),
     include_str!("html/player.js"),
     include_str!("html/page.js")
 );

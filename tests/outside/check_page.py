@@ -16,7 +16,7 @@ from pathlib import Path
 
 from axe_playwright_python.sync_playwright import Axe
 from outside import Check, Opened
-from page_practice import is_one_row, plays_along, stands_alone, trains
+from page_practice import is_one_row, loops_by_dragging, plays_along, stands_alone, trains
 from playing_page import DESK, EAR, PHONE, SIDE, data, data_of, forget, lit, start, until
 from playwright.sync_api import sync_playwright
 
@@ -61,6 +61,7 @@ def main(argv):
         repeats(check, visit, jig)
         counts_in(check, visit, jig)
         practises(check, visit, jig)
+        loops_by_dragging(check, visit, jig)
         trains(check, visit, jig)
         lamps = make(binary, CORPUS.parent / "demo" / "lamps-along-the-row.musicxml", folder / "lamps.html")
         plays_along(check, visit, lamps)

@@ -1,7 +1,7 @@
 """How one practises with a page: the trainer, what plays along, and the sheet on the full screen. `check_page.py` runs these."""
 
 from axe_playwright_python.sync_playwright import Axe
-from playing_page import DESK, data, lit, start
+from playing_page import DESK, PHONE, data, lit, start
 
 
 def trains(check, visit, path):
@@ -30,6 +30,55 @@ def trains(check, visit, path):
         check("Stop goes back to the first tempo", page.input_value("#tempo") == "60")
         page.keyboard.press("t")
         check("t turns it off", not page.is_checked("#train"))
+
+
+def loops_by_dragging(check, visit, path):
+    """With the mouse from bar to bar; with a finger that first holds still. A finger that moves at once scrolls."""
+
+    def middle(page, size, bar, which):
+        notes = [index for index, of in enumerate(data(page)["notes"]["bar"]) if of == bar]
+        box = page.locator(f".paper {size} [data-note='{notes[which]}']").first.bounding_box()
+        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+    def loop(page):
+        return page.is_checked("#loop"), page.input_value("#from"), page.input_value("#to")
+
+    with visit(path) as page:
+        labels = [bar["label"] for bar in data(page)["bars"]]
+        first, last = labels.index("2"), labels.index("3")
+        page.locator(".paper .broad svg").first.scroll_into_view_if_needed()
+        # Backwards, from the last note of bar 3 to the first of bar 2.
+        page.mouse.move(*middle(page, ".broad", last, -1))
+        page.mouse.down()
+        page.mouse.move(*middle(page, ".broad", first, 0), steps=8)
+        aside = page.locator(".paper .broad .aside").count()
+        page.mouse.up()
+        check(f"a drag over bars loops them: {loop(page)}", loop(page) == (True, str(first), str(last)))
+        check(f"meanwhile the notes outside it fade ({aside})", aside > 0 and page.locator(".aside").count() == 0)
+        check("and is said", "bar 2 to 3" in page.inner_text("#said"))
+        place = page.input_value("#place")
+        page.mouse.click(*middle(page, ".broad", labels.index("4"), 0))
+        check("a click is still a click", page.input_value("#place") != place and loop(page) == (True, str(first), str(last)))
+    with visit(path, PHONE, has_touch=True) as page:
+        labels = [bar["label"] for bar in data(page)["bars"]]
+        first = labels.index("1")
+        page.locator(".paper .slim svg").first.scroll_into_view_if_needed()
+        hand = page.context.new_cdp_session(page)
+
+        def finger(kind, *point):
+            points = [{"x": point[0], "y": point[1]}] if point else []
+            hand.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+        for holds in [False, True]:
+            (x, y), to = middle(page, ".slim", first, 0), middle(page, ".slim", first, -1)
+            finger("touchStart", x, y)
+            page.wait_for_timeout(700 if holds else 30)
+            for step in range(1, 6):
+                finger("touchMove", x + (to[0] - x) * step / 5, y + (to[1] - y) * step / 5)
+            finger("touchEnd")
+            page.wait_for_timeout(100)
+            wanted = (True, str(first), str(first)) if holds else False
+            check(f"a finger that {'holds still' if holds else 'moves at once'}: {loop(page)}", loop(page) == wanted if holds else not loop(page)[0])
 
 
 def plays_along(check, visit, path):

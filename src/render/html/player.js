@@ -503,6 +503,11 @@ function setLoop(from, to) {
   loopChanged();
 }
 
+loopByDragging(stage, index => notes.bar[index], closing.signal, (from, to) => {
+  setLoop(from, to);
+  tell(`Loop from bar ${ui.from.selectedOptions[0].text} to ${ui.to.selectedOptions[0].text}`);
+});
+
 function loopChanged() {
   if (Number(ui.to.value) < Number(ui.from.value)) ui.to.value = ui.from.value;
   drawLoop();

@@ -339,7 +339,6 @@ mod tests {
         let draw_3 = [1, 2, 3].map(|depth| is_deepest(Action::draw(3).bent(depth)));
         assert_eq!(draw_3, [false, false, true]);
         assert!(!is_deepest(Action::draw(3)) && !is_deepest(Action::blow(6).over()));
-        // No harp has this bend, but a caller can ask for it.
     }
 
     #[test]

@@ -71,12 +71,12 @@ pub struct Creator {
 }
 
 impl Credits {
-    /// Names of those who made the music.
+    /// Names of those who wrote the music.
     pub fn composer(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("composer"))
     }
 
-    /// Names of those who made the words.
+    /// Names of those who wrote the words.
     pub fn lyricist(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("lyricist") || role.eq_ignore_ascii_case("poet"))
     }

@@ -127,7 +127,7 @@ fn typed() -> Vec<Vec<u8>> {
     tunes.iter().map(|tune| tune.as_bytes().to_vec()).collect()
 }
 
-/// One case from its number: the bytes, then what becomes of them; whether there is a melody in them.
+/// Makes the case with this number and runs it; returns whether its bytes hold a melody.
 fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     let mut random = Random::new(number as u64);
     let kind = random.pick(kinds);

@@ -107,7 +107,7 @@ struct Shown {
     voices: usize,
     /// The key, as text.
     key: String,
-    /// Whether the file has repeats to write out, or they are written out.
+    /// Whether the file has repeats, written out or not.
     repeats: bool,
 }
 

@@ -42,7 +42,7 @@ pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
     }
 }
 
-/// Returns the standard output itself, because `io::stdout` calls an output that cannot be written to written.
+/// Returns standard output as a file, because `io::stdout` reports success even when it is closed.
 #[cfg(unix)]
 fn stdout() -> io::Result<impl Write> {
     use std::{fs::File, os::fd::AsFd};

@@ -142,7 +142,7 @@ impl<'a> Typed<'a> {
             ErrorKind::InvalidValue => self.no_value(&argument, &value, &several(ContextKind::ValidValue)),
             ErrorKind::ValueValidation if argument == "[KEY]" && value.parse::<u8>().is_ok() => {
                 format!(
-                    "{value} is no key; write `{}`",
+                    "{value} is not a key; write `{}`",
                     self.with(self.place(&value), &["--position", &value])
                 )
             }

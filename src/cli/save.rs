@@ -25,7 +25,7 @@ const MARKS: [&[u8]; 8] = [
     b"# breathline: the pinned holes",
 ];
 
-/// Where a mark is looked for: the part of a file that can come before it.
+/// How many bytes of a file are searched for a mark; no format writes more before it.
 const HEAD: usize = 1 << 20;
 
 /// Which files may be replaced.
@@ -150,7 +150,7 @@ impl Draft {
         Ok(draft)
     }
 
-    /// Returns a copy of the file that has a place, if there is one.
+    /// Returns a copy of the file at this place, if there is one.
     fn of_old(place: &Path) -> io::Result<Option<Draft>> {
         match fs::read(place) {
             Err(error) if error.kind() == ErrorKind::NotFound => Ok(None),

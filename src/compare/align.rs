@@ -261,7 +261,7 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Ali
     while fits(wide) {
         looked_at += places(wide);
         let found = within(tune, tab, shift, wide);
-        // A path that leaves the band leaves out and adds more notes than it is wide.
+        // A path outside the band both leaves out and adds more notes than the band is wide.
         let outside = (wide as u32).saturating_add(1).saturating_mul(cheapest + ADDED);
         let is_whole = wide >= tune.len().max(tab.len());
         if is_whole || found.cost < outside || wide == 0 || places(4 * wide) > MAX_WIDE {

@@ -112,7 +112,7 @@ impl<'a> Book<'a> {
     }
 
     /// Reads the tune with this index, with all its parts. With `perform`, the parts of an ABC tune are in the order that
-    /// its header gives; repeats stay signs.
+    /// its header gives; repeat signs are kept, not written out.
     ///
     /// # Errors
     ///

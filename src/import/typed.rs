@@ -63,7 +63,7 @@ fn words(text: &str) -> Vec<Word<'_>> {
 
 /// Whether the bytes look like typed notes.
 pub(super) fn is_notes(bytes: &[u8]) -> bool {
-    /// Longer texts are something else.
+    /// A longer text is not taken for typed notes.
     const LONGEST: usize = 1 << 16;
     let Some(text) = std::str::from_utf8(bytes).ok().filter(|text| text.len() <= LONGEST) else {
         return false;

@@ -190,7 +190,7 @@ pub(super) struct PinInfo {
 /// A way worth knowing, compared with the best.
 #[derive(Serialize)]
 pub(super) struct WayInfo {
-    /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning` or `own-key`.
+    /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or `own-key`.
     way: &'static str,
     approach: Approach,
     gives_up: Vec<String>,

@@ -58,29 +58,36 @@ pub fn places_to_breathe(notes: &[Note]) -> Vec<bool> {
 fn read(notes: &[Note], mut slur: impl FnMut(usize, usize, bool)) {
     let mut open: Vec<usize> = Vec::new();
     for (index, note) in notes.iter().enumerate() {
-        let mut begin = note.signs.slurs_begin;
+        // An end without a slur takes a beginning at the same note with it: a slur over one note alone. (It may also be the end
+        // of a lost slur and the beginning of a new one; nothing tells them apart.)
+        let alone = usize::from(note.signs.slurs_end).saturating_sub(open.len());
+        let begin = usize::from(note.signs.slurs_begin).saturating_sub(alone);
         for _ in 0..note.signs.slurs_end {
-            match open.pop() {
-                Some(first) => slur(first, index, open.is_empty() && begin == 0),
-                // A slur over one note alone.
-                None => begin = begin.saturating_sub(1),
-            }
+            let Some(first) = open.pop() else { break };
+            slur(first, index, open.is_empty() && begin == 0);
         }
         let room = MOST_OPEN - open.len();
         open.extend((0..begin).map(|_| index).take(room));
     }
 }
 
-/// Leaves at each note only the beginnings and ends that make a slur. A slur to a grace note goes on to its main note.
+/// Leaves at each note only the beginnings and ends that make a slur. A slur to a grace note goes on to its main note; of those
+/// between the grace notes of one main note, the first is kept.
 pub(crate) fn keep_whole_slurs(notes: &mut [Note]) {
     let slurs = slurs(notes);
     for note in &mut *notes {
         (note.signs.slurs_begin, note.signs.slurs_end) = (0, 0);
     }
-    let main = |note: usize| note + notes[note..].iter().take_while(|note| note.grace).count();
-    let slurs = slurs.into_iter().map(|(first, last)| (first, main(last)));
-    let slurs: Vec<_> = slurs.filter(|&(first, last)| first < last && last < notes.len()).collect();
-    for (first, last) in slurs {
+    let mut main: Vec<usize> = (0..notes.len()).collect();
+    for index in (1..notes.len()).rev().filter(|&index| notes[index - 1].grace) {
+        main[index - 1] = main[index];
+    }
+    let mut kept = None;
+    for (first, last) in slurs.into_iter().map(|(first, last)| (first, main[last])) {
+        let is_ornament = notes[first].grace && main[first] == last;
+        if first == last || is_ornament && kept.replace(last) == Some(last) {
+            continue;
+        }
         notes[first].signs.slurs_begin += 1;
         notes[last].signs.slurs_end += 1;
     }
@@ -113,5 +120,22 @@ mod tests {
     fn half_a_slur_is_none() {
         assert!(slurs(&notes(&[(0, 1), (0, 0), (1, 0)])).is_empty());
         assert!(slurs(&notes(&[(1, 1), (0, 1)])).is_empty());
+    }
+
+    #[test]
+    fn a_breath_follows_the_last_open_slur_only() {
+        // (c d (e)): the inner slur is over one note alone.
+        assert_eq!(places_to_breathe(&notes(&[(1, 0), (0, 0), (1, 2)])), [false, false, true]);
+        assert_eq!(places_to_breathe(&notes(&[(1, 0), (1, 1), (0, 1)])), [false, false, true]);
+    }
+
+    #[test]
+    fn any_number_of_slurred_grace_notes_is_kept_as_one_slur() {
+        let mut run = notes(&[(1, 0), (0, 1)].repeat(300));
+        run.iter_mut().for_each(|note| note.grace = true);
+        run.extend(notes(&[(0, 0)]));
+        keep_whole_slurs(&mut run);
+        assert_eq!(slurs(&run), [(0, 600)]);
+        assert_eq!((run[0].signs.slurs_begin, run[600].signs.slurs_end), (1, 1));
     }
 }

@@ -16,35 +16,38 @@ pub struct TempoWords {
 
 /// The beginnings of words that tell a tempo wherever they stand, in small letters (common practice, from memory of the
 /// handbooks: Italian terms, their usual short forms, and English and German ones).
-const STEMS: [&str; 33] = [
-    "grave", "largo", "larghe", "lent", "adagi", "andant", "moderat", "allegr", "vivac", "vivo", "prest",
-    "tempo", "a tempo", "rit.", "ritard", "ritenu", "rall", "accel", "string", "rubato", "mosso", "slow",
-    "fast", "quick", "lively", "steady", "freely", "swing", "langsam", "mäßig", "lebhaft", "schnell",
-    "rasch",
+const STEMS: [&str; 39] = [
+    "grave", "largo", "larghe", "lent", "adagi", "andant", "moderat", "maesto", "allegr", "vivac", "vivo", "prest", "con moto",
+    "tempo", "a tempo", "rit.", "ritard", "ritenu", "rall", "allarg", "accel", "stringen", "string.", "rubato", "mosso", "slow",
+    "fast", "quick", "lively", "steady", "freely", "swing", "langsam", "mäßig", "mässig", "lebhaft", "schnell", "rasch",
+    "getragen",
 ];
+/// The words for how much, which stand before them.
+const HOW_MUCH: [&str; 12] =
+    ["un ", "poco ", "a poco ", "molto ", "assai ", "più ", "piu ", "meno ", "very ", "sehr ", "etwas ", "non troppo "];
 
 /// Whether words tell a tempo, by their beginning.
 pub(crate) fn is_tempo(words: &str) -> bool {
     let plain = words.trim().to_lowercase();
-    let plain = ["poco a poco ", "poco ", "molto ", "un poco ", "più ", "meno "]
-        .iter()
-        .find_map(|more| plain.strip_prefix(more))
-        .unwrap_or(&plain);
-    plain == "rit" || STEMS.iter().any(|stem| plain.starts_with(stem))
+    let mut rest = plain.as_str();
+    while let Some(shorter) = HOW_MUCH.iter().find_map(|word| rest.strip_prefix(word)) {
+        rest = shorter;
+    }
+    rest == "rit" || STEMS.iter().any(|stem| rest.starts_with(stem))
 }
 
-/// Moves words to the first note that does not begin before them, or to the last note; drops what is said twice.
+/// Moves words to the first note that does not begin before them, or to the last note; drops the same words at the same note.
 pub(crate) fn set_over_notes(words: &mut Vec<TempoWords>, notes: &[Note]) {
-    for words in &mut *words {
-        let next = notes.partition_point(|note| note.onset < words.at);
+    for each in &mut *words {
+        let next = notes.partition_point(|note| note.onset < each.at);
         if let Some(note) = notes.get(next).or(notes.last()) {
-            words.at = note.onset;
+            each.at = note.onset;
         }
     }
-    words.sort_by_key(|words| words.at);
+    words.sort_by_key(|each| each.at);
     // Each part of a score may say it.
     let mut said = BTreeSet::new();
-    words.retain(|words| said.insert((words.at, words.text.clone())));
+    words.retain(|each| said.insert((each.at, each.text.clone())));
 }
 
 #[cfg(test)]
@@ -53,11 +56,9 @@ mod tests {
 
     #[test]
     fn words_of_tempo_are_known_by_their_beginning() {
-        assert!(
-            ["Allegretto", "rit.", "Rit", "poco rit.", "Più mosso", "a tempo"]
-                .iter()
-                .all(|words| is_tempo(words))
-        );
-        assert!(["molto", "dolce", "1.", "Fine", "ritornello", ""].iter().all(|words| !is_tempo(words)));
+        let of_tempo = ["Allegretto", "rit.", "Rit", "poco rit.", "poco più mosso", "a tempo", "Maestoso", "Sehr langsam", "MÄSSIG"];
+        assert!(of_tempo.iter().all(|words| is_tempo(words)));
+        let others = ["molto", "dolce", "1.", "Fine", "ritornello", "Strings only", ""];
+        assert!(others.iter().all(|words| !is_tempo(words)));
     }
 }

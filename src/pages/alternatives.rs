@@ -18,6 +18,7 @@ fn name(kind: Kind, approach: &Approach) -> String {
         Kind::OtherRegister if approach.harp.register() == Register::Low => "Low harp".to_owned(),
         Kind::OtherRegister => "High harp".to_owned(),
         Kind::OtherTuning => "Another tuning".to_owned(),
+        Kind::OtherKey => "In another key".to_owned(),
         Kind::OwnKey => "In its own key".to_owned(),
     }
 }
@@ -37,7 +38,7 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     page.text("Other ways worth knowing:");
     for way in &ranking.ways {
         let who = match way.kind {
-            Kind::OwnKey => {
+            Kind::OwnKey | Kind::OtherKey => {
                 let key = key::sounding(&way.approach, request.key.mode, request.melody);
                 format!("in {key}, {}", named(&way.approach, best))
             }
@@ -74,7 +75,7 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     // Notes come first: those missing there and present here, by place.
     if theirs.missing > ours.missing {
         let lacking: Vec<usize> = other.missing().filter(|&note| !melody.notes[note].grace).collect();
-        gives_up.push(format!("lacks {}", lacking_places(other, &lacking, melody)));
+        gives_up.push(format!("it lacks {}", lacking_places(other, &lacking, melody)));
     } else if theirs.is_full() && !ours.is_full() {
         gains.push("every note is there".to_owned());
     } else if theirs.missing < ours.missing {
@@ -107,7 +108,7 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         gives_up.push(more(theirs.breath_changes - ours.breath_changes, "breath turn", "breath turns"));
     }
     if other.playing.effort[Term::Position] > best.playing.effort[Term::Position] {
-        gives_up.push("a position that is less often played".to_owned());
+        gives_up.push("its position is less often played".to_owned());
     }
     if way.kind == Kind::OtherTuning {
         gives_up.push("it takes another harp".to_owned());

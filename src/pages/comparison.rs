@@ -128,7 +128,7 @@ impl<'a> Side<'a> {
         self
     }
 
-    /// Marks the few bars that exceed their cost in the other way by most.
+    /// Marks the few bars whose cost exceeds the other way's by most.
     pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
         /// The number of bars that a player can work on.
         const MOST: usize = 4;

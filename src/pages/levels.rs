@@ -74,7 +74,7 @@ pub(super) fn ways(levels: &[Level]) -> Vec<String> {
             parts.push(format!("{} missing", words::plural(missing, "note", "notes")));
         }
         let line = parts.join(", ");
-        // A line for every level has no name.
+        // A single line that serves several levels has no name.
         if levels.len() == 1 && level.techniques.len() > 1 {
             return line;
         }
@@ -149,7 +149,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
 
 /// "bars 3, 7 and 15", "seven bars, the first is bar 1".
 fn bars(melody: &Melody, notes: &[usize]) -> String {
-    /// As many as somebody looks up.
+    /// More bars than this are counted, not listed.
     const MOST: usize = 5;
     let bars: BTreeSet<u32> = notes.iter().map(|&note| melody.bars[melody.notes[note].bar].number).collect();
     match bars.first() {

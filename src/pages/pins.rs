@@ -131,8 +131,8 @@ pub fn choice(request: &Request, row: &Approach, note: usize, holes: Option<&Hol
     let (found, free) = holes.map_or((&[][..], 0), |holes| (holes.holes.as_slice(), holes.free));
     let about = match (holes, found.len()) {
         (None, _) => "A grace note has no beat of its own, so it cannot be pinned.".to_owned(),
-        (Some(_), 0) => "No hole of this harp has this note, with the bends of this level.".to_owned(),
-        (Some(_), 1) => "This harp has this note in one hole only, with the bends of this level.".to_owned(),
+        (Some(_), 0) => "No hole of this harp plays this note with the bends of this level.".to_owned(),
+        (Some(_), 1) => "Only one hole of this harp plays this note with the bends of this level.".to_owned(),
         (Some(_), _) => format!(
             "The hole that you choose is pinned, and the rest of the tune is played around it. Without pins the tune costs \
              {free} points; ten points are a step to the next hole."

@@ -309,8 +309,8 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
         let to =
             approach.playing.notes[hurry.note].action.map_or(String::new(), |action| notation.write(action));
         let what = match hurry.from {
-            Some(from) => format!("{} to {to} hurries", notation.write(from)),
-            None => format!("{to} is short for a bend"),
+            Some(from) => format!("there is little time from {} to {to}", notation.write(from)),
+            None => format!("{to} is too short for a clean bend"),
         };
         let tempo = hard::at_percent(melody, at, hurry.comfortable_percent());
         text += &format!("; {what}: practise at quarter = {tempo}, where it is comfortable");

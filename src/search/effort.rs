@@ -53,7 +53,7 @@ pub struct Held {
     pub home: bool,
     /// Whether the tune ends with it.
     pub last: bool,
-    /// Whether it is a grace note: a bend is only dipped into on the way, so it is not hurried.
+    /// Whether it is a grace note, which only touches its bend in passing, so the bend counts as unhurried.
     pub grace: bool,
 }
 

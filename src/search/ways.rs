@@ -7,6 +7,7 @@
 //! | lower | over a third of it lies on holes 8 to 10 | the least effort with at most a quarter there |
 //! | another register | it is moved by octaves | the same tab on a low or high harp, nearer to the written pitch |
 //! | another tuning | it bends, lacks notes or lies high | a harp of a built-in tuning that plays all of it unbent and low |
+//! | another key | the harps at hand lack notes of it | all of it on one of them in another key, for less than half |
 //! | its own key | the harps at hand fit it badly, so the best is in another key | the best in the tune's own key |
 //!
 //! A way is left out if it loses more than [`MOST_LOST`] per cent of the tune as heard. The limits are judgements of
@@ -46,6 +47,8 @@ pub enum Kind {
     OtherRegister,
     /// On a harp of another tuning.
     OtherTuning,
+    /// In another key, where the harps at hand lack notes in this one.
+    OtherKey,
     /// In the tune's own key, where the best is in another.
     OwnKey,
 }
@@ -60,6 +63,7 @@ impl Kind {
             Kind::Lower => "lower",
             Kind::OtherRegister => "other-register",
             Kind::OtherTuning => "other-tuning",
+            Kind::OtherKey => "other-key",
             Kind::OwnKey => "own-key",
         }
     }
@@ -172,6 +176,13 @@ fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Ve
         && (bends_often || !counts.is_full() || counts.lies_high())
     {
         add(Kind::OtherTuning, other_tuning(request));
+    }
+    if !counts.is_full() && lacks_keys(request) && wanted.position.is_none() {
+        let any_key = Request { any_key: true, ..request.clone() };
+        let is_worth_it = |other: &Approach| {
+            other.counts.is_full() && other.playing.effort.total().saturating_mul(2) < best.playing.effort.total()
+        };
+        add(Kind::OtherKey, first(&any_key, &one).filter(is_worth_it));
     }
     ways
 }

@@ -96,7 +96,7 @@ pub struct Text {
     pub text: String,
     /// The point.
     pub at: (i32, i32),
-    /// How it stands at the point.
+    /// How it is aligned to the point.
     pub anchor: Anchor,
     /// The typeface.
     pub face: Face,

@@ -160,7 +160,8 @@ pub(super) fn house(
     let figures = FIGURES * scale / 1000;
     let advance: i32 = signs.iter().map(|sign| sign.advance()).sum();
     let mut at = middle - advance * figures / 2000;
-    let base = (foot + eaves) / 2 + scaled(FIGURES * 164 / 1000) - way * scaled(-8);
+    // Figures are 330 high; they stand a little nearer to the foot than in the middle.
+    let base = (foot + eaves) / 2 + scaled(FIGURES * 164 / 1000) + way * scaled(8);
     for sign in signs {
         group.push(Item::scaled_glyph(sign, at, base, figures, ink));
         at += sign.advance() * figures / 1000;
@@ -171,11 +172,13 @@ pub(super) fn house(
 pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
     let middle = middle(x, scale);
     let half = width(tab, bend_mark, scale) / 2 + FRAME;
-    let climb = climb(tab, scale);
+    let (climb, house) = (climb(tab, scale), HOUSE * scale / 1000);
+    // Houses stand on feet at one height, whatever their size.
+    let (blow_foot, draw_foot) = (top + HOUSE, top + HEIGHT - HOUSE);
     let (above, below) = match breath(tab) {
-        Some(Breath::Blow) => (top - climb, top + HOUSE),
-        Some(Breath::Draw) => (top + HEIGHT - HOUSE, top + HEIGHT + climb),
-        None => (top + RAIL - HOUSE / 2, top + RAIL + HOUSE / 2),
+        Some(Breath::Blow) => (blow_foot - climb - house, blow_foot),
+        Some(Breath::Draw) => (draw_foot, draw_foot + climb + house),
+        None => (top + RAIL - house / 2, top + RAIL + house / 2),
     };
     let bounds = Bounds {
         left: middle - half,

@@ -190,7 +190,7 @@ impl Room {
                 false => over * over,
             };
         }
-        // Below the natural width, the change counts against the room down to the tight width.
+        // Below the natural width, the squeeze counts as a share of the room down to the tight width.
         let under = (self.natural - self.width) * 100 / (self.natural - self.tight).max(1);
         under * under / 2
     }

@@ -23,7 +23,7 @@ pub(super) fn rules(pages: &[Page]) -> String {
     rules.collect()
 }
 
-/// Returns the font file: the smaller font with the tables that a browser needs besides.
+/// Returns the font file: the smaller font with the other tables that a browser needs.
 fn file(letters: &Letters) -> Option<Vec<u8>> {
     let subset = letters.font().ok()?;
     let subset = RawFace::parse(&subset, 0).ok()?;

@@ -297,7 +297,7 @@ struct Reader {
     style: Style,
     tab: TabText,
     bar_lines: u32,
-    /// The start of the next repeat, if `|:` or the end of the last repeat set it.
+    /// Where the next repeat starts: at the last `|:`, else after the last repeat.
     repeat_from: usize,
     opened: bool,
     ending: Option<usize>,

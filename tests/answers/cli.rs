@@ -69,7 +69,7 @@ fn every_tune_has_the_harp_and_the_tab_that_were_read_and_found_good() {
     check_golden(&home().join("tests/golden/winners.txt"), &winners.join("\n"));
 }
 
-/// What matters of the first row: the harp, what it plays and with which bends, and the tab.
+/// The parts of the first row that matter: the harp, what it plays and with which bends, and the tab.
 fn winner(tune: &Path) -> String {
     let answer: serde_json::Value =
         serde_json::from_str(&breathline("suggest --json").arg(tune).answers()).unwrap();

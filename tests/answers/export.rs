@@ -374,7 +374,7 @@ fn build(
             break;
         }
     }
-    // Nothing stands behind the last bar.
+    // No key signature comes after the last bar.
     let whole = i32::try_from(start.fraction().0 / start.fraction().1).unwrap();
     let mut keys = keys.to_vec();
     keys.retain(|key| key.0 < whole);

@@ -14,7 +14,7 @@ use Answer::{Means, Says};
 /// `T` stands for a tune.
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
-/// What was typed, and what comes of it.
+/// Lines as typed, each with its answer.
 const MISTAKES: [(&str, Answer); 103] = [
     ("sugest T", Says("there is no command sugest; write `breathline suggest T`")),
     ("T", Says("name a command before the file, as in `breathline suggest T`")),
@@ -176,7 +176,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     ("positions E", Means("positions --key E")),
     ("positions E minor", Says(r#"put quotes round several words; write `breathline positions "E minor"`"#)),
-    ("positions 2", Says("2 is no key; write `breathline positions --position 2`")),
+    ("positions 2", Says("2 is not a key; write `breathline positions --position 2`")),
     (
         "positions --style blues",
         Says("--style needs a key to find the harp, as in --key E, or --harp C to find the position"),

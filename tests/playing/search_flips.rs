@@ -1,6 +1,6 @@
 //! What each weight does to a choice: just below, at and above the point where the choice flips.
 //!
-//! Every player here finds nothing hard but what the row says, so that the sum can be done in the head.
+//! For each player here, only what the row names costs anything, so the sum can be done in the head.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
 

@@ -317,7 +317,7 @@ fn broken_rhythm_of_any_depth() {
     check("(C>D) C->C \"4\"C\"4\">D", "C4:1 1/2 D4:1/2 C4:2 C4:1 1/2 D4:1/2");
     check_odd("[CE]>D", "E4:1 1/2 D4:1/2", &[]);
     check_odd("|>C", "C4:1", &[(">", 6, 2)]);
-    // Between unequal lengths the standard leaves it open; the bar must not change.
+    // The standard does not define `>` between unequal lengths; the bar's length must not change.
     check_odd("C>D/E/ C<\"4\"{e}D3", "C4:1 D4:1/2 E4:1/2 C4:1 (E5) D4:3", &[(">", 6, 2), ("<", 6, 9)]);
 }
 

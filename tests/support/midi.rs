@@ -13,7 +13,7 @@ impl Track {
         Track::default()
     }
 
-    /// Any event after so many ticks.
+    /// Adds any event, `delta` ticks after the one before.
     pub(crate) fn event(mut self, delta: u32, bytes: &[u8]) -> Track {
         self.0.extend(number(delta));
         self.0.extend(bytes);

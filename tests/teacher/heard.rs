@@ -10,7 +10,7 @@ use breathline::{
 pub(crate) struct Heard {
     /// For each note, in hundredths of a plain note.
     weights: Vec<u64>,
-    /// Whether it is one that is hardly missed: a grace note, a passing one, or a short one off the beat.
+    /// For each note, whether it is hardly missed: a grace note, a passing one, or a short one off the beat.
     minor: Vec<bool>,
 }
 

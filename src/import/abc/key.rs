@@ -144,7 +144,7 @@ pub(super) fn words(text: &str) -> impl Iterator<Item = &str> {
 }
 
 impl Shift {
-    /// Reads a property of a key or a voice; false for a word that is none.
+    /// Reads a property of a key or a voice; returns false for any other word.
     pub(super) fn property(&mut self, word: &str) -> bool {
         let (name, value) = word.split_once('=').unwrap_or(("clef", word));
         let value = value.trim_matches('"');

@@ -142,7 +142,7 @@ fn pairs(letters: &str) -> impl Iterator<Item = (char, char)> {
     letters.chars().zip(letters.chars().skip(1)).step_by(2)
 }
 
-/// A text with its escapes as letters.
+/// Returns a text with each escape replaced by its letter.
 pub(super) fn plain(text: &str) -> String {
     let mut plain = String::with_capacity(text.len());
     let mut rest = text;

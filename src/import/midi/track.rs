@@ -389,7 +389,7 @@ impl Track<'_> {
     /// Removes chords whose notes have no length: programs that play chord symbols without a sound write them so.
     ///
     /// Their shape distinguishes them from ornaments written without length: a chord is three or more rising notes that
-    /// span at least a tritone, the smallest span of a triad (our judgement). The notes are in order.
+    /// span at least a tritone, the smallest span of a triad (our judgement). The notes must be in order.
     pub(super) fn take_out_silent_chords(&mut self) {
         const TRITONE: u8 = 6;
         if self.notes.iter().all(RawNote::has_length) {

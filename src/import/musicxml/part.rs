@@ -38,7 +38,7 @@ pub(super) struct PartReader<'a, 'd> {
     /// Whether the score is at concert pitch: only octaves are transposed.
     concert: bool,
     transposition: Transposition,
-    /// Staves with another transposition than the part's.
+    /// Staves whose transposition differs from the part's.
     by_staff: Vec<(u16, Transposition)>,
     /// The key signature as written.
     written_key: Option<(i8, Option<Mode>)>,

@@ -11,7 +11,7 @@ pub(super) fn sung(nth: u32, bar: &[Piece]) -> Option<u8> {
     verses().find(|&verse| u32::from(verse) == nth).or_else(|| verses().min())
 }
 
-/// Returns that verse's words under a note, as verse 1.
+/// Returns a note's words in this verse, renumbered as verse 1.
 pub(super) fn pick(lyrics: &[Lyric], verse: Option<u8>) -> Vec<Lyric> {
     let sung = lyrics.iter().find(|lyric| Some(lyric.verse) == verse);
     sung.map(|lyric| Lyric { verse: 1, ..lyric.clone() }).into_iter().collect()

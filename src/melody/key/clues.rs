@@ -29,7 +29,7 @@ pub struct Clues {
     pub chords: Option<(PitchClass, PitchClass)>,
 }
 
-/// A stretch of a tune, counted.
+/// The counts of a stretch of a tune.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct View {
     /// The rows of shares.

@@ -1,7 +1,7 @@
 //! The election: points for every key, and from the points the odds.
 //!
 //! The weights were fitted by `tests/outside/fit_key.py` (a conditional logit) on fiddle tunes and folk songs;
-//! `tests/outside/README-key.md` says on which, and how well it does on tunes that it was not fitted on.
+//! `tests/outside/README-key.md` names the collections and says how well the weights do on other tunes.
 
 use std::cmp::Reverse;
 
@@ -92,7 +92,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
     let durations = &view.counts[shares::DURATIONS];
     let centred = profile::centred(durations);
     let length = profile::length(&centred).max(1);
-    // From C to B twice: the twelve from any tonic up are a slice.
+    // C to B twice, so the twelve pitch classes from any tonic up are one slice.
     let centred: [i64; 24] = std::array::from_fn(|i| centred[i % 12]);
     // No share is above 4096.
     let shares = view.counts.map(|shares| -> [i32; 24] { std::array::from_fn(|i| shares[i % 12] as i32) });

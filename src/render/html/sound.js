@@ -44,7 +44,7 @@ function reed(midi, start, end) {
   source.setPeriodicWave(sound.reed);
   const mouth = new BiquadFilterNode(context, {type: "lowpass", frequency: Math.min(9000, pitch * 3), Q: 0.6});
   const breath = new GainNode(context, {gain: 0});
-  // A reed needs a moment to swing, and gets brighter meanwhile.
+  // A reed needs a moment to speak, and its tone brightens meanwhile.
   const attack = Math.min(0.04, (stop - start) / 3);
   breath.gain.setValueAtTime(0, start);
   breath.gain.linearRampToValueAtTime(0.5, start + attack);

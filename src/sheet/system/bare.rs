@@ -3,7 +3,7 @@
 use super::{Drawer, STAFF, barline_items};
 use crate::sheet::{
     columns::{Barline, Measure, What},
-    draw::{Group, Item, Owner, SPACE},
+    draw::{Group, Owner, SPACE},
     houses,
 };
 
@@ -35,16 +35,20 @@ impl Drawer<'_> {
 
     fn rests(&mut self, measure: &Measure, index: usize, down: i32) {
         let bar = &self.score.bars[measure.bar];
-        let drawn = self.bars[index].items.len();
+        let (drawn, inked) = (self.bars[index].items.len(), self.ink.len());
         for spot in self.spots.clone().iter().filter(|spot| spot.measure == index && spot.note.is_none()) {
             match bar.silent {
                 0 | 1 => self.rest(spot, bar),
                 silent => self.long_rest(spot, silent),
             }
         }
+        // A group to move them with; whose it is does not matter.
         let mut moved = Group::new(Owner::Opening);
         moved.items = self.bars[index].items.split_off(drawn);
         moved.shift(0, down);
-        self.bars[index].items.extend(moved.items.drain(..).collect::<Vec<Item>>());
+        self.bars[index].items.extend(moved.items);
+        for ink in &mut self.ink[inked..] {
+            (ink.top, ink.bottom) = (ink.top + down, ink.bottom + down);
+        }
     }
 }

@@ -1,10 +1,13 @@
 //! Draws the slurs of a line.
 
 use super::{Drawer, STAFF, Spot};
-use crate::sheet::{
-    columns::{HEAD_MIDDLE, Measure},
-    draw::{Item, Role, SPACE},
-    stems,
+use crate::{
+    notation::Tie,
+    sheet::{
+        columns::{HEAD_MIDDLE, Measure},
+        draw::{Item, Role, SPACE},
+        stems,
+    },
 };
 
 /// The distance from a slur's ends to the notes, and from its arc to what lies under it.
@@ -12,6 +15,11 @@ const GAP: i32 = 90;
 /// How high a slur rises over the line between its ends.
 const LEAST_RISE: i32 = 130;
 const MOST_RISE: i32 = 5 * SPACE / 2;
+/// How far a slur from the line before begins before the music, and one to the next line ends before the barline.
+const BEFORE_MUSIC: i32 = 130;
+const BEFORE_BARLINE: i32 = 20;
+/// How far the ink of a note may lie beside its head.
+const BESIDE: i32 = 20;
 
 impl Drawer<'_> {
     /// Draws the slurs that begin, end or go on in the line, on the side of the heads: below the notes if all stems go up,
@@ -30,12 +38,11 @@ impl Drawer<'_> {
             let to = spots.partition_point(|spot| number(spot) <= end);
             let members = &spots[from..to];
             let (Some(&left), Some(&right)) = (members.first(), members.last()) else { continue };
-            let left =
-                if number(&left) == begin { End::Note(left) } else { End::Edge(self.line.start - 130) };
             // A note that is tied over the end of the line is slurred over it as well.
-            let goes_on =
-                end > last || right.note.is_some_and(|note| note.tie == crate::notation::Tie::ToNext);
-            let right = if goes_on { End::Edge(music_end - 20) } else { End::Note(right) };
+            let begins = number(&left) == begin && left.note.is_some_and(|note| note.begins);
+            let goes_on = end > last || right.note.is_some_and(|note| note.tie == Tie::ToNext);
+            let left = if begins { End::Note(left) } else { End::Edge(self.line.start - BEFORE_MUSIC) };
+            let right = if goes_on { End::Edge(music_end - BEFORE_BARLINE) } else { End::Note(right) };
             if left.x() < right.x() {
                 let below = members.iter().all(|spot| self.stem_is_up(measures, spot));
                 self.slur(members, below, left, right, end);
@@ -89,9 +96,10 @@ impl Drawer<'_> {
 
     /// Returns the edge of the ink of a note, above or below.
     fn notes_edge(&self, spot: &Spot, below: bool) -> i32 {
-        let (left, right) = (spot.x - 20, spot.x + 2 * HEAD_MIDDLE + 20);
-        let staff = self.ink.iter().filter(|ink| ink.right - ink.left < self.line.end / 2);
-        let near = staff.filter(|ink| ink.left < right && left < ink.right);
+        let (left, right) = (spot.x - BESIDE, spot.x + 2 * HEAD_MIDDLE + BESIDE);
+        // The lines of the staff and long slurs are no note's ink.
+        let narrow = self.ink.iter().filter(|ink| ink.right - ink.left < self.line.end / 2);
+        let near = narrow.filter(|ink| ink.left < right && left < ink.right);
         match below {
             true => near.map(|ink| ink.bottom).max().unwrap_or(STAFF),
             false => near.map(|ink| ink.top).min().unwrap_or(0),

@@ -148,7 +148,7 @@ struct Sweep<'s, 'a> {
     most: usize,
     /// The number of choices that are always kept.
     few_choices: usize,
-    /// Whether a column had more states.
+    /// Whether a column had more states than `most`, so some were dropped.
     narrowed: bool,
     /// The settled part of the path: its choices up to the last column with a single state before any states were
     /// saved.

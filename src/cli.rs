@@ -368,7 +368,7 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
     let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
     message::complain(&match octaves.minmax().into_option() {
         Some((first, last)) => {
-            format!("the tune does not meet the {harp} harp there; --octave goes from {first} to {last}")
+            format!("no note of the tune is on the {harp} harp there; --octave goes from {first} to {last}")
         }
         None => format!("the {harp} harp does not reach a single note of the tune; try another one"),
     });
@@ -415,8 +415,9 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
         bail!("--style needs a key to find the harp, as in --key E, or --harp C to find the position");
     }
     let matches = pages::positions::matches(query, tuning);
-    if matches.is_empty() {
-        bail!("these three do not go together; leave out the one that breathline should find");
+    if let (true, Some(position)) = (matches.is_empty(), args.position) {
+        let tonic = position.tonic(harp.first_position_key());
+        bail!("a {harp} harp in {position} position plays in {tonic}; leave out the harp, the position or the key");
     }
     let notation = (&args.notation).into();
     if args.output.json {

@@ -4,7 +4,8 @@
 //! bends, changes of breath, jumps and register. The steps:
 //!
 //! 1. [`import`] reads the bytes of a MIDI, MusicXML or ABC file into parts and picks the [`melody::Melody`] among
-//!    them; a [`import::Book`] lists the tunes of a file of many.
+//!    them; a [`import::Book`] lists the tunes of a file of many. A melody carries its chord symbols and signatures;
+//!    [`search::Approach::moved`] moves notes and chords together to the harp's key.
 //! 2. [`melody::key`] finds its tonic and mode.
 //! 3. [`harp`] knows every way to sound a pitch on a harp, from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
@@ -13,8 +14,9 @@
 //! 7. [`book`] looks at many tunes at once: which of them suit a player, and which to learn next.
 //! 8. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
 //! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML, ABC and MIDI.
-//! 10. [`pages`] puts the answers into words, and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data;
-//!     `sheet` draws a tune on paper.
+//! 10. [`pages`] puts the answers into words, a page for each command (`check` is [`pages::lesson`] for a tab, [`pages::choice`]
+//!     for a harp), and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data; `sheet` draws a tune on
+//!     paper.
 //! 11. [`question`] goes through the steps for one tune and one player, as the command and the page in a browser do.
 //!
 //! # Words
@@ -57,6 +59,9 @@
 //! assert_eq!(tab.len(), imported.melody.notes.len());
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
+//!
+//! A new format goes to [`export`] if a program reads the tune, to [`render`] if a person reads the answer, and to `sheet` if it
+//! is drawn music; the command names its file ending.
 //!
 //! # What it does not do
 //!

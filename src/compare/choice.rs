@@ -49,7 +49,7 @@ pub enum Strength {
     Lower { semitones: u16 },
     /// More of the tune's chords, or else of the three main chords of its key, on neighbouring holes in one breath.
     Chords { ours: Vec<String>, theirs: Vec<String>, of_the_key: bool },
-    /// The flat seventh as a natural note among the holes that are played.
+    /// The flat seventh as a natural note among the holes that are played, where the tune has it or is played as blues.
     FlatSeventh { action: Action, note: PitchClass },
     /// Comfort at a faster tempo, in per cent of the tune's; `None` for any tempo.
     Tempo { ours: Option<u32>, theirs: Option<u32> },
@@ -95,6 +95,10 @@ pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) 
     Choice { given, best, easier, strengths, weaknesses, differences }
 }
 
+/// The least difference in a term that is an argument, in points; a step to the next hole is worth ten. It is at least two in
+/// a hundred as well.
+const LEAST_DIFFERENCE: u64 = 10;
+
 fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Strength> {
     let mut found = Vec::new();
     let (our, their) = (&ours.counts, &theirs.counts);
@@ -119,7 +123,10 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     if ours_have.len() > theirs_have.len() {
         found.push(Strength::Chords { ours: ours_have, theirs: theirs_have, of_the_key });
     }
-    if let (Some(action), None) = (flat_seventh(ours), flat_seventh(theirs)) {
+    let of_the_tune = question.key.tonic.transposed(Interval(10));
+    let is_wanted =
+        question.blues || question.melody.notes.iter().any(|note| note.pitch.class() == of_the_tune);
+    if let (true, Some(action), None) = (is_wanted, flat_seventh(ours), flat_seventh(theirs)) {
         found.push(Strength::FlatSeventh { action, note: ours.tonic.transposed(Interval(10)) });
     }
     let tempo = |row: &Approach| hard::comfortable_percent(question.melody, &row.playing, question.weights);
@@ -131,7 +138,7 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     // The reports name missing notes and changes one by one.
     for term in Term::ALL.into_iter().filter(|term| !matches!(term, Term::Missing | Term::Changes)) {
         let (ours, theirs) = (ours.playing.effort[term], theirs.playing.effort[term]);
-        if ours < theirs {
+        if theirs.saturating_sub(ours) >= LEAST_DIFFERENCE.max(theirs / 50) {
             found.push(Strength::Term { term, ours, theirs });
         }
     }

@@ -232,8 +232,8 @@ fn legend(
         let plain = actions().find(|action| action.bend == Bend::None && action.breath == breath);
         if let Some(action) = plain {
             let way = match breath {
-                Breath::Blow => "above the line, roof up",
-                Breath::Draw => "below the line, full, roof down",
+                Breath::Blow => "above the line, outlined, point up",
+                Breath::Draw => "below the line, filled, point down",
             };
             legend.push((Sample::Action(action), format!("{}: {way}", words::hole(action))));
         }

@@ -242,8 +242,8 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
     }
     page.blocks.push(Block::Table(table));
     page.text(Tone::Faint.of(
-        "Counted are the notes of the scale from the lowest reed to the highest; what needs fewest bends comes first, \
-         tonics counted twice.",
+        "The columns count the notes of the scale from the lowest reed to the highest. The position that needs fewest \
+         bends comes first; a tonic counts twice.",
     ));
     page.heading(Tone::Strong.of("Notes of the scale that bends give, and reeds that are not in it"));
     page.gap();

@@ -417,7 +417,9 @@ fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
     let matches = pages::positions::matches(query, tuning);
     if let (true, Some(position)) = (matches.is_empty(), args.position) {
         let tonic = position.tonic(harp.first_position_key());
-        bail!("a {harp} harp in {position} position plays in {tonic}; leave out the harp, the position or the key");
+        bail!(
+            "a {harp} harp in {position} position plays in {tonic}; leave out the harp, the position or the key"
+        );
     }
     let notation = (&args.notation).into();
     if args.output.json {

@@ -17,14 +17,26 @@ pub struct TempoWords {
 /// The beginnings of words that tell a tempo wherever they stand, in small letters (common practice, from memory of the
 /// handbooks: Italian terms, their usual short forms, and English and German ones).
 const STEMS: [&str; 39] = [
-    "grave", "largo", "larghe", "lent", "adagi", "andant", "moderat", "maesto", "allegr", "vivac", "vivo", "prest", "con moto",
-    "tempo", "a tempo", "rit.", "ritard", "ritenu", "rall", "allarg", "accel", "stringen", "string.", "rubato", "mosso", "slow",
-    "fast", "quick", "lively", "steady", "freely", "swing", "langsam", "mäßig", "mässig", "lebhaft", "schnell", "rasch",
-    "getragen",
+    "grave", "largo", "larghe", "lent", "adagi", "andant", "moderat", "maesto", "allegr", "vivac", "vivo",
+    "prest", "con moto", "tempo", "a tempo", "rit.", "ritard", "ritenu", "rall", "allarg", "accel",
+    "stringen", "string.", "rubato", "mosso", "slow", "fast", "quick", "lively", "steady", "freely", "swing",
+    "langsam", "mäßig", "mässig", "lebhaft", "schnell", "rasch", "getragen",
 ];
 /// The words for how much, which stand before them.
-const HOW_MUCH: [&str; 12] =
-    ["un ", "poco ", "a poco ", "molto ", "assai ", "più ", "piu ", "meno ", "very ", "sehr ", "etwas ", "non troppo "];
+const HOW_MUCH: [&str; 12] = [
+    "un ",
+    "poco ",
+    "a poco ",
+    "molto ",
+    "assai ",
+    "più ",
+    "piu ",
+    "meno ",
+    "very ",
+    "sehr ",
+    "etwas ",
+    "non troppo ",
+];
 
 /// Whether words tell a tempo, by their beginning.
 pub(crate) fn is_tempo(words: &str) -> bool {
@@ -56,7 +68,17 @@ mod tests {
 
     #[test]
     fn words_of_tempo_are_known_by_their_beginning() {
-        let of_tempo = ["Allegretto", "rit.", "Rit", "poco rit.", "poco più mosso", "a tempo", "Maestoso", "Sehr langsam", "MÄSSIG"];
+        let of_tempo = [
+            "Allegretto",
+            "rit.",
+            "Rit",
+            "poco rit.",
+            "poco più mosso",
+            "a tempo",
+            "Maestoso",
+            "Sehr langsam",
+            "MÄSSIG",
+        ];
         assert!(of_tempo.iter().all(|words| is_tempo(words)));
         let others = ["molto", "dolce", "1.", "Fine", "ritornello", "Strings only", ""];
         assert!(others.iter().all(|words| !is_tempo(words)));

@@ -180,7 +180,8 @@ fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Ve
     if !counts.is_full() && lacks_keys(request) && wanted.position.is_none() {
         let any_key = Request { any_key: true, ..request.clone() };
         let is_worth_it = |other: &Approach| {
-            other.counts.is_full() && other.playing.effort.total().saturating_mul(2) < best.playing.effort.total()
+            other.counts.is_full()
+                && other.playing.effort.total().saturating_mul(2) < best.playing.effort.total()
         };
         add(Kind::OtherKey, first(&any_key, &one).filter(is_worth_it));
     }

@@ -206,7 +206,10 @@ fn a_wrong_option_is_told_what_can_stand_there() {
         ),
         (format!("suggest {TUNE} --part 3"), "there is no part 3, the file has 1"),
         (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1, it has only one"),
-        ("positions --harp C --position 2 --key A".to_owned(), "a C harp in 2nd position plays in G; leave out the harp, the position or the key"),
+        (
+            "positions --harp C --position 2 --key A".to_owned(),
+            "a C harp in 2nd position plays in G; leave out the harp, the position or the key",
+        ),
         ("harp C:country --tuning solo".to_owned(), "names a tuning already"),
         (format!("tab {TUNE} --harp C --tuning-file Cargo.toml"), "Cargo.toml: line "),
     ];

@@ -473,7 +473,8 @@ fn the_ways_worth_knowing_are_approaches_with_what_they_give_up_and_gain() {
             }
         }
     }
-    let known = ["best", "every-note", "lower", "no-bends", "other-key", "other-register", "other-tuning", "own-key"];
+    let known =
+        ["best", "every-note", "lower", "no-bends", "other-key", "other-register", "other-tuning", "own-key"];
     assert!(kinds.iter().all(|kind| known.contains(&kind.as_str())), "{kinds:?}");
     assert!(kinds.len() > 5, "{kinds:?}");
 }

@@ -133,8 +133,9 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     if !bends.is_empty() {
         parts.push(format!("learn {}", words::list(&bends)));
     }
+    let is_there = |note: usize| !to.is_changed(note) && to.playing.notes[note].action.is_some();
     let restored: Vec<usize> =
-        from.changes.iter().map(|change| change.note).filter(|&note| !to.is_changed(note)).collect();
+        from.changes.iter().map(|change| change.note).filter(|&note| is_there(note)).collect();
     if !restored.is_empty() {
         parts.push(format!("then the tune's own notes are there ({})", bars(melody, &restored)));
     }
@@ -142,7 +143,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
         let holes = from.playing.notes.iter().zip(&to.playing.notes).enumerate();
         let other: Vec<usize> =
             holes.filter(|(_, (from, to))| from.action != to.action).map(|(note, _)| note).collect();
-        parts.push(format!("other holes ({})", bars(melody, &other)));
+        parts.extend((!other.is_empty()).then(|| format!("other holes ({})", bars(melody, &other))));
     }
     parts
 }

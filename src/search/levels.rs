@@ -50,5 +50,8 @@ fn techniques(most: Technique) -> Vec<Technique> {
 }
 
 fn is_same(one: &Approach, other: &Approach) -> bool {
-    one.shift() == other.shift() && one.has_same_tab(other) && one.changes == other.changes
+    one.harp == other.harp
+        && one.shift() == other.shift()
+        && one.has_same_tab(other)
+        && one.changes == other.changes
 }

@@ -37,6 +37,8 @@ export interface Options {
   position?: number;
   /** Only so many octaves up, or down where it is negative. */
   octave?: number;
+  /** The pinned holes, each as bar, beat and hole, as in "3:2=-2". */
+  pins?: string[];
   /** Only this part of the harp. */
   register?: "low" | "middle" | "high";
   /** Put the ways that play every note first. */
@@ -54,7 +56,7 @@ export interface Options {
 }
 
 /** The form of a file. MusicXML and MIDI come as bytes, the others as text; SVG has a file for each page. */
-export type Form = "musicxml" | "abc" | "midi" | "svg" | "text" | "page";
+export type Form = "musicxml" | "abc" | "midi" | "svg" | "text" | "page" | "pins";
 
 /** A file to save. */
 export interface File {

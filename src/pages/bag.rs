@@ -190,9 +190,20 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
             in_time(tune.silence_ms).trim_start_matches(", ")
         );
     }
+    lacking(tunes).into_iter().for_each(|line| page.text(line));
     page.text(Tone::Faint.of(remark));
     failures(&mut page, failed);
     page
+}
+
+/// Returns a line for each tune that its harp does not play in full: "Lamps lacks two notes on the G harp."
+pub(super) fn lacking(tunes: &[SetTune]) -> Vec<String> {
+    let lines = tunes.iter().filter_map(|tune| {
+        let best = tune.entry.best.as_ref().filter(|best| !best.is_full)?;
+        let count = words::plural(best.missing.len() as u32, "note", "notes");
+        Some(format!("{} lacks {count} on the {} harp.", tune.entry.title, best.harp))
+    });
+    lines.collect()
 }
 
 /// Returns "Pack F, C and Bb; the harp changes twice".

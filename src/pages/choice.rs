@@ -173,7 +173,8 @@ pub(crate) fn strength_line(
         Strength::Tempo { ours, theirs } => {
             let tempo = |percent: &Option<u32>| match percent {
                 Some(percent) => {
-                    format!("up to quarter = {}", hard::at_percent(request.melody, Beats::ZERO, *percent))
+                    let quarters = hard::at_percent(request.melody, Beats::ZERO, *percent);
+                    format!("up to {}", words::tempi(request.melody, &[quarters]))
                 }
                 None => "at any tempo".to_owned(),
             };

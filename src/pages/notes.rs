@@ -194,11 +194,9 @@ fn count(bars: &[Bar]) -> u32 {
 
 fn tempo(melody: &Melody) -> String {
     let per_minute = |micros: u32| (60_000_000 + u64::from(micros) / 2) / u64::from(micros.max(1));
-    let mut tempi: Vec<String> =
-        melody.tempo.changes().map(|(_, micros)| per_minute(micros).to_string()).collect();
+    let mut tempi: Vec<u64> = melody.tempo.changes().map(|(_, micros)| per_minute(micros)).collect();
     tempi.dedup();
-    let tempi = words::short_list(&tempi, 3);
-    let quarter = format!("quarter = {tempi}");
+    let quarter = words::tempi(melody, &tempi);
     if melody.tempo.is_stated() {
         return quarter;
     }

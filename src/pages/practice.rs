@@ -50,6 +50,8 @@ pub struct Practice {
     pub order: Vec<[u64; 2]>,
     /// The tempo at the beginning, in quarters a minute.
     pub quarters_per_minute: u64,
+    /// Whether players count it in dotted quarters.
+    pub counts_dotted: bool,
     /// The air that the player's lungs hold.
     pub lungs: Lungs,
     /// Cautions.
@@ -236,6 +238,7 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     let percent = |percent: u32| (u64::from(lungs.capacity_ml) * u64::from(percent) / 100) as u32;
     let per_quarter = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO)).max(1);
     Practice {
+        counts_dotted: words::counts_dotted(melody),
         title: tune.title().to_owned(),
         opening: suggest::opening(tune),
         verdict: suggest::verdict_page(tune, request, ranking),

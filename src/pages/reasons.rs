@@ -313,7 +313,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
             None => format!("{to} is too short for a clean bend"),
         };
         let tempo = hard::at_percent(melody, at, hurry.comfortable_percent());
-        text += &format!("; {what}: practise at quarter = {tempo}, where it is comfortable");
+        text += &format!("; {what}: practise at {}, where it is comfortable", words::tempi(melody, &[tempo]));
     }
     text
 }

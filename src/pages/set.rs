@@ -46,6 +46,7 @@ pub fn stand(tunes: &[SetTune], packed: &[String], failed: &[(String, String)]) 
     if !moved.is_empty() {
         remarks.push(format!("Played in another key than their own: {}.", words::list(&moved)));
     }
+    remarks.extend(super::bag::lacking(tunes));
     remarks.extend(failed.iter().map(|(file, error)| format!("Not read: {file}: {error}")));
     Stand {
         title: format!("Set of {}", words::plural(tunes.len() as u32, "tune", "tunes")),

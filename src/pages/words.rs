@@ -5,6 +5,7 @@ use crate::{
     melody::{Melody, key::Key},
     mode::Mode,
     search::{Approach, Region, Style},
+    time::Beats,
 };
 
 /// Returns a number as a word up to twelve, above that in digits.
@@ -232,4 +233,24 @@ pub(super) fn region(approach: &Approach) -> String {
         format!("mostly {name}")
     };
     format!("{holes}, {where_to}")
+}
+
+/// Words tempi in quarters a minute as players count them: "quarter = 99"; in compound metres "dotted quarter = 66 (quarter = 99)".
+pub(super) fn tempi(melody: &Melody, quarters: &[u64]) -> String {
+    let listed = |each: fn(u64) -> u64| {
+        let tempi: Vec<String> = quarters.iter().map(|&quarters| each(quarters).to_string()).collect();
+        short_list(&tempi, 3)
+    };
+    let plain = format!("quarter = {}", listed(|quarters| quarters));
+    if counts_dotted(melody) {
+        format!("dotted quarter = {} ({plain})", listed(|quarters| (4 * quarters + 3) / 6))
+    } else {
+        plain
+    }
+}
+
+/// Whether a tune's beat is a dotted quarter, by its first metre.
+pub(super) fn counts_dotted(melody: &Melody) -> bool {
+    let meter = melody.bars.iter().find_map(|bar| bar.meter);
+    meter.is_some_and(|meter| meter.felt_beat() == Beats::new(3, 2))
 }

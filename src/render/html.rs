@@ -248,6 +248,7 @@ fn player(page: &Practice) -> String {
         first = bars(0),
         last = bars(last),
         tempo = page.quarters_per_minute,
+        dotted = if page.counts_dotted { " data-dotted" } else { "" },
         train_from = percents(30, 100, 60),
         train_to = percents(50, 150, 100),
         chords = if page.chords.is_empty() { "" } else { "<option value=\"chords\">the chords</option>" },

@@ -203,3 +203,12 @@ fn the_page_for_the_music_stand_says_how_long_a_change_may_take_and_what_is_play
     );
     fs::remove_dir_all(folder).unwrap();
 }
+
+#[test]
+fn a_set_says_which_tunes_lack_notes_on_their_harps() {
+    let line = "Nets on the Railing lacks twelve notes on the G harp.";
+    let said =
+        |harp: &str| breathline(&format!("set demo/nets-on-the-railing.musicxml --harps {harp}")).answers();
+    assert!(said("G").contains(line), "{}", said("G"));
+    assert!(!said("D").contains("lacks"), "{}", said("D"));
+}

@@ -486,7 +486,8 @@ function seek(index, play) {
 function tempoWords() {
   const percent = Number(ui.tempo.value);
   const quarters = Math.round(data.tempo * percent / 100);
-  ui.speed.textContent = `${percent} %, quarter = ${quarters}`;
+  const dotted = "dotted" in ui.speed.dataset;
+  ui.speed.textContent = `${percent} %, ${dotted ? "dotted quarter" : "quarter"} = ${dotted ? Math.round(quarters * 2 / 3) : quarters}`;
   ui.tempo.setAttribute("aria-valuetext", `${percent} per cent, ${quarters} quarters a minute`);
 }
 

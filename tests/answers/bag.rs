@@ -167,7 +167,8 @@ fn the_page_for_the_music_stand_has_the_tunes_in_order_with_their_harps_and_chan
     }
     assert!(page.contains("<p>Pack F, C and Bb; the harp changes twice</p>"));
     assert!(page.contains("script-src &#39;none&#39;") && !page.contains("<script"), "no script runs in it");
-    assert!(page.contains(":root { --set-tunes: 4; --set-changes: 2; --set-remarks: 0;"));
+    assert!(page.contains("Greensleeves lacks two notes on the C harp."));
+    assert!(page.contains(":root { --set-tunes: 4; --set-changes: 2; --set-remarks: 1;"));
     fs::remove_dir_all(folder).unwrap();
 }
 

@@ -141,7 +141,7 @@ impl LungWeights {
 }
 
 /// A note in a way, with everything that its air and its price depend on except the volume.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Draught {
     breath: Breath,
     /// The air that it takes or brings.

@@ -11,6 +11,7 @@
 //! ```
 
 mod lungs;
+mod volumes;
 
 use std::ops::Range;
 

@@ -1,8 +1,7 @@
-//! The second pass, for paths that cost the lungs something: forwards over states of stop *and* air.
+//! The pass for paths that cost the lungs something: forwards over states of stop *and* air.
 //!
-//! **States.** The model counts whole millilitres from zero to at most [`LungWeights::MOST_ML`], so a column has no
-//! more states than ways times volumes, however long the tune. Real tunes have far fewer: eighths without a rest, the
-//! worst case met, have some hundreds.
+//! **States.** The model counts whole millilitres. A tune with rests reaches few volumes, so it has few states. Eighths
+//! without a rest reach thousands.
 //!
 //! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
 //! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
@@ -10,40 +9,26 @@
 //! compared.
 //!
 //! **Bounds.** The remaining cost is no less than it is without the lungs, so a state that cannot end within the cost
-//! of a known path is dropped. A first sweep keeps only the [`NARROW`] most promising states of each column. If no
-//! column had more, its answer is exact. Otherwise it is a path, usually a very good one, and its cost bounds a second
-//! sweep, which drops no other states.
-//!
-//! **Memory.** The choices that lead to the states form a tree. Where a column has a single state, everything before it
-//! is settled. Elsewhere, when the choices take more memory than the states saved so far, the sweep forgets the choices
-//! and saves the states of the column. It then finds the path from the end, by sweeping each stretch once more from the
-//! states before it. So memory grows with the square root of the length, and time at most doubles (as in Griewank's
-//! checkpoints for differentiating programs backwards, 1992, as remembered).
+//! of a known path is dropped. Of the others, only the [`NARROW`] most promising in each column are kept. If no column
+//! had more, the answer is exact, as in most tunes with rests. Otherwise it is a path, usually a good one, and its cost
+//! bounds the second pass over all volumes ([`super::volumes`]).
 
 use std::ops::Range;
 
-use super::{Ahead, Cost, Lattice, Stop, add};
+use super::{Ahead, Cost, Lattice, Stop, add, volumes};
 use crate::search::breath::{Draught, recovered};
-#[cfg(doc)]
-use crate::search::effort::LungWeights;
 
-/// The number of states of a column that the first sweep keeps.
+/// The number of states of a column that are kept.
 const NARROW: usize = 16;
-
-/// The number of choices that are always kept before states are saved: about a megabyte.
-const FEW_CHOICES: usize = 1 << 16;
 
 /// Returns the path that costs least, if it costs no more than `bound`.
 pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
     let mut narrow = Sweep::new(lattice, ahead, bound, NARROW);
     let found = narrow.run();
-    if !narrow.narrowed {
-        return found.map(|end| narrow.path(end));
+    if narrow.narrowed {
+        return volumes::cheapest(lattice, ahead, found.map_or(bound, |end| end.cost));
     }
-    let bound = found.map_or(bound, |end| end.cost);
-    let mut wide = Sweep::new(lattice, ahead, bound, usize::MAX);
-    let found = wide.run();
-    found.map(|end| wide.path(end))
+    found.map(|end| narrow.path(end))
 }
 
 /// A path so far.
@@ -52,11 +37,9 @@ struct State {
     stop: Stop,
     level_ml: u32,
     cost: Cost,
-    /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if there was none in
-    /// this stretch.
+    /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if there was none since
+    /// the settled part.
     choice: u32,
-    /// The index of its state at the beginning of this stretch.
-    origin: u32,
     /// Whether its stop had alternatives and is not yet in the list of choices.
     chosen: bool,
     /// Whether a later state in the column is better.
@@ -69,12 +52,6 @@ const NONE: u32 = u32::MAX;
 struct Chosen {
     stop: Stop,
     before: u32,
-}
-
-/// The saved states before a column.
-struct Cut {
-    column: usize,
-    states: Vec<State>,
 }
 
 /// The states of a column in the order of their paths, so that the first of equals has the easier action where they
@@ -146,15 +123,11 @@ struct Sweep<'s, 'a> {
     bound: Cost,
     /// The number of states kept in a column.
     most: usize,
-    /// The number of choices that are always kept.
-    few_choices: usize,
     /// Whether a column had more states than `most`, so some were dropped.
     narrowed: bool,
-    /// The settled part of the path: its choices up to the last column with a single state before any states were
-    /// saved.
+    /// The settled part of the path: its choices up to the last column with a single state.
     settled: Vec<Stop>,
     choices: Vec<Chosen>,
-    cuts: Vec<Cut>,
     // Buffers.
     next: Column,
     sources: Vec<Source>,
@@ -170,11 +143,9 @@ impl<'s, 'a> Sweep<'s, 'a> {
             ahead,
             bound,
             most,
-            few_choices: FEW_CHOICES,
             narrowed: false,
             settled: Vec::new(),
             choices: Vec::new(),
-            cuts: Vec::new(),
             next: Column::default(),
             sources: Vec::new(),
             whose: Vec::new(),
@@ -186,31 +157,11 @@ impl<'s, 'a> Sweep<'s, 'a> {
     fn run(&mut self) -> Option<State> {
         let columns = self.lattice.rows.last().map_or(0, |row| row.column + 1);
         let mut states = Vec::new();
-        let mut aside = 0;
-        self.cuts.push(Cut { column: 0, states: Vec::new() });
         for column in 0..columns {
             self.advance(column, &mut states);
-            match states.as_mut_slice() {
-                [] => return None,
-                [only] if self.cuts.len() == 1 => {
-                    self.settle(only.choice);
-                    only.choice = NONE;
-                    let start = &mut self.cuts[0];
-                    start.column = column + 1;
-                    start.states.clear();
-                    start.states.push(*only);
-                }
-                several => {
-                    let kept = self.few_choices.max(aside * size_of::<State>() / size_of::<Chosen>());
-                    if self.choices.len() > kept {
-                        (0..)
-                            .zip(several)
-                            .for_each(|(index, state)| (state.choice, state.origin) = (NONE, index));
-                        self.choices.clear();
-                        aside += states.len();
-                        self.cuts.push(Cut { column: column + 1, states: states.clone() });
-                    }
-                }
+            if let [only] = states.as_mut_slice() {
+                self.settle(only.choice);
+                only.choice = NONE;
             }
         }
         // `min_by_key` keeps the first of equals.
@@ -219,42 +170,19 @@ impl<'s, 'a> Sweep<'s, 'a> {
 
     /// Returns the path to a state at the end.
     fn path(mut self, end: State) -> Vec<Stop> {
-        let mut stretches = vec![self.chain(end.choice)];
-        let mut origin = end.origin;
-        while let Some(cut) = self.cuts.pop()
-            && let Some(start) = self.cuts.last()
-        {
-            let goal = cut.states[origin as usize];
-            let (columns, mut states) = (start.column..cut.column, start.states.clone());
-            (0..).zip(&mut states).for_each(|(index, state)| state.origin = index);
-            self.choices.clear();
-            columns.for_each(|column| self.advance(column, &mut states));
-            let same = |state: &&State| (state.stop, state.level_ml) == (goal.stop, goal.level_ml);
-            // The same sweep reaches the same states.
-            let Some(state) = states.iter().find(same) else { break };
-            origin = state.origin;
-            stretches.push(self.chain(state.choice));
-        }
-        let mut chosen = self.settled;
-        chosen.extend(stretches.into_iter().rev().flatten());
-        whole(self.lattice, &chosen)
+        self.settle(end.choice);
+        whole(self.lattice, &self.settled)
     }
 
-    /// Returns the stops of the choices up to one of them, in order.
-    fn chain(&self, last: u32) -> Vec<Stop> {
-        let choice = |index: u32| self.choices.get(index as usize);
-        let back = std::iter::successors(choice(last), |&before| choice(before.before));
-        let mut chain: Vec<Stop> = back.map(|choice| choice.stop).collect();
-        chain.reverse();
-        chain
-    }
-
+    /// Settles the choices up to one of them.
     fn settle(&mut self, last: u32) {
-        if !self.choices.is_empty() {
-            let chain = self.chain(last);
-            self.settled.extend(chain);
-            self.choices.clear();
-        }
+        let choice = |index: u32| self.choices.get(index as usize);
+        let start = self.settled.len();
+        self.settled.extend(
+            std::iter::successors(choice(last), |&later| choice(later.before)).map(|choice| choice.stop),
+        );
+        self.settled[start..].reverse();
+        self.choices.clear();
     }
 
     /// Advances the states of a column to those of the next.
@@ -266,7 +194,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             let legs = self.add_legs(None, 0..self.lattice.lanes);
             next.clear(legs.len());
             for leg in &self.legs[legs] {
-                self.arrive(leg, (0, 0), leg.aim_ml, (NONE, 0), &mut next);
+                self.arrive(leg, (0, 0), leg.aim_ml, NONE, &mut next);
             }
         }
         let mut whose = std::mem::take(&mut self.whose);
@@ -282,7 +210,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
                 next.push(*from);
             }
             for leg in legs {
-                self.arrive(leg, from.cost, from.level_ml, (from.choice, from.origin), &mut next);
+                self.arrive(leg, from.cost, from.level_ml, from.choice, &mut next);
             }
         }
         next.states.retain(|state| !state.surpassed);
@@ -341,9 +269,9 @@ impl<'s, 'a> Sweep<'s, 'a> {
         start..self.legs.len()
     }
 
-    /// Stores the state at the end of a leg, unless it costs too much; `come` is the choice and the origin that it has
-    /// so far.
-    fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, come: (u32, u32), next: &mut Column) {
+    /// Stores the state at the end of a leg, unless it costs too much; `choice` is the last choice
+    /// before it.
+    fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, choice: u32, next: &mut Column) {
         let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
         let aired = leg.draught.from(level_ml);
         let so_far = add(add(cost, leg.step), (aired.points, 0));
@@ -354,8 +282,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             stop: leg.to,
             level_ml: aired.level_ml,
             cost: add(so_far, leg.hold),
-            choice: come.0,
-            origin: come.1,
+            choice,
             chosen: leg.chosen,
             surpassed: false,
         });
@@ -397,6 +324,8 @@ fn whole(lattice: &Lattice, chosen: &[Stop]) -> Vec<Stop> {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
     use crate::{
         harp::{Harp, Technique, Tuning},
@@ -409,33 +338,54 @@ mod tests {
         time::Beats,
     };
 
-    /// The path is the same however often states are saved and found again.
-    #[test]
-    fn what_is_forgotten_is_found_again() {
-        let mut run = Melody::default();
-        for index in 0..600 {
-            // Mostly G4, which is draw 2 or blow 3, between blow notes; a rest after each hundred notes.
-            let midi = [67, 72, 76, 67, 74, 72, 67][index % 7];
-            let onset = Beats::new(index as i64 / 100 * 10 + index as i64, 2);
-            run.notes.push(Note::new(onset, Beats::new(1, 2), Pitch::new(midi).unwrap(), 0));
+    /// Notes from G4 up, most of which a C harp has twice, and in which of two octaves each phrase may be played.
+    fn melody(notes: &[(u8, i64, i64)]) -> Melody {
+        let mut melody = Melody::default();
+        let mut onset = 0;
+        for &(step, length, rest) in notes {
+            let pitch = Pitch::new(67 + step).unwrap();
+            melody.notes.push(Note::new(Beats::new(onset, 4), Beats::new(length, 4), pitch, 0));
+            onset += length + rest;
         }
-        let harp = Harp::standard_set(&Tuning::richter()).remove(5);
-        let (line, reach, weights) =
-            (Timeline::new(&run), Reach::new(&harp, Technique::All), Weights::default());
-        let ways = run.notes.iter().map(|note| reach.ways(note.pitch, Interval(0)));
-        let rows = ways.enumerate().map(|(index, ways)| Stage::in_line(index, index, ways)).collect();
-        let aims = line.aims(&reach, Interval(0), &weights);
-        let lattice = Lattice::new(&line, &aims, &weights, rows, 1, 0);
-        let ahead = Ahead::new(&lattice, u64::MAX).unwrap();
-        let paths = [0, 7, 100, usize::MAX].map(|few_choices| {
-            let mut sweep = Sweep { few_choices, ..Sweep::new(&lattice, &ahead, (u64::MAX, 0), usize::MAX) };
+        melody
+    }
+
+    proptest! {
+        /// The tables find the path of a sweep that drops no state, bound or not, in one lane or two.
+        #[test]
+        fn all_volumes_and_all_states_give_the_same_path(
+            notes in prop::collection::vec((prop::sample::select(vec![0, 0, 5, 9, 7, 4]), 1..6i64, prop::sample::select(vec![0, 0, 0, 0, 0, 1, 9])), 2..40),
+            capacity_ml in 300..2000u32,
+            second_lane in any::<bool>(),
+        ) {
+            let mut weights = Weights::default();
+            weights.lungs.capacity_ml = capacity_ml;
+            let harp = Harp::standard_set(&Tuning::richter()).remove(5);
+            let (melody, reach) = (melody(&notes), Reach::new(&harp, Technique::All));
+            let line = Timeline::new(&melody);
+            let aims = line.aims(&reach, Interval(0), &weights);
+            let ways = |note: usize, shift| reach.ways(melody.notes[note].pitch, Interval(shift));
+            let rows: Vec<Stage> = if second_lane {
+                let lanes = |note| [0, 12].map(|shift| ways(note, shift));
+                let rows = (0..melody.notes.len()).flat_map(|note| lanes(note).map(|ways| (note, ways)));
+                let count = 2 * melody.notes.len();
+                rows.enumerate().map(|(row, (note, ways))| {
+                    // Both lanes meet at every fifth note.
+                    let next = if note % 5 == 4 { (row | 1) + 1..(row | 1) + 3 } else { row + 2..row + 3 };
+                    Stage { note, ways, edits: &[], next: next.start.min(count)..next.end.min(count), column: note }
+                }).collect()
+            } else {
+                (0..melody.notes.len()).map(|note| Stage::in_line(note, note, ways(note, 0))).collect()
+            };
+            let lattice = Lattice::new(&line, &aims, &weights, rows, 1 + usize::from(second_lane), 0);
+            let ahead = Ahead::new(&lattice, u64::MAX).unwrap();
+            let unbound = (u64::MAX, u32::MAX);
+            let mut sweep = Sweep::new(&lattice, &ahead, unbound, usize::MAX);
             let end = sweep.run().unwrap();
-            let cuts = sweep.cuts.len();
-            (sweep.path(end), cuts)
-        });
-        let [often, ..] = &paths;
-        assert!(often.1 > 10 && paths[3].1 == 1, "{} times", often.1);
-        assert!(lattice.lungs(&often.0) > 0);
-        assert!(paths.iter().all(|(path, _)| path == &often.0));
+            let path = sweep.path(end);
+            prop_assert_eq!(volumes::cheapest(&lattice, &ahead, unbound), Some(path.clone()));
+            prop_assert_eq!(volumes::cheapest(&lattice, &ahead, end.cost), Some(path));
+            prop_assert_eq!(volumes::cheapest(&lattice, &ahead, (end.cost.0 - 1, 0)), None);
+        }
     }
 }

@@ -1,0 +1,273 @@
+//! The second pass for paths on which the air is short: backwards over *every* volume within reach.
+//!
+//! With `W(a, v)` the least cost of everything after action `a` has left the volume `v` in the lungs,
+//!
+//! ```text
+//! sounded(a, v) = hold(a) + lungs(a, v) + W(a, v after sounding a)
+//! W(a, v)       = min over the actions b of the next note of step(a, b) + sounded(b, v after the silence)
+//! ```
+//!
+//! Among equal choices the first is kept, which is the easier action. As the choices are read forwards, the path has
+//! the easier action where it first differs from an equal one.
+//!
+//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. So a note costs no more than the
+//! steps to it times this number, however long the tune.
+//!
+//! **Memory.** A table of costs is dropped as soon as every row that needs it has its own. Of the choices, which lead
+//! forwards in the end, only the runs of volumes with equal choices are kept. A note has a few of them, as a player with
+//! more air than another rarely chooses something else.
+
+use std::{collections::BTreeMap, ops::RangeInclusive};
+
+use super::{Ahead, Cost, Lattice, Stage, Stop, add};
+use crate::search::breath::{Draught, recovered};
+#[cfg(doc)]
+use crate::search::effort::LungWeights;
+
+/// Returns the path that costs least, if it costs no more than `bound`.
+pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
+    let mut table = Table::new(lattice, ahead);
+    let every_path_meets_every_row = lattice.lanes == 1 && lattice.rows.iter().all(|row| row.next.len() <= 1);
+    for row in (0..lattice.rows.len()).rev() {
+        table.add(row);
+        if every_path_meets_every_row && table.exceeds(row, bound) {
+            return None;
+        }
+    }
+    table.path(bound)
+}
+
+/// A [`Cost`] as one number, which is faster to compare: the points in the high bits, then the breath changes.
+type Sum = u128;
+
+fn sum(cost: Cost) -> Sum {
+    Sum::from(cost.0) << 32 | Sum::from(cost.1)
+}
+
+/// What is known of a stop before the costs after it are.
+#[derive(Clone)]
+struct Reached {
+    /// The least and the most air within reach before it sounds, in millilitres.
+    least_ml: u32,
+    most_ml: u32,
+    /// The least cost of the path to it, without the lungs.
+    cost: Cost,
+}
+
+/// A step to a stop.
+struct Leg {
+    /// The index of the stop in the lists of the table.
+    to: usize,
+    step: Cost,
+    /// How far the silence before it moves the air towards the aim.
+    back_ml: u32,
+    aim_ml: u32,
+}
+
+impl Leg {
+    fn recovered(&self, level_ml: u32) -> u32 {
+        recovered(level_ml, self.aim_ml, self.back_ml)
+    }
+}
+
+/// Neighbouring volumes from which the same leg is best.
+struct Run {
+    /// One more than the largest of them, which is no more than [`LungWeights::MOST_ML`].
+    to_ml: u16,
+    leg: u16,
+}
+
+struct Table<'s, 'a> {
+    lattice: &'s Lattice<'a>,
+    /// Where the stops of each row start in the lists of stops.
+    starts: &'s [usize],
+    reached: Vec<Reached>,
+    /// The first row that each row may follow.
+    first_before: Vec<usize>,
+    /// For each stop that is still needed, the cost of sounding it and of everything after it, by volume from the
+    /// least within reach.
+    sounded: BTreeMap<usize, Vec<Sum>>,
+    /// The choices after each stop, the last stop's first.
+    runs: Vec<Run>,
+    /// For each stop, where its runs begin and end.
+    choices: Vec<(u32, u32)>,
+    // Buffers for one stop, by volume: the least cost of everything after it, and the leg that begins it.
+    after: Vec<Sum>,
+    chosen: Vec<u16>,
+}
+
+impl<'s, 'a> Table<'s, 'a> {
+    fn new(lattice: &'s Lattice<'a>, ahead: &'s Ahead) -> Table<'s, 'a> {
+        let stops = ahead.entries.len();
+        let beyond = Reached { least_ml: u32::MAX, most_ml: 0, cost: (u64::MAX, u32::MAX) };
+        let mut table = Table {
+            lattice,
+            starts: &ahead.starts,
+            reached: vec![beyond; stops],
+            first_before: vec![usize::MAX; lattice.rows.len()],
+            sounded: BTreeMap::new(),
+            runs: Vec::new(),
+            choices: vec![(0, 0); stops],
+            after: Vec::new(),
+            chosen: Vec::new(),
+        };
+        table.reach();
+        table
+    }
+
+    /// Finds the volumes within reach of each stop, and its least cost without the lungs.
+    fn reach(&mut self) {
+        let lattice = self.lattice;
+        for (row, stage) in lattice.rows.iter().take(lattice.lanes).enumerate() {
+            let aim_ml = lattice.aims[stage.note];
+            for (index, way) in stage.ways.iter().enumerate() {
+                let cost = (lattice.weights.start(way).total(), 0);
+                self.reached[self.starts[row] + index] = Reached { least_ml: aim_ml, most_ml: aim_ml, cost };
+            }
+        }
+        for row in 0..lattice.rows.len() {
+            for next in lattice.after(row) {
+                self.first_before[next] = self.first_before[next].min(row);
+            }
+            for way in 0..lattice.rows[row].ways.len() {
+                let stop = Stop::new(row, way);
+                let cost = add(self.reached[self.index(stop)].cost, lattice.hold(stop));
+                let levels = self.levels(stop);
+                for leg in self.legs(stop) {
+                    let reached = &mut self.reached[leg.to];
+                    reached.least_ml = reached.least_ml.min(leg.recovered(*levels.start()));
+                    reached.most_ml = reached.most_ml.max(leg.recovered(*levels.end()));
+                    reached.cost = reached.cost.min(add(cost, leg.step));
+                }
+            }
+        }
+    }
+
+    fn index(&self, stop: Stop) -> usize {
+        self.starts[stop.row()] + stop.way()
+    }
+
+    fn draught(&self, stop: Stop) -> Draught {
+        let sounding_ms = self.lattice.line.sounding_ms(self.lattice.rows[stop.row()].note);
+        self.lattice.weights.lungs.draught(self.lattice.way(stop), sounding_ms)
+    }
+
+    /// Returns the volumes within reach after a stop. More air before a note is never less air after it, so the ends
+    /// of the range come from the ends of the range before it.
+    fn levels(&self, stop: Stop) -> RangeInclusive<u32> {
+        let (draught, reached) = (self.draught(stop), &self.reached[self.index(stop)]);
+        draught.from(reached.least_ml).level_ml..=draught.from(reached.most_ml).level_ml
+    }
+
+    /// Returns the steps from a stop, those to the first lane and the easiest action first.
+    fn legs(&self, stop: Stop) -> impl Iterator<Item = Leg> + 's {
+        let (lattice, starts) = (self.lattice, self.starts);
+        let (from, from_way) = (lattice.rows[stop.row()].note, lattice.way(stop));
+        lattice.after(stop.row()).flat_map(move |row| {
+            let Stage { note, ways, .. } = lattice.rows[row];
+            let gap = lattice.line.gap(from, note, lattice.weights);
+            let silence = lattice.line.silence(from, note, lattice.weights);
+            let (back_ml, aim_ml) = (lattice.weights.lungs.recovery(silence), lattice.aims[note]);
+            ways.iter().enumerate().map(move |(index, way)| Leg {
+                to: starts[row] + index,
+                step: lattice.step((from, from_way), (note, way), gap),
+                back_ml,
+                aim_ml,
+            })
+        })
+    }
+
+    /// Adds a row; the rows that may follow it have been added.
+    fn add(&mut self, row: usize) {
+        for way in 0..self.lattice.rows[row].ways.len() {
+            self.add_stop(Stop::new(row, way));
+        }
+        for next in self.lattice.after(row).filter(|&next| self.first_before[next] == row) {
+            for way in 0..self.lattice.rows[next].ways.len() {
+                self.sounded.remove(&(self.starts[next] + way));
+            }
+        }
+    }
+
+    fn add_stop(&mut self, stop: Stop) {
+        let (levels, draught) = (self.levels(stop), self.draught(stop));
+        let least_ml = *levels.start();
+        self.choose(stop, &levels);
+        let begin = self.runs.len() as u32;
+        let mut to_ml = least_ml;
+        for run in self.chosen.chunk_by(|a, b| a == b) {
+            to_ml += run.len() as u32;
+            self.runs.push(Run { to_ml: to_ml as u16, leg: run[0] });
+        }
+        let index = self.index(stop);
+        self.choices[index] = (begin, self.runs.len() as u32);
+        let Reached { least_ml: from_ml, most_ml: to_ml, .. } = self.reached[index];
+        let hold = self.lattice.hold(stop);
+        let sounded = (from_ml..=to_ml).map(|air_ml| {
+            let aired = draught.from(air_ml);
+            sum(add(hold, (aired.points, 0))) + self.after[(aired.level_ml - least_ml) as usize]
+        });
+        self.sounded.insert(index, sounded.collect());
+    }
+
+    /// Finds the best leg from each volume after a stop, and its cost.
+    fn choose(&mut self, stop: Stop, levels: &RangeInclusive<u32>) {
+        let count = levels.clone().count();
+        let mut legs = self.legs(stop).peekable();
+        self.chosen.clear();
+        self.chosen.resize(count, 0);
+        self.after.clear();
+        self.after.resize(count, if legs.peek().is_some() { Sum::MAX } else { 0 });
+        for (leg, index) in legs.zip(0..) {
+            let (least_ml, sounded) = (self.reached[leg.to].least_ml, &self.sounded[&leg.to]);
+            let step = sum(leg.step);
+            let take = |((after, chosen), sounded): ((&mut Sum, &mut u16), &Sum)| {
+                // The first of equals wins.
+                if step + sounded < *after {
+                    (*after, *chosen) = (step + sounded, index);
+                }
+            };
+            let best = self.after.iter_mut().zip(&mut self.chosen);
+            let at = |level_ml: u32| (leg.recovered(level_ml) - least_ml) as usize;
+            if leg.back_ml == 0 {
+                best.zip(&sounded[at(*levels.start())..]).for_each(take);
+            } else {
+                best.zip(levels.clone().map(|level_ml| &sounded[at(level_ml)])).for_each(take);
+            }
+        }
+    }
+
+    /// Whether every path that goes through a row, the last that was added, costs more than the bound.
+    fn exceeds(&self, row: usize, bound: Cost) -> bool {
+        let stops = self.starts[row]..self.starts[row] + self.lattice.rows[row].ways.len();
+        let mut least = stops.map(|stop| {
+            let sounded = self.sounded[&stop].iter().min();
+            sounded.map_or(0, |least| least + sum(self.reached[stop].cost))
+        });
+        least.all(|least| least > sum(bound))
+    }
+
+    /// Follows the choices from the cheapest beginning, if it costs no more than the bound.
+    fn path(&self, bound: Cost) -> Option<Vec<Stop>> {
+        let firsts = (0..self.lattice.lanes)
+            .flat_map(|row| (0..self.lattice.rows[row].ways.len()).map(move |way| Stop::new(row, way)));
+        let cost = |stop: Stop| sum(self.reached[self.index(stop)].cost) + self.sounded[&self.index(stop)][0];
+        let (cost, mut stop) = firsts.map(|stop| (cost(stop), stop)).min()?;
+        if cost > sum(bound) {
+            return None;
+        }
+        let mut air_ml = self.reached[self.index(stop)].least_ml;
+        let mut path = vec![stop];
+        loop {
+            let level_ml = self.draught(stop).from(air_ml).level_ml;
+            let (begin, end) = self.choices[self.index(stop)];
+            let runs = &self.runs[begin as usize..end as usize];
+            let run = runs.partition_point(|run| u32::from(run.to_ml) <= level_ml);
+            let Some(leg) = self.legs(stop).nth(runs[run].leg.into()) else { return Some(path) };
+            air_ml = leg.recovered(level_ml);
+            let row = self.starts.partition_point(|&start| start <= leg.to) - 1;
+            stop = Stop::new(row, leg.to - self.starts[row]);
+            path.push(stop);
+        }
+    }
+}

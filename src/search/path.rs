@@ -18,10 +18,10 @@
 //! ```
 //!
 //! The answer is the least `start(a) + rest(first, a)`, read forwards through the successors. If this playing costs the
-//! lungs nothing, it is also the optimum with them, because the lungs only ever add. Otherwise a second pass goes
-//! forwards over states of action *and* air; only notes with more than one action make new states. In this pass `rest`
-//! is a lower bound for the remaining cost, and the cost of a known playing is an upper bound. A state that cannot be
-//! on a better path is dropped, and all others are searched, so the result is exact.
+//! lungs nothing, it is also the optimum with them, because the lungs only ever add. Otherwise a second pass looks at
+//! states of action *and* air; only notes with more than one action make new states. In this pass `rest` is a lower
+//! bound for the remaining cost, and the cost of a known playing is an upper bound. A state that cannot be on a better
+//! path is dropped, and all others are searched, so the result is exact.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. After blow 4, draw 2 costs a jump of two holes and a
 //! change of breath, but then draw 3 bent by two semitones is in the same breath. Blow 3 is next to blow 4 in the same
@@ -29,10 +29,10 @@
 //! has 2^k of them, and the recurrence looks at each pair of neighbours once.
 //!
 //! **Cost.** `O(notes · A²)` time with `A` the most actions for one pitch (2 on Richter, 3 with overbends), and
-//! `O(notes · A)` space for the successors. The second pass multiplies the time by the volumes that are reached: a few in a
-//! tune with rests, some hundreds in eighths without one, never more than [`LungWeights::MOST_ML`]. Its space grows with the
-//! square root of the notes (`path/lattice/lungs.rs`). So time is linear in the notes, and nothing is cut off: the result
-//! is exact for any tune.
+//! `O(notes · A)` space for the successors. The second pass multiplies the time by the volumes within reach: a few in a
+//! tune with rests, never more than [`LungWeights::MOST_ML`]. Where they are few, it follows single states
+//! (`path/lattice/lungs.rs`), otherwise it goes backwards over tables of all volumes (`path/lattice/volumes.rs`). So
+//! time is linear in the notes, and the result is exact for any tune.
 //!
 //! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins; among those, the one whose
 //! first differing note has the easier action (natural before bent before overbent, then the lower hole).

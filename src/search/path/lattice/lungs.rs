@@ -19,7 +19,10 @@ use super::{Ahead, Cost, Lattice, Stop, add, volumes};
 use crate::search::breath::{Draught, recovered};
 
 /// The number of states of a column that are kept.
-const NARROW: usize = 16;
+const NARROW: usize = 256;
+
+/// The number of choices at which a sweep gives up: 12 MB of them.
+const MOST_CHOICES: usize = 1 << 20;
 
 /// Returns the path that costs least, if it costs no more than `bound`.
 pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
@@ -123,7 +126,7 @@ struct Sweep<'s, 'a> {
     bound: Cost,
     /// The number of states kept in a column.
     most: usize,
-    /// Whether a column had more states than `most`, so some were dropped.
+    /// Whether states within the bound were dropped, so that the answer may not be the best.
     narrowed: bool,
     /// The settled part of the path: its choices up to the last column with a single state.
     settled: Vec<Stop>,
@@ -162,6 +165,10 @@ impl<'s, 'a> Sweep<'s, 'a> {
             if let [only] = states.as_mut_slice() {
                 self.settle(only.choice);
                 only.choice = NONE;
+            }
+            if self.choices.len() > MOST_CHOICES {
+                self.narrowed = true;
+                return None;
             }
         }
         // `min_by_key` keeps the first of equals.
@@ -385,7 +392,9 @@ mod tests {
             let path = sweep.path(end);
             prop_assert_eq!(volumes::cheapest(&lattice, &ahead, unbound), Some(path.clone()));
             prop_assert_eq!(volumes::cheapest(&lattice, &ahead, end.cost), Some(path));
-            prop_assert_eq!(volumes::cheapest(&lattice, &ahead, (end.cost.0 - 1, 0)), None);
+            if let Some(less) = end.cost.0.checked_sub(1) {
+                prop_assert_eq!(volumes::cheapest(&lattice, &ahead, (less, 0)), None);
+            }
         }
     }
 }

@@ -26,7 +26,7 @@ use crate::search::effort::LungWeights;
 
 /// Returns the path that costs least, if it costs no more than `bound`.
 pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
-    let mut table = Table::new(lattice, ahead);
+    let mut table = Table::new(lattice, ahead, bound);
     let every_path_meets_every_row = lattice.lanes == 1 && lattice.rows.iter().all(|row| row.next.len() <= 1);
     for row in (0..lattice.rows.len()).rev() {
         table.add(row);
@@ -52,6 +52,15 @@ struct Reached {
     most_ml: u32,
     /// The least cost of the path to it, without the lungs.
     cost: Cost,
+}
+
+/// A stop that no path within the bound goes through.
+const BEYOND: Reached = Reached { least_ml: u32::MAX, most_ml: 0, cost: (u64::MAX, u32::MAX) };
+
+impl Reached {
+    fn is_beyond(&self) -> bool {
+        self.least_ml > self.most_ml
+    }
 }
 
 /// A step to a stop.
@@ -97,13 +106,12 @@ struct Table<'s, 'a> {
 }
 
 impl<'s, 'a> Table<'s, 'a> {
-    fn new(lattice: &'s Lattice<'a>, ahead: &'s Ahead) -> Table<'s, 'a> {
+    fn new(lattice: &'s Lattice<'a>, ahead: &'s Ahead, bound: Cost) -> Table<'s, 'a> {
         let stops = ahead.entries.len();
-        let beyond = Reached { least_ml: u32::MAX, most_ml: 0, cost: (u64::MAX, u32::MAX) };
         let mut table = Table {
             lattice,
             starts: &ahead.starts,
-            reached: vec![beyond; stops],
+            reached: vec![BEYOND; stops],
             first_before: vec![usize::MAX; lattice.rows.len()],
             sounded: BTreeMap::new(),
             runs: Vec::new(),
@@ -111,12 +119,13 @@ impl<'s, 'a> Table<'s, 'a> {
             after: Vec::new(),
             chosen: Vec::new(),
         };
-        table.reach();
+        table.reach(ahead, bound);
         table
     }
 
-    /// Finds the volumes within reach of each stop, and its least cost without the lungs.
-    fn reach(&mut self) {
+    /// Finds the volumes within reach of each stop, and its least cost without the lungs. A stop on no path within the
+    /// bound is beyond reach.
+    fn reach(&mut self, ahead: &Ahead, bound: Cost) {
         let lattice = self.lattice;
         for (row, stage) in lattice.rows.iter().take(lattice.lanes).enumerate() {
             let aim_ml = lattice.aims[stage.note];
@@ -131,7 +140,12 @@ impl<'s, 'a> Table<'s, 'a> {
             }
             for way in 0..lattice.rows[row].ways.len() {
                 let stop = Stop::new(row, way);
-                let cost = add(self.reached[self.index(stop)].cost, lattice.hold(stop));
+                let index = self.index(stop);
+                if add(self.reached[index].cost, ahead.at(stop).rest()) > bound {
+                    self.reached[index] = BEYOND;
+                    continue;
+                }
+                let cost = add(self.reached[index].cost, lattice.hold(stop));
                 let levels = self.levels(stop);
                 for leg in self.legs(stop) {
                     let reached = &mut self.reached[leg.to];
@@ -180,7 +194,10 @@ impl<'s, 'a> Table<'s, 'a> {
     /// Adds a row; the rows that may follow it have been added.
     fn add(&mut self, row: usize) {
         for way in 0..self.lattice.rows[row].ways.len() {
-            self.add_stop(Stop::new(row, way));
+            let stop = Stop::new(row, way);
+            if !self.reached[self.index(stop)].is_beyond() {
+                self.add_stop(stop);
+            }
         }
         for next in self.lattice.after(row).filter(|&next| self.first_before[next] == row) {
             for way in 0..self.lattice.rows[next].ways.len() {
@@ -219,7 +236,9 @@ impl<'s, 'a> Table<'s, 'a> {
         self.after.clear();
         self.after.resize(count, if legs.peek().is_some() { Sum::MAX } else { 0 });
         for (leg, index) in legs.zip(0..) {
-            let (least_ml, sounded) = (self.reached[leg.to].least_ml, &self.sounded[&leg.to]);
+            // None for a stop beyond reach.
+            let Some(sounded) = self.sounded.get(&leg.to) else { continue };
+            let least_ml = self.reached[leg.to].least_ml;
             let step = sum(leg.step);
             let take = |((after, chosen), sounded): ((&mut Sum, &mut u16), &Sum)| {
                 // The first of equals wins.
@@ -240,9 +259,9 @@ impl<'s, 'a> Table<'s, 'a> {
     /// Whether every path that goes through a row, the last that was added, costs more than the bound.
     fn exceeds(&self, row: usize, bound: Cost) -> bool {
         let stops = self.starts[row]..self.starts[row] + self.lattice.rows[row].ways.len();
-        let mut least = stops.map(|stop| {
-            let sounded = self.sounded[&stop].iter().min();
-            sounded.map_or(0, |least| least + sum(self.reached[stop].cost))
+        let mut least = stops.filter_map(|stop| {
+            let least = self.sounded.get(&stop)?.iter().min()?;
+            Some(least + sum(self.reached[stop].cost))
         });
         least.all(|least| least > sum(bound))
     }
@@ -251,8 +270,11 @@ impl<'s, 'a> Table<'s, 'a> {
     fn path(&self, bound: Cost) -> Option<Vec<Stop>> {
         let firsts = (0..self.lattice.lanes)
             .flat_map(|row| (0..self.lattice.rows[row].ways.len()).map(move |way| Stop::new(row, way)));
-        let cost = |stop: Stop| sum(self.reached[self.index(stop)].cost) + self.sounded[&self.index(stop)][0];
-        let (cost, mut stop) = firsts.map(|stop| (cost(stop), stop)).min()?;
+        let cost = |stop: Stop| {
+            let sounded = self.sounded.get(&self.index(stop))?.first()?;
+            Some((sum(self.reached[self.index(stop)].cost) + sounded, stop))
+        };
+        let (cost, mut stop) = firsts.filter_map(cost).min()?;
         if cost > sum(bound) {
             return None;
         }
@@ -263,7 +285,7 @@ impl<'s, 'a> Table<'s, 'a> {
             let (begin, end) = self.choices[self.index(stop)];
             let runs = &self.runs[begin as usize..end as usize];
             let run = runs.partition_point(|run| u32::from(run.to_ml) <= level_ml);
-            let Some(leg) = self.legs(stop).nth(runs[run].leg.into()) else { return Some(path) };
+            let Some(leg) = self.legs(stop).nth(runs.get(run)?.leg.into()) else { return Some(path) };
             air_ml = leg.recovered(level_ml);
             let row = self.starts.partition_point(|&start| start <= leg.to) - 1;
             stop = Stop::new(row, leg.to - self.starts[row]);

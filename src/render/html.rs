@@ -124,11 +124,11 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         body.push(format!("<script type=\"application/json\" id=\"data\">{}</script>", json::practice(page)));
         body.push(format!("<script>{SCRIPT}</script>"));
     }
-    document(&page.title, Some(SCRIPT), &sheets.letters, &body)
+    document(&page.title, Some(SCRIPT), &sheets.letters, body)
 }
 
 /// Returns a document with our style, and before it the fonts of its sheets or other rules of its own. Its security policy allows these and one script.
-fn document(title: &str, script: Option<&str>, letters: &str, body: &[String]) -> String {
+fn document(title: &str, script: Option<&str>, letters: &str, body: Vec<String>) -> String {
     let style = format!("{letters}{STYLE}");
     let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));
     let policy = format!(
@@ -146,11 +146,17 @@ fn document(title: &str, script: Option<&str>, letters: &str, body: &[String]) -
         element("title", &[], &escape(title)),
         format!("<style>{style}</style>"),
     ];
-    format!(
-        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n{}\n</head>\n<body>\n{}\n</body>\n</html>\n",
-        head.join("\n"),
-        body.join("\n")
-    )
+    let mut html =
+        String::with_capacity(body.iter().chain(&head).map(|part| part.len() + 1).sum::<usize>() + 100);
+    html += "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n";
+    html += &head.join("\n");
+    html += "\n</head>\n<body>\n";
+    // Each part is dropped as soon as it is copied: together they may be as large as the page.
+    for part in body {
+        html += &part;
+        html.push('\n');
+    }
+    html + "</body>\n</html>\n"
 }
 
 /// Returns the name of an inline style or script in a security policy.

@@ -11,7 +11,7 @@ const SCRIPT: &str = include_str!("book.js");
 pub fn book(title: &str, page: &Page, tabs: &[String]) -> String {
     let search = "<p id=\"search\" hidden><label>Search <input type=\"search\" autocomplete=\"off\"></label> \
                   <output></output></p>";
-    let body = [
+    let body = vec![
         element("header", &[], &element("h1", &[], &escape(title))),
         element(
             "main",
@@ -21,5 +21,5 @@ pub fn book(title: &str, page: &Page, tabs: &[String]) -> String {
         format!("<script type=\"application/json\" id=\"tabs\">{}</script>", json::book::tabs(tabs)),
         format!("<script>{SCRIPT}</script>"),
     ];
-    document(title, Some(SCRIPT), "", &body)
+    document(title, Some(SCRIPT), "", body)
 }

@@ -16,8 +16,8 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     }
     let cautions = comparison.cautions.iter().map(|line| element("p", &[], &escape(line)));
     let foot = element("footer", &[], &cautions.collect::<String>());
-    let body = [head, sheets.glyphs.clone(), element("main", &[], &parts.concat()), foot];
-    document(&comparison.title, None, &sheets.letters, &body)
+    let body = vec![head, sheets.glyphs.clone(), element("main", &[], &parts.concat()), foot];
+    document(&comparison.title, None, &sheets.letters, body)
 }
 
 /// Draws a check for a page that shows the tune already and can play it: a button with `data-hear` plays the way with this index.

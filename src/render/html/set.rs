@@ -12,12 +12,12 @@ pub fn set(stand: &Stand) -> String {
     let rows: String = (1..).zip(&stand.rows).map(|(number, row)| self::row(number, row)).collect();
     let table = element("table", &[], &(heading() + &element("tbody", &[], &rows)));
     let remarks = stand.remarks.iter().map(|remark| element("p", &[], &escape(remark)));
-    let body = [
+    let body = vec![
         element("header", &[], &head),
         element("main", &[("class", "stand")], &element("section", &[], &table)),
         element("footer", &[], &remarks.collect::<String>()),
     ];
-    document(&stand.title, None, &measures(stand), &body)
+    document(&stand.title, None, &measures(stand), body)
 }
 
 /// Returns what the size of the letters follows: the numbers of lines, and the columns that the longest texts take.

@@ -4,6 +4,8 @@ mod args;
 mod bag;
 mod book;
 mod check;
+#[cfg(unix)]
+mod closed;
 mod export;
 mod files;
 mod install;

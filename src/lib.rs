@@ -68,6 +68,7 @@
 //! The library does no I/O, reads no clock, environment or randomness, and never prints: the command line does. It does
 //! not listen to recordings, and it looks at one line of melody, not at chords played on the harp.
 
+#![forbid(unsafe_code)]
 // A panic is never the answer to a musician's file, and only the command line prints. Tests may panic and print.
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]
 #![warn(unreachable_pub)]

@@ -46,6 +46,9 @@ pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
 #[cfg(unix)]
 fn stdout() -> io::Result<impl Write> {
     use std::{fs::File, os::fd::AsFd};
+    if super::closed::standard_output() {
+        return Err(io::Error::other("it is closed"));
+    }
     io::stdout().as_fd().try_clone_to_owned().map(File::from)
 }
 

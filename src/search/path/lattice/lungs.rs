@@ -1,24 +1,25 @@
-//! The second pass, for paths that cost the lungs something: forwards over states of stop *and* air.
+//! The second pass, for tunes whose best path without the lungs costs the lungs points: it goes forwards over states of
+//! stop *and* air.
 //!
-//! **States.** The model counts whole millilitres from zero to at most [`LungWeights::MOST_ML`], so a column has no
-//! more states than ways times volumes, however long the tune. Real tunes have far fewer: eighths without a rest, the
-//! worst case met, have some hundreds.
+//! **States.** The model counts whole millilitres from zero to at most [`LungWeights::MOST_ML`], so a column has at
+//! most ways times volumes states, however long the tune. Real tunes have far fewer states: eighths without a rest, the
+//! worst case found, have some hundreds.
 //!
 //! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
 //! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
-//! a volume between two others need not lie between their costs. So only states with the same stop and the same air are
-//! compared.
+//! a volume between two others need not lie between the costs of those two. Two states are therefore compared only if
+//! they have the same stop and the same air.
 //!
 //! **Bounds.** The remaining cost is no less than it is without the lungs, so a state that cannot end within the cost
 //! of a known path is dropped. A first sweep keeps only the [`NARROW`] most promising states of each column. If no
-//! column had more, its answer is exact. Otherwise it is a path, usually a very good one, and its cost bounds a second
-//! sweep, which drops no other states.
+//! column had more states, the answer of the first sweep is exact. Otherwise the sweep finds a path, usually a very
+//! good one, whose cost bounds a second sweep; the second sweep drops only states above the bound.
 //!
-//! **Memory.** The choices that lead to the states form a tree. Where a column has a single state, everything before it
-//! is settled. Elsewhere, when the choices take more memory than the states saved so far, the sweep forgets the choices
-//! and saves the states of the column. It then finds the path from the end, by sweeping each stretch once more from the
-//! states before it. So memory grows with the square root of the length, and time at most doubles (as in Griewank's
-//! checkpoints for differentiating programs backwards, 1992, as remembered).
+//! **Memory.** The choices that lead to the states form a tree. Where a column has a single state, all choices before
+//! it are settled. Elsewhere, when the choices take more memory than the states saved so far, the sweep forgets the
+//! choices and saves the states of the column. It then finds the path from the end, by sweeping each stretch once more
+//! from the states before it. So memory grows with the square root of the length, and time at most doubles (as in
+//! Griewank's checkpoints for differentiating programs backwards, 1992, as remembered).
 
 use std::ops::Range;
 
@@ -27,13 +28,13 @@ use crate::search::breath::{Draught, recovered};
 #[cfg(doc)]
 use crate::search::effort::LungWeights;
 
-/// The number of states of a column that the first sweep keeps.
+/// The number of states in each column that the first sweep keeps.
 const NARROW: usize = 16;
 
-/// The number of choices that are always kept before states are saved: about a megabyte.
+/// The number of choices that the sweep always keeps before it saves states: about a megabyte.
 const FEW_CHOICES: usize = 1 << 16;
 
-/// Returns the path that costs least, if it costs no more than `bound`.
+/// Returns the cheapest path, if it costs no more than `bound`.
 pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
     let mut narrow = Sweep::new(lattice, ahead, bound, NARROW);
     let found = narrow.run();
@@ -46,18 +47,18 @@ pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<
     found.map(|end| wide.path(end))
 }
 
-/// A path so far.
+/// The end of a path through the columns so far.
 #[derive(Clone, Copy)]
 struct State {
     stop: Stop,
     level_ml: u32,
     cost: Cost,
-    /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if there was none in
-    /// this stretch.
+    /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if no stop of this
+    /// stretch had any.
     choice: u32,
-    /// The index of its state at the beginning of this stretch.
+    /// The index of the path's state at the beginning of this stretch.
     origin: u32,
-    /// Whether its stop had alternatives and is not yet in the list of choices.
+    /// Whether the current stop had alternatives and is not yet in the list of choices.
     chosen: bool,
     /// Whether a later state in the column is better.
     surpassed: bool,
@@ -65,7 +66,7 @@ struct State {
 
 const NONE: u32 = u32::MAX;
 
-/// A stop that had alternatives; other stops are not recorded.
+/// A stop that had alternatives; stops without alternatives are not recorded.
 struct Chosen {
     stop: Stop,
     before: u32,
@@ -77,8 +78,8 @@ struct Cut {
     states: Vec<State>,
 }
 
-/// The states of a column in the order of their paths, so that the first of equals has the easier action where they
-/// first differ. Only the best of the states with the same stop and air is kept.
+/// The states of a column in the order of their paths, so that among equals the path with the easier action at the
+/// first difference comes first. Only the best of the states with the same stop and air is kept.
 #[derive(Default)]
 struct Column {
     states: Vec<State>,
@@ -117,19 +118,19 @@ impl Column {
     }
 }
 
-/// The data that all states at one stop share for the next step.
+/// The data for the next step that all states at one stop share.
 struct Source {
     stop: Stop,
-    /// The steps that they may take, in the list of legs; empty if they wait.
+    /// The range of possible steps in the list of legs; empty if the states wait.
     legs: Range<usize>,
 }
 
-/// A step from a stop to one that may follow.
+/// A step from a stop to a stop that may follow.
 #[derive(Clone, Copy)]
 struct Leg {
     to: Stop,
     step: Cost,
-    /// How far the silence before it moves the air towards the aim.
+    /// How far the silence before the step moves the volume towards the target.
     back_ml: u32,
     aim_ml: u32,
     hold: Cost,
@@ -142,15 +143,15 @@ struct Leg {
 struct Sweep<'s, 'a> {
     lattice: &'s Lattice<'a>,
     ahead: &'s Ahead,
-    /// States that cost more are dropped.
+    /// The cost above which states are dropped.
     bound: Cost,
     /// The number of states kept in a column.
     most: usize,
-    /// The number of choices that are always kept.
+    /// The number of choices that the sweep always keeps.
     few_choices: usize,
     /// Whether a column had more states than `most`, so some were dropped.
     narrowed: bool,
-    /// The settled part of the path: its choices up to the last column with a single state before any states were
+    /// The settled part of the path: its choices up to the last column that had a single state before any states were
     /// saved.
     settled: Vec<Stop>,
     choices: Vec<Chosen>,
@@ -158,7 +159,7 @@ struct Sweep<'s, 'a> {
     // Buffers.
     next: Column,
     sources: Vec<Source>,
-    /// The index of each state's source.
+    /// The index of each state's source in `sources`.
     whose: Vec<usize>,
     legs: Vec<Leg>,
 }
@@ -182,7 +183,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Goes through all columns; returns the best state at the end, if any is left.
+    /// Goes through all columns; returns the best final state, if any state is left.
     fn run(&mut self) -> Option<State> {
         let columns = self.lattice.rows.last().map_or(0, |row| row.column + 1);
         let mut states = Vec::new();
@@ -213,11 +214,11 @@ impl<'s, 'a> Sweep<'s, 'a> {
                 }
             }
         }
-        // `min_by_key` keeps the first of equals.
+        // `min_by_key` keeps the first of equal states.
         states.into_iter().min_by_key(|state| state.cost)
     }
 
-    /// Returns the path to a state at the end.
+    /// Returns the path to a final state.
     fn path(mut self, end: State) -> Vec<Stop> {
         let mut stretches = vec![self.chain(end.choice)];
         let mut origin = end.origin;
@@ -230,7 +231,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             self.choices.clear();
             columns.for_each(|column| self.advance(column, &mut states));
             let same = |state: &&State| (state.stop, state.level_ml) == (goal.stop, goal.level_ml);
-            // The same sweep reaches the same states.
+            // Repeating the sweep reaches the same states.
             let Some(state) = states.iter().find(same) else { break };
             origin = state.origin;
             stretches.push(self.chain(state.choice));
@@ -240,7 +241,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         whole(self.lattice, &chosen)
     }
 
-    /// Returns the stops of the choices up to one of them, in order.
+    /// Returns the stops of the chain of choices that ends with `last`, in order.
     fn chain(&self, last: u32) -> Vec<Stop> {
         let choice = |index: u32| self.choices.get(index as usize);
         let back = std::iter::successors(choice(last), |&before| choice(before.before));
@@ -257,7 +258,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Advances the states of a column to those of the next.
+    /// Advances the states of a column to the next column.
     fn advance(&mut self, column: usize, states: &mut Vec<State>) {
         self.sources.clear();
         self.legs.clear();
@@ -295,7 +296,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Returns the index in `sources` of a stop whose states go on in a column, or wait.
+    /// Returns the index in `sources` of a stop whose states go on to a column, or wait.
     fn source(&mut self, stop: Stop, column: usize) -> usize {
         if let Some(known) = self.sources.iter().position(|source| source.stop == stop) {
             return known;
@@ -341,8 +342,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         start..self.legs.len()
     }
 
-    /// Stores the state at the end of a leg, unless it costs too much; `come` is the choice and the origin that it has
-    /// so far.
+    /// Stores the state at the end of a leg, unless it costs more than the bound; `come` holds the state's choice and
+    /// origin so far.
     fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, come: (u32, u32), next: &mut Column) {
         let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
         let aired = leg.draught.from(level_ml);
@@ -361,13 +362,13 @@ impl<'s, 'a> Sweep<'s, 'a> {
         });
     }
 
-    /// Keeps only the most promising states, if there are too many.
+    /// Keeps only the most promising states if there are too many.
     fn narrow(&mut self, states: &mut Vec<State>) {
         if states.len() <= self.most {
             return;
         }
         self.narrowed = true;
-        // Leaves out the hold, which both have.
+        // The comparison leaves out the price of the hold, which both states share.
         let promise = |state: &State| {
             let (rest, hold) = (self.ahead.at(state.stop).rest(), self.lattice.hold(state.stop));
             (state.cost.0.saturating_add(rest.0 - hold.0), state.cost.1.saturating_add(rest.1))
@@ -381,7 +382,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
     }
 }
 
-/// Returns the whole path from its choices, in order.
+/// Returns the whole path, in order, given its choices.
 fn whole(lattice: &Lattice, chosen: &[Stop]) -> Vec<Stop> {
     let mut chosen = chosen.iter().copied().peekable();
     let mut path = Vec::with_capacity(lattice.rows.len());
@@ -409,7 +410,7 @@ mod tests {
         time::Beats,
     };
 
-    /// The path is the same however often states are saved and found again.
+    /// The path does not depend on how often states are saved and found again.
     #[test]
     fn what_is_forgotten_is_found_again() {
         let mut run = Melody::default();

@@ -1,4 +1,4 @@
-//! What was odd in a typed tab, with its place and what to do.
+//! The oddities of a typed tab, each with its place and what to do.
 
 use std::fmt;
 
@@ -20,29 +20,29 @@ pub struct Oddity {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum OddityKind {
-    /// A mark without meaning here; no note is read.
+    /// A mark without meaning here, which gives no note.
     Unknown(Hint),
-    /// Several holes at once: the highest is kept.
+    /// Several holes at once, of which the highest is kept.
     Chord(Action),
     /// Notes without a space between them.
     Joined,
-    /// A sign apart from its hole.
+    /// A sign separated from its hole.
     Loose(Action),
-    /// A note without the breath sign that the others have; it is read as blow.
+    /// A note without the breath sign that the other notes have; it is read as blow.
     NoBreath(Action),
-    /// A mark of another convention than the other marks.
+    /// A mark of a different convention from the other marks.
     Mixed(Action),
-    /// A sign after the hole that belongs before it.
+    /// A sign after the hole, although it belongs before the hole.
     Behind(Action),
-    /// A line of words with marks of tab in it, which are skipped.
+    /// A line of words that contains marks of tab, which are skipped.
     InWords,
-    /// A number before a bar line, read as the number of the bar.
+    /// A number before a bar line, which is read as a bar number.
     BarNumber,
-    /// No draw note in the whole tab.
+    /// A whole tab without a draw note.
     AllBlow,
-    /// A sign that the text could not keep, beside the first such note.
+    /// A sign that was lost from the text, next to the first note with a lost sign.
     SignLost(Action),
-    /// A row of letters that has not one for each hole above it.
+    /// A row of letters that does not have one letter for each hole above it.
     UnevenRow {
         /// The holes above.
         holes: usize,
@@ -51,7 +51,7 @@ pub enum OddityKind {
     },
 }
 
-/// The correction for a mark that is not understood.
+/// The correction for a mark that was not understood.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum Hint {
@@ -59,13 +59,13 @@ pub enum Hint {
     Hole,
     /// Probably an overblow.
     Overblow,
-    /// The slide of a chromatic harmonica.
+    /// The mark of the slide of a chromatic harmonica.
     Slide,
     /// A bracket without its partner.
     Bracket,
-    /// A bend deeper than any possible.
+    /// A bend deeper than any harp allows.
     Bend,
-    /// A mark that stands alone.
+    /// A mark without a hole.
     Alone,
     /// Anything else.
     Any,
@@ -143,13 +143,13 @@ impl fmt::Display for Hint {
     }
 }
 
-/// What to add for a number that could be a hole of a larger harp.
+/// Returns the addition to a message for a number that could be a hole of a larger harp.
 fn past_ten(found: &str) -> &'static str {
     let number = found.trim_start_matches(['-', '+']).parse::<u32>();
     if number.is_ok_and(|number| (11..=16).contains(&number)) { " (holes go from 1 to 10)" } else { "" }
 }
 
-/// Says an action in words: "draw 3 bent by 2".
+/// Returns an action in words: "draw 3 bent by 2".
 fn spoken(action: Action) -> String {
     let Action { hole, breath, bend } = action;
     match bend {

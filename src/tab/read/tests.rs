@@ -6,12 +6,12 @@ fn written(tab: &TabText) -> String {
     tokens.join(" ")
 }
 
-/// The notes read, in the signed style.
+/// Returns the notes read, in the signed style.
 fn reads(text: &str) -> String {
     written(&read(text, None).unwrap())
 }
 
-/// The notes read, which must be without oddities.
+/// Returns the notes read, after checking that there are no oddities.
 fn reads_well(text: &str) -> String {
     let tab = read(text, None).unwrap();
     let odd: Vec<String> = tab.oddities.iter().map(Oddity::to_string).collect();
@@ -85,7 +85,7 @@ fn the_small_sloppiness_of_a_learner_is_understood() {
     assert_eq!(reads_well("4 -4~ 5... 6-- 7_ -- 7 - - 8"), "4 -4 5 6 7 7 8");
 }
 
-/// A line with only bent notes is tab too, whatever their marks look like.
+/// A line that has only bent notes is tab too, whatever its marks look like.
 #[test]
 fn a_line_of_bent_notes_is_tab() {
     assert_eq!(reads_well("4 ④ 5\n④½ ④½"), "4 -4 5 -4' -4'");
@@ -106,7 +106,7 @@ fn chord_names_over_the_tab_are_no_notes() {
     for chords in ["G D7 G", "D7 | A", "xD7 (Em) G", "Bb7 F/A Bdim7", "D7 F#m7", "G xB7 (D7)"] {
         assert_eq!(reads_well(&format!("{chords}\n4 -4 5\n")), "4 -4 5", "{chords}");
     }
-    // Words that could be holes with their letters are notes, except above the tab of our own page.
+    // Words that could be holes with their letters are notes, except above the tab on a page of our own.
     assert_eq!(reads_well("B4 D4 B5\n"), "4 -4 5");
     let own = "       D7   B7\n        ,\n  1  | 4    -4 ...\n\n       D9\n       5 |\n";
     let page = format!("Tab for the C harp, 2nd position\n\n{own}\nHow to read it: 4 = blow hole 4\n");
@@ -117,7 +117,7 @@ fn chord_names_over_the_tab_are_no_notes() {
 fn numbers_before_bar_lines_are_those_of_bars() {
     assert_eq!(reads_well("1 | 4 -4 | 5\n3 | 6 -6 | 7\n"), "4 -4 5 6 -6 7");
     assert_eq!(reads_well("  1  | 4 -4 |\n"), "4 -4");
-    // As this crate prints it, with a pickup and a bar that continues in the next line.
+    // The text is as this crate prints it, with a pickup and a bar that continues on the next line.
     let pasted = "     | 4   |\n         1.~\n  2  | -4 ...\n     5 | 6\n  4  | -6 |\n";
     assert_eq!(reads_well(pasted), "4 -4 5 6 -6");
     assert_eq!(reads_well("4 | 4 -4 | 5\n3 | 6 -6 | 7\n"), "4 4 -4 5 3 6 -6 7");
@@ -235,10 +235,10 @@ fn length_is_bounded() {
     assert_eq!(read(&"4 ".repeat(MAX_NOTES), None).unwrap().performed().len(), MAX_NOTES);
     assert_eq!(read(&"4 ".repeat(MAX_NOTES + 1), None), Err(TabError::TooManyNotes));
     assert_eq!(read(&" ".repeat(MAX_BYTES + 1), None), Err(TabError::TooLong));
-    // Repeats multiply, but within the limit.
+    // The repeats multiply, but the result must stay within the limit.
     let many = format!("{}x9", "4 ".repeat(MAX_NOTES - 1));
     assert_eq!(read(&many, None), Err(TabError::TooManyNotes));
-    // A line of opening brackets is searched once.
+    // A line of opening brackets must be searched only once.
     let brackets = format!("4 -4 {}", "( ".repeat(500_000));
     assert!(read(&brackets, None).unwrap().oddities.len() <= MAX_ODDITIES);
 }

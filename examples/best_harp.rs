@@ -1,4 +1,4 @@
-//! From a file to the best harp and its tab, with the library alone.
+//! From a file to the best harp and its tab, using only the library.
 //!
 //!     cargo run --example best_harp -- corpus/amazing-grace.musicxml
 

@@ -1,4 +1,4 @@
-//! A harp in a tuning of your own, and every note that it has.
+//! Makes a harp in a tuning of your own, and prints every note that it has.
 //!
 //!     cargo run --example own_harp
 

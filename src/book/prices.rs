@@ -1,4 +1,4 @@
-//! What harps cost: a small file of the player's own.
+//! The prices of harps: a small file that the player writes.
 //!
 //! ```toml
 //! every = 40            # a harp without a price of its own
@@ -25,7 +25,7 @@ pub struct Prices {
     named: Vec<(Named, NonZeroU32)>,
 }
 
-/// What a price is for.
+/// The harps that a price applies to.
 #[derive(Clone, PartialEq, Eq, Debug)]
 enum Named {
     Harp(Box<Harp>),
@@ -35,16 +35,16 @@ enum Named {
 }
 
 impl Prices {
-    /// One price for all harps.
+    /// Makes prices that are the same for all harps.
     pub fn every(price: NonZeroU32) -> Prices {
         Prices { named: vec![(Named::Every, price)] }
     }
 
-    /// Reads a price file. Harps and tunings are named as on the command line.
+    /// Reads a price file. The file names harps and tunings as the command line does.
     ///
     /// # Errors
     ///
-    /// The line, what is wrong there, and what is expected instead.
+    /// The error gives the line, what is wrong there, and what is expected instead.
     pub fn parse(text: &str, tunings: &[Arc<Tuning>]) -> Result<Prices, DataError> {
         let lines: BTreeMap<Spanned<String>, NonZeroU32> = data::read(text)?;
         let lines = lines.into_iter().sorted_by_key(|(name, _)| name.span().start);
@@ -67,7 +67,7 @@ impl Prices {
         Ok(Prices { named })
     }
 
-    /// The price of a harp: its own, else that of its register, of its tuning, or of every harp.
+    /// Returns the price of a harp: its own, otherwise that of its register, of its tuning, or of every harp.
     pub fn of(&self, harp: &Harp) -> Option<NonZeroU32> {
         let is_it = [
             |named: &Named, harp: &Harp| matches!(named, Named::Harp(one) if **one == *harp),

@@ -2,7 +2,7 @@
 //!
 //! Compare only stages of the same run, because absolute times differ from machine to machine.
 
-#![allow(clippy::unwrap_used, reason = "a benchmark stops at its first failure")]
+#![allow(clippy::unwrap_used, reason = "a benchmark panics at its first failure")]
 
 #[cfg(feature = "sheet")]
 use breathline::sheet::{Options, Sheet, svg};

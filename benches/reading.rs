@@ -8,7 +8,7 @@
 //!
 //! Both commands answer with one JSON object on stdout.
 
-#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark stops at its first failure")]
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark panics at its first failure")]
 
 mod timing;
 

@@ -11,7 +11,7 @@
 //! The search uses twelve Richter harps and the default player; the whole job goes from the bytes to the best row and
 //! its tab. All commands answer with one JSON object on stdout.
 
-#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark stops at its first failure")]
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark panics at its first failure")]
 
 #[path = "../tests/graph/mod.rs"]
 mod graph;

@@ -2,7 +2,7 @@
 //!
 //!     cargo run --example best_harp -- corpus/amazing-grace.musicxml
 
-#![allow(clippy::print_stdout, reason = "an example shows its answer")]
+#![allow(clippy::print_stdout, reason = "an example prints its answer")]
 
 use std::error::Error;
 

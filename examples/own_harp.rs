@@ -2,7 +2,7 @@
 //!
 //!     cargo run --example own_harp
 
-#![allow(clippy::print_stdout, reason = "an example shows its answer")]
+#![allow(clippy::print_stdout, reason = "an example prints its answer")]
 
 use std::{error::Error, sync::Arc};
 

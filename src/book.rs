@@ -76,7 +76,7 @@ pub struct Way {
     pub bars: Vec<u32>,
 }
 
-/// The demands of the steps from note to note. A step across a rest demands nothing.
+/// The demands of the steps from note to note. A step across a rest makes no demands.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Steps {
     /// The widest jump, in holes.

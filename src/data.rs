@@ -40,10 +40,8 @@ fn worded(message: &str) -> String {
         "invalid type" | "invalid value" => {
             format!("found {}; write {}", found_value(found), wanted_value(expected))
         }
-        "duplicate key" => "this name stands here for the second time; delete one of the two".to_owned(),
-        _ if message.contains("recurs") => {
-            "too many brackets stand inside one another; remove some".to_owned()
-        }
+        "duplicate key" => "this name occurs twice; delete one of the two".to_owned(),
+        _ if message.contains("recurs") => "brackets are nested too deeply; remove some".to_owned(),
         _ => format!("cannot read this ({message}); write name = \"text\", name = 5 or name = [1, 2]"),
     }
 }
@@ -68,8 +66,8 @@ fn wanted_value(expected: &str) -> &str {
         "i8" => "a whole number from -128 to 127",
         "u8" => "a whole number from 0 to 255",
         "i16" | "i32" | "i64" => "a whole number",
-        "u16" | "u32" | "u64" | "usize" => "a whole number from 0 on",
-        "a nonzero u32" => "a whole number from 1 on",
+        "u16" | "u32" | "u64" | "usize" => "a whole number from 0 up",
+        "a nonzero u32" => "a whole number from 1 up",
         "a string" => "a text in quotes",
         "a sequence" => "a list in brackets, such as [1, 2]",
         _ if expected.starts_with("struct") || expected == "a map" => {
@@ -172,7 +170,7 @@ mod tests {
                 "name = 'x'\nblow = [1000]",
                 "line 2: found the number 1000; write a whole number from -128 to 127",
             ),
-            ("name = 'x'\nname = 'y'", "line 2: this name stands here for the second time"),
+            ("name = 'x'\nname = 'y'", "line 2: this name occurs twice"),
             ("name", "line 1: cannot read this"),
             (&format!("name = {}", "[".repeat(300)), "line 1: too many brackets"),
         ] {

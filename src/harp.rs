@@ -41,7 +41,7 @@ pub struct Harp {
     techniques: Box<[Option<Technique>; 128]>,
 }
 
-/// Properties of an action besides its pitch.
+/// The properties of an action other than its pitch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub struct Traits {
     /// Whether this is the deepest bend of its hole, where the lower reed stops it.
@@ -282,7 +282,7 @@ impl fmt::Display for HarpError {
                 }
             }
             HarpError::EmptyPlace => f.write_str(
-                "the list of harps has an empty place; write them with one comma between, as in C,G,low-F",
+                "the list of harps has an empty item; separate harps with a single comma, as in C,G,low-F",
             ),
         }
     }

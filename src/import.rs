@@ -1,4 +1,4 @@
-//! Turns a file's bytes into a [`Melody`] and reports everything odd about the file as typed warnings.
+//! Turns a file's bytes into a [`Melody`] and reports every oddity of the file as a typed warning.
 //!
 //! 1. [`Book`] recognises the format from the content, never from a file's name, and finds the tunes of the file;
 //! 2. [`midi`], [`musicxml`] or `abc` reads a tune into a [`Score`]: all parts, at sounding pitch, with tied notes
@@ -262,7 +262,7 @@ pub enum ImportError {
         /// Its unit.
         unit: &'static str,
     },
-    /// The file breaks off or is so damaged that nothing can be read.
+    /// The file breaks off, or is too damaged to be read.
     Broken {
         /// The byte offset, or the line and column.
         at: Option<TextPosition>,
@@ -367,11 +367,11 @@ impl fmt::Display for ImportError {
             ),
             ImportError::Broken { at: Some(at), what } => write!(
                 f,
-                "the file is damaged at {at}: {what}; get it again or open it in a notation program and save it anew"
+                "the file is damaged at {at}: {what}; download it again, or open it in a notation program and save it"
             ),
             ImportError::Broken { at: None, what } => write!(
                 f,
-                "the file is damaged: {what}; get it again or open it in a notation program and save it anew"
+                "the file is damaged: {what}; download it again, or open it in a notation program and save it"
             ),
             ImportError::NotNotes { at: TextPosition::Line(1, column), what } => {
                 write!(f, "column {column}: {what}")
@@ -402,7 +402,7 @@ impl fmt::Display for ImportError {
                 write!(f, "part {asked} of {parts} has no notes with a pitch")
             }
             ImportError::NoSuchPart { asked, parts, empty: false } => {
-                write!(f, "there is no part {asked}, the file has {parts}")
+                write!(f, "there is no part {asked}; the file has {parts}")
             }
             ImportError::NoSuchName { asked, parts, fit } => {
                 let listed = parts.iter().take(8).map(|(number, name)| format!("{number} {name}"));
@@ -415,10 +415,10 @@ impl fmt::Display for ImportError {
                 }
             }
             ImportError::NoSuchVoice { asked, part, voices: 1 } => {
-                write!(f, "there is no voice {asked} in part {part}, it has only one")
+                write!(f, "there is no voice {asked} in part {part}; it has only one")
             }
             ImportError::NoSuchVoice { asked, part, voices } => {
-                write!(f, "there is no voice {asked} in part {part}, it has {voices}")
+                write!(f, "there is no voice {asked} in part {part}; it has {voices}")
             }
         }
     }

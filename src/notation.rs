@@ -131,7 +131,7 @@ pub struct Grace {
 
 /// A tie to the right.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-#[allow(missing_docs, reason = "the three name themselves")]
+#[allow(missing_docs, reason = "the names of the three explain them")]
 pub enum Tie {
     None,
     ToNext,
@@ -531,8 +531,8 @@ impl Writer<'_> {
 
     fn note(&self, index: usize, begins: bool, ends: bool) -> Note {
         let note = &self.melody.notes[index];
-        // The file may tie to or from nothing where the order of playing jumps to another bar. Within a bar, a tie to
-        // nothing is a mistake in the file.
+        // The file may tie to or from nothing at a jump in the order of playing. Within a bar, a tie to nothing is a
+        // mistake in the file.
         let bars = &self.melody.bars;
         let leaves = bars
             .get(note.bar + 1)

@@ -210,7 +210,7 @@ impl fmt::Display for PinError {
                     write!(f, "line {line}: ")?;
                 }
                 let text: String = text.chars().take(40).collect();
-                write!(f, "`{text}` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
+                write!(f, "`{text}` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
             }
             PinError::NoSuchBar { bar, bars: (first, last) } => {
                 write!(f, "there is no note in bar {bar}; the tune has notes in bars {first} to {last}")
@@ -254,7 +254,7 @@ mod tests {
     fn what_is_no_pin_is_told_how_to_write_one() {
         for text in ["", "3", "3:2", "3=4", "3:2=", "3:2=4 5", "3:2=11", "x:2=4", "3:0x=4", "3:2=do"] {
             let error = text.parse::<WrittenPin>().unwrap_err().to_string();
-            assert_eq!(error, format!("`{text}` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2"));
+            assert_eq!(error, format!("`{text}` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2"));
         }
         let error = read_file("# mine\n3:2=4\n\n3-2=4 # what\n").unwrap_err().to_string();
         assert!(error.starts_with("line 4: `3-2=4` is no pin"), "{error}");

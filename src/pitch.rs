@@ -120,7 +120,7 @@ impl fmt::Display for PitchClass {
 
 /// A letter of the scale.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-#[allow(missing_docs, reason = "the seven letters name themselves")]
+#[allow(missing_docs, reason = "a letter needs no explanation")]
 pub enum Step {
     C,
     D,

@@ -188,7 +188,7 @@ impl Approach<'_> {
     }
 }
 
-/// The numbers about a playing that a player wants to know.
+/// The numbers about a playing that interest a player.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Counts {

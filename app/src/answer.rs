@@ -420,8 +420,9 @@ impl<'a> Asked<'a> {
             ranking.adapt(&request, &self.player.edits);
         }
         let same = ranking.adapted.as_ref().or(ranking.best());
-        let same =
-            same.ok_or_else(|| Answer::wrong("with its repeats written out the tune does not lie there"))?;
+        let same = same.ok_or_else(|| {
+            Answer::wrong("with its repeats written out, the tune cannot be played in this way")
+        })?;
         Ok(arranged(&read.tune(), &request, same, notation))
     }
 

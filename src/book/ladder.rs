@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use super::{Entry, Way};
 use crate::harp::{Action, Bend, Breath};
 
-/// A change of breath with more time than this demands nothing, in milliseconds.
+/// The time, in milliseconds, from which a change of breath makes no demand.
 const SLOW_TURN_MS: u32 = 1000;
 
 /// A step of the ladder.
@@ -19,7 +19,7 @@ pub struct Rung {
     pub entry: usize,
     /// The demands that are new in the tune.
     pub adds: Vec<Demand>,
-    /// The number of other tunes that demand nothing new after this rung, but did before it.
+    /// The number of other tunes that make no new demand after this rung, but did before it.
     pub opens: usize,
 }
 

@@ -58,7 +58,7 @@ impl Prices {
             };
             if named.iter().any(|(known, _)| *known == what) {
                 return fault(format!(
-                    "`{}` has a price in another line; delete one of the two",
+                    "`{}` has a price on another line; delete one of the two",
                     name.get_ref()
                 ));
             }
@@ -145,15 +145,15 @@ mod tests {
     fn errors_name_the_line_and_what_to_write() {
         for (text, expected) in [
             ("C = 38\nH = 40", "line 2: `H` is not a harp; write a harp, as in C"),
-            ("C = 38\n\nlow-F = 39.5", "line 3: found the number 39.5; write a whole number from 1 on"),
-            ("C = 0", "line 1: found the number 0; write a whole number from 1 on"),
-            ("C = -5", "line 1: found the number -5; write a whole number from 1 on"),
-            ("every = \"cheap\"", "line 1: found the text \"cheap\"; write a whole number from 1 on"),
-            ("every = 40\nlow-F = 50\n\"low F\" = 60", "line 3: `low F` has a price in another line"),
-            ("C = 40\nC = 41", "line 2: this name stands here for the second time"),
+            ("C = 38\n\nlow-F = 39.5", "line 3: found the number 39.5; write a whole number from 1 up"),
+            ("C = 0", "line 1: found the number 0; write a whole number from 1 up"),
+            ("C = -5", "line 1: found the number -5; write a whole number from 1 up"),
+            ("every = \"cheap\"", "line 1: found the text \"cheap\"; write a whole number from 1 up"),
+            ("every = 40\nlow-F = 50\n\"low F\" = 60", "line 3: `low F` has a price on another line"),
+            ("C = 40\nC = 41", "line 2: this name occurs twice"),
             ("\"C:blues\" = 40", "line 1: there is no tuning `blues`"),
             ("low F = 55", "line 1: cannot read this"),
-            ("[low]\nF = 55", "line 1: found a table; write a whole number from 1 on"),
+            ("[low]\nF = 55", "line 1: found a table; write a whole number from 1 up"),
             ("", "the file is empty"),
         ] {
             let error = prices(text).unwrap_err();

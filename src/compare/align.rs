@@ -1,7 +1,7 @@
 //! Matches the notes of a tab with the notes of the tune: finds the alignment of least cost, exactly.
 //!
-//! Input: the sounding pitches of the tune and of the tab. Output: the partner of every note of either, or the fact
-//! that it has none.
+//! Input: the sounding pitches of the tune and of the tab. Output: the partner of every note of tune and tab, or the
+//! fact that a note has no partner.
 //!
 //! **Recurrence.** With `i` notes of the tune and `j` notes of the tab still to align,
 //!
@@ -129,8 +129,8 @@ impl Expected {
 /// The order of the moves: cost, doubt and size; of equal moves, up comes before down.
 type Rank = (u32, u32, u16, Reverse<Interval>);
 
-/// Finds the move and the alignment of least cost; of equals the expected key wins, then the smaller move, then the
-/// move up. Returns `None` if either has no notes, or if both together exceed [`MAX_CELLS`].
+/// Finds the move and the alignment of least cost; among equals the expected key wins, then the smaller move, then the
+/// move up. Returns `None` if the tune or the tab has no notes, or if both together exceed [`MAX_CELLS`].
 pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Option<Alignment> {
     if tune.is_empty() || tab.is_empty() {
         return None;

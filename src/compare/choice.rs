@@ -34,7 +34,7 @@ pub struct Choice<'a> {
 
 /// An advantage of one row over the other. `ours` is the row with the advantage.
 #[derive(Clone, PartialEq, Debug)]
-#[allow(missing_docs, reason = "each field is named after its row")]
+#[allow(missing_docs, reason = "each field is the number of the row in its name")]
 #[non_exhaustive]
 pub enum Strength {
     /// The row plays more notes of the tune.

@@ -323,8 +323,8 @@ fn signs_lost(mut faults: Vec<Fault>, typed: &[TypedNote]) -> Vec<Fault> {
     faults
 }
 
-/// Returns the most likely correction of a hole that sounds the wrong pitch: the same hole and breath with another bend
-/// or none; otherwise a natural note of the same hole.
+/// Returns the most likely correction of a hole that sounds the wrong pitch. The same hole and breath with another
+/// bend, or with no bend, comes first; a natural note of the same hole comes second.
 fn meant(harp: &Harp, typed: Action, pitch: Pitch) -> Option<Action> {
     let here = || harp.actions_for(pitch).filter(|way| way.hole == typed.hole);
     let bent = |way: &Action| way.breath == typed.breath && way.bend != Bend::Over;

@@ -115,7 +115,7 @@ pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> std::io::Re
     Ok(bytes)
 }
 
-/// Writes everything before the music.
+/// Writes the elements before the music.
 fn header(xml: &mut Xml, arrangement: &Arrangement) {
     let title = arrangement.melody.title.as_deref();
     if let Some(title) = title {

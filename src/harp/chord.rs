@@ -164,8 +164,8 @@ pub enum Offer {
 }
 
 /// Finds the best grip for a chord on neighbouring holes in one breath. `notes` are the chord's notes from the root up;
-/// no other note may sound. The whole triad beats a part of the chord; then the grip with the most different notes
-/// wins, then the one with the most holes, then the lowest.
+/// no other note may sound. The whole triad beats a part of the chord; among the rest, the grip with the most different
+/// notes wins, then the one with the most holes, then the lowest.
 pub fn offer(harp: &Harp, notes: &[PitchClass]) -> Offer {
     // The triad defines the chord; its seventh may be missing.
     let triad = &notes[..notes.len().min(3)];

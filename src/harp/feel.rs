@@ -21,7 +21,7 @@ pub enum Feel {
     Folk,
 }
 
-/// Where the notes of a feel lie on a harp in a position.
+/// How the notes of a feel lie on a harp in a position.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Lie {
     /// The number of notes of the scale between the lowest and the highest reed.

@@ -56,8 +56,8 @@ impl Position {
         tonic.transposed(Interval(5 * (self.0 as i16 - 1)))
     }
 
-    /// Returns the name that players use for the position besides its number, if there is one (common practice, no
-    /// source).
+    /// Returns the name that players use for the position in addition to its number, if there is one (common practice,
+    /// no source).
     pub const fn nickname(self) -> Option<&'static str> {
         match self.0 {
             1 => Some("straight harp"),

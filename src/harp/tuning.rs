@@ -113,7 +113,7 @@ impl Tuning {
         for (field, offsets) in [("blow", &file.blow), ("draw", &file.draw)] {
             if offsets.len() != usize::from(HOLES) {
                 return fault(format!(
-                    "{field} has {} numbers; write {HOLES}, one a hole, in semitones above the key note",
+                    "{field} has {} numbers; write {HOLES}, one for each hole, in semitones above the key note",
                     offsets.len()
                 ));
             }

@@ -1,7 +1,7 @@
 //! ABC, the tune format that musicians type: takes bytes, returns a [`Score`] for each tune of the file.
 //!
-//! Follows the ABC standard 2.1 (December 2011) where it concerns pitch, time, order and words, and reads loosely where
-//! a file is older. Paragraph numbers in these modules refer to that standard.
+//! Follows the ABC standard 2.1 (December 2011) for pitch, time, order and words, and reads older files loosely.
+//! Paragraph numbers in these modules refer to that standard.
 //!
 //! 1. `text` decodes the bytes and handles lines, fields, comments and escapes; this module finds the tunes;
 //! 2. `tune` goes through the lines of a tune; `reader` reads its fields and keeps their content (`field` and `key`
@@ -62,8 +62,8 @@ pub(super) struct Tunes<'a> {
 pub(super) fn find(bytes: &[u8]) -> Result<(Tunes<'_>, Vec<TuneEntry>), ImportError> {
     let text = text::decode(bytes);
     let (mut places, mut entries, mut header) = (Vec::<(Range<usize>, u32)>::new(), Vec::new(), 0..0);
-    // Whether a tune is open, and whether it has music; also the paragraph between tunes, which may turn out to be a
-    // tune.
+    // Whether a tune is open, whether the open tune has music, and the paragraph between tunes, which may turn out to
+    // be a tune.
     let (mut open, mut has_music) = (false, false);
     let mut paragraph: Option<(usize, u32, TuneEntry)> = None;
     for (Line { start, text: line, end }, number) in lines(&text).zip(1..) {

@@ -1,7 +1,7 @@
 //! Assembles the draft of a score: lays its bars end to end, numbers its voices and merges its tied notes.
 //!
-//! MusicXML and ABC share this step, because both write bars, voices and ties. Where parts differ in the length of a
-//! bar, the longest part determines it.
+//! MusicXML and ABC share this step, because both write bars, voices and ties. If parts differ in the length of a bar,
+//! the longest part determines it.
 
 mod fillers;
 mod layout;

@@ -55,11 +55,11 @@ pub(super) fn in_words(words: &str) -> Jumps {
 /// The position of a sign in its bar.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum InBar {
-    /// Before everything in the bar.
+    /// Before all notes of the bar.
     Start,
     /// Among the notes.
     Inside,
-    /// After everything in the bar.
+    /// After all notes of the bar.
     End,
 }
 

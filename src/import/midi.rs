@@ -71,7 +71,7 @@ fn is_tune(track: &Track) -> bool {
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::Broken`] if there is no whole header, or if the file breaks off before any note;
+/// Returns [`ImportError::Broken`] if there is no whole header, or if the file breaks off before any note. Returns
 /// [`ImportError::TooLarge`] if the file has more notes or lasts longer than any music.
 pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> {
     let chunks = chunks::find(bytes)?;
@@ -355,7 +355,7 @@ fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Optio
         let channels: Vec<&[RawNote]> = track.notes.chunk_by(|a, b| a.channel == b.channel).collect();
         for &notes in &channels {
             let channel = notes[0].channel;
-            // Where the track's name is enough, the MIDI program may be a mere placeholder.
+            // If the track's name is enough, the MIDI program may be a mere placeholder.
             let is_named = track_name.is_some() && channels.len() == 1;
             let program = track.program(channel).filter(|_| channel != PERCUSSION && !is_named);
             let (name, instrument) = (track_name.clone(), program.map(instruments::name));

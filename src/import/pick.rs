@@ -2,10 +2,10 @@
 //!
 //! 1. The part: the one that the user asked for; otherwise the only part with notes; otherwise the part with the most
 //!    points of [`Evidence`]. Percussion is never taken.
-//! 2. The voice of the part: the one that the user asked for; otherwise the voice that is on top most of the time.
-//!    Where that voice rests for whole bars, another voice in its range takes over.
-//! 3. One note at a time: the top note of a chord is taken; a held note is cut where the next one begins; notes of a
-//!    left hand that plays on while the tune rests are left out.
+//! 2. The voice of the part: the one that the user asked for; otherwise the voice that is on top most of the time. If
+//!    that voice rests for whole bars, another voice in its range takes over.
+//! 3. One note at a time: the top note of a chord is taken, and a held note is cut where the next one begins. The notes
+//!    of a left hand that plays on while the tune rests are left out.
 //! 4. The words: those of the notes that were left out, or of another part that sings at the same time.
 //!
 //! A [`Warning`](super::Warning) with its place reports every note that is left out or cut on the way.

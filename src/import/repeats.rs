@@ -27,9 +27,9 @@ const MAX_NOTES: usize = 100_000;
 /// warnings.
 ///
 /// Bars keep their printed numbers, so a number may occur more than once. Only bars at the ends of sections keep their
-/// marks. Keys, chords and tempo are those in force where a bar is written. A note tied over a barline stays one note
-/// if the bar played next continues it; otherwise the note ends with its bar. A passage played several times takes the
-/// words of verse n on the nth pass, or of its first verse if it has no verse n; these words become verse 1.
+/// marks. Keys, chords and tempo are those that apply where the bar is written. A note tied over a barline stays one
+/// note if the bar played next continues it; otherwise the note ends with its bar. A passage played several times takes
+/// the words of verse n on the nth pass, or of its first verse if it has no verse n; these words become verse 1.
 ///
 /// A melody without repeats and jumps is returned unchanged. A result longer than ten thousand bars or a hundred
 /// thousand notes is discarded: the melody stays as written, with a warning.

@@ -4,7 +4,7 @@
 //! [`names`]). Both become a tune in ABC, which [`abc`](super::abc) reads:
 //!
 //! 1. a text is taken for notes if more than half of its words are notes and none is tab;
-//! 2. a character that is not a note ends the reading with an error that gives its line and column and says what to
+//! 2. a character that is not a note ends the reading with an error, which gives the line and column and says what to
 //!    type;
 //! 3. a note without a length is a quarter; if the bars have equal length, they give the metre.
 
@@ -163,7 +163,7 @@ fn check(word: Word) -> Result<(), ImportError> {
     }
     let starts_with_a_number = |text: &str| text.starts_with(|c: char| c.is_ascii_digit());
     if starts_with_a_number(word.text.trim_start_matches('-')) {
-        let what = format!("`{}` is a hole, not a note; tab is read from a file of its own", word.text);
+        let what = format!("`{}` is a hole, not a note; tab is read from a separate file", word.text);
         return Err(word.fault(0, what));
     }
     match word.text.chars().enumerate().find(|(_, c)| !SIGNS.contains(*c)) {
@@ -175,13 +175,15 @@ fn check(word: Word) -> Result<(), ImportError> {
 /// Returns what to type instead of a character that is not a note.
 fn instead(c: char) -> String {
     match c {
-        'H' | 'h' => format!("`{c}` is no note here; write B, or Bb for the German B"),
+        'H' | 'h' => format!("`{c}` is not a note here; write B, or Bb for the German B"),
         '#' | '♯' => {
-            format!("`{c}` stands after the name, with spaces between notes, as in F# A, or write ^F")
+            format!("`{c}` comes after the name, with spaces between notes, as in F# A, or write ^F")
         }
-        '♭' => format!("`{c}` stands after the name, with spaces between notes, as in Bb A, or write _B"),
+        '♭' => format!("`{c}` comes after the name, with spaces between notes, as in Bb A, or write _B"),
         c => {
-            format!("`{c}` is no note; write A to G, a to g an octave higher, z for a rest, | for a barline")
+            format!(
+                "`{c}` is not a note; write A to G, a to g an octave higher, z for a rest, | for a barline"
+            )
         }
     }
 }

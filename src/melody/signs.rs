@@ -35,8 +35,8 @@ const MOST_OPEN: usize = 6;
 
 /// Returns the slurs of a melody, each as the indices of its first and its last note, in the order of their ends.
 ///
-/// The end of a slur closes the latest slur that is open before its note. A beginning or an end without its partner, as
-/// at the edge of a repeat or where the melody left a voice, makes no slur.
+/// The end of a slur closes the latest slur that is open before its note. A beginning or an end without its partner
+/// makes no slur; it may occur at the edge of a repeat, or where the melody left a voice.
 pub fn slurs(notes: &[Note]) -> Vec<(usize, usize)> {
     let mut slurs = Vec::new();
     read(notes, |first, last, _| slurs.push((first, last)));

@@ -134,7 +134,7 @@ impl Usual {
     }
 }
 
-/// Returns the meter with the most notes; of equals the first one.
+/// Returns the meter with the most notes; among equals the first.
 fn meter(melody: &Melody) -> Option<Meter> {
     let mut counts: Vec<(Option<Meter>, usize)> = Vec::new();
     for note in melody.notes.iter().filter(|note| !note.grace) {

@@ -24,7 +24,10 @@ pub struct Written {
 
 /// A note's part of a beam.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-#[allow(missing_docs, reason = "the five name themselves; a hook is a stub towards the note after or before")]
+#[allow(
+    missing_docs,
+    reason = "the names of the five explain them; a hook is a stub towards the note after or before"
+)]
 pub enum Beam {
     Begin,
     Continue,
@@ -58,7 +61,7 @@ impl Beam {
 
 /// Whether a group begins or ends here; both are false in the middle of a group.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-#[allow(missing_docs, reason = "the two name themselves")]
+#[allow(missing_docs, reason = "the names of the two explain them")]
 pub struct Ends {
     pub begins: bool,
     pub ends: bool,

@@ -9,7 +9,7 @@ use crate::{
 };
 
 /// Returns how far a duration may differ from its note value because of rounding: a whole tick of 24 in a quarter, but
-/// at most a third of the shortest note, so that no note is mistaken for its neighbour.
+/// at most a third of the shortest note. A larger tolerance could confuse neighbouring notes.
 fn rounding(bar: &Bar) -> Beats {
     let shortest = bar
         .written

@@ -7,8 +7,9 @@
 //! lacks fewer. In each octave, a missing note is
 //!
 //! * left out, if it is a grace note or belongs to an ornament;
-//! * otherwise replaced by a note that the harp has, at most [`FARTHEST`] semitones away, and that fits: a note of the
-//!   chord if the tune has chord symbols, otherwise a note of the key (the section's key if the signature changes);
+//! * otherwise replaced by a note at most [`FARTHEST`] semitones away that the harp has and that fits. A replacement
+//!   fits if it is in the chord, where the tune has chord symbols; otherwise if it is in the key (the section's key if
+//!   the signature changes);
 //! * otherwise left out as missing.
 //!
 //! A phrase in which no note can be sounded in its own octave is moved, if possible.
@@ -133,8 +134,8 @@ impl<'a> Ranking<'a> {
         self.adapted = Some(adapted);
     }
 
-    /// Adapts the tune only if the winner lacks at most a tenth of the tune, weighted by how much its notes are heard:
-    /// such a small change is worth making unasked.
+    /// Adapts the tune only if the winner lacks at most a tenth of the tune, weighted by how much its notes are heard.
+    /// A change this small is worth making unasked.
     pub fn adapt_if_little(&mut self, request: &Request<'a>, edits: &EditWeights) {
         let lacks = |best: &&Approach| best.counts.playable < best.counts.notes;
         let is_little = self.best().filter(lacks).is_some_and(|best| ways::loses_little(request, best));

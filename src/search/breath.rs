@@ -141,7 +141,7 @@ impl LungWeights {
     }
 }
 
-/// A note played in one way, with everything except the volume that its air and its price depend on.
+/// A note played in one way, with all the data for its air and its price except the volume.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Draught {
     breath: Breath,

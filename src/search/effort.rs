@@ -58,7 +58,7 @@ pub struct Held {
     pub grace: bool,
 }
 
-/// The time between two notes that are played one after the other.
+/// The time between two notes that are played in succession.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Gap {
     /// The time from onset to onset, in milliseconds.
@@ -221,7 +221,7 @@ pub struct RegisterWeights {
     pub rest_blown: u32,
     /// The MIDI pitch below which reeds are long and slow to speak.
     pub low_below: u8,
-    /// The duration below which such a reed makes a note harder.
+    /// The duration below which a slow reed makes a note harder.
     pub low_ms: u32,
     /// Points for each semitone below `low_below`, for notes shorter than `low_ms`.
     pub low: u32,
@@ -297,7 +297,7 @@ impl Weights {
         let fault = |what: String| Err(DataError { line: None, what });
         let LungWeights { easy, strained, limits, start, .. } = &self.lungs;
         if start[0] > start[1] || start[1] > 100 {
-            return fault(format!("lungs.start is {start:?}; write two per cents, the lower one first"));
+            return fault(format!("lungs.start is {start:?}; write two percentages, the lower one first"));
         }
         let inside = |inner: &[u32; 2], outer: &[u32; 2]| outer[0] <= inner[0] && inner[1] <= outer[1];
         for (name, range, outer) in
@@ -305,7 +305,7 @@ impl Weights {
         {
             if range[0] >= range[1] || !inside(range, outer) {
                 return fault(format!(
-                    "lungs.{name} is {range:?}; write two per cents, the lower one first, each range inside the \
+                    "lungs.{name} is {range:?}; write two percentages, the lower one first, each range inside the \
                      next wider one"
                 ));
             }

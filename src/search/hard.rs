@@ -25,7 +25,7 @@ pub struct HardBar {
     pub bar: usize,
     /// The effort of the bar's notes.
     pub effort: Effort,
-    /// The step or note that is hurried most, if any.
+    /// The step or note that lacks the most time, if any is hurried.
     pub hurry: Option<Hurry>,
 }
 
@@ -51,8 +51,8 @@ impl Hurry {
 }
 
 /// Returns the hardest bars in order of the tune, at most `count`. A hard bar costs at least half as much again as the
-/// average bar; the dearest bars come before cheaper ones, and the earlier of equals. A tune that is equally hard
-/// throughout has no hard bars.
+/// average bar; the dearest bars are taken first, and the earlier of equal bars. A tune that is equally hard throughout
+/// has no hard bars.
 pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usize) -> Vec<HardBar> {
     let mut efforts = vec![Effort::default(); melody.bars.len()];
     for (note, played) in melody.notes.iter().zip(&playing.notes) {

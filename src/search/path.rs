@@ -2,9 +2,9 @@
 //!
 //! **State.** After each note, the last action that sounded and the air in the lungs. A note that the technique in use
 //! cannot sound is left out and priced as missing ([`super::heard`]); the next step then goes from the note before it
-//! to the note after it. A note that the technique can sound is never left out, not even a grace note. Where a bend
-//! costs more than leaving its note out, the row is also solved with a lesser technique ([`super::shortlist`]), so the
-//! path itself never has to choose.
+//! to the note after it. A note that the technique can sound is never left out, not even a grace note. If a bend costs
+//! more than leaving its note out, the row is also solved with a lesser technique ([`super::shortlist`]), so the path
+//! itself never has to choose.
 //!
 //! **Transition.** From the action of one note to an action of the next. [`Weights::step`] prices moving the mouth,
 //! turning the breath, and entering or leaving a bend in the time between the two onsets. [`Weights::hold`] prices
@@ -29,8 +29,8 @@
 //! has 2^k playings, but the recurrence looks at each pair of neighbours only once.
 //!
 //! **Cost.** `O(notes · A²)` time, where `A` is the largest number of actions for one pitch (2 on Richter, 3 with
-//! overbends), and `O(notes · A)` space for the successors. The second pass multiplies the time by the number of
-//! volumes that occur: a few in a tune with rests, some hundreds in eighths without a rest, never more than
+//! overbends). `O(notes · A)` space for the successors. The second pass multiplies the time by the number of volumes
+//! that occur: a few in a tune with rests, some hundreds in eighths without a rest, never more than
 //! [`LungWeights::MOST_ML`]. Its space grows with the square root of the notes (`path/lattice/lungs.rs`). Time is
 //! therefore linear in the notes. The search discards no path that could win, so the result is exact for any tune.
 //!

@@ -139,7 +139,7 @@ mod tests {
         );
         assert_eq!(
             with("easy = [30, 70]", "easy = [70, 30]"),
-            "lungs.easy is [70, 30]; write two per cents, the lower one first, each range inside the next wider one"
+            "lungs.easy is [70, 30]; write two percentages, the lower one first, each range inside the next wider one"
         );
         assert_eq!(with("\"all\"", "\"some\""), "bends_known is `some`; write none, draw, all or over");
     }

@@ -1,9 +1,9 @@
 //! Finds the wanted rows without pricing all the others to the end.
 //!
-//! An approach is solved with all of the player's technique and, where a bend is dear, also with less: a row may leave
-//! out notes that need the harder techniques, and pays for them as missing notes. The cheapest of these playings
-//! becomes the approach's row in the ranking. More technique therefore never makes a row dearer, and one hard note
-//! never costs a tune more than its price as a missing note.
+//! An approach is solved with all of the player's technique and, if a bend is dear, also with less: a row may leave out
+//! notes that need the harder techniques, and pays for them as missing notes. The cheapest of these playings becomes
+//! the approach's row in the ranking. More technique therefore never makes a row dearer, and one hard note never costs
+//! a tune more than its price as a missing note.
 //!
 //! Rows that cost the least come first. As soon as enough rows are found, the last of them sets a bound. A playing is
 //! abandoned when one of these lower bounds of its effort exceeds that bound:
@@ -14,7 +14,7 @@
 //! 4. in the pass with the lungs, the cost of its states: those above the bound are dropped.
 //!
 //! A playing equal to the bound is priced to the end, for the ties. The rows are therefore the same as if no playing
-//! were abandoned. The approaches most promising by 2 are tried first.
+//! were abandoned. The tries with the least bound in step 2 come first.
 //!
 //! Large searches run on all cores. The threads share the bound, so they may abandon different approaches from run to
 //! run, but never a wanted one.
@@ -51,7 +51,7 @@ const WORTH_THREADS: usize = 1 << 15;
 /// MiB: it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
 const NOTES_AT_ONCE: usize = 190_000;
 
-/// Which rows of the ranking are wanted.
+/// The rows of the ranking that the caller wants.
 #[derive(Clone, Copy, Debug)]
 pub struct Wanted {
     /// The number of rows, from the first.
@@ -220,8 +220,8 @@ struct Try<'s, 'a> {
     octave: i8,
     transposed: Interval,
     position: Position,
-    /// The playings to try: with all of the player's technique, and with less where less technique sounds fewer notes;
-    /// there is at least one.
+    /// The playings to try: one with all of the player's technique, and one with each lesser technique that sounds
+    /// fewer notes; there is at least one.
     playings: Vec<Attempt>,
 }
 
@@ -447,7 +447,7 @@ impl<'s, 'a> Search<'s, 'a> {
             && self.wanted.like.is_none_or(|like| like(&row.approach))
     }
 
-    /// Returns the highest effort that can still be among the wanted rows; `None` if no effort can.
+    /// Returns the highest effort that can still be among the wanted rows; `None` if no effort is low enough.
     fn limit(&self, is_full: bool) -> Option<u64> {
         let rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
         let last = self.top.checked_sub(1).map(|last| rows.get(last))?;

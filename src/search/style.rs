@@ -37,8 +37,8 @@ impl Style {
     }
 
     /// Returns the weights of a player in this style. The bends' prices `half_step`, `further`, `unsteady`, `cold` and
-    /// `leave` are halved or raised by half, rounded down. Blow bends, overbends, haste, long bends and everything that
-    /// is not a bend keep their prices (our judgement, without a source).
+    /// `leave` are halved or raised by half, rounded down. Blow bends, overbends, haste, long bends and all notes
+    /// without bends keep their prices (our judgement, without a source).
     pub fn weights(self, weights: &Weights) -> Weights {
         let (times, by) = match self {
             Style::Plain => (1, 1),

@@ -220,7 +220,7 @@ fn is_hard(request: &Request, approach: &Approach) -> bool {
     !loses_little(request, approach) || approach.counts.bends() * 6 > approach.counts.notes
 }
 
-/// Returns every built-in harp besides the standard Richter ones: low and high Richter harps.
+/// Returns every built-in harp except the standard Richter ones: low and high Richter harps.
 fn registers() -> &'static [Harp] {
     static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
         let richter = Tuning::richter();

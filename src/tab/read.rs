@@ -81,7 +81,7 @@ pub struct TypedNote {
 
 /// A place in a text, counted from 1; columns are characters.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-#[allow(missing_docs, reason = "the two name themselves")]
+#[allow(missing_docs, reason = "the names of the two explain them")]
 pub struct Spot {
     pub line: u32,
     pub column: u32,
@@ -184,7 +184,7 @@ fn with_lines_between(text: &str) -> Option<String> {
         let next = signs.peek().copied();
         let is_dash = matches!(c, '-' | '–' | '—' | '−');
         let separates = is_dash && after_note && (touches || next.is_none_or(char::is_whitespace));
-        // A dash at the end of a line or before another word separates nothing.
+        // A dash at the end of a line or before another word does not separate notes.
         other.push(if separates { ' ' } else { c });
         touches = c.is_ascii_digit() || "'’\"b/".contains(c) && touches;
         after_note = touches || after_note && c == ' ';

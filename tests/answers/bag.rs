@@ -112,11 +112,11 @@ fn an_error_in_a_price_names_the_line_or_the_harp() {
         error("C = 40\nX = 3\n").contains("prices.toml: line 2: `X` is not a harp; write a harp, as in C")
     );
     assert!(
-        error("C = 40\nlow = 4.5\n").contains("line 2: found the number 4.5; write a whole number from 1 on")
+        error("C = 40\nlow = 4.5\n").contains("line 2: found the number 4.5; write a whole number from 1 up")
     );
     assert!(error("C = 40\n").contains("no price for the G harp; add every = 40"));
     let error = |price: &str| breathline(&format!("bag corpus/clementine.mid --price {price}")).fails();
-    assert!(error("0").contains("--price 0: write a whole number from 1 on, or name a file"));
+    assert!(error("0").contains("--price 0: write a whole number from 1 up, or name a file"));
     assert!(error("none.toml").contains("none.toml: there is no such file"));
     fs::remove_dir_all(folder).unwrap();
 }

@@ -321,7 +321,7 @@ fn what_is_no_lesson_is_said() {
     assert!(line.contains("--position is for a tune, but - is already tab"), "{line}");
     let malformed = breathline("tab - --harp C").stdin("4 -4\n5 60 5,,\n").answers();
     assert!(
-        malformed.contains("Line 2, column 3: `60` is not understood and left out; holes go"),
+        malformed.contains("Line 2, column 3: `60` is not understood and is left out; holes go"),
         "{malformed}"
     );
     let chord = breathline("tab - --harp C").stdin("4 -4 (2 3 4)").answers();
@@ -387,7 +387,7 @@ fn the_first_screen_says_what_to_change() {
         "  Line 6, column 9, bar 10 beat 1: play -7 (B5) instead of 7 (C6); the breath",
         "  Line 7, column 1, bar 12 beat 3: play -4 (D5) instead of 4 (C5); the breath",
         "  Line 7, column 16, bar 15 beat 1: play 6 (G5) instead of 3 (G4); that is an",
-        "  Line 3, column 34: `- 4` stands apart; it is read with its hole as draw 4",
+        "  Line 3, column 34: `- 4` is apart from its hole; the two are read as draw 4",
     ] {
         assert!(screen.contains(line), "{line}\n{screen}");
     }

@@ -197,15 +197,15 @@ fn a_wrong_option_is_told_what_can_stand_there() {
     let cases = [
         (format!("suggest {TUNE} --harps C,H"), "`H` is not a harp"),
         (format!("suggest {TUNE} --harps C:blues"), "known are richter, paddy-richter"),
-        (format!("suggest {TUNE} --harps C,,G"), "the list of harps has an empty place"),
+        (format!("suggest {TUNE} --harps C,,G"), "the list of harps has an empty item"),
         (format!("tab {TUNE} --harp C --tuning-file nowhere.toml"), "nowhere.toml: there is no such file"),
         (format!("tab {TUNE} --harp C --tuning-file corpus"), "corpus: this is a folder"),
         (
             format!("tab {TUNE} --harp C --player nobody"),
             "neither a player (improver, beginner, advanced) nor a file",
         ),
-        (format!("suggest {TUNE} --part 3"), "there is no part 3, the file has 1"),
-        (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1, it has only one"),
+        (format!("suggest {TUNE} --part 3"), "there is no part 3; the file has 1"),
+        (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1; it has only one"),
         (
             "positions --harp C --position 2 --key A".to_owned(),
             "a C harp in 2nd position plays in G; leave out the harp, the position or the key",
@@ -221,7 +221,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
         (format!("suggest {TUNE} --key 'H moll'"), "H moll"),
         (format!("tab {TUNE} --harp C --position 13"), "1 to 12"),
         (format!("tab {TUNE} --harp C --position 2banana"), "1 to 12, as in 2, 2nd or second"),
-        // What would change nothing is refused.
+        // An option that would change nothing is refused.
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --format markdown"), "--format"),
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --width 60"), "--width"),
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --color never"), "--color"),

@@ -204,8 +204,8 @@ fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
 }
 
 /// Checks the data that MIDI carries: title, rights, notes with their words, tempo, signatures, and bars as far as the
-/// notes reach. Grace notes become thirty-seconds, taken from the next note. Where the harp has no note, the file is
-/// silent.
+/// notes reach. Grace notes become thirty-seconds, taken from the next note. The file is silent wherever the harp has
+/// no note.
 #[track_caller]
 fn assert_midi(read: &Melody, arrangement: &Arrangement, what: &str) {
     let written = &arrangement.melody;

@@ -203,11 +203,11 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         r#"suggest --notes "G A B H""#,
-        Says("--notes: column 7: `H` is no note here; write B, or Bb for the German B"),
+        Says("--notes: column 7: `H` is not a note here; write B, or Bb for the German B"),
     ),
     (
         r#"suggest --notes "4 -4 5""#,
-        Says("--notes: column 1: `4` is a hole, not a note; tab is read from a file of its own"),
+        Says("--notes: column 1: `4` is a hole, not a note; tab is read from a separate file"),
     ),
     (
         r#"suggest --notes """#,

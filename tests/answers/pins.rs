@@ -116,7 +116,7 @@ fn a_pin_that_cannot_be_kept_says_what_could_be() {
     );
     assert!(
         first("suggest --at 3-2=4")
-            .contains("`3-2=4` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
+            .contains("`3-2=4` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
     );
     let together = first("suggest --harps G --at 1:1=4,2:6=8");
     assert!(

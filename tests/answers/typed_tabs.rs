@@ -74,7 +74,7 @@ fn thirteen_tabs_as_people_type_them() {
     };
     let joined = |line: u32, text: &str| {
         format!(
-            "Line {line}, column 1: `{text}` has no space between its notes; it is read as one after the other"
+            "Line {line}, column 1: `{text}` has no space between its notes; they are read one after another"
         )
     };
     let things =
@@ -159,7 +159,7 @@ fn thirteen_tabs_as_people_type_them() {
 fn a_row_that_lacks_a_letter_is_told() {
     let tab = RIGHT.replacen("3 4 4 5 -4 4 -4 -4 5 -4 -2", "3 4 4 5 4 4 4 4 5 4 2\nB B B B D B D D B D", 1);
     let answer = answer(&tab).join("\n");
-    assert!(answer.contains("Line 2, column 1: the row has 10 letters for 11 holes above it and is left out; write one under each hole"), "{answer}");
+    assert!(answer.contains("Line 2, column 1: the row has 10 letters for 11 holes above it and is left out; write one letter under each hole"), "{answer}");
 }
 
 #[test]

@@ -845,7 +845,7 @@ fn each_hole_has_its_price() {
     }
 }
 
-/// The extra price of a bend on each hole, on C and other harps, against nothing.
+/// The extra price of a bend on each hole, on C and other harps, against a price of zero.
 #[test]
 fn each_hole_has_its_price_for_bends() {
     let here = harp("C");

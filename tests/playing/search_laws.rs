@@ -502,8 +502,8 @@ fn a_row_sounds_more_than_grace_notes() {
     assert!(sounding(true) > 0);
 }
 
-/// Early abandonment loses no wanted row: for any number of rows, they are the same, byte for byte, as the first rows
-/// when every approach is priced to the end.
+/// Early abandonment loses no wanted row. For any number of rows, the result equals, byte for byte, the first rows when
+/// every approach is priced to the end.
 fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Result<(), TestCaseError> {
     let mut request = case.request(harps);
     request.any_key = any_key;

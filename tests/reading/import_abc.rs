@@ -387,7 +387,7 @@ fn bar_lines_of_all_kinds() {
     assert_eq!(bars("C8||D8|]"), "bar double, bar double");
     assert_eq!(bars("C8[|]D8.|E8|"), "bar, bar, bar");
     assert_eq!(bars("|C8|\n|D8|"), "bar, bar");
-    check_odd(":|C8|", "C4:8", &[("a repeat of nothing", 6, 3)]);
+    check_odd(":|C8|", "C4:8", &[("a repeat without music", 6, 3)]);
 }
 
 #[test]

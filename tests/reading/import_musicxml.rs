@@ -1,7 +1,7 @@
 //! The MusicXML reader, tested on small files with one feature each; `fixtures/README.md` describes each file in one
 //! line.
 //!
-//! A score is compared as a text that leaves out everything usual: whatever the text contains was in the file.
+//! A score is compared as a text that leaves out the usual values: whatever the text contains was in the file.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "clippy does not recognise these helpers as test code")]
 
@@ -1474,7 +1474,7 @@ fn errors_say_where_and_what() {
     assert_eq!(
         message(b"<score-partwise>\n <part></score-partwise>"),
         "the file is damaged at line 2, column 8: expected 'part' tag, not 'score-partwise'; \
-         get it again or open it in a notation program and save it anew"
+         download it again, or open it in a notation program and save it"
     );
     assert_eq!(
         message(b"<!DOCTYPE html><html><br></html>"),

@@ -88,7 +88,7 @@ fn equal_bars_give_the_metre() {
 fn what_is_no_note_is_told_with_its_column_and_what_to_type() {
     for (typed, line, column, words) in [
         ("G A H d", 1, 5, "write B, or Bb for the German B"),
-        ("G A #F d", 1, 5, "stands after the name"),
+        ("G A #F d", 1, 5, "comes after the name"),
         ("do re mi", 1, 2, "`o` is no note; write A to G"),
         ("G A\nB q", 2, 3, "`q` is no note"),
         ("- G4 A4", 1, 1, "no note to hold"),

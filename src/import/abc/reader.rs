@@ -61,7 +61,7 @@ impl Reader {
         if count > MAX_ODDITIES {
             return;
         }
-        let what = || format!("whatever is odd after the first {MAX_ODDITIES} places");
+        let what = || format!("the oddities after the first {MAX_ODDITIES}");
         let oddity = if count < MAX_ODDITIES { oddity } else { Oddity::Unreadable { what: what() } };
         let place = self.voices.get(self.current).map(|voice| (self.current, voice.spot()));
         let column = u32::try_from(column).unwrap_or(u32::MAX);

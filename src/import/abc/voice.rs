@@ -182,7 +182,7 @@ impl Voice {
         for draft in &mut self.part.notes[self.last.clone()] {
             draft.note.duration = self.last_length;
         }
-        // Grace notes may stand between the note and the sign.
+        // Grace notes may come between the note and the sign.
         for draft in &mut self.part.notes[self.last.end..] {
             draft.note.onset = self.now;
         }
@@ -356,7 +356,7 @@ impl Voice {
                 marks.repeat_end = Some(ends.max(self.open));
             }
         } else if ends > 0 {
-            odd = Some(Oddity::Unreadable { what: "a repeat of nothing".into() });
+            odd = Some(Oddity::Unreadable { what: "a repeat without music".into() });
         }
         if ends > 0 && self.open == 0 && self.section.1 && self.section.0 < self.bar {
             // The repeat goes back to the double bar (§4.8).

@@ -1,8 +1,9 @@
-//! Reads lyric events that also say how to show them and what the song is (MIDI Manufacturers Association, RP-026).
+//! Reads lyric events that also contain display instructions and facts about the song (MIDI Manufacturers Association,
+//! RP-026).
 //!
 //! Readings in brackets are printed over the word before them and are not sung. Tags in braces name the encoding, the
 //! title and the makers of the song. A backslash removes the special meaning of the next sign, or turns a letter into a
-//! line end. Other programs give brackets and backslashes other meanings, so these rules apply only where a track has a
+//! line end. Other programs give brackets and backslashes other meanings, so these rules apply only to tracks with a
 //! tag.
 
 use super::{

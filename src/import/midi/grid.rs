@@ -159,12 +159,12 @@ impl Grid {
         (tick * parts * 2 + self.quarter) / (self.quarter * 2)
     }
 
-    /// Returns the nearest such place in exact time.
+    /// Returns the nearest place on that grid, in exact time.
     fn place(self, tick: u64, parts: u64) -> Beats {
         Beats::new(self.nearest(tick, parts) as i64, parts as i64)
     }
 
-    /// Returns the distance to the nearest such place, in ticks times `parts`.
+    /// Returns the distance to the nearest place on that grid, in ticks times `parts`.
     fn distance(self, tick: u64, parts: u64) -> u64 {
         (tick * parts).abs_diff(self.nearest(tick, parts) * self.quarter)
     }

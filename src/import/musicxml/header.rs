@@ -36,7 +36,7 @@ struct Words<'a> {
     text: String,
 }
 
-/// Reads everything before the first note.
+/// Reads all elements before the first note.
 pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
     let mut header = Header { title: None, credits: Credits::default(), concert: false, parts: Vec::new() };
     let (mut work, mut movement, mut on_page) = (None, None, Vec::new());

@@ -157,7 +157,7 @@ impl NoteElement<'_> {
             Some("start") => self.tie_start = true,
             Some("stop") => self.tie_stop = true,
             Some("continue") => (self.tie_start, self.tie_stop) = (true, true),
-            // `let-ring` is no tie.
+            // `let-ring` is not a tie.
             _ => {}
         }
     }

@@ -1,6 +1,6 @@
 //! Separates the left hand's notes if one part holds two hands, as in keyboard music from a single MIDI track.
 //!
-//! Where several notes sound, the highest belongs to the tune and the lowest to the accompaniment. If these two groups
+//! When several notes sound, the highest belongs to the tune and the lowest to the accompaniment. If these two groups
 //! lie apart, a single note as low as the accompaniment belongs to the accompaniment, because the tune rests there.
 
 use super::sweep::span;

@@ -30,7 +30,7 @@ struct Name {
 }
 
 /// Returns the notes as ABC, with the assumption that was made about octaves, if any; `None` if the notes are written
-/// in ABC's own form.
+/// in plain ABC.
 pub(super) fn read(words: &[Word]) -> Result<Option<(String, Option<Oddity>)>, ImportError> {
     let commas = is_list(words);
     let named: Option<Vec<Named>> = words.iter().map(|word| named(word.text, commas)).collect();
@@ -69,7 +69,7 @@ fn is_list(words: &[Word]) -> bool {
     }
 }
 
-/// Reads a word; Returns `None` for a word of the other form.
+/// Reads a word; Returns `None` for a word in plain ABC.
 fn named(word: &str, commas: bool) -> Option<Named<'_>> {
     let bare = if commas { word.trim_end_matches(',') } else { word };
     match bare {

@@ -37,8 +37,8 @@ const OPENING_VOTE: i64 = 10;
 const HALF_VOTE: i64 = 3;
 
 /// The points that a key loses if the signature is one fifth away from the key's, and if it is further away. We assume
-/// that 90 in 100 files have the key's own signature, that 6 have none because nobody stated a key, and that most of
-/// the rest are one fifth off.
+/// that 90 in 100 files have the key's own signature and that 6 have no signature, because nobody stated a key. Most of
+/// the other files are one fifth off.
 const SIGNATURE_OFF: (i64, i64) = (-6378, -9199);
 /// The same points for a signature without sharps or flats, which programs also write by default.
 const NO_SIGNATURE_OFF: (i64, i64) = (-3827, -4053);

@@ -20,8 +20,8 @@ pub struct Section {
 /// The largest number of sections: a tune that changes more often has no meaningful keys.
 const MOST_SECTIONS: usize = 32;
 
-/// Returns the sections of a tune whose signature changes, in order; none if it never changes, or changes more than 32
-/// times.
+/// Returns the sections of a tune whose signature changes, in order; empty if the signature never changes, or changes
+/// more than 32 times.
 ///
 /// A signature without notes under it makes no section, and a signature that repeats the previous one changes nothing.
 pub fn sections(melody: &Melody) -> Vec<Section> {
@@ -36,8 +36,8 @@ pub fn sections(melody: &Melody) -> Vec<Section> {
     read.collect()
 }
 
-/// Returns the music under the signature that applies longest, by the length of its notes; of equals the first. `None`
-/// if the signature never changes.
+/// Returns the music under the signature that applies longest, by the length of its notes; among equals the first.
+/// `None` if the signature never changes.
 pub(super) fn home(melody: &Melody) -> Option<Melody> {
     let stretches = stretches(melody);
     if stretches.len() < 2 {
@@ -48,7 +48,7 @@ pub(super) fn home(melody: &Melody) -> Option<Melody> {
         let notes = under.flat_map(|stretch| &melody.notes[stretch.first..stretch.end]);
         notes.fold(0, |sum, note| sum.saturating_add(note.duration.units()))
     };
-    // There are few distinct signatures, however often they change. `min_by_key` takes the first of equals.
+    // There are few distinct signatures, however often they change. `min_by_key` takes the first of equal entries.
     let mut signatures: Vec<i8> = Vec::new();
     for stretch in &stretches {
         if !signatures.contains(&stretch.signature.sharps) {

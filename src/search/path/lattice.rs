@@ -192,7 +192,7 @@ struct Ahead {
 
 #[derive(Clone, Copy, Default)]
 struct Entry {
-    /// The points for sounding this way and everything after it.
+    /// The points for sounding this way and all later notes.
     points: u64,
     changes: u32,
     /// The next stop, if there is one: its lane among the rows that may follow, and its way.

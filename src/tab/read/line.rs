@@ -416,7 +416,7 @@ fn is_number_text(text: &str) -> bool {
     !text.is_empty() && text.chars().all(|c| c.is_ascii_digit())
 }
 
-/// Finds the style whose marks are most frequent; of equals, signed comes before arrows, letters and parentheses.
+/// Finds the style whose marks are most frequent; among equals, signed comes before arrows, letters and parentheses.
 pub(super) fn detect(lines: &[TextLine]) -> Style {
     let (mut plus, mut signed, mut arrows, mut letters, mut brackets) = (0, 0, 0, 0, 0);
     let circled: usize = lines.iter().map(|line| line.circled).sum();

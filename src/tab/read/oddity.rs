@@ -76,7 +76,7 @@ impl fmt::Display for Oddity {
         let Oddity { at, found, kind } = self;
         write!(f, "{at}: ")?;
         match kind {
-            OddityKind::Unknown(hint) => write!(f, "`{found}` is not understood and left out; {hint}"),
+            OddityKind::Unknown(hint) => write!(f, "`{found}` is not understood and is left out; {hint}"),
             OddityKind::Chord(top) => {
                 let top = spoken(*top);
                 write!(
@@ -89,41 +89,45 @@ impl fmt::Display for Oddity {
                 let past_ten = past_ten(found);
                 write!(
                     f,
-                    "`{found}` has no space between its notes; it is read as one after the other{past_ten}"
+                    "`{found}` has no space between its notes; they are read one after another{past_ten}"
                 )
             }
             OddityKind::Loose(action) => {
-                write!(f, "`{found}` stands apart; it is read with its hole as {}", spoken(*action))
+                write!(f, "`{found}` is apart from its hole; the two are read as {}", spoken(*action))
             }
             OddityKind::NoBreath(action) => {
                 write!(f, "`{found}` does not say blow or draw; it is read as {}", spoken(*action))
             }
             OddityKind::Mixed(action) => {
-                write!(f, "`{found}` is written otherwise than the rest; it is read as {}", spoken(*action))
+                write!(
+                    f,
+                    "`{found}` is written in another style than the rest; it is read as {}",
+                    spoken(*action)
+                )
             }
             OddityKind::Behind(action) => {
-                write!(f, "`{found}` has its sign behind the hole; it is read as {}", spoken(*action))
+                write!(f, "`{found}` has its sign after the hole; it is read as {}", spoken(*action))
             }
             OddityKind::InWords => write!(
                 f,
-                "the line looks like words, so `{found}` in it is no note; give the tab a line of its own"
+                "the line looks like words, so `{found}` in it is not a note; put the tab on a line of its own"
             ),
             OddityKind::BarNumber => write!(
                 f,
-                "`{found}` before the bar line is taken for the number of the bar; write a bar line before it if \
+                "`{found}` before the bar line is read as the number of the bar; write a bar line before it if \
                  it is a note"
             ),
             OddityKind::SignLost(action) => write!(
                 f,
-                "`{found}` has a sign that was lost on the way here; it is read as {}; type the signs again, as in 4 -4",
+                "`{found}` has a sign that was lost in copying; it is read as {}; type the signs again, as in 4 -4",
                 spoken(*action)
             ),
             OddityKind::UnevenRow { holes, letters } => write!(
                 f,
-                "the row has {letters} letters for {holes} holes above it and is left out; write one under each hole"
+                "the row has {letters} letters for {holes} holes above it and is left out; write one letter under each hole"
             ),
             OddityKind::AllBlow => {
-                f.write_str("there is no draw note in the whole tab; were its signs lost on the way here?")
+                f.write_str("there is no draw note in the whole tab; were its signs lost in copying?")
             }
         }
     }
@@ -134,7 +138,7 @@ impl fmt::Display for Hint {
         f.write_str(match self {
             Hint::Hole => "holes go from 1 to 10, with a space between two notes",
             Hint::Overblow => "holes go from 1 to 10; an overblow is written with the letter, as in 6o",
-            Hint::Slide => "that is the slide of a chromatic harmonica; this reads tab for ten holes",
+            Hint::Slide => "that is the slide of a chromatic harmonica; only tab for ten-hole harps is read",
             Hint::Bracket => "close the bracket in the same line",
             Hint::Bend => "write one mark for each half step of a bend, at most three, as in -3'''",
             Hint::Alone => "write a sign right before its hole and a bend right after it, as in -3'",

@@ -167,12 +167,12 @@ fn what_is_doubtful_is_read_and_told() {
         (
             "4 - 4 5 -5",
             "4 -4 5 -5",
-            "line 1, column 3: `- 4` stands apart; it is read with its hole as draw 4",
+            "line 1, column 3: `- 4` is apart from its hole; the two are read as draw 4",
         ),
         (
             "4 -3 '' 5",
             "4 -3'' 5",
-            "line 1, column 6: `''` stands apart; it is read with its hole as draw 3 bent by 2",
+            "line 1, column 6: `''` is apart from its hole; the two are read as draw 3 bent by 2",
         ),
         ("4-4 5 -5", "4 -4 5 -5", "line 1, column 1: `4-4` has no space between its notes"),
         ("4455 -5", "4 4 5 5 -5", "line 1, column 1: `4455` has no space between its notes"),
@@ -182,16 +182,16 @@ fn what_is_doubtful_is_read_and_told() {
         (
             "4↑ 5↑ -4",
             "4 5 -4",
-            "line 1, column 7: `-4` is written otherwise than the rest; it is read as draw 4",
+            "line 1, column 7: `-4` is written in another style than the rest; it is read as draw 4",
         ),
-        ("4 -4 5D", "4 -4 -5", "line 1, column 6: `5D` is written otherwise than the rest"),
-        ("4 4- 5", "4 -4 5", "line 1, column 3: `4-` has its sign behind the hole; it is read as draw 4"),
-        ("1 | 4 -4", "4 -4", "line 1, column 1: `1` before the bar line is taken for the number of the bar"),
+        ("4 -4 5D", "4 -4 -5", "line 1, column 6: `5D` is written in another style than the rest"),
+        ("4 4- 5", "4 -4 5", "line 1, column 3: `4-` has its sign after the hole; it is read as draw 4"),
+        ("1 | 4 -4", "4 -4", "line 1, column 1: `1` before the bar line is read as the number of the bar"),
         ("4 4 4 4 4 4 4 4 4 4 4 4", "4 4 4 4 4 4 4 4 4 4 4 4", "line 1, column 1: there is no draw note"),
         (
             "4 5\nthe -4 comes late",
             "4 5",
-            "line 2, column 5: the line looks like words, so `-4` in it is no note",
+            "line 2, column 5: the line looks like words, so `-4` in it is not a note",
         ),
     ] {
         assert_eq!(reads(text), expected, "{text}");
@@ -205,16 +205,22 @@ fn what_is_not_understood_has_its_line_its_column_and_a_hint() {
     for (text, told) in [
         (
             "4 -4\n 5 60 6",
-            "line 2, column 4: `60` is not understood and left out; holes go from 1 to 10; an overblow",
+            "line 2, column 4: `60` is not understood and is left out; holes go from 1 to 10; an overblow",
         ),
-        ("4 -4 0", "line 1, column 6: `0` is not understood and left out; holes go from 1 to 10"),
-        ("4 -4 12345678910", "column 6: `12345678910` is not understood and left out; holes go from 1 to 10"),
-        ("4 -4 4< 5", "column 6: `4<` is not understood and left out; that is the slide of a chromatic"),
-        ("4 -4 (5 6", "column 6: `(` is not understood and left out; close the bracket"),
-        ("4 -4 -3'o", "column 6: `-3'o` is not understood and left out; write one mark for each half step"),
-        ("' 4 -4 5", "column 1: `'` is not understood and left out; write a sign right before its hole"),
-        ("4 -4 5 what?", "column 8: `what?` is not understood and left out; write a note as 4, -4"),
-        ("4 -4 5 [6]", "column 8: `[6]` is not understood and left out; write a note as 4, -4"),
+        ("4 -4 0", "line 1, column 6: `0` is not understood and is left out; holes go from 1 to 10"),
+        (
+            "4 -4 12345678910",
+            "column 6: `12345678910` is not understood and is left out; holes go from 1 to 10",
+        ),
+        ("4 -4 4< 5", "column 6: `4<` is not understood and is left out; that is the slide of a chromatic"),
+        ("4 -4 (5 6", "column 6: `(` is not understood and is left out; close the bracket"),
+        (
+            "4 -4 -3'o",
+            "column 6: `-3'o` is not understood and is left out; write one mark for each half step",
+        ),
+        ("' 4 -4 5", "column 1: `'` is not understood and is left out; write a sign right before its hole"),
+        ("4 -4 5 what?", "column 8: `what?` is not understood and is left out; write a note as 4, -4"),
+        ("4 -4 5 [6]", "column 8: `[6]` is not understood and is left out; write a note as 4, -4"),
     ] {
         let odd = oddities(text);
         assert!(odd.iter().any(|odd| odd.contains(told)), "{text}: {odd:?}");

@@ -1,9 +1,9 @@
 //! The second pass, for tunes whose best path without the lungs costs the lungs points: it goes forwards over states of
 //! stop *and* air.
 //!
-//! **States.** The model counts whole millilitres from zero to at most [`LungWeights::MOST_ML`], so a column has at
-//! most ways times volumes states, however long the tune. Real tunes have far fewer states: eighths without a rest, the
-//! worst case found, have some hundreds.
+//! **States.** The model counts whole millilitres from zero to at most [`LungWeights::MOST_ML`]. A column therefore has
+//! at most ways times volumes states, however long the tune is. Real tunes have far fewer states: eighths without a
+//! rest, the worst case found, have some hundreds.
 //!
 //! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
 //! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
@@ -19,7 +19,7 @@
 //! it are settled. Elsewhere, when the choices take more memory than the states saved so far, the sweep forgets the
 //! choices and saves the states of the column. It then finds the path from the end, by sweeping each stretch once more
 //! from the states before it. So memory grows with the square root of the length, and time at most doubles (as in
-//! Griewank's checkpoints for differentiating programs backwards, 1992, as remembered).
+//! Griewank's checkpoints for differentiating programs backwards, 1992, from memory).
 
 use std::ops::Range;
 

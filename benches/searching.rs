@@ -153,7 +153,7 @@ fn relaxed(request: &Request, ranking: &Ranking) -> usize {
     edges.sum()
 }
 
-/// Searches a run of eighths up and down the scale of G, with leaps and without a rest, for lungs of this size; the run
+/// Searches a run of eighths up and down the scale of G, with leaps and without a rest, for lungs of this size. The run
 /// is the same on every machine.
 fn long(notes: usize, capacity_ml: u32) -> Value {
     let scale = [0, 2, 4, 5, 7, 9, 11];

@@ -172,7 +172,7 @@ mod tests {
             ),
             ("name = 'x'\nname = 'y'", "line 2: this name occurs twice"),
             ("name", "line 1: cannot read this"),
-            (&format!("name = {}", "[".repeat(300)), "line 1: too many brackets"),
+            (&format!("name = {}", "[".repeat(300)), "line 1: brackets are nested too deeply"),
         ] {
             let error = read::<Reeds>(text).unwrap_err().to_string();
             assert!(error.starts_with(expected), "{error}");

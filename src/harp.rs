@@ -1,6 +1,6 @@
 //! The instrument: ten holes with two reeds each, and every way to sound a pitch on them.
 //!
-//! A [`Tuning`] gives the reeds relative to the key note; a [`Harp`] is a tuning in one key and register; its
+//! A [`Tuning`] gives the reeds relative to the key note. A [`Harp`] is a tuning in one key and register. Its
 //! [`Action`]s follow from the reeds by one physical rule, the same for every tuning (see [`action`]). The harp knows
 //! nothing about melodies, files or effort.
 
@@ -154,8 +154,8 @@ impl Harp {
         self.key
     }
 
-    /// Returns the key of first position, from which positions are counted. It is the key stamped on the cover, except
-    /// for tunings that are stamped with another position's key.
+    /// Returns the key of first position, from which positions are counted. This key is the one stamped on the cover,
+    /// except for tunings that are stamped with another position's key.
     pub fn first_position_key(&self) -> PitchClass {
         self.root.class()
     }

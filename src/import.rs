@@ -6,8 +6,8 @@
 //! 3. [`pick`] chooses one part, reduces it to one note at a time, and gives its reasons;
 //! 4. [`repeats`] writes the melody out in the order of performance, if the user asks for it.
 //!
-//! `src/import/POLICY.md` describes how every case is handled. The import knows nothing about harps. It does no I/O and
-//! never panics, whatever bytes it reads.
+//! `src/import/POLICY.md` describes how every case is handled. The import knows nothing about harps. The import does no
+//! I/O and never panics, whatever bytes it reads.
 
 mod abc;
 mod assemble;
@@ -390,13 +390,13 @@ impl fmt::Display for ImportError {
                 )
             }
             ImportError::SeveralTunes { asked: Some(asked), tunes } => {
-                write!(f, "`{asked}` fits {} tunes; name one of them by its number", tunes.len())
+                write!(f, "`{asked}` matches {} tunes; name one of them by its number", tunes.len())
             }
             ImportError::NoSuchTune { asked, tunes: 1 } => {
                 write!(f, "the file's only tune is not `{asked}`; leave out the choice of a tune")
             }
             ImportError::NoSuchTune { asked, tunes } => {
-                write!(f, "none of the {tunes} tunes of the file is `{asked}`")
+                write!(f, "none of the file's {tunes} tunes matches `{asked}`")
             }
             ImportError::NoSuchPart { asked, parts, empty: true } => {
                 write!(f, "part {asked} of {parts} has no notes with a pitch")
@@ -409,7 +409,7 @@ impl fmt::Display for ImportError {
                 let listed = listed.collect::<Vec<_>>().join(", ");
                 let more = if parts.len() > 8 { " and more" } else { "" };
                 if *fit {
-                    write!(f, "`{asked}` fits {} parts; name one by its number: {listed}{more}", parts.len())
+                    write!(f, "`{asked}` matches {} parts; name one by its number: {listed}{more}", parts.len())
                 } else {
                     write!(f, "no part is called `{asked}`; the parts are {listed}{more}")
                 }

@@ -61,12 +61,12 @@
 //! ```
 //!
 //! A new format belongs in [`export`] if a program reads the tune, in [`render`] if a person reads the answer, and in
-//! `sheet` if it is drawn music; the command names the format's file ending.
+//! `sheet` if it is drawn music. The command names the format's file ending.
 //!
-//! # What it does not do
+//! # Limits
 //!
-//! The library does no I/O, reads no clock, environment or randomness, and never prints: only the command line does. It
-//! does not listen to recordings, and it handles one line of melody, not chords played on the harp.
+//! The library does no I/O, reads no clock, environment or randomness, and never prints: only the command line does.
+//! The library does not listen to recordings, and it handles one line of melody, not chords played on the harp.
 
 // The library must not panic on a musician's file, and only the command line prints. Tests may panic and print.
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]

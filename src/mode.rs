@@ -4,7 +4,7 @@ use std::fmt;
 
 /// One of the seven diatonic modes.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-#[allow(missing_docs, reason = "the names of the modes explain them; Major is Ionian, Minor is Aeolian")]
+#[allow(missing_docs, reason = "the names explain themselves; Major is Ionian, Minor is Aeolian")]
 pub enum Mode {
     Major,
     Dorian,

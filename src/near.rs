@@ -2,9 +2,9 @@
 
 /// Returns the word nearest to a mistyped one, regardless of case; `None` if no word is near enough.
 ///
-/// A word is near if one of the two begins with the other, or if few typing slips turn one into the other: one slip in
-/// a word of up to five letters, and one more for every six letters. A slip is a letter that is extra, missing, wrong,
-/// or swapped with its neighbour.
+/// A word is near if one of the two begins with the other, or if few typing slips turn one into the other. One slip is
+/// allowed in a word of up to five letters, and one more for every six letters. A slip is a letter that is extra,
+/// missing, wrong, or swapped with its neighbour.
 ///
 /// ```
 /// # use breathline::near;

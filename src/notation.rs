@@ -74,8 +74,8 @@ pub struct Event {
     pub at: Beats,
     /// The written length.
     pub length: Beats,
-    /// The times at which the event really begins and ends, from the start of the bar. They differ from the written
-    /// place only by rounding in the file.
+    /// The times at which the event really begins and ends, from the start of the bar. The real times differ from the
+    /// written place only by rounding in the file.
     pub real: (Beats, Beats),
     /// The note value and its dots.
     pub value: Value,
@@ -131,7 +131,7 @@ pub struct Grace {
 
 /// A tie to the right.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-#[allow(missing_docs, reason = "the names of the three explain them")]
+#[allow(missing_docs, reason = "the three names explain themselves")]
 pub enum Tie {
     None,
     ToNext,

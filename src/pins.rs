@@ -43,7 +43,7 @@ pub struct Holes {
 pub struct Hole {
     /// The pin that fixes the note to this hole.
     pub pin: WrittenPin,
-    /// The effort of the row with this pin and the request's other pins, with the rest solved around them.
+    /// The effort of the row with this pin and the request's other pins, when the search solves all other notes.
     pub effort: u64,
 }
 

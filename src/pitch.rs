@@ -1,8 +1,8 @@
 //! Sounding pitches, intervals in semitones, and the spelling of a pitch on paper.
 //!
-//! Three types separate three concepts that are easily confused in transposition: a [`Pitch`] is a sounding note in a
-//! known octave, a [`PitchClass`] is a note name without octave, and a [`Spelling`] is the note as the score writes it
-//! (C sharp and D flat are one pitch with two spellings).
+//! Three types separate three concepts that are easily confused in transposition. A [`Pitch`] is a sounding note in a
+//! known octave. A [`PitchClass`] is a note name without octave. A [`Spelling`] is the note as the score writes it (C
+//! sharp and D flat are one pitch with two spellings).
 
 use std::fmt;
 
@@ -120,7 +120,7 @@ impl fmt::Display for PitchClass {
 
 /// A letter of the scale.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-#[allow(missing_docs, reason = "a letter needs no explanation")]
+#[allow(missing_docs, reason = "the letters need no explanation")]
 pub enum Step {
     C,
     D,
@@ -184,8 +184,8 @@ impl Name {
         Spelling { step, alter, octave: 0 }.moved(sharps, pitch, key).name()
     }
 
-    /// Splits a text into the note name at its beginning and the rest. The letter must be a capital, so that the `b` of
-    /// `Bb` is a flat.
+    /// Splits a text into the note name at its beginning and the remaining text. The letter must be a capital, so that
+    /// the `b` of `Bb` is a flat.
     pub fn leading(text: &str) -> Option<(Name, &str)> {
         let step = text.chars().next().filter(char::is_ascii_uppercase).and_then(Step::parse)?;
         let rest = &text[1..];
@@ -235,8 +235,8 @@ impl Spelling {
 
     /// Returns the usual spelling of a pitch under a key signature of `sharps` sharps (negative for flats).
     ///
-    /// The names lie on the line of fifths … Bb F C G D A E B F# …; the key signature selects twelve neighbours on this
-    /// line, from the minor third to the raised fourth of its major key.
+    /// The names lie on the line of fifths (Bb F C G D A E B F# and so on in both directions). The key signature
+    /// selects twelve neighbours on this line, from the minor third to the raised fourth of its major key.
     ///
     /// ```
     /// use breathline::pitch::{Pitch, Spelling};

@@ -1,7 +1,7 @@
 //! A question about one tune, shared by the command and the page in a browser.
 //!
-//! It starts from a tune that was read and from what the player says about it. It ends with the ranking, or with the
-//! comparison of a typed tab. The caller reads files and options, and shows the answers.
+//! The question starts from a tune that was read and from what the player says about it. The answer is a ranking, or
+//! the comparison of a typed tab. The caller reads files and options, and shows the answers.
 
 use crate::{
     compare::lesson::{self, Lesson, Stated},

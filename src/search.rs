@@ -125,7 +125,7 @@ impl Approach<'_> {
         can_sound.map(|(note, _)| note).collect()
     }
 
-    /// Whether the other approach uses the same action for every note; it may sound higher or lower.
+    /// Whether the other approach uses the same action for every note; the two may sound at different pitches.
     pub fn has_same_tab(&self, other: &Approach) -> bool {
         let (ours, theirs) = (self.playing.notes.iter(), other.playing.notes.iter());
         ours.map(|note| note.action).eq(theirs.map(|note| note.action))

@@ -340,7 +340,7 @@ impl TempoMap {
     /// ignored.
     ///
     /// A first mark within `TempoMap::OPENING` quarters also applies to the music before it (a pickup, or the beginning
-    /// of its bar); a later mark is a change from the default tempo.
+    /// of its bar). A later mark is a change from the default tempo.
     pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
         let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();
         given.sort_by_key(|&(at, _)| at);

@@ -242,7 +242,7 @@ fn checked(
 ) -> Result<Answer, Answer> {
     let text = read::read(tab, None).map_err(Answer::wrong)?;
     let (lesson, best) = question::check_tab(request, stated, &text).ok_or_else(|| {
-        Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
+        Answer::wrong("the tab and the tune together are too long to compare; check a part of them")
     })?;
     Ok(show(Checked {
         tune: read.tune(),

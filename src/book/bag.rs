@@ -7,11 +7,11 @@
 //! **State.** The chosen harps, their price, and the tunes that they play. **Branch.** The harp that adds the most
 //! tunes for its price is taken first; the second branch leaves that harp out. **Bound.** The number of tunes that a
 //! harp adds never grows as others are taken. So, for any remaining money, the best additions for their price (the last
-//! of them in part, Dantzig 1957) bound the number of further tunes. So do the greatest additions of as many harps as
-//! may still be taken. A branch is searched only if its bound exceeds the curve at some price. **Order.** First bags of
-//! one harp, then of up to two, and so on: small bags are settled before large ones. **Ties.** Of bags with the same
-//! price and as many tunes, the one found first wins; of two harps that add equally many tunes, the search takes the
-//! earlier one first.
+//! of them in part, Dantzig 1957) bound the number of further tunes. The greatest gains among as many harps as may
+//! still be taken give a second bound. A branch is searched only if its bound exceeds the curve at some price.
+//! **Order.** First bags of one harp, then of up to two, and so on: small bags are settled before large ones. **Ties.**
+//! Of bags with the same price and as many tunes, the one found first wins. Of two harps that add equally many tunes,
+//! the search takes the earlier one first.
 //!
 //! **Cost.** A search among twelve harps takes microseconds. With many harps the search stops after [`MOST_STEPS`], and
 //! the answer states how many tunes the best bag can play at most.
@@ -81,7 +81,7 @@ impl Tunes {
         both
     }
 
-    /// Returns the number of tunes that the other set would add.
+    /// Returns the number of tunes that `other` would add to this set.
     pub fn gain(&self, other: &Tunes) -> usize {
         let known = self.words.iter().chain(std::iter::repeat(&0));
         other.words.iter().zip(known).map(|(word, known)| (word & !known).count_ones() as usize).sum()

@@ -35,9 +35,9 @@ pub enum Demand {
 }
 
 impl Demand {
-    /// Returns how much the demand adds to the player's known skills: two to nine for a bend, one for each hole of a
-    /// jump, one for each fifth by which a change of breath is faster. The prices are our judgement (common practice,
-    /// no source).
+    /// Returns how much the demand adds to the player's known skills. A bend adds two to nine, a jump adds one for each
+    /// hole, and a change of breath adds one for each fifth by which it is faster. The prices are our judgement (common
+    /// practice, no source).
     fn price(self, known: &Known) -> u32 {
         match self {
             Demand::Bend(Action { bend: Bend::Over, .. }) => 9,

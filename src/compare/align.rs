@@ -17,17 +17,17 @@
 //! wins.
 //!
 //! **Gaps.** If a tab covers only a part of the tune, the omitted notes lie next to each other. So each gap has a price
-//! in addition to the price of its notes (Gotoh, Journal of Molecular Biology 162, 1982, from memory). It exceeds the
-//! price of a wrong note, so that the alignment does not skip notes to make a single note fit. Therefore `cost` also
-//! depends on the `Run` that the previous step belongs to.
+//! in addition to the price of its notes (Gotoh, Journal of Molecular Biology 162, 1982, from memory). The price of a
+//! gap exceeds that of a wrong note, so that the alignment does not skip notes to make a single note fit. Therefore
+//! `cost` also depends on the `Run` that the previous step belongs to.
 //!
 //! **The move.** The tab may be in another octave or key than the tune. Every interval at which tune and tab have a
-//! note in common is tried, except those that cannot beat the best one so far: the number of notes of each pitch limits
+//! note in common is tried, except those that cannot beat the best one so far. The number of notes of each pitch limits
 //! how many notes can match.
 //!
 //! **The band.** A path far from the diagonals between the two ends leaves out and adds many notes. So a band around
-//! these diagonals is searched first; a wider band is searched only if the alignment found costs as much as leaving the
-//! band would.
+//! these diagonals is searched first. A wider band is searched only if the best alignment in the first band costs as
+//! much as a path outside it would.
 //!
 //! **Cost.** `O(n · m)` time and bytes for one interval; `O(n + m)` if the tab has few faults; at most [`MAX_CELLS`].
 //! Real tabs need one or two intervals. Tabs of another tune could need all intervals, a few dozen; after [`MOST_WORK`]
@@ -161,7 +161,7 @@ pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Optio
 
 /// Returns a lower bound of the cost of any alignment at this interval. For each pitch, no more notes can match than
 /// occur in both tune and tab. Two unmatched notes, one of the tune and one of the tab, cost at least as much as a
-/// wrong note; any further unmatched note costs at least as much as a note left out or added.
+/// wrong note. Any further unmatched note costs at least as much as a note left out or added.
 fn least_cost(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> u32 {
     let (mut here, mut there) = ([0_u32; 128], [0_u32; 128]);
     let mut main = 0;
@@ -421,8 +421,8 @@ mod tests {
         assert_eq!(best(&tune(&[60]), &[], AS_WRITTEN), None);
     }
 
-    /// A tab of a part of a tune leaves out the notes before and after the part as one gap each, and a wrong note in
-    /// the part counts as one wrong note.
+    /// If the tab covers a part of the tune, the notes before and after the part are one gap each. A wrong note in the
+    /// part counts as one wrong note.
     #[test]
     fn a_part_of_a_tune_is_found_in_one_piece() {
         let song = [60, 64, 62, 60, 60, 64, 62, 60, 67, 65, 64, 62, 67, 65, 64, 62, 60, 64, 62, 60];
@@ -464,7 +464,7 @@ mod tests {
         }
     }
 
-    /// Tries every alignment of the rest of the tune and the rest of the tab.
+    /// Tries every alignment of the remaining notes of the tune with the remaining notes of the tab.
     fn exhaustive(
         tune: (&[Wanted], usize),
         tab: (&[Option<Pitch>], usize),

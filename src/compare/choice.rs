@@ -34,7 +34,7 @@ pub struct Choice<'a> {
 
 /// An advantage of one row over the other. `ours` is the row with the advantage.
 #[derive(Clone, PartialEq, Debug)]
-#[allow(missing_docs, reason = "each field is the number of the row in its name")]
+#[allow(missing_docs, reason = "the name of each field says which row its number belongs to")]
 #[non_exhaustive]
 pub enum Strength {
     /// The row plays more notes of the tune.
@@ -77,9 +77,9 @@ pub struct Question<'a> {
 }
 
 /// Returns the key on the tonic that a given harp and position imply, if the tune may be in that key. The tune may be
-/// in that key if the notes give it a chance of at least one per cent, or if it is a major, minor, Dorian or Mixolydian
-/// key with the same notes as the key that was found. The second case covers tunes that circle around their third and
-/// end on it: they are in the key that a teacher hears.
+/// in that key if the notes give it a chance of at least one per cent. The tune may also be in that key if the key is
+/// major, minor, Dorian or Mixolydian and has the same notes as the key that was found. The second case covers tunes
+/// that circle around their third and end on it: they are in the key that a teacher hears.
 pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
     let guesses = finding.others.iter().map(|guess| guess.key);
     let same_notes = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian]

@@ -43,8 +43,8 @@ pub struct Lesson<'a> {
     pub faults: Vec<Fault>,
     /// The harp on which the tab would be in the expected key, if it is not in that key on the given harp.
     pub in_key: Option<Harp>,
-    /// A harp of another tuning on which fewer notes are wrong, and the number of faults on that harp. It is searched
-    /// for only if tune and tab have no more pairs of notes than [`align::MOST_WORK`].
+    /// A harp of another tuning on which fewer notes are wrong, and the number of faults on that harp. This harp is
+    /// searched for only if tune and tab have no more pairs of notes than [`align::MOST_WORK`].
     pub other_tuning: Option<(Harp, usize)>,
     /// The technique of the tab and the player together; both playings are priced with it.
     pub technique: Technique,
@@ -85,7 +85,7 @@ pub enum FaultKind {
     Breath,
     /// The hole is right but blown, in a tab that nowhere says draw: its signs were lost.
     SignLost,
-    /// This note and the next are each typed in the place of the other.
+    /// This note and the next one are swapped.
     Swapped,
     /// The note is right, but this many octaves too high.
     Octave(i8),
@@ -347,9 +347,9 @@ fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<
     if same_hole.is_some() { FaultKind::Breath } else { FaultKind::Hole }
 }
 
-/// Finds a harp of the same key and register but of another built-in tuning on which the tab fits better by at least a
-/// wrong note, and the number of faults on that harp. A tuning that is stamped with another position's key is also
-/// tried with that key on the cover.
+/// Finds a harp of the same key and register but of another built-in tuning, on which the tab fits better by at least a
+/// wrong note. Also returns the number of faults on that harp. A tuning that is stamped with another position's key is
+/// also tried with that key on the cover.
 fn other_tuning(
     tune: &[Wanted],
     typed: &[TypedNote],

@@ -1,11 +1,11 @@
 //! The actions that a player can make on a hole, derived from its two reeds.
 //!
 //! In a chamber with two reeds, the *higher* natural note can be pulled down to every pitch strictly between the two
-//! natural notes. In an overblow or overdraw, the other reed sounds as an opening reed, *outside* the interval of the
-//! two notes. (Bahnson, Antaki and Beery, "Acoustical and physical dynamics of the diatonic harmonica", J. Acoust. Soc.
-//! Am. 103(4), 1998: bends lie within the interval of the hole's two notes, overblows and overdraws outside.) Players
-//! aim an overbend at one semitone above the higher natural note (common practice, no source). Let `gap` be the
-//! distance between the two reeds in semitones:
+//! natural notes. In an overblow or overdraw, the reed of the other breath sounds as an opening reed, *outside* the
+//! interval of the two notes. (Bahnson, Antaki and Beery, "Acoustical and physical dynamics of the diatonic
+//! harmonica", J. Acoust. Soc. Am. 103(4), 1998: bends lie within the interval of the hole's two notes,
+//! overblows and overdraws outside.) Players aim an overbend at one semitone above the higher natural note (common
+//! practice, no source). Let `gap` be the distance between the two reeds in semitones:
 //!
 //! | higher reed | bends | overbend |
 //! |---|---|---|
@@ -91,7 +91,7 @@ pub enum Technique {
     /// Draw and blow bends.
     #[default]
     All,
-    /// Overblows and overdraws as well.
+    /// Draw bends, blow bends, overblows and overdraws.
     Over,
 }
 

@@ -1,8 +1,8 @@
 //! The sound of several holes at once: neighbours in one breath, and octaves and other splits with the tongue on the
 //! holes between.
 //!
-//! Chord names follow from the notes alone. They use the symbols that song sheets share (common practice, no source)
-//! and agree with music21's names; see `tests/outside/check_chords.py`.
+//! Chord names follow from the notes alone. The names use the symbols that song sheets share (common practice, no
+//! source) and agree with music21's names; see `tests/outside/check_chords.py`.
 
 use super::{Breath, HOLES, Harp};
 use crate::pitch::{Interval, Pitch, PitchClass};
@@ -164,7 +164,7 @@ pub enum Offer {
 }
 
 /// Finds the best grip for a chord on neighbouring holes in one breath. `notes` are the chord's notes from the root up;
-/// no other note may sound. The whole triad beats a part of the chord; among the rest, the grip with the most different
+/// no other note may sound. The whole triad beats a part of the chord. Among equals, the grip with the most different
 /// notes wins, then the one with the most holes, then the lowest.
 pub fn offer(harp: &Harp, notes: &[PitchClass]) -> Offer {
     // The triad defines the chord; its seventh may be missing.

@@ -26,7 +26,7 @@ pub enum Feel {
 pub struct Lie {
     /// The number of notes of the scale between the lowest and the highest reed.
     pub notes: usize,
-    /// The number of these that are natural notes.
+    /// The number of natural notes among the notes of the scale.
     pub natural: usize,
     /// The number of natural tonics, where phrases come to rest.
     pub natural_tonics: usize,

@@ -24,7 +24,7 @@ pub(super) fn register(name: &str) -> (Register, &str) {
     (Register::Standard, name)
 }
 
-/// Reads the key at the beginning of a name, as in `Bb`, `B flat` or `F♯`, and returns it with the rest of the name.
+/// Reads the key at the beginning of a name, as in `Bb`, `B flat` or `F♯`, and returns the key and the remaining text.
 pub(super) fn key(name: &str) -> Option<(PitchClass, &str)> {
     const SIGNS: [(&str, &str); 10] = [
         (" flat", "b"),

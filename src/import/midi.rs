@@ -433,7 +433,7 @@ fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
         let mut notes: Vec<(u64, usize)> = Vec::new();
         for (index, note) in part.notes.iter().enumerate() {
             match notes.last_mut() {
-                // This is the first note after the ornaments.
+                // The current note is the first one after the ornaments.
                 Some((onset, taker)) if *onset == note.onset => {
                     if part.notes[*taker].end <= note.onset && note.end > note.onset {
                         *taker = index;

@@ -88,7 +88,7 @@ fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec
         CompressionMethod::DEFLATE => {
             file.verifying_reader(DeflateDecoder::new(file.data())).take(most).read_to_end(&mut bytes)
         }
-        _ => return Err(broken("the zip archive is packed in a way that scores are not")),
+        _ => return Err(broken("the zip archive uses a compression that scores do not use")),
     };
     if bytes.len() > limit {
         return Err(ImportError::TooLarge { what: "the unpacked score", limit, unit: "bytes" });

@@ -4,9 +4,9 @@
 //! 2. `walk` goes through the bars in the order in which a player does;
 //! 3. [`unfold`] lays the bars out in that order; `verses` picks the words of each pass.
 //!
-//! After a jump back, repeats are not taken again and the last ending is played (common practice, no source), unless
-//! the file says that a repeat is taken after the jump too. Signs that make no sense cause a warning, and their bars
-//! are played once, as written.
+//! After a jump back, repeats are not taken again and the last ending is played (common practice, no source). A repeat
+//! that the file marks to be taken after the jump is the exception. Signs that make no sense cause a warning, and their
+//! bars are played once, as written.
 
 mod form;
 mod verses;
@@ -29,7 +29,7 @@ const MAX_NOTES: usize = 100_000;
 /// Bars keep their printed numbers, so a number may occur more than once. Only bars at the ends of sections keep their
 /// marks. Keys, chords and tempo are those that apply where the bar is written. A note tied over a barline stays one
 /// note if the bar played next continues it; otherwise the note ends with its bar. A passage played several times takes
-/// the words of verse n on the nth pass, or of its first verse if it has no verse n; these words become verse 1.
+/// the words of verse n on the nth pass, or of its first verse if it has no verse n. These words become verse 1.
 ///
 /// A melody without repeats and jumps is returned unchanged. A result longer than ten thousand bars or a hundred
 /// thousand notes is discarded: the melody stays as written, with a warning.
@@ -226,8 +226,8 @@ fn ends_section(melody: &Melody, bar: usize, next: Option<usize>) -> bool {
         || starts
 }
 
-/// Rearranges entries that hold until the next entry (keys, chords, tempi) into the order of performance: the entries
-/// within each bar and, after a jump, the entry in force at its target.
+/// Rearranges entries that apply until the next entry (keys, chords, tempi) into the order of performance. The result
+/// has the entries within each bar and, after a jump, the entry that applies at the jump's target.
 fn carried<T: Clone + PartialEq>(entries: Vec<(Beats, T)>, spans: &[Span]) -> Vec<(Beats, T)> {
     let mut carried: Vec<(Beats, T)> = Vec::new();
     for span in spans {

@@ -8,7 +8,7 @@ use crate::time::Place;
 pub struct Warning {
     /// The oddity.
     pub oddity: Oddity,
-    /// Its place in the music; `None` if it concerns the whole file.
+    /// The oddity's place in the music; `None` if it concerns the whole file.
     pub place: Option<Place>,
     /// The oddity's place in the file, if the format is a text that musicians write by hand.
     pub text: Option<TextPosition>,
@@ -101,7 +101,7 @@ pub enum Oddity {
     },
     /// A repeat or ending in the middle of a bar: it was moved to the start or the end of the bar.
     MidBarline,
-    /// An octave clef and a transposition by the same octave, although the writer probably meant only one: only the
+    /// An octave clef and a transposition by the same octave, although the writer probably meant only one. Only the
     /// transposition was applied, as the format says, so the tune may be an octave off.
     OctaveTwice,
     /// A printed sharp or flat that the note's pitch does not have: the pitch was used, as the format says.

@@ -1,7 +1,7 @@
 //! Chord symbols over a melody: their text, split into names and a quality, and the notes that they mean.
 //!
 //! Chord symbols follow no standard; this module reads the spellings that scores and song sheets share (common
-//! practice, no source). It skips signs that it does not understand, so that at least a triad remains.
+//! practice, no source). The module skips signs that it does not understand, so that at least a triad remains.
 
 use std::fmt;
 

@@ -1,7 +1,7 @@
 //! Finds a tempo that fits a tune whose file states none.
 //!
 //! The number of notes in a beat determines how fast a tune goes, not whether they are written as eighths or
-//! sixteenths: the same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
+//! sixteenths. The same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
 
 use std::fmt;
 
@@ -59,11 +59,13 @@ impl fmt::Display for Kind {
 impl Kind {
     /// Beats a minute.
     ///
-    /// - Jig and reel: 58 bars of two beats per minute, the recommendation of the Royal Scottish Country Dance Society
-    ///   for reels, hornpipes and jigs (according to a dictionary of Scottish country dancing, "Quick Tempo").
+    /// - Jig and reel: 58 bars of two beats per minute. The source is the recommendation of the Royal Scottish Country
+    ///   Dance Society for reels, hornpipes and jigs (according to a dictionary of Scottish country dancing, "Quick
+    ///   Tempo").
     /// - Hornpipe: 46 to 50 bars of two beats per minute in set dancing (common practice, no source); only for dotted
     ///   pairs.
-    /// - All others are common practice without a source, near the middle of the tempos in our corpus.
+    /// - The numbers of all other kinds are common practice without a source, near the middle of the tempos in our
+    ///   corpus.
     const fn per_minute(self) -> u32 {
         match self {
             Kind::Jig | Kind::Reel => 116,

@@ -26,7 +26,7 @@ pub struct Written {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[allow(
     missing_docs,
-    reason = "the names of the five explain them; a hook is a stub towards the note after or before"
+    reason = "the five names explain themselves; a hook is a stub towards the note after or before"
 )]
 pub enum Beam {
     Begin,
@@ -61,7 +61,7 @@ impl Beam {
 
 /// Whether a group begins or ends here; both are false in the middle of a group.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-#[allow(missing_docs, reason = "the names of the two explain them")]
+#[allow(missing_docs, reason = "the two names explain themselves")]
 pub struct Ends {
     pub begins: bool,
     pub ends: bool,

@@ -1,8 +1,8 @@
 //! Finds where the notes of a bar depart from the plain divisions of its beats: triplets and the like.
 //!
 //! The search goes beat by beat. If an onset or an end does not lie on a half of the beat (or on one of its three
-//! eighths and their halves), the search looks for a tuplet. It takes the smallest stretch whose equal parts begin or
-//! end at all these places, and whose ends no such note crosses. The search first requires exact places, then allows
+//! eighths and their halves), the search looks for a tuplet. The tuplet is the smallest stretch whose equal parts begin
+//! or end at all these places, and whose ends no such note crosses. The search first requires exact places, then allows
 //! the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256. An onset or end
 //! that no tuplet explains is moved to the nearest plain place, so that every bar can be written.
 

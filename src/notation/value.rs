@@ -1,6 +1,6 @@
 //! Turns a stretch of time in a bar into note values (single, dotted or tied) that show the beat.
 //!
-//! A bar is a [`Tree`]: 4/4 has two halves of two quarters each, 6/8 has two beats of three eighths each, and every
+//! A bar is a [`Tree`]: 4/4 has two halves of two quarters each, and 6/8 has two beats of three eighths each. Every
 //! quarter or eighth divides further into halves. A stretch that no value expresses, or that would hide a division of
 //! the tree, is split at the division and tied. The notes that may cross a division (dotted notes, plain syncopations)
 //! follow common practice as in handbooks of engraving, from memory.

@@ -15,10 +15,11 @@
 //! A phrase in which no note can be sounded in its own octave is moved, if possible.
 //!
 //! **Cost.** The sum of the effort, lungs included, and of the prices of the changes ([`EditWeights`]); the optimum is
-//! exact. **State.** As in [`super::path`], the last action that sounded and the air in the lungs, and also the octave
-//! of the phrase: the octaves of a phrase are lanes of the same lattice, the replacements of a note are more ways to
-//! sound it, and the lane's entry carries the price of notes left out or moved. **Ties.** As in [`super::path`]; then
-//! the phrase stays rather than moves, and moves down rather than up, and the nearer note replaces, of two the lower.
+//! exact. **State.** The last action that sounded and the air in the lungs, as in [`super::path`], and also the octave
+//! of the phrase. The octaves of a phrase are lanes of the same lattice. The replacements of a note are further ways to
+//! sound it. The lane's entry carries the price of notes that are left out or moved. **Ties.** As in [`super::path`].
+//! After that, a phrase stays rather than moves, and moves down rather than up; the nearer replacement wins, then the
+//! lower.
 //!
 //! **Example.** F#5 is missing on a C harp without bends, over the chord D and between D5 and G5. G5 is nearest, but it
 //! repeats the next note, so the line would stop rising, and G5 is not in the chord. E5 is near and keeps the tune
@@ -27,8 +28,8 @@
 //!
 //! **Cost of the search.** The same as in [`super::path`], with about eight replacements for each missing note as
 //! further ways, and up to three lanes. Measured: adapting the winner of every tune of the corpus, on four harps, takes
-//! less than a millisecond each. A tune in which nearly every note is replaced, and in which the air matters too, takes
-//! up to half a second for 186 notes; nobody would play that tune.
+//! less than a millisecond each. A tune takes up to half a second for 186 notes if nearly every note is replaced and
+//! the air matters too; nobody would play that tune.
 
 use super::{
     Approach, Counts, Ranking, Request,
@@ -87,9 +88,9 @@ pub enum Why {
 /// The reason why a replacement fits.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Fit {
-    /// It is in the chord that sounds at that moment.
+    /// The replacement is in the chord that sounds at that moment.
     Chord,
-    /// It is in the key's scale.
+    /// The replacement is in the key's scale.
     Key,
 }
 
@@ -120,7 +121,7 @@ impl<'a> Ranking<'a> {
     /// Adapts the tune to the winner, if there is a winner; the ranking does not change.
     ///
     /// If the winner bends more than every fourth note, the tune may be changed to avoid bends if the change costs
-    /// less, because a single note often forces many bends.
+    /// less. Often a single note forces many bends.
     pub fn adapt(&mut self, request: &Request<'a>, edits: &EditWeights) {
         let Some(best) = self.best() else { return };
         let mut adapted = adapt(request, best, edits);

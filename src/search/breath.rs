@@ -1,21 +1,21 @@
 //! The player's air: blowing empties the lungs, drawing fills them, and silence returns them towards the middle.
 //!
-//! A harp player plays on both directions of the breath, so the volume in the lungs is a running sum that can reach
-//! either end: out of air, or too full to draw. The model counts whole millilitres from note to note:
+//! A harp player plays on both directions of the breath. The volume in the lungs is therefore a running sum that can
+//! reach either end: out of air, or too full to draw. The model counts whole millilitres from note to note:
 //!
-//! 1. In the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out
-//!    towards the volume that suits the coming stretch ([`aims`]), at [`LungWeights::recover_ml`] a second. Before the
-//!    tune there is unlimited time to breathe.
+//! 1. In the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out at
+//!    [`LungWeights::recover_ml`] a second. The target is the volume that suits the coming stretch ([`aims`]). Before
+//!    the tune there is unlimited time to breathe.
 //! 2. While the note sounds, the volume falls (blow) or rises (draw) by the flow of its way of playing.
 //! 3. Outside the comfortable range each note costs points; outside the range without strain it costs more. At the
-//!    limits the player must gasp or let air out: each such note has a price of its own and is reported, and the volume
-//!    stays at the limit.
+//!    limits the player must gasp or let air out. Each note that reaches a limit has a price of its own and is
+//!    reported, and the volume stays at the limit.
 //!
 //! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm, 3.5 l
-//! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of it and end them
-//! at about 30 % (Thomasson and Sundberg); a harp player who is about to draw begins lower (our judgement). The air
-//! that a harp note takes is not known. No published figure was found; the flows here are estimates from the free area
-//! of a reed, and uncertain by a factor of two. They are not medical advice.
+//! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of the capacity
+//! and end them at about 30 % (Thomasson and Sundberg). A harp player who is about to draw begins lower (our
+//! judgement). The air that a harp note takes is not known. No published figure was found; the flows here are estimates
+//! from the free area of a reed, and uncertain by a factor of two. The figures are not medical advice.
 
 use super::effort::{LungWeights, Way, points};
 use crate::harp::{Bend, Breath};
@@ -36,8 +36,8 @@ pub struct Demand<'a> {
 ///
 /// A stretch of blow notes begins with full lungs, a stretch of draw notes with empty ones. Each note is priced in its
 /// easiest way, so the target does not depend on the path that the search finds. Players breathe in before a phrase, so
-/// no phrase begins at the resting volume (a quarter to a third of the capacity, by the tables of the European
-/// Respiratory Society and their successors).
+/// no phrase begins at the resting volume. (That is a quarter to a third of the capacity, by the tables of the European
+/// Respiratory Society and their successors.)
 pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
     let capacity = i64::from(lungs.capacity());
     let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);
@@ -236,8 +236,8 @@ mod tests {
         assert_eq!(lungs.rested(middle + 400, middle, 60_000), middle);
     }
 
-    /// The player starts twenty seconds of blowing with lungs as full, and twenty of drawing with lungs as empty, as
-    /// the weights allow; for half of each, in the middle. A place to breathe ends the stretch.
+    /// Before twenty seconds of blowing, the lungs are as full as the weights allow; before twenty seconds of drawing,
+    /// as empty. Before half of each, they are in the middle. A place to breathe ends the stretch.
     #[test]
     fn a_phrase_begins_with_the_air_that_it_wants() {
         let lungs = lungs();

@@ -19,9 +19,9 @@ pub struct EditWeights {
     pub second: u32,
     /// Each semitone between a note and its replacement.
     pub semitone: u32,
-    /// A replacement that is not in the current chord, in a tune with chord symbols. For F#5 over D on a C harp without
-    /// bends, G5 wins over A5 as long as this price does not exceed that of the two semitones by which A5 is further
-    /// away.
+    /// A replacement that is not in the current chord, in a tune with chord symbols. Example: for F#5 over D on a C
+    /// harp without bends, A5 is in the chord but two semitones further away than G5. G5 wins as long as this price
+    /// does not exceed the price of two semitones.
     pub off_chord: u32,
     /// A step from note to note whose direction (up, down, level) differs from the tune's.
     pub contour: u32,

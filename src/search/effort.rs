@@ -70,7 +70,7 @@ pub struct Gap {
 }
 
 impl Gap {
-    /// The longest time that affects a price: a minute. It keeps all sums small.
+    /// The longest time that affects a price: a minute. The limit keeps all sums small.
     const LONGEST_MS: u64 = 60_000;
 
     /// Caps milliseconds at the longest time that affects a price.
@@ -111,8 +111,8 @@ pub struct Weights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BendWeights {
-    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) if that hole costs
-    /// more than this; at equal effort the natural note wins.
+    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) if hole 4 costs
+    /// more than this price; at equal effort the natural note wins.
     pub half_step: u32,
     /// Each further semitone.
     pub further: u32,
@@ -121,13 +121,13 @@ pub struct BendWeights {
     pub unsteady: u32,
     /// A blow bend, in addition to its depth: short reeds leave less room.
     pub blow: u32,
-    /// The MIDI pitch above which a bend costs more, because the reeds are so short that they hardly bend: blow bends
+    /// The MIDI pitch above which a bend costs more, because the reeds are so short that they hardly bend. Blow bends
     /// that work on a G or A harp do not yet work on an F harp.
     pub high_above: u8,
     /// Points for each semitone above `high_above`.
     pub high: u32,
-    /// The price of an overblow or overdraw on hole 1 to 10. It replaces all other prices of a bend. Hole 6 speaks most
-    /// readily.
+    /// The price of an overblow or overdraw on hole 1 to 10. This price replaces all other prices of a bend. Hole 6
+    /// speaks most readily.
     pub overbends: [u32; HOLES as usize],
     /// Extra points for a bent note on hole 1 to 10, because reeds differ.
     pub holes: [u32; HOLES as usize],
@@ -156,15 +156,15 @@ pub struct BendWeights {
 #[serde(deny_unknown_fields)]
 pub struct MoveWeights {
     /// The price of one bit with time to spare; one bit is the distance to the neighbouring hole. On a C harp, E4 G4 is
-    /// blow 2, blow 3 as long as a bit costs no more than [`BreathWeights::same_hole`]; if it costs more, the notes are
-    /// blow 2, draw 2.
+    /// blow 2, blow 3 as long as a bit costs no more than [`BreathWeights::same_hole`]. If a bit costs more, the notes
+    /// are blow 2, draw 2.
     pub bit: u32,
     /// The time that any move needs.
     pub base_ms: u32,
     /// The further time that each bit needs.
     pub bit_ms: u32,
     /// Points for each 10 ms that a move lacks. A step of one bit that needs 225 ms and has 125 ms costs ten times this
-    /// price; if draw 2's change of breath costs less, draw 2 wins after blow 2.
+    /// price. If draw 2's change of breath costs less, draw 2 wins after blow 2.
     pub hurry: u32,
     /// Each hole of a jump beyond three holes: the mouth can no longer measure the distance and must aim.
     pub far: u32,
@@ -172,7 +172,7 @@ pub struct MoveWeights {
     /// or block those holes.
     pub over: u32,
     /// A move between holes with the higher draw note and holes with the lower draw note, on a Richter harp between
-    /// hole 6 and hole 7: the order of the breath is reversed, and the player has to think.
+    /// hole 6 and hole 7. The order of blow and draw is reversed there, and the player has to think.
     pub turnover: u32,
 }
 
@@ -183,8 +183,8 @@ pub struct BreathWeights {
     /// A change of breath on one hole with time to spare. On a C harp, E4 G4 is blow 2, draw 2 if this is less than
     /// [`MoveWeights::bit`]; at equal effort blow 3 wins, because it needs no change.
     pub same_hole: u32,
-    /// A change of breath to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this is less than
-    /// 0.58 bits, the difference between the jump to blow 3 and the step to draw 2.
+    /// A change of breath to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this price is
+    /// less than that of 0.58 bits, the difference between the jump to blow 3 and the step to draw 2.
     pub other_hole: u32,
     /// The time from which a change costs no more than `same_hole` or `other_hole`.
     pub free_ms: u32,
@@ -197,7 +197,7 @@ pub struct BreathWeights {
     /// The number of holes from which a jump makes the change harder.
     pub jump_holes: u32,
     /// Points for a jump together with a change of breath in less time than `fast_ms`. If a single hole counts as a
-    /// jump, D5 G4 on a C harp is draw 4, blow 3 only while this price is below that of 0.58 bits; above that, it is
+    /// jump, D5 G4 on a C harp is draw 4, blow 3 only while this price is below that of 0.58 bits. Above that it is
     /// draw 4, draw 2, which is further away but in one breath.
     pub jump: u32,
     /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; the ranking

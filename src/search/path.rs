@@ -1,7 +1,7 @@
 //! The playing of least effort on one harp: a shortest path through the actions, note by note.
 //!
 //! **State.** After each note, the last action that sounded and the air in the lungs. A note that the technique in use
-//! cannot sound is left out and priced as missing ([`super::heard`]); the next step then goes from the note before it
+//! cannot sound is left out and priced as missing ([`super::heard`]). The next step then goes from the note before it
 //! to the note after it. A note that the technique can sound is never left out, not even a grace note. If a bend costs
 //! more than leaving its note out, the row is also solved with a lesser technique ([`super::shortlist`]), so the path
 //! itself never has to choose.
@@ -34,8 +34,8 @@
 //! [`LungWeights::MOST_ML`]. Its space grows with the square root of the notes (`path/lattice/lungs.rs`). Time is
 //! therefore linear in the notes. The search discards no path that could win, so the result is exact for any tune.
 //!
-//! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins; among those, the one whose
-//! first differing note has the easier action (natural before bent before overbent, then the lower hole).
+//! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins. Among those, the one whose
+//! first differing note has the easier action wins (natural before bent before overbent, then the lower hole).
 //!
 //! `path/lattice.rs` implements this. The lattice also handles rows side by side, for tunes with phrases that may be
 //! moved.

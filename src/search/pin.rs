@@ -1,6 +1,6 @@
 //! Pins: notes whose action somebody has fixed, for example a teacher for a pupil.
 //!
-//! The rest of the tune is solved exactly around the pins: a row costs as much as its cheapest playing that keeps all
+//! The rest of the tune is solved exactly around the pins. A row costs as much as its cheapest playing that keeps all
 //! pins, and a harp that cannot sound a pin has no row. A pin never changes the pitch of a note, and it needs no more
 //! technique than the player has.
 

@@ -7,8 +7,8 @@ use crate::{
 };
 
 /// Makes a row from a playing that did not come from the search, on a harp, for a tune moved from the written pitch by
-/// these octaves and semitones. Its effort is the result of [`super::path::price`] or [`super::path::best_keeping`],
-/// plus the price of the position.
+/// these octaves and semitones. The effort of the row is the result of [`super::path::price`] or
+/// [`super::path::best_keeping`], plus the price of the position.
 pub fn approach<'a>(
     request: &Request,
     harp: &'a Harp,

@@ -16,13 +16,15 @@ pub struct Ranking<'a> {
     pub twins: Vec<Twin<'a>>,
     /// The number of approaches that were tried, which may exceed the number of rows.
     pub tried: usize,
-    /// The winner with the tune adapted to it, if the caller asked for the adaptation. Not part of the ranking.
+    /// The winner with the tune adapted to it, if the caller asked for the adaptation. It is not part of the ranking.
     pub adapted: Option<Approach<'a>>,
-    /// The rows under another key that the tune may be in, if the caller asked for those rows. Not part of the ranking.
+    /// The rows under another key that the tune may be in, if the caller asked for those rows. They are not part of the
+    /// ranking.
     pub rival: Option<Rival<'a>>,
-    /// Other ways worth knowing, if the caller asked for them ([`super::ways::answer`]). Not part of the ranking.
+    /// Other ways worth knowing, if the caller asked for them ([`super::ways::answer`]). They are not part of the
+    /// ranking.
     pub ways: Vec<Alternative<'a>>,
-    /// The result of a search without the pins, if the caller asked for it. Not part of the ranking.
+    /// The result of a search without the pins, if the caller asked for it. It is not part of the ranking.
     pub free: Option<Free<'a>>,
 }
 

@@ -1,4 +1,4 @@
-//! Finds the wanted rows without pricing all the others to the end.
+//! Finds the wanted rows without pricing every approach to the end.
 //!
 //! An approach is solved with all of the player's technique and, if a bend is dear, also with less: a row may leave out
 //! notes that need the harder techniques, and pays for them as missing notes. The cheapest of these playings becomes
@@ -47,8 +47,8 @@ use crate::{
 const WORTH_THREADS: usize = 1 << 15;
 
 /// The most notes held at once, over all threads; each thread counts the whole tune. A note takes 0.1 kB for each
-/// thread, besides 0.4 kB for the tune and the rows that are kept, and a tune of 100,000 notes must stay well below 64
-/// MiB: it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
+/// thread, besides 0.4 kB for the tune and the rows that are kept. A tune of 100,000 notes must stay well below 64 MiB:
+/// it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
 const NOTES_AT_ONCE: usize = 190_000;
 
 /// The rows of the ranking that the caller wants.

@@ -21,14 +21,14 @@
 //! | an overblow, an overdraw | `6o`, `6OB`, `6°`, `-7o`, `7OD` |
 //! | holes together | `234`, `(2 3 4)`, `1/4`, `1-4`: the highest hole is kept |
 //! | bars, repeats | `|`, `||`, `|: … :|`, `|1. … :|2.`, `x2` after a line |
-//! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: all of them are skipped |
+//! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: the reader skips all of them |
 //!
 //! `3445-44` without spaces is read note by note, with a warning; a minus sign in it applies only to the next hole. In
 //! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] holds the other reading.
 //! A sign that a program shows as `□` or `?` is lost: its hole is read without the sign, with a warning.
 //!
-//! `4b` is ambiguous: it is a bent note, or a blow note of a tab in small letters. It is read as a blow note if other
-//! notes are written like `4d`.
+//! `4b` is ambiguous: it is a bent note, or a blow note of a tab in small letters. It is a blow note if other notes are
+//! written like `4d`.
 
 mod line;
 mod mark;
@@ -81,7 +81,7 @@ pub struct TypedNote {
 
 /// A place in a text, counted from 1; columns are characters.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-#[allow(missing_docs, reason = "the names of the two explain them")]
+#[allow(missing_docs, reason = "the two names explain themselves")]
 pub struct Spot {
     pub line: u32,
     pub column: u32,

@@ -220,7 +220,8 @@ proptest! {
         let more: i64 = found.differences.iter().map(compare::Difference::more).sum();
         let by_sum = given.playing.effort.total() as i64 - least.playing.effort.total() as i64;
         prop_assert_eq!(more, by_sum);
-        // Both playings are priced as the search prices them, with the player's technique unless the tab needs more.
+        // Both playings are priced as the search prices them, with the player's technique unless the tab needs a harder
+        // one.
         if given.shift() == case.shift {
             let actions: Vec<Option<Action>> = given.playing.notes.iter().map(|note| note.action).collect();
             let able = |action: &Option<Action>| action.is_none_or(|action| case.technique.allows(action));
@@ -478,7 +479,7 @@ fn musicxml(tune: &str) -> String {
     )
 }
 
-/// A harp and a position imply a key: if the tune may be in that key, it stays where it is; if it cannot be, the page
+/// A harp and a position imply a key. If the tune may be in that key, it stays where it is; if it cannot be, the page
 /// says so first.
 #[test]
 fn a_choice_is_moved_only_where_the_tune_cannot_be_in_its_key() {

@@ -268,13 +268,13 @@ fn a_file_of_many_tunes_is_listed_until_one_is_named() {
     assert_eq!((&json["tunes"][2]["tune"], &json["tunes"][2]["key"]), (&"3".into(), &"D mixolydian".into()));
     let some = breathline("suggest --tune the").arg(BOOK).run();
     assert!(
-        some.stdout.contains("5 tunes fit `the`") && some.stderr.contains("`the` fits 5 tunes"),
+        some.stdout.contains("5 tunes fit `the`") && some.stderr.contains("`the` matches 5 tunes"),
         "{}",
         some.stdout
     );
     let none = breathline("suggest --tune polka").arg(BOOK).fails();
     assert!(
-        none.contains("none of the 6 tunes of the file is `polka`; `breathline notes FILE` lists them"),
+        none.contains("none of the file's 6 tunes matches `polka`; `breathline notes FILE` lists them"),
         "{none}"
     );
     let only = breathline("suggest --tune 2").arg(TUNE).fails();

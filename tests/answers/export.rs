@@ -116,10 +116,10 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
     }
 }
 
-/// Reduces a tune to the data that ABC carries. It drops the words, breaths and fermatas of grace notes, makers other
-/// than composers, the mode of a signature without accidentals, and ties that lead from nothing. It ends a bracket at a
-/// double bar, and holds a syllable only over a following note. A repeat has a sign at its start if a double bar
-/// follows. A slur begins at a main note, not at a grace note.
+/// Reduces a tune to the data that ABC carries. Carried data excludes the words, breaths and fermatas of grace notes,
+/// makers other than composers, the mode of a signature without accidentals, and ties that lead from nothing. A bracket
+/// ends at a double bar, and a syllable is held only over a following note. A repeat has a sign at its start if a
+/// double bar follows. A slur begins at a main note, not at a grace note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;

@@ -133,7 +133,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         "suggest demo/lantern-row.abc --tune gulles",
-        Says("demo/lantern-row.abc: none of the 6 tunes of the file is `gulles`; write --tune 5"),
+        Says("demo/lantern-row.abc: none of the file's 6 tunes matches `gulles`; write --tune 5"),
     ),
     (
         "suggest demo/lantern-row.abc --tune three gulls",
@@ -354,7 +354,7 @@ fn a_part_has_a_name() {
     assert_eq!(notes("\"tenor one\"").answers(), notes("2").answers());
     let several = notes("tenor").fails();
     assert!(
-        several.contains("`tenor` fits 2 parts; name one by its number: 2 Ténor one, 3 Tenor two"),
+        several.contains("`tenor` matches 2 parts; name one by its number: 2 Ténor one, 3 Tenor two"),
         "{several}"
     );
     let none = notes("bass").fails();

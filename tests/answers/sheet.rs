@@ -708,7 +708,7 @@ fn a_pdf_has_fonts_of_the_letters_that_it_shows_a_title_and_a_language() {
             let text = String::from_utf8_lossy(&pdf);
             assert!(text.contains("/Lang (en)"), "{name}");
             assert!(text.contains(&format!("/Title ({})", sheet.title)), "{name}");
-            // The PDF has as many font files as fonts; each font has the table of the text that its glyphs stand for,
+            // The PDF has as many font files as fonts. Each font has the table of the text that its glyphs stand for,
             // and is named as a subset of the typeface.
             let fonts = text.matches("/Subtype /Type0").count();
             assert!((2..=3).contains(&fonts), "{name}");

@@ -604,8 +604,8 @@ fn symbols(melody: &Melody, approach: &Value, harp: &Harp) -> Vec<(String, usize
     symbols.into_iter().map(|(_, symbol)| symbol).collect()
 }
 
-/// Checks that a page shows the symbols of its tune in order, each over the right bar and over the note that begins
-/// with it, or between the notes before and after it.
+/// Checks that a page shows the symbols of its tune in order, each over the right bar. A symbol must be over the note
+/// that begins with it, or between the notes before and after it.
 fn check_chords(page: &str, melody: &Melody, symbols: &[(String, usize, Beats)]) {
     let names: Vec<String> = symbols.iter().map(|symbol| symbol.0.clone()).collect();
     let found = with_chords(page, &names);

@@ -36,7 +36,7 @@ fn folder_with_viewer(seconds: u32) -> PathBuf {
     folder
 }
 
-/// Returns the names that the program was asked to open. It waits, because the program runs independently.
+/// Returns the names that the program was asked to open. The function waits, because the program runs independently.
 fn opened(folder: &Path) -> String {
     for _ in 0..100 {
         match fs::read_to_string(folder.join("opened")) {

@@ -336,7 +336,7 @@ impl Question {
     }
 }
 
-/// One way to treat a note; without a way to sound it, the note is left out.
+/// One way to treat a note; if it has no way to sound the note, the note is left out.
 #[derive(Clone, Copy)]
 struct Choice {
     way: Option<Way>,

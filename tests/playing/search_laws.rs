@@ -263,8 +263,8 @@ proptest! {
         }
     }
 
-    /// The register term and the air depend on the sounding pitch: reeds below a certain pitch are slow and take more
-    /// air, reeds above another pitch are stiff and take less. Apart from these, moving tune and harp together changes
+    /// The register term and the air depend on the sounding pitch. Reeds below a certain pitch are slow and take more
+    /// air; reeds above another pitch are stiff and take less. Apart from these, moving tune and harp together changes
     /// nothing.
     #[test]
     fn transposing_tune_and_harp_together_changes_neither_tab_nor_effort(case in case(12), by in -35..=35i16) {
@@ -592,7 +592,7 @@ proptest! {
     }
 }
 
-/// Eighths without a rest, with a thousand choices between draw 2 and blow 3, and lungs that always matter: the choices
+/// Eighths without a rest, with a thousand choices between draw 2 and blow 3, and lungs that always matter. The choices
 /// are too many to keep, so they are found again from the end.
 #[test]
 fn a_long_run_without_a_rest_is_exact() {

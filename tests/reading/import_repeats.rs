@@ -29,8 +29,8 @@ fn check(name: &str, expected: &str) {
     assert_sound(&imported.melody);
 }
 
-/// Writes the numbers of the bars in one line; then the notes, each with its words and with its length in quarters
-/// unless that is one; then the changes of key, chord and tempo.
+/// Writes the numbers of the bars in one line, then the notes, then the changes of key, chord and tempo. Each note has
+/// its words, and its length in quarters unless the length is one.
 fn describe(melody: &Melody, warnings: &[Warning]) -> String {
     let mut text = String::from("bars");
     for bar in &melody.bars {
@@ -219,8 +219,8 @@ fn order(melody: &Melody) -> Vec<usize> {
     melody.bars.iter().map(|bar| bar.number as usize - 1).collect()
 }
 
-/// The inner repeat, in the ending, goes back first. It must not move the start of the outer repeat, which has no sign
-/// of its own, to the end of the tune.
+/// The inner repeat, in the ending, goes back first. The inner repeat must not move the start of the outer repeat,
+/// which has no sign of its own, to the end of the tune.
 #[test]
 fn an_ending_may_be_repeated_inside_itself() {
     let under = |number| BarMarks { ending: vec![number], ..BarMarks::default() };

@@ -1,7 +1,7 @@
 //! A helper of `check_teacher.py`: would a teacher refuse the first row? Reads a line of JSON for each tune, `{"name":
-//! "reel", "xml": "<score-partwise …"}`, and answers with a line for each. It gives, for every built-in player, the
-//! first row of `breathline suggest` with its defaults, the codes by which it is refused ([`refusal`]), and the codes
-//! after each of three one-note edits.
+//! "reel", "xml": "<score-partwise …"}`, and answers with a line for each. The line gives, for every built-in player,
+//! the first row of `breathline suggest` with its defaults, the codes by which a teacher refuses it ([`refusal`]), and
+//! the codes after each of three one-note edits.
 //!
 //!     teacher [PLAYERS] < TUNES
 //!

@@ -99,8 +99,8 @@ impl<'a> BarWriter<'a> {
         let before = index.checked_sub(1).map(|before| &bars[before]);
         let after = bars.get(index + 1);
         let completes = before.is_some_and(|before| completes(before, bar));
-        // Programs identify bars by their numbers, so the second half of a bar gets a number of its own. It is marked
-        // as implicit, so that programs do not show it.
+        // Programs identify bars by their numbers, so the second half of a bar gets a number of its own. The second
+        // half is marked as implicit, so that programs do not show its number.
         let number = format!("{}{}", if completes { "X" } else { "" }, bar.number);
         let mut attributes = vec![("number", number.as_str())];
         if bar.number == 0 || completes {

@@ -2,7 +2,7 @@
 
 use crate::time::{Beats, Meter};
 
-/// Reads a fraction such as `3/8`, or a whole number, at the beginning of a text; returns the rest of the text.
+/// Reads a fraction such as `3/8`, or a whole number, at the beginning of a text; also returns the remaining text.
 pub(super) fn fraction(text: &str) -> Option<((i64, i64), &str)> {
     let (numerator, rest) = number(text.trim_start())?;
     match rest.trim_start().strip_prefix('/').and_then(|rest| number(rest.trim_start())) {

@@ -61,13 +61,13 @@ impl Key {
     }
 }
 
-/// Reads an accidental; returns the rest of the text.
+/// Reads an accidental; also returns the remaining text.
 pub(super) fn accidental(text: &str) -> Option<(i8, &str)> {
     let signs = [("^^", 2), ("^", 1), ("__", -2), ("_", -1), ("=", 0)];
     signs.iter().find_map(|(sign, alter)| Some((*alter, text.strip_prefix(sign)?)))
 }
 
-/// Reads a mode by its first three letters, regardless of case, and returns the rest of the text.
+/// Reads a mode by its first three letters, regardless of case; also returns the remaining text.
 fn mode(text: &str) -> Option<(Mode, &str)> {
     let length = text.bytes().take_while(u8::is_ascii_alphabetic).count();
     let (word, rest) = text.split_at(length);
@@ -76,7 +76,7 @@ fn mode(text: &str) -> Option<(Mode, &str)> {
     if word.is_empty() { Some((Mode::Major, rest)) } else { Some((known?, rest)) }
 }
 
-/// Reads tonic and mode at the beginning of a text, and returns the rest of the text.
+/// Reads tonic and mode at the beginning of a text; also returns the remaining text.
 fn tonic(text: &str) -> Option<(Key, &str)> {
     let letter = text.chars().next()?;
     let step = Step::parse(letter)?;

@@ -24,7 +24,7 @@ const MAX_DEPTH: usize = 8;
 /// The largest number of numbers on an ending.
 const MAX_ENDINGS: usize = 32;
 
-/// Reads a length in units at the beginning of a text (§4.3); returns the rest of the text.
+/// Reads a length in units at the beginning of a text (§4.3); also returns the remaining text.
 fn units(text: &str) -> ((i64, i64), &str) {
     let (over, rest) = number(text).unwrap_or((1, text));
     let after = rest.trim_start_matches('/');

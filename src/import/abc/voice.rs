@@ -21,7 +21,7 @@ const OVERLAYS: [&str; 8] = ["1", "2", "3", "4", "5", "6", "7", "8"];
 /// The notes of its bar to which an accidental applies (§11.3).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) enum Reach {
-    /// Only its own note.
+    /// The accidental applies only to its own note.
     Note,
     /// To its octave.
     Octave,

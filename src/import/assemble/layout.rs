@@ -47,7 +47,7 @@ fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     }
 }
 
-/// Numbers the bars from 1; a pickup is 0, and a bar that completes the one before shares its number.
+/// Numbers the bars from 1; a pickup is bar 0, and a bar that completes the previous one shares its number.
 fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     let full = |bar: &Bar| bar.meter.map_or(bar.length, Meter::bar);
     let (mut next, mut filled) = (1, Beats::ZERO);
@@ -114,8 +114,8 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
     }
 }
 
-/// Whether a bar and the next are the two halves of one bar, between full bars: split at the end of a line of verse or
-/// of the page, for example.
+/// Whether a bar and the next are the two halves of one bar, between full bars. Such a bar may be split at the end of a
+/// line of verse or of the page.
 fn are_halves(bars: &[Bar], first: usize) -> bool {
     let is_short = |index: usize| {
         let bar = bars.get(index).filter(|bar| bar.number > 0);

@@ -13,7 +13,8 @@ const MAX_BARS: usize = 50_000;
 /// new meter cuts short.
 ///
 /// The changes are in order of place; the last of several at one place counts. MIDI has no sign for a pickup, but a
-/// first bar that is shorter than the meter right after it is almost certainly one: it becomes bar 0 of that meter.
+/// first bar that is shorter than the meter right after it is almost certainly one. Such a bar becomes bar 0 of that
+/// meter.
 pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> (Vec<Bar>, Vec<usize>) {
     let changes = in_force(changes);
     let (mut bars, mut cut): (Vec<Bar>, Vec<usize>) = (Vec::new(), Vec::new());

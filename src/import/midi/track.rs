@@ -105,8 +105,8 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     reader.after_meta = false;
                     last_status = events.running_status();
                 } else {
-                    // By the standard, running status ends here. Some files rely on it nevertheless, and in other files
-                    // it makes no difference.
+                    // By the standard, running status ends here. Some files rely on running status after such events,
+                    // and in other files it makes no difference.
                     reader.after_meta = true;
                 }
                 rest = events.unread();

@@ -92,8 +92,8 @@ pub(super) fn sound(node: Node<'_, '_>) -> Direction {
 }
 
 impl Direction {
-    /// Whether following the direction on these passes differs from the usual order: a jump back is made the first
-    /// time, a jump to the coda the second time (MusicXML 4.0, element `sound`).
+    /// Whether following the direction on these passes differs from the usual order. Usually a jump back is made the
+    /// first time, and a jump to the coda the second time (MusicXML 4.0, element `sound`).
     fn differs_on(&self, passes: &str) -> bool {
         let Jumps { segno, coda, to_coda, fine, da_capo, dal_segno, repeat_start, .. } = self.jumps;
         let places = segno || coda || repeat_start || self.tempo.is_some() || self.swing.is_some();

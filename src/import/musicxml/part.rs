@@ -86,8 +86,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.part
     }
 
-    /// Reads the content of a bar. `measure` carries the bar's number; in a timewise score it is a different element
-    /// from the one with the content.
+    /// Reads the content of a bar. `measure` carries the bar's number; in a timewise score, that element differs from
+    /// the one with the content.
     pub(super) fn bar(
         &mut self,
         bar: usize,

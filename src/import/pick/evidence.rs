@@ -2,8 +2,9 @@
 //!
 //! Each [`Fact`] is a measured property with its points; the part with the highest sum wins. The properties are those
 //! that the literature on melody finders measures (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR 2006:
-//! monophony, pitch, share of notes and of time, intervals), and the top line of Uitdenbogerd and Zobel (ACM Multimedia
-//! 1998). The points are our own, chosen so that the tune wins in generated band scores.
+//! monophony, pitch, share of notes and of time, intervals). The share of time on top is from the top line of
+//! Uitdenbogerd and Zobel (ACM Multimedia 1998). The points are our own, chosen so that the tune wins in generated band
+//! scores.
 
 use std::cmp::{Ordering, Reverse};
 

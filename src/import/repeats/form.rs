@@ -218,8 +218,8 @@ fn brackets(bars: &[Bar]) -> Vec<Bracket<'_>> {
     brackets
 }
 
-/// Whether a bracket belongs to the same repeat as the previous bracket: it follows immediately and has later numbers;
-/// the numbers may interleave, such as 2 and 4 after 1 and 3.
+/// Whether a bracket belongs to the same repeat as the previous bracket: it follows immediately and has later numbers.
+/// The numbers may interleave, such as 2 and 4 after 1 and 3.
 fn follows(before: &Bracket, next: &Bracket) -> bool {
     before.bars.end == next.bars.start
         && before.numbers.iter().min() < next.numbers.iter().min()

@@ -3,8 +3,8 @@
 //! - If all digits are from 3 to 8, a digit is the octave, where C4 is middle C; otherwise digits are lengths, as in
 //!   ABC.
 //! - Without octaves, small letters are an octave above capitals, as in ABC: `c` is C5.
-//! - If all letters are capitals, they say nothing about octaves: each note is the one nearest to the note before, at
-//!   most a fourth away by its letter, and the first note is from C4 to B4.
+//! - If all letters are capitals, they say nothing about octaves. Each note is then the one nearest to the note before,
+//!   at most a fourth away by its letter, and the first note is from C4 to B4.
 //! - A hyphen extends the previous note by one unit, `z` or `r` is a rest, and `|` is a barline.
 
 use std::fmt::Write;

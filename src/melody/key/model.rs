@@ -30,8 +30,8 @@ const COMMON: [Mode; 4] = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolyd
 /// The points that a rare mode loses if the signature allows it but the file does not name it; our judgement.
 const RARE: i64 = -4096;
 
-/// The weight of the first strain's shares, in twentieths; the rest is for the whole tune. Many a second strain is in
-/// another key.
+/// The weight of the first strain's shares, in twentieths; the remaining weight is that of the whole tune. Many a
+/// second strain is in another key.
 const OPENING_VOTE: i64 = 10;
 /// The same weight if the opening is only the first half of a tune that shows no strains.
 const HALF_VOTE: i64 = 3;

@@ -1,7 +1,7 @@
 //! The cheapest path through rows of ways to sound the notes, lungs included; [`super`] explains the method.
 //!
 //! In a tune that is not adapted, the rows follow one another. The rows of a phrase that may be moved lie side by side
-//! in *lanes*, one lane for each octave: a path enters one lane at the start of the phrase and stays in it until the
+//! in *lanes*, one lane for each octave. A path enters one lane at the start of the phrase and stays in it until the
 //! phrase ends.
 //!
 //! ```text

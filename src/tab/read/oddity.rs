@@ -139,7 +139,7 @@ impl fmt::Display for Hint {
             Hint::Hole => "holes go from 1 to 10, with a space between two notes",
             Hint::Overblow => "holes go from 1 to 10; an overblow is written with the letter, as in 6o",
             Hint::Slide => "that is the slide of a chromatic harmonica; only tab for ten-hole harps is read",
-            Hint::Bracket => "close the bracket in the same line",
+            Hint::Bracket => "close the bracket on the same line",
             Hint::Bend => "write one mark for each half step of a bend, at most three, as in -3'''",
             Hint::Alone => "write a sign right before its hole and a bend right after it, as in -3'",
             Hint::Any => "write a note as 4, -4, -3' or 6o, and put # before a comment",

@@ -3,7 +3,7 @@
 use super::{Grid, Next};
 use crate::time::Beats;
 
-/// Notes that start within this time and sound together count as one chord: listeners hear onsets as simultaneous
+/// Notes that start within this time and sound together count as one chord. Listeners hear onsets as simultaneous
 /// within about 40 ms (Dixon, Journal of New Music Research 30, 2001).
 const TOGETHER_MICROS: u64 = 40_000;
 

@@ -17,8 +17,8 @@
 //!
 //! **Memory.** The choices that lead to the states form a tree. Where a column has a single state, all choices before
 //! it are settled. Elsewhere, when the choices take more memory than the states saved so far, the sweep forgets the
-//! choices and saves the states of the column. It then finds the path from the end, by sweeping each stretch once more
-//! from the states before it. So memory grows with the square root of the length, and time at most doubles (as in
+//! choices and saves the states of the column. The sweep then finds the path from the end, by repeating each stretch
+//! from the states saved before it. So memory grows with the square root of the length, and time at most doubles (as in
 //! Griewank's checkpoints for differentiating programs backwards, 1992, from memory).
 
 use std::ops::Range;
@@ -79,7 +79,7 @@ struct Cut {
 }
 
 /// The states of a column in the order of their paths, so that among equals the path with the easier action at the
-/// first difference comes first. Only the best of the states with the same stop and air is kept.
+/// first difference comes first. Of the states with the same stop and air, only the best is kept.
 #[derive(Default)]
 struct Column {
     states: Vec<State>,

@@ -409,7 +409,11 @@ impl fmt::Display for ImportError {
                 let listed = listed.collect::<Vec<_>>().join(", ");
                 let more = if parts.len() > 8 { " and more" } else { "" };
                 if *fit {
-                    write!(f, "`{asked}` matches {} parts; name one by its number: {listed}{more}", parts.len())
+                    write!(
+                        f,
+                        "`{asked}` matches {} parts; name one by its number: {listed}{more}",
+                        parts.len()
+                    )
                 } else {
                     write!(f, "no part is called `{asked}`; the parts are {listed}{more}")
                 }

@@ -348,8 +348,8 @@ fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<
 }
 
 /// Finds a harp of the same key and register but of another built-in tuning, on which the tab fits better by at least a
-/// wrong note. Also returns the number of faults on that harp. A tuning that is stamped with another position's key is
-/// also tried with that key on the cover.
+/// wrong note. Also returns the number of faults on that harp. The key is the one on the cover, even for a tuning that
+/// is stamped with another position's key.
 fn other_tuning(
     tune: &[Wanted],
     typed: &[TypedNote],

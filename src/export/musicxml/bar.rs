@@ -59,8 +59,9 @@ struct Piece<'a> {
     ends: bool,
     beams: &'a [Beam],
     tuplet: Option<(i64, i64)>,
-    /// Whether the printed bracket of the note's tuplet begins (true) or ends (false) here.
+    /// If the note's tuplet begins here, whether its bracket is drawn.
     opens: Option<bool>,
+    /// Whether the note's tuplet ends here.
     closes: bool,
 }
 

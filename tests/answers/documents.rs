@@ -105,7 +105,7 @@ fn every_file_of_the_demo_and_the_corpus_is_described() {
                 let named = [format!("`{name}"), format!("({name}.{ending})")];
                 assert!(
                     named.iter().any(|named| described.contains(named)),
-                    "{folder}/README.md says nothing of {name}.{ending}"
+                    "{folder}/README.md says nothing about {name}.{ending}"
                 );
             }
         }
@@ -140,7 +140,7 @@ fn the_import_policy_is_shown_by_fixtures_and_tests() {
         }
     }
     for fixture in fixtures {
-        assert!(named.contains(&fixture), "POLICY.md says nothing of {fixture}.musicxml");
+        assert!(named.contains(&fixture), "POLICY.md says nothing about {fixture}.musicxml");
     }
 }
 

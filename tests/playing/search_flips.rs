@@ -62,7 +62,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.off_beat",
-        sum: "F#4 is off the beat; half as long as the average it weighs 0.7, so 35 times the factor, against 100",
+        sum: "F#4 off the beat, half as long as the average, is left out for 35 times the factor, or bent for 42",
         others: &["missing.note=50", "bends.half_step=42"],
         tune: "C4:3/2 F#4:1/2 C4:1",
         harps: &["C"],
@@ -70,7 +70,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.phrase_end",
-        sum: "F#4 ends a phrase, after four notes of which the last is long, against 100",
+        sum: "F#4, long and at the end of a phrase, is left out for 79 times the factor, or bent for 100",
         others: &["missing.note=50", "bends.half_step=100"],
         tune: "C4 C4 C4 F#4:5 C4 C4 C4 C4:5",
         harps: &["C"],
@@ -78,7 +78,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.last",
-        sum: "F#4 ends the tune, against 100",
+        sum: "F#4 at the end of the tune is left out for 50 times the factor, or bent for 100",
         others: &["missing.note=50", "bends.half_step=100"],
         tune: "C4 F#4",
         harps: &["C"],
@@ -86,7 +86,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.passing",
-        sum: "F#4 lies between E4 and G4, a step from both, on the second beat, against 100",
+        sum: "F#4 on the second beat, a step from E4 and from G4, is left out for 50 times the factor, or bent for 50",
         others: &["missing.note=50", "bends.half_step=50"],
         tune: "E4 F#4 G4",
         harps: &["C"],

@@ -257,7 +257,7 @@ mod tests {
             assert_eq!(error, format!("`{text}` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2"));
         }
         let error = read_file("# mine\n3:2=4\n\n3-2=4 # what\n").unwrap_err().to_string();
-        assert!(error.starts_with("line 4: `3-2=4` is no pin"), "{error}");
+        assert!(error.starts_with("line 4: `3-2=4` is not a pin"), "{error}");
     }
 
     #[test]

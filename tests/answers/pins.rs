@@ -125,7 +125,7 @@ fn a_pin_that_cannot_be_kept_says_what_could_be() {
     );
     // A file that is not a list of pins stops the command and is never overwritten.
     fs::write(folder.join("lamps.pins"), "my pins\n").unwrap();
-    assert!(first("tab --harp G").contains("lamps.pins: line 1: `my pins` is no pin"));
+    assert!(first("tab --harp G").contains("lamps.pins: line 1: `my pins` is not a pin"));
     fs::write(folder.join("lamps.pins"), "# mine\n2:6=3\n").unwrap();
     let run = breathline("tab --harp G --at 4:1=4 --keep").arg(&tune).run();
     assert!(run.code == Some(2) && run.stderr.contains("breathline did not write it"), "{}", run.stderr);

@@ -116,7 +116,7 @@ pub fn check_golden(path: &Path, got: &str) {
     let expected = fs::read_to_string(path).unwrap_or_default();
     assert!(
         expected == got,
-        "{} differs; UPDATE_GOLDENS=1 cargo test writes it anew\n--- expected\n{expected}\n--- got\n{got}",
+        "{} differs; UPDATE_GOLDENS=1 cargo test rewrites it\n--- expected\n{expected}\n--- got\n{got}",
         path.display()
     );
 }

@@ -89,8 +89,8 @@ fn what_is_no_note_is_told_with_its_column_and_what_to_type() {
     for (typed, line, column, words) in [
         ("G A H d", 1, 5, "write B, or Bb for the German B"),
         ("G A #F d", 1, 5, "comes after the name"),
-        ("do re mi", 1, 2, "`o` is no note; write A to G"),
-        ("G A\nB q", 2, 3, "`q` is no note"),
+        ("do re mi", 1, 2, "`o` is not a note; write A to G"),
+        ("G A\nB q", 2, 3, "`q` is not a note"),
         ("- G4 A4", 1, 1, "no note to hold"),
         ("4 -4 5", 1, 1, "`4` is a hole, not a note"),
         ("", 1, 1, "there are no notes; write their names"),

@@ -176,9 +176,9 @@ fn what_is_doubtful_is_read_and_told() {
         ),
         ("4-4 5 -5", "4 -4 5 -5", "line 1, column 1: `4-4` has no space between its notes"),
         ("4455 -5", "4 4 5 5 -5", "line 1, column 1: `4455` has no space between its notes"),
-        ("4↑ 4 ↓ 5↑", "4 -4 5", "line 1, column 6: `↓` stands apart"),
+        ("4↑ 4 ↓ 5↑", "4 -4 5", "line 1, column 6: `↓` is apart from its hole"),
         ("4↑ 4↓ 5", "4 -4 5", "line 1, column 7: `5` does not say blow or draw; it is read as blow 5"),
-        ("4B 4D 5 D", "4 -4 -5", "line 1, column 9: `D` stands apart"),
+        ("4B 4D 5 D", "4 -4 -5", "line 1, column 9: `D` is apart from its hole"),
         (
             "4↑ 5↑ -4",
             "4 5 -4",

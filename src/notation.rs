@@ -1,5 +1,4 @@
-//! Decides how a tune is written: note values with dots, ties, tuplets, beams, accidentals, the clef, and the words of
-//! its jumps.
+//! Decides how a tune is written: note values, ties, tuplets, beams, accidentals, the clef, and the words of jumps.
 //!
 //! A [`Melody`] holds the time and the name of each note. [`write()`] turns it into the notation that a musician reads,
 //! bar by bar. The staff of a sheet and the exports all draw this notation.
@@ -7,8 +6,7 @@
 //! 1. `kept` keeps a bar as its file writes it, if the file states this;
 //! 2. `tuplets` finds where a bar departs from the plain divisions of its beats;
 //! 3. `value` splits a stretch that has no single value, or that would hide the beat, and ties the pieces;
-//! 4. notes get accidentals wherever neither the signature nor an earlier accidental in the bar implies them; `beams`
-//!    joins the notes of a beat.
+//! 4. notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
 
 mod beams;
 mod kept;
@@ -48,8 +46,7 @@ pub struct Bar {
     pub tuplets: Vec<(i64, i64)>,
     /// The events that share a beam, in groups of two or more.
     pub beams: Vec<Vec<usize>>,
-    /// The notes that are too short or too long for any note value. The bar in which such a note begins also shows it
-    /// as a grace note.
+    /// The notes too short or too long for any note value. The bar in which a note begins shows it as a grace note.
     pub lost: Vec<Lost>,
 }
 
@@ -74,8 +71,7 @@ pub struct Event {
     pub at: Beats,
     /// The written length.
     pub length: Beats,
-    /// The times at which the event really begins and ends, from the start of the bar. The real times differ from the
-    /// written place only by rounding in the file.
+    /// The real beginning and end, from the start of the bar. They differ from `at` only by rounding in the file.
     pub real: (Beats, Beats),
     /// The note value and its dots.
     pub value: Value,
@@ -531,8 +527,7 @@ impl Writer<'_> {
 
     fn note(&self, index: usize, begins: bool, ends: bool) -> Note {
         let note = &self.melody.notes[index];
-        // The file may tie to or from nothing at a jump in the order of playing. Within a bar, a tie to nothing is a
-        // mistake in the file.
+        // The file may tie to or from nothing at a jump. Within a bar, a tie to nothing is a mistake in the file.
         let bars = &self.melody.bars;
         let leaves = bars
             .get(note.bar + 1)
@@ -552,8 +547,7 @@ impl Writer<'_> {
         Note { note: index, accidental, courtesy, begins, tie, hanging_in, graces }
     }
 
-    /// Sets accidentals. An accidental holds to the end of its bar, on its line; a tied piece has no accidental of its
-    /// own.
+    /// Sets accidentals. An accidental holds to the end of its bar, on its line; a tied piece has none.
     fn accidentals(&self, written: &mut Bar, bar: &melody::Bar) {
         let mut in_force: Vec<((Step, i8), i8)> = Vec::new();
         let mut sign = |note: usize| {

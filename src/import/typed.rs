@@ -1,7 +1,7 @@
 //! Typed notes, from a user who knows a melody by heart: a line of note names, without a header.
 //!
 //! Two forms: ABC without its header (`G A B d | e2 d2`), and names with octaves, flats and sharps (`G4 A4 Bb4 C#5`;
-//! see [`names`]). Both forms become a tune in ABC, which [`abc`](super::abc) reads:
+//! see [`names`]). Both forms become a tune in ABC, which [`abc`] reads:
 //!
 //! 1. a text is taken for notes if more than half of its words are notes and none is tab;
 //! 2. a character that is not a note ends the reading with an error, which gives the line and column and says what to

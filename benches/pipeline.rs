@@ -1,8 +1,8 @@
-//! How long each stage takes, and the whole: `cargo bench`.
+//! Measures how long each stage takes, and the whole job: `cargo bench`.
 //!
-//! Compare stages with each other in one run; absolute times differ from machine to machine.
+//! Compare only stages of the same run, because absolute times differ from machine to machine.
 
-#![allow(clippy::unwrap_used, reason = "a benchmark stops at its first failure")]
+#![allow(clippy::unwrap_used, reason = "a benchmark panics at its first failure")]
 
 #[cfg(feature = "sheet")]
 use breathline::sheet::{Options, Sheet, svg};
@@ -59,7 +59,7 @@ fn search_twelve_harps(bencher: Bencher, scope: &str) {
     bencher.bench(|| search::search(black_box(&request)));
 }
 
-/// A sheet of 32 bars as SVG, all pages.
+/// Draws all pages of a sheet of 32 bars as SVG.
 #[cfg(feature = "sheet")]
 #[divan::bench]
 fn draw_a_sheet(bencher: Bencher) {

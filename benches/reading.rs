@@ -1,14 +1,14 @@
-//! Reading alone, for the checks in `tests/outside/`, which compare it with other programs' libraries: no process starts,
-//! nothing but the library.
+//! Measures reading alone, for the checks in `tests/outside/` that compare it with other libraries: it starts no
+//! process and uses only the library.
 //!
 //! ```text
 //! cargo bench --bench reading -- times FILE...    from the bytes to the melody, the best of many: nanoseconds by file
 //! cargo bench --bench reading -- notes FILE...    every note of every part, in quarters: a list of parts by file
 //! ```
 //!
-//! Both answer with one JSON object on stdout.
+//! Both commands answer with one JSON object on stdout.
 
-#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark stops at its first failure")]
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark panics at its first failure")]
 
 mod timing;
 
@@ -21,7 +21,7 @@ use breathline::{
 use serde_json::{Map, Value, json};
 
 fn main() {
-    // Cargo adds a word of its own.
+    // Cargo adds the argument `--bench`.
     let arguments: Vec<String> = env::args().skip(1).filter(|argument| argument != "--bench").collect();
     let Some((what, files)) = arguments.split_first() else { return };
     let answers = files.iter().map(|file| {
@@ -32,13 +32,14 @@ fn main() {
     println!("{}", Value::Object(answers.collect::<Map<String, Value>>()));
 }
 
-/// `None` if there is no melody.
+/// Returns `None` if the file has no melody.
 fn best_time(bytes: &[u8]) -> Option<u64> {
     import(bytes, &ImportOptions::default()).ok()?;
     Some(timing::best_time(|| import(black_box(bytes), &ImportOptions::default())))
 }
 
-/// The notes of each part as they are read, before one line is made of them, with what was moved; an error as text.
+/// Returns the notes of each part as they are read, before they are reduced to one line, with a flag for moved
+/// notes; an error is returned as text.
 fn notes(bytes: &[u8]) -> Value {
     let score = match midi::read(bytes, None) {
         Ok(score) => score,

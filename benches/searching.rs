@@ -1,5 +1,5 @@
-//! The search and the whole job, for the checks in `tests/outside/`, which compare them with other programs' libraries: no
-//! process starts, nothing but the library.
+//! Measures the search and the whole job, for the checks in `tests/outside/` that compare them with other libraries: it
+//! starts no process and uses only the library.
 //!
 //! ```text
 //! cargo bench --bench searching -- times FILE...   nanoseconds by file: the job, the search, petgraph on the winner's graph
@@ -8,10 +8,10 @@
 //! cargo bench --bench searching -- breathless NOTES...   the same for lungs so small that the air matters all the while
 //! ```
 //!
-//! Twelve Richter harps and the default player; the job is from the bytes to the best row and its tab. All answer with one
-//! JSON object on stdout.
+//! The search uses twelve Richter harps and the default player; the whole job goes from the bytes to the best row and
+//! its tab. All commands answer with one JSON object on stdout.
 
-#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark stops at its first failure")]
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark panics at its first failure")]
 
 #[path = "../tests/graph/mod.rs"]
 mod graph;
@@ -44,7 +44,7 @@ use serde_json::{Map, Value, json};
 use timing::best_time;
 
 fn main() {
-    // Cargo adds a word of its own.
+    // Cargo adds the argument `--bench`.
     let arguments: Vec<String> = env::args().skip(1).filter(|argument| argument != "--bench").collect();
     let Some((what, rest)) = arguments.split_first() else { return };
     let answer = |argument: &String| match what.as_str() {
@@ -85,7 +85,7 @@ impl Player {
         }
     }
 
-    /// The graph of the best row.
+    /// Returns the graph of the best row.
     fn graph(&self, melody: &Melody) -> graph::Graph {
         let request = self.request(melody, key::find(melody).key);
         let ranking = search_for(&request, &Wanted::first(1));
@@ -124,7 +124,7 @@ fn times(bytes: &[u8]) -> Value {
     let (line, reach) = (Timeline::new(&melody), Reach::new(best.harp, best.technique));
     let dijkstra =
         || petgraph::algo::dijkstra(&edges, NodeIndex::from(0), Some(end), |edge| *edge.weight())[&end];
-    // What the position costs is the same on every path.
+    // The price of the position is the same on every path.
     assert_eq!(dijkstra() + graph.missing + best.playing.effort[Term::Position], best.playing.effort.total());
     json!({
         "notes": melody.notes.len(),
@@ -143,7 +143,7 @@ fn times(bytes: &[u8]) -> Value {
     })
 }
 
-/// How many edges there are from note to note over all approaches, without the lungs.
+/// Returns the number of edges from note to note over all approaches, without the lungs.
 fn relaxed(request: &Request, ranking: &Ranking) -> usize {
     let edges = ranking.approaches.iter().map(|row| {
         let steps = graph::steps(request.melody, row.harp, row.technique, request.weights, row.shift());
@@ -153,7 +153,8 @@ fn relaxed(request: &Request, ranking: &Ranking) -> usize {
     edges.sum()
 }
 
-/// A run of eighths up and down the scale of G, with leaps, without a rest, for lungs of this size; the same on every machine.
+/// Searches a run of eighths up and down the scale of G, with leaps and without a rest, for lungs of this size. The run
+/// is the same on every machine.
 fn long(notes: usize, capacity_ml: u32) -> Value {
     let scale = [0, 2, 4, 5, 7, 9, 11];
     let (mut degree, mut state) = (4_i32, 1_u32);
@@ -182,8 +183,9 @@ fn long(notes: usize, capacity_ml: u32) -> Value {
     })
 }
 
-/// The time that the cores work for one run, whatever else they have to do; the time that passes where the system does not tell.
-/// The system counts in hundredths of a second, so runs are repeated until a second is over, and their mean counts.
+/// Returns the processor time of one run, whatever else the machine does; the elapsed time if the system does not
+/// report processor time. The system counts in hundredths of a second, so runs are repeated for at least a second, and
+/// the mean is returned.
 fn mean_milliseconds<T>(mut run: impl FnMut() -> T) -> f64 {
     let (start, ticks_before) = (Instant::now(), ticks());
     let mut runs = 0;
@@ -196,14 +198,15 @@ fn mean_milliseconds<T>(mut run: impl FnMut() -> T) -> f64 {
         / f64::from(runs)
 }
 
-/// Hundredths of a second that all threads of this process worked so far, where the system tells (Linux).
+/// Returns the processor time of all threads of this process so far, in hundredths of a second, if the system reports
+/// it (Linux).
 fn ticks() -> Option<u64> {
     let stat = fs::read_to_string("/proc/self/stat").ok()?;
     let fields = stat.rsplit(')').next()?.split_whitespace();
     fields.skip(11).take(2).map(|ticks| ticks.parse::<u64>().ok()).sum()
 }
 
-/// The most memory that this process had so far, where the system tells (Linux).
+/// Returns the peak memory of this process so far, if the system reports it (Linux).
 fn memory() -> Option<u64> {
     let status = fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;

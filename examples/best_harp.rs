@@ -1,8 +1,8 @@
-//! From a file to the best harp and its tab, with the library alone.
+//! From a file to the best harp and its tab, using only the library.
 //!
 //!     cargo run --example best_harp -- corpus/amazing-grace.musicxml
 
-#![allow(clippy::print_stdout, reason = "an example shows its answer")]
+#![allow(clippy::print_stdout, reason = "an example prints its answer")]
 
 use std::error::Error;
 

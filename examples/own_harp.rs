@@ -1,8 +1,8 @@
-//! A harp in a tuning of your own, and every note that it has.
+//! Makes a harp in a tuning of your own, and prints every note that it has.
 //!
 //!     cargo run --example own_harp
 
-#![allow(clippy::print_stdout, reason = "an example shows its answer")]
+#![allow(clippy::print_stdout, reason = "an example prints its answer")]
 
 use std::{error::Error, sync::Arc};
 

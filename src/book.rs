@@ -1,7 +1,7 @@
-//! Many tunes: a line for each, with the best way to play it, as in a list of contents.
+//! Many tunes: one entry for each, with the best way to play it, as in a table of contents.
 //!
-//! [`Entry::of`] takes what a player wants to know of one tune out of its answer. The rest looks at entries alone, so a
-//! book may be read in parts, on several machines, and put together afterwards.
+//! [`Entry::of`] takes the facts that a player wants to know about one tune from the answer for that tune. The other
+//! functions use only entries, so a book may be read in parts, on several machines, and combined afterwards.
 
 pub mod bag;
 pub mod ladder;
@@ -20,30 +20,30 @@ use crate::{
     search::{Approach, Playing, Request, hard},
 };
 
-/// A tune in a book.
+/// A tune in a book, with its answer.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Entry {
-    /// Its file, as named by the caller.
+    /// The file of the tune, as the caller named it.
     pub file: String,
-    /// Its number in that file.
+    /// The number of the tune in that file.
     pub number: u32,
-    /// Which of several tunes with this number it is, from 1; `None` for a number of its own.
+    /// Counts tunes with the same number from 1; `None` if no other tune has this number.
     pub nth: Option<u32>,
-    /// Whether its file holds no other tune.
+    /// Whether the file holds no other tune.
     pub alone: bool,
-    /// Its title, or its file's name.
+    /// The title of the tune, or the name of its file.
     pub title: String,
     /// Its key.
     pub key: Key,
-    /// The name of its tonic, spelled as in its signature.
+    /// The name of the tonic, spelled as in the tune's signature.
     pub tonic: String,
-    /// The confidence in its key, in per cent.
+    /// The confidence in the key, in per cent.
     pub sure: u8,
-    /// The best way to play it; `None` if no harp reaches it.
+    /// The best way to play the tune; `None` if no harp reaches the tune.
     pub best: Option<Way>,
 }
 
-/// The best way to play a tune, without its effort in detail.
+/// The best way to play a tune, without the details of its effort.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Way {
     /// The harp in words: "low F".
@@ -52,31 +52,31 @@ pub struct Way {
     pub position: Position,
     /// The octaves by which the tune is moved.
     pub octave: i8,
-    /// The semitones by which it is also transposed.
+    /// The semitones by which the tune is also transposed.
     pub transposed: i16,
-    /// The notes of the tune, grace notes included.
+    /// The number of notes in the tune, grace notes included.
     pub notes: u32,
-    /// The names of the notes that are missing, in order.
+    /// The names of the missing notes, in order.
     pub missing: Vec<String>,
-    /// Whether all of these are grace notes.
+    /// Whether all missing notes are grace notes.
     pub is_full: bool,
-    /// How many notes are bent or overbent.
+    /// The number of bent or overbent notes.
     pub bends: u32,
-    /// Awkward changes of breath.
+    /// The number of awkward changes of breath.
     pub awkward: u32,
     /// The effort.
     pub effort: u64,
-    /// The fastest comfortable tempo, in quarters a minute; `None` for any tempo.
+    /// The fastest comfortable tempo, in quarters per minute; `None` if any tempo is comfortable.
     pub tempo: Option<u64>,
-    /// What its steps demand.
+    /// The demands of the steps from note to note.
     pub steps: Steps,
-    /// The action of each note; `None` where it is missing.
+    /// The action of each note; `None` for a missing note.
     pub tab: Vec<Option<Action>>,
     /// The number of each note's bar.
     pub bars: Vec<u32>,
 }
 
-/// What the steps from note to note demand. Steps over a rest demand nothing.
+/// The demands of the steps from note to note. A step across a rest makes no demands.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Steps {
     /// The widest jump, in holes.
@@ -100,7 +100,7 @@ impl Steps {
 }
 
 impl Entry {
-    /// Returns a tune's entry: where it stands, its title, its key, and the best way to play it.
+    /// Returns the entry of a tune: its place, its title, its key, and the best way to play it.
     pub fn of(
         (file, tunes, index): (&Path, &[TuneEntry], usize),
         title: &str,
@@ -123,17 +123,17 @@ impl Entry {
         }
     }
 
-    /// What chooses the tune in its file.
+    /// Returns the choice that selects this tune in its file.
     pub fn choice(&self) -> TuneChoice {
         TuneChoice::Number(self.number, self.nth)
     }
 
-    /// The effort for each note, rounded; it compares tunes of different lengths.
+    /// Returns the effort per note, rounded; it makes tunes of different lengths comparable.
     pub fn effort_per_note(&self) -> Option<u64> {
         self.best.as_ref().map(|best| best.effort / u64::from(best.notes.max(1)))
     }
 
-    /// Orders by effort for each note, exactly; tunes that no harp reaches come last.
+    /// Orders entries by exact effort per note; tunes that no harp reaches come last.
     pub fn by_ease(&self, other: &Entry) -> Ordering {
         let ease = |entry: &Entry, other: &Entry| {
             let (best, notes) = (entry.best.as_ref(), other.best.as_ref().map_or(1, |best| best.notes));
@@ -167,7 +167,7 @@ impl Way {
     }
 }
 
-/// Returns the number of each note's bar.
+/// Returns the bar number of each note.
 pub(crate) fn bars(melody: &Melody) -> Vec<u32> {
     melody.notes.iter().map(|note| melody.bars[note.bar].number).collect()
 }

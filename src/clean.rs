@@ -1,7 +1,8 @@
-//! Cleans foreign text, so that no name or title can steer a terminal, or turn or hide the text around it.
+//! Cleans text from outside, so that no name or title can control a terminal, or reorder or hide the text around it.
 
-/// Whether a character is not seen, but acts on a reader or on the text around it: controls, the marks that turn the direction
-/// of text or hide in it, and breaks of lines (Unicode's general categories Cc, Cf, Zl and Zp, as far as text may hold them).
+/// Whether a character is invisible but affects the terminal or the text around it. These are control characters, marks
+/// that reverse the direction of text or hide inside it, and line breaks (Unicode's general categories Cc, Cf, Zl and
+/// Zp, except characters that ordinary text may contain).
 pub fn is_hidden(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{AD}' | '\u{600}'..='\u{605}' | '\u{61C}' | '\u{6DD}' | '\u{70F}' | '\u{180E}')

@@ -1,7 +1,7 @@
-//! Compares a choice that somebody else made, a harp, a position or a tab, with the best one.
+//! Compares a choice that somebody made (a harp, a position or a tab) with the best one.
 //!
-//! In: the request that a search is made with, and the choice. Out: what is right in it, what is not, and what it costs
-//! note by note; [`crate::pages`] puts it into words.
+//! Input: the request of a search, and the choice. Output: the correct and the wrong parts of the choice, and its cost
+//! note by note; [`crate::pages`] words the result.
 //!
 //! * [`choice`] compares two rows of a ranking: where each is easier, and the advantages of the row that the search did
 //!   not choose.
@@ -17,33 +17,33 @@ use crate::{
     search::{Effort, Playing, Term},
 };
 
-/// A note that two playings sound in different ways, and the cost of the difference.
+/// A note that two playings sound in different ways, and what the difference costs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Difference {
     /// The index of the note in the melody.
     pub note: usize,
-    /// The action of the given playing; `None` if it leaves the note out.
+    /// The action of the given playing; `None` if that playing leaves the note out.
     pub given: Option<Action>,
-    /// The action of the best playing; `None` if it leaves the note out.
+    /// The action of the best playing; `None` if that playing leaves the note out.
     pub best: Option<Action>,
-    /// The cost of the given playing from this note up to the next one that differs: a hole also affects the steps
-    /// after it.
+    /// The cost of the given playing from this note up to the next differing note; the whole stretch counts because a
+    /// hole also affects the steps after it.
     pub effort_given: Effort,
-    /// The cost of the best playing over the same notes.
+    /// The cost of the best playing for the same notes.
     pub effort_best: Effort,
 }
 
 impl Difference {
-    /// By how much the given way is dearer; negative if it is cheaper.
+    /// Returns by how many points the given playing is dearer; negative if it is cheaper.
     pub fn more(&self) -> i64 {
         let points = |effort: Effort| i64::try_from(effort.total()).unwrap_or(i64::MAX);
         points(self.effort_given) - points(self.effort_best)
     }
 }
 
-/// Lists the differences of two playings of a melody on one harp. Their costs add up to the difference of the sums,
-/// because the playings cost the same before the first difference.
+/// Lists the differences between two playings of a melody on one harp. The costs of the differences add up to the
+/// difference of the total efforts, because the playings cost the same before the first difference.
 pub fn differences(given: &Playing, best: &Playing) -> Vec<Difference> {
     let mut differences: Vec<Difference> = Vec::new();
     for (note, (given, best)) in given.notes.iter().zip(&best.notes).enumerate() {
@@ -82,7 +82,7 @@ pub fn easier_bars(melody: &Melody, ours: &Playing, theirs: &Playing) -> Vec<usi
     (0..ours.len()).filter(|&bar| ours[bar] < theirs[bar]).collect()
 }
 
-/// Returns for every bar its index; for the second half of a bar split at a repeat, the index of the first half.
+/// Returns the index of every bar; for the second half of a bar split at a repeat, the index of the first half.
 pub fn whole_bars(melody: &Melody) -> Vec<usize> {
     let bars = &melody.bars;
     let mut whole: Vec<usize> = (0..bars.len()).collect();

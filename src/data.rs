@@ -1,4 +1,4 @@
-//! Small data files in TOML (tunings, players): read with errors that a musician can act on.
+//! Reads small data files in TOML (tunings, players), with errors that a musician can act on.
 
 use std::fmt;
 
@@ -9,13 +9,13 @@ use toml::de::{DeTable, DeValue};
 ///
 /// # Errors
 ///
-/// The line, where it is known; what was found and what was expected.
+/// The error gives the line, if it is known, what was found, and what was expected.
 pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
     if text.trim().is_empty() {
         return Err(DataError { line: None, what: "the file is empty; choose another one".to_owned() });
     }
     toml::from_str(text).map_err(|error| DataError {
-        // A field that the whole file lacks has no line.
+        // A field that is missing from the whole file has no line.
         line: error
             .span()
             .filter(|span| span.start > 0 || !error.message().starts_with("missing"))
@@ -24,7 +24,7 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
     })
 }
 
-/// Words what the reader found for people who have never seen a data type.
+/// Words the reader's findings for people who have never seen a data type.
 fn worded(message: &str) -> String {
     let (begins, found) = message.split_once([':', '`']).unwrap_or((message, ""));
     let (found, expected) = found.split_once(", expected ").unwrap_or((found, ""));
@@ -40,15 +40,13 @@ fn worded(message: &str) -> String {
         "invalid type" | "invalid value" => {
             format!("found {}; write {}", found_value(found), wanted_value(expected))
         }
-        "duplicate key" => "this name stands here for the second time; delete one of the two".to_owned(),
-        _ if message.contains("recurs") => {
-            "too many brackets stand inside one another; remove some".to_owned()
-        }
+        "duplicate key" => "this name occurs twice; delete one of the two".to_owned(),
+        _ if message.contains("recurs") => "brackets are nested too deeply; remove some".to_owned(),
         _ => format!("cannot read this ({message}); write name = \"text\", name = 5 or name = [1, 2]"),
     }
 }
 
-/// Returns a value that serde describes in plain words.
+/// Returns a value in plain words, given serde's description of it.
 fn found_value(found: &str) -> String {
     let names = [
         ("integer", "the number"),
@@ -62,14 +60,14 @@ fn found_value(found: &str) -> String {
     name.map_or_else(|| found.to_owned(), |(name, plain)| found.replacen(name, plain, 1)).replace('`', "")
 }
 
-/// Returns a type that serde expects in plain words.
+/// Returns a type in plain words, given serde's description of it.
 fn wanted_value(expected: &str) -> &str {
     match expected {
         "i8" => "a whole number from -128 to 127",
         "u8" => "a whole number from 0 to 255",
         "i16" | "i32" | "i64" => "a whole number",
-        "u16" | "u32" | "u64" | "usize" => "a whole number from 0 on",
-        "a nonzero u32" => "a whole number from 1 on",
+        "u16" | "u32" | "u64" | "usize" => "a whole number from 0 up",
+        "a nonzero u32" => "a whole number from 1 up",
         "a string" => "a text in quotes",
         "a sequence" => "a list in brackets, such as [1, 2]",
         _ if expected.starts_with("struct") || expected == "a map" => {
@@ -79,13 +77,13 @@ fn wanted_value(expected: &str) -> &str {
     }
 }
 
-/// Checks that no number in a file is too high.
+/// Checks that no number in a file exceeds the limit.
 ///
 /// # Errors
 ///
-/// The line, the field with its tables, and the highest number allowed.
+/// The error gives the line, the field with its tables, and the highest number allowed.
 pub(crate) fn check_heights(text: &str, highest: i64) -> Result<(), DataError> {
-    // `read` reports text that is not TOML.
+    // `read` reports text that is not valid TOML.
     let Ok(table) = DeTable::parse(text) else { return Ok(()) };
     match too_high(&DeValue::Table(table.into_inner()), "", 0, highest) {
         Some((field, at, value)) => Err(DataError {
@@ -96,7 +94,7 @@ pub(crate) fn check_heights(text: &str, highest: i64) -> Result<(), DataError> {
     }
 }
 
-/// Finds the first number in a value that is too high: its field, its place in the text, and the number.
+/// Finds the first number in a value that exceeds the limit: its field, its place in the text, and the number.
 fn too_high(value: &DeValue, field: &str, at: usize, highest: i64) -> Option<(String, usize, String)> {
     let child = |key: &str| if field.is_empty() { key.to_owned() } else { format!("{field}.{key}") };
     match value {
@@ -118,15 +116,15 @@ fn too_high(value: &DeValue, field: &str, at: usize, highest: i64) -> Option<(St
     }
 }
 
-/// The line, from 1, of a place in a text.
+/// Returns the line of a place in a text, counted from 1.
 pub(crate) fn line_of(text: &str, at: usize) -> usize {
     text.bytes().take(at).filter(|&byte| byte == b'\n').count() + 1
 }
 
-/// Why a data file was not understood.
+/// The reason why a data file was not understood.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct DataError {
-    /// The line, from 1, where it is known.
+    /// The line, counted from 1, if it is known.
     pub line: Option<usize>,
     /// What was found and what is expected instead.
     pub what: String,
@@ -150,7 +148,7 @@ mod tests {
 
     #[derive(Deserialize, Debug)]
     #[serde(deny_unknown_fields)]
-    #[allow(dead_code, reason = "only its errors are looked at")]
+    #[allow(dead_code, reason = "the tests read only its errors")]
     struct Reeds {
         name: String,
         blow: Vec<i8>,
@@ -172,9 +170,9 @@ mod tests {
                 "name = 'x'\nblow = [1000]",
                 "line 2: found the number 1000; write a whole number from -128 to 127",
             ),
-            ("name = 'x'\nname = 'y'", "line 2: this name stands here for the second time"),
+            ("name = 'x'\nname = 'y'", "line 2: this name occurs twice"),
             ("name", "line 1: cannot read this"),
-            (&format!("name = {}", "[".repeat(300)), "line 1: too many brackets"),
+            (&format!("name = {}", "[".repeat(300)), "line 1: brackets are nested too deeply"),
         ] {
             let error = read::<Reeds>(text).unwrap_err().to_string();
             assert!(error.starts_with(expected), "{error}");

@@ -1,8 +1,8 @@
-//! Writes the tune as it lies on a harp for other programs: MusicXML and ABC for notation, MIDI for the
-//! ear.
+//! Writes a tune, as played on a harp, for other programs: MusicXML and ABC for notation, MIDI for listening.
 //!
-//! [`arrange`] turns what an approach plays into a [`Melody`]: transposed to its new key, and changed where the search adapted
-//! it. [`musicxml`], [`abc`] and [`midi`] write that melody. [`crate::import`] reads all back to the same melody.
+//! [`arrange`] turns the playing of an approach into a [`Melody`], transposed to its new key and changed where the
+//! search adapted it. [`musicxml`], [`abc`] and [`midi`] write that melody. [`crate::import`] reads all three formats
+//! back as the same melody.
 
 pub mod abc;
 pub mod midi;
@@ -17,19 +17,20 @@ use crate::{
     tab::Notation,
 };
 
-/// The lowest pitch that is exported: MusicXML has no octave below that of C0, and nobody hears a lower pitch as a note.
+/// The lowest pitch that is exported: MusicXML has no octave below that of C0, and listeners do not hear a lower pitch
+/// as a note.
 const LOWEST: u8 = 12;
 
 /// A tune arranged for a harp.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Arrangement {
-    /// The tune as it sounds on the harp, with its places to breathe. Every note is spelled, there is a key signature, and the
-    /// last bar ends the piece.
+    /// The tune as it sounds on the harp, with places to breathe. Every note has a spelling, there is a key signature,
+    /// and the last bar ends the piece.
     pub melody: Melody,
-    /// How each of its notes is played.
+    /// How each note is played.
     pub notes: Vec<Arranged>,
-    /// "C harp, 2nd position".
+    /// The harp and the position, as in "C harp, 2nd position".
     pub harp: String,
 }
 
@@ -37,18 +38,19 @@ pub struct Arrangement {
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Arranged {
-    /// The action; `None` for a note that is not on the harp.
+    /// The action; The action; `None` for a note that the harp does not have.
     pub action: Option<Action>,
-    /// Its tab, or its name in brackets.
+    /// The tab of the note, or its name in brackets.
     pub tab: String,
-    /// Whether the tune has another note here, or the same note in another octave.
+    /// Whether the original tune has a different note here, or the same note in another octave.
     pub changed: bool,
 }
 
-/// Arranges the tune as an approach plays it. `key` is the melody's key before it is transposed.
+/// Arranges the tune as an approach plays it. `key` is the melody's key before the transposition.
 ///
-/// A note that the harp lacks stays, with its name in brackets as its tab. Notes that were left out to adapt the tune are
-/// dropped, and so are notes outside MIDI's range or below C0. Grace notes are dropped with their main note.
+/// A note that the harp lacks stays in the tune, with its name in brackets as its tab. The result omits notes that the
+/// adaptation left out, and notes outside MIDI's range or below C0. Grace notes are omitted together with their main
+/// note.
 pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notation) -> Arrangement {
     let melody = melody.signed(key);
     let mut arranged = approach.moved(&melody);
@@ -64,7 +66,7 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
         notes.push(Arranged { action: played.action, tab, changed: approach.is_changed(index) });
         arranged.notes.push(Note { breath_after: played.breathe_after, ..note });
     }
-    // Grace notes go with their main note.
+    // Grace notes are omitted together with their main note.
     let mut stays = vec![true; notes.len()];
     for index in (0..notes.len()).rev().filter(|&index| arranged.notes[index].grace) {
         let next = arranged.notes.get(index + 1);
@@ -78,13 +80,13 @@ pub fn arrange(melody: &Melody, key: Key, approach: &Approach, notation: Notatio
     if let Some(last) = arranged.bars.last_mut() {
         last.marks.section_end = last.marks.repeat_end.is_none();
     }
-    // Six sharps and six flats can become the same signature.
+    // Signatures of six sharps and of six flats can become the same signature.
     arranged.signatures.dedup_by_key(|signature| (signature.sharps, signature.mode));
     let harp = format!("{} harp, {} position", approach.harp, approach.position);
     Arrangement { melody: arranged, notes, harp }
 }
 
-/// Returns quarters a minute, with as few decimals as give back the microseconds.
+/// Returns a tempo in quarters per minute, with as few decimals as are needed to recover the microseconds.
 fn per_minute(micros: u64) -> String {
     const MINUTE: u64 = 60_000_000;
     let scales = (0..=6).map(|decimals| (decimals, 10u64.pow(decimals)));

@@ -1,8 +1,8 @@
 //! The instrument: ten holes with two reeds each, and every way to sound a pitch on them.
 //!
-//! A [`Tuning`] gives the reeds relative to the key note; a [`Harp`] is a tuning in one key and register;
-//! its [`Action`]s follow from the reeds by one physical rule, the same for every tuning (see [`action`]).
-//! The harp knows nothing of melodies, files or effort.
+//! A [`Tuning`] gives the reeds relative to the key note. A [`Harp`] is a tuning in one key and register. Its
+//! [`Action`]s follow from the reeds by one physical rule, the same for every tuning (see [`action`]). The harp knows
+//! nothing about melodies, files or effort.
 
 pub mod action;
 pub mod chord;
@@ -31,7 +31,7 @@ pub struct Harp {
     key: PitchClass,
     register: Register,
     tuning: Arc<Tuning>,
-    /// The sounding key note: the tuning's offset 0.
+    /// The sounding key note, to which the tuning's offset 0 refers.
     root: Pitch,
     /// Every action with its pitch, by pitch and then in the order of [`Action`].
     actions: Vec<(Pitch, Action)>,
@@ -41,12 +41,13 @@ pub struct Harp {
     techniques: Box<[Option<Technique>; 128]>,
 }
 
-/// Properties of an action besides its pitch.
+/// The properties of an action other than its pitch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub struct Traits {
-    /// The deepest bend of its hole, where the lower reed stops it.
+    /// Whether this is the deepest bend of its hole, where the lower reed stops it.
     pub deepest: bool,
-    /// A natural blow note that a natural draw note sounds too (blow 3 and draw 2 on a Richter harp).
+    /// Whether this is a natural blow note whose pitch a natural draw note sounds too (blow 3 and draw 2 on a Richter
+    /// harp).
     pub also_drawn: bool,
     /// Whether the draw reed of its hole is the lower one (from hole 7 up on a Richter harp).
     pub upside_down: bool,
@@ -64,11 +65,11 @@ pub enum Register {
 }
 
 impl Harp {
-    /// Makes a harp of this key, as stamped on its cover.
+    /// Makes a harp of the key that is stamped on its cover.
     ///
     /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below middle C;
-    /// those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high harps lie an octave away
-    /// (High G 67 and Low D 50 in the instrument list of MuseScore; the others by the same rule, common practice).
+    /// those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high harps are an octave away
+    /// (High G 67 and Low D 50 in MuseScore's instrument list; the others follow by the same rule, common practice).
     pub fn new(key: PitchClass, register: Register, tuning: Arc<Tuning>) -> Harp {
         const LOWEST_STANDARD: u8 = 55;
         let g = PitchClass::new(i16::from(LOWEST_STANDARD));
@@ -79,7 +80,7 @@ impl Harp {
             Register::High => 12,
         };
         let root = i16::from(LOWEST_STANDARD + class.above(g)) + octave;
-        // The value is 43 to 78, so it is always a pitch.
+        // The value is from 43 to 78, so it is always a valid pitch.
         let root = Pitch::new(root.clamp(0, 127) as u8).unwrap_or(Pitch::MIDDLE_C);
         let actions = action::all(&tuning, root);
         let traits = actions.iter().map(|&(pitch, action)| Traits::new(&actions, pitch, action)).collect();
@@ -92,12 +93,12 @@ impl Harp {
         Harp { key, register, tuning, root, actions, traits, techniques }
     }
 
-    /// The twelve standard harps of a tuning, from G, the lowest, up to F sharp.
+    /// Returns the twelve standard harps of a tuning, from G, the lowest, up to F sharp.
     pub fn standard_set(tuning: &Arc<Tuning>) -> Vec<Harp> {
         Harp::set(Register::Standard, tuning)
     }
 
-    /// The twelve harps of a register and a tuning, from G, the lowest, up to F sharp.
+    /// Returns the twelve harps of a register and a tuning, from G, the lowest, up to F sharp.
     pub fn set(register: Register, tuning: &Arc<Tuning>) -> Vec<Harp> {
         (0..12).map(|step| Harp::new(PitchClass::new(7 + step), register, tuning.clone())).collect()
     }
@@ -106,7 +107,7 @@ impl Harp {
     ///
     /// # Errors
     ///
-    /// As in [`Harp::parse`]; an empty name is an error as well.
+    /// Returns the same errors as [`Harp::parse`], and an error for an empty name.
     pub fn parse_list(names: &[String], tunings: &[Arc<Tuning>]) -> Result<Vec<Harp>, HarpError> {
         if names.iter().any(|name| name.trim().is_empty()) {
             return Err(HarpError::EmptyPlace);
@@ -123,22 +124,22 @@ impl Harp {
         Ok(harps)
     }
 
-    /// Reads a harp as players write it: `C`, `Bb`, `low-F`, `F low`, `D:natural-minor`, `Am harmonic minor`. `Am` alone is
-    /// in natural minor.
+    /// Reads a harp's name as players write it: `C`, `Bb`, `low-F`, `F low`, `D:natural-minor`, `Am harmonic minor`.
+    /// `Am` without a tuning is a harp in natural minor.
     ///
     /// # Errors
     ///
-    /// [`HarpError`] names the part that was not understood, and the words allowed there.
+    /// Returns a [`HarpError`] that names the part that was not understood, and the words allowed there.
     pub fn parse(text: &str, tunings: &[Arc<Tuning>]) -> Result<Harp, HarpError> {
         let unknown = || HarpError::UnknownKey { found: text.to_owned() };
         let (register, name) = name::register(text.trim());
         let (key, rest) = name::key(name).ok_or_else(unknown)?;
-        // A minor harp is stamped "Am": without a tuning beside it, it is in natural minor, the usual one.
+        // A minor harp is stamped "Am": without a stated tuning it is in natural minor, the usual minor tuning.
         let minor = rest.strip_prefix('m').filter(|rest| !rest.starts_with(char::is_alphabetic));
         let tuning = match minor.unwrap_or(rest).trim_start_matches([':', ' ', '-']).trim() {
             "" if minor.is_some() => Tuning::find("natural-minor", tunings)?,
             "" => Tuning::find("richter", tunings)?,
-            // Without a sign between, these letters belong to no key.
+            // Unless a separator comes between, these letters do not belong to a key.
             _ if rest.starts_with(|c: char| !": -m".contains(c)) => return Err(unknown()),
             name => Tuning::find(name, tunings)?,
         };
@@ -148,18 +149,18 @@ impl Harp {
         Ok(Harp::new(key, register, tuning))
     }
 
-    /// The key that is stamped on the cover.
+    /// Returns the key that is stamped on the cover.
     pub fn key(&self) -> PitchClass {
         self.key
     }
 
-    /// The key of first position, from which positions are counted. It is the key stamped on the cover, except for
-    /// tunings that are stamped with another position's key.
+    /// Returns the key of first position, from which positions are counted. This key is the one stamped on the cover,
+    /// except for tunings that are stamped with another position's key.
     pub fn first_position_key(&self) -> PitchClass {
         self.root.class()
     }
 
-    /// How low or high it is built.
+    /// Returns how low or high the harp is built.
     pub fn register(&self) -> Register {
         self.register
     }
@@ -169,37 +170,37 @@ impl Harp {
         &self.tuning
     }
 
-    /// The sounding key note.
+    /// Returns the sounding key note.
     pub fn root(&self) -> Pitch {
         self.root
     }
 
-    /// The pitch of an unbent reed; `hole` is 1 to 10.
+    /// Returns the pitch of an unbent reed; `hole` is 1 to 10.
     pub fn reed(&self, hole: u8, breath: Breath) -> Option<Pitch> {
         self.pitch(Action { hole, breath, bend: Bend::None })
     }
 
-    /// The pitch of an action, or `None` if this harp cannot sound it.
+    /// Returns the pitch of an action, or `None` if this harp cannot sound it.
     pub fn pitch(&self, action: Action) -> Option<Pitch> {
         self.actions.iter().find(|(_, known)| *known == action).map(|&(pitch, _)| pitch)
     }
 
-    /// Every action with its pitch, from the lowest pitch up.
+    /// Returns every action with its pitch, from the lowest pitch up.
     pub fn actions(&self) -> &[(Pitch, Action)] {
         &self.actions
     }
 
-    /// Every action with its pitch and traits, from the lowest pitch up.
+    /// Returns every action with its pitch and traits, from the lowest pitch up.
     pub fn ways(&self) -> impl Iterator<Item = (Pitch, Action, Traits)> {
         self.actions.iter().zip(&self.traits).map(|(&(pitch, action), &traits)| (pitch, action, traits))
     }
 
-    /// The least technique that sounds a pitch; `None` if none does.
+    /// Returns the least technique that sounds a pitch; `None` if no technique does.
     pub fn technique_for(&self, pitch: Pitch) -> Option<Technique> {
         self.techniques[usize::from(pitch.midi())]
     }
 
-    /// Every way to sound a pitch, easiest kind first (natural notes, bends, overbends).
+    /// Returns every way to sound a pitch, the easiest kind first (natural notes, bends, overbends).
     pub fn actions_for(&self, pitch: Pitch) -> impl Iterator<Item = Action> {
         let start = self.actions.partition_point(|&(known, _)| known < pitch);
         self.actions[start..].iter().take_while(move |&&(known, _)| known == pitch).map(|&(_, action)| action)
@@ -223,7 +224,7 @@ impl Traits {
     }
 }
 
-/// Writes the harp as a player asks for it: `C`, `low F`, `Am natural minor`.
+/// Writes the harp's name in the form that [`Harp::parse`] reads: `C`, `low F`, `Am natural minor`.
 impl fmt::Display for Harp {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.register {
@@ -242,7 +243,7 @@ impl fmt::Display for Harp {
     }
 }
 
-/// Why a harp was not understood.
+/// The reason why a harp's name was not understood.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum HarpError {
@@ -255,10 +256,10 @@ pub enum HarpError {
     UnknownTuning {
         /// The text.
         found: String,
-        /// The names that are understood.
+        /// The names of the known tunings.
         known: Vec<String>,
     },
-    /// A list of harps has two commas with nothing between.
+    /// A list of harps has two commas with nothing between them.
     EmptyPlace,
 }
 
@@ -281,7 +282,7 @@ impl fmt::Display for HarpError {
                 }
             }
             HarpError::EmptyPlace => f.write_str(
-                "the list of harps has an empty place; write them with one comma between, as in C,G,low-F",
+                "the list of harps has an empty item; separate harps with a single comma, as in C,G,low-F",
             ),
         }
     }
@@ -297,7 +298,8 @@ mod tests {
         Harp::parse(text, Tuning::built_in()).unwrap()
     }
 
-    /// Ranges of the standard set: MuseScore's instrument list (G, A, C, D, F; High G, Low D); the rest follow by rule.
+    /// The ranges of the standard set come from MuseScore's instrument list (G, A, C, D, F; High G, Low D); the others
+    /// follow by the same rule.
     #[test]
     fn harps_start_where_the_trade_says() {
         let roots = ["G", "A", "C", "D", "F", "F#", "high-G", "low-D", "low F"];

@@ -1,12 +1,13 @@
-//! Turns a file's bytes into a [`Melody`]; reports everything odd about the file as typed warnings.
+//! Turns a file's bytes into a [`Melody`] and reports every oddity of the file as a typed warning.
 //!
 //! 1. [`Book`] recognises the format from the content, never from a file's name, and finds the tunes of the file;
-//! 2. [`midi`], [`musicxml`] or `abc` reads a tune into a [`Score`]: all parts, at sounding pitch, with tied notes merged;
-//! 3. [`pick`] chooses one part and reduces it to one note at a time, and says why;
-//! 4. [`repeats`] writes the melody out in the order of performance, if the user wants that.
+//! 2. [`midi`], [`musicxml`] or `abc` reads a tune into a [`Score`]: all parts, at sounding pitch, with tied notes
+//!    merged;
+//! 3. [`pick`] chooses one part, reduces it to one note at a time, and gives its reasons;
+//! 4. [`repeats`] writes the melody out in the order of performance, if the user asks for it.
 //!
-//! `src/import/POLICY.md` describes how every case is handled. Import knows nothing of harps. It does no I/O and never
-//! panics, whatever the bytes.
+//! `src/import/POLICY.md` describes how every case is handled. The import knows nothing about harps. The import does no
+//! I/O and never panics, whatever bytes it reads.
 
 mod abc;
 mod assemble;
@@ -34,25 +35,27 @@ pub use entry::{AskedPart, TuneChoice, TuneEntry};
 pub use pick::{ChoiceReason, PartChoice};
 pub use warning::{Oddity, Warning};
 
-/// The largest file that is read; a full orchestral score is far smaller.
+/// The largest file that is read, in bytes; a full orchestral score is far smaller.
 pub const MAX_BYTES: usize = 64 << 20;
-/// The most notes that are kept; the longest operas have some hundred thousand.
+/// The largest number of notes that is kept; the longest operas have a few hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
-/// The most characters of a title, a name, a chord symbol or a syllable; longer ones end in an ellipsis there.
+/// The largest number of characters in a title, a name, a chord symbol or a syllable; a longer text is cut there and
+/// ends in an ellipsis.
 pub const MAX_SHOWN: usize = 100;
 
-/// The longest tune in quarters: a day and a night at a walking tempo. Every bar takes memory, even an empty one.
+/// The longest tune, in quarters: a day and a night at a walking tempo. The limit is needed because every bar takes
+/// memory, even an empty bar.
 pub const MAX_QUARTERS: i64 = 100_000;
 
 /// The user's choices for the import.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct ImportOptions {
-    /// Which tune of a file of several; `None` for the only one.
+    /// The tune to read from a file of several tunes; `None` for a file's only tune.
     pub tune: Option<TuneChoice>,
-    /// The part that holds the melody; `None` lets the program pick.
+    /// The part to take as the melody; `None` lets [`pick`] choose.
     pub part: Option<AskedPart>,
-    /// The voice of the part, counted from 1 in order of appearance; `None` lets the program pick.
+    /// The voice to take from the part, counted from 1 in order of appearance; `None` lets [`pick`] choose.
     pub voice: Option<usize>,
     /// Whether to write the melody out in the order of performance.
     pub unfold: bool,
@@ -68,15 +71,15 @@ pub struct Imported {
     pub melody: Melody,
     /// Every part of the file, in order.
     pub parts: Vec<PartSummary>,
-    /// Which part became the melody, and why.
+    /// The part that became the melody, and the reason for the choice.
     pub choice: PartChoice,
     /// Whether the melody is written out in the order of performance.
     pub unfolded: bool,
-    /// Oddities of the file, in order of place.
+    /// The oddities of the file, in order of place.
     pub warnings: Vec<Warning>,
 }
 
-/// A format that can be read.
+/// A file format that can be read.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum Format {
@@ -92,43 +95,43 @@ pub enum Format {
     Typed,
 }
 
-/// A file's whole content as music: what the format readers return and [`pick`] takes.
+/// The whole musical content of a file: the format readers return it, and [`pick`] takes it.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Score {
-    /// The title, where the file has one.
+    /// The title, if the file has one.
     pub title: Option<String>,
-    /// Makers and rights, as in the file.
+    /// The makers and rights, as the file states them.
     pub credits: Credits,
     /// The bars that all parts share.
     pub bars: Vec<Bar>,
-    /// Whether the bars are only counted off from the start: see [`Melody::counted_bars`].
+    /// Whether the bars are merely counted off from the start of the file: see [`Melody::counted_bars`].
     pub counted_bars: bool,
     /// The tempo.
     pub tempo: TempoMap,
-    /// The words of tempo.
+    /// The tempo words, such as "Allegro".
     pub tempo_words: Vec<TempoWords>,
-    /// The parts, in order of the file.
+    /// The parts, in the order of the file.
     pub parts: Vec<Part>,
     /// Oddities found.
     pub warnings: Vec<Warning>,
 }
 
-/// One part (a staff, a player, a MIDI track and channel): notes may overlap.
+/// One part (a staff, a player, or a MIDI track and channel), whose notes may overlap.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Part {
-    /// Its name, where the file has one.
+    /// The name of the part, if the file gives one.
     pub name: Option<String>,
-    /// Its instrument, where the file names one and the part has no name that tells it apart.
+    /// The instrument, if the file names one and the part has no name that distinguishes it.
     pub instrument: Option<&'static str>,
-    /// Its notes in order of onset, grace notes before their main note; includes all notes of chords and all voices.
+    /// The notes in order of onset, grace notes before their main note; includes all notes of chords and all voices.
     pub notes: Vec<PartNote>,
-    /// How its notes and rests are written, where the format says so: bar by bar, in order within each voice.
+    /// How the notes and rests are written, if the format says so: bar by bar, in order within each voice.
     pub written: Vec<PartWritten>,
-    /// Its key signatures at sounding pitch.
+    /// The key signatures at sounding pitch.
     pub signatures: Vec<KeySignature>,
-    /// Its chord symbols at sounding pitch.
+    /// The chord symbols at sounding pitch.
     pub chords: Vec<ChordSymbol>,
-    /// Drums and other sounds without pitch: never the melody.
+    /// Whether the part has drums or other sounds without pitch; such a part never becomes the melody.
     pub percussion: bool,
 }
 
@@ -141,30 +144,30 @@ pub struct PartNote {
     pub voice: u16,
 }
 
-/// How a note or rest of a part is written, with its voice.
+/// The written form of a note or rest of a part, with its voice.
 #[derive(Clone, PartialEq, Debug)]
 pub struct PartWritten {
-    /// Index of its bar.
+    /// The index of the bar.
     pub bar: usize,
     /// The voice, numbered as in [`PartNote`].
     pub voice: u16,
-    /// How it is written.
+    /// The written form.
     pub written: Written,
 }
 
-/// A part's summary, for the list of parts.
+/// The summary of a part, for the list of parts.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct PartSummary {
-    /// Its name, or its instrument if the file has no name for it.
+    /// The name of the part, or its instrument if the file gives no name.
     pub name: Option<String>,
-    /// How many notes it has, including all voices and chord notes.
+    /// The number of notes, including all voices and chord notes.
     pub notes: usize,
-    /// How many voices it has.
+    /// The number of voices.
     pub voices: usize,
-    /// Lowest and highest sounding pitch; `None` for a part without pitched notes.
+    /// The lowest and the highest sounding pitch; `None` for a part without pitched notes.
     pub range: Option<(crate::pitch::Pitch, crate::pitch::Pitch)>,
-    /// Whether it is a percussion part.
+    /// Whether the part is a percussion part.
     pub percussion: bool,
 }
 
@@ -172,29 +175,30 @@ pub struct PartSummary {
 ///
 /// # Errors
 ///
-/// An [`ImportError`] says what was found and what to do, when the file yields no melody. Lesser damage is mended and
-/// reported in [`Imported::warnings`].
+/// Returns an [`ImportError`], which says what was found and what to do, if the file yields no melody. Lesser damage is
+/// repaired and reported in [`Imported::warnings`].
 pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportError> {
     let book = Book::open(bytes)?;
     book.read(book.choose(options.tune.as_ref())?, options)
 }
 
-/// Reads note names, as somebody types them who has the melody only in the head: `G A B d | e2 d2`, or `G4 A4 Bb4 C#5`.
+/// Reads note names as a user types them who knows the melody by heart: `G A B d | e2 d2`, or `G4 A4 Bb4 C#5`.
 ///
 /// # Errors
 ///
-/// [`ImportError::NotNotes`] with the place of the first sign that is no note, and what to type; otherwise as [`import`].
+/// Returns [`ImportError::NotNotes`], with the place of the first character that is not a note and with what to type
+/// instead, or the same errors as [`import`].
 pub fn import_notes(text: &str, options: &ImportOptions) -> Result<Imported, ImportError> {
     let book = Book::of_notes(text);
     book.read(book.choose(options.tune.as_ref())?, options)
 }
 
-/// Whether the bytes are of a format that can be read.
+/// Whether the bytes have a format that can be read.
 pub fn is_known(bytes: &[u8]) -> bool {
     recognise(bytes).is_ok()
 }
 
-/// Cuts a text that is longer than any that is shown.
+/// Cuts a text to [`MAX_SHOWN`] characters.
 fn cut(text: &mut String) {
     if let Some((end, _)) = text.char_indices().nth(MAX_SHOWN)
         && let Some((last, _)) = text[..end].char_indices().next_back()
@@ -238,86 +242,87 @@ fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
     KINDS.iter().find(|(magic, _)| bytes.starts_with(magic)).map(|&(_, kind)| kind)
 }
 
-/// Why a file yields no melody.
+/// The reason why a file yields no melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum ImportError {
-    /// No bytes, or nothing but white space.
+    /// The file has no bytes, or only white space.
     Empty,
-    /// Not a supported format; says what it looks like, if that is known.
+    /// The format is not supported; `looks_like` names the likely format, if it is known.
     Foreign {
         /// A few words, such as "a JPEG picture".
         looks_like: Option<&'static str>,
     },
     /// A limit was exceeded.
     TooLarge {
-        /// What is too large: "the file", "the unpacked score".
+        /// What is too large: For example "the file" or "the unpacked score".
         what: &'static str,
         /// The limit.
         limit: usize,
         /// Its unit.
         unit: &'static str,
     },
-    /// The file breaks off or is so damaged that nothing can be read.
+    /// The file breaks off, or is too damaged to be read.
     Broken {
-        /// Byte offset, or line and column.
+        /// The byte offset, or the line and column.
         at: Option<TextPosition>,
         /// What was found and what was expected.
         what: String,
     },
     /// The file is XML or a zip, but not a score.
     NotAScore {
-        /// What the file is instead.
+        /// The kind of file that was found.
         found: String,
     },
-    /// A sign among typed notes is no note.
+    /// A character among typed notes is not a note.
     NotNotes {
-        /// Line and column of the text.
+        /// The line and column in the text.
         at: TextPosition,
         /// What was found, and what to type.
         what: String,
     },
     /// The score has no notes with a pitch.
     NoNotes,
-    /// The file holds several tunes, and none was asked for, or several fit.
+    /// The file holds several tunes, and the user chose none, or several tunes match the choice.
     SeveralTunes {
-        /// What was asked for.
+        /// The tune that the user asked for.
         asked: Option<TuneChoice>,
-        /// The tunes that fit, in order of the file; at least two.
+        /// The matching tunes, in the order of the file; at least two.
         tunes: Vec<TuneEntry>,
     },
-    /// No tune of the file is the one that was asked for.
+    /// No tune of the file matches the user's choice.
     NoSuchTune {
-        /// What was asked for.
+        /// The tune that the user asked for.
         asked: TuneChoice,
-        /// How many tunes the file has.
+        /// The number of tunes in the file.
         tunes: usize,
     },
-    /// The part that was asked for does not exist or has no notes.
+    /// The part that the user asked for does not exist or has no notes.
     NoSuchPart {
         /// The number asked for.
         asked: usize,
-        /// How many parts there are.
+        /// The number of parts.
         parts: usize,
-        /// Whether the part exists but is empty.
+        /// Whether the part exists but has no notes.
         empty: bool,
     },
-    /// No part with notes, or more than one, has the name that was asked for.
+    /// The name that the user asked for belongs to no part with notes, or to more than one.
     NoSuchName {
         /// The name asked for.
         asked: String,
-        /// The parts to choose from, each by its number and its name: those that fit, or all with notes where none fits.
+        /// The parts to choose from, each with its number and its name: the matching parts, or all parts with notes if
+        /// none matches.
         parts: Vec<(usize, String)>,
         /// Whether these fit.
         fit: bool,
     },
-    /// The voice that was asked for does not exist, or has no notes of its own.
+    /// The voice that the user asked for does not exist, or has no notes of its own.
     NoSuchVoice {
         /// The number asked for.
         asked: usize,
         /// The part.
         part: usize,
-        /// How many voices the part has.
+        /// The number of voices in the part.
         voices: usize,
     },
 }
@@ -325,9 +330,9 @@ pub enum ImportError {
 /// A place in a broken file.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum TextPosition {
-    /// Bytes from the start.
+    /// A byte offset from the start of the file.
     Byte(usize),
-    /// Line and column, from 1.
+    /// A line and a column, both counted from 1.
     Line(u32, u32),
 }
 
@@ -340,7 +345,7 @@ impl fmt::Display for TextPosition {
     }
 }
 
-/// One line for a musician: what was found and what to do.
+/// One line for a musician: what was found, and what to do.
 impl fmt::Display for ImportError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         const EXPORT: &str = "export the tune as MusicXML, ABC or MIDI and try that file";
@@ -362,11 +367,11 @@ impl fmt::Display for ImportError {
             ),
             ImportError::Broken { at: Some(at), what } => write!(
                 f,
-                "the file is damaged at {at}: {what}; get it again or open it in a notation program and save it anew"
+                "the file is damaged at {at}: {what}; download it again, or open it in a notation program and save it"
             ),
             ImportError::Broken { at: None, what } => write!(
                 f,
-                "the file is damaged: {what}; get it again or open it in a notation program and save it anew"
+                "the file is damaged: {what}; download it again, or open it in a notation program and save it"
             ),
             ImportError::NotNotes { at: TextPosition::Line(1, column), what } => {
                 write!(f, "column {column}: {what}")
@@ -385,35 +390,39 @@ impl fmt::Display for ImportError {
                 )
             }
             ImportError::SeveralTunes { asked: Some(asked), tunes } => {
-                write!(f, "`{asked}` fits {} tunes; name one of them by its number", tunes.len())
+                write!(f, "`{asked}` matches {} tunes; name one of them by its number", tunes.len())
             }
             ImportError::NoSuchTune { asked, tunes: 1 } => {
                 write!(f, "the file's only tune is not `{asked}`; leave out the choice of a tune")
             }
             ImportError::NoSuchTune { asked, tunes } => {
-                write!(f, "none of the {tunes} tunes of the file is `{asked}`")
+                write!(f, "none of the file's {tunes} tunes matches `{asked}`")
             }
             ImportError::NoSuchPart { asked, parts, empty: true } => {
                 write!(f, "part {asked} of {parts} has no notes with a pitch")
             }
             ImportError::NoSuchPart { asked, parts, empty: false } => {
-                write!(f, "there is no part {asked}, the file has {parts}")
+                write!(f, "there is no part {asked}; the file has {parts}")
             }
             ImportError::NoSuchName { asked, parts, fit } => {
                 let listed = parts.iter().take(8).map(|(number, name)| format!("{number} {name}"));
                 let listed = listed.collect::<Vec<_>>().join(", ");
                 let more = if parts.len() > 8 { " and more" } else { "" };
                 if *fit {
-                    write!(f, "`{asked}` fits {} parts; name one by its number: {listed}{more}", parts.len())
+                    write!(
+                        f,
+                        "`{asked}` matches {} parts; name one by its number: {listed}{more}",
+                        parts.len()
+                    )
                 } else {
                     write!(f, "no part is called `{asked}`; the parts are {listed}{more}")
                 }
             }
             ImportError::NoSuchVoice { asked, part, voices: 1 } => {
-                write!(f, "there is no voice {asked} in part {part}, it has only one")
+                write!(f, "there is no voice {asked} in part {part}; it has only one")
             }
             ImportError::NoSuchVoice { asked, part, voices } => {
-                write!(f, "there is no voice {asked} in part {part}, it has {voices}")
+                write!(f, "there is no voice {asked} in part {part}; it has {voices}")
             }
         }
     }

@@ -1,23 +1,23 @@
-//! Finds the harmonica, the position and the tab that suit a tune, by looking at the tune itself.
+//! Finds the harmonica, the position and the tab that suit a tune, by analysing the tune itself.
 //!
-//! It takes a melody, tries every diatonic harmonica ("harp") in every position, and ranks them by missing notes,
-//! bends, changes of breath, jumps and register. The steps:
+//! The library takes a melody, tries every diatonic harmonica ("harp") in every position, and ranks the results by
+//! missing notes, bends, changes of breath, jumps and register. The steps:
 //!
 //! 1. [`import`] reads the bytes of a MIDI, MusicXML or ABC file into parts and picks the [`melody::Melody`] among
-//!    them; a [`import::Book`] lists the tunes of a file of many. A melody carries its chord symbols and signatures;
-//!    [`search::Approach::moved`] moves notes and chords together to the harp's key.
+//!    them; an [`import::Book`] lists the tunes of a file with several. A melody carries its chord symbols and
+//!    signatures; [`search::Approach::moved`] moves notes and chords together into the harp's key.
 //! 2. [`melody::key`] finds its tonic and mode.
-//! 3. [`harp`] knows every way to sound a pitch on a harp, from the reeds of its tuning.
-//! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks them.
+//! 3. [`harp`] derives every way to sound a pitch on a harp from the reeds of its tuning.
+//! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks these playings.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
-//! 6. [`compare`] compares somebody else's choice, or a typed tab, with the best one.
-//! 7. [`book`] looks at many tunes at once: which of them suit a player, and which to learn next.
+//! 6. [`compare`] compares a given choice, or a typed tab, with the best one.
+//! 7. [`book`] handles many tunes at once: which of them suit a player, and which to learn next.
 //! 8. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
 //! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML, ABC and MIDI.
-//! 10. [`pages`] puts the answers into words, a page for each command (`check` is [`pages::lesson`] for a tab, [`pages::choice`]
-//!     for a harp), and [`render`] draws them as text, Markdown and HTML; [`json`] gives them as data; `sheet` draws a tune on
-//!     paper.
-//! 11. [`question`] goes through the steps for one tune and one player, as the command and the page in a browser do.
+//! 10. [`pages`] words the answers, one page for each command (`check` is [`pages::lesson`] for a tab,
+//!     [`pages::choice`] for a harp); [`render`] draws the pages as text, Markdown and HTML; [`json`] gives the answers
+//!     as data; `sheet` draws a tune on paper.
+//! 11. [`question`] performs these steps for one tune and one player, for both the command and the page in a browser.
 //!
 //! # Words
 //!
@@ -25,13 +25,13 @@
 //! |---|---|
 //! | harp | a harmonica in one key, one register (low, standard, high) and one tuning |
 //! | tuning | the pitches of the reeds, hole by hole; Richter is the usual one |
-//! | hole, blow, draw | where, and which way the breath goes |
+//! | hole, blow, draw | the place on the harp, and the direction of the breath |
 //! | bend | a note pulled down by semitones; overblows and overdraws are the raised notes of the other reed |
 //! | action | one way to sound one pitch: hole, breath and bend |
-//! | position | the tune's tonic as seen from the harp: p - 1 fifths above the harp's key |
+//! | position | the relation of the tune's tonic to the harp's key: p - 1 fifths above it |
 //! | technique | what the player can do: none, draw bends, all bends, overbends |
 //! | effort | what the search minimises: whole points, the sum of named terms |
-//! | playing | one action, or none, for each note of a melody |
+//! | playing | one action (or none) for each note of a melody |
 //! | approach | harp, position and octave: one row of the ranking |
 //!
 //! # From a file's bytes to tab
@@ -60,21 +60,21 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 //!
-//! A new format goes to [`export`] if a program reads the tune, to [`render`] if a person reads the answer, and to `sheet` if it
-//! is drawn music; the command names its file ending.
+//! A new format belongs in [`export`] if a program reads the tune, in [`render`] if a person reads the answer, and in
+//! `sheet` if it is drawn music. The command names the format's file ending.
 //!
-//! # What it does not do
+//! # Limits
 //!
-//! The library does no I/O, reads no clock, environment or randomness, and never prints: the command line does. It does
-//! not listen to recordings, and it looks at one line of melody, not at chords played on the harp.
+//! The library does no I/O, reads no clock, environment or randomness, and never prints: only the command line does.
+//! The library does not listen to recordings, and it handles one line of melody, not chords played on the harp.
 
 #![forbid(unsafe_code)]
-// A panic is never the answer to a musician's file, and only the command line prints. Tests may panic and print.
+// The library must not panic on a musician's file, and only the command line prints. Tests may panic and print.
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout, clippy::print_stderr)]
 #![warn(unreachable_pub)]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout))]
 
-// In reading order: leaves first.
+// The modules in reading order: those without dependencies first.
 pub mod clean;
 pub mod near;
 pub mod pitch;

@@ -1,4 +1,4 @@
-//! The command `breathline`: parse, run, exit code.
+//! The command `breathline`: parses the arguments, runs, and returns the exit code.
 
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 

@@ -1,7 +1,7 @@
-//! A melody: one note at a time, in order, with the bars, meters, keys, chords and tempo around it.
+//! A melody: one note at a time, in order, with its bars, meters, keys, chords and tempo.
 //!
-//! Every importer produces a melody, and everything after the import starts from it. It knows nothing of files and
-//! nothing of harps.
+//! Every importer produces a melody, and every later step starts from a melody. A melody knows nothing about files or
+//! harps.
 
 pub mod chord;
 pub mod key;
@@ -26,67 +26,67 @@ pub use written::{Beam, Ends, Written, WrittenKind};
 /// A tune as it will be played: notes in order of onset, never two at once.
 ///
 /// Invariants, kept by [`crate::import`]: onsets never decrease; a note ends no later than the next begins; grace notes
-/// have no duration and stand before their main note at its onset; every note's `bar` is an index into `bars`; the bars
-/// are in order and without gaps.
+/// have no duration and precede their main note at its onset; every note's `bar` is an index into `bars`; the bars are
+/// in order and without gaps.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Melody {
-    /// The title, where the file has one.
+    /// The title, if the file has one.
     pub title: Option<String>,
-    /// Makers and rights, as in the file.
+    /// The makers and rights, as the file states them.
     pub credits: Credits,
     /// The notes.
     pub notes: Vec<Note>,
     /// The bars, in order of playing.
     pub bars: Vec<Bar>,
-    /// Whether the bars are only counted off from the start, because the file (MIDI) has no barlines. The length of the
-    /// pickup is then unknown.
+    /// Whether the bars are merely counted off from the start, because the file (MIDI) has no barlines. The length of
+    /// the pickup is then unknown.
     pub counted_bars: bool,
-    /// Key signatures at sounding pitch, in order; empty when the file has none.
+    /// The key signatures at sounding pitch, in order; empty if the file has none.
     pub signatures: Vec<KeySignature>,
     /// Chord symbols, in order.
     pub chords: Vec<ChordSymbol>,
     /// The tempo.
     pub tempo: TempoMap,
-    /// The words of tempo, in order.
+    /// The tempo words, in order.
     pub tempo_words: Vec<TempoWords>,
 }
 
-/// Makers and rights of a tune, as in its file: one line a text, without control characters.
+/// The makers and rights of a tune, as its file states them: each text is one line without control characters.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Credits {
-    /// Who made it, in the order of the file.
+    /// The makers, in the order of the file.
     pub creators: Vec<Creator>,
-    /// Statements of rights, in the order of the file.
+    /// The statements of rights, in the order of the file.
     pub rights: Vec<String>,
 }
 
-/// Someone who made a tune or a part of it.
+/// A person who made a tune or a part of it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Creator {
-    /// What they did, in the file's word: `composer`, `lyricist`, `arranger` or another; empty where the file names
-    /// none.
+    /// The person's role, in the file's word: `composer`, `lyricist`, `arranger` or another; empty if the file names no
+    /// role.
     pub role: String,
-    /// Their name, or a word in its place, such as "Traditional".
+    /// The person's name, or a word in its place, such as "Traditional".
     pub name: String,
 }
 
 impl Credits {
-    /// Names of those who wrote the music.
+    /// Returns the names of the composers.
     pub fn composer(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("composer"))
     }
 
-    /// Names of those who wrote the words.
+    /// Returns the names of those who wrote the words.
     pub fn lyricist(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("lyricist") || role.eq_ignore_ascii_case("poet"))
     }
 
-    /// Names of those who arranged it.
+    /// Returns the names of the arrangers.
     pub fn arranger(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("arranger"))
     }
 
-    /// The names of all creators whose role fits, separated by commas.
+    /// Returns the names of all creators whose role passes the test, separated by commas.
     fn names(&self, did: impl Fn(&str) -> bool) -> Option<String> {
         let names: Vec<&str> = self
             .creators
@@ -101,27 +101,28 @@ impl Credits {
 /// One note of a melody or of a part.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Note {
-    /// When it starts, in quarters from the start of the tune.
+    /// The time at which the note starts, in quarters from the start of the tune.
     pub onset: Beats,
-    /// How long it lasts (ties merged); zero for a grace note.
+    /// The length in quarters, with ties merged; zero for a grace note.
     pub duration: Beats,
     /// The sounding pitch.
     pub pitch: Pitch,
-    /// How the score spells the sounding pitch, where the format has spellings.
+    /// The score's spelling of the sounding pitch, if the format has spellings.
     pub spelling: Option<Spelling>,
-    /// Index of its bar in [`Melody::bars`].
+    /// The index of the note's bar in [`Melody::bars`].
     pub bar: usize,
-    /// A grace note: an ornament without time of its own.
+    /// Whether the note is a grace note: an ornament without time of its own.
     pub grace: bool,
-    /// The syllables under it, one for each verse.
+    /// The syllables under the note, one for each verse.
     pub lyrics: Vec<Lyric>,
-    /// Whether a breath mark follows.
+    /// Whether a breath mark follows the note.
     pub breath_after: bool,
     /// Slurs and fermatas.
     pub signs: Signs,
-    /// Written as the end of a tie that does not begin on the note before, as at the start of a second ending.
+    /// Whether the note is written as the end of a tie that does not begin on the previous note, as at the start of a
+    /// second ending.
     pub tie_in: bool,
-    /// Written as the beginning of a tie that does not end on the note after, as before a repeat.
+    /// Whether the note is written as the beginning of a tie that does not end on the next note, as before a repeat.
     pub tie_out: bool,
 }
 
@@ -143,7 +144,7 @@ impl Note {
         }
     }
 
-    /// When it stops sounding.
+    /// Returns the time at which the note stops sounding.
     pub fn end(&self) -> Beats {
         self.onset + self.duration
     }
@@ -162,7 +163,7 @@ impl Note {
     }
 }
 
-/// When a note sounds, in microseconds from the start of the tune.
+/// The time in which a note sounds, in microseconds from the start of the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Sounding {
     /// Its beginning.
@@ -178,40 +179,42 @@ pub struct Lyric {
     pub verse: u8,
     /// The syllable, without hyphens.
     pub text: String,
-    /// Whether the word continues in the next syllable.
+    /// Whether the word continues with the next syllable.
     pub hyphen: bool,
     /// Whether the syllable is held over the following notes.
     pub extend: bool,
 }
 
-/// A bar: where it is and what its barlines say.
+/// A bar, with its place in the tune and the signs at its barlines.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Bar {
-    /// The number that musicians use, counted from 1. A pickup is 0; the second half of a bar split at a repeat has the
-    /// number of the first.
+    /// The number that musicians use, counted from 1. A pickup has number 0; the second half of a bar split at a repeat
+    /// has the number of the first half.
     pub number: u32,
     /// When it starts.
     pub start: Beats,
-    /// How long it lasts as written: a pickup is shorter than its meter.
+    /// The length of the bar as written: a pickup is shorter than its meter.
     pub length: Beats,
-    /// The time signature in force; `None` for unmetered music.
+    /// The time signature that applies; `None` for unmetered music.
     pub meter: Option<Meter>,
-    /// Repeats, endings and jumps at its barlines.
+    /// The repeats, endings and jumps at the bar's barlines.
     pub marks: BarMarks,
-    /// The notes and rests of the melody as the file writes them, in order; empty where the file does not say.
+    /// The melody's notes and rests in this bar as the file writes them, in order; empty if the file does not state
+    /// them.
     pub written: Vec<Written>,
 }
 
 impl Bar {
-    /// A bar of a meter's full length without any marks.
+    /// Makes a bar of a meter's full length, without any marks.
     pub fn full(number: u32, start: Beats, meter: Meter) -> Bar {
         let (length, marks, written) = (meter.bar(), BarMarks::default(), Vec::new());
         Bar { number, start, length, meter: Some(meter), marks, written }
     }
 
-    /// The beat of a point in this bar, from 1, in the unit of the time signature (quarters without one).
+    /// Returns the beat of a point in this bar, counted from 1 in the unit of the time signature (quarters without
+    /// one).
     ///
-    /// A pickup counts towards the end of its bar: the upbeat eighth of a 4/4 tune is beat 4 1/2.
+    /// A pickup counts as the end of its bar: the upbeat eighth of a 4/4 tune is on beat 4 1/2.
     pub fn beat(&self, at: Beats) -> Beats {
         let full = self.meter.map(Meter::bar).filter(|full| self.number == 0 && self.length < *full);
         let missing = full.map_or(Beats::ZERO, |full| full - self.length);
@@ -220,53 +223,53 @@ impl Bar {
     }
 }
 
-/// What the barlines of a bar say about the order of playing.
+/// The order of playing that the barlines of a bar state.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct BarMarks {
-    /// A repeat starts before this bar.
+    /// Whether a repeat starts before this bar.
     pub repeat_start: bool,
-    /// A repeat ends after this bar; the number is how often the passage is played in all (usually 2).
+    /// The total number of times that a passage ending after this bar is played (usually 2), if a repeat ends here.
     pub repeat_end: Option<u8>,
     /// Whether the repeat that ends here is also taken after a jump back.
     pub repeat_after_jump: bool,
-    /// The numbers of the ending bracket that this bar lies under; empty outside endings.
+    /// The numbers of the ending bracket over this bar; empty outside endings.
     pub ending: Vec<u8>,
-    /// A double or final barline after this bar.
+    /// Whether a double or final barline follows this bar.
     pub section_end: bool,
-    /// The sign that a "dal segno" goes back to.
+    /// Whether this bar has the sign that a "dal segno" goes back to.
     pub segno: bool,
-    /// The place that "to coda" goes to.
+    /// Whether this bar is the one that "to coda" goes to.
     pub coda: bool,
-    /// After a jump back, leave here for the coda.
+    /// Whether the player leaves here for the coda, after a jump back.
     pub to_coda: bool,
-    /// After a jump back, the tune ends here.
+    /// Whether the tune ends here, after a jump back.
     pub fine: bool,
-    /// Back to the beginning after this bar.
+    /// Whether the player goes back to the beginning after this bar.
     pub da_capo: bool,
-    /// Back to the sign after this bar.
+    /// Whether the player goes back to the sign after this bar.
     pub dal_segno: bool,
 }
 
 /// A key signature at sounding pitch.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct KeySignature {
-    /// Where it begins to hold.
+    /// The time from which the signature applies, in quarters from the start of the tune.
     pub at: Beats,
-    /// Sharps; negative for flats.
+    /// The number of sharps; negative for flats.
     pub sharps: i8,
     /// The mode that the file gives; often absent, sometimes wrong.
     pub mode: Option<Mode>,
 }
 
 impl Melody {
-    /// The place of a note; `part` is the part number to show with it.
+    /// Returns the place of a note; `part` is the part number to show in the place.
     pub fn place(&self, note: usize, part: u16) -> Place {
         let note = &self.notes[note];
         let bar = &self.bars[note.bar];
         Place { part, bar: bar.number, beat: bar.beat(note.onset) }
     }
 
-    /// The silence before the first note and after the last, within the bars, in milliseconds.
+    /// Returns the silence before the first note and after the last, within the bars, in milliseconds.
     pub fn silence_around(&self) -> (u64, u64) {
         let from_to =
             |from: Beats, to: Beats| self.tempo.micros(to).saturating_sub(self.tempo.micros(from)) / 1000;
@@ -277,10 +280,10 @@ impl Melody {
         (before.unwrap_or(0), after.unwrap_or(0))
     }
 
-    /// When each note sounds, in microseconds from the start of the tune at its tempo.
+    /// Returns when each note sounds at the tune's tempo, in microseconds from the start of the tune.
     ///
-    /// A grace note has no time of its own: it takes a tenth of a second from the note it leads to. All grace notes
-    /// before one note take no more than half of it (common practice, no source). Played onsets therefore never
+    /// A grace note takes no time of its own; it takes a tenth of a second from the note that it leads to. All grace
+    /// notes before one note together take at most half of it (common practice, no source). Onsets therefore never
     /// decrease, and only an impossible number of grace notes leaves some without length.
     pub fn timing(&self) -> Vec<Sounding> {
         const GRACE_MICROS: u64 = 100_000;
@@ -306,50 +309,51 @@ impl Melody {
         timing
     }
 
-    /// Lowest and highest pitch, or `None` for a melody without notes.
+    /// Returns the lowest and the highest pitch, or `None` for a melody without notes.
     pub fn range(&self) -> Option<(Pitch, Pitch)> {
         let lowest = self.notes.iter().map(|note| note.pitch).min()?;
         let highest = self.notes.iter().map(|note| note.pitch).max()?;
         Some((lowest, highest))
     }
 
-    /// The key signature in force at a point.
+    /// Returns the key signature that applies at a point.
     pub fn signature_at(&self, at: Beats) -> Option<KeySignature> {
         let index = self.signatures.partition_point(|signature| signature.at <= at);
-        // The first signature also holds for the music before it.
+        // The first signature also applies to the music before it.
         self.signatures.get(index.saturating_sub(1)).copied()
     }
 
-    /// The words of tempo at the beginning, before or over the first note.
+    /// Returns the tempo words at the beginning, before or over the first note.
     pub fn opening_words(&self) -> impl Iterator<Item = &str> {
         self.tempo_words[..self.opening()].iter().map(|words| words.text.as_str())
     }
 
-    /// The words of tempo after the beginning.
+    /// Returns the tempo words after the beginning.
     pub fn later_words(&self) -> impl Iterator<Item = &TempoWords> {
         self.tempo_words[self.opening()..].iter()
     }
 
-    /// How many words of tempo stand at the beginning.
+    /// Returns the number of tempo words at the beginning.
     fn opening(&self) -> usize {
         let first = self.notes.first().map_or(Beats::ZERO, |note| note.onset);
         self.tempo_words.partition_point(|words| words.at <= first)
     }
 
-    /// Whether it has chord symbols.
+    /// Whether the melody has chord symbols.
     pub fn has_chords(&self) -> bool {
         self.chords.iter().any(|chord| chord.root.is_some())
     }
 
-    /// The chord symbol in force at a point; none before the first.
+    /// Returns the chord symbol that applies at a point; `None` before the first symbol.
     pub fn chord_at(&self, at: Beats) -> Option<&ChordSymbol> {
         let index = self.chords.partition_point(|chord| chord.at <= at);
         index.checked_sub(1).and_then(|index| self.chords.get(index))
     }
 
-    /// The melody moved by an interval, or `None` if a note would leave the MIDI range.
+    /// Returns the melody moved by an interval, or `None` if a note would leave the MIDI range.
     ///
-    /// Spellings and chord symbols are dropped unless the move is by whole octaves, because they would be wrong.
+    /// Spellings and chord symbols are dropped unless the move is by whole octaves, because any other move makes them
+    /// wrong.
     pub fn transposed(&self, by: Interval) -> Option<Melody> {
         let mut moved = self.clone();
         for note in &mut moved.notes {
@@ -370,17 +374,17 @@ impl Melody {
         Some(moved)
     }
 
-    /// How this melody's key signature at a point spells a pitch.
+    /// Spells a pitch according to the melody's key signature at a point.
     pub fn spelled(&self, pitch: Pitch, at: Beats) -> Spelling {
         Spelling::in_key(pitch, self.sharps_at(at))
     }
 
-    /// The sharps of the key signature in force at a point; negative for flats.
+    /// Returns the number of sharps in the key signature at a point; negative for flats.
     pub fn sharps_at(&self, at: Beats) -> i8 {
         self.signature_at(at).map_or(0, |signature| signature.sharps)
     }
 
-    /// The melody, with the signature of `key` if it has none.
+    /// Returns the melody, with the signature of `key` if it has none.
     pub fn signed(&self, key: Key) -> Cow<'_, Melody> {
         if !self.signatures.is_empty() {
             return Cow::Borrowed(self);
@@ -389,8 +393,8 @@ impl Melody {
         Cow::Owned(Melody { signatures: vec![signature], ..self.clone() })
     }
 
-    /// Spells a note as the new `pitch`, after a move of the tune's key by an interval. A spelling in the score moves
-    /// along the line of fifths with the key; a note without one gets the usual spelling.
+    /// Returns the spelling of a note at the new `pitch`, after the tune's key has moved by an interval. A spelling in
+    /// the score moves along the line of fifths with the key; a note without a spelling gets the usual one.
     pub fn renamed(&self, note: &Note, pitch: Pitch, by: Interval) -> Spelling {
         let before = self.sharps_at(note.onset);
         let after = transposed_sharps(before, by);
@@ -400,7 +404,7 @@ impl Melody {
         }
     }
 
-    /// A chord symbol after a move of the tune's key by an interval.
+    /// Returns a chord symbol after the tune's key has moved by an interval.
     pub fn moved_chord(&self, chord: &ChordSymbol, by: Interval) -> ChordSymbol {
         let before = self.sharps_at(chord.at);
         let after = transposed_sharps(before, by);
@@ -429,7 +433,7 @@ mod tests {
         let first = Bar::full(1, Beats::new(1, 2), Meter { beats: 6, unit: 8 });
         assert_eq!(first.beat(Beats::new(1, 2)), Beats::quarters(1));
         assert_eq!(first.beat(Beats::quarters(2)), Beats::quarters(4));
-        // Without a meter there is no full bar to count back from.
+        // Without a meter there is no full bar from which to count back.
         let free = Bar { meter: None, ..pickup };
         assert_eq!(free.beat(Beats::ZERO), Beats::quarters(1));
     }
@@ -443,7 +447,7 @@ mod tests {
             bars: vec![Bar::full(1, Beats::ZERO, Meter::COMMON)],
             ..Melody::default()
         };
-        // An eighth at 120 lasts 250 ms: the two grace notes share half of it.
+        // An eighth at 120 beats per minute lasts 250 ms, and the two grace notes share half of it.
         let spans: Vec<(u64, u64)> = melody.timing().iter().map(|s| (s.start, s.end)).collect();
         assert_eq!(spans, [(0, 62_500), (62_500, 125_000), (125_000, 250_000)]);
     }
@@ -457,7 +461,7 @@ mod tests {
         for sharps in -7..=7 {
             assert_eq!([0, 12, -24].map(|by| transposed_sharps(sharps, Interval(by))), [sharps; 3]);
         }
-        // 32767 is 7 more than whole octaves.
+        // The interval of 32767 semitones is 7 semitones more than whole octaves.
         assert_eq!(transposed_sharps(0, Interval(i16::MAX)), 1);
     }
 }

@@ -4,7 +4,7 @@ use std::fmt;
 
 /// One of the seven diatonic modes.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-#[allow(missing_docs, reason = "the modes name themselves; Major is Ionian, Minor is Aeolian")]
+#[allow(missing_docs, reason = "the names explain themselves; Major is Ionian, Minor is Aeolian")]
 pub enum Mode {
     Major,
     Dorian,
@@ -16,7 +16,7 @@ pub enum Mode {
 }
 
 impl Mode {
-    /// All seven, in the order of their degrees in the major scale.
+    /// All seven modes, in the order of their degrees in the major scale.
     pub const ALL: [Mode; 7] = [
         Mode::Major,
         Mode::Dorian,
@@ -27,15 +27,15 @@ impl Mode {
         Mode::Locrian,
     ];
 
-    /// The seven notes of the scale, in semitones above the tonic.
+    /// Returns the seven notes of the scale, in semitones above the tonic.
     pub fn scale(self) -> [u8; 7] {
         const MAJOR: [u8; 7] = [0, 2, 4, 5, 7, 9, 11];
         let degree = self as usize;
         std::array::from_fn(|i| (MAJOR[(degree + i) % 7] + 12 - MAJOR[degree]) % 12)
     }
 
-    /// The sharps of the key signature less those of the major key on the same tonic: minor has three sharps fewer than
-    /// major.
+    /// Returns the number of sharps in the key signature relative to the major key on the same tonic: minor has three
+    /// sharps fewer than major.
     pub fn sharps_from_major(self) -> i8 {
         match self {
             Mode::Lydian => 1,
@@ -48,7 +48,7 @@ impl Mode {
         }
     }
 
-    /// Reads a mode's name, its other names and the usual short forms. A single `M` is major, a single `m` is minor.
+    /// Reads a mode's name, its other names and the usual short forms. A single `M` means major, a single `m` minor.
     pub fn parse(text: &str) -> Option<Mode> {
         if text == "M" {
             return Some(Mode::Major);

@@ -1,9 +1,10 @@
-//! The word that somebody meant: the nearest in a closed set, for errors that say what to write.
+//! Finds the word that the user meant: the nearest word in a closed set, for errors that say what to write.
 
-/// Returns the word that is nearest to a mistyped one, in any case; `None` if nothing is near.
+/// Returns the word nearest to a mistyped one, regardless of case; `None` if no word is near enough.
 ///
-/// Near is a word that begins with the other, or one that few slips of the finger turn into it: one in a word of up to five
-/// letters, and one more for every six letters. A slip is a letter too many, too few, wrong, or swapped with its neighbour.
+/// A word is near if one of the two begins with the other, or if few typing slips turn one into the other. One slip is
+/// allowed in a word of up to five letters, and one more for every six letters. A slip is a letter that is extra,
+/// missing, wrong, or swapped with its neighbour.
 ///
 /// ```
 /// # use breathline::near;
@@ -11,7 +12,7 @@
 /// assert_eq!(near::nearest("jazz", ["plain", "blues", "folk"]), None);
 /// ```
 pub fn nearest<'a>(word: &str, among: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    /// A beginning counts as two slips.
+    /// A word that begins with the other counts as two slips away.
     const BEGINNING: usize = 2;
     let word = word.trim().to_lowercase();
     let length = word.chars().count();

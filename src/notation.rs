@@ -1,11 +1,11 @@
-//! How a tune is written: note values with dots, ties, tuplets, beams, accidentals, the clef, and the words of its jumps.
+//! Decides how a tune is written: note values, ties, tuplets, beams, accidentals, the clef, and the words of jumps.
 //!
-//! A [`Melody`] holds when each note sounds and under which name. [`write()`] turns it into what a musician reads, bar by bar.
-//! The staff of a sheet and an export both draw this notation.
+//! A [`Melody`] holds the time and the name of each note. [`write()`] turns it into the notation that a musician reads,
+//! bar by bar. The staff of a sheet and the exports all draw this notation.
 //!
-//! 1. `kept` keeps a bar as its file writes it, where the file says so;
-//! 2. `tuplets` finds where a bar leaves the plain divisions of its beats;
-//! 3. `value` splits a stretch that has no single value, or would hide the beat, and ties the pieces;
+//! 1. `kept` keeps a bar as its file writes it, if the file states this;
+//! 2. `tuplets` finds where a bar departs from the plain divisions of its beats;
+//! 3. `value` splits a stretch that has no single value, or that would hide the beat, and ties the pieces;
 //! 4. notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
 
 mod beams;
@@ -24,11 +24,11 @@ use kept::Kept;
 use tuplets::Stretch;
 use value::Tree;
 
-/// A tune as it is written.
+/// A tune in notation.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Notation {
-    /// Its bars, one for each bar of the melody.
+    /// The bars of the notation, one for each bar of the melody.
     pub bars: Vec<Bar>,
     /// The clef with the fewest ledger lines.
     pub clef: Clef,
@@ -38,52 +38,52 @@ pub struct Notation {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Bar {
-    /// The time signature in force.
+    /// The time signature that applies.
     pub meter: Option<Meter>,
-    /// Its notes and rests.
+    /// The notes and rests of the bar.
     pub events: Vec<Event>,
-    /// The tuplets as (notes, in the time of).
+    /// The tuplets, each as (number of notes, number in whose time they are played).
     pub tuplets: Vec<(i64, i64)>,
     /// The events that share a beam, in groups of two or more.
     pub beams: Vec<Vec<usize>>,
-    /// Notes too short or too long for any note value. The bar where one begins also shows it as a grace note.
+    /// The notes too short or too long for any note value. The bar in which a note begins shows it as a grace note.
     pub lost: Vec<Lost>,
 }
 
 /// A note, or a piece of a note, too short or too long for any note value.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Lost {
-    /// Index in the melody.
+    /// The index of the note in the melody.
     pub note: usize,
-    /// When it begins and ends, from the start of the bar.
+    /// The times at which it begins and ends, from the start of the bar.
     pub real: (Beats, Beats),
-    /// Whether the note begins here, and whether it ends here.
+    /// Whether the note itself begins here, and whether it ends here.
     pub begins: bool,
     /// See `begins`.
     pub ends: bool,
 }
 
-/// A note, a rest or a tied piece of one.
+/// A note, a rest, or a tied piece of a note.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Event {
-    /// Its place by its written value, from the start of the bar.
+    /// The place according to the written values, from the start of the bar.
     pub at: Beats,
-    /// How long it lasts as written.
+    /// The written length.
     pub length: Beats,
-    /// When it really begins and ends, from the start of the bar. Differs from the written place only by rounding in the file.
+    /// The real beginning and end, from the start of the bar. They differ from `at` only by rounding in the file.
     pub real: (Beats, Beats),
-    /// Its note value and dots.
+    /// The note value and its dots.
     pub value: Value,
-    /// A whole-bar rest, which has the same sign in every meter.
+    /// Whether the event is a whole-bar rest, which looks the same in every meter.
     pub is_whole_bar: bool,
-    /// Index of its tuplet in the bar.
+    /// The index of the event's tuplet in the bar.
     pub tuplet: Option<usize>,
-    /// The beat to which it belongs, counted from 0.
+    /// The beat to which the event belongs, counted from 0.
     pub beat: usize,
-    /// A rest that is not drawn.
+    /// Whether the event is a rest that is not drawn.
     pub hidden: bool,
-    /// Its part of each beam, from the eighths' beam on.
+    /// The event's part of each beam, from the eighths' beam on.
     pub beams: Vec<Beam>,
     /// `None` for a rest.
     pub note: Option<Note>,
@@ -93,19 +93,19 @@ pub struct Event {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Note {
-    /// Index in the melody.
+    /// The index of the note in the melody.
     pub note: usize,
-    /// The accidental to draw before it: sharps are positive.
+    /// The accidental to draw before the note; sharps are positive.
     pub accidental: Option<i8>,
-    /// The file has a courtesy accidental before it.
+    /// Whether the file has a courtesy accidental before the note.
     pub courtesy: bool,
     /// Whether the note begins here; false for a tied piece of a note that began earlier.
     pub begins: bool,
-    /// Tied to the next event, or to nothing if the file ties it to nothing.
+    /// Whether a tie leads to the next event, or to nothing if the file ties the note to nothing.
     pub tie: Tie,
-    /// A tie leads in from nothing, as in a second ending.
+    /// Whether a tie leads into the note from nothing, as in a second ending.
     pub hanging_in: bool,
-    /// The grace notes before it.
+    /// The grace notes before the note.
     pub graces: Vec<Grace>,
 }
 
@@ -113,31 +113,31 @@ pub struct Note {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Grace {
-    /// Index in the melody.
+    /// The index of the note in the melody.
     pub note: usize,
     /// Its note value.
     pub value: Value,
-    /// Its part of the beams that it shares with the grace notes beside it.
+    /// The grace note's part of the beams that it shares with neighbouring grace notes.
     pub beams: Vec<Beam>,
-    /// Drawn with a stroke through its flag: a single short grace note.
+    /// Whether the grace note is drawn with a stroke through its flag, as a single short one is.
     pub slashed: bool,
-    /// The accidental to draw before it.
+    /// The accidental to draw before the grace note.
     pub accidental: Option<i8>,
 }
 
 /// A tie to the right.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-#[allow(missing_docs, reason = "the three name themselves")]
+#[allow(missing_docs, reason = "the three names explain themselves")]
 pub enum Tie {
     None,
     ToNext,
     Hanging,
 }
 
-/// The treble clef, as it is or with a number of octaves added.
+/// The treble clef, plain or with a number of octaves added.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Clef {
-    /// How many octaves higher the notes sound than they are drawn.
+    /// The number of octaves by which the notes sound higher than they are drawn.
     pub octaves: i8,
 }
 
@@ -145,13 +145,13 @@ impl Clef {
     /// The lowest line is E4.
     const LOWEST_LINE: i32 = 4 * 7 + 2;
 
-    /// Returns the staff position: steps above the lowest line.
+    /// Returns the staff position of a note: the steps above the lowest line.
     pub fn position(self, spelling: Spelling) -> i32 {
         let octave = i32::from(spelling.octave) - i32::from(self.octaves);
         7 * octave + spelling.step as i32 - Clef::LOWEST_LINE
     }
 
-    /// Returns the clef with the fewest ledger lines. An octave clef must spare at least one ledger line a note.
+    /// Returns the clef with the fewest ledger lines. An octave clef must save at least one ledger line for each note.
     fn best(spellings: &[Spelling]) -> Clef {
         let cost = |clef: &Clef| {
             let lines: i32 =
@@ -163,7 +163,7 @@ impl Clef {
     }
 }
 
-/// Returns how many ledger lines a staff position needs; negative below the staff.
+/// Returns the number of ledger lines that a staff position needs; negative below the staff.
 pub fn ledger_lines(position: i32) -> i32 {
     if position > 9 {
         (position - 8) / 2
@@ -174,7 +174,7 @@ pub fn ledger_lines(position: i32) -> i32 {
     }
 }
 
-/// Returns how far a signature of sharps (negative: flats) alters a letter.
+/// Returns the alteration of a letter under a signature of `sharps` sharps (negative for flats).
 pub(crate) fn altered(sharps: i8, step: Step) -> i8 {
     const ORDER: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
     let place = ORDER.iter().position(|&letter| letter == step).unwrap_or(0) as i8;
@@ -187,14 +187,14 @@ pub(crate) fn altered(sharps: i8, step: Step) -> i8 {
     }
 }
 
-/// Returns the words over the end of a bar that send a player elsewhere: "To Coda", "Fine", "D.S. al Coda".
+/// Returns the words over the end of a bar that send a player to another place: "To Coda", "Fine", "D.S. al Coda".
 pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
     let Some(BarMarks { to_coda, fine, da_capo, dal_segno, .. }) = bars.get(index).map(|bar| &bar.marks)
     else {
         return Vec::new();
     };
     let sign = || bars[..=index].iter().rposition(|bar| bar.marks.segno).unwrap_or(0);
-    // The first "To Coda" or "Fine" on the way back here gives the word after "al".
+    // The first "To Coda" or "Fine" on the way back to this bar determines the word after "al".
     let how_far = |from: usize| {
         let on_the_way = bars[from..=index].iter().map(|bar| &bar.marks);
         let mut ends = on_the_way.filter(|marks| marks.to_coda || marks.fine);
@@ -215,16 +215,16 @@ pub fn jumps(bars: &[melody::Bar], index: usize) -> Vec<&'static str> {
     words.into_iter().flatten().collect()
 }
 
-/// Where a key signature inside a bar takes effect.
+/// The point from which a key signature inside a bar takes effect.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Keys {
-    /// From its own place.
+    /// From its own place in the bar.
     Anywhere,
     /// From the next bar, the first place where it can be drawn.
     AtBars,
 }
 
-/// Writes a melody. A note without a spelling is named by the key signature.
+/// Writes a melody. A note without a spelling is spelled by the key signature.
 pub fn write(melody: &Melody, keys: Keys) -> Notation {
     let names: Vec<Spelling> = melody
         .notes
@@ -237,18 +237,18 @@ pub fn write(melody: &Melody, keys: Keys) -> Notation {
     Notation { bars: writer.bars(), clef }
 }
 
-/// The longest stretch of a bar that note values write, in quarters: 64 bars of 4/4.
+/// The longest stretch of a bar that note values express, in quarters: 64 bars of 4/4.
 const LONGEST: i32 = 256;
 
 struct Writer<'a> {
     melody: &'a Melody,
     names: Vec<Spelling>,
     keys: Keys,
-    /// The file has beams, so a note without a beam is meant to have none.
+    /// Whether the file states beams, so that a note without a beam is meant to have none.
     has_beams: bool,
 }
 
-/// A note, or a piece of it, in a bar.
+/// A note, or a piece of a note, in a bar.
 #[derive(Clone, Copy)]
 struct Slice {
     note: usize,
@@ -260,7 +260,7 @@ impl Writer<'_> {
     fn bars(&self) -> Vec<Bar> {
         let melody = self.melody;
         let mut slices: Vec<Vec<(Stretch, Slice)>> = vec![Vec::new(); melody.bars.len()];
-        // Grace notes, by the index of the main note after them.
+        // The grace notes, by the index of the main note after them.
         let mut graces: Vec<Vec<usize>> = vec![Vec::new(); melody.notes.len()];
         let mut waiting = Vec::new();
         let mut last_main = None;
@@ -275,7 +275,7 @@ impl Writer<'_> {
                 if bar.start >= note.end() && bar_index > note.bar {
                     break;
                 }
-                // The last bar takes everything to the end of the melody.
+                // The last bar takes all notes up to the end of the melody.
                 let is_last = bar_index + 1 == melody.bars.len();
                 let bar_end = if is_last { note.end() } else { bar.start + bar.length };
                 let (from, to) = (note.onset.max(bar.start), note.end().min(bar_end));
@@ -287,7 +287,7 @@ impl Writer<'_> {
             }
         }
         if let Some(last) = last_main {
-            // Grace notes after the last main note stand with that note.
+            // Grace notes after the last main note are written at that note.
             graces[last].append(&mut waiting);
         }
         let mut bars: Vec<Bar> = Vec::with_capacity(melody.bars.len());
@@ -317,7 +317,7 @@ impl Writer<'_> {
             self.keep(target, (bar, offset), &kept, &slices);
             return;
         }
-        // A silent bar gets the whole-bar rest in any meter; part of a bar gets rests of its length.
+        // A silent bar gets the whole-bar rest in any meter; a silent part of a bar gets rests of its length.
         if slices.is_empty() && bar.meter.is_none_or(|meter| meter.bar() == bar.length) {
             target.events.push(Event {
                 at: Beats::ZERO,
@@ -333,7 +333,7 @@ impl Writer<'_> {
             });
             return;
         }
-        // Rests fill the gaps between the notes, from the beginning to the end of the bar.
+        // Rests fill the gaps between the notes and at both ends of the bar.
         let mut stretches: Vec<(Stretch, Option<Slice>)> = Vec::new();
         let mut at = Beats::ZERO;
         for (stretch, slice) in slices {
@@ -346,7 +346,7 @@ impl Writer<'_> {
         if at < bar.length {
             stretches.push(((at, bar.length), None));
         }
-        // A stretch longer than any music has gets no note value, only its length.
+        // A stretch longer than any music gets no note value, only its length.
         let (stretches, endless): (Vec<_>, Vec<_>) =
             stretches.into_iter().partition(|((from, to), _)| *to - *from <= Beats::quarters(LONGEST));
         target.lost.extend(endless.into_iter().filter_map(|(real, owner)| {
@@ -354,7 +354,7 @@ impl Writer<'_> {
             Some(Lost { note, real, begins: first, ends: last })
         }));
         let (tree, chunk, offset) = division(bar, offset);
-        // The bar is cut at the ends of its chunks; a bar as long as its meter is one chunk.
+        // The bar is cut at the boundaries of its chunks; a bar as long as its meter is a single chunk.
         let mut start = Beats::ZERO - offset;
         let mut beats_before = 0;
         let mut next = 0;
@@ -401,7 +401,7 @@ impl Writer<'_> {
             let chunks = numerator * d / (denominator * n).max(1);
             let inside = at + offset - chunk.times(chunks, 1);
             let beat = beats.partition_point(|&(start, ..)| start <= inside).saturating_sub(1);
-            // Where the file rounds, the note's own duration says when it sounds.
+            // If the file rounds its durations, the note's own duration determines when it sounds.
             let start = |kept: &Kept| match kept.slice {
                 Some((slice, true, _)) => slices[slice].0.0,
                 _ => kept.written.at,
@@ -463,7 +463,7 @@ impl Writer<'_> {
                 }));
                 continue;
             }
-            // Maps a place of the moved stretch back to its real time.
+            // Maps a place in the moved stretch back to its real time.
             let really = |at: Beats| {
                 let (n, d) = (to - from).fraction();
                 let (share, of) = (at - from).fraction();
@@ -527,7 +527,7 @@ impl Writer<'_> {
 
     fn note(&self, index: usize, begins: bool, ends: bool) -> Note {
         let note = &self.melody.notes[index];
-        // The file may tie to or from nothing where the order of playing jumps. Within a bar such a tie is a slip of the file.
+        // The file may tie to or from nothing at a jump. Within a bar, a tie to nothing is a mistake in the file.
         let bars = &self.melody.bars;
         let leaves = bars
             .get(note.bar + 1)
@@ -547,7 +547,7 @@ impl Writer<'_> {
         Note { note: index, accidental, courtesy, begins, tie, hanging_in, graces }
     }
 
-    /// Sets accidentals. One holds to the end of its bar, on its line; a tied piece has none of its own.
+    /// Sets accidentals. An accidental holds to the end of its bar, on its line; a tied piece has none.
     fn accidentals(&self, written: &mut Bar, bar: &melody::Bar) {
         let mut in_force: Vec<((Step, i8), i8)> = Vec::new();
         let mut sign = |note: usize| {
@@ -580,25 +580,25 @@ impl Writer<'_> {
     }
 }
 
-/// Returns how a bar is divided, the length of that division, and how much of it lies before the bar.
+/// Returns the division of a bar, the length of that division, and how much of it lies before the bar.
 fn division(bar: &melody::Bar, offset: Beats) -> (Tree, Beats, Beats) {
     match bar.meter.filter(|meter| bar.length <= meter.bar() && Tree::has(*meter)) {
         Some(meter) => (Tree::bar(meter), meter.bar(), offset),
-        // Common time stands in where the bar has no meter, exceeds it, or note values cannot fill it.
+        // Common time is used if the bar has no meter, exceeds its meter, or cannot be filled with note values.
         None => (Tree::bar(Meter::COMMON), Meter::COMMON.bar(), Beats::ZERO),
     }
 }
 
-/// A stretch of a chunk, with the note that it belongs to.
+/// A stretch of a chunk, with its note.
 struct Inside {
     stretch: Stretch,
     owner: Option<Slice>,
-    /// It continues in the next chunk.
+    /// Whether the stretch continues in the next chunk.
     goes_on: bool,
 }
 
-/// Puts grace notes before their main notes. They take the file's values if the file writes as many; otherwise a single grace
-/// note is an eighth, and several are sixteenths.
+/// Puts grace notes before their main notes. Grace notes take the file's values if the file writes as many; otherwise a
+/// single grace note is an eighth, and several are sixteenths.
 fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
     const EIGHTH: Value = Value { halvings: 3, dots: 0 };
     let plain =
@@ -639,8 +639,8 @@ fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
     }
 }
 
-/// Returns how much of its meter lies before a bar that is shorter than the meter. A pickup ends with its bar; the second part
-/// of a bar that a repeat divides continues where the first ended.
+/// Returns how much of its meter lies before a bar, if the bar is shorter than its meter. A pickup ends together with
+/// its meter; the second part of a bar that a repeat divides continues where the first part ended.
 fn offset_of(bar: &melody::Bar, before: Option<(&melody::Bar, Beats)>) -> Beats {
     let Some(meter) = bar.meter.filter(|meter| bar.length < meter.bar()) else { return Beats::ZERO };
     let missing = meter.bar() - bar.length;

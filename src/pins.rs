@@ -1,8 +1,8 @@
-//! Pins as people write them: `3:2=-2` pins draw 2 to the note at bar 3, beat 2.
+//! Pins in the form that people write: `3:2=-2` pins draw 2 to the note at bar 3, beat 2.
 //!
-//! Bars and beats count as on every page: from 1, a pickup is bar 0, and beats are in the unit of the time signature. The hole
-//! is written in any notation of [`crate::tab::read`]. A file of pins has one a line; blank lines and what follows `#` are
-//! comments. Of two pins on one place the later one counts.
+//! Bars and beats are counted as on every page: from 1, a pickup is bar 0, and beats are in the unit of the time
+//! signature. The hole may be written in any notation of [`crate::tab::read`]. A file of pins has one pin on each line;
+//! blank lines, and text after `#`, are comments. If two pins have the same place, the later one wins.
 
 use std::{fmt, str::FromStr};
 
@@ -16,7 +16,7 @@ use crate::{
     time::Beats,
 };
 
-/// A pin by its place in the music.
+/// A pin, given by its place in the music.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct WrittenPin {
     /// The number of the bar.
@@ -27,35 +27,35 @@ pub struct WrittenPin {
     pub action: Action,
 }
 
-/// The holes in which a row of a ranking could play a note.
+/// The holes on which a row of a ranking could play a note.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Holes {
     /// The index of the note.
     pub note: usize,
-    /// What the row costs without any pin.
+    /// The effort of the row without any pin.
     pub free: u64,
     /// The holes, lowest first.
     pub holes: Vec<Hole>,
 }
 
-/// A hole for a note.
+/// A hole on which a note can be played.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Hole {
-    /// What pins the note there.
+    /// The pin that fixes the note to this hole.
     pub pin: WrittenPin,
-    /// What the row costs with this pin and the others of the request, the rest solved around them.
+    /// The effort of the row with this pin and the request's other pins, when the search solves all other notes.
     pub effort: u64,
 }
 
-/// Why a pin cannot be used.
+/// The reason why a pin cannot be used.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub enum PinError {
-    /// The text is no pin.
+    /// The text is not a pin.
     NotAPin {
         /// The text.
         text: String,
-        /// Its line in a file.
+        /// The line in a file of pins.
         line: Option<usize>,
     },
     /// The tune has no such bar.
@@ -65,7 +65,7 @@ pub enum PinError {
         /// The first and the last bar with notes.
         bars: (u32, u32),
     },
-    /// No note starts there.
+    /// No note starts at that place.
     NoNote {
         /// The bar.
         bar: u32,
@@ -77,13 +77,14 @@ pub enum PinError {
 }
 
 impl WrittenPin {
-    /// Returns the pin of an action to a note of a melody; `None` for a grace note, which has no beat of its own.
+    /// Returns the pin that fixes a note of a melody to an action; `None` for a grace note, which has no beat of its
+    /// own.
     pub fn to(melody: &Melody, note: usize, action: Action) -> Option<WrittenPin> {
         let place = melody.notes.get(note).filter(|note| !note.grace).map(|_| melody.place(note, 1))?;
         Some(WrittenPin { bar: place.bar, beat: place.beat.rounded(), action })
     }
 
-    /// Whether two pins are on one place.
+    /// Whether two pins have the same place.
     pub fn is_beside(&self, other: &WrittenPin) -> bool {
         (self.bar, self.beat.rounded()) == (other.bar, other.beat.rounded())
     }
@@ -105,7 +106,7 @@ fn pin(text: &str) -> Option<WrittenPin> {
     Some(WrittenPin { bar: bar.trim().parse().ok()?, beat: Beats::read(beat)?, action: note.action })
 }
 
-/// Writes a pin as it is read: `3:2 1/2=-2`.
+/// Writes a pin in the form in which it is read: `3:2 1/2=-2`.
 impl fmt::Display for WrittenPin {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}:{}={}", self.bar, self.beat.rounded(), Notation::default().write(self.action))
@@ -116,7 +117,7 @@ impl fmt::Display for WrittenPin {
 ///
 /// # Errors
 ///
-/// [`PinError::NotAPin`] with the first line that is none.
+/// Returns [`PinError::NotAPin`] for the first line that is not a pin.
 pub fn read_file(text: &str) -> Result<Vec<WrittenPin>, PinError> {
     let lines = text.lines().map(|line| line.split_once('#').map_or(line, |(before, _)| before)).enumerate();
     let pins = lines.filter(|(_, line)| !line.trim().is_empty()).map(|(index, line)| {
@@ -134,7 +135,7 @@ pub fn write_file(title: &str, pins: &[WrittenPin]) -> String {
     text
 }
 
-/// Returns the last pin of each place, in order of the places.
+/// Returns the last pin at each place, in the order of the places.
 pub fn latest(pins: &[WrittenPin]) -> Vec<WrittenPin> {
     let mut kept: Vec<WrittenPin> = Vec::new();
     for pin in pins {
@@ -145,11 +146,12 @@ pub fn latest(pins: &[WrittenPin]) -> Vec<WrittenPin> {
     kept
 }
 
-/// Finds the notes of pins: in a bar that is played more than once, each time. Returns the pins in order of the notes.
+/// Finds the notes of pins; in a bar that is played more than once, a pin applies each time. Returns the pins in the
+/// order of the notes.
 ///
 /// # Errors
 ///
-/// [`PinError`] for the first pin that has no note.
+/// Returns a [`PinError`] for the first pin that matches no note.
 pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> {
     let main = melody.notes.iter().enumerate().filter(|(_, note)| !note.grace);
     let places: Vec<(usize, u32, Beats)> = main
@@ -178,8 +180,8 @@ pub fn find(pins: &[WrittenPin], melody: &Melody) -> Result<Vec<Pin>, PinError> 
     Ok(found)
 }
 
-/// Prices the holes in which a row could play a note: those that keep the other pins of the request. `None` for a grace note,
-/// which cannot be pinned.
+/// Prices the holes on which a row could play a note, as far as they are compatible with the request's other pins.
+/// Returns `None` for a grace note, which cannot be pinned.
 pub fn holes(request: &Request, wanted: &Wanted, row: &Approach, note: usize) -> Option<Holes> {
     let melody = request.melody;
     let effort = |pins: &[Pin]| {
@@ -208,7 +210,7 @@ impl fmt::Display for PinError {
                     write!(f, "line {line}: ")?;
                 }
                 let text: String = text.chars().take(40).collect();
-                write!(f, "`{text}` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
+                write!(f, "`{text}` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
             }
             PinError::NoSuchBar { bar, bars: (first, last) } => {
                 write!(f, "there is no note in bar {bar}; the tune has notes in bars {first} to {last}")
@@ -252,10 +254,10 @@ mod tests {
     fn what_is_no_pin_is_told_how_to_write_one() {
         for text in ["", "3", "3:2", "3=4", "3:2=", "3:2=4 5", "3:2=11", "x:2=4", "3:0x=4", "3:2=do"] {
             let error = text.parse::<WrittenPin>().unwrap_err().to_string();
-            assert_eq!(error, format!("`{text}` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2"));
+            assert_eq!(error, format!("`{text}` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2"));
         }
         let error = read_file("# mine\n3:2=4\n\n3-2=4 # what\n").unwrap_err().to_string();
-        assert!(error.starts_with("line 4: `3-2=4` is no pin"), "{error}");
+        assert!(error.starts_with("line 4: `3-2=4` is not a pin"), "{error}");
     }
 
     #[test]
@@ -263,7 +265,7 @@ mod tests {
         let melody = tune("CDEF GABc|{d}c2B2 A4|");
         let pins = read_file("2:1=4\n1:1 1/2=-1\n2:1=-3\n").unwrap();
         let found = find(&pins, &melody).unwrap();
-        // The grace note before bar 2 is no note to pin.
+        // The grace note before bar 2 cannot be pinned.
         let wanted = [(1, Action::draw(1)), (9, Action::draw(3))];
         assert_eq!(found, wanted.map(|(note, action)| Pin { note, action }));
         let error = |text: &str| find(&[text.parse().unwrap()], &melody).unwrap_err().to_string();
@@ -271,7 +273,8 @@ mod tests {
         assert_eq!(error("2:4=4"), "no note starts at bar 2 beat 4; notes of this bar start at beat 1, 2, 3");
     }
 
-    /// The price of a hole is what the search finds with its pin; one of the holes is free, and a grace note has none.
+    /// The price of a hole equals the result of a search with its pin; one of the holes costs nothing more, and a grace
+    /// note has no holes.
     #[test]
     fn the_holes_for_a_note_cost_what_the_search_finds_with_them() {
         let melody = tune("GABG cedc|{d}G4 E4|");
@@ -289,7 +292,7 @@ mod tests {
         let wanted = Wanted { octave: Some(0), ..Wanted::first(1) };
         let row = search_for(&request, &wanted).approaches.remove(0);
         let found = holes(&request, &wanted, &row, 0).unwrap();
-        // G4 is draw 2 and blow 3 of a C harp.
+        // G4 is draw 2 or blow 3 on a C harp.
         let actions: Vec<Action> = found.holes.iter().map(|hole| hole.pin.action).collect();
         assert_eq!(actions, [Action::draw(2), Action::blow(3)]);
         assert_eq!(found.free, row.playing.effort.total());

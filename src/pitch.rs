@@ -1,12 +1,12 @@
-//! Pitches as they sound, intervals in semitones, and how a pitch is spelled on paper.
+//! Sounding pitches, intervals in semitones, and the spelling of a pitch on paper.
 //!
-//! Three types keep three things apart that are easily confused in transposition: a [`Pitch`] is a sounding note in a
-//! known octave, a [`PitchClass`] is a note name without octave, and a [`Spelling`] is the note as the score writes it
-//! (C sharp and D flat are one pitch, two spellings).
+//! Three types separate three concepts that are easily confused in transposition. A [`Pitch`] is a sounding note in a
+//! known octave. A [`PitchClass`] is a note name without octave. A [`Spelling`] is the note as the score writes it (C
+//! sharp and D flat are one pitch with two spellings).
 
 use std::fmt;
 
-/// A sounding pitch as a MIDI note number: 60 is C4, 127 is the highest.
+/// A sounding pitch as a MIDI note number: 60 is C4, 127 is the highest pitch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Pitch(u8);
 
@@ -14,41 +14,41 @@ impl Pitch {
     /// C4, the C in the middle of the keyboard.
     pub const MIDDLE_C: Pitch = Pitch(60);
 
-    /// The pitch with this MIDI note number, or `None` above 127.
+    /// Returns the pitch with this MIDI note number, or `None` above 127.
     pub const fn new(midi: u8) -> Option<Pitch> {
         if midi <= 127 { Some(Pitch(midi)) } else { None }
     }
 
-    /// The MIDI note number, 0 to 127.
+    /// Returns the MIDI note number, 0 to 127.
     pub const fn midi(self) -> u8 {
         self.0
     }
 
-    /// The note name without its octave.
+    /// Returns the pitch class.
     pub const fn class(self) -> PitchClass {
         PitchClass(self.0 % 12)
     }
 
-    /// This pitch moved by an interval, or `None` if the result is outside the MIDI range.
+    /// Returns this pitch moved by an interval, or `None` if the result is outside the MIDI range.
     pub fn transposed(self, by: Interval) -> Option<Pitch> {
         let moved = i16::from(self.0).checked_add(by.0)?;
         u8::try_from(moved).ok().and_then(Pitch::new)
     }
 
-    /// The interval from `other` up to this pitch.
+    /// Returns the interval from `other` up to this pitch.
     pub fn above(self, other: Pitch) -> Interval {
         Interval(i16::from(self.0) - i16::from(other.0))
     }
 }
 
-/// Writes the pitch with sharps, as in `F#4`; where the key is known, use [`Spelling::in_key`].
+/// Writes the pitch with sharps, as in `F#4`; if the key is known, use [`Spelling::in_key`].
 impl fmt::Display for Pitch {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         Spelling::in_key(*self, 0).fmt(f)
     }
 }
 
-/// A difference of pitch in semitones; positive is up.
+/// A difference in pitch, in semitones; positive is up.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub struct Interval(pub i16);
 
@@ -59,32 +59,32 @@ impl Interval {
     }
 }
 
-/// A note name without octave: 0 is C, 11 is B.
+/// A note name without an octave: 0 is C, 11 is B.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct PitchClass(u8);
 
 impl PitchClass {
-    /// The class of the note `semitones` semitones above a C; negative is below.
+    /// Returns the class of the note `semitones` semitones above a C (negative for below).
     pub const fn new(semitones: i16) -> PitchClass {
         PitchClass(semitones.rem_euclid(12) as u8)
     }
 
-    /// Semitones above C, 0 to 11.
+    /// Returns the semitones above C, 0 to 11.
     pub const fn semitones(self) -> u8 {
         self.0
     }
 
-    /// All twelve, from C upwards.
+    /// Returns all twelve classes, from C upwards.
     pub fn all() -> impl Iterator<Item = PitchClass> {
         (0..12).map(PitchClass)
     }
 
-    /// The class `by` semitones higher.
+    /// Returns the class that is higher by the interval `by`.
     pub const fn transposed(self, by: Interval) -> PitchClass {
         PitchClass::new(self.0 as i16 + by.0 % 12)
     }
 
-    /// Semitones from `other` up to this class, 0 to 11.
+    /// Returns the semitones from `other` up to this class, 0 to 11.
     pub const fn above(self, other: PitchClass) -> u8 {
         (self.0 + 12 - other.0) % 12
     }
@@ -110,7 +110,7 @@ impl PitchClass {
     }
 }
 
-/// Writes the name that players use for the key: `Db`, `Eb`, `F#`, `Ab`, `Bb`.
+/// Writes the name that players use for a key on this note: `Db`, `Eb`, `F#`, `Ab`, `Bb`.
 impl fmt::Display for PitchClass {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         const NAMES: [&str; 12] = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"];
@@ -120,7 +120,7 @@ impl fmt::Display for PitchClass {
 
 /// A letter of the scale.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
-#[allow(missing_docs, reason = "the seven letters name themselves")]
+#[allow(missing_docs, reason = "the letters need no explanation")]
 pub enum Step {
     C,
     D,
@@ -135,7 +135,7 @@ impl Step {
     /// The seven letters from C upwards.
     pub const ALL: [Step; 7] = [Step::C, Step::D, Step::E, Step::F, Step::G, Step::A, Step::B];
 
-    /// Reads one letter, of either case.
+    /// Reads one letter, in upper or lower case.
     pub fn parse(letter: char) -> Option<Step> {
         let index = match letter.to_ascii_uppercase() {
             'C' => 0,
@@ -150,7 +150,7 @@ impl Step {
         Some(Step::ALL[index])
     }
 
-    /// Semitones of the unaltered letter above C.
+    /// Returns the semitones of the unaltered letter above C.
     pub const fn semitones(self) -> i16 {
         [0, 2, 4, 5, 7, 9, 11][self as usize]
     }
@@ -161,30 +161,31 @@ impl Step {
 pub struct Name {
     /// The letter.
     pub step: Step,
-    /// Sharps are positive, flats negative.
+    /// The alteration: sharps are positive, flats negative.
     pub alter: i8,
 }
 
 impl Name {
-    /// The pitch class that the name sounds as.
+    /// Returns the pitch class that the name stands for.
     pub const fn class(self) -> PitchClass {
         PitchClass::new(self.step.semitones() + self.alter as i16)
     }
 
-    /// The usual name of a class under a key signature of `sharps` sharps (negative: flats); see [`Spelling::in_key`].
+    /// Returns the usual name of a class under a key signature of `sharps` sharps (negative for flats); see
+    /// [`Spelling::in_key`].
     pub fn in_key(class: PitchClass, sharps: i8) -> Name {
         Spelling::in_key(Pitch(class.0), sharps).name()
     }
 
-    /// The same name moved by an interval together with its key; see [`Spelling::moved`].
+    /// Returns the name moved by an interval together with its key; see [`Spelling::moved`].
     pub fn moved(self, sharps: i8, by: Interval, key: i8) -> Name {
         let Name { step, alter } = self;
         let pitch = Pitch(self.class().transposed(by).0);
         Spelling { step, alter, octave: 0 }.moved(sharps, pitch, key).name()
     }
 
-    /// Splits a text into the note name at its beginning and the rest. The letter must be a capital, so that the `b` of
-    /// `Bb` is a flat.
+    /// Splits a text into the note name at its beginning and the remaining text. The letter must be a capital, so that
+    /// the `b` of `Bb` is a flat.
     pub fn leading(text: &str) -> Option<(Name, &str)> {
         let step = text.chars().next().filter(char::is_ascii_uppercase).and_then(Step::parse)?;
         let rest = &text[1..];
@@ -209,33 +210,33 @@ impl fmt::Display for Name {
     }
 }
 
-/// A pitch as written: letter, alteration in semitones, octave (4 is the octave of middle C).
+/// A pitch as written: letter, alteration in semitones, and octave (4 is the octave of middle C).
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Spelling {
     /// The letter.
     pub step: Step,
-    /// Sharps are positive, flats negative.
+    /// The alteration: sharps are positive, flats negative.
     pub alter: i8,
     /// The octave of the letter: B sharp 3 sounds as C4.
     pub octave: i8,
 }
 
 impl Spelling {
-    /// The name without its octave.
+    /// Returns the name without its octave.
     pub const fn name(self) -> Name {
         Name { step: self.step, alter: self.alter }
     }
 
-    /// The sounding pitch, or `None` outside the MIDI range.
+    /// Returns the sounding pitch, or `None` outside the MIDI range.
     pub fn pitch(self) -> Option<Pitch> {
         let midi = 12 * (i16::from(self.octave) + 1) + self.step.semitones() + i16::from(self.alter);
         u8::try_from(midi).ok().and_then(Pitch::new)
     }
 
-    /// The usual spelling of a pitch under a key signature of `sharps` sharps (negative: flats).
+    /// Returns the usual spelling of a pitch under a key signature of `sharps` sharps (negative for flats).
     ///
-    /// The names lie on the line of fifths … Bb F C G D A E B F# …; the key signature selects twelve neighbours on this
-    /// line, from the minor third to the raised fourth of its major key.
+    /// The names lie on the line of fifths (Bb F C G D A E B F# and so on in both directions). The key signature
+    /// selects twelve neighbours on this line, from the minor third to the raised fourth of its major key.
     ///
     /// ```
     /// use breathline::pitch::{Pitch, Spelling};
@@ -245,15 +246,15 @@ impl Spelling {
     /// ```
     pub fn in_key(pitch: Pitch, sharps: i8) -> Spelling {
         let sharps = i16::from(sharps.clamp(-7, 7));
-        // Fifths above C of the pitch class (7 is its own inverse modulo 12), moved into the window.
+        // The number of fifths from C to the pitch class (7 is its own inverse modulo 12), moved into the window.
         let lowest = sharps - 3;
         let fifths = lowest + (7 * i16::from(pitch.class().semitones()) - lowest).rem_euclid(12);
         Spelling::on_fifths(pitch, fifths)
     }
 
-    /// Moves the spelling along the line of fifths together with its key, by `sharps` sharps (negative: fewer), to
-    /// sound as `pitch`. A name that would need more than a double accidental becomes the usual one in `key`, the new
-    /// signature.
+    /// Moves the spelling along the line of fifths together with its key, by `sharps` sharps (negative for flats), so
+    /// that it sounds as `pitch`. A name that would need more than a double accidental becomes the usual name in `key`,
+    /// the new signature.
     ///
     /// ```
     /// use breathline::pitch::{Pitch, Spelling};
@@ -269,7 +270,7 @@ impl Spelling {
         if sounds && moved.alter.unsigned_abs() <= 2 { moved } else { Spelling::in_key(pitch, key) }
     }
 
-    /// Spells a pitch by its name, which lies `fifths` fifths above C.
+    /// Spells a pitch with the name that lies `fifths` fifths above C.
     fn on_fifths(pitch: Pitch, fifths: i16) -> Spelling {
         let step = LETTERS[(fifths + 1).rem_euclid(7) as usize];
         let alter = (fifths + 1).div_euclid(7);

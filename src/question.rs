@@ -1,7 +1,7 @@
-//! A question about one tune: what the command and the page in a browser ask in the same way.
+//! A question about one tune, shared by the command and the page in a browser.
 //!
-//! It begins with a tune that was read and what the player says about it, and ends with the ranking or with the comparison of a
-//! typed tab. Reading files and options, and showing answers, is up to whoever asks.
+//! The question starts from a tune that was read and from what the player says about it. The answer is a ranking, or
+//! the comparison of a typed tab. The caller reads files and options, and shows the answers.
 
 use crate::{
     compare::lesson::{self, Lesson, Stated},
@@ -20,9 +20,9 @@ use crate::{
 /// A tune that was read, with its key.
 #[derive(Clone, Debug)]
 pub struct ReadTune {
-    /// The name to show when the file has no title.
+    /// The name to show if the file has no title.
     pub name: String,
-    /// The file as imported; its melody has a tempo, and a signature where the file does not say how to spell.
+    /// The imported file; its melody has a tempo, and a signature if the file does not state spellings.
     pub imported: Imported,
     /// Its key.
     pub key: KeyFinding,
@@ -30,43 +30,43 @@ pub struct ReadTune {
     pub pins: Vec<Pin>,
 }
 
-/// What the player says about a tune, where the file says something else or nothing.
+/// What the player says about a tune; it overrides or completes the file.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Said {
     /// Its key.
     pub key: Option<Key>,
-    /// Its tempo at the beginning, in quarters a minute.
+    /// The tempo at the beginning of the tune, in quarters per minute.
     pub tempo: Option<u16>,
 }
 
-/// What may be changed in a tune for the winner.
+/// Which notes of a tune may be changed for the winner.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub enum Changes {
     /// Nothing.
     None,
-    /// Some notes, where the winner lacks only a few.
+    /// Some notes, if the winner lacks only a few.
     #[default]
     AFew,
-    /// Whatever the winner cannot play, or bends heavily.
+    /// All notes that the winner cannot play, and notes that force many bends.
     AsNeeded,
 }
 
 impl ReadTune {
-    /// Finds the key and a tempo for the player, unless they are said.
+    /// Finds the key and a tempo for the player, unless the player states them.
     pub fn new(name: String, mut imported: Imported, player: &Player, said: Said) -> ReadTune {
         if let Some(tempo) = said.tempo {
             imported.melody.tempo = imported.melody.tempo.starting_at(tempo);
         }
         tempo::assume(&mut imported.melody, player.tempo_percent);
         let key = said.key.map_or_else(|| key::find(&imported.melody), KeyFinding::given);
-        // Where the file does not say how to spell, the key decides.
+        // If the file does not state spellings, the key determines them.
         if imported.melody.signatures.is_empty() {
             imported.melody = imported.melody.signed(key.key).into_owned();
         }
         ReadTune { name, imported, key, pins: Vec::new() }
     }
 
-    /// Returns the search for ways to play it.
+    /// Returns the search request for ways to play the tune.
     pub fn request<'a>(&'a self, player: &'a Player, harps: &'a [Harp], any_key: bool) -> Request<'a> {
         Request {
             melody: &self.imported.melody,
@@ -79,13 +79,13 @@ impl ReadTune {
         }
     }
 
-    /// Returns the tune as the pages take it.
+    /// Returns the tune in the form that the pages take.
     pub fn tune(&self) -> Tune<'_> {
         Tune { name: &self.name, imported: &self.imported, key: &self.key }
     }
 
-    /// Ranks the ways to play it: the rows of `wanted`, and for the runner-up key its first `top`; changes the tune for the
-    /// winner. Returns the request that the rows answer, which may be for any key.
+    /// Ranks the ways to play the tune: the rows of `wanted`, and the first `top` rows for the runner-up key; changes
+    /// the tune for the winner. Returns the request that the rows answer, which may be for any key.
     pub fn rank<'a>(
         &self,
         request: &Request<'a>,
@@ -107,7 +107,7 @@ impl ReadTune {
     }
 }
 
-/// Returns how many semitones move a tune into a position of a harp, by the shorter way.
+/// Returns the interval that moves a tune into a position of a harp, by the shorter way.
 pub fn to_position(request: &Request, harp: &Harp, position: Position) -> Interval {
     let tonic = position.tonic(harp.first_position_key());
     let up = i16::from(tonic.above(request.key.tonic));
@@ -121,14 +121,15 @@ pub fn best<'a>(request: &Request<'a>, transposed: Interval, octave: Option<i8>)
     search::search_for(&request, &wanted).approaches.into_iter().next()
 }
 
-/// Compares a typed tab with the tune and with the best approach in the key of the tab. `None` if both together are too long.
+/// Compares a typed tab with the tune and with the best approach in the key of the tab. Returns `None` if tune and tab
+/// together are too long.
 pub fn check_tab<'a>(
     request: &Request<'a>,
     stated: Stated<'a>,
     text: &TabText,
 ) -> Option<(Lesson<'a>, Option<Approach<'a>>)> {
     let lesson = lesson::check(request, stated, text)?;
-    // The tab may be in another key than the tune.
+    // The tab may be in a different key from the tune.
     let best = best(request, lesson.given.transposed, None);
     Some((lesson, best))
 }

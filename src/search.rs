@@ -9,10 +9,11 @@
 //!    effort.
 //! 4. [`shortlist`] saves work on approaches that rank below the wanted rows.
 //! 5. [`ways`] adds a few other ways worth knowing: every note, no bends, lower on the harp.
-//! 6. [`pin`] fixes the actions of some notes; everything else is solved around them.
-//! 7. If the winner lacks notes, the tune can be adapted to it ([`mod@adapt`]): it is changed as little as possible.
+//! 6. [`pin`] fixes the actions of some notes; the search solves the rest of the tune around them.
+//! 7. If the winner lacks notes, the tune can be adapted to it ([`mod@adapt`]): the adaptation changes as little of the
+//!    tune as possible.
 //!
-//! The search decides; it holds no text.
+//! The search makes the musical decisions; it produces no text.
 
 pub mod term;
 pub mod effort;
@@ -56,7 +57,7 @@ pub use ways::{Alternative, Free};
 pub struct Request<'a> {
     /// The tune.
     pub melody: &'a Melody,
-    /// Its key; the tonic names the positions.
+    /// The tune's key; its tonic names the positions.
     pub key: Key,
     /// The harps to try.
     pub harps: &'a [Harp],
@@ -66,13 +67,14 @@ pub struct Request<'a> {
     pub weights: &'a Weights,
     /// Whether the tune may be played in another key.
     pub any_key: bool,
-    /// Notes whose action is fixed, in order of the notes, at most one a note. Every row keeps all of them.
+    /// The notes whose action is fixed, in the order of the tune; at most one pin for each note. Every row keeps all
+    /// the pins.
     pub pins: &'a [Pin],
 }
 
 impl Request<'_> {
-    /// Whether two approaches can have the same tab. They cannot if the key is fixed and the harps have one tuning and
-    /// different keys: the same holes would sound in another key.
+    /// Whether two approaches can have the same tab. Two approaches cannot share a tab if the key is fixed and the
+    /// harps have one tuning but different keys: the same holes would sound in another key.
     pub fn may_share_tabs(&self) -> bool {
         let alike = |harp: &Harp, other: &Harp| harp.tuning() != other.tuning() || harp.key() == other.key();
         let others = |at: usize| self.harps[at + 1..].iter();
@@ -87,7 +89,7 @@ impl Request<'_> {
 pub struct Approach<'a> {
     /// The harp.
     pub harp: &'a Harp,
-    /// The position that the tune's tonic has on it.
+    /// The position of the tune's tonic on the harp.
     pub position: Position,
     /// The octaves by which the tune is moved.
     pub octave: i8,
@@ -95,11 +97,12 @@ pub struct Approach<'a> {
     pub transposed: Interval,
     /// The tonic at which the tune sounds.
     pub tonic: PitchClass,
-    /// The technique that its playing uses: no more than the player's. Notes that need more are left out.
+    /// The technique that the playing uses, which is at most the player's technique. Notes that need a harder technique
+    /// are left out.
     pub technique: Technique,
     /// The action and effort of each note.
     pub playing: Playing,
-    /// The counts of notable things in the playing.
+    /// How many bends, breath changes and the like the playing has.
     pub counts: Counts,
     /// The changes of the tune that make it playable, in order; empty unless the caller asked for them with
     /// [`adapt()`].
@@ -107,13 +110,13 @@ pub struct Approach<'a> {
 }
 
 impl Approach<'_> {
-    /// The whole move of the tune, octaves and transposition together.
+    /// Returns the interval by which the tune is moved: octaves and transposition together.
     pub fn shift(&self) -> Interval {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
 
-    /// Returns the indices of the notes that are left out although the player's technique would sound them: their bends
-    /// cost more than the notes are worth.
+    /// Returns the indices of the notes that are left out although the player's technique could sound them: bending
+    /// them would cost more than leaving them out.
     pub fn spared(&self, request: &Request) -> Vec<usize> {
         let reach = path::Reach::new(self.harp, request.technique);
         let notes = request.melody.notes.iter().zip(&self.playing.notes).enumerate();
@@ -122,7 +125,7 @@ impl Approach<'_> {
         can_sound.map(|(note, _)| note).collect()
     }
 
-    /// Whether the other approach has the same actions, note for note; it may sound higher or lower.
+    /// Whether the other approach uses the same action for every note; the two may sound at different pitches.
     pub fn has_same_tab(&self, other: &Approach) -> bool {
         let (ours, theirs) = (self.playing.notes.iter(), other.playing.notes.iter());
         ours.map(|note| note.action).eq(theirs.map(|note| note.action))
@@ -143,7 +146,8 @@ impl Approach<'_> {
         Some(melody.renamed(note, note.pitch.transposed(self.shift())?, self.transposed))
     }
 
-    /// The name of the pitch that a note should sound; "?" if the move takes it out of MIDI's range.
+    /// Returns the name of the pitch that a note should sound; "?" if the transposition takes the pitch out of MIDI's
+    /// range.
     pub fn wanted_name(&self, melody: &Melody, note: &Note) -> String {
         self.wanted(melody, note).map_or_else(|| "?".to_owned(), |name| name.to_string())
     }
@@ -154,13 +158,13 @@ impl Approach<'_> {
         silent.map(|(note, _)| note).filter(|&note| !self.is_changed(note))
     }
 
-    /// Spells any pitch at a point, in the key that the tune has in this approach.
+    /// Spells any pitch at a point in time, in the key that the tune has in this approach.
     pub fn spelled(&self, melody: &Melody, pitch: Pitch, at: Beats) -> Spelling {
         Spelling::in_key(pitch, transposed_sharps(melody.sharps_at(at), self.transposed))
     }
 
-    /// Returns the tune as it sounds: moved and renamed, with its signatures and chords. Changed notes are changed;
-    /// notes that are left out stay where they would have sounded.
+    /// Returns the tune as it sounds: transposed and respelled, with its signatures and chords. Changed notes have
+    /// their new pitch; notes that are left out keep the pitch that they would have had.
     pub fn moved(&self, melody: &Melody) -> Melody {
         let mut moved = melody.clone();
         for (index, note) in moved.notes.iter_mut().enumerate() {
@@ -184,7 +188,7 @@ impl Approach<'_> {
     }
 }
 
-/// The facts about a playing that a player wants to know, in numbers.
+/// The numbers about a playing that interest a player.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Counts {
@@ -206,11 +210,11 @@ pub struct Counts {
     pub overdraws: u32,
     /// Changes of breath direction from note to note.
     pub breath_changes: u32,
-    /// Awkward changes among them.
+    /// Awkward changes of breath direction.
     pub awkward: u32,
     /// Lowest and highest hole; `None` if nothing can be sounded.
     pub holes: Option<(u8, u8)>,
-    /// Notes on holes 1 to 3, 4 to 6, and 7 to 10.
+    /// The number of notes on holes 1 to 3, on holes 4 to 6, and on holes 7 to 10.
     pub by_region: [u32; 3],
     /// Notes on holes 8 to 10.
     pub high: u32,
@@ -218,7 +222,7 @@ pub struct Counts {
     pub limits: u32,
 }
 
-/// A part of the harp: its register in the sense of where one plays.
+/// A part of the harp by its holes: low, middle or high.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Region {
     /// Holes 1 to 3.
@@ -230,7 +234,7 @@ pub enum Region {
 }
 
 impl Region {
-    /// The three from the bottom up.
+    /// The three regions, from the bottom up.
     pub const ALL: [Region; 3] = [Region::Low, Region::Middle, Region::High];
 
     /// The word for the command line and JSON.
@@ -244,7 +248,7 @@ impl Region {
 }
 
 impl Counts {
-    /// Bends and overbends together.
+    /// Returns the number of bent and overbent notes.
     pub fn bends(&self) -> u32 {
         self.draw_bends + self.blow_bends + self.overblows + self.overdraws
     }
@@ -254,15 +258,15 @@ impl Counts {
         self.high * 3 > self.playable
     }
 
-    /// Whether at most a quarter of the notes lie there.
+    /// Whether at most a quarter of the notes lie on holes 8 to 10.
     pub fn lies_low(&self) -> bool {
         self.high * 4 <= self.playable
     }
 
-    /// The region with the most notes; of equals the middle, then the lower.
+    /// Returns the region with the most notes; if regions are equal, the middle one, then the lower one.
     pub fn region(&self) -> Region {
         let order = [Region::High, Region::Low, Region::Middle];
-        // `max_by_key` takes the last of equals.
+        // `max_by_key` takes the last of equal regions.
         order.into_iter().max_by_key(|&region| self.by_region[region as usize]).unwrap_or(Region::Middle)
     }
 
@@ -314,13 +318,14 @@ impl Counts {
 
 /// Tries every approach and ranks them.
 ///
-/// Approaches that sound no note except grace notes are left out, so the ranking is empty only when no harp reaches the
-/// tune at all. If only some rows are wanted, [`search_for`] is faster and takes less memory.
+/// Approaches that sound only grace notes, or no note, are left out, so the ranking is empty only when no harp reaches
+/// the tune at all. If only some rows are wanted, [`search_for`] is faster and takes less memory.
 pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
     search_for(request, &Wanted::ALL)
 }
 
-/// Lists the transpositions to try: none if the key is fixed, else each of the twelve keys by the shorter way.
+/// Lists the transpositions to try: no transposition if the key is fixed; otherwise one for each of the twelve keys, by
+/// the shorter way.
 fn transpositions(request: &Request) -> impl Iterator<Item = Interval> + use<> {
     let all = if request.any_key { -5..=6 } else { 0..=0 };
     all.map(Interval)

@@ -1,7 +1,7 @@
-//! Tab: an action as a few characters, written and read back in every convention of the trade.
+//! Tab: writes an action as a few characters and reads it back, in every convention of the trade.
 //!
-//! None of the conventions is a standard (common practice, no source), some contradict each other, and several of their
-//! marks are ambiguous. So one [`Notation`] applies to a whole tab, and every tab carries its legend.
+//! None of the conventions is a standard (common practice, no source); some contradict each other, and several of their
+//! marks are ambiguous. So a single [`Notation`] applies to a whole tab, and every tab has a legend.
 //!
 //! | style | blow 4 | draw 4 | bent by one and three semitones | overblow 6 | overdraw 7 |
 //! |---|---|---|---|---|---|
@@ -13,15 +13,15 @@
 //! | circled | `4` | `④` | `④'`, `③'''` | `6o` | `⑦o` |
 //! | rows | `4B` | `4D` | `4'D`, `3'''D` | `6oB` | `7oD` |
 //!
-//! In rows the last letter is printed in a row of its own, under the rest. The bend mark is `'`, `/` or `b` for each
-//! semitone, or the depth in whole steps in small figures: `½`, `¹`, `¹½`. The mark of an overbend is `o`, `°`, or `OB`
-//! and `OD`.
+//! In the style `rows` the last letter is printed in a row of its own, under the other marks. The bend mark is one `'`,
+//! `/` or `b` for each semitone, or the depth in whole steps in small figures: `½`, `¹`, `¹½`. The mark of an overbend
+//! is `o`, `°`, or `OB` and `OD`.
 
 pub mod read;
 
 use crate::harp::{Action, Bend, Breath, HOLES};
 
-/// The way tab is written.
+/// The convention in which a tab is written.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Notation {
     /// The signs for blow and draw.
@@ -41,7 +41,7 @@ pub enum Style {
     Signed,
     /// `+4` and `-4`.
     Plus,
-    /// `4↑` and `4↓`: blow goes up, as in most books; in some older ones it is the other way round.
+    /// `4↑` and `4↓`: an up arrow means blow, as in most books; some older books reverse the arrows.
     Arrows,
     /// `4B` and `4D`.
     Letters,
@@ -49,7 +49,8 @@ pub enum Style {
     Parentheses,
     /// `4` and `④`.
     Circled,
-    /// `4` with a `B` or `D` in a row of its own under it; in one line `4B` and `4D`, bend marks before the letter.
+    /// `4` with a `B` or `D` in a row of its own under it. On a single line the style is `4B` and `4D`, with bend marks
+    /// before the letter.
     Rows,
 }
 
@@ -66,7 +67,7 @@ impl Style {
     ];
 }
 
-/// The mark of a bend: one for each semitone, or one for its depth.
+/// The mark of a bend: one sign for each semitone, or one sign for the depth.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum BendMark {
@@ -85,7 +86,7 @@ impl BendMark {
     /// All marks.
     pub const ALL: [BendMark; 4] = [BendMark::Quote, BendMark::Slash, BendMark::Flat, BendMark::Steps];
 
-    /// Writes the marks of a bend by `semitones` semitones.
+    /// Returns the marks of a bend by `semitones` semitones.
     pub fn write(self, semitones: u8) -> String {
         let each = match self {
             BendMark::Quote => '\'',
@@ -161,7 +162,8 @@ impl Notation {
         format!("{before}{hole}{between}{marks}{after}")
     }
 
-    /// Returns the part of an action's tab in the first row, and the part in the row under it, if the style has one.
+    /// Returns the part of an action's tab in the first row, and the part in the row under it, if the style has a
+    /// second row.
     pub fn rows(self, action: Action) -> (String, &'static str) {
         let whole = self.write(action);
         match self.style {
@@ -173,9 +175,10 @@ impl Notation {
         }
     }
 
-    /// Reads back one token of this notation; `None` if it is none. The action may be one that no harp has.
+    /// Reads one token of this notation; `None` if the text is not a token of this notation. The action may be one that
+    /// no harp can sound.
     pub fn read(self, token: &str) -> Option<Action> {
-        // Longer signs first, because the blow note of some styles has no sign.
+        // Longer signs are tried first, because the blow note of some styles has no sign.
         let breaths = [Breath::Draw, Breath::Blow];
         breaths.into_iter().find_map(|breath| {
             let (before, between, after) = self.breath_signs(breath);
@@ -198,14 +201,14 @@ impl Notation {
             } else if marks == self.over_mark.write(breath) {
                 Bend::Over
             } else {
-                // No two reeds of a hole are further apart than the range of MIDI.
+                // The two reeds of a hole are never further apart than the range of MIDI.
                 Bend::Down((1..=127).find(|&semitones| self.bend_mark.write(semitones) == marks)?)
             };
             Some(Action { hole, breath, bend })
         })
     }
 
-    /// Returns the signs before the hole, between hole and bend marks, and after everything.
+    /// Returns the signs before the hole, between hole and bend marks, and after all other marks.
     fn breath_signs(self, breath: Breath) -> (&'static str, &'static str, &'static str) {
         match (self.style, breath) {
             (Style::Signed | Style::Parentheses | Style::Circled, Breath::Blow) => ("", "", ""),

@@ -1,5 +1,5 @@
 //! Exact musical time: [`Beats`] are fractions of quarter notes, never floats. The [`TempoMap`] converts them to whole
-//! microseconds, in the last step.
+//! microseconds as the last step.
 
 mod value;
 
@@ -16,26 +16,26 @@ pub use value::Value;
 /// A point or a length in musical time, in quarter notes, as an exact fraction.
 ///
 /// Arithmetic never overflows. A result whose denominator exceeds [`Beats::FINEST`] is rounded to the nearest
-/// 1/[`Beats::FINEST`] of a quarter; only a hostile file has one.
+/// 1/[`Beats::FINEST`] of a quarter; only a hostile file contains such times.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub struct Beats {
-    // In lowest terms, so that equal times are equal numbers.
+    // The fraction is in lowest terms, so that equal times have equal numbers.
     numerator: i64,
     denominator: i64,
 }
 
 impl Beats {
-    /// No time at all.
+    /// The time zero.
     pub const ZERO: Beats = Beats { numerator: 0, denominator: 1 };
-    /// The finest grid kept exactly: 2^10 · 3^3 · 5^2 · 7 parts of a quarter.
+    /// The finest grid that is represented exactly: 2^10 · 3^3 · 5^2 · 7 parts of a quarter.
     pub const FINEST: i64 = 4_838_400;
-    /// The longest time kept: a million quarters, five days at a walking tempo.
+    /// The longest time, in quarters: a million quarters, five days at a walking tempo.
     pub const LONGEST: i64 = 1_000_000;
 
-    /// The parts of a quarter that [`Beats::units`] counts in: 2^6 · 3^2 · 5 · 7.
+    /// The number of parts of a quarter in which [`Beats::units`] counts: 2^6 · 3^2 · 5 · 7.
     pub(crate) const UNITS: i64 = 20_160;
 
-    /// A fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator counts as 1.
+    /// Makes a time from a fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator counts as 1.
     pub fn new(numerator: i64, denominator: i64) -> Beats {
         Beats::small(numerator, denominator)
             .unwrap_or_else(|| Beats::from_wide(i128::from(numerator), i128::from(denominator)))
@@ -46,18 +46,19 @@ impl Beats {
         Beats::new(i64::from(n), 1)
     }
 
-    /// Numerator and denominator in lowest terms; the denominator is positive.
+    /// Returns numerator and denominator in lowest terms; the denominator is positive.
     pub fn fraction(self) -> (i64, i64) {
         (self.numerator, self.denominator)
     }
 
-    /// The nearest float, for output only.
+    /// Returns the nearest float, for output only.
     pub fn as_f64(self) -> f64 {
         let (numerator, denominator) = self.fraction();
         numerator as f64 / denominator as f64
     }
 
-    /// Reads a number as musicians write it: `3`, `2 1/2`, `1/3`, and also `2+1/2` and `2.5`; `None` for anything else.
+    /// Reads a number as musicians write it: `3`, `2 1/2`, `1/3`, and also `2+1/2` and `2.5`; returns `None` for any
+    /// other text.
     pub fn read(text: &str) -> Option<Beats> {
         let whole = |text: &str| text.trim().parse::<u32>().ok().map(i64::from);
         let text = text.trim();
@@ -75,9 +76,9 @@ impl Beats {
         Some(Beats::new(before, 1) + Beats::new(whole(numerator)?, denominator))
     }
 
-    /// Rounds to the fraction that a musician reads: 3 85/256 in a file is 3 1/3.
+    /// Rounds to the fraction that a musician reads: 3 85/256 in a file becomes 3 1/3.
     pub(crate) fn rounded(self) -> Beats {
-        /// Parts of a beat: thirds, sixteenths and the fractions between them.
+        /// The finest grid, in parts of a beat: thirds, sixteenths and the fractions between them.
         const FINEST: i64 = 48;
         let (numerator, denominator) = self.fraction();
         if denominator <= FINEST {
@@ -88,7 +89,7 @@ impl Beats {
         i64::try_from(parts).map_or(self, |parts| Beats::new(parts, FINEST))
     }
 
-    /// This length times a fraction.
+    /// Returns this length times a fraction.
     pub fn times(self, numerator: i64, denominator: i64) -> Beats {
         let (n, d) = self.fraction();
         let small = || Beats::small(n.checked_mul(numerator)?, d.checked_mul(denominator)?);
@@ -97,14 +98,14 @@ impl Beats {
         })
     }
 
-    /// Reduces a fraction quickly if it is as short and as coarse as nearly all music; otherwise `None`, and the caller
-    /// uses slower wide integers.
+    /// Reduces a fraction quickly if its numbers are small, as in nearly all music; otherwise returns `None`, and the
+    /// caller uses slower wide integers.
     fn small(numerator: i64, denominator: i64) -> Option<Beats> {
         if denominator <= 0 {
             return None;
         }
-        // Denominators in music are powers of two or small multiples of them. Shifts remove the twos, and often nothing
-        // else is left to reduce.
+        // Denominators in music are powers of two or small multiples of them. Shifts remove the factors of two, and
+        // often nothing else is left to reduce.
         let twos = (numerator | denominator).trailing_zeros();
         let (n, d) = (numerator >> twos, denominator >> twos);
         let odd = d >> d.trailing_zeros();
@@ -124,21 +125,21 @@ impl Beats {
         let exact = Ratio::<i128>::new(numerator, denominator);
         let (finest, longest) = (i128::from(Beats::FINEST), i128::from(Beats::LONGEST));
         let exact = if *exact.denom() > finest {
-            // Keeps whole quarters apart, so that no number near the integer limit is multiplied.
+            // Whole quarters are kept apart, so that no number near the integer limit is multiplied.
             let (whole, part) = exact.numer().div_mod_floor(exact.denom());
-            // Halves round up, on either side of zero.
+            // Halves round up, both above and below zero.
             let part = (part * finest * 2 + exact.denom()) / (exact.denom() * 2);
             Ratio::from(whole.clamp(-longest - 1, longest)) + Ratio::new(part, finest)
         } else {
             exact
         };
         let exact = exact.clamp(Ratio::from(-longest), Ratio::from(longest));
-        // Both fit: |numerator| <= LONGEST * FINEST < 2^43.
+        // Both numbers fit: |numerator| <= LONGEST * FINEST < 2^43.
         Beats { numerator: *exact.numer() as i64, denominator: *exact.denom() as i64 }
     }
 
-    /// This time as a whole number of [`Beats::UNITS`], so that sums and comparisons need no fractions. Anything finer
-    /// than notation writes is cut off. The product fits, because a numerator stays below 2^43.
+    /// Returns this time as a whole number of [`Beats::UNITS`], so that sums and comparisons need no fractions. Any
+    /// part finer than notation can write is cut off. The product fits, because a numerator is below 2^43.
     pub(crate) fn units(self) -> i64 {
         let (numerator, denominator) = self.fraction();
         match UNITS_EACH.get(denominator as usize) {
@@ -147,7 +148,7 @@ impl Beats {
         }
     }
 
-    /// This time plus `quarters` whole quarters. No division is needed: the fraction stays in lowest terms.
+    /// Returns this time plus `quarters` whole quarters. No division is needed: the fraction stays in lowest terms.
     pub(crate) fn later(self, quarters: u64) -> Beats {
         let Beats { numerator, denominator } = self;
         let moved = || i64::try_from(quarters).ok()?.checked_mul(denominator)?.checked_add(numerator);
@@ -159,7 +160,7 @@ impl Beats {
         }
     }
 
-    /// The sum of two fractions.
+    /// Returns the sum of two fractions.
     fn sum((a, b): (i64, i64), (c, d): (i64, i64)) -> Beats {
         let small = || match b == d {
             true => Beats::small(a.checked_add(c)?, b),
@@ -257,25 +258,25 @@ impl fmt::Display for Beats {
 pub struct Meter {
     /// The upper number.
     pub beats: u16,
-    /// The lower number: 4 is a quarter, 8 an eighth.
+    /// The lower number: 4 means quarters, 8 eighths.
     pub unit: u16,
 }
 
 impl Meter {
-    /// 4/4, which applies to a file without a time signature.
+    /// The meter 4/4, which applies if a file has no time signature.
     pub const COMMON: Meter = Meter { beats: 4, unit: 4 };
 
-    /// The length of a full bar.
+    /// Returns the length of a full bar.
     pub fn bar(self) -> Beats {
         self.written_beat().times(i64::from(self.beats), 1)
     }
 
-    /// The length of the beat that the lower number writes; musicians count it in "bar 3, beat 2".
+    /// Returns the length of the beat that the lower number states; musicians count it in "bar 3, beat 2".
     pub fn written_beat(self) -> Beats {
         Beats::new(4, i64::from(self.unit.max(1)))
     }
 
-    /// The length of the felt beat: three eighths in 6/8, 9/8 and 12/8, else the written beat.
+    /// Returns the length of the felt beat: three eighths in 6/8, 9/8 and 12/8, otherwise the written beat.
     pub fn felt_beat(self) -> Beats {
         if self.unit >= 8 && self.beats > 3 && self.beats.is_multiple_of(3) {
             self.written_beat().times(3, 1)
@@ -291,7 +292,7 @@ impl fmt::Display for Meter {
     }
 }
 
-/// A place in the music, in a musician's words.
+/// A place in the music, as a musician names it.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Place {
     /// The part, counted from 1.
@@ -302,19 +303,19 @@ pub struct Place {
     pub beat: Beats,
 }
 
-/// Tempo over the whole tune: how many microseconds a quarter note lasts, from each change on.
+/// The tempo over the whole tune: the length of a quarter note in microseconds, from each change on.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TempoMap {
     changes: Vec<TempoChange>,
     origin: Origin,
 }
 
-/// Where a tempo comes from.
+/// The origin of a tempo.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Origin {
-    /// The file or the user states it.
+    /// The file or the user stated the tempo.
     Stated,
-    /// Chosen to fit the tune.
+    /// The tempo was chosen to fit the tune.
     Assumed,
     /// Nobody stated any.
     Unsaid,
@@ -323,22 +324,23 @@ enum Origin {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 struct TempoChange {
     at: Beats,
-    /// When the music reaches `at`, in microseconds from the start.
+    /// The time at which the music reaches `at`, in microseconds from the start.
     micros: u64,
     micros_per_quarter: u32,
 }
 
 impl TempoMap {
-    /// 120 quarters a minute, which applies to a file without a tempo (Standard MIDI File default).
+    /// The tempo of 120 quarters per minute, which applies if a file has none (Standard MIDI File default).
     pub const DEFAULT_MICROS_PER_QUARTER: u32 = 500_000;
-    /// How late a mark may still set the tempo of the whole tune, in quarters: a bar of 4/4, or a pickup. Our
-    /// judgement.
+    /// The latest place at which a first mark still sets the tempo of the whole tune, in quarters: a bar of 4/4, or a
+    /// pickup. Our judgement.
     const OPENING: i32 = 4;
 
-    /// Makes a map from changes in any order. The last of several at one place wins, and zero is ignored.
+    /// Makes a map from changes in any order. The last of several changes at one place wins, and a tempo of zero is
+    /// ignored.
     ///
-    /// A first marking within `TempoMap::OPENING` quarters means what comes before it too, an upbeat or the beginning
-    /// of its bar; a later one is a change from the default.
+    /// A first mark within `TempoMap::OPENING` quarters also applies to the music before it (a pickup, or the beginning
+    /// of its bar). A later mark is a change from the default tempo.
     pub fn new(changes: impl IntoIterator<Item = (Beats, u32)>) -> TempoMap {
         let mut given: Vec<(Beats, u32)> = changes.into_iter().filter(|&(_, micros)| micros > 0).collect();
         given.sort_by_key(|&(at, _)| at);
@@ -370,7 +372,8 @@ impl TempoMap {
         map
     }
 
-    /// The same map made faster or slower so that it begins at `quarters_per_minute`; its tempo then counts as stated.
+    /// Returns the map made faster or slower so that it begins at `quarters_per_minute`; its tempo then counts as
+    /// stated.
     pub fn starting_at(&self, quarters_per_minute: u16) -> TempoMap {
         let wanted = 60_000_000 / u64::from(quarters_per_minute.max(1));
         let given = u64::from(self.micros_per_quarter(Beats::ZERO)).max(1);
@@ -380,7 +383,7 @@ impl TempoMap {
         }))
     }
 
-    /// One tempo, in microseconds a quarter, for a tune whose file states none.
+    /// Makes a map with a single tempo, in microseconds per quarter, for a tune whose file states none.
     pub fn assumed(micros_per_quarter: u32) -> TempoMap {
         TempoMap { origin: Origin::Assumed, ..TempoMap::new([(Beats::ZERO, micros_per_quarter)]) }
     }
@@ -395,27 +398,28 @@ impl TempoMap {
         self.origin != Origin::Unsaid
     }
 
-    /// Microseconds from the start to a point of the tune.
+    /// Returns the microseconds from the start to a point of the tune.
     pub fn micros(&self, at: Beats) -> u64 {
         let index = self.changes.partition_point(|change| change.at <= at);
         let change = self.changes[index.saturating_sub(1)];
         let (numerator, denominator) = (at - change.at).fraction();
         let micros_per_quarter = change.micros_per_quarter;
         let span = match numerator.checked_mul(micros_per_quarter.into()) {
-            // Nearly always taken: dividing long numbers takes many times as long.
+            // This branch is nearly always taken: dividing long numbers takes many times as long.
             Some(short) => i128::from(short / denominator),
             None => i128::from(numerator) * i128::from(micros_per_quarter) / i128::from(denominator),
         };
         change.micros.saturating_add(span.max(0) as u64)
     }
 
-    /// The tempo at a point, in microseconds a quarter.
+    /// Returns the tempo at a point, in microseconds per quarter.
     pub fn micros_per_quarter(&self, at: Beats) -> u32 {
         let index = self.changes.partition_point(|change| change.at <= at);
         self.changes[index.saturating_sub(1)].micros_per_quarter
     }
 
-    /// The changes in order, each with its place and microseconds a quarter; the first is at the start.
+    /// Returns the changes in order, each with its place and its microseconds per quarter; the first change is at the
+    /// start.
     pub fn changes(&self) -> impl Iterator<Item = (Beats, u32)> {
         self.changes.iter().map(|change| (change.at, change.micros_per_quarter))
     }
@@ -447,14 +451,14 @@ mod tests {
     #[test]
     fn beats_of_any_numbers_are_the_nearest_that_can_be_kept() {
         let longest = Beats::new(Beats::LONGEST, 1);
-        // A length with a large prime as denominator, times the largest numbers possible.
+        // A length with a large prime as denominator is multiplied by the largest possible numbers.
         let odd = Beats::new(4_799_986_000_001, 4_799_987);
         assert_eq!(odd.times(i64::MAX, 4_799_983), longest);
         assert_eq!(odd.times(i64::MIN, 4_799_983), Beats::ZERO - longest);
         assert_eq!(odd.times(1, i64::MAX), Beats::ZERO);
         assert_eq!(Beats::new(i64::MAX, i64::MAX - 1), Beats::quarters(1));
         assert_eq!(Beats::new(i64::MIN, i64::MIN + 1), Beats::quarters(1));
-        // Halves of the finest grid round up on either side of zero.
+        // Halves of the finest grid round up, both above and below zero.
         let half = 2 * Beats::FINEST;
         assert_eq!(Beats::new(1, half), Beats::new(1, Beats::FINEST));
         assert_eq!(Beats::new(-1, half), Beats::ZERO);
@@ -549,9 +553,9 @@ mod tests {
         let start =
             |at: i32| TempoMap::new([(Beats::quarters(at), 1_000_000)]).micros_per_quarter(Beats::ZERO);
         assert_eq!((start(1), start(4)), (1_000_000, 1_000_000));
-        // One slower tempo at the end does not slow down the tune.
+        // A single slower tempo at the end does not slow down the whole tune.
         assert_eq!(start(5), TempoMap::DEFAULT_MICROS_PER_QUARTER);
-        // After an upbeat, a printed mark and, at the same place, the sound that counts.
+        // After a pickup come a printed mark and, at the same place, the sound that overrides it.
         let twice = TempoMap::new([(Beats::quarters(1), 1_000_000), (Beats::quarters(1), 600_000)]);
         assert_eq!(twice.changes().collect::<Vec<_>>(), [(Beats::ZERO, 600_000)]);
     }

@@ -1,6 +1,6 @@
-//! The invariants of DEVELOPERS.md that can be read off the source: who knows whom, and what nobody does.
+//! The invariants of DEVELOPERS.md that the source can show: which module may use which, and what no module may do.
 
-#![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, reason = "a panic is how a test reports a failure")]
 
 use std::{
     collections::{BTreeMap, BTreeSet},
@@ -8,11 +8,11 @@ use std::{
     path::Path,
 };
 
-/// Module paths such as `import::pick::line` with their source, without tests.
+/// Returns module paths such as `import::pick::line` with their source, without tests.
 fn library() -> BTreeMap<Vec<String>, String> {
     let mut modules = BTreeMap::new();
     collect(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), &[], &mut modules);
-    // The binary and its commands are not the library.
+    // The binary and its commands do not belong to the library.
     modules.retain(|path, _| !["main", "lib", "cli"].contains(&path[0].as_str()));
     modules
 }
@@ -35,12 +35,12 @@ fn collect(folder: &Path, above: &[String], modules: &mut BTreeMap<Vec<String>, 
     }
 }
 
-/// The code without comments.
+/// Returns the code without comments.
 fn code(source: &str) -> String {
     source.lines().map(|line| line.split("//").next().unwrap_or_default()).collect::<Vec<_>>().join("\n")
 }
 
-/// Every path that code mentions, in `use` trees and by itself, as it is written.
+/// Returns every path that the code mentions, in `use` trees and elsewhere, as written.
 fn paths(code: &str) -> BTreeSet<Vec<String>> {
     let mut found = BTreeSet::new();
     for statement in code.split(';') {
@@ -57,7 +57,7 @@ fn paths(code: &str) -> BTreeSet<Vec<String>> {
     found
 }
 
-/// Every absolute module path that a module mentions.
+/// Returns every absolute module path that a module mentions.
 fn mentioned(module: &[String], source: &str) -> BTreeSet<Vec<String>> {
     let absolute = |path: Vec<String>| match path.first().map(String::as_str) {
         Some("crate") => Some(path[1..].to_vec()),
@@ -72,7 +72,7 @@ fn mentioned(module: &[String], source: &str) -> BTreeSet<Vec<String>> {
     paths(&code(source)).into_iter().filter_map(absolute).collect()
 }
 
-/// `fs as files` is `fs`.
+/// Removes aliases: `fs as files` becomes `fs`.
 fn without_aliases(tree: &str) -> String {
     let is_name = |c: char| c.is_alphanumeric() || c == '_';
     let mut pieces = tree.split(" as ");
@@ -80,7 +80,7 @@ fn without_aliases(tree: &str) -> String {
     pieces.fold(first, |tree, piece| tree + piece.trim_start_matches(is_name))
 }
 
-/// Takes a `use` tree apart: `a::{b, c::d}` is `a::b` and `a::c::d`.
+/// Expands a `use` tree: `a::{b, c::d}` becomes `a::b` and `a::c::d`.
 fn expand(tree: &str, above: &[String], found: &mut BTreeSet<Vec<String>>) {
     let Some((before, inside)) = tree.split_once('{') else {
         found.insert(above.iter().cloned().chain(tree.split("::").map(str::to_owned)).collect());
@@ -107,7 +107,7 @@ fn expand(tree: &str, above: &[String], found: &mut BTreeSet<Vec<String>>) {
     }
 }
 
-/// Which siblings below `folder` mention which others.
+/// Returns, for each child of `folder`, the other children that it mentions.
 fn siblings(
     folder: &[String],
     modules: &BTreeMap<Vec<String>, String>,
@@ -133,7 +133,7 @@ fn the_module_graph_has_no_cycle() {
     assert!(folders.len() > 4, "{folders:?}");
     for folder in folders {
         let mut edges = siblings(&folder, &modules);
-        // Take away modules that mention nobody who is left, until none is left.
+        // Repeatedly removes modules that mention no remaining module, until no module is left.
         while !edges.is_empty() {
             let done: Vec<String> = edges
                 .iter()
@@ -167,7 +167,10 @@ fn modules_know_only_what_they_may() {
             assert!(!edges[module].contains(*other), "{module} knows {other}");
         }
     }
-    assert!(edges["search"].contains("harp") && edges["pages"].contains("search"), "the check sees nothing");
+    assert!(
+        edges["search"].contains("harp") && edges["pages"].contains("search"),
+        "the check finds no edges"
+    );
 }
 
 #[test]
@@ -175,10 +178,10 @@ fn the_library_does_no_io_and_only_json_serialises() {
     for (module, source) in library() {
         let code = code(&source);
         let name = module.join("::");
-        // Also in groups, as in `use std::{env, fmt}`.
+        // Paths in groups count too, as in `use std::{env, fmt}`.
         let paths = paths(&code);
         for outside in ["fs", "env", "time", "net", "process", "thread"] {
-            // The answer does not depend on how many cores there are: tests/playing/search_laws.rs.
+            // The answer does not depend on the number of cores, as tests/playing/search_laws.rs checks.
             if (outside, name.as_str()) == ("thread", "search::shortlist") {
                 continue;
             }
@@ -190,12 +193,12 @@ fn the_library_does_no_io_and_only_json_serialises() {
         }
         let serialises = module[0] == "json";
         assert_eq!(code.contains("Serialize"), serialises, "{name}");
-        assert!(source.starts_with("//!"), "{name} does not say what it is");
+        assert!(source.starts_with("//!"), "{name} does not begin with a description");
     }
 }
 
-/// The page for a browser is a crate of its own: its one call over memory is the only `unsafe` code, and nobody publishes it
-/// with the library.
+/// The browser page is a crate of its own: its single call, which passes memory, is the only `unsafe` code, and the
+/// crate is not published with the library.
 #[test]
 fn unsafe_code_stays_in_the_page_for_a_browser() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR"));
@@ -222,7 +225,8 @@ fn unsafe_code_stays_in_the_page_for_a_browser() {
     }
 }
 
-/// The lengths in lines of all functions of a file: from the line of `fn` to the brace that closes it, by indentation.
+/// Returns the lengths in lines of all functions of a file: from the line of `fn` to the closing brace, judged by
+/// indentation.
 fn function_lengths(source: &str) -> Vec<usize> {
     let lines: Vec<&str> = source.lines().collect();
     let indent = |line: &str| line.len() - line.trim_start().len();

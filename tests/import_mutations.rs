@@ -1,15 +1,16 @@
-//! Whatever the bytes, there is an answer or an error: no panic, no long wait, no boundless memory.
+//! Whatever the bytes, the library gives an answer or an error: no panic, no long wait, no unlimited memory.
 //!
-//! Sound files (the corpus, the demo, the fixtures, MIDI and ABC files built here) are made unsound in all the ways of
-//! `mutate` and read; every tenth goes through the whole library to its text and JSON, to a check, and to an export, a sheet
-//! or a page. A run is the same each time:
-//! a case is its number, and `MUTATION=number cargo test --release --test import_mutations` tries one alone.
+//! Valid files (the corpus, the demo, the fixtures, MIDI and ABC files built here) are damaged in all the ways of
+//! `mutate` and then read. Every tenth goes through the whole library to its text and JSON, to a check, and to an
+//! export, a sheet or a page. Every run is the same: a case is determined by its number, and `MUTATION=number cargo
+//! test
+//! --release --test import_mutations` runs a single case.
 
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
     clippy::print_stderr,
-    reason = "a test says what fails by failing"
+    reason = "a panic is how a test reports a failure"
 )]
 
 #[path = "support/midi.rs"]
@@ -45,20 +46,21 @@ use breathline::{
 use midi::Track;
 use mutate::{Random, mutated};
 
-/// How many files are made, unless `MUTATIONS` says so; fewer where the code is slow because it is checked in other ways
-/// too.
+/// The number of files, unless `MUTATIONS` overrides it; fewer in debug builds, where the code is slower because of its
+/// extra checks.
 const CASES: usize = if cfg!(debug_assertions) { 40_000 } else { 200_000 };
-/// One case of so many goes the whole way.
+/// One in this many cases goes through the whole library.
 const WHOLE_WAY: usize = 10;
-/// For one file. Reading a sound one takes less than a thousandth of that.
+/// For one file. Reading a valid file takes less than a thousandth of this time.
 const LONGEST: Duration = Duration::from_secs(1);
-/// Bytes of a sheet or a page of any file here: none has more than some thousand notes.
+/// The largest sheet or page of any file in this test, in bytes: no file has more than a few thousand notes.
 #[cfg(feature = "sheet")]
 const MOST_WRITTEN: usize = 64 << 20;
-/// For the whole test, its own files and all threads, in KiB.
+/// The memory of the whole test, with its own files and all threads, in KiB.
 const MOST_MEMORY: usize = 256 << 10;
 
-/// Sound files of each kind. Within a kind all are equally likely, so that many fixtures do not outweigh the tunes.
+/// Returns valid files of each kind. Kinds are chosen first and then a file of the kind, so that many fixtures do not
+/// outweigh the tunes.
 fn kinds() -> Vec<Vec<Vec<u8>>> {
     let read = |folder: &str, ending: &str| -> Vec<Vec<u8>> {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(folder);
@@ -70,12 +72,12 @@ fn kinds() -> Vec<Vec<Vec<u8>>> {
     };
     let scores = [read("corpus", "musicxml"), read("demo", "musicxml")].concat();
     let files = [read("corpus", "mid"), read("demo", "mid")].concat();
-    // Twice as many of the small ones: they have every feature, and are quick to read.
+    // Small files are listed twice, because they have every feature and are quick to read.
     let fixtures = read("tests/fixtures", "musicxml");
     vec![fixtures.clone(), fixtures, built(), built(), files, scores, read("demo", "mxl"), typed(), typed()]
 }
 
-/// MIDI files with what the corpus does not have.
+/// Returns MIDI files with features that the corpus lacks.
 fn built() -> Vec<Vec<u8>> {
     let line = [(60, 480), (62, 240), (64, 240), (65, 120), (67, 360), (67, 480)];
     let band = |channel: u8| {
@@ -113,7 +115,7 @@ fn built() -> Vec<Vec<u8>> {
     ]
 }
 
-/// ABC with whatever it may have.
+/// Returns ABC texts with every feature of the format.
 fn typed() -> Vec<Vec<u8>> {
     let tunes = [
         "X:1\nT:A \\'etude\nC:A. Nonymous\nM:6/8\nL:1/8\nQ:3/8=100\nK:D Phr ^f\n|:{a}d>e^f (3gab|[K:G]c'2-c'[1 B,,3:|2 [GBd]6|]\n\
@@ -127,14 +129,14 @@ fn typed() -> Vec<Vec<u8>> {
     tunes.iter().map(|tune| tune.as_bytes().to_vec()).collect()
 }
 
-/// Makes the case with this number and runs it; returns whether its bytes hold a melody.
+/// Makes the case with this number and runs it; returns whether its bytes contain a melody.
 fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     let mut random = Random::new(number as u64);
     let kind = random.pick(kinds);
     let (file, other) = (random.pick(kind), random.pick(kind));
     let bytes = mutated(file, other, &mut random);
     let options = ImportOptions {
-        // A file of many tunes wants a choice; the others have only their first.
+        // A file of many tunes needs a choice; other files have only their first tune.
         tune: import::Book::open(&bytes).ok().filter(|book| book.tunes().len() > 1 && !random.one_in(8)).map(
             |book| {
                 let tune = random.pick(book.tunes());
@@ -164,7 +166,7 @@ fn case(number: usize, kinds: &[Vec<Vec<u8>>], harps: &[Harp]) -> bool {
     }
 }
 
-/// What a melody promises.
+/// Checks the invariants of a melody.
 fn assert_sound(imported: &Imported) {
     let melody = &imported.melody;
     assert!(!melody.bars.is_empty() && !melody.notes.is_empty());
@@ -180,7 +182,7 @@ fn assert_sound(imported: &Imported) {
     }
 }
 
-/// The whole library, from the melody to the text and the JSON.
+/// Runs the whole library, from the melody to the text and the JSON.
 fn answer(imported: &Imported, harps: &[Harp], random: &mut Random) {
     let weights = Weights::default();
     let first = random.below(harps.len());
@@ -261,7 +263,7 @@ fn no_file_makes_it_panic_hang_or_grow() {
         .map(|tuning| Harp::new(PitchClass::new(2), Register::Standard, tuning.clone()))
         .collect();
     let run = |number: usize| {
-        // Code that is not optimised may take longer.
+        // Unoptimised code may take longer.
         let limit = if cfg!(debug_assertions) { 10 * LONGEST } else { LONGEST };
         let timed = || {
             let start = Instant::now();
@@ -269,7 +271,7 @@ fn no_file_makes_it_panic_hang_or_grow() {
             (outcome, start.elapsed())
         };
         let (outcome, mut took) = timed();
-        // Other processes may hold the core: a slow case counts with the best of four runs.
+        // Other processes may occupy the core, so a slow case is measured four times and the best run counts.
         for _ in 0..3 {
             if took >= limit && outcome.is_ok() {
                 took = took.min(timed().1);
@@ -305,12 +307,12 @@ fn no_file_makes_it_panic_hang_or_grow() {
     let memory = peak_memory();
     eprintln!("{cases} files with {} melodies; slowest {:?}; {memory:?} KiB", sums.melodies, sums.slowest);
     assert_eq!(sums.failed, 0, "of {cases} cases");
-    // Files that are broken beyond reading try only the first step.
+    // Files damaged beyond reading test only the first stage.
     assert!(sums.melodies * 2 > cases, "{} of {cases}", sums.melodies);
     assert!(memory.is_none_or(|memory| memory < MOST_MEMORY), "{memory:?} KiB");
 }
 
-/// What came of some cases.
+/// The sums over some cases.
 #[derive(Default)]
 struct Sums {
     failed: usize,
@@ -328,7 +330,7 @@ impl Sums {
     }
 }
 
-/// The most memory that this process ever held, in KiB, where the system says so.
+/// Returns the peak memory of this process in KiB, if the system reports it.
 fn peak_memory() -> Option<usize> {
     let status = fs::read_to_string("/proc/self/status").ok()?;
     status.lines().find_map(|line| line.strip_prefix("VmHWM:"))?.split_whitespace().next()?.parse().ok()

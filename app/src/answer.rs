@@ -1,4 +1,4 @@
-//! From a file and choices to an answer.
+//! Turns a file and the player's choices into an answer.
 
 use breathline::{
     compare::{choice, lesson::Stated},
@@ -18,29 +18,29 @@ use serde::Serialize;
 
 use crate::choices::{Choices, Form, Want};
 
-/// How many rows of the ranking the contract's JSON has, as the command's without `--top`.
+/// The number of rows in the contract's JSON, the same as the command's without `--top`.
 const TOP: usize = 5;
 
-/// Every answer: one of these fields.
+/// The answer; exactly one of its fields is set, apart from `pins`.
 #[derive(Serialize, Default)]
 struct Answer {
-    /// What is wrong, in a line for a musician.
+    /// An error in one line, for a musician.
     #[serde(skip_serializing_if = "Option::is_none")]
     error: Option<String>,
-    /// The tunes of a file of several, where none is chosen.
+    /// The tunes of a file with several tunes, if the player chose none.
     #[serde(skip_serializing_if = "Option::is_none")]
     tunes: Option<Vec<Listed>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     shown: Option<Box<Shown>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     files: Option<Vec<File>>,
-    /// The check of a tab.
+    /// The result of checking a tab.
     #[serde(skip_serializing_if = "Option::is_none")]
     check: Option<CheckShown>,
-    /// The choice of a hole for a note, as HTML.
+    /// The holes that the player can choose for a note, as HTML.
     #[serde(skip_serializing_if = "Option::is_none")]
     holes: Option<String>,
-    /// The pinned holes, as HTML; also beside an error, because they may be the reason.
+    /// The pinned holes, as HTML; also set beside an error, because the pins may be its cause.
     #[serde(skip_serializing_if = "Option::is_none")]
     pins: Option<String>,
     /// An answer of the contract, as JSON.
@@ -48,18 +48,18 @@ struct Answer {
     json: Option<String>,
 }
 
-/// The check of a tab, to look at and to hear.
+/// The result of checking a tab, in a form to see and to hear.
 #[derive(Serialize)]
 struct CheckShown {
-    /// Its words, and the two ways one above the other, as HTML.
+    /// The text of the result, and the two ways to play one above the other, as HTML.
     html: String,
-    /// The fonts of its sheet, as rules of a style sheet.
+    /// The fonts of the sheet, as rules of a style sheet.
     letters: String,
-    /// What the player needs of each way, as JSON.
+    /// The data of each way for the audio player, as JSON.
     rows: String,
 }
 
-/// A tune in the list of a file.
+/// A tune in a file's list.
 #[derive(Serialize)]
 struct Listed {
     /// What chooses it.
@@ -68,10 +68,10 @@ struct Listed {
     key: Option<String>,
 }
 
-/// An answer to look at. Texts without a note are pieces of HTML, as [`html::Pieces`] has them.
+/// An answer to be shown. Unless a comment says otherwise, texts are pieces of HTML, as [`html::Pieces`] defines them.
 #[derive(Serialize)]
 struct Shown {
-    /// The contract's answer, as JSON, where it is asked for.
+    /// The contract's answer, as JSON, if the page asked for it.
     #[serde(skip_serializing_if = "Option::is_none")]
     suggest: Option<String>,
     /// The tune's title, as text.
@@ -81,31 +81,32 @@ struct Shown {
     facts: String,
     ranking: String,
     about: String,
-    /// Without the engraving, whose long lines and short lines come separately: a screen shows one of them.
+    /// The sheet without its staves: the staves in long lines and in short lines come separately, because a screen
+    /// shows only one of the two.
     sheet: String,
     broad: String,
     slim: String,
     strip: String,
     player: String,
     foot: String,
-    /// The outlines of the sheet's signs.
+    /// The outlines of the sheet's musical signs.
     glyphs: String,
     /// The fonts of the sheet, as rules of a style sheet.
     letters: String,
-    /// The numbers for the player, as JSON; empty where no harp reaches the tune.
+    /// The numbers for the audio player, as JSON; empty if no harp reaches the tune.
     data: String,
-    /// The harp of the row, as text.
+    /// The harp of the row, as plain text.
     harp: String,
-    /// Which row it is, from 0, and its place, for a later question.
+    /// The index of the row, from 0, and its place, for a later question.
     row: usize,
     place: String,
     /// The parts of the file, with their numbers from 1.
     parts: Vec<Part>,
     /// The number of the part that has the melody.
     part: usize,
-    /// How many voices this part has.
+    /// The number of voices in this part.
     voices: usize,
-    /// The key, as text.
+    /// The key, as plain text.
     key: String,
     /// Whether the file has repeats, written out or not.
     repeats: bool,
@@ -118,10 +119,10 @@ struct Part {
     notes: usize,
 }
 
-/// A file to take away: text or bytes.
+/// A file to download: text or bytes.
 #[derive(Serialize)]
 struct File {
-    /// The ending of its name, as in `mid` or `2.svg`.
+    /// The file name ending, such as `mid` or `2.svg`.
     ending: String,
     kind: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -130,13 +131,13 @@ struct File {
     bytes: Option<Vec<u8>>,
 }
 
-/// Answers; every failure is an answer as well.
+/// Returns the answer; every failure is also returned as an answer.
 pub(crate) fn answer(file: &[u8], choices: &[u8]) -> String {
     let answer = serde_json::from_slice(choices)
         .map_err(|error| Answer::wrong(format!("the choices cannot be read: {error}")))
         .and_then(|choices| answered(file, choices))
         .unwrap_or_else(|wrong| wrong);
-    // Texts, numbers and lists always serialise.
+    // Texts, numbers and lists can always be serialised.
     serde_json::to_string(&answer).unwrap_or_default()
 }
 
@@ -145,7 +146,7 @@ impl Answer {
         Answer { error: Some(error.to_string()), ..Answer::default() }
     }
 
-    /// An error that the pins may have made.
+    /// Makes an answer from an error that the pins may have caused.
     fn lost(pins: &[WrittenPin], error: impl ToString) -> Answer {
         Answer { pins: Some(html::pins(pins, None)), ..Answer::wrong(error) }
     }
@@ -168,7 +169,7 @@ fn answered(file: &[u8], choices: Choices) -> Result<Answer, Answer> {
     })?;
     let player = choices.player()?;
     let mut read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
-    // Pins that cannot be kept are shown, so that they can be let go.
+    // Pins that cannot be kept are shown, so that the player can remove them.
     let pins = choices.pins()?;
     read.pins =
         pins::find(&pins, &read.imported.melody).map_err(|error| Answer::lost(&pins, error.to_string()))?;
@@ -186,7 +187,7 @@ fn answered(file: &[u8], choices: Choices) -> Result<Answer, Answer> {
     }
 }
 
-/// Ranks the ways to play a tune, and answers from the ranking.
+/// Ranks the ways to play a tune, and answers from that ranking.
 fn ranked(
     file: &[u8],
     read: &ReadTune,
@@ -207,7 +208,7 @@ fn ranked(
     answer(&Asked { file, read, request, ranking, wanted, player, choices, pins })
 }
 
-/// Checks a tab that is typed for a harp, as `breathline check --tab` does.
+/// Checks a tab that was typed for a harp, as `breathline check --tab` does.
 fn lesson(
     read: &ReadTune,
     player: &Player,
@@ -217,7 +218,7 @@ fn lesson(
 ) -> Result<Answer, Answer> {
     let (harps, harp) = choices.harps_with(harp)?;
     let position = choices.position()?;
-    // A harp and a position name a key; where the tune may be in that key, the check assumes it.
+    // A harp and a position imply a key; if the tune may be in that key, the check assumes it.
     let named = position.map(|position| position.tonic(harp.first_position_key()));
     let key = named.and_then(|tonic| choice::key_on(&read.key, tonic)).unwrap_or(read.key.key);
     let request = Request { key, ..read.request(player, &harps, false) };
@@ -241,7 +242,7 @@ fn checked(
 ) -> Result<Answer, Answer> {
     let text = read::read(tab, None).map_err(Answer::wrong)?;
     let (lesson, best) = question::check_tab(request, stated, &text).ok_or_else(|| {
-        Answer::wrong("the tab and the tune together are too long to be compared; check a part of them")
+        Answer::wrong("the tab and the tune together are too long to compare; check a part of them")
     })?;
     Ok(show(Checked {
         tune: read.tune(),
@@ -270,12 +271,12 @@ fn arranged(tune: &Tune, request: &Request, approach: &Approach, notation: Notat
     arrangement
 }
 
-/// Names a row by its harp and how the tune is moved.
+/// Returns a row's place: its harp and the move of the tune.
 fn place(row: &Approach) -> String {
     format!("{} {} {}", row.harp, row.octave, row.transposed.0)
 }
 
-/// A question with its ranking.
+/// A question, with its ranking.
 struct Asked<'a> {
     file: &'a [u8],
     read: &'a ReadTune,
@@ -292,7 +293,7 @@ impl<'a> Asked<'a> {
         Ok(self.choices.notation()?)
     }
 
-    /// Returns the row that the page shows, or the best where there are fewer.
+    /// Returns the row that the page shows, or the best row if the ranking has fewer rows.
     fn row(&self) -> (usize, Option<&'a Approach<'a>>) {
         let rows = practice::shown(self.ranking);
         let named = self.choices.place.as_ref();
@@ -403,7 +404,7 @@ impl<'a> Asked<'a> {
         Ok(Answer { files: Some(files), ..Answer::default() })
     }
 
-    /// Arranges the same way to play the tune with its repeats written out, because MIDI has no repeat signs.
+    /// Arranges the same way to play the tune, with its repeats written out, because MIDI has no repeat signs.
     fn unfolded(&self, row: &Approach, notation: Notation) -> Result<Arrangement, Answer> {
         let options = ImportOptions { unfold: true, ..self.choices.import_options() };
         let imported = import::import(self.file, &options).map_err(Answer::wrong)?;
@@ -419,8 +420,9 @@ impl<'a> Asked<'a> {
             ranking.adapt(&request, &self.player.edits);
         }
         let same = ranking.adapted.as_ref().or(ranking.best());
-        let same =
-            same.ok_or_else(|| Answer::wrong("with its repeats written out the tune does not lie there"))?;
+        let same = same.ok_or_else(|| {
+            Answer::wrong("with its repeats written out, the tune cannot be played in this way")
+        })?;
         Ok(arranged(&read.tune(), &request, same, notation))
     }
 
@@ -429,7 +431,7 @@ impl<'a> Asked<'a> {
         let nothing = "none of the harps reaches a single note of this tune; choose more harps";
         let row = self.row().1.ok_or_else(|| Answer::wrong(nothing))?;
         let stated = Stated { harp: row.harp, transposed: row.transposed, octave: None };
-        // The tab is the teacher's word, and a pin the player's.
+        // The teacher's tab is compared without the pins, which are the player's.
         let free = Request { pins: &[], ..self.request.clone() };
         checked(self.read, &free, stated, tab, self.choices, |checked| {
             let comparison = pages::lesson::comparison(&checked);

@@ -1,4 +1,5 @@
-//! What a player chooses on the page, and the library's types that it stands for. The words are those of the command line.
+//! The player's choices on the page, and the types of the library that they stand for. The words are those of the
+//! command line.
 
 use breathline::{
     harp::{Harp, Position, Technique, Tuning},
@@ -10,11 +11,11 @@ use breathline::{
 };
 use serde::Deserialize;
 
-/// The choices; whatever is missing is left to the library.
+/// The choices; the library decides whatever is missing.
 #[derive(Deserialize, Default, Debug)]
 #[serde(default, deny_unknown_fields)]
 pub(crate) struct Choices {
-    /// The name of the file, for a tune without a title.
+    /// The name of the file, shown if the tune has no title.
     pub(crate) name: String,
     tune: Option<String>,
     part: Option<usize>,
@@ -29,7 +30,7 @@ pub(crate) struct Choices {
     pub(crate) any_key: bool,
     position: Option<u8>,
     pub(crate) octave: Option<i8>,
-    /// The pinned holes, each as in `3:2=-2`.
+    /// The pinned holes, each written as in `3:2=-2`.
     pins: Vec<String>,
     register: Option<String>,
     every_note: bool,
@@ -37,24 +38,24 @@ pub(crate) struct Choices {
     tab_style: Option<String>,
     bend_mark: Option<String>,
     over_mark: Option<String>,
-    /// Which row of the ranking to show, from 0.
+    /// The index of the row to show, from 0.
     pub(crate) row: usize,
-    /// The row to show instead, by its place as the answer before named it, if the ranking has it.
+    /// The place of the row to show instead, as the previous answer named it, if the ranking has that row.
     pub(crate) place: Option<String>,
     /// Whether the answer also has the contract's JSON.
     pub(crate) suggest: bool,
-    /// What to do with this row.
+    /// The kind of answer that the page wants for this row.
     pub(crate) want: Want,
 }
 
-/// What is asked for. The page asks for pieces to show, a program for the answers of the contract.
+/// The kinds of answers. The page asks for pieces to show; other programs ask for the answers of the contract.
 #[derive(Deserialize, Default, Debug)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum Want {
-    /// The answer, to be shown.
+    /// The answer as pieces to show.
     #[default]
     Answer,
-    /// A file to take away.
+    /// A file to download.
     File(Form),
     /// A check of this tab, typed for the harp of the row.
     Check(String),
@@ -62,18 +63,18 @@ pub(crate) enum Want {
     Suggest,
     /// The answer of `notes --json`.
     Notes,
-    /// The answer of `check --json` to a tab that is typed for a harp.
+    /// The answer of `check --json` for a tab that was typed for a harp.
     Lesson {
-        /// The harp, as on the command line.
+        /// The harp, named as on the command line.
         harp: String,
         /// The tab.
         tab: String,
     },
-    /// The holes in which the row could play the note with this index.
+    /// The holes on which the row could play the note with this index.
     Holes(usize),
 }
 
-/// The form of a file.
+/// The format of a file to download.
 #[derive(Deserialize, Clone, Copy, PartialEq, Eq, Debug)]
 #[serde(rename_all = "lowercase")]
 pub(crate) enum Form {
@@ -83,17 +84,17 @@ pub(crate) enum Form {
     Abc,
     /// A Standard MIDI File.
     Midi,
-    /// The sheet, page by page.
+    /// The sheet, as one file per page.
     Svg,
     /// The tab as text.
     Text,
-    /// The page to practise from.
+    /// The practice page.
     Page,
-    /// The pinned holes, as the command keeps them beside a tune.
+    /// The pinned holes, in the file that the command keeps beside a tune.
     Pins,
 }
 
-/// Finds the value that a word stands for; the default where there is no word.
+/// Finds the value that a word stands for; returns the default if there is no word.
 fn meant<T: Copy + Default>(what: &str, word: Option<&str>, known: &[(&str, T)]) -> Result<T, String> {
     let Some(word) = word else { return Ok(T::default()) };
     let found = known.iter().find(|(name, _)| *name == word);
@@ -103,7 +104,7 @@ fn meant<T: Copy + Default>(what: &str, word: Option<&str>, known: &[(&str, T)])
 
 impl Choices {
     pub(crate) fn import_options(&self) -> ImportOptions {
-        // Reading a choice cannot fail: what is no number is a title.
+        // Reading this choice cannot fail: any text that is not a number is a title.
         let tune = self.tune.as_deref().and_then(|tune| tune.parse().ok());
         ImportOptions { tune, part: self.part.map(usize::into), voice: self.voice, unfold: self.unfold }
     }
@@ -125,7 +126,7 @@ impl Choices {
         meant("the style", self.style.as_deref(), &Style::ALL.map(|style| (style.word(), style)))
     }
 
-    /// Returns the player, with the prices of the style.
+    /// Returns the player, with prices adjusted to the style.
     pub(crate) fn player(&self) -> Result<Player, String> {
         let known =
             || Player::built_in().iter().map(|player| player.name.as_str()).collect::<Vec<_>>().join(", ");
@@ -150,7 +151,7 @@ impl Choices {
         }
     }
 
-    /// Returns the harps, among them one that is named beside them, and that one.
+    /// Returns the chosen harps with the named harp added, and the named harp itself.
     pub(crate) fn harps_with(&self, name: &str) -> Result<(Vec<Harp>, Harp), String> {
         let named =
             Harp::parse_list(&[name.to_owned()], Tuning::built_in()).map_err(|error| error.to_string())?;

@@ -1,13 +1,14 @@
-//! breathline for a browser: the library as WebAssembly, behind one call, and the page around it (`app/page`).
+//! breathline for a browser: the library as WebAssembly behind a single call, and the page around it (`app/page`).
 //!
-//! The page hands over a file's bytes and a [`choices::Choices`] as JSON, and gets an answer as JSON ([`answer`]). The crate
-//! adds nothing to the library but this form: every decision, word and picture is the library's own.
+//! The page passes a file's bytes and a [`choices::Choices`] as JSON, and gets an answer as JSON ([`answer`]). The
+//! crate adds only this interface: the library makes every decision, word and picture.
 //!
 //! # The call
 //!
-//! Memory of WebAssembly is a row of bytes that both sides can see. The page asks [`room`] for room, copies the file and the
-//! choices there, and calls [`ask`]; it reads the answer where the result says, and gives all three pieces back with [`release`].
-//! This is the only `unsafe` code of the project: the compiler cannot see that a piece of memory named by two numbers is whole.
+//! The memory of WebAssembly is an array of bytes that both sides can access. The page asks [`room`] for memory, copies
+//! the file and the choices into it, and calls [`ask`]. It reads the answer at the returned address, and frees all
+//! three pieces with [`release`]. This file has the only `unsafe` code of the project: the compiler cannot check that
+//! two numbers describe a valid piece of memory.
 
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![cfg_attr(test, allow(clippy::unwrap_used))]
@@ -15,29 +16,29 @@
 mod answer;
 mod choices;
 
-/// Returns room for `len` bytes, which are zero.
+/// Returns the address of `len` bytes of zeroed memory.
 #[unsafe(no_mangle)]
 pub extern "C" fn room(len: usize) -> *mut u8 {
     Box::into_raw(vec![0_u8; len].into_boxed_slice()).cast::<u8>()
 }
 
-/// Gives a piece of memory back.
+/// Frees a piece of memory.
 ///
 /// # Safety
 ///
-/// `at` and `len` are a piece that [`room`] or [`ask`] returned, and nobody uses it afterwards.
+/// `at` and `len` must be a piece that [`room`] or [`ask`] returned, and the caller must not use it afterwards.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn release(at: *mut u8, len: usize) {
-    // SAFETY: the caller names a boxed slice that this crate gave away, with its whole length.
+    // SAFETY: the caller passes a boxed slice that this crate returned, with its full length.
     drop(unsafe { Box::from_raw(std::ptr::slice_from_raw_parts_mut(at, len)) });
 }
 
-/// Answers a question: a file's bytes, and choices as JSON. Returns the place of the answer in the upper 32 bits and its length
-/// in the lower ones; it is JSON as well.
+/// Answers a question, given a file's bytes and the choices as JSON. Returns the address of the answer in the upper 32
+/// bits and its length in the lower 32 bits; the answer is JSON.
 ///
 /// # Safety
 ///
-/// Both pieces are whole, hold what is said, and nobody writes to them meanwhile.
+/// Both pieces must be valid and initialised, and nobody may write to them during the call.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn ask(
     file: *const u8,

@@ -1,19 +1,20 @@
-//! Which harps to own: the bags of a few harps that play the most tunes of a book well for their price.
+//! Finds which harps to own: the bags of a few harps that play the most tunes of a book well for their price.
 //!
-//! A bag is worth showing if no other bag of the same price or less plays as many tunes. These bags form a curve: the dearer,
-//! the more tunes. Where all harps have one price, the curve has a bag of each size. This is the problem of maximum
-//! coverage, solved exactly by branch and bound.
+//! A bag is worth showing if no other bag of the same price or less plays as many tunes. These bags form a curve: the
+//! higher the price, the more tunes. If all harps have the same price, the curve has one bag of each size. This problem
+//! is called maximum coverage; branch and bound solves it exactly.
 //!
-//! **State.** The harps chosen, their price and the tunes that they play. **Branch.** The harp that adds the most tunes for
-//! its price is taken first; afterwards it is left out. **Bound.** What a harp adds never grows as others are taken. So for
-//! any money left, the best additions for their price bound the tunes that can follow, the last of them in part (Dantzig
-//! 1957), and so do the greatest additions of as many harps as may still be taken. A branch goes on only if its bound
-//! passes the curve at some price. **Order.** Bags of one harp, of up to two, and so on: small bags are settled before large
-//! ones. **Ties.** Of bags with the same price and as many tunes the one found first counts, which takes the earlier harp of
-//! two that add equally many.
+//! **State.** The chosen harps, their price, and the tunes that they play. **Branch.** The harp that adds the most
+//! tunes for its price is taken first; the second branch leaves that harp out. **Bound.** The number of tunes that a
+//! harp adds never grows as others are taken. So, for any remaining money, the best additions for their price (the last
+//! of them in part, Dantzig 1957) bound the number of further tunes. The greatest gains among as many harps as may
+//! still be taken give a second bound. A branch is searched only if its bound exceeds the curve at some price.
+//! **Order.** First bags of one harp, then of up to two, and so on: small bags are settled before large ones. **Ties.**
+//! Of bags with the same price and as many tunes, the one found first wins. Of two harps that add equally many tunes,
+//! the search takes the earlier one first.
 //!
-//! **Cost.** Twelve harps take microseconds. With many harps the search stops after [`MOST_STEPS`], and the answer says
-//! how many tunes the best bag can play at most.
+//! **Cost.** A search among twelve harps takes microseconds. With many harps the search stops after [`MOST_STEPS`], and
+//! the answer states how many tunes the best bag can play at most.
 
 use std::{cmp::Reverse, num::NonZeroU32};
 
@@ -21,23 +22,24 @@ use itertools::Itertools;
 
 use crate::search::{Approach, Request, ways};
 
-/// So many branches are looked at: about ten seconds for a thousand tunes.
+/// The largest number of branches that are searched: about ten seconds for a thousand tunes.
 pub const MOST_STEPS: u64 = 20_000_000;
 
-/// What it means to play a tune well.
+/// The conditions for playing a tune well.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Standard {
-    /// The most effort for each note.
+    /// The highest effort per note.
     pub effort: u64,
-    /// Whether no note may be bent.
+    /// Whether bent notes are excluded.
     pub unbent: bool,
 }
 
 impl Standard {
-    /// The most of a tune that may be missing, in thousandths by how much its notes are heard: a passing note or two.
+    /// The largest part of a tune that may be missing, in thousandths, weighted by how much its notes are heard: one or
+    /// two passing notes.
     const MOST_LOST: u64 = 15;
 
-    /// Whether an approach meets it.
+    /// Whether an approach meets the standard.
     pub fn is_met_by(self, request: &Request, approach: &Approach) -> bool {
         let notes = u64::from(approach.counts.notes);
         approach.playing.effort.total() <= self.effort.saturating_mul(notes)
@@ -46,14 +48,14 @@ impl Standard {
     }
 }
 
-/// A set of tunes.
+/// A set of tunes, by index.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Tunes {
     words: Vec<u64>,
 }
 
 impl Tunes {
-    /// Adds a tune by its index.
+    /// Adds the tune with this index.
     pub fn insert(&mut self, tune: usize) {
         if self.words.len() <= tune / 64 {
             self.words.resize(tune / 64 + 1, 0);
@@ -61,7 +63,7 @@ impl Tunes {
         self.words[tune / 64] |= 1 << (tune % 64);
     }
 
-    /// Whether a tune is in it.
+    /// Whether the set contains a tune.
     pub fn contains(&self, tune: usize) -> bool {
         self.words.get(tune / 64).is_some_and(|word| word >> (tune % 64) & 1 == 1)
     }
@@ -71,7 +73,7 @@ impl Tunes {
         self.words.iter().map(|word| word.count_ones() as usize).sum()
     }
 
-    /// The tunes of either.
+    /// Returns the union of two sets.
     pub fn with(&self, other: &Tunes) -> Tunes {
         let (long, short) = if self.words.len() < other.words.len() { (other, self) } else { (self, other) };
         let mut both = long.clone();
@@ -79,7 +81,7 @@ impl Tunes {
         both
     }
 
-    /// How many tunes the other set would add.
+    /// Returns the number of tunes that `other` would add to this set.
     pub fn gain(&self, other: &Tunes) -> usize {
         let known = self.words.iter().chain(std::iter::repeat(&0));
         other.words.iter().zip(known).map(|(word, known)| (word & !known).count_ones() as usize).sum()
@@ -94,12 +96,12 @@ impl FromIterator<usize> for Tunes {
     }
 }
 
-/// A harp that can be had.
+/// A harp that can be bought.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Offer {
-    /// The tunes that it plays well.
+    /// The tunes that the harp plays well.
     pub tunes: Tunes,
-    /// Its price, in any unit; 1 where only the number of harps counts.
+    /// The price in any unit; 1 if only the number of harps matters.
     pub price: NonZeroU32,
 }
 
@@ -109,21 +111,22 @@ impl Offer {
     }
 }
 
-/// A bag that plays more than any other of its price or less.
+/// A bag that plays more tunes than any other bag of its price or less.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Bag {
-    /// The indices of its harps, each one the harp that adds the most to the ones before.
+    /// The indices of the harps, ordered so that each adds the most tunes to those before it.
     pub harps: Vec<usize>,
-    /// What they cost together.
+    /// The total price of the harps.
     pub price: u64,
-    /// How many tunes it plays, together with the harps owned already.
+    /// The number of tunes that the bag plays together with the harps already owned.
     pub tunes: usize,
-    /// How many tunes any bag of this price can play at most: the same, unless the search stopped early.
+    /// An upper bound on the tunes that any bag of this price can play: equal to `tunes`, unless the search stopped
+    /// early.
     pub at_most: usize,
 }
 
-/// Returns the best bags of up to `most` harps for their price, from the cheapest on, given the tunes that harps owned
-/// already play. The last one plays as many tunes as any bag can.
+/// Returns the best bags of up to `most` harps for their price, from the cheapest up, given the tunes that the harps
+/// already owned play. The last bag plays as many tunes as any bag can.
 pub fn bags(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<Bag> {
     let none = Bag { harps: Vec::new(), price: 0, tunes: owned.count(), at_most: owned.count() };
     let playable = offers.iter().fold(owned.clone(), |all, offer| all.with(&offer.tunes)).count();
@@ -147,7 +150,7 @@ pub fn bags(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<Bag> {
     bags.collect()
 }
 
-/// Sorts harps so that each adds the most to the ones before.
+/// Sorts harps so that each adds the most tunes to those before it.
 fn by_gain(offers: &[Offer], owned: &Tunes, mut left: Vec<usize>) -> Vec<usize> {
     let mut played = owned.clone();
     let mut sorted = Vec::new();
@@ -161,7 +164,7 @@ fn by_gain(offers: &[Offer], owned: &Tunes, mut left: Vec<usize>) -> Vec<usize> 
     sorted
 }
 
-/// What a harp adds to the ones before.
+/// The tunes that a harp adds to those before it, with its price.
 #[derive(Clone, Copy)]
 struct Gain {
     tunes: u64,
@@ -171,20 +174,21 @@ struct Gain {
 
 struct Search<'a> {
     offers: &'a [Offer],
-    /// How many tunes all harps play together.
+    /// The number of tunes that all harps together play.
     playable: usize,
-    /// The best bags so far, from no harp on: the dearer, the more tunes.
+    /// The best bags so far, starting with no harp: the higher the price, the more tunes.
     curve: Vec<Bag>,
-    /// The curve is final below this price.
+    /// The price below which the curve is final.
     settled: u64,
-    /// The branches that may still be looked at.
+    /// The number of branches that may still be searched.
     steps: u64,
-    /// From which price on how many tunes are possible in branches that were not looked at for lack of steps.
+    /// For branches skipped for lack of steps: the number of tunes that they could reach, and from which price.
     open: Vec<(u64, usize)>,
 }
 
 impl Search<'_> {
-    /// Looks at every bag that has the chosen harps and up to `left` of the candidates besides, unless none is better.
+    /// Searches every bag that has the chosen harps and up to `left` further candidates, unless none of these bags can
+    /// be better.
     fn branch(
         &mut self,
         played: &Tunes,
@@ -229,7 +233,7 @@ impl Search<'_> {
         self.curve.splice(from..to, [bag]);
     }
 
-    /// Returns what harps add, the most for their price first; without those that add nothing.
+    /// Returns the gains of the given harps, the most tunes for their price first, without harps that add nothing.
     fn gains(&self, played: &Tunes, harps: Vec<usize>) -> Vec<Gain> {
         let gain = |harp: usize| {
             let offer = &self.offers[harp];
@@ -243,7 +247,7 @@ impl Search<'_> {
         gains
     }
 
-    /// Whether a bound passes the curve at a price that is not settled.
+    /// Whether a bound exceeds the curve at a price that is not settled.
     fn is_passed_by(&self, bound: &Bound) -> bool {
         let ends = self.curve.iter().skip(1).map(|next| next.price - 1).chain([u64::MAX]);
         let mut reached = ends.zip(&self.curve).filter(|&(end, _)| end >= self.settled && end >= bound.spent);
@@ -254,12 +258,12 @@ impl Search<'_> {
     }
 }
 
-/// How many tunes a branch can play at most.
+/// An upper bound on the tunes that a branch can play.
 struct Bound<'a> {
-    /// The tunes played so far, and what their harps cost.
+    /// The number of tunes played so far, and the price of the harps that play them.
     count: usize,
     spent: u64,
-    /// What the candidates add, the most for their price first; so many of them may be taken.
+    /// The gains of the candidates, the most tunes for their price first; at most `left` of them may be taken.
     gains: &'a [Gain],
     left: usize,
     playable: usize,
@@ -272,7 +276,7 @@ impl Bound<'_> {
         (self.count as u64 + most).min(self.playable as u64)
     }
 
-    /// With so much more money.
+    /// Returns the bound for this much more money.
     fn for_money(&self, mut money: u64) -> u64 {
         let mut tunes = self.count as u64;
         for gain in self.gains {
@@ -285,12 +289,12 @@ impl Bound<'_> {
         tunes
     }
 
-    /// Returns from which price on how many tunes are possible.
+    /// Returns the bounds on the number of tunes, each with the price from which it applies.
     fn steps(&self) -> Vec<(u64, usize)> {
         let most = self.of_size();
         let (mut price, mut tunes) = (self.spent, self.count as u64);
         let steps = self.gains.iter().map(|gain| {
-            // A part of the harp takes a part of its price.
+            // A fraction of the harp costs the same fraction of its price.
             let from = price + 1;
             price += gain.price;
             tunes += gain.tunes;
@@ -306,7 +310,7 @@ mod tests {
 
     use super::*;
 
-    /// The prices and tunes of all bags that no other bag beats, by trying all.
+    /// Finds the prices and tunes of all bags that no other bag beats, by trying all bags.
     fn exhaustive(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<(u64, usize)> {
         let mut all: Vec<(u64, Reverse<usize>)> = (0..1_usize << offers.len())
             .filter(|bag| bag.count_ones() as usize <= most)

@@ -1,29 +1,29 @@
-//! Which tunes to learn next: a ladder through a book.
+//! Finds which tunes to learn next: a ladder through a book.
 //!
-//! Each rung is the tune that adds the least to the ones before it: new bends, a wider jump, a faster change of breath. Of
-//! tunes that add equally little, the easier one comes first. A tune that adds nothing is no rung: it can be played as soon
-//! as the rung below it is learned, and is counted there.
+//! Each rung is the tune that adds the least to the rungs before it: new bends, a wider jump, a faster change of
+//! breath. Of tunes that add equally little, the easier comes first. A tune that adds nothing is not a rung: the player
+//! can play it once the rung below it is learned, and that rung counts it.
 
 use std::collections::BTreeSet;
 
 use super::{Entry, Way};
 use crate::harp::{Action, Bend, Breath};
 
-/// A change of breath with more time than this demands nothing.
+/// The time, in milliseconds, from which a change of breath makes no demand.
 const SLOW_TURN_MS: u32 = 1000;
 
 /// A step of the ladder.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Rung {
-    /// The index of its entry.
+    /// The index of the tune's entry.
     pub entry: usize,
-    /// What is new in it.
+    /// The demands that are new in the tune.
     pub adds: Vec<Demand>,
-    /// How many other tunes demand nothing new after it, and did before it.
+    /// The number of other tunes that make no new demand after this rung, but did before it.
     pub opens: usize,
 }
 
-/// Something that a tune demands and none before it did.
+/// A demand of a tune that no earlier tune made.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Demand {
     /// A bend or overbend.
@@ -35,8 +35,9 @@ pub enum Demand {
 }
 
 impl Demand {
-    /// How much it adds, given what was known before: a bend two to nine, a jump one for each hole, a turn one for each
-    /// fifth that it is faster. A judgement; common practice, no source.
+    /// Returns how much the demand adds to the player's known skills. A bend adds two to nine, a jump adds one for each
+    /// hole, and a change of breath adds one for each fifth by which it is faster. The prices are our judgement (common
+    /// practice, no source).
     fn price(self, known: &Known) -> u32 {
         match self {
             Demand::Bend(Action { bend: Bend::Over, .. }) => 9,
@@ -53,7 +54,7 @@ impl Demand {
     }
 }
 
-/// What the player can do after some rungs.
+/// The skills of the player after some rungs.
 struct Known {
     bends: BTreeSet<Action>,
     jump: u8,
@@ -61,7 +62,7 @@ struct Known {
 }
 
 impl Known {
-    /// Returns what a way demands beyond this.
+    /// Returns the demands of a way that exceed the known skills.
     fn lacks(&self, way: &Way) -> Vec<Demand> {
         let bends: BTreeSet<Action> =
             way.tab.iter().flatten().copied().filter(|action| action.bend != Bend::None).collect();
@@ -82,7 +83,7 @@ impl Known {
     }
 }
 
-/// Returns the first `most` rungs through the tunes that can be played in full.
+/// Returns the first `most` rungs of a ladder through the tunes that can be played in full.
 pub fn ladder(entries: &[Entry], most: usize) -> Vec<Rung> {
     let full = entries.iter().enumerate().filter_map(|(index, entry)| Some((index, entry.best.as_ref()?)));
     let mut above: Vec<(usize, &Way)> = full.filter(|(_, way)| way.is_full).collect();
@@ -95,7 +96,7 @@ pub fn ladder(entries: &[Entry], most: usize) -> Vec<Rung> {
             let price = adds.iter().map(|demand| demand.price(&known)).sum::<u32>();
             (price, *index, adds)
         };
-        // Of equals `min_by_key` takes the first, which is the easiest.
+        // Of equal tunes `min_by_key` takes the first, which is the easiest.
         let Some((_, entry, adds)) = above.iter().map(step).min_by_key(|(price, ..)| *price) else { break };
         known.learn(&adds);
         let before = above.len();
@@ -162,7 +163,7 @@ mod tests {
         ];
         let rungs = ladder(&entries, 10);
         let order: Vec<usize> = rungs.iter().map(|rung| rung.entry).collect();
-        // The tune that turns more slowly is a rung of its own, though it is dearer.
+        // The tune with slower changes of breath is a rung of its own, although it is dearer.
         assert_eq!(order, [2, 1, 3, 0]);
         assert_eq!(rungs.iter().map(|rung| rung.opens).collect::<Vec<_>>(), [0, 1, 0, 0]);
         assert_eq!(rungs[1].adds, [Demand::Turn(500)]);

@@ -1,4 +1,4 @@
-//! What harps cost: a small file of the player's own.
+//! The prices of harps: a small file that the player writes.
 //!
 //! ```toml
 //! every = 40            # a harp without a price of its own
@@ -25,7 +25,7 @@ pub struct Prices {
     named: Vec<(Named, NonZeroU32)>,
 }
 
-/// What a price is for.
+/// The harps that a price applies to.
 #[derive(Clone, PartialEq, Eq, Debug)]
 enum Named {
     Harp(Box<Harp>),
@@ -35,16 +35,16 @@ enum Named {
 }
 
 impl Prices {
-    /// One price for all harps.
+    /// Makes prices that are the same for all harps.
     pub fn every(price: NonZeroU32) -> Prices {
         Prices { named: vec![(Named::Every, price)] }
     }
 
-    /// Reads a price file. Harps and tunings are named as on the command line.
+    /// Reads a price file. The file names harps and tunings as the command line does.
     ///
     /// # Errors
     ///
-    /// The line, what is wrong there, and what is expected instead.
+    /// The error gives the line, what is wrong there, and what is expected instead.
     pub fn parse(text: &str, tunings: &[Arc<Tuning>]) -> Result<Prices, DataError> {
         let lines: BTreeMap<Spanned<String>, NonZeroU32> = data::read(text)?;
         let lines = lines.into_iter().sorted_by_key(|(name, _)| name.span().start);
@@ -58,7 +58,7 @@ impl Prices {
             };
             if named.iter().any(|(known, _)| *known == what) {
                 return fault(format!(
-                    "`{}` has a price in another line; delete one of the two",
+                    "`{}` has a price on another line; delete one of the two",
                     name.get_ref()
                 ));
             }
@@ -67,7 +67,7 @@ impl Prices {
         Ok(Prices { named })
     }
 
-    /// The price of a harp: its own, else that of its register, of its tuning, or of every harp.
+    /// Returns the price of a harp: its own, otherwise that of its register, of its tuning, or of every harp.
     pub fn of(&self, harp: &Harp) -> Option<NonZeroU32> {
         let is_it = [
             |named: &Named, harp: &Harp| matches!(named, Named::Harp(one) if **one == *harp),
@@ -145,15 +145,15 @@ mod tests {
     fn errors_name_the_line_and_what_to_write() {
         for (text, expected) in [
             ("C = 38\nH = 40", "line 2: `H` is not a harp; write a harp, as in C"),
-            ("C = 38\n\nlow-F = 39.5", "line 3: found the number 39.5; write a whole number from 1 on"),
-            ("C = 0", "line 1: found the number 0; write a whole number from 1 on"),
-            ("C = -5", "line 1: found the number -5; write a whole number from 1 on"),
-            ("every = \"cheap\"", "line 1: found the text \"cheap\"; write a whole number from 1 on"),
-            ("every = 40\nlow-F = 50\n\"low F\" = 60", "line 3: `low F` has a price in another line"),
-            ("C = 40\nC = 41", "line 2: this name stands here for the second time"),
+            ("C = 38\n\nlow-F = 39.5", "line 3: found the number 39.5; write a whole number from 1 up"),
+            ("C = 0", "line 1: found the number 0; write a whole number from 1 up"),
+            ("C = -5", "line 1: found the number -5; write a whole number from 1 up"),
+            ("every = \"cheap\"", "line 1: found the text \"cheap\"; write a whole number from 1 up"),
+            ("every = 40\nlow-F = 50\n\"low F\" = 60", "line 3: `low F` has a price on another line"),
+            ("C = 40\nC = 41", "line 2: this name occurs twice"),
             ("\"C:blues\" = 40", "line 1: there is no tuning `blues`"),
             ("low F = 55", "line 1: cannot read this"),
-            ("[low]\nF = 55", "line 1: found a table; write a whole number from 1 on"),
+            ("[low]\nF = 55", "line 1: found a table; write a whole number from 1 up"),
             ("", "the file is empty"),
         ] {
             let error = prices(text).unwrap_err();

@@ -46,7 +46,7 @@ fn costs(price: Option<&str>, harps: &[Harp], tunings: &[Arc<Tuning>]) -> anyhow
         if is_number && !Path::new(price).exists() {
             let number = price.parse().ok();
             Prices::every(number.with_context(|| {
-                format!("--price {price}: write a whole number from 1 on, or name a file")
+                format!("--price {price}: write a whole number from 1 up, or name a file")
             })?)
         } else {
             Prices::parse(&files::read_text(Path::new(price))?, tunings).with_context(|| price.to_owned())?

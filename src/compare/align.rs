@@ -1,7 +1,7 @@
-//! Matches the notes of a tab with the notes of the tune: finds the exact alignment of least cost.
+//! Matches the notes of a tab with the notes of the tune: finds the alignment of least cost, exactly.
 //!
-//! In: the pitches of the tune and of the tab, as they sound. Out: for every note of either, its partner, or that it
-//! has none.
+//! Input: the sounding pitches of the tune and of the tab. Output: the partner of every note of tune and tab, or the
+//! fact that a note has no partner.
 //!
 //! **Recurrence.** With `i` notes of the tune and `j` notes of the tab still to align,
 //!
@@ -11,67 +11,69 @@
 //!                   ADDED       + cost(i, j+1) )
 //! ```
 //!
-//! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, as remembered) with prices of its
-//! own. A wrong note costs less than one note left out and one added, and costs the less the nearer it is; leaving out
-//! a grace note costs little. The alignment that pairs notes earliest wins among equals.
+//! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, from memory) with prices of its own.
+//! A wrong note costs less than a note left out together with a note added, and the nearer its pitch, the less it
+//! costs. Leaving out a grace note costs little. Among equally cheap alignments, the one that pairs notes earliest
+//! wins.
 //!
-//! **Gaps.** A tab may be of a part of the tune: what is left out then stands together. So each gap costs something besides
-//! its notes (Gotoh, Journal of Molecular Biology 162, 1982, as remembered), more than a wrong note does, so that nobody skips
-//! notes to make one fit; and `cost` also depends on the `Run` that the step before belongs to.
+//! **Gaps.** If a tab covers only a part of the tune, the omitted notes lie next to each other. So each gap has a price
+//! in addition to the price of its notes (Gotoh, Journal of Molecular Biology 162, 1982, from memory). The price of a
+//! gap exceeds that of a wrong note, so that the alignment does not skip notes to make a single note fit. Therefore
+//! `cost` also depends on the `Run` that the previous step belongs to.
 //!
-//! **The move.** The tab may lie in another octave or key than the tune. Every interval at which they have a note in
-//! common is tried, except those that cannot beat the best one found: the counts of notes of each pitch limit how many
-//! can match.
+//! **The move.** The tab may be in another octave or key than the tune. Every interval at which tune and tab have a
+//! note in common is tried, except those that cannot beat the best one so far. The number of notes of each pitch limits
+//! how many notes can match.
 //!
-//! **The band.** A path that strays far from the diagonals between the two ends leaves out and adds many notes. So a band
-//! around these diagonals is searched first, and a wider one only where the alignment found costs as much as leaving the band
-//! would.
+//! **The band.** A path far from the diagonals between the two ends leaves out and adds many notes. So a band around
+//! these diagonals is searched first. A wider band is searched only if the best alignment in the first band costs as
+//! much as a path outside it would.
 //!
-//! **Cost.** `O(n · m)` time and bytes for one interval, `O(n + m)` where the tab has few faults; at most [`MAX_CELLS`]. Real
-//! tabs need one or two intervals. Tabs of another tune could need all of them, a few dozen; after [`MOST_WORK`] the best one
-//! found stands.
+//! **Cost.** `O(n · m)` time and bytes for one interval; `O(n + m)` if the tab has few faults; at most [`MAX_CELLS`].
+//! Real tabs need one or two intervals. Tabs of another tune could need all intervals, a few dozen; after [`MOST_WORK`]
+//! the search keeps the best one found.
 
 use std::cmp::Reverse;
 
 use crate::pitch::{Interval, Pitch};
 
-/// The most pairs of a note of the tune and a note of the tab that are compared at one interval: more than 10,000 notes of a
-/// tune need with a tab of any length up to its own, within the narrowest band; each takes a byte.
+/// The largest number of pairs (a note of the tune with a note of the tab) that are compared at one interval. A tune of
+/// 10,000 notes and a tab of up to the same length need fewer pairs within the narrowest band; each pair takes a byte.
 pub const MAX_CELLS: usize = 64_000_000;
-/// A band is made wider only up to so many pairs: four thousand notes each.
+/// The largest number of pairs up to which a band is widened: four thousand notes each.
 const MAX_WIDE: usize = 16_000_000;
-/// After so many pairs no further interval is tried: two thousand notes each.
+/// The number of pairs after which no further interval is tried: two thousand notes each.
 pub const MOST_WORK: usize = 4_000_000;
-/// The number of diagonals on each side of a first band.
+/// The number of diagonals on each side in the first band.
 const NARROW: usize = 64;
 
-/// A note of the tune, with the data that the alignment needs.
+/// A note of the tune, reduced to the data that the alignment needs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Wanted {
     /// Its pitch.
     pub pitch: Pitch,
-    /// Whether it is a grace note.
+    /// Whether the note is a grace note.
     pub grace: bool,
 }
 
-/// One step of an alignment, with the indices of its notes in the order of playing.
+/// One step of an alignment, with the indices of its notes; the steps are in the order of playing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Step {
-    /// The tab's note stands for the tune's note, whether it sounds the right pitch or not.
+    /// A note of the tab that corresponds to a note of the tune, whether its pitch is right or not.
     Pair {
         /// The index in the tune.
         note: usize,
         /// The index in the tab.
         typed: usize,
     },
-    /// A note of the tune that the tab does not have.
+    /// A note of the tune that the tab leaves out.
     LeftOut {
-        /// The index in the tune.
+        /// The index of the note in the tune.
         note: usize,
     },
-    /// A note of the tab that the tune does not have.
+    /// A note that the tab adds to the tune.
     Added {
-        /// The index in the tab.
+        /// The index of the note in the tab.
         typed: usize,
     },
 }
@@ -79,7 +81,7 @@ pub enum Step {
 /// The notes of tune and tab, aligned.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Alignment {
-    /// The interval by which the tune moves to sound like the tab.
+    /// The interval by which the tune is moved to match the tab.
     pub shift: Interval,
     /// The steps; every note of the tune and of the tab occurs once.
     pub steps: Vec<Step>,
@@ -89,20 +91,20 @@ pub struct Alignment {
 
 /// The price of a note that the tab leaves out.
 const LEFT_OUT: u32 = 20;
-/// The price of a grace note that it leaves out: most tabs do.
+/// The price of a grace note that the tab leaves out; it is low because most tabs leave them out.
 const GRACE_LEFT_OUT: u32 = 4;
-/// The price of a note that it adds.
+/// The price of a note that the tab adds.
 const ADDED: u32 = 20;
-/// The price of a wrong note, plus one for each semitone up to nine: less than a note left out and a note added
-/// together.
+/// The price of a wrong note; each semitone up to nine adds one. The sum is less than the price of a note left out
+/// together with a note added.
 const WRONG: u32 = 30;
 /// The price of the right note in another octave, or of a note that the harp does not have.
 const WRONG_OCTAVE: u32 = 28;
-/// The price of a gap of any length, besides its notes: more than a wrong note.
+/// The price of a gap of any length, in addition to its notes: more than the price of a wrong note.
 const GAP: u32 = 40;
-/// Another key than expected wins if it explains about two wrong notes.
+/// The price of another key than expected: another key wins if it explains about two wrong notes.
 const OTHER_KEY: u32 = 70;
-/// Another octave than asked for wins if it explains about one.
+/// The price of another octave than requested: another octave wins if it explains about one wrong note.
 const OTHER_OCTAVE: u32 = 25;
 
 /// The expected move of the tune.
@@ -124,16 +126,16 @@ impl Expected {
     }
 }
 
-/// The order of the moves: cost, doubt, size, and of equals up before down.
+/// The order of the moves: cost, doubt and size; of equal moves, up comes before down.
 type Rank = (u32, u32, u16, Reverse<Interval>);
 
-/// Finds the move and the alignment of least cost; of equals the expected key, then the smaller move, then up. `None`
-/// if either has no notes, or both together exceed [`MAX_CELLS`].
+/// Finds the move and the alignment of least cost; among equals the expected key wins, then the smaller move, then the
+/// move up. Returns `None` if the tune or the tab has no notes, or if both together exceed [`MAX_CELLS`].
 pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Option<Alignment> {
     if tune.is_empty() || tab.is_empty() {
         return None;
     }
-    // By cost, then by expectation.
+    // The moves are ordered by cost, then by expectation.
     let rank = |cost: u32, shift: Interval| {
         let doubt = expected.doubt(shift);
         (cost + doubt, doubt, shift.0.unsigned_abs(), Reverse(shift))
@@ -157,9 +159,9 @@ pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Optio
     best.map(|(_, found)| found)
 }
 
-/// Returns a lower bound of the cost of any alignment at this interval. No more notes match than each pitch has in
-/// both. Two unmatched notes, one of each line, cost at least as much as a wrong note; any further one costs at least a
-/// note left out or added.
+/// Returns a lower bound of the cost of any alignment at this interval. For each pitch, no more notes can match than
+/// occur in both tune and tab. Two unmatched notes, one of the tune and one of the tab, cost at least as much as a
+/// wrong note. Any further unmatched note costs at least as much as a note left out or added.
 fn least_cost(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> u32 {
     let (mut here, mut there) = ([0_u32; 128], [0_u32; 128]);
     let mut main = 0;
@@ -177,7 +179,7 @@ fn least_cost(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> u32 {
     WRONG_OCTAVE * tune_left.min(tab_left) + LEFT_OUT.min(ADDED) * tune_left.abs_diff(tab_left)
 }
 
-/// The cost of a pair, given the pitch of the tune and the pitch of the tab.
+/// Returns the cost of a pair, given the pitch of the tune and the pitch of the tab.
 fn pair(wanted: Option<Pitch>, has: Option<Pitch>) -> u32 {
     match (wanted, has) {
         (Some(wanted), Some(has)) if wanted == has => 0,
@@ -187,7 +189,7 @@ fn pair(wanted: Option<Pitch>, has: Option<Pitch>) -> u32 {
     }
 }
 
-/// The gap that the step before a place belongs to. A grace note that is left out neither opens nor ends a gap.
+/// The gap to which the step before a place belongs. A grace note that is left out neither opens nor closes a gap.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Run {
     None,
@@ -198,7 +200,7 @@ enum Run {
 impl Run {
     const ALL: [Run; 3] = [Run::None, Run::LeftOut, Run::Added];
 
-    /// Returns the run after a note is left out, and the cost.
+    /// Returns the run after a note is left out, and the cost of leaving it out.
     fn leave_out(self, wanted: &Wanted) -> (Run, u32) {
         if wanted.grace {
             return (self, GRACE_LEFT_OUT);
@@ -206,15 +208,15 @@ impl Run {
         (Run::LeftOut, LEFT_OUT + if self == Run::LeftOut { 0 } else { GAP })
     }
 
-    /// Returns the run after a note is added, and the cost.
+    /// Returns the run after a note is added, and the cost of adding it.
     fn add(self) -> (Run, u32) {
         (Run::Added, ADDED + if self == Run::Added { 0 } else { GAP })
     }
 }
 
-/// The table of one interval: every place, for each run before it, with the best next step.
+/// The table for one interval: the best next step from every place, for each run before it.
 struct Table {
-    /// Of each place within the band, row after row, the best next step for each run: two bits each.
+    /// The best next step for each place within the band, row after row, and for each run: two bits each.
     next: Vec<u8>,
     stride: usize,
     /// The first diagonal of the band.
@@ -230,7 +232,7 @@ enum Next {
 }
 
 impl Table {
-    /// The first column of a row.
+    /// Returns the first column of a row.
     fn first(&self, row: usize) -> usize {
         row.saturating_add_signed(self.low)
     }
@@ -245,14 +247,14 @@ impl Table {
     }
 }
 
-/// The number of places within a band: `wide` diagonals more than needed on each side.
+/// Returns the number of places within a band that has `wide` more diagonals on each side than it needs.
 fn band(rows: usize, columns: usize, wide: usize) -> (usize, usize) {
     let stride = columns.min(rows.abs_diff(columns).saturating_add(2 * wide + 1));
     (stride, rows.saturating_mul(stride))
 }
 
-/// Finds the alignment of least cost at one interval; among those within a band, where the whole table is too large.
-/// Returns also how many places it looked at; `None` if even the narrowest band is too large.
+/// Finds the alignment of least cost at one interval; if the whole table is too large, the least among those within a
+/// band. Also returns the number of places examined; `None` if even the narrowest band is too large.
 fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Alignment, usize)> {
     let cheapest = if tune.iter().any(|wanted| wanted.grace) { GRACE_LEFT_OUT } else { LEFT_OUT };
     let places = |wide: usize| band(tune.len(), tab.len(), wide).1;
@@ -261,7 +263,7 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Ali
     while fits(wide) {
         looked_at += places(wide);
         let found = within(tune, tab, shift, wide);
-        // A path outside the band both leaves out and adds more notes than the band is wide.
+        // A path outside the band leaves out and adds more notes than the band is wide.
         let outside = (wide as u32).saturating_add(1).saturating_mul(cheapest + ADDED);
         let is_whole = wide >= tune.len().max(tab.len());
         if is_whole || found.cost < outside || wide == 0 || places(4 * wide) > MAX_WIDE {
@@ -275,7 +277,7 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Ali
 /// Finds the alignment of least cost at one interval within a band of diagonals.
 fn within(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval, wide: usize) -> Alignment {
     const RUNS: usize = Run::ALL.len();
-    // More than any alignment costs, and far below overflow.
+    // A cost above that of any alignment, but far from overflow.
     const NEVER: u32 = u32::MAX / 4;
     let (rows, columns) = (tune.len(), tab.len());
     let (low, high) = {
@@ -284,7 +286,7 @@ fn within(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval, wide: usize) 
     };
     let (stride, cells) = band(rows, columns, wide);
     let mut table = Table { next: vec![0; cells], stride, low };
-    // The costs of the row below for each run. After the last note of the tune, all remaining notes of the tab are
+    // The costs of the row below, for each run. After the last note of the tune, all remaining notes of the tab are
     // added.
     let mut below: Vec<[u32; RUNS]> = vec![[NEVER; RUNS]; columns + 1];
     below[columns] = [0; RUNS];
@@ -297,7 +299,7 @@ fn within(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval, wide: usize) 
     for (row, wanted) in tune.iter().enumerate().rev() {
         let pitch = wanted.pitch.transposed(shift);
         let last = row.saturating_add_signed(high).min(columns - 1);
-        // The place to the right of the last one is at the end of the tab, or outside the band.
+        // The place to the right of the last column is at the end of the tab or outside the band.
         let mut diagonal = below[last + 1];
         below[last + 1] = match last + 1 == columns {
             true => Run::ALL.map(|run| {
@@ -333,7 +335,7 @@ fn within(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval, wide: usize) 
     Alignment { shift, steps: steps(tune, columns, &table), cost: below[0][Run::None as usize] }
 }
 
-/// Follows the best steps from the beginning.
+/// Follows the best steps from the beginning to the end.
 fn steps(tune: &[Wanted], columns: usize, table: &Table) -> Vec<Step> {
     let rows = tune.len();
     let mut steps = Vec::with_capacity(rows.max(columns));
@@ -419,8 +421,8 @@ mod tests {
         assert_eq!(best(&tune(&[60]), &[], AS_WRITTEN), None);
     }
 
-    /// A tab of a part of a tune leaves out the notes before or after it in one piece, and a wrong note in it is one
-    /// wrong note.
+    /// If the tab covers a part of the tune, the notes before and after the part are one gap each. A wrong note in the
+    /// part counts as one wrong note.
     #[test]
     fn a_part_of_a_tune_is_found_in_one_piece() {
         let song = [60, 64, 62, 60, 60, 64, 62, 60, 67, 65, 64, 62, 67, 65, 64, 62, 60, 64, 62, 60];
@@ -436,7 +438,7 @@ mod tests {
             |notes: std::ops::Range<usize>| notes.map(|note| Step::LeftOut { note }).collect::<Vec<_>>();
         // The second half.
         assert_eq!(odd(&song[12..]), left_out(0..12));
-        // The first half with a note that would fit later.
+        // The first half of the tune, with one wrong note that would fit later.
         let mut first = song[..10].to_vec();
         first[7] = 67;
         let wrong = vec![Step::Pair { note: 7, typed: 7 }];
@@ -462,7 +464,7 @@ mod tests {
         }
     }
 
-    /// Tries every alignment of the rest of the tune and the rest of the tab.
+    /// Tries every alignment of the remaining notes of the tune with the remaining notes of the tab.
     fn exhaustive(
         tune: (&[Wanted], usize),
         tab: (&[Option<Pitch>], usize),

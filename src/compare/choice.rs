@@ -1,4 +1,4 @@
-//! Compares a harp and position that somebody chose with the best row of the ranking.
+//! Compares a given harp and position with the best row of the ranking.
 
 use super::{Difference, differences, easier_bars};
 use crate::{
@@ -14,48 +14,52 @@ use crate::{
     search::{Approach, Term, Weights, hard},
 };
 
-/// Two rows of a ranking side by side.
+/// Two rows of a ranking, compared.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Choice<'a> {
-    /// The row that was chosen.
+    /// The row of the given harp and position.
     pub given: Approach<'a>,
     /// The row that the search found best.
     pub best: Approach<'a>,
-    /// The bars in which the given row costs less, and those in which the best does, by index.
+    /// The indices of the bars in which the given row costs less, and of those in which the best row does.
     pub easier: [Vec<usize>; 2],
-    /// What speaks for the given row.
+    /// The advantages of the given row.
     pub strengths: Vec<Strength>,
-    /// What speaks for the best row.
+    /// The advantages of the best row.
     pub weaknesses: Vec<Strength>,
-    /// The notes that the two play differently.
+    /// The notes that the two rows play differently.
     pub differences: Vec<Difference>,
 }
 
 /// An advantage of one row over the other. `ours` is the row with the advantage.
 #[derive(Clone, PartialEq, Debug)]
-#[allow(missing_docs, reason = "the fields name themselves: a number of each row")]
+#[allow(missing_docs, reason = "the name of each field says which row its number belongs to")]
 #[non_exhaustive]
 pub enum Strength {
-    /// More notes of the tune.
+    /// The row plays more notes of the tune.
     Notes { ours: u32, theirs: u32 },
-    /// Fewer bends and overbends.
+    /// The row has fewer bends and overbends.
     Bends { ours: u32, theirs: u32 },
-    /// Fewer awkward changes of breath.
+    /// The row has fewer awkward changes of breath.
     Awkward { ours: u32, theirs: u32 },
-    /// Fewer changes of breath.
+    /// The row has fewer changes of breath.
     Turns { ours: u32, theirs: u32 },
-    /// A sound lower by this many semitones.
+    /// The row sounds lower by this many semitones.
     Lower { semitones: u16 },
-    /// More of the tune's chords, or else of the three main chords of its key, on neighbouring holes in one breath.
+    /// The row has more of the tune's chords (or of the three main chords of its key, if the tune has no chord symbols)
+    /// on neighbouring holes in one breath.
     Chords { ours: Vec<String>, theirs: Vec<String>, of_the_key: bool },
-    /// The flat seventh as a natural note among the holes that are played, where the tune has it or is played as blues.
+    /// The row has the flat seventh as a natural note among the holes that it plays; reported if the tune has that note
+    /// or is played as blues.
     FlatSeventh { action: Action, note: PitchClass },
-    /// Comfort at a faster tempo, in per cent of the tune's; `None` for any tempo.
+    /// The row is comfortable at a faster tempo, in per cent of the tune's tempo; `None` if it is comfortable at any
+    /// tempo.
     Tempo { ours: Option<u32>, theirs: Option<u32> },
-    /// Less effort in a term.
+    /// The row costs less effort in a term.
     Term { term: Term, ours: u64, theirs: u64 },
-    /// More of the blue notes (flat third, fifth and seventh) as natural notes or draw bends among the holes played.
+    /// The row has more of the blue notes (flat third, fifth and seventh) as natural notes or draw bends among the
+    /// holes that it plays.
     BlueNotes { ours: u32, theirs: u32 },
 }
 
@@ -68,14 +72,14 @@ pub struct Question<'a> {
     pub key: Key,
     /// The player's prices for each kind of difficulty.
     pub weights: &'a Weights,
-    /// Whether bends are expression, as in blues.
+    /// Whether bends are part of the expression, as in blues.
     pub blues: bool,
 }
 
-/// Returns the key on a tonic that somebody named by a harp and a position, if the tune may be in it. It may be if the
-/// notes give the key a chance of at least one per cent, or if it is a major, minor, Dorian or Mixolydian key with the
-/// same notes as the key that was found. A tune that circles and ends on its third is in the key that its teacher
-/// hears.
+/// Returns the key on the tonic that a given harp and position imply, if the tune may be in that key. The tune may be
+/// in that key if the notes give it a chance of at least one per cent. The tune may also be in that key if the key is
+/// major, minor, Dorian or Mixolydian and has the same notes as the key that was found. The second case covers tunes
+/// that circle around their third and end on it: they are in the key that a teacher hears.
 pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
     let guesses = finding.others.iter().map(|guess| guess.key);
     let same_notes = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian]
@@ -85,7 +89,7 @@ pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
     std::iter::once(finding.key).chain(guesses).chain(same_notes).find(|key| key.tonic == tonic)
 }
 
-/// Compares a choice with the best one.
+/// Compares a given row with the best one.
 pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) -> Choice<'a> {
     let easier = [(&given, &best), (&best, &given)]
         .map(|(ours, theirs)| easier_bars(question.melody, &ours.playing, &theirs.playing));
@@ -95,8 +99,8 @@ pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) 
     Choice { given, best, easier, strengths, weaknesses, differences }
 }
 
-/// The least difference in a term that is an argument, in points; a step to the next hole is worth ten. It is at least two in
-/// a hundred as well.
+/// The smallest difference in a term that counts as an argument, in points; a step to the next hole costs ten points.
+/// The difference must also be at least two per cent.
 const LEAST_DIFFERENCE: u64 = 10;
 
 fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Strength> {
@@ -131,11 +135,11 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     }
     let tempo = |row: &Approach| hard::comfortable_percent(question.melody, &row.playing, question.weights);
     let (our_tempo, their_tempo) = (tempo(ours), tempo(theirs));
-    // Comfortable at any tempo is better than at some tempo.
+    // A row that is comfortable at any tempo beats one that is comfortable up to some tempo.
     if their_tempo.is_some_and(|theirs| our_tempo.is_none_or(|ours| ours > theirs)) {
         found.push(Strength::Tempo { ours: our_tempo, theirs: their_tempo });
     }
-    // The reports name missing notes and changes one by one.
+    // Other comparisons already report missing notes and changes one by one.
     for term in Term::ALL.into_iter().filter(|term| !matches!(term, Term::Missing | Term::Changes)) {
         let (ours, theirs) = (ours.playing.effort[term], theirs.playing.effort[term]);
         if theirs.saturating_sub(ours) >= LEAST_DIFFERENCE.max(theirs / 50) {
@@ -148,7 +152,7 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     found
 }
 
-/// Whether a row plays the hole of an action.
+/// Whether a row uses the hole of an action, so that the action is at hand.
 fn is_at_hand(approach: &Approach, action: Action) -> bool {
     approach.counts.holes.is_some_and(|(low, high)| low <= action.hole && action.hole <= high)
 }
@@ -161,7 +165,7 @@ fn flat_seventh(approach: &Approach) -> Option<Action> {
     naturals.map(|&(_, action)| action).next()
 }
 
-/// Counts how many of the flat third, the flat fifth and the flat seventh are at hand without blow bends and overbends.
+/// Counts how many of the flat third, fifth and seventh are at hand without blow bends or overbends.
 fn blue_notes(approach: &Approach) -> u32 {
     [3, 6, 10]
         .into_iter()
@@ -178,19 +182,19 @@ fn blue_notes(approach: &Approach) -> u32 {
         .sum()
 }
 
-/// A chord of a tune, named in the key in which a row plays it, and the part of it that the row's harp has.
+/// A chord of a tune, named in the key in which a row plays it, with the part of it that the row's harp has.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TuneChord {
     /// The symbol.
     pub name: String,
-    /// The grip, if the harp has one.
+    /// The grip that sounds the chord or a part of it, if the harp has one.
     pub offer: Offer,
     /// The indices of the symbol in the melody's chords; empty for a chord of the key.
     pub at: Vec<usize>,
 }
 
-/// Returns the tune's chord symbols, each once in order of appearance, on the harp of an approach. Without symbols,
-/// returns the triads on the first, fourth and fifth degree of the key (common practice, no source).
+/// Returns the tune's chord symbols, each listed once in order of appearance, as an approach's harp can play them.
+/// Without symbols, returns the triads on the first, fourth and fifth degree of the key (common practice, no source).
 pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval) -> Vec<TuneChord> {
     let mut found: Vec<TuneChord> = Vec::new();
     for (index, symbol) in melody.chords.iter().enumerate() {
@@ -224,7 +228,7 @@ pub fn tune_chords(melody: &Melody, key: Key, harp: &Harp, transposed: Interval)
     found
 }
 
-/// Returns the names of the chords that the harp has as a whole.
+/// Returns the names of the chords that the harp can play in full.
 fn chords(question: Question, approach: &Approach) -> Vec<String> {
     let all = tune_chords(question.melody, question.key, approach.harp, approach.transposed);
     let whole = all.into_iter().filter(|chord| matches!(chord.offer, Offer::Whole(_)));

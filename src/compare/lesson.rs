@@ -24,51 +24,52 @@ use crate::{
 pub struct Lesson<'a> {
     /// The notes of the tab in the order in which they were compared.
     pub typed: Vec<TypedNote>,
-    /// The alignment of the notes of tune and tab.
+    /// The steps of the alignment between tune and tab.
     pub steps: Vec<Step>,
-    /// Whether `typed` has the repeats of the tab written out.
+    /// Whether `typed` is the tab with its repeats written out.
     pub performed: bool,
-    /// Whether `typed` has blow and draw exchanged: the arrows point the other way.
+    /// Whether `typed` is the tab with blow and draw exchanged, because its arrows point the other way.
     pub turned: bool,
-    /// Whether `typed` has dashes that stand alone as lines between the notes, not as signs.
+    /// Whether `typed` is the tab with its separate dashes read as lines between notes and not as signs.
     pub lines_between: bool,
-    /// How many notes of the tune the tab has right.
+    /// The number of notes of the tune that the tab has right.
     pub right: usize,
-    /// Whether it is tab of this tune: it has fewer faults than every second note, not counting the notes left out
-    /// before its first and after its last note.
+    /// Whether the tab is of this tune: it has fewer faults than half its notes, not counting the notes left out before
+    /// its first and after its last note.
     pub same_tune: bool,
-    /// Grace notes that the tab leaves out, which is no fault.
+    /// The number of grace notes that the tab leaves out; leaving them out is no fault.
     pub graces_left_out: usize,
     /// The differences from the tune, in order.
     pub faults: Vec<Fault>,
-    /// The harp on which the tab is in the expected key, if it is not in that key on the given one.
+    /// The harp on which the tab would be in the expected key, if it is not in that key on the given harp.
     pub in_key: Option<Harp>,
-    /// A harp of another tuning on which fewer notes are wrong, and the number of faults there. Looked for only if tune and
-    /// tab have no more pairs of notes than [`align::MOST_WORK`].
+    /// A harp of another tuning on which fewer notes are wrong, and the number of faults on that harp. This harp is
+    /// searched for only if tune and tab have no more pairs of notes than [`align::MOST_WORK`].
     pub other_tuning: Option<(Harp, usize)>,
     /// The technique of the tab and the player together; both playings are priced with it.
     pub technique: Technique,
-    /// The tab with its faults mended as cheaply as possible; all correct notes are as typed.
+    /// The tab with its faults corrected as cheaply as possible; all correct notes stay as typed.
     pub given: Approach<'a>,
     /// The playing of least effort on the same harp, in the same octave and key.
     pub least: Approach<'a>,
-    /// The notes that the two play differently.
+    /// The notes that the two playings sound differently.
     pub differences: Vec<Difference>,
 }
 
-/// A difference from the tune.
+/// A difference between the tab and the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Fault {
     /// Its kind.
     pub kind: FaultKind,
-    /// The note of the tune. For an added note, the note before which it is typed, or the last.
+    /// The index of the note in the tune. For an added note, the index of the note before which it is typed, or of the
+    /// last note.
     pub note: usize,
-    /// The note of the tab. For a note left out, the note after which it belongs.
+    /// The index of the note in the tab. For a note left out, the index of the note after which it belongs.
     pub typed: Option<usize>,
     /// The action to play instead; `None` for an added note, or if the harp and the player cannot sound the note.
     pub wants: Option<Action>,
-    /// The correct pitch; `None` for an added note.
+    /// The correct pitch; The pitch that the tune requires; `None` for an added note.
     pub pitch: Option<Pitch>,
     /// The pitch that the tab sounds; `None` if the harp cannot sound it.
     pub has: Option<Pitch>,
@@ -78,40 +79,41 @@ pub struct Fault {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[non_exhaustive]
 pub enum FaultKind {
-    /// The right hole and breath, but no bend or the wrong one.
+    /// The hole and breath are right, but a bend is missing or wrong.
     Bend,
-    /// The right hole, but the wrong breath.
+    /// The hole is right, but the breath is wrong.
     Breath,
-    /// The right hole, blown, in a tab that says draw nowhere: its signs were lost.
+    /// The hole is right but blown, in a tab that nowhere says draw: its signs were lost.
     SignLost,
-    /// This note and the next, each typed in the place of the other.
+    /// This note and the next one are swapped.
     Swapped,
-    /// The right note, this many octaves too high.
+    /// The note is right, but this many octaves too high.
     Octave(i8),
     /// The wrong hole.
     Hole,
-    /// An action that the harp cannot do.
+    /// The harp cannot sound the action.
     NotOnHarp,
-    /// A wrong note where the tune has a note that this player cannot sound on this harp.
+    /// The note is wrong, but the player could not sound the tune's note on this harp either.
     NotInReach,
-    /// A note of the tune that the tab lacks.
+    /// The tab lacks a note of the tune.
     LeftOut,
-    /// A note that the tune does not have.
+    /// The tab has a note that the tune does not have.
     Added,
 }
 
-/// The expectations for the tab.
+/// The facts that the user stated about the tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Stated<'a> {
-    /// The harp that it is for.
+    /// The harp that the tab is for.
     pub harp: &'a Harp,
     /// The semitones by which the tune is transposed, without octaves.
     pub transposed: Interval,
-    /// The further octaves by which it is moved, if they are known.
+    /// The further octaves by which the tune is moved, if they are known.
     pub octave: Option<i8>,
 }
 
-/// Checks a tab. `None` if it or the tune has no notes, or they are too long to compare ([`align::MAX_CELLS`]).
+/// Checks a tab. Returns `None` if the tab or the tune has no notes, or if both are too long to compare
+/// ([`align::MAX_CELLS`]).
 pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Option<Lesson<'a>> {
     let melody = request.melody;
     let tune: Vec<Wanted> =
@@ -123,7 +125,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
             let found = align::best(&tune, &pitches(stated.harp, &reading.typed), expected)?;
             Some((reading, found))
         })
-        // The first of equals wins: the tab as written.
+        // Among equals the first reading wins, which is the tab as written.
         .min_by_key(|(_, found)| found.cost)?;
     let Alignment { shift, steps, cost } = found;
     let Reading { typed, performed, turned, lines_between } = reading;
@@ -144,7 +146,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
 
     // The tab may need more technique than the player has; both playings are then priced with it.
     let technique = price::technique(request.technique, kept.iter().copied().flatten());
-    // Mends wrong notes as near as possible to what was typed.
+    // Corrects each wrong note with the action closest to the typed one.
     for step in &steps {
         if let Step::Pair { note, typed: at } = *step
             && !is_right(note, at)
@@ -204,8 +206,8 @@ struct Reading {
     lines_between: bool,
 }
 
-/// Lists the readings: as written, with its repeats written out, with its arrows reversed, and with its dashes as lines
-/// between the notes.
+/// Lists the ways to read the tab: as written, with its repeats written out, with its arrows reversed, and with its
+/// dashes as lines between the notes.
 fn readings(text: &TabText) -> Vec<Reading> {
     let mut texts = vec![(text.clone(), false, false)];
     texts.extend(text.with_lines_between.as_ref().map(|text| (TabText::clone(text), false, true)));
@@ -228,7 +230,7 @@ fn pitches(harp: &Harp, typed: &[TypedNote]) -> Vec<Option<Pitch>> {
     typed.iter().map(|note| harp.pitch(note.action)).collect()
 }
 
-/// Splits a move into octaves and the rest: the expected transposition if possible, else -5 to 6.
+/// Splits a move into octaves and a remainder: the expected transposition if possible, otherwise -5 to 6 semitones.
 fn place(shift: Interval, expected: Interval) -> (i8, Interval) {
     let off = shift.0 - expected.0;
     let transposed = if off % 12 == 0 { expected.0 } else { (shift.0 + 5).rem_euclid(12) - 5 };
@@ -284,7 +286,7 @@ fn faults(
     faults
 }
 
-/// Puts two neighbouring notes that stand in each other's place into one fault.
+/// Combines two neighbouring notes that were typed in each other's place into one fault.
 fn swapped(faults: Vec<Fault>) -> Vec<Fault> {
     let mut merged: Vec<Fault> = Vec::with_capacity(faults.len());
     for fault in faults {
@@ -302,9 +304,9 @@ fn swapped(faults: Vec<Fault>) -> Vec<Fault> {
     merged
 }
 
-/// Finds the notes whose signs were lost, in a tab in which no note says draw: most of its faults.
+/// Finds the notes whose draw signs were lost: in a tab without any draw note, most of its faults.
 fn signs_lost(mut faults: Vec<Fault>, typed: &[TypedNote]) -> Vec<Fault> {
-    /// Fewer may be notes whose breath somebody mistook.
+    /// Fewer faults may simply be notes whose breath somebody mistook.
     const FEWEST: usize = 4;
     if typed.iter().any(|note| note.action.breath == Breath::Draw) {
         return faults;
@@ -321,15 +323,15 @@ fn signs_lost(mut faults: Vec<Fault>, typed: &[TypedNote]) -> Vec<Fault> {
     faults
 }
 
-/// Returns the most likely correction of a hole that sounds the wrong pitch: the same hole and breath with another bend
-/// or none, else a natural note of the same hole.
+/// Returns the most likely correction of a hole that sounds the wrong pitch. The same hole and breath with another
+/// bend, or with no bend, comes first; a natural note of the same hole comes second.
 fn meant(harp: &Harp, typed: Action, pitch: Pitch) -> Option<Action> {
     let here = || harp.actions_for(pitch).filter(|way| way.hole == typed.hole);
     let bent = |way: &Action| way.breath == typed.breath && way.bend != Bend::Over;
     here().find(bent).or_else(|| here().find(|way| way.bend == Bend::None && typed.bend == Bend::None))
 }
 
-/// Returns the kind of a wrong note.
+/// Returns the kind of fault that a wrong note is.
 fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<Pitch>) -> FaultKind {
     let same_hole = wants.filter(|wants| wants.hole == typed.hole);
     if same_hole.is_some_and(|wants| wants.breath == typed.breath) {
@@ -345,8 +347,9 @@ fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<
     if same_hole.is_some() { FaultKind::Breath } else { FaultKind::Hole }
 }
 
-/// Finds a harp of the same key and register, but of another built-in tuning, on which the tab fits better by at least
-/// a wrong note, and its faults there. A tuning stamped with another position's key is tried under that key.
+/// Finds a harp of the same key and register but of another built-in tuning, on which the tab fits better by at least a
+/// wrong note. Also returns the number of faults on that harp. The key is the one on the cover, even for a tuning that
+/// is stamped with another position's key.
 fn other_tuning(
     tune: &[Wanted],
     typed: &[TypedNote],
@@ -354,7 +357,7 @@ fn other_tuning(
     expected: Expected,
     cost: u32,
 ) -> Option<(Harp, usize)> {
-    /// A fault and a half: more than one note saves that fits by chance.
+    /// The smallest gain is a fault and a half, more than a single note that fits by chance.
     const LEAST_GAIN: u32 = 45;
     let others = Tuning::built_in().iter().filter(|tuning| *tuning != harp.tuning());
     let tried = others.filter_map(|tuning| {
@@ -372,6 +375,6 @@ fn other_tuning(
         let in_key = (found.shift.0 - expected.transposed.0) % 12 == 0;
         (in_key && found.cost + LEAST_GAIN <= cost).then_some((found.cost, other, faults.count()))
     });
-    // The first of equals wins.
+    // The first of equally good tunings wins.
     tried.min_by_key(|&(cost, _, _)| cost).map(|(_, other, faults)| (other, faults))
 }

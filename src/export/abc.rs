@@ -2,12 +2,12 @@
 //!
 //! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams;
 //! 2. `header` writes the fields, `Writer` bar after bar: four bars a line, notes under one beam without spaces;
-//! 3. `words` writes the verses under each line, and the tab under those as one more line of words. Before it stands
-//!    an instruction that other programs ignore; it tells our own reader that these words are no verse.
+//! 3. `words` writes the verses under each line, and the tab under those as one more line of words. An instruction
+//!    precedes the tab: other programs ignore it, and it tells our own reader that these words are not a verse.
 //!
-//! The format has no sign for some things: words under grace notes, the second half of a tie whose first half stands
-//! elsewhere, repeats that are taken after a jump. A note that is not on the harp has its name in brackets as its tab; a
-//! changed note has an asterisk over it.
+//! The format has no sign for words under grace notes, for the second half of a tie whose first half is elsewhere, or
+//! for repeats that are taken after a jump. A note that the harp lacks has its name in brackets as its tab; a changed
+//! note has an asterisk over it.
 
 mod words;
 
@@ -22,10 +22,10 @@ use crate::{
 };
 use words::{Slot, escaped};
 
-/// How many bars a line has.
+/// The number of bars in a line.
 const BARS: usize = 4;
 
-/// Returns the tune as text.
+/// Returns the tune as ABC text.
 pub fn write(arrangement: &Arrangement) -> Vec<u8> {
     let melody = &arrangement.melody;
     let notation = notation::write(melody, Keys::Anywhere);
@@ -51,7 +51,7 @@ pub fn write(arrangement: &Arrangement) -> Vec<u8> {
     writer.text.into_bytes()
 }
 
-/// A note, a tied piece of one, or a rest, in a bar.
+/// A note, a tied piece of a note, or a rest, in a bar.
 #[derive(Clone, Copy)]
 struct Piece {
     from: Beats,
@@ -60,11 +60,11 @@ struct Piece {
     begins: bool,
     tied: bool,
     tuplet: Option<usize>,
-    /// Whether the beam goes on to the next piece.
+    /// Whether the beam continues to the next piece.
     beamed: bool,
 }
 
-/// What stands at a place and takes no time.
+/// A sign at a place that takes no time.
 enum Mark {
     Key(i8, Option<Mode>),
     Tempo(u32),
@@ -72,16 +72,16 @@ enum Mark {
     TempoWords(String),
 }
 
-/// Writes the tune, and keeps what lasts from bar to bar.
+/// The writer of the tune, with the state that lasts from bar to bar.
 struct Writer<'a> {
     arrangement: &'a Arrangement,
     text: String,
-    /// The notes of the line that words can stand under.
+    /// The notes of the line that can carry words.
     slots: Vec<Slot>,
-    /// The sharps of the key that is written, and the accidentals of the bar.
+    /// The sharps of the current key, and the accidentals in the bar.
     sharps: i8,
     accidentals: Vec<(Step, i8, i8)>,
-    /// The marks that are not written yet.
+    /// The marks that have not been written yet.
     marks: Peekable<IntoIter<(Beats, Mark)>>,
 }
 
@@ -208,7 +208,7 @@ impl Writer<'_> {
             let graces =
                 melody.notes[..index].iter().rev().take_while(|note| note.duration <= Beats::ZERO).count();
             let graces = &melody.notes[index - graces..index];
-            // A slur of a grace note begins before the grace notes.
+            // A slur that begins at a grace note is written before the grace notes.
             let slurs = graces.iter().chain([note]).map(|note| note.signs.slurs_begin).sum();
             (0..slurs).for_each(|_: u8| self.text.push('('));
             if !graces.is_empty() {
@@ -239,10 +239,11 @@ impl Writer<'_> {
         self.slots.push(Slot { note: index, begins: piece.begins });
     }
 
-    /// Writes a note's accidental, letter and octave. A tied piece has no accidental.
+    /// Writes a note's accidental, letter and octave. A tied piece needs no accidental.
     fn pitch(&mut self, note: &Note, begins: bool) {
         let Spelling { step, alter, octave } = spelling(note);
-        // Readers differ in whether an accidental holds in all octaves (§11.3), so both readings must give the note.
+        // Readers disagree about whether an accidental holds in all octaves (§11.3), so both readings must give the
+        // right note.
         let by_key = notation::altered(self.sharps, step);
         let said = self.accidentals.iter().rev();
         let nearest = said.clone().find(|said| said.0 == step).map_or(by_key, |said| said.2);
@@ -262,7 +263,7 @@ impl Writer<'_> {
         }
     }
 
-    /// Writes the barline after a bar, with the words that send the player elsewhere.
+    /// Writes the barline after a bar, with the words that send the player to another place.
     fn barline(&mut self, index: usize) {
         let bars = &self.arrangement.melody.bars;
         let (bar, next) = (&bars[index], bars.get(index + 1));
@@ -286,7 +287,8 @@ impl Writer<'_> {
     }
 }
 
-/// The keys, tempi and chord symbols of a tune, by place; the header has the key and the tempo of the start.
+/// Returns the keys, tempi and chord symbols of a tune, by place; those at the start are left out, because the header
+/// has the key and the tempo.
 fn marks(melody: &Melody) -> Vec<(Beats, Mark)> {
     let is_later = |at: Beats| at > Beats::ZERO;
     let keys = melody.signatures.iter().filter(|key| is_later(key.at));
@@ -302,7 +304,7 @@ fn marks(melody: &Melody) -> Vec<(Beats, Mark)> {
     marks
 }
 
-/// Words in quotation marks, as a tempo has them. A bracket would end its field.
+/// Returns tempo words in quotation marks. A bracket in the words would end the field.
 fn quoted(words: &str) -> String {
     format!("\"{}\"", escaped(words).replace('"', "''").replace(']', ")"))
 }
@@ -312,7 +314,7 @@ fn spelling(note: &Note) -> Spelling {
     note.spelling.filter(|spelling| spelling.alter.abs() <= 2).unwrap_or(usual)
 }
 
-/// Whether a bracket begins with a bar.
+/// Whether an ending bracket begins with a bar.
 fn opens_ending(before: Option<&Bar>, bar: &Bar) -> bool {
     let goes_on = |before: &Bar| {
         let closed = before.marks.repeat_end.is_some() || before.marks.section_end || bar.marks.repeat_start;
@@ -321,8 +323,8 @@ fn opens_ending(before: Option<&Bar>, bar: &Bar) -> bool {
     !bar.marks.ending.is_empty() && !before.is_some_and(goes_on)
 }
 
-/// Whether a repeat begins with a bar without a sign: at the beginning, or after the last repeat. It needs a sign if a
-/// double bar follows before its end, because there a repeat without a sign begins (§4.8).
+/// Whether a repeat without a start sign begins with a bar: at the beginning of the tune, or after the last repeat. The
+/// repeat needs a sign if a double bar follows before its end, because readers would go back to that double bar (§4.8).
 fn starts_implied(bars: &[Bar], index: usize) -> bool {
     let before = index.checked_sub(1).and_then(|before| bars.get(before));
     if before.is_some_and(|before| before.marks.repeat_end.is_none()) {
@@ -341,14 +343,14 @@ fn starts_implied(bars: &[Bar], index: usize) -> bool {
     false
 }
 
-/// Whether a double bar is written after a bar: at the end of a section, and of a bracket.
+/// Whether a double bar is written after a bar: at the end of a section, and at the end of an ending.
 fn is_double(bars: &[Bar], index: usize) -> bool {
     let marks = &bars[index].marks;
     let goes_on = bars.get(index + 1).is_some_and(|next| !next.marks.ending.is_empty());
     marks.section_end || (!marks.ending.is_empty() && !goes_on)
 }
 
-/// The notes and rests of a bar, in order, and a rest for what is left of it.
+/// Returns the notes and rests of a bar, in order, and a rest for the remaining time.
 fn pieces(bar: &Bar, written: &notation::Bar) -> Vec<Piece> {
     let silent =
         |from, to| Piece { from, to, note: None, begins: false, tied: false, tuplet: None, beamed: false };
@@ -387,7 +389,7 @@ fn pieces(bar: &Bar, written: &notation::Bar) -> Vec<Piece> {
     filled
 }
 
-/// Cuts notes where something stands inside them; the pieces are tied.
+/// Cuts notes at the places of marks inside them; the pieces are tied.
 fn cut(pieces: Vec<Piece>, places: &[Beats]) -> Vec<Piece> {
     let mut cut: Vec<Piece> = Vec::with_capacity(pieces.len());
     for mut piece in pieces {
@@ -402,12 +404,12 @@ fn cut(pieces: Vec<Piece>, places: &[Beats]) -> Vec<Piece> {
     cut
 }
 
-/// A tuplet's ratio, if the format has it.
+/// Returns a tuplet's ratio, if the format can express it.
 fn ratio(tuplets: &[(i64, i64)], index: usize) -> Option<(i64, i64)> {
     tuplets.get(index).copied().filter(|(p, q)| (2..=64).contains(p) && (1..=64).contains(q))
 }
 
-/// A length in units, as the format writes it (§4.3).
+/// Returns a length in units, as the format writes it (§4.3).
 fn length(units: Beats) -> String {
     match units.fraction() {
         (1, 1) => String::new(),
@@ -423,7 +425,7 @@ fn meter(meter: Option<Meter>) -> String {
     meter.map_or_else(|| "none".to_owned(), |meter| meter.to_string())
 }
 
-/// A signature as a key: the tonic of its mode, of the major key where none is known.
+/// Returns the key for a signature: the tonic of its mode, or of the major key if the mode is unknown.
 fn key(sharps: i8, mode: Option<Mode>) -> String {
     const LETTERS: [char; 7] = ['F', 'C', 'G', 'D', 'A', 'E', 'B'];
     let mode = mode.unwrap_or(Mode::Major);

@@ -1,12 +1,12 @@
 //! Writes an arrangement as a Standard MIDI File (MIDI Manufacturers Association, RP-001) in format 1.
 //!
-//! Notation programs and sequencers look for the title, tempo, meter and key in a first track of their own, and name the part
-//! by the second track. Format 0 would leave one name for both.
+//! Notation programs and sequencers expect the title, tempo, meter and key in a separate first track, and name the part
+//! after the second track. Format 0 would leave a single name for both title and part.
 //!
-//! MIDI has no field for the tune's authors and no repeat signs, so the melody must hold repeated bars twice. It has no grace
-//! notes either: each sounds as a thirty-second taken from the note to which it leads, and all grace notes of one note take at
-//! most half of it (common practice, no source). A note that is not on the harp becomes a rest. A bar shorter than its meter
-//! gets a time signature of its own, as a pickup does.
+//! MIDI has no field for the tune's authors and no repeat signs, so the melody must have its repeats written out. MIDI
+//! has no grace notes either: each grace note sounds as a thirty-second taken from the note that it leads to. All grace
+//! notes of one note together take at most half of that note (common practice, no source). A note that the harp lacks
+//! becomes a rest. A bar shorter than its meter, such as a pickup, gets a time signature of its own.
 
 use midly::{
     Format, Header, MetaMessage, MidiMessage, Smf, Timing, TrackEvent, TrackEventKind,
@@ -21,11 +21,12 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// Ticks a quarter where these are enough: most programs write 480.
+/// The ticks per quarter if they are fine enough: most programs write 480.
 const USUAL: i64 = 480;
-/// Ticks a quarter where no number below the format's limit of 32767 expresses every length exactly: many small factors.
+/// The ticks per quarter if no number up to the format's limit of 32767 expresses every length exactly; this number has
+/// many small factors.
 const FINEST: i64 = 30_240;
-/// General MIDI's Harmonica: 23 in its list, 22 in the file, which counts from 0.
+/// Harmonica in General MIDI: number 23 in the standard's list, 22 in the file, which counts from 0.
 const HARMONICA: u7 = u7::new(22);
 const CHANNEL: u4 = u4::new(0);
 /// Neither soft nor loud: about mezzo-forte (common practice, no source).
@@ -68,7 +69,8 @@ impl Ticks {
     }
 }
 
-/// Events by tick. Within a tick, lower ranks come first, then the order in which they were added.
+/// Events by tick. Within a tick, events with lower ranks come first; events of equal rank keep the order in which they
+/// were added.
 #[derive(Default)]
 struct Events<'a> {
     events: Vec<(u32, u8, TrackEventKind<'a>)>,
@@ -82,7 +84,7 @@ impl<'a> Events<'a> {
     fn note(&mut self, from: u32, to: u32, key: u8) {
         let key = u7::new(key.min(127));
         let message = |message| TrackEventKind::Midi { channel: CHANNEL, message };
-        // A note must end before it begins again.
+        // A note must end before the same pitch begins again.
         self.events.push((to, 0, message(MidiMessage::NoteOff { key, vel: u7::new(0) })));
         self.events.push((from, 2, message(MidiMessage::NoteOn { key, vel: VELOCITY })));
     }
@@ -104,7 +106,7 @@ impl<'a> Events<'a> {
 /// Returns the first track: title, tempo, meters and keys.
 fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     let mut events = Events::default();
-    // The standard wants the copyright first.
+    // The standard requires the copyright to come first.
     for rights in &melody.credits.rights {
         events.meta(0, MetaMessage::Copyright(rights.as_bytes()));
     }
@@ -119,7 +121,7 @@ fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
         }
     }
     for signature in &melody.signatures {
-        // MIDI knows only major and minor.
+        // MIDI has only major and minor.
         let minor = signature.mode == Some(Mode::Minor);
         let key = MetaMessage::KeySignature(signature.sharps.clamp(-7, 7), minor);
         events.meta(grid.ticks(signature.at), key);
@@ -136,7 +138,8 @@ fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
     events.track(end(melody, grid))
 }
 
-/// Returns a meter that fills the bar, and its felt beat; `None` where no whole number of notes fills it.
+/// Returns a meter that fills the bar, and the length of its felt beat; `None` if no whole number of notes fills the
+/// bar.
 fn as_long_as(bar: &Bar) -> Option<(Meter, Beats)> {
     let meter = bar.meter?;
     if bar.length == meter.bar() {
@@ -153,7 +156,7 @@ fn as_long_as(bar: &Bar) -> Option<(Meter, Beats)> {
 fn time_signature<'a>(meter: Meter, clocks: u8) -> MetaMessage<'a> {
     const THIRTY_SECONDS_A_QUARTER: u8 = 8;
     let beats = u8::try_from(meter.beats).unwrap_or(u8::MAX);
-    // MIDI's lower number is a power of two; any other, as in 4/5, becomes the next lower power.
+    // MIDI's lower number is a power of two; any other number, as in 4/5, becomes the next lower power of two.
     let unit = meter.unit.max(1).ilog2() as u8;
     MetaMessage::TimeSignature(beats, unit, clocks, THIRTY_SECONDS_A_QUARTER)
 }
@@ -162,7 +165,8 @@ fn end(melody: &Melody, grid: Ticks) -> u32 {
     melody.bars.last().map_or(0, |bar| grid.ticks(bar.start + bar.length))
 }
 
-/// Returns the first verse, one syllable a note. A space ends a word (MIDI Manufacturers Association, RP-017).
+/// Returns the words of the first verse, one syllable for each note. A space ends a word (MIDI Manufacturers
+/// Association, RP-017).
 fn words(melody: &Melody) -> Vec<Option<String>> {
     let verse = melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.verse).min();
     let syllable = |lyric: &Lyric| format!("{}{}", lyric.text, if lyric.hyphen { "" } else { " " });

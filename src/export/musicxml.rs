@@ -1,13 +1,14 @@
-//! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), plain or compressed.
+//! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), uncompressed or compressed.
 //!
 //! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals;
 //! 2. `Divisions` finds the ticks that express every length exactly;
 //! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format requires.
 //!
-//! The format has no element for harmonica tab. The score holds the tab only once, because programs print whatever they find.
-//! By default it is a lyric line named "tab" after the last verse, which every program shows. On request it is a `fingering`
-//! (the hole) and an `arrow` (up is blow, down is draw), with the full tab as `other-technical`, which no program shows by
-//! itself. A note that is not on the harp has its head in parentheses; a changed note has an asterisk over it.
+//! The format has no element for harmonica tab. The score contains the tab only once, because programs print all copies
+//! that they find. By default the tab is a lyric line named "tab" after the last verse, which every program shows. On
+//! request the tab is a `fingering` (the hole) and an `arrow` (up means blow, down means draw). The full tab is then an
+//! `other-technical`, which no program shows by default. A note that the harp lacks has its head in parentheses; a
+//! changed note has an asterisk over it.
 
 mod bar;
 mod barlines;
@@ -27,7 +28,7 @@ use crate::{
 };
 use bar::BarWriter;
 
-/// The finest grid that is written. Lengths off this grid, which no music has, are rounded to it.
+/// The finest grid that is written. Lengths off this grid, which do not occur in music, are rounded to the grid.
 const FINEST: i64 = Beats::FINEST;
 
 const DOCTYPE: &str = "<!DOCTYPE score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \
@@ -81,7 +82,7 @@ pub fn write(arrangement: &Arrangement, tab_as: TabAs) -> Vec<u8> {
                 writer.bar(xml, index);
             }
             if arrangement.melody.bars.is_empty() {
-                // A part has at least one measure.
+                // A part must have at least one measure.
                 xml.element("measure", &[("number", "1")], |_| {});
             }
         });
@@ -93,7 +94,7 @@ pub fn write(arrangement: &Arrangement, tab_as: TabAs) -> Vec<u8> {
 ///
 /// # Errors
 ///
-/// Returns an error only where the zip cannot be made, as when the score is too large for one.
+/// Returns an error only if the zip cannot be made, for example because the score is too large.
 pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> std::io::Result<Vec<u8>> {
     const CONTAINER: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<container>\n  <rootfiles>\n    \
         <rootfile full-path=\"score.musicxml\" media-type=\"application/vnd.recordare.musicxml+xml\"/>\n  \
@@ -114,7 +115,7 @@ pub fn write_compressed(arrangement: &Arrangement, tab_as: TabAs) -> std::io::Re
     Ok(bytes)
 }
 
-/// Writes everything before the music.
+/// Writes the elements before the music.
 fn header(xml: &mut Xml, arrangement: &Arrangement) {
     let title = arrangement.melody.title.as_deref();
     if let Some(title) = title {
@@ -162,14 +163,14 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
             });
             xml.element("midi-instrument", &[("id", "P1-I1")], |xml| {
                 xml.text("midi-channel", 1);
-                // General MIDI's Harmonica; MusicXML counts from 1.
+                // General MIDI's Harmonica; MusicXML counts programs from 1.
                 xml.text("midi-program", 23);
             });
         });
     });
 }
 
-/// Ticks that express every length exactly, where such ticks exist.
+/// The number of ticks per quarter that expresses every length exactly, if there is one.
 #[derive(Clone, Copy)]
 pub(super) struct Divisions {
     /// Ticks a quarter.
@@ -192,7 +193,7 @@ impl Divisions {
         let Some(quarter) = points.into_iter().try_fold(1, finer) else {
             return Divisions { quarter: FINEST };
         };
-        // Points where ties divide a note, as far as the grid allows.
+        // The points where ties divide a note are included as far as the grid allows.
         let events =
             notation.bars.iter().flat_map(|bar| &bar.events).flat_map(|event| [event.real.0, event.real.1]);
         Divisions { quarter: events.fold(quarter, |quarter, point| finer(quarter, point).unwrap_or(quarter)) }

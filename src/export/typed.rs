@@ -1,4 +1,4 @@
-//! Arranges a typed tab: its notes one after the other, a quarter each, because tab has no rhythm.
+//! Arranges a typed tab: its notes one after another, a quarter each, because tab has no rhythm.
 
 use super::{Arranged, Arrangement};
 use crate::{

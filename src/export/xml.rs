@@ -1,6 +1,6 @@
 //! Writes XML: nested elements, each on a line of its own.
 
-/// An XML document under construction. Misuse cannot panic: the closure that fills an element also closes it.
+/// An XML document being written. Elements always close, because the function that fills an element also closes it.
 pub(super) struct Xml {
     text: String,
     depth: usize,
@@ -41,7 +41,7 @@ impl Xml {
         self.text.push_str(&format!("</{name}>\n"));
     }
 
-    /// Writes an element with nothing inside.
+    /// Writes an element without content.
     pub(super) fn empty(&mut self, name: &str, attributes: &[(&str, &str)]) {
         self.open(name, attributes);
         self.text.push_str("/>\n");
@@ -66,7 +66,7 @@ impl Xml {
         self.text.extend(std::iter::repeat_n(' ', 2 * self.depth));
     }
 
-    /// Appends escaped text. Leaves out characters that XML forbids (XML 1.0, production 2).
+    /// Appends escaped text. Appends escaped text without the characters that XML forbids (XML 1.0, production 2).
     fn escape(&mut self, text: &str) {
         for c in text.chars() {
             match c {

@@ -1,24 +1,24 @@
 //! The actions that a player can make on a hole, derived from its two reeds.
 //!
-//! In a chamber with two reeds the *higher* natural note can be pulled down towards the lower one, to every pitch
-//! strictly between the two. In an overblow or overdraw the other reed sounds as an opening reed, *outside* the
-//! interval of the two. (Bahnson, Antaki and Beery, "Acoustical and physical dynamics of the diatonic harmonica", J.
-//! Acoust. Soc. Am. 103(4), 1998: bends lie within the interval of the hole's two notes, overblows and overdraws
-//! outside.) Players aim an overbend at one semitone above the higher natural note (common practice, no source). With
-//! `gap` the distance of the two reeds in semitones:
+//! In a chamber with two reeds, the *higher* natural note can be pulled down to every pitch strictly between the two
+//! natural notes. In an overblow or overdraw, the reed of the other breath sounds as an opening reed, *outside* the
+//! interval of the two notes. (Bahnson, Antaki and Beery, "Acoustical and physical dynamics of the diatonic
+//! harmonica", J. Acoust. Soc. Am. 103(4), 1998: bends lie within the interval of the hole's two notes,
+//! overblows and overdraws outside.) Players aim an overbend at one semitone above the higher natural note (common
+//! practice, no source). Let `gap` be the distance between the two reeds in semitones:
 //!
 //! | higher reed | bends | overbend |
 //! |---|---|---|
 //! | draw | draw, `gap - 1` of them | overblow, blowing, draw + 1 |
 //! | blow | blow, `gap - 1` of them | overdraw, drawing, blow + 1 |
-//! | both alike | none | none |
+//! | same pitch | none | none |
 
 use std::fmt;
 
 use super::{HOLES, Tuning};
 use crate::pitch::{Interval, Pitch};
 
-/// Which way the breath goes.
+/// The direction of the breath.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Breath {
     /// Out of the player.
@@ -42,46 +42,46 @@ impl fmt::Display for Breath {
 pub enum Bend {
     /// The natural note.
     None,
-    /// A bend, pulled down by this many semitones.
+    /// A bend that lowers the pitch by this many semitones.
     Down(u8),
-    /// An overblow or overdraw, according to the breath.
+    /// An overblow or an overdraw, depending on the breath.
     Over,
 }
 
 /// One way to sound one pitch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Action {
-    /// The bend; the first field, so that actions sort by difficulty and the easiest kind comes first.
+    /// The bend; it is the first field so that actions sort by difficulty, the easiest kind first.
     pub bend: Bend,
-    /// The hole, 1 to 10.
+    /// The hole, from 1 to 10.
     pub hole: u8,
-    /// Which way the breath goes.
+    /// The direction of the breath.
     pub breath: Breath,
 }
 
 impl Action {
-    /// A natural blow note.
+    /// Returns a natural blow note.
     pub const fn blow(hole: u8) -> Action {
         Action { bend: Bend::None, hole, breath: Breath::Blow }
     }
 
-    /// A natural draw note.
+    /// Returns a natural draw note.
     pub const fn draw(hole: u8) -> Action {
         Action { bend: Bend::None, hole, breath: Breath::Draw }
     }
 
-    /// The same hole and breath, bent down by `semitones`.
+    /// Returns the action with the same hole and breath, bent down by `semitones`.
     pub const fn bent(self, semitones: u8) -> Action {
         Action { bend: Bend::Down(semitones), ..self }
     }
 
-    /// The same hole and breath, overblown or overdrawn.
+    /// Returns the action with the same hole and breath, overblown or overdrawn.
     pub const fn over(self) -> Action {
         Action { bend: Bend::Over, ..self }
     }
 }
 
-/// What a player can do; each kind includes those before it.
+/// The techniques of a player; each includes those before it.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub enum Technique {
     /// Natural notes only.
@@ -91,7 +91,7 @@ pub enum Technique {
     /// Draw and blow bends.
     #[default]
     All,
-    /// Overblows and overdraws too.
+    /// Draw bends, blow bends, overblows and overdraws.
     Over,
 }
 
@@ -101,7 +101,7 @@ impl Technique {
         self >= Technique::for_action(action)
     }
 
-    /// The least technique that can do the action.
+    /// Returns the least technique that allows the action.
     pub fn for_action(action: Action) -> Technique {
         match (action.bend, action.breath) {
             (Bend::None, _) => Technique::None,
@@ -111,7 +111,7 @@ impl Technique {
         }
     }
 
-    /// All four, the least first.
+    /// All four techniques, the least first.
     pub const ALL: [Technique; 4] = [Technique::None, Technique::Draw, Technique::All, Technique::Over];
 
     /// Reads the word of a technique.
@@ -119,7 +119,7 @@ impl Technique {
         Technique::ALL.into_iter().find(|technique| technique.word() == word)
     }
 
-    /// The word for the command line, files and JSON.
+    /// Returns the word for the command line, files and JSON.
     pub fn word(self) -> &'static str {
         match self {
             Technique::None => "none",
@@ -130,7 +130,7 @@ impl Technique {
     }
 }
 
-/// Every action of a tuning on a key note, by pitch, then in the order of [`Action`].
+/// Returns every action of a tuning on a key note, by pitch, then in the order of [`Action`].
 pub(super) fn all(tuning: &Tuning, root: Pitch) -> Vec<(Pitch, Action)> {
     let mut actions = Vec::with_capacity(48);
     for hole in 1..=HOLES {
@@ -158,7 +158,8 @@ mod tests {
     use super::*;
     use crate::harp::Harp;
 
-    /// Reference notes of a C harp with the easiest kind of action, computed from the reeds and checked by a player.
+    /// Reference notes of a C harp, each with the easiest kind of action, derived from the reeds and checked by a
+    /// player.
     #[test]
     fn the_notes_of_a_c_harp_lie_where_players_find_them() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();
@@ -205,7 +206,7 @@ mod tests {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();
         let kinds = [Technique::None, Technique::Draw, Technique::All, Technique::Over];
         let counts = kinds.map(|kind| c.actions().iter().filter(|&&(_, action)| kind.allows(action)).count());
-        // 20 reeds, 8 draw bends (1, 2, 3, 1, -, 1), 4 blow bends (1, 1, 2), 10 overbends.
+        // The numbers come from 20 reeds, 8 draw bends (1, 2, 3, 1, -, 1), 4 blow bends (1, 1, 2) and 10 overbends.
         assert_eq!(counts, [20, 28, 32, 42]);
     }
 }

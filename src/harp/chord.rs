@@ -1,15 +1,16 @@
 //! The sound of several holes at once: neighbours in one breath, and octaves and other splits with the tongue on the
 //! holes between.
 //!
-//! Chord names follow from the notes alone. They use the symbols that song sheets share (common practice, no source)
-//! and agree with music21's names, see `tests/outside/check_chords.py`.
+//! Chord names follow from the notes alone. The names use the symbols that song sheets share (common practice, no
+//! source) and agree with music21's names; see `tests/outside/check_chords.py`.
 
 use super::{Breath, HOLES, Harp};
 use crate::pitch::{Interval, Pitch, PitchClass};
 
-/// The most neighbouring holes that a mouth covers.
+/// The largest number of neighbouring holes that a mouth covers.
 const WIDEST: u8 = 5;
-/// The fewest and the most holes of a split, from the left to the right corner of the mouth, including both ends.
+/// The smallest and the largest width of a split in holes, from the left to the right corner of the mouth, both ends
+/// included.
 const SPLITS: std::ops::RangeInclusive<u8> = 3..=5;
 
 /// Holes that sound together.
@@ -19,9 +20,9 @@ pub struct Grip {
     pub low: u8,
     /// The highest hole.
     pub high: u8,
-    /// Which way the breath goes.
+    /// The direction of the breath.
     pub breath: Breath,
-    /// Whether the tongue blocks the holes between the two.
+    /// Whether the tongue blocks the holes between the two sounding holes.
     pub split: bool,
     /// The sounding pitches, from the lowest hole up.
     pub pitches: Vec<Pitch>,
@@ -30,24 +31,24 @@ pub struct Grip {
 /// The name of notes that sound together.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Name {
-    /// A chord: its root, the symbol after it (`m7`), and the bass, if that is another note.
+    /// A chord: its root, the symbol after the root (`m7`), and the bass if the bass is another note.
     Chord {
         /// The root.
         root: PitchClass,
-        /// The symbol after it, empty for a major chord.
+        /// The symbol after the root; empty for a major chord.
         quality: &'static str,
-        /// The lowest note, if it is not the root.
+        /// The lowest note, if it differs from the root.
         bass: Option<PitchClass>,
     },
-    /// Two notes, this many semitones apart. For more holes that sound only two note names, or octaves of one, it is
-    /// the interval within an octave.
+    /// Two notes that are this many semitones apart. If more holes sound only two note names, or octaves of one note,
+    /// the interval is that within an octave.
     Interval(u8),
-    /// Notes that make no chord with a name.
+    /// Notes that form no chord with a name.
     Other,
 }
 
 impl Grip {
-    /// The note names that sound, without duplicates, from the lowest up.
+    /// Returns the pitch classes that sound, without duplicates, from the lowest up.
     pub fn classes(&self) -> Vec<PitchClass> {
         let mut classes: Vec<PitchClass> = Vec::new();
         for pitch in &self.pitches {
@@ -58,12 +59,12 @@ impl Grip {
         classes
     }
 
-    /// The name of the sounding notes.
+    /// Returns the name of the sounding notes.
     pub fn name(&self) -> Name {
         name(&self.pitches)
     }
 
-    /// The holes as a player writes them: `2 3 4 5`, or `1-4` for a split.
+    /// Returns the holes as a player writes them: `2 3 4 5`, or `1-4` for a split.
     pub fn holes(&self) -> String {
         if self.split {
             return format!("{}-{}", self.low, self.high);
@@ -73,12 +74,12 @@ impl Grip {
     }
 }
 
-/// Lists every grip of neighbouring holes, from the lowest hole up, blow first, two holes before three.
+/// Lists every grip of neighbouring holes: from the lowest hole up, blow before draw, two holes before three.
 pub fn neighbours(harp: &Harp) -> Vec<Grip> {
     grips(harp, 2..=WIDEST, false)
 }
 
-/// Lists every grip of two holes with the tongue between them.
+/// Lists every grip of two holes with the tongue on the holes between them.
 pub fn splits(harp: &Harp) -> Vec<Grip> {
     grips(harp, SPLITS, true)
 }
@@ -97,7 +98,7 @@ fn grips(harp: &Harp, widths: std::ops::RangeInclusive<u8>, split: bool) -> Vec<
     grips
 }
 
-/// Chords by their notes above the root, in semitones, the plainest name first.
+/// The chords by their notes above the root, in semitones, the plainest name first.
 const CHORDS: [(&str, &[u8]); 18] = [
     ("", &[0, 4, 7]),
     ("m", &[0, 3, 7]),
@@ -119,8 +120,8 @@ const CHORDS: [(&str, &[u8]); 18] = [
     ("maj9", &[0, 2, 4, 7, 11]),
 ];
 
-/// Names notes that sound together. If several roots are possible (C6 is Am7), the lowest note is the root if it can
-/// be; otherwise the plainer name wins.
+/// Names notes that sound together. If several roots are possible (C6 is Am7), the lowest note is taken as the root if
+/// it can be; otherwise the plainer name wins.
 pub fn name(pitches: &[Pitch]) -> Name {
     let Some((&low, &high)) = pitches.iter().min().zip(pitches.iter().max()) else { return Name::Other };
     if pitches.len() == 2 {
@@ -154,19 +155,19 @@ pub fn name(pitches: &[Pitch]) -> Name {
 /// The part of a chord that a harp has in one breath.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Offer {
-    /// All notes of its triad, on neighbouring holes.
+    /// All notes of the chord's triad, on neighbouring holes.
     Whole(Grip),
-    /// Two of its notes, on neighbouring holes.
+    /// Two notes of the chord, on neighbouring holes.
     Part(Grip),
-    /// No two of its notes.
+    /// No two notes of the chord.
     Nothing,
 }
 
-/// Finds the best grip for a chord on neighbouring holes in one breath; only the chord's `notes`, from the root up, may
-/// sound. The whole triad goes before a part, then the grip with the most different notes, the most holes, the lowest
-/// hole.
+/// Finds the best grip for a chord on neighbouring holes in one breath. `notes` are the chord's notes from the root up;
+/// no other note may sound. The whole triad beats a part of the chord. Among equals, the grip with the most different
+/// notes wins, then the one with the most holes, then the lowest.
 pub fn offer(harp: &Harp, notes: &[PitchClass]) -> Offer {
-    // The triad makes the chord; its seventh may be missing.
+    // The triad defines the chord; its seventh may be missing.
     let triad = &notes[..notes.len().min(3)];
     let fitting =
         neighbours(harp).into_iter().filter(|grip| grip.classes().iter().all(|class| notes.contains(class)));

@@ -1,4 +1,4 @@
-//! Feels: the notes that a player uses when a band says "a slow blues in E", and how they lie on a harp.
+//! Feels: the notes that a player uses when a band says "a slow blues in E", and where they lie on a harp.
 
 use std::cmp::Reverse;
 
@@ -7,13 +7,13 @@ use super::{
     position::{self, Gap},
 };
 
-/// A feel with its scale. The scales are common knowledge; their choice for each feel is common practice, no source.
+/// A feel, with its scale. The scales are common knowledge; their choice for each feel is common practice, no source.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Feel {
-    /// Major chords with flat sevenths; blue notes beside the plain ones.
+    /// Major chords with flat sevenths; blue notes beside the notes of the major scale.
     Blues,
-    /// Minor chords: the blues scale alone.
+    /// Minor chords, with only the blues scale.
     MinorBlues,
     /// The major pentatonic.
     Country,
@@ -24,11 +24,11 @@ pub enum Feel {
 /// How the notes of a feel lie on a harp in a position.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Lie {
-    /// How many notes of its scale lie between the lowest and the highest reed.
+    /// The number of notes of the scale between the lowest and the highest reed.
     pub notes: usize,
-    /// How many of them are natural.
+    /// The number of natural notes among the notes of the scale.
     pub natural: usize,
-    /// How many of them are natural tonics, where phrases come to rest.
+    /// The number of natural tonics, where phrases come to rest.
     pub natural_tonics: usize,
     /// The notes of the scale that no natural note sounds, from the low end up.
     pub gaps: Vec<Gap>,
@@ -38,7 +38,7 @@ impl Feel {
     /// All four.
     pub const ALL: [Feel; 4] = [Feel::Blues, Feel::MinorBlues, Feel::Country, Feel::Folk];
 
-    /// The word for the command line and JSON.
+    /// Returns the word for the command line and JSON.
     pub fn word(self) -> &'static str {
         match self {
             Feel::Blues => "blues",
@@ -48,7 +48,7 @@ impl Feel {
         }
     }
 
-    /// The notes of its scale, in semitones above the tonic.
+    /// Returns the notes of the feel's scale, in semitones above the tonic.
     pub fn scale(self) -> &'static [u8] {
         match self {
             Feel::Blues => &[0, 2, 3, 4, 5, 6, 7, 9, 10],
@@ -58,7 +58,7 @@ impl Feel {
         }
     }
 
-    /// Counts how its notes lie on a harp in a position.
+    /// Counts where the notes of the feel lie on a harp in a position.
     pub fn lie(self, harp: &Harp, position: Position) -> Lie {
         let gaps = position::gaps(harp, position, self.scale());
         let tonic = position.tonic(harp.first_position_key());
@@ -74,8 +74,8 @@ impl Feel {
 }
 
 impl Lie {
-    /// What puts one position before another: the most natural notes, tonics counted twice; then the fewest that no bend
-    /// gives.
+    /// Returns the sort key of positions: the most natural notes, with tonics counted twice, come first; then the
+    /// fewest notes that no bend gives.
     pub fn order(&self) -> impl Ord + use<> {
         let bent = |gap: &&Gap| gap.action.is_some_and(|action| action.bend != Bend::Over);
         (Reverse(self.natural + self.natural_tonics), self.gaps.len() - self.gaps.iter().filter(bent).count())
@@ -87,8 +87,8 @@ mod tests {
     use super::*;
     use crate::harp::Tuning;
 
-    /// Common practice, no source: blues in 2nd, then 3rd and 1st; minor blues in 3rd, 4th, 5th and 2nd; country and folk in
-    /// 1st and 2nd.
+    /// Common practice, no source: blues is played in 2nd, then 3rd and 1st; minor blues in 3rd, 4th, 5th and 2nd;
+    /// country and folk in 1st and 2nd.
     #[test]
     fn the_usual_positions_of_each_feel_come_first() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();

@@ -3,7 +3,7 @@
 use super::Register;
 use crate::pitch::PitchClass;
 
-/// Takes the register off a name: `low-F`, `low F`, `lowF`, `F low`, and `LF` as some covers have it.
+/// Removes the register from a name: `low-F`, `low F`, `lowF`, `F low`, and `LF` as it is stamped on some covers.
 pub(super) fn register(name: &str) -> (Register, &str) {
     const BETWEEN: [char; 2] = ['-', ' '];
     for (word, letter, register) in [("low", 'L', Register::Low), ("high", 'H', Register::High)] {
@@ -24,7 +24,7 @@ pub(super) fn register(name: &str) -> (Register, &str) {
     (Register::Standard, name)
 }
 
-/// Reads the key at the beginning of a name, as in `Bb`, `B flat` or `F♯`, and returns it with what follows.
+/// Reads the key at the beginning of a name, as in `Bb`, `B flat` or `F♯`, and returns the key and the remaining text.
 pub(super) fn key(name: &str) -> Option<(PitchClass, &str)> {
     const SIGNS: [(&str, &str); 10] = [
         (" flat", "b"),

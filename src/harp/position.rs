@@ -10,8 +10,8 @@ use crate::{
 
 /// A position from 1 to 12: position p has its tonic p - 1 fifths above the harp's key.
 ///
-/// 1st position plays in the harp's own key, 2nd a fifth above it, 12th a fifth below. (Common practice; it agrees with
-/// Wikipedia, "Harmonica techniques", on the positions of a C harp.)
+/// 1st position plays in the harp's own key, 2nd a fifth above, 12th a fifth below. (Common practice; Wikipedia,
+/// "Harmonica techniques", agrees for the positions of a C harp.)
 ///
 /// ```
 /// use breathline::{harp::Position, pitch::PitchClass};
@@ -25,7 +25,7 @@ use crate::{
 pub struct Position(u8);
 
 impl Position {
-    /// The position with this number, or `None` outside 1 to 12.
+    /// Returns the position with this number, or `None` outside 1 to 12.
     pub const fn new(number: u8) -> Option<Position> {
         if 1 <= number && number <= 12 { Some(Position(number)) } else { None }
     }
@@ -35,9 +35,9 @@ impl Position {
         (1..=12).map(Position)
     }
 
-    /// The position in which a harp with this first-position key plays a tune on this tonic.
+    /// Returns the position in which a harp with this first-position key plays a tune on this tonic.
     pub const fn of(harp_key: PitchClass, tonic: PitchClass) -> Position {
-        // Seven is its own inverse modulo 12: multiplying semitones by seven gives fifths.
+        // Seven is its own inverse modulo 12, so multiplying semitones by seven gives fifths.
         Position(1 + 7 * tonic.above(harp_key) % 12)
     }
 
@@ -46,17 +46,18 @@ impl Position {
         self.0
     }
 
-    /// The tonic of a harp with this first-position key in this position.
+    /// Returns the tonic of this position on a harp with this first-position key.
     pub const fn tonic(self, harp_key: PitchClass) -> PitchClass {
         harp_key.transposed(Interval(7 * (self.0 as i16 - 1)))
     }
 
-    /// The first-position key of the harp that has this tonic in this position.
+    /// Returns the first-position key of the harp that has this tonic in this position.
     pub const fn harp_key(self, tonic: PitchClass) -> PitchClass {
         tonic.transposed(Interval(5 * (self.0 as i16 - 1)))
     }
 
-    /// The players' name for it besides its number, if it has one (common practice, no source).
+    /// Returns the name that players use for the position in addition to its number, if there is one (common practice,
+    /// no source).
     pub const fn nickname(self) -> Option<&'static str> {
         match self.0 {
             1 => Some("straight harp"),
@@ -66,7 +67,7 @@ impl Position {
         }
     }
 
-    /// Its usual purpose on a Richter harp (common practice, no source).
+    /// Returns the position's usual purpose on a Richter harp (common practice, no source).
     pub const fn used_for(self) -> &'static str {
         match self.0 {
             1 => "major melodies: folk, hymns, old-time; blues in the high register",
@@ -103,18 +104,19 @@ pub struct Offer {
     pub position: Position,
     /// The tonic there.
     pub tonic: PitchClass,
-    /// The mode of the natural notes, if they are exactly one of the seven.
+    /// The mode of the natural notes, if they form exactly one of the seven modes.
     pub mode: Option<Mode>,
-    /// The natural notes as semitones above the tonic, in order.
+    /// The natural notes, in semitones above the tonic, in order.
     pub degrees: Vec<u8>,
-    /// The actions that sound the tonic, from the low end up: natural notes if there are any, else bends and overbends.
+    /// The actions that sound the tonic, from the low end up: natural notes if there are any, otherwise bends and
+    /// overbends.
     pub tonics: Vec<Action>,
-    /// If there are natural tonics, the tonics between the ends of the harp that only a bend sounds, as in 4th and
-    /// 12th.
+    /// If there are natural tonics, the further tonics between the ends of the harp that only a bend sounds, as in 4th
+    /// and 12th position.
     pub bent_tonics: Vec<Action>,
     /// The pentatonic scales that need no bends over at least an octave.
     pub pentatonics: Vec<Stretch>,
-    /// The reeds to be careful with: for a major tune, then for a minor one.
+    /// The reeds to be careful with, first for a major tune, then for a minor one.
     pub careful: [Vec<Careful>; 2],
 }
 
@@ -123,27 +125,27 @@ pub struct Offer {
 pub struct Careful {
     /// The reed.
     pub action: Action,
-    /// Its degree, in semitones above the tonic.
+    /// The degree of the note, in semitones above the tonic.
     pub degree: u8,
 }
 
 /// A note of a scale, between the ends of the harp, that no reed sounds.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Gap {
-    /// Its degree, in semitones above the tonic.
+    /// The degree of the note, in semitones above the tonic.
     pub degree: u8,
-    /// The hole of the bend that sounds it, else the hole of the next lower note.
+    /// The hole of the bend that sounds the note, or the hole of the next lower note if no bend sounds it.
     pub hole: u8,
-    /// The easiest bend or overbend that sounds it, if there is one.
+    /// The easiest bend or overbend that sounds the note, if there is one.
     pub action: Option<Action>,
 }
 
 /// A five-note scale.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Pentatonic {
-    /// 1 2 3 5 6: the major scale without its half steps.
+    /// Degrees 1 2 3 5 6: the major scale without its half steps.
     Major,
-    /// 1 b3 4 5 b7: the minor scale without its half steps.
+    /// Degrees 1 b3 4 5 b7: the minor scale without its half steps.
     Minor,
 }
 
@@ -151,7 +153,7 @@ impl Pentatonic {
     /// Both.
     pub const ALL: [Pentatonic; 2] = [Pentatonic::Major, Pentatonic::Minor];
 
-    /// The notes, in semitones above the tonic.
+    /// Returns the notes of the scale, in semitones above the tonic.
     pub const fn scale(self) -> [u8; 5] {
         match self {
             Pentatonic::Major => [0, 2, 4, 7, 9],
@@ -175,9 +177,9 @@ impl fmt::Display for Pentatonic {
 pub struct Stretch {
     /// The scale.
     pub scale: Pentatonic,
-    /// The scale's lowest note in this part.
+    /// The scale's lowest note in this part of the harp.
     pub low: Action,
-    /// The scale's highest note in this part.
+    /// The scale's highest note in this part of the harp.
     pub high: Action,
 }
 
@@ -220,7 +222,7 @@ pub fn gaps(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Gap> {
         scale.contains(&pitch.class().above(tonic)) && natural.iter().all(|(natural, _)| natural != pitch)
     });
     let gap = |pitch: Pitch| {
-        // The easiest action of a pitch comes first.
+        // `actions_for` lists the easiest action of a pitch first.
         let action =
             harp.actions().iter().find(|(sounding, _)| *sounding == pitch).map(|&(_, action)| action);
         let below = || natural.iter().rev().find(|(natural, _)| *natural < pitch).map(|(_, action)| *action);
@@ -239,13 +241,13 @@ fn stretch(harp: &Harp, tonic: PitchClass, scale: Pentatonic) -> Option<Stretch>
         .filter(|pitch| scale.scale().contains(&pitch.class().above(tonic)))
         .map(|pitch| natural.iter().find(|(natural, _)| *natural == pitch).copied())
         .collect();
-    // The lowest of equally long runs wins.
+    // Among equally long runs the lowest wins.
     let runs = tones.split(Option::is_none).rev().max_by_key(|run| run.len())?;
     let (low, high) = (runs.first().copied()??, runs.last().copied()??);
     (high.0.midi() - low.0.midi() >= 12).then_some(Stretch { scale, low: low.1, high: high.1 })
 }
 
-/// Lists every natural note by pitch; of those that sound alike only the first.
+/// Lists every natural note by pitch; if several sound alike, only the first of them.
 fn naturals(harp: &Harp) -> Vec<(Pitch, Action)> {
     harp.actions().iter().filter(|(_, action)| action.bend == Bend::None).copied().collect()
 }
@@ -263,13 +265,13 @@ pub fn outside(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Careful> {
 }
 
 impl Offer {
-    /// The mode of the natural notes; if they form none, major or minor, whichever lacks fewer degrees.
+    /// Returns the mode of the natural notes; if they form no mode, major or minor, whichever lacks fewer degrees.
     pub fn nearest_mode(&self) -> Mode {
         let nearest = CAREFUL_MODES.into_iter().min_by_key(|&mode| self.lacking(mode).len());
         self.mode.or(nearest).unwrap_or(Mode::Major)
     }
 
-    /// The degrees of a mode, in semitones above the tonic, that no natural note sounds.
+    /// Returns the degrees of a mode, in semitones above the tonic, that no natural note sounds.
     pub fn lacking(&self, mode: Mode) -> Vec<u8> {
         mode.scale().into_iter().filter(|degree| !self.degrees.contains(degree)).collect()
     }
@@ -333,8 +335,8 @@ mod tests {
         assert_eq!(offers[3].tonics, [Action::draw(6), Action::draw(10)]);
     }
 
-    /// The gaps of a Richter harp are common practice: the low octave lacks 4 and 6, the top lacks 7; the low tonics of
-    /// 4th and 12th are bent, and so is the low second of 2nd position.
+    /// The gaps of a Richter harp are common practice: the low octave lacks 4 and 6, and the top octave lacks 7. The
+    /// low tonics of 4th and 12th position are bent, and so is the low second of 2nd position.
     #[test]
     fn gaps_and_bent_tonics_follow_from_the_reeds() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();
@@ -350,7 +352,7 @@ mod tests {
         let bent = |position: u8| offer(&c, Position::new(position).unwrap()).bent_tonics;
         assert_eq!([4, 12].map(bent), [[three], [two]]);
         assert_eq!([1, 2, 3, 5].map(bent), [[]; 4]);
-        // The diminished layout sounds every note with half-step bends alone.
+        // On the diminished layout, half-step bends alone sound every note.
         let diminished = Harp::parse("C:diminished", Tuning::built_in()).unwrap();
         for position in Position::all() {
             for gap in gaps(&diminished, position, &Mode::Major.scale()) {
@@ -359,8 +361,8 @@ mod tests {
         }
     }
 
-    /// The oracle is the modes, note by note: a mode holds the major pentatonic if it has 1 2 3 5 6, and the minor one
-    /// if it has 1 b3 4 5 b7 (common knowledge).
+    /// The oracle is the modes, note by note: a mode contains the major pentatonic if it has 1 2 3 5 6, and the minor
+    /// pentatonic if it has 1 b3 4 5 b7 (common knowledge).
     #[test]
     fn pentatonics_without_bends_are_those_of_the_modes() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();
@@ -377,7 +379,7 @@ mod tests {
         assert_eq!(fifth, [minor]);
     }
 
-    /// A position is described as a blues position only if bends give most of the blues scale there.
+    /// A position is described as a blues position only if bends give most of the blues scale in that position.
     #[test]
     fn blues_is_played_where_its_scale_lies() {
         let c = Harp::parse("C", Tuning::built_in()).unwrap();

@@ -1,4 +1,4 @@
-//! Tunings as data: each is a small TOML file of reed offsets. A user's own tuning file has the same form.
+//! Tunings as data: each tuning is a small TOML file of reed offsets. A user's own tuning file has the same form.
 
 use std::sync::{Arc, LazyLock};
 
@@ -9,7 +9,7 @@ use crate::data::{self, DataError};
 
 /// The pitches of the reeds, hole by hole, relative to the key note.
 ///
-/// A tuning file looks like this:
+/// A tuning file has this form:
 ///
 /// ```toml
 /// name = "richter"                 # as written in --harps C:richter
@@ -66,10 +66,10 @@ const BUILT_IN: [&str; 9] = [
 ];
 
 impl Tuning {
-    /// The greatest distance of a reed from the key note, in semitones: four octaves.
+    /// The greatest distance between a reed and the key note, in semitones: four octaves.
     const FURTHEST: i8 = 48;
 
-    /// All built-in tunings, Richter first.
+    /// Returns all built-in tunings, Richter first.
     pub fn built_in() -> &'static [Arc<Tuning>] {
         static TUNINGS: LazyLock<Vec<Arc<Tuning>>> = LazyLock::new(|| {
             BUILT_IN.iter().filter_map(|text| Tuning::parse(text).ok()).map(Arc::new).collect()
@@ -82,11 +82,11 @@ impl Tuning {
         Tuning::built_in()[0].clone()
     }
 
-    /// Finds the tuning with this name or other name; case, spaces and hyphens do not matter.
+    /// Finds the tuning with this name or alternative name; case, spaces and hyphens do not matter.
     ///
     /// # Errors
     ///
-    /// [`HarpError::UnknownTuning`] with the known names.
+    /// Returns [`HarpError::UnknownTuning`] with the known names if no tuning matches.
     pub fn find(name: &str, among: &[Arc<Tuning>]) -> Result<Arc<Tuning>, HarpError> {
         let bare = |name: &str| name.replace(['-', '_', ' '], "").to_lowercase();
         let named = |tuning: &&Arc<Tuning>| {
@@ -103,7 +103,7 @@ impl Tuning {
     ///
     /// # Errors
     ///
-    /// The line or the field, what is wrong, and what is expected instead.
+    /// The error names the line or the field, what is wrong, and what is expected instead.
     pub fn parse(text: &str) -> Result<Tuning, DataError> {
         let file: File = data::read(text)?;
         let fault = |what: String| Err(DataError { line: None, what });
@@ -113,7 +113,7 @@ impl Tuning {
         for (field, offsets) in [("blow", &file.blow), ("draw", &file.draw)] {
             if offsets.len() != usize::from(HOLES) {
                 return fault(format!(
-                    "{field} has {} numbers; write {HOLES}, one a hole, in semitones above the key note",
+                    "{field} has {} numbers; write {HOLES}, one for each hole, in semitones above the key note",
                     offsets.len()
                 ));
             }
@@ -133,27 +133,27 @@ impl Tuning {
         Ok(Tuning { file, label_position })
     }
 
-    /// The name for the command line: one word.
+    /// Returns the name for the command line: one word.
     pub fn name(&self) -> &str {
         &self.file.name
     }
 
-    /// The name for people.
+    /// Returns the name that people read.
     pub fn title(&self) -> &str {
         &self.file.title
     }
 
-    /// Its purpose, in one line.
+    /// Returns the purpose of the tuning, in one line.
     pub fn about(&self) -> &str {
         &self.file.about
     }
 
-    /// The source of the layout.
+    /// Returns the source of the layout.
     pub fn source(&self) -> &str {
         &self.file.source
     }
 
-    /// The position whose tonic is stamped on the cover.
+    /// Returns the position whose tonic is stamped on the cover.
     pub fn label_position(&self) -> Position {
         self.label_position
     }
@@ -163,7 +163,7 @@ impl Tuning {
         self.file.label_minor
     }
 
-    /// Blow and draw offsets of a hole from 1 to 10, in semitones above the key note.
+    /// Returns the blow and draw offsets of a hole from 1 to 10, in semitones above the key note.
     pub(super) fn reeds(&self, hole: u8) -> (i8, i8) {
         let index = usize::from(hole - 1);
         (self.file.blow[index], self.file.draw[index])

@@ -1,16 +1,16 @@
-//! ABC, the tune format that musicians type: bytes in, a [`Score`] out for each tune of the file.
+//! ABC, the tune format that musicians type: takes bytes, returns a [`Score`] for each tune of the file.
 //!
-//! Follows the ABC standard 2.1 (December 2011) as far as it bears on pitch, time, order and words, and reads loosely
-//! where a file is older. The paragraphs named in these modules are those of the standard.
+//! Follows the ABC standard 2.1 (December 2011) for pitch, time, order and words, and reads older files loosely.
+//! Paragraph numbers in these modules refer to that standard.
 //!
-//! 1. `text` decodes the bytes, and knows lines, fields, comments and escapes; this module finds the tunes;
-//! 2. `tune` goes through the lines of a tune; `reader` reads its fields and keeps what they say (`field` and `key` read
-//!    single ones, `macros` longer texts that letters stand for);
+//! 1. `text` decodes the bytes and handles lines, fields, comments and escapes; this module finds the tunes;
+//! 2. `tune` goes through the lines of a tune; `reader` reads its fields and keeps their content (`field` and `key`
+//!    read single fields, `macros` expands letters that stand for longer texts);
 //! 3. `music` reads a line of music sign by sign; `voice` places its notes in bars; `words` sets words under them;
 //! 4. [`assemble`](super::assemble) lays the bars, which all voices share, end to end, and merges tied notes.
 //!
-//! A sign that means nothing is passed over with a warning, and the tune goes on. Whatever only draws (decorations,
-//! annotations, beams, line breaks, style) is ignored.
+//! A meaningless sign is skipped with a warning, and reading continues. Signs that affect only the display
+//! (decorations, annotations, beams, line breaks, style) are ignored.
 
 mod field;
 mod key;
@@ -29,12 +29,12 @@ use crate::melody::key::Key;
 use text::{Line, lines};
 use tune::Numbered;
 
-/// The most tunes of a file; the largest collections have some ten thousand.
+/// The largest number of tunes in a file; the largest collections have some ten thousand.
 const MAX_TUNES: usize = 100_000;
 
-/// Whether the bytes are ABC: a text in which a line begins a tune or states its key.
+/// Whether the bytes are ABC: a text in which a line begins a tune or states the tune's key.
 pub(super) fn is_abc(bytes: &[u8]) -> bool {
-    /// How many bytes are checked for signs of another kind of file.
+    /// The number of bytes that are checked for signs of another kind of file.
     const START: usize = 4096;
     let is_control = |byte: &u8| byte.is_ascii_control() && !byte.is_ascii_whitespace() && *byte != 0x0B;
     let begins = |line: &[u8]| line.starts_with(b"X:") || line.starts_with(b"K:");
@@ -45,24 +45,25 @@ pub(super) fn is_abc(bytes: &[u8]) -> bool {
 /// A file of tunes.
 pub(super) struct Tunes<'a> {
     text: Cow<'a, str>,
-    /// The header of the file, whose fields hold for all tunes (§2.2.2).
+    /// The header of the file, whose fields apply to all tunes (§2.2.2).
     header: Range<usize>,
-    /// Where each tune is, and the number of its first line.
+    /// The place of each tune, and the number of its first line.
     places: Vec<(Range<usize>, u32)>,
 }
 
-/// Finds the tunes of a file, in linear time, with what a list says of each.
+/// Finds the tunes of a file, in linear time, and the entry of each for the list of tunes.
 ///
-/// A tune begins with `X:`, or, where that is missing, with the first line of a paragraph that has a `K:`. It ends with
-/// a line of white space after its music, or where the next begins.
+/// A tune begins with `X:` or, if `X:` is missing, with the first line of a paragraph that has a `K:`. A tune ends with
+/// a blank line after its music, or where the next tune begins.
 ///
 /// # Errors
 ///
-/// [`ImportError::TooLarge`] when there are more tunes than in any collection.
+/// Returns [`ImportError::TooLarge`] if there are more tunes than in any collection.
 pub(super) fn find(bytes: &[u8]) -> Result<(Tunes<'_>, Vec<TuneEntry>), ImportError> {
     let text = text::decode(bytes);
     let (mut places, mut entries, mut header) = (Vec::<(Range<usize>, u32)>::new(), Vec::new(), 0..0);
-    // Whether a tune is open, and has music; the paragraph between tunes, which may turn out to be one.
+    // Whether a tune is open, whether the open tune has music, and the paragraph between tunes, which may turn out to
+    // be a tune.
     let (mut open, mut has_music) = (false, false);
     let mut paragraph: Option<(usize, u32, TuneEntry)> = None;
     for (Line { start, text: line, end }, number) in lines(&text).zip(1..) {
@@ -103,13 +104,13 @@ pub(super) fn find(bytes: &[u8]) -> Result<(Tunes<'_>, Vec<TuneEntry>), ImportEr
         }
     }
     for (entry, number) in entries.iter_mut().zip(1..) {
-        // A tune without a number goes by its place.
+        // A tune without a number is numbered by its place.
         entry.number = if entry.number == 0 { number } else { entry.number };
     }
     Ok((Tunes { text, header, places }, entries))
 }
 
-/// Notes for the list what a field says.
+/// Copies the content of a field to the tune's entry in the list.
 fn note(entry: &mut TuneEntry, field: Option<(u8, &str)>) {
     let Some((letter, value)) = field else { return };
     let value = text::without_comment(value).trim();
@@ -127,11 +128,11 @@ fn note(entry: &mut TuneEntry, field: Option<(u8, &str)>) {
 }
 
 impl Tunes<'_> {
-    /// Reads the tune with this index. With `perform`, its parts are in the order that its header gives.
+    /// Reads the tune with this index. With `perform`, the parts of the tune are in the order that its header gives.
     ///
     /// # Errors
     ///
-    /// [`ImportError::TooLarge`] when a limit is exceeded.
+    /// Returns [`ImportError::TooLarge`] if a limit is exceeded.
     pub(super) fn read(&self, index: usize, perform: bool) -> Result<Score, ImportError> {
         let Some((place, first)) = self.places.get(index) else { return Ok(Score::default()) };
         let header = numbered(&self.text[self.header.clone()], 1);
@@ -139,7 +140,7 @@ impl Tunes<'_> {
     }
 }
 
-/// The lines of a text with their numbers; a field that `+:` continues is one line (§3.3).
+/// Returns the lines of a text with their numbers; a field continued with `+:` is one line (§3.3).
 fn numbered(text: &str, first: u32) -> Vec<Numbered<'_>> {
     let mut numbered: Vec<Numbered<'_>> = Vec::new();
     for (line, number) in lines(text).zip(first..) {

@@ -1,7 +1,7 @@
-//! Assembles the draft of a score: lays its bars end to end, numbers its voices, merges its tied notes.
+//! Assembles the draft of a score: lays its bars end to end, numbers its voices and merges its tied notes.
 //!
-//! MusicXML and ABC share it, because both write bars, voices and ties. Where parts differ in the length of a bar, the
-//! longest decides.
+//! MusicXML and ABC share this step, because both write bars, voices and ties. If parts differ in the length of a bar,
+//! the longest part determines it.
 
 mod fillers;
 mod layout;
@@ -17,7 +17,7 @@ use crate::{
     time::{Beats, Place, TempoMap},
 };
 
-/// How far the last bar may go past the limit of time, in quarters.
+/// How far the last bar may extend past the time limit, in quarters.
 const LATER: i64 = 64;
 
 /// Assembles the parts over their common bars.
@@ -31,7 +31,7 @@ pub(super) fn assemble(
     fillers::cut(&mut draft, &mut drafts);
     let bars = layout::bars(&mut draft);
     let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
-    // The last bar may end a little later: that of a MIDI file of the longest time does.
+    // The last bar may end a little later than the limit: so does that of the longest MIDI file.
     if end >= Beats::new(MAX_QUARTERS + LATER, 1) {
         return Err(ImportError::TooLarge {
             what: "the score",
@@ -50,7 +50,7 @@ pub(super) fn assemble(
     for (index, (info, part)) in infos.into_iter().zip(drafts).enumerate() {
         parts.push(finish_part(info, part, index, &bars, &mut oddities));
     }
-    // At one place a sound wins over a printed mark, and the first part over the others.
+    // At one place a sounding tempo overrides a printed one, and the first part's tempo overrides the others.
     draft.tempi.reverse();
     draft.tempi.sort_by_key(|tempo| (tempo.at, tempo.sound));
     let tempo = TempoMap::new(draft.tempi.iter().map(|tempo| (at(tempo.at), tempo.micros_per_quarter)));
@@ -68,7 +68,7 @@ pub(super) fn assemble(
     Ok(Score { bars, tempo, tempo_words, parts, warnings, ..Score::default() })
 }
 
-/// Converts a spot, with its offset counted from the start of the score, into a musician's words.
+/// Converts a spot, whose offset counts from the start of the score, into a musician's place.
 fn place(part: usize, spot: Spot, bars: &[Bar]) -> Place {
     let part = u16::try_from(part + 1).unwrap_or(u16::MAX);
     match bars.get(spot.bar) {

@@ -1,4 +1,4 @@
-//! A file of one or many tunes: the list of them, and the choice of one.
+//! A file of one or many tunes: lists the tunes and chooses one.
 
 use super::{
     Format, ImportError, ImportOptions, Imported, MAX_BYTES, Oddity, Score, abc, cut,
@@ -13,11 +13,11 @@ pub struct Book<'a> {
     tunes: Vec<TuneEntry>,
 }
 
-/// What a file holds.
+/// The content of a file.
 enum Content<'a> {
     /// A score.
     One(Format, &'a [u8]),
-    /// A MIDI file of patterns that are played one at a time: the tracks with notes.
+    /// A MIDI file of patterns, which are played one at a time: the indices of the tracks with notes.
     Patterns(&'a [u8], Vec<usize>),
     Abc(abc::Tunes<'a>),
 }
@@ -27,7 +27,7 @@ impl<'a> Book<'a> {
     ///
     /// # Errors
     ///
-    /// An [`ImportError`] when the file is of no known format, or too large.
+    /// Returns an [`ImportError`] if the file has no known format or is too large.
     pub fn open(bytes: &'a [u8]) -> Result<Book<'a>, ImportError> {
         if bytes.len() > MAX_BYTES {
             return Err(ImportError::TooLarge { what: "the file", limit: MAX_BYTES, unit: "bytes" });
@@ -35,7 +35,7 @@ impl<'a> Book<'a> {
         Book::of_format(recognise(bytes)?, bytes)
     }
 
-    /// Typed notes as a file of one tune.
+    /// Wraps typed notes as a file of one tune.
     pub(super) fn of_notes(text: &'a str) -> Book<'a> {
         let tunes = vec![TuneEntry { number: 1, ..TuneEntry::default() }];
         Book { format: Format::Typed, content: Content::One(Format::Typed, text.as_bytes()), tunes }
@@ -60,18 +60,18 @@ impl<'a> Book<'a> {
         Ok(Book { format, content, tunes })
     }
 
-    /// The tunes, in order of the file; the title and the key of a score that is alone in its file are known only when
-    /// it is read.
+    /// Returns the tunes, in the order of the file; the title and the key of a file's only score become known only when
+    /// the score is read.
     pub fn tunes(&self) -> &[TuneEntry] {
         &self.tunes
     }
 
-    /// The index of the tune that is asked for, or of the only one.
+    /// Returns the index of the tune that the user asks for, or of the only tune.
     ///
     /// # Errors
     ///
-    /// [`ImportError::SeveralTunes`] with all that fit, [`ImportError::NoSuchTune`] where none does, and
-    /// [`ImportError::NoNotes`] for a file without a tune.
+    /// Returns [`ImportError::SeveralTunes`] with all matching tunes if several match, [`ImportError::NoSuchTune`] if
+    /// none matches, and [`ImportError::NoNotes`] for a file without a tune.
     pub fn choose(&self, asked: Option<&TuneChoice>) -> Result<usize, ImportError> {
         let all = || self.tunes.iter().enumerate();
         let fitting: Vec<usize> = match asked {
@@ -111,12 +111,12 @@ impl<'a> Book<'a> {
         }
     }
 
-    /// Reads the tune with this index, with all its parts. With `perform`, the parts of an ABC tune are in the order that
-    /// its header gives; repeat signs are kept, not written out.
+    /// Reads the tune with this index, with all its parts. With `perform`, the parts of an ABC tune are in the order
+    /// that its header gives; repeat signs are kept and not written out.
     ///
     /// # Errors
     ///
-    /// An [`ImportError`] when it cannot be read.
+    /// Returns an [`ImportError`] if the tune cannot be read.
     pub fn score(&self, index: usize, perform: bool) -> Result<Score, ImportError> {
         match &self.content {
             Content::Abc(tunes) => tunes.read(index, perform),
@@ -128,11 +128,11 @@ impl<'a> Book<'a> {
         }
     }
 
-    /// Reads the melody of the tune with this index; the choice of a tune in the options does not count.
+    /// Reads the melody of the tune with this index; the choice of a tune in `options` is ignored.
     ///
     /// # Errors
     ///
-    /// An [`ImportError`] when there is no melody in it.
+    /// Returns an [`ImportError`] if the tune has no melody.
     pub fn read(&self, index: usize, options: &ImportOptions) -> Result<Imported, ImportError> {
         let mut imported = pick::melody(self.score(index, options.unfold)?, self.format, options)?;
         if options.unfold {
@@ -154,7 +154,7 @@ impl<'a> Book<'a> {
     }
 }
 
-/// Tells apart tunes with the same number.
+/// Gives tunes with the same number a second number.
 fn number_twins(tunes: &mut [TuneEntry]) {
     let mut by_number: Vec<usize> = (0..tunes.len()).collect();
     by_number.sort_by_key(|&index| tunes[index].number);

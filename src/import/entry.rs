@@ -1,4 +1,4 @@
-//! The tunes in the list of a file, and what chooses one of them, or a part.
+//! The tunes in a file's list, and the user's choice of a tune or a part.
 
 use std::{fmt, str::FromStr};
 
@@ -8,18 +8,18 @@ use crate::melody::key::Key;
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct TuneEntry {
-    /// Its number in the file: that of `X:` in ABC, of the track in MIDI; its place where the file has none.
+    /// The tune's number in the file: that of `X:` in ABC, or of the track in MIDI; otherwise its place in the file.
     pub number: u32,
-    /// Which of several tunes with this number it is, from 1; `None` for a number of its own.
+    /// Counts tunes with the same number from 1; `None` if no other tune has this number.
     pub nth: Option<u32>,
     /// Its title.
     pub title: Option<String>,
-    /// Its key, where the file names one.
+    /// The key, if the file names one.
     pub key: Option<Key>,
 }
 
 impl TuneEntry {
-    /// What chooses this tune and no other: `12`, or `12-2` for the second with that number.
+    /// Returns the choice that selects this tune and no other: `12`, or `12-2` for the second tune with that number.
     pub fn choice(&self) -> TuneChoice {
         TuneChoice::Number(self.number, self.nth)
     }
@@ -28,7 +28,7 @@ impl TuneEntry {
 /// The choice of a tune.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum TuneChoice {
-    /// By its number, and which of several with that number.
+    /// By its number, and by the count among tunes with that number.
     Number(u32, Option<u32>),
     /// By a part of its title; case and accents do not matter.
     Title(String),

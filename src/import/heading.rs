@@ -1,6 +1,6 @@
-//! Titles and names, one line each, and the words that are no title.
+//! Titles and names, one line each, and placeholders that do not count as titles.
 
-/// Longer texts are cut here; no title or name is that long.
+/// The length at which texts are cut; no title or name is that long.
 const LONGEST: usize = 1_000;
 
 /// Joins a text into one line: white space of all kinds becomes single spaces, and control characters are removed.
@@ -20,9 +20,10 @@ pub(super) fn one_line(text: &str) -> String {
     line
 }
 
-/// Whether a title is one that programs write where nobody has given one: "Untitled score", "Title 2", "Score".
+/// Whether a title is a placeholder that a program wrote because the user gave none: "Untitled score", "Title 2",
+/// "Score".
 pub(super) fn is_stopgap(title: &str) -> bool {
-    /// In lower case, without numbers and punctuation; common practice, no source.
+    /// The placeholders in lower case, without numbers and punctuation (common practice, no source).
     const STOPGAPS: [&str; 43] = [
         "composition",
         "composition title",
@@ -71,14 +72,14 @@ pub(super) fn is_stopgap(title: &str) -> bool {
     let lower = title.to_lowercase();
     let words: Vec<&str> =
         lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).collect();
-    // A number alone is the title of many a hymn.
+    // Many hymns have only a number as their title.
     !lower.contains(char::is_alphanumeric) || STOPGAPS.contains(&words.join(" ").as_str())
 }
 
-/// Whether a maker's name is one that programs write where nobody has given one: the program's own name, or a
+/// Whether a maker's name is one that a program wrote because the user gave none: the program's own name, or a
 /// placeholder.
 pub(super) fn is_stopgap_maker(name: &str) -> bool {
-    /// In lower case, without punctuation; common practice, no source.
+    /// The names in lower case, without punctuation (common practice, no source).
     const STOPGAPS: [&str; 5] = ["music21", "composer", "lyricist", "arranger", "composer arranger"];
     let lower = name.to_lowercase();
     let words: Vec<&str> =

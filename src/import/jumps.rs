@@ -1,16 +1,16 @@
-//! Signs and words that send the player elsewhere: segno, coda, "D.C. al Fine".
+//! Signs and words that send the player to another place: segno, coda, "D.C. al Fine".
 
 use super::draft::Draft;
 
-/// Signs and words at one place.
+/// The signs and words at one place.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Jumps {
     pub(super) segno: bool,
     pub(super) coda: bool,
-    /// A coda sign alone.
+    /// Whether there is a coda sign alone, which may mark the jump or its target.
     pub(super) coda_sign: bool,
     pub(super) to_coda: bool,
-    /// Whether `to_coda` is exact to the note, because it comes from a sound.
+    /// Whether `to_coda` is exact to the note, because it comes from a `<sound>`.
     pub(super) exact: bool,
     pub(super) fine: bool,
     pub(super) da_capo: bool,
@@ -18,7 +18,7 @@ pub(super) struct Jumps {
     pub(super) repeat_start: bool,
 }
 
-/// Finds the usual words and signs, whatever their spaces and dots.
+/// Finds the usual words and signs, regardless of their spaces and dots.
 pub(super) fn in_words(words: &str) -> Jumps {
     let mut plain = String::new();
     for c in words.chars().take(80) {
@@ -29,7 +29,7 @@ pub(super) fn in_words(words: &str) -> Jumps {
             _ => {}
         }
     }
-    // Only a word such as "al fine" may follow "D.C."; inside a longer word it does not count.
+    // Only words such as "al fine" may follow "D.C."; "D.C." inside a longer word does not count.
     let goes_back = |starts: [&str; 2]| {
         starts.iter().any(|start| {
             plain.strip_prefix(start).is_some_and(|rest| {
@@ -44,7 +44,7 @@ pub(super) fn in_words(words: &str) -> Jumps {
         _ if goes_back(["ds", "dalsegno"]) => jumps.dal_segno = true,
         "fine" => jumps.fine = true,
         "segno" => jumps.segno = true,
-        // The sign may occur twice: once as a sign and once as a letter of a music font or a word.
+        // The sign may occur twice: once as a sign, and once as a word or a letter of a music font.
         "coda" | "codacoda" => jumps.coda_sign = true,
         _ if plain.starts_with("tocoda") || plain == "alcoda" => jumps.to_coda = true,
         _ => {}
@@ -55,17 +55,17 @@ pub(super) fn in_words(words: &str) -> Jumps {
 /// The position of a sign in its bar.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) enum InBar {
-    /// Before everything in the bar.
+    /// Before all notes of the bar.
     Start,
     /// Among the notes.
     Inside,
-    /// After everything in the bar.
+    /// After all notes of the bar.
     End,
 }
 
 /// Marks the jumps that signs and words in a bar state.
 pub(super) fn mark(jumps: Jumps, bar: usize, position: InBar, draft: &mut Draft<'_>) {
-    // The target of a jump comes before a bar: a target at the end of a bar means the next bar.
+    // The target of a jump is the start of a bar, so a sign at the end of a bar means the next bar.
     let target = if position == InBar::End { bar + 1 } else { bar };
     if jumps.segno || jumps.coda || jumps.repeat_start {
         let marks = &mut draft.bar(target).marks;
@@ -74,7 +74,7 @@ pub(super) fn mark(jumps: Jumps, bar: usize, position: InBar, draft: &mut Draft<
         marks.repeat_start |= jumps.repeat_start;
     }
     if jumps.to_coda {
-        // A sound at the very start of a bar belongs to the end of the bar before it.
+        // A `<sound>` at the very start of a bar belongs to the end of the previous bar.
         let before = jumps.exact && position == InBar::Start;
         draft.bar(if before { bar.saturating_sub(1) } else { bar }).marks.to_coda = true;
     }

@@ -1,12 +1,12 @@
 //! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), including damaged ones.
 //!
-//! 1. `chunks` finds the tracks, `track` reads their events and pairs the notes;
-//! 2. every pair of track and channel with notes becomes a part, in order of the file; channel 10 is
-//!    percussion (General MIDI);
+//! 1. `chunks` finds the tracks; `track` reads their events and pairs the notes;
+//! 2. every pair of track and channel with notes becomes a part, in the order of the file; channel 10 is percussion
+//!    (General MIDI);
 //! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
 //! 4. `lyrics` assigns the syllables to notes; `display` separates the sung words from the rest of the lyrics.
 //!
-//! Tempo, time and key signatures count for the whole file, whichever track they are in; the last of several at one
+//! Tempo, time and key signatures apply to the whole file, whichever track they are in; the last of several at one
 //! place wins. Pedals do not change the length of a note.
 
 mod bars;
@@ -32,20 +32,21 @@ use chunks::Chunks;
 use grid::{Grid, OnGrid, Places};
 use track::{RawNote, Track};
 
-/// The most parts of a file: the largest orchestral scores have about a hundred.
+/// The largest number of parts in a file: the largest orchestral scores have about a hundred.
 const MAX_PARTS: usize = 1_000;
-/// The most key signatures that are kept; every part has a copy.
+/// The largest number of key signatures that is kept; every part has a copy.
 const MAX_SIGNATURES: usize = 1_000;
-/// The most time signatures that are kept.
+/// The largest number of time signatures that is kept.
 const MAX_METERS: usize = 10_000;
-/// The most bars reported as cut short by a new time signature; every part has a copy.
+/// The largest number of bars reported as cut short by a new time signature; every part has a copy.
 const MAX_CUT_BARS: usize = 100;
-/// The most texts about rights that are kept, for each track and for the file.
+/// The largest number of copyright texts that is kept, for each track and for the file.
 const MAX_RIGHTS: usize = 20;
 /// The channel for percussion, counted from 0.
 const PERCUSSION: u8 = 9;
 
-/// The tracks of a file of patterns (format 2) that have notes, with what a list says of each; none for other files.
+/// Returns the tracks with notes of a file of patterns (format 2), each with its entry for the list of tunes; no tracks
+/// for other files.
 pub(super) fn patterns(bytes: &[u8]) -> Vec<(usize, TuneEntry)> {
     let Some(chunks) = chunks::find(bytes).ok().filter(|chunks| chunks.header.format == 2) else {
         return Vec::new();
@@ -65,13 +66,13 @@ fn is_tune(track: &Track) -> bool {
     track.notes.iter().any(|note| note.channel != PERCUSSION)
 }
 
-/// Reads the bytes into a score. Of a file of patterns, which are played one at a time, it reads the track `pattern`,
-/// or the first with notes.
+/// Reads the bytes into a score. In a file of patterns, which are played one at a time, it reads the track `pattern`,
+/// or the first track with notes.
 ///
 /// # Errors
 ///
-/// [`ImportError::Broken`] when there is no whole header, or the file breaks off before any note;
-/// [`ImportError::TooLarge`] when it has more notes or lasts longer than any music.
+/// Returns [`ImportError::Broken`] if there is no whole header, or if the file breaks off before any note. Returns
+/// [`ImportError::TooLarge`] if the file has more notes or lasts longer than any music.
 pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> {
     let chunks = chunks::find(bytes)?;
     let mut tracks = Vec::with_capacity(chunks.tracks.len());
@@ -94,14 +95,14 @@ pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> 
     let mut oddities = oddities(&chunks, &tracks);
     let clock = Clock::of(chunks.header.division, &mut oddities);
     if chunks.header.format == 2 {
-        // Patterns are played one at a time, each from its own start.
+        // Patterns are played one at a time, each starting from time zero.
         let chosen = pattern.or(tracks.iter().position(is_tune)).unwrap_or(0);
         tracks = tracks.into_iter().skip(chosen).take(1).collect();
     }
     score(tracks, clock, chunks.header.format, oddities)
 }
 
-/// Returns an error for a file that breaks off before its first note: it is damaged, not empty.
+/// Returns an error for a file that breaks off before its first note, because that file is damaged rather than empty.
 fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<(), ImportError> {
     let broken =
         |at: usize, what: String| Err(ImportError::Broken { at: Some(TextPosition::Byte(at)), what });
@@ -127,7 +128,7 @@ fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<()
     Ok(())
 }
 
-/// Returns the oddities of the file as a whole.
+/// Returns the oddities that concern the whole file.
 fn oddities(chunks: &Chunks, tracks: &[Track]) -> Vec<Oddity> {
     let mut oddities = Vec::new();
     if chunks.header.format > 2 {
@@ -175,14 +176,14 @@ fn oddities(chunks: &Chunks, tracks: &[Track]) -> Vec<Oddity> {
 enum Clock {
     /// Ticks a quarter.
     Beats(Grid),
-    /// Real time, read at 120 quarters a minute: a tick is this fraction of a quarter.
+    /// Real time, read at 120 quarters per minute: a tick is this fraction of a quarter.
     Frames(i64, i64),
 }
 
 impl Clock {
     /// Interprets the header's division.
     fn of(division: u16, oddities: &mut Vec<Oddity>) -> Clock {
-        /// The division that most programs write; used for a file that says zero.
+        /// The division that most programs write; it replaces a division of zero.
         const USUAL: u16 = 480;
         let [frames, ticks] = division.to_be_bytes();
         if frames < 0x80 {
@@ -193,12 +194,12 @@ impl Clock {
             return Clock::Beats(Grid { quarter: u64::from(quarter) });
         }
         oddities.push(Oddity::NoBars);
-        // 29 stands for the 29.97 frames a second of NTSC television.
+        // The value 29 means the 29.97 frames per second of NTSC television.
         let (frames, per_seconds) = match frames.cast_signed().unsigned_abs() {
             29 => (30_000, 1_001),
             frames => (i64::from(frames), 1),
         };
-        // Two quarters a second.
+        // At 120 quarters per minute, a second has two quarters.
         Clock::Frames(2 * per_seconds, frames * i64::from(ticks.max(1)))
     }
 
@@ -220,23 +221,23 @@ impl Clock {
         }
     }
 
-    /// The last tick within the longest time.
+    /// Returns the last tick within the longest time.
     fn last_tick(self) -> u64 {
         self.quarter() * MAX_QUARTERS.unsigned_abs()
     }
 }
 
-/// A part before its notes are on the grid.
+/// A part whose notes are not yet on the grid.
 struct RawPart<'a> {
     track: usize,
     channel: u8,
     name: Option<String>,
     instrument: Option<&'static str>,
-    /// In order of onset, ornaments first, of a chord the highest first.
+    /// The notes in order of onset: ornaments first, and the highest note of a chord first.
     notes: &'a [RawNote],
 }
 
-/// An oddity within a part, at a point of time.
+/// An oddity within a part, at a point in time.
 struct PartOddity {
     oddity: Oddity,
     part: usize,
@@ -306,7 +307,7 @@ fn score(
     }
     let bar_at = |at: Beats| bars.partition_point(|bar| bar.start <= at).saturating_sub(1);
     for part in &mut parts {
-        // The notes are in order, so one pass over the bars is enough.
+        // The notes are in order, so a single pass over the bars is enough.
         let mut bar = 0;
         for note in &mut part.notes {
             while bars.get(bar + 1).is_some_and(|next| next.start <= note.note.onset) {
@@ -324,7 +325,7 @@ fn score(
     let warnings = global.chain(local).collect();
     let mut rights: Vec<String> = Vec::new();
     for text in tracks.iter().flat_map(|track| &track.rights).filter_map(|text| text::name(text)) {
-        // Every track may repeat the text.
+        // Every track may repeat the same text.
         if rights.len() < MAX_RIGHTS && !rights.contains(&text) {
             rights.push(text);
         }
@@ -334,11 +335,11 @@ fn score(
     Ok(Score { title, credits, bars, counted_bars, tempo, parts, warnings, ..Score::default() })
 }
 
-/// Returns the title and the parts, in order of track and channel; the tracks' notes have the same order. The lyrics
-/// may state a title.
+/// Returns the title and the parts, in order of track and channel; the tracks' notes must be in the same order. The
+/// lyrics may state a title, which is passed as `stated`.
 fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Option<String>, Vec<RawPart<'a>>) {
     // By the standard, the first track's name is the name of the piece, but programs also write an instrument's name
-    // there. A name used as the title is no part's name.
+    // there. A name used as the title is not a part's name.
     let first_name = tracks.first().and_then(|track| track.name).and_then(text::name);
     let first_name = first_name.filter(|name| format != 2 && text::can_be_title(name));
     let only_first_is_named =
@@ -354,7 +355,7 @@ fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Optio
         let channels: Vec<&[RawNote]> = track.notes.chunk_by(|a, b| a.channel == b.channel).collect();
         for &notes in &channels {
             let channel = notes[0].channel;
-            // Where the track's name is enough, the sound may be a mere stand-in.
+            // If the track's name is enough, the MIDI program may be a mere placeholder.
             let is_named = track_name.is_some() && channels.len() == 1;
             let program = track.program(channel).filter(|_| channel != PERCUSSION && !is_named);
             let (name, instrument) = (track_name.clone(), program.map(instruments::name));
@@ -364,7 +365,7 @@ fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Optio
     (title, parts)
 }
 
-/// Returns the notes of a part in exact time, and the end of the last one; adds oddities of the notes to `local`.
+/// Returns the notes of a part in exact time, and the end of the last note; adds the oddities of the notes to `local`.
 fn timed_notes(
     raw: &RawPart<'_>,
     part: usize,
@@ -379,7 +380,7 @@ fn timed_notes(
         .notes
         .iter()
         .map(|note| {
-            // A note that is never ended and starts where the track breaks off lasts a quarter.
+            // A note that never ends and starts where the track breaks off lasts a quarter.
             let is_cut = note.hanging && note.end <= note.onset;
             let end = if is_cut { note.onset + clock.quarter() } else { note.end };
             (note.onset, end.min(last_tick))
@@ -426,13 +427,13 @@ fn timed_notes(
     (all, last)
 }
 
-/// Finds the note that takes the words at each onset of each part: the highest.
+/// Finds the note that takes the words at each onset of each part: the highest note.
 fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
     let onsets_of = |part: &RawPart<'_>| {
         let mut notes: Vec<(u64, usize)> = Vec::new();
         for (index, note) in part.notes.iter().enumerate() {
             match notes.last_mut() {
-                // The first note after the ornaments.
+                // The current note is the first one after the ornaments.
                 Some((onset, taker)) if *onset == note.onset => {
                     if part.notes[*taker].end <= note.onset && note.end > note.onset {
                         *taker = index;
@@ -446,7 +447,7 @@ fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
     parts.iter().map(onsets_of).collect()
 }
 
-/// Merges one kind of entry from all tracks, in order of place; at one place in order of the file.
+/// Merges one kind of entry from all tracks in order of place; entries at one place keep the order of the file.
 fn in_order<'a, T: Copy + 'a>(
     tracks: &'a [Track],
     clock: Clock,
@@ -461,7 +462,7 @@ fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
     match clock {
         Clock::Beats(_) => {
             let said = in_order(tracks, clock, |track| &track.tempos);
-            // Many programs write the default where the user set no tempo.
+            // Many programs write the default tempo if the user set none.
             let is_default = |&(at, micros): &(Beats, u32)| {
                 at == Beats::ZERO && micros == TempoMap::DEFAULT_MICROS_PER_QUARTER
             };
@@ -471,8 +472,8 @@ fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
     }
 }
 
-/// Returns the time signatures that can be meant, in order. Others only multiply bars: those of less than a sixteenth are
-/// passed over, and of several less than a sixteenth apart the last counts.
+/// Returns the plausible time signatures, in order. Others would only multiply the bars: a time signature of less than
+/// a sixteenth is skipped, and of several less than a sixteenth apart the last counts.
 fn meters(tracks: &[Track], clock: Clock, oddities: &mut Vec<Oddity>) -> Vec<(Beats, Meter)> {
     let mut kept: Vec<(Beats, Meter)> = Vec::new();
     if matches!(clock, Clock::Frames(..)) {

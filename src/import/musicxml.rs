@@ -1,4 +1,4 @@
-//! MusicXML 1.0 to 4.0, partwise and timewise: bytes in, a [`Score`] out.
+//! MusicXML 1.0 to 4.0, partwise and timewise: takes bytes, returns a [`Score`].
 //!
 //! 1. `parse` decodes the bytes into text and parses the text into a tree;
 //! 2. `header` finds the title and the list of parts;
@@ -6,9 +6,9 @@
 //!    read single elements, `clock` keeps the time, `order` marks repeats and jumps);
 //! 4. `assemble` lays the bars, which all parts share, end to end, and merges tied notes.
 //!
-//! Pitch is what sounds: transpositions count, while clefs, octave lines and accidentals are only display. Time comes
-//! from durations alone. Cue notes and notes without pitch take time but are left out. Where parts differ in the length
-//! of a bar, the longest decides.
+//! Pitch is sounding pitch: transpositions are applied, while clefs, octave lines and accidentals affect only the
+//! display. Time comes from durations alone. Cue notes and notes without pitch take up time but are left out. If parts
+//! differ in the length of a bar, the longest part determines it.
 
 pub(super) mod parse;
 
@@ -31,17 +31,17 @@ use super::{
 use part::PartReader;
 use value::is;
 
-/// The most parts; the largest orchestras have about fifty.
+/// The largest number of parts; the largest orchestras have about fifty.
 const MAX_PARTS: usize = 1000;
-/// The most bars: the longest operas have some twenty thousand.
+/// The largest number of bars; the longest operas have some twenty thousand.
 const MAX_BARS: usize = 50_000;
 
 /// Reads the bytes into a score.
 ///
 /// # Errors
 ///
-/// [`ImportError::Broken`] with line and column when the XML is damaged, [`ImportError::NotAScore`] when it is no
-/// score, [`ImportError::TooLarge`] when a limit is exceeded.
+/// Returns [`ImportError::Broken`] with line and column if the XML is damaged, [`ImportError::NotAScore`] if it is not
+/// a score, and [`ImportError::TooLarge`] if a limit is exceeded.
 pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     let (text, as_claimed) = parse::decode(bytes);
     let document = parse::document(&text)?;
@@ -70,7 +70,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
 
 type Parts<'a> = (Vec<PartInfo>, Vec<PartDraft<'a>>);
 
-/// Reads the parts one after the other, each with all its bars.
+/// Reads the parts one after another, each with all its bars.
 fn read_partwise<'a>(
     root: Node<'a, '_>,
     header: &header::Header<'a>,
@@ -90,13 +90,13 @@ fn read_partwise<'a>(
     Ok((infos, parts))
 }
 
-/// Reads the bars one after the other, each with all its parts.
+/// Reads the bars one after another, each with all its parts.
 fn read_timewise<'a>(
     root: Node<'a, '_>,
     header: &header::Header<'a>,
     draft: &mut Draft<'a>,
 ) -> Result<Parts<'a>, ImportError> {
-    // Sorted by part first, so that each part is read in one pass as in a partwise score.
+    // The content is first sorted by part, so that each part is read in one pass, as in a partwise score.
     let mut ids: Vec<Option<&str>> = Vec::new();
     let mut pieces: Vec<Vec<(usize, Node<'a, '_>, Node<'a, '_>)>> = Vec::new();
     let mut bars = 0;
@@ -105,7 +105,7 @@ fn read_timewise<'a>(
         bars = bar + 1;
         for (order, part) in measure.children().filter(|child| is(*child, "part")).enumerate() {
             let id = part.attribute("id");
-            // The parts nearly always have the same order in each bar.
+            // The parts nearly always come in the same order in each bar.
             let known = match ids.get(order) {
                 Some(&expected) if expected == id || id.is_none() => Some(order),
                 _ => ids.iter().position(|&other| other == id && id.is_some()),

@@ -1,7 +1,7 @@
 //! The zip container of compressed MusicXML: takes the bytes of the archive, returns the bytes of the score inside.
 //!
-//! `META-INF/container.xml` names the score as its first rootfile (MusicXML 4.0, "Compressed .mxl files"). If that
-//! fails, the first file with a name like a score's is taken.
+//! `META-INF/container.xml` names the score as its first rootfile (MusicXML 4.0, "Compressed .mxl files"). If the
+//! container names no readable score, the first file named like a score is taken.
 
 use std::io::Read;
 
@@ -10,13 +10,13 @@ use rawzip::{CompressionMethod, Error, ZipArchive, ZipFileHeaderRecord, ZipSlice
 
 use super::{ImportError, MAX_BYTES, musicxml::parse};
 
-/// The largest container description that is read, in bytes.
+/// The size of the largest container description that is read, in bytes.
 const MAX_CONTAINER: usize = 1 << 20;
-/// The most files that are looked at; a score has a handful (pictures of its pages).
+/// The largest number of files that are examined; a score has only a few (pictures of its pages).
 const MAX_ENTRIES: usize = 10_000;
-/// A packed score may grow to so many times its size, besides [`FREE`] bytes. Scores grow about thirty times.
+/// The factor by which a packed score may grow, besides [`FREE`] bytes. Scores usually grow about thirty times.
 const MOST_GROWTH: u64 = 100;
-/// Room for any tune of ten thousand notes, however often it repeats itself.
+/// Room for any tune of ten thousand notes, however repetitive the tune is.
 const FREE: u64 = 12 << 20;
 
 type Archive<'a> = ZipSliceArchive<&'a [u8]>;
@@ -31,8 +31,8 @@ struct Entry<'a> {
 ///
 /// # Errors
 ///
-/// [`ImportError::Broken`] for a damaged archive, [`ImportError::NotAScore`] for an archive without a score, and
-/// [`ImportError::TooLarge`] when its content exceeds [`MAX_BYTES`].
+/// Returns [`ImportError::Broken`] for a damaged archive, [`ImportError::NotAScore`] for an archive without a score,
+/// and [`ImportError::TooLarge`] if the content exceeds [`MAX_BYTES`].
 pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
     let archive = ZipArchive::from_slice(bytes).map_err(damaged)?;
     let mut entries: Vec<Entry> = Vec::new();
@@ -50,13 +50,13 @@ pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
     extract(&archive, score, MAX_BYTES)
 }
 
-/// Returns the first rootfile, if the container names an existing file.
+/// Returns the file that the container names as its first rootfile, if that file exists.
 fn rootfile<'e, 'a>(archive: &Archive<'_>, entries: &'e [Entry<'a>]) -> Option<&'e Entry<'a>> {
     let container = entries.iter().find(|entry| entry.name.eq_ignore_ascii_case("META-INF/container.xml"))?;
     let bytes = extract(archive, container, MAX_CONTAINER).ok()?;
     let (text, _) = parse::decode(&bytes);
     let document = parse::document(&text).ok()?;
-    // The namespace is optional and often wrong, so only the local name counts.
+    // The name space is optional and often wrong, so only the local name is compared.
     let path = document
         .descendants()
         .find(|node| node.tag_name().name() == "rootfile")?
@@ -65,7 +65,7 @@ fn rootfile<'e, 'a>(archive: &Archive<'_>, entries: &'e [Entry<'a>]) -> Option<&
     entries.iter().find(|entry| entry.name == path)
 }
 
-/// Whether a file would be the score if the container named none.
+/// Whether a file is likely to be the score if the container names none.
 fn looks_like_a_score(name: &str) -> bool {
     let lower = name.to_ascii_lowercase();
     let hidden =
@@ -73,7 +73,7 @@ fn looks_like_a_score(name: &str) -> bool {
     !hidden && (lower.ends_with(".xml") || lower.ends_with(".musicxml"))
 }
 
-/// Extracts one file of the archive, at most `limit` bytes of it: the sizes that an archive states may be false.
+/// Extracts at most `limit` bytes of one file of the archive, because the sizes that an archive states may be false.
 fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec<u8>, ImportError> {
     if entry.record.flags().is_encrypted() {
         return Err(broken("the zip archive is locked with a password"));
@@ -88,7 +88,7 @@ fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec
         CompressionMethod::DEFLATE => {
             file.verifying_reader(DeflateDecoder::new(file.data())).take(most).read_to_end(&mut bytes)
         }
-        _ => return Err(broken("the zip archive is packed in a way that scores are not")),
+        _ => return Err(broken("the zip archive uses a compression that scores do not use")),
     };
     if bytes.len() > limit {
         return Err(ImportError::TooLarge { what: "the unpacked score", limit, unit: "bytes" });

@@ -1,14 +1,14 @@
-//! Picks one melody from the parts, and gives the reason.
+//! Picks one melody from the parts, and gives the reason for the choice.
 //!
-//! 1. The part: the one the user asked for, else the only one with notes, else the one with the most points of
-//!    [`Evidence`]; never percussion.
-//! 2. Its voice: the one the user asked for, else the one that lies on top most of the time. Where that voice rests for
-//!    whole bars, another voice in its range takes over.
-//! 3. One note at a time: the top note of a chord; a held note is cut where the next begins; low notes of a lower hand that
-//!    plays on while the tune rests are left out.
-//! 4. Words: from the notes that were left out, or from another part that sings at the same time.
+//! 1. The part: the one that the user asked for; otherwise the only part with notes; otherwise the part with the most
+//!    points of [`Evidence`]. Percussion is never taken.
+//! 2. The voice of the part: the one that the user asked for; otherwise the voice that is on top most of the time. If
+//!    that voice rests for whole bars, another voice in its range takes over.
+//! 3. One note at a time: the top note of a chord is taken, and a held note is cut where the next one begins. The notes
+//!    of a left hand that plays on while the tune rests are left out.
+//! 4. The words: those of the notes that were left out, or of another part that sings at the same time.
 //!
-//! Whatever is left out or cut on the way is a [`Warning`](super::Warning) with its place.
+//! A [`Warning`](super::Warning) with its place reports every note that is left out or cut on the way.
 
 mod evidence;
 mod hands;
@@ -31,7 +31,7 @@ pub(super) fn names_a_role(name: &str) -> bool {
     names::role(name).is_some()
 }
 
-/// Which part became the melody.
+/// The part that became the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct PartChoice {
@@ -39,27 +39,27 @@ pub struct PartChoice {
     pub part: usize,
     /// Why this one.
     pub reason: ChoiceReason,
-    /// The voice of the part, counted from 1, where the user asked for one.
+    /// The voice of the part, counted from 1, if the user asked for a voice.
     pub voice: Option<usize>,
-    /// The evidence on every part with pitched notes, in order of the file; empty if there is only one.
+    /// The evidence on every part with pitched notes, in the order of the file; empty if there is only one such part.
     pub evidence: Vec<Evidence>,
 }
 
-/// The reason for taking a part as the melody.
+/// The reason for choosing the part.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum ChoiceReason {
-    /// It is the only part with notes.
+    /// The part is the only one with notes.
     OnlyPart,
-    /// The user named it.
+    /// The user asked for the part.
     Asked,
-    /// It looks most like a melody.
+    /// The part looks most like a melody.
     Evidence {
-        /// The facts in which it beats the runner-up, the weightiest first; never empty unless the two are equal.
+        /// The facts in which the part beats the runner-up, the weightiest first; never empty unless the two are equal.
         ahead_in: Vec<Fact>,
-        /// The next likely part, counted from 1.
+        /// The second likeliest part, counted from 1.
         runner_up: usize,
-        /// By how many points it leads; zero if the two are equal and the earlier one was taken.
+        /// The lead in points; zero if the two parts are equal and the earlier one was taken.
         lead: i32,
     },
 }
@@ -68,8 +68,8 @@ pub enum ChoiceReason {
 ///
 /// # Errors
 ///
-/// [`ImportError::NoNotes`] when no part has pitched notes; [`ImportError::NoSuchPart`] and
-/// [`ImportError::NoSuchVoice`] when the part or voice asked for does not exist or has no notes.
+/// Returns [`ImportError::NoNotes`] if no part has pitched notes; [`ImportError::NoSuchPart`] or
+/// [`ImportError::NoSuchVoice`] if the part or voice that the user asked for does not exist or has no notes.
 pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Result<Imported, ImportError> {
     make_bars_sound(&mut score);
     let choice = choose(&score.parts, options)?;
@@ -87,7 +87,8 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
             score.bars[written.bar].written.push(written.written);
         }
     }
-    // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they are the same.
+    // A lead sheet may have its chord symbols or its key over another staff; at sounding pitch they apply to every
+    // part.
     let chords = first_filled(&score.parts, index, |part| &part.chords);
     let signatures = first_filled(&score.parts, index, |part| &part.signatures);
 
@@ -112,7 +113,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     Ok(Imported { format, melody, parts, choice, unfolded: false, warnings })
 }
 
-/// Chooses a part, or returns why there is none.
+/// Chooses a part, or returns the reason why there is none.
 fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportError> {
     let evidence = evidence::weigh(parts);
     let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();
@@ -130,7 +131,7 @@ fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportE
     Ok(PartChoice { part, reason, voice: options.voice, evidence })
 }
 
-/// Returns the number of the part asked for. A name is that of one part with notes.
+/// Returns the number of the part that the user asked for. A name must match exactly one part with notes.
 fn asked_part(asked: &AskedPart, parts: &[Part], with_notes: &[usize]) -> Result<usize, ImportError> {
     let asked = match asked {
         AskedPart::Number(number) => return Ok(*number),
@@ -154,7 +155,7 @@ fn asked_part(asked: &AskedPart, parts: &[Part], with_notes: &[usize]) -> Result
     }
 }
 
-/// Returns the voice asked for, counted from 0, if it has a note that can be played.
+/// Returns the voice that the user asked for, counted from 0, if it has a note that can be played.
 fn asked_voice(part: &Part, number: usize, asked: usize) -> Result<u16, ImportError> {
     let has_notes = |voice: &u16| part.notes.iter().any(|note| note.voice == *voice && !note.note.grace);
     let voice = asked.checked_sub(1).and_then(|voice| u16::try_from(voice).ok()).filter(has_notes);
@@ -165,7 +166,8 @@ fn voices(part: &Part) -> usize {
     part.notes.iter().map(|note| usize::from(note.voice) + 1).max().unwrap_or(0)
 }
 
-/// Finds the part with the most points and the runner-up; of equals the earlier. Needs at least two parts.
+/// Finds the part with the most points, and the runner-up; of equal parts the earlier one wins. There must be at least
+/// two parts.
 fn most_likely(evidence: &[Evidence]) -> (usize, ChoiceReason) {
     let mut ranked: Vec<&Evidence> = evidence.iter().collect();
     ranked.sort_by_key(|evidence| (-evidence.points(), evidence.part));
@@ -189,7 +191,7 @@ fn summary(part: &Part) -> PartSummary {
     PartSummary { name, notes: part.notes.len(), voices: voices(part), range, percussion: part.percussion }
 }
 
-/// Returns the chosen part's list, or the first other part's if it is empty.
+/// Returns the chosen part's list, or the first nonempty list of another part if the chosen part's is empty.
 fn first_filled<T: Clone>(parts: &[Part], chosen: usize, list: impl Fn(&Part) -> &Vec<T>) -> Vec<T> {
     std::iter::once(&parts[chosen])
         .chain(parts)
@@ -199,7 +201,7 @@ fn first_filled<T: Clone>(parts: &[Part], chosen: usize, list: impl Fn(&Part) ->
         .unwrap_or_default()
 }
 
-/// Makes sure that every note's bar exists, so that later code can rely on it.
+/// Ensures that every note's bar exists, so that later code can rely on it.
 fn make_bars_sound(score: &mut Score) {
     let notes = || score.parts.iter().flat_map(|part| &part.notes);
     if score.bars.is_empty() {
@@ -213,7 +215,7 @@ fn make_bars_sound(score: &mut Score) {
     }
 }
 
-/// The place of a note.
+/// Returns the place of a note.
 fn place(note: &Note, bars: &[Bar], part: u16) -> Place {
     let bar = &bars[note.bar];
     Place { part, bar: bar.number, beat: bar.beat(note.onset) }

@@ -1,12 +1,12 @@
 //! The order of performance: a melody with its repeats, endings and jumps written out.
 //!
-//! 1. `form` finds what belongs together: each repeat with its start, its passes and its endings, and where jumps go;
-//! 2. `walk` goes through the bars as a player does;
+//! 1. `form` finds the repeats, each with its start, its passes and its endings, and the targets of the jumps;
+//! 2. `walk` goes through the bars in the order in which a player does;
 //! 3. [`unfold`] lays the bars out in that order; `verses` picks the words of each pass.
 //!
-//! After a jump back, repeats are not taken again and the last ending is played (common practice, no source), unless
-//! the file says that a repeat is taken after the jump too. Signs that make no sense are played once, as written, with
-//! a warning.
+//! After a jump back, repeats are not taken again and the last ending is played (common practice, no source). A repeat
+//! that the file marks to be taken after the jump is the exception. Signs that make no sense cause a warning, and their
+//! bars are played once, as written.
 
 mod form;
 mod verses;
@@ -19,16 +19,17 @@ use crate::{
 };
 use walk::Played;
 
-/// The most bars and notes of a tune that is written out; marches with all their repeats have some hundred bars.
+/// The largest number of bars in a tune that is written out; marches with all their repeats have a few hundred bars.
 const MAX_BARS: usize = 10_000;
 const MAX_NOTES: usize = 100_000;
 
-/// Writes a melody out in the order of performance; `part` is the number of its part, for the places of warnings.
+/// Writes a melody out in the order of performance; `part` is the number of the melody's part, used for the places of
+/// warnings.
 ///
-/// Bars keep their printed numbers, so numbers occur again. Only the ends of sections keep their marks. Keys, chords
-/// and tempo are those in force where a bar is written. A note tied over a barline stays one note if the bar played
-/// next continues it; otherwise it ends with its bar. A passage played several times has the words of verse n on the
-/// nth pass, or of its first verse if it has no verse n; they become verse 1.
+/// Bars keep their printed numbers, so a number may occur more than once. Only bars at the ends of sections keep their
+/// marks. Keys, chords and tempo are those that apply where the bar is written. A note tied over a barline stays one
+/// note if the bar played next continues it; otherwise the note ends with its bar. A passage played several times takes
+/// the words of verse n on the nth pass, or of its first verse if it has no verse n. These words become verse 1.
 ///
 /// A melody without repeats and jumps is returned unchanged. A result longer than ten thousand bars or a hundred
 /// thousand notes is discarded: the melody stays as written, with a warning.
@@ -56,8 +57,8 @@ pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     }
 }
 
-/// Returns the indices of a melody's bars in the order in which they are played, or as written if the result would
-/// exceed the limits of [`unfold`].
+/// Returns the indices of a melody's bars in the order of performance, or as written if the result would exceed the
+/// limits of [`unfold`].
 pub fn order(melody: &Melody) -> Vec<usize> {
     let form = form::Form::of(&melody.bars);
     let mut notes = vec![0; melody.bars.len()];
@@ -75,7 +76,7 @@ pub fn order(melody: &Melody) -> Vec<usize> {
 #[derive(Clone, Copy)]
 struct Piece<'a> {
     note: &'a Note,
-    /// From the start of the bar.
+    /// The time from the start of the bar.
     offset: Beats,
     duration: Beats,
     /// Whether the note began before this bar, or is written as the end of a tie.
@@ -84,7 +85,7 @@ struct Piece<'a> {
     tie_out: bool,
 }
 
-/// The notes of each bar, cut at its end.
+/// Returns the notes of each bar, cut at the end of the bar.
 fn pieces(melody: &Melody) -> Vec<Vec<Piece<'_>>> {
     let mut pieces: Vec<Vec<Piece>> = vec![Vec::new(); melody.bars.len()];
     for note in &melody.notes {
@@ -111,13 +112,13 @@ fn pieces(melody: &Melody) -> Vec<Vec<Piece<'_>>> {
     pieces
 }
 
-/// A bar that is played: its written place and its new place.
+/// One performance of a bar: its written place and its new place.
 #[derive(Clone, Copy)]
 struct Span {
     written: Beats,
     played: Beats,
     length: Beats,
-    /// Whether the written bar before it was not played just before it.
+    /// Whether the bar played just before is not the one written just before.
     jumped: bool,
 }
 
@@ -180,7 +181,7 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     unfolded
 }
 
-/// Returns the melody without marks, to be played as written.
+/// Returns the melody without marks, so that it is played as written.
 fn without_marks(melody: &Melody) -> Melody {
     let mut plain = melody.clone();
     for (index, bar) in plain.bars.iter_mut().enumerate() {
@@ -190,7 +191,7 @@ fn without_marks(melody: &Melody) -> Melody {
     plain
 }
 
-/// Makes a note of its own, at the place where the piece is played.
+/// Makes a note of its own from a piece, at the place where the piece is played.
 fn sounding(piece: &Piece, onset: Beats, bar: usize, verse: Option<Option<u8>>) -> Note {
     let begins = !piece.tie_in || piece.note.tie_in;
     let mut note = Note {
@@ -212,7 +213,7 @@ fn sounding(piece: &Piece, onset: Beats, bar: usize, verse: Option<Option<u8>>) 
     note
 }
 
-/// Whether a strain ends after this bar, if `next` is played after it.
+/// Whether a strain ends after this bar when the bar `next` is played after it.
 fn ends_section(melody: &Melody, bar: usize, next: Option<usize>) -> bool {
     let marks = &melody.bars[bar].marks;
     let starts = next.and_then(|next| melody.bars.get(next)).is_some_and(|next| next.marks.repeat_start);
@@ -225,8 +226,8 @@ fn ends_section(melody: &Melody, bar: usize, next: Option<usize>) -> bool {
         || starts
 }
 
-/// Rearranges entries that hold until the next one (keys, chords, tempi) into the order of performance: the entries
-/// within each bar, and after a jump the entry in force there.
+/// Rearranges entries that apply until the next entry (keys, chords, tempi) into the order of performance. The result
+/// has the entries within each bar and, after a jump, the entry that applies at the jump's target.
 fn carried<T: Clone + PartialEq>(entries: Vec<(Beats, T)>, spans: &[Span]) -> Vec<(Beats, T)> {
     let mut carried: Vec<(Beats, T)> = Vec::new();
     for span in spans {

@@ -1,22 +1,23 @@
-//! Typed notes, from somebody who has a melody only in the head: a line of note names, without a header.
+//! Typed notes, from a user who knows a melody by heart: a line of note names, without a header.
 //!
-//! Two forms: ABC without its header (`G A B d | e2 d2`), and names with octaves, flats and sharps (`G4 A4 Bb4 C#5`; see
-//! [`names`]). Both become a tune in ABC, which [`abc`](super::abc) reads:
+//! Two forms: ABC without its header (`G A B d | e2 d2`), and names with octaves, flats and sharps (`G4 A4 Bb4 C#5`;
+//! see [`names`]). Both forms become a tune in ABC, which [`abc`] reads:
 //!
-//! 1. a text is taken for notes if more than half of its words are, and none is tab;
-//! 2. a sign that is no note ends the reading, with its line, its column and what to type;
-//! 3. a note without a length is a quarter; if the bars are equally long, they give the metre.
+//! 1. a text is taken for notes if more than half of its words are notes and none is tab;
+//! 2. a character that is not a note ends the reading with an error, which gives the line and column and says what to
+//!    type;
+//! 3. a note without a length is a quarter; if the bars have equal length, they give the metre.
 
 mod names;
 
 use super::{ImportError, Oddity, Score, TextPosition, Warning, abc};
 use crate::time::Beats;
 
-/// A word or a run of barlines, with its place.
+/// A word or a run of barlines, with its position.
 #[derive(Clone, Copy)]
 struct Word<'a> {
     text: &'a str,
-    /// Line and column, from 1.
+    /// Line and column, counted from 1.
     at: (u32, u32),
 }
 
@@ -25,7 +26,7 @@ impl Word<'_> {
         self.text.starts_with(is_bar)
     }
 
-    /// An error about a sign of the word, counted in characters from its beginning.
+    /// Makes an error about a character of the word, counted from its beginning.
     fn fault(self, sign: usize, what: String) -> ImportError {
         let (line, column) = self.at;
         ImportError::NotNotes { at: TextPosition::Line(line, column + sign as u32), what }
@@ -36,7 +37,7 @@ fn is_bar(c: char) -> bool {
     matches!(c, '|' | ':' | ']')
 }
 
-/// Splits a text into words and barlines. Lines that are fields or comments of ABC are left out.
+/// Splits a text into words and barlines, with their positions. Lines that are ABC fields or comments are left out.
 fn words(text: &str) -> Vec<Word<'_>> {
     let mut words = Vec::new();
     for (line, number) in text.lines().zip(1..) {
@@ -63,7 +64,7 @@ fn words(text: &str) -> Vec<Word<'_>> {
 
 /// Whether the bytes look like typed notes.
 pub(super) fn is_notes(bytes: &[u8]) -> bool {
-    /// A longer text is not taken for typed notes.
+    /// The length above which a text is not taken for typed notes.
     const LONGEST: usize = 1 << 16;
     let Some(text) = std::str::from_utf8(bytes).ok().filter(|text| text.len() <= LONGEST) else {
         return false;
@@ -71,14 +72,14 @@ pub(super) fn is_notes(bytes: &[u8]) -> bool {
     let words = words(text.trim_start_matches('\u{FEFF}'));
     let words: Vec<&Word> = words.iter().filter(|word| !word.is_bar()).collect();
     let notes = words.iter().filter(|word| could_be_notes(word.text)).count();
-    // In tab, numbers stand alone or come first.
+    // In tab, numbers are separate words or come first in a word.
     let tab = words
         .iter()
         .any(|word| word.text.trim_start_matches(['-', '+', '(']).starts_with(|c: char| c.is_ascii_digit()));
     notes * 2 > words.len() && !tab
 }
 
-/// Whether a word is of the letters and signs of notes, and begins with a letter.
+/// Whether a word begins with a letter and has only the letters and signs of notes.
 fn could_be_notes(word: &str) -> bool {
     let is_sign = |c: char| "ABCDEFGabcdefgzx,'0123456789/^_=#♯♭()<>~.".contains(c);
     let letter = word.chars().find(|c| c.is_alphabetic());
@@ -89,7 +90,8 @@ fn could_be_notes(word: &str) -> bool {
 ///
 /// # Errors
 ///
-/// [`ImportError::NotNotes`] with the place of the first sign that is no note, and what to type.
+/// Returns [`ImportError::NotNotes`] with the position of the first character that is not a note, and with what to type
+/// instead.
 pub(super) fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     let text = String::from_utf8_lossy(bytes);
     let text = text.trim_start_matches('\u{FEFF}');
@@ -120,7 +122,7 @@ pub(super) fn read(bytes: &[u8]) -> Result<Score, ImportError> {
 
 const HEADER_LINES: u32 = 4;
 
-/// Reads a tune in ABC without a header, in the metre that its bars show.
+/// Reads a tune in ABC without a header, in the metre that its bars suggest.
 fn in_metre(tune: &str) -> Result<Score, ImportError> {
     // An empty line would end the tune.
     let body: Vec<&str> = tune.lines().map(|line| if line.trim().is_empty() { "%" } else { line }).collect();
@@ -144,7 +146,7 @@ fn in_metre(tune: &str) -> Result<Score, ImportError> {
     let Some(length) = inner.first().filter(|first| inner.iter().all(|length| length == *first)) else {
         return Ok(free);
     };
-    // Six and more notes a bar are eighths.
+    // Six or more notes in a bar are eighths.
     let metres = [(2, "2/4"), (3, "3/4"), (4, "4/4"), (6, "6/8"), (8, "4/4"), (9, "9/8"), (12, "12/8")];
     match metres.iter().find(|(notes, _)| *length == Beats::quarters(*notes)) {
         Some((notes, metre)) => with(metre, if *notes < 6 { "1/4" } else { "1/8" }),
@@ -152,16 +154,16 @@ fn in_metre(tune: &str) -> Result<Score, ImportError> {
     }
 }
 
-/// Checks that every sign of a word is one of ABC's.
+/// Checks that every character of a word is valid in ABC.
 fn check(word: Word) -> Result<(), ImportError> {
     const SIGNS: &str = "ABCDEFGabcdefgzxZ,'/^_=[](){}<>-~.|:0123456789\"!*&\\$+@y";
-    // Words of the performer and chord symbols stand in quotes.
+    // Playing instructions and chord symbols are written in quotation marks.
     if word.text.contains(['"', '!']) {
         return Ok(());
     }
     let starts_with_a_number = |text: &str| text.starts_with(|c: char| c.is_ascii_digit());
     if starts_with_a_number(word.text.trim_start_matches('-')) {
-        let what = format!("`{}` is a hole, not a note; tab is read from a file of its own", word.text);
+        let what = format!("`{}` is a hole, not a note; tab is read from a separate file", word.text);
         return Err(word.fault(0, what));
     }
     match word.text.chars().enumerate().find(|(_, c)| !SIGNS.contains(*c)) {
@@ -170,16 +172,18 @@ fn check(word: Word) -> Result<(), ImportError> {
     }
 }
 
-/// What to type instead of a sign that is no note.
+/// Returns what to type instead of a character that is not a note.
 fn instead(c: char) -> String {
     match c {
-        'H' | 'h' => format!("`{c}` is no note here; write B, or Bb for the German B"),
+        'H' | 'h' => format!("`{c}` is not a note here; write B, or Bb for the German B"),
         '#' | '♯' => {
-            format!("`{c}` stands after the name, with spaces between notes, as in F# A, or write ^F")
+            format!("`{c}` comes after the name, with spaces between notes, as in F# A, or write ^F")
         }
-        '♭' => format!("`{c}` stands after the name, with spaces between notes, as in Bb A, or write _B"),
+        '♭' => format!("`{c}` comes after the name, with spaces between notes, as in Bb A, or write _B"),
         c => {
-            format!("`{c}` is no note; write A to G, a to g an octave higher, z for a rest, | for a barline")
+            format!(
+                "`{c}` is not a note; write A to G, a to g an octave higher, z for a rest, | for a barline"
+            )
         }
     }
 }

@@ -1,23 +1,23 @@
-//! Oddities of a file, and what the import did about each, as data; `pages` puts them into words.
+//! The oddities of a file, and what the import did about each, as data; `pages` puts them into words.
 
 use super::TextPosition;
 use crate::time::Place;
 
-/// An oddity with its place.
+/// An oddity and its place.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Warning {
     /// The oddity.
     pub oddity: Oddity,
-    /// Its place in the music; `None` where it concerns the whole file.
+    /// The oddity's place in the music; `None` if it concerns the whole file.
     pub place: Option<Place>,
-    /// Its place in the file, where the format is a text that musicians write themselves.
+    /// The oddity's place in the file, if the format is a text that musicians write by hand.
     pub text: Option<TextPosition>,
 }
 
-/// Oddities of a file that still gives a melody.
+/// The oddities of a file that still gives a melody.
 ///
-/// The doc line of each variant says what was done about it. Reports put the same oddity at many places into one line,
-/// so a variant carries only differences of kind, not of place.
+/// The doc comment of each variant says what was done about the oddity. Reports combine the same oddity at many places
+/// into one line, so a variant carries only differences of kind, not of place.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[non_exhaustive]
 pub enum Oddity {
@@ -25,35 +25,38 @@ pub enum Oddity {
     ChordReduced,
     /// A note still sounds when the next one starts: it was cut there.
     OverlapCut,
-    /// A note that is held for longer than any music: it was cut there.
+    /// A note is held for longer than in any music: it was cut there.
     HeldTooLong {
-        /// How many quarters were kept.
+        /// The number of quarters that were kept.
         quarters: i32,
     },
     /// Several voices in the part: one was taken.
     VoiceChosen {
         /// The voice taken, from 1.
         voice: u16,
-        /// How many voices there are.
+        /// The number of voices in the part.
         of: u16,
     },
-    /// The chosen voice rests through whole bars while another plays in its range: the other was taken there.
+    /// The chosen voice rests through whole bars while another voice plays in its range: the other voice was taken
+    /// there.
     VoiceTakesOver {
         /// The voice that takes over, from 1.
         voice: u16,
     },
-    /// The chosen voice rests through a whole bar while another plays far from its range: the other was left out.
+    /// The chosen voice rests through a whole bar while another voice plays far from its range: the other voice was
+    /// left out.
     VoiceLeftOut {
         /// The voice left out, from 1.
         voice: u16,
     },
-    /// The tune rests while a lower hand in the same part plays on, as in piano music: its notes were left out.
+    /// The tune rests while a left hand in the same part plays on, as in piano music: the notes of the left hand were
+    /// left out.
     AccompanimentAlone,
     /// A grace note without a main note: it was left out.
     GraceWithoutNote,
-    /// The file ends in the middle: what came before was kept.
+    /// The file ends in the middle of the music: the music before the break was kept.
     Truncated,
-    /// A note was never ended: it was ended at the end of the track.
+    /// A note never ends: it was ended at the end of the track.
     HangingNote,
     /// A note's pitch lies outside the MIDI range: it was left out.
     PitchOutOfRange,
@@ -80,30 +83,30 @@ pub enum Oddity {
     },
     /// A step back past the start of the bar: it stops there.
     BackupPastBar,
-    /// A transposition in a score that says it is at concert pitch: only its octaves were applied.
+    /// A transposition in a score marked as being at concert pitch: only its octaves were applied.
     ConcertTranspose,
-    /// The part is played in octaves, once as written and once an octave away: the line as written was taken.
+    /// The part is doubled in octaves, once as written and once an octave away: the written line was taken.
     OctavesDoubled {
         /// Whether the other line is an octave above.
         above: bool,
     },
     /// Pairs of notes are to be played unevenly: they were read as written.
     Swing {
-        /// How long the first of two lasts, beside `second`.
+        /// The length of the first note of each pair, relative to `second`.
         first: u8,
-        /// How long the second lasts.
+        /// The length of the second note of each pair.
         second: u8,
-        /// Whether this applies to sixteenths; otherwise to eighths.
+        /// Whether the pairs are sixteenths; otherwise they are eighths.
         sixteenths: bool,
     },
-    /// A repeat or ending in the middle of a bar: it was moved to the bar's end, or its start.
+    /// A repeat or ending in the middle of a bar: it was moved to the start or the end of the bar.
     MidBarline,
-    /// An octave clef and a transposition by the same octave, one of which was probably meant: only the transposition was
-    /// followed, as the format says, so the tune may be an octave off.
+    /// An octave clef and a transposition by the same octave, although the writer probably meant only one. Only the
+    /// transposition was applied, as the format says, so the tune may be an octave off.
     OctaveTwice,
-    /// A printed sharp or flat that the note's pitch does not have: the pitch was followed, as the format says.
+    /// A printed sharp or flat that the note's pitch does not have: the pitch was used, as the format says.
     AccidentalOnly,
-    /// A sign for only some of the passes of a repeated passage: it was read for all of them.
+    /// A sign that applies only to some passes of a repeated passage: it was applied to all passes.
     SomePasses,
     /// A repeat that begins but never ends: its sign was skipped.
     RepeatNotEnded,
@@ -111,41 +114,41 @@ pub enum Oddity {
     EndingsUnclear,
     /// A jump to a sign or a coda that does not exist: it was skipped.
     JumpNowhere,
-    /// A "Fine" or "to coda" without a jump back to make it count: it was skipped.
+    /// A "Fine" or "to coda" without a jump back, which would give it effect: it was skipped.
     SignUnused,
-    /// The tune would be too long in the order of performance: it was left as written.
+    /// The tune would exceed a limit in the order of performance: it was left as written.
     UnfoldedTooLong {
-        /// The longest tune that is written out.
+        /// The length of the longest tune that is written out.
         limit: usize,
         /// The unit: "bars", "notes" or "quarter notes".
         unit: &'static str,
     },
-    /// A key or time signature of another staff differs from the first staff's: the first staff's was taken.
+    /// A key or time signature of another staff differs from the first staff's: that of the first staff was taken.
     StaffDiffers,
-    /// An ending bracket that is never closed: it was taken to be one bar long.
+    /// An ending bracket that never closes: it was taken to be one bar long.
     OpenEnding,
     /// The text is not in the encoding that the file claims: it was read as Western European.
     WrongEncoding,
-    /// MIDI time in frames a second has no bars: it was read as 120 quarters a minute in 4/4.
+    /// MIDI time in frames per second has no bars: it was read as 120 quarters per minute in 4/4.
     NoBars,
-    /// Pitch bend is used, so the sounding pitch may differ from the note: the note was taken.
+    /// A pitch bend, with which the sounding pitch may differ from the note: the note was taken as written.
     PitchBend,
-    /// A chunk is longer or shorter than it says: its content showed where it ends.
+    /// A chunk is longer or shorter than its stated length: its content showed where it ends.
     ChunkLength,
     /// Bytes that belong to no chunk, before, between or after the tracks: they were skipped.
     StrayBytes,
-    /// The header states another number of tracks than the file has: all tracks were read.
+    /// The header states a different number of tracks than the file has: all tracks were read.
     TrackCount {
-        /// What the header says.
+        /// The number in the header.
         stated: u16,
-        /// How many there are.
+        /// The number of tracks found.
         found: u16,
     },
     /// An event lacks its status byte after a meta event: the last status was used.
     StatusMissing,
-    /// Played freely, off the beat: the notes were moved to the nearest likely place in the bar.
+    /// The notes were played freely, off the beat: they were moved to the nearest likely positions in the bar.
     OffGrid {
-        /// The mean distance moved, in milliseconds.
+        /// The mean distance of the moves, in milliseconds.
         mean_ms: u32,
     },
     /// Notes stop a little before their written end, as in playing: they were given their full length.
@@ -154,6 +157,6 @@ pub enum Oddity {
     SilentChords,
     /// Words at a place where no note starts: they were left out.
     WordsWithoutNote,
-    /// Typed notes that do not say their octaves: each was taken to be the one nearest to the note before.
+    /// Typed notes without octaves: each note was taken to be the one nearest to the note before.
     OctavesAssumed,
 }

@@ -1,7 +1,7 @@
 //! Chord symbols over a melody: their text, split into names and a quality, and the notes that they mean.
 //!
-//! Chord symbols follow no standard (common practice, no source); this reads the spellings that scores and song sheets
-//! share. It skips signs that it does not understand, so that at least a triad is left.
+//! Chord symbols follow no standard; this module reads the spellings that scores and song sheets share (common
+//! practice, no source). The module skips signs that it does not understand, so that at least a triad remains.
 
 use std::fmt;
 
@@ -10,16 +10,16 @@ use crate::{
     time::Beats,
 };
 
-/// A chord symbol at sounding pitch, as `F#m7/C#`; its `Display` is the text that is printed.
+/// A chord symbol at sounding pitch, such as `F#m7/C#`; its `Display` is the printed text.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct ChordSymbol {
-    /// Where it begins to sound.
+    /// The time at which it begins to sound.
     pub at: Beats,
-    /// Its root; `None` where no chord is to be played, as at `N.C.`.
+    /// Its root; The root; `None` if no chord is to be played, as at `N.C.`.
     pub root: Option<Name>,
-    /// The text between root and bass: `m7`. Without a root, the whole text.
+    /// The text between root and bass, such as `m7`; without a root, the whole text.
     pub quality: String,
-    /// The bass, if it names another note than the root.
+    /// The bass, if the symbol names a bass other than the root.
     pub bass: Option<Name>,
 }
 
@@ -37,7 +37,7 @@ impl ChordSymbol {
         let Some((root, rest)) = Name::leading(text) else {
             return ChordSymbol { at, root: None, quality: text.to_owned(), bass: None };
         };
-        // In `6/9` the slash is followed by no bass.
+        // In `6/9` no bass follows the slash.
         let bass = rest.rsplit_once('/').and_then(|(quality, bass)| match Name::leading(bass) {
             Some((bass, "")) => Some((quality, bass)),
             _ => None,
@@ -46,7 +46,7 @@ impl ChordSymbol {
         ChordSymbol { at, root: Some(root), quality: quality.to_owned(), bass }
     }
 
-    /// The chord's notes from the root up, without the named bass; empty without a root.
+    /// Returns the chord's notes from the root up, without the named bass; empty if there is no root.
     ///
     /// ```
     /// use breathline::{melody::ChordSymbol, time::Beats};
@@ -62,7 +62,7 @@ impl ChordSymbol {
         above.into_iter().map(|above| root.transposed(Interval(above.into()))).collect()
     }
 
-    /// Moves the symbol by an interval together with its key: by `sharps` sharps (negative: fewer), to the signature
+    /// Moves the symbol by an interval together with its key: by `sharps` sharps (negative for flats), to the signature
     /// `key`.
     pub fn moved(&self, sharps: i8, by: Interval, key: i8) -> ChordSymbol {
         if by == Interval(0) {
@@ -83,7 +83,7 @@ impl fmt::Display for ChordSymbol {
     }
 }
 
-/// Whether a text is a chord symbol and nothing else: `Fmaj7`, `N.C.`, but not `Fine`.
+/// Whether a text is entirely a chord symbol: `Fmaj7` and `N.C.` are, but `Fine` is not.
 pub(crate) fn is_symbol(text: &str) -> bool {
     let text = text.trim();
     if ["N.C.", "NC", "N.C"].contains(&text) {
@@ -102,19 +102,19 @@ pub(crate) fn is_symbol(text: &str) -> bool {
     chord.root.is_some()
 }
 
-/// A chord under construction from its text, in semitones above the root.
+/// A chord being built from its text, in semitones above the root.
 struct Shape {
     third: Option<u8>,
     fifth: Option<u8>,
-    /// The seventh that a 7, 9, 11 or 13 adds.
+    /// The seventh that the number 7, 9, 11 or 13 adds.
     seventh: u8,
     others: Vec<u8>,
 }
 
-/// What the sign before a number does with it.
+/// The effect of the sign before a number.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Verb {
-    /// No sign: a 9 brings the seventh with it.
+    /// No sign: for example, a 9 also adds the seventh.
     Extend,
     Add,
     Omit,
@@ -137,7 +137,7 @@ impl Shape {
             }
             let (word, length) = word(rest).unwrap_or((Word::Unknown, next.len_utf8()));
             rest = &rest[length..];
-            // A plus raises the fifth, or the number that follows it.
+            // A plus raises the fifth, or the degree whose number follows.
             let number_follows = rest.starts_with(|c: char| c.is_ascii_digit());
             match word {
                 Word::Major => shape.seventh = 11,
@@ -170,7 +170,7 @@ impl Shape {
         shape
     }
 
-    /// Applies a number and the sign before it; `alone` if nothing precedes it.
+    /// Applies a number and the sign before it; `alone` is true if nothing precedes the number.
     fn number(&mut self, number: &str, verb: Verb, alter: i8, alone: bool) {
         if number == "69" {
             return ["6", "9"].into_iter().for_each(|number| self.number(number, Verb::Add, 0, false));
@@ -325,12 +325,12 @@ mod tests {
     #[test]
     fn root_and_bass_move_with_their_key_and_nothing_else_does() {
         let table = [
-            // Up a fifth, from C to G.
+            // The key goes up a fifth, from C to G.
             ("CMaj7", 1, 7, 1, "GMaj7"),
             ("FM7", 1, 7, 1, "CM7"),
             ("F#m7b5/A", 1, 7, 1, "C#m7b5/E"),
             ("N.C.", 1, 7, 1, "N.C."),
-            // From D to E: A is B, B flat is C.
+            // The key goes from D to E: A becomes B, and B flat becomes C.
             ("Bbadd9/F", 2, 2, 4, "Cadd9/G"),
             ("F#m", 2, 2, 4, "G#m"),
         ];

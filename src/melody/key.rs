@@ -1,8 +1,8 @@
-//! Finds the tonic and mode of a melody, how sure they are, and the evidence.
+//! Finds the tonic and mode of a melody, the confidence in both, and the evidence.
 //!
-//! The candidates are twelve tonics in major, minor, Dorian and Mixolydian, and the other modes where a key signature
-//! may mean them. Each key gets points for every clue ([`Clue`]). A difference of [`POINTS_PER_DOUBLING`] points makes
-//! one key twice as likely as the other; the confidence follows from these odds. The tonic whose modes together are the
+//! The candidates are twelve tonics in major, minor, Dorian and Mixolydian, and in the other modes if a key signature
+//! may mean them. Each key gets points from every clue ([`Clue`]). A difference of [`POINTS_PER_DOUBLING`] points makes
+//! one key twice as likely as the other; the confidence follows from these odds. The tonic whose modes together are
 //! likeliest wins. A key that the user names is accepted as it is.
 
 mod clues;
@@ -32,11 +32,11 @@ pub use shade::{Shade, shade};
 pub use shares::{Counts, ROWS, Shares, WHOLE};
 pub use table::SIGNS;
 
-/// Finds the key of a melody from its notes, and from its key signature and chord symbols where it has any.
+/// Finds the key of a melody from its notes, and from its key signature and chord symbols if it has any.
 ///
-/// Where the signature changes, the answer is the key of the music under the signature that is in force for most of the
-/// tune ([`sections()`] has the others). A melody without notes gets the major key of its signature (C without one) and
-/// no confidence.
+/// If the signature changes, the answer is the key of the music under the signature that applies to most of the tune
+/// ([`sections()`] has the others). A melody without notes gets the major key of its signature (C if there is none)
+/// with no confidence.
 pub fn find(melody: &Melody) -> KeyFinding {
     match sections::home(melody) {
         Some(home) => model::elect(&clues(&home)),
@@ -44,26 +44,26 @@ pub fn find(melody: &Melody) -> KeyFinding {
     }
 }
 
-/// The key of a melody, and why.
+/// The key of a melody, with the reasons.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct KeyFinding {
     /// The key.
     pub key: Key,
-    /// What it was taken from.
+    /// The source of the key.
     pub source: KeySource,
-    /// How sure tonic and mode are, in per cent: 0 to 99, and 100 for a key that the user named.
+    /// The confidence in tonic and mode, in per cent: 0 to 99, or 100 for a key that the user named.
     pub confidence: u8,
-    /// How sure the tonic alone is, in per cent; higher than `confidence` where only the mode is in doubt.
+    /// The confidence in the tonic alone, in per cent; higher than `confidence` if only the mode is in doubt.
     pub tonic_confidence: u8,
-    /// The next best keys, best first; only those of at least one per cent.
+    /// The next likeliest keys, best first; only keys of at least one per cent.
     pub others: Vec<KeyGuess>,
-    /// The clues, those that count most for the key first.
+    /// The clues, those with the most points for the key first.
     pub evidence: Vec<Evidence>,
 }
 
 impl KeyFinding {
-    /// The key that the user named.
+    /// Makes the finding for a key that the user named.
     pub fn given(key: Key) -> KeyFinding {
         KeyFinding {
             key,
@@ -75,16 +75,16 @@ impl KeyFinding {
         }
     }
 
-    /// Returns the likeliest key on another tonic, with the likelihood of that tonic in any mode; `None` if no other
-    /// tonic reaches one per cent.
+    /// Returns the likeliest key on another tonic, with the total likelihood of that tonic in any mode; `None` if no
+    /// other tonic reaches one per cent.
     pub fn rival(&self) -> Option<KeyGuess> {
         let elsewhere = || self.others.iter().filter(|guess| guess.key.tonic != self.key.tonic);
         let on_tonic = |tonic| -> u8 {
-            // These are rounded shares of one whole, so the sum may exceed a hundred slightly.
+            // The shares are rounded, so their sum may slightly exceed a hundred.
             let shares = elsewhere().filter(|guess| guess.key.tonic == tonic).map(|guess| guess.confidence);
             shares.fold(0, u8::saturating_add).min(100)
         };
-        // The first of equals wins: it has the likelier key.
+        // Among equal tonics the first wins, because it has the likelier key.
         let rivals =
             elsewhere().map(|guess| KeyGuess { key: guess.key, confidence: on_tonic(guess.key.tonic) });
         rivals.reduce(|best, guess| if guess.confidence > best.confidence { guess } else { best })
@@ -97,9 +97,9 @@ impl KeyFinding {
 pub enum KeySource {
     /// The user named it.
     User,
-    /// The key has the file's signature; the notes chose the tonic.
+    /// The key has the file's signature, and the notes determined the tonic.
     Signature,
-    /// The notes alone: the file has no signature, or one that the notes contradict.
+    /// The notes alone determined the key: the file has no signature, or one that the notes contradict.
     Notes,
 }
 
@@ -120,17 +120,18 @@ impl fmt::Display for KeySource {
 pub struct KeyGuess {
     /// The key.
     pub key: Key,
-    /// How likely it is, in per cent, 0 to 100.
+    /// The likelihood of the key in per cent, from 0 to 100.
     pub confidence: u8,
 }
 
-/// What one clue says about the key that was found.
+/// The evidence of one clue for the key that was found.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Evidence {
     /// The clue.
     pub clue: Clue,
-    /// The points by which it prefers the key found to the next best tonic; negative if it prefers the other.
+    /// The points by which the clue prefers the key found to the best key on another tonic; negative if it prefers the
+    /// other key.
     pub points: i32,
 }
 
@@ -138,11 +139,11 @@ pub struct Evidence {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Clue {
-    /// How well the durations of the twelve notes fit the mode's published profiles.
+    /// How well the total durations of the twelve notes fit the mode's published profiles.
     Profile,
-    /// How long each note sounds in all.
+    /// The total duration of each note.
     Durations,
-    /// The notes that tell modes apart: each degree against its form a semitone off.
+    /// The notes that distinguish modes: each degree compared with its form a semitone away.
     ModeNotes,
     /// The first note on a first beat.
     FirstStress(PitchClass),
@@ -160,7 +161,7 @@ pub enum Clue {
     Lowest,
     /// The highest note.
     Highest,
-    /// The key signature, in sharps (negative: flats).
+    /// The key signature, in sharps (negative for flats).
     Signature(i8),
     /// The mode that the file gives with its signature.
     SignatureMode(Mode),
@@ -185,15 +186,15 @@ impl Key {
         PitchClass::all().flat_map(|tonic| Mode::ALL.map(|mode| Key { tonic, mode }))
     }
 
-    /// The sharps of its key signature, negative for flats, between -5 and 6. The enharmonic signature with more
-    /// accidentals is never used.
+    /// Returns the number of sharps in the key's signature, negative for flats, between -5 and 6. The enharmonic
+    /// signature with more accidentals is never used.
     pub fn sharps(self) -> i8 {
         let major = 7 * i16::from(self.tonic.semitones());
         fewest_accidentals(major + i16::from(self.mode.sharps_from_major()))
     }
 
-    /// The tonic's name, as a file with this signature (in sharps, negative: flats) spells it. Without a signature, the
-    /// spelling with the fewest accidentals.
+    /// Returns the tonic's name as a file with this signature (in sharps, negative for flats) spells it. Without a
+    /// signature, returns the spelling with the fewest accidentals.
     ///
     /// ```
     /// use breathline::melody::key::Key;
@@ -204,7 +205,7 @@ impl Key {
     pub fn tonic_name(self, signature: Option<i8>) -> String {
         let own = self.sharps();
         let twins = [own, own - 12, own + 12].into_iter().filter(|sharps| (-7..=7).contains(sharps));
-        // The first of equals wins: the key's own.
+        // Among equals the first wins, which is the key's own signature.
         let near = twins.min_by_key(|&sharps| sharps.abs_diff(signature.unwrap_or(own)));
         let octave = Pitch::MIDDLE_C;
         let tonic = octave.transposed(Interval(self.tonic.semitones().into())).unwrap_or(octave);
@@ -212,14 +213,14 @@ impl Key {
     }
 }
 
-/// Writes `D dorian`, `Bb major`, `C# minor`.
+/// Writes the key as in `D dorian`, `Bb major` or `C# minor`.
 impl fmt::Display for Key {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(&format!("{} {}", self.tonic_name(None), self.mode))
     }
 }
 
-/// Reads a key as musicians write it; without a mode it is major.
+/// Reads a key as musicians write it; a key without a mode is major.
 ///
 /// ```
 /// use breathline::melody::key::Key;
@@ -264,10 +265,10 @@ pub struct UnknownKey {
 }
 
 impl UnknownKey {
-    /// How many characters of the text are shown: more than any key's name has.
+    /// The number of characters of the text that are shown: more than any key's name has.
     pub const SHOWN: usize = 24;
 
-    /// The key with the mode whose name is nearest to the last word.
+    /// Returns the key with the mode whose name is nearest to the last word of the text.
     fn meant(&self) -> Option<Key> {
         let (tonic, mode) = self.text.trim().rsplit_once([' ', '-', '_'])?;
         let Key { tonic, .. } = tonic.parse().ok()?;

@@ -1,14 +1,15 @@
-//! Where a phrase ends and a breath can be taken.
+//! Finds where phrases end and where a breath can be taken.
 //!
-//! A phrase ends where the music waits: after a long note, before a rest, where the score or the words say so, and at
-//! the barline where the bars group. Each note gets points for these signs. The best division of the tune has the most
-//! points, less a price for each end and for each unusual length. Dynamic programming finds it exactly.
+//! A phrase ends where the music waits: after a long note or before a rest. A phrase may also end where the score or
+//! the words mark an end, and at barlines that group the bars. Each note gets points for these signs. The best division
+//! of the tune has the highest sum of points, less a price for each end and for each unusual length. Dynamic
+//! programming finds the best division exactly.
 //!
-//! The idea of weighing gap, usual length and bar over the whole tune is from D. Temperley, The Cognition of Basic
-//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check is every eighth of
-//! 3,941 European folk songs that music21 10.5.1 carries, whose editors wrote a phrase a line: 74 in 100 of our ends
-//! are theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model
-//! has 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
+//! The idea of weighing gaps, usual lengths and bars over the whole tune is from D. Temperley, The Cognition of Basic
+//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check uses every eighth of
+//! 3,941 European folk songs in music21 10.5.1, whose editors wrote one phrase per line. Of our ends, 74 in 100 are
+//! theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model has
+//! 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
 
 use super::{Bar, Melody, Note, signs};
 use crate::time::Beats;
@@ -16,22 +17,22 @@ use crate::time::Beats;
 /// The end of a phrase.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PhraseEnd {
-    /// Index of the phrase's last note in [`Melody::notes`].
+    /// The index of the phrase's last note in [`Melody::notes`].
     pub note: usize,
-    /// How clear the end is, 0 to 100.
+    /// How clear the end is, from 0 to 100.
     pub strength: u8,
     /// The signs of this end, in the order of [`Sign`]; empty if only the length of the phrase marks it.
     pub why: Vec<Sign>,
 }
 
-/// What marks the end of a phrase.
+/// A sign that marks the end of a phrase.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Sign {
     /// The tune is over.
     End,
     /// A repeat, an ending or a double barline.
     Section,
-    /// The words come to a comma or a full stop, or a new line begins with a capital letter.
+    /// The words have a comma or a full stop, or a new line begins with a capital letter.
     Words,
     /// A rest follows.
     Rest,
@@ -43,33 +44,34 @@ pub enum Sign {
     Bars,
 }
 
-/// Points for waiting as long as a usual note lasts: the scale of all the points below.
+/// The points for a wait as long as a usual note lasts: the scale of all the points below.
 const USUAL: i64 = 100;
-/// Upper limit of a wait, in usual notes: longer waits are no clearer an end.
+/// The longest wait that counts, in usual notes: longer waits do not make an end clearer.
 const LONGEST_WAIT: i64 = 8;
-/// The price of each phrase end. A note of usual length brings [`USUAL`], too little for an end on its own.
+/// The price of each phrase end. A note of usual length brings [`USUAL`] points, too few for an end on its own.
 const PRICE: i64 = 160;
-/// The fewest and the most notes that count as a usual phrase; between them, it has as many as two bars. A phrase of
-/// twice or half as many costs [`UNUSUAL`], and so on.
+/// The smallest and the largest number of notes in a usual phrase; within these limits, a usual phrase has as many
+/// notes as two bars. A phrase of twice or half as many notes costs [`UNUSUAL`], of four times or a quarter twice that,
+/// and so on.
 const USUAL_NOTES: (usize, usize) = (8, 16);
 const UNUSUAL: i64 = 60;
-/// The most notes in a phrase.
+/// The largest number of notes in a phrase.
 const MOST_NOTES: usize = 64;
-/// Points for the end of a section: no phrase continues through it.
+/// The points for the end of a section, enough that no phrase continues through it.
 const SECTION: i64 = 1_000_000;
-/// Points for a comma or a full stop in the words, and for a capital letter on the next syllable.
+/// The points for a comma or a full stop in the words, and for a capital letter on the next syllable.
 const STOP: i64 = 300;
 const CAPITAL: i64 = 100;
-/// Points for a breath mark or the end of a slur. If more than one note in [`RARE`] has one, they show bowing and get
-/// proportionally fewer points.
+/// The points for a breath mark or the end of a slur. If more than one note in [`RARE`] has such a sign, the signs show
+/// bowing and get proportionally fewer points.
 const BREATH: i64 = 200;
 const RARE: i64 = 6;
-/// Points by bars since the strain began: any, even, multiple of four.
+/// The points by the number of bars since the strain began: any, even, multiple of four.
 const BARS: [i64; 3] = [20, 60, 80];
-/// Points at which an end is as clear as it can be.
+/// The number of points at which an end is as clear as possible.
 const CLEAR: i64 = 600;
 
-/// The phrase ends of a melody, in order; the last note always ends a phrase.
+/// Returns the phrase ends of a melody, in order; the last note always ends a phrase.
 ///
 /// ```
 /// use breathline::{melody::{Melody, Note, phrase}, pitch::Pitch, time::Beats};
@@ -84,7 +86,7 @@ const CLEAR: i64 = 600;
 /// assert_eq!(ends, [3, 7]);
 /// ```
 pub fn ends(melody: &Melody) -> Vec<PhraseEnd> {
-    // Grace notes belong to the note that follows: they end no phrase and do not count.
+    // Grace notes belong to the note that follows: they end no phrase and are not counted.
     let main: Vec<usize> = (0..melody.notes.len()).filter(|&i| !melody.notes[i].grace).collect();
     let Some(&last) = main.last() else { return Vec::new() };
     let places = places(melody, &main);
@@ -102,8 +104,8 @@ pub fn ends(melody: &Melody) -> Vec<PhraseEnd> {
     ends
 }
 
-/// Whether a strain ends after this note: a repeat, an ending, a double bar or a "fine" lies between it and
-/// the next.
+/// Whether a strain ends after this note: a repeat, an ending, a double bar or a "fine" lies between this note and the
+/// next.
 pub(super) fn ends_section(melody: &Melody, note: usize) -> bool {
     let Some(next) = melody.notes.get(note + 1) else { return true };
     let here = melody.notes[note].bar;
@@ -133,13 +135,13 @@ impl Place {
     }
 }
 
-/// Returns the signs and points of an end after each main note but the last.
+/// Returns the signs and the points of a phrase end after each main note but the last.
 fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
     let notes: Vec<&Note> = main.iter().map(|&i| &melody.notes[i]).collect();
     let waits: Vec<i64> =
         notes.windows(2).map(|pair| (pair[1].onset - pair[0].onset).units().max(0)).collect();
     // The usual note is the average wait, kept as a fraction. Rounding would make the answer depend on the note values
-    // that the tune is written in.
+    // in which the tune is written.
     let all: i128 = waits.iter().map(|&wait| i128::from(wait)).sum::<i128>().max(1);
     let longest_wait = USUAL * LONGEST_WAIT;
     let breathes = signs::places_to_breathe(&melody.notes);
@@ -153,7 +155,7 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
             let section = (main[i]..main[i + 1]).any(|index| ends_section(melody, index));
             place.sign(Sign::Section, if section { SECTION } else { 0 });
             place.sign(Sign::Words, words(note, next));
-            // A rest counts twice, as silence and as waiting: it says more than a held note.
+            // A rest counts twice, as silence and as waiting, because it marks an end more clearly than a held note.
             let rest = (next.onset - note.end()).units().clamp(0, waits[i]);
             let in_notes = |time: i64| {
                 let points = i128::from(USUAL) * i128::from(time) * waits.len() as i128 / all;
@@ -182,7 +184,7 @@ fn places(melody: &Melody, main: &[usize]) -> Vec<Place> {
         .collect()
 }
 
-/// Points for the number of bars since the strain began.
+/// Returns the points for the number of bars since the strain began.
 fn grouping(bars: usize) -> i64 {
     BARS[(bars.trailing_zeros() as usize).min(BARS.len() - 1)]
 }
@@ -196,19 +198,19 @@ fn phase(melody: &Melody, note: &Note) -> Option<i64> {
     Some((note.onset - bar.start + missing).units())
 }
 
-/// Points for the first verse's words between two notes.
+/// Returns the points for the first verse's words between two notes.
 fn words(note: &Note, next: &Note) -> i64 {
     let Some(here) = note.lyrics.first() else { return 0 };
     let stop =
         here.text.trim_end_matches(['"', '\'', '”', '’', ')']).ends_with(['.', ',', ';', ':', '!', '?']);
     let following = next.lyrics.first().map_or("", |lyric| lyric.text.as_str());
     let letter = following.chars().find(|letter| letter.is_alphabetic());
-    // "I" is always a capital, and a hyphen continues a word.
+    // "I" is always a capital letter, and after a hyphen the word continues.
     let capital = letter.is_some_and(char::is_uppercase) && following != "I" && !here.hyphen;
     (if stop { STOP } else { 0 }) + (if capital { CAPITAL } else { 0 })
 }
 
-/// Returns the places where phrases end, given a usual length and the points of each place but the tune's end.
+/// Returns the places where phrases end, given a usual length and the points of each place except the end of the tune.
 ///
 /// `best[n]` is the highest value of the first n notes divided into whole phrases:
 ///
@@ -217,7 +219,7 @@ fn words(note: &Note, next: &Note) -> i64 {
 /// best[n] = points[n - 1] - PRICE + max over k in 1..=MOST_NOTES of (best[n - k] - unusual(k))
 /// ```
 ///
-/// where the last note brings no points. The shorter last phrase wins among equals. O(n · [`MOST_NOTES`]).
+/// where the last note brings no points. Among equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
 fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     let notes = points.len() + 1;
     let unusual: Vec<i64> = (0..=MOST_NOTES.min(notes)).map(|length| unusual(length, usual)).collect();
@@ -239,9 +241,9 @@ fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     ends
 }
 
-/// The price of a phrase for being longer or shorter than usual: [`UNUSUAL`] for each octave.
+/// Returns the price of a phrase that is longer or shorter than usual: [`UNUSUAL`] for each doubling or halving.
 fn unusual(notes: usize, usual: usize) -> i64 {
-    // The binary logarithm in sixteenths is that of the sixteenth power; 64^16 is 2^96.
+    // The binary logarithm in sixteenths is the logarithm of the sixteenth power; 64^16 is 2^96.
     let sixteenths = |n: usize| i64::from((n.max(1) as u128).pow(16).ilog2());
     (sixteenths(notes) - sixteenths(usual)).abs() * UNUSUAL / 16
 }

@@ -6,11 +6,11 @@ use super::Note;
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Signs {
-    /// How many slurs begin here.
+    /// The number of slurs that begin at the note.
     pub slurs_begin: u8,
-    /// How many slurs end here.
+    /// The number of slurs that end at the note.
     pub slurs_end: u8,
-    /// Whether it is held by a fermata.
+    /// Whether the note has a fermata.
     pub fermata: bool,
 }
 
@@ -22,7 +22,7 @@ impl Signs {
         self.fermata |= next.fermata;
     }
 
-    /// Adds the signs of a note of the same chord: they belong to the whole chord.
+    /// Adds the signs of a note of the same chord, because they belong to the whole chord.
     pub(crate) fn shared_with(&mut self, other: Signs) {
         self.slurs_begin = self.slurs_begin.max(other.slurs_begin);
         self.slurs_end = self.slurs_end.max(other.slurs_end);
@@ -30,13 +30,13 @@ impl Signs {
     }
 }
 
-/// The most slurs that may be open at once; MusicXML has six numbers for them.
+/// The largest number of slurs that may be open at once; MusicXML has six numbers for slurs.
 const MOST_OPEN: usize = 6;
 
-/// The slurs of a melody, each as the index of its first and its last note, in order of their ends.
+/// Returns the slurs of a melody, each as the indices of its first and its last note, in the order of their ends.
 ///
-/// The end of a slur belongs to the latest slur that is open before its note. A beginning or an end alone, as at the edge of a
-/// repeat or where a voice was left, makes no slur.
+/// The end of a slur closes the latest slur that is open before its note. A beginning or an end without its partner
+/// makes no slur; it may occur at the edge of a repeat, or where the melody left a voice.
 pub fn slurs(notes: &[Note]) -> Vec<(usize, usize)> {
     let mut slurs = Vec::new();
     read(notes, |first, last, _| slurs.push((first, last)));
@@ -44,8 +44,8 @@ pub fn slurs(notes: &[Note]) -> Vec<(usize, usize)> {
     slurs
 }
 
-/// Whether each note is made for a breath after it: by a breath mark, or because the last open slur ends there. A slur from a
-/// grace note to its main note is an ornament.
+/// Whether a breath fits after each note: because of a breath mark, or because the last open slur ends there. A slur
+/// from a grace note to its main note is an ornament.
 pub fn places_to_breathe(notes: &[Note]) -> Vec<bool> {
     let mut places: Vec<bool> = notes.iter().map(|note| note.breath_after).collect();
     read(notes, |first, last, is_last| {
@@ -54,12 +54,12 @@ pub fn places_to_breathe(notes: &[Note]) -> Vec<bool> {
     places
 }
 
-/// Calls back for each slur with its first note, its last note, and whether no slur is open after it.
+/// Calls `slur` for each slur with its first note, its last note, and whether no slur is open after it.
 fn read(notes: &[Note], mut slur: impl FnMut(usize, usize, bool)) {
     let mut open: Vec<usize> = Vec::new();
     for (index, note) in notes.iter().enumerate() {
-        // An end without a slur takes a beginning at the same note with it: a slur over one note alone. (It may also be the end
-        // of a lost slur and the beginning of a new one; nothing tells them apart.)
+        // An end without an open slur pairs with a beginning at the same note: a slur over a single note. (The two may
+        // also be the end of a lost slur and the beginning of a new one, which cannot be distinguished.)
         let alone = usize::from(note.signs.slurs_end).saturating_sub(open.len());
         let begin = usize::from(note.signs.slurs_begin).saturating_sub(alone);
         for _ in 0..note.signs.slurs_end {
@@ -71,8 +71,8 @@ fn read(notes: &[Note], mut slur: impl FnMut(usize, usize, bool)) {
     }
 }
 
-/// Leaves at each note only the beginnings and ends that make a slur. A slur to a grace note goes on to its main note; of those
-/// between the grace notes of one main note, the first is kept.
+/// Keeps at each note only the beginnings and ends that form a slur. A slur to a grace note is extended to its main
+/// note; of several slurs between the grace notes of one main note, the first is kept.
 pub(crate) fn keep_whole_slurs(notes: &mut [Note]) {
     let slurs = slurs(notes);
     for note in &mut *notes {
@@ -98,7 +98,7 @@ mod tests {
     use super::*;
     use crate::{pitch::Pitch, time::Beats};
 
-    /// Notes from the number of slurs that begin and end at each.
+    /// Makes notes from the number of slurs that begin and end at each.
     fn notes(signs: &[(u8, u8)]) -> Vec<Note> {
         let note = |&(slurs_begin, slurs_end): &(u8, u8)| Note {
             signs: Signs { slurs_begin, slurs_end, fermata: false },
@@ -109,7 +109,7 @@ mod tests {
 
     #[test]
     fn slurs_may_be_nested_and_may_share_a_note() {
-        // The ABC standard 2.1, 4.11: (c (d e f) g a) and (c d (e) f g a).
+        // From the ABC standard 2.1, 4.11: (c (d e f) g a) and (c d (e) f g a).
         let nested = notes(&[(1, 0), (1, 0), (0, 0), (0, 1), (0, 0), (0, 1)]);
         assert_eq!(slurs(&nested), [(1, 3), (0, 5)]);
         let shared = notes(&[(1, 0), (0, 0), (1, 1), (0, 0), (0, 0), (0, 1)]);
@@ -124,7 +124,7 @@ mod tests {
 
     #[test]
     fn a_breath_follows_the_last_open_slur_only() {
-        // (c d (e)): the inner slur is over one note alone.
+        // In (c d (e)) the inner slur is over a single note.
         assert_eq!(places_to_breathe(&notes(&[(1, 0), (0, 0), (1, 2)])), [false, false, true]);
         assert_eq!(places_to_breathe(&notes(&[(1, 0), (1, 1), (0, 1)])), [false, false, true]);
     }

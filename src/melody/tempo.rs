@@ -1,42 +1,42 @@
-//! A tempo that fits a tune whose file says none.
+//! Finds a tempo that fits a tune whose file states none.
 //!
-//! The number of notes on a beat decides how fast a tune goes, not whether they are written as eighths or sixteenths:
-//! the same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
+//! The number of notes in a beat determines how fast a tune goes, not whether they are written as eighths or
+//! sixteenths. The same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
 
 use std::fmt;
 
 use super::{Melody, Note};
 use crate::time::{Beats, Meter, TempoMap};
 
-/// The kind of tune that a tune without a tempo is taken for, and the usual tempo of that kind.
+/// The kind that a tune without a tempo is taken for, and the usual tempo of that kind.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Usual {
-    /// What it is taken for.
+    /// The kind of tune.
     pub kind: Kind,
-    /// The beat that is counted.
+    /// The length of the beat that the tempo counts.
     pub beat: Beats,
     /// Beats a minute.
     pub per_minute: u32,
 }
 
-/// Kinds of tunes, as far as their tempo goes.
+/// The kinds of tunes that differ in tempo.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
 pub enum Kind {
-    /// Beats filled with three notes: 6/8, 9/8, 12/8.
+    /// Beats filled with three notes each, in 6/8, 9/8 or 12/8.
     Jig,
     /// Beats of three with fewer notes, as in a song in 6/8.
     Lilting,
-    /// Two beats a bar of four notes each.
+    /// Two beats in a bar, with four notes each.
     Reel,
-    /// A reel in dotted pairs.
+    /// Dotted pairs in place of a reel's even notes, as in a hornpipe.
     Dotted,
-    /// Two beats a bar with fewer notes.
+    /// Two beats in a bar, with fewer notes than in a reel.
     InTwo,
-    /// Four beats a bar.
+    /// Four beats in a bar.
     InFour,
-    /// Three beats a bar.
+    /// Three beats in a bar.
     InThree,
-    /// Another metre, or none.
+    /// Another metre, or no metre.
     Other,
 }
 
@@ -59,10 +59,13 @@ impl fmt::Display for Kind {
 impl Kind {
     /// Beats a minute.
     ///
-    /// - Jig and reel: 58 bars of two beats, the recommendation of the Royal Scottish Country Dance Society for reels,
-    ///   hornpipes and jigs (as a dictionary of Scottish country dancing gives it, "Quick Tempo").
-    /// - Hornpipe: 46 to 50 bars of two beats in set dancing (common practice, no source); only for dotted pairs.
-    /// - All others: common practice, no source; near the middle of what our corpus has.
+    /// - Jig and reel: 58 bars of two beats per minute. The source is the recommendation of the Royal Scottish Country
+    ///   Dance Society for reels, hornpipes and jigs (according to a dictionary of Scottish country dancing, "Quick
+    ///   Tempo").
+    /// - Hornpipe: 46 to 50 bars of two beats per minute in set dancing (common practice, no source); only for dotted
+    ///   pairs.
+    /// - The numbers of all other kinds are common practice without a source, near the middle of the tempos in our
+    ///   corpus.
     const fn per_minute(self) -> u32 {
         match self {
             Kind::Jig | Kind::Reel => 116,
@@ -76,7 +79,7 @@ impl Kind {
     }
 }
 
-/// Returns the tempo that a tune usually has, by its metre and by the notes on a beat.
+/// Returns the usual tempo of a tune, by its metre and by the number of notes in a beat.
 ///
 /// ```
 /// use breathline::{import, melody::tempo::{self, Kind}};
@@ -92,12 +95,12 @@ pub fn usual(melody: &Melody) -> Usual {
     let Some(meter) = meter else {
         return Usual { kind: Kind::Other, beat: Beats::quarters(1), per_minute: Kind::Other.per_minute() };
     };
-    // 6/4 is felt like 6/8.
+    // A bar of 6/4 is felt like a bar of 6/8.
     let in_threes = meter.beats > 3 && meter.beats.is_multiple_of(3);
     let beat = meter.written_beat().times(if in_threes { 3 } else { 1 }, 1);
     let notes = || main_notes(melody, meter);
     let filled: Beats = notes().map(|note| note.duration).sum();
-    // Notes on a beat, in hundredths.
+    // The number of notes in a beat, in hundredths.
     let each = (100.0 * notes().count() as f64 * beat.as_f64() / filled.as_f64()) as u32;
     let (kind, beat) = match (in_threes, meter.beats) {
         (true, _) if each >= 250 => (Kind::Jig, beat),
@@ -113,7 +116,7 @@ pub fn usual(melody: &Melody) -> Usual {
     Usual { kind, beat, per_minute: kind.per_minute() }
 }
 
-/// Gives a tune whose file states no tempo `percent` per cent of its usual one; leaves other tunes as they are.
+/// Gives a tune whose file states no tempo `percent` per cent of its usual tempo; leaves other tunes unchanged.
 pub fn assume(melody: &mut Melody, percent: u32) {
     if !melody.tempo.is_stated() {
         melody.tempo = TempoMap::assumed(usual(melody).micros_per_quarter(percent));
@@ -121,9 +124,10 @@ pub fn assume(melody: &mut Melody, percent: u32) {
 }
 
 impl Usual {
-    /// The microseconds a quarter at `percent` per cent of this tempo.
+    /// Returns the microseconds per quarter at `percent` per cent of this tempo.
     pub fn micros_per_quarter(self, percent: u32) -> u32 {
-        // A beat is a multiple of 96 microseconds, so that the same tune in longer or shorter notes is equally fast.
+        // The length of a beat is a multiple of 96 microseconds, so that the same tune is equally fast in longer or
+        // shorter notes.
         const EVEN: u64 = 96;
         let beat = 60_000_000 * 100 / u64::from(self.per_minute.max(1)) / u64::from(percent.max(1));
         let (numerator, denominator) = self.beat.fraction();
@@ -132,7 +136,7 @@ impl Usual {
     }
 }
 
-/// Returns the meter with the most notes; of equals the first.
+/// Returns the meter with the most notes; among equals the first.
 fn meter(melody: &Melody) -> Option<Meter> {
     let mut counts: Vec<(Option<Meter>, usize)> = Vec::new();
     for note in melody.notes.iter().filter(|note| !note.grace) {
@@ -151,7 +155,7 @@ fn main_notes(melody: &Melody, meter: Meter) -> impl Iterator<Item = &Note> {
     melody.notes.iter().filter(|note| !note.grace).filter(is_in)
 }
 
-/// Returns a reel, or a hornpipe if at least half of the notes are three times or a third as long as the next one.
+/// Returns reel, or hornpipe if at least half of the notes are three times or a third as long as the next note.
 fn reel<'n>(notes: impl Iterator<Item = &'n Note>) -> Kind {
     let durations: Vec<Beats> = notes.map(|note| note.duration).collect();
     let dotted =

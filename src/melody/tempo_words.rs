@@ -1,20 +1,20 @@
-//! Words of tempo, such as "Andante" or "rit.".
+//! Tempo words, such as "Andante" or "rit.".
 
 use std::collections::BTreeSet;
 
 use super::Note;
 use crate::time::Beats;
 
-/// A word of tempo at its place.
+/// Tempo words and their place.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TempoWords {
-    /// The onset of the note over which they stand, in quarters from the start of the tune.
+    /// The onset of the note over which the words are printed, in quarters from the start of the tune.
     pub at: Beats,
-    /// The words, in one line.
+    /// The words, as one line.
     pub text: String,
 }
 
-/// The beginnings of words that tell a tempo wherever they stand, in small letters (common practice, from memory of the
+/// The beginnings of words that state a tempo in any place, in lower case (common practice, from memory of the
 /// handbooks: Italian terms, their usual short forms, and English and German ones).
 const STEMS: [&str; 39] = [
     "grave", "largo", "larghe", "lent", "adagi", "andant", "moderat", "maesto", "allegr", "vivac", "vivo",
@@ -22,7 +22,7 @@ const STEMS: [&str; 39] = [
     "stringen", "string.", "rubato", "mosso", "slow", "fast", "quick", "lively", "steady", "freely", "swing",
     "langsam", "mäßig", "mässig", "lebhaft", "schnell", "rasch", "getragen",
 ];
-/// The words for how much, which stand before them.
+/// The words of degree, such as "poco", that may come before a tempo word.
 const HOW_MUCH: [&str; 12] = [
     "un ",
     "poco ",
@@ -38,7 +38,7 @@ const HOW_MUCH: [&str; 12] = [
     "non troppo ",
 ];
 
-/// Whether words tell a tempo, by their beginning.
+/// Whether words state a tempo, judged by their beginning.
 pub(crate) fn is_tempo(words: &str) -> bool {
     let plain = words.trim().to_lowercase();
     let mut rest = plain.as_str();
@@ -48,7 +48,8 @@ pub(crate) fn is_tempo(words: &str) -> bool {
     rest == "rit" || STEMS.iter().any(|stem| rest.starts_with(stem))
 }
 
-/// Moves words to the first note that does not begin before them, or to the last note; drops the same words at the same note.
+/// Moves words to the first note that begins no earlier than the words, or to the last note; drops repeated words at
+/// the same note.
 pub(crate) fn set_over_notes(words: &mut Vec<TempoWords>, notes: &[Note]) {
     for each in &mut *words {
         let next = notes.partition_point(|note| note.onset < each.at);
@@ -57,7 +58,7 @@ pub(crate) fn set_over_notes(words: &mut Vec<TempoWords>, notes: &[Note]) {
         }
     }
     words.sort_by_key(|each| each.at);
-    // Each part of a score may say it.
+    // Each part of a score may repeat the same words.
     let mut said = BTreeSet::new();
     words.retain(|each| said.insert((each.at, each.text.clone())));
 }

@@ -1,21 +1,22 @@
-//! How a file writes its notes and rests, where it says so; notation keeps this instead of finding its own way.
+//! The written form of a file's notes and rests, if the file states it; the notation keeps this form instead of finding
+//! its own.
 
 use crate::time::{Beats, Value};
 
-/// A note, a tied piece of one, or a rest, as a file writes it in a bar.
+/// A note, a tied piece of a note, or a rest, as a file writes it in a bar.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Written {
-    /// Where it begins according to the file's durations, from the start of the bar.
+    /// The position according to the file's durations, from the start of the bar.
     pub at: Beats,
-    /// How long it lasts according to the file's durations, which may be rounded to whole ticks.
+    /// The length according to the file's durations, which may be rounded to whole ticks.
     pub length: Beats,
     /// Its sign.
     pub value: Value,
-    /// The tuplet's ratio: so many notes in the time of so many.
+    /// The tuplet's ratio: the number of notes, and the number of notes in whose time they are played.
     pub ratio: Option<(u8, u8)>,
     /// Whether a tuplet begins or ends with it.
     pub tuplet: Ends,
-    /// Its part of each beam, from the beam of the eighths on.
+    /// The note's part of each beam, from the beam of the eighths on.
     pub beams: [Option<Beam>; Beam::LEVELS],
     /// What it is.
     pub kind: WrittenKind,
@@ -23,7 +24,10 @@ pub struct Written {
 
 /// A note's part of a beam.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-#[allow(missing_docs, reason = "the five name themselves; a hook is a stub towards the note after or before")]
+#[allow(
+    missing_docs,
+    reason = "the five names explain themselves; a hook is a stub towards the note after or before"
+)]
 pub enum Beam {
     Begin,
     Continue,
@@ -33,9 +37,9 @@ pub enum Beam {
 }
 
 impl Beam {
-    /// The most beams on a note: a 128th has five.
+    /// The largest number of beams on a note: a 128th has five.
     pub(crate) const LEVELS: usize = 5;
-    /// All of them with their names in MusicXML (4.0, `beam-value`).
+    /// All parts of a beam, with their names in MusicXML (4.0, `beam-value`).
     const NAMES: [(Beam, &str); 5] = [
         (Beam::Begin, "begin"),
         (Beam::Continue, "continue"),
@@ -44,20 +48,20 @@ impl Beam {
         (Beam::BackwardHook, "backward hook"),
     ];
 
-    /// The name in MusicXML (4.0, `beam-value`).
+    /// Returns the name in MusicXML (4.0, `beam-value`).
     pub fn name(self) -> &'static str {
         Beam::NAMES[self as usize].1
     }
 
-    /// Returns the part with this MusicXML name.
+    /// Returns the part of a beam with this MusicXML name.
     pub(crate) fn named(name: &str) -> Option<Beam> {
         Beam::NAMES.iter().find(|(_, known)| *known == name).map(|&(beam, _)| beam)
     }
 }
 
-/// Whether a group begins or ends here; neither in the middle of a group.
+/// Whether a group begins or ends here; both are false in the middle of a group.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
-#[allow(missing_docs, reason = "the two name themselves")]
+#[allow(missing_docs, reason = "the two names explain themselves")]
 pub struct Ends {
     pub begins: bool,
     pub ends: bool,
@@ -66,9 +70,9 @@ pub struct Ends {
 /// What is written.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum WrittenKind {
-    /// A note or a tied piece of one.
+    /// A note or a tied piece of a note.
     Note {
-        /// The accidental before it is only a reminder (a courtesy accidental).
+        /// Whether the accidental before the note is only a reminder (a courtesy accidental).
         courtesy: bool,
     },
     /// A grace note, which takes no time.
@@ -80,7 +84,7 @@ pub enum WrittenKind {
 }
 
 impl Written {
-    /// Its exact length, from its value and its tuplet.
+    /// Returns the exact length, from the note value and the tuplet.
     pub fn exact(&self) -> Beats {
         if self.kind == WrittenKind::Grace {
             return Beats::ZERO;

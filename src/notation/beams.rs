@@ -1,12 +1,12 @@
-//! Which notes share a beam, and which part of it each draws.
+//! Decides which notes share a beam, and which part of the beam each note draws.
 
 use super::{Bar, Event};
 use crate::{melody::Beam, time::Beats};
 
 /// Returns the events of a bar that share beams, in groups of two or more, in order.
 ///
-/// Beams show the beats. Four eighths in two beats of a bar of twos or fours are beamed together, and so is a tuplet (common
-/// practice as in handbooks of engraving, from memory). Rests end a beam.
+/// Beams show the beats. Four eighths in two beats of a bar of twos or fours share a beam, and so do the notes of a
+/// tuplet (common practice as in handbooks of engraving, from memory). A rest ends a beam.
 pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     let pairs = bar.meter.is_some_and(|meter| meter.unit == 4 && meter.beats.is_multiple_of(2));
     let eighths = |beat: usize| {
@@ -17,7 +17,7 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
                 event.note.is_some() && event.tuplet.is_none() && event.length == Beats::new(1, 2)
             })
     };
-    // The beat whose beam the event joins: the first of a pair of beats if both hold only eighths.
+    // The beat whose beam the event joins: the first beat of a pair if both beats hold only eighths.
     let home = |event: &Event| match event.beat % 2 {
         1 if pairs && eighths(event.beat - 1) && eighths(event.beat) => event.beat - 1,
         _ => event.beat,
@@ -30,7 +30,7 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
             continue;
         }
         let place = (home(event), event.tuplet);
-        // A tuplet longer than a beat is one group.
+        // A tuplet longer than a beat forms one group.
         let goes_on = match (last, event.tuplet) {
             (Some((_, Some(before))), Some(tuplet)) => before == tuplet,
             (Some(before), _) => before == place,
@@ -56,7 +56,7 @@ pub(super) fn join(events: &mut [Event], group: &[usize], file: impl Fn(usize) -
     }
 }
 
-/// Returns whether every note has as many beams as flags, and every beam begins, continues and ends.
+/// Whether every note has as many beams as flags, and every beam begins, continues and ends.
 fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
     let deepest = flags.iter().copied().max().unwrap_or(0);
     let is_whole = |level: u8| {
@@ -77,7 +77,7 @@ fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
         && (0..deepest).all(is_whole)
 }
 
-/// Returns each note's part of the beams, from the eighths' beam on, given how many flags each has.
+/// Returns each note's part of the beams, from the eighths' beam on, given the number of flags of each note.
 ///
 /// A stub points back to the note that completes its beat; the first note's stub points forward.
 pub(super) fn signs(flags: &[u8]) -> Vec<Vec<Beam>> {
@@ -109,7 +109,8 @@ mod tests {
         for flags in [&[1, 2, 2][..], &[1, 2], &[2, 1], &[3, 3, 1, 2, 2]] {
             assert!(make_sense(&signs(flags), flags));
         }
-        // Four sixteenths in two pairs under one beam are consistent; a beam that never ends, or too few beams, are not.
+        // Four sixteenths in two pairs under one beam are consistent; a beam that never ends, or a note with too few
+        // beams, is not.
         let pairs = [vec![Begin, Begin], vec![Continue, End], vec![Continue, Begin], vec![End, End]];
         assert!(make_sense(&pairs, &[2; 4]));
         assert!(!make_sense(&pairs[..3], &[2; 3]) && !make_sense(&pairs, &[3; 4]));

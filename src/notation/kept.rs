@@ -1,4 +1,4 @@
-//! A bar as its file writes it, kept wherever the file's signs match what sounds.
+//! Keeps a bar as its file writes it, if the file's signs match the sound.
 //!
 //! The file's durations may be rounded to whole ticks, as 85 + 85 + 86 of 256 for a triplet; its note values are exact.
 
@@ -8,8 +8,8 @@ use crate::{
     time::{Beats, Value},
 };
 
-/// Returns how far a duration may differ from its value by rounding: a whole tick of 24 in a quarter, and at most a third of
-/// the shortest note, so that no note is mistaken for its neighbour.
+/// Returns how far a duration may differ from its note value because of rounding: a whole tick of 24 in a quarter, but
+/// at most a third of the shortest note. A larger tolerance could confuse neighbouring notes.
 fn rounding(bar: &Bar) -> Beats {
     let shortest = bar
         .written
@@ -24,13 +24,13 @@ fn rounding(bar: &Bar) -> Beats {
 /// An event of the file, with the note of the bar to which it belongs.
 pub(super) struct Kept<'a> {
     pub(super) written: &'a Written,
-    /// Its place by the file's note values, from the start of the bar.
+    /// The place according to the file's note values, from the start of the bar.
     pub(super) at: Beats,
-    /// Index in the slices, and whether it is the slice's first and last piece.
+    /// The index of the note among the slices, and whether this event is the slice's first and its last piece.
     pub(super) slice: Option<(usize, bool, bool)>,
 }
 
-/// Returns the bar as the file writes it; `None` where the file's signs do not match what sounds.
+/// Returns the bar as the file writes it; `None` if the file's signs do not match the sound.
 pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Vec<Kept<'a>>> {
     let rounding = rounding(bar);
     let agree = |a: Beats, b: Beats| a <= b + rounding && b <= a + rounding;
@@ -65,13 +65,14 @@ pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Ve
             }
         }
     }
-    // A note is left over that the melody does not have: the import dropped it.
+    // If a note of the file is left over, the melody does not have it: the import dropped that note.
     (!kept[next..].iter().any(is_note)).then_some(kept)
 }
 
-/// Returns each event's index of its tuplet, and the tuplets of the bar as (notes, in the time of).
+/// Returns the index of each event's tuplet, and the tuplets of the bar as (number of notes, number in whose time they
+/// are played).
 ///
-/// A tuplet begins and ends where the file says so; without a stated end, it ends when it is full.
+/// A tuplet begins and ends where the file says so; without a stated end, it ends when it is complete.
 pub(super) fn tuplets(kept: &[Kept]) -> (Vec<Option<usize>>, Vec<(i64, i64)>) {
     struct Open {
         ratio: (u8, u8),
@@ -109,7 +110,7 @@ pub(super) fn tuplets(kept: &[Kept]) -> (Vec<Option<usize>>, Vec<(i64, i64)>) {
     (each, tuplets)
 }
 
-/// Returns the file's beams in a bar, as groups of events. Rests end a beam.
+/// Returns the file's beams in a bar, as groups of events. A rest ends a beam.
 pub(super) fn groups(kept: &[Kept]) -> Vec<Vec<usize>> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
     let mut is_open = false;

@@ -1,42 +1,46 @@
-//! Finds where the notes of a bar leave the plain divisions of its beats: triplets and the like.
+//! Finds where the notes of a bar depart from the plain divisions of its beats: triplets and the like.
 //!
-//! It goes beat by beat. Where an onset or an end lies off the halves of the beat (or off its three eighths and their halves),
-//! it looks for the smallest stretch whose equal parts begin or end at all of them, and whose ends no such note crosses. It
-//! first looks exactly, then within the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86
-//! of 256. An onset or end that no tuplet explains moves to the nearest plain place, so every bar can be written.
+//! The search goes beat by beat. If an onset or an end does not lie on a half of the beat (or on one of its three
+//! eighths and their halves), the search looks for a tuplet. The tuplet is the smallest stretch whose equal parts begin
+//! or end at all these places, and whose ends no such note crosses. The search first requires exact places, then allows
+//! the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256. An onset or end
+//! that no tuplet explains is moved to the nearest plain place, so that every bar can be written.
 
 use super::value::Tree;
 use crate::time::Beats;
 
-/// A stretch of a bar that is one tuplet.
+/// A stretch of a bar that forms one tuplet.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Region {
     pub(super) start: Beats,
     pub(super) length: Beats,
-    /// (notes, in the time of).
+    /// The number of notes, and the number in whose time they are played.
     pub(super) ratio: (i64, i64),
 }
 
-/// The time from start to end of a note or a rest, in its bar.
+/// The start and the end of a note or rest, from the start of its bar.
 pub(super) type Stretch = (Beats, Beats);
 
 /// The finest plain division: the 128th.
 const FINEST: i64 = 32;
-/// The tuplet numbers to try, in a stretch divided by two or by three; two in the time of three are dotted.
+/// The numbers of notes to try for a tuplet in a stretch divided by two or by three; two in the time of three are
+/// dotted notes.
 const SIMPLE: [i64; 7] = [3, 5, 7, 9, 11, 13, 15];
 const COMPOUND: [i64; 4] = [5, 7, 11, 13];
-/// How often the parts of a tuplet may be halved.
+/// The number of times that the parts of a tuplet may be halved.
 const HALVINGS: u32 = 3;
 
-/// Returns how far a place may lie from a part's edge, in parts: seven sevenths of 480 ticks, rounded, are 69 ticks each.
+/// Returns how far a place may lie from the edge of a part, in parts: seven sevenths of 480 ticks, rounded, have 69
+/// ticks each.
 fn rounding() -> Beats {
     Beats::new(1, 16)
 }
-/// The tuplet numbers to try with rounding, and how often their parts may be halved. More would explain anything.
+/// The numbers of notes to try with rounding, and the number of times that the parts may be halved. With more choices,
+/// some tuplet would match any rhythm.
 const ROUNDED: [i64; 3] = [3, 5, 7];
 const ROUNDED_HALVINGS: u32 = 1;
 
-/// Returns the tuplets among these stretches. Moves the stretches that cannot be written.
+/// Returns the tuplets among these stretches. Moves stretches that cannot be written.
 pub(super) fn find(stretches: &mut [Stretch], tree: &Tree) -> Vec<Region> {
     let beats = tree.beats();
     let mut regions: Vec<Region> = Vec::new();
@@ -64,7 +68,7 @@ pub(super) fn find(stretches: &mut [Stretch], tree: &Tree) -> Vec<Region> {
     regions
 }
 
-/// Returns the tuplets that begin in the first beat, and how many beats they cover.
+/// Returns the tuplets that begin in the first beat, and the number of beats that they cover.
 fn found(
     stretches: &[Stretch],
     beats: &[(Beats, Beats, bool)],
@@ -97,7 +101,7 @@ fn in_parts(stretches: &[Stretch], beat: (Beats, Beats, bool), rounded: bool) ->
     Some(found)
 }
 
-/// Returns the places inside a stretch where something begins or ends.
+/// Returns the places inside a stretch where a note or rest begins or ends.
 fn places(stretches: &[Stretch], start: Beats, length: Beats) -> impl Iterator<Item = Beats> {
     let ends = stretches.iter().flat_map(|&(from, to)| [from, to]);
     ends.filter(move |&at| start < at && at < start + length)
@@ -124,7 +128,7 @@ struct Parts {
 }
 
 impl Parts {
-    /// Finds the fewest equal parts that explain every onset and end inside.
+    /// Finds the smallest number of equal parts that explains every onset and end inside.
     fn of(
         stretches: &[Stretch],
         (start, length, by_three): (Beats, Beats, bool),
@@ -163,7 +167,7 @@ impl Parts {
         })
     }
 
-    /// Returns the edge nearest to a place inside the tuplet; a place outside stays.
+    /// Returns the edge nearest to a place inside the tuplet; a place outside is returned unchanged.
     fn nearest(&self, at: Beats) -> Beats {
         let Region { start, length, .. } = self.region;
         if at <= start || start + length <= at {
@@ -222,7 +226,7 @@ mod tests {
         assert_eq!(found((4, 4), &[(2, 3), (2, 3), (2, 3), (2, 1)]), [named("0", "2", (3, 2))]);
         assert_eq!(found((2, 4), &[(1, 6), (1, 6), (1, 6), (1, 2), (1, 1)]), [named("0", "1/2", (3, 2))]);
         assert_eq!(found((2, 4), &[(1, 5), (2, 5), (1, 5), (1, 5), (1, 1)]), [named("0", "1", (5, 4))]);
-        // Six in a quarter are two triplets.
+        // Six notes in a quarter are two triplets.
         let six = found((2, 4), &[&[(1, 6); 6][..], &[(1, 1)]].concat());
         assert_eq!(six, [named("0", "1/2", (3, 2)), named("1/2", "1/2", (3, 2))]);
     }

@@ -1,17 +1,17 @@
-//! Turns a stretch of time in a bar into note values: single, dotted or tied, so that the beat can be seen.
+//! Turns a stretch of time in a bar into note values (single, dotted or tied) that show the beat.
 //!
-//! A bar is a [`Tree`]: 4/4 is two halves of two quarters, 6/8 two beats of three eighths, and every quarter or eighth divides
-//! further into halves. A stretch that no value writes, or that would hide a division of the tree, is split there and tied.
-//! The notes that may cross a division (dotted notes, plain syncopations) follow common practice as in handbooks of engraving,
-//! from memory.
+//! A bar is a [`Tree`]: 4/4 has two halves of two quarters each, and 6/8 has two beats of three eighths each. Every
+//! quarter or eighth divides further into halves. A stretch that no value expresses, or that would hide a division of
+//! the tree, is split at the division and tied. The notes that may cross a division (dotted notes, plain syncopations)
+//! follow common practice as in handbooks of engraving, from memory.
 
 use crate::time::{Beats, Meter, Value};
 
-/// How a stretch of time is divided.
+/// The division of a stretch of time.
 #[derive(Clone, Debug)]
 pub(super) struct Tree {
     length: Beats,
-    /// Its parts; without any, it divides into halves.
+    /// The parts; a tree without parts divides into halves.
     parts: Vec<Tree>,
 }
 
@@ -28,7 +28,7 @@ impl Tree {
         Tree::of(vec![part.clone(); n])
     }
 
-    /// Returns whether note values can fill bars of a meter, with no more and no shorter beats than music has.
+    /// Whether note values can fill bars of a meter, with no more and no shorter beats than occur in music.
     pub(super) fn has(meter: Meter) -> bool {
         const MOST_BEATS: u16 = 64;
         const SHORTEST_BEAT: u16 = 64;
@@ -45,7 +45,8 @@ impl Tree {
             beats if meter.unit >= 8 && beats.is_multiple_of(3) || beats == 6 => {
                 Tree::grouped(beats / 3, &three)
             }
-            // Unequal bars begin with a three, except that seven ends with its three (common practice varies).
+            // Unequal bars begin with a group of three, except that seven ends with its group of three (common practice
+            // varies).
             7 => Tree::of(vec![two.clone(), two, three]),
             beats if beats % 2 == 1 && beats > 3 && meter.unit >= 8 => {
                 let twos = std::iter::repeat_n(two, (beats - 3) / 2);
@@ -56,7 +57,7 @@ impl Tree {
         }
     }
 
-    /// Returns a number of equal parts, grouped by twos as far as possible.
+    /// Divides into a number of equal parts, grouped by twos as far as possible.
     fn grouped(n: usize, part: &Tree) -> Tree {
         match n {
             1 => part.clone(),
@@ -65,12 +66,12 @@ impl Tree {
         }
     }
 
-    /// Returns a tuplet of `n` units of a written length.
+    /// Returns the tree of a tuplet of `n` units of a written length.
     pub(super) fn tuplet(n: i64, unit: Beats) -> Tree {
         Tree::grouped(usize::try_from(n).unwrap_or(1), &Tree::leaf(unit))
     }
 
-    /// Returns the parts with their starts, for a stretch that starts at `from`.
+    /// Returns the parts with their starts, if the tree starts at `from`.
     fn starts(&self, from: Beats) -> Vec<(Beats, Tree)> {
         let halves = [Tree::leaf(self.length.times(1, 2)), Tree::leaf(self.length.times(1, 2))];
         let parts = if self.parts.is_empty() { halves.as_slice() } else { &self.parts };
@@ -83,8 +84,8 @@ impl Tree {
         parts.iter().map(start).collect()
     }
 
-    /// Returns the beats: the nodes that divide into halves, or three of these together where they come in threes of eighths or
-    /// shorter. Each is (start, length, whether it divides by three).
+    /// Returns the beats: the nodes that divide into halves, or three such nodes together if they come in threes of
+    /// eighths or shorter. Each beat is (start, length, whether it divides by three).
     pub(super) fn beats(&self) -> Vec<(Beats, Beats, bool)> {
         let mut beats = Vec::new();
         self.collect_beats(Beats::ZERO, &mut beats);
@@ -103,11 +104,12 @@ impl Tree {
         }
     }
 
-    /// Splits a stretch at the divisions that a player must see, into single values.
+    /// Splits a stretch at the divisions that a player must see, into single note values.
     ///
     /// `from` and `to` count from the start of the tree. Each piece of a rest fills a node of its own.
     pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
-        /// No music ties more pieces. A stretch with more lies off every grid, and is written as the nearest value.
+        /// No music ties more pieces than this. A stretch with more pieces lies off every grid and is written as the
+        /// nearest value.
         const MOST: usize = 64;
         let mut pieces = Vec::new();
         self.split_into(Beats::ZERO, from, to, rest, 0, &mut pieces);
@@ -143,7 +145,7 @@ impl Tree {
         let last = parts.partition_point(|(at, _)| *at < to).saturating_sub(1).max(first);
         let (first_start, part) = &parts[first];
         if first == last {
-            // A piece that reaches beyond the tree does not belong to it.
+            // A piece that reaches beyond the tree does not belong to the tree.
             let inside = to <= *first_start + part.length;
             match inside || !single {
                 true if inside => part.split_into(*first_start, from, to, rest, depth + 1, pieces),
@@ -166,7 +168,7 @@ impl Tree {
             pieces.push((from, to));
             return;
         }
-        // Cut after the last whole part if the stretch begins with a part, otherwise at the next division.
+        // The stretch is cut after the last whole part if it begins with a part, otherwise at the next division.
         let cut = if from == *first_start && last > first + 1 && !rest {
             parts[last].0
         } else {
@@ -176,13 +178,13 @@ impl Tree {
         self.split_into(start, cut, to, rest, depth, pieces);
     }
 
-    /// Returns whether a rest may cover the first two thirds of a beat of three.
+    /// Whether a rest may cover the first two thirds of a beat of three.
     fn rest_may_stand(&self, parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
         parts.len() == 3 && self.length <= Beats::new(3, 2) && from == parts[0].0 && to == parts[2].0
     }
 }
 
-/// Returns whether a note may cross the divisions between these parts.
+/// Whether a note may cross the divisions between these parts.
 fn note_may_stand(parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
     let first = parts.partition_point(|(at, _)| *at <= from).saturating_sub(1);
     let last = parts.partition_point(|(at, _)| *at < to).saturating_sub(1);
@@ -199,7 +201,7 @@ fn note_may_stand(parts: &[(Beats, Tree)], from: Beats, to: Beats) -> bool {
     let half = before.length.times(1, 2);
     let starts_halfway = from == *first_start + half;
     let ends_halfway = to == *last_start + half;
-    // Dotted from the start, dotted to the end, or syncopated in the middle.
+    // The note is dotted from the start, dotted to the end, or syncopated in the middle.
     (starts && ends_halfway) || (starts_halfway && ends) || (starts_halfway && ends_halfway)
 }
 
@@ -216,12 +218,12 @@ mod tests {
 
     #[test]
     fn notes_are_tied_where_they_would_hide_the_beat() {
-        // Four quarters: whole, dotted half on two, the great syncopation.
+        // Notes within four quarters: a whole note, a dotted half on beat two, and the great syncopation.
         assert_eq!(written((4, 4), (0, 1), (4, 1)), ["4"]);
         assert_eq!(written((4, 4), (1, 1), (3, 1)), ["3"]);
         assert_eq!(written((4, 4), (1, 1), (2, 1)), ["2"]);
         assert_eq!(written((4, 4), (0, 1), (3, 2)), ["1 1/2"]);
-        // From off the beat across the middle: tied.
+        // A note from off the beat across the middle is tied.
         assert_eq!(written((4, 4), (3, 2), (1, 1)), ["1/2", "1/2"]);
         assert_eq!(written((4, 4), (1, 1), (3, 2)), ["1", "1/2"]);
         // Eighth, quarter, eighth.
@@ -230,7 +232,7 @@ mod tests {
         assert_eq!(written((3, 4), (0, 1), (3, 1)), ["3"]);
         assert_eq!(written((3, 4), (1, 1), (2, 1)), ["2"]);
         assert_eq!(written((3, 4), (1, 2), (5, 2)), ["1/2", "2"]);
-        // Two beats of three eighths.
+        // Notes within two beats of three eighths.
         assert_eq!(written((6, 8), (0, 1), (3, 1)), ["3"]);
         assert_eq!(written((6, 8), (0, 1), (2, 1)), ["1 1/2", "1/2"]);
         assert_eq!(written((6, 8), (1, 1), (1, 1)), ["1/2", "1/2"]);

@@ -1,33 +1,35 @@
-//! Changes a tune as little as possible, so that it can be played.
+//! Changes a tune as little as possible so that it can be played.
 //!
-//! Only notes that cannot be sounded cause changes, never ease: a phrase that lacks no note stays as it is, and so does
-//! every note that can be sounded in its phrase's octave.
+//! Only notes that cannot be sounded cause changes; no note is changed merely to make the tune easier. A phrase that
+//! lacks no note stays as it is, and so does every note that can be sounded in its phrase's octave.
 //!
 //! **Changes.** A phrase (from [`phrase::ends`]) that lacks notes may be moved by an octave, up or down, if it then
 //! lacks fewer. In each octave, a missing note is
 //!
 //! * left out, if it is a grace note or belongs to an ornament;
-//! * else replaced by a note at most [`FARTHEST`] semitones away that the harp has and that fits: a note of the chord, where
-//!   the tune has chord symbols, or of the key (the section's key, if the signature changes);
-//! * else, where there is none, left out as missing.
+//! * otherwise replaced by a note at most [`FARTHEST`] semitones away that the harp has and that fits. A replacement
+//!   fits if it is in the chord, where the tune has chord symbols; otherwise if it is in the key (the section's key if
+//!   the signature changes);
+//! * otherwise left out as missing.
 //!
 //! A phrase in which no note can be sounded in its own octave is moved, if possible.
 //!
 //! **Cost.** The sum of the effort, lungs included, and of the prices of the changes ([`EditWeights`]); the optimum is
-//! exact. **State.** As in [`super::path`], the last action that sounded and the air in the lungs, and also the octave
-//! of the phrase: the octaves of a phrase are lanes of the same lattice, the replacements of a note are more ways to
-//! sound it, and the lane's entry carries the price of notes left out or moved. **Ties.** As in [`super::path`]; then
-//! the phrase stays rather than moves, and moves down rather than up, and the nearer note replaces, of two the lower.
+//! exact. **State.** The last action that sounded and the air in the lungs, as in [`super::path`], and also the octave
+//! of the phrase. The octaves of a phrase are lanes of the same lattice. The replacements of a note are further ways to
+//! sound it. The lane's entry carries the price of notes that are left out or moved. **Ties.** As in [`super::path`].
+//! After that, a phrase stays rather than moves, and moves down rather than up; the nearer replacement wins, then the
+//! lower.
 //!
-//! **Example.** F#5 is missing on a C harp without bends, over the chord D and between D5 and G5. G5 is nearest, but
-//! then the tune stands still, and G5 is not in the chord. E5 is near and keeps the tune rising, but is not in the
-//! chord either. A5 and D5 are in the chord, and A5 is nearer. The choice also depends on the holes around the note:
-//! all prices add up to one sum.
+//! **Example.** F#5 is missing on a C harp without bends, over the chord D and between D5 and G5. G5 is nearest, but it
+//! repeats the next note, so the line would stop rising, and G5 is not in the chord. E5 is near and keeps the tune
+//! rising, but is not in the chord either. A5 and D5 are in the chord, and A5 is nearer. The choice also depends on the
+//! holes around the note, because the search minimises the sum of all prices.
 //!
-//! **Cost of the search.** The same as in [`super::path`], with as many ways as replace a note (about eight) and up to
-//! three lanes. Measured: the winner of every tune of the corpus on four harps takes less than a millisecond. A tune in
-//! which nearly every note is replaced and the air matters too, which nobody would play, takes up to half a second for
-//! 186 notes.
+//! **Cost of the search.** The same as in [`super::path`], with about eight replacements for each missing note as
+//! further ways, and up to three lanes. Measured: adapting the winner of every tune of the corpus, on four harps, takes
+//! less than a millisecond each. A tune takes up to half a second for 186 notes if nearly every note is replaced and
+//! the air matters too; nobody would play that tune.
 
 use super::{
     Approach, Counts, Ranking, Request,
@@ -59,23 +61,23 @@ const OCTAVES: [i8; 3] = [0, -1, 1];
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Change {
-    /// Its index in the melody.
+    /// The index of the note in the melody.
     pub note: usize,
-    /// The octaves by which its phrase is moved from the approach's octave.
+    /// The octaves by which the note's phrase is moved from the approach's octave.
     pub octave: i8,
     /// The pitch that sounds instead; `None` for a note that is left out.
     pub to: Option<Pitch>,
-    /// The change, with its reason.
+    /// The kind of change, with its reason.
     pub why: Why,
 }
 
-/// The change to a note.
+/// How a note is changed, and why.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Why {
     /// The note moves with its phrase into another octave.
     Moved,
-    /// The note is missing and is replaced by a neighbour.
+    /// The note is missing and is replaced by a note nearby.
     Replaced(Fit),
     /// A missing grace note is left out.
     Grace,
@@ -86,14 +88,14 @@ pub enum Why {
 /// The reason why a replacement fits.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Fit {
-    /// It is in the chord of the moment.
+    /// The replacement is in the chord that sounds at that moment.
     Chord,
-    /// It is in the key's scale.
+    /// The replacement is in the key's scale.
     Key,
 }
 
-/// Returns the approach with its tune changed as little as possible to be playable: its playing, whose effort includes
-/// the changes, and the changes themselves. An approach that lacks no note is returned unchanged.
+/// Returns the approach with its tune changed as little as possible so that it can be played. The playing's effort
+/// includes the price of the changes. An approach that lacks no note is returned unchanged.
 pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWeights) -> Approach<'a> {
     if approach.counts.playable == approach.counts.notes {
         return approach.clone();
@@ -116,10 +118,10 @@ pub fn adapt<'a>(request: &Request<'a>, approach: &Approach<'a>, edits: &EditWei
 }
 
 impl<'a> Ranking<'a> {
-    /// Adapts the tune to the winner, if there is one; the ranking stays as it is.
+    /// Adapts the tune to the winner, if there is a winner; the ranking does not change.
     ///
-    /// If the winner bends more than every fourth note, the tune may be changed to avoid bends, if that costs less:
-    /// often a single note forces many bends.
+    /// If the winner bends more than every fourth note, the tune may be changed to avoid bends if the change costs
+    /// less. Often a single note forces many bends.
     pub fn adapt(&mut self, request: &Request<'a>, edits: &EditWeights) {
         let Some(best) = self.best() else { return };
         let mut adapted = adapt(request, best, edits);
@@ -133,8 +135,8 @@ impl<'a> Ranking<'a> {
         self.adapted = Some(adapted);
     }
 
-    /// Adapts the tune only if the winner lacks a few notes, at most every tenth by how much they are heard: such a
-    /// small change is worth making unasked.
+    /// Adapts the tune only if the winner lacks at most a tenth of the tune, weighted by how much its notes are heard.
+    /// A change this small is worth making unasked.
     pub fn adapt_if_little(&mut self, request: &Request<'a>, edits: &EditWeights) {
         let lacks = |best: &&Approach| best.counts.playable < best.counts.notes;
         let is_little = self.best().filter(lacks).is_some_and(|best| ways::loses_little(request, best));
@@ -155,23 +157,24 @@ fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -
     Some(Approach { technique, ..easier }).filter(|row| ways::loses_little(request, row))
 }
 
-/// The tune on the harp, and the prices of changes.
+/// A tune on a harp, with the prices of changes.
 struct Tune<'a> {
     melody: &'a Melody,
     line: Timeline,
     reach: Reach,
-    /// The interval by which the approach moves it.
+    /// The interval by which the approach transposes the tune.
     shift: Interval,
-    /// The notes of its key, as it then sounds; used for a tune with one signature or none.
+    /// The scale of the tune's key after transposition; used if the tune has at most one signature.
     scale: Vec<PitchClass>,
     weights: &'a Weights,
     edits: &'a EditWeights,
     pins: &'a [Pin],
 }
 
-/// A phrase in each octave where it may be played; at least one. If it sounds in one octave, it sounds in all.
+/// A phrase in each octave where it may be played; there is at least one lane. If the phrase has a sounded note in one
+/// lane, it has a sounded note in every lane.
 struct Phrase {
-    /// The index of its first note.
+    /// The index of the phrase's first note.
     start: usize,
     lanes: Vec<Lane>,
 }
@@ -180,26 +183,26 @@ struct Phrase {
 struct Lane {
     octave: i8,
     notes: Vec<Fate>,
-    /// The price of the notes that do not sound, paid with the lane's first note that sounds.
+    /// The price of the notes that do not sound, charged to the first sounded note of the lane.
     aside: u64,
 }
 
 /// How a note is treated in a lane.
 enum Fate {
-    /// The note is sounded in one of these ways, or replaced by one of them.
+    /// The note, or a replacement for it, sounds in one of these ways.
     Sounded {
         ways: Vec<Way>,
-        /// The price of each way for the change, in addition to the effort. The first note that sounds also carries the
+        /// The price of the change for each way, in addition to the effort. The first sounded note also carries the
         /// lane's other prices.
         edits: Vec<u64>,
     },
     /// The note is left out.
     LeftOut { why: Why, price: u64 },
-    /// The note is missing, and no change helps.
+    /// The note is missing, and no change can replace it.
     Missing { price: u64 },
 }
 
-/// The place in the tune that a row of the lattice stands for.
+/// The place in the tune that a row of the lattice represents.
 #[derive(Clone, Copy)]
 struct Stop {
     note: usize,
@@ -222,7 +225,7 @@ impl<'a> Tune<'a> {
         }
     }
 
-    /// Returns the phrases, each in the octaves where it may be played.
+    /// Returns the phrases, each with the octaves in which it may be played.
     fn phrases(&self) -> Vec<Phrase> {
         let mut ends: Vec<usize> = phrase::ends(self.melody).iter().map(|end| end.note + 1).collect();
         // Notes after the last main note belong to the last phrase.
@@ -235,7 +238,7 @@ impl<'a> Tune<'a> {
     fn phrase(&self, start: usize, end: usize) -> Phrase {
         let lacking = |octave: i8| (start..end).filter(|&note| self.lacks(note, octave)).count();
         let most = lacking(0);
-        // A pinned note stays where it is, and its phrase with it.
+        // A pinned note keeps its octave, and so does its phrase.
         let may_move = most > 0 && (start..end).all(|note| pin::at(self.pins, note).is_none());
         let octaves = OCTAVES.into_iter().filter(|&octave| octave == 0 || may_move && lacking(octave) < most);
         let mut lanes: Vec<Lane> = octaves.map(|octave| self.lane(start, end, octave)).collect();
@@ -296,7 +299,7 @@ impl<'a> Tune<'a> {
         only.map_or(&[], |only| &ways[only..=only])
     }
 
-    /// Whether a note that the tune needs cannot be sounded.
+    /// Whether the harp cannot sound a note that the tune needs.
     fn lacks(&self, note: usize, octave: i8) -> bool {
         !self.melody.notes[note].grace && self.ways(note, octave).is_empty() && !self.is_ornament(note)
     }
@@ -311,8 +314,8 @@ impl<'a> Tune<'a> {
             && next.is_some_and(|next| self.line.sounding_ms(next) / 2 >= sounding_ms)
     }
 
-    /// Returns the ways to sound the possible replacements of a note, with their prices; the nearest first, and the
-    /// lower of two.
+    /// Returns the ways to sound the possible replacements of a note, with their prices: the nearest first, and the
+    /// lower of two that are equally near.
     fn neighbours(&self, note: usize, octave: i8) -> Vec<(Way, u64)> {
         let Some(wanted) = self.wanted(note, octave) else { return Vec::new() };
         let distances = (1..=FARTHEST).flat_map(|distance| [-distance, distance]);
@@ -345,7 +348,7 @@ impl<'a> Tune<'a> {
         if in_chord { Some(Fit::Chord) } else { in_key() }
     }
 
-    /// Whether a note is in the key; if the signature changes, in the key of its section.
+    /// Whether a pitch class is in the key, or in the key of the note's section if the signature changes.
     fn is_in_key(&self, note: usize, class: PitchClass) -> bool {
         let section = match self.melody.signatures.as_slice() {
             [] | [_] => None,
@@ -357,14 +360,14 @@ impl<'a> Tune<'a> {
         Mode::Major.scale().iter().any(|&above| tonic.transposed(Interval(above.into())) == class)
     }
 
-    /// Returns the notes of the chord at a note, as the tune then sounds.
+    /// Returns the pitch classes of the chord at a note, after transposition.
     fn chord(&self, note: usize) -> Option<Vec<PitchClass>> {
         let chord =
             self.melody.chord_at(self.melody.notes[note].onset).filter(|chord| chord.root.is_some())?;
         Some(chord.notes().into_iter().map(|class| class.transposed(self.shift)).collect())
     }
 
-    /// Records the changes and what each costs. `chosen` has the lane and the way of each note that sounds.
+    /// Records the changes and what each costs. `chosen` has the lane and the way of each sounded note.
     fn account<'h>(
         &self,
         approach: &Approach<'h>,
@@ -386,7 +389,7 @@ impl<'a> Tune<'a> {
                         let way = ways[index];
                         let contour =
                             before.map_or(0, |(from, by)| lattice.contour((from, &by), (note, &way)));
-                        // Each note that is left out shows its own price.
+                        // Each note that is left out carries its own price.
                         effort[Term::Changes] =
                             (edits[index] - std::mem::take(&mut aside)).saturating_add(contour);
                         before = Some((note, way));
@@ -414,7 +417,7 @@ impl<'a> Tune<'a> {
         Approach { playing, counts, changes, ..approach.clone() }
     }
 
-    /// Returns the change to a note that sounds, if there was one.
+    /// Returns the change to a sounded note, if the note was changed.
     fn why(&self, note: usize, octave: i8, sounds: Pitch) -> Option<Why> {
         if self.wanted(note, octave) != Some(sounds) {
             return self.fit(note, sounds).map(Why::Replaced);

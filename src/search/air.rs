@@ -1,4 +1,5 @@
-//! The air in the lungs along a playing, as a line over time, for a picture; [`super::path`] computes it note by note.
+//! The air in the lungs during a playing, as a line over time that a picture can show; [`super::path`] computes the air
+//! note by note.
 
 use super::{effort::Weights, path::Playing};
 use crate::melody::Melody;
@@ -12,8 +13,8 @@ pub struct Level {
     pub ml: u32,
 }
 
-/// Returns the corners of the line, in order of time, from the beginning of the first sounded note to the end of the
-/// last; the line is straight between them. Two corners at one time are a catch breath, which takes no time in the
+/// Returns the corners of the line in order of time, from the start of the first sounded note to the end of the last.
+/// The line is straight between corners. Two corners at the same time mark a catch breath, which takes no time in the
 /// model. A playing without sounded notes has no line.
 pub fn levels(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Level> {
     let lungs = &weights.lungs;
@@ -26,7 +27,8 @@ pub fn levels(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Leve
         let (start, end) = (sounding.start / 1000, sounding.end / 1000);
         let ml = played.air_before_ml;
         if let Some(last) = last {
-            // If the lungs reach the wanted volume before the note begins, they wait: the line has a corner there.
+            // If the lungs reach the target volume before the note begins, they stay at that volume: the line has a
+            // corner there.
             let full = u64::from(last.ml.abs_diff(ml)) * 1000 / u64::from(lungs.recover_ml.max(1));
             if full < start.saturating_sub(last.ms) {
                 levels.push(Level { ms: last.ms + full, ml });
@@ -50,7 +52,8 @@ mod tests {
         search::{self, effort::Way},
     };
 
-    /// From each level before a note, the model reaches the level that the search recorded after it.
+    /// Starting from each recorded level before a note, the model reaches the level that the search recorded after the
+    /// note.
     #[test]
     fn the_line_passes_through_what_the_search_added_up() {
         let tunes: [&[u8]; 3] = [
@@ -83,7 +86,7 @@ mod tests {
                     let pitch = approach.harp.pitch(action).unwrap();
                     let way = Way { action, pitch, traits: Traits::default() };
                     let (start, end) = (sounding.start / 1000, sounding.end / 1000);
-                    // A corner of silence may come before the note's own corner, never after.
+                    // A corner that ends a silence may come before the note's own corner, never after it.
                     let mut from = at.next().unwrap();
                     if from.ms < start {
                         rested += 1;

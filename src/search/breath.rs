@@ -1,42 +1,43 @@
-//! The player's air: blowing empties the lungs, drawing fills them, and silence brings them back to the middle.
+//! The player's air: blowing empties the lungs, drawing fills them, and silence returns them towards the middle.
 //!
-//! A harp player plays on both directions of the breath, so the volume in the lungs is a running sum that can reach
-//! either end: out of air, or too full to draw. The model counts whole millilitres from note to note:
+//! A harp player plays on both directions of the breath. The volume in the lungs is therefore a running sum that can
+//! reach either end: out of air, or too full to draw. The model counts whole millilitres from note to note:
 //!
-//! 1. In the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out
-//!    towards the volume that suits the coming stretch ([`aims`]), at [`LungWeights::recover_ml`] a second. Before the
-//!    tune there is unlimited time for it.
-//! 2. While the note sounds, the volume goes down (blow) or up (draw) by the flow of its way of playing.
-//! 3. Outside the comfortable range each note costs points, and more outside the range without strain. At the limits
-//!    the player must gasp or let air out: each such note has a price of its own and is reported, and the volume stays
-//!    at the limit.
+//! 1. In the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out at
+//!    [`LungWeights::recover_ml`] a second. The target is the volume that suits the coming stretch ([`aims`]). Before
+//!    the tune there is unlimited time to breathe.
+//! 2. While the note sounds, the volume falls (blow) or rises (draw) by the flow of its way of playing.
+//! 3. Outside the comfortable range each note costs points; outside the range without strain it costs more. At the
+//!    limits the player must gasp or let air out. Each note that reaches a limit has a price of its own and is
+//!    reported, and the volume stays at the limit.
 //!
 //! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm, 3.5 l
-//! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of it and end them
-//! at about 30 % (Thomasson and Sundberg); a harp player who is about to draw begins lower (our judgement). Not known:
-//! the air that a harp note takes. No published figure was found; the flows here are estimates from the free area of a
-//! reed, and uncertain by a factor of two. Nobody should take medical advice from them.
+//! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of the capacity
+//! and end them at about 30 % (Thomasson and Sundberg). A harp player who is about to draw begins lower (our
+//! judgement). The air that a harp note takes is not known. No published figure was found; the flows here are estimates
+//! from the free area of a reed, and uncertain by a factor of two. The figures are not medical advice.
 
 use super::effort::{LungWeights, Way, points};
 use crate::harp::{Bend, Breath};
 
-/// The air that a note takes or brings in its easiest way, and whether the player can breathe after it, because a
-/// phrase ends there or a rest follows.
+/// The air that a note takes or adds in its easiest way, and whether the player can breathe after it because a phrase
+/// ends there or a rest follows.
 #[derive(Clone, Copy, Debug)]
 pub struct Demand<'a> {
-    /// The way and the milliseconds; `None` for a note that the harp cannot sound.
+    /// The way and its duration in milliseconds; `None` for a note that the harp cannot sound.
     pub sounding: Option<(&'a Way, u32)>,
-    /// Whether the player can breathe after it.
+    /// Whether the player can breathe after the note.
     pub breathes_after: bool,
 }
 
-/// Returns the volume, in millilitres, towards which a player breathes before each note. From that volume, the stretch
-/// up to the next place to breathe stays as near the middle of the lungs as possible, within [`LungWeights::start`].
+/// Returns the volume, in millilitres, towards which the player breathes before each note. Starting from that volume,
+/// the notes up to the next place to breathe stay as near the middle of the lungs as possible, within
+/// [`LungWeights::start`].
 ///
-/// A stretch of blow notes begins with full lungs, a stretch of draw notes with empty ones. Each note counts in its
-/// easiest way, so the aim does not depend on the path that the search looks for. Nobody begins a phrase at the volume
-/// at rest (a quarter to a third of the capacity, by the tables of the European Respiratory Society and their
-/// successors).
+/// A stretch of blow notes begins with full lungs, a stretch of draw notes with empty ones. Each note is priced in its
+/// easiest way, so the target does not depend on the path that the search finds. Players breathe in before a phrase, so
+/// no phrase begins at the resting volume. (That is a quarter to a third of the capacity, by the tables of the European
+/// Respiratory Society and their successors.)
 pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
     let capacity = i64::from(lungs.capacity());
     let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);
@@ -65,50 +66,50 @@ pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Dema
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum Limit {
-    /// Nothing left to blow.
+    /// No air is left to blow.
     Empty,
-    /// No room left to draw.
+    /// No room is left to draw.
     Full,
 }
 
-/// The effect of a note on the lungs.
+/// The effect of one note on the lungs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Aired {
     /// The volume afterwards.
     pub level_ml: u32,
-    /// The points for the lungs.
+    /// The points for the term `lungs`.
     pub points: u64,
-    /// The limit that was reached, if one was.
+    /// The limit that the lungs reached, if any.
     pub limit: Option<Limit>,
 }
 
 impl LungWeights {
-    /// The capacity of the lungs in the model. No volume is larger.
+    /// The capacity of the lungs in the model; no volume exceeds it.
     pub(super) fn capacity(&self) -> u32 {
         self.capacity_ml.min(LungWeights::MOST_ML)
     }
 
-    /// Returns the volume after the player has breathed towards an aim for some milliseconds.
+    /// Returns the volume after the player has breathed towards a target volume for some milliseconds.
     pub fn rested(&self, level_ml: u32, aim_ml: u32, silence_ms: u32) -> u32 {
         recovered(level_ml, aim_ml, self.recovery(silence_ms))
     }
 
-    /// Returns how far some milliseconds of silence move the air.
+    /// Returns by how many millilitres the volume moves during some milliseconds of silence.
     pub(super) fn recovery(&self, silence_ms: u32) -> u32 {
         share(self.recover_ml, silence_ms, 1000)
     }
 
-    /// Returns the time for a catch breath within a note of this length.
+    /// Returns the time for a catch breath taken from a note of this length.
     pub fn catch(&self, sounding_ms: u32) -> u32 {
         self.catch_ms.min(sounding_ms / 3)
     }
 
-    /// Returns the effect of sounding a note for this long, from a given volume.
+    /// Returns the effect of sounding a note for this long, starting at a given volume.
     pub fn sounded(&self, level_ml: u32, way: &Way, sounding_ms: u32) -> Aired {
         self.draught(way, sounding_ms).from(level_ml)
     }
 
-    /// Prepares the effect of sounding a note for this long, from any volume.
+    /// Prepares the effect of sounding a note for this long, for any starting volume.
     pub(super) fn draught(&self, way: &Way, sounding_ms: u32) -> Draught {
         let at = |percent: u32| share(self.capacity(), percent.min(100), 100);
         Draught {
@@ -122,7 +123,7 @@ impl LungWeights {
         }
     }
 
-    /// Returns the air that a note of this length takes or brings, in millilitres.
+    /// Returns the air that a note of this length takes or adds, in millilitres.
     pub fn air(&self, way: &Way, sounding_ms: u32) -> u32 {
         share(self.flow(way), sounding_ms, 1000)
     }
@@ -140,24 +141,24 @@ impl LungWeights {
     }
 }
 
-/// A note in a way, with everything that its air and its price depend on except the volume.
+/// A note played in one way, with all the data for its air and its price except the volume.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Draught {
     breath: Breath,
-    /// The air that it takes or brings.
+    /// The air that the note takes or adds, in millilitres.
     air: u32,
-    /// The lowest and the highest possible volume.
+    /// The lowest and the highest possible volume, in millilitres.
     limits: [u32; 2],
-    /// The comfortable range and the range without strain, as volumes, and the price outside each.
+    /// The comfortable range and the range without strain, in millilitres, each with the price of leaving it.
     ranges: [([u32; 2], u32); 2],
     sounding_ms: u32,
-    /// A tenth of the capacity.
+    /// A tenth of the capacity, in millilitres.
     tenth: u64,
     gasp: u32,
 }
 
 impl Draught {
-    /// Returns its effect from a volume.
+    /// Returns the effect of the note, starting at a volume.
     pub(super) fn from(&self, level_ml: u32) -> Aired {
         let ([least, most], air) = (self.limits, self.air);
         let (wanted, limit) = match self.breath {
@@ -166,13 +167,13 @@ impl Draught {
             Breath::Draw if level_ml.saturating_add(air) > most => (most, Some(Limit::Full)),
             Breath::Draw => (level_ml.saturating_add(air), None),
         };
-        // A volume already past a limit (no file of weights should allow that) does not move back across it.
+        // A volume already beyond a limit does not move back across it; checked weights never produce one.
         let level = wanted.min(level_ml.max(most)).max(level_ml.min(least));
         let mut price = if limit.is_some() { u64::from(self.gasp) } else { 0 };
         for (range, each) in self.ranges {
             let outside =
                 u64::from(range[0].saturating_sub(level)) + u64::from(level.saturating_sub(range[1]));
-            // Most notes stay inside, and dividing takes time.
+            // Most notes stay within the ranges, and a division takes time.
             if outside > 0 {
                 let amount = outside * u64::from(self.sounding_ms);
                 price = price.saturating_add(points(amount, each, self.tenth * 1000));
@@ -182,7 +183,7 @@ impl Draught {
     }
 }
 
-/// Returns the volume after it has moved towards an aim by `by`, at most to the aim.
+/// Returns the volume after it has moved towards a target by `by`, but not beyond the target.
 pub(super) fn recovered(level_ml: u32, aim_ml: u32, by: u32) -> u32 {
     if level_ml < aim_ml {
         level_ml.saturating_add(by).min(aim_ml)
@@ -191,7 +192,7 @@ pub(super) fn recovered(level_ml: u32, aim_ml: u32, by: u32) -> u32 {
     }
 }
 
-/// Returns a part of an amount, rounded down.
+/// Returns `amount * part / whole`, rounded down.
 fn share(amount: u32, part: u32, whole: u32) -> u32 {
     u32::try_from(u64::from(amount) * u64::from(part) / u64::from(whole)).unwrap_or(u32::MAX)
 }
@@ -235,8 +236,8 @@ mod tests {
         assert_eq!(lungs.rested(middle + 400, middle, 60_000), middle);
     }
 
-    /// Twenty seconds of blowing begin as full as a player breathes in, twenty of drawing as empty, and half of each in
-    /// the middle; a place to breathe ends the stretch.
+    /// Before twenty seconds of blowing, the lungs are as full as the weights allow; before twenty seconds of drawing,
+    /// as empty. Before half of each, they are in the middle. A place to breathe ends the stretch.
     #[test]
     fn a_phrase_begins_with_the_air_that_it_wants() {
         let lungs = lungs();

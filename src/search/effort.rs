@@ -1,7 +1,7 @@
-//! The price of a playing: whole points, the sum of named terms, from one documented struct of weights.
+//! The price of a playing: whole points, the sum of named terms, computed from one documented struct of weights.
 //!
-//! One point is a tenth of the cost of a step to the neighbouring hole with time to spare. No measurement of a
-//! harmonica player's effort was found in the literature, so every default is a judgement of common practice. The
+//! One point is a tenth of the cost of a step to the neighbouring hole with time to spare. The literature gave no
+//! measurement of a harmonica player's effort, so every default is a judgement of common practice. The
 //! *forms* follow work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), and effort
 //! that falls with the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
 //!
@@ -10,8 +10,8 @@
 //! * More time never costs more, with two intended exceptions: a longer bend must be held in tune
 //!   ([`BendWeights::hold`]), and a bend after a rest starts cold and anew ([`BendWeights::cold`],
 //!   [`BendWeights::repeated`]).
-//! * A price that is raised never makes any playing cheaper. Some times and places say *when* a price is due. Those
-//!   that mean "longer than", "from" or "above" work the other way: [`BendWeights::hold_ms`],
+//! * A higher price never makes any playing cheaper. Some times and places determine *when* a price is due. Raising
+//!   them lowers the effort if they mean "longer than", "from" or "above": [`BendWeights::hold_ms`],
 //!   [`BreathWeights::jump_holes`], [`BendWeights::high_above`], [`RegisterWeights::high_above`].
 
 use serde::Deserialize;
@@ -33,7 +33,7 @@ pub struct Way {
     pub action: Action,
     /// The sounding pitch.
     pub pitch: Pitch,
-    /// The other properties of the action.
+    /// The properties of the action that its price depends on.
     pub traits: Traits,
 }
 
@@ -46,33 +46,34 @@ impl Way {
 /// The properties of a note of the tune that do not depend on how it is played.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct Held {
-    /// How long it sounds, in milliseconds.
+    /// How long the note sounds, in milliseconds.
     pub ms: u32,
-    /// Whether the tune comes to rest on it: it ends a phrase on the tune's last pitch class, which in nearly every
-    /// tune is the tonic.
+    /// Whether the tune comes to rest on the note: the note ends a phrase on the tune's last pitch class, which in
+    /// nearly every tune is the tonic.
     pub home: bool,
-    /// Whether the tune ends with it.
+    /// Whether the note is the tune's last.
     pub last: bool,
-    /// Whether it is a grace note, which only touches its bend in passing, so the bend counts as unhurried.
+    /// Whether the note is a grace note. A grace note only touches its bend in passing, so its bend is never priced as
+    /// hurried.
     pub grace: bool,
 }
 
-/// The time between two notes that are played one after the other.
+/// The time between two notes that are played in succession.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Gap {
-    /// From onset to onset, in milliseconds.
+    /// The time from onset to onset, in milliseconds.
     pub time_ms: u32,
-    /// Whether a rest between them is long enough to start afresh.
+    /// Whether a rest between the notes is long enough for the player to start afresh.
     pub rested: bool,
-    /// Whether there is no silence at all between them.
+    /// Whether the second note starts as soon as the first one ends.
     pub joined: bool,
 }
 
 impl Gap {
-    /// The longest time that makes a difference: a minute. It keeps all sums small.
+    /// The longest time that affects a price: a minute. The limit keeps all sums small.
     const LONGEST_MS: u64 = 60_000;
 
-    /// Limits milliseconds to the longest time that makes a difference.
+    /// Caps milliseconds at the longest time that affects a price.
     pub(super) fn millis(ms: u64) -> u32 {
         ms.min(Gap::LONGEST_MS) as u32
     }
@@ -80,16 +81,16 @@ impl Gap {
 
 /// One player's prices of difficulty. All prices are points, all times milliseconds.
 ///
-/// Any numbers are safe: sums that grow too large stop at the highest number. Each field's example assumes a player for
-/// whom nothing else costs anything; `tests/playing/search_flips.rs` shows every field just below, at and above the number
-/// where the choice flips.
+/// Any numbers are safe: sums that would overflow stop at the highest number. Each field's example assumes a player for
+/// whom nothing else costs anything; `tests/playing/search_flips.rs` tests every field just below, at and above the
+/// number at which the choice flips.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Weights {
     /// Notes that are not sounded.
     pub missing: MissingWeights,
-    /// With a rest of this length the player finds the next note afresh: neither the move nor the breath costs
-    /// anything.
+    /// After a rest of this length the player finds the next note afresh: neither the move nor the change of breath
+    /// costs anything.
     pub rest_ms: u32,
     /// Bends and overbends.
     pub bends: BendWeights,
@@ -101,8 +102,8 @@ pub struct Weights {
     pub register: RegisterWeights,
     /// Air.
     pub lungs: LungWeights,
-    /// The price of a note in 1st to 12th position: the fewer tunes a player knows in a position, the less familiar its
-    /// scale is. Another position wins if it saves more than this for each note.
+    /// The price of each note in 1st to 12th position: the fewer tunes a player knows in a position, the less familiar
+    /// its scale is. Another position wins if it saves more than this price on each note.
     pub positions: [u32; 12],
 }
 
@@ -110,42 +111,43 @@ pub struct Weights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BendWeights {
-    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) if that hole costs
-    /// more than this; at equal effort the natural note wins.
+    /// A note bent by one semitone. For Bb4 a C harp (draw 3 bent) wins over a B flat harp (blow 4) if hole 4 costs
+    /// more than this price; at equal effort the natural note wins.
     pub half_step: u32,
     /// Each further semitone.
     pub further: u32,
-    /// A bend that is not the deepest of its hole: no reed stops it, so the ear must hold it in tune. (Draw 3 bent by
-    /// one or two semitones, draw 2 by one.)
+    /// A bend that is not the deepest of its hole: no reed stops it, so the ear must hold it in tune. Examples: draw 3
+    /// bent by one or two semitones, draw 2 bent by one.
     pub unsteady: u32,
-    /// A blow bend, besides its depth: short reeds leave less room.
+    /// A blow bend, in addition to its depth: short reeds leave less room.
     pub blow: u32,
-    /// The MIDI pitch above which bends sound on reeds so short that they hardly bend: blow bends that work on a G or A
-    /// harp do not yet work on an F harp.
+    /// The MIDI pitch above which a bend costs more, because the reeds are so short that they hardly bend. Blow bends
+    /// that work on a G or A harp do not yet work on an F harp.
     pub high_above: u8,
-    /// Points for each semitone above that pitch.
+    /// Points for each semitone above `high_above`.
     pub high: u32,
-    /// An overblow or overdraw on hole 1 to 10. It replaces all other prices of a bend. Hole 6 speaks most readily.
+    /// The price of an overblow or overdraw on hole 1 to 10. This price replaces all other prices of a bend. Hole 6
+    /// speaks most readily.
     pub overbends: [u32; HOLES as usize],
-    /// Extra points for a bent note on hole 1 to 10: the reeds differ.
+    /// Extra points for a bent note on hole 1 to 10, because reeds differ.
     pub holes: [u32; HOLES as usize],
-    /// The price of the very same bend again, without a rest between, in per cent of its price so far: the mouth is
-    /// set.
+    /// The price of repeating the same bend without a rest between, in per cent of the full price: the mouth keeps its
+    /// shape.
     pub repeated: u32,
-    /// A bend that ends the tune: listeners remember it, and no note follows to make up for it.
+    /// A bend that ends the tune: listeners remember it, and no later note makes up for it.
     pub last: u32,
-    /// Reaching a bend from another hole or breath, or out of silence (the beginning, a rest), instead of sliding into
-    /// it: draw 3, then draw 3 bent, does not cost this.
+    /// Reaching a bend from another hole or breath, or from silence (the start of the tune or a rest), instead of
+    /// sliding into it. Draw 3 followed by draw 3 bent does not cost this.
     pub cold: u32,
     /// Leaving a bend for another hole or breath instead of releasing it on the same reed.
     pub leave: u32,
-    /// A bend shorter than this is hurried, except grace notes.
+    /// The duration below which a bend is hurried; grace notes are exempt.
     pub quick_ms: u32,
-    /// Points for each 10 ms below that time.
+    /// Points for each 10 ms below `quick_ms`.
     pub quick: u32,
-    /// A bend longer than this must be held in tune.
+    /// The duration above which a bend must be held in tune.
     pub hold_ms: u32,
-    /// Points for each 100 ms above that time, up to two seconds in all.
+    /// Points for each 100 ms above `hold_ms`, up to two seconds in all.
     pub hold: u32,
 }
 
@@ -153,54 +155,55 @@ pub struct BendWeights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MoveWeights {
-    /// The price of a bit with time to spare: one bit is the neighbouring hole. On a C harp, E4 G4 is blow 2, blow 3 as
-    /// long as a bit costs no more than [`BreathWeights::same_hole`]; if it costs more, blow 2, draw 2.
+    /// The price of one bit with time to spare; one bit is the distance to the neighbouring hole. On a C harp, E4 G4 is
+    /// blow 2, blow 3 as long as a bit costs no more than [`BreathWeights::same_hole`]. If a bit costs more, the notes
+    /// are blow 2, draw 2.
     pub bit: u32,
     /// The time that any move needs.
     pub base_ms: u32,
-    /// The time that each bit needs in addition.
+    /// The further time that each bit needs.
     pub bit_ms: u32,
-    /// Points for each missing 10 ms. A step of one bit in 125 ms that needs 225 costs ten times this: from this price
-    /// on, draw 2 wins after blow 2 if its change of breath costs less.
+    /// Points for each 10 ms that a move lacks. A step of one bit that needs 225 ms and has 125 ms costs ten times this
+    /// price. If draw 2's change of breath costs less, draw 2 wins after blow 2.
     pub hurry: u32,
-    /// Each hole of a jump beyond three: there the mouth no longer measures the distance, it aims.
+    /// Each hole of a jump beyond three holes: the mouth can no longer measure the distance and must aim.
     pub far: u32,
-    /// A jump in one breath over holes that would sound, without silence between the notes: the player must lift off or
-    /// block them.
+    /// A jump in one breath, without silence between the notes, over holes that would sound: the player must lift off
+    /// or block those holes.
     pub over: u32,
     /// A move between holes with the higher draw note and holes with the lower draw note, on a Richter harp between
-    /// hole 6 and hole 7: the order of the breath is reversed, and the player has to think.
+    /// hole 6 and hole 7. The order of blow and draw is reversed there, and the player has to think.
     pub turnover: u32,
 }
 
-/// Prices of turning the breath.
+/// Prices of changing the direction of the breath.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct BreathWeights {
-    /// A change on one hole with time to spare. On a C harp, E4 G4 is blow 2, draw 2 if this is less than
+    /// A change of breath on one hole with time to spare. On a C harp, E4 G4 is blow 2, draw 2 if this is less than
     /// [`MoveWeights::bit`]; at equal effort blow 3 wins, because it needs no change.
     pub same_hole: u32,
-    /// A change to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this is less than 0.58
-    /// bits, the difference between the jump to blow 3 and the step to draw 2.
+    /// A change of breath to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this price is
+    /// less than that of 0.58 bits, the difference between the jump to blow 3 and the step to draw 2.
     pub other_hole: u32,
-    /// The time from which the change costs no more than `same_hole` or `other_hole`.
+    /// The time from which a change costs no more than `same_hole` or `other_hole`.
     pub free_ms: u32,
-    /// Points for each missing 10 ms.
+    /// Points for each 10 ms below `free_ms`.
     pub hurry: u32,
-    /// The time below which the change gets very hard.
+    /// The time below which a change gets very hard.
     pub hard_ms: u32,
-    /// Points for each 10 ms below that time, in addition.
+    /// Further points for each 10 ms below `hard_ms`.
     pub hard: u32,
-    /// A jump of at least this many holes makes the change harder.
+    /// The number of holes from which a jump makes the change harder.
     pub jump_holes: u32,
-    /// Points for jump and change together, in less time than `fast_ms`. If a step counts as a jump, D5 G4 on a C harp
-    /// is draw 4, blow 3 only while this is less than 0.58 bits; above that it is draw 4, draw 2, further away in one
-    /// breath.
+    /// Points for a jump together with a change of breath in less time than `fast_ms`. If a single hole counts as a
+    /// jump, D5 G4 on a C harp is draw 4, blow 3 only while this price is below that of 0.58 bits. Above that it is
+    /// draw 4, draw 2, which is further away but in one breath.
     pub jump: u32,
-    /// A change in less time is called awkward. Awkward changes are counted and marked; they decide between approaches
-    /// of equal effort.
+    /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; the ranking
+    /// prefers fewer of them among approaches of equal effort.
     pub awkward_ms: u32,
-    /// A change together with a jump is called awkward in less time than this.
+    /// The time below which a change of breath together with a jump is called awkward.
     pub fast_ms: u32,
 }
 
@@ -208,22 +211,23 @@ pub struct BreathWeights {
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RegisterWeights {
-    /// A note blown on hole 1 to 10. A tune goes up or down an octave when the sum over its notes is less there.
+    /// A note blown on hole 1 to 10. A tune moves up or down an octave if its notes cost less there in all.
     pub blow: [u32; HOLES as usize],
     /// A note drawn on hole 1 to 10, bent or not: for a beginner the long draw reeds of holes 2 and 3 are stubborn.
     pub draw: [u32; HOLES as usize],
-    /// Coming to rest (at the end of a phrase, on the tune's last pitch class) on a blow note if a draw note sounds the
-    /// same. In 2nd position the tune rests on draw 2 rather than on blow 3, because the chord of the key lies there.
+    /// Coming to rest on a blow note (at the end of a phrase, on the tune's last pitch class) although a draw note
+    /// sounds the same pitch. In 2nd position the tune rests on draw 2 rather than on blow 3, because the chord of the
+    /// key lies there.
     pub rest_blown: u32,
-    /// Reeds below this MIDI pitch are long and slow to speak.
+    /// The MIDI pitch below which reeds are long and slow to speak.
     pub low_below: u8,
-    /// Notes shorter than this suffer from it.
+    /// The duration below which a slow reed makes a note harder.
     pub low_ms: u32,
-    /// Points for each semitone below `low_below`, for such notes.
+    /// Points for each semitone below `low_below`, for notes shorter than `low_ms`.
     pub low: u32,
-    /// Reeds above this MIDI pitch are short and stiff.
+    /// The MIDI pitch above which reeds are short and stiff.
     pub high_above: u8,
-    /// Points for each semitone above that pitch.
+    /// Points for each semitone above `high_above`.
     pub high: u32,
 }
 
@@ -233,25 +237,24 @@ pub struct RegisterWeights {
 pub struct LungWeights {
     /// The vital capacity: from the deepest breath in to the deepest breath out.
     pub capacity_ml: u32,
-    /// The air that a note takes in a second (an estimate).
+    /// The air that a note takes in a second, in millilitres (an estimate).
     pub flow_ml: u32,
     /// The air of a bent note, in per cent of `flow_ml` (an estimate).
     pub bend_percent: u32,
     /// The MIDI pitch below which long reeds take more air.
     pub low_below: u8,
-    /// Their air, in per cent (an estimate).
+    /// The air of notes below `low_below`, in per cent of `flow_ml` (an estimate).
     pub low_percent: u32,
     /// The MIDI pitch above which short reeds take less air.
     pub high_above: u8,
-    /// Their air, in per cent (an estimate).
+    /// The air of notes above `high_above`, in per cent of `flow_ml` (an estimate).
     pub high_percent: u32,
-    /// The lowest and highest volume, in per cent of the capacity, to which a player breathes before a phrase, as it
-    /// requires.
+    /// The lowest and highest volume, in per cent of the capacity, to which a player breathes before a phrase.
     pub start: [u32; 2],
-    /// How far a second of silence moves the air towards that volume.
+    /// By how many millilitres a second of silence moves the volume towards the target.
     pub recover_ml: u32,
-    /// The most time for a catch breath at the end of a phrase, in milliseconds. It is taken from the last note, at
-    /// most a third of it.
+    /// The longest catch breath at the end of a phrase, in milliseconds. A catch breath takes its time from the last
+    /// note, at most a third of the note.
     pub catch_ms: u32,
     /// The comfortable range, in per cent of the capacity.
     pub easy: [u32; 2],
@@ -259,29 +262,29 @@ pub struct LungWeights {
     pub strained: [u32; 2],
     /// The lowest and highest possible volume, in per cent of the capacity.
     pub limits: [u32; 2],
-    /// Points for a second at 10 % of the capacity outside the comfortable range.
+    /// Points for each second at 10 % of the capacity outside the comfortable range.
     pub uneasy: u32,
-    /// Further points for a second at 10 % of the capacity outside the range without strain.
+    /// Further points for each second at 10 % of the capacity outside the range without strain.
     pub strain: u32,
-    /// Points for each limit reached.
+    /// Points for each note in which the lungs reach a limit.
     pub gasp: u32,
 }
 
 impl LungWeights {
-    /// The largest lungs in the model; a larger capacity counts as this one. So there are at most this many volumes,
-    /// and one more.
+    /// The largest lungs in the model; a larger capacity counts as this one. The model therefore has at most `MOST_ML +
+    /// 1` volumes.
     pub const MOST_ML: u32 = Weights::HIGHEST as u32;
 }
 
 impl Weights {
-    /// The highest price, time or per cent in a file: five times a missing note.
+    /// The highest price, time or percentage that a file may state: five times the price of a missing note.
     pub(super) const HIGHEST: i64 = 10_000;
 
-    /// Reads weights from TOML: every field of this type.
+    /// Reads weights from TOML, which must have every field of this type.
     ///
     /// # Errors
     ///
-    /// The line or the field, and what is expected there.
+    /// The error names the line or the field, and says what is expected there.
     pub fn parse(text: &str) -> Result<Weights, DataError> {
         let weights: Weights = data::read(text)?;
         data::check_heights(text, Weights::HIGHEST)?;
@@ -294,7 +297,7 @@ impl Weights {
         let fault = |what: String| Err(DataError { line: None, what });
         let LungWeights { easy, strained, limits, start, .. } = &self.lungs;
         if start[0] > start[1] || start[1] > 100 {
-            return fault(format!("lungs.start is {start:?}; write two per cents, the lower one first"));
+            return fault(format!("lungs.start is {start:?}; write two percentages, the lower one first"));
         }
         let inside = |inner: &[u32; 2], outer: &[u32; 2]| outer[0] <= inner[0] && inner[1] <= outer[1];
         for (name, range, outer) in
@@ -302,7 +305,7 @@ impl Weights {
         {
             if range[0] >= range[1] || !inside(range, outer) {
                 return fault(format!(
-                    "lungs.{name} is {range:?}; write two per cents, the lower one first, each range inside the \
+                    "lungs.{name} is {range:?}; write two percentages, the lower one first, each range inside the \
                      next wider one"
                 ));
             }
@@ -319,18 +322,18 @@ impl Weights {
         }
     }
 
-    /// The effort of a note that is not sounded.
+    /// Returns the effort of a note that is not sounded.
     pub fn missing(&self, heard: &Heard) -> Effort {
         Effort::of(Term::Missing, heard.price(&self.missing))
     }
 
-    /// The effort of a note for its position, in addition to sounding it.
+    /// Returns the effort that the position adds to each note.
     pub fn in_position(&self, position: Position) -> Effort {
         let price = self.positions[usize::from(position.number().clamp(1, 12) - 1)];
         Effort::of(Term::Position, price.into())
     }
 
-    /// The effort of sounding a note in a way, wherever the player comes from.
+    /// Returns the effort of sounding a note in a way, whatever the player did before.
     pub fn hold(&self, way: &Way, held: Held) -> Effort {
         Effort::of(Term::Bends, self.bend(way, held)).with(Term::Register, self.register(way, held))
     }
@@ -347,7 +350,7 @@ impl Weights {
         self.repeating(way) + quick + points(long.into(), prices.hold, 100) + u64::from(last)
     }
 
-    /// The price of shaping a bend that does not repeat.
+    /// Returns the price of shaping a bend that does not repeat the bend before.
     fn shaping(&self, way: &Way) -> u64 {
         let prices = &self.bends;
         let hole = usize::from(way.action.hole.clamp(1, HOLES) - 1);
@@ -365,12 +368,12 @@ impl Weights {
         }
     }
 
-    /// The part of the price that is due each time, even when the bend repeats.
+    /// Returns the part of a bend's price that is due even when the bend repeats.
     fn repeating(&self, way: &Way) -> u64 {
         points(self.shaping(way), self.bends.repeated.min(100), 100)
     }
 
-    /// The rest of the price, due when the bend does not repeat.
+    /// Returns the part of a bend's price that is due only when the bend does not repeat.
     fn shaped_anew(&self, way: &Way) -> u64 {
         if way.is_bent() { self.shaping(way) - self.repeating(way) } else { 0 }
     }
@@ -389,13 +392,13 @@ impl Weights {
         u64::from(hole) + u64::from(rest) + ends
     }
 
-    /// The effort of beginning the tune with a note.
+    /// Returns the effort of beginning the tune with a note.
     pub fn start(&self, to: &Way) -> Effort {
         let cold = if to.is_bent() { u64::from(self.bends.cold) } else { 0 };
         Effort::of(Term::Bends, cold + self.shaped_anew(to))
     }
 
-    /// The effort of going from one note to the next in the time between them.
+    /// Returns the effort of going from one note to the next in the time between them.
     pub fn step(&self, from: &Way, to: &Way, gap: Gap) -> Effort {
         let bends = self.bend_between(from, to, gap);
         if gap.rested {
@@ -413,9 +416,9 @@ impl Weights {
         Effort::of(Term::Bends, bends).with(Term::Moves, moves).with(Term::Breath, breath)
     }
 
-    /// The price of reaching a bend and of leaving one.
+    /// Returns the price of reaching a bend and of leaving one.
     fn bend_between(&self, from: &Way, to: &Way, gap: Gap) -> u64 {
-        // Most notes are not bent.
+        // Most steps involve no bend.
         if !from.is_bent() && !to.is_bent() {
             return 0;
         }
@@ -468,7 +471,7 @@ impl Weights {
         moving.max(turning)
     }
 
-    /// Whether a change of breath must happen faster than is comfortable, or in little time together with a jump.
+    /// Whether a change of breath has less time than is comfortable, or little time together with a jump.
     pub fn is_awkward(&self, from: Action, to: Action, gap: Gap) -> bool {
         let jump = u32::from(from.hole.abs_diff(to.hole));
         let prices = &self.breath;
@@ -481,18 +484,18 @@ impl Weights {
 /// The longest jump that the mouth measures without aiming, in holes.
 const NEAR: u8 = 3;
 
-/// A bend that is in tune for this long stays in tune.
+/// The time after which holding a bend costs nothing more: a bend in tune for this long stays in tune.
 const LONGEST_HELD_MS: u32 = 2000;
 
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
 const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
 
-/// Returns how much of the wanted time is missing.
+/// Returns how much of the needed time is missing.
 fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {
     wanted_ms.saturating_sub(time_ms.into())
 }
 
-/// Returns the points for an amount at a price for each `each` of it, rounded down.
+/// Returns the points for an amount at `price` for each `each` of it, rounded down.
 pub(super) fn points(amount: u64, price: u32, each: u64) -> u64 {
     amount.saturating_mul(price.into()) / each
 }

@@ -1,8 +1,9 @@
-//! The bars that cost most, what makes them hard, and at which tempo they would be comfortable.
+//! The bars that cost most, the reason why each is hard, and the tempo at which each would be comfortable.
 //!
-//! A step from note to note is *comfortable* at the tempo at which its breath change is not awkward and its jump is not
-//! hurried; a bent note at the tempo at which it is not hurried. All of these are times ([`Weights::comfortable_ms`],
-//! [`super::effort::BendWeights::quick_ms`]), so they determine the tempo: half the wanted time means half the tempo.
+//! A step from note to note is *comfortable* at a tempo at which its breath change is not awkward and its jump is not
+//! hurried. A bent note is comfortable at a tempo at which it is not hurried. These limits are times
+//! ([`Weights::comfortable_ms`], [`super::effort::BendWeights::quick_ms`]), so they determine the tempo: a step with
+//! half the needed time is comfortable at half the tempo.
 
 use super::{
     Approach, Request,
@@ -20,11 +21,11 @@ use crate::{
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct HardBar {
-    /// Its index in the melody's bars.
+    /// The index of the bar in the melody's bars.
     pub bar: usize,
-    /// The effort of its notes.
+    /// The effort of the bar's notes.
     pub effort: Effort,
-    /// The step or note that is hurried most, if any.
+    /// The step or note that lacks the most time, if any is hurried.
     pub hurry: Option<Hurry>,
 }
 
@@ -32,31 +33,32 @@ pub struct HardBar {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Hurry {
-    /// The note at the end of the step, or the bent note itself.
+    /// The note at the end of the step, or the hurried bent note itself.
     pub note: usize,
     /// The action at the start of the step; `None` for a bent note that is too short.
     pub from: Option<Action>,
     /// The time available.
     pub has_ms: u32,
-    /// The comfortable time, which is more than is available.
+    /// The comfortable time in milliseconds, which exceeds the available time.
     pub wants_ms: u32,
 }
 
 impl Hurry {
-    /// The tempo at which it would be comfortable, in per cent of the tune's, rounded down.
+    /// Returns the tempo at which the step or note would be comfortable, in per cent of the tune's tempo, rounded down.
     pub fn comfortable_percent(&self) -> u32 {
         (u64::from(self.has_ms) * 100 / u64::from(self.wants_ms.max(1))) as u32
     }
 }
 
-/// Returns the hardest bars in order of the tune, at most `count`: the dearest of those that cost at least half as much
-/// again as the average bar; of equals the earlier. A tune that is equally hard throughout has none.
+/// Returns the hardest bars in order of the tune, at most `count`. A hard bar costs at least half as much again as the
+/// average bar; the dearest bars are taken first, and the earlier of equal bars. A tune that is equally hard throughout
+/// has no hard bars.
 pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usize) -> Vec<HardBar> {
     let mut efforts = vec![Effort::default(); melody.bars.len()];
     for (note, played) in melody.notes.iter().zip(&playing.notes) {
-        // The caller may have built a melody without bars.
+        // A caller may build a melody without bars.
         let Some(effort) = efforts.get_mut(note.bar) else { continue };
-        // A change of the tune is not hard to play, and the position is the same for all bars, so neither makes a bar
+        // A changed note is no harder to play, and all bars share the position's price, so neither term makes a bar
         // hard.
         *effort += played.effort.with(Term::Changes, 0).with(Term::Position, 0);
     }
@@ -77,19 +79,21 @@ pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usi
     bars.into_iter().map(|bar| HardBar { bar, effort: efforts[bar], hurry: worst(bar) }).collect()
 }
 
-/// The highest tempo at which the whole playing is comfortable, in per cent of the tune's; `None` if it is comfortable at any.
+/// Returns the highest tempo at which the whole playing is comfortable, in per cent of the tune's tempo; `None` if the
+/// playing is comfortable at any tempo.
 pub fn comfortable_percent(melody: &Melody, playing: &Playing, weights: &Weights) -> Option<u32> {
     let times = times(melody, playing, weights).into_iter();
     times.filter(|time| time.wants_ms > 0).map(|time| time.comfortable_percent()).min()
 }
 
-/// The highest comfortable tempo, in quarters a minute at the start of the tune; `None` for any tempo.
+/// Returns the highest comfortable tempo, in quarters a minute at the start of the tune; `None` if any tempo is
+/// comfortable.
 pub fn comfortable_tempo(request: &Request, approach: &Approach) -> Option<u64> {
     let percent = comfortable_percent(request.melody, &approach.playing, request.weights)?;
     Some(at_percent(request.melody, Beats::ZERO, percent))
 }
 
-/// Returns a percentage of the tempo at a point, in quarters a minute, rounded down.
+/// Returns a percentage of the tempo at a point of the tune, in quarters a minute, rounded down.
 pub(crate) fn at_percent(melody: &Melody, at: Beats, percent: u32) -> u64 {
     600_000 * u64::from(percent) / u64::from(melody.tempo.micros_per_quarter(at).max(1))
 }
@@ -101,7 +105,7 @@ pub fn hurries(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hur
     hurries
 }
 
-/// Returns the time that each step and each bent note has and wants.
+/// Returns every timed step and bent note, with the time that it has and the time that it needs.
 pub(crate) fn times(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
     let mut times = Vec::new();
     let mut before: Option<((u64, u64), Action)> = None;

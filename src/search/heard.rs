@@ -1,10 +1,9 @@
 //! How much each note of a tune is heard: the price of leaving it out depends on it.
 //!
-//! A missing note costs [`MissingWeights::note`] times its weight. The weight is a product: how long the note lasts,
-//! its place in the bar and in the phrase, whether the line only passes through it, and whether it repeats the note
-//! before. The factors are judgements of common practice, no source. Long, accented and final notes count most because
-//! listeners are known to remember them of a melody (Lerdahl and Jackendoff's reductions keep the same ones, as
-//! remembered).
+//! A missing note costs [`MissingWeights::note`] times its weight. The weight is a product of factors: how long the
+//! note lasts, its place in the bar and in the phrase, whether the line only passes through it, and whether it repeats
+//! the previous note. The factors are judgements of common practice, without a source. Long, accented and final notes
+//! weigh most because listeners remember them (Lerdahl and Jackendoff's reductions keep the same notes; from memory).
 
 use serde::Deserialize;
 
@@ -13,43 +12,45 @@ use crate::melody::{
     phrase::{self, PhraseEnd},
 };
 
-/// The price of a missing note. The factors are per cent.
+/// The price of a missing note. The factors are percentages.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MissingWeights {
-    /// Points for a note of average length on a beat within a phrase. A harp that lacks one such note wins over a harp
-    /// that has it if it saves more than this.
+    /// Points for a note of average length, on a beat, within a phrase. A harp that lacks one such note wins over a
+    /// harp that has it if it saves more than this price.
     pub note: u32,
-    /// Points for a grace note, wherever it is: players readily leave them out.
+    /// Points for a grace note in any place: players readily leave grace notes out.
     pub grace: u32,
-    /// On the first beat of a bar.
+    /// The factor of a note on the first beat of a bar.
     pub downbeat: u32,
     /// Between two beats.
     pub off_beat: u32,
-    /// At the end of a phrase.
+    /// The factor of a note at the end of a phrase.
     pub phrase_end: u32,
-    /// At the end of the tune.
+    /// The factor of the tune's last note.
     pub last: u32,
-    /// A short note off the downbeat with a step before and after it.
+    /// The factor of a short note off the downbeat, with a step before and after it.
     pub passing: u32,
-    /// The same pitch again.
+    /// The factor of a note that repeats the previous pitch.
     pub repeated: u32,
 }
 
-/// The properties that make a note more or less heard.
+/// The properties that determine how much a note is heard.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct Heard {
-    /// The square root of its length over the tune's average, in hundredths: a note of four times the length counts twice.
+    /// The square root of the note's length divided by the tune's average length, in hundredths: a note four times as
+    /// long weighs twice as much.
     pub length: u32,
-    /// Whether it is a grace note; its other properties then do not count.
+    /// Whether the note is a grace note; a grace note has a fixed price, so its other properties have no effect.
     pub grace: bool,
-    /// Its place in its bar.
+    /// The note's place in its bar.
     pub beat: Beat,
-    /// Whether a phrase or the tune ends with it.
+    /// Whether a phrase or the tune ends with the note.
     pub end: End,
-    /// Whether the line passes through it: short, not on a downbeat, with a step before and after.
+    /// Whether the line passes through the note: the note is short, not on a downbeat, and has a step before and after
+    /// it.
     pub passing: bool,
-    /// Whether it repeats the pitch before.
+    /// Whether the note repeats the previous pitch.
     pub repeated: bool,
 }
 
@@ -58,13 +59,13 @@ pub struct Heard {
 pub enum Beat {
     /// On the first beat.
     Down,
-    /// On another beat; in music without a meter, anywhere.
+    /// On another beat; in music without a meter, anywhere in the bar.
     On,
     /// Between beats.
     Off,
 }
 
-/// The end that a note makes.
+/// What a note ends, if anything.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum End {
     /// No end.
@@ -83,7 +84,8 @@ pub fn heard(melody: &Melody) -> Vec<Heard> {
 /// Returns how each note is heard, for a melody with known phrases.
 pub(super) fn in_phrases(melody: &Melody, ends: &[PhraseEnd]) -> Vec<Heard> {
     let main: Vec<usize> = (0..melody.notes.len()).filter(|&note| !melody.notes[note].grace).collect();
-    // As written: neither the tempo nor an ornament changes how much a note is heard in comparison with others.
+    // Lengths are those written: neither the tempo nor an ornament changes how much a note is heard in comparison with
+    // others.
     let lasts = |note: usize| melody.notes[note].duration.units().unsigned_abs();
     let whole: u128 = main.iter().map(|&note| u128::from(lasts(note))).sum();
     let length = |note: usize| {
@@ -123,7 +125,7 @@ fn beat(melody: &Melody, note: usize) -> Beat {
     let note = &melody.notes[note];
     let bar = &melody.bars.get(note.bar);
     let Some((bar, meter)) = bar.and_then(|bar| Some((bar, bar.meter?))) else { return Beat::On };
-    // Counted from the beginning of the bar; in a pickup, from that of the bar it leads to.
+    // The place is counted from the beginning of the bar; in a pickup, from the beginning of the bar that it completes.
     let length = bar.length.units();
     let lacking = if bar.number == 0 { (meter.bar().units() - length).max(0) } else { 0 };
     let into = note.onset.units() - bar.start.units() + lacking;
@@ -136,7 +138,7 @@ fn beat(melody: &Melody, note: usize) -> Beat {
 }
 
 impl Heard {
-    /// Returns how much it is heard, in hundredths of a usual note.
+    /// Returns the note's weight, in hundredths of a usual note.
     pub fn weight(&self, weights: &MissingWeights) -> u64 {
         if self.grace {
             return 100 * u64::from(weights.grace) / u64::from(weights.note).max(1);
@@ -144,12 +146,12 @@ impl Heard {
         self.of(100, weights) / 100
     }
 
-    /// Returns the price of leaving it out, in points.
+    /// Returns the price of leaving the note out, in points.
     pub(super) fn price(&self, weights: &MissingWeights) -> u64 {
         if self.grace { weights.grace.into() } else { self.of(weights.note.into(), weights) / 100 }
     }
 
-    /// Returns `each` times its weight, in hundredths of a point.
+    /// Returns `each` times the note's weight, in hundredths of a point.
     fn of(&self, each: u64, weights: &MissingWeights) -> u64 {
         let beat = match self.beat {
             Beat::Down => weights.downbeat,

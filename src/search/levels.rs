@@ -1,7 +1,7 @@
-//! One tune on one harp at several levels: without bends, with bends, with everything.
+//! One tune on one harp at several levels: without bends, with bends, and with all techniques.
 //!
-//! Each level is the best row of its own search, with every note that can be played. Where it lacks notes, the tune is adapted,
-//! so a class plays it to the end at every level. The levels of a tune that needs no bends are the same.
+//! Each level is the best row of its own search, which sounds every note that it can. If a level lacks notes, the tune
+//! is adapted, so that a class can play the whole tune at every level. A tune that needs no bends has a single level.
 
 use super::{Approach, EditWeights, Request, Wanted, adapt, search_for};
 use crate::harp::Technique;
@@ -9,23 +9,23 @@ use crate::harp::Technique;
 /// A level of a tune on a harp.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Level<'a> {
-    /// The techniques with which the tune is played in this one way, the least first; there is at least one.
+    /// The techniques that share this level, the least first; there is at least one.
     pub techniques: Vec<Technique>,
-    /// The best row with the least of them, as the tune is written.
+    /// The best row with the least of these techniques, for the tune as written.
     pub row: Approach<'a>,
-    /// The same row with the tune changed, where it lacks notes.
+    /// The same row with an adapted tune, if the row lacks notes.
     pub adapted: Option<Approach<'a>>,
 }
 
 impl<'a> Level<'a> {
-    /// The way that is played: with the tune changed, where it lacks notes.
+    /// Returns the approach that is played: the adapted one if the row lacks notes.
     pub fn playing(&self) -> &Approach<'a> {
         self.adapted.as_ref().unwrap_or(&self.row)
     }
 }
 
-/// Returns the levels of a tune on the harps of the request, up to its technique and the least first. Neighbours with the same
-/// tab are one level. A technique that sounds not a single note has none.
+/// Returns the levels of a tune on the harps of the request, up to the request's technique, the least first.
+/// Neighbouring levels with the same tab become one level. A technique with which no note sounds has no level.
 pub fn levels<'a>(request: &Request<'a>, wanted: &Wanted, edits: &EditWeights) -> Vec<Level<'a>> {
     let mut levels: Vec<Level> = Vec::new();
     for technique in techniques(request.technique) {
@@ -42,7 +42,7 @@ pub fn levels<'a>(request: &Request<'a>, wanted: &Wanted, edits: &EditWeights) -
     levels
 }
 
-/// Returns what a class learns in turn: no bends, bends, everything.
+/// Returns the techniques that a class learns in turn: no bends, bends, all techniques.
 fn techniques(most: Technique) -> Vec<Technique> {
     let mut techniques = vec![Technique::None, Technique::All.min(most), most];
     techniques.dedup();

@@ -1,43 +1,44 @@
 //! The playing of least effort on one harp: a shortest path through the actions, note by note.
 //!
 //! **State.** After each note, the last action that sounded and the air in the lungs. A note that the technique in use
-//! cannot sound is left out and priced as missing ([`super::heard`]); the step then goes from the note before it to the
-//! note after it. A note that the technique can sound is never left out, not even a grace note. Where a bend costs more
-//! than its note is worth, the row is also solved with a lesser technique ([`super::shortlist`]), so the path itself
-//! never has to choose.
+//! cannot sound is left out and priced as missing ([`super::heard`]). The next step then goes from the note before it
+//! to the note after it. A note that the technique can sound is never left out, not even a grace note. If a bend costs
+//! more than leaving its note out, the row is also solved with a lesser technique ([`super::shortlist`]), so the path
+//! itself never has to choose.
 //!
 //! **Transition.** From the action of one note to an action of the next. [`Weights::step`] prices moving the mouth,
-//! turning the breath and entering or leaving a bend in the time between the two onsets. [`Weights::hold`] prices the
-//! sounding of the note itself. [`super::breath`] defines what both do to the lungs and what that costs.
+//! turning the breath, and entering or leaving a bend in the time between the two onsets. [`Weights::hold`] prices
+//! sounding the note itself. [`super::breath`] defines the effect of both on the lungs and its price.
 //!
-//! **Recurrence.** Without the lungs, with `A(i)` the actions for note `i`, and `i+1` the next note that is sounded,
+//! **Recurrence.** Let `A(i)` be the actions for note `i`, and `i+1` the next note that is sounded. Without the lungs,
 //! the rest of the tune costs
 //!
 //! ```text
 //! rest(i, a) = hold(i, a) + min over b in A(i+1) of step(i, a, b) + rest(i+1, b)
 //! ```
 //!
-//! The answer is the least `start(a) + rest(first, a)`, read forwards through the successors. If this playing costs the
-//! lungs nothing, it is also the optimum with them, because the lungs only ever add. Otherwise a second pass looks at
-//! states of action *and* air; only notes with more than one action make new states. In this pass `rest` is a lower
-//! bound for the remaining cost, and the cost of a known playing is an upper bound. A state that cannot be on a better
-//! path is dropped, and all others are searched, so the result is exact.
+//! The answer is the least `start(a) + rest(first, a)`; following the successors from there gives the path. If this
+//! playing costs the lungs nothing, it is also the optimum with the lungs, because the lungs only ever add points.
+//! Otherwise a second pass looks at states of action *and* air; only notes with more than one action create new states.
+//! In this pass `rest` is a lower bound for the remaining cost, and the cost of a known playing is an upper bound. The
+//! pass drops a state that cannot lead to a better path and searches all others, so the result is exact.
 //!
 //! **Example.** On a C harp, C5 G4 A4 B4: G4 is draw 2 or blow 3. After blow 4, draw 2 costs a jump of two holes and a
-//! change of breath, but then draw 3 bent by two semitones is in the same breath. Blow 3 is next to blow 4 in the same
-//! breath, but then the bend needs a change of breath. These four notes have two playings; a tune with `k` such notes
-//! has 2^k of them, and the recurrence looks at each pair of neighbours once.
+//! change of breath, but draw 3 bent by two semitones then follows in the same breath. Blow 3 is next to blow 4 in the
+//! same breath, but then the bend needs a change of breath. This tune has two playings; a tune with `k` notes like G4
+//! has 2^k playings, but the recurrence looks at each pair of neighbours only once.
 //!
-//! **Cost.** `O(notes · A²)` time with `A` the most actions for one pitch (2 on Richter, 3 with overbends), and
-//! `O(notes · A)` space for the successors. The second pass multiplies the time by the volumes within reach: a few in a
-//! tune with rests, never more than [`LungWeights::MOST_ML`]. Where they are few, it follows single states
-//! (`path/lattice/lungs.rs`), otherwise it goes backwards over tables of all volumes (`path/lattice/volumes.rs`). So
-//! time is linear in the notes, and the result is exact for any tune.
+//! **Cost.** `O(notes · A²)` time, where `A` is the largest number of actions for one pitch (2 on Richter, 3 with
+//! overbends). `O(notes · A)` space for the successors. The second pass multiplies the time by the number of volumes
+//! within reach: a few in a tune with rests, never more than [`LungWeights::MOST_ML`]. Where the volumes are few, the
+//! pass follows single states (`path/lattice/lungs.rs`). Otherwise it fills tables of all volumes, backwards
+//! (`path/lattice/volumes.rs`). Time is therefore linear in the notes, and the result is exact for any tune.
 //!
-//! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins; among those, the one whose
-//! first differing note has the easier action (natural before bent before overbent, then the lower hole).
+//! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins. Among those, the one whose
+//! first differing note has the easier action wins (natural before bent before overbent, then the lower hole).
 //!
-//! `path/lattice.rs` implements this. It also handles rows side by side, for tunes with phrases that may be moved.
+//! `path/lattice.rs` implements this. The lattice also handles rows side by side, for tunes with phrases that may be
+//! moved.
 //!
 //! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
 
@@ -65,7 +66,7 @@ use lattice::{Lattice, Stage};
 #[derive(Clone, PartialEq, Debug, Default)]
 #[non_exhaustive]
 pub struct Playing {
-    /// The notes, as many as the melody has.
+    /// The notes of the playing, one for each note of the melody.
     pub notes: Vec<Played>,
     /// The sum of the notes' efforts.
     pub effort: Effort,
@@ -75,22 +76,22 @@ pub struct Playing {
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Played {
-    /// The action; `None` for a missing note.
+    /// The action; The action; `None` for a missing note.
     pub action: Option<Action>,
-    /// The cost of reaching this note and sounding it.
+    /// The effort of reaching this note and sounding it.
     pub effort: Effort,
     /// Whether the breath turns before this note.
     pub breath_change: bool,
-    /// Whether the change has too little time, or little time together with a jump.
+    /// Whether the breath change has too little time, or little time together with a jump.
     pub awkward: bool,
-    /// The air in the lungs at its start, in millilitres.
+    /// The air in the lungs at the start of the note, in millilitres.
     pub air_before_ml: u32,
-    /// The air in the lungs after it, in millilitres.
+    /// The air in the lungs after the note, in millilitres.
     pub air_ml: u32,
-    /// The limit that the lungs reached in it, if any.
+    /// The limit that the lungs reached in the note, if any.
     pub limit: Option<Limit>,
-    /// Whether the player breathes after it: in a rest or at the end of a phrase, if that recovers at least a fiftieth
-    /// of the capacity.
+    /// Whether the player breathes after the note: in a rest or at the end of a phrase, if the breath recovers at least
+    /// a fiftieth of the capacity.
     pub breathe_after: bool,
 }
 
@@ -106,12 +107,12 @@ struct LineNote {
     start_ms: u64,
     end_ms: u64,
     heard: Heard,
-    /// Whether the tune comes to rest on it, for [`Held::home`].
+    /// Whether the tune comes to rest on the note, for [`Held::home`].
     home: bool,
 }
 
 impl Timeline {
-    /// Makes the timeline of a melody at its tempo.
+    /// Converts a melody to a timeline at the melody's tempo.
     pub fn new(melody: &Melody) -> Timeline {
         let (timing, ends) = (melody.timing(), phrase::ends(melody));
         let home = ends.last().map(|last| melody.notes[last.note].pitch.class());
@@ -131,9 +132,9 @@ impl Timeline {
 #[derive(Clone, Debug)]
 pub struct Reach {
     technique: Technique,
-    /// By pitch, then easiest kind first.
+    /// The ways, by pitch, then the easiest kind first.
     ways: Vec<Way>,
-    /// For each MIDI pitch, the index of its first way; one more entry ends the last.
+    /// For each MIDI pitch, the index of its first way; a last entry marks the end.
     starts: [u16; 129],
 }
 
@@ -153,12 +154,12 @@ impl Reach {
         Reach { technique, ways, starts }
     }
 
-    /// The technique that it allows.
+    /// Returns the technique that the reach was made for.
     pub fn technique(&self) -> Technique {
         self.technique
     }
 
-    /// Whether every pin sounds its note after a move by `shift`.
+    /// Whether every pinned action sounds the pitch of its note, transposed by `shift`.
     pub(super) fn sounds(&self, pins: &[Pin], melody: &Melody, shift: Interval) -> bool {
         let sounds = |pin: &Pin| {
             let note = melody.notes.get(pin.note);
@@ -167,7 +168,7 @@ impl Reach {
         pins.iter().all(sounds)
     }
 
-    /// Returns the ways to sound a pitch after a move by `shift`.
+    /// Returns the ways to sound a pitch transposed by `shift`.
     pub(super) fn ways(&self, pitch: Pitch, shift: Interval) -> &[Way] {
         match pitch.transposed(shift) {
             Some(pitch) => {
@@ -179,12 +180,12 @@ impl Reach {
     }
 }
 
-/// Finds the playing of least effort of a timeline moved by an interval.
+/// Finds the playing of least effort of a timeline transposed by `shift`.
 pub fn best(line: &Timeline, reach: &Reach, weights: &Weights, shift: Interval) -> Playing {
     best_with(line, reach, weights, shift, &[])
 }
 
-/// Finds the playing of least effort that keeps the pins; all of them must sound their notes, or nothing is played.
+/// Finds the playing of least effort that keeps the pins. If a pin does not sound its note, no note is played.
 pub(super) fn best_with(
     line: &Timeline,
     reach: &Reach,
@@ -197,8 +198,9 @@ pub(super) fn best_with(
     line.price(line.chosen(reach, shift, &choices), &aims, weights)
 }
 
-/// Returns the choices of the playing of least effort that keeps the pins, if its effort without missing notes is no more
-/// than `limit`: for each note that can be sounded, the index of its way. `None` also if a pin does not sound its note.
+/// Finds the playing of least effort that keeps the pins, if its effort without missing notes is at most `limit`.
+/// Returns the index of the chosen way for each note that can be sounded. Also returns `None` if a pin does not sound
+/// its note.
 pub(super) fn cheapest_within(
     line: &Timeline,
     aims: &[u32],
@@ -210,7 +212,7 @@ pub(super) fn cheapest_within(
     let notes = line.notes.iter().map(|note| reach.ways(note.pitch, shift)).enumerate();
     let sounded = notes.filter(|(_, ways)| !ways.is_empty()).enumerate();
     let mut rows: Vec<Stage> = sounded.map(|(row, (note, ways))| Stage::in_line(row, note, ways)).collect();
-    // A pinned note keeps one way; its index among all of them is restored in the end.
+    // A pinned note has only its pinned way during the search; afterwards the index among all ways is restored.
     let mut kept = Vec::with_capacity(pins.len());
     for pin in pins {
         let row = rows.binary_search_by_key(&pin.note, |row| row.note).ok()?;
@@ -227,11 +229,11 @@ pub(super) fn cheapest_within(
     Some(choices)
 }
 
-/// Prices a given playing, note by note. [`best`] prices its own answer in the same way, so that every effort shown is
-/// a part of the sum that was minimised. No other playing of the same line has a smaller sum, unless it leaves out a
+/// Prices a given playing, note by note. [`best`] prices its own answer with this function, so that every effort shown
+/// is a part of the sum that was minimised. No other playing of the same line has a smaller sum, unless it leaves out a
 /// note that can be sounded.
 ///
-/// An action that does not sound its note on this harp counts as missing, and so do notes beyond `actions`.
+/// An action that does not sound its note on this harp counts as missing; so do notes after the end of `actions`.
 pub fn price(
     line: &Timeline,
     actions: &[Option<Action>],
@@ -247,8 +249,8 @@ pub fn price(
 }
 
 impl Playing {
-    /// Adds the same effort to each note of the tune. A price that does not depend on how a note is played, such as
-    /// that of the position ([`Weights::in_position`]), makes no difference to the path.
+    /// Adds an equal effort to each note of the tune. A price that does not depend on how a note is played, such as
+    /// that of the position ([`Weights::in_position`]), does not affect the path.
     pub fn each_note(mut self, more: Effort) -> Playing {
         for played in &mut self.notes {
             played.effort += more;
@@ -259,7 +261,7 @@ impl Playing {
 }
 
 impl Timeline {
-    /// Returns the way of each note, from the choices that [`cheapest_within`] found.
+    /// Returns the way of each note, given the choices that [`cheapest_within`] found.
     pub(super) fn chosen<'l>(
         &'l self,
         reach: &'l Reach,
@@ -277,7 +279,7 @@ impl Timeline {
         })
     }
 
-    /// Returns the air that the player aims at before each note ([`aims`]).
+    /// Returns the volume that the player breathes towards before each note ([`aims`]).
     pub(super) fn aims(&self, reach: &Reach, shift: Interval, weights: &Weights) -> Vec<u32> {
         let notes = self.notes.iter().enumerate().map(|(index, note)| {
             let next = self.notes.get(index + 1);
@@ -290,7 +292,7 @@ impl Timeline {
         aims(&weights.lungs, notes)
     }
 
-    /// Prices sounding each note in a way, or leaving it out; `aims` come from [`Timeline::aims`].
+    /// Prices each note, sounded in the given way or left out; `aims` come from [`Timeline::aims`].
     pub(super) fn price(
         &self,
         ways: impl Iterator<Item = Option<Way>>,
@@ -308,7 +310,8 @@ impl Timeline {
         playing
     }
 
-    /// Prices one note at a time. With each comes the earlier note after which the player breathes before this one.
+    /// Prices one note at a time. The iterator gives, with each note, the earlier note after which the player breathes
+    /// before this one.
     pub(super) fn price_each(
         &self,
         ways: impl Iterator<Item = Option<Way>>,
@@ -356,8 +359,7 @@ impl Timeline {
         }
     }
 
-    /// Groups the notes that are alike in everything that [`Weights::hold`] uses of the tune, with the number in each
-    /// group.
+    /// Groups the notes that [`Weights::hold`] prices alike, and counts the notes in each group.
     pub(super) fn kinds(&self) -> Vec<((Pitch, Held), u32)> {
         let mut kinds: Vec<_> = self.notes.iter().map(|note| (note.pitch, note.held())).collect();
         kinds.sort_unstable();
@@ -385,13 +387,13 @@ impl Timeline {
         self.notes[note].sounding_ms()
     }
 
-    /// Returns the gap between one note and a later one.
+    /// Returns the gap between one note and a later note.
     fn gap(&self, from: usize, to: usize, weights: &Weights) -> Gap {
         weights.gap(self.notes[from].span(), self.notes[to].span())
     }
 
-    /// Returns the silence between a note and a later one, in which the lungs recover: rests, notes between them that
-    /// cannot be sounded, and a catch breath at the end of a phrase.
+    /// Returns the silence between a note and a later one, in which the lungs recover: rests, notes that cannot be
+    /// sounded, and a catch breath at the end of a phrase.
     fn silence(&self, from: usize, to: usize, weights: &Weights) -> u32 {
         let (from, to) = (&self.notes[from], &self.notes[to]);
         let catch = if from.heard.end != End::None { weights.lungs.catch(from.sounding_ms()) } else { 0 };

@@ -25,7 +25,8 @@ pub struct Player {
     pub weights: Weights,
     /// The prices of changes to the tune, when the player asks for them.
     pub edits: EditWeights,
-    /// The player's tempo for a tune whose file states none, in per cent of its usual tempo ([`crate::melody::tempo`]).
+    /// The tempo at which the player plays a tune whose file states none, in per cent of the tune's usual tempo
+    /// ([`crate::melody::tempo`]).
     pub tempo_percent: u32,
 }
 
@@ -40,7 +41,7 @@ struct File {
     edits: EditWeights,
 }
 
-/// The usual tempo, for a player file without `tempo_percent`.
+/// The default `tempo_percent`: the usual tempo.
 fn whole() -> u32 {
     100
 }
@@ -53,14 +54,14 @@ const BUILT_IN: [&str; 3] = [
 ];
 
 impl Player {
-    /// Improver, beginner and advanced.
+    /// Returns the built-in players: improver, beginner and advanced.
     pub fn built_in() -> &'static [Player] {
         static PLAYERS: LazyLock<Vec<Player>> =
             LazyLock::new(|| BUILT_IN.iter().filter_map(|text| Player::parse(text).ok()).collect());
         &PLAYERS
     }
 
-    /// The built-in player with this name.
+    /// Returns the built-in player with this name.
     pub fn find(name: &str) -> Option<&'static Player> {
         Player::built_in().iter().find(|player| player.name.eq_ignore_ascii_case(name))
     }
@@ -69,7 +70,7 @@ impl Player {
     ///
     /// # Errors
     ///
-    /// The line or the field, and what is expected there.
+    /// The error names the line or the field, and says what is expected there.
     pub fn parse(text: &str) -> Result<Player, DataError> {
         let file: File = data::read(text)?;
         let technique = Technique::parse(&file.bends_known).ok_or_else(|| DataError {
@@ -138,7 +139,7 @@ mod tests {
         );
         assert_eq!(
             with("easy = [30, 70]", "easy = [70, 30]"),
-            "lungs.easy is [70, 30]; write two per cents, the lower one first, each range inside the next wider one"
+            "lungs.easy is [70, 30]; write two percentages, the lower one first, each range inside the next wider one"
         );
         assert_eq!(with("\"all\"", "\"some\""), "bends_known is `some`; write none, draw, all or over");
     }

@@ -1,4 +1,4 @@
-//! Prices a choice that somebody else made, as an approach with its counts.
+//! Prices a given choice, such as a teacher's, as an approach with its counts.
 
 use super::{Approach, Counts, Playing, Request};
 use crate::{
@@ -6,9 +6,9 @@ use crate::{
     pitch::Interval,
 };
 
-/// Makes a row from a playing that the search did not find, on a harp, moved by these octaves and semitones from the
-/// written pitch. Its effort is the result of [`super::path::price`] or [`super::path::best_keeping`], plus the price
-/// of the position.
+/// Makes a row from a playing that did not come from the search, on a harp, for a tune moved from the written pitch by
+/// these octaves and semitones. The effort of the row is the result of [`super::path::price`] or
+/// [`super::path::best_keeping`], plus the price of the position.
 pub fn approach<'a>(
     request: &Request,
     harp: &'a Harp,
@@ -32,7 +32,7 @@ pub fn approach<'a>(
     }
 }
 
-/// Returns the least technique that allows all of these actions, and no less than the given one.
+/// Returns the least technique that allows all of these actions and is no less than `least`.
 pub fn technique(least: Technique, actions: impl IntoIterator<Item = Action>) -> Technique {
     let needed = actions
         .into_iter()

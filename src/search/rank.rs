@@ -11,40 +11,43 @@ use crate::{harp::Harp, melody::key::Key, pitch::Interval};
 pub struct Ranking<'a> {
     /// The rows.
     pub approaches: Vec<Approach<'a>>,
-    /// Further rows with the tab of one of these, if the caller asked for them ([`super::Wanted::twins`]).
+    /// Further rows that share the tab of one of the approaches, if the caller asked for them
+    /// ([`super::Wanted::twins`]).
     pub twins: Vec<Twin<'a>>,
-    /// How many approaches were tried in all; more than there are rows if only the first were wanted.
+    /// The number of approaches that were tried, which may exceed the number of rows.
     pub tried: usize,
-    /// The winner with the tune adapted to it, if the caller asked for that. Not part of the ranking.
+    /// The winner with the tune adapted to it, if the caller asked for the adaptation. It is not part of the ranking.
     pub adapted: Option<Approach<'a>>,
-    /// The rows under another key that the tune may be in, if the caller asked for them. Not part of the ranking.
+    /// The rows under another key that the tune may be in, if the caller asked for those rows. They are not part of the
+    /// ranking.
     pub rival: Option<Rival<'a>>,
-    /// Other ways worth knowing, if the caller asked for them ([`super::ways::answer`]). Not part of the ranking.
+    /// Other ways worth knowing, if the caller asked for them ([`super::ways::answer`]). They are not part of the
+    /// ranking.
     pub ways: Vec<Alternative<'a>>,
-    /// What the search finds without the pins, if the caller asked for it. Not part of the ranking.
+    /// The result of a search without the pins, if the caller asked for it. It is not part of the ranking.
     pub free: Option<Free<'a>>,
 }
 
-/// A row without its notes, because another row has the same tab: the same tab on another harp sounds higher or lower. A
-/// player learns one tab and picks the harp with the right sound.
+/// A row stored without its notes because another row has the same tab; on this harp the tab sounds higher or lower. A
+/// player learns the tab once and picks the harp that sounds right.
 #[derive(Clone, Copy, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Twin<'a> {
-    /// The index of the row with the tab.
+    /// The index of the row that has the tab.
     pub row: usize,
     /// The harp.
     pub harp: &'a Harp,
-    /// The whole move of the tune.
+    /// The interval by which the tune is moved.
     pub shift: Interval,
 }
 
-/// The approaches if the tune is in another key.
+/// The approaches if the tune is in another key than assumed.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Rival<'a> {
     /// The other key.
     pub key: Key,
-    /// Its rows, best first.
+    /// The rows under that key, best first.
     pub approaches: Vec<Approach<'a>>,
 }
 
@@ -63,7 +66,8 @@ impl<'a> Ranking<'a> {
         Ranking { tried: approaches.len(), approaches, ..Ranking::default() }
     }
 
-    /// Returns the index of the first row of each tab, at most `most`, with the harps and moves of the other rows that have it.
+    /// Returns the index of the first row of each of at most `most` tabs, with the harps and moves of the other rows
+    /// that have the tab.
     pub fn by_tab(&self, most: usize) -> Vec<(usize, Vec<Twin<'a>>)> {
         let mut tabs: Vec<(usize, Vec<Twin>)> = Vec::new();
         for (index, approach) in self.approaches.iter().enumerate() {
@@ -81,14 +85,14 @@ impl<'a> Ranking<'a> {
         }
         tabs
     }
-    /// The winner, if any harp reaches the tune.
+    /// Returns the winner, if any harp reaches the tune.
     pub fn best(&self) -> Option<&Approach<'a>> {
         self.approaches.first()
     }
 }
 
-/// The sort key; with `every_note`, approaches that play every note come first. Only facts known from the pitches alone
-/// may come before the effort: [`super::shortlist`] relies on this.
+/// Returns the sort key; with `every_note`, approaches that play every note come first. Only facts known from the
+/// pitches alone may precede the effort: [`super::shortlist`] relies on this.
 pub(super) fn key<'k>(approach: &'k Approach, every_note: bool) -> impl Ord + use<'k> {
     let counts = &approach.counts;
     (

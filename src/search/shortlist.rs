@@ -1,20 +1,20 @@
-//! Finds the wanted rows without pricing all the others to the end.
+//! Finds the wanted rows without pricing every approach to the end.
 //!
-//! An approach is solved with all of the player's technique, and where a bend is dear also with less: a row may leave
-//! out notes that need the harder techniques, at the price of missing notes. The cheapest of these playings is its row
-//! in the ranking. So more technique never makes a row dearer, and one hard note never costs a tune more than its price
-//! as a missing note.
+//! An approach is solved with all of the player's technique and, if a bend is dear, also with less: a row may leave out
+//! notes that need the harder techniques, and pays for them as missing notes. The cheapest of these playings becomes
+//! the approach's row in the ranking. More technique therefore never makes a row dearer, and one hard note never costs
+//! a tune more than its price as a missing note.
 //!
-//! Rows that cost least come first. As soon as enough rows are found, the last of them is a bound, and a playing is
-//! abandoned when one of these lower bounds of its effort exceeds it:
+//! Rows that cost the least come first. As soon as enough rows are found, the last of them sets a bound. A playing is
+//! abandoned when one of these lower bounds of its effort exceeds that bound:
 //!
 //! 1. the price of the notes that it lacks, and of its position;
 //! 2. the cost of sounding its notes alone, each in its easiest way: bends and the ends of the harp;
 //! 3. in the pass without the lungs, which goes backwards, the cost of the notes priced so far;
 //! 4. in the pass with the lungs, the cost of its states: those above the bound are dropped.
 //!
-//! A playing equal to the bound is priced to the end, for the ties. So the rows are the same as if no playing were
-//! abandoned. The approaches most promising by 2 are tried first.
+//! A playing equal to the bound is priced to the end, for the ties. The rows are therefore the same as if no playing
+//! were abandoned. The tries with the least bound in step 2 come first.
 //!
 //! Large searches run on all cores. The threads share the bound, so they may abandon different approaches from run to
 //! run, but never a wanted one.
@@ -46,29 +46,31 @@ use crate::{
 /// takes as long as trying a few thousand notes.
 const WORTH_THREADS: usize = 1 << 15;
 
-/// Upper bound on notes held at once, over all threads; each thread counts the whole tune. A note takes 0.1 kB for each
-/// thread, besides 0.4 kB for the tune and the rows that are kept, and a tune of 100,000 notes must stay well below 64
-/// MiB: it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
+/// The most notes held at once, over all threads; each thread counts the whole tune. A note takes 0.1 kB for each
+/// thread, besides 0.4 kB for the tune and the rows that are kept. A tune of 100,000 notes must stay well below 64 MiB:
+/// it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
 const NOTES_AT_ONCE: usize = 190_000;
 
-/// Which rows of the ranking are wanted.
+/// The rows of the ranking that the caller wants.
 #[derive(Clone, Copy, Debug)]
 pub struct Wanted {
     /// The number of rows, from the first.
     pub top: usize,
     /// Only rows in this position.
     pub position: Option<Position>,
-    /// Only rows transposed by so much, octaves apart.
+    /// Only rows transposed by this interval, octaves aside.
     pub transposed: Option<Interval>,
     /// Only rows moved by this many octaves.
     pub octave: Option<i8>,
     /// Only rows with most of the notes in this part of the harp.
     pub region: Option<Region>,
-    /// Only rows that pass this test. It runs before the playing has its notes: only counts and effort are known.
+    /// Only rows that pass this test. The test runs before the playing has its notes, so it may use only counts and
+    /// effort.
     pub like: Option<fn(&Approach) -> bool>,
-    /// Leaves out no note that the player can sound, and puts rows that lack no note (grace notes apart) first.
+    /// Keeps every note that the player can sound, and puts rows that lack no note (grace notes aside) first.
     pub every_note: bool,
-    /// Also the first row of each of the first `top` tabs, and a [`Twin`] for every other row with one of these tabs.
+    /// Returns the first row of each of the first `top` tabs, and a [`Twin`] for every other row with one of these
+    /// tabs.
     pub twins: bool,
 }
 
@@ -76,7 +78,7 @@ impl Wanted {
     /// Every row.
     pub const ALL: Wanted = Wanted::first(usize::MAX);
 
-    /// The first `top` rows.
+    /// Asks for the first `top` rows.
     pub const fn first(top: usize) -> Wanted {
         Wanted {
             top,
@@ -91,15 +93,16 @@ impl Wanted {
     }
 }
 
-/// Tries every approach and returns the wanted rows, the same as [`super::search`] has. The others are priced only
-/// until they are certain to rank lower.
+/// Tries every approach and returns the wanted rows, equal to those of [`super::search`]. The other approaches are
+/// priced only until they are certain to rank lower.
 pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let line = Timeline::new(request.melody);
     let harps = named_once(request.harps);
     let reaches: Vec<Reaches> = harps.iter().map(|harp| Reaches::of(harp)).collect();
     let mut tries = tries(request, wanted, &line, &reaches);
     let tried = tries.len();
-    // Only when all have been played, the number of rows in a part of the harp is known, and the rows with the same tab.
+    // The rows in a part of the harp, and the rows with the same tab, can be counted only after all approaches have
+    // been solved.
     let top = if wanted.region.is_some() || wanted.twins { usize::MAX } else { wanted.top };
     if top < tries.len() {
         promise(&mut tries, &line, request, wanted);
@@ -158,7 +161,7 @@ fn by_tab<'s, 'a>(
 
 /// Sorts the tries, the most promising first.
 fn promise(tries: &mut [Try], line: &Timeline, request: &Request, wanted: &Wanted) {
-    // Only tries that lack few notes are estimated more closely; those that lack a few more are hardly ever wanted.
+    // Only tries that lack few notes are estimated more closely; tries that lack more are hardly ever wanted.
     let near = tries.iter().map(|attempt| attempt.floor()).min().unwrap_or(0);
     let near = near.saturating_add(2 * u64::from(request.weights.missing.note));
     let kinds = line.kinds();
@@ -176,7 +179,7 @@ fn promise(tries: &mut [Try], line: &Timeline, request: &Request, wanted: &Wante
 }
 
 impl<'a> Ranking<'a> {
-    /// Adds the wanted rows for the tune in another key: on another tonic each harp has another position.
+    /// Adds the wanted rows for the tune in another key, whose tonic has another position on each harp.
     pub fn rank_rival(&mut self, request: &Request<'a>, wanted: &Wanted, key: Key) {
         let approaches = search_for(&Request { key, ..request.clone() }, wanted).approaches;
         self.rival = Some(Rival { key, approaches });
@@ -217,23 +220,23 @@ struct Try<'s, 'a> {
     octave: i8,
     transposed: Interval,
     position: Position,
-    /// The playings to try: with all of the player's technique, and with less where that sounds fewer notes; at least
-    /// one.
+    /// The playings to try: one with all of the player's technique, and one with each lesser technique that sounds
+    /// fewer notes; there is at least one.
     playings: Vec<Attempt>,
 }
 
 /// An approach with one technique.
 struct Attempt {
     technique: Technique,
-    /// Whether it lacks no notes except grace notes.
+    /// Whether the attempt lacks no notes except grace notes.
     is_full: bool,
-    /// The part of its effort known from the pitches alone: the notes that it lacks, and its position.
+    /// The part of its effort that the pitches alone determine: missing notes and position.
     certain: u64,
     /// A lower bound of its effort.
     floor: u64,
 }
 
-/// Lists the approaches that fit the wanted rows.
+/// Lists the approaches that match the wanted rows.
 fn tries<'s, 'a>(
     request: &Request<'a>,
     wanted: &Wanted,
@@ -267,10 +270,10 @@ fn tries<'s, 'a>(
 /// A pitch of the tune.
 struct Sought {
     pitch: Pitch,
-    /// How many notes have it, and how many of these are not grace notes.
+    /// The number of notes with this pitch, and the number of those that are not grace notes.
     notes: u64,
     main: u64,
-    /// The price of leaving all of them out.
+    /// The price of leaving all of these notes out.
     missing: u64,
 }
 
@@ -278,9 +281,9 @@ struct Sought {
 #[derive(Clone, Copy, Default)]
 struct Added {
     pitches: u64,
-    /// The number of notes that are not grace notes.
+    /// The number of these notes that are not grace notes.
     main: u64,
-    /// The price of leaving its notes out.
+    /// The price of leaving these notes out.
     missing: u64,
 }
 
@@ -303,7 +306,8 @@ fn position(request: &Request, harp: &Harp, transposed: Interval) -> Position {
 
 impl Try<'_, '_> {
     fn add_playings(&mut self, request: &Request, wanted: &Wanted, pitches: &[Sought]) {
-        // For each technique, what it adds to the one before it; last, the pitches that none sounds.
+        // For each technique, what it adds to the previous technique; the last entry is for pitches that no technique
+        // sounds.
         let mut added = [Added::default(); Technique::ALL.len() + 1];
         let (mut notes, shift) = (0u64, self.shift());
         for sought in pitches {
@@ -321,8 +325,8 @@ impl Try<'_, '_> {
         for technique in techniques.take(most) {
             let (sounded, lacking) = added.split_at(technique as usize + 1);
             let pitches: u64 = sounded.iter().map(|added| added.pitches).sum();
-            // Grace notes alone are no tune. A lesser technique that sounds the same notes has no ways that the greater
-            // one lacks.
+            // A tune needs a note that is not a grace note. If a lesser technique sounds the same notes, its attempt is
+            // redundant: the greater technique has all of its ways.
             if sounded.iter().all(|added| added.main == 0) || before == Some(pitches) {
                 continue;
             }
@@ -341,7 +345,7 @@ impl Try<'_, '_> {
         Interval(Interval::octaves(self.octave).0 + self.transposed.0)
     }
 
-    /// A lower bound of the effort of its cheapest playing.
+    /// Returns a lower bound of the effort of the cheapest playing.
     fn floor(&self) -> u64 {
         self.playings.iter().map(|playing| playing.floor).min().unwrap_or(0)
     }
@@ -352,7 +356,7 @@ impl Try<'_, '_> {
 }
 
 impl Attempt {
-    /// A lower bound of the cost of the notes, without the steps between them.
+    /// Returns a lower bound of the cost of the notes, without the steps between them.
     fn floor_of(
         &self,
         kinds: &[((Pitch, Held), u32)],
@@ -369,7 +373,7 @@ impl Attempt {
     }
 }
 
-/// A row during the search: without its notes, which take much memory.
+/// A row during the search, stored without its notes to save memory.
 struct Solved<'s, 'a> {
     approach: Approach<'a>,
     /// The index of each note's way in `reach`.
@@ -417,7 +421,7 @@ impl<'s, 'a> Search<'s, 'a> {
         });
     }
 
-    /// Works on one try after the other until none is left.
+    /// Works on one try after another until none is left.
     fn work(&self) {
         loop {
             let Some(attempt) = self.tries.get(self.next.fetch_add(1, Ordering::Relaxed)) else { return };
@@ -443,7 +447,7 @@ impl<'s, 'a> Search<'s, 'a> {
             && self.wanted.like.is_none_or(|like| like(&row.approach))
     }
 
-    /// Returns the highest effort with which a playing can still be among the wanted rows; `None` if it cannot.
+    /// Returns the highest effort that can still be among the wanted rows; `None` if no effort is low enough.
     fn limit(&self, is_full: bool) -> Option<u64> {
         let rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
         let last = self.top.checked_sub(1).map(|last| rows.get(last))?;
@@ -456,7 +460,8 @@ impl<'s, 'a> Search<'s, 'a> {
         }
     }
 
-    /// Prices a try to the end and returns its cheapest playing, unless it is certain to rank below the wanted rows.
+    /// Prices a try to the end and returns its cheapest playing, unless the try is certain to rank below the wanted
+    /// rows.
     fn row(&self, attempt: &Try<'s, 'a>) -> Option<Solved<'s, 'a>> {
         let mut best: Option<Solved> = None;
         for playing in &attempt.playings {

@@ -1,4 +1,4 @@
-//! The style of a tune: the price of a bend depends on whether bends belong to the sound.
+//! The style of a tune, which changes the prices of bends.
 
 use super::Weights;
 
@@ -14,10 +14,10 @@ use super::Weights;
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 #[non_exhaustive]
 pub enum Style {
-    /// Every bend has the player's own price.
+    /// Every bend costs the player's own price.
     #[default]
     Plain,
-    /// A bend is expression: it costs half.
+    /// A bend is part of the expression: it costs half.
     Blues,
     /// A bend spoils a clear note: it costs half as much again.
     Folk,
@@ -27,7 +27,7 @@ impl Style {
     /// All three.
     pub const ALL: [Style; 3] = [Style::Plain, Style::Blues, Style::Folk];
 
-    /// The word for the command line and JSON.
+    /// Returns the word for the command line and JSON.
     pub fn word(self) -> &'static str {
         match self {
             Style::Plain => "plain",
@@ -37,8 +37,8 @@ impl Style {
     }
 
     /// Returns the weights of a player in this style. The bends' prices `half_step`, `further`, `unsteady`, `cold` and
-    /// `leave` are halved or raised by half, rounded down. Blow bends, overbends, haste, long bends and everything that
-    /// is not a bend keep their prices (our judgement, no source).
+    /// `leave` are halved or raised by half, rounded down. Blow bends, overbends, haste, long bends and all notes
+    /// without bends keep their prices (our judgement, without a source).
     pub fn weights(self, weights: &Weights) -> Weights {
         let (times, by) = match self {
             Style::Plain => (1, 1),

@@ -1,4 +1,4 @@
-//! The terms of the effort, in one list that its sum, tables, words and JSON share.
+//! The terms of the effort, in one list that sums, tables, words and JSON share.
 
 use std::ops::{Add, AddAssign, Index, IndexMut};
 
@@ -18,14 +18,14 @@ pub enum Term {
     Lungs,
     /// Notes that are not sounded.
     Missing,
-    /// A position that is not in the ear.
+    /// An unfamiliar position.
     Position,
-    /// Changes of the tune, where it was adapted to be played.
+    /// Changes made when the tune was adapted.
     Changes,
 }
 
 impl Term {
-    /// All of them, in the order of tables and JSON.
+    /// All terms, in the order of tables and JSON.
     pub const ALL: [Term; 8] = [
         Term::Bends,
         Term::Moves,
@@ -37,7 +37,7 @@ impl Term {
         Term::Changes,
     ];
 
-    /// Its name, in tables and JSON.
+    /// Returns the name of the term, as in tables and JSON.
     pub fn name(self) -> &'static str {
         match self {
             Term::Bends => "bends",
@@ -70,12 +70,12 @@ impl Effort {
         self
     }
 
-    /// The sum of the terms: what the search minimises.
+    /// Returns the sum of the terms, which the search minimises.
     pub fn total(&self) -> u64 {
         self.points.into_iter().fold(0, u64::saturating_add)
     }
 
-    /// Each term with its points, in the order of [`Term::ALL`].
+    /// Returns each term with its points, in the order of [`Term::ALL`].
     pub fn terms(&self) -> impl Iterator<Item = (Term, u64)> {
         Term::ALL.into_iter().zip(self.points)
     }

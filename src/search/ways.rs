@@ -1,17 +1,17 @@
-//! A few ways worth knowing beside the best one: each loses something and gains something.
+//! A few ways worth knowing beside the best one; each loses one advantage and gains another.
 //!
 //! | way | when | what |
 //! |---|---|---|
 //! | every note | the best leaves out notes | the least effort that plays all notes |
 //! | no bends | the best bends | the least effort without bends |
-//! | lower | over a third of it lies on holes 8 to 10 | the least effort with at most a quarter there |
-//! | another register | it is moved by octaves | the same tab on a low or high harp, nearer to the written pitch |
-//! | another tuning | it bends, lacks notes or lies high | a harp of a built-in tuning that plays all of it unbent and low |
-//! | another key | the harps at hand lack notes of it | all of it on one of them in another key, for less than half |
-//! | its own key | the harps at hand fit it badly, so the best is in another key | the best in the tune's own key |
+//! | lower | over a third of the notes lie on holes 8 to 10 | the least effort with at most a quarter there |
+//! | another register | the tune is moved by octaves | the same tab on a low or high harp, nearer to the written pitch |
+//! | another tuning | the best bends, lacks notes or lies high | a harp of a built-in tuning that plays the whole tune unbent and low |
+//! | another key | the harps at hand lack notes of the tune | the whole tune on one of them in another key, for less than half the effort |
+//! | its own key | the harps at hand suit the tune's key badly, so the best is in another key | the best in the tune's own key |
 //!
-//! A way is left out if it loses more than [`MOST_LOST`] per cent of the tune as heard. The limits are judgements of
-//! common practice, no source.
+//! A way is left out if it loses more than [`MOST_LOST`] per cent of the tune, weighted by how much the notes are
+//! heard. The limits are judgements of common practice, without a source.
 
 use std::sync::LazyLock;
 
@@ -27,8 +27,8 @@ use crate::{
     pitch::Interval,
 };
 
-/// The most that a way may leave out, in per cent of how much the tune's notes are heard. A way that lacks more is
-/// another tune.
+/// The largest part of the tune that a way may leave out, in per cent, weighted by how much the notes are heard. A way
+/// that lacks more would sound like another tune.
 pub const MOST_LOST: u64 = 10;
 
 /// The kinds of ways, in the order in which answers list them.
@@ -37,24 +37,24 @@ pub const MOST_LOST: u64 = 10;
 pub enum Kind {
     /// The first row of the ranking.
     Best,
-    /// Every note is sounded.
+    /// The best row that sounds every note.
     EveryNote,
     /// Nothing is bent.
     NoBends,
-    /// Lower on the harp.
+    /// A row that lies lower on the harp.
     Lower,
-    /// On a low or high harp.
+    /// A row on a low or high harp.
     OtherRegister,
-    /// On a harp of another tuning.
+    /// A row on a harp of another tuning.
     OtherTuning,
-    /// In another key, where the harps at hand lack notes in this one.
+    /// A row in another key, because the harps at hand lack notes in this key.
     OtherKey,
-    /// In the tune's own key, where the best is in another.
+    /// A row in the tune's own key, because the best row is in another key.
     OwnKey,
 }
 
 impl Kind {
-    /// The word for JSON.
+    /// Returns the word for JSON.
     pub fn word(self) -> &'static str {
         match self {
             Kind::Best => "best",
@@ -75,22 +75,22 @@ impl Kind {
 pub struct Alternative<'a> {
     /// Its advantage.
     pub kind: Kind,
-    /// Its harp, position and playing.
+    /// The approach: its harp, position and playing.
     pub approach: Approach<'a>,
 }
 
-/// What the search finds without the pins of a question.
+/// The result of a search without the pins of a question.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Free<'a> {
     /// The winner on any of the harps.
     pub best: Approach<'a>,
-    /// The best on the harp of the winner with pins, as high and in the same key.
+    /// The best approach on the harp, in the octave and in the key of the winner with pins.
     pub alike: Approach<'a>,
 }
 
 impl<'a> Ranking<'a> {
-    /// Adds what the search finds without the pins, if there are any.
+    /// Adds the result of a search without the pins, if there are pins.
     pub fn compare_with_free(&mut self, request: &Request<'a>, wanted: &Wanted) {
         let Some(pinned) = self.best().filter(|_| !request.pins.is_empty()) else { return };
         let free = Request { pins: &[], ..request.clone() };
@@ -101,8 +101,8 @@ impl<'a> Ranking<'a> {
     }
 }
 
-/// Returns the best answer to a request on the harp of a row, as high and in the same key: what the row costs with the pins of
-/// the request. `None` if it cannot keep them.
+/// Returns the best answer to a request on the harp, in the octave and in the key of a row. `None` if that harp cannot
+/// keep the request's pins.
 pub fn alike<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
     let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
     let (octave, transposed) = (Some(row.octave), Some(row.transposed));
@@ -110,8 +110,8 @@ pub fn alike<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> 
     search_for(&harp, &wanted).approaches.into_iter().next()
 }
 
-/// Returns the wanted rows, the ways worth knowing beside the first, and the question that the rows answer, as in
-/// [`rows`].
+/// Returns the wanted rows, the ways worth knowing beside the first row, and the question that the rows answer, as
+/// [`rows`] does.
 pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let (asked, mut ranking) = rows(request, wanted);
     let own = std::mem::take(&mut ranking.ways);
@@ -120,8 +120,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
     (asked, ranking)
 }
 
-/// Returns the wanted rows and the question that they answer: if the harps at hand do not fit the tune's key, the
-/// question is which key they fit, and the only way beside the rows is the best in the tune's own key.
+/// Returns the wanted rows and the question that they answer. If the harps at hand do not suit the tune's key, the
+/// question asks which key they suit; the only further way is then the best row in the tune's own key.
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();
@@ -169,7 +169,7 @@ fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Ve
         add(Kind::Lower, lower.filter(loses_little));
     }
     add(Kind::OtherRegister, other_register(request, best));
-    // A bend or two is no reason to buy a harp.
+    // One or two bends do not justify buying a harp.
     let bends_often = counts.bends() * 20 > counts.notes;
     if wanted.position.is_none()
         && !request.any_key
@@ -193,12 +193,13 @@ fn is_same(approach: &Approach, other: &Approach) -> bool {
     place(approach) == place(other) && approach.has_same_tab(other)
 }
 
-/// Whether an approach leaves out no more than [`MOST_LOST`] per cent of the tune, by how much its notes are heard.
+/// Whether an approach leaves out at most [`MOST_LOST`] per cent of the tune, weighted by how much its notes are heard.
 pub fn loses_little(request: &Request, approach: &Approach) -> bool {
     lost_permille(request, approach) <= MOST_LOST * 10
 }
 
-/// Returns how much of the tune an approach leaves out, by how much its notes are heard: in thousandths, rounded up.
+/// Returns the part of the tune that an approach leaves out, weighted by how much its notes are heard: in thousandths,
+/// rounded up.
 pub fn lost_permille(request: &Request, approach: &Approach) -> u64 {
     let line = Timeline::new(request.melody);
     let whole = line.missing(request.weights).map(|(_, points)| points).fold(0, u64::saturating_add);
@@ -219,7 +220,7 @@ fn is_hard(request: &Request, approach: &Approach) -> bool {
     !loses_little(request, approach) || approach.counts.bends() * 6 > approach.counts.notes
 }
 
-/// Returns every built-in harp besides the standard Richter ones: low and high Richter harps.
+/// Returns every built-in harp except the standard Richter ones: low and high Richter harps.
 fn registers() -> &'static [Harp] {
     static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
         let richter = Tuning::richter();
@@ -240,7 +241,7 @@ fn tunings() -> &'static [Harp] {
     &HARPS
 }
 
-/// Returns the same tab on a low harp if the best plays higher than written, on a high one if it plays lower.
+/// Returns the same tab on a low harp if the best row sounds higher than written, or on a high harp if it sounds lower.
 fn other_register<'a>(request: &Request<'a>, best: &Approach<'a>) -> Option<Approach<'a>> {
     let (register, back) = match best.octave {
         1.. => (Register::Low, -1),
@@ -264,7 +265,7 @@ fn other_register<'a>(request: &Request<'a>, best: &Approach<'a>) -> Option<Appr
     })
 }
 
-/// Returns the best approach on a harp of another built-in tuning that plays all of the tune unbent and low.
+/// Returns the best approach on a harp of another built-in tuning that plays the whole tune unbent and low.
 fn other_tuning<'a>(request: &Request<'a>) -> Option<Approach<'a>> {
     if request.harps.iter().any(|harp| harp.tuning().name() != "richter") {
         return None;

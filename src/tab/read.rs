@@ -1,16 +1,17 @@
-//! Reads tab that people typed: in any convention, among words, bar lines, comments and repeats.
+//! Reads tab that people typed: in any convention, mixed with words, bar lines, comments and repeats.
 //!
-//! In: the text of a file. Out: the holes in order, each with its line and column, and an [`Oddity`] for everything
-//! odd. Nothing that may be tab is dropped silently: it is read, or reported with its place and what to write instead.
+//! Input: the text of a file. Output: the holes in order, each with its line and column, and an [`Oddity`] for each
+//! irregularity. No text that may be tab is dropped silently: it is read, or reported with its place and what to write
+//! instead.
 //!
-//! **Lines.** A line with more marks of tab than words is tab; any other is a heading or a verse and passed over, and so is a
-//! line of chord names such as `G D7 G`, unless all of them could be holes with their letters. What
-//! follows ` #`, ` // ` or a leading `;` or `%` is a comment, and so is what stands in `[ ]` or, if it is words, in
-//! `( )`. A label at the beginning (`Verse 1:`, `2.`, a number of a bar before its bar line) is no note. A page that
-//! [`crate::pages`] wrote is read from its heading "Tab for the …" on.
+//! **Lines.** A line with more marks of tab than words is tab. Any other line is a heading or a verse and is skipped;
+//! so is a line of chord names such as `G D7 G`, unless all of them could be holes with their letters. Text after
+//! ` #`, ` // ` or a leading `;` or `%` is a comment, and so is text in `[ ]` or, if it consists of words, in `( )`. A
+//! label at the beginning of a line (`Verse 1:`, `2.`, a bar number before its bar line) is not a note. A page that
+//! [`crate::pages`] wrote is read from its heading "Tab for the …" onwards.
 //!
-//! **Conventions.** [`Style`] names them; if the caller gives none, the most frequent marks decide. All of these marks
-//! are understood, whatever style the rest has, if they can mean only one thing (common practice, no source):
+//! **Conventions.** [`Style`] names them; if the caller gives no style, the most frequent marks determine it. All of
+//! these marks are understood in any style, unless they are ambiguous (common practice, no source):
 //!
 //! | what | marks |
 //! |---|---|
@@ -18,15 +19,16 @@
 //! | draw | `-4`, `4↓`, `↓4`, `4v`, `4D`, `D4`, `(4)`, `④`, `4 draw`, `draw 4`, `i4`, several `[4]`; also a row of `B` and `D` under a row of holes |
 //! | a bend | `'`, `/`, `*`, `b` for each half step after the hole and its breath, `"` for two; `½`, `¹`, `¹½` in whole steps |
 //! | an overblow, an overdraw | `6o`, `6OB`, `6°`, `-7o`, `7OD` |
-//! | together | `234`, `(2 3 4)`, `1/4`, `1-4`: the highest hole is kept |
+//! | holes together | `234`, `(2 3 4)`, `1/4`, `1-4`: the highest hole is kept |
 //! | bars, repeats | `|`, `||`, `|: … :|`, `|1. … :|2.`, `x2` after a line |
-//! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: all are skipped |
+//! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: the reader skips all of them |
 //!
-//! `3445-44` without spaces is read note by note, and told; a minus sign in it belongs to the hole after it alone. In
-//! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] is the other reading. A
-//! sign that a program shows as `□` or `?` was lost: its hole is read without it, and told.
+//! `3445-44` without spaces is read note by note, with a warning; a minus sign in it applies only to the next hole. In
+//! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] holds the other reading.
+//! A sign that a program shows as `□` or `?` is lost: its hole is read without the sign, with a warning.
 //!
-//! `4b` is ambiguous: a bent note, or a blow note of a tab in small letters. It is a blow note if other notes are `4d`.
+//! `4b` is ambiguous: it is a bent note, or a blow note of a tab in small letters. It is a blow note if other notes are
+//! written like `4d`.
 
 mod line;
 mod mark;
@@ -40,19 +42,20 @@ use line::{Numbers, TextLine, Token, TokenKind};
 use mark::{DEEPEST, Draft, Meaning};
 pub use oddity::{Hint, Oddity, OddityKind};
 
-/// The longest text that is read, in bytes: a thousand pages.
+/// The length of the longest text that is read, in bytes: a thousand pages.
 pub const MAX_BYTES: usize = 1 << 21;
 
-/// The most notes that are read, with repeats written out; this keeps the [`TabText`] small whatever the repeats say.
+/// The largest number of notes that are read, with repeats written out; the limit keeps the [`TabText`] small whatever
+/// the repeats say.
 pub const MAX_NOTES: usize = 20_000;
 
-/// The most oddities that are kept: a file with more is no tab.
+/// The largest number of oddities that are kept: a file with more is not tab.
 const MAX_ODDITIES: usize = 1_000;
 
-/// Tab as it was typed.
+/// A tab as it was typed.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TabText {
-    /// The convention in which the breath was read.
+    /// The convention that determined the breath of each note.
     pub style: Style,
     /// The notes in the order in which they are written.
     pub notes: Vec<TypedNote>,
@@ -60,24 +63,25 @@ pub struct TabText {
     pub repeats: Vec<Repeat>,
     /// The oddities, in order.
     pub oddities: Vec<Oddity>,
-    /// The same text if its dashes are lines between the notes, as in `4 - 4` or `4-4`, and not signs; where it has any.
+    /// The same text read with its dashes as lines between the notes, as in `4 - 4` or `4-4`, and not as signs; `None`
+    /// if it has no such dashes.
     pub with_lines_between: Option<Box<TabText>>,
 }
 
 /// A note of a tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct TypedNote {
-    /// The action, which may be one that no harp has.
+    /// The action, which may be one that no harp can sound.
     pub action: Action,
-    /// Its place in the text.
+    /// The note's place in the text.
     pub at: Spot,
-    /// The number of bar lines before it.
+    /// The number of bar lines before the note.
     pub bar_lines: u32,
 }
 
 /// A place in a text, counted from 1; columns are characters.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-#[allow(missing_docs, reason = "the two name themselves")]
+#[allow(missing_docs, reason = "the two names explain themselves")]
 pub struct Spot {
     pub line: u32,
     pub column: u32,
@@ -96,13 +100,13 @@ pub struct Repeat {
     pub from: usize,
     /// The index after the last note.
     pub to: usize,
-    /// How often they are played in all.
+    /// The total number of times that the notes are played.
     pub times: u8,
     /// The index of the first note of the first ending, which is played the first time only.
     pub ending: Option<usize>,
 }
 
-/// Why a text is no tab.
+/// The reason why a text could not be read as tab.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum TabError {
@@ -159,7 +163,7 @@ impl TabText {
         order
     }
 
-    /// Returns the tab with blow and draw exchanged: some older books have their arrows the other way round.
+    /// Returns the tab with blow and draw exchanged, because some older books reverse the arrows.
     pub fn turned(&self) -> TabText {
         let mut turned = self.clone();
         for note in &mut turned.notes {
@@ -169,18 +173,18 @@ impl TabText {
     }
 }
 
-/// Returns a text with the first dash after each note as a space, so that dashes only separate notes; `None` if no dash
-/// could. Columns stay.
+/// Returns the text with the first dash after each note replaced by a space, so that dashes only separate notes; `None`
+/// if no dash can be read in this way. Columns stay.
 fn with_lines_between(text: &str) -> Option<String> {
     let mut other = String::with_capacity(text.len());
-    // Whether a note, and then nothing but spaces, stands before.
+    // Whether a note precedes, and whether only spaces lie between.
     let (mut after_note, mut touches) = (false, false);
     let mut signs = text.chars().peekable();
     while let Some(c) = signs.next() {
         let next = signs.peek().copied();
         let is_dash = matches!(c, '-' | '–' | '—' | '−');
         let separates = is_dash && after_note && (touches || next.is_none_or(char::is_whitespace));
-        // A dash at the end of a line or before another word separates nothing.
+        // A dash at the end of a line or before another word does not separate notes.
         other.push(if separates { ' ' } else { c });
         touches = c.is_ascii_digit() || "'’\"b/".contains(c) && touches;
         after_note = touches || after_note && c == ' ';
@@ -195,7 +199,7 @@ fn opposite(breath: Breath) -> Breath {
     }
 }
 
-/// Decodes the text of a file: UTF-8, or UTF-16 if the file says so, else the old Western encoding.
+/// Decodes the text of a file: UTF-8, or UTF-16 if the file states it, otherwise the old Western encoding.
 pub fn decode(bytes: &[u8]) -> String {
     let (encoding, skip) = encoding_rs::Encoding::for_bom(bytes).unwrap_or((encoding_rs::UTF_8, 0));
     let (text, broken) = encoding.decode_without_bom_handling(&bytes[skip..]);
@@ -205,9 +209,9 @@ pub fn decode(bytes: &[u8]) -> String {
     text.into_owned()
 }
 
-/// Whether the bytes of a file can be tab: text, and neither a MIDI file nor anything in XML, a zip container or ABC.
+/// Whether the bytes of a file can be tab: they are text, but not a MIDI file, XML, a zip container or ABC.
 pub fn is_text(bytes: &[u8]) -> bool {
-    /// How many bytes are checked.
+    /// The number of bytes that are checked.
     const START: usize = 4096;
     let start = decode(&bytes[..bytes.len().min(START)]);
     let begins = start.trim_start_matches('\u{feff}').trim_start();
@@ -231,19 +235,19 @@ pub fn is_text(bytes: &[u8]) -> bool {
 ///
 /// # Errors
 ///
-/// [`TabError`] if the text has no tab, or too much.
+/// Returns a [`TabError`] if the text has no tab, or too much.
 pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     if text.len() > MAX_BYTES {
         return Err(TabError::TooLong);
     }
     let tab = read_as_signs(text, style)?;
     let other = with_lines_between(text).and_then(|other| read_as_signs(&other, style).ok());
-    // What reads the same has no such dash.
+    // If both readings give the same notes, the text has no such dash.
     let other = other.filter(|other| other.notes != tab.notes).map(Box::new);
     Ok(TabText { with_lines_between: other, ..tab })
 }
 
-/// Reads tab in which a dash is a sign.
+/// Reads tab in which dashes are signs.
 fn read_as_signs(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     let (lines, own_page) = line::lines(text);
     let style = style.unwrap_or_else(|| line::detect(&lines));
@@ -258,7 +262,7 @@ fn read_as_signs(text: &str, style: Option<Style>) -> Result<TabText, TabError> 
     while let Some(line) = lines.get(index) {
         let next = lines.get(index + 1);
         if let Some(letters) = next.and_then(|next| line::breath_row(line, next, numbers)) {
-            // The letters are in a row below, so a `b` is a bend.
+            // The letters are in the row below, so a `b` is a bend.
             reader.style = Style::Signed;
             reader.line(line, numbers, Some(&letters));
             reader.style = style;
@@ -292,19 +296,19 @@ fn read_as_signs(text: &str, style: Option<Style>) -> Result<TabText, TabError> 
     Ok(tab)
 }
 
-/// Reads line by line.
+/// The reader, which goes line by line.
 struct Reader {
     style: Style,
     tab: TabText,
     bar_lines: u32,
-    /// Where the next repeat starts: at the last `|:`, else after the last repeat.
+    /// The start of the next repeat: the last `|:`, or the end of the last repeat.
     repeat_from: usize,
     opened: bool,
     ending: Option<usize>,
-    /// The first note of this line of tab, and of the line before.
+    /// The first note of this line of tab, and of the previous line.
     line_from: usize,
     mixed: bool,
-    /// Whether strokes mark bends; if not, a stroke that stands alone ends a phrase.
+    /// Whether strokes mark bends; if not, a separate stroke ends a phrase.
     strokes: bool,
 }
 
@@ -358,7 +362,7 @@ impl Reader {
             match token.kind {
                 TokenKind::Bar => {
                     self.bar(&token.text);
-                    // `|1.` begins an ending.
+                    // A token such as `|1.` begins an ending.
                     if let Some(ending) = tokens.get(index).filter(|next| line::is_ordinal(next)) {
                         if ending.text == "1." {
                             self.ending = Some(self.tab.notes.len());
@@ -367,7 +371,7 @@ impl Reader {
                     }
                 }
                 TokenKind::Aside => {
-                    // The name of a missing note, which our own pages write as `[Bb5]`, is no tab.
+                    // The name of a missing note, which our own pages write as `[Bb5]`, is not tab.
                     let is_tab = |word: &str| line::looks_like_tab(word) && !line::is_note_name(word);
                     if token.text.split(' ').all(is_tab) {
                         self.odd(at, format!("[{}]", token.text), OddityKind::Unknown(Hint::Any));
@@ -391,7 +395,7 @@ impl Reader {
         }
     }
 
-    /// Handles a line without tab: reports its marks of tab if they can mean nothing else, or if it has many.
+    /// Handles a line without tab: reports its marks of tab if they are unambiguous, or if the line has many.
     fn words(&mut self, line: &TextLine) {
         const MANY: usize = 3;
         let marks = line
@@ -432,7 +436,7 @@ impl Reader {
         (self.repeat_from, self.opened, self.ending) = (to, false, None);
     }
 
-    /// Reads a word of a tab line; returns how many of the following tokens it has used.
+    /// Reads a word of a tab line; returns how many of the following tokens it used.
     fn word(
         &mut self,
         token: &Token,
@@ -459,7 +463,7 @@ impl Reader {
                 matches!(odd.kind, OddityKind::NoBreath(_))
                     && self.tab.notes.last().is_some_and(|note| said(note) && note.at == odd.at)
             });
-            // An arrow after a note that has none yet.
+            // This is an arrow after a note that has no arrow yet.
             if arrow && open {
                 self.tab.oddities.pop();
                 if let Some(note) = self.tab.notes.last_mut() {
@@ -470,7 +474,7 @@ impl Reader {
                 return 0;
             }
             return match follows {
-                // `4 - - 5`: both dashes hold the note.
+                // In `4 - - 5` both dashes hold the note.
                 Some(next) if text == "-" && lone_dash(previous) && next.kind == TokenKind::Word => 0,
                 Some(next) if next.kind == TokenKind::Group => {
                     let breath = if text == "-" || text == "↓" { Breath::Draw } else { Breath::Blow };
@@ -507,7 +511,7 @@ impl Reader {
         0
     }
 
-    /// Reads a mark apart from the note before it.
+    /// Reads a mark separated from its note.
     fn loose(&mut self, text: &str, previous: Option<&Token>, at: Spot) {
         let on_line = |note: &&mut TypedNote| note.at.line == at.line;
         let Some(note) = self.tab.notes.last_mut().filter(on_line).filter(|_| previous.is_some()) else {
@@ -530,7 +534,7 @@ impl Reader {
             }
         }
         let (action, note_at) = (note.action, note.at);
-        // The loose sign supplies the missing breath, so that oddity is removed.
+        // The separate sign supplies the missing breath, so the oddity about it is removed.
         if let Some(last) = self.tab.oddities.last()
             && last.at == note_at
             && matches!(last.kind, OddityKind::NoBreath(_))
@@ -540,7 +544,7 @@ impl Reader {
         self.odd(at, text, OddityKind::Loose(action));
     }
 
-    /// Whether brackets or a circle mark a draw note.
+    /// Whether brackets or a circle mark a draw note in this style.
     fn brackets(&self) -> bool {
         matches!(self.style, Style::Parentheses | Style::Circled)
     }
@@ -611,7 +615,7 @@ impl Reader {
         }
     }
 
-    /// Reports any oddity of a note's breath.
+    /// Reports an oddity of a note's breath, if there is one.
     fn remark(&mut self, note: Draft, text: &str, at: Spot) {
         if note.lost {
             if !self.tab.oddities.iter().any(|odd| matches!(odd.kind, OddityKind::SignLost(_))) {
@@ -625,7 +629,7 @@ impl Reader {
         } else if note.breath.is_some() && !note.own && text.ends_with('-') {
             self.odd(at, text, OddityKind::Behind(note.action()));
         } else if note.breath.is_some() && !note.own && !self.mixed {
-            // One report is enough.
+            // One report for the whole tab is enough.
             self.mixed = true;
             self.odd(at, text, OddityKind::Mixed(note.action()));
         }

@@ -2,22 +2,23 @@
 
 use super::Beats;
 
-/// A written note value.
+/// A written note value, with its dots.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct Value {
-    /// Halvings of the whole note: 0 whole, 2 quarter, 3 eighth; -1 is a double whole.
+    /// The number of times that the whole note is halved: 0 is a whole note, 2 a quarter, 3 an eighth; -1 is a double
+    /// whole note.
     pub halvings: i8,
-    /// Dots, at most two.
+    /// The number of dots, at most two.
     pub dots: u8,
 }
 
 impl Value {
-    /// The whole note; also the rest of a whole bar.
+    /// The whole note; its rest also stands for a whole bar.
     pub const WHOLE: Value = Value { halvings: 0, dots: 0 };
-    /// The shortest value written: a 128th. Shorter notes are drawn as 128ths.
+    /// The shortest written value: a 128th. Shorter notes are drawn as 128ths.
     const SHORTEST: i8 = 7;
     const LONGEST: i8 = -1;
-    /// The names in MusicXML (4.0, `note-type-value`), from the longest value written here.
+    /// The names in MusicXML (4.0, `note-type-value`), from the longest value on.
     const NAMES: [&str; 9] = ["breve", "whole", "half", "quarter", "eighth", "16th", "32nd", "64th", "128th"];
 
     /// Returns the value that lasts exactly `duration`.
@@ -28,22 +29,22 @@ impl Value {
         })
     }
 
-    /// Returns the longest undotted value within `duration`, for lengths that no value has exactly; a 128th if none
-    /// fits.
+    /// Returns the longest undotted value within `duration`, for lengths that no value expresses exactly; a 128th if
+    /// none fits.
     pub(crate) fn near(duration: Beats) -> Value {
         let fits = |halvings: &i8| Value { halvings: *halvings, dots: 0 }.duration() <= duration;
         let halvings = (Value::LONGEST..=Value::SHORTEST).find(fits).unwrap_or(Value::SHORTEST);
         Value { halvings, dots: 0 }
     }
 
-    /// Returns the value of a MusicXML name, if it is written here and has no more than two dots.
+    /// Returns the value with a MusicXML name, if this type has it and it has no more than two dots.
     pub(crate) fn named(name: &str, dots: usize) -> Option<Value> {
         let place = Value::NAMES.iter().position(|known| *known == name)?;
         let dots = u8::try_from(dots).ok().filter(|&dots| dots <= 2)?;
         Some(Value { halvings: place as i8 + Value::LONGEST, dots })
     }
 
-    /// The length, in quarters.
+    /// Returns the length, in quarters.
     pub fn duration(self) -> Beats {
         let plain = if self.halvings < 0 { Beats::quarters(8) } else { Beats::new(4, 1 << self.halvings) };
         // With n dots a value lasts (2^(n+1) - 1) / 2^n of its plain length.
@@ -51,12 +52,12 @@ impl Value {
         plain.times(2 * parts - 1, parts)
     }
 
-    /// The name in MusicXML (4.0, `note-type-value`).
+    /// Returns the name in MusicXML (4.0, `note-type-value`).
     pub fn name(self) -> &'static str {
         Value::NAMES[(self.halvings.clamp(Value::LONGEST, Value::SHORTEST) - Value::LONGEST) as usize]
     }
 
-    /// The number of flags or beams.
+    /// Returns the number of flags or beams.
     pub fn flags(self) -> u8 {
         (self.halvings - 2).max(0) as u8
     }

@@ -1,4 +1,4 @@
-//! Which harps to own, and which to bring.
+//! The commands `bag` and `set`: which harps to own, and which to bring.
 
 use std::fs;
 
@@ -24,7 +24,7 @@ fn a_bag_counts_the_tunes_that_its_harps_play_well() {
     for (size, bag) in (1..).zip(bags) {
         let harps = names(bag);
         assert_eq!(harps.len(), size);
-        // The same harps alone, asked for what they play.
+        // The same harps alone, queried for the tunes that they play.
         let own = json(&format!("bag corpus --have {0} --harps {0}", harps.join(",")));
         assert_eq!(own["owned_tunes"], bag["tunes_total"], "{bag}");
         assert_eq!(own["bags"], Value::Array(Vec::new()), "nothing is left to buy");
@@ -33,7 +33,7 @@ fn a_bag_counts_the_tunes_that_its_harps_play_well() {
 
 #[test]
 fn a_tune_is_played_well_up_to_a_named_effort_and_without_bends_if_asked() {
-    // An improver bends a few notes of Adeste Fideles on a G harp, at 27 points a note.
+    // An improver bends a few notes of Adeste Fideles on a G harp, at 27 points per note.
     let counted = |options: &str| {
         json(&format!("bag corpus/adeste-fideles.mid --harps G {options}"))["bags"].as_array().unwrap().len()
     };
@@ -49,7 +49,8 @@ fn a_price_is_that_of_all_harps_of_a_bag() {
     assert!(prices.contains(&"price") && prices.contains(&"40") && prices.contains(&"80"), "{page}");
 }
 
-/// A bag is listed if no bag of its price or less plays as many tunes; here of at most two harps, asked for one by one.
+/// A bag is listed if no bag of its price or less plays as many tunes; the test queries bags of at most two harps one
+/// by one.
 #[test]
 fn with_prices_of_their_own_harps_are_the_best_for_their_money() {
     let folder = scratch();
@@ -111,11 +112,11 @@ fn an_error_in_a_price_names_the_line_or_the_harp() {
         error("C = 40\nX = 3\n").contains("prices.toml: line 2: `X` is not a harp; write a harp, as in C")
     );
     assert!(
-        error("C = 40\nlow = 4.5\n").contains("line 2: found the number 4.5; write a whole number from 1 on")
+        error("C = 40\nlow = 4.5\n").contains("line 2: found the number 4.5; write a whole number from 1 up")
     );
     assert!(error("C = 40\n").contains("no price for the G harp; add every = 40"));
     let error = |price: &str| breathline(&format!("bag corpus/clementine.mid --price {price}")).fails();
-    assert!(error("0").contains("--price 0: write a whole number from 1 on, or name a file"));
+    assert!(error("0").contains("--price 0: write a whole number from 1 up, or name a file"));
     assert!(error("none.toml").contains("none.toml: there is no such file"));
     fs::remove_dir_all(folder).unwrap();
 }
@@ -176,7 +177,7 @@ fn the_page_for_the_music_stand_has_the_tunes_in_order_with_their_harps_and_chan
 fn the_page_for_the_music_stand_says_how_long_a_change_may_take_and_what_is_played_elsewhere() {
     let folder = scratch();
     let path = folder.join("set.html");
-    // A second of rest after the first tune, and no harp for the second tune's key; a title that means harm.
+    // The first tune ends with a second of rest, no harp has the second tune's key, and the second title contains HTML.
     let tunes = "X:1\nT:First\nL:1/4\nQ:1/4=60\nM:4/4\nK:C\nCEGc|GEC z|\n\nX:2\nT:<b>Second</b>\nL:1/4\nM:4/4\nK:G\nGBdg|dBG2|\n";
     fs::write(folder.join("tunes.abc"), tunes).unwrap();
     let run = |harps: &str, path: &std::path::Path| {

@@ -1,4 +1,5 @@
-//! Books: each row is the first row of `suggest`; answers put together are the answer for all; nothing is fatal.
+//! Books: each row is the first row of `suggest`; the answers for parts combine to the answer for all; one bad file
+//! does not stop the rest.
 
 use std::{
     fs,
@@ -9,7 +10,7 @@ use serde_json::Value;
 
 use crate::harness::{breathline, files};
 
-/// A few questions, as arguments.
+/// A few sets of options for `book`.
 const QUESTIONS: [&str; 6] = [
     "",
     "--sort title --width 200",
@@ -19,7 +20,7 @@ const QUESTIONS: [&str; 6] = [
     "--json",
 ];
 
-/// An empty folder for a test.
+/// Makes an empty folder for a test.
 fn folder(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
     let _ = fs::remove_dir_all(&folder);
@@ -33,7 +34,7 @@ fn lines(text: &str) -> Vec<Value> {
 
 #[test]
 fn each_row_is_the_first_row_of_suggest() {
-    // With two harps, the harps at hand set the key of some tunes.
+    // With only two harps, the harps at hand determine the key of some tunes.
     for kit in ["--player beginner", "--harps C,A --style blues", "--any-key"] {
         let tunes = files("corpus", "musicxml").into_iter().step_by(4).take(6);
         for tune in tunes {
@@ -78,7 +79,7 @@ fn a_file_that_cannot_be_read_is_named_and_the_rest_goes_on() {
     let json = lines(&breathline("book --json").arg(&folder).answers());
     assert_eq!(json.len(), 2);
     assert!(json[1]["file"].as_str().unwrap().ends_with("broken.mid") && json[1]["error"].is_string());
-    // Only that file: no answer.
+    // That file alone gives no answer.
     assert_eq!(breathline("book").arg(folder.join("broken.mid")).run().code, Some(2));
 }
 
@@ -109,7 +110,7 @@ fn the_filters_keep_what_they_say() {
     assert_eq!(rows("--easiest 7"), by_ease[..7]);
 }
 
-/// Each rung adds as little as any tune that is left could add, by the words of the answer alone.
+/// Each rung adds no more than any remaining tune would add, judged from the text of the answer alone.
 #[test]
 fn the_ladder_names_all_that_is_new() {
     let rungs = lines(&breathline("book corpus --player advanced --next 100 --json").answers());
@@ -141,7 +142,7 @@ fn the_ladder_names_all_that_is_new() {
         turn = turn.min(steps["turn_ms"].as_u64().unwrap_or(turn));
         told += 1 + rung["opens"].as_u64().unwrap();
     }
-    // Every tune that can be played in full is a rung, or opened by one.
+    // Every tune that can be played in full is a rung, or a rung opens it.
     let full = lines(&breathline("book corpus --player advanced --playable --json").answers());
     assert_eq!(told, full.len() as u64);
 }

@@ -1,7 +1,6 @@
-//! Checking what somebody else chose: tabs with planted faults, the laws of the comparison, and what is said on the first
-//! screen.
+//! Checking a given choice: tabs with planted faults, the laws of the comparison, and the content of the first screen.
 
-#![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, reason = "a panic is how a test reports a failure")]
 
 use crate::harness;
 use crate::random;
@@ -27,7 +26,7 @@ use proptest::prelude::*;
 use random::{Case, case};
 use serde_json::Value;
 
-/// A hole in the signed style, from JSON.
+/// Returns a hole in the signed style, given its JSON.
 fn hole(action: &Value) -> String {
     if action.is_null() {
         return String::new();
@@ -38,7 +37,8 @@ fn hole(action: &Value) -> String {
     format!("{sign}{}{}{over}", number("hole"), "'".repeat(number("bend")))
 }
 
-/// Every planted fault is found and named with its bar, its beat, what is wanted and what stands there, and nothing else.
+/// Every planted fault is found and named with its bar, its beat, the right hole and the typed hole, and no other fault
+/// is reported.
 #[test]
 fn every_planted_fault_is_found_and_nothing_else() {
     let planted = fs::read_to_string(home().join("tests/lessons/planted.toml")).unwrap();
@@ -101,7 +101,7 @@ fn every_planted_fault_is_found_and_nothing_else() {
     assert!(faults >= 25, "{faults}");
 }
 
-/// A tune of the corpus with the playing of least effort for overbenders on a harp.
+/// Calls back with a tune of the corpus and its playing of least effort on a harp, with overbends allowed.
 fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ranking)) {
     let imported = import::import(&fs::read(path).unwrap(), &import::ImportOptions::default()).unwrap();
     let key = key::find(&imported.melody);
@@ -119,7 +119,7 @@ fn with_best(path: &std::path::Path, then: impl Fn(&Tune, &Request, &search::Ran
     then(&Tune { name: "tune", imported: &imported, key: &key }, &request, &ranking);
 }
 
-/// Also what the reports print, with its words, bar numbers and legend, in any width.
+/// The tab that the reports print, with its words, bar numbers and legend, is also read back, in any width.
 #[test]
 fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
     for path in files("corpus", "musicxml") {
@@ -138,7 +138,7 @@ fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
                         let tab = read::read(&page, None).unwrap();
                         let found: Vec<Action> = tab.notes.iter().map(|note| note.action).collect();
                         assert_eq!(found, expected, "{} {notation:?} {width}", path.display());
-                        // Missing notes stand in square brackets.
+                        // Missing notes are written in square brackets.
                         assert_eq!(tab.oddities, [], "{} {notation:?} {width}", path.display());
                     }
                 }
@@ -147,7 +147,7 @@ fn every_tab_style_reads_back_for_every_tune_of_the_corpus() {
     }
 }
 
-/// Without a single word, by its own holes.
+/// The tab has no words, only holes.
 #[test]
 fn the_tab_that_is_written_is_found_right() {
     for path in files("corpus", "musicxml") {
@@ -157,7 +157,7 @@ fn the_tab_that_is_written_is_found_right() {
         let check = format!("check corpus/{tune} --harp C --bends over --tab - --json");
         let answer: Value = serde_json::from_str(&breathline(&check).stdin(page).answers()).unwrap();
         let wrong = answer["wrong"].as_array().unwrap();
-        // What the harp does not have is left out.
+        // Notes that the harp does not have are left out.
         assert!(
             wrong.iter().all(|wrong| wrong["kind"] == "left out" && wrong["wants"]["action"].is_null()),
             "{tune}"
@@ -167,7 +167,7 @@ fn the_tab_that_is_written_is_found_right() {
     }
 }
 
-/// A tab for a random tune: each note in a random way, some of them wrong, left out or added.
+/// Makes a tab for a random tune: each note in a random way, some of them wrong, left out or added.
 fn tab_of(case: &Case, picks: &[(prop::sample::Index, u8)]) -> read::TabText {
     let mut actions: Vec<Action> = Vec::new();
     for (note, (pick, chance)) in case.melody.notes.iter().zip(picks) {
@@ -187,7 +187,7 @@ fn tab_of(case: &Case, picks: &[(prop::sample::Index, u8)]) -> read::TabText {
     read::read(&written.join(" "), Some(Style::Signed)).unwrap()
 }
 
-/// How many notes of the tune a fault is about.
+/// Returns the number of the tune's notes that a fault concerns.
 fn notes_of(fault: &Fault) -> usize {
     match fault.kind {
         FaultKind::Added => 0,
@@ -199,8 +199,8 @@ fn notes_of(fault: &Fault) -> usize {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 10_000, ..ProptestConfig::default() })]
 
-    /// Ten thousand random tabs. What each costs is a sum of what its notes cost, the notes that are right are played as
-    /// they are typed, and what the differences cost adds up.
+    /// The test checks ten thousand random tabs. The effort of each playing is the sum over its notes, correct notes
+    /// stay as they are typed, and the costs of the differences add up.
     #[test]
     fn no_tab_costs_less_than_the_least(
         case in case(24),
@@ -220,12 +220,13 @@ proptest! {
         let more: i64 = found.differences.iter().map(compare::Difference::more).sum();
         let by_sum = given.playing.effort.total() as i64 - least.playing.effort.total() as i64;
         prop_assert_eq!(more, by_sum);
-        // Both are priced as the search prices, which needs no more than the player can where the tab does not.
+        // Both playings are priced as the search prices them, with the player's technique unless the tab needs a harder
+        // one.
         if given.shift() == case.shift {
             let actions: Vec<Option<Action>> = given.playing.notes.iter().map(|note| note.action).collect();
             let able = |action: &Option<Action>| action.is_none_or(|action| case.technique.allows(action));
             if actions.iter().all(able) && least.playing.notes.iter().all(|note| able(&note.action)) {
-                // What a position costs is the same for every playing in it.
+                // The price of a position is the same for every playing in it.
                 let there = |playing: Playing| playing.each_note(case.weights.in_position(given.position));
                 prop_assert!(there(case.price(&actions)) == given.playing);
                 prop_assert!(least.playing.effort.total() <= there(case.best()).effort.total());
@@ -251,7 +252,7 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 3000, ..ProptestConfig::default() })]
 
-    /// Any text at all: an answer or an error, and never more notes than characters and repeats can make.
+    /// Any text gives an answer or an error, and never more notes than its characters and repeats allow.
     #[test]
     fn no_text_is_too_odd_to_be_read(text in any::<String>(), style in prop::option::of(prop::sample::select(Style::ALL.to_vec()))) {
         if let Ok(tab) = read::read(&text, style) {
@@ -260,7 +261,7 @@ proptest! {
         }
     }
 
-    /// The same of texts that are nearly tab; every note and every oddity has a place that there is.
+    /// The same holds for texts that are nearly tab; every note and every oddity has a place that exists.
     #[test]
     fn no_tab_is_too_odd_to_be_read(
         text in "([0-9+'/\"*bBdDoO↑↓↓v()\\[\\]|:.,;x#~_ \r\n\t①⑩–−’°-]|10|[|]:|:[|]|x2|Verse 1:|-4|4D|[(]5[)]){0,60}",
@@ -283,7 +284,7 @@ proptest! {
         prop_assert!(tab.repeats.is_sorted_by(|a, b| a.to <= b.from));
     }
 
-    /// Bytes of any kind are text of some kind.
+    /// Any bytes can be decoded as some text.
     #[test]
     fn no_bytes_are_too_odd_to_be_decoded(bytes in prop::collection::vec(any::<u8>(), 0..200)) {
         let _ = read::is_text(&bytes);
@@ -291,7 +292,7 @@ proptest! {
     }
 }
 
-/// The longest tab that is read is compared with any tune; one that is longer is told so.
+/// The longest tab that is read is compared with any tune; a longer tab gets an error.
 #[test]
 fn a_tab_is_too_long_only_beyond_what_is_read() {
     let check = |tune: &str, notes: usize| {
@@ -304,7 +305,7 @@ fn a_tab_is_too_long_only_beyond_what_is_read() {
     assert_eq!(check("two-jigs.musicxml --unfold", read::MAX_NOTES - 1).code, Some(0));
 }
 
-/// A mistake in the command line or the file is told in one line.
+/// A mistake in the command line or the file is reported in one line.
 #[test]
 fn what_is_no_lesson_is_said() {
     let check = "check corpus/amazing-grace.musicxml --harp C --tab";
@@ -321,14 +322,14 @@ fn what_is_no_lesson_is_said() {
     assert!(line.contains("--position is for a tune, but - is already tab"), "{line}");
     let malformed = breathline("tab - --harp C").stdin("4 -4\n5 60 5,,\n").answers();
     assert!(
-        malformed.contains("Line 2, column 3: `60` is not understood and left out; holes go"),
+        malformed.contains("Line 2, column 3: `60` is not understood and is left out; holes go"),
         "{malformed}"
     );
     let chord = breathline("tab - --harp C").stdin("4 -4 (2 3 4)").answers();
     assert!(chord.contains("`(2 3 4)` sounds several holes at once; only the highest is"), "{chord}");
 }
 
-/// A typed tab becomes a file for other programs, with its notes.
+/// A typed tab becomes a file for other programs that has the same notes.
 #[test]
 fn typed_tab_is_exported() {
     let folder = std::env::temp_dir().join(format!("breathline-check-{}", std::process::id()));
@@ -341,7 +342,7 @@ fn typed_tab_is_exported() {
             back["notes"].as_array().unwrap().iter().map(|note| note["midi"].as_u64().unwrap()).collect();
         assert_eq!(midi, [72, 74, 76, 69], "{name}");
     }
-    // A repeat is written out where there are no signs for it.
+    // A format without repeat signs gets its repeats written out.
     let path = folder.join("b.mid");
     breathline("export - --harp C -o").arg(&path).stdin("|: 4 -4 :| 5").answers();
     let back: Value = serde_json::from_str(&breathline("notes --json").arg(&path).answers()).unwrap();
@@ -349,7 +350,7 @@ fn typed_tab_is_exported() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// In blues the prices of half and full bends are halved, and nothing else.
+/// In blues the prices of half and full bends are halved, and no other prices change.
 #[test]
 fn blues_halves_five_prices_of_bends_and_no_other() {
     let plain = Weights::default();
@@ -369,7 +370,7 @@ fn blues_halves_five_prices_of_bends_and_no_other() {
     assert_eq!(back, plain);
 }
 
-/// A tab typed by hand, as a learner does; the first screen says what to change, with the place in the text.
+/// For a tab typed by hand, as a learner types it, the first screen says what to change, with the place in the text.
 #[test]
 fn the_first_screen_says_what_to_change() {
     let typed = "Amazing grace   (C harp, cross harp - typed from memory)\n\n\
@@ -387,11 +388,11 @@ fn the_first_screen_says_what_to_change() {
         "  Line 6, column 9, bar 10 beat 1: play -7 (B5) instead of 7 (C6); the breath",
         "  Line 7, column 1, bar 12 beat 3: play -4 (D5) instead of 4 (C5); the breath",
         "  Line 7, column 16, bar 15 beat 1: play 6 (G5) instead of 3 (G4); that is an",
-        "  Line 3, column 34: `- 4` stands apart; it is read with its hole as draw 4",
+        "  Line 3, column 34: `- 4` is apart from its hole; the two are read as draw 4",
     ] {
         assert!(screen.contains(line), "{line}\n{screen}");
     }
-    // For another harp, that comes first.
+    // If the tab is for another harp, the page says so first.
     let page = check("--harp A");
     let harp =
         page.find("\n\nOn the A harp it sounds in E, three semitones down; on a C harp it is in G").unwrap();
@@ -400,19 +401,19 @@ fn the_first_screen_says_what_to_change() {
         page.contains("(cross harp), three semitones down and an\n  octave up from what is written."),
         "{page}"
     );
-    // With its arrows the other way round.
+    // The same tab with its arrows reversed.
     let turned =
         "4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 8↑ 7↑ 8↑ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓";
     let page = breathline("check corpus/amazing-grace.musicxml --harp C --tab -").stdin(turned).answers();
     assert!(page.contains("On a C harp the tab is right: all 32 notes are those of the tune."), "{page}");
     assert!(page.contains("Its arrows go the other way round than in most books"), "{page}");
-    // Not the tune at all.
+    // The tab is not of this tune.
     let page = breathline("check corpus/ode-to-joy.musicxml --harp A --tab -").stdin(typed).answers();
     assert!(page.contains("This does not look like tab of this tune for an A harp"), "{page}");
     assert!(!page.contains("What its holes cost"), "{page}");
 }
 
-/// What is odd in the same way is said once: notes without a letter among notes with one.
+/// The same oddity at several places is reported once: notes without a letter among notes with a letter.
 #[test]
 fn what_is_odd_in_the_same_way_is_said_once() {
     let letters = "6 6 6D 6 6 5 6D 5D 5 6 6 6D 6 6D 7D 7 6 6D 6 6D 7D 7";
@@ -422,19 +423,19 @@ fn what_is_odd_in_the_same_way_is_said_once() {
     assert!(page.contains("more (--json"), "{page}");
 }
 
-/// Signs behind the hole, strokes between phrases, and how often to play it.
+/// Signs after the hole, strokes between phrases, and repeat counts.
 #[test]
 fn what_people_type_besides_holes_is_understood() {
     let page = breathline("tab - --harp C").stdin("6+ 6- 5+ / 6- (2x)\n").answers();
     assert!(page.contains("Four notes, read as signed tab"), "{page}");
     assert!(page.contains("With its repeats it has eight notes to play."), "{page}");
     assert!(page.contains("G5 A5 E5 A5") && !page.contains("not understood"), "{page}");
-    // Where strokes are bends, one that stands apart is one too.
+    // If strokes mark bends, a separate stroke is a bend too.
     let page = breathline("tab - --harp C").stdin("-3/ -4 -3 /\n").answers();
     assert!(page.contains("A#4 D5 A#4") || page.contains("Bb4 D5 Bb4"), "{page}");
 }
 
-/// No choice is easier than the best; where it is as easy, the best is not called easier.
+/// No choice is easier than the best; if it is equally easy, the page does not call the best easier.
 #[test]
 fn what_is_not_easier_is_not_called_so() {
     let mut easier = 0;
@@ -450,10 +451,10 @@ fn what_is_not_easier_is_not_called_so() {
     assert!(easier > 0);
 }
 
-/// A tune in G that circles and ends on B; a reader might call it B minor or Phrygian.
+/// A tune in G that circles around B and ends on B; a reader might call it B minor or Phrygian.
 const CIRCULAR: &str = "G4 A4 B4 D5 G5 F#5 E5 D5 C5 B4 A4 G4 G4 B4 D5 B4 C5 A4 F#4 A4 G4:2 B4:2";
 
-/// Quarters, or halves with `:2`, in 4/4 under one sharp.
+/// Writes a tune in 4/4 under one sharp: quarters, or halves marked `:2`.
 fn musicxml(tune: &str) -> String {
     let note = |token: &str| {
         let (name, length) = token.split_once(':').unwrap_or((token, "1"));
@@ -466,7 +467,7 @@ fn musicxml(tune: &str) -> String {
     let notes: Vec<String> = tune.split_whitespace().map(note).collect();
     let attributes = "<attributes><divisions>1</divisions><key><fifths>1</fifths></key><time><beats>4</beats>\
                       <beat-type>4</beat-type></time></attributes>";
-    // The last bar has two halves.
+    // The last bar has two half notes.
     let bars = notes.chunks(4).enumerate().map(|(index, notes)| {
         let first = if index == 0 { attributes } else { "" };
         format!("<measure number=\"{}\">{first}{}</measure>", index + 1, notes.concat())
@@ -478,7 +479,8 @@ fn musicxml(tune: &str) -> String {
     )
 }
 
-/// A harp and a position name a key: where the tune may be in it, nothing is moved; where it cannot be, that is said first.
+/// A harp and a position imply a key. If the tune may be in that key, it stays where it is; if it cannot be, the page
+/// says so first.
 #[test]
 fn a_choice_is_moved_only_where_the_tune_cannot_be_in_its_key() {
     let tune = musicxml(CIRCULAR);
@@ -493,7 +495,7 @@ fn a_choice_is_moved_only_where_the_tune_cannot_be_in_its_key() {
     assert!(said < page.find("Your choice: ").unwrap(), "{page}");
 }
 
-/// A tab that bends is judged with bends, whatever the player does otherwise; that is said.
+/// A tab with bends is judged with bends, whatever technique the player has; the page says so.
 #[test]
 fn a_tab_that_bends_is_judged_with_bends() {
     let tab = breathline("tab corpus/amazing-grace.musicxml --harp C --octave 0 --bends draw").answers();
@@ -504,7 +506,7 @@ fn a_tab_that_bends_is_judged_with_bends() {
     assert!(!page.contains("as if you had them"), "{page}");
 }
 
-/// A harp of another tuning, if the tab fits that better.
+/// The page names a harp of another tuning if the tab fits that harp better.
 #[test]
 fn a_tab_for_another_tuning_is_recognised() {
     let page = breathline("tab corpus/amazing-grace.musicxml --harp C:country --octave 1").answers();
@@ -535,7 +537,7 @@ fn tune_of(notes: &str) -> Melody {
 
 use crate::tunes;
 
-/// Each difference is told with the term that it costs in.
+/// The page names the term that makes each difference costly.
 #[test]
 fn what_each_hole_costs_is_told() {
     let melody = tune_of("E4 G4 E4 G4 C4");

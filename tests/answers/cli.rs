@@ -1,4 +1,4 @@
-//! The command as its user meets it: arguments, files, standard input, output, errors and exit codes.
+//! The command as its user sees it: arguments, files, standard input, output, errors and exit codes.
 
 use crate::harness;
 
@@ -8,8 +8,8 @@ use harness::{breathline, check_golden, files, home, scratch};
 
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
-/// Tunes whose whole answer is a golden: words and verses, a beginner's tune, Dorian, minor, chromatic, wide, a song
-/// whose key is in doubt, a jig with two strains.
+/// Tunes whose whole answer is a golden: one with words and verses, a beginner's tune, one in Dorian, a minor, a
+/// chromatic and a wide tune, a song whose key is in doubt, and a jig with two strains.
 const READ_WHOLE: [&str; 8] = [
     "amazing-grace",
     "au-clair-de-la-lune",
@@ -29,7 +29,7 @@ fn answers_are_those_that_were_read_and_found_good() {
     }
 }
 
-/// A terminal shows 24 lines. A file with much to note says how much more there is.
+/// A common terminal shows 24 lines. If a file has many warnings, the page says how many more there are.
 #[test]
 fn the_first_screen_is_the_answer() {
     let fixtures = ["musicxml", "mid", "mxl", "abc"].map(|kind| files("tests/fixtures", kind)).concat();
@@ -69,7 +69,7 @@ fn every_tune_has_the_harp_and_the_tab_that_were_read_and_found_good() {
     check_golden(&home().join("tests/golden/winners.txt"), &winners.join("\n"));
 }
 
-/// The parts of the first row that matter: the harp, what it plays and with which bends, and the tab.
+/// Returns the important parts of the first row: the harp, the notes and bends that it plays, and the tab.
 fn winner(tune: &Path) -> String {
     let answer: serde_json::Value =
         serde_json::from_str(&breathline("suggest --json").arg(tune).answers()).unwrap();
@@ -155,7 +155,7 @@ fn changes_to_a_tune_are_marked_in_the_tab_and_listed() {
     assert_eq!(adapted.lines().filter(|line| line.trim_matches([' ', ',']) == "*").count(), 3, "{adapted}");
     assert!(adapted.contains("* over a note: the tune is changed there") && !adapted.contains("[F#5]"));
     assert!(adapted.contains("A5 instead of F#5, a note of the chord D: bar 3 beat 6 and bar 15 beat 6"));
-    // In another key the chord has its name there: in D, what was C is G.
+    // In another key the chord has the name that it has there: in D, C becomes G.
     let third = breathline(&format!("{song} --position 3 --adapt")).answers();
     assert!(third.contains("G5 instead of F#6, a note of the chord G: bar 9 beat 6"), "{third}");
     let full = breathline("tab demo/lamps-along-the-row.musicxml --harp G --adapt").answers();
@@ -197,15 +197,15 @@ fn a_wrong_option_is_told_what_can_stand_there() {
     let cases = [
         (format!("suggest {TUNE} --harps C,H"), "`H` is not a harp"),
         (format!("suggest {TUNE} --harps C:blues"), "known are richter, paddy-richter"),
-        (format!("suggest {TUNE} --harps C,,G"), "the list of harps has an empty place"),
+        (format!("suggest {TUNE} --harps C,,G"), "the list of harps has an empty item"),
         (format!("tab {TUNE} --harp C --tuning-file nowhere.toml"), "nowhere.toml: there is no such file"),
         (format!("tab {TUNE} --harp C --tuning-file corpus"), "corpus: this is a folder"),
         (
             format!("tab {TUNE} --harp C --player nobody"),
             "neither a player (improver, beginner, advanced) nor a file",
         ),
-        (format!("suggest {TUNE} --part 3"), "there is no part 3, the file has 1"),
-        (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1, it has only one"),
+        (format!("suggest {TUNE} --part 3"), "there is no part 3; the file has 1"),
+        (format!("suggest {TUNE} --voice 2"), "there is no voice 2 in part 1; it has only one"),
         (
             "positions --harp C --position 2 --key A".to_owned(),
             "a C harp in 2nd position plays in G; leave out the harp, the position or the key",
@@ -221,7 +221,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
         (format!("suggest {TUNE} --key 'H moll'"), "H moll"),
         (format!("tab {TUNE} --harp C --position 13"), "1 to 12"),
         (format!("tab {TUNE} --harp C --position 2banana"), "1 to 12, as in 2, 2nd or second"),
-        // What would change nothing is refused.
+        // An option that would change nothing is refused.
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --format markdown"), "--format"),
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --width 60"), "--width"),
         (format!("export {TUNE} --harp C -o target/tmp/refused.mid --color never"), "--color"),
@@ -238,7 +238,7 @@ fn a_tune_can_come_through_standard_input() {
     let bytes = fs::read(home().join(TUNE)).unwrap();
     let piped = breathline("suggest -").stdin(bytes).answers();
     assert_eq!(piped, breathline("suggest").arg(TUNE).answers());
-    // What has no title has no file to be called by.
+    // A tune without a title is called by its file's name, and standard input has none.
     let nameless = fs::read(home().join("tests/fixtures/title_stopgap_only.musicxml")).unwrap();
     let answer = breathline("suggest -").stdin(nameless).answers();
     assert!(answer.starts_with("Untitled\n"), "{answer}");
@@ -252,7 +252,7 @@ fn a_file_of_many_tunes_is_listed_until_one_is_named() {
     for line in ["demo/lantern-row.abc: 6 tunes", "       5  Three Gulls on a Rail  E dorian", "--tune 1"] {
         assert!(list.contains(line), "{list}");
     }
-    // The other commands have not done what they were asked for, so they fail; the list helps.
+    // The other commands did not do what the user asked for, so they fail, but their list of tunes helps.
     for command in ["suggest", "tab --harp C", "check --harp C", "export --harp C -o /nowhere/tune.mid"] {
         let finished = breathline(command).arg(BOOK).run();
         assert_eq!((finished.code, finished.stdout.as_str()), (Some(2), list.as_str()), "{command}");
@@ -268,13 +268,13 @@ fn a_file_of_many_tunes_is_listed_until_one_is_named() {
     assert_eq!((&json["tunes"][2]["tune"], &json["tunes"][2]["key"]), (&"3".into(), &"D mixolydian".into()));
     let some = breathline("suggest --tune the").arg(BOOK).run();
     assert!(
-        some.stdout.contains("5 tunes fit `the`") && some.stderr.contains("`the` fits 5 tunes"),
+        some.stdout.contains("5 tunes fit `the`") && some.stderr.contains("`the` matches 5 tunes"),
         "{}",
         some.stdout
     );
     let none = breathline("suggest --tune polka").arg(BOOK).fails();
     assert!(
-        none.contains("none of the 6 tunes of the file is `polka`; `breathline notes FILE` lists them"),
+        none.contains("none of the file's 6 tunes matches `polka`; `breathline notes FILE` lists them"),
         "{none}"
     );
     let only = breathline("suggest --tune 2").arg(TUNE).fails();
@@ -304,7 +304,7 @@ fn oddities_of_a_typed_tune_have_their_line_and_column() {
 #[test]
 fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
     // A tune on the lowest notes of MIDI moves up by octaves until it fits; a harp that has only two pitch classes
-    // without bends cannot have it.
+    // without bends cannot play it.
     let folder = scratch();
     let path = folder.join("odd.toml");
     let offsets = "[0, 12, 24, 36, 0, 12, 24, 36, 0, 12]";
@@ -314,7 +314,7 @@ fn the_exit_code_tells_when_no_harp_reaches_the_tune() {
         breathline("suggest corpus/ode-to-joy.musicxml --harps Ab:odd --tuning-file").arg(&path).run();
     assert_eq!((finished.code, finished.stderr.as_str()), (Some(1), ""));
     assert!(finished.stdout.contains("None of the harps reaches a single note"), "{}", finished.stdout);
-    // The same of one harp, and of one octave, whether the answer is read by people or by programs.
+    // The same holds for one harp and for one octave, in text and in JSON.
     for json in ["", " --json"] {
         let odd = format!("tab corpus/ode-to-joy.musicxml --harp Ab:odd{json} --tuning-file");
         assert_eq!(breathline(&odd).arg(&path).run().code, Some(1));
@@ -364,7 +364,7 @@ fn a_harp_is_named_alike_in_every_command() {
     assert_eq!(positions("--harp Gm"), expected);
     let line = breathline("positions --harp Gm:solo").fails();
     assert!(line.contains("`Gm:solo` is not a harp"), "{line}");
-    // A tuning file alone is the tuning that is meant.
+    // A tuning file alone determines the tuning.
     let file = "--tuning-file src/harp/tunings/country.toml";
     for command in ["harp D", "positions --harp D --position 2"] {
         let named = breathline(&format!("{command} --tuning country")).answers();
@@ -381,7 +381,7 @@ fn colours_are_only_where_they_are_wanted() {
     let coloured = suggest("--color always").answers();
     assert!(coloured.contains(escape));
     assert!(suggest("--color always").env("NO_COLOR", "1").answers().contains(escape), "an option outweighs");
-    // The text is the same without them.
+    // Without the escape sequences the text is the same.
     let mut plain = String::new();
     let mut rest = coloured.as_str();
     while let Some((before, after)) = rest.split_once(escape) {
@@ -394,7 +394,7 @@ fn colours_are_only_where_they_are_wanted() {
 #[test]
 fn control_characters_in_a_title_do_not_reach_the_terminal() {
     let score = fs::read_to_string(home().join(TUNE)).unwrap();
-    // U+009B is the one-character form of the escape sequence introducer, and may stand in XML.
+    // U+009B is the one-character form of the escape sequence introducer, and XML allows it.
     let score = score.replacen("Amazing Grace", "Amazing\u{9b}31m Grace", 1);
     let answer = breathline("suggest -").stdin(score).answers();
     assert!(answer.starts_with("Amazing31m Grace\n"), "{:?}", answer.lines().next());

@@ -1,4 +1,4 @@
-//! The documents' commands give the output that stands under them, and their lists name what there is.
+//! The commands in the documents give the output printed under them, and the documents' lists are complete.
 
 use crate::harness;
 
@@ -6,8 +6,8 @@ use std::{fs, path::Path};
 
 use harness::{breathline, files, home, scratch, updating};
 
-/// Every ```console block: lines that begin with `$ breathline` are run, what follows is their output. A line `…` stands
-/// for the rest.
+/// Every ```console block is run: lines that begin with `$ breathline` are commands, and the lines after them are their
+/// output. A line `…` stands for the rest of the output.
 #[test]
 fn commands_in_the_documents_give_the_output_that_stands_there() {
     let documents = ["README.md", "demo/README.md"].map(|document| home().join(document));
@@ -52,7 +52,8 @@ fn renew(text: &str) -> String {
     renewed
 }
 
-/// Each file of `docs/files.md` is saved under its name, its commands are run, and the answers show that it counts.
+/// Each file of `docs/files.md` is saved under its name and its commands are run; the answers must show that the file
+/// has an effect.
 #[test]
 fn the_examples_of_small_files_are_read() {
     let folder = scratch();
@@ -75,14 +76,18 @@ fn the_examples_of_small_files_are_read() {
             let arguments =
                 arguments.replace("tune.mid", "corpus/greensleeves.mid").replace("tunes/", "corpus");
             let with = arguments.replace(&name, path.to_str().unwrap());
-            // Only the kit counts without being named.
+            // Only the kit applies without being named.
             let settings = if name == "kit.toml" { folder.as_path() } else { Path::new("tests") };
             let mut without: Vec<&str> = arguments.split(' ').collect();
             if let Some(at) = without.iter().position(|word| *word == name) {
                 without.drain(at - 1..=at);
             }
             let without = without.join(" ").replace("C,C:session", "C");
-            assert_ne!(run(&with, settings), run(&without, Path::new("tests")), "{command}: the file counts");
+            assert_ne!(
+                run(&with, settings),
+                run(&without, Path::new("tests")),
+                "{command}: the file has an effect"
+            );
         }
         names.push(name);
     }
@@ -100,14 +105,14 @@ fn every_file_of_the_demo_and_the_corpus_is_described() {
                 let named = [format!("`{name}"), format!("({name}.{ending})")];
                 assert!(
                     named.iter().any(|named| described.contains(named)),
-                    "{folder}/README.md says nothing of {name}.{ending}"
+                    "{folder}/README.md says nothing about {name}.{ending}"
                 );
             }
         }
     }
 }
 
-/// The page that tells how a file becomes a melody names a fixture or a test for each sentence, and every fixture.
+/// The page about how a file becomes a melody names a fixture or a test for each line, and it names every fixture.
 #[test]
 fn the_import_policy_is_shown_by_fixtures_and_tests() {
     let page = fs::read_to_string(home().join("src/import/POLICY.md")).unwrap();
@@ -135,11 +140,11 @@ fn the_import_policy_is_shown_by_fixtures_and_tests() {
         }
     }
     for fixture in fixtures {
-        assert!(named.contains(&fixture), "POLICY.md says nothing of {fixture}.musicxml");
+        assert!(named.contains(&fixture), "POLICY.md says nothing about {fixture}.musicxml");
     }
 }
 
-/// The command, the page, the npm package and the changes have one version.
+/// The command, the page, the npm package and the changelog have the same version.
 #[test]
 fn there_is_one_version() {
     let version = env!("CARGO_PKG_VERSION");
@@ -152,5 +157,5 @@ fn there_is_one_version() {
     let newest = changes.lines().find_map(|line| line.strip_prefix("## ")).unwrap();
     let date = newest.strip_prefix(version).and_then(|rest| rest.strip_prefix(", ")).unwrap_or_default();
     let is_date = date.len() == 10 && date.chars().all(|c| c.is_ascii_digit() || c == '-');
-    assert!(is_date, "the changes begin with {newest}, not with {version} and a date");
+    assert!(is_date, "the changelog begins with {newest}, not with {version} and a date");
 }

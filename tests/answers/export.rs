@@ -1,7 +1,7 @@
-//! What is exported is the tune: read back, it is the same melody; and what must stand in the file stands there.
+//! An export is the tune: read back, it gives the same melody; and the file has the elements that the format requires.
 
 use crate::harness;
-#[allow(dead_code, reason = "only tunes are taken from it here")]
+#[allow(dead_code, reason = "this file uses only its tunes")]
 use crate::random;
 use crate::tunes;
 
@@ -29,7 +29,7 @@ fn read(bytes: &[u8]) -> Imported {
     import(bytes, &ImportOptions::default()).unwrap()
 }
 
-/// The tune as the best approach on a C, an A and a low F harp has it, in its own key and in any.
+/// Arranges the tune for its best approaches on a C, an A and a low F harp, in its own key and in any key.
 fn arrangements(melody: &Melody) -> Vec<Arrangement> {
     let key = key::find(melody).key;
     let harps = ["C", "A", "low-F"].map(|name| Harp::parse(name, &[Tuning::richter()]).unwrap());
@@ -58,7 +58,8 @@ fn arrangements(melody: &Melody) -> Vec<Arrangement> {
     all
 }
 
-/// What an export cannot carry since nothing sounds by it: bar numbers of a tune that was written out.
+/// Removes the data that no export carries because nothing sounds by it: the bar numbers of a tune that was written
+/// out.
 fn same_as_read(arrangement: &Arrangement, written_out: bool) -> Melody {
     let bytes = musicxml::write(arrangement, TabAs::Lyrics);
     let mut again = read(&bytes);
@@ -71,7 +72,7 @@ fn same_as_read(arrangement: &Arrangement, written_out: bool) -> Melody {
     again.melody
 }
 
-/// The tune without how a file writes its notes.
+/// Returns the tune without the written form of its notes.
 fn sound(melody: &Melody) -> Melody {
     let bars = melody.bars.iter().map(|bar| Bar { written: Vec::new(), ..bar.clone() }).collect();
     Melody { bars, ..melody.clone() }
@@ -88,7 +89,7 @@ fn assert_same(read: &Melody, written: &Melody, what: &str) {
     for (read, written) in read.bars.iter().zip(&written.bars) {
         assert_eq!(read, written, "{what}");
     }
-    // A tune from MIDI has no barlines; its score does.
+    // A tune from MIDI has no barlines, but its score has them.
     assert!(!read.counted_bars, "{what}");
     assert_eq!(read, &Melody { counted_bars: false, ..written.clone() }, "{what}");
 }
@@ -108,17 +109,17 @@ fn musicxml_of_every_tune_reads_back_to_the_same_melody() {
                     assert_same(&read, &arrangement.melody, &what);
                     let [again, first] =
                         [&read, &arrangement.melody].map(|melody| notation::write(melody, Keys::Anywhere));
-                    assert_eq!(again, first, "{what}: written in another way");
+                    assert_eq!(again, first, "{what}: the second export differs from the first");
                 }
             }
         }
     }
 }
 
-/// What ABC carries of a tune: not the words of grace notes, their breaths and fermatas, makers other than composers, the mode of
-/// a signature that has none, and ties out of nothing; a bracket ends at a double bar, and a syllable is held only where
-/// another note is. A repeat has a sign at its start where a double bar follows. A slur begins at a
-/// main note.
+/// Reduces a tune to the data that ABC carries. Carried data excludes the words, breaths and fermatas of grace notes,
+/// makers other than composers, the mode of a signature without accidentals, and ties that lead from nothing. A bracket
+/// ends at a double bar, and a syllable is held only over a following note. A repeat has a sign at its start if a
+/// double bar follows. A slur begins at a main note, not at a grace note.
 fn carried(melody: &Melody) -> Melody {
     let mut carried = sound(melody);
     carried.counted_bars = false;
@@ -169,7 +170,7 @@ fn assert_abc(arrangement: &Arrangement, what: &str) {
         assert_eq!(read, written, "{what}\n{text}");
     }
     assert_eq!(read, written, "{what}\n{text}");
-    // The order of performance is the same, also where the signs are others.
+    // The order of performance is the same even if the repeat signs differ.
     let mut played = arrangement.melody.clone();
     played.bars.iter_mut().for_each(|bar| bar.marks.repeat_after_jump = false);
     assert_eq!(repeats::order(&again.melody), repeats::order(&played), "{what}\n{text}");
@@ -194,7 +195,7 @@ fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
         for arrangement in arrangements(&melody) {
             let again = read(&midi::write(&arrangement));
             let what = format!("{}, {}", file.display(), arrangement.harp);
-            // Words are sung also where the harp is silent.
+            // Words are sung even where the harp is silent.
             let odd = again.warnings.iter().filter(|warning| warning.oddity != Oddity::WordsWithoutNote);
             assert_eq!(odd.collect::<Vec<_>>(), Vec::<&Warning>::new(), "{what}");
             assert_midi(&again.melody, &arrangement, &what);
@@ -202,15 +203,16 @@ fn midi_of_every_tune_reads_back_to_the_same_notes_and_words() {
     }
 }
 
-/// What MIDI carries: title, rights, notes with their words, tempo, signatures, and bars as long as there are notes. Grace notes are
-/// thirty-seconds that the next note is shorter by. Where the harp is silent, so is it.
+/// Checks the data that MIDI carries: title, rights, notes with their words, tempo, signatures, and bars as far as the
+/// notes reach. Grace notes become thirty-seconds, taken from the next note. The file is silent wherever the harp has
+/// no note.
 #[track_caller]
 fn assert_midi(read: &Melody, arrangement: &Arrangement, what: &str) {
     let written = &arrangement.melody;
-    // A track's name that could be a part's, as "Air" in it says, is not taken for a title.
+    // A track's name that could name a part, such as one with the word "Air", is not taken as the title.
     assert!(read.title.is_none() || read.title == written.title, "{what}");
     assert_eq!(read.credits.rights, written.credits.rights, "{what}");
-    // 120 from the start to the end is no tempo in a MIDI file.
+    // A MIDI file whose tempo is 120 from start to end states no tempo.
     let is_default =
         written.tempo.changes().all(|(_, micros)| micros == TempoMap::DEFAULT_MICROS_PER_QUARTER);
     let tempo = if is_default { TempoMap::default() } else { written.tempo.clone() };
@@ -245,7 +247,7 @@ fn assert_midi(read: &Melody, arrangement: &Arrangement, what: &str) {
         melody.bars.iter().map(|bar| (bar.start, bar.length)).collect()
     };
     let (got, wanted) = (shape(read), shape(written));
-    // The last bar that is read is whole.
+    // The last bar that is read has its full length.
     let count = got.len().min(wanted.len()) - 1;
     assert_eq!(got[..count], wanted[..count], "{what}");
     let keys = |melody: &Melody| -> Vec<(Beats, i8)> {
@@ -254,7 +256,7 @@ fn assert_midi(read: &Melody, arrangement: &Arrangement, what: &str) {
     assert_eq!(keys(read), keys(written), "{what}");
 }
 
-/// A tune of several bars with whatever a melody may have.
+/// Generates a tune of several bars with every feature that a melody may have.
 fn melody() -> impl Strategy<Value = Melody> {
     let meters = [(2, 4), (3, 4), (4, 4), (5, 4), (6, 8), (9, 8), (2, 2), (7, 8), (3, 8)];
     let meters = prop::sample::select(meters.map(|(beats, unit)| Meter { beats, unit }).to_vec());
@@ -288,7 +290,7 @@ fn melody() -> impl Strategy<Value = Melody> {
     })
 }
 
-/// Slurs and fermatas, whether they make sense together or not.
+/// Generates slurs and fermatas, whether they are consistent or not.
 fn signs() -> impl Strategy<Value = Signs> {
     let count = || prop_oneof![6 => Just(0), 2 => Just(1), 1 => Just(2)];
     (count(), count(), prop::bool::weighted(0.1)).prop_map(|(slurs_begin, slurs_end, fermata)| {
@@ -364,7 +366,7 @@ fn build(
         melody.bars.push(Bar { length, ..Bar::full(0, start, meter) });
         start += length;
     }
-    // Enough bars for all notes.
+    // The bars are long enough for all notes.
     let total: Beats = notes.iter().map(|note| note.0 + Beats::quarters(1)).sum();
     for (number, (new_meter, keeps, marks)) in (1..).zip(bars.iter().cycle()) {
         meter = if *keeps { meter } else { *new_meter };
@@ -374,7 +376,7 @@ fn build(
             break;
         }
     }
-    // No key signature comes after the last bar.
+    // A key signature after the last bar would be lost.
     let whole = i32::try_from(start.fraction().0 / start.fraction().1).unwrap();
     let mut keys = keys.to_vec();
     keys.retain(|key| key.0 < whole);
@@ -443,7 +445,7 @@ proptest! {
         for approach in search::search(&request).approaches.iter().step_by(17) {
             let arrangement = arrange(&melody, key, approach, Notation::default());
             let score = musicxml::write(&arrangement, TabAs::Lyrics);
-            // Moved by octaves, a tune of few notes may lie outside MIDI's range as a whole.
+            // A tune of few notes may lie entirely outside MIDI's range after a move by octaves.
             if arrangement.melody.notes.is_empty() {
                 prop_assert_eq!(import(&score, &ImportOptions::default()), Err(ImportError::NoNotes));
                 continue;
@@ -459,7 +461,7 @@ proptest! {
         for approach in search::search(&request).approaches.iter().take(3) {
             let arrangement = arrange(&case.melody, request.key, approach, Notation::default());
             let pitches = |melody: &Melody| -> Vec<Pitch> { melody.notes.iter().map(|note| note.pitch).collect() };
-            // A tune moved below C0 but for an ornament has nothing left.
+            // A tune whose main notes all lie below C0 after the move has no notes left.
             prop_assume!(!arrangement.melody.notes.is_empty());
             let again = read(&musicxml::write(&arrangement, TabAs::Lyrics)).melody;
             prop_assert_eq!(pitches(&again), pitches(&arrangement.melody));
@@ -471,7 +473,8 @@ proptest! {
     }
 }
 
-/// Every key that goes down in a file, in order: what is shorter than any written note is moved by the import.
+/// Returns every key that goes down in a file, in order; the comparison uses only the order, because the import moves
+/// notes shorter than any note value.
 fn struck(bytes: &[u8]) -> Vec<Pitch> {
     use midly::{MidiMessage, Smf, TrackEventKind};
     let file = Smf::parse(bytes).unwrap();
@@ -483,7 +486,7 @@ fn struck(bytes: &[u8]) -> Vec<Pitch> {
     keys.map(|key| Pitch::new(key).unwrap()).collect()
 }
 
-/// An arrangement of a tune in C major on a harp, moved by a position.
+/// Arranges a tune in C major for a harp, moved into a position.
 fn arranged(melody: &Melody, harp: &str, position: u8, adapted: bool) -> Arrangement {
     let key = Key { tonic: PitchClass::new(0), mode: Mode::Major };
     let harps = [Harp::parse(harp, &[Tuning::richter()]).unwrap()];
@@ -585,7 +588,7 @@ fn what_is_missing_or_changed_is_marked() {
 
 #[test]
 fn midi_is_silent_where_the_harp_is() {
-    // Hole 5 has no bend between E5 and D5; its word is sung all the same.
+    // Hole 5 has no bend between E5 and D5, but the word of that note is still sung.
     let mut melody = tune_with_words();
     melody.notes[1].lyrics[0].text = "o".into();
     let bytes = midi::write(&arranged(&melody, "C", 1, false));
@@ -621,7 +624,7 @@ fn a_tune_far_above_the_staff_gets_a_clef_in_which_it_can_be_read() {
         let text = String::from_utf8(musicxml::write(&arrangement, TabAs::Lyrics)).unwrap();
         let written = text.split_once("<clef-octave-change>").and_then(|(_, rest)| rest.split('<').next());
         assert_eq!(written, clef, "{text}");
-        // The clef is only display.
+        // The clef changes only the display.
         assert_eq!(read(text.as_bytes()).melody.notes[0].pitch, middle);
     }
 }

@@ -1,5 +1,5 @@
-//! Files that are written: all or nothing, never over a file that is not the program's own; and streams that cannot be
-//! written to.
+//! Written files: all or nothing, never over a file that the program did not write; and streams that cannot be written
+//! to.
 
 use crate::harness;
 
@@ -12,10 +12,10 @@ use std::{
 use harness::{Finished, breathline, home, scratch};
 
 const TUNE: &str = "corpus/amazing-grace.musicxml";
-/// Three pages in large print.
+/// This tune takes three pages in large print.
 const LONG: &str = "corpus/two-jigs.musicxml";
 
-/// Every command that writes, with an ending; the file's name comes last.
+/// Every command that writes a file, with a file name ending; the file's name is the last argument.
 const WRITERS: [(&str, &str); 14] = [
     ("sheet corpus/amazing-grace.musicxml -o", "html"),
     ("sheet corpus/amazing-grace.musicxml -o", "pdf"),
@@ -42,7 +42,7 @@ fn only_a_file_of_the_programs_own_is_replaced_unless_force_is_given() {
         let line = breathline(command).arg(&path).fails();
         assert!(line.contains("--force") && line.contains("tune."), "{line}");
         assert_eq!(fs::read(&path).unwrap(), b"A letter to a friend");
-        // The other way round, the old file is exchanged, and then exchanged again without being asked.
+        // With `--force`, the old file is replaced; a second run replaces the program's own file without `--force`.
         breathline(&format!("{} --force {}", before_name(command), last_word(command))).arg(&path).answers();
         let written = fs::read(&path).unwrap();
         breathline(command).arg(&path).answers();
@@ -60,7 +60,7 @@ fn last_word(command: &str) -> &str {
     command.rsplit_once(' ').unwrap().1
 }
 
-/// The names of a folder's files, in order.
+/// Returns the names of a folder's files, in order.
 fn names(folder: &Path) -> Vec<String> {
     let entries = fs::read_dir(folder).unwrap();
     let mut names: Vec<String> =
@@ -97,7 +97,7 @@ fn the_input_is_never_the_output() {
         let piped = shell("\"$B\" export - --harp C --force -o \"$1\" <\"$2\"", &[output, &tune]);
         assert_eq!(piped.code, Some(2), "{}", piped.stderr);
     }
-    // So is a tab that is checked, and a tuning.
+    // A checked tab and a tuning file are input files too.
     for (option, name, content) in [
         ("--tab", "tab.svg", include_str!("../lessons/amazing-grace-01.txt")),
         ("--tuning-file", "tuning.svg", include_str!("../../src/harp/tunings/country.toml")),
@@ -142,7 +142,7 @@ fn a_folder_in_the_place_of_a_page_leaves_every_page_as_it_was() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// The superuser may write into every folder. These places fail for everybody.
+/// The superuser may write into every folder. These places therefore fail for every user.
 #[test]
 fn places_that_cannot_hold_a_file_are_named() {
     let folder = scratch();
@@ -162,7 +162,7 @@ fn places_that_cannot_hold_a_file_are_named() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// Runs a script with the command as `$B`, and paths as `$1` and so on.
+/// Runs a script in which `$B` is the command, and `$1` and so on are the paths.
 #[cfg(unix)]
 fn shell(script: &str, paths: &[&Path]) -> Finished {
     let mut command = Command::new("sh");
@@ -214,7 +214,8 @@ fn a_limit_of_the_system_leaves_the_old_file() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// Runs a script where it may mount file systems on `$1`; returns `None`, and says so, where the system does not allow that.
+/// Runs a script with permission to mount file systems on `$1`; returns `None`, with a message, if the system does not
+/// allow mounting.
 #[cfg(unix)]
 fn with_mounts(name: &str, script: &str) -> Option<Finished> {
     let folder = scratch();
@@ -250,7 +251,7 @@ fn a_full_disk_leaves_the_old_file() {
     }
 }
 
-/// A file system that is read-only is so for the superuser as well.
+/// A read-only file system is read-only for the superuser too.
 #[test]
 #[cfg(unix)]
 fn a_read_only_folder_leaves_the_old_file() {
@@ -266,7 +267,8 @@ fn a_read_only_folder_leaves_the_old_file() {
     assert!(finished.stderr.contains("check the permissions"), "{}", finished.stderr);
 }
 
-/// A mount on a page's name cannot be renamed over, and nothing shows that before: the pages before it go back.
+/// A mount on a page's name cannot be replaced by renaming, and no earlier check can detect it, so the pages before it
+/// must be rolled back.
 #[test]
 #[cfg(unix)]
 fn pages_appear_together_or_not_at_all() {
@@ -294,7 +296,7 @@ fn pages_that_are_left_from_an_earlier_sheet_are_named() {
     assert!(line.contains("3 files are left") && line.contains("tune-1.svg to "), "{line}");
     let line = sheet(&format!("{LONG} --size large"));
     assert!(line.contains("tune.svg is left"), "{line}");
-    // A page of somebody else's is not.
+    // A page that the program did not write is not deleted.
     fs::write(folder.join("tune-4.svg"), "<svg/>").unwrap();
     fs::remove_file(folder.join("tune.svg")).unwrap();
     assert_eq!(sheet(&format!("{LONG} --size large")), "");

@@ -1,4 +1,4 @@
-//! The completions of shells and the manual pages name every command, option and word that the help names.
+//! The shell completions and the manual pages name every command, option and word that the help names.
 
 use std::{
     collections::BTreeSet,
@@ -11,7 +11,7 @@ use crate::harness::{breathline, scratch};
 
 const SHELLS: [&str; 5] = ["bash", "elvish", "fish", "powershell", "zsh"];
 
-/// The commands, as the help lists them.
+/// Returns the commands that the help lists.
 fn commands() -> Vec<String> {
     let help = breathline("--help").answers();
     let list = help.split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap();
@@ -22,10 +22,10 @@ fn commands() -> Vec<String> {
         .collect()
 }
 
-/// An option of a command, and its words where they are a closed set.
+/// An option of a command, with its words if they form a closed set.
 type Choice = (String, Vec<String>);
 
-/// The options of a command, as its help lists them.
+/// Returns the options that the help of a command lists.
 fn options(command: &str) -> Vec<Choice> {
     let help = breathline(&format!("{command} --help")).answers();
     let mut options: Vec<Choice> = Vec::new();
@@ -44,11 +44,11 @@ fn options(command: &str) -> Vec<Choice> {
     options
 }
 
-/// Runs a program of this machine, or says that it is not here.
+/// Runs a program of this machine, or reports that it is not installed.
 fn program(name: &str, arguments: &[&str]) -> Option<Output> {
     let ran = Command::new(name).args(arguments).output();
     if ran.is_err() {
-        eprintln!("{name} is not here; its part of this test is skipped");
+        eprintln!("{name} is not installed; its part of this test is skipped");
     }
     ran.ok()
 }
@@ -59,10 +59,10 @@ fn script(shell: &str, folder: &Path) -> String {
     path.to_str().unwrap().to_owned()
 }
 
-/// The part of a shell's script that is about a command.
+/// Returns the part of a shell's script that concerns one command.
 fn part(shell: &str, script: &str, command: &str) -> String {
     let until = |begin: &str, end: &str| {
-        let from = script.find(begin).unwrap_or_else(|| panic!("{shell} says nothing of {command}"));
+        let from = script.find(begin).unwrap_or_else(|| panic!("{shell} says nothing about {command}"));
         let rest = &script[from + begin.len()..];
         rest[..rest.find(end).unwrap_or(rest.len())].to_owned()
     };
@@ -75,7 +75,7 @@ fn part(shell: &str, script: &str, command: &str) -> String {
         "powershell" => until(&format!("'breathline;{command}' {{"), "\n            break"),
         "zsh" => until(&format!("({command})\n_arguments"), "\n;;"),
         _ => {
-            // Descriptions of words go over several lines.
+            // Descriptions of words span several lines.
             let of_it = format!("__fish_breathline_using_subcommand {command}\"");
             script.split("\ncomplete ").filter(|entry| entry.contains(&of_it)).collect::<Vec<_>>().join("\n")
         }
@@ -99,7 +99,7 @@ fn every_option_of_every_command_is_in_each_completion() {
                     part.replace('\n', " ").contains(&listed),
                     "{shell}: {command} lacks {option}\n{part}"
                 );
-                // Bash has a test of its own; PowerShell and Elvish complete no words of options.
+                // Bash has a separate test; PowerShell and Elvish do not complete the words of options.
                 for word in words.iter().filter(|word| ["fish", "zsh"].contains(&shell) && *word != "'") {
                     assert!(part.contains(word.as_str()), "{shell}: {command} {option} lacks {word}\n{part}");
                 }
@@ -108,7 +108,7 @@ fn every_option_of_every_command_is_in_each_completion() {
     }
 }
 
-/// Asks Bash itself, for every option and every word of a closed set.
+/// Queries Bash itself for every option and every word of a closed set.
 #[test]
 fn bash_completes_options_and_words() {
     let folder = scratch();
@@ -117,7 +117,8 @@ fn bash_completes_options_and_words() {
     assert!(checked.status.success() && checked.stderr.is_empty(), "{checked:?}");
     for command in commands() {
         let options = options(&command);
-        // A line for what comes after the command, then one for the words after each option.
+        // The first line asks for the completions after the command, the following lines for the words after each
+        // option.
         let asked: String = std::iter::once("--".to_owned())
             .chain(options.iter().filter(|(_, words)| !words.is_empty()).map(|(option, _)| format!("{option} ")))
             .map(|line| {
@@ -138,7 +139,7 @@ fn bash_completes_options_and_words() {
         }
         let closed = options.iter().filter(|(_, words)| !words.is_empty());
         for ((option, words), offered) in closed.zip(&offered[1..]) {
-            // The shell itself quotes the mark `'`.
+            // The shell itself quotes the bend mark `'`.
             for word in words.iter().filter(|word| *word != "'") {
                 assert!(offered.contains(word.as_str()), "{command} {option} {word}: {offered:?}");
             }
@@ -183,7 +184,7 @@ fn the_manual_names_every_command_and_option_and_renders_without_a_warning() {
             assert_eq!(String::from_utf8(ran.stderr).unwrap(), "", "{path}");
         }
     }
-    // It knows its own pages, and leaves others.
+    // The command recognises its own pages and leaves other files alone.
     breathline("man").arg(&folder).answers();
     fs::write(folder.join("breathline-bag.1"), "mine").unwrap();
     assert!(breathline("man").arg(&folder).fails().contains("breathline did not write it"));

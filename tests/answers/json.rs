@@ -1,4 +1,5 @@
-//! The JSON contract, read by types that are declared here from its description and know nothing of the program's own.
+//! The JSON contract, read into types that this test declares from the contract's description, independently of the
+//! program's own types.
 
 use crate::harness;
 
@@ -92,10 +93,7 @@ struct Note {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-#[allow(
-    dead_code,
-    reason = "what it holds is tested in tests/playing/keys.rs; here it is that there is nothing else"
-)]
+#[allow(dead_code, reason = "tests/playing/keys.rs tests its content; this test only rejects unknown fields")]
 struct Rival {
     tonic: String,
     mode: String,
@@ -328,7 +326,7 @@ fn notes_say_what_was_read() {
     assert!((0.0..=1.0).contains(&notes.key.confidence));
     assert!(notes.key.others.iter().all(|other| other.confidence <= notes.key.confidence));
 
-    // A quarter of pickup: D4 on the third beat of bar 0.
+    // A quarter of pickup in 3/4: D4 is on the third beat of bar 0.
     let first = &notes.notes[0];
     assert_eq!((first.onset, first.duration, first.midi, first.name.as_str()), (0.0, 1.0, 62, "D4"));
     assert_eq!((first.bar, first.beat, first.seconds), (0, 3.0, 0.0));
@@ -347,7 +345,7 @@ fn a_file_of_many_tunes_is_listed() {
     assert_eq!((third.tune.as_str(), third.number), ("3", 3));
     assert_eq!(third.title.as_deref(), Some("Salt on the Step"));
     assert_eq!(third.key.as_deref(), Some("D mixolydian"));
-    // What names a tune in the list is what chooses it.
+    // The field `tune` of the list selects that tune.
     let notes: Notes = ask(&format!("notes demo/lantern-row.abc --json --tune {}", third.tune));
     assert_eq!(notes.title, "Salt on the Step");
 }
@@ -358,7 +356,7 @@ fn the_order_of_performance_says_that_it_is_one() {
     let played: Notes = ask("notes demo/nets-on-the-railing.musicxml --unfold --json");
     assert!(played.unfolded && !written.unfolded);
     assert!(played.notes.len() > written.notes.len());
-    // The bars keep their numbers.
+    // The bars keep their printed numbers.
     let bars = |notes: &Notes| notes.notes.iter().map(|note| note.bar).max();
     assert_eq!(bars(&played), bars(&written));
     for command in ["suggest", "tab --harp D"] {
@@ -387,7 +385,7 @@ fn a_key_that_is_named_is_taken() {
 
 #[test]
 fn a_style_changes_what_bends_cost() {
-    // A waltz with G sharps, which has to bend.
+    // A waltz with G sharps, which must be bent.
     let tune = "suggest demo/the-far-light.musicxml --harps C --top 1";
     let efforts = |style: &str| {
         let answer: serde_json::Value = ask(&format!("{tune} --style {style} --json"));
@@ -423,7 +421,7 @@ fn every_row_of_a_ranking_adds_up() {
             assert!(!answer.tune.title.is_empty() && answer.tune.warnings.is_empty());
             assert_eq!(answer.player.name, "improver");
             assert!(!answer.player.technique.is_empty() && !answer.key.tonic.is_empty());
-            // A second ranking is for another tonic.
+            // A second ranking must have a different tonic.
             assert!(answer.rival.is_none_or(|rival| rival.tonic != answer.key.tonic));
             assert!(answer.approaches.len() >= answer.player.harps.len());
             assert_eq!(answer.approaches.len(), answer.tried);
@@ -515,7 +513,7 @@ fn row_adds_up(row: &Approach, notes: usize) {
     assert!((1..=12).contains(&row.position) && row.octave.abs() <= 10 && !row.reasons.is_empty());
 }
 
-/// A long tune has a long tab, so it stands only in the rows that are asked for.
+/// The tab of a long tune is long, so only the requested rows contain it.
 #[test]
 fn the_first_five_rows_are_given_unless_another_number_is_asked_for() {
     let rows = |top: &str| {
@@ -529,7 +527,8 @@ fn the_first_five_rows_are_given_unless_another_number_is_asked_for() {
     assert_eq!(rows("--top 2"), (tried, all[..2].to_vec()));
 }
 
-/// What is drawn, as `tab` has it, and the files, so that a program need not guess their numbers.
+/// The answer has the same fields as that of `tab`, and the names of the files, so that a program need not guess the
+/// page numbers.
 #[cfg(feature = "sheet")]
 #[test]
 fn a_sheet_names_its_rows_and_its_files() {
@@ -559,12 +558,12 @@ fn tab_of_one_harp_is_the_row_of_the_ranking() {
     let row = all.approaches.iter().find(|row| row.harp.key == "C").unwrap();
     assert_eq!((one.approaches[0].position, one.approaches[0].octave), (row.position, row.octave));
     assert_eq!(one.approaches[0].tab, row.tab);
-    // Another position of the same harp is another key.
+    // Another position on the same harp means another key.
     let third: Suggest = ask("tab corpus/amazing-grace.musicxml --harp C --position 3 --json");
     assert_eq!((third.approaches[0].position, third.approaches[0].sounding_key.as_str()), (3, "D"));
 }
 
-/// A score of one part from the content of its bars.
+/// Makes a score of one part from the content of its bars.
 fn score(bars: &[&str]) -> String {
     let bars: String = bars
         .iter()
@@ -600,7 +599,7 @@ fn a_missing_note_is_named_as_the_key_has_it_where_it_stands() {
     };
     let (sharp, flat) = (key(4) + &note('C', 0, 5) + &note('G', 1, 5), key(-4) + &note('A', -1, 5));
     assert_eq!(names(score(&[&sharp, &flat])), [(1, "G#5".to_owned()), (2, "Ab5".to_owned())]);
-    // Six flats are not six sharps.
+    // A signature of six flats must not become one of six sharps.
     let six_flats = key(-6) + &note('C', 0, 5) + &note('G', -1, 5);
     assert_eq!(names(score(&[&six_flats])), [(1, "Gb5".to_owned())]);
 }
@@ -636,7 +635,7 @@ fn changes_stand_beside_what_is_written() {
     assert_eq!(plain.approaches.len(), adapted.approaches.len());
     for (index, (plain, adapted)) in plain.approaches.iter().zip(&adapted.approaches).enumerate() {
         row_adds_up(adapted, 63);
-        // The order is that of what is not adapted, and only the winner is.
+        // The order is that of the tune as written, and only the winner is adapted.
         assert_eq!(
             (&plain.harp, plain.position, plain.octave, plain.effort.total),
             (&adapted.harp, adapted.position, adapted.octave, adapted.effort.total)
@@ -657,7 +656,7 @@ fn changes_stand_beside_what_is_written() {
     assert!(best.changes.iter().flatten().all(|change| change.why.contains("a note of the chord D")));
     assert!(best.adapted.as_ref().unwrap().effort.total < best.effort.total);
 
-    // What can be played in full is not changed.
+    // A tune that can be played in full is not changed.
     let full: Suggest = ask("tab demo/lamps-along-the-row.musicxml --harp G --adapt --json");
     assert_eq!(full.approaches[0].changes.as_ref().map(Vec::len), Some(0));
 }
@@ -771,7 +770,7 @@ fn a_choice_and_the_best_stand_side_by_side() {
     for row in [&given, &best] {
         row_adds_up(row, 32);
     }
-    // The best is what a search finds, and the given row is in its ranking.
+    // The best row equals the result of a search, and the given row is in the ranking of that search.
     let all: Suggest = ask("suggest corpus/amazing-grace.musicxml --harps all --json");
     let same = |a: &Approach, b: &Approach| (&a.harp, a.octave, &a.tab) == (&b.harp, b.octave, &b.tab);
     assert!(same(&best, &all.approaches[0]));
@@ -789,7 +788,7 @@ fn a_choice_and_the_best_stand_side_by_side() {
     let first = &check.differences[0];
     assert_eq!((first.bar, first.beat), (0, 3.0));
     assert!(first.given.is_some() && first.given != first.best);
-    // In blues bends cost less, and nothing costs more.
+    // In blues, bends cost less, and no other term costs more.
     let blues: Check = ask("check corpus/amazing-grace.musicxml --harp C --octave 0 --style blues --json");
     assert_eq!(blues.style, "blues");
     let blues = blues.given.unwrap();

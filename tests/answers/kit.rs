@@ -1,4 +1,4 @@
-//! The kit: what is kept counts in every command, unless its line says otherwise.
+//! The kit: its settings apply to every command, unless the command line overrides them.
 
 use std::{
     fs,
@@ -9,7 +9,7 @@ use serde_json::Value;
 
 use crate::harness::{Run, breathline};
 
-/// An empty folder for settings.
+/// Makes an empty folder for settings.
 fn settings(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
     let _ = fs::remove_dir_all(&folder);
@@ -27,7 +27,7 @@ fn what_is_kept_counts_in_every_command() {
     assert!(with(&folder, "kit").answers().starts_with("Nothing is remembered yet"));
     let page = with(&folder, "kit --save --harps C,low-F --player beginner").answers();
     assert!(page.contains("harps: C,low-F") && page.contains("player: beginner"), "{page}");
-    // A second saving keeps what it does not name.
+    // A second save keeps the settings that it does not name.
     with(&folder, "kit --save --tab-style arrows --bends draw").answers();
     let kit: Value = serde_json::from_str(&with(&folder, "kit --json").answers()).unwrap();
     let kept = serde_json::json!({"harps": ["C", "low-F"], "player": "beginner", "bends": "draw", "tab_style": "arrows"});
@@ -46,10 +46,10 @@ fn what_is_kept_counts_in_every_command() {
     let own = |harps| ("\"beginner\"".to_owned(), "\"draw\"".to_owned(), harps);
     assert_eq!(player(&format!("suggest {TUNE} --json")), own(2));
     assert_eq!(player(&format!("tab {TUNE} --harp G --json")), own(1));
-    // A sheet without a harp is that of the first row.
+    // Without a named harp, the sheet shows the first row.
     let drawn = format!("sheet {TUNE} -o target/tmp/kit.svg --force --json");
     assert_eq!(player(&drawn), own(2));
-    // Where the kit calls for another key, the sheet is in that key, as the first row.
+    // If the kit leads to another key, the sheet is in that key, like the first row.
     let key = |command: &str| {
         let answer: Value = serde_json::from_str(&with(&folder, command).answers()).unwrap();
         let first = &answer["approaches"][0];
@@ -59,12 +59,12 @@ fn what_is_kept_counts_in_every_command() {
     let suggested = key(&format!("suggest {moved} --json"));
     assert_ne!(suggested.0, 0);
     assert_eq!(key(&format!("sheet {moved} -o target/tmp/kit.svg --force --json")), suggested);
-    // The line comes before the kit.
+    // The command line overrides the kit.
     let line = format!("suggest {TUNE} --player advanced --bends over --harps G --json");
     assert_eq!(player(&line), ("\"advanced\"".to_owned(), "\"over\"".to_owned(), 1));
     assert!(with(&folder, &format!("tab {TUNE} --harp C")).answers().contains('↑'));
     assert!(!with(&folder, &format!("tab {TUNE} --harp C --tab-style signed")).answers().contains('↑'));
-    // The notes of a harp do not depend on what somebody can play.
+    // The notes of a harp do not depend on the player's technique.
     assert_eq!(with(&folder, "harp C").answers(), breathline("harp C").answers());
     assert!(with(&folder, "tab --help").answers().contains("[default: arrows]"));
 }
@@ -82,6 +82,6 @@ fn a_kit_that_cannot_be_kept_or_read_is_told() {
         error.contains("kit.toml: bends is `some of them`; write one of none, draw, all, over"),
         "{error}"
     );
-    // Help is there even so.
+    // The help works even with a broken kit.
     assert!(with(&folder, "suggest --help").answers().contains("--harps"));
 }

@@ -1,7 +1,8 @@
-//! `sheet --levels`: each level can be played as it says, is the best of its kind, and stands bar over bar with the others.
+//! `sheet --levels`: each level can be played with its technique, is the best of its kind, and is drawn bar above bar
+//! with the others.
 
 #![cfg(feature = "sheet")]
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
 use crate::geometry;
 use crate::harness::{breathline, check_golden, files, home, scratch};
@@ -20,7 +21,7 @@ use breathline::{
     },
 };
 
-/// Calls back with the levels of every so many tunes of the corpus, and of the demo's, on a few harps.
+/// Calls back with the levels of every nth tune (`every`) of the corpus and of every demo tune, on a few harps.
 fn with_levels(every: usize, then: impl Fn(&str, &ReadTune, &Request, &[Level])) {
     let player = Player::default();
     for path in files("corpus", "musicxml").into_iter().step_by(every).chain(files("demo", "musicxml")) {
@@ -56,7 +57,7 @@ fn each_level_plays_the_tune_with_what_it_allows() {
                 assert_eq!(playing.harp.pitch(action), wanted, "{name}: note {note}");
             }
             assert!(level.techniques[0] > Technique::None || playing.counts.bends() == 0, "{name}");
-            // Whatever is changed was missing, or stands in a phrase that lacks notes.
+            // Every changed note was missing, or belongs to a phrase that lacks notes.
             assert_eq!(level.adapted.is_some(), !playing.changes.is_empty(), "{name}");
             assert!(
                 playing.changes.is_empty() || level.row.counts.playable < level.row.counts.notes,
@@ -71,7 +72,7 @@ fn each_level_plays_the_tune_with_what_it_allows() {
     assert!(seen.get() > 70 && several.get() * 2 > seen.get(), "{} of {}", several.get(), seen.get());
 }
 
-/// Asks the command for the effort of the first row, and of the changed tune if it is changed.
+/// Asks the command for the effort of the first row, and for that of the changed tune if there is one.
 fn efforts(arguments: &str) -> Option<(i64, Option<i64>)> {
     let answer: serde_json::Value = serde_json::from_str(&breathline(arguments).answers()).unwrap();
     let row = &answer["approaches"][0];
@@ -93,7 +94,7 @@ fn the_effort_of_a_level_is_that_of_suggest_and_tab_with_the_same_bends() {
             let ours = (row["effort"]["total"].as_i64().unwrap(), row["adapted"]["effort"]["total"].as_i64());
             for bends in level["bends"].as_array().unwrap() {
                 let bends = bends.as_str().unwrap();
-                // With bends, `--adapt` may also change notes that are there, to spare the player a bend.
+                // With bends, `--adapt` may also change notes that can be played, to spare the player a bend.
                 let adapt = if bends == "none" { "--adapt" } else { "" };
                 let line = format!("{tune} --bends {bends} {adapt} --json");
                 let tab = efforts(&format!("tab {line} --harp {harp}")).unwrap();
@@ -101,7 +102,7 @@ fn the_effort_of_a_level_is_that_of_suggest_and_tab_with_the_same_bends() {
                 if bends == "none" {
                     assert_eq!(tab.1.filter(|_| ours.1.is_some()), ours.1, "{tune} on {harp}, {bends}");
                 }
-                // With few harps, `suggest` may take the tune into another key.
+                // With few harps, `suggest` may transpose the tune to another key.
                 if let Some(suggest) = efforts(&format!("suggest {line} --harps {harp} --every-note")) {
                     assert_eq!(suggest.0, ours.0, "{tune} on {harp}, {bends}");
                     suggested += 1;
@@ -113,7 +114,7 @@ fn the_effort_of_a_level_is_that_of_suggest_and_tab_with_the_same_bends() {
     assert!(suggested > 2, "{suggested}");
 }
 
-/// The heads of a way on a page: their note, and the place of each.
+/// Returns the note heads of a way on a page: their note, and the place of each.
 fn heads(page: &Page, way: usize, count: usize) -> Vec<(Owner, i32, i32)> {
     let mut heads = Vec::new();
     for group in &page.groups {
@@ -144,7 +145,7 @@ fn levels_stand_note_over_note_and_nothing_lies_on_anything_else() {
                 for way in 1..count {
                     let (upper, lower) = (heads(page, way - 1, count), heads(page, way, count));
                     let left = |heads: &[(Owner, i32, i32)]| -> Vec<(Owner, i32)> {
-                        // A grace note that a level leaves out is not drawn there.
+                        // A level does not draw a grace note that it leaves out.
                         let shared = heads.iter().filter(|head| {
                             let is_there =
                                 |other: &[(Owner, i32, i32)]| other.iter().any(|it| it.0 == head.0);
@@ -216,7 +217,7 @@ fn the_words_of_levels_are_golden() {
     check_golden(&home().join("tests/golden/levels.txt"), &golden);
 }
 
-/// The number of pages of a PDF.
+/// Returns the number of pages of a PDF.
 #[cfg(feature = "paper")]
 fn pages(pdf: &Path) -> usize {
     let text = String::from_utf8_lossy(&fs::read(pdf).unwrap()).into_owned();

@@ -1,4 +1,5 @@
-//! What the user meets: the command, its pages, exports and sheets. One crate, so that it is linked once.
+//! The program as its user sees it: the command, its pages, exports and sheets. These tests form one crate, so that it
+//! is linked only once.
 
 #[path = "../geometry/mod.rs"]
 mod geometry;

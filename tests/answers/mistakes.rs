@@ -1,20 +1,21 @@
-//! Mistakes that people make at the prompt: each is understood, or the first line of the answer has the words to type.
+//! Mistakes that people make at the prompt: the command understands each of them, or the first line of its answer has
+//! the words to type.
 
 use crate::harness::breathline;
 
-/// What the program makes of a mistake.
+/// The program's reaction to a mistake.
 enum Answer {
-    /// The same as of this command.
+    /// The same answer as for this command.
     Means(&'static str),
-    /// An error that begins with this line, after the program's name.
+    /// An error that begins with this line after the program's name.
     Says(&'static str),
 }
 use Answer::{Means, Says};
 
-/// `T` stands for a tune.
+/// In the lines below, `T` stands for this tune.
 const TUNE: &str = "corpus/amazing-grace.musicxml";
 
-/// Lines as typed, each with its answer.
+/// Lines as typed, each with the program's reaction.
 const MISTAKES: [(&str, Answer); 103] = [
     ("sugest T", Says("there is no command sugest; write `breathline suggest T`")),
     ("T", Says("name a command before the file, as in `breathline suggest T`")),
@@ -132,7 +133,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         "suggest demo/lantern-row.abc --tune gulles",
-        Says("demo/lantern-row.abc: none of the 6 tunes of the file is `gulles`; write --tune 5"),
+        Says("demo/lantern-row.abc: none of the file's 6 tunes matches `gulles`; write --tune 5"),
     ),
     (
         "suggest demo/lantern-row.abc --tune three gulls",
@@ -202,11 +203,11 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         r#"suggest --notes "G A B H""#,
-        Says("--notes: column 7: `H` is no note here; write B, or Bb for the German B"),
+        Says("--notes: column 7: `H` is not a note here; write B, or Bb for the German B"),
     ),
     (
         r#"suggest --notes "4 -4 5""#,
-        Says("--notes: column 1: `4` is a hole, not a note; tab is read from a file of its own"),
+        Says("--notes: column 1: `4` is a hole, not a note; tab is read from a separate file"),
     ),
     (
         r#"suggest --notes """#,
@@ -219,7 +220,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
 ];
 
-/// A line with the tune in place of `T`.
+/// Returns a line with the tune in place of `T`.
 fn with_tune(line: &str) -> String {
     let ends_a_word = |c: Option<char>| c.is_none_or(|c| !c.is_alphanumeric() && !"-./".contains(c));
     let mut before = None;
@@ -251,7 +252,7 @@ fn a_mistake_at_the_prompt_is_understood_or_told_the_words_to_type() {
     }
 }
 
-/// The command that an error tells to type.
+/// Returns the command that an error suggests.
 fn told(line: &str) -> Option<&str> {
     let told = line.split_once("write `breathline ").or_else(|| line.split_once("as in `breathline "))?;
     told.1.split('`').next()
@@ -262,7 +263,7 @@ fn what_the_answer_tells_to_type_is_no_mistake_itself() {
     let mut tried = 0;
     for (typed, answer) in &MISTAKES {
         let Says(line) = answer else { continue };
-        // The examples' files are not there, and what would be written is not wanted here.
+        // The example files do not exist, and this test must not write files.
         let Some(told) = told(line).filter(|told| !told.contains("tune.") && !told.contains("--save")) else {
             continue;
         };
@@ -353,7 +354,7 @@ fn a_part_has_a_name() {
     assert_eq!(notes("\"tenor one\"").answers(), notes("2").answers());
     let several = notes("tenor").fails();
     assert!(
-        several.contains("`tenor` fits 2 parts; name one by its number: 2 Ténor one, 3 Tenor two"),
+        several.contains("`tenor` matches 2 parts; name one by its number: 2 Ténor one, 3 Tenor two"),
         "{several}"
     );
     let none = notes("bass").fails();
@@ -370,7 +371,7 @@ fn typed_notes_are_a_tune_for_every_command() {
     for command in ["suggest", "notes", "tab --harp C", "check --harp C"] {
         let typed = breathline(&format!("{command} --notes \"{notes}\"")).answers();
         let read = breathline(&format!("{command} -")).stdin(abc.clone()).answers();
-        // Only the name of the format differs.
+        // The two answers differ only in the name of the format.
         assert_eq!(typed.replace("typed notes, its", "ABC, its"), read, "{command}");
         let piped = breathline(&format!("{command} -")).stdin(format!("{notes}\n")).answers();
         assert_eq!(piped, typed, "{command}");

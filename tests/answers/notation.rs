@@ -1,6 +1,6 @@
-//! How tunes are written: sheet and export show the same notes, and those that the file writes.
+//! How tunes are written: the sheet and the exports show the same notes, with the values that the file states.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
 use crate::harness;
 
@@ -21,13 +21,13 @@ use breathline::{
 };
 use harness::{files, home};
 
-/// What one sees of a note or a rest, whoever draws it.
+/// The visible properties of a note or a rest, whoever draws it.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 struct Seen {
     rest: bool,
     hidden: bool,
     grace: bool,
-    /// The value's name with its dots; `bar` is the rest of a whole bar.
+    /// The name of the value, with its dots; `bar` is the whole-bar rest.
     value: String,
     tuplet: Option<(i64, i64)>,
     accidental: Option<String>,
@@ -35,7 +35,7 @@ struct Seen {
     tied: bool,
 }
 
-/// The notes of a MusicXML file, bar by bar.
+/// Returns the notes of a MusicXML file, bar by bar.
 fn in_file(bytes: &[u8]) -> Vec<Vec<Seen>> {
     let text = std::str::from_utf8(bytes).unwrap();
     let options = roxmltree::ParsingOptions { allow_dtd: true, ..Default::default() };
@@ -75,7 +75,7 @@ fn seen_in_file(note: roxmltree::Node) -> Seen {
     }
 }
 
-/// The notes as the staff of a sheet has them, bar by bar.
+/// Returns the notes on the staff of a sheet, bar by bar.
 fn on_sheet(notation: &Notation) -> Vec<Vec<Seen>> {
     let sign = |alter: i8| match alter {
         ..=-2 => "flat-flat",
@@ -112,7 +112,7 @@ fn on_sheet(notation: &Notation) -> Vec<Vec<Seen>> {
     notation.bars.iter().map(of).collect()
 }
 
-/// Sheet and export of a tune for the best of the twelve harps, and for a C harp in second position.
+/// Compares the sheet and the export of a tune for the best of the twelve harps, and for a C harp in second position.
 fn both(melody: &Melody, mut compare: impl FnMut(Vec<Vec<Seen>>, Vec<Vec<Seen>>)) {
     let key = key::find(melody).key;
     let weights = Weights::default();
@@ -170,7 +170,7 @@ fn sheet_and_export_show_the_same_written_notes() {
 #[test]
 fn notes_are_written_as_the_file_writes_them() {
     let seen = |bars: Vec<Vec<Seen>>| {
-        // Signs depend on the key, beams on the house that wrote the file.
+        // Accidentals depend on the key, and beams depend on the publisher of the file.
         let plain = |seen: Seen| Seen { accidental: None, beams: Vec::new(), ..seen };
         bars.into_iter().map(|bar| bar.into_iter().map(plain).collect()).collect::<Vec<Vec<Seen>>>()
     };
@@ -202,7 +202,7 @@ fn seven_in_a_quarter_that_are_rounded_to_ticks_are_seven() {
     });
 }
 
-/// The values of a bar, a tie as `_`, a tuplet's numbers behind it, a hidden rest in brackets.
+/// Writes the values of a bar: a tie as `_`, a tuplet's numbers after the value, a hidden rest in brackets.
 fn values(bar: &[Seen]) -> String {
     let value = |seen: &Seen| {
         let tuplet = seen.tuplet.map_or_else(String::new, |(n, m)| format!("{n}:{m}"));
@@ -228,7 +228,7 @@ fn a_bar_is_kept_as_its_file_writes_it_where_that_is_what_sounds() {
                  eighth eighth eighth eighth",
                 "quarter. quarter quarter.",
                 "quarter quarter half",
-                // The values of the file fill half of the bar.
+                // The written values of the file fill only half of the bar.
                 "half half",
             ]
         );
@@ -237,7 +237,7 @@ fn a_bar_is_kept_as_its_file_writes_it_where_that_is_what_sounds() {
         }
         assert_eq!(first_beam(&sheet), first_beam(&source));
         assert_eq!(first_beam(&export), first_beam(&source));
-        // The reminder stands, and what needs no sign and has none in the file stays without.
+        // The courtesy accidental is kept, and no accidental is added where none is needed.
         let signs: Vec<bool> = sheet[3].iter().map(|seen| seen.accidental.is_some()).collect();
         assert_eq!(signs, [true, false, false]);
     });
@@ -245,7 +245,7 @@ fn a_bar_is_kept_as_its_file_writes_it_where_that_is_what_sounds() {
 
 #[test]
 fn a_changed_tune_has_values_of_its_own() {
-    // A note is half as long as the file writes it.
+    // Each note sounds half as long as the file writes it.
     let bytes = fixture("written_values");
     let mut melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
     let shorter = melody.notes[0].duration - Beats::quarters(1);

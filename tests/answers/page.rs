@@ -1,8 +1,8 @@
-//! The page to practise from, as a file: it needs nothing else, nothing in a tune can act on it, and its numbers are the
-//! search's.
+//! The practice page as a file: it needs no other file, no text of a tune can act on it, and its numbers are those of
+//! the search.
 
 #![cfg(feature = "sheet")]
-#![allow(clippy::unwrap_used, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, reason = "a panic is how a test reports a failure")]
 
 use crate::harness;
 
@@ -37,7 +37,7 @@ fn tune(name: &str) -> Imported {
     import::import(&bytes, &ImportOptions::default()).unwrap()
 }
 
-/// Makes the page of a tune, and shows it with the ranking that it was made from.
+/// Makes the practice page of a tune, and calls `check` with it and with its ranking.
 fn with_page(imported: &Imported, check: impl FnOnce(&Practice, &Ranking, &str)) {
     let key = key::find(&imported.melody);
     let harps = Harp::standard_set(&Tuning::richter());
@@ -67,13 +67,13 @@ fn with_page_of(
     check(&page, &ranking, &html::render(&page, &sheets));
 }
 
-/// What stands between two pieces of text.
+/// Returns the text between two pieces of text.
 fn between<'a>(text: &'a str, before: &str, after: &str) -> &'a str {
     let start = text.find(before).unwrap() + before.len();
     &text[start..start + text[start..].find(after).unwrap()]
 }
 
-/// The page with the rows unpacked that wait in it.
+/// Returns the page with its packed rows unpacked.
 fn unpacked(html: &str) -> String {
     let mut pieces = html.split("<template");
     let mut whole = pieces.next().unwrap().to_owned();
@@ -111,7 +111,7 @@ fn the_policy_names_the_style_and_the_script_that_stand_in_the_page_and_nothing_
             "form-action 'none'".to_owned(),
         ];
         assert_eq!(policy.split("; ").collect::<Vec<_>>(), expected);
-        // What the policy would stop is not there.
+        // The page contains nothing that its security policy would block.
         assert_eq!((html.matches("<style").count(), html.matches("<script").count()), (1, 2));
         let markup = unpacked(&html.replace(between(html, "<script>", "</script>"), ""));
         for outside in
@@ -122,7 +122,8 @@ fn the_policy_names_the_style_and_the_script_that_stand_in_the_page_and_nothing_
     });
 }
 
-/// The sheets have the letters of the PDF, whatever typefaces the reader has: each face once, however many sheets there are.
+/// The sheets use the fonts of the PDF, whatever fonts the reader has: the page contains each face once, however many
+/// sheets there are.
 #[test]
 fn the_page_brings_the_letters_of_its_sheets() {
     with_page(&tune("amazing-grace"), |_, _, html| {
@@ -187,7 +188,7 @@ fn the_script_is_told_when_each_note_sounds_and_which() {
         with_page(&imported, |page, ranking, html| {
             let data = data(html);
             let melody = &imported.melody;
-            // These tunes begin with their first bar.
+            // These tunes begin with a full bar.
             let timing = melody.timing();
             let starts: Vec<u64> = timing.iter().map(|sounding| sounding.start / 1000).collect();
             let ends: Vec<u64> = timing.iter().map(|sounding| sounding.end / 1000).collect();
@@ -214,7 +215,7 @@ fn the_chords_are_told_below_the_tune_and_move_with_it() {
     let imported = import::import(abc.as_bytes(), &ImportOptions::default()).unwrap();
     with_page(&imported, |_, ranking, html| {
         let data = data(html);
-        // C over C, none where none is to be played, G7 over B; the bass from G2 up, the others from G3.
+        // A C chord over C, no chord at "N.C.", G7 over B; the bass is from G2 up, the other notes from G3.
         let chord = |at, to, midi: &[u8]| serde_json::json!({"at": at, "to": to, "midi": midi});
         let wanted = [chord(0, 4000, &[48, 60, 64, 55]), chord(6000, 8000, &[47, 55, 59, 62, 65])];
         assert_eq!(data["chords"], Value::from(wanted.to_vec()));
@@ -226,15 +227,16 @@ fn the_chords_are_told_below_the_tune_and_move_with_it() {
 
 #[test]
 fn a_count_in_is_a_full_bar_of_felt_beats_and_an_upbeat_falls_into_its_place() {
-    // 6/8 with an upbeat of an eighth at 168 quarters a minute: a dotted quarter lasts 535 ms, an eighth 178.
+    // The tune is in 6/8 with a pickup of an eighth at 168 quarters per minute: a dotted quarter lasts 535 ms, an
+    // eighth 178 ms.
     with_page(&tune("swallowtail-jig"), |page, _, _| {
         let (pickup, first) = (&page.bars[0], &page.bars[1]);
         assert_eq!((pickup.label.as_str(), first.label.as_str()), ("pickup", "1"));
         assert_eq!((first.beat_us / 1000, first.beats, first.count_in_us / 1000), (535, 2, 1071));
-        // Two beats and a bar that lacks its last eighth.
+        // The count-in has two beats, then a bar that lacks its last eighth.
         assert_eq!(pickup.count_in_us / 1000, 1071 + 1071 - 178);
     });
-    // 3/4 with an upbeat of a quarter.
+    // The tune is in 3/4 with a pickup of a quarter.
     with_page(&tune("amazing-grace"), |page, _, _| {
         let (pickup, first) = (&page.bars[0], &page.bars[1]);
         let beats = |count_in: u64| (count_in as f64 / first.beat_us as f64 * 1000.0).round() / 1000.0;
@@ -248,7 +250,8 @@ fn the_picture_shows_parts_that_are_the_whole() {
         for (row, approach) in page.rows.iter().zip(&ranking.approaches) {
             assert_eq!(row.effort, approach.playing.effort);
         }
-        // The best row is a quarter of the picture: its parts have that width together, less what rounding takes.
+        // The bar of the best row takes a quarter of the picture: the widths of its parts add up to that, apart from
+        // rounding.
         let bar = between(html, "<svg class=\"bar\"", "</svg>");
         let before: Vec<&str> = bar.split("class=\"part").collect();
         let (_, before) = before.split_last().unwrap();
@@ -257,7 +260,7 @@ fn the_picture_shows_parts_that_are_the_whole() {
         let widths: Vec<f64> = before.iter().map(|rect| width(rect).unwrap()).collect();
         assert!(widths.len() > 1 && (widths.iter().sum::<f64>() - 25.0).abs() < 0.05, "{widths:?}");
         assert_eq!(page.axis, 4 * page.rows[0].effort.total());
-        // And the numbers beside it say the same in text.
+        // The number beside the bar gives the same effort as text.
         assert!(html.contains(&format!("<td class=\"number\">{}</td>", page.rows[0].effort.total())));
     });
 }
@@ -272,7 +275,7 @@ fn every_note_stands_on_the_strip_and_the_sheets_of_every_approach() {
             let strips =
                 html.split("class=\"strip\"").skip(1).map(|strip| strip.split("</svg>").next().unwrap());
             assert_eq!(strips.map(on_strip).collect::<Vec<_>>(), vec![1; page.rows.len()], "note {index}");
-            // On the sheets: the long lines and the short ones, more often where it is tied.
+            // The note is on the sheet in long lines and in short lines, and more often if it is tied.
             assert!(on_strip(html) >= 3 * page.rows.len(), "note {index}");
         }
     });
@@ -295,7 +298,7 @@ fn a_long_tune_has_fewer_rows_and_says_so() {
     let melody = imported.melody.clone();
     let length = melody.bars.last().map(|bar| bar.start + bar.length).unwrap();
     let mut offset = length;
-    // 38 times 37 notes.
+    // The tune gets 38 times 37 notes.
     for round in 1..38 {
         for note in &melody.notes {
             let mut note = note.clone();
@@ -320,7 +323,7 @@ fn a_long_tune_has_fewer_rows_and_says_so() {
 fn a_tune_out_of_reach_says_so() {
     let mut imported = tune("amazing-grace");
     for note in &mut imported.melody.notes {
-        // No reed of a C harp is C sharp or F sharp without a bend.
+        // No reed of a C harp sounds C sharp or F sharp without a bend.
         note.pitch = breathline::pitch::Pitch::new(61).unwrap();
     }
     let key = key::find(&imported.melody);
@@ -364,7 +367,7 @@ fn the_same_tune_gives_the_same_page() {
     assert_eq!(pages[0], pages[1]);
 }
 
-/// What is played one after the other takes as long as the tune with its repeats written out, which has none left.
+/// The parts played one after another take as long as the tune with its repeats written out, which has no repeats left.
 #[test]
 fn repeats_are_played_as_they_are_written_out() {
     let mut repeated = 0;
@@ -382,7 +385,7 @@ fn repeats_are_played_as_they_are_written_out() {
         let time = |order: &[[u64; 2]]| order.iter().map(|[from, to]| to - from).sum::<u64>();
         let (parts, whole) = (order(&written), order(&unfolded));
         assert_eq!(whole.len(), 1, "{}", path.display());
-        // Each part is rounded to milliseconds.
+        // The length of each part is rounded to milliseconds.
         assert!(time(&parts).abs_diff(time(&whole)) <= parts.len() as u64, "{}", path.display());
         repeated += usize::from(parts.len() > 1);
     }
@@ -393,7 +396,7 @@ fn harps() -> Vec<Harp> {
     vec![Harp::parse("C", Tuning::built_in()).unwrap()]
 }
 
-/// Makes the page of a check of the lesson that belongs to the demo.
+/// Makes the page of a check of the lesson in the demo.
 fn with_check(imported: &Imported, check: impl FnOnce(&Comparison, &str)) {
     let key = key::find(&imported.melody);
     let weights = Weights::default();
@@ -428,11 +431,11 @@ fn the_page_of_a_check_has_both_ways_and_says_what_to_change_and_runs_nothing() 
         let policy = between(html, "Content-Security-Policy\" content=\"", "\"").replace("&#39;", "'");
         assert!(policy.contains("default-src 'none'; script-src 'none'; "), "{policy}");
         assert!(!html.contains("<script"));
-        // First what to change.
+        // The page begins with the things to change.
         let header = between(html, "<header>", "</header>");
         assert!(header.contains("61 of 63 notes are right; two things to change"), "{header}");
         assert_eq!(header.matches("<li>").count(), 2, "{header}");
-        // Then both: every note twice in long lines and twice in short ones, each with its head.
+        // Both tabs follow: every note appears twice in long lines and twice in short ones, each time with its head.
         assert_eq!(comparison.sides.len(), 2);
         for (class, end) in [("broad", "<div class=\"slim\">"), ("slim", "</section>")] {
             let drawn = between(html, &format!("<div class=\"{class}\">"), end);

@@ -1,4 +1,5 @@
-//! Pinned holes: what is pinned is played in every output, priced, kept beside the tune, and refused in plain words.
+//! Pinned holes: every output plays them, the answer prices them, a file beside the tune keeps them, and impossible
+//! pins are refused in plain words.
 
 use std::{
     fs,
@@ -9,7 +10,7 @@ use serde_json::Value;
 
 use crate::harness::{breathline, home};
 
-/// A folder of its own with a tune in it.
+/// Makes a folder with a copy of a tune.
 fn folder(name: &str) -> PathBuf {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
     let _ = fs::remove_dir_all(&folder);
@@ -25,7 +26,7 @@ fn asked(line: &str) -> Value {
 #[test]
 fn a_pin_is_played_in_every_answer_and_priced() {
     let tune = "demo/lamps-along-the-row.musicxml";
-    // On the G harp the note at bar 2, beat 6 is draw 2 or blow 3, the same D.
+    // On the G harp the note at bar 2, beat 6 can be draw 2 or blow 3, which sound the same D.
     let pinned = asked(&format!("tab {tune} --harp G --at 2:6=3 --json"));
     let free = asked(&format!("tab {tune} --harp G --json"));
     let at = free["approaches"][0]["tab"]
@@ -46,7 +47,7 @@ fn a_pin_is_played_in_every_answer_and_priced() {
     let more = effort(&pinned) - effort(&free);
     assert!(page.contains("Pinned: blow 3 at bar 2 beat 6, where draw 2 would be chosen"), "{page}");
     assert!(page.contains(&format!("The pins cost {more} points: ")), "{page}");
-    // The best harp that can keep a pin is found, and the better one without it named.
+    // The answer finds the best harp that can keep the pin, and names the better harp without it.
     let page = breathline(&format!("suggest {tune} --at 1:1=-2")).answers();
     assert!(
         page.contains("Pick up a C harp in 2nd position") && page.contains("without them, a G harp"),
@@ -71,7 +72,7 @@ fn pins_are_kept_beside_the_tune_and_honoured_by_every_output() {
     let pinned = actions(&tab.stdout);
     let free = run("tab --harp G --free --json");
     assert!(free.stderr.is_empty() && actions(&free.stdout) != pinned, "{}", free.stderr);
-    // A sheet draws the same tab, and an export carries it.
+    // The sheet draws the same tab, and the export contains it.
     let sheet = breathline("sheet --harp G --json -o").arg(folder.join("lamps.svg")).arg(&tune).run();
     assert_eq!(actions(&sheet.stdout), pinned);
     for ending in ["abc", "musicxml"] {
@@ -83,7 +84,7 @@ fn pins_are_kept_beside_the_tune_and_honoured_by_every_output() {
         assert_ne!(written("with", "--tempo 90"), written("without", "--tempo 90 --free"), "{ending}");
     }
     assert!(run("suggest --harps G").stdout.contains("Pinned: blow 3 at bar 2 beat 6"));
-    // A later pin on the same place counts, for this run and in the file.
+    // A later pin at the same place wins, both in this run and in the file.
     let page = run("tab --harp G --at 2:6=-2 --keep").stdout;
     assert!(page.contains("Pinned: draw 2 at bar 2 beat 6, as without the pin"), "{page}");
     assert!(fs::read_to_string(folder.join("lamps.pins")).unwrap().ends_with("\n2:6=-2\n4:1=4\n"));
@@ -102,7 +103,7 @@ fn a_pin_that_cannot_be_kept_says_what_could_be() {
         first("tab --harp G --at 3:1=5"),
         "breathline: bar 3 beat 1 cannot be 5 there; it could be -6 or -10 or -3''"
     );
-    // A pin that cannot be played is not kept.
+    // A pin that cannot be played is not saved.
     assert!(first("tab --harp G --at 3:1=5 --keep").contains("cannot be 5 there"));
     assert!(!folder.join("lamps.pins").exists());
     assert_eq!(
@@ -115,16 +116,16 @@ fn a_pin_that_cannot_be_kept_says_what_could_be() {
     );
     assert!(
         first("suggest --at 3-2=4")
-            .contains("`3-2=4` is no pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
+            .contains("`3-2=4` is not a pin; write BAR:BEAT=HOLE, as in 3:2=-2 for draw 2")
     );
     let together = first("suggest --harps G --at 1:1=4,2:6=8");
     assert!(
         together.contains("cannot be 8 there") || together.contains("keeps all pins together"),
         "{together}"
     );
-    // A file that is no list of pins stops the answer, and is never overwritten.
+    // A file that is not a list of pins stops the command and is never overwritten.
     fs::write(folder.join("lamps.pins"), "my pins\n").unwrap();
-    assert!(first("tab --harp G").contains("lamps.pins: line 1: `my pins` is no pin"));
+    assert!(first("tab --harp G").contains("lamps.pins: line 1: `my pins` is not a pin"));
     fs::write(folder.join("lamps.pins"), "# mine\n2:6=3\n").unwrap();
     let run = breathline("tab --harp G --at 4:1=4 --keep").arg(&tune).run();
     assert!(run.code == Some(2) && run.stderr.contains("breathline did not write it"), "{}", run.stderr);
@@ -143,7 +144,7 @@ fn a_pinned_hole_is_framed_on_the_sheet_and_explained() {
     };
     let framed = |svg: &str| svg.matches("class=\"frame\"").count();
     let (free, pinned) = (sheet(""), sheet("--at 2:6=3 --at 0:6=-2"));
-    // One frame for each pin, and one in the legend.
+    // There is one frame for each pin, and one in the legend.
     assert_eq!((framed(&free), framed(&pinned)), (0, 3));
     assert!(pinned.contains(">this hole is pinned<") && !free.contains("pinned"));
 }

@@ -1,4 +1,4 @@
-//! What lasts over a second says on a terminal how far it is, and nowhere else.
+//! A command that takes over a second shows its progress on a terminal, and nowhere else.
 
 #![cfg(target_os = "linux")]
 
@@ -9,8 +9,8 @@ use std::{
 
 use crate::harness::{home, scratch};
 
-/// Reads two tunes, the second of which comes after `seconds`, through a pipe with a name. Returns what is shown besides the
-/// answer on a terminal, or through pipes.
+/// Reads two tunes; the second arrives after `seconds` through a named pipe. Returns the output besides the answer, on
+/// a terminal or through pipes.
 fn shown(seconds: &str, on_terminal: bool) -> String {
     let folder = scratch();
     let book = "$B book corpus/greensleeves.mid $F/late.mid > $F/answer";
@@ -33,11 +33,11 @@ fn shown(seconds: &str, on_terminal: bool) -> String {
 fn reading_says_how_far_it_is_on_a_terminal_after_a_second() {
     assert_eq!(shown("2", false), "");
     if Command::new("script").arg("--version").output().is_err() {
-        eprintln!("script is not here; the terminal's part of this test is skipped");
+        eprintln!("script is not installed; the terminal's part of this test is skipped");
         return;
     }
     let line = shown("2", true);
     assert!(line.contains("\rfiles read: 1 of 2, tunes: 1, 1 s\u{1b}[K"), "{line:?}");
     assert!(line.ends_with("\r\u{1b}[K"), "the line is cleared: {line:?}");
-    assert_eq!(shown("0", true), "", "what is quick says nothing");
+    assert_eq!(shown("0", true), "", "a quick command shows no progress");
 }

@@ -1,7 +1,7 @@
-//! Lead sheets: what is on them, where it stands, and that nothing stands on anything else.
+//! Lead sheets: their content, its position, and that nothing overlaps.
 
 #![cfg(feature = "sheet")]
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
 use crate::geometry;
 use crate::harness;
@@ -36,7 +36,7 @@ use breathline::{
 use harness::{breathline, home};
 use tunes::tune;
 
-/// Calls back with the winner of a set of harps.
+/// Calls back with the winner among a set of harps.
 fn with_winner<T>(
     imported: &Imported,
     harps: &[Harp],
@@ -62,7 +62,7 @@ fn with_winner<T>(
     then(&Tune { name: "tune", imported, key: &found }, &request, approach)
 }
 
-/// The same in the octave in which the tune is written.
+/// Calls back with the winner in the octave in which the tune is written.
 fn as_written<T>(
     imported: &Imported,
     harp_name: &str,
@@ -143,7 +143,7 @@ fn nothing_lies_on_anything_else_in_the_corpus() {
                         Sheet::new(tune, request, approach, Options { paper, size, ..Options::default() });
                     let faults = geometry::faults(&sheet, approach);
                     assert!(faults.is_empty(), "{}: {faults:#?}", path.display());
-                    // A space at the edge of a text is lost in SVG.
+                    // SVG drops a space at the edge of a text.
                     let edges = |text: &String| text.trim() != text;
                     assert!(
                         !sheet.pages.iter().flat_map(texts).any(|text| edges(&text)),
@@ -177,7 +177,7 @@ fn tab_alone_has_every_note_and_no_staff() {
                 assert_eq!(tabbed.len(), imported.melody.notes.len(), "{}", path.display());
                 let heads: usize = sheet.pages.iter().map(|page| glyphs(page, "clef")).sum();
                 assert_eq!(heads, 0, "{}", path.display());
-                // The figures are larger than beside a staff.
+                // The figures are larger than those beside a staff.
                 let beside = Sheet::new(tune, request, approach, Options { size, ..Options::default() });
                 assert!(sheet.unit_micrometres >= beside.unit_micrometres, "{}", path.display());
             }
@@ -199,7 +199,7 @@ fn whatever_a_file_holds_its_sheet_is_drawn() {
     }
 }
 
-/// The geometric test would be worth nothing if it could not fail.
+/// The geometric test would be worthless if it could not fail.
 #[test]
 fn the_geometric_test_finds_what_is_wrong() {
     let imported = imported(tune("C4 D4 E4 F4 G4:4", 100));
@@ -214,7 +214,7 @@ fn the_geometric_test_finds_what_is_wrong() {
         }
         let mut moved = good.clone();
         let second = moved.pages[0].groups.iter_mut().find_map(note).unwrap();
-        // Onto the note before.
+        // The head is moved onto the previous note.
         let first = items(&good.pages[0]).into_iter().find(|(owner, _)| *owner == Owner::Note(0)).unwrap().1;
         let by = second.items[0].bounds.left - first.bounds.left;
         second.items.iter_mut().for_each(|item| {
@@ -249,7 +249,7 @@ fn values_that_are_drawn_fill_their_bars() {
                 for event in &written.events {
                     assert_eq!(event.at, at, "{}", path.display());
                     at += event.length;
-                    // A whole rest is the rest of any bar.
+                    // A whole rest also stands for a whole bar of any meter.
                     if event.is_whole_bar {
                         assert_eq!(written.events.len(), 1);
                         continue;
@@ -305,7 +305,8 @@ fn blow_and_draw_differ_in_place_and_shape() {
 
 #[test]
 fn accidentals_hold_for_their_bar_and_not_over_a_tie() {
-    // In C: F sharp twice in a bar has one sharp; F after it a natural; tied over the barline it has none.
+    // In C, F sharp twice in a bar has one sharp; a following F has a natural; F sharp tied over the barline has no
+    // accidental.
     let melody = tune("F#4 F#4 F4 G4 G4 G4 G4 F#4:5 F#4", 60);
     let imported = imported(Melody { signatures: signature(0), ..melody });
     as_written(&imported, "C", false, |tune, request, approach| {
@@ -386,7 +387,7 @@ fn grace_notes_repeats_endings_and_dots_are_drawn() {
 
 #[test]
 fn changed_notes_are_marked_and_listed() {
-    // F#5 is on no C harp without overbends.
+    // No C harp has F#5 without overbends.
     let melody = tune("E5 F#5 G5 E5 D5 E5 C5:2", 60);
     let imported = imported(melody);
     as_written(&imported, "C", true, |tune, request, approach| {
@@ -419,7 +420,7 @@ fn words_have_hyphens_and_lines_and_many_verses_go_below() {
         let texts = texts(&sheet.pages[0]);
         assert_eq!(texts.iter().filter(|text| *text == "morn").count(), 4);
         assert!(texts.contains(&"5. morning".to_owned()) && texts.contains(&"6. morning".to_owned()));
-        // A hyphen and a line for each of the four.
+        // Each of the four has a hyphen and a line.
         let strokes = items(&sheet.pages[0])
             .into_iter()
             .filter(|(owner, item)| matches!(owner, Owner::Bar(..)) && item.role == Role::Text);
@@ -457,14 +458,14 @@ fn chord_symbols_go_with_a_transposed_tune() {
 
 #[test]
 fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
-    // In E major, cross harp on an A harp, with the degrees that a plain table of names gets wrong; F natural is written
-    // E sharp, and has to be bent.
+    // In E major, in 2nd position on an A harp, with the degrees that a simple table of names gets wrong; F natural is
+    // written as E sharp, and must be bent.
     let score = fs::read_to_string(home().join("tests/fixtures/spelling.musicxml")).unwrap();
     let imported = import::import(score.as_bytes(), &ImportOptions::default()).unwrap();
     let weights = Weights::default();
     for (harp_name, position, octave, names, chords) in [
         ("A", 2, 0, ["E4", "G#4", "E#4", "B#4", "E4"], ["E", "G#m", "F#7/A#", "N.C."]),
-        // A whole tone lower, in D: every name two fifths back.
+        // A whole tone lower, in D, every name moves two fifths back.
         ("G", 2, 0, ["D4", "F#4", "D#4", "A#4", "D4"], ["D", "F#m", "E7/G#", "N.C."]),
     ] {
         let harps = harp(harp_name);
@@ -484,7 +485,7 @@ fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
             .map(|note| row.sounding(&imported.melody, note).unwrap().to_string())
             .collect();
         assert_eq!(sounding, names);
-        // The tab has the names of what is missing, the export those of all.
+        // The tab names the missing notes, and the export names all notes.
         let exported = export::arrange(&imported.melody, request.key, row, Notation::default());
         let spelled: Vec<String> =
             exported.melody.notes.iter().map(|note| note.spelling.unwrap().to_string()).collect();
@@ -520,13 +521,13 @@ fn a_note_and_a_chord_have_one_spelling_on_staff_tab_chart_and_in_exports() {
 fn the_chart_spells_as_the_staff_does() {
     let mut melody = tune("C5 E5 F5 G5:4", 60);
     melody.signatures = signature(0);
-    // F is written E sharp.
+    // F is written as E sharp.
     melody.notes[2].spelling = Some(Spelling { step: Step::E, alter: 1, octave: 5 });
     let imported = imported(melody);
     as_written(&imported, "C", false, |_, request, approach| {
         let chart = sheet::harp_chart(request, approach, BendMark::default());
         let letters: Vec<String> = texts(&chart).into_iter().filter(|text| text.len() == 1).collect();
-        // Two letters E on two holes that are played, and no F where hole 5 is drawn.
+        // The letter E appears on two holes that are played, and no F appears where hole 5 is drawn.
         assert_eq!(letters.iter().filter(|letter| *letter == "E").count(), 4, "{letters:?}");
         assert_eq!(letters.iter().filter(|letter| *letter == "F").count(), 1, "{letters:?}");
         assert_eq!(glyphs(&chart, "sharp"), 1);
@@ -553,7 +554,7 @@ fn most_lines_end_where_a_phrase_ends() {
                     systems.extend(bars.max());
                 }
             }
-            // The last line ends anyway.
+            // The last line ends in any case.
             systems.pop();
             lines += systems.len();
             ends += systems
@@ -592,7 +593,7 @@ fn svg_is_sound_xml_with_groups_for_bars_and_notes_and_no_way_out() {
         };
         assert_eq!(with("data-note"), [0, 1, 2, 3, 4]);
         assert_eq!(with("data-bar"), [0, 1]);
-        // On a screen, with a prefix of its own.
+        // On a screen the sheet's names have a prefix of their own.
         let page = sheet::screen(request, approach, 60, BendMark::Quote);
         let look = svg::Look { prefix: "a-".to_owned(), ..svg::Look::default() };
         let text = svg::write(&page, &look);
@@ -605,7 +606,7 @@ fn svg_is_sound_xml_with_groups_for_bars_and_notes_and_no_way_out() {
     });
 }
 
-/// What an SVG says of its letters: for each face its style and its font file.
+/// Returns the faces that an SVG embeds: the style of each and its font file.
 fn faces(svg: &str) -> Vec<(String, Vec<u8>)> {
     let faces = svg.split("@font-face{").skip(1).map(|face| {
         let (look, rest) = face.split_once("src:url(data:font/otf;base64,").unwrap();
@@ -655,7 +656,7 @@ fn an_svg_brings_the_letters_that_it_shows_and_no_more() {
                     told.insert(char::from_u32(char).unwrap());
                 });
             }
-            // The typeface has no Chinese.
+            // The typeface has no Chinese characters.
             let expected: BTreeSet<char> = shown.into_iter().filter(|char| *char != '\u{65e5}').collect();
             assert_eq!(told, expected, "{look}");
             for char in &told {
@@ -664,7 +665,7 @@ fn an_svg_brings_the_letters_that_it_shows_and_no_more() {
                 let drawn = font.outline_glyph(glyph, &mut outline).is_some() && outline.0;
                 assert_eq!(drawn, *char != ' ', "{char}");
             }
-            // What stands closer and what becomes one does so in the browser.
+            // The browser applies kerning and ligatures as the PDF does.
             let kern = font.tables().gpos.map_or(0, |table| table.lookups.len());
             let joins = font.tables().gsub.map_or(0, |table| table.lookups.len());
             match face {
@@ -677,7 +678,7 @@ fn an_svg_brings_the_letters_that_it_shows_and_no_more() {
     });
 }
 
-/// Whether an outline has a line.
+/// Records whether an outline has a line.
 struct Reach(bool);
 
 impl ttf_parser::OutlineBuilder for Reach {
@@ -707,7 +708,8 @@ fn a_pdf_has_fonts_of_the_letters_that_it_shows_a_title_and_a_language() {
             let text = String::from_utf8_lossy(&pdf);
             assert!(text.contains("/Lang (en)"), "{name}");
             assert!(text.contains(&format!("/Title ({})", sheet.title)), "{name}");
-            // As many font files as fonts, with the table of what their glyphs say, and named as a part of the typeface.
+            // The PDF has as many font files as fonts. Each font has the table of the text that its glyphs stand for,
+            // and is named as a subset of the typeface.
             let fonts = text.matches("/Subtype /Type0").count();
             assert!((2..=3).contains(&fonts), "{name}");
             for part in ["/FontFile3 ", "/ToUnicode ", "/CIDFontType0C"] {
@@ -736,11 +738,11 @@ fn pdf_and_png_hold_the_pages() {
         assert!(pdf.starts_with(b"%PDF"));
         let text = String::from_utf8_lossy(&pdf);
         assert!(text.contains(&format!("/Count {}", sheet.pages.len())));
-        // Fonts and all, it is the same each time.
+        // The PDF is identical each time, fonts included.
         assert!((0..5).all(|_| pdf::write(&sheet).unwrap() == pdf));
-        // 8.5 by 11 inches in points.
+        // The page is 8.5 by 11 inches, in points.
         assert_eq!(text.matches("/MediaBox [0 0 612 792]").count(), sheet.pages.len());
-        // The words can be found in it: fonts, not outlines.
+        // The words can be searched for: they are text, not outlines.
         assert!(text.contains("/ToUnicode"));
         let png = png::write(&sheet, 1).unwrap();
         assert!(png.starts_with(b"\x89PNG"));
@@ -750,10 +752,10 @@ fn pdf_and_png_hold_the_pages() {
     });
 }
 
-/// A new signature at the beginning of a line is announced at the end of the line before.
+/// A signature that begins with a new line is announced at the end of the previous line.
 #[test]
 fn what_changes_at_a_new_line_is_announced() {
-    // Forty bars of quarters; every third begins a new signature.
+    // The tune has forty bars of quarters; every third bar begins a new signature.
     let melody = tune(&"C4 E4 G4 C5 ".repeat(40), 100);
     let changes = |bar: usize| bar > 0 && bar.is_multiple_of(3);
     let sharps = |bar: usize| i8::from(bar / 3 % 2 == 1) * 2;
@@ -779,7 +781,8 @@ fn what_changes_at_a_new_line_is_announced() {
             let first = index(bars[0]);
             if let Some((last, items)) = before.take() {
                 assert_eq!(first, last + 1);
-                // After its last barline two sharps, or two naturals, if they change there.
+                // After the last barline of a line there are two sharps, or two naturals, if the signature changes
+                // there.
                 let barline = items.iter().rposition(|item| item.role == Role::Bar).unwrap();
                 let right = items[barline].bounds.right;
                 let after = |item: &&Item| {
@@ -796,7 +799,7 @@ fn what_changes_at_a_new_line_is_announced() {
     });
 }
 
-/// Without the feature `paper`, the command says what it can write in its place.
+/// Without the feature `paper`, the command lists the formats that it can write.
 #[cfg(not(feature = "paper"))]
 #[test]
 fn without_paper_the_command_names_what_it_writes() {
@@ -848,7 +851,7 @@ fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
         assert_eq!(said, breathline(command).answers());
         assert!(fs::read(at(name)).unwrap().starts_with(start.as_bytes()), "{name}");
     }
-    // Tab of another tune has nothing to be set beside it.
+    // For the tab of another tune, there is nothing to compare on a sheet.
     let other = "check corpus/amazing-grace.musicxml --harp C --tab tests/lessons/yankee-doodle.txt --sheet";
     let finished = breathline(other).arg(at("d.svg")).run();
     assert!(finished.stdout.contains("does not look like tab of this tune"), "{}", finished.stdout);
@@ -863,7 +866,7 @@ fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
     fs::remove_dir_all(&folder).unwrap();
 }
 
-/// Every lesson of the tests against its tune, and for every tune of the corpus a C harp against the best.
+/// Compares every lesson of the tests with its tune, and a C harp with the best harp for every tune of the corpus.
 fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
     let weights = Weights::default();
     let standard = Harp::standard_set(&Tuning::richter());
@@ -912,7 +915,7 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
             let comparison =
                 pages::choice::comparison(tune, request, &choice, Style::Plain, Notation::default());
             then(name, tune, request, &comparison);
-            // The same pitch is in two holes.
+            // Returns the other hole that has the same pitch.
             let other = |action: Action| match (action.breath, action.hole, action.bend) {
                 (Breath::Draw, 2, Bend::None) => Action::blow(3),
                 (Breath::Blow, 3, Bend::None) => Action::draw(2),
@@ -925,7 +928,7 @@ fn with_every_comparison(then: impl Fn(&str, &Tune, &Request, &Comparison)) {
     }
 }
 
-/// What is drawn in each way: of every line of music the items with their owners.
+/// Returns the drawing of each way: for every line of music the items with their owners.
 fn ways(sheet: &Sheet, count: usize) -> Vec<Vec<(Owner, Item)>> {
     let mut ways = vec![Vec::new(); count];
     for group in sheet.pages.iter().flat_map(|page| &page.groups) {
@@ -950,7 +953,7 @@ fn of_two_ways_each_is_whole_and_nothing_lies_on_anything_else() {
             for (side, way) in comparison.sides.iter().zip(&ways) {
                 let faults = geometry::faults(&sheet, side.approach);
                 assert!(faults.is_empty(), "{name}: {faults:#?}");
-                // As many notes and holes as in a sheet of its own.
+                // Each way has as many notes and holes as in a sheet of its own.
                 let alone = Sheet::new(tune, request, side.approach, options);
                 let kinds = |items: &[(Owner, Item)]| {
                     let of = |wanted: &dyn Fn(&Item) -> bool| {
@@ -1032,7 +1035,7 @@ fn what_differs_is_framed_what_was_put_right_has_a_star_and_what_costs_more_a_sh
                 notes
             };
             let framed = notes(&|item| item.role == Role::Frame);
-            // At the tab a star of ten corners, over a note that has none a written one.
+            // The tab has a star with ten corners; a note without tab has a printed asterisk.
             let star = |item: &Item| match &item.ink {
                 Ink::Polygon(points) => {
                     item.role == Role::Sign
@@ -1067,7 +1070,7 @@ fn what_differs_is_framed_what_was_put_right_has_a_star_and_what_costs_more_a_sh
             shades.set(shades.get() + shaded.len());
         }
     });
-    // Of equals there is one sheet; what differs is dearer or cheaper.
+    // Equal ways have a single sheet; differing notes are dearer or cheaper.
     assert!(frames.get() > 30 && stars.get() > 10 && shades.get() > 100, "{frames:?} {stars:?} {shades:?}");
 }
 
@@ -1094,7 +1097,7 @@ fn who_made_a_tune_and_whose_it_is_stands_on_its_sheet() {
     });
 }
 
-/// The words of a verse that ends before the others are held to the end of their note, not of the tune.
+/// If a verse ends before the others, its last syllable is held to the end of its note, not to the end of the tune.
 #[test]
 fn a_verse_that_has_ended_is_held_no_further() {
     let mut melody = tune("C4 D4 E4 F4 G4 A4 B4 C5", 100);
@@ -1112,14 +1115,15 @@ fn a_verse_that_has_ended_is_held_no_further() {
         })
     };
     assert_eq!(held(melody.clone()), 0);
-    // Where the verse goes on, the syllable is held until then.
+    // If the verse continues later, the syllable is held until then.
     melody.notes[6].lyrics.push(lyric(2, false));
     assert_eq!(held(melody), 1);
 }
 
 #[test]
 fn the_legend_explains_no_sign_that_is_not_drawn() {
-    // On a C harp without overbends, Ab5 is neither a note nor a bend: the grace note is left out, and a sheet draws none of it.
+    // On a C harp without overbends, Ab5 is neither a note nor a bend: the grace note is left out, and the sheet does
+    // not draw it.
     let explained = |text: &str| {
         as_written(&imported(tune(text, 100)), "C", true, |tune, request, approach| {
             assert!(!approach.changes.is_empty(), "{text}");
@@ -1130,11 +1134,11 @@ fn the_legend_explains_no_sign_that_is_not_drawn() {
         })
     };
     assert_eq!(explained("C5 E5 ~Ab5 G5 E5 G5 C5:2"), (0, 1));
-    // Hole 5 has no bend between E5 and D5: another note stands there, with a star.
+    // Hole 5 has no bend between E5 and D5, so the sheet draws another note, with a star.
     assert_eq!(explained("C5 Eb5 D5 E5"), (1, 1));
 }
 
-/// Silence of hours is one rest with its count: on paper, and on the page to practise from.
+/// A silence of hours is a single rest with a count, both on paper and on the practice page.
 #[test]
 fn a_long_silence_is_one_rest() {
     let bars = |silent: usize| {
@@ -1148,7 +1152,7 @@ fn a_long_silence_is_one_rest() {
     assert_eq!([1, 2, 9, 20_000].map(bars), [3, 3, 3, 3]);
 }
 
-/// A sheet of typed ABC in C on a C harp, as written.
+/// Makes the sheet of a typed ABC tune in C on a C harp, as written.
 fn sheet_of_abc(music: &str) -> Sheet {
     let text = format!("X:1\nT:A\nM:4/4\nL:1/8\nQ:\"Andante\" 1/4=80\nK:C\n{music}\n");
     let imported = import::import(text.as_bytes(), &ImportOptions::default()).unwrap();
@@ -1193,7 +1197,7 @@ fn nobody_is_told_to_breathe_before_a_rest() {
     assert_eq!(breaths(&format!("{phrase} z | {phrase} z | {phrase} z | {phrase} z |]")), 0);
 }
 
-/// The deeper a bend, the further its house stands from the rail, on a step for each half step.
+/// The deeper the bend, the further its house is from the rail, with one step for each half step.
 #[test]
 fn a_bend_stands_on_as_many_steps_as_it_has_half_steps() {
     let polygons = |bend: Bend| {

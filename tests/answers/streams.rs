@@ -1,4 +1,4 @@
-//! No control and no mark that turns the direction of text leaves the program, from whatever text it comes.
+//! No control character and no mark that reverses the direction of text leaves the program, whatever text it reads.
 
 use crate::{harness, support};
 
@@ -15,17 +15,17 @@ fn is_raw(c: char) -> bool {
         || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
 }
 
-/// Every such character that an argument or a text can hold, with a letter before each.
+/// Returns every such character that an argument or a text can contain, with a letter before each.
 fn hostile() -> String {
     ('\u{1}'..='\u{2069}').filter(|&c| is_raw(c)).flat_map(|c| ['x', c]).collect()
 }
 
-/// The same without what the text of an XML file cannot hold (XML 1.0, production 2).
+/// Returns the same text without the characters that XML forbids (XML 1.0, production 2).
 fn hostile_xml() -> String {
     hostile().chars().filter(|&c| c >= ' ' || matches!(c, '\t' | '\n' | '\r')).collect()
 }
 
-/// As a TOML text, with escapes.
+/// Returns the same text as a TOML string with escapes.
 fn hostile_toml() -> String {
     hostile()
         .chars()
@@ -38,7 +38,7 @@ fn assert_clean(text: &str, of: &str) {
     assert!(found.is_empty(), "{of}: {found:?} in {}", text.chars().take(2000).collect::<String>());
 }
 
-/// Runs, and looks at both streams; the exit code may be any.
+/// Runs the command and checks both streams; the exit code may be any.
 fn watch(run: Run, of: &str) -> String {
     let finished = run.run();
     assert!(matches!(finished.code, Some(0..=2)), "{of}: {:?}", finished.code);
@@ -50,7 +50,7 @@ fn watch(run: Run, of: &str) -> String {
     finished.stdout + &finished.stderr
 }
 
-/// A score with the text wherever MusicXML has a text.
+/// Makes a score that has the text in every element of MusicXML that holds text.
 fn score(text: &str) -> String {
     let note = |step: &str, more: &str| {
         format!(
@@ -77,7 +77,7 @@ fn score(text: &str) -> String {
     )
 }
 
-/// A MIDI file with the text in every kind of text event (1 to 15).
+/// Makes a MIDI file that has the text in every kind of text event (1 to 15).
 fn midi(text: &str) -> Vec<u8> {
     let texts = |track: Track| (1..=15).fold(track, |track, kind| track.meta(0, kind, text.as_bytes()));
     let sung = [60, 62, 64, 65, 67, 65, 64, 62, 60].iter().fold(texts(Track::new()), |track, &key| {
@@ -122,7 +122,7 @@ fn no_text_of_a_file_brings_a_control_to_a_stream() {
             }
             assert!(watch(run, &format!("{command} {name}")).len() > 100, "{command}");
         }
-        // Our own colours are the only escapes.
+        // The program's own colours are the only escapes.
         let coloured = breathline("suggest --color always").arg(&tune).answers();
         let plain = coloured.split("\u{1b}[").enumerate().map(|(index, part)| match index {
             0 => part,
@@ -159,7 +159,7 @@ fn no_text_of_a_file_brings_a_control_to_a_stream() {
     fs::remove_dir_all(folder).unwrap();
 }
 
-/// What a PDF says outside its compressed drawing is its title.
+/// Outside its compressed drawing, the only text in a PDF is its title.
 #[test]
 fn the_title_of_a_pdf_is_clean() {
     let folder = scratch();
@@ -212,7 +212,7 @@ fn no_option_brings_a_control_to_a_stream() {
     ] {
         let said = watch(breathline(command).arg(format!("{last}{text}")), command);
         assert!(said.contains("xx"), "{command}: {said}");
-        // A very long argument keeps the line short.
+        // A very long argument must not make the line long.
         watch(breathline(command).arg(format!("{last}{}", "long ".repeat(10_000))), command);
     }
 }
@@ -222,7 +222,7 @@ fn no_file_name_and_no_small_file_brings_a_control_to_a_stream() {
     let folder = scratch();
     let (name, toml) = (hostile().replace('x', ""), hostile_toml());
     let named = |ending: &str| folder.join(format!("{name}.{ending}"));
-    // Names of files that are read and written.
+    // The names of files that are read and written are hostile.
     fs::copy(home().join(TUNE), named("musicxml")).unwrap();
     let tune = named("musicxml");
     for command in ["suggest", "notes --json", "tab --harp C --json"] {
@@ -240,14 +240,14 @@ fn no_file_name_and_no_small_file_brings_a_control_to_a_stream() {
     }
     let long = breathline("sheet corpus/two-jigs.musicxml --size large -o").arg(named("svg")).run();
     assert_clean(&(long.stdout + &long.stderr), "pages");
-    // What a name of a tab, and the tab itself, hold.
+    // The name of a tab file and the tab itself are hostile.
     fs::write(named("txt"), format!("4 {} 5 -4 4 {name} -5", hostile())).unwrap();
     for command in
         ["tab --harp C", "tab --harp C --json", "check corpus/amazing-grace.musicxml --harp C --tab"]
     {
         watch(breathline(command).arg(named("txt")), command);
     }
-    // Fields and values of the user's own files.
+    // Fields and values of the user's own files are hostile.
     let kit = folder.join("breathline");
     fs::create_dir(&kit).unwrap();
     for content in [
@@ -269,7 +269,7 @@ fn no_file_name_and_no_small_file_brings_a_control_to_a_stream() {
         let said = watch(run, "kit");
         assert!(said.starts_with("breathline: "), "{said}");
     }
-    // A damaged score quotes its text.
+    // The error about a damaged score quotes the score's text.
     for broken in ["<score-partwise {}>", "<score-partwise><{}></score-partwise>", "<{}/>", "<html{}/>", "{}"]
     {
         fs::write(named("musicxml"), broken.replace("{}", &hostile_xml())).unwrap();

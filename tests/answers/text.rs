@@ -1,4 +1,4 @@
-//! What a reader of the text may rely on, at any width.
+//! Properties of the text output that a reader may rely on, at any width.
 
 use crate::harness;
 
@@ -15,7 +15,7 @@ use breathline::{
 use harness::{breathline, files, home};
 use serde_json::Value;
 
-/// The tokens of a tab page from its heading to its legend, with the line that each stands in.
+/// Returns the tokens of a tab page from its heading to its legend, with the line of each.
 fn tokens(page: &str) -> Vec<(usize, String)> {
     let lines = page.lines().enumerate().skip_while(|(_, line)| !line.starts_with("Tab for"));
     let mut tokens = Vec::new();
@@ -29,13 +29,13 @@ fn tokens(page: &str) -> Vec<(usize, String)> {
     tokens
 }
 
-/// "-3'", "10" or "[Eb5]".
+/// Whether a word is tab, such as "-3'", "10" or "[Eb5]".
 fn is_token(word: &str) -> bool {
     let played = word.trim_start_matches('-').trim_end_matches(['\'', 'o']);
     played.parse().is_ok_and(|hole: u8| (1..=10).contains(&hole)) || word.starts_with('[')
 }
 
-/// Tab as JSON has it, in the style `signed`.
+/// Returns the tab from the JSON answer, in the style `signed`.
 fn played(approach: &Value) -> Vec<Option<String>> {
     let notes = approach["tab"].as_array().unwrap().iter();
     notes
@@ -74,7 +74,8 @@ fn the_tab_holds_every_note_in_order_at_every_width() {
     assert!(broken > 0, "some bar is wider than 40 columns");
 }
 
-/// How many lines of tab go on; one does if and only if the next begins without a bar.
+/// Returns the number of tab lines that continue; a line continues if and only if the next one begins without a
+/// barline.
 fn goes_on(page: &str, tokens: &[(usize, String)]) -> usize {
     let page: Vec<&str> = page.lines().collect();
     let mut lines: Vec<usize> = tokens.iter().map(|&(index, _)| index).collect();
@@ -145,7 +146,7 @@ fn tab_in_every_convention_reads_back_from_the_page() {
     }
 }
 
-/// A score of one bar: a note of the words given, and a title.
+/// Makes a score of one bar, with a title and a note that carries the given words.
 fn score(title: &str, words: &str, verse: u8) -> String {
     let pitch = "<pitch><step>C</step><octave>5</octave></pitch><duration>4</duration>";
     format!(
@@ -209,7 +210,7 @@ fn nothing_a_file_holds_makes_a_line_too_wide() {
                     assert!(line.chars().count() + wide_signs <= width, "{command}: {line:?}");
                     assert!(wide || wide_signs == 0);
                 }
-                assert!(page.contains('…'), "what is cut says so: {page}");
+                assert!(page.contains('…'), "cut text is marked: {page}");
             }
         }
     }
@@ -266,7 +267,7 @@ fn a_page_in_markdown_has_headings_tables_and_the_tab_as_code() {
     ] {
         assert!(page.contains(part), "{part}: {page}");
     }
-    // The same tab as on the terminal.
+    // The tab is the same as on the terminal.
     let text = breathline("suggest").arg(&tune).answers();
     let code = page.split("```").nth(1).unwrap().strip_prefix("text\n").unwrap();
     assert!(text.contains(code), "{code}");
@@ -280,7 +281,8 @@ fn the_legend_tells_every_depth_of_bend() {
     fs::create_dir_all(&folder).unwrap();
     let file = folder.join("deep.toml");
     let richter = fs::read_to_string(home().join("src/harp/tunings/richter.toml")).unwrap();
-    // Draw 4 lies a fifth above blow 4, so it bends by up to six semitones: D5 is five below it.
+    // In this tuning draw 4 lies a fifth above blow 4, so it bends by up to six semitones: D5 is five semitones below
+    // it.
     let deep = richter.replace("\"richter\"", "\"deep\"").replace("11, 14, 17", "11, 19, 17");
     fs::write(&file, deep).unwrap();
     let tune = score("T", "la", 1).replace("<step>C", "<step>D");
@@ -308,7 +310,7 @@ fn a_tab_is_one_row_however_many_harps_have_it() {
     ] {
         let path = home().join(format!("corpus/{tune}.musicxml"));
         let answer = json(&format!("suggest {options} --top 1000"), &path);
-        // The tabs in the order of the ranking, each with the harps that have it.
+        // The tabs in the order of the ranking, each with the harps on which it appears.
         let mut tabs: Vec<(&Value, Vec<&Value>)> = Vec::new();
         for approach in answer["approaches"].as_array().unwrap() {
             match tabs.iter_mut().find(|(tab, _)| *tab == &approach["tab"]) {
@@ -341,14 +343,14 @@ fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     assert!(whole.contains(said), "{whole}");
     let (best, low) = (json("suggest", &path), json("tab --harp low-D --octave 0", &path));
     assert_eq!(best["approaches"][0]["tab"], low["approaches"][0]["tab"]);
-    // Nothing of it where low harps were tried, or where the tune stays in its octave.
+    // The line is absent if low harps were tried, or if the tune stays in its octave.
     for options in ["--harps all,low", "--harps low-D", "--harps C"] {
         let page = breathline(&format!("suggest {options}")).arg(&path).answers();
         assert!(!page.contains("Low harp"), "{page}");
     }
 }
 
-/// The ways worth knowing stand once, each in a line of its own, after the answer and before the tab.
+/// Each of the other ways appears once, in a line of its own, after the answer and before the tab.
 #[test]
 fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
     let mut said = 0;
@@ -395,14 +397,14 @@ fn what_a_player_gives_up_who_does_not_bend_is_said() {
     let said =
         "No bends: a G harp in 1st position an octave up; nothing is bent, but it lies on holes 6 to 10";
     assert!(page.contains("four notes bent") && page.contains(said), "{page}");
-    // Nothing of it where the winner does not bend, or the player never does.
+    // The line is absent if the winner does not bend, or if the player never bends.
     for options in ["corpus/ode-to-joy.musicxml", "corpus/deck-the-hall.musicxml --bends none"] {
         let page = breathline(&format!("suggest {options}")).answers();
         assert!(!page.contains("No bends: "), "{page}");
     }
 }
 
-/// What is missing is counted once: the notes, then the grace notes apart, both as in the JSON answer.
+/// Missing notes are counted once: the notes, then the grace notes separately, both as in the JSON answer.
 #[test]
 fn grace_notes_that_are_missing_are_told_apart() {
     let mut graces = 0;
@@ -424,7 +426,7 @@ fn grace_notes_that_are_missing_are_told_apart() {
     assert!(graces > 0);
 }
 
-/// A few missing notes are replaced unless they are wanted as gaps; JSON has both.
+/// A few missing notes are replaced, unless the player asks for gaps; JSON has both.
 #[test]
 fn the_smallest_change_is_shown_by_default_and_gaps_on_request() {
     let tune = "corpus/greensleeves.musicxml --player beginner";
@@ -466,7 +468,7 @@ fn the_first_table_of_positions_gives_the_harp_a_fifth_lower_for_each_position()
     }
 }
 
-/// The MIDI number of a name such as "F#4" or "Bb3".
+/// Returns the MIDI number of a name such as "F#4" or "Bb3".
 fn midi(name: &str) -> i64 {
     let (letter, rest) = name.split_at(1);
     let octave = rest.trim_start_matches(['#', 'b']);
@@ -517,7 +519,7 @@ fn a_tune_without_effort_is_not_compared_in_per_cent() {
     assert!(answer.contains("rest"), "an empty bar says why: {answer}");
 }
 
-/// The tab of a page with its chords: each by its name, with the bar and the columns in its line of tab.
+/// The tab of a page with its chords: the name of each chord, its bar, and its columns in its line of tab.
 #[derive(Default)]
 struct Tabbed {
     notes: Vec<At>,
@@ -527,14 +529,14 @@ struct Tabbed {
 #[derive(Clone, Debug)]
 struct At {
     word: String,
-    /// Counted from the first bar that is shown.
+    /// The bar, counted from the first bar that is shown.
     bar: usize,
     line: usize,
     column: usize,
 }
 
 fn with_chords(page: &str, names: &[String]) -> Tabbed {
-    // The heading may take two lines.
+    // The heading may span two lines.
     let tab =
         page.lines().skip_while(|line| !line.starts_with("Tab for")).skip_while(|line| !line.is_empty());
     let tab: Vec<&str> = tab.take_while(|line| !line.starts_with("How to read it")).collect();
@@ -574,14 +576,14 @@ fn is_tab_row(line: &str) -> bool {
     })
 }
 
-/// The words of a line with their columns.
+/// Returns the words of a line with their columns.
 fn words(line: &str) -> Vec<(usize, String)> {
     let starts = line.char_indices().filter(|&(at, c)| c != ' ' && !line[..at].ends_with(|c| c != ' '));
     let words = starts.map(|(at, _)| (at, line[at..].split(' ').next().unwrap_or_default().to_owned()));
     words.collect()
 }
 
-/// The symbols of a file as they should stand over a tab, each with its bar and its time.
+/// Returns the symbols of a file as a tab should show them, each with its bar and its time.
 fn symbols(melody: &Melody, approach: &Value, harp: &Harp) -> Vec<(String, usize, Beats)> {
     let by = Interval(approach["transposed"].as_i64().unwrap() as i16);
     let chords = choice::tune_chords(melody, key::find(melody).key, harp, by);
@@ -602,8 +604,8 @@ fn symbols(melody: &Melody, approach: &Value, harp: &Harp) -> Vec<(String, usize
     symbols.into_iter().map(|(_, symbol)| symbol).collect()
 }
 
-/// Holds a page against the symbols of its tune: every one in order over the right bar, over the note that begins with it
-/// or between those before and after it.
+/// Checks that a page shows the symbols of its tune in order, each over the right bar. A symbol must be over the note
+/// that begins with it, or between the notes before and after it.
 fn check_chords(page: &str, melody: &Melody, symbols: &[(String, usize, Beats)]) {
     let names: Vec<String> = symbols.iter().map(|symbol| symbol.0.clone()).collect();
     let found = with_chords(page, &names);
@@ -651,13 +653,13 @@ fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
         }
     }
     assert!(kinds.iter().all(|&count| count > 50), "{kinds:?}");
-    // Only for who asks for the tab of a harp.
+    // The chords appear only if the user asks for the tab of a harp.
     let page = breathline("suggest corpus/amazing-grace.musicxml").answers();
     assert!(!page.contains("Over the notes stand the chords"), "{page}");
 }
 
-/// A score in 4/4 from bars of lengths in quarters, `-` before a rest and `_` after what is tied on; and of chords with
-/// the quarter at which they stand.
+/// Makes a score in 4/4. Each bar lists its lengths in quarters, with `-` before a rest and `_` after a tied note, and
+/// its chords with their places in quarters.
 fn chorded(bars: &[(&str, &str)]) -> String {
     let mut measures = String::new();
     let mut tied = false;
@@ -697,7 +699,7 @@ fn chords_stand_over_held_notes_over_rests_and_in_bars_without_notes() {
     let long = "maj7(add9)(no5)(add13)/G#";
     let crowded = format!("C{long}@0 F{long}@1 A{long}@2 D{long}@3");
     let bars = [
-        // Bars without notes at both ends, which are left out where they have no chords either.
+        // Bars without notes at both ends are left out if they have no chords either.
         ("-4", ""),
         ("-4", "C@0 F@2"),
         ("4", "C@0 G7@1 Am@2 Dm@3"),

@@ -1,8 +1,8 @@
-//! Tabs as people type them: the first lines of the answer of `check`.
+//! Tabs as people type them, with the first lines of `check`'s answer.
 
 use crate::harness::{breathline, scratch};
 
-/// "Lamps Along the Row" on a G harp, right in every note.
+/// "Lamps Along the Row" on a G harp, with every note right.
 const RIGHT: &str = "3 4 4 5 -4 4 -4 -4 5 -4 -2
 -3'' -3'' -2 -3 4 3
 4 4 5 -5 6 5 4 4
@@ -16,7 +16,7 @@ const RIGHT: &str = "3 4 4 5 -4 4 -4 -4 5 -4 -2
 const ALL_RIGHT: &str = "On a G harp the tab is right: all 63 notes are those of the tune.";
 const PLACE: &str = "It plays the tune in 1st position (straight harp), as written.";
 
-/// The lines of a check's answer after the opening, each paragraph in one line.
+/// Returns the lines of a check's answer after the opening, each paragraph as one line.
 fn answer(tab: &str) -> Vec<String> {
     let folder = scratch();
     let path = folder.join("lesson.txt");
@@ -28,7 +28,7 @@ fn answer(tab: &str) -> Vec<String> {
     after.lines().map(|line| line.trim().to_owned()).collect()
 }
 
-/// Changes each note of each line.
+/// Applies `change` to each note of each line.
 fn each(change: impl Fn(&str) -> String, between: &str) -> String {
     RIGHT.lines().map(|line| line.split(' ').map(&change).collect::<Vec<_>>().join(between) + "\n").collect()
 }
@@ -74,7 +74,7 @@ fn thirteen_tabs_as_people_type_them() {
     };
     let joined = |line: u32, text: &str| {
         format!(
-            "Line {line}, column 1: `{text}` has no space between its notes; it is read as one after the other"
+            "Line {line}, column 1: `{text}` has no space between its notes; they are read one after another"
         )
     };
     let things =
@@ -159,7 +159,7 @@ fn thirteen_tabs_as_people_type_them() {
 fn a_row_that_lacks_a_letter_is_told() {
     let tab = RIGHT.replacen("3 4 4 5 -4 4 -4 -4 5 -4 -2", "3 4 4 5 4 4 4 4 5 4 2\nB B B B D B D D B D", 1);
     let answer = answer(&tab).join("\n");
-    assert!(answer.contains("Line 2, column 1: the row has 10 letters for 11 holes above it and is left out; write one under each hole"), "{answer}");
+    assert!(answer.contains("Line 2, column 1: the row has 10 letters for 11 holes above it and is left out; write one letter under each hole"), "{answer}");
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! `--open`: what was written is opened with the system's program, which the tests replace by one of their own.
+//! `--open`: written files are opened with the system's program, which the tests replace by their own.
 
 #![cfg(all(target_os = "linux", feature = "paper"))]
 
@@ -12,7 +12,7 @@ use std::{
 
 use crate::harness::{breathline, scratch};
 
-/// Commands that write a file to look at, and where they write it.
+/// Commands that write a file to view, and the option for its name.
 const COMMANDS: [(&str, &str); 6] = [
     ("set corpus/clementine.mid corpus/greensleeves.mid --open -o", "set.html"),
     ("sheet corpus/clementine.mid --harp C --open -o", "tune.html"),
@@ -22,11 +22,11 @@ const COMMANDS: [(&str, &str); 6] = [
     ("book corpus/clementine.mid corpus/greensleeves.mid --open --page", "book.html"),
 ];
 
-/// A folder with a program that writes what it is asked to open into `opened`, and then goes on for `seconds`.
+/// Makes a folder with a program that records what it is asked to open in `opened`, and then runs for `seconds`.
 fn folder_with_viewer(seconds: u32) -> PathBuf {
     let folder = scratch();
     let program = folder.join("xdg-open");
-    // The file must be there, whole, when it is opened.
+    // The file must exist and be complete when it is opened.
     let script = format!(
         "#!/bin/sh\nif [ -s \"$1\" ]; then echo \"$1\" >> '{}'; fi\nexec /bin/sleep {seconds}\n",
         folder.join("opened").display()
@@ -36,7 +36,7 @@ fn folder_with_viewer(seconds: u32) -> PathBuf {
     folder
 }
 
-/// What the program opened. It has its own time.
+/// Returns the names that the program was asked to open. The function waits, because the program runs independently.
 fn opened(folder: &Path) -> String {
     for _ in 0..100 {
         match fs::read_to_string(folder.join("opened")) {
@@ -50,18 +50,18 @@ fn opened(folder: &Path) -> String {
 #[test]
 fn what_was_written_is_opened() {
     for (command, name) in COMMANDS {
-        // A browser that stays open does not hold the command.
+        // A browser that stays open must not block the command.
         let folder = folder_with_viewer(20);
         let path = folder.join(name);
         let run = breathline(command).arg(&path).env("PATH", folder.to_str().unwrap());
         let began = std::time::Instant::now();
         assert_ne!(run.answers(), "", "{command}");
         assert!(began.elapsed() < Duration::from_secs(15), "{command} waits for the program");
-        // Of several pages, the first.
+        // If there are several pages, the first page is opened.
         let first = if name == "tune.svg" { folder.join("tune-1.svg") } else { path };
         assert_eq!(opened(&folder), format!("{}\n", first.display()), "{command}");
         fs::remove_dir_all(&folder).unwrap();
-        // Without the option nothing is opened.
+        // Without the option no file is opened.
         let folder = folder_with_viewer(0);
         let command = command.replace(" --open", "");
         breathline(&command).arg(folder.join(name)).env("PATH", folder.to_str().unwrap()).answers();

@@ -1,5 +1,5 @@
-//! What must hold of every sheet, by the places of what is drawn: nothing on top of anything else, nothing off the page, no
-//! note without its tab.
+//! Conditions that every sheet must meet, checked from the positions of what is drawn: no overlaps, nothing off the
+//! page, no note without its tab.
 
 use breathline::{
     search::Approach,
@@ -9,17 +9,17 @@ use breathline::{
     },
 };
 
-/// A fifth of a millimetre of ink on ink is no overlap that anybody sees.
+/// An overlap of a fifth of a millimetre of ink is too small to see.
 const TOLERANCE: i32 = 28;
 
-/// What is wrong with a sheet, a line each.
+/// Returns the faults of a sheet, one per line.
 pub fn faults(sheet: &Sheet, approach: &Approach) -> Vec<String> {
     let mut faults = faults_of_places(sheet);
     faults.extend(without_tab(sheet, approach));
     faults
 }
 
-/// The same for places alone, as for a sheet without staff.
+/// Returns only the faults of position, for a sheet without a staff.
 pub fn faults_of_places(sheet: &Sheet) -> Vec<String> {
     let mut faults = Vec::new();
     for (number, page) in sheet.pages.iter().enumerate() {
@@ -29,23 +29,23 @@ pub fn faults_of_places(sheet: &Sheet) -> Vec<String> {
     faults
 }
 
-/// How things on a page may meet.
+/// The ways in which items on a page may meet.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
-    /// Heads, accidentals, dots, rests, signs, texts, houses: nothing may touch them.
+    /// Heads, accidentals, dots, rests, signs, texts and houses: no item may touch them.
     Solid,
-    /// Stems and barlines: only texts and houses must keep clear.
+    /// Stems and barlines: only texts and houses must keep clear of them.
     Thin,
-    /// Beams and ties: the same.
+    /// Beams and ties: texts and houses must keep clear of them too.
     Slanted,
-    /// Staff, shades: everything may lie on them.
+    /// The staff and shades: every item may lie on them.
     Ground,
 }
 
 fn kind(item: &Item) -> Kind {
     match (item.role, &item.ink) {
         (Role::Staff | Role::Shade, _) => Kind::Ground,
-        // The cells of the chart are lines around what is in them.
+        // The cells of the chart are lines around their content.
         (Role::Chart, Ink::Line(..)) => Kind::Ground,
         (_, Ink::Line(..)) => Kind::Thin,
         (Role::Span, Ink::Polygon(_) | Ink::Tie(..)) => Kind::Slanted,
@@ -58,7 +58,7 @@ fn is_outer(item: &Item) -> bool {
         || matches!(item.role, Role::BlowShape | Role::DrawShape | Role::Missing | Role::Sign)
 }
 
-/// The extents of an item; a slanted one in slices, each as high as it is there.
+/// Returns the extents of an item; a slanted item is cut into slices, each with its own height.
 fn extents(item: &Item) -> Vec<Bounds> {
     match &item.ink {
         Ink::Polygon(points) if item.role == Role::Span && points.len() == 4 => {
@@ -78,7 +78,7 @@ fn extents(item: &Item) -> Vec<Bounds> {
         }
         Ink::Tie([x1, y1, x2, y2], height) => (0..8)
             .map(|slice| {
-                // A curve of the third degree with both handles at the height.
+                // A cubic curve with both handles at the given height.
                 let at = |n: i32| {
                     let swell = 4 * n * (8 - n) * height / 64;
                     (x1 + (x2 - x1) * n / 8, y1 + (y2 - y1) * n / 8 + swell)
@@ -128,8 +128,8 @@ fn may_meet(a: (Owner, &Item, Kind), b: (Owner, &Item, Kind)) -> bool {
     if thin(a.2) && thin(b.2) {
         return true;
     }
-    // Stems, beams and ties reach to and between heads and dots; texts, houses and signs keep clear of them, and the stem of a
-    // note of what belongs to another.
+    // Stems, beams and ties may reach to and between heads and dots. Texts, houses and signs keep clear of them, and
+    // the stem of a note keeps clear of the items of other notes.
     if thin(a.2) || thin(b.2) {
         let (thin, solid) = if thin(a.2) { (a, b) } else { (b, a) };
         let stem = thin.1.role == Role::Note && matches!(thin.1.ink, Ink::Line(..));
@@ -138,9 +138,9 @@ fn may_meet(a: (Owner, &Item, Kind), b: (Owner, &Item, Kind)) -> bool {
     let same = a.0 == b.0;
     let house = |item: &Item| matches!(item.role, Role::BlowShape | Role::DrawShape | Role::Missing);
     let figures = |item: &Item| matches!(item.role, Role::Blow | Role::Draw | Role::Missing);
-    // Figures stand in their house; a flag hangs on its stem; the parts of a number touch.
+    // Figures lie inside their house, a flag touches its stem, and the parts of a number touch each other.
     let in_house = (house(a.1) && figures(b.1)) || (house(b.1) && figures(a.1));
-    // So do both in a frame.
+    // Both items may also lie inside a frame.
     let frame = |item: &Item| item.role == Role::Frame;
     let in_frame =
         (frame(a.1) && (house(b.1) || figures(b.1))) || (frame(b.1) && (house(a.1) || figures(a.1)));
@@ -163,7 +163,7 @@ fn told(owner: Owner, item: &Item) -> String {
     format!("{what} of {owner:?} at {left}, {top}")
 }
 
-/// What is off the page, or nearer to its edge than 10 mm or so.
+/// Returns the items that are off the page, or nearer to its edge than about 10 mm.
 fn outside(page: &Page) -> Vec<String> {
     let edge = 1000.min(page.width / 20);
     let inside = Bounds { left: edge, top: edge, right: page.width - edge, bottom: page.height - edge };
@@ -178,7 +178,7 @@ fn outside(page: &Page) -> Vec<String> {
     faults
 }
 
-/// Notes that sound, or that are missing, without their tab, and tab without its note.
+/// Returns the notes, sounded or missing, that lack their tab, and the tab that lacks its note.
 fn without_tab(sheet: &Sheet, approach: &Approach) -> Vec<String> {
     let mut seen: Vec<(bool, bool)> = vec![(false, false); approach.playing.notes.len()];
     for group in sheet.pages.iter().flat_map(|page| &page.groups) {

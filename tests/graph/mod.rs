@@ -1,4 +1,4 @@
-//! The search as a graph, for oracles: a node for every action and every volume of air that can be reached.
+//! The search as a graph, for oracles: a node for every action with every reachable volume of air.
 
 use std::collections::BTreeMap;
 
@@ -14,18 +14,18 @@ use breathline::{
 };
 use petgraph::graph::DiGraph;
 
-/// A note as the oracles see it.
+/// A note with the data that the oracles use.
 pub(crate) struct Step {
     pub(crate) ways: Vec<Way>,
     pub(crate) span: (u64, u64),
     pub(crate) held: Held,
     pub(crate) heard: Heard,
     pub(crate) phrase_end: bool,
-    /// The air that the player aims at before it.
+    /// The volume that the player breathes towards before the note.
     pub(crate) aim: u32,
 }
 
-/// The notes of a melody moved by an interval.
+/// Returns the notes of a melody moved by an interval.
 pub(crate) fn steps(
     melody: &Melody,
     harp: &Harp,
@@ -62,8 +62,8 @@ pub(crate) fn steps(
     steps
 }
 
-/// The air with which these notes are best begun: so that up to the next place to breathe it goes as far below the middle as
-/// above it, but no less and no more than a player breathes in.
+/// Returns the best volume at which to begin these notes. From there to the next place to breathe, the volume falls as
+/// far below the middle as it rises above it, within the limits for the start of a phrase.
 fn aim(weights: &Weights, steps: &[Step]) -> u32 {
     let lungs = &weights.lungs;
     let capacity = i64::from(lungs.capacity_ml.min(10_000));
@@ -83,10 +83,11 @@ fn aim(weights: &Weights, steps: &[Step]) -> u32 {
     (capacity / 2 - (least + most) / 2).clamp(low, high) as u32
 }
 
-/// A sounded note, how it is played, and the air after it.
+/// A sounded note, its way, and the air after it.
 pub(crate) type Sounded<'a> = (&'a Step, &'a Way, u32);
 
-/// What coming to a note and sounding it costs, lungs included, from a note and the air after it; and the air then.
+/// Returns the cost, lungs included, of reaching a note and sounding it, given the previous note and the air after
+/// that, and the new volume.
 pub(crate) fn breathing(weights: &Weights, from: Option<Sounded>, to: &Step, way: &Way) -> (u64, u32) {
     let lungs = &weights.lungs;
     let air = match from {
@@ -110,11 +111,11 @@ fn coming(weights: &Weights, from: Option<(&Step, &Way)>, to: &Step, way: &Way) 
     arriving.total() + weights.hold(way, to.held).total()
 }
 
-/// Nodes are numbers; node 0 is before the first note.
+/// Nodes are numbers; node 0 comes before the first note.
 pub(crate) struct Graph {
     /// From, to, price.
     pub(crate) edges: Vec<(u32, u32, u64)>,
-    /// What the notes cost that no path goes through.
+    /// The price of the notes that no path can sound.
     pub(crate) missing: u64,
     nodes: u32,
 }
@@ -122,7 +123,7 @@ pub(crate) struct Graph {
 impl Graph {
     pub(crate) fn new(weights: &Weights, steps: &[Step]) -> Graph {
         let mut graph = Graph { edges: Vec::new(), missing: 0, nodes: 1 };
-        // How the last sounded note can have been played, with the air after it.
+        // The possible ways of the last sounded note, with the air after it.
         let mut before: Vec<(u32, Option<Sounded>)> = vec![(0, None)];
         for step in steps {
             if step.ways.is_empty() {
@@ -147,12 +148,12 @@ impl Graph {
         graph
     }
 
-    /// The node after the last note.
+    /// Returns the node after the last note.
     pub(crate) fn end(&self) -> u32 {
         self.nodes
     }
 
-    /// As that library wants it.
+    /// Returns the graph in the form that the library petgraph takes.
     pub(crate) fn petgraph(&self) -> DiGraph<(), u64> {
         DiGraph::from_edges(&self.edges)
     }

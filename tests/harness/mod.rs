@@ -1,6 +1,6 @@
 //! Runs the real command as a user would, and compares texts with their goldens.
 
-#![allow(dead_code, reason = "each test file uses its part of the harness")]
+#![allow(dead_code, reason = "each test file uses only a part of the harness")]
 
 use std::{
     env, fs,
@@ -9,7 +9,7 @@ use std::{
     process::{Command, Output, Stdio},
 };
 
-/// The project's folder: commands run there, so that paths read as in the documents.
+/// Returns the project's folder: commands run there, so that paths are the same as in the documents.
 pub fn home() -> &'static Path {
     Path::new(env!("CARGO_MANIFEST_DIR"))
 }
@@ -20,10 +20,10 @@ pub struct Run {
     stdin: Vec<u8>,
 }
 
-/// `breathline` with arguments, as they are split by spaces; quotes keep words together.
+/// Prepares `breathline` with arguments split at spaces; quotes keep words together.
 pub fn breathline(arguments: &str) -> Run {
     let mut command = Command::new(env!("CARGO_BIN_EXE_breathline"));
-    // No harps of the person who runs the tests.
+    // The settings of the person who runs the tests must have no effect.
     command.env("XDG_CONFIG_HOME", home().join("tests"));
     command.current_dir(home()).env_remove("NO_COLOR").env_remove("CLICOLOR_FORCE").args(words(arguments));
     Run { command, stdin: Vec::new() }
@@ -48,7 +48,7 @@ impl Run {
     pub fn run(mut self) -> Finished {
         let pipes = self.command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
         let mut child = pipes.spawn().unwrap();
-        // The command may end without reading all of it.
+        // The command may end before it has read all of its input.
         let _ = child.stdin.take().unwrap().write_all(&self.stdin);
         let Output { status, stdout, stderr } = child.wait_with_output().unwrap();
         Finished {
@@ -58,14 +58,14 @@ impl Run {
         }
     }
 
-    /// Runs, expects an answer and nothing on stderr.
+    /// Runs the command; expects an answer and an empty stderr.
     pub fn answers(self) -> String {
         let finished = self.run();
         assert_eq!((finished.code, finished.stderr.as_str()), (Some(0), ""), "{}", finished.stdout);
         finished.stdout
     }
 
-    /// Runs, expects exit code 2, nothing on stdout, and one line on stderr.
+    /// Runs the command; expects exit code 2, an empty stdout, and one line on stderr.
     pub fn fails(self) -> String {
         let finished = self.run();
         assert_eq!((finished.code, finished.stdout.as_str()), (Some(2), ""), "{}", finished.stderr);
@@ -74,14 +74,14 @@ impl Run {
     }
 }
 
-/// What a run left.
+/// The result of a run.
 pub struct Finished {
     pub code: Option<i32>,
     pub stdout: String,
     pub stderr: String,
 }
 
-/// Splits as a shell does, as far as the documents' commands need it.
+/// Splits a line as a shell does, as far as the documents' commands need.
 fn words(line: &str) -> Vec<String> {
     let mut words = Vec::new();
     let mut word: Option<String> = None;
@@ -101,7 +101,7 @@ fn words(line: &str) -> Vec<String> {
     words
 }
 
-/// Whether goldens are to be written instead of compared: `UPDATE_GOLDENS=1 cargo test`.
+/// Whether goldens are to be written and not compared: `UPDATE_GOLDENS=1 cargo test`.
 pub fn updating() -> bool {
     env::var_os("UPDATE_GOLDENS").is_some()
 }
@@ -116,12 +116,12 @@ pub fn check_golden(path: &Path, got: &str) {
     let expected = fs::read_to_string(path).unwrap_or_default();
     assert!(
         expected == got,
-        "{} differs; UPDATE_GOLDENS=1 cargo test writes it anew\n--- expected\n{expected}\n--- got\n{got}",
+        "{} differs; UPDATE_GOLDENS=1 cargo test rewrites it\n--- expected\n{expected}\n--- got\n{got}",
         path.display()
     );
 }
 
-/// The files of a folder with an ending, in order.
+/// Returns the files of a folder with this name ending, in order.
 pub fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     let entries = fs::read_dir(home().join(folder)).unwrap().map(|entry| entry.unwrap().path());
     let mut files: Vec<PathBuf> =
@@ -130,7 +130,7 @@ pub fn files(folder: &str, ending: &str) -> Vec<PathBuf> {
     files
 }
 
-/// An empty folder of this test's own.
+/// Makes an empty folder for the current test.
 pub fn scratch() -> PathBuf {
     use std::sync::atomic::{AtomicU32, Ordering};
     static NEXT: AtomicU32 = AtomicU32::new(0);

@@ -1,6 +1,6 @@
-//! Sound files made unsound, the same way for the same number.
+//! Damages valid files, in the same way for the same number.
 
-/// Numbers from a seed (splitmix64; Steele, Lea and Flood, OOPSLA 2014, from memory).
+/// Random numbers from a seed (splitmix64; Steele, Lea and Flood, OOPSLA 2014, from memory).
 pub(crate) struct Random(u64);
 
 impl Random {
@@ -16,7 +16,7 @@ impl Random {
         z ^ z >> 31
     }
 
-    /// A number below `end`, which is at least 1.
+    /// Returns a number below `end`, which is at least 1.
     pub(crate) fn below(&mut self, end: usize) -> usize {
         (self.next() % end.max(1) as u64) as usize
     }
@@ -29,7 +29,7 @@ impl Random {
         &from[self.below(from.len())]
     }
 
-    /// A range within a length, mostly short.
+    /// Returns a range within a length; most ranges are short.
     fn range(&mut self, length: usize) -> std::ops::Range<usize> {
         let start = self.below(length + 1);
         let most = if self.one_in(4) { length } else { 40 };
@@ -37,10 +37,10 @@ impl Random {
     }
 }
 
-/// A file with one to four things wrong; `other` is a second file, for pieces of it.
+/// Returns the file with one to four faults; `other` is a second file, from which pieces are taken.
 pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8> {
     let mut bytes = file.to_vec();
-    // Of half of the scores only the values change, so that they stay well-formed and go all the way.
+    // In half of the scores only the values change, so that the XML stays well-formed and passes every stage.
     if bytes.first() == Some(&b'<') && random.one_in(2) {
         for _ in 0..1 + random.below(4) {
             well_formed(&mut bytes, random);
@@ -61,7 +61,7 @@ pub(crate) fn mutated(file: &[u8], other: &[u8], random: &mut Random) -> Vec<u8>
     bytes
 }
 
-/// What can happen to any bytes: cut off, flipped, left out, doubled, swapped, mixed with those of another file.
+/// Damages bytes of any kind: cuts, flips, removes, doubles or swaps them, or mixes them with those of another file.
 fn anything(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
     let range = random.range(bytes.len());
     match random.below(7) {
@@ -92,7 +92,7 @@ fn anything(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
     }
 }
 
-/// Numbers that nobody expects.
+/// Extreme numbers.
 const EXTREMES: [&str; 22] = [
     "",
     "0",
@@ -118,7 +118,7 @@ const EXTREMES: [&str; 22] = [
     "1e9",
 ];
 
-/// What can happen to a score without harm to its structure: texts and attributes replaced, elements left out or doubled.
+/// Damages a score without breaking its structure: replaces texts and attributes, removes or doubles elements.
 fn well_formed(bytes: &mut Vec<u8>, random: &mut Random) {
     let find = |bytes: &[u8], from: usize, mark: u8| {
         let from = from.min(bytes.len());
@@ -152,9 +152,9 @@ fn well_formed(bytes: &mut Vec<u8>, random: &mut Random) {
     }
 }
 
-/// What can happen to a score: elements left out, doubled, swapped or renamed, values and attributes replaced.
+/// Damages a score: removes, doubles, swaps or renames elements, and replaces values and attributes.
 fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
-    // Each mark in turn from a random place on, so that a short search finds one.
+    // Each mark is searched for from a random place, so that the search is short.
     let find = |bytes: &[u8], from: usize, mark: u8| {
         let from = from.min(bytes.len());
         bytes[from..].iter().position(|&byte| byte == mark).map(|found| from + found)
@@ -179,19 +179,19 @@ fn tags(bytes: &mut Vec<u8>, random: &mut Random) {
                     bytes.splice(end..end, element.repeat(copies));
                 }
                 _ => {
-                    // To where another tag begins.
+                    // The cut ends where another tag begins.
                     bytes.drain(open..end);
                     let to = find(bytes, random.below(bytes.len()), b'<').unwrap_or(0);
                     bytes.splice(to..to, element);
                 }
             }
         }
-        // The text behind a tag.
+        // Replaces the text after a tag.
         9..=12 => {
             let end = find(bytes, close, b'<').unwrap_or(bytes.len());
             bytes.splice(close..end, random.pick(&EXTREMES).bytes());
         }
-        // The value of an attribute.
+        // Replaces the value of an attribute.
         13..=15 => {
             let Some(quote) = find(bytes, open, b'"').map(|quote| quote + 1) else { return };
             let end = find(bytes, quote, b'"').unwrap_or(bytes.len());
@@ -230,8 +230,8 @@ fn is_abc(bytes: &[u8]) -> bool {
     bytes.windows(3).any(|line| line == b"\nK:" || line == b"\rK:")
 }
 
-/// What can happen to a tune that is typed: signs and fields put in, perhaps many times, numbers replaced, lines left out,
-/// doubled or moved.
+/// Damages a typed tune: inserts signs and fields, perhaps many times, replaces numbers, and removes, doubles or moves
+/// lines.
 fn signs(bytes: &mut Vec<u8>, random: &mut Random) {
     const SIGNS: [&str; 48] = [
         "|",
@@ -308,7 +308,7 @@ fn signs(bytes: &mut Vec<u8>, random: &mut Random) {
     }
 }
 
-/// Behind the end tag that belongs to a start tag, nested elements of the name aside.
+/// Returns the place after the end tag that matches a start tag, skipping nested elements of the same name.
 fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
     if bytes[open..close].ends_with(b"/>") {
         return Some(close);
@@ -319,7 +319,7 @@ fn element_end(bytes: &[u8], open: usize, close: usize) -> Option<usize> {
     Some(close + found + end.len())
 }
 
-/// What can happen to a MIDI file: lengths, counts and events that are wrong.
+/// Damages a MIDI file: writes wrong lengths, counts and events.
 fn chunks(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
     const EVENTS: [&[u8]; 16] = [
         &[0, 0x90, 60, 80],
@@ -340,14 +340,14 @@ fn chunks(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
         &[0, 0xF4],
     ];
     match random.below(5) {
-        // Format, number of tracks, division.
+        // Changes the format, the number of tracks or the division.
         0 => {
             let at = 8 + random.below(6);
             if let Some(byte) = bytes.get_mut(at) {
                 *byte = *random.pick(&[0, 1, 2, 3, 0x7F, 0x80, 0xE2, 0xE8, 0xFF]);
             }
         }
-        // The length of a chunk.
+        // Changes the length of a chunk.
         1 => {
             let places: Vec<usize> = bytes
                 .windows(4)
@@ -360,12 +360,12 @@ fn chunks(bytes: &mut Vec<u8>, other: &[u8], random: &mut Random) {
             let end = (at + 4).min(bytes.len());
             bytes.splice(at..end, length.to_be_bytes());
         }
-        // A whole chunk of another file.
+        // Inserts a whole chunk of another file.
         2 => {
             let chunk = other.windows(4).position(|name| name == b"MTrk").map_or(other, |at| &other[at..]);
             bytes.extend(chunk);
         }
-        // An event anywhere, perhaps many times.
+        // Inserts an event anywhere, perhaps many times.
         _ => {
             let at = random.below(bytes.len() + 1);
             let times = if random.one_in(8) { 500 } else { 1 };

@@ -455,17 +455,17 @@ def write_model(grid, tables, sharp):
     width = 12 * len(ROWS) * 2 + len(PROFILES) + len(TWINS) + 3
     tables = tables or [np.zeros(width)] * 2
     notes = {
-        "ALONE": "How sharp the points of whole tunes are without a signature, in 1024ths: so that the odds come true.",
-        "FRAGMENTS_ALONE": "The same of stretches of fewer bars.",
-        "SIGNED": "The same with a signature.",
+        "ALONE": "The factor for the points of whole tunes without a signature, in 1024ths; it makes the odds come true.",
+        "FRAGMENTS_ALONE": "The factor for shorter stretches without a signature.",
+        "SIGNED": "The factor for whole tunes with a signature.",
     }
     text = [
         "//! The weights of key finding, in points. `tests/outside/fit_key.py` writes this file; do not edit it.\n",
         "use super::table::{SIGNS, Table};\n",
-        "/// Points for each sign of a first downbeat.",
+        "/// The points for each sign of a first downbeat.",
         f"pub(super) const GRID: [i64; SIGNS] = {rust_numbers(grid * 100)};\n",
         *(f"/// {note}\npub(super) const {name}: i64 = {round(1024 * sharp[name])};\n" for name, note in notes.items()),
-        "/// For tunes of eight bars or more.", rust_table("TUNE", tables[0]),
+        "/// The weights for tunes of eight bars or more.", rust_table("TUNE", tables[0]),
         "\n/// For shorter stretches.", rust_table("FRAGMENT", tables[1]), "",
     ]
     MODEL.write_text("\n".join(text), "utf-8")

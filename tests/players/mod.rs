@@ -1,14 +1,14 @@
-//! Players made from the default one by changing numbers.
+//! Makes players from the default one by changing its numbers.
 
 use breathline::search::Weights;
 
-/// The numbers of the default player, as in the file.
+/// Returns the numbers of the default player, as in its file.
 pub(crate) fn improver() -> toml::Value {
     let file: toml::Table = include_str!("../../src/search/players/improver.toml").parse().unwrap();
     file["weights"].clone()
 }
 
-/// Visits every number with the name of its field: `bends.half_step`, `register.holes.0`.
+/// Visits every number, with the name of its field: `bends.half_step`, `register.holes.0`.
 pub(crate) fn each_number(value: &mut toml::Value, name: &str, visit: &mut impl FnMut(&str, &mut i64)) {
     let child = |key: &str| if name.is_empty() { key.to_owned() } else { format!("{name}.{key}") };
     match value {
@@ -27,7 +27,7 @@ pub(crate) fn each_number(value: &mut toml::Value, name: &str, visit: &mut impl 
     }
 }
 
-/// A player from numbers.
+/// Makes a player from numbers.
 pub(crate) fn player(numbers: &toml::Value) -> Weights {
     Weights::parse(&toml::to_string(numbers).unwrap()).unwrap()
 }

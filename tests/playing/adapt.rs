@@ -1,14 +1,14 @@
-//! Tunes changed so that they can be played: against searches that try everything, laws, where each price flips a choice,
-//! and what a teacher would do.
+//! Tunes changed so that they can be played, checked against exhaustive searches, laws, the point at which each price
+//! flips a choice, and a teacher's judgement.
 //!
-//! The oracles share with the program only the prices of single steps and the notes of a chord symbol.
+//! The oracles share with the program only the prices of single steps and the notes of chord symbols.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
-#[allow(dead_code, reason = "the search's own tests use all of it")]
+#[allow(dead_code, reason = "only the search's own tests use all of it")]
 use crate::graph;
 use crate::players;
-#[allow(dead_code, reason = "the search's own tests use all of it")]
+#[allow(dead_code, reason = "only the search's own tests use all of it")]
 use crate::random;
 use crate::tunes;
 
@@ -33,7 +33,7 @@ use proptest::prelude::*;
 use random::{Case, TECHNIQUES, case};
 use tunes::tune;
 
-/// A random tune with chords, a key, and what changes cost.
+/// A random tune with chords and a key, and the prices of changes.
 #[derive(Clone, Debug)]
 struct Question {
     case: Case,
@@ -80,10 +80,10 @@ impl Question {
         Request { key: self.key, any_key: true, ..self.case.request(harps) }
     }
 
-    /// The approach of the case before and after it is adapted, if it sounds any note.
+    /// Returns the approach of the case before and after its adaptation, if it sounds any note.
     fn answer<'a>(&'a self, harps: &'a [Harp]) -> Option<(Approach<'a>, Approach<'a>)> {
         let request = self.request(harps);
-        // With all that the player can do, as the oracle does.
+        // The search uses the player's full technique, as the oracle does.
         let ranking = search_for(&request, &Wanted { every_note: true, ..Wanted::ALL });
         let given = ranking.approaches.iter().find(|row| row.shift() == self.case.shift)?.clone();
         let adapted = adapt::adapt(&request, &given, &self.edits);
@@ -104,13 +104,13 @@ impl Question {
         ways.map(|(pitch, action, traits)| Way { action, pitch, traits }).collect()
     }
 
-    /// The notes as written, for what does not depend on how they are changed.
+    /// Returns the notes as written, for facts that do not depend on how the notes are changed.
     fn steps(&self) -> Vec<Step> {
         let Case { melody, harp, technique, weights, shift } = &self.case;
         graph::steps(melody, harp, *technique, weights, *shift)
     }
 
-    /// Milliseconds from the start.
+    /// Returns the start and end of each note, in milliseconds from the start.
     fn spans(&self) -> Vec<(u64, u64)> {
         self.case
             .melody
@@ -134,7 +134,7 @@ impl Question {
             && next.is_some_and(|next| self.sounding_ms(next) / 2 >= self.sounding_ms(note))
     }
 
-    /// The notes of each phrase.
+    /// Returns the indices of the notes in each phrase.
     fn phrases(&self) -> Vec<Vec<usize>> {
         let ends: Vec<usize> = phrase::ends(&self.case.melody).iter().map(|end| end.note).collect();
         let mut phrases = vec![Vec::new(); ends.len().max(1)];
@@ -146,7 +146,7 @@ impl Question {
         phrases
     }
 
-    /// Main notes that are no ornament and cannot be sounded in an octave.
+    /// Counts the main notes that do not belong to an ornament and cannot be sounded in an octave.
     fn lacking(&self, notes: &[usize], octave: i16) -> usize {
         let lacks = |&&note: &&usize| {
             !self.case.melody.notes[note].grace
@@ -156,7 +156,7 @@ impl Question {
         notes.iter().filter(lacks).count()
     }
 
-    /// Where a phrase may go.
+    /// Returns the octaves to which a phrase may move.
     fn octaves(&self, notes: &[usize]) -> Vec<i16> {
         let here = self.lacking(notes, 0);
         let better: Vec<i16> = [-1, 1].into_iter().filter(|&to| self.lacking(notes, to) < here).collect();
@@ -166,7 +166,7 @@ impl Question {
         [stay, better].concat()
     }
 
-    /// Everything that may be done with a note in an octave.
+    /// Returns every way to treat a note in an octave.
     fn choices(&self, note: usize, octave: i16) -> Vec<Choice> {
         let here = self.ways(self.wanted(note, octave));
         if !here.is_empty() {
@@ -198,7 +198,7 @@ impl Question {
         if choices.is_empty() { missing() } else { choices }
     }
 
-    /// Whether a pitch lies outside the chord of the moment; `None` if it fits neither chord nor key.
+    /// Whether a pitch lies outside the current chord; `None` if it fits neither the chord nor the key.
     fn off_chord(&self, note: usize, pitch: Pitch) -> Option<bool> {
         let melody = &self.case.melody;
         let sounding = melody.chords.iter().rfind(|chord| chord.at <= melody.notes[note].onset);
@@ -214,7 +214,7 @@ impl Question {
         }
     }
 
-    /// What it costs to come to a note and to sound it, and whether the breath turns.
+    /// Returns the points and breath changes of reaching a note and sounding it, and the air afterwards.
     fn arriving(&self, from: Option<Sounded>, note: usize, way: &Way) -> (u64, u32, u32) {
         let (weights, spans) = (&self.case.weights, self.spans());
         let lungs = &weights.lungs;
@@ -241,7 +241,7 @@ impl Question {
         (coming + aired.points + weights.hold(way, step.held).total(), turns, aired.level_ml)
     }
 
-    /// The least points, then breath changes, of every way to change and play the tune.
+    /// Returns the least points, then breath changes, over every way to change and play the tune.
     fn exhaustive(&self) -> (u64, u32) {
         let mut best = (u64::MAX, u32::MAX);
         let octaves: Vec<Vec<i16>> = self.phrases().iter().map(|notes| self.octaves(notes)).collect();
@@ -273,7 +273,7 @@ impl Question {
         cost: (u64, u32),
         best: &mut (u64, u32),
     ) {
-        // Nothing is ever gained, so what costs more already cannot be better.
+        // Costs never decrease, so a partial playing that already costs more cannot win.
         if cost >= *best {
             return;
         }
@@ -303,7 +303,8 @@ impl Question {
         }
     }
 
-    /// The same for long tunes, forwards over everything that can have sounded last: no bounds, nothing looked up ahead.
+    /// Returns the same minimum for long tunes, going forwards over every possible last sounded note, without bounds
+    /// and without looking ahead.
     fn forwards(&self) -> (u64, u32) {
         type States = BTreeMap<Option<Sounded>, (u64, u32)>;
         fn arrive(states: &mut States, state: Option<Sounded>, cost: (u64, u32)) {
@@ -335,14 +336,14 @@ impl Question {
     }
 }
 
-/// One way to treat a note; left out without a way.
+/// One way to treat a note; if it has no way to sound the note, the note is left out.
 #[derive(Clone, Copy)]
 struct Choice {
     way: Option<Way>,
     price: u64,
 }
 
-/// The last note that sounded, and the air after it.
+/// The last sounded note, and the air after it.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Sounded {
     note: usize,
@@ -350,7 +351,7 @@ struct Sounded {
     air: u32,
 }
 
-/// What the position costs is the same whatever is changed.
+/// Returns the cost without the position, which costs the same whatever is changed.
 fn cost(approach: &Approach) -> (u64, u32) {
     let effort = approach.playing.effort;
     (effort.total() - effort[Term::Position], approach.counts.breath_changes)
@@ -394,7 +395,7 @@ proptest! {
         for notes in question.phrases() {
             let lacks = notes.iter().any(|&note| given.playing.notes[note].action.is_none());
             let changed = adapted.changes.iter().any(|change| notes.contains(&change.note));
-            prop_assert!(lacks || !changed, "a phrase that lacks nothing was changed");
+            prop_assert!(lacks || !changed, "a phrase that lacks no note was changed");
         }
     }
 
@@ -442,7 +443,7 @@ proptest! {
         let counts = adapted.counts;
         prop_assert_eq!([counts.missing, counts.missing_graces], missing);
         prop_assert_eq!(counts.playable + missing.iter().sum::<u32>() + left_out.iter().sum::<u32>(), counts.notes);
-        // A phrase goes as one.
+        // All notes of a phrase move together.
         for notes in question.phrases() {
             let octaves: Vec<i8> = adapted.changes.iter().filter(|change| notes.contains(&change.note)).map(|change| change.octave).collect();
             prop_assert!(octaves.windows(2).all(|pair| pair[0] == pair[1]));
@@ -458,8 +459,9 @@ proptest! {
         prop_assert_eq!(sum.total(), sum.terms().map(|(_, points)| points).sum::<u64>());
     }
 
-    /// A phrase that was complete as written is so for everybody who can do more. (The number of changes can grow: who can
-    /// bend must play the bend, and a phrase that is easy to patch without it may be better moved with it.)
+    /// A phrase that is complete as written stays complete for every player with more technique. (The number of changes
+    /// may grow: a player who can bend must play the bend, and a phrase that is easy to patch without it may be better
+    /// moved with it.)
     #[test]
     fn a_technique_more_changes_no_other_phrase(question in question(30)) {
         let harps = question.harps();
@@ -496,13 +498,13 @@ proptest! {
     }
 }
 
-/// The prices of the default player's changes, as in the file.
+/// Returns the prices of the default player's changes, as in the file.
 fn prices() -> toml::Value {
     let file: toml::Table = include_str!("../../src/search/players/improver.toml").parse().unwrap();
     file["edits"].clone()
 }
 
-/// A player who finds nothing hard, but misses notes.
+/// Makes a player for whom only missing notes cost anything.
 fn easy_going() -> Weights {
     let mut numbers = improver();
     each_number(&mut numbers, "", &mut |name, number| {
@@ -521,7 +523,7 @@ fn easy_going() -> Weights {
     player(&numbers)
 }
 
-/// What is played of a tune as written on a C harp without bends, `*` after what was changed.
+/// Returns the playing of a tune as written on a C harp without bends, with `*` after each changed note.
 fn adapted(
     melody: &Melody,
     key: &str,
@@ -544,7 +546,7 @@ fn adapted(
     notes.collect::<Vec<_>>().join(" ")
 }
 
-/// A tune at 120 quarters a minute with chords: `D@0` is D from the first quarter on.
+/// Makes a tune at 120 quarters per minute with chords: `D@0` is the chord D from the first quarter on.
 fn with_chords(text: &str, chords: &str) -> Melody {
     let mut melody = tune(text, 120);
     melody.chords = chords
@@ -557,10 +559,10 @@ fn with_chords(text: &str, chords: &str) -> Melody {
     melody
 }
 
-/// A field of the prices, and how its value changes what is done.
+/// A field of the prices, and the effect of its value on the answer.
 struct Flip {
     field: &'static str,
-    /// Why it flips there.
+    /// The reason why the answer flips there.
     sum: &'static str,
     others: &'static [(&'static str, i64)],
     key: &'static str,
@@ -572,7 +574,7 @@ struct Flip {
 const FLIPS: &[Flip] = &[
     Flip {
         field: "octave",
-        sum: "A4 is lacking: moved for this, or replaced for 100; at the tie the phrase stays",
+        sum: "A4 is missing: the phrase moves for this price, or the note is replaced for 100; at the tie the phrase stays",
         others: &[("replace", 100)],
         key: "C",
         tune: "C5 D5 A4 C5",
@@ -581,7 +583,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "replace",
-        sum: "two notes replaced, or the phrase moved for 200; at the tie fewer changes of breath",
+        sum: "two notes are replaced, or the phrase moves for 200; at the tie fewer breath changes win",
         others: &[("octave", 200)],
         key: "C",
         tune: "C5 A4 C5 A4 C5",
@@ -590,7 +592,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "second",
-        sum: "a note of half a second replaced, or the phrase moved for 100",
+        sum: "a note of half a second is replaced, or the phrase moves for 100",
         others: &[("octave", 100)],
         key: "C",
         tune: "C5 A4 C5",
@@ -599,7 +601,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "semitone",
-        sum: "replaced by a note two semitones away, or the phrase moved for 100",
+        sum: "a note is replaced by one two semitones away, or the phrase moves for 100",
         others: &[("octave", 100)],
         key: "C",
         tune: "C5 A4 C5",
@@ -608,7 +610,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "off_chord",
-        sum: "G5 is a semitone away and outside the chord D, A5 three semitones for 50 each and inside",
+        sum: "G5 is one semitone away but outside the chord D; A5 is three semitones away, for 50 each, and in the chord",
         others: &[("semitone", 50)],
         key: "G",
         tune: "D5 F#5 G5",
@@ -617,7 +619,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "contour",
-        sum: "G5 is a semitone away but then the tune stands still, E5 two semitones for 50 each",
+        sum: "G5 is one semitone away but makes the tune repeat a note; E5 is two semitones away, for 50 each",
         others: &[("semitone", 50)],
         key: "G",
         tune: "D5 F#5 G5",
@@ -626,7 +628,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "grace",
-        sum: "the grace note left out and the other replaced for nothing, or the phrase moved for 100",
+        sum: "the grace note is left out and the other replaced for nothing, or the phrase moves for 100",
         others: &[("octave", 100)],
         key: "C",
         tune: "C5 ~A4 A4 C5",
@@ -635,7 +637,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "ornament",
-        sum: "a note of 63 ms left out and the other replaced for nothing, or the phrase moved for 100",
+        sum: "a note of 63 ms is left out and the other replaced for nothing, or the phrase moves for 100",
         others: &[("octave", 100), ("ornament_ms", 90)],
         key: "C",
         tune: "C5:7/8 A4:1/8 A4 C5",
@@ -644,7 +646,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "ornament_ms",
-        sum: "a note of 63 ms is left out as an ornament if this is more, else replaced",
+        sum: "a note of 63 ms is left out as an ornament if this time is longer, otherwise replaced",
         others: &[("octave", 1000)],
         key: "C",
         tune: "C5:7/8 A4:1/8 A4 C5",
@@ -682,7 +684,7 @@ fn no_price_is_without_its_flip() {
     });
 }
 
-/// A hostile file: thousands of notes of which most are lacking, and long enough to run out of air.
+/// A hostile file: thousands of notes, most of them missing, and long enough to run out of air.
 #[test]
 fn a_long_tune_full_of_holes_is_adapted_like_any_other() {
     let weights = Weights::default();
@@ -712,10 +714,10 @@ fn a_long_tune_full_of_holes_is_adapted_like_any_other() {
     }
 }
 
-/// What is asked, technique, key, chords, tune, and what is played. Common practice, no source.
+/// The columns: the statement, technique, key, chords, tune, and the expected tab. Common practice, no source.
 const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
     (
-        "the low sixth is a bend: a single one gives way to the fifth, next to it on the harp",
+        "the low sixth is a bend: a single one is replaced by the fifth, its neighbour on the harp",
         Technique::None,
         "C",
         "",
@@ -723,7 +725,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "3 4 -4 5 4 3* 4",
     ),
     (
-        "the same in passing",
+        "a low sixth in passing is replaced in the same way",
         Technique::None,
         "C",
         "",
@@ -731,7 +733,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "4 -4 5 6 5 -4 4 3* 4 -4 5 4",
     ),
     (
-        "of a line that goes down through the low octave too much is lacking: it goes up",
+        "a line that goes down through the low octave lacks too many notes: it moves up",
         Technique::None,
         "C",
         "",
@@ -739,7 +741,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "7* -7* -6* 6* -6* -7* 7*",
     ),
     (
-        "only the phrase that lies too low goes up, and those around it stay",
+        "only the phrase that lies too low moves up, and the phrases around it stay",
         Technique::None,
         "C",
         "",
@@ -747,7 +749,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "4 -4 5 -5 6 5 4 7* -7* -6* 6* -6* -5* 6* 4 -4 5 -5 6 5 4",
     ),
     (
-        "with draw bends the low notes are there, and nothing is changed",
+        "with draw bends the low notes can be played, and nothing is changed",
         Technique::Draw,
         "C",
         "",
@@ -755,7 +757,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "4 -3 -3'' -2 -3'' -3 4",
     ),
     (
-        "a leading note in the chord of the fifth gives way to that chord's root",
+        "a leading note in the chord on the fifth is replaced by that chord's root",
         Technique::None,
         "G",
         "G@0 D@3 G@4",
@@ -763,7 +765,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "6 -6 -6 -4* 6",
     ),
     (
-        "without chords a leading note that comes from above gives way to the sixth below",
+        "without chords, a leading note reached from above is replaced by the sixth below",
         Technique::None,
         "G",
         "",
@@ -771,7 +773,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "-7 -6 6 5* 6",
     ),
     (
-        "the raised seventh of a minor tune gives way to the natural one",
+        "the raised seventh of a minor tune is replaced by the natural seventh",
         Technique::None,
         "A minor",
         "E7@4",
@@ -779,7 +781,7 @@ const PRACTICE: &[(&str, Technique, &str, &str, &str, &str)] = &[
         "-6 7 -7 -6 6* -7 -6",
     ),
     (
-        "grace notes that are bends are left out",
+        "grace notes that would be bends are left out",
         Technique::None,
         "C",
         "",
@@ -801,7 +803,7 @@ fn a_tune_is_changed_as_a_teacher_would() {
     assert!(wrong.is_empty(), "\n{wrong}");
 }
 
-/// Where the signature changes, a note of the key is one of the section's key: in C minor nobody plays E natural for F.
+/// If the signature changes, a replacement must be in the section's key: in C minor nobody plays E natural for F.
 #[test]
 fn what_replaces_a_note_is_in_the_key_of_its_section() {
     let mut melody = tune(&"C4 E4 F4 G4 C7 C4 G4 F4 G4 C7 ".repeat(4), 100);

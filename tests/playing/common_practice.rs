@@ -1,14 +1,14 @@
-//! What players do, against what the search finds: statements of common practice, each a check on a made or a traditional
-//! melody. The sources of all of them: common practice, no source.
+//! Players' habits compared with the search's answers: statements of common practice, each checked on an invented or a
+//! traditional melody. All of them are common practice, without a source.
 //!
-//! `cargo test --test playing common_practice -- --nocapture` prints which hold and which do not. Those that do not are asserted
-//! not to hold, with the reason, so that a better model is noticed.
+//! `cargo test --test playing common_practice -- --nocapture` prints which statements hold and which do not. Those that
+//! do not hold are asserted not to hold, with the reason, so that a better model is noticed.
 
 #![allow(
     clippy::unwrap_used,
     clippy::panic,
     clippy::print_stdout,
-    reason = "a test says what fails by failing"
+    reason = "a panic is how a test reports a failure"
 )]
 
 use crate::tunes;
@@ -26,17 +26,17 @@ use breathline::{
 };
 use tunes::tune;
 
-/// The best approach, without its harp borrowed.
+/// The best approach, as owned data.
 struct Best {
     harp: String,
     position: u8,
     bends: u32,
     missing: u32,
     awkward: u32,
-    /// Notes in which the lungs come to an end.
+    /// The number of notes in which the lungs reach a limit.
     limits: u32,
     holes: (u8, u8),
-    /// Actions as signed tab, a missing note as a dot.
+    /// The actions as signed tab, with a dot for a missing note.
     tab: String,
 }
 
@@ -86,7 +86,7 @@ fn harps(names: &str) -> Vec<Harp> {
     names.split(", ").map(|name| Harp::parse(name, Tuning::built_in()).unwrap()).collect()
 }
 
-/// Tunes that have every note of their scale, and the position that has these notes without a bend.
+/// Tunes that use every note of their scale, and the position that has these notes without a bend.
 const MODES: [(&str, &str, u8); 12] = [
     ("C major", "C4 D4 E4 F4 G4 A4 B4 C5 G4 E4 C4:2", 1),
     ("C major", "G4 C5 D5 E5 F5 E5 D5 C5 B4 A4 G4 A4 B4 C5:2", 1),
@@ -110,7 +110,7 @@ fn a_mode_lands_on_its_position_without_bends_in_all_twelve_keys() {
         for semitones in (-5..=6).map(Interval) {
             let key = Key { tonic: key.tonic.transposed(semitones), ..key };
             let melody = melody.transposed(semitones).unwrap();
-            // A player who can bend chooses the same.
+            // A player who can bend makes the same choice.
             for technique in [Technique::None, Technique::All, Technique::Over] {
                 let best = best(&melody, key, &set, technique);
                 assert_eq!((best.position, best.bends), (position, 0), "{key}, {technique:?}: {}", best.tab);
@@ -140,10 +140,10 @@ fn a_major_tune_within_an_octave_of_its_tonic_is_played_on_holes_4_to_7_in_all_t
     }
 }
 
-/// What is asked, key, tune, tempo, harps, and the harp and tab expected.
+/// The columns: the statement, key, tune, tempo, harps, and the expected harp and tab.
 const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
     (
-        "a tune of the chord alone lies in all three octaves: the middle one is played",
+        "a tune of the chord alone lies in all three octaves: the middle octave is played",
         "C",
         "C4 E4 G4 C5 G4 E4 C4:2",
         120,
@@ -151,7 +151,7 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
         "C 1: 4 5 6 7 6 5 4",
     ),
     (
-        "a raised blow 3 gives the low sixth that is a bend on Richter",
+        "raising blow 3 gives the low sixth, which is a bend on Richter",
         "C",
         "C5 D5 E5 G5 E5 D5 C5 A4 C5 D5 E5 C5:2",
         120,
@@ -159,7 +159,7 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
         "C Paddy Richter 1: 4 -4 5 6 5 -4 4 3 4 -4 5 4",
     ),
     (
-        "with the fifth and sixth below the tonic and the bend of draw 3 in the way, the tune goes an octave up",
+        "with the fifth and sixth below the tonic and the bend of draw 3 needed, the tune moves up an octave",
         "C",
         "G4 C5 D5 E5 F5 E5 D5 C5 B4 A4 G4 A4 B4 C5:2",
         120,
@@ -167,7 +167,7 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
         "C 1: 6 7 -8 8 -9 8 -8 7 -7 -6 6 -6 -7 7",
     ),
     (
-        "a minor tune on a natural minor harp: second position, whose key it is stamped with",
+        "a minor tune on a natural minor harp: second position, whose key is stamped on the harp",
         "G minor",
         "D5 G5 A5 Bb5 C6 D6 C6 Bb5 A5 F5 Eb5 D5 G5:2",
         120,
@@ -208,7 +208,7 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
     ),
     ("the same, slowly", "G", "B4 G4 D4 G4 B4", 60, "C", "C 2: -3 -2 -1 -2 -3"),
     (
-        "in a run of blow notes G is blow 3; C7 keeps the tune from going up",
+        "in a run of blow notes G is blow 3; C7 prevents the tune from moving up",
         "C",
         "E4:1/2 G4:1/2 C5:1/2 G4:1/2 E4 r C7",
         120,
@@ -216,7 +216,7 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
         "C 1: 2 3 4 3 2 10",
     ),
     (
-        "draw 2 bent is let go to draw 2, not left for blow 3",
+        "draw 2 bent is released to draw 2, not left for blow 3",
         "G",
         "D4 F4 F#4 G4 B4:2",
         120,
@@ -232,7 +232,7 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
         "C 2: -1 -2 -3 -3' -2 -1 -5 -4 -3 -3' -2 -1 -2",
     ),
     (
-        "a reel in running eighths stays in first position, changes of breath and all",
+        "a reel in running eighths stays in first position, despite its changes of breath",
         "D",
         "F#4:1/2 A4:1/2 A4:1/2 B4:1/2 A4:1/2 F#4:1/2 E4:1/2 D4:1/2 C#4:1/2 D4:1/2 E4:1/2 F#4:1/2 G4:1/2 B4:1/2 A4",
         220,
@@ -240,7 +240,7 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
         "D 1: 5 6 6 -6 6 5 -4 4 -3 4 -4 5 -5 -6 6",
     ),
     (
-        "a grace note is played as written, also where it is bent",
+        "a grace note is played as written, even if it is bent",
         "C",
         "C5 ~Db5 D5 E5 G5 F5 D5 C5:2",
         120,
@@ -263,40 +263,40 @@ const CHOICES: &[(&str, &str, &str, u32, &str, &str)] = &[
         "G, A, C, D, F",
         "D 1: 5 6 6 -6 6 5 -4 4 -3 4 -4 5 -5 -6 6",
     ),
-    ("a grace note that lies on the way is played", "G", "D4 ~G4 B4 D4:2", 120, "C", "C 2: -1 -2 -3 -1"),
+    ("a grace note that is within reach is played", "G", "D4 ~G4 B4 D4:2", 120, "C", "C 2: -1 -2 -3 -1"),
 ];
 
-/// A statement, and whether it holds.
+/// A statement of common practice, and whether it holds.
 struct Statement {
     says: &'static str,
-    /// What is found, and whether that is what is said.
+    /// Returns the answer that was found, and whether it agrees with the statement.
     check: fn() -> (Best, bool),
-    /// For a statement that does not hold: why.
+    /// The reason, for a statement that does not hold.
     apart: Option<&'static str>,
 }
 
-/// A made tune for the improver on all twelve harps.
+/// Finds the best approach to an invented tune for the improver on all twelve harps.
 fn made(key: &str, text: &str, tempo: u32) -> Best {
     on("all", key, text, tempo)
 }
 
-/// A made tune for the improver on these harps.
+/// Finds the best approach to an invented tune for the improver on these harps.
 fn on(names: &str, key: &str, text: &str, tempo: u32) -> Best {
     best(&tune(text, tempo), key.parse().unwrap(), &harps(names), Technique::All)
 }
 
-/// A made tune on a C harp with this technique.
+/// Finds the best approach to an invented tune on a C harp with this technique.
 fn with(technique: Technique, text: &str) -> Best {
     best(&tune(text, 120), "C".parse().unwrap(), &harps("C"), technique)
 }
 
-/// A made tune for a player.
+/// Finds the best approach to an invented tune for a player.
 fn for_player(name: &str, key: &str, text: &str, tempo: u32) -> Best {
     let player = Player::find(name).unwrap();
     best_of(&tune(text, tempo), key.parse().unwrap(), &harps("all"), player.technique, &player.weights, false)
 }
 
-/// A tune of the corpus for a player on all twelve harps.
+/// Finds the best approach to a tune of the corpus for a player on all twelve harps.
 fn traditional(name: &str, player: &str) -> Best {
     let bytes = std::fs::read(format!("{}/corpus/{name}.musicxml", env!("CARGO_MANIFEST_DIR"))).unwrap();
     let melody = import(&bytes, &ImportOptions::default()).unwrap().melody;
@@ -305,7 +305,7 @@ fn traditional(name: &str, player: &str) -> Best {
     best_of(&melody, key, &harps("all"), player.technique, &player.weights, false)
 }
 
-/// A statement about a tune: `is` is a condition on what is found, `it`.
+/// Makes a statement about a tune: `is` is a condition on the answer `it`.
 macro_rules! statement {
     ($says:literal, $found:expr, $it:ident => $is:expr) => {
         Statement {
@@ -384,7 +384,7 @@ const STATEMENTS: &[Statement] = &[
         it => it.position == 1 && 4 <= it.holes.0 && it.holes.1 <= 7 && it.bends == 0
     ),
     statement!(
-        "in any key the middle of 1st position is where a beginner's major tune goes",
+        "in any key a beginner's major tune goes to the middle of 1st position",
         {
             let player = Player::find("beginner").unwrap();
             let melody = tune("E4 E4 F4 G4 G4 F4 E4 D4 C4 C4 D4 E4 E4 D4 D4:2", 100);
@@ -394,26 +394,26 @@ const STATEMENTS: &[Statement] = &[
     ),
     // Careful holes.
     statement!(
-        "in 2nd position a major tune keeps off draw 5 and draw 9",
+        "in 2nd position a major tune avoids draw 5 and draw 9",
         made("G", "G4 B4 D5 E5 D5 B4 A4 G4 E4 G4 A4 B4 G4:2", 120),
         it => careful(2, 0) == [Action::draw(5), Action::draw(9)] && !(it.position == 2 && (it.has("-5") || it.has("-9")))
     ),
     statement!(
-        "in 3rd position a natural minor tune keeps off draw 3 and draw 7",
+        "in 3rd position a natural minor tune avoids draw 3 and draw 7",
         made("D minor", "D4 F4 A4 Bb4 A4 G4 F4 E4 D4:2", 120),
         it => careful(3, 1) == [Action::draw(3), Action::draw(7)] && !(it.position == 3 && (it.has("-3") || it.has("-7")))
     ),
     statement!(
-        "4th position has nothing to be careful with in a natural minor tune",
+        "4th position has no reeds to be careful with in a natural minor tune",
         made("A minor", "E4 F4 G4 A4 B4 C5 D5 E5 D5 C5 B4 G4 A4:2", 120),
         it => careful(4, 1).is_empty() && it.position == 4
     ),
     statement!(
-        "in 12th position the fourth of a major tune is a bend: such a tune is not played there",
+        "in 12th position the fourth of a major tune is a bend, so such a tune is not played there",
         made("F", "F4 A4 Bb4 C5 D5 C5 Bb4 A4 G4 F4:2", 120),
         it => careful(12, 0) == [Action::draw(3), Action::draw(7)] && it.position == 1
     ),
-    // Notes on the harp.
+    // Statements about the notes of the harp.
     statement!(
         "the scale blows first on holes 4 to 6 and draws first from 7 up",
         on("C", "C", "C5 D5 E5 F5 G5 A5 B5 C6 D6 E6 F6 G6 A6 C7:2", 90),
@@ -440,13 +440,13 @@ const STATEMENTS: &[Statement] = &[
         it => it.tab.ends_with("-10 10' 10")
     ),
     statement!(
-        "the sharp fourth of the middle octave does not bend: it is overblow 5",
+        "the sharp fourth of the middle octave is not a bend: it is overblow 5",
         with(Technique::Over, "C4 E4 G4 C5 E5 F#5 G5 C6 E6 G6 C7:2"),
         it => it.has("5o") && with(Technique::All, "C4 E4 G4 C5 E5 F#5 G5 C6 E6 G6 C7:2").missing == 1
     ),
-    // Where on the harp.
+    // Statements about the place on the harp.
     statement!(
-        "nobody climbs to hole 10 of an F harp and bends there for the sake of one note",
+        "nobody climbs to hole 10 of an F harp and bends there for a single note",
         traditional("deck-the-hall", "improver"),
         it => it.harp == "F" && it.position == 1 && it.holes.1 <= 7 && it.missing == 1
     ),
@@ -526,19 +526,19 @@ const STATEMENTS: &[Statement] = &[
                 every note is there on holes 2 to 8, where the D harp goes up to 9 and turns the breath more often"
     ),
     statement!(
-        "a tune of chromatic steps is not for a diatonic harp: there are bends or gaps",
+        "a tune of chromatic steps does not suit a diatonic harp: there are bends or gaps",
         traditional("hall-of-the-mountain-king", "improver"),
         it => it.bends + it.missing >= 10
     ),
-    // Bends and the blues.
+    // Statements about bends and the blues.
     statement!(
         "a minor blues is played on cross harp for the sound of its bends",
         made("G minor", "G4 Bb4 C5 Db5 D5 F5 G5 F5 D5 C5 Bb4 G4:2", 120),
         it => it.position == 2,
-        apart: "effort knows no sound: the natural notes of 3rd position are easier, and minor blues is played there too"
+        apart: "effort ignores sound: the natural notes of 3rd position are easier, and minor blues is played there too"
     ),
     statement!(
-        "a bend that is slid into on its own reed is easier than one that comes out of silence",
+        "a bend that is slid into on its own reed is easier than one that starts from silence",
         on("C", "G", "B4 Bb4", 120),
         it => it.tab == "-3 -3'" && bends_of("B4 Bb4") < bends_of("Bb4")
     ),
@@ -553,7 +553,7 @@ const STATEMENTS: &[Statement] = &[
         it => it.tab == "-3'" && bends_of("Bb4") > bends_of("Db5")
     ),
     statement!(
-        "an overblow is the last resort: another harp with a plain bend is taken instead",
+        "an overblow is the last resort: another harp with a plain bend is preferred",
         best(
             &tune("C5 D5 Eb5 G5 Eb5 D5 C5:2", 120),
             "C minor".parse().unwrap(),
@@ -563,7 +563,7 @@ const STATEMENTS: &[Statement] = &[
         it => !it.tab.contains('o')
     ),
     statement!(
-        "a beginner is not told a tune with thirty bends",
+        "a beginner is not sent to thirty bends",
         traditional("banish-misfortune", "beginner"),
         it => it.bends <= 3
     ),
@@ -586,7 +586,7 @@ fn careful(number: u8, mode: usize) -> Vec<Action> {
     offer.careful[mode].iter().map(|careful| careful.action).collect()
 }
 
-/// What the bends of a tune cost the improver on a C harp at its written pitch.
+/// Returns the price of a tune's bends for the improver on a C harp at the written pitch.
 fn bends_of(text: &str) -> u64 {
     let (melody, harps, weights) = (tune(text, 120), harps("C"), Weights::default());
     let (key, technique) = ("C".parse().unwrap(), Technique::All);

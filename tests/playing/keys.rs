@@ -1,11 +1,12 @@
-//! The key as the user meets it: the runner-up where it is in doubt, keys that change, shades, and spelling.
+//! The key as the user sees it: the runner-up if the key is in doubt, keys that change, shades, and spelling.
 
 use crate::harness;
 
 use harness::breathline;
 use serde_json::{Value, json};
 
-/// A tune in 4/4 from note names with a length in quarters (`F#4:2`); `(1)` sets the signature of a new bar, in sharps.
+/// Makes a tune in 4/4 from note names with a length in quarters (`F#4:2`); `(1)` sets the signature of a new bar, in
+/// sharps.
 fn tune(text: &str) -> String {
     let (mut bars, mut bar, mut filled) = (String::new(), String::new(), 0);
     for word in text.split_whitespace() {
@@ -45,7 +46,7 @@ fn tune(text: &str) -> String {
 }
 
 fn answer(command: &str, tune: &str) -> String {
-    // At this width no sentence is broken.
+    // At this width no sentence wraps.
     breathline(&format!("{command} - --width 400")).stdin(tune).answers()
 }
 
@@ -53,12 +54,12 @@ fn data(command: &str, tune: &str) -> Value {
     serde_json::from_str(&breathline(&format!("{command} - --json")).stdin(tune).answers()).unwrap()
 }
 
-/// It sets out from A minor, and ends in C.
+/// The tune starts in A minor and ends in C.
 const IN_DOUBT: &str = "(0) A4 B4 C5 E5 D5 C5 A4:2 G4 A4 C5 D5 E5 D5 C5:2";
 
-/// Up and down the scale and home, in G.
+/// The tune goes up and down the scale and ends on the tonic, in G.
 const IN_G: &str = "G4 A4 B4 C5 D5 E5 F#5 G5 D5 B4 A4 D5 G4:4";
-/// The same in D.
+/// The same tune in D.
 const IN_D: &str = "D4 E4 F#4 G4 A4 B4 C#5 D5 A4 F#4 E4 A4 D4:4";
 
 #[test]
@@ -67,7 +68,7 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
     let found = data("suggest --top 60", &tune);
     let rival = &found["rival"];
     assert_ne!(rival["tonic"], found["key"]["tonic"], "{found}");
-    // What it says is what `--key` would say.
+    // The rival's rows equal those for `--key` with its name.
     let name = format!("{} {}", rival["tonic"].as_str().unwrap(), rival["mode"].as_str().unwrap());
     let path = std::env::temp_dir().join(format!("breathline-keys-{}.musicxml", std::process::id()));
     std::fs::write(&path, &tune).unwrap();
@@ -87,14 +88,14 @@ fn a_key_in_doubt_is_ranked_beside_its_rival() {
     let rows = |list: &Value| list.as_array().unwrap().iter().map(short).collect::<Vec<_>>();
     assert!(rows(&rival["approaches"]).len() > 12);
     assert_eq!(rows(&rival["approaches"]), rows(&asked["approaches"]));
-    // The user's word ends the doubt.
+    // A key that the user names ends the doubt.
     assert!(asked.get("rival").is_none());
 
     let page = answer("suggest --ranking", &tune);
     assert!(page.contains("If it is ") && !page.contains("only the position is another"), "{page}");
-    // On one harp all rows are in another position, and what that costs is the same for all.
+    // On one harp all rows of the rival have another position, whose price is the same for all rows.
     assert!(answer("suggest --harps C --ranking", &tune).contains("only the position is another"));
-    // The short answer names the way for the other key, where it is another.
+    // The short answer names the way for the other key, if that way differs.
     let first = &rival["approaches"][0]["harp"]["key"];
     let told = format!(
         "likely): {} {} harp in ",
@@ -123,14 +124,14 @@ fn the_position_asked_for_is_another_harp_in_the_rival_key() {
 
 #[test]
 fn a_very_doubtful_key_does_not_name_the_position_unasked() {
-    // Five notes round a circle, and no end: any of several tonics.
+    // Five notes circle without a clear end, so any of several tonics is possible.
     let tune = tune("D5 B4 G4 A4 B4 D5 B4 E4 D5 B4 A4 G4 E4 D4 A4:2");
     let found = data("suggest", &tune);
     assert!(found["key"]["tonic_confidence"].as_f64().unwrap() < 0.7, "{}", found["key"]);
     let doubt = "which is doubtful";
     let page = answer("suggest", &tune);
     assert!(page.contains(doubt) && answer("tab --harp C", &tune).contains(doubt));
-    // The second key's way stands beside the first, and its odds are one figure wherever they stand.
+    // The second key's way is shown next to the first, and its odds are the same figure wherever they appear.
     let rival = &found["rival"];
     let odds = format!("{}%", (100.0 * rival["tonic_confidence"].as_f64().unwrap()).round());
     assert_eq!(page.matches(&odds).count(), 3, "{odds}\n{page}");
@@ -149,7 +150,7 @@ fn a_tune_that_changes_key_is_read_in_sections() {
         .map(|section| (section["bar"].as_u64().unwrap(), section["tonic"].as_str().unwrap()))
         .collect();
     assert_eq!(sections, [(1, "G"), (9, "D")]);
-    // Most of it is in G, though it ends in D.
+    // Most of the tune is in G, although it ends in D.
     assert_eq!((&found["key"]["tonic"], &found["approaches"][0]["position"]), (&json!("G"), &json!(2)));
     let page = answer("tab --harp C", &changing);
     assert!(page.contains("The key changes: G major, then D major from bar 9 on"), "{page}");
@@ -163,7 +164,7 @@ fn a_tune_that_changes_key_is_read_in_sections() {
         (&json!("G"), &json!(2))
     );
 
-    // A signature that only says again what holds changes nothing.
+    // A signature that repeats the previous one changes nothing.
     let same = tune(&format!("(1) {IN_G} (1) {IN_G}"));
     assert!(data("notes", &same)["key"].get("sections").is_none());
 }
@@ -186,7 +187,7 @@ fn notes_beside_the_mode_tell_its_shade() {
     assert_eq!(shade(blues, "Am").as_deref(), Some("blues"));
     let plain = "A4 B4 C5 D5 E5 F5 E5:2 D5 C5 B4 G4 A4:4";
     assert_eq!(shade(plain, "Am"), None);
-    // A sharp for ornament is no shade.
+    // A sharp in an ornament shows no shade.
     let ornament = plain.repeat(8).replace("4A", "4 A") + " A4 G#4 A4:2";
     assert_eq!(shade(&ornament, "Am"), None);
     assert!(answer("suggest --key Am", &tune(harmonic)).contains("Key: A minor (harmonic minor)"));
@@ -226,7 +227,7 @@ fn a_song_in_minor_is_answered_in_minor() {
             .map(|row| (row["harp"].as_str().unwrap().to_owned(), row["position"].as_u64().unwrap()))
             .collect()
     };
-    // The natural notes of a harp are major in 1st position, minor in 4th, Dorian in 3rd.
+    // The natural notes of a harp form major in 1st position, minor in 4th and Dorian in 3rd.
     assert_eq!(natural("E minor"), [("G".to_owned(), 4)]);
     assert_eq!(natural("E major"), [("E".to_owned(), 1)]);
     assert_eq!(natural("E dorian"), [("D".to_owned(), 3)]);
@@ -235,14 +236,14 @@ fn a_song_in_minor_is_answered_in_minor() {
     let page = breathline("positions --key").arg("E minor").answers();
     let first = page.lines().find(|line| line.contains("4th")).unwrap();
     assert!(page.starts_with("For a song in E minor") && first.contains("none"), "{page}");
-    assert!(page.find("4th") < page.find("1st"), "what needs no bends comes first: {page}");
+    assert!(page.find("4th") < page.find("1st"), "harps that need no bends come first: {page}");
     let one = breathline("positions --harp C --key").arg("E minor").answers();
     assert!(one.contains("In a minor tune") && !one.contains("In a major tune"), "{one}");
 }
 
 #[test]
 fn a_file_without_a_signature_is_spelled_in_its_key() {
-    // Home and up the scale in E, as MIDI: it has no names of notes and here no signature.
+    // A tune from the tonic and up the scale in E, as MIDI, which has no note names and in this file no signature.
     let scale = [64, 68, 71, 68, 66, 64, 63, 66, 64, 66, 68, 69, 71, 73, 75, 76, 73, 71, 68, 66, 64];
     let mut track = Vec::new();
     for pitch in scale {
@@ -261,7 +262,7 @@ fn a_file_without_a_signature_is_spelled_in_its_key() {
 
 #[test]
 fn a_tune_has_the_same_tonic_from_midi_as_from_its_score() {
-    // In MIDI there are no barlines and no repeat signs, and what is read has no key signature either.
+    // MIDI has no barlines and no repeat signs, and the file that is read has no key signature either.
     let corpus = harness::home().join("corpus");
     let (mut tunes, mut same) = (0, 0);
     for entry in std::fs::read_dir(corpus).unwrap() {

@@ -1,4 +1,4 @@
-//! What is played: the search, its laws, keys, changes. One crate, so that it is linked once.
+//! The playing: the search, its laws, keys and changes. These tests form one crate, so that it is linked only once.
 
 #[path = "../graph/mod.rs"]
 mod graph;

@@ -1,8 +1,8 @@
-//! What each weight does to a choice: just below, at and above the point where the choice flips.
+//! The effect of each weight on a choice: just below, at and above the number where the choice flips.
 //!
-//! For each player here, only what the row names costs anything, so the sum can be done in the head.
+//! For each player here, only the prices that the row names cost anything, so the sum can be done mentally.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
 use crate::players;
 use crate::tunes;
@@ -21,24 +21,24 @@ use breathline::{
 use players::{each_number, improver, player};
 use tunes::tune;
 
-/// A question, a field, and how its value changes the answer.
+/// A question, a field, and the effect of its value on the answer.
 struct Flip {
     field: &'static str,
-    /// Why it flips there.
+    /// The reason why the answer flips there.
     sum: &'static str,
-    /// The other prices: a field, `=` and a number.
+    /// The other prices, each as a field, `=` and a number.
     others: &'static [&'static str],
-    /// A tune at 120 quarters a minute: a quarter is 500 ms, `:1/4` is 125 ms.
+    /// A tune at 120 quarters per minute: a quarter is 500 ms, `:1/4` is 125 ms.
     tune: &'static str,
     harps: &'static [&'static str],
-    /// Values with the harp and the tab that win.
+    /// Values of the field, each with the harp and the tab that win.
     choices: &'static [(i64, &'static str)],
 }
 
 const FLIPS: &[Flip] = &[
     Flip {
         field: "missing.note",
-        sum: "F#4 is left out while that costs less than its bend for 100; at the tie more notes win",
+        sum: "F#4 is left out while leaving it out costs less than bending it for 100; at the tie more notes win",
         others: &["bends.half_step=100"],
         tune: "C4 F#4 C4",
         harps: &["C"],
@@ -54,7 +54,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.downbeat",
-        sum: "F#4 on the first beat weighs the factor: it is left out while that costs less than its bend for 100",
+        sum: "F#4 on the first beat is multiplied by the factor: it is left out while this costs less than its bend for 100",
         others: &["missing.note=50", "bends.half_step=100"],
         tune: "F#4 C4",
         harps: &["C"],
@@ -62,7 +62,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.off_beat",
-        sum: "the same between the beats; half as long as the average it weighs 0.7, so 35 times the factor",
+        sum: "F#4 off the beat, half as long as the average, is left out for 35 times the factor, or bent for 42",
         others: &["missing.note=50", "bends.half_step=42"],
         tune: "C4:3/2 F#4:1/2 C4:1",
         harps: &["C"],
@@ -70,7 +70,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.phrase_end",
-        sum: "the same where a phrase ends, after four notes of which the last is long",
+        sum: "F#4, long and at the end of a phrase, is left out for 79 times the factor, or bent for 100",
         others: &["missing.note=50", "bends.half_step=100"],
         tune: "C4 C4 C4 F#4:5 C4 C4 C4 C4:5",
         harps: &["C"],
@@ -78,7 +78,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.last",
-        sum: "the same where the tune ends",
+        sum: "F#4 at the end of the tune is left out for 50 times the factor, or bent for 100",
         others: &["missing.note=50", "bends.half_step=100"],
         tune: "C4 F#4",
         harps: &["C"],
@@ -86,7 +86,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.passing",
-        sum: "the same between E4 and G4, a step from both, on the second beat",
+        sum: "F#4 on the second beat, a step from E4 and from G4, is left out for 50 times the factor, or bent for 50",
         others: &["missing.note=50", "bends.half_step=50"],
         tune: "E4 F#4 G4",
         harps: &["C"],
@@ -94,7 +94,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.repeated",
-        sum: "the second of two weighs the factor, and both cost 150",
+        sum: "the second of two equal notes is multiplied by the factor; both bends cost 150",
         others: &["missing.note=100", "bends.half_step=75", "bends.repeated=100"],
         tune: "F#4 F#4 C4",
         harps: &["C"],
@@ -135,7 +135,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.unsteady",
-        sum: "draw 6 bent is at its stop: it costs nothing",
+        sum: "draw 6 bent is its hole's deepest bend: it costs nothing",
         others: &["register.blow.6=100", "register.draw.6=100"],
         tune: "Ab5",
         harps: &["C", "Ab"],
@@ -183,7 +183,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.repeated",
-        sum: "the first bend costs 100, the second the part of it that a repeated one costs; hole 4 costs 75 twice",
+        sum: "the first bend costs 100, the repeated bend the factor's part of 100; hole 4 costs 75 twice",
         others: &["bends.half_step=100", "register.blow.3=75"],
         tune: "Bb4 Bb4",
         harps: &["C", "Bb"],
@@ -191,7 +191,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.last",
-        sum: "the tune ends with the bend: it costs the price, against 100",
+        sum: "the tune ends with the bend, which costs the price, against 100",
         others: &["register.blow.3=50"],
         tune: "Bb4 Bb4",
         harps: &["C", "Bb"],
@@ -199,7 +199,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.cold",
-        sum: "the tune begins with the bend: it costs the price, against 100",
+        sum: "the tune begins with the bend, which costs the price, against 100",
         others: &["register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4",
         harps: &["C", "Bb"],
@@ -207,7 +207,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.cold",
-        sum: "the bend is slid into from the same reed: it costs nothing. Draw 4 comes cold, but is not bent",
+        sum: "the bend is slid into from the same reed, so it costs nothing. Draw 4 is entered anew, but it is not bent",
         others: &["register.blow.3=100", "register.draw.3=100"],
         tune: "B4 Bb4",
         harps: &["C", "Bb"],
@@ -215,7 +215,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.cold",
-        sum: "a rest of 500 ms between them: the second bend begins out of silence; 2 · 50 against 100",
+        sum: "a rest of 500 ms separates the bends, so the second begins from silence; 2 · 50 against 100",
         others: &["register.blow.3=50", "register.draw.3=50", "rest_ms=500"],
         tune: "Bb4 r Bb4",
         harps: &["C", "Bb"],
@@ -223,7 +223,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.quick_ms",
-        sum: "a bend of 250 ms, 10 points for each 1 ms that is lacking, against 100",
+        sum: "a bend of 250 ms costs 10 points for each missing 1 ms, against 100",
         others: &["bends.quick=100", "register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4:1/2",
         harps: &["C", "Bb"],
@@ -231,7 +231,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.quick",
-        sum: "a bend of 250 ms that lacks 50 ms, five times the price, against 100",
+        sum: "a bend of 250 ms is 50 ms too short, five times the price, against 100",
         others: &["bends.quick_ms=300", "register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4:1/2",
         harps: &["C", "Bb"],
@@ -239,7 +239,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.hold_ms",
-        sum: "a bend of 500 ms, a point for each 1 ms beyond, against 100",
+        sum: "a bend of 500 ms costs a point for each further 1 ms, against 100",
         others: &["bends.hold=100", "register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4",
         harps: &["C", "Bb"],
@@ -255,7 +255,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.hold",
-        sum: "a bend of 5 seconds counts as one of two: 20 times the price, against 100",
+        sum: "a bend of 5 seconds is priced as one of two seconds: 20 times the price, against 100",
         others: &["register.blow.3=100", "register.draw.3=100"],
         tune: "Bb4:10",
         harps: &["C", "Bb"],
@@ -263,7 +263,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.bit",
-        sum: "after blow 2, blow 3 is a step, draw 2 a change for 20; the tie goes to fewer changes",
+        sum: "after blow 2, blow 3 is a step, draw 2 a breath change for 20; the tie goes to fewer changes",
         others: &["breath.same_hole=20"],
         tune: "E4 G4",
         harps: &["C"],
@@ -289,7 +289,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.over",
-        sum: "after draw 4, draw 2 passes over hole 3; blow 3 is a change for 20, and the tie goes to fewer changes",
+        sum: "after draw 4, draw 2 passes over hole 3; blow 3 is a breath change for 20, and the tie goes to fewer changes",
         others: &["breath.other_hole=20"],
         tune: "D5 G4",
         harps: &["C"],
@@ -306,7 +306,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.base_ms",
-        sum: "in 125 ms, blow 3 lacks the rest at a point for 1 ms; draw 2 is a change for 20",
+        sum: "blow 3 has 125 ms and pays a point for each missing 1 ms; draw 2 is a breath change for 20",
         others: &["moves.hurry=10", "breath.same_hole=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -314,7 +314,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.bit_ms",
-        sum: "a step is one bit: in 125 ms it lacks the rest at a point for 1 ms; draw 2 is a change for 20",
+        sum: "a step is one bit: it has 125 ms and pays a point for each missing 1 ms; draw 2 is a breath change for 20",
         others: &["moves.hurry=10", "breath.same_hole=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -322,7 +322,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.hurry",
-        sum: "a step lacks 100 of 225 ms, ten times the price; draw 2 is a change for 20",
+        sum: "a step lacks 100 of 225 ms, ten times the price; draw 2 is a breath change for 20",
         others: &["moves.base_ms=225", "breath.same_hole=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -330,7 +330,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.same_hole",
-        sum: "after blow 2, draw 2 is a change on the hole, blow 3 a step for 20; the tie goes to fewer changes",
+        sum: "after blow 2, draw 2 is a change on the same hole, blow 3 a step for 20; the tie goes to fewer changes",
         others: &["moves.bit=20"],
         tune: "E4 G4",
         harps: &["C"],
@@ -338,7 +338,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.other_hole",
-        sum: "after blow 1, blow 3 is a jump for 158, draw 2 a step for 100 and a change",
+        sum: "after blow 1, blow 3 is a jump for 158, draw 2 a step for 100 with a breath change",
         others: &["moves.bit=100"],
         tune: "C4 G4",
         harps: &["C"],
@@ -346,7 +346,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.free_ms",
-        sum: "a change in 125 ms lacks the rest at a point for 1 ms; blow 3 is a step for 20",
+        sum: "a change has 125 ms and pays a point for each missing 1 ms; blow 3 is a step for 20",
         others: &["breath.hurry=10", "moves.bit=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -362,7 +362,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.hard_ms",
-        sum: "a change in 125 ms lacks the rest at a point for 1 ms; blow 3 is a step for 20",
+        sum: "a change has 125 ms and pays a point for each missing 1 ms; blow 3 is a step for 20",
         others: &["breath.hard=10", "moves.bit=20"],
         tune: "E4:1/4 G4",
         harps: &["C"],
@@ -387,7 +387,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.jump",
-        sum: "a step for 100 with a change and the price of both, against the 158 of draw 2",
+        sum: "a step for 100 with a change and the price of both together, against the 158 of draw 2",
         others: &["breath.jump_holes=1", "breath.fast_ms=600", "moves.bit=100"],
         tune: "D5 G4",
         harps: &["C"],
@@ -395,7 +395,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "breath.fast_ms",
-        sum: "the same in 500 ms: the price of both is due in less time than this",
+        sum: "a step and a change in 500 ms: the price of both together applies below this time",
         others: &["breath.jump_holes=1", "breath.jump=100", "moves.bit=100"],
         tune: "D5 G4",
         harps: &["C"],
@@ -403,7 +403,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.rest_blown",
-        sum: "the tune comes to rest on G4: blown the price, drawn a change for 20",
+        sum: "the tune comes to rest on G4: blown it costs the price, drawn a breath change for 20",
         others: &["breath.same_hole=20"],
         tune: "E4 G4",
         harps: &["C"],
@@ -420,7 +420,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.low_ms",
-        sum: "G3 in 125 ms: 110 for 11 semitones in less time than this, or an octave higher for 100",
+        sum: "G3 in 125 ms: below this time it costs 110 for 11 semitones; an octave higher costs 100",
         others: &["register.low=10", "register.low_below=66", "register.blow.3=100", "register.draw.3=100"],
         tune: "G3:1/4",
         harps: &["G"],
@@ -428,7 +428,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.low",
-        sum: "G3 in 125 ms: ten semitones, or an octave higher for 100",
+        sum: "G3 in 125 ms costs ten semitones; an octave higher costs 100",
         others: &[
             "register.low_ms=200",
             "register.low_below=65",
@@ -441,7 +441,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.high_above",
-        sum: "C7 is MIDI note 96: 10 points for each semitone above, or an octave lower on hole 7 for 100",
+        sum: "C7 is MIDI note 96: it costs 10 points for each semitone above; an octave lower on hole 7 costs 100",
         others: &["register.high=10", "register.blow.6=100", "register.draw.6=100"],
         tune: "C7",
         harps: &["C"],
@@ -449,7 +449,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "register.high",
-        sum: "C7 is ten semitones above 86, or an octave lower on hole 7 for 100",
+        sum: "C7 is ten semitones above 86; an octave lower on hole 7 costs 100",
         others: &["register.high_above=86", "register.blow.6=100", "register.draw.6=100"],
         tune: "C7",
         harps: &["C"],
@@ -465,7 +465,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "bends.leave",
-        sum: "the bend is let go on the same reed: it costs nothing",
+        sum: "the bend is released on the same reed, so it costs nothing",
         others: &["register.blow.3=50", "register.draw.3=50"],
         tune: "Bb4 B4",
         harps: &["C"],
@@ -473,7 +473,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.uneasy",
-        sum: "two G4 of 2 s, drawn at 100 ml a second, end at 900 of 1000 ml, 200 above the comfortable range: four times the price, against a blow for 100",
+        sum: "two G4 of 2 s, drawn at 100 ml per second, end at 900 of 1000 ml, 200 above the comfortable range: four times the price, against a blow for 100",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -486,7 +486,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.strain",
-        sum: "the same ends 50 ml above the range without strain: once the price",
+        sum: "the same two notes end 50 ml above the range without strain: once the price",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=100",
@@ -499,7 +499,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.gasp",
-        sum: "at 150 ml a second the second one fills the lungs",
+        sum: "at 150 ml per second the second note fills the lungs",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=150",
@@ -512,7 +512,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.flow_ml",
-        sum: "500 ml and four times the flow pass 950 ml from 113 on",
+        sum: "500 ml plus four times the flow exceed 950 ml from 113 ml on",
         others: &["lungs.capacity_ml=1000", "lungs.gasp=101", "register.blow.2=100", "register.draw.2=100"],
         tune: "G4:4 G4:4",
         harps: &["C"],
@@ -520,7 +520,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.capacity_ml",
-        sum: "half the capacity and 448 ml pass 95 % of it below 995",
+        sum: "half the capacity plus 448 ml exceed 95 % of a capacity below 995 ml",
         others: &["lungs.flow_ml=112", "lungs.gasp=101", "register.blow.2=100", "register.draw.2=100"],
         tune: "G4:4 G4:4",
         harps: &["C"],
@@ -542,7 +542,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.limits.0",
-        sum: "blown, 52 ml are left: less than 6 % of 1000, not less than 5 %",
+        sum: "the notes are blown and 52 ml are left: less than 6 % of 1000, but not less than 5 %",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -612,7 +612,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.start.0",
-        sum: "before 600 ml that are drawn the player breathes out as far as this; from 36 % on they pass 95 %",
+        sum: "before drawing 600 ml the player breathes out to this volume; from 36 % on the lungs exceed 95 %",
         others: &["lungs.capacity_ml=1000", "lungs.flow_ml=150", "lungs.gasp=101", "register.blow.2=100"],
         tune: "G4:4 G4:4",
         harps: &["C"],
@@ -635,7 +635,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.recover_ml",
-        sum: "half a second of rest must bring back 10 ml of 960",
+        sum: "half a second of rest must recover 10 of 960 ml",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=115",
@@ -649,7 +649,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.bend_percent",
-        sum: "draw 3 bent takes 113 ml a second instead of 112 and fills the lungs; hole 4 costs 50 twice",
+        sum: "draw 3 bent takes 113 ml per second, not 112, and fills the lungs; hole 4 costs 50 twice",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -663,7 +663,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.low_percent",
-        sum: "G4 is MIDI note 67, below 68: it takes 113 ml a second instead of 112",
+        sum: "G4 is MIDI note 67, below 68: it takes 113 ml per second, not 112",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -678,7 +678,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.low_below",
-        sum: "G4 is MIDI note 67: below 68 it takes more",
+        sum: "G4 is MIDI note 67: below 68 it takes more air",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -693,7 +693,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.high_percent",
-        sum: "G4 is MIDI note 67, above 66: it takes 113 ml a second instead of 112",
+        sum: "G4 is MIDI note 67, above 66: it takes 113 ml per second, not 112",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -708,7 +708,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.high_above",
-        sum: "G4 is MIDI note 67: above 66 it takes more",
+        sum: "G4 is MIDI note 67: above 66 it takes more air",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -723,25 +723,25 @@ const FLIPS: &[Flip] = &[
     },
 ];
 
-/// A player who finds nothing hard but this.
+/// Makes a player for whom only these prices cost anything.
 fn nothing_but(prices: &[(&str, i64)]) -> Weights {
     let mut numbers = improver();
     let mut set = 0;
     let lung_ranges = ["lungs.easy", "lungs.strained", "lungs.limits"];
     each_number(&mut numbers, "", &mut |name, number| {
         let resting = match name {
-            // No rest is long enough, no reed is too low or too high.
+            // No rest is long enough, and no reed is too low or too high.
             "rest_ms" => 10_000,
             "bends.high_above" | "register.high_above" | "lungs.high_above" => 127,
-            // A second of any note takes as much air, and there is enough of it.
+            // Every note takes the same air per second, and there is enough air.
             "lungs.capacity_ml" | "lungs.bend_percent" | "lungs.low_percent" | "lungs.high_percent" => 100,
-            // Every phrase begins with lungs half full.
+            // Every phrase begins with half-full lungs.
             name if name.starts_with("lungs.start") => 50,
-            // Every note is heard alike.
+            // Every note is heard equally.
             "missing.note" => 10_000,
             name if name.starts_with("missing.") && name != "missing.grace" => 100,
             "bends.repeated" => 100,
-            // The ranges must stay inside one another.
+            // Each range must stay inside the next wider one.
             name if lung_ranges.iter().any(|range| name.starts_with(range)) => *number,
             _ => 0,
         };
@@ -763,7 +763,8 @@ fn request<'a>(
     Request { melody, key, harps, technique, weights, any_key: false, pins: &[] }
 }
 
-/// The winner as harp and tab, a note left out as a dot. Octaves are left alone, but for the ends of the harp.
+/// Returns the winner as harp and tab, with a dot for a note that is left out. The octave is not shown, except in tests
+/// of the ends of the harp.
 fn winner(flip: &Flip, weights: &Weights) -> String {
     let harps: Vec<Harp> = flip.harps.iter().map(|name| harp(name)).collect();
     let melody = tune(flip.tune, 120);
@@ -804,7 +805,7 @@ fn each_choice_flips_where_the_sum_says() {
     assert!(wrong.is_empty(), "\n{wrong}");
 }
 
-/// Every number of the weights flips something here, or in the tests below.
+/// Every number of the weights flips a choice here, or in the tests below.
 #[test]
 fn no_field_is_without_its_flip() {
     let mut without = Vec::new();
@@ -823,7 +824,7 @@ fn no_field_is_without_its_flip() {
     assert_eq!(without, [""; 0]);
 }
 
-/// The price of each hole, blown and drawn: a tune of its one natural note costs that and nothing else.
+/// The price of each hole, blown and drawn: a tune of the hole's one natural note costs that price and nothing else.
 #[test]
 fn each_hole_has_its_price() {
     let here = [harp("C")];
@@ -831,7 +832,7 @@ fn each_hole_has_its_price() {
         for hole in 1..=10u8 {
             let melody = tune(&here[0].reed(hole, breath).unwrap().to_string(), 120);
             let field = format!("register.{word}.{}", hole - 1);
-            // Draw 2 and blow 3 sound the same: the other one is dearer.
+            // Draw 2 and blow 3 sound the same pitch, so the other one is made dearer.
             let others = ["register.blow.2", "register.draw.1"].into_iter().filter(|other| *other != field);
             let prices: Vec<(&str, i64)> =
                 others.map(|other| (other, 999)).chain([(field.as_str(), 77)]).collect();
@@ -844,7 +845,7 @@ fn each_hole_has_its_price() {
     }
 }
 
-/// The price of a bend on each hole, besides: on C and other harps, against nothing.
+/// The extra price of a bend on each hole, on C and other harps, against a price of zero.
 #[test]
 fn each_hole_has_its_price_for_bends() {
     let here = harp("C");
@@ -865,13 +866,13 @@ fn each_hole_has_its_price_for_bends() {
     }
 }
 
-/// The price of each position: its harp has a tune of one note in another position than the C harp, for 100.
+/// The price of each position: its harp plays a tune of one note, against the C harp in another position for 100.
 #[test]
 fn each_position_has_its_price() {
     let melody = tune("C5", 120);
     for number in 1..=12u8 {
         let position = Position::new(number).unwrap();
-        // Whichever harp has C5 without a bend in some other position; 1st and 4th are on the C and the Eb harp.
+        // Several harps have C5 without a bend in another position; 1st and 4th are on the C and the Eb harp.
         let other = if number == 1 { 2 } else { 1 };
         let there = Position::new(other).unwrap();
         let harps =
@@ -892,7 +893,7 @@ fn each_position_has_its_price() {
     }
 }
 
-/// At the end of a phrase the player catches a breath, for at most a third of the note.
+/// At the end of a phrase the player takes a catch breath, for at most a third of the note.
 #[test]
 fn a_catch_breath_brings_air_back_where_a_phrase_ends() {
     let melody = tune("C5 C5 C5 C5:5 C5 C5 C5 C5:5", 120);
@@ -909,11 +910,11 @@ fn a_catch_breath_brings_air_back_where_a_phrase_ends() {
         let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
         row.playing.notes[4].air_ml
     });
-    // Eight and a half beats of 50 ml are blown; 100 ms bring back 10 ml; a third of 2500 ms is 833 ms.
+    // Eight and a half beats of 50 ml are blown; 100 ms recover 10 ml; a third of 2500 ms is 833 ms.
     assert_eq!(air_after_the_fifth_note, [1550, 1560, 1570, 1633]);
 }
 
-/// What is awkward has no price of its own: it is counted, and decides between playings of equal effort.
+/// An awkward change has no price of its own: it is counted, and decides between playings of equal effort.
 #[test]
 fn a_change_is_awkward_below_awkward_ms() {
     let melody = tune("C5:1/2 D5", 120);
@@ -923,7 +924,7 @@ fn a_change_is_awkward_below_awkward_ms() {
         search(&request(&melody, &harps, &weights, Technique::All)).best().unwrap().counts.awkward
     });
     assert_eq!(awkward, [0, 0, 1]);
-    // With a jump of two holes, below `fast_ms`.
+    // Together with a jump of two holes, the limit is `fast_ms`.
     let melody = tune("D5:1/2 E4", 120);
     let awkward = [249, 250, 251].map(|limit| {
         let weights = nothing_but(&[("breath.fast_ms", limit), ("breath.jump_holes", 2)]);

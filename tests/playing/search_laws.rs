@@ -1,9 +1,9 @@
-//! Laws that the search obeys on every tune, for every harp and every player.
+//! Laws that the search obeys for every tune, every harp and every player.
 //!
 //! The oracles share with the search only the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`,
-//! `gap`); what they make of them is their own.
+//! `gap`); how they combine these prices is their own.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
 use crate::graph;
 use crate::players;
@@ -33,7 +33,7 @@ fn steps(case: &Case) -> Vec<Step> {
     graph::steps(&case.melody, &case.harp, case.technique, &case.weights, case.shift)
 }
 
-/// The length of the shortest path, by a library that knows no music.
+/// Returns the length of the shortest path, computed by a library that knows nothing about music.
 fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
     let graph = graph::Graph::new(weights, steps);
     let (edges, end) = (graph.petgraph(), NodeIndex::from(graph.end()));
@@ -41,11 +41,11 @@ fn shortest_path(weights: &Weights, steps: &[Step]) -> u64 {
     lengths[&end] + graph.missing
 }
 
-/// A playing by the order in which the search prefers them: effort, breath changes, and then, from the first note on,
-/// the easier action.
+/// The order in which the search prefers playings: effort, breath changes, and then the easier action at the first
+/// differing note.
 type Preference = (u64, u32, Vec<Option<Action>>);
 
-/// The most preferred of all playings, each of them built and summed.
+/// Returns the most preferred of all playings, each of them built and summed.
 fn exhaustive(weights: &Weights, steps: &[Step]) -> Preference {
     fn go<'a>(
         weights: &Weights,
@@ -98,7 +98,7 @@ fn actions(playing: &Playing) -> Vec<Option<Action>> {
     playing.notes.iter().map(|note| note.action).collect()
 }
 
-/// The harp with its key note so many semitones higher, or `None` where no such harp is built.
+/// Returns the harp with its key note this many semitones higher, or `None` if no such harp is built.
 fn moved(harp: &Harp, by: Interval) -> Option<Harp> {
     let root = harp.root().transposed(by)?;
     let registers = [Register::Low, Register::Standard, Register::High];
@@ -115,15 +115,15 @@ fn without_ends(weights: &Weights) -> Weights {
     weights
 }
 
-/// What the row that is ranked first costs.
+/// Returns the effort of the first row.
 fn least(ranking: &Ranking) -> Option<u64> {
     ranking.best().map(|best| best.playing.effort.total())
 }
 
-/// Fields that say "longer than", "from" or "above": raising them makes fewer notes dear.
+/// Fields that mean "longer than", "from" or "above": raising them makes fewer notes dear.
 const FALLING: [&str; 4] = ["bends.hold_ms", "bends.high_above", "breath.jump_holes", "register.high_above"];
 
-/// Of the lungs only the prices: what they hold and take can help or hinder.
+/// Among the fields of the lungs only prices qualify: a larger capacity or flow can help or hinder.
 fn is_price(name: &str) -> bool {
     !name.starts_with("lungs.") || ["lungs.uneasy", "lungs.strain", "lungs.gasp"].contains(&name)
 }
@@ -137,7 +137,7 @@ proptest! {
     }
 }
 
-/// Pins drawn from the ways to sound the notes, at most one a note.
+/// Makes pins from the ways to sound the notes, at most one for each note.
 fn pins(case: &Case, seeds: &[(prop::sample::Index, prop::sample::Index)]) -> Vec<Pin> {
     let steps = steps(case);
     let mut pins: Vec<Pin> = Vec::new();
@@ -168,7 +168,7 @@ proptest! {
                 prop_assert_eq!(row.playing.notes[pin.note].action, Some(pin.action));
             }
         }
-        // The oracle tries the player's technique and each lesser one that has the pins and sounds a main note.
+        // The oracle tries the player's technique and each lesser one that allows the pins and sounds a main note.
         let mut least: Option<u64> = None;
         for technique in TECHNIQUES.into_iter().filter(|&technique| technique <= case.technique) {
             let mut steps = steps(&Case { technique, ..case.clone() });
@@ -190,7 +190,7 @@ proptest! {
                 prop_assert_eq!(adapted.playing.notes[pin.note].action, Some(pin.action));
             }
         }
-        // Without the pins it is never harder.
+        // Without the pins the tune is never harder.
         let first = Wanted { top: 1, ..Wanted::ALL };
         let (with, without) = (search_for(&Request { pins: &pins, ..free.clone() }, &first), search_for(&free, &first));
         prop_assert_eq!(with.best(), rows.first());
@@ -210,7 +210,7 @@ proptest! {
     fn the_order_in_which_harps_are_named_does_not_change_the_ranking(
         case in case(12),
         (harps, shuffled) in prop::collection::vec(harp(), 2..8).prop_flat_map(|harps| {
-            // Some are named twice.
+            // Some harps are named twice.
             let mut named = harps.clone();
             named.extend_from_slice(&harps[..harps.len() / 2]);
             (Just(harps), Just(named).prop_shuffle())
@@ -263,14 +263,15 @@ proptest! {
         }
     }
 
-    /// The register term and the air see the sounding pitch: reeds below a certain pitch are slow and take more, reeds
-    /// above one are stiff and take less. But for that, a tune and a harp moved together stay as they are.
+    /// The register term and the air depend on the sounding pitch. Reeds below a certain pitch are slow and take more
+    /// air; reeds above another pitch are stiff and take less. Apart from these, moving tune and harp together changes
+    /// nothing.
     #[test]
     fn transposing_tune_and_harp_together_changes_neither_tab_nor_effort(case in case(12), by in -35..=35i16) {
         let by = Interval(by);
         let melody = case.melody.transposed(by);
         let (Some(harp), Some(melody)) = (moved(&case.harp, by), melody) else { return Ok(()) };
-        // How hard a bend is depends on how high it sounds.
+        // The difficulty of a bend depends on its pitch.
         let mut case = case;
         case.weights.bends.high = 0;
         let moved = Case { melody, harp, ..case.clone() };
@@ -295,7 +296,7 @@ proptest! {
         }
     }
 
-    /// Along a path every note that can be sounded is, however dear; so there the notes are compared first.
+    /// On a path every note that can be sounded is sounded, however dear it is, so the test first compares the notes.
     #[test]
     fn a_technique_more_never_sounds_less(case in case(12)) {
         let standings = TECHNIQUES.map(|technique| {
@@ -309,7 +310,7 @@ proptest! {
         prop_assert!(standings.is_sorted_by_key(|&standing| Reverse(standing)), "{:?}", standings);
     }
 
-    /// In a row, what a hard technique would sound may be left out at its price.
+    /// In a row, a note that needs a hard technique may be left out for the price of a missing note.
     #[test]
     fn a_technique_more_never_makes_it_harder(case in case(12)) {
         let harps = Harp::standard_set(&Tuning::richter());
@@ -326,7 +327,7 @@ proptest! {
         }
     }
 
-    /// A row is the cheapest of what can be played with the player's technique and with each lesser one.
+    /// The cost of a row is the least over the player's technique and each lesser one.
     #[test]
     fn a_row_costs_what_its_cheapest_playing_does(case in case(12)) {
         let harps = [case.harp.clone()];
@@ -336,7 +337,7 @@ proptest! {
                 let position = case.weights.in_position(row.position);
                 let best = case.best().each_note(position);
                 let mut notes = case.melody.notes.iter().zip(&best.notes);
-                // To play nothing is cheap, but no row.
+                // Playing no note is cheap, but does not make a row.
                 notes.any(|(note, played)| !note.grace && played.action.is_some()).then(|| best.effort.total())
             };
             let techniques = TECHNIQUES.into_iter().filter(|&technique| technique <= case.technique);
@@ -361,7 +362,7 @@ proptest! {
         }).collect();
         let other = case.price(&other);
         prop_assert!(best.effort.total() <= other.effort.total());
-        // The same with only a few notes played differently.
+        // The comparison repeats with only a few notes played differently.
         let mut near = actions(&best);
         for (pick, other) in picks.iter().zip(actions(&other)).take(3) {
             let at = pick.index(near.len());
@@ -372,8 +373,8 @@ proptest! {
         prop_assert!(best.effort.total() <= case.price(&near).effort.total());
     }
 
-    /// A longer bend must be held in tune, a bend after a rest starts cold and anew, and longer notes take more air; nothing else
-    /// likes haste.
+    /// A longer bend must be held in tune, a bend after a rest starts cold and anew, and longer notes take more air;
+    /// nothing else gets dearer with more time.
     #[test]
     fn more_time_never_costs_more(case in case(12)) {
         let slow = Case { melody: slowed(&case.melody), ..case.clone() };
@@ -394,9 +395,9 @@ proptest! {
     }
 }
 
-/// The melody at half its tempo.
+/// Returns the melody at half its tempo.
 fn slowed(melody: &Melody) -> Melody {
-    // Tempi change on quarters only.
+    // Tempi change only on quarters.
     let last = melody.notes.last().map_or(0, |note| note.end().as_f64() as i32 + 1);
     let tempo = TempoMap::new((0..=last).map(|quarter| {
         let length =
@@ -420,7 +421,8 @@ proptest! {
                 if name == raised {
                     *number += if is_pitch(name) { raise % 30 } else { raise };
                 }
-                // Without a rest a bend is spared its cold start, and a repeated one is cheaper. Nothing else gets cheaper.
+                // Without a rest, a bend avoids its cold start, and a repeated bend is cheaper. No other note gets
+                // cheaper.
                 match name {
                     "bends.cold" if raised == "rest_ms" => *number = 0,
                     "bends.repeated" if raised == "rest_ms" => *number = 100,
@@ -461,7 +463,7 @@ fn no_number_is_too_large() {
     }
 }
 
-/// A hostile file: nine thousand grace notes on one beat are searched like any others.
+/// A hostile file: nine thousand grace notes on one beat are searched like other notes.
 #[test]
 fn grace_notes_without_end_are_bounded() {
     let graces = "~G4 ~Bb4 ~A4 ".repeat(3000);
@@ -477,7 +479,7 @@ fn grace_notes_without_end_are_bounded() {
     assert_eq!(best.notes.len(), 9002);
 }
 
-/// Octaves in which only a grace note would sound are none in which the tune is played.
+/// The tune is not played in octaves in which only a grace note would sound.
 #[test]
 fn a_row_sounds_more_than_grace_notes() {
     let harps = Harp::standard_set(&Tuning::richter());
@@ -500,8 +502,8 @@ fn a_row_sounds_more_than_grace_notes() {
     assert!(sounding(true) > 0);
 }
 
-/// What is left out early is not wanted: with any number of rows wanted they are those that stand first when every approach is
-/// priced to the end, byte for byte.
+/// Early abandonment loses no wanted row. For any number of rows, the result equals, byte for byte, the first rows when
+/// every approach is priced to the end.
 fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Result<(), TestCaseError> {
     let mut request = case.request(harps);
     request.any_key = any_key;
@@ -533,7 +535,7 @@ fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Res
     let in_key: Vec<_> = all.approaches.iter().filter(|row| Some(row.transposed) == transposed).collect();
     let found = search_for(&request, &Wanted { transposed, ..Wanted::ALL });
     prop_assert_eq!(found.approaches.iter().collect::<Vec<_>>(), in_key);
-    // Rows with the same tab are the same whether they have their notes or not.
+    // Rows with the same tab are the same, whether they store their notes or not.
     for top in [0, 1, 3, 1000] {
         let few = search_for(&request, &Wanted { twins: true, ..Wanted::first(top) });
         prop_assert_eq!(&few.approaches[..top.min(all.tried)], &all.approaches[..top.min(all.tried)]);
@@ -583,15 +585,15 @@ proptest! {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 4, ..ProptestConfig::default() })]
 
-    /// So long that the work is shared by all cores.
+    /// The tune is so long that all cores share the work.
     #[test]
     fn nor_does_sharing_the_work(case in case(1500)) {
         nothing_wanted_is_given_up(&case, &Harp::standard_set(&Tuning::richter()), false)?;
     }
 }
 
-/// Eighths without a rest, where draw 2 or blow 3 is to be chosen a thousand times and the lungs matter all the while: so many
-/// choices that they are not kept, and found anew from the end.
+/// Eighths without a rest, with a thousand choices between draw 2 and blow 3, and lungs that always matter. The choices
+/// are too many to keep, so they are found again from the end.
 #[test]
 fn a_long_run_without_a_rest_is_exact() {
     let run = "G4:1/2 C5:1/2 E5:1/2 G4:1/2 D5:1/2 C5:1/2 G4:1/2 ".repeat(200);

@@ -1,4 +1,4 @@
-//! A tempo for tunes whose file says none: the same however the tune is written, near the tempo that it really has, and
+//! A tempo for tunes whose file states none: independent of how the tune is written, near the tune's real tempo, and
 //! the same in every answer.
 
 use crate::harness;
@@ -18,7 +18,7 @@ use breathline::{
 
 use harness::breathline;
 
-/// The tunes of the corpus, as MusicXML; each states its tempo.
+/// Returns the tunes of the corpus, as MusicXML; each states its tempo.
 fn corpus() -> Vec<(String, Melody)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
     let mut tunes: Vec<(String, Melody)> = fs::read_dir(folder)
@@ -35,7 +35,7 @@ fn corpus() -> Vec<(String, Melody)> {
     tunes
 }
 
-/// The same tune in notes half as long, in a meter to match: 2/2 becomes 2/4.
+/// Returns the same tune in notes half as long, with a matching meter: 2/2 becomes 2/4.
 fn halved(melody: &Melody) -> Melody {
     let half = |at: Beats| at.times(1, 2);
     let mut halved = melody.clone();
@@ -85,8 +85,8 @@ fn a_tune_in_shorter_notes_and_a_meter_to_match_gets_the_same_answer() {
     }
 }
 
-/// The tempos of the corpus are ours, as these tunes are commonly played. Half as fast to twice as fast is the most that a
-/// guess may be off: ballads are slower and hornpipes livelier than their notes tell.
+/// The tempos of the corpus are ours: the tempos at which these tunes are commonly played. A guess may be off by about
+/// a factor of two: ballads are slower, and hornpipes livelier, than their notes suggest.
 #[test]
 fn the_usual_tempo_is_near_the_one_that_a_tune_has() {
     let mut near = 0;
@@ -123,7 +123,7 @@ fn dances_are_known_by_their_metre_and_notes() {
 
 #[test]
 fn a_tune_without_a_tempo_is_said_to_have_one_that_fits_in_every_answer() {
-    // The file says 120 at its start and nothing else: a default of many programs, no tempo.
+    // The file states only 120 at its start, the default of many programs, which counts as no tempo.
     let tune = "corpus/rakes-of-mallow.mid";
     for (command, percent) in [
         ("suggest", 100),

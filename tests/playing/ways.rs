@@ -1,6 +1,7 @@
-//! The ways worth knowing beside the best: each is what it says, is there when it should be, and no other is.
+//! The ways worth knowing beside the best: each has the properties of its kind, appears when it should, and never
+//! otherwise.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test says what fails by failing")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
 use crate::tunes;
 
@@ -17,7 +18,7 @@ use breathline::{
 };
 use tunes::tune;
 
-/// The tunes of the corpus.
+/// Returns the tunes of the corpus.
 fn corpus() -> Vec<(String, Melody)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
     let mut files: Vec<_> = fs::read_dir(folder).unwrap().map(|file| file.unwrap().path()).collect();
@@ -89,7 +90,7 @@ fn each_way_is_what_it_says_and_is_there_when_it_should_be() {
                 let natural = Request { technique: Technique::None, ..asked.clone() };
                 let unbent = search_for(&natural, &Wanted::first(1)).approaches.into_iter().next();
                 let unbent = unbent.filter(|row| bent(best) > 0 && loses_little(&asked, row));
-                // The row that plays every note may be it.
+                // The row that plays every note may be the same row.
                 let told = of(Kind::EveryNote).is_some_and(|row| unbent.as_ref() == Some(row));
                 if !told {
                     assert_eq!(of(Kind::NoBends), unbent.as_ref(), "{said}");
@@ -117,7 +118,7 @@ fn each_way_is_what_it_says_and_is_there_when_it_should_be() {
                 let worth_it = kit != "all" && !asked.any_key && silent(best, &melody) > 0;
                 let worth_it = worth_it && silent(&moved, &melody) == 0 && 2 * total(&moved) < total(best);
                 assert_eq!(of(Kind::OtherKey), worth_it.then_some(&moved), "{said}");
-                // Only where some key is not in the kit may the tune leave its own.
+                // The tune may leave its own key only if the kit lacks some key.
                 assert!(kit != "all" || !asked.any_key, "{said}");
                 assert_eq!(of(Kind::OwnKey).is_some(), asked.any_key, "{said}");
             }
@@ -128,7 +129,7 @@ fn each_way_is_what_it_says_and_is_there_when_it_should_be() {
 
 #[test]
 fn what_the_kit_does_not_fit_is_led_by_another_key() {
-    // A tune in B flat, for a player who has a C harp: eleventh position, or in C.
+    // A tune in B flat, for a player who has only a C harp: eleventh position, or a transposition to C.
     let melody = tune("Bb4 C5 D5 Eb5 F5 G5 A5 Bb5 F5 D5 Eb5 C5 D5 Bb4:2", 100);
     let (harps, player) = (harps("C"), Player::default());
     let mut asked = request(&melody, &harps, &player);
@@ -139,17 +140,17 @@ fn what_the_kit_does_not_fit_is_led_by_another_key() {
     assert_eq!((best.position.number(), best.transposed.0, bent(best)), (1, 2, 0));
     let own = ranking.ways.iter().find(|way| way.kind == Kind::OwnKey).unwrap();
     assert_eq!((own.approach.position.number(), own.approach.transposed.0), (11, 0));
-    // A harp that fits keeps the tune where it is.
+    // A harp that fits keeps the tune in its key.
     let fitting = self::harps("C,Bb");
     let (answered, ranking) = ways::answer(&Request { harps: &fitting, ..asked }, &Wanted::first(5));
     assert!(!answered.any_key);
     assert_eq!(ranking.best().unwrap().harp.to_string(), "Bb");
 }
 
-/// One hard bend in an easy tune is left out at its price, marked, and played when it is asked for.
+/// One hard bend in an easy tune is left out for its price and marked, and is played if the user asks for every note.
 #[test]
 fn a_dear_bend_is_left_out_and_said_unless_every_note_is_wanted() {
-    // E flat 6 passes by: blow 8 bent on a C harp.
+    // E flat 6 is a passing note: blow 8 bent on a C harp.
     let melody = tune("C5 D5 E5 F5 G5 F5 E5 D5 C5 D5 E5 D6:1/2 Eb6:1/4 D6:1/4 G5 F5 E5 D5 C5:2", 100);
     let harps = harps("C");
     let mut player = Player::default();
@@ -161,14 +162,14 @@ fn a_dear_bend_is_left_out_and_said_unless_every_note_is_wanted() {
     let whole = search_for(&asked, &Wanted { every_note: true, ..Wanted::first(1) }).approaches.remove(0);
     assert_eq!((whole.spared(&asked), whole.counts.missing), (vec![], 0));
     assert!(best.playing.effort.total() < whole.playing.effort.total());
-    // A note that the player's technique cannot sound does not count as spared.
+    // A note that the player's technique cannot sound does not count as left out to save effort.
     player.technique = Technique::None;
     let asked = request(&melody, &harps, &player);
     let best = search_for(&asked, &Wanted::first(1)).approaches.remove(0);
     assert_eq!((best.spared(&asked), best.counts.missing), (vec![], 1));
 }
 
-/// Without being asked, only what lacks little is changed.
+/// Without `--adapt`, only a tune that lacks few notes is changed.
 #[test]
 fn a_tune_that_lacks_little_is_adapted_and_one_that_lacks_much_is_not() {
     let (harps, player) = (harps("C"), Player { technique: Technique::None, ..Player::default() });
@@ -185,7 +186,7 @@ fn a_tune_that_lacks_little_is_adapted_and_one_that_lacks_much_is_not() {
     }
 }
 
-/// `--adapt` on a row that bends more than every fourth note may change the notes that force the bends.
+/// For a row that bends more than every fourth note, `--adapt` may change the notes that force the bends.
 #[test]
 fn adapting_a_row_that_is_mostly_bent_may_change_what_forces_the_bends() {
     let (harps, player) = (harps("C"), Player::find("beginner").unwrap());

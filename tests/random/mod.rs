@@ -1,4 +1,4 @@
-//! Random short and long tunes with everything that a price depends on: rests, grace notes, meters, tempi, tunings,
+//! Random short and long tunes with every property that a price depends on: rests, grace notes, meters, tempi, tunings,
 //! techniques and weights.
 
 use breathline::{
@@ -25,7 +25,7 @@ pub(crate) struct Case {
     pub(crate) harp: Harp,
     pub(crate) technique: Technique,
     pub(crate) weights: Weights,
-    /// By how much the tune must be moved to lie on the harp.
+    /// The interval by which the tune must be moved to lie on the harp.
     pub(crate) shift: Interval,
 }
 
@@ -61,7 +61,7 @@ impl Case {
 pub(crate) const TECHNIQUES: [Technique; 4] =
     [Technique::None, Technique::Draw, Technique::All, Technique::Over];
 
-/// A case of at most so many notes.
+/// Generates a case of at most this many notes.
 pub(crate) fn case(most_notes: usize) -> impl Strategy<Value = Case> {
     let fewest = if most_notes > 10 { most_notes / 2 } else { 1 };
     let notes = prop::collection::vec(note_seed(), fewest..=most_notes);
@@ -74,7 +74,7 @@ pub(crate) fn case(most_notes: usize) -> impl Strategy<Value = Case> {
     )
 }
 
-/// What a random note is made from.
+/// The random choices that determine a note.
 #[derive(Clone, Debug)]
 struct NoteSeed {
     pick: prop::sample::Index,
@@ -86,9 +86,9 @@ struct NoteSeed {
 
 #[derive(Clone, Copy, Debug)]
 enum PitchKind {
-    /// One that can be sounded in several ways, if the harp has such.
+    /// A note that can be sounded in several ways, if the harp has such notes.
     Ambiguous,
-    /// One that the harp can sound with every technique.
+    /// A note that the harp can sound with every technique.
     OnHarp,
     /// Any.
     Any,
@@ -119,7 +119,7 @@ pub(crate) fn harp() -> impl Strategy<Value = Harp> {
         .prop_map(|(key, register, tuning)| Harp::new(PitchClass::new(key), register, tuning))
 }
 
-/// One or two tempi, from 40 to 240 quarters a minute.
+/// Generates one or two tempi, from 40 to 240 quarters per minute.
 fn tempo() -> impl Strategy<Value = TempoMap> {
     let micros = 250_000..=1_500_000u32;
     (micros.clone(), micros, 0..8i32)
@@ -131,14 +131,15 @@ fn meter() -> impl Strategy<Value = Meter> {
     prop::sample::select(meters.to_vec()).prop_map(|(beats, unit)| Meter { beats, unit })
 }
 
-/// The default player, one with other numbers, and two who find so little hard that many playings are equally good.
+/// Generates the default player, a player with other numbers, or one of two players for whom so little is hard that
+/// many playings are equally good.
 pub(crate) fn weights() -> impl Strategy<Value = Weights> {
     let factors = |factor| prop::collection::vec(factor, 130);
     prop_oneof![
         2 => Just(Weights::default()),
         3 => factors((0..=300i64).boxed()).prop_map(|factors| scaled(&factors)),
         3 => factors(prop_oneof![4 => Just(0i64), 1 => Just(100)].boxed()).prop_map(|factors| scaled(&factors)),
-        // Lungs so small that they matter in a few notes.
+        // Lungs so small that they matter within a few notes.
         3 => (factors((0..=300i64).boxed()), 50..900u32).prop_map(|(factors, capacity)| {
             let mut weights = scaled(&factors);
             weights.lungs.capacity_ml = capacity;
@@ -148,14 +149,14 @@ pub(crate) fn weights() -> impl Strategy<Value = Weights> {
     ]
 }
 
-/// The default player's numbers, each times its factor in per cent.
+/// Returns the default player's numbers, each multiplied by its factor in per cent.
 fn scaled(factors: &[i64]) -> Weights {
     let mut numbers = improver();
     let mut factors = factors.iter().cycle();
     each_number(&mut numbers, "", &mut |name, number| {
         let highest = if is_pitch(name) { 127 } else { 10_000 };
         let factor = factors.next().unwrap();
-        // The ranges of the lungs must stay inside one another.
+        // Each range of the lungs must stay inside the next wider one.
         if !["lungs.start", "lungs.easy", "lungs.strained", "lungs.limits"]
             .iter()
             .any(|range| name.starts_with(range))
@@ -179,7 +180,7 @@ fn melody(
     meter: Meter,
     shift: Interval,
 ) -> Melody {
-    /// More than any ornament has.
+    /// The most grace notes before one note: more than any ornament has.
     const MOST_GRACES_IN_A_ROW: usize = 4;
     let on_harp: Vec<Pitch> = harp.actions().iter().map(|&(pitch, _)| pitch).collect();
     let ways = |pitch: Pitch| harp.actions_for(pitch).filter(|&action| technique.allows(action)).count();
@@ -194,9 +195,9 @@ fn melody(
             PitchKind::Ambiguous | PitchKind::OnHarp => *seed.pick.get(&on_harp),
             PitchKind::Any => Pitch::new(seed.pick.index(128) as u8).unwrap(),
         };
-        // Where the move back would leave the MIDI range, the pitch itself will do.
+        // If the move back would leave the MIDI range, the pitch itself is used.
         let pitch = pitch.transposed(Interval(-shift.0)).unwrap_or(pitch);
-        // A grace note leads to another note, and no rest comes between them.
+        // A grace note leads to another note, without a rest between.
         let grace = seed.grace && index + 1 < seeds.len() && graces < MOST_GRACES_IN_A_ROW;
         if graces == 0 {
             now += seed.rest_before;

@@ -1,7 +1,7 @@
-//! ABC as musicians type it: each test has one feature or one slip in a few lines. The paragraphs are those of the ABC
-//! standard 2.1 (December 2011); "common practice, no source" marks the others.
+//! ABC as musicians type it: each test has one feature or one mistake in a few lines. Paragraph numbers refer to the
+//! ABC standard 2.1 (December 2011); "common practice, no source" marks the other tests.
 
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking, in its helpers too")]
+#![allow(clippy::unwrap_used, reason = "test helpers fail by panicking too")]
 
 use breathline::{
     import::{
@@ -12,7 +12,7 @@ use breathline::{
     time::{Beats, Meter},
 };
 
-/// A tune from its music, in C, with eighths as its unit.
+/// Makes a tune from its music, in C, with eighths as the unit.
 fn tune(music: &str) -> String {
     format!("X:1\nT:A\nM:4/4\nL:1/8\nK:C\n{music}\n")
 }
@@ -29,7 +29,7 @@ fn unfolded(text: &str) -> Imported {
     read_with(text, &ImportOptions { unfold: true, ..ImportOptions::default() })
 }
 
-/// The notes of a melody in ABC's own letters with their lengths in eighths; a grace note has none.
+/// Writes the notes of a melody as names with their lengths in eighths; a grace note has no length.
 fn notes(imported: &Imported) -> String {
     let note = |note: &breathline::melody::Note| {
         let name = note.spelling.unwrap().to_string();
@@ -43,7 +43,7 @@ fn pitches(imported: &Imported) -> Vec<u8> {
     imported.melody.notes.iter().map(|note| note.pitch.midi()).collect()
 }
 
-/// The music gives these notes, without a warning except about bars, which these lines do not fill.
+/// Checks that the music gives these notes, without warnings other than about bars, which these lines do not fill.
 #[track_caller]
 fn check(music: &str, expected: &str) {
     let imported = read(tune(music));
@@ -52,7 +52,7 @@ fn check(music: &str, expected: &str) {
     assert_eq!(odd.count(), 0, "{music}: {:?}", imported.warnings);
 }
 
-/// The music gives these notes and these oddities.
+/// Checks that the music gives these notes and these oddities.
 #[track_caller]
 fn check_odd(music: &str, expected: &str, odd: &[(&str, u32, u32)]) {
     let imported = read(tune(music));
@@ -70,7 +70,7 @@ fn check_odd(music: &str, expected: &str, odd: &[(&str, u32, u32)]) {
     assert_eq!(found, odd, "{music}");
 }
 
-/// The order in which an unfolded tune is played, by the letters of its notes.
+/// Checks the order in which an unfolded tune is played, by the letters of its notes.
 #[track_caller]
 fn check_order(music: &str, expected: &str) {
     let letters: String = unfolded(&tune(music))
@@ -90,7 +90,7 @@ fn a_tune_is_known_by_its_content() {
     for text in ["T:A\nK:C\nC8|", "% a comment\n\nT:A\nK:C\nC8|", "\u{feff}X:1\nK:C\nC8|"] {
         assert_eq!(notes(&read(text)), "C4:8", "{text}");
     }
-    // Neither a letter nor a picture with these letters in it.
+    // Neither a letter nor a picture that contains these characters is ABC.
     for bytes in ["Dear all,\nsee you\n".as_bytes(), b"\x89PNG\r\n\x1a\n\0\0\nK:C\nC8|"] {
         assert!(matches!(import(bytes, &ImportOptions::default()), Err(ImportError::Foreign { .. })));
     }
@@ -111,7 +111,7 @@ fn white_space_ends_a_tune_and_a_comment_does_not() {
     check("C2|\n% a comment\nD2|", "C4:2 D4:2");
     check("C2|\n \t\nD2|", "C4:2");
     check("C2 % E2\n|D2", "C4:2 D4:2");
-    // Nothing is played yet: an empty line in the header is a slip (common practice, no source).
+    // The music has not begun, so an empty line in the header is a mistake (common practice, no source).
     assert_eq!(notes(&read("X:1\nT:A\n\nL:1/8\nK:C\n\nC2|\n")), "C4:2");
 }
 
@@ -136,11 +136,11 @@ fn every_end_of_a_line_is_one() {
 
 #[test]
 fn the_first_key_ends_the_header() {
-    // §3.1.14: later fields belong to the music.
+    // §3.1.14: fields after the key belong to the music.
     let imported = read("X:1\nL:1/8\nK:C\nC\nL:1/4\nK:D\nF\n");
     assert_eq!(notes(&imported), "C4:1 F#4:2");
     assert_eq!(imported.melody.signatures.len(), 2);
-    // §10.5.1 of the old standard, and slips: no number, no key.
+    // §10.5.1 of the old standard, and mistakes: no number, or no key.
     for text in ["X:\nL:1/8\nK:C\nC", "X:1\nL:1/8\nC\n", "X:x\nL:1/8\nK:\nC"] {
         assert_eq!(notes(&read(text)), "C4:1", "{text}");
     }
@@ -272,7 +272,7 @@ fn accidentals_in_a_key_change_it_or_make_it() {
     assert_eq!(of("D Phr ^f"), "F#4:1 Bb4:1 Eb5:1");
     assert_eq!(of("D =f"), "F4:1 B4:1 E5:1");
     assert_eq!(of("D exp _b"), "F4:1 Bb4:1 E5:1");
-    // The pipes: no signature, but F and C are sharp.
+    // The key of the pipes has no signature, but F and C are sharp.
     assert_eq!(notes(&read("X:1\nL:1/8\nK:HP\nFcg\n")), "F#4:1 C#5:1 G5:1");
 }
 
@@ -297,7 +297,7 @@ fn an_accidental_holds_to_the_barline_in_all_octaves() {
 
 #[test]
 fn a_tie_takes_its_accidental_over_the_barline() {
-    // §4.11; that the second note needs no accidental is common practice, no source.
+    // §4.11; the rule that the second note needs no accidental is common practice, no source.
     let imported = read(tune("^F4-|F4 F4|"));
     assert_eq!(notes(&imported), "F#4:8 F4:4");
 }
@@ -317,7 +317,7 @@ fn broken_rhythm_of_any_depth() {
     check("(C>D) C->C \"4\"C\"4\">D", "C4:1 1/2 D4:1/2 C4:2 C4:1 1/2 D4:1/2");
     check_odd("[CE]>D", "E4:1 1/2 D4:1/2", &[]);
     check_odd("|>C", "C4:1", &[(">", 6, 2)]);
-    // The standard does not define `>` between unequal lengths; the bar's length must not change.
+    // The standard does not define `>` between notes of unequal length, and the bar's length must not change.
     check_odd("C>D/E/ C<\"4\"{e}D3", "C4:1 D4:1/2 E4:1/2 C4:1 (E5) D4:3", &[(">", 6, 2), ("<", 6, 9)]);
 }
 
@@ -387,7 +387,7 @@ fn bar_lines_of_all_kinds() {
     assert_eq!(bars("C8||D8|]"), "bar double, bar double");
     assert_eq!(bars("C8[|]D8.|E8|"), "bar, bar, bar");
     assert_eq!(bars("|C8|\n|D8|"), "bar, bar");
-    check_odd(":|C8|", "C4:8", &[("a repeat of nothing", 6, 3)]);
+    check_odd(":|C8|", "C4:8", &[("a repeat without music", 6, 3)]);
 }
 
 #[test]
@@ -407,7 +407,7 @@ fn endings_by_number() {
     check_order("|:C8 [1D8:|[2 E8||F8|", "CDCEF");
     check_order("|:C8|1,3D8:|2,4E8:|F8|", "CDCECDCEF");
     check_order("|:C8|[1-3 D8:|4E8|]", "CDCDCDCE");
-    // `| 1` is no ending.
+    // `| 1` does not begin an ending.
     check_odd("C8| 1D8|", "C4:8 D4:8", &[("1", 6, 5)]);
     let ended = read(tune("|:C8|1D8:|2E8|F8||G8|"));
     let endings: Vec<usize> = ended.melody.bars.iter().map(|bar| bar.marks.ending.len()).collect();
@@ -433,10 +433,10 @@ fn tuplets_by_their_three_numbers() {
     check("(3:2:2C4D2", "C4:2 2/3 D4:1 1/3");
     check("(3::4CDEFG", "C4:2/3 D4:2/3 E4:2/3 F4:2/3 G4:1");
     check("(3:4CDEF", "C4:1 1/3 D4:1 1/3 E4:1 1/3 F4:1");
-    // Spaces, graces, rests and a broken rhythm inside.
+    // Spaces, grace notes, rests and a broken rhythm may occur inside a tuplet.
     check("(3 C {E}D z C", "C4:2/3 (E4) D4:2/3 C4:1");
     check("(3C>DE", "C4:1 D4:1/3 E4:2/3");
-    // Five in the time of three where the metre is compound.
+    // In a compound metre, `(5` means five in the time of three.
     let imported = read("X:1\nM:6/8\nL:1/8\nK:C\n(5CDEFG\n");
     assert_eq!(notes(&imported), "C4:3/5 D4:3/5 E4:3/5 F4:3/5 G4:3/5");
 }
@@ -445,7 +445,7 @@ fn tuplets_by_their_three_numbers() {
 fn decorations_are_no_notes() {
     // §4.14, 4.16, 12.2.
     check("~C .D !trill!E TF uG vA !fermat:a!B +fermata+c", "C4:1 D4:1 E4:1 F4:1 G4:1 A4:1 B4:1 C5:1");
-    // A lone one once broke a line of print.
+    // Older files use a single `!` as a line break.
     check("CD!EF|G", "C4:1 D4:1 E4:1 F4:1 G4:1");
     // `U:` gives a letter another meaning.
     let breath = read(tune("U:n=!breath!\nnCD"));
@@ -471,7 +471,7 @@ fn a_chord_lasts_as_its_first_note_and_its_top_is_the_melody() {
 
 #[test]
 fn a_text_over_the_notes_is_a_chord_symbol_if_it_can_be_one() {
-    // §4.18, 4.19; that digits are fingerings is common practice, no source.
+    // §4.18, 4.19; the rule that digits are fingerings is common practice, no source.
     let imported = read(tune("\"Am7/G\"C\"^slowly\"D\"4\"E\"F#\"F\"Fine\"G\"N.C.\"A\"Bb\"B\"^D.C.\"c"));
     let chords: Vec<String> = imported.melody.chords.iter().map(ToString::to_string).collect();
     assert_eq!(chords, ["Am7/G", "F#", "N.C.", "Bb"]);
@@ -488,7 +488,7 @@ fn jumps_by_their_signs() {
     check_order("C8|D8!dacoda!|E8!D.C.!|OF8|", "CDECDF");
 }
 
-/// The syllables of the first verse, `-` for a hyphen behind one and `_` for a held one.
+/// Returns the syllables of a verse, with `-` after a syllable with a hyphen and `_` after a held one.
 fn words(imported: &Imported, verse: u8) -> String {
     let sung = imported.melody.notes.iter().map(|note| {
         note.lyrics.iter().find(|lyric| lyric.verse == verse).map_or("*".to_owned(), |lyric| {
@@ -529,7 +529,7 @@ fn words_under_notes() {
             "{music}"
         );
     }
-    // §5.2, and a tied note, whose halves are two notes to the words.
+    // §5.2, and a tied note, whose two halves each take a syllable or a hold.
     let verses = read(tune("C2-C2 D4|\nw:a _ b\nw:c d e"));
     assert_eq!([words(&verses, 1), words(&verses, 2)], ["a_ b", "c d e"]);
     let odd = read(tune("C8|\nw:too ma-ny")).warnings;
@@ -538,7 +538,7 @@ fn words_under_notes() {
 
 #[test]
 fn symbols_under_notes_and_words_below_the_tune() {
-    // §4.15; `W:` has no notes.
+    // §4.15; `W:` lines belong to no notes.
     let imported = read(tune("CDEF|\ns:\"Am\" * | \"G\"\nW:Once upon a time"));
     assert_eq!(imported.melody.chords.len(), 1);
     assert_eq!(imported.melody.chords[0].to_string(), "Am");
@@ -612,7 +612,8 @@ fn bars_are_counted_as_musicians_count_them() {
     assert_eq!(imported.warnings, []);
 }
 
-/// The corpus and the demo are written from ABC by `corpus/scribe`, a reader of its own in another language: an oracle.
+/// `corpus/scribe`, an independent reader in another language, writes the corpus and the demo from ABC and serves as an
+/// oracle.
 #[test]
 fn each_source_reads_as_the_score_that_was_written_from_it() {
     let mut tunes = 0;
@@ -629,7 +630,7 @@ fn each_source_reads_as_the_score_that_was_written_from_it() {
             let mut expected = score.melody;
             expected.bars.iter_mut().for_each(|bar| bar.written.clear());
             if abc.melody.credits.creators.is_empty() {
-                // The score of a tune without a maker says "Traditional".
+                // The score of a tune without a maker states "Traditional".
                 expected.credits.creators.clear();
             }
             for (index, (got, wanted)) in abc.melody.notes.iter().zip(&expected.notes).enumerate() {
@@ -673,7 +674,7 @@ fn a_file_of_many_tunes_wants_a_choice() {
     for (tune, pitch) in [("1", 74), ("7-2", 72), ("4", 76), ("first", 74), ("l'ete", 79), ("SUMMER", 72)] {
         assert_eq!(pitches(&choose(Some(tune)).unwrap()), [pitch], "{tune}");
     }
-    // Two tunes have the number; three have the letter.
+    // Two tunes have that number; three contain that letter.
     assert_eq!(several(choose(Some("7"))), all[1..3]);
     assert_eq!(several(choose(Some("r"))).len(), 3);
     for tune in ["2", "7-3", "polka"] {
@@ -700,7 +701,7 @@ fn limits_are_named_and_time_is_linear() {
     assert_eq!(too_large(format!("{header}C{}", "z/256|".repeat(100_001))), (100_000, "bars"));
     assert_eq!(too_large(format!("{header}Z999999999|C")).0, 100_000);
     assert_eq!(too_large("X:1\nK:C\nC\n\n".repeat(100_001)), (100_000, "tunes"));
-    // Signs that stand for much more, and signs that look far ahead.
+    // Signs that expand to long texts, and signs that require looking far ahead.
     for music in [
         "m:n=nnnnnnnnnnnnnnnnnnnn\nK:C\nC",
         "P:((((A9)9)9)9)9\nK:C\nP:A\nC8|",
@@ -725,7 +726,7 @@ fn slurs_and_fermatas_are_kept() {
     assert_eq!(slurs("(C D (E) F G A)"), [(0, 2), (2, 5)]);
     assert_eq!(slurs("(A4- A2 B2) | ({g}c2 d2)"), [(0, 1), (3, 4)]);
     assert_eq!(slurs("(C D | E"), []);
-    // 4.14; H is its usual short form (4.16). Over a rest there is none.
+    // 4.14; H is the usual short form of a fermata (4.16). A fermata over a rest is dropped.
     let held = |music: &str| {
         let held = read(tune(music)).melody.notes.into_iter().map(|note| note.signs.fermata);
         held.collect::<Vec<_>>()
@@ -741,7 +742,7 @@ fn words_of_tempo_are_kept() {
         let words = melody.tempo_words.iter().map(|words| format!("{} {}", words.at, words.text));
         words.collect::<Vec<_>>().join(", ")
     };
-    // 3.1.8: a tempo may have a text. An annotation counts if it is a word of tempo.
+    // 3.1.8: a tempo may have a text. An annotation counts if it is a tempo word.
     assert_eq!(words("X:1\nT:A\nM:4/4\nL:1/8\nQ:\"Mit Schwung\" 1/4=100\nK:C\nC8|D8|]\n"), "0 Mit Schwung");
     let inside = "C4 \"^rit.\"D4 | \"^first\"E8 | [Q:\"Allegro\" 1/4=120] z4 F4 | \"Am\"G8";
     assert_eq!(words(&tune(inside)), "2 rit., 10 Allegro");

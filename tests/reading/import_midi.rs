@@ -1,6 +1,6 @@
-//! Standard MIDI Files as they are found: each test builds one defect or one feature from bytes.
+//! Standard MIDI Files as they occur in practice: each test builds one defect or one feature from bytes.
 
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking, in its helpers too")]
+#![allow(clippy::unwrap_used, reason = "test helpers fail by panicking too")]
 
 use crate::support;
 
@@ -20,7 +20,7 @@ fn error(bytes: &[u8]) -> ImportError {
     import(bytes, &ImportOptions::default()).unwrap_err()
 }
 
-/// Pitch, onset and duration of each note, in quarters as text.
+/// Returns the pitch, onset and duration of each note, in quarters as text.
 fn notes(imported: &Imported) -> Vec<(u8, String, String)> {
     let notes = imported.melody.notes.iter();
     notes.map(|note| (note.pitch.midi(), note.onset.to_string(), note.duration.to_string())).collect()
@@ -39,7 +39,7 @@ fn check(bytes: &[u8], expected: &[(u8, &str, &str)], odd: &[Oddity]) {
     assert_eq!(oddities(&imported), odd);
 }
 
-/// Two quarters, C and D: the tune of most tests.
+/// Two quarters, C and D, serve as the tune of most tests.
 fn tune() -> Track {
     Track::new().notes(&[(60, QUARTER), (62, QUARTER)])
 }
@@ -74,7 +74,7 @@ fn running_status_goes_on_after_a_system_exclusive_event_with_a_warning() {
 #[test]
 fn a_note_that_starts_anew_before_its_end_is_paired_first_in_first_out() {
     let track = Track::new().on(0, 0, 60).on(QUARTER, 0, 60).off(QUARTER / 2, 0, 60).off(QUARTER / 2, 0, 60);
-    // The first lasts from 0 to 1 1/2 and is cut where the second starts.
+    // The first note lasts from 0 to 1 1/2 and is cut where the second one starts.
     check(&file(0, &[track]), &[(60, "0", "1"), (60, "1", "1")], &[Oddity::OverlapCut]);
 }
 
@@ -106,7 +106,7 @@ fn chords_without_length_are_no_ornaments() {
         };
         let track = chord(Track::new(), &[48, 52, 55]).notes(&[(60, QUARTER)]);
         let track = chord(track, &[64, 65, 67]).notes(&[(62, QUARTER)]);
-        // What lies close together is an ornament, and so is a pair.
+        // Notes of a narrow span are an ornament, and so are two notes.
         let track = chord(track, &[64, 72]).notes(&[(60, QUARTER)]);
         let track = chord(track, &[45, 48, 52, 55]).notes(&[(62, QUARTER)]);
         let ornaments = |at, keys: &[u8]| keys.iter().map(|&key| (key, at, "0")).collect::<Vec<_>>();
@@ -149,7 +149,7 @@ fn a_missing_end_of_track_is_no_harm() {
 fn a_track_that_breaks_off_keeps_what_was_read() {
     let whole = file(1, &[tune()]);
     let odd = [Oddity::Truncated, Oddity::HangingNote];
-    // Up to the middle of the event that ends the second note.
+    // The file is cut in the middle of the event that ends the second note.
     check(&whole[..whole.len() - 6], &TUNE, &odd);
 }
 
@@ -273,7 +273,7 @@ fn a_riff_wrapper_is_taken_off() {
 
 #[test]
 fn an_event_that_makes_no_sense_loses_the_rest_of_its_track_only() {
-    // A data byte where a status must stand, and none before it.
+    // A data byte appears where a status byte must be, and no status precedes it.
     let broken = Track::new().event(0, &[0x3C, 0x50]).end();
     let at = 14 + 8;
     let bytes = [header(1, 2, QUARTER as u16), broken.chunk(), tune().end().chunk()].concat();
@@ -290,11 +290,11 @@ fn a_meta_event_of_the_wrong_length_is_passed_over() {
 
 #[test]
 fn events_of_no_length_are_no_harm() {
-    // Every kind of meta event with no data but the end mark.
+    // The track has every kind of meta event except the end mark, each without data.
     for kind in (0..0x80).filter(|kind| *kind != 0x2F) {
         let imported = read(&file(1, &[Track::new().meta(0, kind, &[]), tune()]));
         assert_eq!((notes(&imported).len(), imported.melody.title.clone()), (2, None), "{kind:#x}");
-        // What says nothing without its data is passed over with a word; the other kinds are texts or unknown.
+        // Events that need data are skipped with a warning; the other kinds are texts or unknown.
         let wants_data = [0x51, 0x58, 0x59].contains(&kind);
         assert!(!wants_data || !imported.warnings.is_empty(), "{kind:#x}");
     }
@@ -322,17 +322,17 @@ fn a_division_of_zero_is_read_as_the_usual_one() {
 
 #[test]
 fn time_in_frames_is_read_as_seconds() {
-    // 25 frames of 40 ticks: 1000 ticks a second, 500 a quarter at 120 a minute.
+    // The division is 25 frames of 40 ticks: 1000 ticks per second, which is 500 per quarter at 120 per minute.
     let track = Track::new().meta(0, 0x51, &[0x0F, 0x42, 0x40]).notes(&[(60, 500), (62, 250)]);
     let bytes = [header(1, 1, 0xE728), track.end().chunk()].concat();
     check(&bytes, &[(60, "0", "1"), (62, "1", "1/2")], &[Oddity::NoBars]);
     assert_eq!(read(&bytes).melody.tempo.micros(Beats::quarters(1)), 500_000);
-    // 24 and 30 frames of 100 ticks.
+    // The divisions are 24 and 30 frames of 100 ticks.
     for (division, second) in [(0xE864, 2_400), (0xE264, 3_000)] {
         let bytes = [header(1, 1, division), Track::new().notes(&[(60, second)]).end().chunk()].concat();
         check(&bytes, &[(60, "0", "2")], &[Oddity::NoBars]);
     }
-    // 29 frames stand for 30000/1001 a second.
+    // A division of 29 frames means 30000/1001 frames per second.
     let bytes = [header(1, 1, 0xE364), Track::new().notes(&[(60, 3_000)]).end().chunk()].concat();
     assert_eq!(read(&bytes).melody.notes[0].duration, Beats::new(2 * 1001, 1000));
 }
@@ -344,7 +344,7 @@ fn of_independent_patterns_one_is_chosen() {
             names.iter().zip(60..).map(|(name, key)| Track::new().name(name).notes(&[(key, QUARTER)]));
         file(2, &[vec![Track::new().name("Empty")], named.collect()].concat())
     };
-    // The only one with notes is the tune.
+    // The only pattern with notes is the tune.
     let imported = read(&patterns(&["Verse"]));
     assert_eq!((notes(&imported), imported.parts.len()), (vec![(60, "0".to_owned(), "1".to_owned())], 1));
     assert_eq!(oddities(&imported), []);
@@ -387,7 +387,7 @@ fn the_tempo_counts_for_all_tracks_and_the_last_at_a_place_wins() {
 #[test]
 fn a_file_without_a_tempo_states_none() {
     assert!(!read(&file(1, &[tune()])).melody.tempo.is_stated());
-    // The default, written at the start and nowhere else, was told by nobody; beside another tempo it counts.
+    // The default tempo, written only at the start, counts as unstated; beside another tempo it counts.
     let default = || Track::new().meta(0, 0x51, &[0x07, 0xA1, 0x20]);
     assert!(!read(&file(1, &[default(), tune()])).melody.tempo.is_stated());
     let change = Track::new().meta(QUARTER, 0x51, &[0x0F, 0x42, 0x40]);
@@ -430,7 +430,7 @@ fn a_time_signature_that_makes_no_sense_is_ignored_with_a_warning() {
     }
 }
 
-/// Bars of a 128th, and a thousand time signatures in one beat, make no thousands of bars.
+/// Bars of a 128th, and a thousand time signatures in one beat, must not produce thousands of bars.
 #[test]
 fn time_signatures_that_only_multiply_bars_are_passed_over() {
     let passed = |what: &str| [Oddity::Unreadable { what: what.to_owned() }];
@@ -454,7 +454,7 @@ fn bars_are_built_from_the_time_signatures_of_any_track() {
     let bars: Vec<_> = melody.bars.iter().map(|bar| (bar.number, bar.start.to_string())).collect();
     assert_eq!(bars, [(1, "0".to_owned()), (2, "4".to_owned()), (3, "7".to_owned())]);
     assert_eq!(melody.notes.iter().map(|note| note.bar).collect::<Vec<_>>(), [0, 1, 2]);
-    // The last bar is completed.
+    // The last bar is filled to its full length.
     assert_eq!(melody.bars[2].length, Beats::quarters(3));
 }
 
@@ -494,7 +494,7 @@ fn a_stopgap_for_a_name_is_no_title_in_midi() {
     assert_eq!(title.as_deref(), Some("The Blue Bird"));
 }
 
-/// MMA RP-026: readings in brackets, tags in braces, plain signs after a backslash.
+/// MMA RP-026: readings in brackets, tags in braces, literal signs after a backslash.
 #[test]
 fn readings_and_tags_in_lyrics_are_not_sung() {
     let words = |texts: [&str; 4]| {
@@ -510,11 +510,11 @@ fn readings_and_tags_in_lyrics_are_not_sung() {
         melody.notes.iter().flat_map(|note| &note.lyrics).map(|lyric| lyric.text.clone()).collect()
     };
     assert_eq!(sung(&melody), ["ca", "[sa]"]);
-    // Without a tag these signs mean nothing.
+    // Without a tag these signs have no special meaning.
     assert_eq!(sung(&words([" ", " ", "ca[ho] ", r"sa\t "])), ["ca[ho]", r"sa\t"]);
 }
 
-/// RP-001, meta event 02; every track may say it.
+/// RP-001, meta event 02; every track may repeat the text.
 #[test]
 fn whose_a_midi_file_is_is_kept_once() {
     let (first, second) = (b"\xA9 1890\x1b A. Nonymous".as_slice(), b"Free\r\nfor all".as_slice());
@@ -524,7 +524,7 @@ fn whose_a_midi_file_is_is_kept_once() {
         (credits.rights, credits.creators),
         (["© 1890 A. Nonymous", "Free for all"].map(str::to_owned).to_vec(), Vec::new())
     );
-    // More than any file has.
+    // The file has more copyright texts than any real file.
     let many = (0..50).fold(tune(), |track, n: u8| track.meta(0, 0x02, &[b'a', b'0' + n]));
     assert_eq!(read(&file(0, &[many])).melody.credits.rights.len(), 20);
 }
@@ -533,7 +533,7 @@ fn whose_a_midi_file_is_is_kept_once() {
 fn a_part_without_a_name_is_called_by_its_instrument() {
     let flute = || Track::new().event(0, &[0xC0, 73]).notes(&[(60, QUARTER)]);
     assert_eq!(read(&file(1, &[flute()])).parts[0].name.as_deref(), Some("Flute"));
-    // The first program, the last one, and one whose family would puzzle a musician.
+    // The first program, the last one, and one whose General MIDI family would surprise a musician.
     for (program, name) in [(0, "Acoustic Grand Piano"), (127, "Gunshot"), (110, "Fiddle")] {
         let track = Track::new().event(0, &[0xC0, program]).notes(&[(60, QUARTER)]);
         assert_eq!(read(&file(1, &[track])).parts[0].name.as_deref(), Some(name));
@@ -552,7 +552,7 @@ fn the_instrument_alone_makes_no_lead_but_may_make_a_bass() {
         let track = |program| Track::new().event(0, &[0xC0, program]).notes(&[(60, QUARTER), (62, QUARTER)]);
         read(&file(1, &[track(0), track(program)])).choice
     };
-    // Equal but for the instrument: the first is taken, whatever the second is called.
+    // The parts are equal except for the instrument: the first is chosen, whatever the second is called.
     for program in [80, 85, 117] {
         assert_eq!(parts(program).evidence[1].points(), parts(0).evidence[1].points(), "{program}");
     }
@@ -601,7 +601,7 @@ fn karaoke_words_in_a_track_of_their_own_find_the_part_they_fit() {
     assert_eq!(sung, [("Blue", false), ("bi", true), ("rd", false)]);
 }
 
-/// Verse and syllable of each note, with whether the word goes on.
+/// Returns the verse and syllable of each note, and whether the word continues.
 fn sung(imported: &Imported) -> Vec<Vec<(u8, &str, bool)>> {
     let notes = imported.melody.notes.iter();
     notes.map(|note| note.lyrics.iter().map(|l| (l.verse, l.text.as_str(), l.hyphen)).collect()).collect()
@@ -670,7 +670,7 @@ fn a_new_time_signature_inside_a_bar_is_said() {
     let imported = read(&file(0, &[track]));
     let places: Vec<_> =
         imported.warnings.iter().map(|w| (w.oddity.clone(), w.place.map(|p| p.bar))).collect();
-    // The first two quarters are a pickup of the waltz.
+    // The first two quarters are a pickup to the waltz.
     assert_eq!(places, [(Oddity::BarCut, Some(2))]);
 }
 
@@ -699,7 +699,7 @@ fn a_bend_during_a_note_is_reported_at_the_note() {
 
 #[test]
 fn written_notes_that_stop_early_get_their_full_value() {
-    // Eighths, a quarter and a half at 95 %, as sequencers play them.
+    // Eighths, a quarter and a half note at 95 % of their length, as sequencers play them.
     let gate = |track: Track, key, full: u32| {
         track.on(0, 0, key).off(full * 95 / 100, 0, key).meta(full / 20, 0x06, b"")
     };
@@ -710,7 +710,7 @@ fn written_notes_that_stop_early_get_their_full_value() {
 
 #[test]
 fn written_rests_and_staccato_stay_as_they_are() {
-    // Half the value, then a dotted eighth with a rest behind it.
+    // A note of half its value, then a dotted eighth followed by a rest.
     let track = Track::new().on(0, 0, 60).off(240, 0, 60).on(240, 0, 62).off(360, 0, 62).on(120, 0, 64);
     let expected = [(60, "0", "1/2"), (62, "1", "3/4"), (64, "2", "1")];
     check(&file(0, &[track.off(480, 0, 64)]), &expected, &[]);
@@ -718,7 +718,7 @@ fn written_rests_and_staccato_stay_as_they_are() {
 
 #[test]
 fn triplets_in_a_file_with_too_few_ticks_are_exact() {
-    // A third of 100 ticks cannot be written.
+    // A third of 100 ticks is not a whole number.
     let track = Track::new().notes(&[(60, 33), (62, 34), (64, 33), (65, 100)]);
     let bytes = [header(0, 1, 100), track.end().chunk()].concat();
     let expected = [(60, "0", "1/3"), (62, "1/3", "1/3"), (64, "2/3", "1/3"), (65, "1", "1")];
@@ -741,7 +741,7 @@ fn quintuplets_and_septuplets_stay_exact() {
 
 #[test]
 fn a_free_performance_is_moved_to_the_beat_and_says_by_how_much() {
-    // Quarters, eighths and a triplet, each some hundredths of a second early or late.
+    // Quarters, eighths and a triplet, each a few hundredths of a second early or late.
     let played = [
         (10, 450),
         (505, 400),

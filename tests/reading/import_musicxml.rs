@@ -1,8 +1,9 @@
-//! The MusicXML reader on small files with one feature each; `fixtures/README.md` says in a line what each is about.
+//! The MusicXML reader, tested on small files with one feature each; `fixtures/README.md` describes each file in one
+//! line.
 //!
-//! A score is compared as text, in which everything that is usual is left out: what stands there was in the file.
+//! A score is compared as a text that leaves out the usual values: whatever the text contains was in the file.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests, which clippy takes for more")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "clippy does not recognise these helpers as test code")]
 
 use std::{fmt::Write, fs, io::Write as _, path::Path};
 
@@ -18,7 +19,7 @@ fn fixture(name: &str) -> Vec<u8> {
     fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
-/// Compares the reading of a fixture with a text in the form of [`describe`]; indentation does not matter.
+/// Compares the reading of a fixture with a text in the form of [`describe`]; indentation is ignored.
 fn check(name: &str, expected: &str) {
     let score = musicxml::read(&fixture(name)).unwrap_or_else(|error| panic!("{name}: {error}"));
     let found = describe(&score);
@@ -27,7 +28,7 @@ fn check(name: &str, expected: &str) {
     assert!(found.trim() == expected, "\n--- {name}: expected\n{expected}\n--- found\n{found}");
 }
 
-/// The score as text: title, who made it and whose it is, unusual bars, tempi, parts with their notes, warnings.
+/// Describes the score as text: title, makers and rights, unusual bars, tempi, parts with their notes, and warnings.
 fn describe(score: &Score) -> String {
     let mut text = String::new();
     if let Some(title) = &score.title {
@@ -113,7 +114,7 @@ fn describe_bar(bar: &Bar, new_meter: bool) -> String {
     words
 }
 
-/// A line a note: onset, duration, name, and what else there is to it.
+/// Writes each note on a line: onset, duration, name, and any further properties.
 fn describe_part(part: &Part, text: &mut String) {
     for key in &part.signatures {
         let mode = key.mode.map_or_else(|| "?".to_owned(), |mode| mode.to_string());
@@ -202,7 +203,7 @@ fn the_title_is_found_wherever_it_stands() {
         0, 4: C4
         "#,
     );
-    // Neither a page number nor the name of a part is a title.
+    // Neither a page number nor the name of a part counts as a title.
     check(
         "title_page_words",
         "
@@ -650,7 +651,7 @@ fn transposing_parts_sound() {
         ConcertTranspose in part 1 bar 1 beat 1
         ",
     );
-    // MusicXML 4.0, element `for-part`: for parts that are made of the score.
+    // MusicXML 4.0, element `for-part`: it concerns parts that are extracted from the score.
     check(
         "for_part",
         "
@@ -660,7 +661,7 @@ fn transposing_parts_sound() {
     );
 }
 
-/// MusicXML 4.0, element `double`: the part sounds as written and an octave below, or above.
+/// MusicXML 4.0, element `double`: the part sounds both as written and an octave below or above.
 #[test]
 fn a_part_doubled_in_octaves_is_its_written_line() {
     check(
@@ -768,7 +769,7 @@ fn keys_are_hints() {
     );
 }
 
-/// MusicXML 4.0, elements `key-octave` and `cancel`: they say where signs and naturals are drawn.
+/// MusicXML 4.0, elements `key-octave` and `cancel`: they determine where accidentals and naturals are drawn.
 #[test]
 fn how_a_key_signature_is_drawn_makes_no_difference() {
     check(
@@ -882,7 +883,7 @@ fn hidden_rests_beside_a_repeat_are_the_rest_of_a_split_bar() {
     let onsets: Vec<Beats> = score.parts[0].notes.iter().map(|note| note.note.onset).collect();
     assert_eq!(onsets, [0, 1, 5, 8, 9, 13, 16, 17].map(quarters));
     assert_eq!(score.warnings, []);
-    // Not where another part has something to be seen there.
+    // Rests are not cut if another part has visible content there.
     let text = String::from_utf8(fixture("hidden_filler")).unwrap();
     let second = text.find("  <part id").map(|start| text[start..].replace("P1", "P2")).unwrap();
     let second = second.replace(" print-object=\"no\"", "");
@@ -1080,7 +1081,7 @@ fn tempo_comes_from_sounds_before_signs() {
     );
 }
 
-/// MusicXML 4.0, element `swing`: a ratio for playback, eighths unless it says otherwise, or `straight`.
+/// MusicXML 4.0, element `swing`: a ratio for playback, of eighths unless it states otherwise, or `straight`.
 #[test]
 fn swing_is_said_and_leaves_notes_as_written() {
     check(
@@ -1258,7 +1259,7 @@ fn what_holds_only_for_some_passes_is_said() {
     );
 }
 
-/// Words stand in the score where the file has them; the melody has them over the next note.
+/// The score keeps tempo words where the file has them; the melody has them over the next note.
 #[test]
 fn slurs_fermatas_and_words_of_tempo_are_kept() {
     check(
@@ -1296,7 +1297,7 @@ fn places_to_breathe_are_kept() {
         8, 1: E4 slurred
         ",
     );
-    // The end of a slur within another, and of a slur from a grace note, is none.
+    // The end of a slur inside another slur, or of a slur from a grace note, is not a place to breathe.
     let melody = import::import(&fixture("breath"), &ImportOptions::default()).unwrap().melody;
     let places = signs::places_to_breathe(&melody.notes);
     let places: Vec<usize> = (0..places.len()).filter(|&note| places[note]).collect();
@@ -1456,7 +1457,7 @@ fn encodings_make_no_difference() {
     ] {
         assert_eq!(musicxml::read(&bytes).as_ref(), Ok(&utf8));
     }
-    // Bytes that are not what they claim are read all the same, and said.
+    // Bytes in another encoding than the file claims are still read, with a warning.
     let wrong: Vec<u8> = text.chars().map(|c| c as u8).collect();
     let mended = musicxml::read(&wrong).unwrap();
     assert_eq!((&mended.parts, &mended.warnings[0].oddity), (&utf8.parts, &Oddity::WrongEncoding));
@@ -1473,7 +1474,7 @@ fn errors_say_where_and_what() {
     assert_eq!(
         message(b"<score-partwise>\n <part></score-partwise>"),
         "the file is damaged at line 2, column 8: expected 'part' tag, not 'score-partwise'; \
-         get it again or open it in a notation program and save it anew"
+         download it again, or open it in a notation program and save it"
     );
     assert_eq!(
         message(b"<!DOCTYPE html><html><br></html>"),
@@ -1481,7 +1482,7 @@ fn errors_say_where_and_what() {
     );
     assert!(message(b"<opus/>").contains("an opus, which only lists other files"));
     assert!(message(b"<mei/>").contains("XML of the kind \"mei\""));
-    // A bomb of entities: ten times ten times ten …
+    // A bomb of nested entities: ten times ten times ten and so on.
     let mut bomb = "<!DOCTYPE a [<!ENTITY e0 'ha'>".to_owned();
     for level in 1..10 {
         let inner = format!("&e{};", level - 1).repeat(10);
@@ -1526,7 +1527,7 @@ fn limits_are_named() {
 
 #[test]
 fn damaged_files_never_panic() {
-    // Every fixture cut and with one byte changed, at places that a fixed stride visits.
+    // Every fixture is cut, and has one byte changed, at places that a fixed stride visits.
     for entry in fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures")).unwrap() {
         let mut bytes = fs::read(entry.unwrap().path()).unwrap();
         for at in (0..bytes.len()).step_by(7) {
@@ -1542,7 +1543,7 @@ fn damaged_files_never_panic() {
     }
 }
 
-/// A zip archive of files in order.
+/// Makes a zip archive of files in order.
 fn archive(files: &[(&str, &[u8])]) -> Vec<u8> {
     let mut writer = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
     for (name, bytes) in files {
@@ -1563,13 +1564,13 @@ fn the_container_names_the_score() {
     let named =
         [("a.xml", b"<other/>".as_slice()), ("META-INF/container.xml", container), ("scores/tune.xml", tune)];
     assert_eq!(unpacked(&named), Ok(true));
-    // Without a container, or with one that names nothing: the first that looks like a score.
+    // Without a container, or with one that names no existing file, the first file that looks like a score is taken.
     let mac = ("__MACOSX/tune.xml", b"x".as_slice());
     assert_eq!(unpacked(&[mac, ("picture.png", b"x"), ("tune.musicxml", tune), ("z.xml", b"x")]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", container), ("other.xml", tune)]), Ok(true));
     assert_eq!(unpacked(&[("META-INF/container.xml", b"<broken"), ("other.xml", tune)]), Ok(true));
     assert!(matches!(unpacked(&[mac, ("picture.png", b"x")]), Err(ImportError::NotAScore { .. })));
-    // An opus in the container is what it is without.
+    // An opus in a container gives the same error as one outside.
     let opus =
         mxl::unpack(&archive(&[("META-INF/container.xml", container), ("scores/tune.xml", b"<opus/>")]))
             .unwrap();
@@ -1586,7 +1587,8 @@ fn a_zip_bomb_is_not_unpacked() {
     assert!(matches!(mxl::unpack(&bomb), Err(ImportError::TooLarge { what: "the unpacked score", .. })));
 }
 
-/// A packed score may be thirty times as large, not five hundred; a tune of ten thousand notes may be, however it repeats.
+/// A packed score may be thirty times as large as its archive, but not five hundred times; a tune of ten thousand notes
+/// may be, however repetitive it is.
 #[test]
 fn a_score_is_unpacked_in_proportion() {
     let bars = |count: usize| {
@@ -1601,7 +1603,7 @@ fn a_score_is_unpacked_in_proportion() {
     assert!(matches!(mxl::unpack(&large), Err(ImportError::TooLarge { what: "the unpacked score", .. })));
 }
 
-/// A few kilobytes would become gigabytes in memory.
+/// A few kilobytes of these files would take gigabytes of memory.
 #[test]
 fn what_grows_faster_than_its_size_is_refused() {
     let limit = |attributes: &str, bars: usize, spaces: &str| {
@@ -1629,7 +1631,7 @@ fn what_grows_faster_than_its_size_is_refused() {
     assert_eq!(limit("", 50_000, ""), Some((50_000, "bars")));
 }
 
-/// A text that nobody can read at a glance is cut; what it names stays.
+/// A text too long to read at a glance is cut, but the object that it names is kept.
 #[test]
 fn long_texts_are_cut() {
     let long = "é".repeat(100_000);
@@ -1656,7 +1658,7 @@ fn long_texts_are_cut() {
     }
 }
 
-/// What holds for every score, however odd its file was.
+/// Checks the invariants of every score, however odd its file was.
 fn assert_invariants(score: &Score) {
     let mut start = Beats::ZERO;
     for bar in &score.bars {
@@ -1680,7 +1682,7 @@ fn assert_invariants(score: &Score) {
     assert!(places.is_sorted(), "warnings are in order of place");
 }
 
-/// A bar's worth of elements, sensible and not.
+/// Generates elements for about a bar, meaningful or not.
 fn element() -> impl Strategy<Value = String> {
     let number = prop_oneof![
         40 => (0i64..9).prop_map(|n| n.to_string()),
@@ -1719,7 +1721,7 @@ fn element() -> impl Strategy<Value = String> {
     ]
 }
 
-/// A melody as (length in twelfths of a quarter, MIDI pitch or rest).
+/// Generates a melody as (length in twelfths of a quarter, MIDI pitch or rest).
 fn melody() -> impl Strategy<Value = Vec<(i64, Option<u8>)>> {
     prop::collection::vec((1i64..60, prop::option::weighted(0.8, 40u8..90)), 1..30)
 }
@@ -1752,7 +1754,7 @@ proptest! {
         }
     }
 
-    /// Cut at the barlines and tied over them, in whatever divisions: the same melody comes back.
+    /// The melody is cut at the barlines and tied over them, in any divisions, and must be read back unchanged.
     #[test]
     fn a_melody_written_down_reads_back(melody in melody(), fineness in 1i64..9, beats in 1i64..8) {
         let bar = beats * 12;
@@ -1775,7 +1777,7 @@ proptest! {
                 let (stop, start) = (now > end - length, now + piece < end);
                 now += piece;
                 let sound = match midi {
-                    // Written as sharps of C and B, which is as good a spelling as any.
+                    // Notes are written as sharps of C and B, a valid spelling like any other.
                     Some(midi) => format!(
                         "<pitch><step>C</step><alter>{}</alter><octave>{}</octave></pitch>",
                         midi % 12, i64::from(midi / 12) - 1

@@ -1,6 +1,6 @@
-//! The order of performance: fixtures with one feature each, laws, and random forms against their definition.
+//! The order of performance: fixtures with one feature each, laws, and random forms compared with their definition.
 
-#![allow(clippy::unwrap_used, clippy::panic, reason = "helpers of tests, which clippy takes for more")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "clippy does not recognise these helpers as test code")]
 
 use std::{fmt::Write, fs, path::Path};
 
@@ -18,7 +18,7 @@ fn read(name: &str, unfold: bool) -> Imported {
     import(&bytes, &ImportOptions { unfold, ..ImportOptions::default() }).unwrap()
 }
 
-/// Compares what a fixture becomes with a text in the form of [`describe`]; indentation does not matter.
+/// Compares the unfolded fixture with a text in the form of [`describe`]; indentation is ignored.
 fn check(name: &str, expected: &str) {
     let imported = read(name, true);
     assert!(imported.unfolded, "{name}");
@@ -29,8 +29,8 @@ fn check(name: &str, expected: &str) {
     assert_sound(&imported.melody);
 }
 
-/// The numbers of the bars, a line; the notes, each with its length in quarters if it is not one and its words; then
-/// what changes.
+/// Writes the numbers of the bars in one line, then the notes, then the changes of key, chord and tempo. Each note has
+/// its words, and its length in quarters unless the length is one.
 fn describe(melody: &Melody, warnings: &[Warning]) -> String {
     let mut text = String::from("bars");
     for bar in &melody.bars {
@@ -71,7 +71,7 @@ fn describe(melody: &Melody, warnings: &[Warning]) -> String {
     text
 }
 
-/// What every melody promises, and that no sign of order is left.
+/// Checks the invariants of every melody, and that no repeat sign or jump is left.
 fn assert_sound(melody: &Melody) {
     let mut end = Beats::ZERO;
     for bar in &melody.bars {
@@ -108,7 +108,7 @@ fn a_jump_back_takes_no_repeats_again_unless_the_file_says_so() {
     check("unfold_da_capo", "bars 1 2 1 2 3 3 4 1 2 \n notes C4 D4 C4 D4 E4 E4 F4 C4 D4");
     check("unfold_da_capo_endings", "bars 1 2 1 3 4 1 3 \n notes C4 D4 C4 E4 F4 C4 E4");
     check("unfold_da_capo_repeat", "bars 1 1 2 2 3 4 1 1 2 3 \n notes C4 C4 D4 D4 E4 F4 C4 C4 D4 E4");
-    // The coda is new, so its repeat is taken.
+    // The coda has not been played, so its repeat is taken.
     check("unfold_dal_segno", "bars 1 2 3 3 4 2 3 5 5 6 \n notes C4 D4 E4 E4 F4 D4 E4 G4 G4 A4");
 }
 
@@ -123,7 +123,8 @@ fn pickups_and_split_bars_keep_their_numbers_and_lengths() {
 
 #[test]
 fn a_tie_over_a_barline_goes_on_where_the_next_bar_does() {
-    // From the pickup into the repeat; within it; into the first and into the second ending; not back to the start.
+    // Ties from the pickup into the repeat, within it, into the first ending and into the second, but not back to the
+    // start.
     check(
         "unfold_ties",
         "
@@ -135,7 +136,7 @@ fn a_tie_over_a_barline_goes_on_where_the_next_bar_does() {
 
 #[test]
 fn each_pass_has_the_words_of_its_verse() {
-    // Bar 3 has one line of words for both passes; the words of the last bar, played once, all stay.
+    // Bar 3 has one line of words for both passes; all words of the last bar, which is played once, stay.
     check(
         "unfold_verses",
         "
@@ -199,7 +200,7 @@ fn what_makes_no_sense_is_played_as_written_and_said() {
     );
 }
 
-/// Bars of a quarter, a note each.
+/// Makes bars of a quarter, with one note each.
 fn tune(marks: &[BarMarks]) -> Melody {
     let meter = Meter { beats: 1, unit: 4 };
     let bars = marks.iter().enumerate().map(|(index, marks)| {
@@ -213,19 +214,20 @@ fn tune(marks: &[BarMarks]) -> Melody {
     Melody { notes: notes.collect(), bars: bars.collect(), ..Melody::default() }
 }
 
-/// The bars that are played, by index, as far as their numbers tell.
+/// Returns the bars that are played, by index, as far as their numbers identify them.
 fn order(melody: &Melody) -> Vec<usize> {
     melody.bars.iter().map(|bar| bar.number as usize - 1).collect()
 }
 
-/// The repeat inside the ending goes back first. It must not move the place where the repeat around it begins, which has
-/// no sign of its own, behind the tune.
+/// The inner repeat, in the ending, goes back first. The inner repeat must not move the start of the outer repeat,
+/// which has no sign of its own, to the end of the tune.
 #[test]
 fn an_ending_may_be_repeated_inside_itself() {
     let under = |number| BarMarks { ending: vec![number], ..BarMarks::default() };
     let repeated = |number| BarMarks { repeat_start: true, repeat_end: Some(2), ..under(number) };
     for (marks, expected) in [
-        // One ending of two bars, the second of them repeated; then an ending of one bar that is repeated itself.
+        // The first case has one ending of two bars, the second of which is repeated; then comes an ending of one bar
+        // that is repeated itself.
         (vec![under(1), repeated(1)], vec![0, 1, 1]),
         (vec![BarMarks { repeat_end: Some(2), ..under(1) }, repeated(2)], vec![0, 1, 1]),
     ] {
@@ -253,7 +255,7 @@ fn the_length_is_bounded_and_the_limit_named() {
             text: None
         }]
     );
-    // What is longer as written, without repeats, is no matter.
+    // A tune that is long as written, without repeats, is not refused.
     let long = tune(&vec![BarMarks::default(); 20_000]);
     assert_eq!(unfold(&long, 1), (long, Vec::new()));
 }
@@ -276,19 +278,19 @@ fn a_melody_in_several_verses_without_repeats_keeps_all_of_them() {
     assert_eq!(unfold(&melody, 1), (melody, Vec::new()));
 }
 
-/// A piece of a form, by which its order of performance is defined.
+/// A piece of a form, which defines its own order of performance.
 #[derive(Clone, Debug)]
 enum Form {
     Bars(usize),
     Repeat(Vec<Form>, u8),
-    /// What comes before, and the bars of each ending with the number of its passes.
+    /// The bars before the endings, and the bars of each ending with its number of passes.
     Endings(Vec<Form>, Vec<(usize, u8)>),
 }
 
 fn form() -> impl Strategy<Value = Form> {
     let bars = (1..3usize).prop_map(Form::Bars);
     bars.prop_recursive(3, 12, 3, |inner| {
-        // A piece begins with a bar of its own, so that no two repeats begin together.
+        // A piece begins with a bar of its own, so that no two repeats start together.
         let pieces = prop::collection::vec(inner, 0..3).prop_map(|mut pieces| {
             pieces.insert(0, Form::Bars(1));
             pieces
@@ -308,7 +310,7 @@ fn form() -> impl Strategy<Value = Form> {
     })
 }
 
-/// Writes a form as marks; the answer is the order in which its bars are played.
+/// Writes a form as marks; returns the order in which its bars are played.
 fn write(form: &Form, marks: &mut Vec<BarMarks>) -> Vec<usize> {
     match form {
         Form::Bars(count) => {
@@ -346,7 +348,7 @@ fn write(form: &Form, marks: &mut Vec<BarMarks>) -> Vec<usize> {
     }
 }
 
-/// The bars played by someone who takes each repeat's last pass only.
+/// Returns the bars that a player plays who takes only the last pass of each repeat.
 fn last_pass(form: &Form, marks: &mut Vec<BarMarks>) -> Vec<usize> {
     match form {
         Form::Bars(_) => write(form, marks),
@@ -365,7 +367,7 @@ fn last_pass(form: &Form, marks: &mut Vec<BarMarks>) -> Vec<usize> {
     }
 }
 
-/// Any marks at all.
+/// Generates any combination of marks.
 fn mess() -> impl Strategy<Value = Vec<BarMarks>> {
     let bar =
         (any::<u16>(), 0..4u8, prop::collection::vec(0..5u8, 0..3)).prop_map(|(bits, times, ending)| {
@@ -404,7 +406,7 @@ proptest! {
         let mut expected: Vec<usize> = forms.iter().flat_map(|form| write(form, &mut marks)).collect();
         let mut again = Vec::new();
         let again: Vec<usize> = forms.iter().flat_map(|form| last_pass(form, &mut again)).collect();
-        // "Fine" at a bar that is played again, the jump in a bar of its own at the end.
+        // "Fine" is at a bar that is played again; the jump is in a separate bar at the end.
         let fine = fine.index(again.len());
         marks[again[fine]].fine = true;
         expected.push(marks.len());
@@ -427,7 +429,7 @@ proptest! {
             let played: Beats = order(&melody).into_iter().map(|bar| written.bars[bar].length).sum();
             prop_assert_eq!(end(&melody), played);
             prop_assert_eq!(melody.notes.len(), melody.bars.len());
-            // What is in order of performance stays as it is.
+            // A melody already in the order of performance stays unchanged.
             prop_assert_eq!(unfold(&melody, 1), (melody.clone(), Vec::new()));
         }
     }
@@ -436,7 +438,7 @@ proptest! {
     fn a_melody_without_marks_stays_as_it_is(bars in 1..20usize, long in 0..20usize, verse in 0..4u8) {
         let mut written = tune(&vec![BarMarks::default(); bars]);
         let long = long.min(bars - 1);
-        // A note over several bars.
+        // One note lasts several bars.
         written.notes.drain(long + 1..(long + 3).min(bars));
         let next = written.notes.get(long + 1).map_or(Beats::quarters(bars as i32), |next| next.onset);
         written.notes[long].duration = next - written.notes[long].onset;

@@ -1,4 +1,4 @@
-//! Files in, melodies out. One crate, so that it is linked once.
+//! Files are read, and melodies come out. These tests form one crate, so that it is linked only once.
 
 #[path = "../support/midi.rs"]
 mod support;

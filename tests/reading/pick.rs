@@ -1,6 +1,6 @@
-//! Which part becomes the melody, and how it becomes one note at a time.
+//! The choice of the part that becomes the melody, and its reduction to one note at a time.
 
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking, in its helpers too")]
+#![allow(clippy::unwrap_used, reason = "test helpers fail by panicking too")]
 
 use breathline::{
     import::{
@@ -13,7 +13,7 @@ use breathline::{
 };
 use proptest::prelude::*;
 
-/// A note from pitch, onset and duration in eighths; voice 0.
+/// Makes a note from pitch, onset and duration in eighths, in voice 0.
 fn note(midi: u8, onset: i64, duration: i64) -> PartNote {
     let (onset, duration) = (Beats::new(onset, 2), Beats::new(duration, 2));
     let bar = usize::try_from(onset.fraction().0 / onset.fraction().1 / 4).unwrap();
@@ -40,7 +40,7 @@ fn part(name: Option<&str>, notes: Vec<PartNote>) -> Part {
     Part { name: name.map(str::to_owned), notes, ..Part::default() }
 }
 
-/// A score in 4/4, the notes of each part in order of onset.
+/// Makes a score in 4/4 and sorts the notes of each part by onset.
 fn score(mut parts: Vec<Part>) -> Score {
     for part in &mut parts {
         part.notes.sort_by_key(|note| note.note.onset);
@@ -57,7 +57,7 @@ fn pick(parts: Vec<Part>) -> Imported {
     pick::melody(score(parts), Format::Midi, &ImportOptions::default()).unwrap()
 }
 
-/// Pitch, onset and duration in eighths of each note.
+/// Returns the pitch, onset and duration in eighths of each note.
 fn line(imported: &Imported) -> Vec<(u8, i64, i64)> {
     let eighths = |time: Beats| {
         let (numerator, denominator) = time.times(2, 1).fraction();
@@ -68,13 +68,13 @@ fn line(imported: &Imported) -> Vec<(u8, i64, i64)> {
     notes.map(|note| (note.pitch.midi(), eighths(note.onset), eighths(note.duration))).collect()
 }
 
-/// Each oddity with bar and beat.
+/// Returns each oddity with its bar and beat.
 fn odd(imported: &Imported) -> Vec<(Oddity, u32, Beats)> {
     let with_place = imported.warnings.iter().map(|warning| (warning.oddity.clone(), warning.place.unwrap()));
     with_place.map(|(oddity, place)| (oddity, place.bar, place.beat)).collect()
 }
 
-/// Eight bars of a tune in D that wanders, in eighths.
+/// Eight bars of a varied tune in D, in eighths.
 fn tune() -> Vec<PartNote> {
     let steps = [0, 2, 4, 5, 7, 9, 11, 12, 14];
     let shape = [0, 2, 1, 3, 4, 3, 2, 4, 5, 7, 6, 5, 4, 2, 3, 1];
@@ -142,7 +142,7 @@ fn words_decide_between_equals() {
 #[test]
 fn of_equal_parts_the_first_is_taken() {
     let imported = pick(vec![part(None, tune()), part(None, tune())]);
-    // Of equal pitches the earlier part counts as the top one.
+    // Of equal pitches, the earlier part counts as the top one.
     assert_eq!(imported.choice.part, 1);
 }
 
@@ -235,7 +235,7 @@ fn notes_under_a_held_note_are_not_the_tune() {
 
 #[test]
 fn a_lower_hand_that_plays_on_while_the_tune_rests_is_left_out() {
-    // The third bar is the bass's alone.
+    // Only the bass plays in the third bar.
     let tune: Vec<_> = (0..16).filter(|i| i / 4 != 2).map(|i| (72 + i as u8 % 5, 2 * i, 2)).collect();
     let bass = (0..16).map(|beat| note(43 + beat as u8 % 3, 2 * beat, 2));
     let notes = tune.iter().map(|&(midi, onset, duration)| note(midi, onset, duration)).chain(bass);
@@ -278,7 +278,7 @@ fn of_two_voices_the_upper_is_taken_whatever_its_number() {
 
 #[test]
 fn a_voice_of_ornaments_alone_is_not_taken() {
-    // The other voice's only note is too short to count as time.
+    // The other voice's only note is too short to count as sounding time.
     let short = Note::new(Beats::ZERO, Beats::new(1, 1_000_000), Pitch::new(62).unwrap(), 0);
     let notes = vec![grace(72, 0), PartNote { note: short, voice: 1 }];
     let imported = pick(vec![part(None, notes)]);
@@ -293,7 +293,7 @@ fn the_voice_that_was_asked_for_is_taken() {
         let options = ImportOptions { voice: Some(voice), ..ImportOptions::default() };
         let imported = pick::melody(score(parts()), Format::MusicXml, &options).unwrap();
         assert_eq!(line(&imported), expected);
-        // It was asked for, so nothing is odd, and the other voice does not take over.
+        // The user asked for this voice, so there is no warning, and the other voice does not take over.
         assert_eq!((imported.choice.voice, imported.warnings.len()), (Some(voice), 0));
     }
 }
@@ -381,7 +381,7 @@ fn any_note() -> impl Strategy<Value = PartNote> {
 }
 
 proptest! {
-    /// The promises of [`breathline::melody::Melody`], whatever the notes.
+    /// The invariants of [`breathline::melody::Melody`] hold, whatever the notes.
     #[test]
     fn a_melody_is_one_note_at_a_time_in_order(
         parts in proptest::collection::vec(proptest::collection::vec(any_note(), 0..40), 1..4),
@@ -403,7 +403,7 @@ proptest! {
             prop_assert!(note.grace == (note.duration == Beats::ZERO));
             prop_assert!(melody.bars[note.bar].start <= note.onset);
         }
-        // Nothing is dropped unsaid.
+        // Every dropped note is reported.
         let chosen = &all[imported.choice.part - 1];
         if melody.notes.len() < chosen.notes.len() {
             let distinct = chosen.notes.iter().map(|note| (note.note.onset, note.note.pitch, note.note.grace));
@@ -412,7 +412,7 @@ proptest! {
         }
     }
 
-    /// Every part moved by the same interval is the same choice, while none leaves the range of tunes.
+    /// Moving every part by the same interval does not change the choice, as long as no part leaves the range of tunes.
     #[test]
     fn the_choice_does_not_depend_on_the_key(shift in -3_i16..=8) {
         let moved = |notes: Vec<PartNote>| {

@@ -1,4 +1,4 @@
-//! Typed notes: a line of note names, in either form, and what is said of what is no note.
+//! Typed notes: a line of note names in either form, and the errors about characters that are not notes.
 
 use breathline::import::{self, Format, ImportError, ImportOptions, Imported, Oddity, TextPosition};
 
@@ -6,7 +6,7 @@ fn read(text: &str) -> Imported {
     import::import_notes(text, &ImportOptions::default()).unwrap_or_else(|error| panic!("{text}: {error}"))
 }
 
-/// The notes as pitches in MIDI with their lengths in quarters, where these are not one.
+/// Returns the MIDI pitches of the notes, with their lengths in quarters unless the length is one.
 fn described(text: &str) -> String {
     let notes = read(text).melody.notes;
     let one = |note: &breathline::melody::Note| match note.duration.to_string().as_str() {
@@ -37,9 +37,9 @@ fn names_have_octaves_flats_and_sharps() {
     for (typed, meant) in [
         ("G4 A4 Bb4 C#5", "67 69 70 73"),
         ("C4 D4 E4 F4 G4 A4 B4 C5", "60 62 64 65 67 69 71 72"),
-        // Small letters are an octave higher, as in ABC.
+        // Small letters are an octave above capitals, as in ABC.
         ("G A Bb d", "67 69 70 74"),
-        // A sign counts for its own note alone.
+        // An accidental applies only to its own note.
         ("F# F F# | F", "66 65 66 65"),
         ("Bb2 C2 D2", "70x2 72x2 74x2"),
         ("G4 - A4 z B4 - -", "67x2 69 71x3"),
@@ -88,9 +88,9 @@ fn equal_bars_give_the_metre() {
 fn what_is_no_note_is_told_with_its_column_and_what_to_type() {
     for (typed, line, column, words) in [
         ("G A H d", 1, 5, "write B, or Bb for the German B"),
-        ("G A #F d", 1, 5, "stands after the name"),
-        ("do re mi", 1, 2, "`o` is no note; write A to G"),
-        ("G A\nB q", 2, 3, "`q` is no note"),
+        ("G A #F d", 1, 5, "comes after the name"),
+        ("do re mi", 1, 2, "`o` is not a note; write A to G"),
+        ("G A\nB q", 2, 3, "`q` is not a note"),
         ("- G4 A4", 1, 1, "no note to hold"),
         ("4 -4 5", 1, 1, "`4` is a hole, not a note"),
         ("", 1, 1, "there are no notes; write their names"),
@@ -127,7 +127,7 @@ fn a_text_of_notes_is_known_as_such_and_tab_is_not() {
 
 #[test]
 fn any_text_is_read_or_refused() {
-    // Every pair and some threes of the signs that mean something.
+    // The test tries every pair and some triples of the characters with a meaning.
     let signs: Vec<char> = "AgHz#b♭',^_=|:[](){}\"!4-\n X".chars().collect();
     for &a in &signs {
         for &b in &signs {

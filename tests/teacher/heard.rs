@@ -1,23 +1,24 @@
-//! How much each note of a tune is heard: the weight with which a missing one counts.
+//! How much each note of a tune is heard: the weight of a missing note.
 
 use breathline::{
     melody::{Melody, Note, phrase},
     time::Beats,
 };
 
-/// The weights of the notes of a tune.
+/// The weights of a tune's notes.
 #[derive(Clone, PartialEq, Debug)]
 pub(crate) struct Heard {
-    /// For each note, in hundredths of a plain note.
+    /// The weight of each note, in hundredths of a plain note.
     weights: Vec<u64>,
-    /// For each note, whether it is hardly missed: a grace note, a passing one, or a short one off the beat.
+    /// Whether each note is hardly missed: a grace note, a passing note, or a short note off the beat.
     minor: Vec<bool>,
 }
 
 impl Heard {
-    /// A note weighs `sqrt(duration / mean duration)`, times 1.25 on the downbeat and 0.8 off the beat, times 1.5 at the end of
-    /// a phrase and 2 at the end of the tune, times 0.6 where it passes by (short, off the downbeat, a step on both sides),
-    /// times 0.7 where it repeats the note before. A grace note weighs 0.15. Our judgement, no source.
+    /// The weight of a note is `sqrt(duration / mean duration)`, times 1.25 on the downbeat and 0.8 off the beat, times
+    /// 1.5 at the end of a phrase and 2 at the end of the tune, times 0.6 if the line passes through it (short, off the
+    /// downbeat, a step on both sides), and times 0.7 if it repeats the previous note. The weight of a grace note is
+    /// 0.15. The factors are our judgement, without a source.
     pub(crate) fn of(melody: &Melody) -> Heard {
         let main: Vec<&Note> = melody.notes.iter().filter(|note| !note.grace).collect();
         let mean = main.iter().map(|note| note.duration.as_f64()).sum::<f64>() / main.len().max(1) as f64;
@@ -62,7 +63,7 @@ impl Heard {
         self.minor[note]
     }
 
-    /// The weight of some notes in ten thousandths of all.
+    /// Returns the weight of some notes in ten thousandths of the whole tune's weight.
     pub(crate) fn share(&self, notes: &[usize]) -> u64 {
         let some: u64 = notes.iter().map(|&note| self.weights[note]).sum();
         10_000 * some / self.weights.iter().sum::<u64>().max(1)
@@ -86,7 +87,7 @@ impl Metre {
     }
 }
 
-/// Where a note stands in its bar; what is felt as a beat is three written ones in 6/8 and the like.
+/// Returns the place of a note in its bar; in 6/8 and the like, a felt beat is three written beats.
 fn metre(melody: &Melody, note: &Note) -> Metre {
     let bar = &melody.bars[note.bar];
     let felt = bar.meter.map_or(1, |meter| if meter.felt_beat() > meter.written_beat() { 3 } else { 1 });

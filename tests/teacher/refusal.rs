@@ -1,5 +1,5 @@
-//! When a teacher refuses the first row of a ranking. The definition is our own and a judgement, no source; the limits are
-//! those of a beginner, an improver and an advanced player.
+//! The conditions under which a teacher refuses the first row of a ranking. The definition is our own judgement,
+//! without a source; the limits are those of a beginner, an improver and an advanced player.
 //!
 //! | code | the first row has | and another row has |
 //! |---|---|---|
@@ -11,9 +11,10 @@
 //! | much | more than 5 % of the weight lost | half of that, no more bends |
 //! | odd | 6th to 12th (beginner 5th and up, advanced 7th to 10th) | 1st to 4th, full or minor, no more bends |
 //!
-//! *Minor* missing: only graces, passing or short off-beat notes, at most 1.5 % of the notes, but one is allowed.
-//! *Low*: at most 25 % of the sounded notes on holes 8 to 10. A note weighs as much as it is heard ([`crate::heard`]). Per cent
-//! bent are of the sounded notes.
+//! *Minor* missing: only grace notes, passing notes or short off-beat notes, at most 1.5 % of the notes, but always
+//! one.
+//! *Low*: at most 25 % of the sounded notes on holes 8 to 10. The weight of a note is how much it is heard
+//! ([`crate::heard`]). Percentages of bends are those of the sounded notes.
 
 use breathline::{
     harp::Bend,
@@ -47,24 +48,24 @@ impl Level {
     }
 }
 
-/// What a teacher sees of a row.
+/// The facts about a row that a teacher sees.
 #[derive(Clone, PartialEq, Debug)]
 pub(crate) struct Row {
     /// 1 to 12.
     pub(crate) position: u8,
     /// Notes that sound.
     pub(crate) sounded: u32,
-    /// Bends and overbends among them.
+    /// The number of bends and overbends.
     pub(crate) bent: u32,
     pub(crate) blow_bends: u32,
     pub(crate) overbends: u32,
-    /// Those on holes 8 to 10.
+    /// The number of notes on holes 8 to 10.
     pub(crate) high: u32,
-    /// Notes that are missing, graces too.
+    /// The number of missing notes, grace notes included.
     pub(crate) missing: u32,
-    /// Whether what is missing is minor; also where nothing is.
+    /// Whether the missing notes are minor; true if no note is missing.
     pub(crate) minor: bool,
-    /// The weight of the missing notes, in ten thousandths of the tune's.
+    /// The weight of the missing notes, in ten thousandths of the tune's weight.
     pub(crate) lost: u64,
 }
 
@@ -74,7 +75,7 @@ impl Row {
         let played = || approach.playing.notes.iter();
         let missing: Vec<usize> =
             played().enumerate().filter(|(_, note)| note.action.is_none()).map(|it| it.0).collect();
-        // What the teacher counts is what is in the tab.
+        // The teacher counts the notes of the tab.
         let bent =
             played().filter_map(|note| note.action).filter(|action| action.bend != Bend::None).count() as u32;
         assert_eq!(bent, draw_bends + blow_bends + overblows + overdraws);
@@ -108,7 +109,7 @@ impl Row {
         self.has_more_than(self.bent, percent)
     }
 
-    /// Whether so many notes are more than so many per cent of those that sound.
+    /// Whether `notes` is more than `percent` per cent of the sounded notes.
     fn has_more_than(&self, notes: u32, percent: u32) -> bool {
         100 * notes > percent * self.sounded
     }
@@ -117,9 +118,9 @@ impl Row {
 /// A reason to refuse a row, given another one.
 struct Code {
     name: &'static str,
-    /// What the first row must have.
+    /// The condition on the first row.
     first: fn(&Row, Level) -> bool,
-    /// What the other row must have, beside that first row.
+    /// The condition on the other row, compared with the first row.
     other: fn(&Row, &Row, Level) -> bool,
 }
 
@@ -176,8 +177,9 @@ const CODES: [Code; 7] = [
     },
 ];
 
-/// The codes by which the first row is refused, each with the other row that the teacher would take, as its index: of those
-/// that do, first one that lies low, then the one that loses least, then the one with the fewest bends, then the first.
+/// Returns the codes by which the first row is refused, each with the index of the other row that the teacher would
+/// take. Of several such rows, the teacher takes one that lies low, then the one that loses least, then the one with
+/// the fewest bends, then the first.
 pub(crate) fn refusals(first: &Row, others: &[Row], level: Level) -> Vec<(&'static str, usize)> {
     let codes = CODES.iter().filter(|code| (code.first)(first, level));
     codes
@@ -194,7 +196,7 @@ pub(crate) fn refusals(first: &Row, others: &[Row], level: Level) -> Vec<(&'stat
 mod tests {
     use super::*;
 
-    /// A hundred notes in 1st position, none of them anything.
+    /// A hundred notes in 1st position, without any difficulty.
     const EASY: Row = Row {
         position: 1,
         sounded: 100,
@@ -220,7 +222,7 @@ mod tests {
         assert_eq!(codes(&bent(15), &EASY), [vec!["bends", "many"], vec![], vec![]]);
         assert_eq!(codes(&bent(16), &EASY), [vec!["bends", "many"], vec!["bends"], vec![]]);
         assert_eq!(codes(&bent(41), &EASY), [["bends", "many"]; 3]);
-        // A row that lies high is no help, but half the bends are.
+        // A row that lies high is not an alternative, but half the bends are.
         let high = Row { high: 26, ..EASY };
         assert_eq!(codes(&bent(41), &high), [["many"]; 3]);
         assert_eq!(codes(&bent(41), &Row { lost: 501, minor: false, ..high }), [[""; 0]; 3]);
@@ -252,7 +254,7 @@ mod tests {
         assert_eq!([4, 5, 6, 7, 10, 11, 12].map(odd), [0, 1, 2, 3, 3, 2, 2]);
     }
 
-    /// At how many levels the position is odd.
+    /// Counts the levels at which the position is odd.
     fn levels_odd(codes: Vec<Vec<&'static str>>) -> usize {
         codes.iter().filter(|codes| codes.contains(&"odd")).count()
     }

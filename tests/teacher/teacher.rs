@@ -1,13 +1,14 @@
-//! For `check_teacher.py`: would a teacher refuse the first row? Reads a line of JSON for each tune, `{"name": "reel", "xml":
-//! "<score-partwise …"}`, and answers with a line for each: for every built-in player the first row of `breathline suggest`
-//! with its defaults, the codes by which it is refused ([`refusal`]), and the codes after each of three one-note edits.
+//! A helper of `check_teacher.py`: would a teacher refuse the first row? Reads a line of JSON for each tune, `{"name":
+//! "reel", "xml": "<score-partwise …"}`, and answers with a line for each. The line gives, for every built-in player,
+//! the first row of `breathline suggest` with its defaults, the codes by which a teacher refuses it ([`refusal`]), and
+//! the codes after each of three one-note edits.
 //!
 //!     teacher [PLAYERS] < TUNES
 //!
-//! With a folder that holds beginner.toml, improver.toml and advanced.toml, the players are read from there: to try other
-//! weights.
+//! With a folder that contains beginner.toml, improver.toml and advanced.toml, the players are read from there, so that
+//! other weights can be tried.
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program that prints its answer")]
 
 mod heard;
 mod refusal;
@@ -32,7 +33,7 @@ use serde_json::{Map, Value, json};
 use heard::Heard;
 use refusal::{Level, Row};
 
-/// One-note edits of each tune.
+/// The number of one-note edits of each tune.
 const EDITS: usize = 3;
 
 fn main() -> ExitCode {
@@ -60,7 +61,7 @@ fn run() -> Result<(), Box<dyn Error>> {
     Ok(())
 }
 
-/// The players of the levels, built in or from a folder.
+/// Returns the players of the levels, built in or from a folder.
 fn players(folder: Option<String>) -> Result<Vec<(Level, Player)>, Box<dyn Error>> {
     let player = |level: Level| -> Result<Player, Box<dyn Error>> {
         match &folder {
@@ -96,11 +97,11 @@ fn answer(name: &str, melody: &Melody, harps: &[Harp], players: &[(Level, Player
     json!({"name": name, "key": key::find(melody).key.to_string(), "notes": melody.notes.len(), "levels": levels})
 }
 
-/// A question that a player asked, with all rows that a teacher may compare.
+/// A player's question, with all rows that a teacher may compare.
 struct Asked {
-    /// In words, the first row first.
+    /// The rows in words, the first row first.
     said: Vec<String>,
-    /// Codes, and the indices of the rows that are better.
+    /// The codes, and the indices of the better rows.
     refusals: Vec<(&'static str, usize)>,
 }
 
@@ -119,8 +120,8 @@ impl Asked {
             any_key: false,
             pins: &[],
         };
-        // The player's own answer comes first. Who can bend can also leave bends alone: a teacher may choose each harp with
-        // every technique that the player has.
+        // The player's own answer comes first. A player who can bend may also avoid bends, so a teacher may choose each
+        // harp with every technique that the player has.
         let mut approaches = search_for(&request, &Wanted::first(1)).approaches;
         for technique in Technique::ALL.into_iter().rev().filter(|&technique| technique <= player.technique) {
             let wanted = Wanted { every_note: true, ..Wanted::ALL };
@@ -161,7 +162,7 @@ fn in_words(approach: &Approach, row: &Row) -> String {
     said + &format!(", effort {}", approach.playing.effort.total())
 }
 
-/// The tune with one note a semitone higher, a few times; grace notes are left alone.
+/// Returns copies of the tune with one note a semitone higher; grace notes are left alone.
 fn edits(melody: &Melody, seed: u64) -> Vec<Melody> {
     let main: Vec<usize> = (0..melody.notes.len()).filter(|&note| !melody.notes[note].grace).collect();
     let mut random = Random(seed);
@@ -180,7 +181,7 @@ fn edits(melody: &Melody, seed: u64) -> Vec<Melody> {
     edits
 }
 
-/// The same numbers every time: splitmix64 (Steele, Lea and Flood 2014; constants from memory).
+/// Gives the same numbers every time: splitmix64 (Steele, Lea and Flood 2014; constants from memory).
 struct Random(u64);
 
 impl Random {

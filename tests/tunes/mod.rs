@@ -6,8 +6,8 @@ use breathline::{
     time::{Beats, Meter, TempoMap},
 };
 
-/// A tune in 4/4: note names with octaves, each a quarter long unless `:` and a length in quarters follow; `r` is a
-/// rest; `~` before a name makes a grace note. `C4 ~D4 E4:1/2 r:3/2 G4:2`
+/// Reads a tune in 4/4: note names with octaves, each a quarter long unless `:` and a length in quarters follow; `r` is
+/// a rest; `~` before a name marks a grace note. `C4 ~D4 E4:1/2 r:3/2 G4:2`
 pub(crate) fn tune(text: &str, beats_per_minute: u32) -> Melody {
     let mut notes = Vec::new();
     let mut now = Beats::ZERO;

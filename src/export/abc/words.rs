@@ -2,9 +2,9 @@
 
 use super::super::Arrangement;
 
-/// A note, or a tied piece of one, that takes a place in a line of words.
+/// A note, or a tied piece of a note, that takes a place in a line of words.
 pub(super) struct Slot {
-    /// Index in the melody.
+    /// The index of the note in the melody.
     pub(super) note: usize,
     pub(super) begins: bool,
 }
@@ -47,7 +47,7 @@ fn line(text: &mut String, words: impl Iterator<Item = String>) {
     text.push('\n');
 }
 
-/// A syllable with its signs escaped that would mean something else.
+/// Returns a syllable in which signs with a special meaning are escaped.
 fn syllable(text: &str) -> String {
     let mut syllable = String::with_capacity(text.len());
     for letter in text.chars() {
@@ -61,7 +61,7 @@ fn syllable(text: &str) -> String {
     syllable
 }
 
-/// A text with its signs escaped that would begin an escape or a comment (§8.2).
+/// Returns a text in which signs that would begin an escape or a comment (§8.2) are escaped.
 pub(super) fn escaped(text: &str) -> String {
     let mut escaped = String::with_capacity(text.len());
     text.chars().for_each(|letter| push(&mut escaped, letter));

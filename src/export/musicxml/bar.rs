@@ -1,4 +1,4 @@
-//! Writes one bar after the other.
+//! Writes one bar after another.
 
 use std::collections::BTreeMap;
 
@@ -16,13 +16,13 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// Writes bars, and keeps the state that one bar passes on to the next.
+/// The writer of bars, with the state that lasts from bar to bar.
 pub(super) struct BarWriter<'a> {
     arrangement: &'a Arrangement,
     notation: &'a Notation,
     grid: Divisions,
     tab_as: TabAs,
-    /// The number of the tab's line among the lyrics: the one after the last verse.
+    /// The number of the tab's line among the lyrics, which follows the last verse.
     tab_line: String,
     next_chord: usize,
     next_signature: usize,
@@ -30,13 +30,13 @@ pub(super) struct BarWriter<'a> {
     next_words: usize,
     tempi: Vec<(Beats, u32)>,
     meter: Option<Option<Meter>>,
-    /// For each verse, whether its last syllable joins the next.
+    /// For each verse, whether its last syllable joins the next syllable.
     open_words: BTreeMap<u8, bool>,
-    /// How many slurs are open. Each has its depth as its number.
+    /// The number of open slurs. Each slur is numbered by its depth.
     open_slurs: u8,
 }
 
-/// A key, tempo or chord symbol at a point of a bar; takes no time.
+/// A key, tempo or chord symbol at a point of a bar; it takes no time.
 enum Mark {
     Key(i8, Option<crate::mode::Mode>),
     Tempo(u32),
@@ -44,7 +44,7 @@ enum Mark {
     TempoWords(usize),
 }
 
-/// A note or rest in its bar.
+/// A note or rest, placed in its bar.
 #[derive(Default)]
 struct Piece<'a> {
     from: i64,
@@ -52,15 +52,16 @@ struct Piece<'a> {
     note: Option<usize>,
     /// `None` for a note without a note value.
     event: Option<&'a Event>,
-    /// For a grace note, how it is written.
+    /// The written form of a grace note.
     grace: Option<&'a Grace>,
     accidental: Option<i8>,
     begins: bool,
     ends: bool,
     beams: &'a [Beam],
     tuplet: Option<(i64, i64)>,
-    /// Whether the drawn bracket of its tuplet begins (or ends) here.
+    /// If the note's tuplet begins here, whether its bracket is drawn.
     opens: Option<bool>,
+    /// Whether the note's tuplet ends here.
     closes: bool,
 }
 
@@ -99,7 +100,8 @@ impl<'a> BarWriter<'a> {
         let before = index.checked_sub(1).map(|before| &bars[before]);
         let after = bars.get(index + 1);
         let completes = before.is_some_and(|before| completes(before, bar));
-        // Bars go by their numbers, so the second half of a bar gets a number of its own. It is implicit, so it is not shown.
+        // Programs identify bars by their numbers, so the second half of a bar gets a number of its own. The second
+        // half is marked as implicit, so that programs do not show its number.
         let number = format!("{}{}", if completes { "X" } else { "" }, bar.number);
         let mut attributes = vec![("number", number.as_str())];
         if bar.number == 0 || completes {
@@ -138,7 +140,8 @@ impl<'a> BarWriter<'a> {
             let piece = Piece { from: piece.from.max(now), to: piece.to.max(now), ..piece };
             let gap = (piece.from > now).then(|| silent_to(piece.from, now));
             for piece in gap.into_iter().chain([piece]) {
-                // A mark inside a note is written after it with a step back in time; a chord symbol carries an offset instead.
+                // A mark inside a note is written after the note, with a step back in time; a chord symbol has an
+                // offset instead.
                 let mut later: Vec<(i64, Mark)> = Vec::new();
                 while let Some((at, mark)) = marks.next_if(|&(at, _)| ticks(at) < piece.to) {
                     let from_here = ticks(at) - piece.from;
@@ -205,7 +208,7 @@ impl<'a> BarWriter<'a> {
                 closes,
             });
         }
-        // Grace notes stand before their main note, whether that has a note value or not.
+        // Grace notes precede their main note, whether the main note has a note value or not.
         let written_notes = written.events.iter().filter_map(|event| event.note.as_ref());
         let begun = written_notes.clone().filter(|note| note.begins).map(|note| note.note);
         let graces: Vec<&Grace> = written_notes.flat_map(|note| &note.graces).collect();
@@ -223,13 +226,13 @@ impl<'a> BarWriter<'a> {
             let (from, to, note) = (ticks(real.0), ticks(real.1), Some(note));
             pieces.push(Piece { from, to, note, begins, ends, ..Piece::default() });
         }
-        // A piece that rounding leaves without a tick is dropped, unless it is a grace note.
+        // A piece that rounding leaves with no ticks is dropped, unless it is a grace note.
         pieces.retain(|piece| piece.from < piece.to || (piece.event.is_none() && piece.begins));
         pieces.sort_by_key(|piece| (piece.from, piece.note));
         pieces
     }
 
-    /// Returns the marks in a bar by place; the last bar takes all that remain.
+    /// Returns the marks in a bar by place; the last bar takes all remaining marks.
     fn marks_within(&mut self, bar: &Bar, is_last: bool) -> Vec<(Beats, Mark)> {
         let melody = &self.arrangement.melody;
         let end = bar.start + bar.length;
@@ -251,13 +254,13 @@ impl<'a> BarWriter<'a> {
             marks.push((chord.at, Mark::Chord(self.next_chord)));
             self.next_chord += 1;
         }
-        // A mark before the first bar, which a file may have, moves into it.
+        // A mark before the first bar, which a file may have, is moved into that bar.
         marks.iter_mut().for_each(|(at, _)| *at = (*at).max(bar.start));
         marks.sort_by_key(|&(at, _)| at);
         marks
     }
 
-    /// Writes divisions, key, time and clef, where they begin here.
+    /// Writes divisions, key, time and clef, if they begin here.
     fn attributes(&mut self, xml: &mut Xml, bar: &Bar, marks: &[(Beats, Mark)], first: bool) {
         let key = marks.iter().rev().find_map(|(at, mark)| match mark {
             Mark::Key(sharps, mode) if *at == bar.start => Some((*sharps, *mode)),
@@ -303,7 +306,7 @@ impl<'a> BarWriter<'a> {
             Mark::Key(sharps, mode) if inside => {
                 xml.element("attributes", &[], |xml| write_key(xml, *sharps, *mode));
             }
-            // Already among the attributes.
+            // The key is already written among the attributes.
             Mark::Key(..) => {}
             Mark::TempoWords(index) => tempo_words(xml, &self.arrangement.melody.tempo_words[*index].text),
             Mark::Tempo(micros) => tempo(xml, *micros, bar.meter),
@@ -343,8 +346,8 @@ impl<'a> BarWriter<'a> {
         if begins {
             self.changed(xml, index);
         }
-        // A tie whose other half stands elsewhere, as before a repeat, is written only as sound. If it were drawn, programs
-        // would lead it to whatever note comes next.
+        // A tie whose other half is elsewhere, as before a repeat, is written only as sound. If it were drawn, programs
+        // would connect it to whatever note comes next.
         let ties = [("stop", !begins, note.tie_in), ("start", !ends, note.tie_out)];
         xml.element("note", &[], |xml| {
             pitch(xml, note);
@@ -390,7 +393,8 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// Writes the ends and the beginnings of slurs at a piece of a note, which may begin and may end the note.
+    /// Writes the ends and the beginnings of slurs at a piece of a note; the flags say whether the piece begins and
+    /// whether it ends the note.
     fn slurs(&mut self, xml: &mut Xml, signs: Signs, (begins, ends): (bool, bool)) {
         let mut slur = |kind: &str, number: u8| {
             xml.empty("slur", &[("type", kind), ("number", &number.to_string())]);
@@ -405,7 +409,7 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    /// Writes an asterisk over a note that the tune does not have here.
+    /// Writes an asterisk over a note that was changed.
     fn changed(&self, xml: &mut Xml, index: usize) {
         if self.arrangement.notes.get(index).is_some_and(|note| note.changed) {
             xml.element("direction", &[("placement", "above")], |xml| {
@@ -414,14 +418,15 @@ impl<'a> BarWriter<'a> {
         }
     }
 
-    /// Puts the head of a note that is not on the harp in parentheses.
+    /// Puts the head of a note that the harp lacks in parentheses.
     fn notehead(&self, xml: &mut Xml, index: usize) {
         if self.arrangement.notes.get(index).is_some_and(|note| note.action.is_none()) {
             xml.text_with("notehead", &[("parentheses", "yes")], "normal");
         }
     }
 
-    /// Writes the hole and the direction of the breath, if asked for, with the full tab for programs that know the element.
+    /// Writes the hole and the direction of the breath, if the caller asked for them, with the full tab for programs
+    /// that support the element.
     fn technical(&self, xml: &mut Xml, index: usize) {
         let arranged = self.arrangement.notes.get(index).filter(|_| self.tab_as == TabAs::Fingering);
         let Some(arranged) = arranged else { return };
@@ -438,7 +443,7 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// Writes the syllables of a note, and its tab as a lyric line if asked for.
+    /// Writes the syllables of a note, and its tab as a lyric line if the caller asked for that line.
     fn words(&mut self, xml: &mut Xml, index: usize) {
         let note = &self.arrangement.melody.notes[index];
         for lyric in &note.lyrics {
@@ -497,7 +502,7 @@ fn accidental(xml: &mut Xml, alter: Option<i8>) {
 }
 
 fn rest(xml: &mut Xml, piece: &Piece) {
-    // The whole-bar rest has the same sign in every meter.
+    // The whole-bar rest looks the same in every meter.
     let whole = piece.event.is_some_and(|event| event.is_whole_bar);
     let hidden = piece.event.is_some_and(|event| event.hidden);
     xml.element("note", if hidden { &[("print-object", "no")] } else { &[] }, |xml| {
@@ -526,14 +531,14 @@ fn breath_mark(xml: &mut Xml) {
     xml.element("articulations", &[], |xml| xml.text("breath-mark", "comma"));
 }
 
-/// Writes a note's part of the beams, from the eighths' beam on.
+/// Writes a note's part of each beam, from the eighths' beam on.
 fn beams(xml: &mut Xml, beams: &[Beam]) {
     for (level, beam) in (1..).zip(beams) {
         xml.text_with("beam", &[("number", &i32::to_string(&level))], beam.name());
     }
 }
 
-/// Writes a note's value, dots, accidental and tuplet, in the order of the format.
+/// Writes a note's value, dots, accidental and tuplet, in the order that the format requires.
 fn value(xml: &mut Xml, piece: &Piece) {
     if let Some(event) = piece.event {
         xml.text("type", event.value.name());
@@ -569,14 +574,15 @@ fn fermata(xml: &mut Xml, signs: Signs) {
     }
 }
 
-/// Writes words of tempo, for which MusicXML has an attribute (4.0, `directive`).
+/// Writes tempo words, which MusicXML marks with an attribute (4.0, `directive`).
 fn tempo_words(xml: &mut Xml, words: &str) {
     xml.element("direction", &[("placement", "above"), ("directive", "yes")], |xml| {
         xml.element("direction-type", &[], |xml| xml.text("words", words));
     });
 }
 
-/// Writes a metronome mark in felt beats, and a sound tempo in quarters that equals these microseconds exactly.
+/// Writes a metronome mark in felt beats, and a sound tempo in quarters per minute that equals these microseconds
+/// exactly.
 fn tempo(xml: &mut Xml, micros: u32, meter: Option<Meter>) {
     let micros = u64::from(micros.max(1));
     let meter = meter.unwrap_or(Meter::COMMON);
@@ -606,7 +612,7 @@ fn harmony(xml: &mut Xml, symbol: &ChordSymbol, offset: i64) {
         });
     };
     xml.element("harmony", &[], |xml| {
-        // The format requires a root even where no chord is played; the empty text hides it.
+        // The format requires a root even if no chord is played; the empty text hides it.
         match symbol.root {
             Some(root) => write(xml, "root", root, &[]),
             None => write(xml, "root", Name { step: Step::C, alter: 0 }, &[("text", "")]),

@@ -1,4 +1,4 @@
-//! Writes barlines, with repeats and endings, and the signs and words that send the player elsewhere.
+//! Writes barlines, with repeats and endings, and the signs and words that send the player to another place.
 
 use super::super::xml::Xml;
 use crate::{
@@ -6,7 +6,7 @@ use crate::{
     notation,
 };
 
-/// Writes words and sounds that send the player elsewhere.
+/// Writes the words and sounds that send the player to another place.
 pub(super) fn jumps(xml: &mut Xml, bars: &[Bar], index: usize) {
     let marks = &bars[index].marks;
     let sounds = [
@@ -24,12 +24,12 @@ pub(super) fn jumps(xml: &mut Xml, bars: &[Bar], index: usize) {
     }
 }
 
-/// Returns whether a bar is the rest of the bar before it, split at a repeat.
+/// Whether a bar is the second part of the previous bar, split at a repeat.
 pub(super) fn completes(before: &Bar, bar: &Bar) -> bool {
     before.number == bar.number && bar.meter.is_some_and(|meter| before.length + bar.length <= meter.bar())
 }
 
-/// Writes the signs to which a jump leads.
+/// Writes the signs that mark the target of a jump.
 pub(super) fn targets(xml: &mut Xml, marks: &BarMarks) {
     for (_, sign) in [(marks.segno, "segno"), (marks.coda, "coda")].into_iter().filter(|sign| sign.0) {
         xml.element("direction", &[("placement", "above")], |xml| {
@@ -67,7 +67,7 @@ pub(super) fn right_barline(xml: &mut Xml, marks: &BarMarks, closes_ending: bool
             xml.text("bar-style", "light-light");
         }
         if closes_ending {
-            // Without a repeat, the bracket stays open at its end.
+            // If no repeat ends here, the bracket stays open at its end.
             let kind = if marks.repeat_end.is_some() { "stop" } else { "discontinue" };
             xml.empty("ending", &[("number", &numbers(&marks.ending)), ("type", kind)]);
         }
@@ -85,7 +85,7 @@ pub(super) fn right_barline(xml: &mut Xml, marks: &BarMarks, closes_ending: bool
     });
 }
 
-/// Returns the numbers of endings, as in "1, 2".
+/// Returns the text of ending numbers, as in "1, 2".
 pub(super) fn numbers(endings: &[u8]) -> String {
     let numbers: Vec<String> = endings.iter().map(u8::to_string).collect();
     numbers.join(", ")

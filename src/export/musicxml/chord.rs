@@ -1,9 +1,9 @@
-//! Finds which of the format's kinds of chord a symbol is.
+//! Finds the kind of chord in the format that corresponds to a symbol.
 
 use crate::melody::ChordSymbol;
 
-/// Returns the `kind-value` (MusicXML 4.0) with exactly the notes of the chord, or `none` for "no chord". The printed text is
-/// written beside it.
+/// Returns the `kind-value` (MusicXML 4.0) with exactly the notes of the chord, or `none` for "no chord". The printed
+/// text of the symbol is written beside it.
 pub(super) fn kind(chord: &ChordSymbol) -> &'static str {
     const KINDS: [(&[u8], &str); 25] = [
         (&[0, 4, 7], "major"),

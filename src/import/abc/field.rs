@@ -1,8 +1,8 @@
-//! The fields of time: `M:`, `L:` and `Q:`.
+//! The fields that concern time: `M:`, `L:` and `Q:`.
 
 use crate::time::{Beats, Meter};
 
-/// Reads a fraction such as `3/8`, or a whole number, at the beginning of a text; returns what follows it.
+/// Reads a fraction such as `3/8`, or a whole number, at the beginning of a text; also returns the remaining text.
 pub(super) fn fraction(text: &str) -> Option<((i64, i64), &str)> {
     let (numerator, rest) = number(text.trim_start())?;
     match rest.trim_start().strip_prefix('/').and_then(|rest| number(rest.trim_start())) {
@@ -11,14 +11,14 @@ pub(super) fn fraction(text: &str) -> Option<((i64, i64), &str)> {
     }
 }
 
-/// Reads a whole number at the beginning of a text; longer ones than any music has are cut to a million.
+/// Reads a whole number at the beginning of a text; numbers too large for any music become a million.
 pub(super) fn number(text: &str) -> Option<(i64, &str)> {
     let digits = text.bytes().take_while(u8::is_ascii_digit).count();
     let number = text[..digits].parse().unwrap_or(i64::MAX).min(1_000_000);
     (digits > 0).then_some((number, &text[digits..]))
 }
 
-/// Reads a metre (§3.1.6); `Some(None)` is free. Parts that are added are counted in the smallest unit.
+/// Reads a metre (§3.1.6); `Some(None)` is free. The numbers of a sum such as `2+3` are counted in the smallest unit.
 pub(super) fn meter(text: &str) -> Option<Option<Meter>> {
     let text = text.trim();
     match text {
@@ -60,18 +60,18 @@ pub(super) fn unit(text: &str) -> Option<Beats> {
     (unit > Beats::ZERO && numerator <= 64 && denominator <= 1024).then_some(unit)
 }
 
-/// The unit note length of a tune that has no `L:` (§3.1.7).
+/// Returns the unit note length of a tune that has no `L:` (§3.1.7).
 pub(super) fn usual_unit(meter: Option<Meter>) -> Beats {
     let is_short = meter.is_some_and(|meter| 4 * meter.beats < 3 * meter.unit);
     if is_short { Beats::new(1, 4) } else { Beats::new(1, 2) }
 }
 
-/// The words of a tempo: every second piece between quotation marks.
+/// Returns the words of a tempo field: every second piece between quotation marks.
 pub(super) fn tempo_words(text: &str) -> impl Iterator<Item = String> {
     text.split('"').skip(1).step_by(2).map(super::text::plain)
 }
 
-/// Reads a tempo (§3.1.8, 10.1) as microseconds a quarter; `Some(None)` for a text alone.
+/// Reads a tempo (§3.1.8, 10.1) in microseconds per quarter; `Some(None)` if the field has only text.
 pub(super) fn tempo(text: &str, unit: Beats) -> Option<Option<u32>> {
     // Every second piece between quotation marks is text.
     let plain: String = text.split('"').step_by(2).collect::<Vec<_>>().join(" ");
@@ -96,7 +96,8 @@ pub(super) fn tempo(text: &str, unit: Beats) -> Option<Option<u32>> {
     u32::try_from(micros).ok().filter(|&micros| micros > 0).map(Some)
 }
 
-/// The length before the equals sign of a tempo: `1/4`, `1/4 3/8`, or the old `C` and `C3`, which count unit lengths.
+/// Reads the length before the equals sign of a tempo: `1/4`, `1/4 3/8`, or the old `C` and `C3`, which count unit
+/// lengths.
 fn beats(text: &str, unit: Beats) -> Option<Beats> {
     let text = text.trim();
     if let Some(count) = text.strip_prefix(['C', 'c']) {

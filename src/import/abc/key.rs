@@ -5,17 +5,17 @@ use crate::{
     pitch::{Name, Step},
 };
 
-/// A key: its signature, and how it alters each letter.
+/// A key: its signature, and its alteration of each letter.
 #[derive(Clone, Copy, Default, PartialEq, Eq, Debug)]
 pub(super) struct Key {
     pub(super) tonic: Option<Name>,
     pub(super) mode: Option<Mode>,
-    /// `None` for music without a key, and for signs that are no usual signature.
+    /// The number of sharps; `None` for music without a key, and for accidentals that form no usual signature.
     pub(super) sharps: Option<i8>,
     pub(super) alters: [i8; 7],
 }
 
-/// Where a voice sounds beside its written notes.
+/// The distance between a voice's written notes and their sound.
 #[derive(Clone, Copy, Default, PartialEq, Eq, Debug)]
 pub(super) struct Shift {
     pub(super) clef: i8,
@@ -23,10 +23,10 @@ pub(super) struct Shift {
     pub(super) semitones: i16,
 }
 
-/// The letters in the order in which sharps are added; flats go the other way.
+/// The letters in the order in which sharps are added; flats are added in reverse order.
 const ORDER: [Step; 7] = [Step::F, Step::C, Step::G, Step::D, Step::A, Step::E, Step::B];
 
-/// The alterations of a signature.
+/// Returns the alteration of each letter under a signature.
 fn signature(sharps: i8) -> [i8; 7] {
     let mut alters = [0; 7];
     for index in 0..usize::from(sharps.unsigned_abs()) {
@@ -47,7 +47,7 @@ impl Key {
         Key { tonic: Some(tonic), mode: Some(mode), sharps: shown, alters: signature(sharps) }
     }
 
-    /// Applies accidentals that the field lists, as in `^f_b`; returns the signs that are none.
+    /// Applies the accidentals that the field lists, as in `^f_b`; returns the text that is not an accidental.
     fn altered(&mut self, mut signs: &str) -> Option<()> {
         while !signs.is_empty() {
             let (alter, rest) = accidental(signs)?;
@@ -61,13 +61,13 @@ impl Key {
     }
 }
 
-/// Reads an accidental; returns what follows it.
+/// Reads an accidental; also returns the remaining text.
 pub(super) fn accidental(text: &str) -> Option<(i8, &str)> {
     let signs = [("^^", 2), ("^", 1), ("__", -2), ("_", -1), ("=", 0)];
     signs.iter().find_map(|(sign, alter)| Some((*alter, text.strip_prefix(sign)?)))
 }
 
-/// Reads a mode by its first three letters, whatever their case, and returns what follows the word.
+/// Reads a mode by its first three letters, regardless of case; also returns the remaining text.
 fn mode(text: &str) -> Option<(Mode, &str)> {
     let length = text.bytes().take_while(u8::is_ascii_alphabetic).count();
     let (word, rest) = text.split_at(length);
@@ -76,7 +76,7 @@ fn mode(text: &str) -> Option<(Mode, &str)> {
     if word.is_empty() { Some((Mode::Major, rest)) } else { Some((known?, rest)) }
 }
 
-/// Reads tonic and mode at the beginning of a text, and returns what follows them.
+/// Reads tonic and mode at the beginning of a text; also returns the remaining text.
 fn tonic(text: &str) -> Option<(Key, &str)> {
     let letter = text.chars().next()?;
     let step = Step::parse(letter)?;
@@ -90,19 +90,20 @@ fn tonic(text: &str) -> Option<(Key, &str)> {
     if !after.is_empty() && !after.starts_with(|c: char| c.is_whitespace() || "^_=".contains(c)) {
         return None;
     }
-    // `K:G minor` and `K:G Mix`; but `K:D bass` and `K:A exp` name no mode.
+    // `K:G minor` and `K:G Mix` name a mode; `K:D bass` and `K:A exp` do not.
     let (found, after) = match mode(after.trim_start()) {
         Some((later, beyond)) if rest.len() == after.len() && beyond.len() < after.trim_start().len() => {
             (later, beyond)
         }
         _ => (found, after),
     };
-    // A small letter is a key only with its mode after it or alone.
+    // A small letter is a key only if it stands alone or its mode follows.
     (letter.is_ascii_uppercase() || rest.trim().is_empty() || after.len() < rest.len())
         .then(|| (Key::of(name, found), after))
 }
 
-/// Reads the key field: the key, where it names one; changes `shift`. The third value holds words that mean nothing.
+/// Reads the key field: returns the key, if the field names one, and changes `shift`. The second value is a word
+/// without meaning, if there is one.
 pub(super) fn read<'a>(text: &'a str, shift: &mut Shift) -> (Option<Key>, Option<&'a str>) {
     let text = text.trim();
     let first = text.split_whitespace().next().unwrap_or_default();
@@ -115,7 +116,7 @@ pub(super) fn read<'a>(text: &'a str, shift: &mut Shift) -> (Option<Key>, Option
     };
     let mut odd = None;
     if key.is_none() && first.starts_with(|c: char| c.is_ascii_uppercase()) && !shift.property(first) {
-        // A tonic followed by letters that name no mode.
+        // The tonic is followed by letters that name no mode.
         (odd, rest) = (Some(first), &text[first.len()..]);
         let (name, _) = Name::leading(first).unzip();
         key = name.map(|name| Key::of(name, Mode::Major));
@@ -133,7 +134,7 @@ pub(super) fn read<'a>(text: &'a str, shift: &mut Shift) -> (Option<Key>, Option
     (key, odd)
 }
 
-/// The words of a field; quotation marks hold a word together.
+/// Returns the words of a field; a text in quotation marks is one word.
 pub(super) fn words(text: &str) -> impl Iterator<Item = &str> {
     let mut quoted = false;
     let ends = move |c: char| {
@@ -176,12 +177,12 @@ impl Shift {
             }
             "octave" => number().map(|number| self.octave = (number as i8).clamp(-8, 8)).is_some(),
             "transpose" | "t" => number().map(|number| self.semitones = number).is_some(),
-            // Only display, or the sound of programs.
+            // The property affects only the display, or the sound of a program.
             _ => name.bytes().all(|byte| byte.is_ascii_alphabetic()),
         }
     }
 
-    /// The octaves and semitones between the written note and its sound.
+    /// Returns the semitones, octaves included, from the written note to its sound.
     pub(super) fn total(self) -> i16 {
         12 * i16::from(self.clef + self.octave) + self.semitones
     }

@@ -1,17 +1,17 @@
-//! Macros (ABC 2.1, §9) and the order of parts (§3.1.9): texts that stand for longer ones.
+//! Macros (ABC 2.1, §9) and the order of parts (§3.1.9): short texts that stand for longer ones.
 
-/// The most macros of a tune, and the most letters that they add to a line.
+/// The largest number of macros in a tune, and the largest number of letters that they add to a line.
 pub(super) const MAX_MACROS: usize = 50;
 const MAX_GROWTH: usize = 100_000;
-/// The most parts that an order lists.
+/// The largest number of parts that an order may list.
 const MAX_PARTS: usize = 1_000;
 
-/// A text, and what it stands for. With an `n` in it, that is any note, and the letters around `n` in the replacement
-/// are the notes around it.
+/// A text, and its replacement. An `n` in the text matches any note; the letters around `n` in the replacement are the
+/// notes around that note.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) struct Macro {
     before: String,
-    /// The text after the note; `None` for a macro without one.
+    /// The text after the note; `None` for a macro without a note.
     after: Option<String>,
     replacement: String,
 }
@@ -27,7 +27,7 @@ impl Macro {
         (!target.is_empty()).then(|| Macro { before: before.to_owned(), after, replacement })
     }
 
-    /// Replaces the macro in a line; `None` where it does not occur, or would make the line too long.
+    /// Replaces the macro in a line; `None` if the macro does not occur, or if the line would become too long.
     pub(super) fn expand(&self, line: &str) -> Option<String> {
         let mut expanded = String::new();
         let (mut rest, mut found) = (line, false);
@@ -53,7 +53,7 @@ impl Macro {
         found.then_some(expanded)
     }
 
-    /// The length of the macro at the beginning of a text, and its note in steps above `C`.
+    /// Returns the length of the macro at the beginning of a text, and its note in steps above `C`.
     fn matches(&self, text: &str) -> Option<(usize, Option<i32>)> {
         let rest = text.strip_prefix(self.before.as_str())?;
         let Some(after) = &self.after else { return Some((self.before.len(), None)) };
@@ -67,7 +67,8 @@ impl Macro {
     }
 }
 
-/// A letter of a replacement: from `h` to `z` the note so many steps from `n`, else itself.
+/// Returns the replacement of a letter: letters from `h` to `z` are notes at that distance from `n`; other letters
+/// stay.
 fn around(note: i32, letter: char) -> Cell {
     if !('h'..='z').contains(&letter) {
         return Cell(letter, None);
@@ -126,7 +127,7 @@ pub(super) fn order(text: &str) -> Vec<u8> {
         }
         rest = rest.get(1..).unwrap_or_default();
     }
-    // A bracket that is never closed.
+    // The last bracket was never closed.
     while let Some(outer) = open.pop() {
         order = [outer, order].concat();
     }

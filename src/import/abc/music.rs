@@ -1,4 +1,4 @@
-//! A line of music, sign by sign (ABC 2.1, §4).
+//! Reads a line of music, sign by sign (ABC 2.1, §4).
 
 use super::{
     field::{fraction, number},
@@ -17,14 +17,14 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The longest name of a decoration.
+/// The greatest length of a decoration's name.
 const MAX_NAME: usize = 32;
-/// The deepest broken rhythm, and the most slashes of a length: far finer than any music.
+/// The largest number of signs in a broken rhythm and of slashes in a length: far finer than any music.
 const MAX_DEPTH: usize = 8;
-/// The most numbers of an ending.
+/// The largest number of numbers on an ending.
 const MAX_ENDINGS: usize = 32;
 
-/// Reads a length in units at the beginning of a text (§4.3); returns what follows it.
+/// Reads a length in units at the beginning of a text (§4.3); also returns the remaining text.
 fn units(text: &str) -> ((i64, i64), &str) {
     let (over, rest) = number(text).unwrap_or((1, text));
     let after = rest.trim_start_matches('/');
@@ -36,7 +36,7 @@ fn units(text: &str) -> ((i64, i64), &str) {
     }
 }
 
-/// The length of the next note or rest of a text, where nothing but signs without time stands before it.
+/// Returns the length of the next note or rest of a text, if only signs without time precede it.
 fn next_units(text: &str) -> Option<(i64, i64)> {
     let mut rest = text;
     loop {
@@ -53,7 +53,7 @@ fn next_units(text: &str) -> Option<(i64, i64)> {
     Some(units(note[letter.len_utf8()..].trim_start_matches([',', '\''])).0)
 }
 
-/// Reads the signs of a line in their order.
+/// Reads the signs of a line in order.
 pub(super) struct Music<'r, 't> {
     pub(super) reader: &'r mut Reader,
     text: &'t str,
@@ -78,7 +78,7 @@ impl<'r, 't> Music<'r, 't> {
         self.reader.odd(oddity, column);
     }
 
-    /// Reports a sign that means nothing here, and skips it.
+    /// Reports a sign without meaning here, and skips it.
     fn skip_odd(&mut self, length: usize) {
         let sign: String = self.rest().chars().take(length).collect();
         self.odd(Oddity::Unreadable { what: sign.clone() });
@@ -89,7 +89,7 @@ impl<'r, 't> Music<'r, 't> {
     pub(super) fn read(mut self) {
         while let Some(sign) = self.peek() {
             match sign {
-                // White space divides beams; the others are reserved or display (§4.7, 8.1).
+                // White space divides beams; the other signs are reserved or affect only the display (§4.7, 8.1).
                 b' ' | b'\t' | b'`' | b'#' | b'*' | b';' | b'?' | b'@' | b'$' | 0x0C => self.at += 1,
                 b'A'..=b'G' | b'a'..=b'g' | b'^' | b'_' | b'=' => self.note(),
                 b'z' | b'x' | b'Z' | b'X' | b'y' => self.silence(sign),
@@ -120,14 +120,14 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads accidental, letter and octave (§4.1, 4.2).
+    /// Reads accidental, letter and octave marks (§4.1, 4.2).
     fn written(&mut self) -> Option<Written> {
         let mut rest = self.rest();
         let mut accidental = None;
         if let Some((alter, after)) = key::accidental(rest) {
             accidental = Some(alter);
             rest = after;
-            // A quarter tone: `^/`, `^3/2`. It is rounded away from the natural note.
+            // A quarter tone: `^/`, `^3/2`. A quarter tone is rounded away from the natural note.
             let digits = if rest.starts_with('/') {
                 Some(((1, 2), rest.trim_start_matches(['/', '2'])))
             } else {
@@ -159,8 +159,8 @@ impl<'r, 't> Music<'r, 't> {
         (over.max(1), under)
     }
 
-    /// Reads a broken rhythm (§4.4): it changes the note before it and the one after it. Between notes of unequal lengths
-    /// it means nothing, and would change the length of the bar.
+    /// Reads a broken rhythm (§4.4), which changes the note before it and the note after it. Between notes of unequal
+    /// length it has no meaning, and would change the length of the bar.
     fn broken(&mut self, sign: char) {
         let length = self.rest().len() - self.rest().trim_start_matches(sign).len();
         let whole = 1_i64 << length.min(MAX_DEPTH);
@@ -179,7 +179,7 @@ impl<'r, 't> Music<'r, 't> {
         self.sound(&[written], length);
     }
 
-    /// Sounds notes of this length in units.
+    /// Adds notes of this length in units.
     fn sound(&mut self, notes: &[Written], length: (i64, i64)) {
         let length = self.reader.voice().length(length);
         if length <= Beats::ZERO {
@@ -223,7 +223,7 @@ impl<'r, 't> Music<'r, 't> {
         let signs = &self.rest()[..length];
         let colons = |part: &str| part.bytes().filter(|&byte| byte == b':').count().min(250) as u8;
         let (ends, starts) = match (signs.find(['|', '[', ']']), signs.rfind(['|', '[', ']'])) {
-            // Colons between lines, as in `|::|`, or in `[|]:|`, which is two signs.
+            // Colons between two lines, as in `|::|` or `[|]:|`, make two signs.
             (Some(first), Some(last))
                 if colons(signs) > 0 && colons(&signs[first..=last]) == colons(signs) =>
             {
@@ -269,7 +269,7 @@ impl<'r, 't> Music<'r, 't> {
         numbers
     }
 
-    /// Reads what a bracket opens: a bar line, an ending, a field, or a chord.
+    /// Reads whatever a bracket opens: a bar line, an ending, a field, or a chord.
     fn bracket(&mut self) {
         match self.rest().as_bytes() {
             [_, b'|' | b']' | b':', ..] => self.barline(),
@@ -289,7 +289,7 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads a chord (§4.17): it lasts as its first note, times the length after it.
+    /// Reads a chord (§4.17): it lasts as long as its first note, times the length written after the chord.
     fn chord(&mut self) {
         let start = self.at;
         self.at += 1;
@@ -319,7 +319,7 @@ impl<'r, 't> Music<'r, 't> {
                 Some(b'"') => self.quoted(),
                 Some(sign @ (b'!' | b'+')) => self.decoration(sign),
                 Some(b'|') | None => {
-                    // It is never closed.
+                    // The bracket is never closed.
                     let end = std::mem::replace(&mut self.at, start);
                     self.odd(Oddity::Unreadable { what: "[".into() });
                     self.at = end;
@@ -335,7 +335,7 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads grace notes (§4.12), whose lengths do not count.
+    /// Reads grace notes (§4.12), whose lengths are ignored.
     fn graces(&mut self) {
         let Some(length) = self.rest().find('}') else { return self.skip_odd(1) };
         let end = self.at + length;
@@ -392,7 +392,7 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads what stands in quotation marks: a chord symbol, an annotation or a fingering (§4.18, 4.19).
+    /// Reads a text in quotation marks: a chord symbol, an annotation or a fingering (§4.18, 4.19).
     fn quoted(&mut self) {
         let Some(length) = self.rest()[1..].find('"') else { return self.skip_odd(1) };
         let text = &self.rest()[1..=length];
@@ -425,7 +425,7 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads `!trill!` (§4.14), or a lone `!`, which once broke a line of print (§12.2).
+    /// Reads `!trill!` (§4.14), or a single `!`, which older files use as a line break (§12.2).
     fn decoration(&mut self, sign: u8) {
         let rest = &self.rest()[1..];
         let name = rest.split_once(sign as char).map(|(name, _)| name);

@@ -1,4 +1,4 @@
-//! What is read of a tune so far: its fields, its voices, and what holds for the next line.
+//! The state of reading a tune: its fields, its voices, and the settings for the next line.
 
 use std::collections::BTreeMap;
 
@@ -20,20 +20,20 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The most voices of a tune; further ones share the last.
+/// The largest number of voices in a tune; further voices share the last one.
 const MAX_VOICES: usize = 100;
-/// The most makers, and the most oddities that are reported.
+/// The largest number of makers, and of oddities that are reported.
 const MAX_CREATORS: usize = 20;
 const MAX_ODDITIES: usize = 1_000;
 
-/// The tune as far as it is read.
+/// A tune, as far as it has been read.
 #[derive(Default)]
 pub(super) struct Reader {
     pub(super) draft: Draft<'static>,
     voices: Vec<Voice>,
     names: BTreeMap<String, usize>,
     current: usize,
-    /// Whether the header is over.
+    /// Whether the header has ended.
     in_body: bool,
     title: Option<String>,
     credits: Credits,
@@ -47,21 +47,21 @@ pub(super) struct Reader {
     reach: Reach,
     pub(super) symbols: BTreeMap<u8, String>,
     pub(super) macros: Vec<Macro>,
-    /// The number of the line that is read.
+    /// The number of the line being read.
     pub(super) line: u32,
-    /// Whether these lines are text to be set, and whether the next words are tab.
+    /// Whether these lines are typeset text, and whether the next words are tab.
     pub(super) in_text: bool,
     tab_follows: bool,
 }
 
 impl Reader {
-    /// Reports an oddity in the line that is read.
+    /// Reports an oddity in the line being read.
     pub(super) fn odd(&mut self, oddity: Oddity, column: usize) {
         let count = self.draft.oddities.len();
         if count > MAX_ODDITIES {
             return;
         }
-        let what = || format!("whatever is odd after the first {MAX_ODDITIES} places");
+        let what = || format!("the oddities after the first {MAX_ODDITIES}");
         let oddity = if count < MAX_ODDITIES { oddity } else { Oddity::Unreadable { what: what() } };
         let place = self.voices.get(self.current).map(|voice| (self.current, voice.spot()));
         let column = u32::try_from(column).unwrap_or(u32::MAX);
@@ -72,7 +72,7 @@ impl Reader {
         });
     }
 
-    /// The voice that the music belongs to.
+    /// Returns the voice that the music belongs to.
     pub(super) fn voice(&mut self) -> &mut Voice {
         if self.voices.is_empty() {
             self.add_voice("");
@@ -94,7 +94,7 @@ impl Reader {
         index
     }
 
-    /// Ends the header: what it says holds for all voices.
+    /// Ends the header: its settings now apply to all voices.
     pub(super) fn begin_body(&mut self) {
         if std::mem::replace(&mut self.in_body, true) {
             return;
@@ -137,7 +137,7 @@ impl Reader {
         voice.barline(draft, self.current, line)
     }
 
-    /// Rests for whole bars.
+    /// Adds rests for whole bars.
     pub(super) fn rest_bars(&mut self, bars: i64) {
         self.voice();
         let (draft, voice) = (&mut self.draft, &mut self.voices[self.current]);
@@ -204,7 +204,7 @@ impl Reader {
             }
             b'w' => true,
             b's' => words::symbols(self.voice(), value),
-            // About the tune, or its book, or below it.
+            // Fields about the tune or its book, and words below the tune.
             b'A' | b'B' | b'D' | b'F' | b'G' | b'H' | b'N' | b'O' | b'R' | b'S' | b'W' | b'X' | b'Z'
             | b'r' => true,
             _ => false,
@@ -268,7 +268,7 @@ impl Reader {
         odd.is_none()
     }
 
-    /// Goes on with a voice (§7), which may be new.
+    /// Continues with a voice (§7), which may be new.
     fn switch_voice(&mut self, value: &str) -> bool {
         let mut words = key::words(value);
         let Some(name) = words.next() else { return false };
@@ -301,7 +301,7 @@ impl Reader {
         true
     }
 
-    /// Reads an instruction (§11): those that change notes, and none that only draw.
+    /// Follows an instruction (§11) that changes notes; ignores instructions that affect only the display.
     pub(super) fn directive(&mut self, text: &str) {
         let mut words = text.split_whitespace();
         match (words.next().unwrap_or_default(), words.next()) {
@@ -312,7 +312,7 @@ impl Reader {
                     _ => Reach::Letter,
                 };
             }
-            // Without bars, an accidental holds for its note.
+            // Without bars, an accidental applies only to its note.
             ("MIDI", Some("nobarlines")) => self.reach = Reach::Note,
             ("MIDI", Some("transpose")) => {
                 let semitones = words.next().and_then(|number| number.parse().ok()).unwrap_or(0);
@@ -330,7 +330,7 @@ impl Reader {
         }
     }
 
-    /// Puts the voices together.
+    /// Combines the voices into a score.
     pub(super) fn finish(mut self) -> Result<Score, ImportError> {
         let too_large = |limit, unit| Err(ImportError::TooLarge { what: "the tune", limit, unit });
         for (index, voice) in self.voices.iter_mut().enumerate() {
@@ -345,7 +345,7 @@ impl Reader {
         self.draft.count = self.draft.count.max(1);
         let count = self.draft.count;
         for (index, voice) in self.voices.iter_mut().enumerate() {
-            // Behind the last bar there is no music.
+            // No music follows the last bar.
             let part = &mut voice.part;
             part.keys.retain(|(spot, ..)| spot.bar < count);
             part.chords.retain(|(spot, _)| spot.bar < count);

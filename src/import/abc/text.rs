@@ -1,9 +1,9 @@
-//! The text of a file and of its words: encodings, ends of lines, and letters written as escapes (ABC 2.1, §8.2).
+//! The text of a file and of its words: encodings, line ends, and letters written as escapes (ABC 2.1, §8.2).
 
 use std::borrow::Cow;
 
-/// Accents, each with the letters that carry it: the sign after the backslash, the name in an HTML entity, then pairs
-/// of a plain and an accented letter (ABC 2.1, §8.2).
+/// The accents: for each, the sign after the backslash, the name in an HTML entity, then pairs of a plain and an
+/// accented letter (ABC 2.1, §8.2).
 const ACCENTS: [(&str, &str, &str); 11] = [
     ("`", "grave", "AÀEÈIÌOÒUÙaàeèiìoòuù"),
     ("'", "acute", "AÁEÉIÍOÓUÚYÝaáeéiíoóuúyý"),
@@ -18,7 +18,7 @@ const ACCENTS: [(&str, &str, &str); 11] = [
     ("=", "macr", "DĐdđ"),
 ];
 
-/// Letters that stand for two (ABC 2.1, §8.2), and entities with names of their own.
+/// Ligatures (ABC 2.1, §8.2), and entities with names of their own.
 const LIGATURES: [(&str, &str); 6] =
     [("\\AE", "Æ"), ("\\ae", "æ"), ("\\OE", "Œ"), ("\\oe", "œ"), ("\\ss", "ß"), ("\\TH", "Þ")];
 const ENTITIES: [(&str, char); 14] = [
@@ -38,8 +38,8 @@ const ENTITIES: [(&str, char); 14] = [
     ("Aring", 'Å'),
 ];
 
-/// Decodes a file: UTF-8 or UTF-16 with a mark, the encoding that the file names, else UTF-8 or Western European, in
-/// which old files are.
+/// Decodes a file: Decodes UTF-8 or UTF-16 with a byte order mark, then the encoding that the file names, then UTF-8 or
+/// Western European, the encoding of many old files.
 pub(super) fn decode(bytes: &[u8]) -> Cow<'_, str> {
     if let Some((encoding, mark)) = encoding_rs::Encoding::for_bom(bytes) {
         return encoding.decode_without_bom_handling(&bytes[mark..]).0;
@@ -53,12 +53,12 @@ pub(super) fn decode(bytes: &[u8]) -> Cow<'_, str> {
         rest.split(u8::is_ascii_whitespace).next().unwrap_or_default()
     });
     let claimed = label.and_then(encoding_rs::Encoding::for_label);
-    // A file that claims UTF-8 is none.
+    // A file may claim UTF-8 wrongly.
     let encoding = claimed.filter(|claimed| *claimed != encoding_rs::UTF_8);
     encoding.unwrap_or(encoding_rs::WINDOWS_1252).decode_without_bom_handling(bytes).0
 }
 
-/// A line without its end, with the places in the text where it starts and where the next begins.
+/// A line without its line end, with its start and the start of the next line in the text.
 #[derive(Clone, Copy)]
 pub(super) struct Line<'a> {
     pub(super) start: usize,
@@ -66,7 +66,7 @@ pub(super) struct Line<'a> {
     pub(super) end: usize,
 }
 
-/// Goes through the lines of a text, which end with CR, LF or both (ABC 2.1, §8).
+/// Returns the lines of a text, which end with CR, LF or both (ABC 2.1, §8).
 pub(super) fn lines(text: &str) -> impl Iterator<Item = Line<'_>> {
     let mut start = 0;
     std::iter::from_fn(move || {
@@ -100,7 +100,7 @@ pub(super) fn without_comment(line: &str) -> &str {
     line.match_indices('%').find(ends).map_or(line, |(at, _)| &line[..at])
 }
 
-/// Reads one escape at the beginning of a text: its letter, and its length.
+/// Reads one escape at the beginning of a text; returns its letter and its length.
 pub(super) fn escape(text: &str) -> Option<(char, usize)> {
     if let Some(rest) = text.strip_prefix('\\') {
         if let Some(hex) = rest.strip_prefix('u').and_then(|hex| hex.get(..4))
@@ -157,7 +157,7 @@ pub(super) fn plain(text: &str) -> String {
     plain
 }
 
-/// A text for comparison: in lower case, without accents.
+/// Returns a text prepared for comparison: in lower case, without accents.
 pub(in crate::import) fn folded(text: &str) -> String {
     let bare = |letter: char| {
         if letter.is_ascii() {

@@ -1,17 +1,18 @@
-//! One tune: its lines in order, or its parts in the order of its header.
+//! Reads one tune: its lines in order, or its parts in the order of its header.
 
 use std::{borrow::Cow, collections::BTreeMap};
 
 use super::{macros, music::Music, reader::Reader, text};
 use crate::import::{ImportError, Oddity, Score};
 
-/// The most letters that an order of parts adds to a tune.
+/// The largest number of letters that an order of parts may add to a tune.
 const MAX_GROWTH: usize = 1 << 20;
 
 /// A line with its number in the file.
 pub(super) type Numbered<'t> = (u32, Cow<'t, str>);
 
-/// Reads the lines of a tune, after those of its file's header. With `perform`, its parts are in the order of `P:`.
+/// Reads the lines of a tune, after those of the file's header. With `perform`, the parts of the tune are in the order
+/// of `P:`.
 pub(super) fn read(
     header: &[Numbered<'_>],
     tune: &[Numbered<'_>],
@@ -19,7 +20,7 @@ pub(super) fn read(
 ) -> Result<Score, ImportError> {
     let mut reader = Reader::default();
     for line in header {
-        // What the header of a file says of its tunes; other lines are text.
+        // Only these lines of a file's header concern its tunes; other lines are text.
         let says = line.1.starts_with("%%")
             || matches!(text::field(&line.1), Some((b'M' | b'L' | b'Q' | b'I' | b'U' | b'm' | b'C', _)));
         if says {
@@ -58,7 +59,7 @@ pub(super) fn read(
     reader.finish()
 }
 
-/// The letter of the part that begins with a line.
+/// Returns the letter of the part that begins with a line.
 fn label(line: &str) -> Option<u8> {
     let value = match text::field(line) {
         Some((b'P', value)) => value,

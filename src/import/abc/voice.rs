@@ -13,15 +13,15 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The most bars of a tune, far more than any music has.
+/// The largest number of bars in a tune, far more than any music has.
 pub(super) const MAX_BARS: usize = 100_000;
-/// The most overlays of a bar; further ones share the last.
+/// The names of a bar's overlays; further overlays share the last.
 const OVERLAYS: [&str; 8] = ["1", "2", "3", "4", "5", "6", "7", "8"];
 
-/// How far an accidental reaches within its bar (§11.3).
+/// The notes of its bar to which an accidental applies (§11.3).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) enum Reach {
-    /// To its own note.
+    /// The accidental applies only to its own note.
     Note,
     /// To its octave.
     Octave,
@@ -30,7 +30,7 @@ pub(super) enum Reach {
     Letter,
 }
 
-/// A note as it is written: its letter, its octave, and the accidental before it.
+/// A note as written: its letter, its octave, and the accidental before it.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Written {
     pub(super) step: Step,
@@ -39,23 +39,23 @@ pub(super) struct Written {
     pub(super) tied: bool,
 }
 
-/// What a barline says.
+/// The content of a barline.
 #[derive(Clone, Default, PartialEq, Eq, Debug)]
 pub(super) struct Barline {
-    /// How often the passage that ends here is played; zero where no repeat ends.
+    /// How often the passage that ends here is played; zero if no repeat ends here.
     pub(super) ends: u8,
-    /// How often the passage that starts here is played; zero where no repeat starts.
+    /// How often the passage that starts here is played; zero if no repeat starts here.
     pub(super) starts: u8,
-    /// A double or final barline.
+    /// Whether the barline is double or final.
     pub(super) double: bool,
     /// The numbers of the ending that begins here.
     pub(super) ending: Vec<u8>,
 }
 
-/// A note or chord that can have a syllable.
+/// A note or chord that can carry a syllable.
 #[derive(Clone, Debug)]
 pub(super) struct Sung {
-    /// Its notes among those of the part.
+    /// The range of its notes among those of the part.
     pub(super) notes: Range<usize>,
     pub(super) spot: Spot,
 }
@@ -70,33 +70,33 @@ pub(super) struct Voice {
     pub(super) meter: Option<Meter>,
     pub(super) bar: usize,
     pub(super) now: Beats,
-    /// The furthest point that an overlay of this bar reached.
+    /// The latest point that an overlay of this bar has reached.
     furthest: Beats,
     sounding: Beats,
     overlay: u16,
-    /// The accidentals of this bar, by octave and letter.
+    /// The accidentals in this bar, by octave and letter.
     accidentals: [[Option<i8>; 7]; 12],
-    /// The notes that a tie leads out of, with their alterations.
+    /// The notes with an open tie, with their alterations.
     tied: Vec<(Step, i8, i8)>,
-    /// The notes of the last note or chord.
+    /// The range of the notes of the last note or chord.
     pub(super) last: Range<usize>,
-    /// The length of the last note or rest in units as written, and how long it lasts in this bar.
+    /// The written length of the last note or rest in units, and its duration in this bar.
     pub(super) last_units: (i64, i64),
     last_length: Beats,
-    /// What a broken rhythm makes of the next note.
+    /// The factor by which a broken rhythm changes the next note.
     broken: (i64, i64),
-    /// The open tuplet: its ratio, and how many notes are left.
+    /// The open tuplet: its ratio, and the number of notes left.
     pub(super) tuplet: Option<((i64, i64), u32)>,
-    /// A breath mark before the next note.
+    /// Whether a breath mark precedes the next note.
     pub(super) breathes: bool,
-    /// Slurs that begin, and a fermata, at the next note.
+    /// The slurs and the fermata that begin at the next note.
     pub(super) signs: Signs,
     ending: Vec<u8>,
-    /// Where a repeat without a sign begins, and whether a double bar is there.
+    /// The bar to which a repeat without a start sign goes back, and whether a double bar is there.
     section: (usize, bool),
-    /// How often the open repeat is played; zero where none is open.
+    /// How often the open repeat is played; zero if none is open.
     open: u8,
-    /// The notes of the last line that can have words, and whether the line goes on.
+    /// The notes of the last line that can carry words, and whether the line continues.
     pub(super) line: Vec<Sung>,
     pub(super) continues: bool,
     pub(super) verse: u8,
@@ -140,7 +140,7 @@ impl Voice {
         Spot { bar: self.bar, offset: self.now }
     }
 
-    /// States the key at this place.
+    /// Records the key at this place.
     pub(super) fn state_key(&mut self) {
         if let Some(sharps) = self.key.sharps {
             let sounding = transposed_sharps(sharps, Interval(self.shift.semitones));
@@ -148,7 +148,8 @@ impl Voice {
         }
     }
 
-    /// The length of a note or rest of so many units, with what tuplet and broken rhythm make of it; both go on by one.
+    /// Returns the length of a note or rest of this many units under the current tuplet and broken rhythm, and advances
+    /// both.
     pub(super) fn length(&mut self, (over, under): (i64, i64)) -> Beats {
         let broken = std::mem::replace(&mut self.broken, (1, 1));
         self.last_units = (over, under);
@@ -163,8 +164,8 @@ impl Voice {
         length
     }
 
-    /// Breaks the rhythm of the last note or rest of this bar and the next, which has `next` units; false where there is
-    /// no such pair.
+    /// Applies a broken rhythm to the last note or rest of this bar and the next one, which has `next` units; returns
+    /// false if there is no such pair.
     pub(super) fn break_rhythm(&mut self, before: (i64, i64), after: (i64, i64), next: (i64, i64)) -> bool {
         let start = self.now - self.last_length;
         let are_equal = i128::from(self.last_units.0) * i128::from(next.1)
@@ -181,7 +182,7 @@ impl Voice {
         for draft in &mut self.part.notes[self.last.clone()] {
             draft.note.duration = self.last_length;
         }
-        // Grace notes may stand between the note and the sign.
+        // Grace notes may come between the note and the sign.
         for draft in &mut self.part.notes[self.last.end..] {
             draft.note.onset = self.now;
         }
@@ -189,12 +190,12 @@ impl Voice {
         true
     }
 
-    /// Whether the tune has reached a limit.
+    /// Whether the tune has reached a size limit.
     fn is_full(&self, draft: &Draft<'static>) -> bool {
         draft.notes > MAX_NOTES || self.bar >= MAX_BARS
     }
 
-    /// Sounds notes at once; a grace note has no length.
+    /// Adds notes that sound together; a grace note has no length.
     pub(super) fn sound(
         &mut self,
         draft: &mut Draft<'static>,
@@ -242,7 +243,7 @@ impl Voice {
         odd
     }
 
-    /// Ties the last note or chord to what follows.
+    /// Ties the last note or chord to the next.
     pub(super) fn tie(&mut self) {
         for draft in &mut self.part.notes[self.last.clone()] {
             draft.tie_start = true;
@@ -254,7 +255,7 @@ impl Voice {
         }
     }
 
-    /// The name of a note: its own accidental, else that of a tie into it, of the bar, or of the key.
+    /// Returns the spelling of a note: its own accidental, otherwise that of a tie into it, of the bar, or of the key.
     fn spelling(&mut self, written: Written, tied: &[(Step, i8, i8)], reach: Reach) -> Spelling {
         let Written { step, octave, accidental, .. } = written;
         let row = match reach {
@@ -270,7 +271,7 @@ impl Voice {
         Spelling { step, alter, octave }
     }
 
-    /// The sounding pitch and its name.
+    /// Returns the sounding pitch and its spelling.
     fn sounds(&self, written: Spelling) -> Option<(Pitch, Spelling)> {
         let by = Interval(self.shift.total());
         if by == Interval(0) {
@@ -299,13 +300,13 @@ impl Voice {
     pub(super) fn rest(&mut self, length: Beats) {
         self.now += length;
         self.last_length = length;
-        // A fermata over a rest.
+        // The fermata is over a rest.
         self.signs.fermata = false;
         self.tied.clear();
         self.last = self.part.notes.len()..self.part.notes.len();
     }
 
-    /// Goes back to the start of the bar for another line of notes.
+    /// Returns to the start of the bar for another line of notes.
     pub(super) fn overlay(&mut self) {
         self.furthest = self.furthest.max(self.now);
         (self.now, self.last_length) = (Beats::ZERO, Beats::ZERO);
@@ -316,7 +317,7 @@ impl Voice {
         }
     }
 
-    /// Ends the bar, if it holds anything.
+    /// Ends the bar, if it has any content.
     pub(super) fn end_bar(&mut self, draft: &mut Draft<'static>, index: usize) {
         let filled = self.furthest.max(self.now);
         if filled == Beats::ZERO || self.is_full(draft) {
@@ -338,7 +339,7 @@ impl Voice {
         self.accidentals = [[None; 7]; 12];
     }
 
-    /// Reads a barline; an oddity for a repeat that nothing precedes.
+    /// Reads a barline; returns an oddity for a repeat that no bar precedes.
     pub(super) fn barline(
         &mut self,
         draft: &mut Draft<'static>,
@@ -355,15 +356,15 @@ impl Voice {
                 marks.repeat_end = Some(ends.max(self.open));
             }
         } else if ends > 0 {
-            odd = Some(Oddity::Unreadable { what: "a repeat of nothing".into() });
+            odd = Some(Oddity::Unreadable { what: "a repeat without music".into() });
         }
         if ends > 0 && self.open == 0 && self.section.1 && self.section.0 < self.bar {
-            // It goes back to the double bar (§4.8).
+            // The repeat goes back to the double bar (§4.8).
             draft.bar(self.section.0).marks.repeat_start = true;
         }
         if ends > 0 || starts > 0 || double {
             self.ending.clear();
-            // The rest of a bar that is cut by these signs belongs to it.
+            // The rest of a bar divided by these signs belongs to that bar.
             draft.bar(self.bar).implicit = self.bar > 0;
         }
         if ends > 0 || double {

@@ -3,20 +3,20 @@
 use super::{key, text, voice::Voice};
 use crate::melody::Lyric;
 
-/// The most verses under a line; no song has more.
+/// The largest number of verses under a line; no song has more.
 pub(super) const MAX_VERSES: u8 = 32;
 
-/// The place in a line of music while its words are set.
+/// The position in a line of music while its words are set.
 struct Setting<'v> {
     voice: &'v mut Voice,
     at: usize,
     bar: usize,
-    /// The last note with a syllable.
+    /// The last note that got a syllable.
     last: Option<usize>,
 }
 
 impl Setting<'_> {
-    /// Takes the next note; `None` after the last.
+    /// Returns the next note; `None` after the last note.
     fn take(&mut self) -> Option<usize> {
         let note = self.at;
         self.bar = self.voice.line.get(note)?.spot.bar;
@@ -31,7 +31,7 @@ impl Setting<'_> {
         }
     }
 
-    /// Sets a syllable; false where no note is left.
+    /// Sets a syllable; returns false if no note is left.
     fn set(&mut self, syllable: &mut String, hyphen: bool) -> bool {
         let text = std::mem::take(syllable);
         if text.is_empty() {
@@ -46,7 +46,7 @@ impl Setting<'_> {
         true
     }
 
-    /// Holds the last syllable over one more note.
+    /// Extends the last syllable over one more note.
     fn hold(&mut self) {
         if let Some(last) = self.last {
             let verse = self.voice.verse;
@@ -59,7 +59,7 @@ impl Setting<'_> {
     }
 }
 
-/// Sets a line of words under the last line of music, as its next verse. False if words are left over.
+/// Sets a line of words under the last line of music, as its next verse. Returns false if words are left over.
 pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
     voice.verse = voice.verse.saturating_add(1);
     if voice.verse > MAX_VERSES {
@@ -82,7 +82,7 @@ pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
                 length = escaped;
             }
             '~' => syllable.push(' '),
-            // A hyphen that ends no syllable is one of its own: the syllable before lasts.
+            // A hyphen that does not end a syllable stands for a note: the syllable before it lasts.
             '-' if syllable.is_empty() => drop(setting.take()),
             '-' => fits &= setting.set(&mut syllable, true),
             '_' => {
@@ -105,7 +105,8 @@ pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
     setting.set(&mut syllable, false) && fits
 }
 
-/// Sets a line of symbols: chord symbols over the notes of the last line. False if a symbol is none.
+/// Sets a line of symbols as chord symbols over the notes of the last line. Returns false if a symbol is not a chord
+/// symbol.
 pub(super) fn symbols(voice: &mut Voice, line: &str) -> bool {
     let bar = voice.line.first().map_or(0, |sung| sung.spot.bar);
     let mut setting = Setting { voice, at: 0, bar, last: None };

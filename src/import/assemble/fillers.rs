@@ -1,5 +1,5 @@
 //! Cuts hidden rests beside a repeat sign. Some programs divide a bar there and fill both halves with rests that are
-//! not printed. If they counted, the tune would pause for a bar in the middle.
+//! not printed. If these rests counted, the tune would pause for a bar in the middle.
 
 use crate::{
     import::draft::{BarDraft, Draft, PartDraft, Spot, rounding},

@@ -1,4 +1,4 @@
-//! Lays out the bars that all parts share: where each starts, its length, and its number.
+//! Lays out the bars that all parts share: the start, length and number of each.
 
 use crate::{
     import::{
@@ -27,15 +27,15 @@ pub(super) fn bars(draft: &mut Draft<'_>) -> Vec<Bar> {
     bars
 }
 
-/// The longest part decides; an empty bar has its meter's full length.
+/// The longest part determines the length; an empty bar has its meter's full length.
 fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     let full = meter.map(Meter::bar);
-    // In a pickup or half a bar, the rest for "the whole bar" is often written as long as a full one.
+    // In a pickup or half a bar, the whole-bar rest is often written as long as a full bar.
     let partial = bar.filled > Beats::ZERO && (index == 0 || bar.implicit);
     let length = if partial { bar.filled } else { bar.filled.max(bar.rest) };
     match full {
         _ if length == Beats::ZERO => full.unwrap_or(Meter::COMMON.bar()),
-        // Durations in whole ticks do not always add up: seven sevenths may be 483 ticks where the bar has 480.
+        // Durations in whole ticks do not always add up: seven sevenths may take 483 ticks in a bar of 480.
         Some(full) if length < full + rounding() && full < length + rounding() => full,
         // Rests in one part that extend past the end of the bar are a slip if another part fills the bar correctly.
         Some(full)
@@ -47,7 +47,7 @@ fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     }
 }
 
-/// Numbers the bars from 1; a pickup is 0, and a bar that completes the one before shares its number.
+/// Numbers the bars from 1; a pickup is bar 0, and a bar that completes the previous one shares its number.
 fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     let full = |bar: &Bar| bar.meter.map_or(bar.length, Meter::bar);
     let (mut next, mut filled) = (1, Beats::ZERO);
@@ -57,7 +57,7 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
             let second = bars.get(1);
             let short = second.is_some_and(|second| bar.length < bar.meter.map_or(second.length, Meter::bar));
             let followed = bar.meter.is_some() && second.is_some_and(|second| second.length >= full(second));
-            // Some programs count from 0, so a full bar with the number 0 is a pickup only if the file says so.
+            // Some programs count from 0, so a full bar numbered 0 is a pickup only if the file says so.
             let pickup = match draft.number {
                 "0" => short || draft.implicit,
                 _ => short && (draft.implicit || followed),
@@ -74,7 +74,7 @@ fn number(bars: &mut [Bar], drafts: &[BarDraft<'_>]) {
     }
 }
 
-/// Whether a file numbers a bar as a continuation of the bar before: 3 and 3, 3 and 3a, 3a and 3b.
+/// Whether a file numbers a bar as a continuation of the previous bar: 3 and 3, 3 and 3a, 3a and 3b.
 fn continues(number: &str, before: &str) -> bool {
     let [number, before] =
         [number, before].map(|token| token.trim_end_matches(|c: char| c.is_ascii_alphabetic()));
@@ -94,7 +94,7 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
         let Some(full) = bar.meter.map(Meter::bar).filter(|full| *full != bar.length) else { continue };
         let next = bars.get(index + 1);
         let split = |other: Option<&Bar>| other.is_some_and(|other| other.number == bar.number);
-        // A short bar before a repeat or at the end makes room for a pickup.
+        // A short bar before a repeat or at the end of the tune makes room for a pickup.
         let rounds_off = next.is_none() || bar.marks.repeat_end.is_some() || bar.marks.section_end;
         let starts_over = index > 0 && {
             let before = &bars[index - 1].marks;
@@ -114,8 +114,8 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
     }
 }
 
-/// Whether a bar and the next are the halves of one, between full bars: split at the end of a line of verse or of the
-/// paper, for example.
+/// Whether a bar and the next are the two halves of one bar, between full bars. Such a bar may be split at the end of a
+/// line of verse or of the page.
 fn are_halves(bars: &[Bar], first: usize) -> bool {
     let is_short = |index: usize| {
         let bar = bars.get(index).filter(|bar| bar.number > 0);
@@ -127,8 +127,8 @@ fn are_halves(bars: &[Bar], first: usize) -> bool {
     both && alone && bar.meter.map(Meter::bar) == Some(bar.length + next.length)
 }
 
-/// Resolves coda signs, which occur twice: at the jump and at its target. The first is the jump, unless words mark the
-/// jump.
+/// Resolves coda signs, which occur twice: at the jump and at the jump's target. The first sign is the jump, unless
+/// words mark the jump.
 fn resolve_coda_signs(bars: &mut [BarDraft<'_>]) {
     let mut leaves = bars.iter().any(|bar| bar.marks.to_coda);
     let signs = bars.iter().filter(|bar| bar.coda_sign).count();

@@ -9,30 +9,30 @@ use crate::{
     time::Beats,
 };
 
-/// The greatest gap between the two halves of a tie if both say that they are tied: durations in coarse ticks do not
+/// Returns the largest gap between two halves of a tie that are both marked as tied: durations in coarse ticks do not
 /// always fill their bar.
 fn gap() -> Beats {
     Beats::new(1, 8)
 }
 
-/// The most notes of one pitch that may wait for their second half at once. Each later note is compared with all of
-/// them.
+/// The largest number of notes of one pitch that may wait for their second half at once. The limit is needed because
+/// each later note is compared with all waiting notes.
 const MAX_WAITING: usize = 64;
 
 /// A note that waits for its second half.
 struct Open {
-    /// Its index among the notes that are kept.
+    /// The note's index among the notes that are kept.
     index: usize,
-    /// Where its second half must start.
+    /// The time at which its second half must start.
     end: Beats,
     voice: u16,
 }
 
-/// Merges tied notes; `notes` are in order of onset, with onsets counted from the start of the score.
+/// Merges tied notes; `notes` are in order of onset, counted from the start of the score.
 ///
-/// The halves belong together by pitch and time, not by their order in the file: the end of a tie can be written before
-/// its start. The candidate in the same voice wins. A note records that a half is missing, because that half may be
-/// elsewhere: a tie into a second ending begins before the first.
+/// The halves are matched by pitch and time, not by their order in the file, because a file may write the end of a tie
+/// before its start. A candidate in the same voice is preferred. A note records that a half is missing, because the
+/// other half may be elsewhere: a tie into a second ending begins before the first ending.
 pub(super) fn merge(
     notes: Vec<NoteDraft>,
     part: usize,
@@ -49,7 +49,7 @@ pub(super) fn merge(
     for draft in notes {
         let note = &draft.note;
         let waiting = &mut open[usize::from(note.pitch.midi())];
-        // Notes that should have continued before this time never will.
+        // Notes that should have continued before this time never will continue.
         waiting.retain(|open| {
             let alive = open.end + gap() >= note.onset;
             if !alive {
@@ -63,7 +63,7 @@ pub(super) fn merge(
                 let Open { index, .. } = waiting.swap_remove(found);
                 let first: &mut NoteDraft = &mut kept[index];
                 let end = draft.note.end();
-                // An ornament tied to its main note becomes one note, at the main note's time.
+                // An ornament tied to its main note becomes one note, at the time of the main note.
                 if first.note.grace {
                     (first.note.onset, first.note.bar) = (draft.note.onset, draft.note.bar);
                     first.note.grace = draft.note.grace;
@@ -113,8 +113,8 @@ pub(super) fn merge(
     kept
 }
 
-/// Whether the music can reach a note from another bar than the one before: at the start of an ending, a repeat, or the
-/// target of a jump.
+/// Whether the music can reach a note from a bar other than the previous one: at the start of an ending, a repeat, or
+/// the target of a jump.
 fn comes_from_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     let Some(before) = note.bar.checked_sub(1).map(|before| &bars[before].marks) else { return false };
     let bar = &bars[note.bar];
@@ -124,7 +124,7 @@ fn comes_from_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     note.onset == bar.start && (is_ending || marks.repeat_start || marks.segno || marks.coda)
 }
 
-/// Whether the music can continue after a note in another bar than the next: at the end of a repeat, or before a jump.
+/// Whether the music can continue after a note in a bar other than the next: at the end of a repeat, or before a jump.
 fn leads_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     let last = bars.partition_point(|bar| bar.start < note.end()).saturating_sub(1);
     let Some(bar) = bars.get(last) else { return false };
@@ -133,7 +133,7 @@ fn leads_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     note.end() == bar.start + bar.length && leads
 }
 
-/// Returns which of the waiting notes this one continues.
+/// Returns the waiting note that this note continues.
 fn continued(waiting: &[Open], draft: &NoteDraft) -> Option<usize> {
     let onset = draft.note.onset;
     let same_voice = |open: &&(usize, &Open)| open.1.voice == draft.voice;
@@ -144,7 +144,7 @@ fn continued(waiting: &[Open], draft: &NoteDraft) -> Option<usize> {
     if let Some((index, _)) = exact.iter().find(same_voice) {
         return Some(*index);
     }
-    // Without an end of a tie on this note, it continues only a tie in its own voice.
+    // A note that is not marked as the end of a tie continues only a tie in its own voice.
     if !draft.tie_stop {
         return None;
     }

@@ -3,12 +3,12 @@
 use crate::{import::draft::NoteDraft, time::Beats};
 
 /// Gives every note the final number of its voice, and returns the number of each voice. `notes` are in order of onset;
-/// `voices` holds the name and staff of each voice as read.
+/// `voices` holds the name and staff of each voice as the file gives them.
 ///
-/// In some programs a name stands for one voice, even where it crosses into the other staff; in others, for one voice
-/// on each staff. A voice that crosses never sounds on two staves at once.
+/// In some programs a name stands for one voice, even where the voice crosses into the other staff; in other programs,
+/// for one voice on each staff. A voice that crosses staves never sounds on both at once.
 pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16> {
-    // For each voice, the first voice with the same name.
+    // The first voice with the same name, for each voice.
     let first: Vec<usize> = voices
         .iter()
         .map(|(name, _)| voices.iter().position(|(other, _)| other == name).unwrap_or_default())
@@ -31,10 +31,10 @@ pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16
     numbers
 }
 
-/// For the first voice of each name: whether voices with that name on two staves ever sound together.
+/// Returns, for the first voice of each name, whether voices with that name on two staves ever sound together.
 fn overlapping(notes: &[NoteDraft], first: &[usize]) -> Vec<bool> {
     let mut together = vec![false; first.len()];
-    // For each name: the voice that sounds longest, its end, and the latest end among the other voices.
+    // For each name: the voice that sounds longest, the time when it ends, and the latest end among the other voices.
     let mut sounding: Vec<(usize, Beats, Beats)> = vec![(usize::MAX, Beats::ZERO, Beats::ZERO); first.len()];
     for draft in notes.iter().filter(|draft| !draft.note.grace) {
         let voice = usize::from(draft.voice);

@@ -5,15 +5,16 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The most bars that are built: all of [`MAX_QUARTERS`](super::super::MAX_QUARTERS) in 2/4; the time after them
-/// becomes one long bar.
+/// The largest number of bars that is built: all of [`MAX_QUARTERS`](super::super::MAX_QUARTERS) in 2/4; any time after
+/// them becomes one long bar.
 const MAX_BARS: usize = 50_000;
 
-/// Returns the bars from the start to the end of the music, the last one whole, and the indices of bars that a new
-/// meter cuts short.
+/// Returns the bars from the start to the end of the music, with the last bar whole, and the indices of the bars that a
+/// new meter cuts short.
 ///
-/// The changes are in order of place; the last of several at one place counts. MIDI has no sign for an upbeat, but a
-/// first bar that is shorter than the meter right after it can hardly be anything else: it becomes bar 0 of that meter.
+/// The changes are in order of place; the last of several at one place counts. MIDI has no sign for a pickup, but a
+/// first bar that is shorter than the meter right after it is almost certainly one. Such a bar becomes bar 0 of that
+/// meter.
 pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> (Vec<Bar>, Vec<usize>) {
     let changes = in_force(changes);
     let (mut bars, mut cut): (Vec<Bar>, Vec<usize>) = (Vec::new(), Vec::new());
@@ -48,13 +49,13 @@ pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> (Vec<Bar>, Vec<us
     (bars, cut)
 }
 
-/// Whether all bars follow from one meter alone. A change of meter would show where a bar begins.
+/// Whether all bars follow from a single meter. A change of meter would fix where a bar begins.
 pub(super) fn are_counted(bars: &[Bar]) -> bool {
     bars.windows(2).all(|pair| pair[0].meter == pair[1].meter)
         && bars.first().is_some_and(|bar| bar.meter.is_some_and(|meter| bar.length >= meter.bar()))
 }
 
-/// Returns the changes of meter that have an effect; the first is at the start.
+/// Returns the changes of meter that have an effect; the first one is at the start.
 fn in_force(changes: &[(Beats, Meter)]) -> Vec<(Beats, Meter)> {
     let mut kept = vec![(Beats::ZERO, Meter::COMMON)];
     for &(at, meter) in changes {

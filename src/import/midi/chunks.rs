@@ -1,11 +1,11 @@
 //! Finds the tracks of a Standard MIDI File.
 //!
 //! Chunk lengths are often wrong (cut downloads, hand-made files, bytes added by a player). The reader therefore checks
-//! each length against the bytes after it, and searches for the next track if they do not fit.
+//! each length against the bytes after it, and searches for the next track if the length does not fit.
 
 use super::super::{ImportError, TextPosition};
 
-/// The most tracks that are read: the highest count that fits in the header.
+/// The largest number of tracks that is read: the highest count that fits in the header.
 const MAX_TRACKS: usize = 65_535;
 
 /// The event that ends a track.
@@ -14,34 +14,34 @@ const END_OF_TRACK: [u8; 3] = [0xFF, 0x2F, 0x00];
 /// The header's contents.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Header {
-    /// 0: one track; 1: tracks to be played at once; 2: independent patterns.
+    /// Format 0 has one track; format 1 has tracks that play at once; format 2 has independent patterns.
     pub(super) format: u16,
-    /// How many tracks the header claims.
+    /// The number of tracks that the header claims.
     pub(super) tracks: u16,
-    /// Ticks a quarter, or with the top bit set the frames a second and ticks a frame.
+    /// The ticks per quarter; with the top bit set, the frames per second and the ticks per frame.
     pub(super) division: u16,
 }
 
 /// The bytes of a track.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Chunk<'a> {
-    /// Its events; more bytes may follow them if the length is not reliable.
+    /// The events of the track; more bytes may follow them if the length is not reliable.
     pub(super) data: &'a [u8],
-    /// Where the data starts in the file.
+    /// The offset of the data in the file.
     pub(super) at: usize,
-    /// The file ends before the track's stated end.
+    /// Whether the file ends before the track's stated end.
     pub(super) runs_out: bool,
 }
 
-/// The header, the tracks, and whether their lengths were wrong.
+/// The header, the tracks, and what was wrong with the chunks.
 pub(super) struct Chunks<'a> {
     /// The header.
     pub(super) header: Header,
     /// The tracks in order.
     pub(super) tracks: Vec<Chunk<'a>>,
-    /// A chunk is longer or shorter than it says.
+    /// Whether a chunk is longer or shorter than its stated length.
     pub(super) wrong_length: bool,
-    /// Some bytes belong to no chunk.
+    /// Whether some bytes belong to no chunk.
     pub(super) stray_bytes: bool,
 }
 
@@ -49,7 +49,7 @@ pub(super) struct Chunks<'a> {
 ///
 /// # Errors
 ///
-/// [`ImportError::Broken`] when there is no whole header.
+/// Returns [`ImportError::Broken`] if there is no whole header.
 pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
     // A RIFF wrapper only adds bytes before and after.
     let start = search(file, b"MThd", 0).ok_or_else(|| ImportError::Broken {
@@ -88,7 +88,7 @@ pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
         let data_start = (at + 8).min(file.len());
         let (data_end, runs_out) = match chunk_end(file, at) {
             Some(end) if is_boundary(file, end) || file[..end].ends_with(&END_OF_TRACK) => (end, false),
-            // The track's own end mark tells where it ends, at the latest where the next track begins.
+            // The track ends at its own end mark, or at the latest where the next track begins.
             end => {
                 let next = search(file, b"MTrk", data_start);
                 let runs_out = end.is_none() && next.is_none();
@@ -107,14 +107,14 @@ pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
     Ok(chunks)
 }
 
-/// Returns the stated end of the chunk at a place, if it lies within the file.
+/// Returns the stated end of the chunk at this offset, if the end lies within the file.
 fn chunk_end(file: &[u8], at: usize) -> Option<usize> {
     let length: [u8; 4] = file.get(at + 4..at + 8)?.try_into().ok()?;
     let end = (at + 8).checked_add(usize::try_from(u32::from_be_bytes(length)).ok()?)?;
     (end <= file.len()).then_some(end)
 }
 
-/// Whether a chunk can end here: at the end of the file or before another chunk.
+/// Whether a chunk can end here, which is at the end of the file or before another chunk.
 fn is_boundary(file: &[u8], at: usize) -> bool {
     at == file.len() || is_chunk(file, at)
 }

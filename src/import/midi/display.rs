@@ -1,8 +1,10 @@
-//! Reads lyric events that also say how to show them and what the song is (MIDI Manufacturers Association, RP-026).
+//! Reads lyric events that also contain display instructions and facts about the song (MIDI Manufacturers Association,
+//! RP-026).
 //!
-//! Readings in brackets belong over the word before them and are not sung. Tags in braces name the encoding, the title
-//! and the makers of the song. A backslash takes away the next sign's special meaning, or makes a letter a line end.
-//! Other programs use brackets and backslashes with other meanings, so these rules apply only where a track has a tag.
+//! Readings in brackets are printed over the word before them and are not sung. Tags in braces name the encoding, the
+//! title and the makers of the song. A backslash removes the special meaning of the next sign, or turns a letter into a
+//! line end. Other programs give brackets and backslashes other meanings, so these rules apply only to tracks with a
+//! tag.
 
 use super::{
     super::heading::one_line,
@@ -11,7 +13,7 @@ use super::{
 };
 use crate::melody::Creator;
 
-/// The most lyric events of a track that are searched for tags, which come at the beginning.
+/// The largest number of lyric events in a track that are searched for tags, which come at the beginning.
 const MAX_EVENTS: usize = 1_000;
 
 /// Facts about the song from a file's tags.
@@ -26,7 +28,7 @@ pub(super) fn has_tags(lyrics: &[RawText]) -> bool {
     lyrics.iter().take(MAX_EVENTS).any(|text| begins_with_tag(text.bytes))
 }
 
-/// Whether a text is nothing but tags.
+/// Whether a text consists only of tags.
 pub(super) fn is_tag(bytes: &[u8]) -> bool {
     begins_with_tag(bytes) && bytes.trim_ascii().ends_with(b"}")
 }
@@ -48,7 +50,7 @@ pub(super) fn song(tracks: &[Track]) -> Song {
     song
 }
 
-/// Returns the sung words of a text with tags, readings and backslashes.
+/// Returns the sung words of a text, without its tags, readings and backslashes.
 pub(super) fn sung(text: &str) -> String {
     read(text, &mut Song::default())
 }
@@ -62,7 +64,7 @@ fn read(text: &str, song: &mut Song) -> String {
             ('\\', Some('r' | 'n')) => signs.next().map(|_| '\n'),
             ('\\', Some('t')) => signs.next().map(|_| ' '),
             ('\\', Some('\\' | '{' | '}' | '[' | ']')) => signs.next(),
-            // A new tag also ends an unclosed one.
+            // A new tag also ends an unclosed tag.
             ('{', Some('@' | '#')) => {
                 song.take(tag.replace(String::new()));
                 None

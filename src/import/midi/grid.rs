@@ -1,8 +1,8 @@
 //! Converts ticks to exact musical time.
 //!
-//! The notes of a notation program lie on the grid of written music and stay as they are. Notes that were played
-//! freely, or made to sound so, are moved to that grid, because bars, beats and note values mean nothing without it.
-//! The mean distance is measured and reported.
+//! Notes from a notation program lie on the grid of written music and stay as they are. Freely played notes, or notes
+//! made to sound so, are moved to that grid, because bars, beats and note values have no meaning without it. The mean
+//! distance of the moves is measured and reported.
 
 mod places;
 mod played;
@@ -10,43 +10,44 @@ mod played;
 use crate::time::Beats;
 pub(super) use places::Places;
 
-/// A part counts as written when this many of a hundred onsets lie exactly on the grid.
+/// A part counts as written if at least this percentage of its onsets lie exactly on the grid.
 const WRITTEN_PERCENT: usize = 95;
-/// In a written part, a stray note within 1/50 of a quarter of the grid is moved onto it.
+/// In a written part, a stray note less than 1/50 of a quarter away from the grid is moved onto the grid.
 const NEAR: u64 = 50;
-/// A note that sounds through four fifths of the time to the next note, or of a note value, is meant to fill it.
+/// A note that sounds through four fifths of the time to the next note, or of a note value, is meant to fill that time.
 const FILLED: (u64, u64) = (4, 5);
 
-/// Divisions of a quarter whose places are certainly written ones: thirty-seconds, triplets and their halves,
-/// quintuplets, septuplets, nine to the quarter.
+/// Divisions of a quarter whose positions are certainly written: thirty-seconds, triplets and their halves,
+/// quintuplets, septuplets, and nine to the quarter.
 const PARTS: [u64; 5] = [32, 24, 5, 7, 9];
 
-/// The ticks of a quarter.
+/// The grid of written positions, given by the number of ticks in a quarter.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Grid {
-    /// Ticks a quarter, at least 1.
+    /// Ticks per quarter, at least 1.
     pub(super) quarter: u64,
 }
 
-/// A part's notes in exact time, and how they were changed.
+/// A part's notes in exact time, with a record of how they were changed.
 pub(super) struct OnGrid {
-    /// Onset and end of each note, in the order given.
+    /// The onset and the end of each note, in the order given.
     pub(super) notes: Vec<(Beats, Beats)>,
-    /// Set if onsets were moved by more than a tick: the mean distance over all onsets, in microseconds.
+    /// The mean distance over all onsets, in microseconds, if onsets were moved by more than a tick.
     pub(super) moved: Option<u64>,
-    /// The first note whose end was moved by more than a tick although the onsets are written ones.
+    /// The first note whose end was moved by more than a tick although the part counts as written.
     pub(super) lengthened: Option<usize>,
 }
 
 impl Grid {
-    /// The exact time of a tick, unrounded.
+    /// Returns the exact time of a tick, unrounded.
     pub(super) fn raw(self, tick: u64) -> Beats {
         Beats::new(i64::try_from(tick).unwrap_or(i64::MAX), i64::try_from(self.quarter).unwrap_or(i64::MAX))
     }
 
     /// Places a part's notes (onset and end, in order of onset) on the grid.
     ///
-    /// `places` caches the places of this grid; `micros` returns the length of a quarter at a tick.
+    /// `places` caches the positions of this grid; `micros` returns the length of the quarter at a tick, in
+    /// microseconds.
     pub(super) fn settle(
         self,
         notes: &[(u64, u64)],
@@ -60,7 +61,7 @@ impl Grid {
         let settled = if written { self.as_written(&onsets, places) } else { self.quantised(notes, &micros) };
 
         let mut on_grid = OnGrid { notes: Vec::with_capacity(notes.len()), moved: None, lengthened: None };
-        // Indices of the note's onset and of the next onset that is not part of the same chord.
+        // The index of the note's onset, and of the next onset outside its chord.
         let (mut at, mut after) = (0, 0);
         for (index, &(onset, end)) in notes.iter().enumerate() {
             while onsets[at] < onset {
@@ -76,7 +77,7 @@ impl Grid {
                 start
             } else if written {
                 match after_onset(&onsets, at, end) {
-                    // Most notes end where another begins.
+                    // Most notes end where another note begins.
                     Some(other) => settled[other],
                     None => self.written_end((onset, start), end, places, next),
                 }
@@ -103,15 +104,15 @@ impl Grid {
         on_grid
     }
 
-    /// Whether a tick was moved by more than a tick.
+    /// Whether the position of a tick was moved by more than a tick.
     fn is_moved(self, tick: u64, at: Beats) -> bool {
-        // In ticks times the denominator; a day of ticks times the finest grid fits.
+        // Distances are in ticks times the denominator; a day of ticks times the finest grid fits in the type.
         let (numerator, denominator) = at.fraction();
         let (at, denominator) = (numerator.unsigned_abs() * self.quarter, denominator.unsigned_abs());
         at.abs_diff(tick * denominator) > denominator
     }
 
-    /// Returns the onsets of a written part, of which a few may stray.
+    /// Returns the onsets of a written part, a few of which may stray from the grid.
     fn as_written(self, onsets: &[u64], places: &mut Places) -> Vec<Beats> {
         let mut last = Beats::ZERO;
         onsets
@@ -125,10 +126,10 @@ impl Grid {
             .collect()
     }
 
-    /// Returns the written place that a tick certainly stands for: a place on one of [`PARTS`], rounded by less than a
-    /// tick if the file has too few ticks.
+    /// Returns the written position that a tick certainly stands for: a position on one of [`PARTS`], rounded by less
+    /// than a tick if the file has too few ticks.
     fn exact(self, tick: u64) -> Option<Beats> {
-        /// With fewer ticks, a rounded place is no evidence.
+        /// With fewer ticks per quarter, a rounded position is no evidence.
         const FINE_ENOUGH: u64 = 48;
         if self.on(tick) != 0 {
             return Some(self.raw(tick));
@@ -138,16 +139,16 @@ impl Grid {
         rounded.find(|&&parts| self.distance(tick, parts) < parts).map(|&parts| self.place(tick, parts))
     }
 
-    /// Which of [`PARTS`] a tick lies on, a bit for each.
+    /// Returns which of [`PARTS`] a tick lies on, with one bit for each.
     fn on(self, tick: u64) -> u8 {
         let bit =
             |(index, parts): (usize, &u64)| u8::from((tick * parts).is_multiple_of(self.quarter)) << index;
         PARTS.iter().enumerate().map(bit).sum()
     }
 
-    /// Returns the nearest sixty-fourth or half of a sixteenth triplet, if it is near.
+    /// Returns the nearest sixty-fourth or half of a sixteenth triplet, if a tick is close to one.
     fn near(self, tick: u64) -> Option<Beats> {
-        // With the common denominator 48 both distances have one unit.
+        // The common denominator 48 gives both distances the same unit.
         let distance = |parts: &u64| self.distance(tick, *parts) * (48 / parts);
         let parts = [16, 12].into_iter().min_by_key(distance)?;
         (distance(&parts) * NEAR <= 48 * self.quarter).then(|| self.place(tick, parts))
@@ -158,17 +159,17 @@ impl Grid {
         (tick * parts * 2 + self.quarter) / (self.quarter * 2)
     }
 
-    /// Returns that place in exact time.
+    /// Returns the nearest place on that grid, in exact time.
     fn place(self, tick: u64, parts: u64) -> Beats {
         Beats::new(self.nearest(tick, parts) as i64, parts as i64)
     }
 
-    /// Returns the distance to that place, in ticks times `parts`.
+    /// Returns the distance to the nearest place on that grid, in ticks times `parts`.
     fn distance(self, tick: u64, parts: u64) -> u64 {
         (tick * parts).abs_diff(self.nearest(tick, parts) * self.quarter)
     }
 
-    /// Returns the end of a note of a written part that does not end where another begins.
+    /// Returns the end of a note in a written part that does not end where another note begins.
     fn written_end(
         self,
         (onset, start): (u64, Beats),
@@ -179,7 +180,7 @@ impl Grid {
         const PLAIN: u8 = 0b00011;
         let length = end.saturating_sub(onset);
         let [given, stop] = [onset, end].map(|tick| places.of(tick));
-        // An end counts as a place if it lies on the plain grid, or in a tuplet like the start.
+        // An end counts as a position if it lies on the plain grid, or in the same kind of tuplet as the start.
         let is_place = stop.on & (PLAIN | given.on) != 0;
         if is_place && given.raw == start {
             return stop.raw;
@@ -202,9 +203,9 @@ impl Grid {
         stop.exact.or_else(|| self.near(end)).unwrap_or(stop.raw).max(start)
     }
 
-    /// Returns the note value that a length nearly fills.
+    /// Returns the note value that a length nearly fills, if there is one.
     fn note_value(self, length: u64) -> Option<Beats> {
-        /// In 48ths of a quarter: from a triplet sixteenth to a breve, with dots and triplets.
+        /// The values in 48ths of a quarter: from a triplet sixteenth to a breve, with dots and triplets.
         const VALUES: [u64; 17] = [8, 12, 16, 18, 24, 32, 36, 48, 64, 72, 96, 128, 144, 192, 288, 384, 576];
         let filled = |value: &&u64| {
             let (length, value) = (length * 48, **value * self.quarter);
@@ -221,8 +222,8 @@ struct Next {
     at: Beats,
 }
 
-/// Finds the index of a tick in a list of onsets. The tick lies after `onsets[from]`, and never far, so the search
-/// steps forward by growing steps.
+/// Finds the index of a tick in a list of onsets. The tick lies after `onsets[from]` and never far from it, so the
+/// search goes forward in growing steps.
 fn after_onset(onsets: &[u64], from: usize, tick: u64) -> Option<usize> {
     let (mut low, mut step) = (from, 1);
     while onsets.get(low + step).is_some_and(|&onset| onset < tick) {

@@ -1,6 +1,6 @@
 //! The instruments of General MIDI.
 
-/// The sounds of the programs (General MIDI System Level 1, MIDI Manufacturers Association 1991, table 2).
+/// The sounds of the MIDI programs (General MIDI System Level 1, MIDI Manufacturers Association 1991, table 2).
 const NAMES: [&str; 128] = [
     "Acoustic Grand Piano",
     "Bright Acoustic Piano",
@@ -132,7 +132,7 @@ const NAMES: [&str; 128] = [
     "Gunshot",
 ];
 
-/// Returns the name of a program's sound; programs count from 0.
+/// Returns the name of a program's sound; programs are numbered from 0.
 pub(super) fn name(program: u8) -> &'static str {
     NAMES[usize::from(program) % NAMES.len()]
 }

@@ -1,4 +1,4 @@
-//! Words: syllables from lyric events or karaoke texts, and the notes they belong to.
+//! Words: syllables from lyric events or karaoke texts, and their notes.
 
 use std::cmp::Reverse;
 
@@ -10,45 +10,45 @@ use super::{
 };
 use crate::melody::Lyric;
 
-/// The most syllables read from one track: a long opera role has some thousand.
+/// The largest number of syllables that is read from one track: a long opera role has a few thousand.
 const MAX_SYLLABLES: usize = 20_000;
-/// The most verses of a track; further texts are added to the last.
+/// The largest number of verses in a track; further texts are added to the last verse.
 const MAX_VERSES: usize = 20;
-/// The most parts that a track of words without notes is compared with.
+/// The largest number of parts with which a track of words without notes is compared.
 const MAX_CANDIDATES: usize = 256;
 
-/// A syllable at its place.
+/// A syllable and its place.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) struct Syllable {
-    /// When it is sung.
+    /// The tick at which it is sung.
     pub(super) tick: u64,
     /// What is sung.
     pub(super) lyric: Lyric,
 }
 
-/// For each onset of a part, in order, the note that takes the words.
+/// The notes of a part that take the words, one for each onset, in order.
 pub(super) struct Onsets {
-    /// The track that the part is in.
+    /// The track that contains the part.
     pub(super) track: usize,
-    /// Tick and index of a note.
+    /// The tick and the index of each note.
     pub(super) notes: Vec<(u64, usize)>,
 }
 
-/// A syllable with its note.
+/// A syllable and its note.
 pub(super) struct Sung {
     /// The part.
     pub(super) part: usize,
-    /// The note in the part.
+    /// The index of the note in the part.
     pub(super) note: usize,
     /// The syllable.
     pub(super) lyric: Lyric,
 }
 
-/// Assigns the syllables to notes; also returns the places, with their part, of syllables that no note takes.
+/// Assigns the syllables to notes; also returns the place and the part of each syllable that no note takes.
 ///
-/// Words in a track with notes belong to those notes if at least half of them start with a note. For words in tracks
-/// without notes, as in karaoke files, the longest text finds the part that it fits best. The onsets of the parts are
-/// computed only if there are words.
+/// Words in a track with notes belong to those notes if at least half of the words start with a note. For words in
+/// tracks without notes, as in karaoke files, the longest text goes to the part that it fits best. The onsets of the
+/// parts are computed only if the file has words.
 pub(super) fn set(
     tracks: &[Track],
     onsets: impl FnOnce() -> Vec<Onsets>,
@@ -72,7 +72,7 @@ pub(super) fn set(
     if !sung.is_empty() {
         return (sung, lost);
     }
-    // The longest text finds the part; further texts that fit it too are further verses.
+    // The longest text finds the part; further texts that also fit the part become further verses.
     homeless.sort_by_key(|syllables| Reverse(syllables.len()));
     homeless.dedup();
     let mut range = 0..parts.len().min(MAX_CANDIDATES);
@@ -99,7 +99,7 @@ fn fit_best(
     lost: &mut Vec<(usize, u64)>,
 ) -> bool {
     let note_at = |part: usize, tick: u64| {
-        // At any tempo, notes a sixteenth of a quarter apart are heard as together.
+        // At any tempo, notes less than a sixteenth of a quarter apart sound together.
         let near = quarter / 16;
         let onsets = &parts[part].notes;
         let after = onsets.partition_point(|&(onset, _)| onset < tick);
@@ -112,8 +112,8 @@ fn fit_best(
     };
     let fit =
         |part: usize| syllables.iter().filter(|syllable| note_at(part, syllable.tick).is_some()).count();
-    // Twice the matches over syllables and onsets together (the Dice coefficient), in millionths. A part with words
-    // under every note thus beats one that merely has many notes.
+    // Twice the number of matches divided by the sum of syllables and onsets (the Dice coefficient), in millionths.
+    // With this measure, a part with words under every note beats a part that merely has many notes.
     let likeness =
         |part: usize, fit: usize| 2_000_000 * fit / (syllables.len() + parts[part].notes.len()).max(1);
     let best = range
@@ -143,7 +143,7 @@ pub(super) fn karaoke_title(tracks: &[Track]) -> Option<String> {
 /// Returns the syllables of each track.
 fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
     let has_lyrics = tracks.iter().any(|track| !track.lyrics.is_empty());
-    // Karaoke files keep the words in general texts; in other files such texts may be anything.
+    // Karaoke files keep the words in general texts; in other files such texts may have any content.
     let is_karaoke = tracks.iter().flat_map(|track| &track.texts).any(|text| text.bytes.starts_with(b"@K"));
     tracks
         .iter()
@@ -158,9 +158,9 @@ fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
         .collect()
 }
 
-/// Reads the texts of a track, which may hold several verses: the nth text at a place belongs to the nth verse.
+/// Reads the texts of a track, which may hold several verses: the nth text at a place belongs to verse n.
 ///
-/// Texts at one place are verses if at least half of the places have several; otherwise they are pieces of one
+/// Texts at one place are verses if at least half of the places have several texts; otherwise they are pieces of one
 /// syllable. The format has no sign for a verse (common practice, no source).
 fn verses(texts: &[RawText]) -> Vec<Syllable> {
     let is_blank =
@@ -184,7 +184,7 @@ fn verses(texts: &[RawText]) -> Vec<Syllable> {
     if several * 2 < places || several == 0 {
         return syllables(texts);
     }
-    // In a file that has all its parts in one track, a repetition of the same words belongs to another part.
+    // If a file has all its parts in one track, a repetition of the same words belongs to another part.
     let same =
         |a: &[RawText], b: &[RawText]| a.iter().map(|text| text.bytes).eq(b.iter().map(|text| text.bytes));
     let mut kept: Vec<Vec<RawText>> = Vec::new();
@@ -206,8 +206,8 @@ fn verses(texts: &[RawText]) -> Vec<Syllable> {
     all
 }
 
-/// Splits a text into lines: some programs write the verses of a note one below the other in one text. A line end at
-/// the beginning or end of the text is a sign for the words and stays.
+/// Splits a text into lines, because some programs write the verses of a note below each other in one text. A line end
+/// at the beginning or end of the text says where words end, so it stays.
 fn lines(text: RawText<'_>) -> Vec<RawText<'_>> {
     let lines = text.bytes.split(|&byte| byte == b'\n' || byte == b'\r');
     let lines: Vec<&[u8]> = lines.filter(|line| !line.trim_ascii().is_empty()).collect();
@@ -221,7 +221,7 @@ fn lines(text: RawText<'_>) -> Vec<RawText<'_>> {
 ///
 /// In a file that writes hyphens, a hyphen at the end joins a syllable to the next. In a file that writes spaces (MIDI
 /// Manufacturers Association, RP-017), a word ends with a space or a line end; in karaoke texts it may begin with one.
-/// In a file that writes neither, each event is a word.
+/// In a file that writes neither, each event is a whole word.
 fn syllables(texts: &[RawText]) -> Vec<Syllable> {
     let mut encoding = Encoding::default();
     let has_tags = display::has_tags(texts);
@@ -241,7 +241,7 @@ fn syllables(texts: &[RawText]) -> Vec<Syllable> {
         decoded.iter().any(|(_, text)| !text.trim().is_empty() && (starts_word(text) || text.ends_with(' ')));
 
     let mut syllables: Vec<Syllable> = Vec::new();
-    // Whether the last syllable joins the next if no break comes between.
+    // Whether the last syllable joins the next one if no word break comes between them.
     let mut open = false;
     for (tick, text) in &decoded {
         let bare = text.trim_start_matches(['/', '\\']).trim();
@@ -253,7 +253,7 @@ fn syllables(texts: &[RawText]) -> Vec<Syllable> {
             last.lyric.hyphen |= open && !bare.is_empty() && (writes_hyphens || !starts_word(text));
         }
         if bare.is_empty() {
-            // A line end alone.
+            // The text is only a line end.
             open &= writes_hyphens;
             continue;
         }

@@ -1,14 +1,14 @@
-//! The notes that sound while a track is read: for each channel and key a queue, the oldest first.
+//! The notes that sound while a track is read: a queue for each channel and key, the oldest note first.
 
 /// A MIDI channel and key.
 pub(super) type Key = (u8, u8);
 
-/// Queues for all channels and keys. Links are indices plus one: zero means none, so a new queue table is cheap zeroed
-/// memory.
+/// Queues for all channels and keys. Links are indices plus one; zero means no link, so that a new table can be zeroed
+/// memory, which is cheap.
 pub(super) struct Sounding {
     oldest: Vec<u32>,
     newest: Vec<u32>,
-    /// For each note, the next of its queue.
+    /// For each note, the link to the next note in its queue.
     next: Vec<u32>,
 }
 
@@ -20,7 +20,7 @@ impl Sounding {
         Sounding { oldest: vec![0; KEYS], newest: vec![0; KEYS], next: Vec::new() }
     }
 
-    /// Appends a note that begins to sound. `note` increases from one call to the next.
+    /// Appends a note that begins to sound. `note` must increase from one call to the next.
     pub(super) fn push(&mut self, key: Key, note: usize) {
         let (slot, link) = (slot(key), u32::try_from(note + 1).unwrap_or(0));
         self.next.resize(note + 1, 0);
@@ -31,7 +31,7 @@ impl Sounding {
         self.newest[slot] = link;
     }
 
-    /// Removes and returns the oldest note of a key, which has ended.
+    /// Removes and returns the oldest sounding note of a key, when that note ends.
     pub(super) fn pop(&mut self, key: Key) -> Option<usize> {
         let slot = slot(key);
         let note = (self.oldest[slot] as usize).checked_sub(1)?;

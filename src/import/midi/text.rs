@@ -10,7 +10,7 @@ const LONGEST_TEXT: usize = 1_000;
 /// The text encoding that a file states with a tag (MIDI Manufacturers Association, RP-026).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) enum Encoding {
-    /// Nothing stated, or `{@LATIN}`.
+    /// No stated encoding, or `{@LATIN}`.
     #[default]
     Latin,
     /// `{@JP}`.
@@ -19,8 +19,8 @@ pub(super) enum Encoding {
 
 /// Returns a text without its tag and control characters; line ends are kept.
 ///
-/// UTF-8 is recognised by its bytes. Other text has the encoding of the tag, or Latin-1 without one. The tag also holds
-/// for the texts after it, so it changes `encoding`.
+/// UTF-8 is recognised by its bytes. Other text has the encoding of the tag, or Latin-1 if there is no tag. The tag
+/// also applies to later texts, so it changes `encoding`.
 pub(super) fn decode(bytes: &[u8], encoding: &mut Encoding) -> String {
     let mut bytes = &bytes[..bytes.len().min(LONGEST_TEXT)];
     for (tag, stated) in [
@@ -41,15 +41,16 @@ pub(super) fn decode(bytes: &[u8], encoding: &mut Encoding) -> String {
     text.chars().filter(|c| !c.is_control() || matches!(c, '\r' | '\n')).collect()
 }
 
-/// Returns a name in one line, or `None` if nothing is left of it.
+/// Returns a name as one line, or `None` if no text remains.
 pub(super) fn name(bytes: &[u8]) -> Option<String> {
     let line = heading::one_line(&decode(bytes, &mut Encoding::default()));
     (!line.is_empty()).then_some(line)
 }
 
-/// Whether the name of the first track can be the title: not a role ("Melody"), an instrument or a stopgap.
+/// Whether the name of the first track can be the title: it must not be a role ("Melody"), an instrument or a
+/// placeholder.
 pub(super) fn can_be_title(name: &str) -> bool {
-    /// Instruments and stopgaps, in lower case; common practice, no source.
+    /// Instruments and placeholders, in lower case (common practice, no source).
     const NO_TITLES: [&str; 54] = [
         "accordion",
         "acoustic",
@@ -106,7 +107,8 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "violin",
         "voices",
     ];
-    /// A role or an instrument has a short name; in a longer name the word is part of a title.
+    /// The largest number of words in the name of a role or an instrument; in a longer name the word is part of a
+    /// title.
     const LONGEST_ROLE: usize = 3;
     let lower = name.to_lowercase();
     let words: Vec<&str> =

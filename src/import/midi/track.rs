@@ -1,4 +1,4 @@
-//! Reads the events of one track: pairs the notes, and sorts everything else by its meaning.
+//! Reads the events of one track: pairs the notes, and sorts all other events by their meaning.
 
 use std::{
     cmp::Reverse,
@@ -24,18 +24,18 @@ pub(super) struct RawNote {
     pub(super) key: u8,
     pub(super) onset: u64,
     pub(super) end: u64,
-    /// The file never ends the note.
+    /// Whether the file never ends the note.
     pub(super) hanging: bool,
 }
 
 impl RawNote {
-    /// Whether it lasts any time; otherwise it is an ornament.
+    /// Whether the note has a length; a note without length is an ornament.
     fn has_length(&self) -> bool {
         self.end > self.onset || self.hanging
     }
 }
 
-/// A text with its place.
+/// A text and its place.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct RawText<'a> {
     pub(super) tick: u64,
@@ -55,21 +55,21 @@ pub(super) struct Track<'a> {
     pub(super) texts: Vec<RawText<'a>>,
     /// Microseconds a quarter.
     pub(super) tempos: Vec<(u64, u32)>,
-    /// Time signatures; `None` where one makes no sense.
+    /// Time signatures; The time signatures; The time signatures; `None` for a signature that makes no sense.
     pub(super) meters: Vec<(u64, Option<Meter>)>,
-    /// Key signatures, as sharps and whether minor; `None` where one makes no sense.
+    /// Key signatures, as sharps and whether minor; `None` for a key signature that makes no sense.
     pub(super) keys: Vec<(u64, Option<(i8, bool)>)>,
-    /// Program changes by channel, in order.
+    /// The program changes of each channel, in order.
     pub(super) programs: BTreeMap<u8, Vec<(u64, u8)>>,
-    /// The tick of each channel's first chord of notes without length; see [`Track::take_out_silent_chords`].
+    /// The tick of the first chord of notes without length in each channel; see [`Track::take_out_silent_chords`].
     pub(super) silent_chords: BTreeMap<u8, u64>,
-    /// When the pitch is bent, from and to, by channel, in order.
+    /// The start and end of each pitch bend, by channel, in order.
     pub(super) bends: BTreeMap<u8, Vec<(u64, u64)>>,
-    /// The track has its end mark, or ends where its length says.
+    /// Whether the track has its end mark, or ends exactly at its stated length.
     pub(super) complete: bool,
-    /// The offset in the file of an event that makes no sense; the rest of the track was lost.
+    /// The offset in the file of an event that makes no sense; the rest of the track is lost.
     pub(super) broken_at: Option<usize>,
-    /// A status byte is missing after a meta or system exclusive event.
+    /// Whether a status byte is missing after a meta or system exclusive event.
     pub(super) status_missing: bool,
     /// The names of events that were skipped because they break their own format.
     pub(super) unreadable: BTreeSet<&'static str>,
@@ -78,13 +78,13 @@ pub(super) struct Track<'a> {
 /// Reads the events until the end mark, or until the track has `most_notes` notes.
 pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     let mut reader = Reader::new();
-    // The least number of bytes of a note, beginning and end together.
+    // The smallest number of bytes for a note, with its beginning and end.
     const NOTE: usize = 6;
     reader.track.notes.reserve(most_notes.min(chunk.data.len() / NOTE));
     let mut rest = chunk.data;
     let mut last_status = None;
     while !rest.is_empty() && reader.track.notes.len() < most_notes {
-        // Nearly all events are short ones.
+        // Nearly all events have the short form.
         if let Some(event) = short_event(rest, last_status) {
             reader.tick += event.delta;
             reader.track.status_missing |= event.bare && reader.after_meta;
@@ -105,8 +105,8 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     reader.after_meta = false;
                     last_status = events.running_status();
                 } else {
-                    // By the standard, running status ends here. Some files rely on it all the same, and in the others
-                    // nothing uses it.
+                    // By the standard, running status ends here. Some files rely on running status after such events,
+                    // and in other files it makes no difference.
                     reader.after_meta = true;
                 }
                 rest = events.unread();
@@ -115,7 +115,7 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     break;
                 }
             }
-            // The full reader gives up on an event that breaks the rules; most such events can be skipped.
+            // The full reader gives up on an event that breaks the rules, but most such events can be skipped.
             _ => match stray_event(rest) {
                 Some(stray) => {
                     reader.tick += stray.delta;
@@ -136,11 +136,11 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
     reader.finish()
 }
 
-/// A message on a channel, after at most two bytes of time.
+/// A channel message preceded by at most two bytes of time.
 struct ShortEvent {
     delta: u64,
     status: u8,
-    /// The event has no status byte; the status of the event before holds.
+    /// Whether the event has no status byte and uses that of the previous event.
     bare: bool,
     message: MidiMessage,
     length: usize,
@@ -177,15 +177,14 @@ fn short_event(bytes: &[u8], last_status: Option<u8>) -> Option<ShortEvent> {
     Some(ShortEvent { delta, status, bare, message, length: start + size })
 }
 
-/// An event that can be skipped without being understood.
+/// An event that the reader can skip without understanding it.
 struct StrayEvent {
     delta: u64,
     length: usize,
     what: &'static str,
 }
 
-/// Finds the length of an event that does not belong in a file, or of a meta event with the wrong amount of
-/// data.
+/// Finds the length of an event that does not belong in a file, or of a meta event with the wrong number of data bytes.
 fn stray_event(bytes: &[u8]) -> Option<StrayEvent> {
     let (delta, delta_length) = variable_length(bytes)?;
     let status = *bytes.get(delta_length)?;
@@ -203,7 +202,7 @@ fn stray_event(bytes: &[u8]) -> Option<StrayEvent> {
     (length <= bytes.len()).then_some(StrayEvent { delta, length, what })
 }
 
-/// Reads a number with seven bits in each of at most four bytes; also returns how many bytes it takes.
+/// Reads a number with seven bits in each of at most four bytes; also returns the number of bytes.
 fn variable_length(bytes: &[u8]) -> Option<(u64, usize)> {
     let size = bytes.iter().take(4).position(|byte| *byte < 0x80)? + 1;
     Some((bytes[..size].iter().fold(0, |value, byte| value << 7 | u64::from(byte & 0x7F)), size))
@@ -214,11 +213,11 @@ struct Reader<'a> {
     tick: u64,
     after_meta: bool,
     sounding: Sounding,
-    /// When each key was last ended although it did not sound.
+    /// The last time at which each key was ended although it did not sound.
     early_ends: BTreeMap<Key, u64>,
-    /// The last note of each key that was read as a note without length.
+    /// The last note of each key that was read as having no length.
     ornaments: BTreeMap<Key, usize>,
-    /// When each channel's pitch bend began.
+    /// The time at which each channel's current pitch bend began.
     bent_since: BTreeMap<u8, u64>,
 }
 
@@ -235,7 +234,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Handles an event; returns true at the end of the track.
+    /// Handles an event; returns true if it ends the track.
     fn event(&mut self, bytes: &[u8], kind: TrackEventKind<'a>) -> bool {
         match kind {
             TrackEventKind::Midi { channel, message } => self.message(channel.as_int(), message),
@@ -247,7 +246,7 @@ impl<'a> Reader<'a> {
     }
 
     fn message(&mut self, channel: u8, message: MidiMessage) {
-        /// Controllers that silence a channel: all sound off (120), all notes off (123) and the mode changes after it.
+        /// Controllers that silence a channel: all sound off (120), all notes off (123) and the mode changes after 123.
         const SILENCE: [u8; 6] = [120, 123, 124, 125, 126, 127];
         match message {
             MidiMessage::NoteOn { key, vel } if vel.as_int() > 0 => {
@@ -283,8 +282,8 @@ impl<'a> Reader<'a> {
     fn start_note(&mut self, key: Key) {
         let index = self.track.notes.len();
         let (onset, end) = (self.tick, self.tick);
-        // An unmatched note-off just before belongs to this note: an ornament without length whose two events were
-        // sorted ends first. Such note-offs are rare.
+        // An unmatched note-off just before this note belongs to it: the note is an ornament without length whose two
+        // events were written in the wrong order. Such note-offs are rare.
         let early_end = if self.early_ends.is_empty() { None } else { self.early_ends.get(&key).copied() };
         let without_length = early_end == Some(onset);
         if without_length {
@@ -300,7 +299,7 @@ impl<'a> Reader<'a> {
     }
 
     fn end_note(&mut self, key: Key) {
-        // First in, first out: where a note starts again before it ended, each end belongs to the oldest.
+        // First in, first out: if a note starts again before it has ended, each note-off ends the oldest one.
         if let Some(index) = self.sounding.pop(key) {
             self.track.notes[index].end = self.tick;
             self.track.notes[index].hanging = false;
@@ -310,7 +309,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    /// Gives an unmatched note-off to the last ornament, which was a note with length after all.
+    /// Gives an unmatched note-off to the last ornament, which therefore is a note with length after all.
     fn settle_early_end(&mut self, key: Key) {
         if let Some(end) = self.early_ends.remove(&key)
             && let Some(index) = self.ornaments.remove(&key)
@@ -322,7 +321,7 @@ impl<'a> Reader<'a> {
     fn meta(&mut self, bytes: &[u8], meta: MetaMessage<'a>) {
         let tick = self.tick;
         match meta {
-            // The first name counts; later ones are marks of some program.
+            // The first name counts; later names are marks that some programs add.
             MetaMessage::TrackName(name) if self.track.name.is_none() => self.track.name = Some(name),
             MetaMessage::Copyright(text) if self.track.rights.len() < MAX_RIGHTS => {
                 self.track.rights.push(text)
@@ -333,7 +332,7 @@ impl<'a> Reader<'a> {
             MetaMessage::TimeSignature(beats, power, ..) => {
                 self.track.meters.push((tick, meter(beats, power)));
             }
-            // Some programs write only the first two numbers and leave out the metronome's.
+            // Some programs write only the first two numbers and leave out those for the metronome.
             MetaMessage::Unknown(0x58, &[beats, power, ..]) => {
                 self.track.meters.push((tick, meter(beats, power)));
             }
@@ -341,7 +340,7 @@ impl<'a> Reader<'a> {
                 self.track.unreadable.insert("meta event");
             }
             MetaMessage::KeySignature(sharps, minor) => {
-                // The mode is 0 or 1; any other byte makes the whole signature doubtful.
+                // The mode is 0 or 1; any other byte makes the whole key signature doubtful.
                 let mode_is_known = bytes.last().is_some_and(|mode| *mode <= 1);
                 let key = (mode_is_known && (-7..=7).contains(&sharps)).then_some((sharps, minor));
                 self.track.keys.push((tick, key));
@@ -365,16 +364,16 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// Returns a time signature from its upper number and the power of two below, if it makes sense.
+/// Returns the time signature with this upper number and this power of two as its lower number, if it makes sense.
 fn meter(beats: u8, power: u8) -> Option<Meter> {
-    /// Down to 1/128, the shortest note that has a name.
+    /// The shortest accepted unit is 1/128, the shortest note that has a name.
     const SHORTEST: u8 = 7;
     (beats > 0 && power <= SHORTEST).then(|| Meter { beats: u16::from(beats), unit: 1 << power })
 }
 
 impl Track<'_> {
     /// Sorts the notes by channel, then by onset. At one onset the ornaments come first, in the order of the file, then
-    /// the highest note. The notes are already in order of onset, so the sort has little to do.
+    /// the notes from the highest down. The notes are already in order of onset, so the sort has little to do.
     pub(super) fn sort_notes(&mut self) {
         if !self.notes.is_sorted_by_key(|note| note.channel) {
             self.notes.sort_by_key(|note| note.channel);
@@ -386,10 +385,11 @@ impl Track<'_> {
         }
     }
 
-    /// Removes chords whose notes have no length: programs that play chord symbols without a sound write them so.
+    /// Removes chords whose notes have no length; some programs write chord symbols in this way, so that they stay
+    /// silent.
     ///
-    /// Their shape distinguishes them from ornaments written without length: a chord is three or more rising notes that
-    /// span at least a tritone, the smallest span of a triad (our judgement). The notes must be in order.
+    /// Such a chord has three or more rising notes that span at least a tritone, the smallest span of a triad;
+    /// ornaments without length do not (our judgement). The notes must be in order.
     pub(super) fn take_out_silent_chords(&mut self) {
         const TRITONE: u8 = 6;
         if self.notes.iter().all(RawNote::has_length) {
@@ -433,7 +433,7 @@ impl Track<'_> {
 mod tests {
     use super::*;
 
-    /// The oracle is the full reader.
+    /// The full reader serves as the oracle.
     #[test]
     fn a_short_event_is_read_as_the_whole_reader_does() {
         let times: [&[u8]; 5] = [&[0], &[0x7F], &[0x81, 0x00], &[0xFF, 0x7F], &[0x81, 0x80, 0x00]];
@@ -461,8 +461,9 @@ mod tests {
                 }
             }
         }
-        // Four kinds of time, with and without status, on 112 statuses; four pairs of data are valid. With one byte of
-        // data, or one valid byte before an invalid one, only the messages of one byte are valid.
+        // The loops try four encodings of the time, with and without status, and 112 statuses; four pairs of data are
+        // valid. With one byte of data, or with a valid byte before an invalid one, only messages with one data byte
+        // are valid.
         assert_eq!(short, 4 * 3 * (112 * 4 + 32 * 2));
     }
 }

@@ -3,20 +3,21 @@
 use super::value::Decimal;
 use crate::time::Beats;
 
-/// How many conversions are cached; a piece repeats a few durations and onsets again and again.
+/// The number of cached conversions; a piece repeats a few durations and onsets again and again.
 const REMEMBERED: usize = 256;
 
 /// The position of one part in a bar.
 pub(super) struct Clock {
     /// Ticks from `base`.
     ticks: i64,
-    /// The place where counting began, from the start of the bar: not zero only after a change of `divisions` inside a
-    /// bar.
+    /// The place where counting began, in quarters from the start of the bar; nonzero only after a change of
+    /// `divisions` inside a bar.
     base: Beats,
-    /// The furthest point to which the bar was filled: up to the last change of `base`, and in ticks since.
+    /// The furthest point to which the bar was filled: the part up to the last change of `base`, and the ticks since
+    /// then.
     furthest: Beats,
     furthest_ticks: i64,
-    /// Ticks in one unit of a `<duration>`: 1, unless the file writes decimal durations.
+    /// The ticks in one unit of a `<duration>`: 1, unless the file writes decimal durations.
     scale: i64,
     /// A tick is `numerator / denominator` quarters.
     numerator: i64,
@@ -50,7 +51,7 @@ impl Clock {
         self.furthest = Beats::ZERO;
     }
 
-    /// Sets the divisions of a quarter from here on; false if the number makes no sense.
+    /// Sets the divisions of a quarter from here on; returns false if the number makes no sense.
     pub(super) fn set_divisions(&mut self, divisions: Decimal) -> bool {
         if divisions.digits <= 0 {
             return false;
@@ -90,7 +91,7 @@ impl Clock {
         self.after(0)
     }
 
-    /// Returns the position `ticks` ticks from here.
+    /// Returns the position `ticks` ticks after the current one.
     pub(super) fn after(&mut self, ticks: i64) -> Beats {
         let beats = self.beats(self.ticks.saturating_add(ticks));
         if self.base == Beats::ZERO { beats } else { self.base + beats }
@@ -107,12 +108,13 @@ impl Clock {
         (2 * numerator + denominator) / (2 * denominator)
     }
 
-    /// Moves past a rest for the whole bar, which does not count as filling it.
+    /// Moves past a whole-bar rest, which does not count as filling the bar.
     pub(super) fn pass_over(&mut self, ticks: i64) {
         self.ticks = self.ticks.saturating_add(ticks);
     }
 
-    /// Moves on or back. A move past the start of the bar stops there and returns how far past it would have gone.
+    /// Moves forwards or backwards. A move past the start of the bar stops at the start and returns how far past it the
+    /// move would have gone.
     pub(super) fn advance(&mut self, ticks: i64) -> Option<Beats> {
         self.ticks = self.ticks.saturating_add(ticks);
         self.furthest_ticks = self.furthest_ticks.max(self.ticks);
@@ -127,20 +129,20 @@ impl Clock {
         Some(Beats::ZERO - now)
     }
 
-    /// Treats a position just after the start of the bar as the start.
+    /// Treats a position within `tolerance` after the start of the bar as the start.
     pub(super) fn snap_to_start(&mut self, tolerance: Beats) {
         if !self.at_start() && self.now() < tolerance {
             self.restart();
         }
     }
 
-    /// Returns how far the bar was filled.
+    /// Returns how far the bar has been filled.
     pub(super) fn furthest(&mut self) -> Beats {
         let here = self.beats(self.furthest_ticks);
         self.furthest.max(self.base + here)
     }
 
-    /// Counts from here on, so that the length of a tick can change.
+    /// Makes the current position the new base, so that the length of a tick can change.
     fn rebase(&mut self) {
         self.furthest = self.furthest();
         self.base = self.now();
@@ -148,7 +150,7 @@ impl Clock {
         self.furthest_ticks = 0;
     }
 
-    /// Goes back to the start of the bar, which stays as full as it is.
+    /// Goes back to the start of the bar, keeping how far the bar was filled.
     fn restart(&mut self) {
         self.rebase();
         self.base = Beats::ZERO;

@@ -12,7 +12,7 @@ use crate::{
     melody::tempo_words::is_tempo,
 };
 
-/// The tempo, swing and order that a direction states.
+/// The tempo, the swing and the jumps that a direction states.
 #[derive(Default)]
 pub(super) struct Direction {
     pub(super) jumps: Jumps,
@@ -20,11 +20,11 @@ pub(super) struct Direction {
     pub(super) words: Option<String>,
     /// Microseconds a quarter.
     pub(super) tempo: Option<u32>,
-    /// Whether the tempo comes from a sound, not only from a printed mark.
+    /// Whether the tempo comes from a `<sound>` and not only from a printed mark.
     pub(super) tempo_is_sound: bool,
-    /// Set if notes are to be played unevenly.
+    /// The oddity to report if notes are to be played unevenly.
     pub(super) swing: Option<Oddity>,
-    /// Whether it holds only for certain passes, and not the passes for which it would hold anyway.
+    /// Whether the direction applies only to certain passes, other than those to which it would apply anyway.
     pub(super) some_passes: bool,
 }
 
@@ -56,11 +56,11 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
             _ => {}
         }
     }
-    // Where the file has the attributes, the words only repeat them.
+    // If the file has the attributes, the words only repeat them.
     if direction.jumps == Jumps::default() && !words.is_empty() {
         direction.jumps = jumps::in_words(&words);
     }
-    // Words beside a tempo say which tempo it is, and so do those that the file marks as a directive (MusicXML 4.0).
+    // Words beside a tempo, and words that the file marks as a directive, are tempo words (MusicXML 4.0).
     let marked = direction.tempo.is_some() || node.attribute("directive") == Some("yes");
     if direction.jumps == Jumps::default() && (marked || is_tempo(&words)) {
         direction.words = Some(one_line(&words)).filter(|words| words.chars().any(char::is_alphabetic));
@@ -68,7 +68,7 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
     direction
 }
 
-/// Reads a `<sound>`, in a direction or by itself.
+/// Reads a `<sound>`, inside a direction or alone.
 pub(super) fn sound(node: Node<'_, '_>) -> Direction {
     let mut direction = Direction { tempo_is_sound: true, ..Direction::default() };
     for attribute in node.attributes() {
@@ -92,8 +92,8 @@ pub(super) fn sound(node: Node<'_, '_>) -> Direction {
 }
 
 impl Direction {
-    /// Whether following it on those passes differs from the usual order: a jump back is made the first time, a jump to
-    /// the coda the second (MusicXML 4.0, element `sound`).
+    /// Whether following the direction on these passes differs from the usual order. Usually a jump back is made the
+    /// first time, and a jump to the coda the second time (MusicXML 4.0, element `sound`).
     fn differs_on(&self, passes: &str) -> bool {
         let Jumps { segno, coda, to_coda, fine, da_capo, dal_segno, repeat_start, .. } = self.jumps;
         let places = segno || coda || repeat_start || self.tempo.is_some() || self.swing.is_some();
@@ -103,7 +103,7 @@ impl Direction {
     }
 }
 
-/// Reads a `<swing>` (MusicXML 4.0, element `swing`); `None` where notes are even, or even again.
+/// Reads a `<swing>` (MusicXML 4.0, element `swing`); `None` if notes are even, or become even again.
 fn swing(node: Node<'_, '_>) -> Option<Oddity> {
     if child(node, "straight").is_some() {
         return None;
@@ -127,16 +127,16 @@ fn micros(per_minute: Decimal) -> Option<u32> {
     u32::try_from(60_000_000 * per_minute.scale / per_minute.digits).ok().filter(|&micros| micros > 0)
 }
 
-/// Reads a metronome mark, if it gives a number of beats a minute.
+/// Reads a metronome mark, if it gives a number of beats per minute.
 fn metronome(node: Node<'_, '_>) -> Option<u32> {
     let per_minute = child_text(node, "per-minute")?;
-    // For "c. 96" and "92-96" too: the first number counts.
+    // In "c. 96" and "92-96" the first number counts.
     let number = per_minute
         .split(|c: char| !c.is_ascii_digit() && c != '.')
         .find_map(|piece| Decimal::parse(piece.trim_matches('.')))?;
     let unit = child(node, "beat-unit").map(text)?;
     let dots = node.children().filter(|child| is(*child, "beat-unit-dot")).count().min(3);
-    // The unit in 32nds of a quarter, starting from the 128th.
+    // The beat units, each twice the one before, starting from the 128th, which is one 32nd of a quarter.
     const UNITS: [&str; 9] = ["128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve"];
     let thirty_seconds = 1i64 << UNITS.iter().position(|name| *name == unit)?;
     let (numerator, denominator) = (thirty_seconds * ((2 << dots) - 1), 32i64 << dots);

@@ -1,4 +1,4 @@
-//! Chord symbols: reads a `<harmony>` element into its names and the text between them.
+//! Chord symbols: splits a `<harmony>` element into note names and the text between them.
 
 use roxmltree::Node;
 
@@ -12,12 +12,12 @@ use crate::{
     time::Beats,
 };
 
-/// Reads the first chord of the element, at sounding pitch; the caller sets its place. Returns `None` if it names a
-/// degree of the key, or its root cannot be read.
+/// Reads the first chord of the element, at sounding pitch; the caller sets the chord's place. Returns `None` if the
+/// element names a degree of the key, or if its root cannot be read.
 pub(super) fn read(node: Node<'_, '_>, transposition: Transposition) -> Option<ChordSymbol> {
     let kind = child(node, "kind");
     let kind_name = kind.map(text).unwrap_or_default();
-    // The file's own text for the quality is the text that the musician has seen.
+    // The file's own text for the quality is the text that the musician has seen, so it comes first.
     let printed = kind.and_then(|kind| kind.attribute("text")).map(str::trim);
     if kind_name == "none" {
         let quality = printed.filter(|printed| !printed.is_empty()).unwrap_or("N.C.").to_owned();
@@ -46,7 +46,7 @@ fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Optio
     let written = Name { step, alter };
     Some(transposition.name(written).unwrap_or_else(|| {
         let sounding = written.class().transposed(transposition.interval());
-        // Uses the players' name for the note.
+        // The spelling that players use for the note is preferred.
         Name::leading(&sounding.to_string()).map_or(written, |(name, _)| name)
     }))
 }

@@ -1,4 +1,5 @@
-//! Reads the part of a score before the music: title, makers, list of parts, and whether it is at concert pitch.
+//! Reads the part of a score before the music: the title, the makers, the list of parts, and whether the score is at
+//! concert pitch.
 
 use roxmltree::Node;
 
@@ -12,14 +13,14 @@ use super::{
 };
 use crate::melody::{Creator, Credits};
 
-/// The most words on the page that are searched for the title and the makers.
+/// The largest number of texts on the page that are searched for the title and the makers.
 const MAX_CREDITS: usize = 20;
-/// The most names and texts about rights that are kept.
+/// The largest number of names and copyright texts that is kept.
 const MAX_CREATORS: usize = 20;
 /// A title with one of these endings is a file's name, which some programs write there.
 const FILE_ENDINGS: [&str; 5] = [".mxl", ".musicxml", ".xml", ".mid", ".midi"];
 
-/// The head of a score.
+/// The content of the score before the music.
 pub(super) struct Header<'a> {
     pub(super) title: Option<String>,
     pub(super) credits: Credits,
@@ -29,13 +30,13 @@ pub(super) struct Header<'a> {
     parts: Vec<(Option<&'a str>, PartInfo)>,
 }
 
-/// Words on the page, with the type that the file gives them.
+/// A text on the page, with the type that the file gives it.
 struct Words<'a> {
     kind: Option<&'a str>,
     text: String,
 }
 
-/// Reads everything before the first note.
+/// Reads all elements before the first note.
 pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
     let mut header = Header { title: None, credits: Credits::default(), concert: false, parts: Vec::new() };
     let (mut work, mut movement, mut on_page) = (None, None, Vec::new());
@@ -61,7 +62,7 @@ pub(super) fn read<'a>(root: Node<'a, '_>) -> Header<'a> {
     header
 }
 
-/// Reads makers and rights from a score's identification.
+/// Reads the makers and rights from a score's identification.
 fn identification(node: Node<'_, '_>) -> Credits {
     let mut credits = Credits::default();
     for child in node.children() {
@@ -80,7 +81,7 @@ fn identification(node: Node<'_, '_>) -> Credits {
     credits
 }
 
-/// Adds makers from the page: some scores name them only there.
+/// Adds the makers named on the page, because some scores name them only there.
 fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
     let of_kind = |kind: &str| -> Vec<String> {
         on_page.iter().filter(|words| words.kind == Some(kind)).map(|words| words.text.clone()).collect()
@@ -97,8 +98,8 @@ fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
 }
 
 impl Header<'_> {
-    /// Returns the words on the page that state they are the title, else the first that are neither a number nor the
-    /// name of a part or of somebody.
+    /// Returns the text on the page marked as the title; otherwise the first text that is neither a number nor the name
+    /// of a part or a person.
     fn title_on_page(&self, on_page: &[Words]) -> Option<String> {
         let is_part = |words: &str| {
             let name = |part: &PartInfo| part.name.as_ref().map(|name| name.to_lowercase());
@@ -116,7 +117,7 @@ impl Header<'_> {
         stated.chain(others).map(|words| title(&words.text)).find(|title| !is_stopgap(title))
     }
 
-    /// Returns the data on a part, by its identifier, or by its place if it has none.
+    /// Returns the entry of a part, by its identifier, or by its place if it has no identifier.
     pub(super) fn info(&self, id: Option<&str>, index: usize) -> PartInfo {
         let by_id = self.parts.iter().find(|(other, _)| id.is_some() && *other == id);
         by_id.or(self.parts.get(index)).map(|(_, info)| info.clone()).unwrap_or_default()
@@ -138,7 +139,7 @@ fn info(part: Node<'_, '_>) -> PartInfo {
     PartInfo { name, percussion: percussion && any }
 }
 
-/// Reads the words of a credit; `None` for a picture.
+/// Reads the text of a credit; `None` if the credit is a picture.
 fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     let kind = child_text(credit, "credit-type");
     let mut lines =
@@ -152,7 +153,7 @@ fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     (!text.is_empty()).then_some(Words { kind, text })
 }
 
-/// Returns a title in one line, without the ending of a file's name.
+/// Returns a title as one line, without the ending of a file's name.
 fn title(text: &str) -> String {
     let title = one_line(text);
     let lower = title.to_ascii_lowercase();

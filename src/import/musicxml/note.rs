@@ -12,7 +12,7 @@ use crate::{
 /// The contents of a `<note>` element.
 pub(super) struct NoteElement<'a> {
     pub(super) sounds: Sounds,
-    /// Whether it starts together with the note before it.
+    /// Whether the note starts together with the previous note.
     pub(super) chord: bool,
     pub(super) grace: bool,
     pub(super) cue: bool,
@@ -26,36 +26,37 @@ pub(super) struct NoteElement<'a> {
     pub(super) accidental_only: bool,
     /// Whether the printed accidental is a reminder.
     pub(super) courtesy: bool,
-    /// Whether it is not printed.
+    /// Whether the note is not printed.
     pub(super) hidden: bool,
-    /// The name of its value, and the number of dots.
+    /// The name of the note value, and the number of dots.
     kind: &'a str,
     dots: usize,
-    /// The tuplet's ratio: so many notes in the time of so many. The inner `None` means that it cannot be read.
+    /// The tuplet's ratio: the number of notes, and the number of notes in whose time they are played. The inner `None`
+    /// means that the ratio cannot be read.
     ratio: Option<Option<(u8, u8)>>,
     /// Whether a tuplet begins or ends here.
     pub(super) tuplet: Ends,
-    /// Its part of each beam, level by level.
+    /// The note's part of each beam, level by level.
     pub(super) beams: [Option<Beam>; Beam::LEVELS],
-    /// Whether it has a breath mark or caesura.
+    /// Whether the note has a breath mark or caesura.
     pub(super) breath: bool,
     pub(super) lyrics: Vec<Lyric>,
-    /// Whether it has more than [`MAX_LYRICS`] syllables; the rest were left out.
+    /// Whether the note has more than [`MAX_LYRICS`] syllables; the others were left out.
     pub(super) more_lyrics: bool,
 }
 
-/// The most syllables read from one note; a hymn has some ten verses.
+/// The largest number of syllables that is read from one note; a hymn has some ten verses.
 pub(super) const MAX_LYRICS: usize = 32;
 
 /// The sound of a note.
 pub(super) enum Sounds {
-    /// A pitch; not exact if it lies between two semitones and was rounded.
+    /// A pitch; `exact` is false if the pitch lay between two semitones and was rounded.
     Pitch { written: Spelling, exact: bool },
     /// A pitch that could not be read.
     Unreadable,
     /// A sound without pitch.
     Unpitched,
-    /// Silence, for the whole bar or not.
+    /// Silence, either for the whole bar or for a part of it.
     Rest { whole_bar: bool },
 }
 
@@ -121,7 +122,7 @@ pub(super) fn read<'a>(node: Node<'a, '_>) -> NoteElement<'a> {
     note
 }
 
-/// Works out the duration of a note that states none from its value, dots and tuplet, in quarters.
+/// Computes the duration, in quarters, of a note that states none, from its value, dots and tuplet.
 pub(super) fn printed_duration(node: Node<'_, '_>) -> Option<Beats> {
     const VALUES: [&str; 11] =
         ["128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve", "long", "maxima"];
@@ -134,14 +135,14 @@ pub(super) fn printed_duration(node: Node<'_, '_>) -> Option<Beats> {
     Some(dotted.times(number("normal-notes")?, number("actual-notes")?))
 }
 
-/// Reads a tuplet's ratio: so many notes in the time of so many.
+/// Reads a tuplet's ratio: the number of notes, and the number of notes in whose time they are played.
 fn ratio(node: Node<'_, '_>) -> Option<(u8, u8)> {
     let number = |name| child_text(node, name).and_then(whole::<u8>).filter(|&number| number > 0);
     Some((number("actual-notes")?, number("normal-notes")?))
 }
 
 impl NoteElement<'_> {
-    /// Returns value and tuplet, if they are printed and notation can write them.
+    /// Returns the note value and the tuplet, if they are printed and the notation can write them.
     pub(super) fn value(&self) -> Option<(Value, Option<(u8, u8)>)> {
         let value = Value::named(self.kind, self.dots)?;
         match self.ratio {
@@ -150,13 +151,13 @@ impl NoteElement<'_> {
         }
     }
 
-    /// Reads a tie. `<tie>` is the sound and `<tied>` the sign for it; a file with only one of them means both.
+    /// Reads a tie. `<tie>` is the sound and `<tied>` the printed sign; a file with only one of them means both.
     fn tie(&mut self, node: Node<'_, '_>) {
         match node.attribute("type") {
             Some("start") => self.tie_start = true,
             Some("stop") => self.tie_stop = true,
             Some("continue") => (self.tie_start, self.tie_stop) = (true, true),
-            // `let-ring` is no tie.
+            // `let-ring` is not a tie.
             _ => {}
         }
     }
@@ -210,9 +211,9 @@ fn pitch(node: Node<'_, '_>) -> Sounds {
     }
 }
 
-/// Reads a syllable; `None` if it has no words (laughing, humming, the middle of a held syllable).
+/// Reads a syllable; Returns `None` if the lyric has no words (laughing, humming, the middle of a held syllable).
 fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
-    // A line that says how to play the notes is no verse.
+    // A lyric line with playing instructions is not a verse.
     if node.attribute("name") == Some("tab") {
         return None;
     }
@@ -231,7 +232,7 @@ fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
             _ => {}
         }
     }
-    // Most programs number verses, some as in "part1verse2". Without numbers their order counts.
+    // Most programs number the verses; some write "part1verse2". Without numbers, the order of the verses counts.
     let number = node.attribute("number").unwrap_or_default().rsplit(|c: char| !c.is_ascii_digit()).next();
     let verse = number.and_then(whole::<u8>).filter(|&verse| verse > 0);
     let verse = verse.unwrap_or_else(|| u8::try_from(before + 1).unwrap_or(u8::MAX));

@@ -1,11 +1,11 @@
-//! Reads barlines, repeats, endings and jumps, and marks in the bars the order of playing.
+//! Reads barlines, repeats, endings and jumps, and marks the order of playing in the bars.
 
 use roxmltree::Node;
 
 use super::value::{is, text, whole, yes};
 use crate::import::{Oddity, draft::Draft};
 
-/// The most numbers on one ending bracket.
+/// The largest number of numbers on one ending bracket.
 const MAX_ENDINGS: usize = 32;
 
 /// The ending brackets of one part.
@@ -13,7 +13,7 @@ const MAX_ENDINGS: usize = 32;
 pub(super) struct Order {
     /// The open bracket: its first bar and its numbers.
     open: Option<(usize, Vec<u8>)>,
-    /// The highest number of the bracket before, for brackets without a number.
+    /// The highest number of the previous bracket, for brackets without a number.
     last: u8,
 }
 
@@ -30,7 +30,7 @@ impl Order {
         let left = match node.attribute("location") {
             Some("left") => true,
             Some("middle") => {
-                // Bars are the smallest unit of the order of playing: a repeat inside a bar moves to its end.
+                // Bars are the smallest unit of the order of playing, so a repeat inside a bar moves to the bar's end.
                 if node.children().any(|child| is(child, "repeat") || is(child, "ending")) {
                     odd.push(Oddity::MidBarline);
                 }
@@ -53,7 +53,7 @@ impl Order {
                 _ => {}
             }
         }
-        // The attributes name the target of a jump.
+        // The attributes mark the target of a jump.
         if node.has_attribute("segno") {
             draft.bar(after).marks.segno = true;
         }
@@ -87,11 +87,11 @@ impl Order {
                 let marks = &mut draft.bar(before).marks;
                 marks.repeat_end = Some(times.unwrap_or(2));
                 marks.repeat_after_jump |= yes(node, "after-jump");
-                // A bracket never continues after the repeat.
+                // A bracket never continues after a repeat.
                 self.close(before, draft);
                 None
             }
-            // The repeat has no bar before it, or no direction.
+            // The repeat has no bar before it, or states no direction.
             _ => Some(Oddity::Unreadable { what: "repeat".into() }),
         }
     }
@@ -116,7 +116,7 @@ impl Order {
         self.open = Some((after, numbers));
     }
 
-    /// Ends the open bracket, if there is one, at the bar `last`.
+    /// Ends the open bracket, if there is one, with the bar `last`.
     fn close(&mut self, last: usize, draft: &mut Draft<'_>) {
         if let Some((first, numbers)) = self.open.take() {
             for bar in first..=last {
@@ -125,11 +125,11 @@ impl Order {
         }
     }
 
-    /// Ends the part; returns the first bar of a bracket that was never closed.
+    /// Ends the part; returns the first bar of a bracket that the file never closes.
     pub(super) fn finish(&mut self, last: usize, draft: &mut Draft<'_>) -> Option<usize> {
         let (first, _) = self.open.as_ref()?;
         let first = *first;
-        // Its intended length is unknown.
+        // The intended length of the bracket is unknown.
         self.close(first, draft);
         (first < last).then_some(first)
     }

@@ -1,5 +1,5 @@
-//! Parses bytes into a tree of XML nodes: finds the encoding, and refuses hostile files that would cost more than their
-//! size.
+//! Parses bytes into a tree of XML nodes: finds the encoding, and refuses hostile files whose processing would cost far
+//! more than their size.
 
 use std::borrow::Cow;
 
@@ -8,19 +8,21 @@ use roxmltree::{Document, Error, ParsingOptions};
 
 use crate::import::{ImportError, MAX_BYTES, TextPosition};
 
-/// The most nodes of a tree; a note has about forty, including the white space between them. In a score a node takes ten
-/// bytes or more, so besides the first million there is one for every eight bytes.
+/// The largest number of nodes in a tree; a note has about forty, including the white space between them. In a score a
+/// node takes ten bytes or more, so the limit is a million nodes plus one for every eight bytes.
 const MAX_NODES: usize = 16_000_000;
 const FREE_NODES: usize = 1_000_000;
-/// The most attributes of one tag. The parser compares them with one another, so their cost is quadratic.
+/// The largest number of attributes in one tag. The parser compares the attributes of a tag with one another, so their
+/// cost is quadratic.
 const MAX_ATTRIBUTES: usize = 64;
-/// The most names with a colon in a file that declares name spaces: each element copies those of its parent.
+/// The largest number of names with a colon in a file that declares name spaces, because each element copies the name
+/// spaces of its parent.
 const MAX_NAMESPACES: usize = 32;
 
-/// Decodes the text of a file; also returns whether it is in the encoding that it claims.
+/// Decodes the text of a file; also returns whether the text is in the encoding that the file claims.
 ///
-/// The byte order mark decides; without one, the two bytes of a UTF-16 `<`, then the XML declaration. Text that claims
-/// UTF-8 wrongly is read as Windows-1252, in which every sequence of bytes is valid.
+/// The byte order mark determines the encoding; without one, the two bytes of a UTF-16 `<` do, then the XML
+/// declaration. Text that wrongly claims UTF-8 is read as Windows-1252, in which every sequence of bytes is valid.
 pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
     if let Some((encoding, bom)) = Encoding::for_bom(bytes) {
         if encoding == UTF_8 {
@@ -33,7 +35,7 @@ pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
         [b'<', 0, ..] => UTF_16LE,
         [0, b'<', ..] => UTF_16BE,
         _ => match declared_encoding(bytes) {
-            // A declared UTF-16 is impossible here: as UTF-16, the declaration would not be readable byte by byte.
+            // A declaration of UTF-16 must be wrong here: text in UTF-16 would not be readable byte by byte.
             Some(encoding) if encoding != UTF_16LE && encoding != UTF_16BE => encoding,
             _ => UTF_8,
         },
@@ -54,7 +56,7 @@ fn decode_utf8(bytes: &[u8]) -> (Cow<'_, str>, bool) {
 
 /// Returns the encoding named in `<?xml … encoding="…"?>`.
 fn declared_encoding(bytes: &[u8]) -> Option<&'static Encoding> {
-    // The declaration comes first, and is plain ASCII in all encodings but UTF-16.
+    // The declaration comes first and is plain ASCII in all encodings except UTF-16.
     let start = &bytes[..bytes.len().min(256)];
     let end = start.windows(2).position(|pair| pair == b"?>")?;
     let declaration = std::str::from_utf8(&start[..end]).ok()?;
@@ -77,7 +79,7 @@ pub(crate) fn document(text: &str) -> Result<Document<'_>, ImportError> {
     Document::parse_with_options(trimmed, options).map_err(|error| failure(&error, trimmed, lines_before))
 }
 
-/// Names the kind of XML file that has this root instead of a score's.
+/// Returns the kind of XML file that has this root element.
 pub(super) fn kind(root: &str) -> String {
     match root {
         "html" => "a web page".into(),
@@ -88,7 +90,7 @@ pub(super) fn kind(root: &str) -> String {
 
 /// Refuses text for which the parser would need more than linear time or space.
 fn refuse_bombs(text: &str) -> Result<(), ImportError> {
-    // More attributes than the limit take more bytes than two windows, and none of those bytes may be a `<`.
+    // A tag with more attributes than the limit is longer than two windows, and none of its bytes may be a `<`.
     const WINDOW: usize = 2 * MAX_ATTRIBUTES;
     let bytes = text.as_bytes();
     let mut tag = None;
@@ -109,7 +111,7 @@ fn refuse_bombs(text: &str) -> Result<(), ImportError> {
             None => {}
         }
     }
-    // Colons are rare in a score, and counting bytes is much faster than counting words.
+    // Scores contain few colons, and counting bytes is much faster than counting words.
     let colons = bytes.iter().filter(|&&byte| byte == b':').count();
     if colons > MAX_NAMESPACES && text.matches("xmlns").count() > MAX_NAMESPACES {
         return Err(ImportError::TooLarge { what: "the score", limit: MAX_NAMESPACES, unit: "name spaces" });
@@ -124,8 +126,8 @@ fn refuse_bombs(text: &str) -> Result<(), ImportError> {
     Ok(())
 }
 
-/// Returns the least number of attributes a tag can have, up to just above the limit; 0 for anything that is not a
-/// start tag.
+/// Returns the smallest number of attributes that a tag can have, up to just above the limit; 0 if `tag` is not a start
+/// tag.
 fn attributes(tag: &[u8]) -> usize {
     if !tag.get(1).is_some_and(|byte| byte.is_ascii_alphabetic() || *byte == b'_' || *byte >= 0x80) {
         return 0;
@@ -146,10 +148,10 @@ fn attributes(tag: &[u8]) -> usize {
     count
 }
 
-/// Returns an upper bound on the bytes to which a file's own entities can expand.
+/// Returns an upper bound of the size in bytes to which a file's own entities can expand.
 ///
-/// roxmltree allows 255 references inside one reference. Each reference is shorter than the DOCTYPE, which ends before
-/// the last root tag.
+/// The parser roxmltree allows 255 references inside one reference. Each reference is shorter than the DOCTYPE, which
+/// ends before the last root tag.
 fn expanded_entities(text: &str) -> usize {
     const REFERENCES: usize = 256;
     let Some(first_tag) = text.find("<score-") else { return own_entities(text, text.len(), REFERENCES) };
@@ -167,7 +169,7 @@ fn own_entities(text: &str, doctype: usize, references: usize) -> usize {
     uses.saturating_mul(doctype).saturating_mul(references)
 }
 
-/// Converts the parser's error into ours, with its place.
+/// Returns the largest number of nodes that a text of this size may have.
 fn most_nodes(text: &str) -> usize {
     MAX_NODES.min(FREE_NODES + text.len() / 8)
 }
@@ -183,14 +185,14 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
         Error::NoRootNode => return ImportError::NotAScore { found: "XML without any content".into() },
         _ => {}
     }
-    // Web pages are rarely well-formed XML; their kind tells the user more than the place of the error.
+    // Web pages are rarely well-formed XML; naming them as web pages tells the user more than the place of the error.
     let start: String = text.chars().take(14).collect::<String>().to_ascii_lowercase();
     if start.starts_with("<!doctype html") || start.starts_with("<html") {
         return ImportError::NotAScore { found: kind("html") };
     }
     let place = error.pos();
     let (row, column, what) = match error {
-        // These errors carry no place: they occur where the text stops.
+        // These errors carry no place, because they occur where the text stops.
         Error::UnclosedRootNode | Error::UnexpectedEndOfStream => {
             let row = text.matches('\n').count() + 1;
             let last_line = text.rsplit('\n').next().unwrap_or_default();
@@ -202,7 +204,7 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
     ImportError::Broken { at: Some(TextPosition::Line(row + lines_before as u32, column)), what }
 }
 
-/// Puts a message that quotes the file in one line: line ends and other control characters become escapes.
+/// Turns a message that quotes the file into one line: line ends and other control characters become escapes.
 fn one_line(message: &str) -> String {
     let mut line = String::with_capacity(message.len());
     for c in message.chars() {
@@ -227,7 +229,7 @@ mod tests {
         assert_eq!(decode(&big), (text.into(), true));
         assert_eq!(decode(b"\xEF\xBB\xBF<a/>"), ("<a/>".into(), true));
         assert_eq!(decode(b"<a>\xE9</a>"), ("<a>é</a>".into(), false));
-        // A file saved again as bytes keeps its old declaration.
+        // A file that was converted from UTF-16 may keep its old declaration.
         let stale = b"<?xml version=\"1.0\" encoding=\"UTF-16\"?><a/>";
         assert_eq!(decode(stale).0.as_bytes(), stale);
     }

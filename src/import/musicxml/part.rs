@@ -1,4 +1,4 @@
-//! Reads one part, bar by bar: turns elements in order of the file into notes placed in their bars.
+//! Reads one part, bar by bar: turns the elements, in the order of the file, into notes placed in their bars.
 
 use roxmltree::Node;
 
@@ -21,21 +21,21 @@ use crate::{
     time::{Beats, Meter, Value},
 };
 
-/// The most voices that are distinguished, and the most notes of a chord that share their words.
+/// The largest number of voices that are distinguished, and of notes in a chord that share their words.
 const MAX_VOICES: usize = 128;
 const MAX_CHORD: usize = 16;
-/// The most staves that can have transpositions of their own; an organ has three.
+/// The largest number of staves that can have transpositions of their own; an organ part has three.
 const MAX_STAVES: usize = 64;
 
-/// Reads one part; holds the state that lasts from bar to bar.
+/// The reader of one part, with the state that lasts from bar to bar.
 pub(super) struct PartReader<'a, 'd> {
     draft: &'d mut Draft<'a>,
     part: PartDraft<'a>,
-    /// The part's index, from 0.
+    /// The index of the part, counted from 0.
     index: usize,
     bar: usize,
     clock: Clock,
-    /// Whether the score is at concert pitch: only octaves are transposed.
+    /// Whether the score is at concert pitch, so that only octave transpositions apply.
     concert: bool,
     transposition: Transposition,
     /// Staves whose transposition differs from the part's.
@@ -44,7 +44,7 @@ pub(super) struct PartReader<'a, 'd> {
     written_key: Option<(i8, Option<Mode>)>,
     /// The time signature as this part writes it.
     meter: Option<Option<Meter>>,
-    /// The onset and the voice of the last note that is not a further note of a chord.
+    /// The onset and the voice of the last note that began a chord or was single.
     chord_onset: Beats,
     chord_voice: Option<u16>,
     /// The end of the last note in this bar.
@@ -86,7 +86,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.part
     }
 
-    /// Reads the content of a bar. `measure` carries its number; in a timewise score that is another element.
+    /// Reads the content of a bar. `measure` carries the bar's number; in a timewise score, that element differs from
+    /// the one with the content.
     pub(super) fn bar(
         &mut self,
         bar: usize,
@@ -158,7 +159,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.draft.oddities.push(OddityDraft { place: Some((self.index, spot)), oddity, text: None });
     }
 
-    /// Reads a note; returns the length of a whole-bar rest, else zero.
+    /// Reads a note; returns the length of a whole-bar rest, or zero for any other note.
     fn note(&mut self, node: Node<'a, '_>) -> Result<Beats, ImportError> {
         let written = note::read(node);
         if node.has_attribute("time-only") {
@@ -184,11 +185,11 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 }
                 None
             }
-            // A cue shows another part's note: it takes time but is not played.
+            // A cue shows another part's note: it takes up time but is not played.
             _ if written.cue => Some(Oddity::CueNote),
             Sounds::Unpitched => {
                 self.part.unpitched = true;
-                // A drum part would report it at every stroke.
+                // In a drum part, every stroke would be reported.
                 let said = self.unpitched_bar.replace(self.bar) == Some(self.bar);
                 (!said).then_some(Oddity::Unpitched)
             }
@@ -221,7 +222,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         Ok(rest)
     }
 
-    /// Keeps the written form of a note or rest that takes time of its own.
+    /// Records the written form of a note or rest that takes time of its own.
     fn write(&mut self, note: &NoteElement<'a>, at: Beats, length: Beats) {
         let is_rest = matches!(note.sounds, Sounds::Rest { .. });
         let shared = self.draft.bar(self.bar);
@@ -246,7 +247,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.part.written.push(WrittenDraft { bar: self.bar, voice, written });
     }
 
-    /// Returns the duration in ticks and in quarters.
+    /// Returns the duration of a note in ticks and in quarters.
     fn duration(&mut self, written: &NoteElement<'_>, node: Node<'_, '_>) -> (i64, Beats) {
         if written.grace {
             return (0, Beats::ZERO);
@@ -276,13 +277,13 @@ impl<'a, 'd> PartReader<'a, 'd> {
             return Err(ImportError::TooLarge { what: "the score", limit: MAX_NOTES, unit: "notes" });
         }
         self.sounding = self.sounding.max(note.end());
-        // A chord is one voice, even if it reaches into the other staff.
+        // A chord belongs to one voice, even if it reaches into the other staff.
         let voice = match self.chord_voice {
             Some(voice) => voice,
             None => self.voice(written.voice, written.staff),
         };
         self.chord_voice = Some(voice);
-        // A note without length can only be an ornament.
+        // A note without length must be an ornament.
         note.grace = written.grace || note.duration == Beats::ZERO;
         note.lyrics = written.lyrics;
         note.breath_after = written.breath;
@@ -292,8 +293,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
         Ok(())
     }
 
-    /// Ends a chord. Words and signs are written at one note of a chord but belong to all, so every note gets
-    /// them, whichever the melody takes.
+    /// Ends a chord. Words and signs are written at one note of a chord but belong to all its notes, so every note gets
+    /// them: the melody may take any of them.
     fn end_chord(&mut self) {
         let first = std::mem::replace(&mut self.chord_first, self.part.notes.len());
         let Some(chord) = self.part.notes.get_mut(first..) else { return };
@@ -316,12 +317,12 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// Returns the number of a voice, by order of appearance.
+    /// Returns the number of a voice; voices are numbered in order of appearance.
     fn voice(&mut self, name: &'a str, staff: u16) -> u16 {
         let voices = &mut self.part.voices;
         let known = voices.iter().position(|&voice| voice == (name, staff));
         let index = known.unwrap_or_else(|| {
-            // Only a broken file has more voices; they share the last number.
+            // Only a broken file has more voices; the further voices share the last number.
             if voices.len() < MAX_VOICES {
                 voices.push((name, staff));
             }
@@ -362,7 +363,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                         self.odd(Oddity::Unreadable { what: "divisions".into() });
                     }
                 }
-                // A key or meter on another staff than the first belongs to the accompaniment.
+                // A key or time signature on a staff other than the first belongs to the accompaniment.
                 "key" if first_staff(child) => key_changed |= self.key(child),
                 "time" if first_staff(child) => match read_meter(child) {
                     Some(read) => meter = Some(read),
@@ -389,7 +390,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             let at_start = self.clock.at_start();
             let bar = self.draft.bar(self.bar);
             let place = if at_start { &mut bar.meter } else { &mut bar.later_meter };
-            // The first part with a time signature there decides.
+            // The first part that states a time signature there determines the bar's.
             *place = place.or(Some(meter));
         }
         if key_changed && let Some((written, mode)) = self.written_key {
@@ -399,7 +400,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// Whether a key or meter belongs to another staff and differs from the first staff's.
+    /// Whether a key or time signature belongs to another staff and differs from the first staff's.
     fn differs_from_first_staff(&self, node: Node<'_, '_>) -> bool {
         if first_staff(node) {
             return false;
@@ -416,7 +417,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// Reads a key signature; returns true if it is a usual one.
+    /// Reads a key signature; returns true if it is one of the usual signatures.
     fn key(&mut self, node: Node<'_, '_>) -> bool {
         let fifths = usual_key(node);
         match fifths {
@@ -424,7 +425,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 let mode = child_text(node, "mode").and_then(Mode::parse);
                 self.written_key = Some((fifths, mode));
             }
-            // Freely mixed accidentals, or nonsense: the pitches do not depend on it.
+            // The accidentals are mixed freely or make no sense; the pitches do not depend on them.
             None => self.odd(Oddity::BadKeySignature),
         }
         fifths.is_some()
@@ -438,7 +439,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if transposition != read && !read.is_octaves_only() {
             self.odd(Oddity::ConcertTranspose);
         }
-        // The written line is kept; the doubled line only sounds along with it.
+        // The written line is kept; the doubled line only sounds along with the written line.
         if let Some(double) = child(node, "double") {
             self.odd(Oddity::OctavesDoubled { above: yes(double, "above") });
         }
@@ -477,7 +478,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         }
     }
 
-    /// Returns the reader's position in the bar, relative to the barlines.
+    /// Returns the reader's position in the bar: at the start, in the middle or at the end.
     fn position(&mut self) -> InBar {
         match self.clock.at_start() {
             true => InBar::Start,
@@ -499,22 +500,22 @@ impl<'a, 'd> PartReader<'a, 'd> {
     }
 }
 
-/// Returns the sharps of a key signature, negative for flats, if it lies on the circle of fifths.
+/// Returns the number of sharps in a key signature, negative for flats, if the signature lies on the circle of fifths.
 fn usual_key(node: Node<'_, '_>) -> Option<i8> {
     child_text(node, "fifths").and_then(whole::<i8>).filter(|fifths| fifths.unsigned_abs() <= 7)
 }
 
-/// Whether an attribute holds for the first staff, or for all.
+/// Whether an attribute applies to the first staff, or to all staves.
 fn first_staff(node: Node<'_, '_>) -> bool {
     matches!(node.attribute("number"), None | Some("1"))
 }
 
-/// Reads a time signature; `Some(None)` for unmetered music, `None` if it cannot be read.
+/// Reads a time signature; `Some(None)` for unmetered music, `None` if the signature cannot be read.
 fn read_meter(node: Node<'_, '_>) -> Option<Option<Meter>> {
     if node.children().any(|child| is(child, "senza-misura")) {
         return Some(None);
     }
-    // Composite meters such as 3/8 + 2/4 are counted in the smallest of their units.
+    // Composite meters such as 3/8 + 2/4 are counted in the smallest unit.
     let (mut total, mut beats) = (Beats::ZERO, None);
     let mut smallest = 1u16;
     for child in node.children() {

@@ -5,19 +5,19 @@ use roxmltree::Node;
 use super::value::{child_text, whole};
 use crate::pitch::{Interval, Name, Pitch, Spelling, Step};
 
-/// The contents of a `<transpose>` element (MusicXML 4.0, element `transpose`).
+/// The content of a `<transpose>` element (MusicXML 4.0, element `transpose`).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Transposition {
-    /// Steps of the scale from the written to the sounding note; absent in careless files.
+    /// The scale steps from the written to the sounding note; missing in careless files.
     diatonic: Option<i16>,
-    /// Semitones, without the octaves.
+    /// The semitones, without the octaves.
     chromatic: i16,
     /// Further octaves.
     octaves: i16,
 }
 
 impl Transposition {
-    /// Reads the element; `None` if its numbers make no sense.
+    /// Reads the element; Returns `None` if the element's numbers make no sense.
     pub(super) fn read(node: Node<'_, '_>) -> Option<Transposition> {
         let number = |name| match child_text(node, name) {
             Some(text) => whole::<i16>(text).filter(|n| n.unsigned_abs() < 100).map(Some),
@@ -30,12 +30,12 @@ impl Transposition {
         })
     }
 
-    /// Returns only its octaves, which a score at concert pitch may still have.
+    /// Returns only the octaves of the transposition, which a score at concert pitch may still have.
     pub(super) fn octaves_only(self) -> Transposition {
         Transposition { diatonic: None, chromatic: 0, octaves: self.octaves }
     }
 
-    /// Whether it changes only the octave.
+    /// Whether the transposition changes only the octave.
     pub(super) fn is_octaves_only(self) -> bool {
         self.chromatic == 0 && self.diatonic.unwrap_or(0) == 0
     }
@@ -45,12 +45,12 @@ impl Transposition {
         self.octaves
     }
 
-    /// Returns the interval by which it moves a pitch class.
+    /// Returns the interval by which the transposition moves a pitch class.
     pub(super) fn interval(self) -> Interval {
         Interval(self.chromatic)
     }
 
-    /// Returns the sounding pitch and its spelling; `None` outside the MIDI range.
+    /// Returns the sounding pitch and its spelling; `None` if the pitch lies outside the MIDI range.
     pub(super) fn sound(self, written: Spelling) -> Option<(Pitch, Option<Spelling>)> {
         if self == Transposition::default() {
             return written.pitch().map(|pitch| (pitch, Some(written)));
@@ -61,7 +61,8 @@ impl Transposition {
         Some((pitch, self.spell(written).filter(|sounding| sounding.pitch() == Some(pitch))))
     }
 
-    /// Returns the sounding name of a written one, for chord symbols; `None` if the diatonic steps do not determine it.
+    /// Returns the sounding name for a written name, for chord symbols; `None` if the scale steps do not determine the
+    /// name.
     pub(super) fn name(self, Name { step, alter }: Name) -> Option<Name> {
         Transposition { octaves: 0, ..self }.spell(Spelling { step, alter, octave: 4 }).map(Spelling::name)
     }
@@ -75,7 +76,7 @@ impl Transposition {
         let steps = written.step as i16 + diatonic;
         let step = Step::ALL[steps.rem_euclid(7) as usize];
         let octaves = steps.div_euclid(7);
-        // Letter and alteration must add up to the same number of semitones as the sound.
+        // Letter and alteration must add up to the same semitone as the sound.
         let alter = i16::from(written.alter) + written.step.semitones() + self.chromatic
             - step.semitones()
             - 12 * octaves;
@@ -86,14 +87,14 @@ impl Transposition {
         })
     }
 
-    /// Returns the sharps of a written key signature as they sound.
+    /// Returns the number of sharps in the sounding key signature for a written one.
     pub(super) fn sharps(self, written: i8) -> i8 {
         let sharps = match self.diatonic {
-            // A semitone up is seven fifths; a letter up is twelve accidentals fewer.
+            // A semitone up adds seven sharps; a letter up removes twelve.
             Some(diatonic) => i16::from(written) + 7 * self.chromatic - 12 * diatonic,
             None => i16::from(written) + 7 * self.chromatic,
         };
-        // Beyond seven accidentals, or without diatonic steps, the signature with the fewest accidentals is meant.
+        // Beyond seven accidentals, or without scale steps, the signature with the fewest accidentals is used.
         let folded = if sharps.abs() <= 7 && (self.diatonic.is_some() || self.chromatic == 0) {
             sharps
         } else {
@@ -115,7 +116,7 @@ mod tests {
         assert_eq!((pitch.midi(), spelling.unwrap().to_string()), (71, "B4".to_owned()));
         assert_eq!(clarinet.sharps(2), 0);
         assert_eq!(clarinet.sharps(-3), -5);
-        // D flat major becomes C flat major there, not B major.
+        // Transposed by this clarinet, D flat major becomes C flat major, not B major.
         assert_eq!(clarinet.sharps(-5), -7);
     }
 

@@ -2,7 +2,7 @@
 
 use roxmltree::Node;
 
-/// Returns the text of an element without the white space around it; empty for an element without text.
+/// Returns the text of an element without the surrounding white space; empty if the element has no text.
 pub(super) fn text<'a>(node: Node<'a, '_>) -> &'a str {
     node.text().unwrap_or_default().trim()
 }
@@ -17,12 +17,12 @@ pub(super) fn child<'a, 'input>(node: Node<'a, 'input>, name: &str) -> Option<No
     node.children().find(|child| is(*child, name))
 }
 
-/// Whether a node is an element with this name, in any name space.
+/// Whether a node is an element with this local name, in any name space.
 pub(super) fn is(node: Node<'_, '_>, name: &str) -> bool {
     node.tag_name().name() == name
 }
 
-/// Whether an attribute is "yes".
+/// Whether an attribute has the value "yes".
 pub(super) fn yes(node: Node<'_, '_>, attribute: &str) -> bool {
     node.attribute(attribute) == Some("yes")
 }
@@ -37,7 +37,7 @@ pub(super) struct Decimal {
 }
 
 impl Decimal {
-    /// The finest scale; further digits are cut off.
+    /// The finest scale; further digits are dropped.
     pub(super) const FINEST: i64 = 1_000_000;
 
     /// Reads a number such as `480`, `-2`, `+0.5` or `.5`.
@@ -62,7 +62,7 @@ impl Decimal {
                 _ => return None,
             }
         }
-        // Trailing zeros after the point mean nothing, and without them most numbers are whole.
+        // Trailing zeros after the point have no meaning, and without them most numbers are whole.
         while scale > 1 && digits % 10 == 0 {
             digits /= 10;
             scale /= 10;
@@ -76,13 +76,13 @@ impl Decimal {
         whole + 2 * rest / self.scale
     }
 
-    /// Whether it is a whole number.
+    /// Whether the decimal is a whole number.
     pub(super) fn is_whole(self) -> bool {
         self.scale == 1
     }
 }
 
-/// Reads a whole number that fits the type, in any notation.
+/// Reads a whole number that fits the type, in any decimal notation.
 pub(super) fn whole<T: TryFrom<i64>>(text: &str) -> Option<T> {
     Decimal::parse(text).and_then(|number| T::try_from(number.rounded()).ok())
 }
@@ -101,7 +101,7 @@ mod tests {
         assert_eq!([".", "", "-", "1e3", "1.2.3", "99999999999999999999"].map(parsed), [None; 6]);
         let rounded = |text| Decimal::parse(text).unwrap().rounded();
         assert_eq!(["0.5", "-0.5", "0.4", "1.5", "-1.49"].map(rounded), [1, -1, 0, 2, -1]);
-        // As near to the largest number as a decimal can be.
+        // This decimal is as close to the largest number as a decimal can be.
         assert_eq!(rounded("922337203685477580.7"), 922_337_203_685_477_581);
     }
 }

@@ -1,9 +1,10 @@
 //! Measures how much a part looks like a melody.
 //!
-//! Each [`Fact`] is a measured property with its points; the sum decides. The properties are those that
-//! melody finders in the literature measure (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR
-//! 2006: monophony, pitch, share of notes and of time, intervals) and the top line of Uitdenbogerd and Zobel
-//! (ACM Multimedia 1998). The points are our own, set so that the tune wins in generated band scores.
+//! Each [`Fact`] is a measured property with its points; the part with the highest sum wins. The properties are those
+//! that the literature on melody finders measures (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR 2006:
+//! monophony, pitch, share of notes and of time, intervals). The share of time on top is from the top line of
+//! Uitdenbogerd and Zobel (ACM Multimedia 1998). The points are our own, chosen so that the tune wins in generated band
+//! scores.
 
 use std::cmp::{Ordering, Reverse};
 
@@ -14,13 +15,13 @@ use super::{
 };
 use crate::melody::Note;
 
-/// The evidence for and against one part being the melody.
+/// The evidence for and against taking one part as the melody.
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Evidence {
     /// The part's number, counted from 1.
     pub part: usize,
-    /// The clues, always in the same order; those on a name or words only if there are any.
+    /// The clues, always in the same order; clues about a name or words only if the part has them.
     pub clues: Vec<Clue>,
 }
 
@@ -29,7 +30,7 @@ pub struct Evidence {
 pub struct Clue {
     /// The fact.
     pub fact: Fact,
-    /// Its points; negative when it speaks against the part.
+    /// The points; negative if the fact speaks against the part.
     pub points: i32,
 }
 
@@ -37,24 +38,24 @@ pub struct Clue {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum Fact {
-    /// Its name has a word for a melody, such as "vocal" or "tune".
+    /// The part's name has a word for a melody, such as "vocal" or "tune".
     NamedMelody {
         /// The word or stem found.
         word: &'static str,
     },
-    /// Its name has a word for an accompaniment, such as "bass" or "chord".
+    /// The part's name has a word for an accompaniment, such as "bass" or "chord".
     NamedAccompaniment {
         /// The word or stem found.
         word: &'static str,
     },
-    /// Notes that have words.
+    /// Notes of the part with words.
     Words {
         /// Share of notes.
         share: u8,
     },
-    /// Time in which it sounds a single note.
+    /// Time in which the part sounds a single note.
     OneNoteAtATime {
-        /// Share of its sounding time.
+        /// The share of the part's sounding time.
         share: u8,
     },
     /// Notes within the range of tunes, from C3 to C7.
@@ -62,45 +63,45 @@ pub enum Fact {
         /// Share of notes.
         share: u8,
     },
-    /// Time in which no other part sounds above it.
+    /// Time in which no other part sounds above this part.
     OnTop {
-        /// Share of its sounding time.
+        /// The share of the part's sounding time.
         share: u8,
     },
-    /// Time in which it sounds.
+    /// Time in which the part sounds.
     Sounds {
-        /// Share of the piece's length.
+        /// The share of the piece's length.
         share: u8,
     },
     /// Moves that are steps or small leaps, up to a major third.
     Steps {
-        /// Share of moves from note to note.
+        /// The share of the moves from note to note.
         share: u8,
     },
     /// Moves that only repeat the note.
     Repeats {
-        /// Share of moves from note to note.
+        /// The share of the moves from note to note.
         share: u8,
     },
-    /// Bars like the bar before, as in an accompaniment's pattern.
+    /// Bars that equal the bar before, as in an accompaniment's pattern.
     Pattern {
-        /// Share of bars with notes.
+        /// The share of the bars with notes.
         share: u8,
     },
-    /// Its onsets, compared with those of the busiest part.
+    /// The number of the part's onsets, compared with that of the busiest part.
     Activity {
-        /// Share of the busiest part's onsets.
+        /// The share of the busiest part's onsets.
         share: u8,
     },
 }
 
-/// Points of a name for a melody: only a much better rival beats it.
+/// The points for a name that says "melody": only a much better rival beats it.
 const NAMED_MELODY: i32 = 60;
-/// Points of a name for a lead, solo or voice.
+/// The points for a name that says "lead", "solo" or "voice".
 const NAMED_LEAD: i32 = 30;
-/// Points of a name for an accompaniment.
+/// The points for a name that says "accompaniment".
 const NAMED_ACCOMPANIMENT: i32 = -40;
-/// The most points of each measured share, reached at 100 %.
+/// The highest points for each measured share, reached at 100 %.
 const WORDS: i32 = 50;
 const ONE_NOTE: i32 = 25;
 const RANGE: i32 = 20;
@@ -190,21 +191,21 @@ fn name_clue(part: &Part) -> Option<Clue> {
     })
 }
 
-/// Returns the notes with time of their own, each with the index of its part in `pitched`.
+/// Returns the notes that take time of their own, each with the index of its part in `pitched`.
 fn notes_of<'a>(parts: &'a [Part], pitched: &'a [usize]) -> impl Iterator<Item = (usize, &'a Note)> {
     pitched.iter().enumerate().flat_map(|(line, &index)| {
         parts[index].notes.iter().filter(|note| !note.note.grace).map(move |note| (line, &note.note))
     })
 }
 
-/// The counts of one part.
+/// The counts about one part.
 #[derive(Default)]
 struct Shape {
     notes: u64,
     onsets: u64,
     in_range: u64,
     with_words: u64,
-    /// Moves of the top line from onset to onset.
+    /// The moves of the top line from onset to onset.
     moves: u64,
     steps: u64,
     repeats: u64,
@@ -236,8 +237,8 @@ impl Shape {
         shape
     }
 
-    /// Compares each bar with the bar before, by rhythm and by whether the line rises or falls: an accompaniment keeps
-    /// its figure while the chords change.
+    /// Compares each bar with the previous bar, by rhythm and by whether the line rises or falls: an accompaniment
+    /// keeps its figure while the chords change.
     fn count_bars(&mut self, chords: &[&[&Note]]) {
         let mut before: Vec<(i64, Ordering)> = Vec::new();
         let mut figure = Vec::new();
@@ -251,7 +252,7 @@ impl Shape {
                 step
             }));
             self.bars += 1;
-            // No bar is empty, so the first bar matches none.
+            // No bar is empty, so the first bar matches no figure.
             if before == figure {
                 self.bars_like_before += 1;
             }

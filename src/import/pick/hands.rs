@@ -1,21 +1,22 @@
-//! Separates the lower hand's notes where one part holds two hands, as in keyboard music from a single MIDI track.
+//! Separates the left hand's notes if one part holds two hands, as in keyboard music from a single MIDI track.
 //!
-//! Where several notes sound, the highest belongs to the tune and the lowest to the accompaniment. If these two groups
-//! lie apart, a single note as low as the accompaniment belongs to the accompaniment: the tune rests there.
+//! When several notes sound, the highest belongs to the tune and the lowest to the accompaniment. If these two groups
+//! lie apart, a single note as low as the accompaniment belongs to the accompaniment, because the tune rests there.
 
 use super::sweep::span;
 use crate::{melody::Note, pitch::Pitch};
 
-/// The least share of moments, in per cent, with several notes. With fewer these are double stops of one voice.
+/// The smallest percentage of moments with several notes. Below it, the moments with several notes are double stops of
+/// one voice.
 const SEVERAL_PERCENT: usize = 50;
-/// With fewer moments of several notes, there is too little evidence.
+/// The smallest number of moments with several notes; fewer give too little evidence.
 const FEWEST: usize = 8;
 
-/// Returns the pitch up to which single notes belong to the lower hand, if there is one. The notes are in order of
-/// onset.
+/// Returns the pitch up to which single notes belong to the left hand, if there is a left hand. The notes are in order
+/// of onset.
 pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     let spans: Vec<(u64, u64)> = notes.iter().map(|note| span(note)).collect();
-    // Most parts are a single line, which has no lower hand.
+    // Most parts are a single line, which has no left hand.
     if spans.is_sorted_by(|before, next| before.1 <= next.0) {
         return None;
     }
@@ -27,7 +28,7 @@ pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
         rest = after;
         let now = of_moment[0].0;
         for (note, &(_, end)) in moment.iter().zip(of_moment) {
-            // A legato note that is held only a little into the next is not a second hand.
+            // A legato note that sounds only a little into the next note is not a second hand.
             held.add(note.pitch, now + (end - now) * 3 / 4);
         }
         moments += 1;
@@ -43,7 +44,7 @@ pub(super) fn lower_hand(notes: &[&Note]) -> Option<Pitch> {
     }
     tops.sort_unstable();
     bottoms.sort_unstable();
-    // A tenth of the tops and a tenth of the bottoms may stray.
+    // A tenth of the top notes and a tenth of the bottom notes may stray.
     let (lowest_top, highest_bottom) = (tops[tops.len() / 10], bottoms[bottoms.len() * 9 / 10]);
     (highest_bottom < lowest_top).then_some(highest_bottom)
 }
@@ -65,7 +66,7 @@ impl Held {
         self.pitches |= 1 << (pitch.midi() & 0x7F);
     }
 
-    /// Returns the lowest and the highest pitch still held. Time only moves on, so ended notes are dropped.
+    /// Returns the lowest and the highest pitch still held. Time only moves forward, so ended notes are dropped.
     fn outermost(&mut self, now: u64) -> Option<(Pitch, Pitch)> {
         let until = &self.until;
         let mut held = |pitch: fn(u128) -> u32| {

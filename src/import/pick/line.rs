@@ -1,4 +1,4 @@
-//! Reduces a part to one note at a time: chooses the voice, takes the top of chords, cuts overlaps.
+//! Reduces a part to one note at a time: chooses the voice, takes the top notes of chords, and cuts overlaps.
 
 use std::cmp::Reverse;
 
@@ -15,16 +15,16 @@ use crate::{
     time::Beats,
 };
 
-/// How close to the chosen voice's range another voice must stay to take over, in semitones. The second voice of a
-/// divided tune stays close; a left hand that plays alone does not.
+/// How far outside the chosen voice's range another voice may go and still take over, in semitones. The second voice of
+/// a divided tune stays close to the range; a left hand that plays alone does not.
 const TAKEOVER_REACH: u8 = 7;
 
-/// A note that is held for more quarters is damage, not music, and would fill pages with ties.
+/// The longest note, in quarters: a longer one is damage, not music, and would fill pages with ties.
 const LONGEST_HELD: i32 = 256;
 
 /// The notes of a melody, with warnings about the reduction.
 pub(super) struct MelodyLine {
-    /// One at a time, in order.
+    /// The notes, one at a time, in order.
     pub(super) notes: Vec<Note>,
     /// The warnings about notes left out or cut.
     pub(super) warnings: Vec<Warning>,
@@ -32,7 +32,7 @@ pub(super) struct MelodyLine {
     pub(super) voices: Voices,
 }
 
-/// The voice that a melody follows, bar by bar.
+/// The voice that the melody follows, bar by bar.
 #[derive(Default)]
 pub(super) struct Voices {
     chosen: u16,
@@ -48,8 +48,8 @@ impl Voices {
     }
 }
 
-/// Reduces a part, in n log n steps, to the voice asked for or to the likeliest; `number` is the part's number, for the
-/// places of warnings.
+/// Reduces a part, in n log n steps, to the voice that the user asked for or to the likeliest voice; `number` is the
+/// part's number, used for the places of warnings.
 pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16) -> MelodyLine {
     let warn =
         |oddity: Oddity, note: &Note| Warning { oddity, place: Some(place(note, bars, number)), text: None };
@@ -100,7 +100,7 @@ pub(super) fn reduce(part: &Part, voice: Option<u16>, bars: &[Bar], number: u16)
     MelodyLine { notes, warnings, voices }
 }
 
-/// Returns the top note of a chord, with the words and the signs of any of its notes.
+/// Returns the top note of a chord, with the words and signs of all its notes.
 fn top_of(chord: &[&Note]) -> Option<Note> {
     let mut top = (*chord.iter().max_by_key(|note| (note.pitch, note.duration))?).clone();
     if top.lyrics.is_empty()
@@ -115,8 +115,8 @@ fn top_of(chord: &[&Note]) -> Option<Note> {
 
 /// Whether a note that starts during another is an inner voice under it, not the next note of the line.
 ///
-/// In legato playing a note outlasts the start of the next one by little; a note that is not lower is also the next of
-/// the line. An inner voice ends with the upper note, or sounds with it for long.
+/// In legato playing a note outlasts the start of the next note only a little; a later note that is not lower also
+/// continues the line. An inner voice ends with the upper note, or sounds together with it for a long time.
 fn lies_under(note: &Note, held: &Note) -> bool {
     let overlap = held.end() - note.onset;
     note.pitch < held.pitch
@@ -125,8 +125,8 @@ fn lies_under(note: &Note, held: &Note) -> bool {
             || overlap.times(2, 1) > note.duration)
 }
 
-/// Returns the notes of the voice that lies on top most of the time, and of voices that take over where it rests for a
-/// bar.
+/// Returns the notes of the voice that is on top most of the time, and of the voices that take over where it rests for
+/// a bar.
 fn one_voice<'a>(
     part: &'a Part,
     bars: &[Bar],
@@ -140,7 +140,7 @@ fn one_voice<'a>(
     let (times, _) =
         sweep::times(mains().map(|note| (usize::from(note.voice), &note.note)), part.notes.len(), voices);
     let on_top: Vec<u64> = times.iter().map(|time| time.on_top).collect();
-    // A voice with only ornaments is never the tune, however short the notes of the others are.
+    // A voice with only ornaments is never the tune, however short the other voices' notes are.
     let mut sings = vec![false; voices];
     mains().for_each(|note| sings[usize::from(note.voice)] = true);
     let likeliest = |&voice: &usize| (sings[voice], on_top[voice], Reverse(voice));
@@ -181,7 +181,8 @@ fn one_voice<'a>(
     (taken, warnings, Voices { chosen: chosen as u16, others: takeovers })
 }
 
-/// Returns the voice that takes over in a bar: among the voices near the chosen voice's range, the one mostly on top.
+/// Returns the voice that takes over in a bar: of the voices near the chosen voice's range, the one that is on top most
+/// of the time.
 fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) -> Option<u16> {
     let (lowest, highest) = range?;
     let lowest = lowest.midi().saturating_sub(TAKEOVER_REACH);
@@ -199,9 +200,10 @@ fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) 
         .max_by_key(|&voice| (on_top[usize::from(voice)], Reverse(voice)))
 }
 
-/// Tells for each bar whether it is silent.
+/// Returns, for each bar, whether the bar is silent.
 fn silent_bars<'a>(notes: impl Iterator<Item = &'a Note>, bars: &[Bar]) -> Vec<bool> {
-    // Adds one where a note's bars begin and subtracts one after them: a running sum counts the notes in each bar.
+    // The loop adds one where a note's bars begin and subtracts one after they end, so that a running sum counts the
+    // notes in each bar.
     let mut changes = vec![0_i64; bars.len() + 1];
     for note in notes {
         let after = bars.partition_point(|bar| bar.start < note.end()).max(note.bar + 1);

@@ -1,4 +1,4 @@
-//! Carries words from other notes over to the melody.
+//! Copies words from other notes to the melody.
 
 use super::super::Part;
 use crate::{
@@ -6,10 +6,11 @@ use crate::{
     time::Beats,
 };
 
-/// Gives a melody without words the words of simultaneous notes that were left out or belong to another part.
+/// Gives a melody without words the words of simultaneous notes that the reduction left out or that belong to another
+/// part.
 ///
-/// Takes the source that fits the most notes; of equals the chosen part, then the earlier one. At least half of a
-/// source's syllables must find a note; otherwise its words belong to another line.
+/// Takes the source that fits the most notes; of equal sources the chosen part, then the earlier one. At least half of
+/// a source's syllables must find a note; otherwise its words belong to another line.
 pub(super) fn carry_over(melody: &mut [Note], parts: &[Part], chosen: usize) {
     if melody.iter().any(|note| !note.lyrics.is_empty()) {
         return;

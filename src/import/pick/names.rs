@@ -1,8 +1,8 @@
-//! Finds a part's role in its name, in the languages that are common in scores.
+//! Finds a part's role from its name, in the languages that are common in scores.
 //!
 //! The words are common practice, no source.
 
-/// A role that a name states.
+/// A role that a part's name states.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Role {
     /// The melody without doubt: "Melody", "Vocals", "Soprano".
@@ -107,18 +107,18 @@ const STEMS: [(&str, Role); 33] = [
 const NO_ROLE: [&str; 8] =
     ["accordion", "accordéon", "akkordeon", "harmonica", "harmonium", "sax", "recorder", "trombone"];
 
-/// The length from which a name is a description, of which only the beginning is read.
+/// The length above which a name is a description, of which only the beginning is read.
 const LONGEST_NAME: usize = 200;
 
-/// Returns the role that a name states, with the word for it.
+/// Returns the role that a name states, and the word for that role.
 ///
-/// Words for an accompaniment count before words for a melody: "counter-melody", "backing vocals", "left hand".
+/// Words for an accompaniment take precedence over words for a melody: "counter-melody", "backing vocals", "left hand".
 pub(super) fn role(name: &str) -> Option<(Role, &'static str)> {
     let name: String = name.chars().take(LONGEST_NAME).flat_map(char::to_lowercase).collect();
     let neutral = NO_ROLE.iter().any(|instrument| name.contains(instrument));
     let parts: Vec<&str> = name.split(|c: char| !c.is_alphanumeric()).collect();
     let words = WORDS.iter().filter(|(word, role)| {
-        // A tenor saxophone is not a tenor, but a solo on it is a solo.
+        // A tenor saxophone is not a tenor, but a solo on a tenor saxophone is a solo.
         !(neutral && *role == Role::Accompaniment)
             && parts.iter().any(|part| part.trim_end_matches(char::is_numeric) == *word || part == word)
     });
@@ -133,10 +133,10 @@ pub(super) fn role(name: &str) -> Option<(Role, &'static str)> {
     found.min_by_key(|(_, role)| order(*role)).map(|&(word, role)| (role, word))
 }
 
-/// Returns the role that an instrument of General MIDI usually has, with the word for it.
+/// Returns the role that a General MIDI instrument usually has, and the word for that role.
 ///
-/// Only basses and pads are evidence: a tune is played on a "Lead" or a "Melodic Tom" no more often than on a piano,
-/// "Steel Drums" play tunes, and a singer's line is as often set to "Choir Aahs" as the choir's.
+/// Only basses and pads are evidence. A tune is played on a "Lead" or a "Melodic Tom" no more often than on a piano;
+/// "Steel Drums" play tunes; and a singer's line is set to "Choir Aahs" as often as the choir's.
 pub(super) fn instrument_role(name: &str) -> Option<(Role, &'static str)> {
     const BACKGROUND: [&str; 3] = ["Bass", "Contrabass", "Pad"];
     let word = BACKGROUND.into_iter().find(|word| name.split(' ').any(|part| part == *word))?;

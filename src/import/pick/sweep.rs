@@ -1,23 +1,23 @@
-//! Measures in one pass how long each line of a piece sounds, sounds with a single note, and lies on top.
+//! Measures in one pass how long each line of a piece sounds, how long with a single note, and how long on top.
 
 use crate::melody::Note;
 
-/// How long a line sounds in three ways, in [`Beats::units`].
+/// How long a line sounds in each of three ways, in [`Beats::units`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Time {
-    /// With at least one note.
+    /// The time with at least one note.
     pub(super) sounding: u64,
-    /// With exactly one note.
+    /// The time with exactly one note.
     pub(super) one_note: u64,
-    /// With the highest note of all that sound; of equal notes the earlier line's counts.
+    /// The time with the highest of all sounding notes; if several lines have that note, it counts for the earliest
+    /// line.
     pub(super) on_top: u64,
 }
 
 /// Returns the time of each line and the end of the last note. Each note comes with the number of its line; `count` is
-/// the approximate number of notes. Lines from number 65,534 on share one.
+/// the approximate number of notes. Lines from number 65,534 on are counted as one line.
 ///
-/// Takes n log n steps for n notes: it sorts their beginnings and ends, each packed into one number to make sorting
-/// cheap.
+/// Takes n log n steps for n notes: it sorts their starts and ends, each packed into one number to make sorting cheap.
 pub(super) fn times<'a>(
     notes: impl Iterator<Item = (usize, &'a Note)>,
     count: usize,
@@ -33,7 +33,7 @@ pub(super) fn times<'a>(
     }
     turns.sort_unstable();
     let mut times = vec![Time::default(); lines];
-    // For each line: how many of its notes sound, and since when.
+    // For each line, the number of its sounding notes, and the time since when they sound.
     let mut open = vec![(0_i32, 0_u64); lines];
     let mut sounding = Sounding::new(lines);
     let mut since = 0;
@@ -54,7 +54,7 @@ pub(super) fn times<'a>(
             2.. => times[line].sounding += at - *last,
             _ => {}
         }
-        // At one moment an end may come before a start, so the count may be below zero for no time.
+        // At one moment an end may be processed before a start, so the count may be negative, but only for zero time.
         let change = if turn.starts() { 1 } else { -1 };
         (*count, *last) = (*count + change, at);
         // A single line is on top whenever it sounds.
@@ -68,19 +68,19 @@ pub(super) fn times<'a>(
     (times, since)
 }
 
-/// Returns when a note starts and ends, in [`Beats::units`].
+/// Returns the times at which a note starts and ends, in [`Beats::units`].
 pub(super) fn span(note: &Note) -> (u64, u64) {
     let [onset, duration] = [note.onset, note.duration].map(|time| time.units().max(0).unsigned_abs());
     (onset, onset + duration)
 }
 
-/// The beginning or end of a note, packed into one number: time, pitch, whether it begins, and line.
+/// The start or end of a note, packed into one number: time, pitch, whether the note starts, and line.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 struct Turn(u64);
 
 impl Turn {
     fn new(at: u64, pitch: u8, starts: bool, line: u16) -> Turn {
-        // The longest time has 36 bits.
+        // The longest time takes 36 bits.
         Turn(at << 24 | u64::from(pitch & 0x7F) << 17 | u64::from(starts) << 16 | u64::from(line))
     }
 
@@ -101,11 +101,11 @@ impl Turn {
     }
 }
 
-/// The sounding notes: a bit for each pitch; for each pitch a bit for each line that has it; and how often each line
-/// has each pitch.
+/// The sounding notes: one bit for each pitch; for each pitch, one bit for each line that sounds it; and the number of
+/// times each line sounds each pitch.
 struct Sounding {
     pitches: u128,
-    /// The number of words of line bits for each pitch.
+    /// The number of machine words that hold the line bits of each pitch.
     words: usize,
     lines: Vec<u64>,
     counts: Vec<i32>,
@@ -119,7 +119,7 @@ impl Sounding {
         Sounding { pitches: 0, words, lines: vec![0; 128 * words], counts: vec![0; counts] }
     }
 
-    /// Returns the line on top, the earliest of those that have the highest pitch.
+    /// Returns the line on top: the earliest line that sounds the highest pitch.
     fn top(&self) -> Option<u16> {
         let highest = self.pitches.checked_ilog2()? as usize;
         let lines = &self.lines[highest * self.words..][..self.words];
@@ -168,7 +168,7 @@ mod tests {
 
     #[test]
     fn of_many_lines_at_one_pitch_the_earliest_lies_on_top() {
-        // Each line enters before the one above it in number, and all end together.
+        // Each line enters before the line with the next lower number, and all lines end together.
         let notes: Vec<Note> = (0..150).map(|line| note(60, 150 - line, 151)).collect();
         let (times, _) = times(notes.iter().enumerate(), 150, 150);
         let quarter = Beats::UNITS.unsigned_abs();

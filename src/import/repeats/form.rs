@@ -1,4 +1,4 @@
-//! Interprets the barlines of a tune together: repeats with their endings, and the targets of jumps.
+//! Interprets the barlines of a tune as a whole: the repeats with their endings, and the targets of jumps.
 
 use std::ops::Range;
 
@@ -8,47 +8,47 @@ use crate::melody::Bar;
 /// The form of a tune.
 #[derive(Default)]
 pub(super) struct Form {
-    /// Each repeat that makes sense. Any two are nested or apart, and no two begin with the same bar.
+    /// The repeats that make sense. Any two repeats are nested or apart, and no two begin with the same bar.
     pub(super) repeats: Vec<Repeat>,
-    /// What happens at each bar.
+    /// The events at each bar.
     pub(super) bars: Vec<Turn>,
-    /// The signs that make no sense, with their bars.
+    /// The signs that make no sense, and their bars.
     pub(super) oddities: Vec<(usize, Oddity)>,
 }
 
-/// A passage that is played several times.
+/// A passage that is played more than once.
 pub(super) struct Repeat {
     pub(super) first: usize,
     pub(super) last: usize,
-    /// How often it is played in all.
+    /// The total number of times that the passage is played.
     pub(super) passes: u32,
-    /// Whether it is taken again after a jump.
+    /// Whether the repeat is taken again after a jump.
     pub(super) after_jump: bool,
 }
 
 impl Repeat {
-    /// Returns the pass that is played after a jump back: the last, unless the repeat is taken again.
+    /// Returns the pass that is played after a jump back: the last pass, unless the repeat is taken again.
     pub(super) fn pass_after_jump(&self) -> u32 {
         if self.after_jump { 1 } else { self.passes }
     }
 }
 
-/// The events before and after a bar. Repeats are given by index.
+/// The events before and after a bar. Repeats are given by their indices.
 #[derive(Clone, Default)]
 pub(super) struct Turn {
     /// The innermost repeat that the bar belongs to.
     pub(super) within: Option<usize>,
-    /// The repeat that begins with it.
+    /// The repeat that begins with the bar.
     pub(super) begins: Option<usize>,
-    /// An ending that begins with it.
+    /// An ending that begins with the bar.
     pub(super) ending: Option<Ending>,
-    /// The repeat that goes back after it.
+    /// The repeat that goes back to its start after the bar.
     pub(super) back: Option<usize>,
-    /// The bar that a jump after it goes back to.
+    /// The bar to which a jump after this bar goes back.
     pub(super) jump: Option<usize>,
-    /// The bar that the player leaves for here, after a jump.
+    /// The bar that the player leaves for this one, after a jump back.
     pub(super) coda: Option<usize>,
-    /// Whether the tune ends here, after a jump.
+    /// Whether the tune ends with this bar, after a jump back.
     pub(super) fine: bool,
 }
 
@@ -56,9 +56,9 @@ pub(super) struct Turn {
 #[derive(Clone)]
 pub(super) struct Ending {
     pub(super) repeat: usize,
-    /// The passes on which it is played.
+    /// The passes on which the ending is played.
     pub(super) numbers: Vec<u8>,
-    /// The bar after it.
+    /// The bar after the ending.
     pub(super) after: usize,
 }
 
@@ -69,10 +69,10 @@ struct Bracket<'a> {
 }
 
 impl Form {
-    /// Reads the marks, in linear time.
+    /// Interprets the marks, in linear time.
     ///
-    /// The end of a repeat goes back to the nearest open sign before it. Without one it goes back to the end of the
-    /// last repeat, or to the beginning (common practice, no source).
+    /// The end of a repeat goes back to the nearest open start sign before it. If there is none, it goes back to the
+    /// end of the last repeat, or to the beginning (common practice, no source).
     pub(super) fn of(bars: &[Bar]) -> Form {
         let mut form = Form { bars: vec![Turn::default(); bars.len()], ..Form::default() };
         form.find_repeats(bars);
@@ -85,7 +85,7 @@ impl Form {
         let brackets = brackets(bars);
         let mut groups = brackets.chunk_by(|before, next| follows(before, next)).peekable();
         let mut open: Vec<usize> = Vec::new();
-        // Where a repeat without a start sign begins.
+        // The bar at which a repeat without a start sign begins.
         let mut implied = 0;
         for (index, bar) in bars.iter().enumerate() {
             if bar.marks.repeat_start {
@@ -97,7 +97,7 @@ impl Form {
             if bar.marks.repeat_end.is_some() && (group.is_none() || is_inside) {
                 let first = open.pop().unwrap_or(implied);
                 self.add(bars, first, index, &[]);
-                // A repeat around a repeat inside an ending began before the endings.
+                // A repeat around another repeat inside an ending began before the endings.
                 if group.is_none() {
                     implied = index + 1;
                 }
@@ -134,14 +134,14 @@ impl Form {
             if let Some(played) = marks.repeat_end {
                 times = times.max(u32::from(played));
                 after_jump |= marks.repeat_after_jump;
-                // A repeat inside an ending may go back from the same bar; it comes first.
+                // A repeat inside an ending may go back from the same bar; the inner repeat comes first.
                 self.bars[end].back.get_or_insert(index);
             }
         }
         let highest = endings.iter().flat_map(|bracket| bracket.numbers).copied().max().map_or(0, u32::from);
         let passes = match endings {
             [] => times,
-            // A single ending is left out after its own passes.
+            // A single ending is left out once its own passes are over.
             [_] => times.max(highest + u32::from(times == 0)),
             _ => highest,
         };
@@ -153,7 +153,7 @@ impl Form {
         self.repeats.push(Repeat { first, last, passes, after_jump });
     }
 
-    /// Gives each bar its innermost repeat.
+    /// Records the innermost repeat of each bar.
     fn find_innermost(&mut self) {
         let mut around: Vec<usize> = Vec::new();
         for (index, turn) in self.bars.iter_mut().enumerate() {
@@ -200,7 +200,7 @@ impl Form {
     }
 }
 
-/// Returns the ending brackets of a tune; the end of a repeat also ends a bracket.
+/// Returns the ending brackets of a tune; the end of a repeat also ends its bracket.
 fn brackets(bars: &[Bar]) -> Vec<Bracket<'_>> {
     let mut brackets: Vec<Bracket> = Vec::new();
     for (index, bar) in bars.iter().enumerate().filter(|(_, bar)| !bar.marks.ending.is_empty()) {
@@ -218,15 +218,15 @@ fn brackets(bars: &[Bar]) -> Vec<Bracket<'_>> {
     brackets
 }
 
-/// Whether a bracket belongs to the same repeat as the one before: it follows immediately and has later numbers, which
-/// may go in between, as 2 and 4 after 1 and 3.
+/// Whether a bracket belongs to the same repeat as the previous bracket: it follows immediately and has later numbers.
+/// The numbers may interleave, such as 2 and 4 after 1 and 3.
 fn follows(before: &Bracket, next: &Bracket) -> bool {
     before.bars.end == next.bars.start
         && before.numbers.iter().min() < next.numbers.iter().min()
         && !next.numbers.iter().any(|number| before.numbers.contains(number))
 }
 
-/// Whether endings count up from 1, and all but the last lead back.
+/// Whether the endings count up from 1, and all but the last lead back to the start.
 fn make_sense(bars: &[Bar], endings: &[Bracket]) -> bool {
     let mut numbers: Vec<u8> = endings.iter().flat_map(|bracket| bracket.numbers).copied().collect();
     numbers.sort_unstable();
@@ -240,7 +240,7 @@ fn make_sense(bars: &[Bar], endings: &[Bracket]) -> bool {
         [before @ .., last] => (Some(last), before),
         [] => (None, endings),
     };
-    // The last may be played several times only if it leads back too.
+    // The last ending may be played several times only if it leads back too.
     let last_is_sound = last.is_none_or(|last| last.numbers.len() == 1 || leads_back(last));
     counts && before.iter().all(leads_back) && last_is_sound
 }

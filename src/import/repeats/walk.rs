@@ -1,4 +1,4 @@
-//! Walks through the bars in the order in which a player plays them.
+//! Walks through the bars in the order of performance.
 
 use super::{
     MAX_BARS, MAX_NOTES, MAX_QUARTERS,
@@ -9,18 +9,18 @@ use crate::time::Beats;
 /// A bar in the order of performance.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Played {
-    /// Its index among the written bars.
+    /// The index of the bar among the written bars.
     pub(super) bar: usize,
-    /// The pass of its passage, counted from 1; `None` for a bar that is never repeated.
+    /// The pass of the bar's passage, counted from 1; `None` for a bar that is never repeated.
     pub(super) verse: Option<u32>,
 }
 
-/// Returns the order of performance. If it is longer than any music, returns the limit and its unit instead. `cost` is
-/// a bar's number of notes and its time.
+/// Returns the order of performance. If the order exceeds a limit, returns that limit and its unit instead. `cost`
+/// returns the number of notes in a bar and its length.
 ///
-/// Each jump is made once, when the player first reaches it with no pass of its repeat left. Until the player is back
-/// at the jump, bars are played again: with the last ending, and only with repeats that are taken after a jump. From
-/// the jump on, "to coda" and "Fine" count.
+/// Each jump is made once, when the player first reaches it after the last pass of its repeat. Until the player is back
+/// at the jump, bars are played again: with the last ending, and only with the repeats that are taken after a jump.
+/// From the jump on, "to coda" and "Fine" take effect.
 pub(super) fn order(
     form: &Form,
     cost: impl Fn(usize) -> (usize, Beats),
@@ -32,7 +32,7 @@ pub(super) fn order(
     let mut times = vec![0_u32; bars];
     let mut passes = vec![1_u32; form.repeats.len()];
     let mut jumped_from = vec![false; bars];
-    // The bar of the last jump, and whether the player has not come back to it yet.
+    // The bar of the last jump, and whether the player is still on the way back to it.
     let mut jumped = false;
     let mut again_until: Option<usize> = None;
     let mut came_back = None;
@@ -58,7 +58,7 @@ pub(super) fn order(
         order.push(Played { bar: at, verse: Some(times[first].max(1)) });
         let (more_notes, more_time) = cost(at);
         (notes, time) = (notes + more_notes, time + more_time);
-        // A tune that is written longer than the limit may still be played once.
+        // A tune longer than the limit as written may still be played once.
         if order.len() > bars {
             if order.len() > MAX_BARS {
                 return Err((MAX_BARS, "bars"));

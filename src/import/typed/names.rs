@@ -1,17 +1,18 @@
-//! Notes by their names: `G4 A4 Bb4 C#5`.
+//! Reads notes given by their names: `G4 A4 Bb4 C#5`.
 //!
-//! - A digit is the octave, from middle C, C4, on, if all digits are from 3 to 8; otherwise digits are lengths, as in ABC.
+//! - If all digits are from 3 to 8, a digit is the octave, where C4 is middle C; otherwise digits are lengths, as in
+//!   ABC.
 //! - Without octaves, small letters are an octave above capitals, as in ABC: `c` is C5.
-//! - Capitals alone say nothing of octaves: each note is the one nearest to the note before, at most a fourth away by its
-//!   letter, and the first is from C4 to B4.
-//! - A hyphen holds the note before for one more, `z` or `r` is a rest, `|` a barline.
+//! - If all letters are capitals, they say nothing about octaves. Each note is then the one nearest to the note before,
+//!   at most a fourth away by its letter, and the first note is from C4 to B4.
+//! - A hyphen extends the previous note by one unit, `z` or `r` is a rest, and `|` is a barline.
 
 use std::fmt::Write;
 
 use super::{ImportError, Oddity, Word};
 use crate::pitch::Step;
 
-/// A word of this form.
+/// A word written in the form that this module reads.
 enum Named<'a> {
     Note(Name),
     Rest,
@@ -23,12 +24,13 @@ enum Named<'a> {
 struct Name {
     step: Step,
     is_small: bool,
-    /// Sharps are positive; `None` where nothing is written.
+    /// Sharps are positive; The written alteration; `None` if none is written.
     alter: Option<i8>,
     digit: Option<u8>,
 }
 
-/// Returns the notes as ABC with what was assumed; `None` if they are of the other form.
+/// Returns the notes as ABC, with the assumption that was made about octaves, if any; `None` if the notes are written
+/// in plain ABC.
 pub(super) fn read(words: &[Word]) -> Result<Option<(String, Option<Oddity>)>, ImportError> {
     let commas = is_list(words);
     let named: Option<Vec<Named>> = words.iter().map(|word| named(word.text, commas)).collect();
@@ -39,7 +41,7 @@ pub(super) fn read(words: &[Word]) -> Result<Option<(String, Option<Oddity>)>, I
     let altered = notes().any(|name| name.alter.is_some());
     let digits = || notes().filter_map(|name| name.digit);
     let octaves = digits().count() > 0 && digits().all(|digit| (3..=8).contains(&digit));
-    // ABC has no signs after the name, and its digits are lengths.
+    // ABC writes accidentals before the name, and its digits are lengths.
     let octaves = octaves && (altered || (!small && notes().next().is_some_and(|name| name.digit.is_some())));
     let lengths = digits().count() > 0 && !octaves;
     let nearest = !small && !lengths && notes().any(|name| name.digit.is_none());
@@ -56,7 +58,7 @@ pub(super) fn read(words: &[Word]) -> Result<Option<(String, Option<Oddity>)>, I
     Ok(Some((abc.text, assumed)))
 }
 
-/// Whether commas stand between names, as in `G, A, B`: after all but the last, which only a list has.
+/// Whether commas separate names, as in `G, A, B`: in a list, a comma follows every name but the last.
 fn is_list(words: &[Word]) -> bool {
     let names: Vec<&str> = words.iter().filter(|word| !word.is_bar()).map(|word| word.text).collect();
     match names.as_slice() {
@@ -67,7 +69,7 @@ fn is_list(words: &[Word]) -> bool {
     }
 }
 
-/// Reads a word; `None` for one of another form.
+/// Reads a word; Returns `None` for a word in plain ABC.
 fn named(word: &str, commas: bool) -> Option<Named<'_>> {
     let bare = if commas { word.trim_end_matches(',') } else { word };
     match bare {
@@ -101,11 +103,11 @@ struct Writer {
     text: String,
     octaves: bool,
     small: bool,
-    /// The note or rest that may still be held, and its length.
+    /// The note or rest that a hyphen may still extend, and its length.
     open: Option<(String, u32)>,
-    /// The last note, as steps above C0.
+    /// The last note, in steps above C0.
     last: Option<i32>,
-    /// What each letter means in this bar.
+    /// The current alteration of each letter in this bar.
     alters: [i8; 7],
 }
 
@@ -136,19 +138,19 @@ impl Writer {
         Ok(())
     }
 
-    /// The steps of a note above C0.
+    /// Returns a note's distance from C0 in steps.
     fn steps(&self, name: &Name) -> i32 {
         let step = name.step as i32;
         match (name.digit.filter(|_| self.octaves), self.last) {
             (Some(octave), _) => 7 * i32::from(octave) + step,
             (None, _) if self.small => 7 * (4 + i32::from(name.is_small)) + step,
             (None, None) => 7 * 4 + step,
-            // Three steps down to three steps up.
+            // The nearest note lies from three steps down to three steps up.
             (None, Some(last)) => (last - 3) + (step - (last - 3)).rem_euclid(7),
         }
     }
 
-    /// The accidental, where the bar needs one.
+    /// Returns the accidental that the note needs in this bar, or an empty text.
     fn sign(&mut self, name: &Name) -> String {
         let alter = name.alter.unwrap_or(0);
         let known = std::mem::replace(&mut self.alters[name.step as usize], alter);
@@ -172,13 +174,13 @@ impl Writer {
 
     fn flush(&mut self) {
         if let Some((sign, length)) = self.open.take() {
-            // Writing to a text cannot fail.
+            // Writing to a string cannot fail.
             let _ = write!(self.text, "{sign}{length} ");
         }
     }
 }
 
-/// A letter in ABC: `C,` is C3, `C` is C4, `c` is C5.
+/// Returns a note as ABC writes it: `C,` is C3, `C` is C4, `c` is C5.
 fn letter(step: Step, octave: i32) -> String {
     let capital = ['C', 'D', 'E', 'F', 'G', 'A', 'B'][step as usize];
     match octave {

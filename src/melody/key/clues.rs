@@ -1,4 +1,4 @@
-//! Reads a melody's clues: the facts that the election of a key uses, before any key is considered.
+//! Collects a melody's clues: the facts on which the choice of a key is based, before any key is considered.
 
 use super::{
     grid,
@@ -12,16 +12,16 @@ use crate::{
     time::Beats,
 };
 
-/// The facts that the election of a key uses.
+/// The facts on which the choice of a key is based.
 #[derive(Clone, Debug, Default)]
 pub struct Clues {
     /// The whole tune.
     pub whole: View,
-    /// Its first strain, if it has several and the first is long enough to show its key ([`LONG_ENOUGH`] bars).
+    /// The first strain, if the tune has several and the first is long enough to show its key ([`LONG_ENOUGH`] bars).
     pub opening: Option<View>,
-    /// Whether that strain is only the first half, because nothing shows where strains end.
+    /// Whether the opening is only the first half of the tune, because nothing shows where its strains end.
     pub halved: bool,
-    /// The last note; `None` where nothing sounds.
+    /// The last note; The last pitch class; `None` if nothing sounds.
     pub last: Option<PitchClass>,
     /// The signature at the start.
     pub signature: Option<KeySignature>,
@@ -34,22 +34,22 @@ pub struct Clues {
 pub struct View {
     /// The rows of shares.
     pub counts: Counts,
-    /// Its length in bars, rounded.
+    /// The length in bars, rounded.
     pub bars: i64,
 }
 
-/// A strain of at least this many bars is a tune of its own. A shorter stretch is a fragment, and its last note says
-/// little.
+/// The number of bars from which a strain is long enough to count as a tune of its own. A shorter stretch is a
+/// fragment, whose last note says little.
 pub const LONG_ENOUGH: i64 = 8;
 
-/// A bar shorter than this many quarters of its meter is a pickup, not a bar.
+/// A bar shorter than this many quarters of its meter's length counts as a pickup.
 const FULL: i64 = 3;
 
-/// Reads a melody's clues.
+/// Collects a melody's clues.
 ///
 /// A strain is the music between repeat signs and double bars. Many tunes come to rest on the tonic at the end of the
-/// first strain, and end the last strain open, for another round. If the file has no such marks, strains are found from
-/// the notes.
+/// first strain but end the last strain open, ready for another round. If the file has no such marks, the notes show
+/// where strains end.
 pub fn clues(melody: &Melody) -> Clues {
     let (mut sounds, bar) = sounds(melody);
     if melody.counted_bars {
@@ -71,8 +71,8 @@ pub fn clues(melody: &Melody) -> Clues {
     }
 }
 
-/// Returns the possible pickups of a melody without barlines, shortest first: each in quarters, with its signs. The fit
-/// uses them.
+/// Returns the possible pickups of a melody without barlines, shortest first: each in quarters, with the signs that
+/// speak for it. The fitting program uses this function.
 pub fn pickups(melody: &Melody) -> Vec<(Beats, [i64; SIGNS])> {
     let (sounds, bar) = sounds(melody);
     let candidates = grid::candidates(&sounds, bar).into_iter();
@@ -87,12 +87,12 @@ fn view(sounds: &[Sound], bar: i64) -> View {
     View { counts: shares::count(sounds), bars }
 }
 
-/// Returns the sounding notes and the length of a bar.
+/// Returns the sounding notes and the length of a bar, both in ticks.
 fn sounds(melody: &Melody) -> (Vec<Sound>, i64) {
     let full: Vec<bool> = melody.bars.iter().map(is_full).collect();
     let mut sounds: Vec<Sound> = Vec::with_capacity(melody.notes.len());
     for (index, note) in melody.notes.iter().enumerate() {
-        // A grace note has no weight, but the strain may end after it.
+        // A grace note has no weight, but a strain may end after it.
         let ends_strain = phrase::ends_section(melody, index);
         let ticks = note.duration.units();
         if ticks > 0 && !note.grace {
@@ -111,7 +111,7 @@ fn sounds(melody: &Melody) -> (Vec<Sound>, i64) {
 }
 
 fn is_full(bar: &Bar) -> bool {
-    // The meter's bar is 4 · UNITS · beats / unit long.
+    // The length of the meter's bar is 4 · UNITS · beats / unit.
     bar.meter.is_none_or(|meter| {
         let whole = 4 * Beats::UNITS * i64::from(meter.beats) / i64::from(meter.unit.max(1));
         4 * bar.length.units() >= FULL * whole

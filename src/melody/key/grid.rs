@@ -1,7 +1,7 @@
 //! Finds where the bars begin in music whose file has no barlines.
 //!
 //! The meter gives the length of a bar, but the length of the pickup is unknown. Every note that starts within the
-//! first bar's time may be the first downbeat. Each candidate gets points for features that downbeats usually have.
+//! first bar's length may be the first downbeat. Each candidate gets points for features that downbeats usually have.
 
 use super::{
     shares::{Sound, WHOLE},
@@ -9,7 +9,7 @@ use super::{
     weights,
 };
 
-/// Limit on candidates: a bar of thirty-seconds.
+/// The largest number of candidates: a bar of thirty-seconds.
 const MOST: usize = 32;
 
 /// Sets the bar of every note, counting from the likeliest first downbeat.
@@ -18,7 +18,7 @@ pub(super) fn count_bars(sounds: &mut [Sound], bar: i64) {
     let points = |signs: &[i64; SIGNS]| {
         signs.iter().zip(weights::GRID).map(|(sign, points)| sign * points).sum::<i64>()
     };
-    // The first of equals wins: the shortest pickup.
+    // Among equals the first wins, which has the shortest pickup.
     let best = candidates(sounds, bar).into_iter().rev().max_by_key(|(_, signs)| points(signs));
     let pickup = best.map_or(0, |(pickup, _)| pickup);
     for sound in sounds {
@@ -32,25 +32,25 @@ pub(super) fn count_bars(sounds: &mut [Sound], bar: i64) {
 /// A possible first downbeat, and the counts for it.
 struct Candidate {
     pickup: i64,
-    /// How many notes start on its downbeats, and how long they last in all.
+    /// The number of notes that start on the candidate's downbeats, and their total length.
     starts: i64,
     time: i64,
-    /// How many of them are longer than the note before, and how many are reached by a leap.
+    /// The number of those notes that are longer than the previous note, and the number reached by a leap.
     longer: i64,
     leaps: i64,
-    /// How many notes sound across its barlines.
+    /// The number of notes that sound across a barline.
     held: i64,
-    /// How long the notes that start in the middle of its bars last.
+    /// The total length of the notes that start in the middle of a bar.
     middle: i64,
 }
 
 /// Returns the possible pickups, each with its signs in parts of [`WHOLE`]. The order of the signs:
 ///
-/// - the share of time in notes that start on a downbeat;
-/// - downbeats with a note, then notes held over barlines, for each bar;
-/// - whether there is no pickup, or one up to an eighth, a sixth, a quarter, a third or half of the bar;
-/// - the share of time in notes that start in the middle of a bar;
-/// - downbeats longer than the note before, then downbeats reached by a leap, for each bar.
+/// - the share of time taken by notes that start on a downbeat;
+/// - downbeats with a note, then notes held over a barline, both per bar;
+/// - whether there is no pickup, or one of up to an eighth, a sixth, a quarter, a third or half of the bar;
+/// - the share of time taken by notes that start in the middle of a bar;
+/// - downbeats longer than the previous note, then downbeats reached by a leap, both per bar.
 pub(super) fn candidates(sounds: &[Sound], bar: i64) -> Vec<(i64, [i64; SIGNS])> {
     /// A leap is more than a major third.
     const LEAP: u8 = 4;
@@ -69,7 +69,7 @@ pub(super) fn candidates(sounds: &[Sound], bar: i64) -> Vec<(i64, [i64; SIGNS])>
         let length = sound.ticks.min(bar);
         all = all.saturating_add(length);
         for candidate in &mut found {
-            // How long after the candidate's downbeat the note starts.
+            // The time from the candidate's downbeat to the start of the note.
             let since = place - candidate.pickup;
             let since = if since < 0 { since + bar } else { since };
             if since == 0 {
@@ -89,7 +89,7 @@ pub(super) fn candidates(sounds: &[Sound], bar: i64) -> Vec<(i64, [i64; SIGNS])>
     let bars = ((last.onset + last.ticks - start) / bar).max(1);
     let share = |n: i64, of: i64| (n.saturating_mul(WHOLE) / of.max(1)).min(WHOLE);
     let with_signs = found.into_iter().map(|candidate| {
-        // Pickups in 24ths of a bar.
+        // The pickup in 24ths of a bar.
         let pickup = candidate.pickup.saturating_mul(24);
         let within = |low: i64, high: i64| if low * bar < pickup && pickup <= high * bar { WHOLE } else { 0 };
         let signs = [

@@ -1,7 +1,7 @@
-//! The election: points for every key, and from the points the odds.
+//! The choice of the key: gives points to every key, and turns the points into odds.
 //!
 //! The weights were fitted by `tests/outside/fit_key.py` (a conditional logit) on fiddle tunes and folk songs;
-//! `tests/outside/README-key.md` names the collections and says how well the weights do on other tunes.
+//! `tests/outside/README-key.md` names the collections and reports how well the weights do on other tunes.
 
 use std::cmp::Reverse;
 
@@ -15,49 +15,49 @@ use super::{
 };
 use crate::pitch::PitchClass;
 
-/// So many points more make a key twice as likely.
+/// The number of points that make a key twice as likely.
 pub const POINTS_PER_DOUBLING: i32 = 1024;
 
-/// The lower of the two forms of the degrees from the second to the seventh, in semitones above the tonic.
+/// The lower of the two forms of each degree from the second to the seventh, in semitones above the tonic.
 const TWINS: [usize; 6] = [1, 3, 5, 6, 8, 10];
-/// A degree that takes less of the tune than about this share tells little of the mode: 3 per cent.
+/// The share of a tune below which a degree says little about the mode: 3 per cent.
 const FAINT: i64 = WHOLE * 3 / 100;
 
-/// The modes that stand for election wherever they are not ruled out; the other three are so rare that notes alone never
-/// speak for them: a tune in major that ends on its third looks Phrygian.
+/// The modes that are candidates unless they are ruled out. The other three are so rare that notes alone never decide
+/// for them: a tune in major that ends on its third looks Phrygian.
 const COMMON: [Mode; 4] = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian];
 
-/// What a rare mode loses that has the signature but is not named in the file; our judgement.
+/// The points that a rare mode loses if the signature allows it but the file does not name it; our judgement.
 const RARE: i64 = -4096;
 
-/// How much the shares of the first strain count, in twentieths; the rest is for the whole tune. Many a second strain is in
-/// another key.
+/// The weight of the first strain's shares, in twentieths; the remaining weight is that of the whole tune. Many a
+/// second strain is in another key.
 const OPENING_VOTE: i64 = 10;
-/// The same where it is only half of a tune that shows no strains.
+/// The same weight if the opening is only the first half of a tune that shows no strains.
 const HALF_VOTE: i64 = 3;
 
-/// Points lost for a signature a fifth off the key's, and further off: it is assumed that 90 in 100 files
-/// have the key's own signature, 6 have none because nobody said a key, and of the rest most are one off.
+/// The points that a key loses if the signature is one fifth away from the key's, and if it is further away. We assume
+/// that 90 in 100 files have the key's own signature and that 6 have no signature, because nobody stated a key. Most of
+/// the other files are one fifth off.
 const SIGNATURE_OFF: (i64, i64) = (-6378, -9199);
-/// The same for a signature without sharps or flats, which is also what programs write unasked.
+/// The same points for a signature without sharps or flats, which programs also write by default.
 const NO_SIGNATURE_OFF: (i64, i64) = (-3827, -4053);
 
-/// Points for the key that signature and mode of the file name together, when that mode is not major; our
-/// judgement.
+/// The points for the key that the file's signature and mode name together, if the mode is not major; our judgement.
 const CLAIMED_MODE: i64 = 3072;
-/// The same for a major key: programs write "major" when nobody said a mode.
+/// The same points for a major key, because programs write "major" when nobody stated a mode.
 const CLAIMED_MAJOR: i64 = 512;
 
-/// Points for the tonic being the root of the first and of the last chord symbol; our judgement.
+/// The points if the tonic is the root of the first chord symbol, and of the last; our judgement.
 const CHORDS: (i64, i64) = (1024, 2048);
 
-/// No finding is surer than this, in per cent: certainty is the user's.
+/// The highest confidence of a finding, in per cent: only the user can be certain.
 const SUREST: u8 = 99;
 
 /// A mode, prepared for a table of weights.
 struct ModeView {
     has_minor_third: bool,
-    /// Whether it has the lower of the [`TWINS`].
+    /// Whether the mode has the lower of each of the [`TWINS`].
     has_lower: [bool; 6],
     profile: Shares,
     habit: i64,
@@ -67,7 +67,7 @@ impl ModeView {
     fn new(mode: Mode, table: &Table) -> ModeView {
         let scale = mode.scale();
         let has_minor_third = usize::from(scale[2]) == TWINS[1];
-        // A rare mode is as common as its neighbour with the same third, less what it loses for being rare.
+        // A rare mode is as common as its neighbour with the same third, less the penalty for being rare.
         let parent = if has_minor_third { Mode::Minor } else { Mode::Major };
         let habit = |mode| COMMON.iter().position(|&common| common == mode).map(|index| table.habits[index]);
         ModeView {
@@ -79,35 +79,35 @@ impl ModeView {
     }
 }
 
-/// What the notes say of a key: the points of each row of shares, and three more.
+/// The number of clues in the notes: the points of each row of shares, and three more.
 const NOTES: usize = ROWS + 3;
 const PROFILE: usize = ROWS;
 const TELLING: usize = ROWS + 1;
 const HABIT: usize = ROWS + 2;
 
-/// The points of one stretch of a tune for all keys: by tonic, then in the order of the modes asked for.
+/// Returns the points of one stretch of a tune for all keys: by tonic, then in the order of the given modes.
 fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
     let table = if view.bars < LONG_ENOUGH { &weights::FRAGMENT } else { &weights::TUNE };
     let modes: Vec<ModeView> = modes.iter().map(|&mode| ModeView::new(mode, table)).collect();
     let durations = &view.counts[shares::DURATIONS];
     let centred = profile::centred(durations);
     let length = profile::length(&centred).max(1);
-    // C to B twice, so the twelve pitch classes from any tonic up are one slice.
+    // The values from C to B appear twice, so that the twelve pitch classes from any tonic up form one slice.
     let centred: [i64; 24] = std::array::from_fn(|i| centred[i % 12]);
-    // No share is above 4096.
+    // No share exceeds 4096.
     let shares = view.counts.map(|shares| -> [i32; 24] { std::array::from_fn(|i| shares[i % 12] as i32) });
-    // Of each note, what it has more than the note a semitone above, as a share of both.
+    // For each note, its lead over the note a semitone above, as a share of both.
     let against_next: [i64; 12] = std::array::from_fn(|low| {
         let (low, high) = (durations[low], durations[(low + 1) % 12]);
         (low - high) * WHOLE / (low + high + FAINT)
     });
     let mut all = Vec::with_capacity(12 * modes.len());
     for tonic in 0..12 {
-        // Modes with the same third have the same points for the rows.
+        // Modes with the same third get the same points for the rows.
         let by_third = table.rows.each_ref().map(|rows| {
             let mut points = [0; NOTES];
             for ((points, worth), shares) in points.iter_mut().zip(rows).zip(&shares) {
-                // Shares are 4096 in all, and no weight is above 2^18.
+                // The shares sum to 4096, and no weight exceeds 2^18.
                 let sum: i32 =
                     shares[tonic..tonic + 12].iter().zip(worth).map(|(&share, &worth)| share * worth).sum();
                 *points = i64::from(sum) / WHOLE;
@@ -121,7 +121,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
                 .zip(&mode.profile)
                 .map(|(&share, &worth)| share * worth)
                 .sum();
-            // The length is 1024 times too great.
+            // The length is scaled by 1024.
             points[PROFILE] = dot * 1024 / length;
             let telling = (0..6).map(|twin| {
                 let more = against_next[(tonic + TWINS[twin]) % 12];
@@ -135,16 +135,16 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
     all
 }
 
-/// The clues of the election: those of the notes, the signature, the mode that goes with it, and the chords.
+/// The number of clues: those in the notes, the signature, the mode stated with it, and the chords.
 const CLUES: usize = NOTES + 3;
 
-/// What is known beside the notes.
+/// The facts other than the notes.
 struct Beside<'a> {
     clues: &'a Clues,
 }
 
 impl Beside<'_> {
-    /// The modes that stand for election: the common ones, and with a signature those that it may mean.
+    /// Returns the candidate modes: the common ones and, if there is a signature, those that it may mean.
     fn modes(&self) -> &'static [Mode] {
         if self.clues.signature.is_some() { &Mode::ALL } else { &COMMON }
     }
@@ -165,7 +165,7 @@ impl Beside<'_> {
                 match mode {
                     Mode::Major => CLAIMED_MAJOR,
                     _ if COMMON.contains(&mode) => CLAIMED_MODE,
-                    // Nobody writes that unasked.
+                    // No program writes these modes by default.
                     _ => CLAIMED_MODE - RARE,
                 }
             }
@@ -180,7 +180,7 @@ impl Beside<'_> {
     }
 }
 
-/// The names of the clues, in the order of their points; none for what a tune does not have.
+/// Returns the names of the clues, in the order of their points; `None` for a clue that the tune does not have.
 fn names(clues: &Clues) -> [Option<Clue>; CLUES] {
     let mut names = [None; CLUES];
     names[HABIT] = Some(Clue::Habit);
@@ -216,7 +216,7 @@ struct Candidate {
     sum: i64,
 }
 
-/// The counts of the whole tune with a share of those of its first strain.
+/// Returns the counts of the whole tune mixed with a share of those of its first strain.
 fn voted(clues: &Clues) -> View {
     let Some(opening) = &clues.opening else { return clues.whole };
     let vote = if clues.halved { HALF_VOTE } else { OPENING_VOTE };
@@ -252,13 +252,13 @@ fn candidates(clues: &Clues) -> Vec<Candidate> {
     candidates.collect()
 }
 
-/// Chooses the key: the tonic whose modes together are the likeliest, in the likeliest of them.
+/// Chooses the key: the tonic whose modes together are likeliest, and the likeliest of its modes.
 pub(super) fn elect(clues: &Clues) -> KeyFinding {
     let mut candidates = candidates(clues);
     if clues.last.is_none() {
         candidates.retain(|candidate| candidate.key.mode == Mode::Major);
     }
-    // Stable: of equals, the lowest tonic from C, then the first mode.
+    // The sort is stable: among equals, the lowest tonic from C comes first, then the first mode.
     candidates.sort_by_key(|candidate| Reverse(candidate.sum));
     let best = candidates[0].sum;
     let odds_of = |candidate: &Candidate| odds(candidate.sum - best);
@@ -268,7 +268,7 @@ pub(super) fn elect(clues: &Clues) -> KeyFinding {
     }
     let all: u64 = on_tonic.iter().sum();
     let on_tonic = |tonic: PitchClass| on_tonic[usize::from(tonic.semitones())];
-    // Of equals the first.
+    // Among equals the first wins.
     let chosen =
         (0..candidates.len()).rev().max_by_key(|&i| on_tonic(candidates[i].key.tonic)).unwrap_or_default();
     let chosen = candidates.remove(chosen);
@@ -297,7 +297,7 @@ pub(super) fn elect(clues: &Clues) -> KeyFinding {
     }
 }
 
-/// The odds that go with so many points, none above zero, in parts of 2^32: 2^(points/1024).
+/// Returns the odds for this many points (at most zero), in parts of 2^32: 2^(points/1024).
 fn odds(points: i64) -> u64 {
     /// 2^(-1/2), 2^(-1/4), … in parts of 2^32: one factor for each binary digit of the exponent's fraction.
     const ROOTS: [u64; 10] = [
@@ -340,7 +340,7 @@ mod tests {
         assert_eq!(odds(-1024 * 32), 0);
     }
 
-    /// The correlation is Pearson's: for Twinkle's notes and for the scale alike, against floating-point arithmetic.
+    /// The correlation must equal Pearson's, computed in floating point, for Twinkle's notes and for the scale.
     #[test]
     fn correlation_is_pearsons() {
         let twinkle = [4, 0, 2, 0, 2, 2, 0, 4, 0, 2, 0, 0].map(|quarters| quarters * WHOLE / 16);

@@ -1,15 +1,15 @@
-//! Profiles: how much of a tune in a key each of the twelve notes takes.
+//! Profiles: the share that each of the twelve notes has in a tune in a key.
 //!
 //! The published profiles (Albrecht and Shanahan 2013, Krumhansl and Kessler 1982, Bellman and Budge 2005, Temperley's
 //! after Kostka and Payne, Aarden 2003) are in `tests/outside/fit_key.py`, with their sources. Only their weighted sum
-//! is needed here, because correlation is linear in the profile.
+//! is needed here, because the correlation is linear in the profile.
 
 use super::{Mode, shares::Shares};
 
-/// Returns the profile of a mode, made from those of major and minor.
+/// Returns the profile of a mode, derived from those of major and minor.
 ///
-/// The sources count only these two. A mode starts from the one with the same third and swaps each note that differs
-/// with its neighbour: mixolydian is major with the two sevenths swapped.
+/// The sources measured only major and minor. A mode starts from the profile with the same third and swaps each
+/// differing note with its neighbour: Mixolydian is major with the two sevenths swapped.
 pub(super) fn of(mode: Mode, [major, minor]: &[Shares; 2]) -> Shares {
     let (mut profile, exchanged): (Shares, &[usize]) = match mode {
         Mode::Major => (*major, &[]),
@@ -26,7 +26,7 @@ pub(super) fn of(mode: Mode, [major, minor]: &[Shares; 2]) -> Shares {
     profile
 }
 
-/// Subtracts the mean from twelve values and multiplies by twelve.
+/// Subtracts the mean from twelve values and multiplies the differences by twelve.
 pub(super) fn centred(values: &Shares) -> Shares {
     let sum: i64 = values.iter().sum();
     values.map(|value| 12 * value - sum)

@@ -1,4 +1,4 @@
-//! Reads tunes that change key: the notes under each signature give a key of their own.
+//! Handles tunes that change key: the notes under each signature determine a key of their own.
 
 use super::{KeyFinding, clues::clues, model};
 use crate::{
@@ -9,21 +9,21 @@ use crate::{
 /// A stretch of a tune under one key signature.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Section {
-    /// Index of its first note in [`Melody::notes`].
+    /// The index of the section's first note in [`Melody::notes`].
     pub note: usize,
-    /// Its signature, in sharps; negative for flats.
+    /// The section's signature, in sharps; negative for flats.
     pub sharps: i8,
-    /// Its key, from its own notes.
+    /// The section's key, from its own notes.
     pub finding: KeyFinding,
 }
 
-/// Limit on sections: a tune that changes more often has no keys to speak of.
+/// The largest number of sections: a tune that changes more often has no meaningful keys.
 const MOST_SECTIONS: usize = 32;
 
-/// Returns the sections of a tune whose signature changes, in order; none if it never changes, or changes more than 32
-/// times.
+/// Returns the sections of a tune whose signature changes, in order; empty if the signature never changes, or changes
+/// more than 32 times.
 ///
-/// A signature without notes under it is no section, and a signature that repeats the one before changes nothing.
+/// A signature without notes under it makes no section, and a signature that repeats the previous one changes nothing.
 pub fn sections(melody: &Melody) -> Vec<Section> {
     let stretches = stretches(melody);
     if stretches.len() < 2 || stretches.len() > MOST_SECTIONS {
@@ -36,8 +36,8 @@ pub fn sections(melody: &Melody) -> Vec<Section> {
     read.collect()
 }
 
-/// Returns the music under the signature that is in force longest, by the length of its notes; of equals the first.
-/// `None` where the signature never changes.
+/// Returns the music under the signature that applies longest, by the length of its notes; among equals the first.
+/// `None` if the signature never changes.
 pub(super) fn home(melody: &Melody) -> Option<Melody> {
     let stretches = stretches(melody);
     if stretches.len() < 2 {
@@ -48,7 +48,7 @@ pub(super) fn home(melody: &Melody) -> Option<Melody> {
         let notes = under.flat_map(|stretch| &melody.notes[stretch.first..stretch.end]);
         notes.fold(0, |sum, note| sum.saturating_add(note.duration.units()))
     };
-    // The distinct signatures are few, however often they change. `min_by_key` takes the first of equals.
+    // There are few distinct signatures, however often they change. `min_by_key` takes the first of equal entries.
     let mut signatures: Vec<i8> = Vec::new();
     for stretch in &stretches {
         if !signatures.contains(&stretch.signature.sharps) {
@@ -61,7 +61,7 @@ pub(super) fn home(melody: &Melody) -> Option<Melody> {
     Some(part(melody, &home))
 }
 
-/// The notes from `first` to before `end`, under one signature until `until` (`None`: to the end).
+/// The notes from `first` to before `end`, under one signature that applies until `until` (`None`: to the end).
 struct Stretch {
     first: usize,
     end: usize,
@@ -92,7 +92,8 @@ fn stretches(melody: &Melody) -> Vec<Stretch> {
     stretches
 }
 
-/// Returns the melody of these stretches alone. Each ends a strain: a tune comes to rest before it changes key.
+/// Returns the melody of these stretches alone. Each stretch ends a strain, because a tune comes to rest before it
+/// changes key.
 fn part(melody: &Melody, stretches: &[Stretch]) -> Melody {
     let mut part =
         Melody { bars: melody.bars.clone(), counted_bars: melody.counted_bars, ..Melody::default() };

@@ -1,4 +1,4 @@
-//! Shades of a mode: how its notes go beyond the seven of the scale.
+//! Shades of a mode: its notes beyond the seven of the scale.
 
 use std::fmt;
 
@@ -15,11 +15,11 @@ pub enum Shade {
     HarmonicMinor,
     /// Minor with the sixth and the seventh raised, most often on the way up.
     MelodicMinor,
-    /// Flat thirds and a flat fifth beside the plain ones, over a flat seventh.
+    /// Flat thirds and a flat fifth beside the unaltered degrees, with a flat seventh.
     Blues,
 }
 
-/// Writes `harmonic minor`, `melodic minor`, `blues`.
+/// Writes `harmonic minor`, `melodic minor` or `blues`.
 impl fmt::Display for Shade {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
@@ -30,19 +30,19 @@ impl fmt::Display for Shade {
     }
 }
 
-/// A note with a smaller share of the tune is an ornament and shows no shade: one per cent (our judgement).
+/// The share below which a note is an ornament and shows no shade: one per cent (our judgement).
 const FAINT: i64 = shares::WHOLE / 100;
 
-/// Returns the shade of a tune in a key, by how long the notes outside the scale sound; `None` where the mode says it
-/// all.
+/// Returns the shade of a tune in a key, from the total durations of the notes outside the scale; `None` if the mode
+/// describes the tune fully.
 ///
-/// - Harmonic and melodic minor: in minor the raised seventh sounds at least half as long as the flat one. If the
-///   raised sixth also sounds at least half as long as the flat one, it is melodic, else harmonic. Dorian has the
-///   raised sixth anyway: it is melodic minor where the raised seventh sounds longer than the flat one.
-/// - Blues (the third flat, or both): a flat seventh, no raised one, a flat fifth beside the plain one, no flat second or
-///   flat sixth.
+/// - Harmonic and melodic minor: in minor, the raised seventh sounds at least half as long as the flat seventh. If the
+///   raised sixth also sounds at least half as long as the flat sixth, the shade is melodic, otherwise harmonic. Dorian
+///   always has the raised sixth, so it is melodic minor if the raised seventh sounds longer than the flat seventh.
+/// - Blues (with a flat third, or both thirds): a flat seventh and no raised one, a flat fifth beside the perfect
+///   fifth, and no flat second or flat sixth.
 ///
-/// The shares are our judgement; the scales are common knowledge.
+/// The thresholds are our judgement; the scales are common knowledge.
 pub fn shade(melody: &Melody, key: Key) -> Option<Shade> {
     let durations = clues(melody).whole.counts[shares::DURATIONS];
     let tonic = usize::from(key.tonic.semitones());

@@ -1,6 +1,6 @@
-//! Counts a stretch of notes, before any key is considered: rows of twelve shares.
+//! Counts a stretch of notes in rows of twelve shares, before any key is considered.
 
-/// One whole, in the unit of the shares.
+/// The sum of all shares in a row.
 pub const WHOLE: i64 = 4096;
 
 /// Shares of the twelve notes from C to B; they sum to [`WHOLE`], or are all zero.
@@ -12,17 +12,17 @@ pub const ROWS: usize = 9;
 /// The rows, in the order of the constants below.
 pub type Counts = [Shares; ROWS];
 
-/// How long each note sounds.
+/// The total duration of each note.
 pub(super) const DURATIONS: usize = 0;
 /// The last note.
 pub(super) const LAST: usize = 1;
 /// The last note of each strain.
 pub(super) const ENDS: usize = 2;
-/// The last note in each strain that differs from the strain's end: the step to the end.
+/// In each strain, the last note that differs from its final note: the step to the end.
 pub(super) const APPROACHES: usize = 3;
-/// How long each note sounds in the first full bar of each strain.
+/// The total duration of each note in the first full bar of each strain.
 pub(super) const FIRST_BARS: usize = 4;
-/// How long each note sounds in the bar of each strain's last note.
+/// The total duration of each note in the bar of each strain's last note.
 pub(super) const LAST_BARS: usize = 5;
 /// The first note that starts a full bar.
 pub(super) const FIRST_STRESS: usize = 6;
@@ -31,21 +31,21 @@ pub(super) const LOWEST: usize = 7;
 /// The highest note.
 pub(super) const HIGHEST: usize = 8;
 
-/// A sounding note, reduced to what is counted.
+/// A sounding note, reduced to the facts that are counted.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sound {
     /// MIDI number.
     pub pitch: u8,
-    /// When it starts and how long it lasts, in the units of [`crate::time::Beats`].
+    /// The onset and the length, in the units of [`crate::time::Beats`].
     pub onset: i64,
     pub ticks: i64,
-    /// A number that all notes of its bar share.
+    /// A number shared by all notes of a bar.
     pub bar: i64,
-    /// Whether that bar is full; a pickup is not.
+    /// Whether the bar is full; a pickup is not full.
     pub in_full_bar: bool,
-    /// Whether it is the first thing in a full bar.
+    /// Whether the note is the first event in a full bar.
     pub starts_bar: bool,
-    /// Whether a strain ends after it.
+    /// Whether a strain ends after the note.
     pub ends_strain: bool,
 }
 
@@ -88,7 +88,7 @@ pub(super) fn count(sounds: &[Sound]) -> Counts {
     counts.map(normalised)
 }
 
-/// Scales the counts to [`WHOLE`] parts.
+/// Scales the counts so that they sum to [`WHOLE`].
 fn normalised(counts: Shares) -> Shares {
     let sum = counts.iter().fold(0i64, |sum, &count| sum.saturating_add(count));
     if sum == 0 { counts } else { counts.map(|count| count.saturating_mul(WHOLE) / sum) }

@@ -1,21 +1,21 @@
-//! Finds where strains end in a tune without repeat signs and double bars.
+//! Finds the ends of strains in a tune without repeat signs and double bars.
 
 use super::shares::Sound;
 
-/// The lengths in bars tried for a strain that is written out twice, longest first.
+/// The lengths, in bars, that are tried for a strain written out twice, longest first.
 const LENGTHS: [usize; 7] = [64, 32, 24, 16, 12, 8, 4];
 
-/// A tune of at least this many bars has two strains.
+/// The number of bars from which a tune has two strains.
 const TWO_STRAINS: i64 = 8;
 
 /// Finds the strains of a tune without marks, given the length of its bars. A passage played twice in a row is a
-/// strain, and is kept once. If there is none, a tune of eight bars or more is divided into two halves, and the
-/// function returns true.
+/// strain, and only one copy is kept. If there is no such passage, a tune of eight bars or more is divided into two
+/// halves, and the function returns true.
 pub(super) fn find(sounds: &mut Vec<Sound>, bar: i64) -> bool {
     fold(sounds, bar);
     let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return false };
     let start = first.onset;
-    // Rounded to whole bars, because the last bar is shorter by the pickup.
+    // The number is rounded to whole bars, because the last bar is shorter by the pickup.
     let bars = (last.onset + last.ticks - start + bar / 2) / bar;
     let inner = sounds.len() - 1;
     if bars < TWO_STRAINS || sounds[..inner].iter().any(|sound| sound.ends_strain) {
@@ -23,25 +23,25 @@ pub(super) fn find(sounds: &mut Vec<Sound>, bar: i64) -> bool {
     }
     let middle = start + bars / 2 * bar;
     let half = sounds.partition_point(|sound| sound.onset < middle);
-    // The first note is before the middle.
+    // The first note lies before the middle.
     if let Some(end) = sounds[..half].last_mut() {
         end.ends_strain = true;
     }
     true
 }
 
-/// Removes all but the last copy of a passage that is repeated straight away. The copies may end differently: in the
-/// last two bars of eight or more, in the last bar of four.
+/// Removes all but the last copy of a passage that is repeated immediately. The copies may end differently: in the last
+/// two bars of a passage of eight or more, in the last bar of one of four.
 fn fold(sounds: &mut Vec<Sound>, bar: i64) {
     let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return };
-    // Bars are counted from the first note: a pickup belongs to the strain after it.
+    // Bars are counted from the first note, so a pickup belongs to the strain after it.
     let (start, bars) = (first.onset, ((last.onset - first.onset) / bar + 1) as usize);
-    // Skips tunes with more silence than music.
+    // The guard skips tunes with more silence than music.
     if bars > 4 * sounds.len() + 64 {
         return;
     }
     let unit = |sound: &Sound| ((sound.onset - start).max(0) / bar) as usize;
-    // An FNV-1a hash for each bar, over the pitches and when they sound.
+    // An FNV-1a hash of each bar, over the pitches and their times.
     let mut prints = vec![0xcbf2_9ce4_8422_2325_u64; bars];
     for sound in sounds.iter() {
         let print = &mut prints[unit(sound).min(bars - 1)];

@@ -1,22 +1,22 @@
-//! The form of the fitted weights; `weights.rs` has their values.
+//! The structure of the fitted weights; `weights.rs` has the values.
 
 use super::shares::{ROWS, Shares};
 
-/// The number of signs of a first downbeat.
+/// The number of signs that speak for a first downbeat.
 pub const SIGNS: usize = 12;
 
 /// The points of each clue. `weights.rs` has the fitted values.
 pub(super) struct Table {
-    /// First by the mode's third (major, minor), then by row of shares: the points of a row whose notes all lie so many
+    /// By the mode's third (major, minor), then by row of shares: the points of a row all of whose notes lie this many
     /// semitones above the tonic.
     pub rows: [[[i32; 12]; ROWS]; 2],
-    /// For major and for minor, by semitones above the tonic: the points of durations that lie in that direction, with
-    /// the mean subtracted and the length made one. Each is a weighted sum of published profiles, centred and of length
-    /// one.
+    /// For major and for minor, by semitones above the tonic: the points for the duration of the note at that distance.
+    /// The durations are first centred and scaled to length one. Each profile is a weighted sum of published profiles,
+    /// centred and of length one.
     pub profiles: [Shares; 2],
-    /// For each degree from second to seventh: points gained where only the mode's form of it occurs and not its twin a
-    /// semitone off, and lost where only the twin occurs.
+    /// For each degree from second to seventh, the points gained or lost. The points are gained if only the mode's form
+    /// of the degree occurs, and lost if only its twin a semitone away occurs.
     pub telling: [i64; 6],
-    /// How common major, minor, Dorian and Mixolydian are.
+    /// The points for how common major, minor, Dorian and Mixolydian are.
     pub habits: [i64; 4],
 }

@@ -5,7 +5,7 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// A tune of quarters in 4/4 from MIDI numbers; a negative number doubles the length of the note before.
+/// Makes a tune of quarters in 4/4 from MIDI numbers; a negative number doubles the length of the previous note.
 fn tune(midi: &[i16]) -> Melody {
     let mut melody = Melody::default();
     let mut at = Beats::ZERO;
@@ -54,7 +54,7 @@ fn a_key_has_the_signature_of_its_scale() {
 
 const TWINKLE: [i16; 16] = [60, 60, 67, 67, 69, 69, 67, -1, 65, 65, 64, 64, 62, 62, 60, -1];
 
-/// Two strains on D; the second ends open on the fifth, for another round.
+/// Two strains on D; the second ends open on the fifth, ready for another round.
 const OPEN: [i16; 16] = [62, 66, 69, 66, 67, 64, 62, -1, 69, 66, 69, 74, 73, 71, 69, -1];
 
 /// A tune of eight bars that shows every degree of a mode on D and begins, rests and ends like most tunes.
@@ -133,7 +133,7 @@ fn a_tune_that_stops_on_the_way_back_has_the_tonic_of_its_first_strain() {
 
 #[test]
 fn the_roots_of_the_chords_speak_for_a_tonic() {
-    // Begins in A minor and ends in C: the tonic is in doubt.
+    // The tune begins in A minor and ends in C, so its tonic is in doubt.
     let mut melody = tune(&[64, 69, 71, 72, 71, 69, 64, -1, 67, 72, 74, 76, 74, 72, 67, -1]);
     let before = find(&melody);
     let (tonic, other) = (before.key.tonic, before.rival().unwrap().key.tonic);
@@ -152,7 +152,8 @@ fn the_key_moves_with_the_melody() {
         for semitones in -14..=14 {
             let by = crate::pitch::Interval(semitones);
             let mut moved = melody.transposed(by).unwrap();
-            // No sharps may mean C or no signature, so only signatures with sharps or flats are compared.
+            // A signature without sharps may mean C or no signature, so only signatures with sharps or flats are
+            // compared.
             moved.signatures.retain(|signature| signature.sharps != 0);
             if moved.signatures.len() < melody.signatures.len() {
                 continue;
@@ -197,7 +198,7 @@ fn a_key_is_spelled_after_the_nearest_signature_of_its_notes() {
         ("Eb minor", Some(-6), "Eb"),
         ("Eb minor", Some(6), "D#"),
         ("F#", Some(-6), "Gb"),
-        // Under the signature of another key, its sharps or flats decide.
+        // Under the signature of another key, the signature's own accidentals determine the spelling.
         ("F#", Some(-5), "Gb"),
         ("F#", Some(5), "F#"),
         ("C#", Some(7), "C#"),
@@ -238,14 +239,14 @@ fn each_signature_is_a_section_and_the_longest_is_home() {
         sections.map(|section| (section.note, section.finding.key.to_string())).collect::<Vec<_>>()
     };
     assert_eq!(names(&both), [(0, "C major".to_owned()), (14, "D major".to_owned())]);
-    // The first of equals wins.
+    // Among equals the first wins.
     assert_eq!(find(&both).key.to_string(), "C major");
     assert_eq!(find(&both).confidence, find(&signed(c, 0, None)).confidence);
     if let Some(last) = both.notes.last_mut() {
         last.duration += Beats::quarters(1);
     }
     assert_eq!(find(&both).key.to_string(), "D major");
-    // A signature after the last note, or one that repeats the signature before, is no change.
+    // A signature after the last note, or one that repeats the previous signature, is no change of key.
     let mut still = signed(tune(&TWINKLE), 0, None);
     still.signatures.extend([sign(Beats::quarters(8), 0), sign(end, 3)]);
     assert_eq!((names(&still).len(), find(&still).key.to_string()), (0, "C major".to_owned()));
@@ -260,7 +261,7 @@ fn a_tune_with_more_signatures_than_sections_has_no_sections_but_a_home() {
     assert_eq!(find(&melody).key.to_string(), "C major");
 }
 
-/// The melody as in MIDI: bars are counted off from the first note.
+/// Returns the melody as MIDI would give it, with bars counted off from the first note.
 fn counted(melody: &Melody, bar: Beats) -> Melody {
     let mut bare = Melody { counted_bars: true, ..Melody::default() };
     let start = melody.notes[0].onset;
@@ -277,7 +278,7 @@ fn counted(melody: &Melody, bar: Beats) -> Melody {
 
 #[test]
 fn a_pickup_is_found_where_no_barlines_are() {
-    // A waltz: a half and a quarter in each bar, after a quarter before the first.
+    // A waltz: a half and a quarter in each bar, after a pickup of a quarter.
     let pitches = [67, 60, 64, 67, 64, 65, 62, 67, 65, 64, 62, 60, 64, 67, 72, 67, 65];
     let waltz = Meter { beats: 3, unit: 4 };
     let mut melody = Melody::default();
@@ -292,7 +293,7 @@ fn a_pickup_is_found_where_no_barlines_are() {
     let bare = counted(&melody, Beats::quarters(3));
     assert_eq!(clues(&bare).whole.counts, clues(&melody).whole.counts);
     assert_eq!(find(&bare), find(&melody));
-    // Without the search for a pickup, the bars begin with it and give other clues.
+    // Without the search for a pickup, the bars begin with the pickup and give different clues.
     assert_ne!(clues(&Melody { counted_bars: false, ..bare }).whole.counts, clues(&melody).whole.counts);
 }
 
@@ -321,7 +322,7 @@ fn the_last_note_of_a_fragment_says_little() {
     );
 }
 
-/// The points that a clue gives to the key found.
+/// Returns the points that a clue gives to the key found.
 fn points(melody: &Melody, clue: Clue) -> i32 {
     find(melody).evidence.iter().find(|evidence| evidence.clue == clue).unwrap().points
 }

@@ -2,19 +2,19 @@
 
 use super::table::{SIGNS, Table};
 
-/// Points for each sign of a first downbeat.
+/// The points for each sign of a first downbeat.
 pub(super) const GRID: [i64; SIGNS] = [733, 656, -476, 60, 49, 138, 120, 51, -11, 917, 189, 139];
 
-/// How sharp the points of whole tunes are without a signature, in 1024ths: so that the odds come true.
+/// The factor for the points of whole tunes without a signature, in 1024ths; it makes the odds come true.
 pub(super) const ALONE: i64 = 1354;
 
-/// The same of stretches of fewer bars.
+/// The factor for shorter stretches without a signature.
 pub(super) const FRAGMENTS_ALONE: i64 = 1109;
 
-/// The same with a signature.
+/// The factor for whole tunes with a signature.
 pub(super) const SIGNED: i64 = 1079;
 
-/// For tunes of eight bars or more.
+/// The weights for tunes of eight bars or more.
 pub(super) const TUNE: Table = Table {
     rows: [
         [

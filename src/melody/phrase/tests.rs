@@ -7,7 +7,7 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// A tune of notes with these lengths in eighths, in bars of 2/4; a negative number is a rest.
+/// Makes a tune of notes with these lengths in eighths, in bars of 2/4; a negative number is a rest.
 fn tune(eighths: &[i32]) -> Melody {
     let mut melody = Melody::default();
     let mut at = 0;
@@ -24,7 +24,7 @@ fn tune(eighths: &[i32]) -> Melody {
     melody
 }
 
-/// The same tune in longer note values and bars.
+/// Returns the same tune in longer note values and bars.
 fn slower(melody: &Melody, times: i64) -> Melody {
     let mut slower = melody.clone();
     for note in &mut slower.notes {
@@ -37,7 +37,8 @@ fn slower(melody: &Melody, times: i64) -> Melody {
     slower
 }
 
-/// A random tune whose average wait is no whole number of ticks; with a rounded average, one strength differed by one.
+/// A random tune whose average wait is not a whole number of ticks; with a rounded average, one strength differed by
+/// one.
 #[test]
 fn note_values_twice_as_long_change_no_strength() {
     let eighths = [
@@ -80,7 +81,7 @@ fn held_notes_and_rests_end_phrases() {
 
 #[test]
 fn even_notes_are_grouped_by_the_bars() {
-    // Eighths throughout: only the bars say anything.
+    // The tune has only eighths, so the bars are the only signs.
     let even = tune(&[1; 32]);
     assert_eq!(places_of(&even), [7, 15, 23, 31]);
     assert_eq!(why(&even, 7), [Sign::Bars]);
@@ -148,7 +149,7 @@ proptest! {
         let found = ends(&melody);
         prop_assert_eq!(found.last().map(|end| end.note + 1), (!melody.notes.is_empty()).then_some(melody.notes.len()));
         prop_assert!(found.is_sorted_by(|a, b| a.note < b.note));
-        // The same tune in longer note values and bars has the same phrases.
+        // The same tune in longer note values and bars must have the same phrases.
         prop_assert_eq!(ends(&slower(&melody, slow)), found);
     }
 }

@@ -1,4 +1,5 @@
-//! Finds the playing of least effort that keeps the given ways: the best completion of a tab with some holes left open.
+//! Finds the playing of least effort that keeps the given ways: the best completion of a tab that leaves some holes
+//! open.
 
 use super::{Playing, Reach, Timeline, best_with};
 use crate::{
@@ -7,10 +8,10 @@ use crate::{
     search::{effort::Weights, pin::Pin},
 };
 
-/// Finds the playing of least effort of a line moved by an interval. A note with a given way that sounds it keeps that
-/// way; any other note may use any way.
+/// Finds the playing of least effort of a line transposed by an interval. A note keeps its given way if that way sounds
+/// the note; any other note may use any way.
 ///
-/// It never costs less than [`super::best`], which chooses freely for every note.
+/// The result never costs less than [`super::best`], which chooses freely for every note.
 pub fn best_keeping(
     line: &Timeline,
     reach: &Reach,

@@ -1,8 +1,8 @@
-//! The cheapest path through rows of ways to sound the notes, lungs included; see [`super`] for the method.
+//! The cheapest path through rows of ways to sound the notes, lungs included; [`super`] explains the method.
 //!
-//! In a tune that is played as it is, the rows follow each other. The rows of a phrase that may be moved lie side by
-//! side in *lanes*, one lane for each octave: a path enters one lane at the start of the phrase and stays in it until
-//! the phrase ends.
+//! In a tune that is not adapted, the rows follow one another. The rows of a phrase that may be moved lie side by side
+//! in *lanes*, one lane for each octave. A path enters one lane at the start of the phrase and stays in it until the
+//! phrase ends.
 //!
 //! ```text
 //! column   0    1    2    3    4    5
@@ -18,38 +18,39 @@ use std::ops::Range;
 use super::Timeline;
 use crate::search::effort::{Gap, Way, Weights};
 
-/// A note that is sounded, in one lane, with the ways to sound it.
+/// A sounded note in one lane, with the ways to sound it.
 pub(in crate::search) struct Stage<'a> {
-    /// Its index in the line.
+    /// The index of the note in the line.
     pub(in crate::search) note: usize,
-    /// The ways to sound it; at least one.
+    /// The ways to sound the note; there is at least one.
     pub(in crate::search) ways: &'a [Way],
-    /// The price of each way for changing the tune, in addition to the effort; empty if none changes it.
+    /// The price of changing the tune for each way, in addition to the effort; empty if no way changes the tune.
     pub(in crate::search) edits: &'a [u64],
-    /// The rows that may follow: the next row, or the first row of each lane; empty at the end.
+    /// The rows that may follow: the next row, or the first row of each lane; empty at the end of the tune.
     pub(in crate::search) next: Range<usize>,
-    /// The number of rows before it on the longest path from the beginning.
+    /// The number of rows before this one on the longest path from the beginning.
     pub(in crate::search) column: usize,
 }
 
 impl<'a> Stage<'a> {
-    /// Makes a row of a tune that is played as it is.
+    /// Makes a row of a tune that is not adapted.
     pub(super) fn in_line(index: usize, note: usize, ways: &'a [Way]) -> Stage<'a> {
         Stage { note, ways, edits: &[], next: index + 1..index + 2, column: index }
     }
 }
 
-/// A row, and one of its ways.
+/// A row and one of its ways.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub(in crate::search) struct Stop {
-    // Half the size of two `usize` indices: there are as many stops as notes, and many times as many with the lungs.
+    // These types take half the space of two `usize` indices: there are as many stops as notes, and many times as many
+    // with the lungs.
     row: u32,
     way: u16,
 }
 
 impl Stop {
     fn new(row: usize, way: usize) -> Stop {
-        // A melody has fewer notes and a harp far fewer ways.
+        // The casts lose nothing: a melody has fewer notes, and a harp far fewer ways, than these types can count.
         Stop { row: row as u32, way: way as u16 }
     }
 
@@ -67,17 +68,17 @@ impl Stop {
 /// Rows in the order of their columns.
 pub(in crate::search) struct Lattice<'a> {
     line: &'a Timeline,
-    /// The air that the player aims at before each note of the line.
+    /// The volume that the player breathes towards before each note of the line.
     aims: &'a [u32],
     weights: &'a Weights,
     rows: Vec<Stage<'a>>,
-    /// The number of lanes at the beginning: their first rows come first.
+    /// The number of lanes at the beginning; their first rows come first in `rows`.
     lanes: usize,
-    /// The price of a step in another direction (up, down, level) than the tune's.
+    /// The price of a step whose direction (up, down, level) differs from the tune's.
     contour: u32,
 }
 
-/// Points, then breath changes.
+/// Points, then the number of breath changes.
 type Cost = (u64, u32);
 
 fn add(a: Cost, b: Cost) -> Cost {
@@ -85,8 +86,8 @@ fn add(a: Cost, b: Cost) -> Cost {
 }
 
 impl<'a> Lattice<'a> {
-    /// Makes a lattice. `rows` are in the order of their columns; the first ones, one for each lane, are those where a
-    /// path can begin. `contour` is the price of a step in another direction than the tune's.
+    /// Makes a lattice. `rows` are in the order of their columns. A path begins at one of the first rows; there is one
+    /// for each lane. `contour` is the price of a step whose direction differs from the tune's.
     pub(in crate::search) fn new(
         line: &'a Timeline,
         aims: &'a [u32],
@@ -98,14 +99,14 @@ impl<'a> Lattice<'a> {
         Lattice { line, aims, weights, lanes: lanes.min(rows.len()), rows, contour }
     }
 
-    /// Returns the path that costs least. [`super`] gives the order of equals; where they differ in the lane, the first
-    /// lane wins.
+    /// Returns the cheapest path. [`super`] gives the order of equally cheap paths; where they differ in the lane, the
+    /// first lane wins.
     pub(in crate::search) fn cheapest(&self) -> Vec<Stop> {
         self.cheapest_within(u64::MAX).unwrap_or_default()
     }
 
-    /// Returns the path that costs least, if it costs no more than `limit`; gives up as soon as every path is certain
-    /// to cost more.
+    /// Returns the cheapest path, if it costs no more than `limit`; gives up as soon as every path is certain to cost
+    /// more.
     pub(in crate::search) fn cheapest_within(&self, limit: u64) -> Option<Vec<Stop>> {
         let ahead = Ahead::new(self, limit)?;
         let (cost, easiest) = ahead.easiest(self);
@@ -140,13 +141,13 @@ impl<'a> Lattice<'a> {
         &self.rows[stop.row()].ways[stop.way()]
     }
 
-    /// The rows that may follow a row.
+    /// Returns the rows that may follow a row.
     fn after(&self, row: usize) -> Range<usize> {
         let Range { start, end } = self.rows[row].next;
         start..end.min(self.rows.len())
     }
 
-    /// The cost of sounding a note, without the lungs.
+    /// Returns the cost of sounding a note, without the lungs.
     fn hold(&self, stop: Stop) -> Cost {
         let row = &self.rows[stop.row()];
         let hold = self.weights.hold(&row.ways[stop.way()], self.line.held(row.note)).total();
@@ -154,14 +155,14 @@ impl<'a> Lattice<'a> {
         (hold.saturating_add(edit), 0)
     }
 
-    /// The cost of going from one note to the next in the time between them.
+    /// Returns the cost of going from one note to the next in the time between them.
     fn step(&self, from: (usize, &Way), to: (usize, &Way), gap: Gap) -> Cost {
         let effort = self.weights.step(from.1, to.1, gap).total();
         let change = u32::from(from.1.action.breath != to.1.action.breath);
         (effort.saturating_add(self.contour(from, to)), change)
     }
 
-    /// The cost of a path for the lungs.
+    /// Returns the points that a path costs for the lungs.
     fn lungs(&self, path: &[Stop]) -> u64 {
         let lungs = &self.weights.lungs;
         let (mut level_ml, mut points) = (0, 0u64);
@@ -184,7 +185,7 @@ impl<'a> Lattice<'a> {
 
 /// For each way of each row, the least remaining cost without the lungs, and the path to it.
 struct Ahead {
-    /// Row after row, way after way.
+    /// The entries, row after row, and within a row way after way.
     entries: Vec<Entry>,
     /// Where each row starts in `entries`.
     starts: Vec<usize>,
@@ -192,10 +193,10 @@ struct Ahead {
 
 #[derive(Clone, Copy, Default)]
 struct Entry {
-    /// The points for sounding this way and everything after it.
+    /// The points for sounding this way and all later notes.
     points: u64,
     changes: u32,
-    /// The next stop, if there is one: the lane among the rows that may follow, and the way.
+    /// The next stop, if there is one: its lane among the rows that may follow, and its way.
     lane: u16,
     way: u16,
 }
@@ -207,7 +208,7 @@ impl Entry {
 }
 
 impl Ahead {
-    /// Where the rows have a single lane, gives up as soon as the remaining cost exceeds `limit`.
+    /// Gives up as soon as the remaining cost exceeds `limit`, in a lattice with a single lane.
     fn new(lattice: &Lattice, limit: u64) -> Option<Ahead> {
         let rows = &lattice.rows;
         let mut starts = Vec::with_capacity(rows.len());
@@ -240,7 +241,7 @@ impl Ahead {
                 let at = ahead.starts[index] + way;
                 ahead.entries[at] = entry;
             }
-            // With one lane at a time, every path goes through this row.
+            // With a single lane, every path goes through this row.
             if least > limit && lattice.lanes == 1 && after.len() <= 1 {
                 return None;
             }
@@ -252,7 +253,7 @@ impl Ahead {
         &self.entries[self.starts[stop.row()] + stop.way()]
     }
 
-    /// Returns the path that costs least without the lungs, and its cost.
+    /// Returns the path that is cheapest without the lungs, and its cost.
     fn easiest(&self, lattice: &Lattice) -> (Cost, Vec<Stop>) {
         let firsts = (0..lattice.lanes).flat_map(|row| {
             let ways = lattice.rows[row].ways.iter().enumerate();

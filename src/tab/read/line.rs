@@ -1,4 +1,5 @@
-//! Splits a text into lines and pieces: replaces signs by plain ones, records columns, and decides which lines are tab.
+//! Splits a text into lines and pieces: replaces special signs by plain ones, records columns, and decides which lines
+//! are tab.
 
 use super::{Spot, Style};
 use crate::harp::Breath;
@@ -8,7 +9,7 @@ use crate::harp::Breath;
 pub(super) struct TextLine {
     pub(super) number: u32,
     pub(super) tokens: Vec<Token>,
-    /// The number of holes in circles.
+    /// The number of circled holes.
     circled: usize,
 }
 
@@ -16,12 +17,12 @@ pub(super) struct TextLine {
 #[derive(Clone, Debug)]
 pub(super) struct Token {
     pub(super) kind: TokenKind,
-    /// The text in plain signs; for a group, its content.
+    /// The text in plain signs; for a group, the text inside the brackets.
     pub(super) text: String,
     pub(super) column: u32,
-    /// The column after it.
+    /// The column after the token.
     pub(super) end: u32,
-    /// Whether it touches the token before it.
+    /// Whether the token touches the previous one.
     pub(super) attached: bool,
 }
 
@@ -33,13 +34,13 @@ pub(super) enum TokenKind {
     Group,
     /// The content of square brackets.
     Aside,
-    /// A bracket without a partner.
+    /// A bracket without its partner.
     Open,
-    /// Anything else up to a space.
+    /// Any other text up to a space.
     Word,
 }
 
-/// Splits the text into lines without comments; also returns whether it is a page that this crate wrote.
+/// Splits the text into lines without comments; also returns whether the text is a page that this crate wrote.
 pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     let text = text.replace("\r\n", "\n").replace('\r', "\n");
     let all: Vec<&str> = text.split('\n').collect();
@@ -57,8 +58,8 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
         lines.iter_mut().for_each(|line| in_words(&mut line.tokens));
     }
     if page.is_some() {
-        // On our own page every line of tab has a bar line or continues, and its breath may follow in the line under
-        // it. The lines above hold marks and chords, some of which could be holes.
+        // On our own page every line of tab has a bar line or continues a bar, and the breath letters may follow in the
+        // line under it. The lines above hold marks and chords, some of which could be read as holes.
         let mut after_tab = false;
         lines.retain(|line| {
             let tab = has_bar(line) || line.tokens.last().is_some_and(|last| last.text == "...");
@@ -68,7 +69,7 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     (lines, page.is_some())
 }
 
-/// Turns square brackets into round ones where several of them hold a single hole: `4 [4] 5 [5] [3']`.
+/// Turns square brackets into round ones if several of them hold a single hole: `4 [4] 5 [5] [3']`.
 fn in_square_brackets(lines: &mut [TextLine]) {
     const SEVERAL: usize = 3;
     let is_hole = |token: &&mut Token| {
@@ -84,7 +85,7 @@ fn in_square_brackets(lines: &mut [TextLine]) {
     }
 }
 
-/// Turns the breath in words into letters: `4 blow 5 draw`, `draw 5`, and `i5 o4` for in and out.
+/// Turns words for the breath into letters: `4 blow 5 draw`, `draw 5`, and `i5 o4` for in and out.
 fn in_words(tokens: &mut Vec<Token>) {
     let breath = |token: &Token| match token.text.to_ascii_lowercase().as_str() {
         "blow" => Some('B'),
@@ -104,7 +105,8 @@ fn in_words(tokens: &mut Vec<Token>) {
     let named = |at: usize, tokens: &[Token]| {
         Some((breath(tokens.get(at)?)?, tokens.get(at + 1).filter(|next| is_number(next))?.text.clone()))
     };
-    // `draw 5 blow 4`, or `5 draw 4 blow`: the first word of the line tells.
+    // In `draw 5 blow 4` or `5 draw 4 blow`, the first word of the line shows whether the breath comes before or after
+    // the hole.
     let before = tokens.iter().position(|token| breath(token).is_some());
     let leads = before.is_some_and(|at| at == 0 || !is_number(&tokens[at - 1]));
     let mut at = 0;
@@ -131,7 +133,8 @@ fn own_page(lines: &[&str]) -> Option<std::ops::Range<usize>> {
     Some(start..start + end)
 }
 
-/// Replaces the many signs of word processors, phones and other keyboards by plain ones; returns each with its column.
+/// Replaces the many signs of word processors, phones and other keyboards by plain ones; returns each sign with its
+/// column.
 fn plain(line: &str) -> Vec<(char, u32)> {
     let mut out = Vec::with_capacity(line.len());
     for (column, c) in (1..).zip(line.chars()) {
@@ -153,7 +156,8 @@ fn plain(line: &str) -> Vec<(char, u32)> {
             '‖' | '∥' => "||",
             '¦' | '│' | '┃' => "|",
             '…' => "...",
-            // What a program shows for a sign that its letters lack; word processors' arrows have codes of their own there.
+            // Programs show these signs for a character that their font lacks; word processors' arrows have codes of
+            // their own in the private range.
             '□' | '▯' | '\u{fffd}' | '\u{e000}'..='\u{f8ff}' => "□",
             '?' if out
                 .last()
@@ -182,7 +186,7 @@ fn plain(line: &str) -> Vec<(char, u32)> {
     out
 }
 
-/// Returns the hole of a number in a circle, black or white.
+/// Returns the hole of a circled number, black or white.
 fn circled(c: char) -> Option<u32> {
     const ONES: [char; 4] = ['①', '❶', '➀', '➊'];
     let one = ONES.into_iter().find(|&one| (one..).take(10).any(|number| number == c))?;
@@ -198,9 +202,9 @@ fn tokens(line: &str) -> Vec<Token> {
     };
     let mut tokens: Vec<Token> = Vec::new();
     let mut index = 0;
-    // The index after the token before.
+    // The index after the previous token.
     let mut before = usize::MAX;
-    // Without these flags, a line of opening brackets would be searched to its end from each of them.
+    // Without these flags, a line of opening brackets would be searched to its end from every bracket.
     let mut closed = [true; 2];
     while index < signs.len() {
         let c = at(index);
@@ -279,18 +283,18 @@ fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
         || at(index) == ':' && (at(index + 1) == '|' || at(index + 1) == ':' && at(index + 2) == '|')
 }
 
-/// A sign that the text could not keep.
+/// The stand-in for a sign that was lost from the text.
 pub(super) const LOST: char = '□';
 
-/// The marks that may belong to a bend.
+/// The marks that may be part of a bend.
 pub(super) const BEND_MARKS: &str = "'\"/*b½⁰¹²³⁴⁵⁶⁷⁸⁹";
 
-/// Whether a word is a mark of a bend or overblow, without its hole.
+/// Whether a word is the mark of a bend or overblow, without its hole.
 pub(super) fn is_bend(text: &str) -> bool {
     text.chars().all(|c| "oOBD".contains(c) || BEND_MARKS.contains(c))
 }
 
-/// Whether a word consists of marks of tab, with a hole among them.
+/// Whether a word consists of marks of tab that include a hole.
 pub(super) fn looks_like_tab(text: &str) -> bool {
     let marks = |c: char| c.is_ascii_digit() || "+-↑↓oOdDBvV~_.<□".contains(c) || BEND_MARKS.contains(c);
     let digit = text.contains(|c: char| c.is_ascii_digit());
@@ -307,7 +311,7 @@ pub(super) fn is_note_name(text: &str) -> bool {
     !octave.is_empty() && octave.len() <= 2 && octave.chars().all(|c| c.is_ascii_digit())
 }
 
-/// Whether a word holds a note, or is a rest or a breath: it sounds no new note.
+/// Whether a word holds a note, or is a rest or a breath, so that it sounds no new note.
 pub(super) fn is_filler(text: &str) -> bool {
     let time = text.chars().all(|c| "-_.~,;=>*".contains(c)) && text != "-" && text != "*";
     time || ["rest", "hold", "r", "~"].contains(&text.to_ascii_lowercase().as_str())
@@ -323,7 +327,7 @@ pub(super) fn times(text: &str) -> Option<u8> {
     }
 }
 
-/// Whether a line is tab: more marks of tab than words.
+/// Whether a line is tab, which has more marks of tab than words.
 pub(super) fn is_tab(line: &[Token]) -> bool {
     let (mut marks, mut words) = (0, 0);
     for token in line.iter().filter(|token| matches!(token.kind, TokenKind::Word | TokenKind::Group)) {
@@ -339,7 +343,7 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
     if is_chords(line) {
         return false;
     }
-    // A time signature alone is no tab.
+    // A time signature alone is not tab.
     if let [only] = line
         && let Some((over, under)) = only.text.split_once('/')
         && !over.is_empty()
@@ -351,15 +355,15 @@ pub(super) fn is_tab(line: &[Token]) -> bool {
     marks > words
 }
 
-/// Whether a line has only chord names, and at least one of them cannot be tab: `D7` alone is a hole with its letter.
+/// Whether a line has only chord names, at least one of which cannot be tab: `D7` alone is a hole with its letter.
 fn is_chords(line: &[Token]) -> bool {
     let mut names = line.iter().filter(|token| token.kind != TokenKind::Bar);
     names.clone().all(|token| token.kind != TokenKind::Open && is_chord(&token.text))
         && names.any(|token| !token.text.trim_start_matches('x').starts_with(['B', 'D']))
 }
 
-/// Whether a word is a chord such as `G`, `F#m7` or `D/F#`; also crossed out, as this crate writes chords that a harp
-/// lacks.
+/// Whether a word is a chord such as `G`, `F#m7` or `D/F#`, or a chord crossed out, as this crate writes chords that a
+/// harp lacks.
 fn is_chord(text: &str) -> bool {
     const AFTER_ROOT: [&str; 9] = ["maj", "min", "dim", "aug", "sus", "add", "m", "M", "/"];
     let root = |text: &str| text.starts_with(|c| ('A'..='G').contains(&c));
@@ -380,7 +384,7 @@ fn is_chord(text: &str) -> bool {
     true
 }
 
-/// Returns the number of tokens before the tab in a line, as in `Verse 1:` or `2.`.
+/// Returns the number of tokens before the tab in a line such as `Verse 1: 4 5`.
 pub(super) fn label(line: &[Token]) -> usize {
     let colon = line.iter().position(|token| {
         token.kind == TokenKind::Word
@@ -412,7 +416,7 @@ fn is_number_text(text: &str) -> bool {
     !text.is_empty() && text.chars().all(|c| c.is_ascii_digit())
 }
 
-/// Finds the style whose marks are most frequent; between equals, signed comes before arrows, letters and parentheses.
+/// Finds the style whose marks are most frequent; among equals, signed comes before arrows, letters and parentheses.
 pub(super) fn detect(lines: &[TextLine]) -> Style {
     let (mut plus, mut signed, mut arrows, mut letters, mut brackets) = (0, 0, 0, 0, 0);
     let circled: usize = lines.iter().map(|line| line.circled).sum();
@@ -455,7 +459,7 @@ pub(super) fn detect(lines: &[TextLine]) -> Style {
     }
 }
 
-/// Whether a letter next to a hole gives its breath: `4D`, `4d`, `4B`, but not `4b`, `6OB` or `7od`.
+/// Whether a letter next to a hole gives its breath: `4D`, `4d` and `4B` do, but not `4b`, `6OB` or `7od`.
 fn says_letter(text: &str) -> bool {
     let chars: Vec<char> = text.chars().collect();
     let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
@@ -468,21 +472,21 @@ fn says_letter(text: &str) -> bool {
     })
 }
 
-/// Whether tab lines begin with bar numbers.
+/// The bar numbers at the beginnings of tab lines.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Numbers {
-    /// They do not begin with bar numbers.
+    /// The lines have no bar numbers.
     None,
-    /// They begin with bar numbers, each before a bar line.
+    /// Each line begins with a bar number before a bar line.
     BeforeBars,
-    /// Their bar numbers end at column 3, as this crate writes them; lines without a number continue a bar.
+    /// The bar numbers end at column 3, as this crate writes them; lines without a number continue a bar.
     Aligned,
 }
 
-/// The numbering of the lines, and a number before a bar line that could also be a note.
+/// The kind of numbering, and a number before a bar line that could also be a note.
 pub(super) type Numbering = (Numbers, Option<(Spot, String)>);
 
-/// Returns the number at the beginning of a line, if it can be a bar number, and whether it is aligned.
+/// Returns the number at the beginning of a line, if it can be a bar number, and whether it ends at column 3.
 fn bar_number(line: &TextLine) -> Option<(u32, bool)> {
     let (first, second) = (line.tokens.first()?, line.tokens.get(1)?);
     let number = first.text.parse().ok().filter(|_| is_number(first))?;
@@ -504,11 +508,11 @@ pub(super) fn numbering(lines: &[TextLine], own_page: bool) -> Numbering {
     let found: Vec<(u32, bool)> = with_bars().filter_map(bar_number).collect();
     let aligned: Vec<u32> = found.iter().filter(|(_, aligned)| *aligned).map(|&(number, _)| number).collect();
     if own_page {
-        // An editor may have spoilt the columns.
+        // An editor may have changed the columns.
         let spoilt = aligned.is_empty() && !found.is_empty();
         return (if spoilt { Numbers::BeforeBars } else { Numbers::Aligned }, None);
     }
-    // A bar that is split at a repeat has its number twice.
+    // A bar that is split at a repeat appears twice with the same number.
     if aligned.len() > 1 && aligned.is_sorted() || found.len() == 1 && aligned.len() == 1 {
         return (Numbers::Aligned, None);
     }
@@ -533,7 +537,7 @@ fn has_bar(line: &TextLine) -> bool {
     line.tokens.iter().any(|token| token.kind == TokenKind::Bar)
 }
 
-/// Reads a row of `B` and `D` under a row of bare holes: one letter for each hole.
+/// Reads a row of `B` and `D` under a row of holes without signs: one letter for each hole.
 pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers) -> Option<Vec<Breath>> {
     let mut count = 0;
     for token in &holes.tokens[usize::from(is_numbered(holes, numbers))..] {
@@ -557,7 +561,8 @@ pub(super) fn breath_row(holes: &TextLine, letters: &TextLine, numbers: Numbers)
     (count > 0 && breaths.len() == count).then_some(breaths)
 }
 
-/// Returns the number of holes and of letters, where a row of `B` and `D` under a row of bare holes has not one for each.
+/// Returns the number of holes and of letters, if a row of `B` and `D` under a row of holes without signs does not have
+/// one letter for each hole.
 pub(super) fn uneven_row(holes: &TextLine, letters: &TextLine) -> Option<(usize, usize)> {
     let notes = |token: &&Token| !matches!(token.kind, TokenKind::Bar | TokenKind::Aside);
     let bare = holes.tokens.iter().filter(notes);
@@ -569,7 +574,7 @@ pub(super) fn uneven_row(holes: &TextLine, letters: &TextLine) -> Option<(usize,
     (all && count > 2 && letters > 1 && letters != count).then_some((count, letters))
 }
 
-/// Whether a hole has no sign of its breath; the letter of an overbend is no such sign.
+/// Whether a hole has no sign of its breath; the letter of an overbend does not count as one.
 pub(super) fn is_bare(text: &str) -> bool {
     let without = text.replace("OB", "o").replace("OD", "o");
     text.starts_with(|c: char| c.is_ascii_digit())

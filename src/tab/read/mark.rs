@@ -1,4 +1,4 @@
-//! Interprets one word of tab marks in a style.
+//! Interprets one word of tab in a given style.
 
 use super::{Hint, Style, line::LOST};
 use crate::harp::{Action, Bend, Breath, HOLES};
@@ -7,12 +7,12 @@ use crate::harp::{Action, Bend, Breath, HOLES};
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Draft {
     pub(super) hole: u8,
-    /// The breath, if the text gives it.
+    /// The breath, if the text states it.
     pub(super) breath: Option<Breath>,
     pub(super) bend: Bend,
-    /// Whether the sign of the breath belongs to the style.
+    /// Whether the sign of the breath belongs to the tab's style.
     pub(super) own: bool,
-    /// Whether a sign beside it is one that the text could not keep.
+    /// Whether a sign next to the hole was lost from the text.
     pub(super) lost: bool,
 }
 
@@ -24,17 +24,17 @@ impl Draft {
 
 /// The meaning of a word.
 pub(super) enum Meaning {
-    /// One note, or several typed without a space.
+    /// One note, or several notes typed without a space.
     Notes(Vec<Draft>),
     /// Several holes at once.
     Chord(Draft),
     Unknown(Hint),
 }
 
-/// The deepest bend that any hole of any tuning could have.
+/// The deepest bend that any tuning could have.
 pub(super) const DEEPEST: u8 = 11;
 
-/// Interprets a word of tab marks in a style.
+/// Interprets a word of tab in a style.
 pub(super) fn meaning(text: &str, style: Style) -> Meaning {
     let mut word = Word {
         signs: text.chars().collect(),
@@ -47,13 +47,13 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
         lost: false,
     };
     let mut drafts: Vec<Draft> = Vec::new();
-    // The run of holes that share a sign, as in `-44`, if it is the whole word.
+    // The run of holes that share a sign, as in `-44`, if the run is the whole word.
     let mut shared = None;
     while word.at < word.signs.len() {
         match word.holes(drafts.is_empty()) {
             Ok(more) => {
                 shared = more.last().copied().filter(|_| drafts.is_empty() && more.len() > 1);
-                // In a longer word a sign belongs to the hole after it alone: `-44-5` is -4 4 -5.
+                // In a longer word a sign applies only to the next hole: `-44-5` is read as -4 4 -5.
                 let own = Draft { breath: None, own: true, ..more[0] };
                 let rest = more[1..].iter().map(|draft| Draft { bend: draft.bend, hole: draft.hole, ..own });
                 drafts.extend(more[..1].iter().copied().chain(rest));
@@ -61,7 +61,7 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
             Err(hint) => return Meaning::Unknown(hint),
         }
     }
-    // Holes that rise within a longer word are notes in a row.
+    // Rising holes within a longer word are notes played in turn.
     word.tied |= word.rising && word.runs == 1;
     if let Some(Draft { breath, own, .. }) = shared.filter(|_| word.runs == 1) {
         drafts.iter_mut().for_each(|draft| (draft.breath, draft.own) = (breath, own));
@@ -70,37 +70,37 @@ pub(super) fn meaning(text: &str, style: Style) -> Meaning {
     let (Some(&first), Some(&last)) = (drafts.first(), drafts.last()) else {
         return Meaning::Unknown(Hint::Any);
     };
-    // In a split the tongue blocks at least two holes between those that sound.
+    // In a split, the tongue blocks at least two holes between the two that sound.
     let split = word.dashes == 1 && drafts.len() == 2 && first.hole + 3 <= last.hole;
     if word.tied || split {
         let top = drafts.iter().copied().max_by_key(|draft| draft.hole).unwrap_or(last);
-        // Holes tied to the first have its breath; the dash of `1-4` is no draw sign.
+        // Holes joined to the first have the breath of the first; the dash in `1-4` is not a draw sign.
         let breath = if split { first.breath } else { first.breath.or(top.breath) };
         return Meaning::Chord(Draft { breath, own: true, ..top });
     }
     Meaning::Notes(drafts)
 }
 
-/// A word being read sign by sign.
+/// The state of reading a word sign by sign.
 struct Word {
     signs: Vec<char>,
     at: usize,
     style: Style,
-    /// Whether holes are tied together as in `1/4`.
+    /// Whether holes are joined, as in `1/4`.
     tied: bool,
-    /// Whether a run of digits rises as in `234`, and how many runs there are.
+    /// Whether a run of digits rises, as in `234`, and the number of runs.
     rising: bool,
     runs: u32,
-    /// The number of holes tied by dashes as in `1-4`.
+    /// The number of dashes that join holes, as in `1-4`.
     dashes: u32,
-    /// Whether a sign is there that the text could not keep.
+    /// Whether the word contains a sign that was lost from the text.
     lost: bool,
 }
 
 /// The meaning of the signs around a hole.
 struct Said {
     breath: Option<Breath>,
-    /// Whether the sign of the breath belongs to the style.
+    /// Whether the sign of the breath belongs to the tab's style.
     own: bool,
     over: bool,
     /// The depth of a bend, in semitones and whole steps.
@@ -184,7 +184,7 @@ impl Word {
                 'o' | 'O' => {
                     said.over = true;
                     if let Some(way) = next.and_then(letter) {
-                        // `7OD` gives hole, breath and overbend, even in a style that has signs.
+                        // `7OD` states the hole, the breath and the overbend, even in a style that uses signs.
                         said.breath = said.breath.or(Some(way));
                         self.at += 1;
                     }
@@ -212,7 +212,7 @@ impl Word {
                     (said.breath, said.own) = (Some(way), false);
                 }
                 LOST => self.lost = true,
-                // A held note or a tremble.
+                // These signs hold a note or mark a tremble.
                 '~' | '_' | '.' => {}
                 '-' if next == Some('-') || after_dash => {}
                 '<' | 'S' => return Err(Hint::Slide),
@@ -230,18 +230,18 @@ fn has_letters(style: Style) -> bool {
     matches!(style, Style::Letters | Style::Rows)
 }
 
-/// Whether a letter for the breath still follows for this hole, so that a `b` before it is a bend.
+/// Whether a letter for the breath still follows this hole, so that a `b` before that letter is a bend.
 fn names_breath(rest: &[char]) -> bool {
     rest.iter().take_while(|c| !c.is_ascii_digit()).any(|c| matches!(c, 'B' | 'D' | 'd'))
 }
 
-/// Reads a small figure: whole steps of a bend.
+/// Returns the whole steps of a bend that a small figure states.
 fn small(c: char) -> Option<u8> {
     const SMALL: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
     SMALL.iter().position(|&figure| figure == c).map(|figure| figure as u8)
 }
 
-/// Returns the depth of a bend from its marks alone.
+/// Returns the depth of a bend, given only its marks.
 pub(super) fn depth(marks: &str) -> u8 {
     let each = marks.chars().map(|c| match (c, small(c)) {
         (_, Some(steps)) => steps.saturating_mul(2),
@@ -259,7 +259,8 @@ fn letter(c: char) -> Option<Breath> {
     }
 }
 
-/// Splits a run of digits into holes: one, several that rise, as in `234`, or several in a row, as in `4433`.
+/// Splits a run of digits into holes: a single hole, several rising holes, as in `234`, or several in turn, as in
+/// `4433`.
 fn holes(digits: &str) -> Result<Vec<u8>, Hint> {
     const MOST: usize = 8;
     if digits.is_empty() {

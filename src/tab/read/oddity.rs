@@ -1,4 +1,4 @@
-//! What was odd in a typed tab, with its place and what to do.
+//! The oddities of a typed tab, each with its place and what to do.
 
 use std::fmt;
 
@@ -20,29 +20,29 @@ pub struct Oddity {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum OddityKind {
-    /// A mark without meaning here; no note is read.
+    /// A mark without meaning here, which gives no note.
     Unknown(Hint),
-    /// Several holes at once: the highest is kept.
+    /// Several holes at once, of which the highest is kept.
     Chord(Action),
     /// Notes without a space between them.
     Joined,
-    /// A sign apart from its hole.
+    /// A sign separated from its hole.
     Loose(Action),
-    /// A note without the breath sign that the others have; it is read as blow.
+    /// A note without the breath sign that the other notes have; it is read as blow.
     NoBreath(Action),
-    /// A mark of another convention than the other marks.
+    /// A mark of a different convention from the other marks.
     Mixed(Action),
-    /// A sign after the hole that belongs before it.
+    /// A sign after the hole, although it belongs before the hole.
     Behind(Action),
-    /// A line of words with marks of tab in it, which are skipped.
+    /// A line of words that contains marks of tab, which are skipped.
     InWords,
-    /// A number before a bar line, read as the number of the bar.
+    /// A number before a bar line, which is read as a bar number.
     BarNumber,
-    /// No draw note in the whole tab.
+    /// A whole tab without a draw note.
     AllBlow,
-    /// A sign that the text could not keep, beside the first such note.
+    /// A sign that was lost from the text, next to the first note with a lost sign.
     SignLost(Action),
-    /// A row of letters that has not one for each hole above it.
+    /// A row of letters that does not have one letter for each hole above it.
     UnevenRow {
         /// The holes above.
         holes: usize,
@@ -51,7 +51,7 @@ pub enum OddityKind {
     },
 }
 
-/// The correction for a mark that is not understood.
+/// The correction for a mark that was not understood.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub enum Hint {
@@ -59,13 +59,13 @@ pub enum Hint {
     Hole,
     /// Probably an overblow.
     Overblow,
-    /// The slide of a chromatic harmonica.
+    /// The mark of the slide of a chromatic harmonica.
     Slide,
     /// A bracket without its partner.
     Bracket,
-    /// A bend deeper than any possible.
+    /// A bend deeper than any harp allows.
     Bend,
-    /// A mark that stands alone.
+    /// A mark without a hole.
     Alone,
     /// Anything else.
     Any,
@@ -76,7 +76,7 @@ impl fmt::Display for Oddity {
         let Oddity { at, found, kind } = self;
         write!(f, "{at}: ")?;
         match kind {
-            OddityKind::Unknown(hint) => write!(f, "`{found}` is not understood and left out; {hint}"),
+            OddityKind::Unknown(hint) => write!(f, "`{found}` is not understood and is left out; {hint}"),
             OddityKind::Chord(top) => {
                 let top = spoken(*top);
                 write!(
@@ -89,41 +89,45 @@ impl fmt::Display for Oddity {
                 let past_ten = past_ten(found);
                 write!(
                     f,
-                    "`{found}` has no space between its notes; it is read as one after the other{past_ten}"
+                    "`{found}` has no space between its notes; they are read one after another{past_ten}"
                 )
             }
             OddityKind::Loose(action) => {
-                write!(f, "`{found}` stands apart; it is read with its hole as {}", spoken(*action))
+                write!(f, "`{found}` is apart from its hole; the two are read as {}", spoken(*action))
             }
             OddityKind::NoBreath(action) => {
                 write!(f, "`{found}` does not say blow or draw; it is read as {}", spoken(*action))
             }
             OddityKind::Mixed(action) => {
-                write!(f, "`{found}` is written otherwise than the rest; it is read as {}", spoken(*action))
+                write!(
+                    f,
+                    "`{found}` is written in another style than the rest; it is read as {}",
+                    spoken(*action)
+                )
             }
             OddityKind::Behind(action) => {
-                write!(f, "`{found}` has its sign behind the hole; it is read as {}", spoken(*action))
+                write!(f, "`{found}` has its sign after the hole; it is read as {}", spoken(*action))
             }
             OddityKind::InWords => write!(
                 f,
-                "the line looks like words, so `{found}` in it is no note; give the tab a line of its own"
+                "the line looks like words, so `{found}` in it is not a note; put the tab on a line of its own"
             ),
             OddityKind::BarNumber => write!(
                 f,
-                "`{found}` before the bar line is taken for the number of the bar; write a bar line before it if \
+                "`{found}` before the bar line is read as the number of the bar; write a bar line before it if \
                  it is a note"
             ),
             OddityKind::SignLost(action) => write!(
                 f,
-                "`{found}` has a sign that was lost on the way here; it is read as {}; type the signs again, as in 4 -4",
+                "`{found}` has a sign that was lost in copying; it is read as {}; type the signs again, as in 4 -4",
                 spoken(*action)
             ),
             OddityKind::UnevenRow { holes, letters } => write!(
                 f,
-                "the row has {letters} letters for {holes} holes above it and is left out; write one under each hole"
+                "the row has {letters} letters for {holes} holes above it and is left out; write one letter under each hole"
             ),
             OddityKind::AllBlow => {
-                f.write_str("there is no draw note in the whole tab; were its signs lost on the way here?")
+                f.write_str("there is no draw note in the whole tab; were its signs lost in copying?")
             }
         }
     }
@@ -134,8 +138,8 @@ impl fmt::Display for Hint {
         f.write_str(match self {
             Hint::Hole => "holes go from 1 to 10, with a space between two notes",
             Hint::Overblow => "holes go from 1 to 10; an overblow is written with the letter, as in 6o",
-            Hint::Slide => "that is the slide of a chromatic harmonica; this reads tab for ten holes",
-            Hint::Bracket => "close the bracket in the same line",
+            Hint::Slide => "that is the slide of a chromatic harmonica; only tab for ten-hole harps is read",
+            Hint::Bracket => "close the bracket on the same line",
             Hint::Bend => "write one mark for each half step of a bend, at most three, as in -3'''",
             Hint::Alone => "write a sign right before its hole and a bend right after it, as in -3'",
             Hint::Any => "write a note as 4, -4, -3' or 6o, and put # before a comment",
@@ -143,13 +147,13 @@ impl fmt::Display for Hint {
     }
 }
 
-/// What to add for a number that could be a hole of a larger harp.
+/// Returns the addition to a message for a number that could be a hole of a larger harp.
 fn past_ten(found: &str) -> &'static str {
     let number = found.trim_start_matches(['-', '+']).parse::<u32>();
     if number.is_ok_and(|number| (11..=16).contains(&number)) { " (holes go from 1 to 10)" } else { "" }
 }
 
-/// Says an action in words: "draw 3 bent by 2".
+/// Returns an action in words: "draw 3 bent by 2".
 fn spoken(action: Action) -> String {
     let Action { hole, breath, bend } = action;
     match bend {

@@ -6,12 +6,12 @@ fn written(tab: &TabText) -> String {
     tokens.join(" ")
 }
 
-/// The notes read, in the signed style.
+/// Returns the notes read, in the signed style.
 fn reads(text: &str) -> String {
     written(&read(text, None).unwrap())
 }
 
-/// The notes read, which must be without oddities.
+/// Returns the notes read, after checking that there are no oddities.
 fn reads_well(text: &str) -> String {
     let tab = read(text, None).unwrap();
     let odd: Vec<String> = tab.oddities.iter().map(Oddity::to_string).collect();
@@ -85,7 +85,7 @@ fn the_small_sloppiness_of_a_learner_is_understood() {
     assert_eq!(reads_well("4 -4~ 5... 6-- 7_ -- 7 - - 8"), "4 -4 5 6 7 7 8");
 }
 
-/// A line with only bent notes is tab too, whatever their marks look like.
+/// A line that has only bent notes is tab too, whatever its marks look like.
 #[test]
 fn a_line_of_bent_notes_is_tab() {
     assert_eq!(reads_well("4 ④ 5\n④½ ④½"), "4 -4 5 -4' -4'");
@@ -106,7 +106,7 @@ fn chord_names_over_the_tab_are_no_notes() {
     for chords in ["G D7 G", "D7 | A", "xD7 (Em) G", "Bb7 F/A Bdim7", "D7 F#m7", "G xB7 (D7)"] {
         assert_eq!(reads_well(&format!("{chords}\n4 -4 5\n")), "4 -4 5", "{chords}");
     }
-    // Words that could be holes with their letters are notes, except above the tab of our own page.
+    // Words that could be holes with their letters are notes, except above the tab on a page of our own.
     assert_eq!(reads_well("B4 D4 B5\n"), "4 -4 5");
     let own = "       D7   B7\n        ,\n  1  | 4    -4 ...\n\n       D9\n       5 |\n";
     let page = format!("Tab for the C harp, 2nd position\n\n{own}\nHow to read it: 4 = blow hole 4\n");
@@ -117,7 +117,7 @@ fn chord_names_over_the_tab_are_no_notes() {
 fn numbers_before_bar_lines_are_those_of_bars() {
     assert_eq!(reads_well("1 | 4 -4 | 5\n3 | 6 -6 | 7\n"), "4 -4 5 6 -6 7");
     assert_eq!(reads_well("  1  | 4 -4 |\n"), "4 -4");
-    // As this crate prints it, with a pickup and a bar that continues in the next line.
+    // The text is as this crate prints it, with a pickup and a bar that continues on the next line.
     let pasted = "     | 4   |\n         1.~\n  2  | -4 ...\n     5 | 6\n  4  | -6 |\n";
     assert_eq!(reads_well(pasted), "4 -4 5 6 -6");
     assert_eq!(reads_well("4 | 4 -4 | 5\n3 | 6 -6 | 7\n"), "4 4 -4 5 3 6 -6 7");
@@ -167,31 +167,31 @@ fn what_is_doubtful_is_read_and_told() {
         (
             "4 - 4 5 -5",
             "4 -4 5 -5",
-            "line 1, column 3: `- 4` stands apart; it is read with its hole as draw 4",
+            "line 1, column 3: `- 4` is apart from its hole; the two are read as draw 4",
         ),
         (
             "4 -3 '' 5",
             "4 -3'' 5",
-            "line 1, column 6: `''` stands apart; it is read with its hole as draw 3 bent by 2",
+            "line 1, column 6: `''` is apart from its hole; the two are read as draw 3 bent by 2",
         ),
         ("4-4 5 -5", "4 -4 5 -5", "line 1, column 1: `4-4` has no space between its notes"),
         ("4455 -5", "4 4 5 5 -5", "line 1, column 1: `4455` has no space between its notes"),
-        ("4↑ 4 ↓ 5↑", "4 -4 5", "line 1, column 6: `↓` stands apart"),
+        ("4↑ 4 ↓ 5↑", "4 -4 5", "line 1, column 6: `↓` is apart from its hole"),
         ("4↑ 4↓ 5", "4 -4 5", "line 1, column 7: `5` does not say blow or draw; it is read as blow 5"),
-        ("4B 4D 5 D", "4 -4 -5", "line 1, column 9: `D` stands apart"),
+        ("4B 4D 5 D", "4 -4 -5", "line 1, column 9: `D` is apart from its hole"),
         (
             "4↑ 5↑ -4",
             "4 5 -4",
-            "line 1, column 7: `-4` is written otherwise than the rest; it is read as draw 4",
+            "line 1, column 7: `-4` is written in another style than the rest; it is read as draw 4",
         ),
-        ("4 -4 5D", "4 -4 -5", "line 1, column 6: `5D` is written otherwise than the rest"),
-        ("4 4- 5", "4 -4 5", "line 1, column 3: `4-` has its sign behind the hole; it is read as draw 4"),
-        ("1 | 4 -4", "4 -4", "line 1, column 1: `1` before the bar line is taken for the number of the bar"),
+        ("4 -4 5D", "4 -4 -5", "line 1, column 6: `5D` is written in another style than the rest"),
+        ("4 4- 5", "4 -4 5", "line 1, column 3: `4-` has its sign after the hole; it is read as draw 4"),
+        ("1 | 4 -4", "4 -4", "line 1, column 1: `1` before the bar line is read as the number of the bar"),
         ("4 4 4 4 4 4 4 4 4 4 4 4", "4 4 4 4 4 4 4 4 4 4 4 4", "line 1, column 1: there is no draw note"),
         (
             "4 5\nthe -4 comes late",
             "4 5",
-            "line 2, column 5: the line looks like words, so `-4` in it is no note",
+            "line 2, column 5: the line looks like words, so `-4` in it is not a note",
         ),
     ] {
         assert_eq!(reads(text), expected, "{text}");
@@ -205,16 +205,22 @@ fn what_is_not_understood_has_its_line_its_column_and_a_hint() {
     for (text, told) in [
         (
             "4 -4\n 5 60 6",
-            "line 2, column 4: `60` is not understood and left out; holes go from 1 to 10; an overblow",
+            "line 2, column 4: `60` is not understood and is left out; holes go from 1 to 10; an overblow",
         ),
-        ("4 -4 0", "line 1, column 6: `0` is not understood and left out; holes go from 1 to 10"),
-        ("4 -4 12345678910", "column 6: `12345678910` is not understood and left out; holes go from 1 to 10"),
-        ("4 -4 4< 5", "column 6: `4<` is not understood and left out; that is the slide of a chromatic"),
-        ("4 -4 (5 6", "column 6: `(` is not understood and left out; close the bracket"),
-        ("4 -4 -3'o", "column 6: `-3'o` is not understood and left out; write one mark for each half step"),
-        ("' 4 -4 5", "column 1: `'` is not understood and left out; write a sign right before its hole"),
-        ("4 -4 5 what?", "column 8: `what?` is not understood and left out; write a note as 4, -4"),
-        ("4 -4 5 [6]", "column 8: `[6]` is not understood and left out; write a note as 4, -4"),
+        ("4 -4 0", "line 1, column 6: `0` is not understood and is left out; holes go from 1 to 10"),
+        (
+            "4 -4 12345678910",
+            "column 6: `12345678910` is not understood and is left out; holes go from 1 to 10",
+        ),
+        ("4 -4 4< 5", "column 6: `4<` is not understood and is left out; that is the slide of a chromatic"),
+        ("4 -4 (5 6", "column 6: `(` is not understood and is left out; close the bracket"),
+        (
+            "4 -4 -3'o",
+            "column 6: `-3'o` is not understood and is left out; write one mark for each half step",
+        ),
+        ("' 4 -4 5", "column 1: `'` is not understood and is left out; write a sign right before its hole"),
+        ("4 -4 5 what?", "column 8: `what?` is not understood and is left out; write a note as 4, -4"),
+        ("4 -4 5 [6]", "column 8: `[6]` is not understood and is left out; write a note as 4, -4"),
     ] {
         let odd = oddities(text);
         assert!(odd.iter().any(|odd| odd.contains(told)), "{text}: {odd:?}");
@@ -235,10 +241,10 @@ fn length_is_bounded() {
     assert_eq!(read(&"4 ".repeat(MAX_NOTES), None).unwrap().performed().len(), MAX_NOTES);
     assert_eq!(read(&"4 ".repeat(MAX_NOTES + 1), None), Err(TabError::TooManyNotes));
     assert_eq!(read(&" ".repeat(MAX_BYTES + 1), None), Err(TabError::TooLong));
-    // Repeats multiply, but within the limit.
+    // The repeats multiply, but the result must stay within the limit.
     let many = format!("{}x9", "4 ".repeat(MAX_NOTES - 1));
     assert_eq!(read(&many, None), Err(TabError::TooManyNotes));
-    // A line of opening brackets is searched once.
+    // A line of opening brackets must be searched only once.
     let brackets = format!("4 -4 {}", "( ".repeat(500_000));
     assert!(read(&brackets, None).unwrap().oddities.len() <= MAX_ODDITIES);
 }

@@ -1,5 +1,5 @@
-//! Caches the places of ticks. The place of a tick depends only on the remainder after whole quarters, and music
-//! repeats a few remainders again and again.
+//! Caches the grid positions of ticks. The position of a tick depends only on the remainder after whole quarters, and
+//! music repeats a few remainders again and again.
 
 use super::Grid;
 use crate::time::Beats;
@@ -7,12 +7,12 @@ use crate::time::Beats;
 /// The size of the cache, a power of two.
 const REMEMBERED: usize = 256;
 
-/// The places of a grid.
+/// The cached positions of a grid.
 pub(in crate::import::midi) struct Places {
     grid: Grid,
     known: Vec<Known>,
-    /// The last quarter asked for, and its first tick. The next tick nearly always lies in the same quarter or the
-    /// next.
+    /// The last quarter looked up, and its first tick. The next tick nearly always lies in the same quarter or the one
+    /// after it.
     last: (u64, u64),
 }
 
@@ -27,7 +27,7 @@ pub(super) struct Slot {
     pub(super) on: u8,
 }
 
-/// The place of a tick within the first quarter.
+/// A cached tick within the first quarter.
 #[derive(Clone, Copy)]
 struct Known {
     tick: u64,
@@ -35,31 +35,31 @@ struct Known {
 }
 
 impl Places {
-    /// Makes an empty cache.
+    /// Makes an empty cache for a grid.
     pub(in crate::import::midi) fn on(grid: Grid) -> Places {
-        // No tick within a quarter is that large.
+        // The key of an empty slot: no tick within a quarter is that large.
         let place = Slot { raw: Beats::ZERO, exact: None, on: 0 };
         Places { grid, known: vec![Known { tick: u64::MAX, place }; REMEMBERED], last: (0, 0) }
     }
 
-    /// Returns the place of a tick.
+    /// Returns the position of a tick.
     pub(super) fn of(&mut self, tick: u64) -> Slot {
         let (quarters, &Slot { raw, exact, on }) = self.look_up(tick);
         Slot { raw: raw.later(quarters), exact: exact.map(|exact| exact.later(quarters)), on }
     }
 
-    /// [`Grid::exact`] of a tick.
+    /// Returns [`Grid::exact`] of a tick.
     pub(super) fn exact(&mut self, tick: u64) -> Option<Beats> {
         let (quarters, place) = self.look_up(tick);
         place.exact.map(|exact| exact.later(quarters))
     }
 
-    /// Whether a tick has an exact place.
+    /// Whether a tick has an exact position.
     pub(super) fn is_exact(&mut self, tick: u64) -> bool {
         self.look_up(tick).1.exact.is_some()
     }
 
-    /// Returns the whole quarters before a tick, and the place of the remainder.
+    /// Returns the number of whole quarters before a tick, and the position of the remainder.
     fn look_up(&mut self, tick: u64) -> (u64, &Slot) {
         let (quarters, rest) = self.divide(tick);
         // Ticks are multiples of round numbers; the multiplication spreads them over the slots (Knuth, The Art of
@@ -74,7 +74,7 @@ impl Places {
         (quarters, &known.place)
     }
 
-    /// Returns the whole quarters before a tick, and the remainder.
+    /// Returns the number of whole quarters before a tick, and the remainder.
     fn divide(&mut self, tick: u64) -> (u64, u64) {
         let quarter = self.grid.quarter;
         let (quarters, start) = self.last;
@@ -96,7 +96,7 @@ mod tests {
         for quarter in [1, 2, 24, 47, 48, 96, 100, 120, 480, 1_000, 1_024, 32_767] {
             let grid = Grid { quarter };
             let mut places = Places::on(grid);
-            // In order, far ahead and back again, so that ticks share slots and replace each other.
+            // The ticks come in order, then far ahead and back again, so that they share slots and replace each other.
             let ticks =
                 (0..4 * quarter.min(3_000)).flat_map(|tick| [tick, tick * 7_919 % (100_000 * quarter), tick]);
             for tick in ticks {

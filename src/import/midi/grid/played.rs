@@ -1,16 +1,17 @@
-//! Quantises free playing: finds the written places that onsets and ends are most likely meant for.
+//! Quantises free playing: finds the written positions that the onsets and ends most likely stand for.
 
 use super::{Grid, Next};
 use crate::time::Beats;
 
-/// Notes that start within this time and sound together count as one chord: listeners hear onsets as simultaneous
+/// Notes that start within this time and sound together count as one chord. Listeners hear onsets as simultaneous
 /// within about 40 ms (Dixon, Journal of New Music Research 30, 2001).
 const TOGETHER_MICROS: u64 = 40_000;
 
 /// A way to divide a quarter.
 struct Division {
     parts: u64,
-    /// The misfit that it must save, in thousandths of a quarter. Our judgement: simpler divisions are likelier.
+    /// The misfit that the division must save to be chosen, in thousandths of a quarter. Simpler divisions are cheaper,
+    /// because they are likelier (our judgement).
     price: u64,
 }
 
@@ -25,7 +26,7 @@ const DIVISIONS: [Division; 8] = [
     Division { parts: 16, price: 210 },
 ];
 
-/// An onset with the latest end of its notes, in ticks.
+/// An onset, with the latest end of the notes that start there, in ticks.
 #[derive(Clone, Copy)]
 struct Start {
     tick: u64,
@@ -33,9 +34,10 @@ struct Start {
 }
 
 impl Grid {
-    /// Returns the likely written places of played onsets: for each beat the division with the least misfit and price.
+    /// Returns the likely written positions of played onsets: each beat gets the division with the least sum of misfit
+    /// and price.
     ///
-    /// The notes (onset and end) are in order of onset; the result has one place for each onset.
+    /// The notes (onset and end) must be in order of onset; the result has one position for each different onset.
     pub(super) fn quantised(self, notes: &[(u64, u64)], micros: &impl Fn(u64) -> u64) -> Vec<Beats> {
         let starts: Vec<Start> = notes
             .chunk_by(|a, b| a.0 == b.0)
@@ -55,7 +57,7 @@ impl Grid {
         settled
     }
 
-    /// Returns, for each onset, the first onset of its chord.
+    /// Returns the first onset of the chord that each onset belongs to.
     fn chord_heads(self, starts: &[Start], micros: &impl Fn(u64) -> u64) -> Vec<u64> {
         let mut heads = Vec::with_capacity(starts.len());
         let mut head: Option<Start> = None;
@@ -73,8 +75,8 @@ impl Grid {
         heads
     }
 
-    /// Returns how badly a division fits the onsets of a beat, in thousandths of a quarter. Two notes at one place are
-    /// the worst misfit, because one of them would be lost.
+    /// Returns how badly a division fits the onsets of a beat, in thousandths of a quarter. Two notes at one position
+    /// are the worst misfit, because one of them would be lost.
     fn misfit(self, heads: &[u64], before: Option<Beats>, division: &Division) -> u64 {
         const COLLISION: u64 = 1_000;
         let mut sum = division.price;
@@ -94,8 +96,8 @@ impl Grid {
         sum
     }
 
-    /// Returns the end of a note of a played part: the next onset if the note nearly reaches it, else a quarter of the
-    /// beat.
+    /// Returns the end of a note in a played part: the next onset if the note nearly reaches it, otherwise the nearest
+    /// quarter of the beat.
     pub(super) fn played_end(self, (onset, start): (u64, Beats), end: u64, next: Option<Next>) -> Beats {
         let plain = self.place(end, 4);
         let stop = match next {

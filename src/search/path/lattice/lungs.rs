@@ -1,30 +1,31 @@
-//! The pass for paths that cost the lungs something: forwards over states of stop *and* air.
+//! The second pass, for tunes whose best path without the lungs costs the lungs points: it goes forwards over states of
+//! stop *and* air.
 //!
 //! **States.** The model counts whole millilitres. A tune with rests reaches few volumes, so it has few states. Eighths
-//! without a rest reach thousands.
+//! without a rest reach thousands of volumes.
 //!
 //! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
 //! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
-//! a volume between two others need not lie between their costs. So only states with the same stop and the same air are
-//! compared.
+//! a volume between two others need not lie between the costs of those two. Two states are therefore compared only if
+//! they have the same stop and the same air.
 //!
 //! **Bounds.** The remaining cost is no less than it is without the lungs, so a state that cannot end within the cost
-//! of a known path is dropped. Of the others, only the [`NARROW`] most promising in each column are kept. If no column
-//! had more, the answer is exact, as in most tunes with rests. Otherwise it is a path, usually a good one, and its cost
-//! bounds the second pass over all volumes ([`super::volumes`]).
+//! of a known path is dropped. Of the others, the sweep keeps only the [`NARROW`] most promising in each column. If no
+//! column had more states, the answer is exact. Otherwise the sweep finds a path, usually a very good one, whose cost
+//! bounds the tables of all volumes ([`super::volumes`]).
 
 use std::ops::Range;
 
 use super::{Ahead, Cost, Lattice, Stop, add, volumes};
 use crate::search::breath::{Draught, recovered};
 
-/// The number of states of a column that are kept.
+/// The number of states in each column that the sweep keeps.
 const NARROW: usize = 256;
 
-/// The number of choices at which a sweep gives up: 12 MB of them.
+/// The number of choices at which the sweep gives up: about 12 megabytes.
 const MOST_CHOICES: usize = 1 << 20;
 
-/// Returns the path that costs least, if it costs no more than `bound`.
+/// Returns the cheapest path, if it costs no more than `bound`.
 pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<Vec<Stop>> {
     let mut narrow = Sweep::new(lattice, ahead, bound, NARROW);
     let found = narrow.run();
@@ -34,16 +35,16 @@ pub(super) fn cheapest(lattice: &Lattice, ahead: &Ahead, bound: Cost) -> Option<
     found.map(|end| narrow.path(end))
 }
 
-/// A path so far.
+/// The end of a path through the columns so far.
 #[derive(Clone, Copy)]
 struct State {
     stop: Stop,
     level_ml: u32,
     cost: Cost,
-    /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if there was none since
-    /// the settled part.
+    /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if no stop since the
+    /// settled part had any.
     choice: u32,
-    /// Whether its stop had alternatives and is not yet in the list of choices.
+    /// Whether the current stop had alternatives and is not yet in the list of choices.
     chosen: bool,
     /// Whether a later state in the column is better.
     surpassed: bool,
@@ -51,14 +52,14 @@ struct State {
 
 const NONE: u32 = u32::MAX;
 
-/// A stop that had alternatives; other stops are not recorded.
+/// A stop that had alternatives; stops without alternatives are not recorded.
 struct Chosen {
     stop: Stop,
     before: u32,
 }
 
-/// The states of a column in the order of their paths, so that the first of equals has the easier action where they
-/// first differ. Only the best of the states with the same stop and air is kept.
+/// The states of a column in the order of their paths, so that among equals the path with the easier action at the
+/// first difference comes first. Of the states with the same stop and air, only the best is kept.
 #[derive(Default)]
 struct Column {
     states: Vec<State>,
@@ -97,19 +98,19 @@ impl Column {
     }
 }
 
-/// The data that all states at one stop share for the next step.
+/// The data for the next step that all states at one stop share.
 struct Source {
     stop: Stop,
-    /// The steps that they may take, in the list of legs; empty if they wait.
+    /// The range of possible steps in the list of legs; empty if the states wait.
     legs: Range<usize>,
 }
 
-/// A step from a stop to one that may follow.
+/// A step from a stop to a stop that may follow.
 #[derive(Clone, Copy)]
 struct Leg {
     to: Stop,
     step: Cost,
-    /// How far the silence before it moves the air towards the aim.
+    /// How far the silence before the step moves the volume towards the target.
     back_ml: u32,
     aim_ml: u32,
     hold: Cost,
@@ -122,11 +123,11 @@ struct Leg {
 struct Sweep<'s, 'a> {
     lattice: &'s Lattice<'a>,
     ahead: &'s Ahead,
-    /// States that cost more are dropped.
+    /// The cost above which states are dropped.
     bound: Cost,
     /// The number of states kept in a column.
     most: usize,
-    /// Whether states within the bound were dropped, so that the answer may not be the best.
+    /// Whether the sweep dropped states within the bound. Its answer may then not be the best.
     narrowed: bool,
     /// The settled part of the path: its choices up to the last column with a single state.
     settled: Vec<Stop>,
@@ -134,7 +135,7 @@ struct Sweep<'s, 'a> {
     // Buffers.
     next: Column,
     sources: Vec<Source>,
-    /// The index of each state's source.
+    /// The index of each state's source in `sources`.
     whose: Vec<usize>,
     legs: Vec<Leg>,
 }
@@ -156,32 +157,36 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Goes through all columns; returns the best state at the end, if any is left.
+    /// Goes through all columns; returns the best final state, if any state is left.
     fn run(&mut self) -> Option<State> {
         let columns = self.lattice.rows.last().map_or(0, |row| row.column + 1);
         let mut states = Vec::new();
         for column in 0..columns {
             self.advance(column, &mut states);
-            if let [only] = states.as_mut_slice() {
-                self.settle(only.choice);
-                only.choice = NONE;
+            match states.as_mut_slice() {
+                [] => return None,
+                [only] => {
+                    self.settle(only.choice);
+                    only.choice = NONE;
+                }
+                _ => {}
             }
             if self.choices.len() > MOST_CHOICES {
                 self.narrowed = true;
                 return None;
             }
         }
-        // `min_by_key` keeps the first of equals.
+        // `min_by_key` keeps the first of equal states.
         states.into_iter().min_by_key(|state| state.cost)
     }
 
-    /// Returns the path to a state at the end.
+    /// Returns the path to a final state.
     fn path(mut self, end: State) -> Vec<Stop> {
         self.settle(end.choice);
         whole(self.lattice, &self.settled)
     }
 
-    /// Settles the choices up to one of them.
+    /// Moves the chain of choices that ends with `last` to the settled part, in order.
     fn settle(&mut self, last: u32) {
         let choice = |index: u32| self.choices.get(index as usize);
         let start = self.settled.len();
@@ -192,7 +197,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         self.choices.clear();
     }
 
-    /// Advances the states of a column to those of the next.
+    /// Advances the states of a column to the next column.
     fn advance(&mut self, column: usize, states: &mut Vec<State>) {
         self.sources.clear();
         self.legs.clear();
@@ -230,7 +235,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Returns the index in `sources` of a stop whose states go on in a column, or wait.
+    /// Returns the index in `sources` of a stop whose states go on to a column, or wait.
     fn source(&mut self, stop: Stop, column: usize) -> usize {
         if let Some(known) = self.sources.iter().position(|source| source.stop == stop) {
             return known;
@@ -276,8 +281,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         start..self.legs.len()
     }
 
-    /// Stores the state at the end of a leg, unless it costs too much; `choice` is the last choice
-    /// before it.
+    /// Stores the state at the end of a leg, unless it costs more than the bound; `choice` is the last choice before it.
     fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, choice: u32, next: &mut Column) {
         let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
         let aired = leg.draught.from(level_ml);
@@ -295,13 +299,13 @@ impl<'s, 'a> Sweep<'s, 'a> {
         });
     }
 
-    /// Keeps only the most promising states, if there are too many.
+    /// Keeps only the most promising states if there are too many.
     fn narrow(&mut self, states: &mut Vec<State>) {
         if states.len() <= self.most {
             return;
         }
         self.narrowed = true;
-        // Leaves out the hold, which both have.
+        // The comparison leaves out the price of the hold, which both states share.
         let promise = |state: &State| {
             let (rest, hold) = (self.ahead.at(state.stop).rest(), self.lattice.hold(state.stop));
             (state.cost.0.saturating_add(rest.0 - hold.0), state.cost.1.saturating_add(rest.1))
@@ -315,7 +319,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
     }
 }
 
-/// Returns the whole path from its choices, in order.
+/// Returns the whole path, in order, given its choices.
 fn whole(lattice: &Lattice, chosen: &[Stop]) -> Vec<Stop> {
     let mut chosen = chosen.iter().copied().peekable();
     let mut path = Vec::with_capacity(lattice.rows.len());
@@ -345,7 +349,7 @@ mod tests {
         time::Beats,
     };
 
-    /// Notes from G4 up, most of which a C harp has twice, and in which of two octaves each phrase may be played.
+    /// Returns a melody of notes given as half steps above G4, length and rest after it, both in sixteenths.
     fn melody(notes: &[(u8, i64, i64)]) -> Melody {
         let mut melody = Melody::default();
         let mut onset = 0;
@@ -358,10 +362,17 @@ mod tests {
     }
 
     proptest! {
-        /// The tables find the path of a sweep that drops no state, bound or not, in one lane or two.
+        /// The tables find the same path as a sweep that drops no state: with a bound or without, in one lane or two.
         #[test]
         fn all_volumes_and_all_states_give_the_same_path(
-            notes in prop::collection::vec((prop::sample::select(vec![0, 0, 5, 9, 7, 4]), 1..6i64, prop::sample::select(vec![0, 0, 0, 0, 0, 1, 9])), 2..40),
+            notes in prop::collection::vec(
+                (
+                    prop::sample::select(vec![0, 0, 5, 9, 7, 4]),
+                    1..6i64,
+                    prop::sample::select(vec![0, 0, 0, 0, 0, 1, 9]),
+                ),
+                2..40,
+            ),
             capacity_ml in 300..2000u32,
             second_lane in any::<bool>(),
         ) {

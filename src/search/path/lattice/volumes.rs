@@ -1,21 +1,21 @@
-//! The second pass for paths on which the air is short: backwards over *every* volume within reach.
+//! The last pass, for tunes that are short of air for long: it fills a table of *all* volumes within reach for each
+//! stop, backwards.
 //!
-//! With `W(a, v)` the least cost of everything after action `a` has left the volume `v` in the lungs,
+//! Let `after(a, v)` be the least cost of everything after action `a` has left the volume `v` in the lungs. Then
 //!
 //! ```text
-//! sounded(a, v) = hold(a) + lungs(a, v) + W(a, v after sounding a)
-//! W(a, v)       = min over the actions b of the next note of step(a, b) + sounded(b, v after the silence)
+//! sounded(a, v) = hold(a) + lungs(a, v) + after(a, v after sounding a)
+//! after(a, v)   = min over the actions b of the next note of step(a, b) + sounded(b, v after the silence)
 //! ```
 //!
-//! Among equal choices the first is kept, which is the easier action. As the choices are read forwards, the path has
-//! the easier action where it first differs from an equal one.
+//! **Ties.** Of equal choices, the table keeps the first, which is the easier action. Following the choices forwards
+//! therefore gives the path with the easier action at the first difference from an equal path.
 //!
-//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. So a note costs no more than the
-//! steps to it times this number, however long the tune.
+//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. A stop costs at most its steps times
+//! this number. Real rows have narrower tables: a stop that no path within the bound goes through has none.
 //!
-//! **Memory.** A table of costs is dropped as soon as every row that needs it has its own. Of the choices, which lead
-//! forwards in the end, only the runs of volumes with equal choices are kept. A note has a few of them, as a player with
-//! more air than another rarely chooses something else.
+//! **Memory.** A table of costs is dropped as soon as all rows before it have theirs. The choices are kept as runs of
+//! neighbouring volumes with the same choice. A stop has few runs, because a little more air rarely changes the choice.
 
 use std::{collections::BTreeMap, ops::RangeInclusive};
 
@@ -44,17 +44,17 @@ fn sum(cost: Cost) -> Sum {
     Sum::from(cost.0) << 32 | Sum::from(cost.1)
 }
 
-/// What is known of a stop before the costs after it are.
+/// The volumes within reach of a stop, and the cost of the way there.
 #[derive(Clone)]
 struct Reached {
-    /// The least and the most air within reach before it sounds, in millilitres.
+    /// The least and the most air that a path can have before the stop sounds, in millilitres.
     least_ml: u32,
     most_ml: u32,
-    /// The least cost of the path to it, without the lungs.
+    /// The least cost of a path to the stop, without the lungs.
     cost: Cost,
 }
 
-/// A stop that no path within the bound goes through.
+/// Marks a stop that no path within the bound goes through.
 const BEYOND: Reached = Reached { least_ml: u32::MAX, most_ml: 0, cost: (u64::MAX, u32::MAX) };
 
 impl Reached {
@@ -65,10 +65,10 @@ impl Reached {
 
 /// A step to a stop.
 struct Leg {
-    /// The index of the stop in the lists of the table.
+    /// The stop, as an index into the lists of stops.
     to: usize,
     step: Cost,
-    /// How far the silence before it moves the air towards the aim.
+    /// How far the silence before the stop moves the air towards the aim, in millilitres.
     back_ml: u32,
     aim_ml: u32,
 }
@@ -81,7 +81,7 @@ impl Leg {
 
 /// Neighbouring volumes from which the same leg is best.
 struct Run {
-    /// One more than the largest of them, which is no more than [`LungWeights::MOST_ML`].
+    /// One more than the largest volume, in millilitres. No volume exceeds [`LungWeights::MOST_ML`].
     to_ml: u16,
     leg: u16,
 }
@@ -93,14 +93,14 @@ struct Table<'s, 'a> {
     reached: Vec<Reached>,
     /// The first row that each row may follow.
     first_before: Vec<usize>,
-    /// For each stop that is still needed, the cost of sounding it and of everything after it, by volume from the
-    /// least within reach.
+    /// The tables of the stops that earlier rows still need: the cost of sounding the stop and of everything after it,
+    /// for each volume from the least within reach.
     sounded: BTreeMap<usize, Vec<Sum>>,
-    /// The choices after each stop, the last stop's first.
+    /// The choices after all stops, in the order in which the tables were filled.
     runs: Vec<Run>,
-    /// For each stop, where its runs begin and end.
+    /// Where the runs of each stop begin and end.
     choices: Vec<(u32, u32)>,
-    // Buffers for one stop, by volume: the least cost of everything after it, and the leg that begins it.
+    // Buffers for one stop: for each volume, the least cost of everything after it, and the first leg of that path.
     after: Vec<Sum>,
     chosen: Vec<u16>,
 }
@@ -123,8 +123,8 @@ impl<'s, 'a> Table<'s, 'a> {
         table
     }
 
-    /// Finds the volumes within reach of each stop, and its least cost without the lungs. A stop on no path within the
-    /// bound is beyond reach.
+    /// Finds the volumes within reach of each stop, and the least cost of a path to it without the lungs. Marks the
+    /// stops that no path within the bound goes through.
     fn reach(&mut self, ahead: &Ahead, bound: Cost) {
         let lattice = self.lattice;
         for (row, stage) in lattice.rows.iter().take(lattice.lanes).enumerate() {
@@ -166,14 +166,14 @@ impl<'s, 'a> Table<'s, 'a> {
         self.lattice.weights.lungs.draught(self.lattice.way(stop), sounding_ms)
     }
 
-    /// Returns the volumes within reach after a stop. More air before a note is never less air after it, so the ends
-    /// of the range come from the ends of the range before it.
+    /// Returns the volumes within reach after a stop. More air before a note never leaves less air after it, so the ends
+    /// of the range before the note lead to the ends of the range after it.
     fn levels(&self, stop: Stop) -> RangeInclusive<u32> {
         let (draught, reached) = (self.draught(stop), &self.reached[self.index(stop)]);
         draught.from(reached.least_ml).level_ml..=draught.from(reached.most_ml).level_ml
     }
 
-    /// Returns the steps from a stop, those to the first lane and the easiest action first.
+    /// Returns the steps from a stop: the first lane first, and within a lane the easiest action first.
     fn legs(&self, stop: Stop) -> impl Iterator<Item = Leg> + 's {
         let (lattice, starts) = (self.lattice, self.starts);
         let (from, from_way) = (lattice.rows[stop.row()].note, lattice.way(stop));
@@ -191,7 +191,7 @@ impl<'s, 'a> Table<'s, 'a> {
         })
     }
 
-    /// Adds a row; the rows that may follow it have been added.
+    /// Fills the tables of a row, after those of all rows that may follow it.
     fn add(&mut self, row: usize) {
         for way in 0..self.lattice.rows[row].ways.len() {
             let stop = Stop::new(row, way);
@@ -236,12 +236,12 @@ impl<'s, 'a> Table<'s, 'a> {
         self.after.clear();
         self.after.resize(count, if legs.peek().is_some() { Sum::MAX } else { 0 });
         for (leg, index) in legs.zip(0..) {
-            // None for a stop beyond reach.
+            // A stop that no path within the bound goes through has no table.
             let Some(sounded) = self.sounded.get(&leg.to) else { continue };
             let least_ml = self.reached[leg.to].least_ml;
             let step = sum(leg.step);
             let take = |((after, chosen), sounded): ((&mut Sum, &mut u16), &Sum)| {
-                // The first of equals wins.
+                // Of equal legs the first wins.
                 if step + sounded < *after {
                     (*after, *chosen) = (step + sounded, index);
                 }
@@ -256,7 +256,7 @@ impl<'s, 'a> Table<'s, 'a> {
         }
     }
 
-    /// Whether every path that goes through a row, the last that was added, costs more than the bound.
+    /// Whether every path through the row that was added last costs more than the bound.
     fn exceeds(&self, row: usize, bound: Cost) -> bool {
         let stops = self.starts[row]..self.starts[row] + self.lattice.rows[row].ways.len();
         let mut least = stops.filter_map(|stop| {
@@ -266,7 +266,7 @@ impl<'s, 'a> Table<'s, 'a> {
         least.all(|least| least > sum(bound))
     }
 
-    /// Follows the choices from the cheapest beginning, if it costs no more than the bound.
+    /// Follows the choices from the cheapest beginning, if its path costs no more than the bound.
     fn path(&self, bound: Cost) -> Option<Vec<Stop>> {
         let firsts = (0..self.lattice.lanes)
             .flat_map(|row| (0..self.lattice.rows[row].ways.len()).map(move |way| Stop::new(row, way)));

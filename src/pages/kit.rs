@@ -9,11 +9,11 @@ pub fn page(path: &str, settings: &[(String, String)]) -> Page {
         page.text("Nothing is remembered yet. To keep your harps and your level:");
         page.item("breathline kit --save --harps C,G,A --player beginner");
     } else {
-        page.text(Tone::Strong.of("Every command uses this kit, unless its line says otherwise:"));
+        page.text(Tone::Strong.of("Every command uses this kit unless its options say otherwise."));
         for (name, value) in settings {
             page.item(format!("{name}: {value}"));
         }
     }
-    page.text(Tone::Faint.of(format!("It is kept in {path}")));
+    page.text(Tone::Faint.of(format!("The kit is kept in {path}")));
     page
 }

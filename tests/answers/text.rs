@@ -336,7 +336,7 @@ fn a_tab_is_one_row_however_many_harps_have_it() {
 #[test]
 fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     let path = home().join("corpus/ode-to-joy.musicxml");
-    let said = "Low harp: a low D harp in 1st position as written; the same tab sounds an octave lower, but it takes another harp";
+    let said = "Low harp: a low D harp in 1st position as written; the same tab sounds an octave lower, but it needs another harp";
     let whole = breathline("suggest --width 200").arg(&path).answers();
     assert!(whole.contains(said), "{whole}");
     let (best, low) = (json("suggest", &path), json("tab --harp low-D --octave 0", &path));

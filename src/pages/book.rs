@@ -191,7 +191,7 @@ pub fn ladder_page(chosen: Chosen, entries: &[Entry], rungs: &[Rung], notation: 
     let rows = (1..).zip(rungs).map(row).collect();
     page.blocks.push(Block::Table(Table { columns: columns.collect(), rows }));
     page.text(Tone::Faint.of(
-        "Each tune adds the least to the ones above it. \"Opens\" counts the other tunes that then need nothing new.",
+        "Each tune demands the least beyond the tunes above it. \"Opens\" counts the tunes that then demand nothing new.",
     ));
     to_open(&mut page, rungs.iter().map(|rung| &entries[rung.entry]));
     failures(&mut page, chosen.failures);

@@ -6,7 +6,7 @@ use super::{Page, Tone};
 pub fn page(path: &str, settings: &[(String, String)]) -> Page {
     let mut page = Page::default();
     if settings.is_empty() {
-        page.text("Nothing is remembered yet. To keep your harps and your level:");
+        page.text("Your kit is empty. To save your harps and your level:");
         page.item("breathline kit --save --harps C,G,A --player beginner");
     } else {
         page.text(Tone::Strong.of("Every command uses this kit unless its options say otherwise."));

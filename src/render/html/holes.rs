@@ -1,5 +1,5 @@
-//! Draws the pinned holes, and the choice of a hole for a note. Each button names the pins that it leads to, so the page around
-//! them only asks again.
+//! Draws the pinned holes, and the choice of a hole for a note. Each button holds the pins that it leads to, so the
+//! surrounding page only has to ask again.
 
 use super::{blocks, element, escape};
 use crate::{
@@ -7,7 +7,7 @@ use crate::{
     pins::{WrittenPin, latest},
 };
 
-/// Draws the choice of a hole for a note, where these pins are set.
+/// Draws the choice of a hole for a note. `pins` are the pins already set.
 pub fn choice(choice: &Choice, pins: &[WrittenPin]) -> String {
     let title = element("h2", &[("id", "holes-title"), ("tabindex", "-1")], &escape(&choice.title));
     let about = element("p", &[("class", "faint")], &blocks::line(&choice.about));
@@ -32,7 +32,7 @@ fn button(hole: &ChoiceHole, pinned: Option<WrittenPin>, pins: &[WrittenPin]) ->
     element("button", &attributes, &format!("{name} {}", element("span", &[], &escape(&price))))
 }
 
-/// Draws the pins, each with a button that lets it go, and what they cost together; empty without pins.
+/// Draws the pins, each with a button that removes it, and their total cost; empty without pins.
 pub fn pins(pins: &[WrittenPin], cost: Option<&str>) -> String {
     if pins.is_empty() {
         return String::new();
@@ -56,7 +56,7 @@ fn without(pins: &[WrittenPin], pin: &WrittenPin) -> Vec<WrittenPin> {
     pins.iter().filter(|other| !other.is_beside(pin)).copied().collect()
 }
 
-/// Writes pins for an attribute; a semicolon stands between them.
+/// Writes pins for an attribute, with a semicolon between two pins.
 fn list(pins: &[WrittenPin]) -> String {
     pins.iter().map(WrittenPin::to_string).collect::<Vec<_>>().join(";")
 }

@@ -275,8 +275,8 @@ fn foot(page: &Practice, asks: bool) -> String {
     let (more, clicked) = if asks {
         (
             "<dt><kbd>h</kbd></dt><dd>the other holes for this note</dd>\n",
-            "A note on the strip that is clicked starts there. A note on the sheet shows its other holes; while the tune plays, \
-             it goes on from there.",
+            "Click a note on the strip to start there. A note on the sheet shows its other holes; while the tune plays, \
+             playing continues from it.",
         )
     } else {
         ("", "Click a note on the sheet or on the strip to start there.")

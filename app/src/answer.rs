@@ -1,4 +1,4 @@
-//! From a file and choices to an answer.
+//! Turns a file and choices into an answer.
 
 use breathline::{
     compare::{choice, lesson::Stated},
@@ -18,16 +18,16 @@ use serde::Serialize;
 
 use crate::choices::{Choices, Form, Want};
 
-/// How many rows of the ranking the contract's JSON has, as the command's without `--top`.
+/// The number of rows in the contract's JSON, the same as the command's default for `--top`.
 const TOP: usize = 5;
 
-/// Every answer: one of these fields.
+/// Every answer has one of these fields.
 #[derive(Serialize, Default)]
 struct Answer {
-    /// What is wrong, in a line for a musician.
+    /// An error, as a line for a musician.
     #[serde(skip_serializing_if = "Option::is_none")]
     error: Option<String>,
-    /// The tunes of a file of several, where none is chosen.
+    /// The tunes of a file of several, if none is chosen.
     #[serde(skip_serializing_if = "Option::is_none")]
     tunes: Option<Vec<Listed>>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -40,7 +40,7 @@ struct Answer {
     /// The choice of a hole for a note, as HTML.
     #[serde(skip_serializing_if = "Option::is_none")]
     holes: Option<String>,
-    /// The pinned holes, as HTML; also beside an error, because they may be the reason.
+    /// The pinned holes, as HTML. They also accompany an error, because they may be its cause.
     #[serde(skip_serializing_if = "Option::is_none")]
     pins: Option<String>,
     /// An answer of the contract, as JSON.
@@ -48,18 +48,18 @@ struct Answer {
     json: Option<String>,
 }
 
-/// The check of a tab, to look at and to hear.
+/// The check of a tab, to see and to hear.
 #[derive(Serialize)]
 struct CheckShown {
-    /// Its words, and the two ways one above the other, as HTML.
+    /// The words of the check, and its two ways one above the other, as HTML.
     html: String,
-    /// The fonts of its sheet, as rules of a style sheet.
+    /// The fonts of its sheet, as style rules.
     letters: String,
-    /// What the player needs of each way, as JSON.
+    /// The player's data for each way, as JSON.
     rows: String,
 }
 
-/// A tune in the list of a file.
+/// A tune in the list of the tunes of a file.
 #[derive(Serialize)]
 struct Listed {
     /// What chooses it.
@@ -68,10 +68,10 @@ struct Listed {
     key: Option<String>,
 }
 
-/// An answer to look at. Texts without a note are pieces of HTML, as [`html::Pieces`] has them.
+/// An answer to show. Unless the comment says otherwise, each text is a piece of HTML, as in [`html::Pieces`].
 #[derive(Serialize)]
 struct Shown {
-    /// The contract's answer, as JSON, where it is asked for.
+    /// The contract's answer, as JSON, if the page asks for it.
     #[serde(skip_serializing_if = "Option::is_none")]
     suggest: Option<String>,
     /// The tune's title, as text.
@@ -81,27 +81,28 @@ struct Shown {
     facts: String,
     ranking: String,
     about: String,
-    /// Without the engraving, whose long lines and short lines come separately: a screen shows one of them.
+    /// The sheet without its engraving. The long and the short lines come separately, because a screen shows only one
+    /// kind.
     sheet: String,
     broad: String,
     slim: String,
     strip: String,
     player: String,
     foot: String,
-    /// The outlines of the sheet's signs.
+    /// The outlines of the signs on the sheet.
     glyphs: String,
-    /// The fonts of the sheet, as rules of a style sheet.
+    /// The fonts of the sheet, as style rules.
     letters: String,
-    /// The numbers for the player, as JSON; empty where no harp reaches the tune.
+    /// The numbers for the player, as JSON; empty if no harp can play the tune.
     data: String,
     /// The harp of the row, as text.
     harp: String,
-    /// Which row it is, from 0, and its place, for a later question.
+    /// The index of the row, from 0, and its name for a later question.
     row: usize,
     place: String,
     /// The parts of the file, with their numbers from 1.
     parts: Vec<Part>,
-    /// The number of the part that has the melody.
+    /// The number of the part with the melody.
     part: usize,
     /// How many voices this part has.
     voices: usize,
@@ -118,7 +119,7 @@ struct Part {
     notes: usize,
 }
 
-/// A file to take away: text or bytes.
+/// A file to save: text or bytes.
 #[derive(Serialize)]
 struct File {
     /// The ending of its name, as in `mid` or `2.svg`.
@@ -130,7 +131,7 @@ struct File {
     bytes: Option<Vec<u8>>,
 }
 
-/// Answers; every failure is an answer as well.
+/// Answers a question. A failure gives an answer as well.
 pub(crate) fn answer(file: &[u8], choices: &[u8]) -> String {
     let answer = serde_json::from_slice(choices)
         .map_err(|error| Answer::wrong(format!("the choices cannot be read: {error}")))
@@ -145,7 +146,7 @@ impl Answer {
         Answer { error: Some(error.to_string()), ..Answer::default() }
     }
 
-    /// An error that the pins may have made.
+    /// An error that the pins may have caused.
     fn lost(pins: &[WrittenPin], error: impl ToString) -> Answer {
         Answer { pins: Some(html::pins(pins, None)), ..Answer::wrong(error) }
     }
@@ -168,7 +169,7 @@ fn answered(file: &[u8], choices: Choices) -> Result<Answer, Answer> {
     })?;
     let player = choices.player()?;
     let mut read = ReadTune::new(choices.name.clone(), imported, &player, choices.said()?);
-    // Pins that cannot be kept are shown, so that they can be let go.
+    // Pins that cannot be kept are shown, so that the user can remove them.
     let pins = choices.pins()?;
     read.pins =
         pins::find(&pins, &read.imported.melody).map_err(|error| Answer::lost(&pins, error.to_string()))?;
@@ -207,7 +208,7 @@ fn ranked(
     answer(&Asked { file, read, request, ranking, wanted, player, choices, pins })
 }
 
-/// Checks a tab that is typed for a harp, as `breathline check --tab` does.
+/// Checks a tab that was typed for a harp, as `breathline check --tab` does.
 fn lesson(
     read: &ReadTune,
     player: &Player,
@@ -217,7 +218,7 @@ fn lesson(
 ) -> Result<Answer, Answer> {
     let (harps, harp) = choices.harps_with(harp)?;
     let position = choices.position()?;
-    // A harp and a position name a key; where the tune may be in that key, the check assumes it.
+    // A harp and a position name a key. If the tune may be in that key, the check assumes it.
     let named = position.map(|position| position.tonic(harp.first_position_key()));
     let key = named.and_then(|tonic| choice::key_on(&read.key, tonic)).unwrap_or(read.key.key);
     let request = Request { key, ..read.request(player, &harps, false) };
@@ -270,7 +271,7 @@ fn arranged(tune: &Tune, request: &Request, approach: &Approach, notation: Notat
     arrangement
 }
 
-/// Names a row by its harp and how the tune is moved.
+/// Names a row by its harp and its transposition.
 fn place(row: &Approach) -> String {
     format!("{} {} {}", row.harp, row.octave, row.transposed.0)
 }
@@ -292,7 +293,7 @@ impl<'a> Asked<'a> {
         Ok(self.choices.notation()?)
     }
 
-    /// Returns the row that the page shows, or the best where there are fewer.
+    /// Returns the row that the page shows, or the best row if the ranking is shorter.
     fn row(&self) -> (usize, Option<&'a Approach<'a>>) {
         let rows = practice::shown(self.ranking);
         let named = self.choices.place.as_ref();
@@ -353,7 +354,7 @@ impl<'a> Asked<'a> {
 
     fn holes(&self, note: usize) -> Result<Answer, Answer> {
         let row = self.row().1.filter(|row| note < row.playing.notes.len());
-        let row = row.ok_or_else(|| Answer::wrong("there is no such note"))?;
+        let row = row.ok_or_else(|| Answer::wrong("the tune has no such note"))?;
         let holes = pins::holes(self.request, self.wanted, row, note);
         let choice = pages::pins::choice(self.request, row, note, holes.as_ref());
         Ok(Answer { holes: Some(html::choice(&choice, self.pins)), ..Answer::default() })
@@ -361,7 +362,7 @@ impl<'a> Asked<'a> {
 
     fn files(&self, form: Form) -> Result<Answer, Answer> {
         let nothing =
-            || Answer::wrong("none of the harps reaches a single note of this tune; choose more harps");
+            || Answer::wrong("none of the harps plays a single note of this tune; choose more harps");
         let approach = self.row().1.ok_or_else(nothing)?;
         let (tune, request, notation) = (self.read.tune(), self.request, self.notation()?);
         let arrangement = || arranged(&tune, request, approach, notation);
@@ -419,17 +420,17 @@ impl<'a> Asked<'a> {
             ranking.adapt(&request, &self.player.edits);
         }
         let same = ranking.adapted.as_ref().or(ranking.best());
-        let same =
-            same.ok_or_else(|| Answer::wrong("with its repeats written out the tune does not lie there"))?;
+        let same = same
+            .ok_or_else(|| Answer::wrong("with its repeats written out the tune cannot be played there"))?;
         Ok(arranged(&read.tune(), &request, same, notation))
     }
 
     /// Compares a tab with the tune on the harp of the row.
     fn check(&self, tab: &str) -> Result<Answer, Answer> {
-        let nothing = "none of the harps reaches a single note of this tune; choose more harps";
+        let nothing = "none of the harps plays a single note of this tune; choose more harps";
         let row = self.row().1.ok_or_else(|| Answer::wrong(nothing))?;
         let stated = Stated { harp: row.harp, transposed: row.transposed, octave: None };
-        // The tab is the teacher's word, and a pin the player's.
+        // The tab is the teacher's choice, and a pin is the player's.
         let free = Request { pins: &[], ..self.request.clone() };
         checked(self.read, &free, stated, tab, self.choices, |checked| {
             let comparison = pages::lesson::comparison(&checked);

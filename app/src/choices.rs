@@ -1,4 +1,4 @@
-//! What a player chooses on the page, and the library's types that it stands for. The words are those of the command line.
+//! The player's choices on the page, and the library's types for them. The words are the same as on the command line.
 
 use breathline::{
     harp::{Harp, Position, Technique, Tuning},
@@ -10,7 +10,7 @@ use breathline::{
 };
 use serde::Deserialize;
 
-/// The choices; whatever is missing is left to the library.
+/// The choices. The library decides each missing choice.
 #[derive(Deserialize, Default, Debug)]
 #[serde(default, deny_unknown_fields)]
 pub(crate) struct Choices {
@@ -39,22 +39,22 @@ pub(crate) struct Choices {
     over_mark: Option<String>,
     /// Which row of the ranking to show, from 0.
     pub(crate) row: usize,
-    /// The row to show instead, by its place as the answer before named it, if the ranking has it.
+    /// The name of the row to show instead, from the previous answer, if the ranking has that row.
     pub(crate) place: Option<String>,
     /// Whether the answer also has the contract's JSON.
     pub(crate) suggest: bool,
-    /// What to do with this row.
+    /// The request about this row.
     pub(crate) want: Want,
 }
 
-/// What is asked for. The page asks for pieces to show, a program for the answers of the contract.
+/// The kind of request. The page asks for pieces of HTML to show, and a program asks for the answers of the contract.
 #[derive(Deserialize, Default, Debug)]
 #[serde(rename_all = "snake_case")]
 pub(crate) enum Want {
-    /// The answer, to be shown.
+    /// An answer to show.
     #[default]
     Answer,
-    /// A file to take away.
+    /// A file to save.
     File(Form),
     /// A check of this tab, typed for the harp of the row.
     Check(String),
@@ -62,7 +62,7 @@ pub(crate) enum Want {
     Suggest,
     /// The answer of `notes --json`.
     Notes,
-    /// The answer of `check --json` to a tab that is typed for a harp.
+    /// The answer of `check --json` to a tab typed for a harp.
     Lesson {
         /// The harp, as on the command line.
         harp: String,
@@ -93,7 +93,7 @@ pub(crate) enum Form {
     Pins,
 }
 
-/// Finds the value that a word stands for; the default where there is no word.
+/// Finds the value for a word, or the default without a word.
 fn meant<T: Copy + Default>(what: &str, word: Option<&str>, known: &[(&str, T)]) -> Result<T, String> {
     let Some(word) = word else { return Ok(T::default()) };
     let found = known.iter().find(|(name, _)| *name == word);
@@ -103,7 +103,7 @@ fn meant<T: Copy + Default>(what: &str, word: Option<&str>, known: &[(&str, T)])
 
 impl Choices {
     pub(crate) fn import_options(&self) -> ImportOptions {
-        // Reading a choice cannot fail: what is no number is a title.
+        // Reading a choice cannot fail, because text that is not a number is a title.
         let tune = self.tune.as_deref().and_then(|tune| tune.parse().ok());
         ImportOptions { tune, part: self.part.map(usize::into), voice: self.voice, unfold: self.unfold }
     }
@@ -150,7 +150,7 @@ impl Choices {
         }
     }
 
-    /// Returns the harps, among them one that is named beside them, and that one.
+    /// Returns the harps, including the harp that the request names separately, and that harp.
     pub(crate) fn harps_with(&self, name: &str) -> Result<(Vec<Harp>, Harp), String> {
         let named =
             Harp::parse_list(&[name.to_owned()], Tuning::built_in()).map_err(|error| error.to_string())?;

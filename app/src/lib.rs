@@ -1,13 +1,14 @@
 //! breathline for a browser: the library as WebAssembly, behind one call, and the page around it (`app/page`).
 //!
-//! The page hands over a file's bytes and a [`choices::Choices`] as JSON, and gets an answer as JSON ([`answer`]). The crate
-//! adds nothing to the library but this form: every decision, word and picture is the library's own.
+//! The page passes a file's bytes and a [`choices::Choices`] as JSON, and receives an answer as JSON ([`answer`]). The
+//! crate adds only this interface: the library makes every decision, word and picture.
 //!
 //! # The call
 //!
-//! Memory of WebAssembly is a row of bytes that both sides can see. The page asks [`room`] for room, copies the file and the
-//! choices there, and calls [`ask`]; it reads the answer where the result says, and gives all three pieces back with [`release`].
-//! This is the only `unsafe` code of the project: the compiler cannot see that a piece of memory named by two numbers is whole.
+//! The memory of WebAssembly is an array of bytes that both sides can access. The page asks [`room`] for memory, copies
+//! the file and the choices there, and calls [`ask`]. It reads the answer at the place that the result names, and
+//! returns all three pieces with [`release`]. This is the only `unsafe` code of the project: the compiler cannot prove
+//! that a piece of memory named by two numbers is whole.
 
 #![warn(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 #![cfg_attr(test, allow(clippy::unwrap_used))]
@@ -15,29 +16,29 @@
 mod answer;
 mod choices;
 
-/// Returns room for `len` bytes, which are zero.
+/// Returns `len` bytes of memory, all zero.
 #[unsafe(no_mangle)]
 pub extern "C" fn room(len: usize) -> *mut u8 {
     Box::into_raw(vec![0_u8; len].into_boxed_slice()).cast::<u8>()
 }
 
-/// Gives a piece of memory back.
+/// Takes a piece of memory back.
 ///
 /// # Safety
 ///
-/// `at` and `len` are a piece that [`room`] or [`ask`] returned, and nobody uses it afterwards.
+/// `at` and `len` must be a piece that [`room`] or [`ask`] returned, and nobody may use it afterwards.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn release(at: *mut u8, len: usize) {
-    // SAFETY: the caller names a boxed slice that this crate gave away, with its whole length.
+    // SAFETY: the caller names a boxed slice that this crate handed out, with its whole length.
     drop(unsafe { Box::from_raw(std::ptr::slice_from_raw_parts_mut(at, len)) });
 }
 
-/// Answers a question: a file's bytes, and choices as JSON. Returns the place of the answer in the upper 32 bits and its length
-/// in the lower ones; it is JSON as well.
+/// Answers a question: a file's bytes, and choices as JSON. Returns the place of the answer in the upper 32 bits and
+/// its length in the lower 32 bits. The answer is JSON too.
 ///
 /// # Safety
 ///
-/// Both pieces are whole, hold what is said, and nobody writes to them meanwhile.
+/// Both pieces must be whole and hold the data described, and nobody may write to them during the call.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn ask(
     file: *const u8,

@@ -38,7 +38,8 @@ fn best_time(bytes: &[u8]) -> Option<u64> {
     Some(timing::best_time(|| import(black_box(bytes), &ImportOptions::default())))
 }
 
-/// The notes of each part as they are read, before one line is made of them, with what was moved; an error as text.
+/// Lists the notes of each part as read, before one line is made of them, and the notes that were moved; prints an
+/// error as text.
 fn notes(bytes: &[u8]) -> Value {
     let score = match midi::read(bytes, None) {
         Ok(score) => score,

@@ -124,7 +124,7 @@ fn times(bytes: &[u8]) -> Value {
     let (line, reach) = (Timeline::new(&melody), Reach::new(best.harp, best.technique));
     let dijkstra =
         || petgraph::algo::dijkstra(&edges, NodeIndex::from(0), Some(end), |edge| *edge.weight())[&end];
-    // What the position costs is the same on every path.
+    // The position's cost is the same on every path.
     assert_eq!(dijkstra() + graph.missing + best.playing.effort[Term::Position], best.playing.effort.total());
     json!({
         "notes": melody.notes.len(),
@@ -182,8 +182,8 @@ fn long(notes: usize, capacity_ml: u32) -> Value {
     })
 }
 
-/// The time that the cores work for one run, whatever else they have to do; the time that passes where the system does not tell.
-/// The system counts in hundredths of a second, so runs are repeated until a second is over, and their mean counts.
+/// The processor time of one run, or the time on the clock if the system does not report processor time. The system
+/// counts in hundredths of a second, so runs are repeated until a second is over, and their mean counts.
 fn mean_milliseconds<T>(mut run: impl FnMut() -> T) -> f64 {
     let (start, ticks_before) = (Instant::now(), ticks());
     let mut runs = 0;
@@ -196,14 +196,15 @@ fn mean_milliseconds<T>(mut run: impl FnMut() -> T) -> f64 {
         / f64::from(runs)
 }
 
-/// Hundredths of a second that all threads of this process worked so far, where the system tells (Linux).
+/// Returns the hundredths of a second for which all threads of this process have worked, if the system reports them
+/// (Linux).
 fn ticks() -> Option<u64> {
     let stat = fs::read_to_string("/proc/self/stat").ok()?;
     let fields = stat.rsplit(')').next()?.split_whitespace();
     fields.skip(11).take(2).map(|ticks| ticks.parse::<u64>().ok()).sum()
 }
 
-/// The most memory that this process had so far, where the system tells (Linux).
+/// Returns the most memory that this process has had, if the system reports it (Linux).
 fn memory() -> Option<u64> {
     let status = fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;

@@ -240,7 +240,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
     #[cfg(not(feature = "sheet"))]
     let rows = top;
-    // In text, a row stands for all harps with the same tab, and names them.
+    // In text, a row stands for all harps with the same tab, and names these harps.
     let twins = !args.output.json && request.may_share_tabs();
     let changes = match (args.adapt, args.as_written) {
         (true, _) => Changes::AsNeeded,
@@ -268,7 +268,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
         let asked: Vec<&str> = asked.into_iter().filter(|asked| asked.1).map(|asked| asked.0).collect();
         let asked = asked.join(" and ");
         message::complain(&format!(
-            "no note of the tune lies there on these harps; change {asked}, or --harps"
+            "no note of the tune can be played there on these harps; change {asked}, or --harps"
         ));
         return Ok(Exit::NothingPlayable);
     }
@@ -369,7 +369,7 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
     let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
     message::complain(&match octaves.minmax().into_option() {
         Some((first, last)) => {
-            format!("no note of the tune is on the {harp} harp there; --octave goes from {first} to {last}")
+            format!("the {harp} harp has no note of the tune there; --octave goes from {first} to {last}")
         }
         None => format!("the {harp} harp does not have a single note of the tune; try another harp"),
     });

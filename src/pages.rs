@@ -188,8 +188,8 @@ impl Line {
         self
     }
 
-    /// Returns the line without its command-line options, for readers who type no commands. Options stand in brackets
-    /// of their own, as in "(--key D)", and the function removes those brackets.
+    /// Returns the line without its command-line options, for readers who type no commands. Options have brackets of
+    /// their own, as in "(--key D)", and the function removes those brackets.
     pub(crate) fn without_options(&self) -> Line {
         let spans = self.spans.iter().map(|span| Span { tone: span.tone, text: without_options(&span.text) });
         Line { spans: spans.collect() }

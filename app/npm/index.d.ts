@@ -1,5 +1,5 @@
-// The calls of the package. The answers equal those of `breathline ... --json`; packaging/npm writes answers.d.ts from
-// their schema.
+// The calls of the package. The answers equal the output of `breathline ... --json`; packaging/npm writes answers.d.ts
+// from their schema.
 
 import type {Check, Notes, Suggest} from "./answers.js";
 

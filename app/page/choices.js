@@ -17,7 +17,7 @@ function option(value, text) {
   return made;
 }
 
-// The names are those of the library: a minor harp is stamped with its minor key.
+// The names are the library's: a minor harp is stamped with its minor key.
 const TUNINGS = ["natural-minor", "harmonic-minor", "paddy-richter", "country", "major-seventh", "solo", "circular", "diminished"];
 const spoken = name => name.replace(/[-:]/g, " ").replace(/(^|\s)([A-G])([b#]?)(m?)(?=\s|$)/, (_, before, letter, sign, minor) =>
   `${before}${shownKey(letter + sign)}${minor}`);

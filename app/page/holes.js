@@ -5,7 +5,7 @@ const find = id => document.getElementById(id);
 const panel = find("holes");
 // The pins of the tune, in the library's notation.
 let pins = [];
-// Returns the keyboard focus to its old place after the page was drawn anew.
+// Returns the keyboard focus to its old place after the page was redrawn.
 let back = null;
 
 export function pinned() { return pins; }

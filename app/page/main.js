@@ -30,7 +30,7 @@ function turnTo(screen, heading) {
   scrollTo(0, 0);
 }
 
-// Says what went wrong. If pins may be the cause, they can be removed there.
+// Shows an error. If pins may be the cause, they can be removed there.
 function trouble(text, pins) {
   find("trouble").textContent = text;
   if (pins) find("trouble").append(made(pins));

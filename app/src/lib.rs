@@ -26,7 +26,7 @@ pub extern "C" fn room(len: usize) -> *mut u8 {
 ///
 /// # Safety
 ///
-/// `at` and `len` must be a piece that [`room`] or [`ask`] returned, and nobody may use it afterwards.
+/// `at` and `len` must be a piece that [`room`] or [`ask`] returned, and the caller must not use it afterwards.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn release(at: *mut u8, len: usize) {
     // SAFETY: the caller names a boxed slice that this crate handed out, with its whole length.
@@ -38,7 +38,7 @@ pub unsafe extern "C" fn release(at: *mut u8, len: usize) {
 ///
 /// # Safety
 ///
-/// Both pieces must be whole and hold the data described, and nobody may write to them during the call.
+/// Both pieces must be whole and hold the data described, and the caller must not write to them during the call.
 #[unsafe(no_mangle)]
 pub unsafe extern "C" fn ask(
     file: *const u8,

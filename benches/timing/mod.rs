@@ -1,4 +1,4 @@
-//! The shortest time of many runs: what a machine takes that does nothing else meanwhile.
+//! The shortest time of many runs, which other work on the machine disturbs least.
 
 use std::{
     hint::black_box,

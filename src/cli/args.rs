@@ -529,8 +529,8 @@ pub(crate) struct Source {
     /// The tune as note names instead of a file, as in "G A B d | e2 d2" (ABC) or "G4 A4 Bb4 C#5"
     #[arg(long, value_name = "NOTES", allow_hyphen_values = true)]
     pub(crate) notes: Option<String>,
-    /// The tune to take from a file of several: its number, as in 12, or a part of its title [default: the only tune,
-    /// or else a list of them]
+    /// The tune to take from a file of several: its number, as in 12, or a part of its title [default: the only tune;
+    /// of several, a list]
     #[arg(long, value_name = "TUNE")]
     pub(crate) tune: Option<TuneChoice>,
     /// The part that holds the melody: its number, counted from 1, or a part of its name [default: the most likely
@@ -571,8 +571,7 @@ pub(crate) struct TuningChoice {
     /// The tuning, as in natural-minor [default: richter]
     #[arg(long, value_name = "NAME")]
     pub(crate) tuning: Option<String>,
-    /// A file with a tuning of your own (TOML); if it has several, --tuning chooses one of them, or else the first is
-    /// used
+    /// A file with a tuning of your own (TOML); of several tunings in it, --tuning chooses one [default: the first]
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }

@@ -169,7 +169,7 @@ impl<'a> Typed<'a> {
                     return words;
                 }
                 match name_of(&argument) {
-                    same if same == prior => format!("{same} stands here twice; leave one out"),
+                    same if same == prior => format!("{same} is given twice; leave one out"),
                     "--notes" | "[FILE]" if [prior, name_of(&argument)].contains(&"[FILE]") => {
                         "--notes replaces the file; leave out one of the two".to_owned()
                     }

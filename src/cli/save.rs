@@ -176,7 +176,7 @@ impl Drop for Draft {
 pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such folder; make it first",
-        ErrorKind::NotADirectory => "a file stands where the folder should be; choose another folder",
+        ErrorKind::NotADirectory => "a file has the name of the folder; choose another folder",
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
             "the file cannot be written; check the permissions of the file and its folder"
         }

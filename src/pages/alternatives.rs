@@ -88,9 +88,9 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         _ => {}
     }
     if ours.lies_high() && !theirs.lies_high() {
-        gains.push(format!("it lies on {}", words::region(other)));
+        gains.push(format!("it uses {}", words::region(other)));
     } else if theirs.lies_high() && !ours.lies_high() {
-        gives_up.push(format!("it lies on {}", words::region(other)));
+        gives_up.push(format!("it uses {}", words::region(other)));
     }
     match (ours.awkward, theirs.awkward) {
         (ours, theirs) if theirs < ours => {

@@ -74,7 +74,7 @@ pub fn comparison<'a>(
     }
 }
 
-/// Says how the choice transposes the tune or reads its key anew, where the result differs from the key found.
+/// Says how the choice transposes the tune or changes its key, if the result differs from the key found.
 fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     let melody = request.melody;
     let found = key::name(tune.key.key, melody);

@@ -161,7 +161,7 @@ pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meanings = firsts.map(|chord| format!("{} = {}", token(chord), meaning(chord))).join(", ");
     (!meanings.is_empty()).then(|| {
         Line::from(format!(
-            "Over the notes stand the chords; each lasts until the next: {meanings}; the holes are below."
+            "The chords are written over the notes; each lasts until the next: {meanings}; the holes are below."
         ))
     })
 }

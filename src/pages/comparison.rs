@@ -128,7 +128,7 @@ impl<'a> Side<'a> {
         self
     }
 
-    /// Marks the few bars whose cost exceeds the other way's cost most.
+    /// Marks the bars that cost most in addition to their cost in the other way.
     pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
         /// The most bars that a player can practise at a time.
         const MOST: usize = 4;

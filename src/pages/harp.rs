@@ -15,7 +15,7 @@ pub fn page(harp: &Harp, technique: Technique) -> Page {
     let high = harp.actions().iter().rev().find(|(_, action)| action.bend == Bend::None);
     if let Some((low, &(high, _))) = low.zip(high) {
         page.text(format!("{}.", words::sentence(harp.tuning().about())));
-        page.text(format!("It goes from {} to {} without overbends.", name(harp, low), name(harp, high)));
+        page.text(format!("Its range is {} to {} without overbends.", name(harp, low), name(harp, high)));
     }
     if harp.key() != harp.first_position_key() {
         page.text(format!(

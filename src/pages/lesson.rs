@@ -334,7 +334,7 @@ fn fault_line(checked: &Checked, fault: &Fault) -> String {
         }
         (FaultKind::Added, _) => format!("{here}: {has} is not in the tune; leave it out"),
         (FaultKind::NotInReach, _) | (_, None) => {
-            format!("{here}: {has} stands for {pitch}, which you cannot sound on the {harp}")
+            format!("{here}: {has} replaces {pitch}, which you cannot sound on the {harp}")
         }
         (kind, Some(wants_action)) => {
             let why = why(

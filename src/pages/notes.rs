@@ -278,7 +278,7 @@ fn fact(fact: &Fact, name: &str) -> String {
         }
         Fact::Words { share } => format!("{share}% of its notes have words"),
         Fact::OneNoteAtATime { share } => format!("{share}% of it is one note at a time"),
-        Fact::TuneRange { share } => format!("{share}% of it lies where most tunes lie"),
+        Fact::TuneRange { share } => format!("{share}% of it is in the range of most tunes"),
         Fact::OnTop { share } => format!("it is the top line {share}% of the time"),
         Fact::Sounds { share } => format!("it sounds through {share}% of the piece"),
         Fact::Steps { share } => format!("{share}% of its moves are steps"),

@@ -335,7 +335,7 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     page.text(how_to_read(notation));
     page.text("Narrow it down: --harp C, --position 2, --key E, or any two of them.");
     page.text(
-        "The use of each position is common practice; its scale and its careful holes follow from the reeds.",
+        "The use of each position is common practice; its scale and the holes that need care follow from the reeds.",
     );
     page
 }

@@ -62,7 +62,7 @@ pub struct Practice {
 /// A bar. All times are milliseconds from the beginning of the first bar, at the tune's own tempo.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeBar {
-    /// The bar's name to a musician: "pickup", or its number, with the number of the ending if it lies in an ending.
+    /// The bar's name to a musician: "pickup", or its number, with the number of its ending if it has one.
     pub label: String,
     /// When it begins.
     pub start_ms: u64,

@@ -75,7 +75,7 @@ fn breath(approach: &Approach, melody: &Melody) -> String {
 
 /// Returns "it lies on holes 2 to 6, mostly the middle of the harp".
 fn place(approach: &Approach) -> String {
-    format!("it lies on {} of the harp", words::region(approach))
+    format!("it uses {} of the harp", words::region(approach))
 }
 
 /// Returns "Effort 441: moves 300, breath 120, register 21", the largest term first.

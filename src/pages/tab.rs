@@ -255,7 +255,7 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     }
     lines.push(breath);
     if notation.style == Style::Rows {
-        lines.push(Line::from("B is blow, D is draw; in the tab they stand in a row under the holes."));
+        lines.push(Line::from("B is blow, D is draw; the letters are in a row under the holes."));
     }
     if notation.style == Style::Arrows {
         lines.push(Line::from("Up is blow, down is draw; some older books use them the other way round."));

@@ -69,7 +69,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::UnfinishedTie => "a tie leads to no note: the note is kept as written".to_owned(),
         Oddity::BarLength => "the bar does not fill its time signature: it is kept as written".to_owned(),
         Oddity::BarCut => {
-            "a new time signature stands in the middle of the bar: the bar ends there".to_owned()
+            "a new time signature comes in the middle of the bar: the bar ends there".to_owned()
         }
         Oddity::Unpitched => "notes have no pitch: they are left out".to_owned(),
         Oddity::CueNote => "a cue note is left out".to_owned(),
@@ -139,6 +139,6 @@ fn what(oddity: &Oddity) -> String {
         Oddity::SilentChords => "chords that take no time, as chord symbols do: they are left out".to_owned(),
         Oddity::OctavesAssumed => OCTAVES_ASSUMED.to_owned(),
 
-        Oddity::WordsWithoutNote => "words stand where no note starts: they are left out".to_owned(),
+        Oddity::WordsWithoutNote => "words come where no note starts: they are left out".to_owned(),
     }
 }

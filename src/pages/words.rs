@@ -48,7 +48,7 @@ pub(super) fn short_list(items: &[String], most: usize) -> String {
     format!("{} and {} more", items[..most].join(", "), items.len() - most)
 }
 
-/// Returns "bar 3" or "bars 3, 5 and 9" for indices of notes; a pickup is named as such.
+/// Returns "bar 3" or "bars 3, 5 and 9" for indices of notes; bar 0 is "the pickup".
 pub(super) fn bars(melody: &Melody, notes: impl IntoIterator<Item = usize>) -> String {
     let mut numbers: Vec<u32> =
         notes.into_iter().map(|note| melody.bars[melody.notes[note].bar].number).collect();

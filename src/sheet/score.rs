@@ -263,7 +263,7 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Returns the marked scores of the ways in a comparison. Only the first score has chords and words, which are then
+/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words, which are then
 /// between the lines.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();

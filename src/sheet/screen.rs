@@ -38,7 +38,7 @@ fn engrave<'a>(music: impl Iterator<Item = Music<'a>>, bend_mark: BendMark) -> S
     Sheets { glyphs: svg::definitions(&pages), letters: svg::letters(&pages), rows }
 }
 
-/// Returns the lines of music as pages. Each page has one line, in every way.
+/// Returns the lines of music as pages. Each page has one line of music, once for each way.
 fn lines(music: &Music, spaces: i32, bend_mark: BendMark) -> Vec<Page> {
     let width = spaces * SPACE;
     let lines = music.lines(width - 2 * SCREEN_MARGIN, bend_mark).0.into_iter();

@@ -25,7 +25,7 @@ use super::{
 pub struct Look {
     /// A description for readers who cannot see it.
     pub title: String,
-    /// A prefix for each id, so that several SVGs can stand in one page.
+    /// A prefix for each id, so that a page can contain several SVGs.
     pub prefix: String,
     /// The width and height on paper, such as `210mm` by `297mm`. Without them, the SVG fills the available room.
     pub paper: Option<(String, String)>,
@@ -58,7 +58,7 @@ macro_rules! put {
     }};
 }
 
-/// Returns the glyph outlines of some pages as an invisible SVG, for [`bare`] pages beside it.
+/// Returns the glyph outlines of some pages as an invisible SVG, for [`bare`] pages in the same document.
 pub fn definitions(pages: &[Page]) -> String {
     let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: "", inked: true };
     writer.out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"glyphs\">\n");
@@ -67,7 +67,7 @@ pub fn definitions(pages: &[Page]) -> String {
     writer.out
 }
 
-/// Returns the fonts of some pages as rules of a style sheet, for [`bare`] pages beside it.
+/// Returns the fonts of some pages as rules of a style sheet, for [`bare`] pages in the same document.
 pub fn letters(pages: &[Page]) -> String {
     webfont::rules(pages)
 }

@@ -392,8 +392,7 @@ fn the_effort_stands_with_the_reasons_that_it_sums_up() {
 #[test]
 fn what_a_player_gives_up_who_does_not_bend_is_said() {
     let page = breathline("suggest --width 200 demo/lamps-along-the-row.musicxml").answers();
-    let said =
-        "No bends: a G harp in 1st position an octave up; nothing is bent, but it lies on holes 6 to 10";
+    let said = "No bends: a G harp in 1st position an octave up; nothing is bent, but it uses holes 6 to 10";
     assert!(page.contains("four notes bent") && page.contains(said), "{page}");
     // Nothing of it where the winner does not bend, or the player never does.
     for options in ["corpus/ode-to-joy.musicxml", "corpus/deck-the-hall.musicxml --bends none"] {
@@ -643,7 +642,7 @@ fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
         }
         for width in [40, 80, 120] {
             let page = breathline(&format!("{command} --width {width}")).arg(&tune).answers();
-            let told = page.replace("\n  ", " ").contains("Over the notes stand the chords");
+            let told = page.replace("\n  ", " ").contains("The chords are written over the notes");
             assert_eq!(told, !symbols.is_empty(), "{page}");
             if !symbols.is_empty() {
                 check_chords(&page, &melody, &symbols);
@@ -653,7 +652,7 @@ fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
     assert!(kinds.iter().all(|&count| count > 50), "{kinds:?}");
     // Only for who asks for the tab of a harp.
     let page = breathline("suggest corpus/amazing-grace.musicxml").answers();
-    assert!(!page.contains("Over the notes stand the chords"), "{page}");
+    assert!(!page.contains("The chords are written over the notes"), "{page}");
 }
 
 /// A score in 4/4 from bars of lengths in quarters, `-` before a rest and `_` after what is tied on; and of chords with

@@ -1,4 +1,4 @@
-"""Drives the page of app/ for the checks: opens it in a browser, asks it with real files, and asks the command beside it."""
+"""Drives the page of app/ for the checks: opens it in a browser, asks it with real files, and asks the command too."""
 
 import json
 import os

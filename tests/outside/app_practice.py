@@ -33,7 +33,7 @@ def practises(check, visit):
             check(f"{name}: Space plays on the music stand ({state(page)})", state(page) == "playing")
             page.locator("#leave").click()
             page.wait_for_timeout(200)
-            check(f"{name}: the button Leave closes the music stand, and the tune goes on", state(page) == "playing"
+            check(f"{name}: the button Leave closes the music stand, and the tune continues", state(page) == "playing"
                   and not page.evaluate("document.body.classList.contains('stand') || Boolean(document.querySelector('[inert]'))"))
             page.keyboard.press("Space")
             page.locator("#more").click() if page.evaluate("document.body.classList.contains('more')") else None

@@ -52,7 +52,7 @@ fn answer(melody: &Melody, key: Key, harps: &[Harp], weights: &Weights) -> Value
         |harps, technique, any_key| Request { melody, key, harps, technique, weights, any_key, pins: &[] };
     let every_note = Wanted { every_note: true, ..Wanted::ALL };
     let rankings = TECHNIQUES.map(|technique| search_for(&request(harps, technique, false), &every_note));
-    // The position of a tune on a harp depends only on the transposition, so one harp stands for all.
+    // The position of a tune on a harp depends only on the transposition, so one harp represents all.
     let unbent = search_for(&request(&harps[..1], Technique::None, true), &every_note);
     let winners = TECHNIQUES.map(|technique| {
         let first = search_for(&request(harps, technique, false), &Wanted::first(1));

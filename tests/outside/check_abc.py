@@ -8,9 +8,8 @@ compared with the program's.
 
 Some of the collections are held back from all work on keys; for those only numbers are printed.
 
-For some tunes, the winner and the tab of the ABC are compared with those of the same tune as MusicXML (music21's
-writing) and as MIDI (abc2midi's, with the pickup's time signature; key and tempo are
-given).
+For some tunes, the winner and the tab of the ABC are compared with the winner and the tab of the same tune as MusicXML
+(written by music21) and as MIDI (written by abc2midi, with the pickup's time signature; key and tempo are given).
 
     check_abc.py BIN
 """
@@ -331,7 +330,7 @@ def main(argv, step, examples):
     agree = counts["as abc2midi"] + counts["as music21 alone"]
     check(f"{agree} of {counts['tunes']} tunes are read as abc2midi or music21 reads them", agree >= AGREE * counts["tunes"])
     otherwise = counts["differs from both readers, which agree"]
-    check(f"{otherwise} tunes are read differently from both readers", otherwise <= OTHERWISE * counts["tunes"])
+    check(f"{otherwise} tunes are read differently from both other readers", otherwise <= OTHERWISE * counts["tunes"])
     formats = other_formats(binary, paths, examples)
     for what, count in formats.items():
         print(f"  {what}: {count}")

@@ -81,7 +81,7 @@ def is_small(check):
 
 
 def answers_alike(check, command):
-    """The JSON of the page equals that of the command, byte for byte."""
+    """The JSON of the page equals the command's JSON, byte for byte."""
     node = shutil.which("node")
     if node is None:
         print("  SKIPPED: WebAssembly against the command: there is no node (apt-get install nodejs)")

@@ -198,8 +198,8 @@ def main():
         check(f"{title}: an idle signature of C costs no more than a point ({alone:.1f} to {found:.1f})", found >= alone - 1)
     found = share(exact, "own signature", "those and minor")
     check(f"mode of dorian, mixolydian and minor tunes: {found:.1f}%, at least 85", found >= 85)
-    # Goals that are not reached, and for which no check was weakened; README-key.md says why. the results must not get
-    # worse.
+    # Goals that are not reached, and for which no check was weakened; README-key.md explains this. The results must not
+    # get worse.
     for name, floor in (("notes alone", 73.6), ("own signature", 68.4)):
         found = share(right, name, "dorian, mixolydian")
         if found < 80:

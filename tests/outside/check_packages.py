@@ -174,7 +174,7 @@ def is_described(check, package):
             symbols = said("objdump", "-T", Path(folder) / "usr/bin/breathline")
         needed = max(tuple(map(int, found.split("."))) for found in re.findall(r"GLIBC_(\d+\.\d+)", symbols))
         stated = tuple(map(int, re.search(r"libc6 \(>= ([\d.]+)\)", field(package, "Depends"))[1].split(".")))
-        check(f"the stated libc version, {stated}, is that of its symbols, {needed}", stated >= needed)
+        check(f"the stated libc version, {stated}, is the one that its symbols need, {needed}", stated >= needed)
     if shutil.which("lintian"):
         tags = subprocess.run(["lintian", "--fail-on", "error", package], capture_output=True, text=True, check=False)
         check(f"lintian finds no error: {tags.stdout}", tags.returncode == 0)

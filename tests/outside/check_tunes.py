@@ -80,7 +80,7 @@ def unfolded_from_musicxml(path):
 
 
 def begin_repeats(part):
-    """Gives each repeat without a start sign a start sign after the repeat before.
+    """Adds a start sign after the previous repeat to each repeat that lacks one.
 
     Players begin it there; music21 goes back to the start of the tune, and repeats all repeats on the way.
     """

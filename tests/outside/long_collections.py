@@ -4,8 +4,8 @@ position that wins.
 
     long_collections.py BIN [--write]
 
-An independent program in this file counts the shares from the reeds and the tunes alone. They are compared with its
-counts, and with earlier figures. With --write, the table in docs/collections.md and the picture docs/collections.svg
+The results are compared with an independent count in this file, from the reeds and the tunes alone, and with earlier
+figures. With --write, the table in docs/collections.md and the picture docs/collections.svg
 are rewritten; without, they must equal the counted ones. The exit code is 1 if anything differs.
 """
 

@@ -120,7 +120,7 @@ def stands_alone(check, visit, path, size):
         bar, first = page.locator(".player").bounding_box(), page.evaluate(LINES)
         check(f"{name}: lines of music fill the screen: {first}", first and first[-1][2] <= bar["y"] + 1
               and first[0][3] >= size["width"] * .8)
-        check(f"{name}: the keyboard reaches nothing else", page.evaluate(
+        check(f"{name}: the keyboard reaches no other control", page.evaluate(
             "[...document.querySelectorAll('h1, #ranking, .about, .where, .tab')].every(x => x.closest('[inert]'))"))
         small = [round(button.bounding_box()["height"]) for button in page.locator(".transport button:visible").all()]
         wide = page.evaluate("document.scrollingElement.scrollWidth")

@@ -35,7 +35,7 @@ window.__level = hertz => {
   window.__ear.getFloatFrequencyData(bins);
   return Math.max(...bins.slice(Math.round(hertz / window.__ear.context.sampleRate * window.__ear.fftSize) - 1).slice(0, 3));
 };
-// What keeps the screen awake, as browsers with a screen have it.
+// Records what keeps the screen awake, as in browsers with a screen.
 window.__awake = [];
 Object.defineProperty(navigator, "wakeLock", {value: {request: async kind => {
   window.__awake.push(kind);

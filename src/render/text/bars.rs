@@ -1,9 +1,9 @@
 //! Draws tab as rows of text: bars side by side, notes spaced by length, words below, chords above.
 //!
-//! Every bar is laid out on its own. A note stands at the column of its beat, or further right if the notes before it
-//! need the room. A chord stands over the note that begins with it, or between two notes according to its time. The
-//! bars are then set side by side in columns as wide as the widest bar. A bar wider than a line is broken between
-//! notes. A new part of the tune begins a new line.
+//! Every bar is laid out on its own. A note is at the column of its beat, or further right if the notes before it need
+//! the room. A chord is over the note that begins with it, or between two notes at the column of its time. The bars are
+//! then set side by side in columns as wide as the widest bar. A bar wider than a line is broken between notes. A new
+//! part of the tune begins a new line.
 
 use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
@@ -120,8 +120,8 @@ impl TabGrid {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
 
-    /// Returns how many pieces the next line holds. A pickup precedes a full line if it fits, or else takes a line of
-    /// its own, so that phrases begin where lines begin. A line ends where a part of the tune ends.
+    /// Returns how many pieces the next line holds. A pickup precedes a full line if it fits. If it does not, it takes
+    /// a line of its own, so that phrases begin where lines begin. A line ends where a part of the tune ends.
     fn pieces_in_next_line(self, rest: &[Piece]) -> usize {
         let pickup = usize::from(rest.first().is_some_and(|piece| piece.pickup));
         let mut count = (self.bars_in_a_line() + pickup).clamp(1, rest.len());

@@ -224,8 +224,8 @@ pub(super) struct OtherTuning {
     wrong: usize,
 }
 
-/// A fault of a tab. `wants` is null for a note that is not in the tune, and `has` is null for a note that the tab
-/// leaves out; the line and the column are then those of the note before it.
+/// A fault of a tab. `wants` is null for a note that is not in the tune. `has` is null for a note that the tab leaves
+/// out; the line and the column are then those of the note before it.
 #[derive(Serialize)]
 pub(super) struct Wrong {
     kind: &'static str,

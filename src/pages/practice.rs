@@ -1,5 +1,5 @@
-//! The content of the page to practise from: the ranking as a picture; each approach with its demands and its notes
-//! over time; and the numbers that the page's player needs to sound them. This module decides and words everything;
+//! The content of the page to practise from. It has the ranking as a picture, each approach with its demands and its
+//! notes over time, and the numbers with which the page's player sounds them. This module decides and words everything;
 //! [`crate::render::html`] draws it, and [`crate::json`] hands the numbers to the page's script.
 
 use super::{Block, Column, Line, Page, Table, Tune, changes, harp, ranking, reasons, suggest, tab, words};

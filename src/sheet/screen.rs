@@ -1,5 +1,5 @@
-//! Draws the sheets of the page to practise from: the music line by line, in long lines for a desk and for paper and in
-//! short lines for a phone, with the chart and the legend.
+//! Draws the sheets of the page to practise from, line by line, with the chart and the legend. Long lines are for a
+//! desk and for paper, and short lines are for a phone.
 
 use super::{Music, Page, SCREEN_GAP, SCREEN_MARGIN, draw::SPACE, pages::Block, svg};
 use crate::{

@@ -43,8 +43,8 @@ const TORN_PHRASE: i64 = 900;
 const TIED: i64 = 600;
 /// The reward for ending a line at the end of its section.
 const SECTION: i64 = 3000;
-/// The cost of ending a line after an odd number of bars of the section, and after an even number that is no multiple
-/// of four: tunes are made of twos and fours, and readers expect them.
+/// The cost of ending a line after an odd number of bars of the section, and the cost after an even number that is no
+/// multiple of four. Tunes are made of twos and fours, and readers expect them.
 const ODD: i64 = 2500;
 const TWOS: i64 = 400;
 /// The fill, in per cent, below which a last line is short.

@@ -75,8 +75,9 @@ pub fn letters(pages: &[Page]) -> String {
 /// Without this, browsers move letters to whole pixels, away from the notes.
 const PRECISE: &str = "text-rendering=\"geometricPrecision\"";
 
-/// Returns a page for a document that has [`definitions`] of its glyphs, the rules for its [`letters`], the inks of
-/// `render/html/page.css`, and the same content in words for readers who cannot see it.
+/// Returns a page without fonts and outlines, for a document that has [`definitions`] of its glyphs, the rules for its
+/// [`letters`] and the inks of `render/html/page.css`. The document must have the same content in words for readers who
+/// cannot see the page.
 pub fn bare(page: &Page) -> String {
     let mut writer = SvgWriter { out: String::with_capacity(32 * 1024), prefix: "", inked: true };
     let (width, height) = (page.width, page.height);
@@ -244,8 +245,8 @@ impl SvgWriter<'_> {
         }
     }
 
-    /// Writes the fill colour of an item, unless the style sheet sets it: there, every sheet is black, and the houses
-    /// of the tab and their figures have their own rules.
+    /// Writes the fill colour of an item, unless the style sheet sets it. In the style sheet every sheet is black, and
+    /// the houses of the tab and their figures have their own rules.
     fn fill(&mut self, role: Role) {
         let ruled = matches!(role, Role::BlowShape | Role::DrawShape | Role::Blow | Role::Draw);
         let Style { fill, .. } = style(role);

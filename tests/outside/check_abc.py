@@ -3,7 +3,7 @@ reader decides.
 
 The tunes are the 12,978 tunes of the 1,146 ABC files that come with music21. This check takes a tenth of the files, and
 `long_abc.py` takes all. Signs that only affect the performance (decorations, grace notes, repeats, tempo, swing by
-`R:`) are removed from the copy that all three read as written; in the order of performance, abc2midi's own repeats are
+`R:`) are removed from the copy that all three read as written. In the order of performance, abc2midi's own repeats are
 compared with the program's.
 
 Some of the collections are held back from all work on keys; for those only numbers are printed.

@@ -4,7 +4,7 @@
     check_bags.py BIN
 
 In twenty random books of 36 harps and up to 300 tunes (invented), HiGHS must find the same number of tunes for every
-size up to seven. In ten books whose harps have different prices, with up to five harps, HiGHS must find the same number
+size up to seven. In ten books the harps have different prices. With up to five harps, HiGHS must find the same number
 of tunes for the price of each bag, and no more just below the price of the next bag. Then seven of 36 harps over 1,800
 tunes must take at most a second, with one price and with many.
 """
@@ -22,8 +22,8 @@ import outside
 
 
 def covered(harps, tunes, size, prices, money):
-    """Returns the most tunes that up to `size` harps play for the money, by an integer program: harps x, tunes y, and y
-    at most the sum of the x that play it."""
+    """Returns the most tunes that up to `size` harps play for the money. The integer program has harps x and tunes y,
+    and each y is at most the sum of the x that play it."""
     columns = len(harps) + tunes
     matrix = lil_matrix((tunes + 2, columns))
     for harp, plays in enumerate(harps):

@@ -1,8 +1,9 @@
 """Asks the program which part of a band score is the tune.
 
-Bands are generated around tunes of the O'Neill (1850) and Ryan's Mammoth collections that come with music21: chords,
-bass, drums and, in a third of them, a second voice, in shuffled tracks, half of them without names. Sopranos come from
-the four-part chorales that come with music21, as MIDI in shuffled tracks without names, and in their original files.
+Bands are generated around tunes of the O'Neill (1850) and Ryan's Mammoth collections that come with music21. They have
+chords, bass, drums and, in a third of them, a second voice. Their tracks are shuffled, and half of them have no names.
+Sopranos come from the four-part chorales that come with music21, as MIDI in shuffled tracks without names, and in their
+original files.
 
     check_bands.py BIN [BANDS] [CHORALES]
 

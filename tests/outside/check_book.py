@@ -3,8 +3,8 @@
 
     check_book.py BIN
 
-For O'Neill's 1850 tunes from music21's corpus, the CSV, read by Python's csv module (RFC 4180), and the lines of JSON
-say the same; answers for any parts of the list, joined, equal the answer for the whole; Ctrl-C leaves the finished
+The CSV of O'Neill's 1850 tunes from music21's corpus, read by Python's csv module (RFC 4180), must agree with the lines
+of JSON. Answers for any parts of the list, joined, must equal the answer for the whole. Ctrl-C leaves the finished
 tunes; the tunes are read in seconds.
 """
 

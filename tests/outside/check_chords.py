@@ -2,8 +2,8 @@
 
     check_chords.py path/to/breathline
 
-Every name given must mean the notes that sound, root and bass included, by music21's own reading of the symbol; notes
-without a name must have none among music21's names of triads and sevenths; intervals and octaves must have music21's
+Every name given must mean the notes that sound, root and bass included, by music21's own reading of the symbol. Notes
+without a name must have none among music21's names of triads and sevenths. Intervals and octaves must have music21's
 names.
 """
 

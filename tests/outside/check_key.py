@@ -4,9 +4,9 @@ finders.
 The tunes are a fifth of the O'Neill (1850) and Ryan's Mammoth collections that come with music21 (with --all, the whole
 collections), and the sopranos of the chorales. The model is fitted on these fiddle tunes. `long_key.py` measures it on
 tunes that it was not fitted to; this check asks the program, with files. Each tune is written as MusicXML without a key
-signature, with its own signature, and with the C major that programs write by default. music21's five key finders and
-the rule "best correlation with the profiles of Albrecht and Shanahan (2013), a tenth more for the last note" read the
-same notes.
+signature, with its own signature, and with the C major that programs write by default. The same notes go to music21's
+five key finders, and to the rule "best correlation with the profiles of Albrecht and Shanahan (2013), a tenth more for
+the last note".
 
     check_key.py BIN [--all | --few]
 

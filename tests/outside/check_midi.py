@@ -9,9 +9,9 @@ lists parts (track and channel) before a melody is made of one.
 
 mido only reads events, so this check pairs the notes: the oldest note of a pitch ends first, and a note without an end
 lasts to the end of its track. symusic pairs notes itself, drops notes that never end, and ends notes elsewhere in a few
-cases; its differences from mido's events are counted separately. A note that the library moves to the grid of written
-music, which it reports, may start up to a quarter of a quarter note from its played place, and end anywhere; all other
-notes are compared exactly.
+cases. Its differences from mido's events are counted separately. A note that the library moves to the grid of written
+music, which it reports, may start up to a quarter of a quarter note from its played place, and may end anywhere. All
+other notes are compared exactly.
 """
 
 import collections

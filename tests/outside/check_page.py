@@ -1,7 +1,7 @@
-"""Tests the page to practise from in a real browser (Debian's Chromium, driven by Playwright): it opens from the file
-system without a request and without a complaint, every control works with mouse and keyboard, notes sound at the right
-time and pitch, the page prints whole, and axe-core finds no serious fault. The command makes the pages, some with
-hostile titles and lyrics.
+"""Tests the page to practise from in a real browser (Debian's Chromium, driven by Playwright). The page must open from
+the file system without a request and without a complaint. Every control must work with mouse and keyboard, notes must
+sound at the right time and pitch, and the page must print whole. axe-core must find no serious fault. The command makes
+the pages, some with hostile titles and lyrics.
 
     check_page.py path/to/breathline
 """

@@ -2,14 +2,15 @@
 
 Usage: check_repeats.py BREATHLINE
 
-The material is the part of the MusicXML test suite in music21 on repeats (45a to 45g, with notes in place of its
-rests), the scores of music21's corpus whose first part has repeats or jumps, and forms that are built here with music21
-and written by it: repeats, counts, nested repeats, endings, D.C., D.S., Fine and Coda. The check compares the notes of
-the first part: onset and pitch of the top line.
+The material has three sources. The first is the part of the MusicXML test suite in music21 on repeats (45a to 45g, with
+notes in place of its rests). The second is the scores of music21's corpus whose first part has repeats or jumps. The
+third is forms that are built and written here with music21: repeats, counts, nested repeats, endings, D.C., D.S., Fine
+and Coda. The check compares the notes of the first part: onset and pitch of the top line.
 
 A score that music21 finds badly formed, or already reads differently as written (several voices, chords), proves
-nothing and is only counted. music21 forgets endings next to a jump, so no form here has both. If music21 is known to
-play a case differently from players, KNOWN names the case with the reason, and the case must still differ.
+nothing and is only counted. No form here has both endings and a jump, because music21 forgets endings next to a jump.
+If music21 is known to play a case differently from players, KNOWN names the case with the reason, and the case must
+still differ.
 """
 
 import random

@@ -1,9 +1,9 @@
 """Makes sheets of 200 tunes and checks them.
 
 The tunes come from the O'Neill (1850) collection in music21, which writes them as MusicXML. On each sheet, no item
-overlaps another, no item is off the page, every note has its tab, and the values drawn in a bar sum to the bar (all
-this from `tests/outside/sheets.rs`, whose geometric test the crate's own tests share). `check_written.py` compares the
-written notes with those of the source.
+overlaps another, no item is off the page, every note has its tab, and the values drawn in a bar sum to the bar.
+`tests/outside/sheets.rs` tests this, and shares its geometric test with the crate's own tests. `check_written.py`
+compares the written notes with those of the source.
 
     check_sheets.py BIN [COUNT]
 """

@@ -4,10 +4,11 @@ players.
     check_teacher.py BIN [--list] [--write FILE]
 
 The tunes are a fixed sample: every nth tune of O'Neill (1850), Ryan's Mammoth Collection, the Essen files altdeu and
-boehme, the sopranos of the chorales (all read by music21 and written by it as MusicXML), and the tunes of `corpus/`.
-tests/teacher/refusal.rs defines what a teacher refuses: our own judgement, no source. `examples/teacher` applies it.
+boehme, the sopranos of the chorales, and the tunes of `corpus/`. music21 reads all of them except `corpus/`, and writes
+them as MusicXML. Our own judgement in tests/teacher/refusal.rs defines what a teacher refuses; there is no source.
+`examples/teacher` applies it.
 
-With --list, each refused tune is printed with the first row and the row that the teacher would choose; with --write,
+With --list, each refused tune is printed with the first row and the row that the teacher would choose. With --write,
 the answers are written to a file, one line of JSON a tune. The exit code is 1 if more first rows are refused than the
 bars allow.
 """

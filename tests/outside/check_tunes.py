@@ -2,8 +2,8 @@
 
 The tunes come from the O'Neill (1850) and Ryan's Mammoth collections in music21. music21 writes each tune as MusicXML
 and as MIDI. The program's reading of the MusicXML is compared with music21's reading of the same file, as written and
-in the order of performance (music21's expandRepeats), and its reading of the MIDI with mido's events, paired here in a
-few lines.
+in the order of performance (music21's expandRepeats). Its reading of the MIDI is compared with mido's events, paired
+here in a few lines.
 
     check_tunes.py BIN [COUNT] [--only musicxml|unfolded|midi]
 
@@ -109,7 +109,8 @@ def from_musicxml(path):
 
 def without_fillers(part):
     """Returns the part without the hidden rests with which music21 fills the last bar of a strain, which is short by
-    the pickup of the next: where a bar begins or ends the tune, or is beside a repeat sign or a double bar."""
+    the pickup of the next. Such rests are where a bar begins or ends the tune, or is beside a repeat sign or a double
+    bar."""
 
     def divides(before, after):
         right, left = before.rightBarline, after.leftBarline

@@ -7,7 +7,7 @@ The tunes are COUNT tunes of O'Neill's collection (100 by default, spread over i
 and every MusicXML tune of corpus/ and demo/. For each note and rest the check compares its value, dots, tuplet, ties,
 beams, whether a sign precedes it, whether it is a grace note, and whether it is hidden. Sheet and export must agree
 everywhere. They must agree with the source where it writes its values, except for signs, and for beams of bars without
-them; if the tune is transposed, a sign may differ but must precede the same notes. A plain XML reader reads the files.
+them. If the tune is transposed, a sign may differ but must precede the same notes. A plain XML reader reads the files.
 """
 
 import collections

@@ -64,8 +64,8 @@ class Tune:
 def folds(tunes):
     """Returns a number from 0 to 4 for each tune, the same in every run.
 
-    The folds are formed mode by mode, so that every fold has its share of the rare modes, and by title, so that a tune
-    that is in both books is in one fold; fiddle tunes and songs are kept apart.
+    The folds are formed mode by mode, so that every fold has its share of the rare modes. They are also formed by
+    title, so that a tune that is in both books is in one fold. Fiddle tunes and songs are kept apart.
     """
     def place(tune):
         letters = unicodedata.normalize("NFKD", tune.title.lower())

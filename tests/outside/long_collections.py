@@ -24,9 +24,9 @@ NAMES = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
 POSITIONS = (1, 2, 3, 4, 5, 12)
 MODES = ("major", "mixolydian", "dorian", "minor")
 
-# Earlier counts by another reader of the same books, in per cent for each technique: tunes played in full on the twelve
-# standard harps at written pitch, and with the tune moved by up to an octave; and the share that needs no bend in a
-# position in some key.
+# Earlier counts by another reader of the same books, in per cent for each technique. They are the tunes played in full
+# on the twelve standard harps at written pitch, the same with the tune moved by up to an octave, and the share that
+# needs no bend in a position in some key.
 BEFORE = {
     "O'Neill": {"tunes": 2009, "written": (15.3, 82.9, 100.0), "octave": (45.8, 91.6, 100.0),
                 "unbent": {1: 41.5, 2: 3.1, 3: 0.9, 4: 1.2, 5: 0.0, 12: 3.1}},

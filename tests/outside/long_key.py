@@ -3,11 +3,11 @@ it did not see.
 
 The tunes are fiddle tunes (O'Neill, Ryan) and European songs as music21 has them, and the sopranos of chorales, which
 are never used for fitting. The model hears notes alone, with the bars of the file and without. The chorales appear in
-two rows: all of them, and those whose bass ends on the tonic that the file names, because a file names the key of an
-old signature. The comparison is with the last note, with the best of five published profiles with a tenth more for the
-last note, and with music21's five finders (correlation with a profile; computed here, and compared with music21 itself
-on every hundredth tune). The program counts the clues. The model file is fitted again and compared with the program's,
-and the program's own answers are compared with the model's.
+two rows: all of them, and those whose bass ends on the stated tonic. The second row exists because a file names the key
+of an old signature. The comparison is with the last note, with the best of five published profiles with a tenth more
+for the last note, and with music21's five finders. (These are correlations with a profile; they are computed here, and
+compared with music21 itself on every hundredth tune.) The program counts the clues. The model file is fitted again and
+compared with the program's, and the program's own answers are compared with the model's.
 
     long_key.py BIN
 

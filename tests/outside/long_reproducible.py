@@ -1,6 +1,6 @@
-"""Checks that two builds of the command give the same bytes: the release build, and a build from a copy of the checkout
-in another folder, without optimization, run in another time zone, language and home. Answers, pages, sheets and exports
-then depend on no path, no clock and no optimization.
+"""Checks that two builds of the command give the same bytes. One is the release build. The other is built from a copy
+of the checkout in another folder, without optimization, and runs in another time zone, language and home. Answers,
+pages, sheets and exports then depend on no path, no clock and no optimization.
 
     long_reproducible.py path/to/breathline
 

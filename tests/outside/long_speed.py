@@ -7,16 +7,16 @@ The bound is 20 ms for the median of 31 runs, which is "at once" for a player. T
 bars as written, twice) with its repeats written out.
 
 Reading, from the bytes to the melody, is compared with two libraries that do less, in the same run and on the same
-bytes: lxml's bare parse of MusicXML (a tree of the XML, no music) and symusic's reading of MIDI (notes, no bars, no
-part chosen). `cargo bench --bench reading -- times` measures our library, so that the start of processes is not
-counted. Each round times every file with both programs in turn. For each file the best of all rounds counts, and the
-sums are compared. Slow moments of the machine affect both programs and are dropped.
+bytes. They are lxml's bare parse of MusicXML (a tree of the XML, no music) and symusic's reading of MIDI (notes, no
+bars, no part chosen). `cargo bench --bench reading -- times` measures our library, so that the start of processes is
+not counted. Each round times every file with both programs in turn. For each file the best of all rounds counts, and
+the sums are compared. Slow moments of the machine affect both programs and are dropped.
 
 The whole job, from MusicXML bytes to the best of twelve harps with its tab, is compared with lxml's bare parse of the
-same bytes, on tunes of O'Neill's collection with as many notes as its median tune, written by music21's exporter. The
-search alone is compared with two libraries that solve the winner's graph after it is built: petgraph (Rust) and
-networkx (Python). `cargo bench --bench searching` also searches runs of eighths without a rest, the hardest for the
-lungs, at growing lengths.
+same bytes. The tunes come from O'Neill's collection, have as many notes as its median tune, and were written by
+music21's exporter. The search alone is compared with two libraries that solve the winner's graph after it is built:
+petgraph (Rust) and networkx (Python). `cargo bench --bench searching` also searches runs of eighths without a rest, the
+hardest for the lungs, at growing lengths.
 """
 
 import json

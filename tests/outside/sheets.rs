@@ -1,4 +1,4 @@
-//! For `check_sheets.py`, `check_written.py` and for the eye: reads tunes, makes the sheet of the winner, and prints
+//! For `check_sheets.py`, `check_written.py` and for the eye: reads tunes and makes the sheet of the winner. It prints
 //! one JSON object a line with the faults that the geometric test finds, the written notes of its bars, and the export
 //! of the same notes.
 //!

@@ -179,9 +179,9 @@ function show(index) {
   head(notes.at[index]);
 }
 
-// ---- Playing. A run is a series of stretches of the tune, placed on the clock: a single stretch, one for each pass of
-// a loop, or several if the tune is played with repeats and jumps. The script makes sounds a little ahead of the clock,
-// and lights notes by the clock.
+// ---- Playing. A run is a series of stretches of the tune, placed on the clock. It has a single stretch, a stretch for
+// each pass of a loop, or several stretches if the tune has repeats and jumps. The script makes sounds a little ahead
+// of the clock, and lights notes by the clock.
 
 let run = null;
 

@@ -1,6 +1,6 @@
 // The music stand: the sheet alone on the whole screen, page by page. A page has as many lines of music as fit. While
-// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached, so that the
-// player can read ahead.
+// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached. The player can
+// then read ahead.
 function musicStand(stage) {
 "use strict";
 

@@ -4,7 +4,7 @@
     python3 -m pip install verovio fonttools matplotlib
     python3 src/sheet/glyphs/extract.py
 
-The music glyphs come from Leland (SIL Open Font License 1.1) in the PyPI package verovio; the figures of the tab come
+The music glyphs come from Leland (SIL Open Font License 1.1) in the PyPI package verovio. The figures of the tab come
 from DejaVu Sans Bold (Bitstream Vera licence) in matplotlib. Units are 1/250 of a staff space, and the y axis points
 down. `tests/outside/check_glyphs.py` compares the file with the fonts.
 """

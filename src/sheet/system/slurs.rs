@@ -23,8 +23,8 @@ const BEFORE_BARLINE: i32 = 20;
 const BESIDE: i32 = 20;
 
 impl Drawer<'_> {
-    /// Draws the slurs that begin, end or continue in the line, on the side of the heads: below the notes if all stems
-    /// go up, above them if not (from memory of the handbooks).
+    /// Draws the slurs that begin, end or continue in the line, on the side of the heads. They are below the notes if
+    /// all stems go up, and above them if not (from memory of the handbooks).
     pub(super) fn slurs(&mut self, measures: &[Measure]) {
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.note.is_some()).copied().collect();
         let number = |spot: &Spot| spot.note.map_or(0, |note| note.note);

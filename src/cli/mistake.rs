@@ -308,8 +308,8 @@ impl<'a> Typed<'a> {
     fn misplaced(&self, word: &str) -> String {
         let command = self.sub.map_or("", |(_, sub)| sub.get_name());
         match command {
-            "" => format!("{word} has no place here; `breathline --help` shows its arguments"),
-            _ => format!("{word} has no place here; `breathline {command} --help` shows its arguments"),
+            "" => format!("{word} has no place here; `breathline --help` shows the commands and options"),
+            _ => format!("{word} has no place here; `breathline {command} --help` shows the commands and options"),
         }
     }
 

@@ -131,7 +131,7 @@ def changes_a_hole(check, visit, command):
         page.locator("#standard input[value=A]").check()
         until(page, "!document.getElementById('trouble').hidden")
         check(f"if the pins cannot be kept, the page says so: {page.inner_text('#trouble')[:90]!r}", "cannot be" in page.inner_text("#trouble"))
-        page.locator("#trouble button", has_text="Let all go").click()
+        page.locator("#trouble button", has_text="Remove all").click()
         asked_again(page)
         check("the message has a button that removes the pins", not page.is_visible("#trouble") and "A harp" in page.inner_text("#headline"))
         page.locator("#standard input[value=A]").uncheck()

@@ -14,7 +14,7 @@ pub fn choice(choice: &Choice, pins: &[WrittenPin]) -> String {
     let holes = choice.holes.iter().map(|hole| element("li", &[], &button(hole, choice.pinned, pins)));
     let holes = element("ul", &[("class", "holes")], &holes.collect::<String>());
     let free = choice.pinned.map(|pin| {
-        element("button", &[("type", "button"), ("data-pins", &list(&without(pins, &pin)))], "Let it go")
+        element("button", &[("type", "button"), ("data-pins", &list(&without(pins, &pin)))], "Remove the pin")
     });
     title + &about + &holes + &free.unwrap_or_default()
 }
@@ -43,11 +43,11 @@ pub fn pins(pins: &[WrittenPin], cost: Option<&str>) -> String {
     };
     let items = pins.iter().map(|pin| {
         let left = list(&without(pins, pin));
-        let button = free(&left, "Let it go", &format!("Let {} go", short(pin)));
+        let button = free(&left, "Remove", &format!("Remove {}", short(pin)));
         element("li", &[], &format!("{} {button}", escape(&short(pin))))
     });
     let items = element("ul", &[], &items.collect::<String>());
-    let all = if pins.len() > 1 { free("", "Let all go", "Let all pinned holes go") } else { String::new() };
+    let all = if pins.len() > 1 { free("", "Remove all", "Remove all pinned holes") } else { String::new() };
     let cost = cost.map_or_else(String::new, |cost| element("p", &[], &escape(cost)));
     element("h2", &[], "Pinned holes") + &items + &cost + &all
 }

@@ -1,5 +1,5 @@
-//! Reading alone, for the checks in `tests/outside/`, which compare it with other programs' libraries: no process starts,
-//! nothing but the library.
+//! Times reading alone, for the checks in `tests/outside/`, which compare it with other programs' libraries. No start
+//! of a process counts.
 //!
 //! ```text
 //! cargo bench --bench reading -- times FILE...    from the bytes to the melody, the best of many: nanoseconds by file
@@ -21,7 +21,7 @@ use breathline::{
 use serde_json::{Map, Value, json};
 
 fn main() {
-    // Cargo adds a word of its own.
+    // Cargo adds an argument of its own.
     let arguments: Vec<String> = env::args().skip(1).filter(|argument| argument != "--bench").collect();
     let Some((what, files)) = arguments.split_first() else { return };
     let answers = files.iter().map(|file| {

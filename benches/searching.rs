@@ -1,5 +1,5 @@
-//! The search and the whole job, for the checks in `tests/outside/`, which compare them with other programs' libraries: no
-//! process starts, nothing but the library.
+//! Times the search and the whole job, for the checks in `tests/outside/`, which compare them with other programs'
+//! libraries. No start of a process counts.
 //!
 //! ```text
 //! cargo bench --bench searching -- times FILE...   nanoseconds by file: the job, the search, petgraph on the winner's graph
@@ -8,8 +8,8 @@
 //! cargo bench --bench searching -- breathless NOTES...   the same for lungs so small that the air matters all the while
 //! ```
 //!
-//! Twelve Richter harps and the default player; the job is from the bytes to the best row and its tab. All answer with one
-//! JSON object on stdout.
+//! The harps are twelve Richter harps, with the default player. The job runs from the bytes to the best row and its
+//! tab. All answer with one JSON object on stdout.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "a benchmark stops at its first failure")]
 
@@ -44,7 +44,7 @@ use serde_json::{Map, Value, json};
 use timing::best_time;
 
 fn main() {
-    // Cargo adds a word of its own.
+    // Cargo adds an argument of its own.
     let arguments: Vec<String> = env::args().skip(1).filter(|argument| argument != "--bench").collect();
     let Some((what, rest)) = arguments.split_first() else { return };
     let answer = |argument: &String| match what.as_str() {
@@ -143,7 +143,7 @@ fn times(bytes: &[u8]) -> Value {
     })
 }
 
-/// How many edges there are from note to note over all approaches, without the lungs.
+/// The number of edges between notes over all approaches, without the lungs.
 fn relaxed(request: &Request, ranking: &Ranking) -> usize {
     let edges = ranking.approaches.iter().map(|row| {
         let steps = graph::steps(request.melody, row.harp, row.technique, request.weights, row.shift());
@@ -153,7 +153,8 @@ fn relaxed(request: &Request, ranking: &Ranking) -> usize {
     edges.sum()
 }
 
-/// A run of eighths up and down the scale of G, with leaps, without a rest, for lungs of this size; the same on every machine.
+/// A run of eighths up and down the scale of G, with leaps and without a rest, for lungs of this size; the same on
+/// every machine.
 fn long(notes: usize, capacity_ml: u32) -> Value {
     let scale = [0, 2, 4, 5, 7, 9, 11];
     let (mut degree, mut state) = (4_i32, 1_u32);
@@ -183,7 +184,7 @@ fn long(notes: usize, capacity_ml: u32) -> Value {
 }
 
 /// The processor time of one run, or the time on the clock if the system does not report processor time. The system
-/// counts in hundredths of a second, so runs are repeated until a second is over, and their mean counts.
+/// counts in hundredths of a second, so the run is repeated for a second, and the mean is returned.
 fn mean_milliseconds<T>(mut run: impl FnMut() -> T) -> f64 {
     let (start, ticks_before) = (Instant::now(), ticks());
     let mut runs = 0;

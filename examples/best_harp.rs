@@ -1,4 +1,4 @@
-//! From a file to the best harp and its tab, with the library alone.
+//! Finds the best harp for a file and its tab, with the library alone.
 //!
 //!     cargo run --example best_harp -- corpus/amazing-grace.musicxml
 
@@ -29,7 +29,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         any_key: false,
         pins: &[],
     });
-    let best = ranking.best().ok_or("no harp reaches the tune")?;
+    let best = ranking.best().ok_or("no harp can play the tune")?;
     let effort = best.playing.effort;
     println!("{} harp, {} position", best.harp, best.position);
     println!("effort {}, of which bends {}", effort.total(), effort[Term::Bends]);

@@ -1,4 +1,4 @@
-//! A harp in a tuning of your own, and every note that it has.
+//! Prints a harp in a tuning of your own, with every note that it has.
 //!
 //!     cargo run --example own_harp
 
@@ -11,7 +11,7 @@ use breathline::{
     tab::Notation,
 };
 
-/// Richter with the draw reed of hole 9 raised by a half step; the reeds are in semitones above the lowest note.
+/// Richter with the draw reed of hole 9 raised by a half step. The reeds are in semitones above the lowest note.
 const FILE: &str = "\
 name = \"raised-nine\"
 title = \"raised nine\"

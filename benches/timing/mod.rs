@@ -1,11 +1,11 @@
-//! The shortest time of many runs, which other work on the machine disturbs least.
+//! Returns the shortest time of many runs, which other work on the machine disturbs least.
 
 use std::{
     hint::black_box,
     time::{Duration, Instant},
 };
 
-/// Nanoseconds: the least of at least five runs, and of as many as fit into a fiftieth of a second.
+/// Returns nanoseconds: the shortest of at least five runs, and of as many runs as fit into a fiftieth of a second.
 pub(crate) fn best_time<T>(mut run: impl FnMut() -> T) -> u64 {
     const FEWEST: usize = 5;
     const ENOUGH: Duration = Duration::from_millis(20);

@@ -309,7 +309,9 @@ impl<'a> Typed<'a> {
         let command = self.sub.map_or("", |(_, sub)| sub.get_name());
         match command {
             "" => format!("{word} has no place here; `breathline --help` shows the commands and options"),
-            _ => format!("{word} has no place here; `breathline {command} --help` shows the commands and options"),
+            _ => format!(
+                "{word} has no place here; `breathline {command} --help` shows the commands and options"
+            ),
         }
     }
 

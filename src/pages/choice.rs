@@ -149,9 +149,7 @@ pub(crate) fn strength_line(
         }
         Strength::Bends { ours, theirs } => fewer(*ours, *theirs, "bend", "bends"),
         Strength::Awkward { ours, theirs } => fewer(*ours, *theirs, "awkward turn", "awkward turns"),
-        Strength::Turns { ours, theirs } => {
-            fewer(*ours, *theirs, "turn of the breath", "turns of the breath")
-        }
+        Strength::Turns { ours, theirs } => fewer(*ours, *theirs, "breath turn", "breath turns"),
         Strength::Lower { semitones } => {
             let by = match semitones {
                 12 => "an octave".to_owned(),

@@ -460,7 +460,7 @@ fn the_effort(checked: &Checked) -> Page {
     let Checked { lesson, notation, request, .. } = checked;
     let (given, least) = (&lesson.given, &lesson.least);
     let (ours, theirs) = (given.playing.effort.total(), least.playing.effort.total());
-    let mended = if lesson.faults.is_empty() { "" } else { ", put right," };
+    let mended = if lesson.faults.is_empty() { "" } else { ", corrected," };
     if lesson.differences.is_empty() {
         page.text(format!(
             "No other holes on this harp are easier than those of the tab{mended}: effort {ours}."

@@ -120,9 +120,7 @@ fn what(oddity: &Oddity) -> String {
                 .to_owned()
         }
         Oddity::PitchBend => "pitch bends in the file may sound other pitches than its notes say".to_owned(),
-        Oddity::ChunkLength => {
-            "a track has another length than it states: its contents show where it ends".to_owned()
-        }
+        Oddity::ChunkLength => "a track states a wrong length: its contents show where it ends".to_owned(),
         Oddity::StrayBytes => "bytes outside every track: they are ignored".to_owned(),
         Oddity::TrackCount { stated, found } => {
             format!("the file states {stated} tracks and has {found}: breathline reads all of them")

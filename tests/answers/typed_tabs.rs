@@ -174,7 +174,7 @@ fn a_note_too_many_has_a_mark_of_its_own() {
         "{extra}"
     );
     let wrong = answer(&RIGHT.replacen("4 4 5 -5 6", "4 4 5 -6 6", 1)).join("\n");
-    assert!(wrong.contains("* over a note: put right here") && !wrong.contains("+ before"), "{wrong}");
+    assert!(wrong.contains("* over a note: corrected here") && !wrong.contains("+ before"), "{wrong}");
 }
 
 #[test]

@@ -117,7 +117,7 @@ pub(super) fn of_check(
     let form = Form::of(path)?;
     let Some(sheet) = Sheet::compared(tune, request, comparison, Options { bend_mark, ..Options::default() })
     else {
-        message::complain(&format!("{} is not written, because the tab is not of this tune", path.display()));
+        message::complain(&format!("{} is not written, because the tab is of another tune", path.display()));
         return Ok(None);
     };
     let page = || html::check(comparison, &screen::compared(tune, request, comparison, bend_mark));

@@ -164,11 +164,11 @@ pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> S
     let tries: Vec<String> = tries.into_iter().map(str::to_owned).collect();
     let with = tab::technique(request.technique);
     let lacking = if tries.is_empty() {
-        return format!("no harp plays all of it in any key with {with}");
+        return format!("no harp plays the whole tune in any key with {with}");
     } else if request.harps.len() == 1 {
-        format!("the {} does not play all of it with {with}", words::harp(best.harp))
+        format!("the {} does not play the whole tune with {with}", words::harp(best.harp))
     } else {
-        format!("no harp that was tried plays all of it with {with}")
+        format!("no harp that was tried plays the whole tune with {with}")
     };
     let (last, most) =
         tries.split_last().map_or((String::new(), &[][..]), |(last, most)| (last.clone(), most));

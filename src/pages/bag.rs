@@ -112,7 +112,7 @@ fn unplayable(page: &mut Page, entries: &[&Entry]) {
     if entries.is_empty() {
         return;
     }
-    page.heading("Not played well on any of them");
+    page.heading("Not played well on any harp");
     for entry in entries.iter().take(LISTED) {
         page.item(format!("{}: {}", entry.title, why(entry)));
     }

@@ -102,7 +102,7 @@ fn verdict(given: &Approach, best: &Approach) -> String {
     let (ours, theirs) = (given.playing.effort.total(), best.playing.effort.total());
     let graces = given.counts.missing_graces.max(best.counts.missing_graces) > 0;
     let there = match (given.counts.is_full(), best.counts.is_full()) {
-        (true, true) if graces => "Both play every note but grace notes".to_owned(),
+        (true, true) if graces => "Both play every note except grace notes".to_owned(),
         (true, true) => "Both play every note".to_owned(),
         (false, true) => {
             let missing = words::plural(given.counts.missing, "note", "notes");

@@ -100,7 +100,7 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
         _ if evidence.points <= 0 => return None,
         Clue::Profile => format!("its notes occur about as often as in {} tunes", words::mode(key.mode)),
         Clue::Durations => format!("its long notes weigh as in {tonic} {}", words::mode(key.mode)),
-        Clue::ModeNotes => format!("its notes are those of {tonic} {}", words::mode(key.mode)),
+        Clue::ModeNotes => format!("its notes belong to {tonic} {}", words::mode(key.mode)),
         Clue::FirstStress(class) if is_tonic(class) => format!("its first stress is on {tonic}"),
         Clue::FirstStress(_) => format!("its first stress is on the chord of {tonic}"),
         Clue::FirstBars => format!("its strains begin with the chord of {tonic}"),

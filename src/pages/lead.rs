@@ -100,7 +100,7 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
             "corrected here; the tab that was checked differs",
         ),
         (has(|side| !side.differs.is_empty()), Sample::Differs, "the two lines have different holes"),
-        (has(|side| !side.dearer.is_empty()), Sample::Shaded, "costs most more here than in the other line"),
+        (has(|side| !side.dearer.is_empty()), Sample::Shaded, "much harder here than in the other line"),
     ];
     let signs = signs.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
     let ways: Vec<&Approach> = sides.iter().map(|side| side.approach).collect();

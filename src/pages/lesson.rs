@@ -25,7 +25,7 @@ use crate::{
     },
 };
 
-/// Everything that the page reports on.
+/// The facts for the page.
 #[derive(Clone, Copy, Debug)]
 pub struct Checked<'a> {
     /// The tune.
@@ -462,9 +462,7 @@ fn the_effort(checked: &Checked) -> Page {
     let (ours, theirs) = (given.playing.effort.total(), least.playing.effort.total());
     let mended = if lesson.faults.is_empty() { "" } else { ", corrected," };
     if lesson.differences.is_empty() {
-        page.text(format!(
-            "No other holes on this harp are easier than those of the tab{mended}: effort {ours}."
-        ));
+        page.text(format!("The holes of the tab{mended} are the easiest on this harp: effort {ours}."));
     } else {
         let more = match ours - theirs {
             0 => "as little as the easiest way on this harp".to_owned(),

@@ -458,9 +458,9 @@ def write_model(grid, tables, sharp):
     width = 12 * len(ROWS) * 2 + len(PROFILES) + len(TWINS) + 3
     tables = tables or [np.zeros(width)] * 2
     notes = {
-        "ALONE": "How sharp the points of whole tunes are without a signature, in 1024ths: so that the odds come true.",
-        "FRAGMENTS_ALONE": "The same of stretches of fewer bars.",
-        "SIGNED": "The same with a signature.",
+        "ALONE": "The factor, in 1024ths, that calibrates the odds of whole tunes without a signature.",
+        "FRAGMENTS_ALONE": "The same factor for stretches of fewer bars.",
+        "SIGNED": "The same factor with a signature.",
     }
     text = [
         "//! The weights of key finding, in points. `tests/outside/fit_key.py` writes this file; do not edit it.\n",

@@ -5,13 +5,13 @@ use super::table::{SIGNS, Table};
 /// Points for each sign of a first downbeat.
 pub(super) const GRID: [i64; SIGNS] = [733, 656, -476, 60, 49, 138, 120, 51, -11, 917, 189, 139];
 
-/// How sharp the points of whole tunes are without a signature, in 1024ths: so that the odds come true.
+/// The factor, in 1024ths, that calibrates the odds of whole tunes without a signature.
 pub(super) const ALONE: i64 = 1354;
 
-/// The same of stretches of fewer bars.
+/// The same factor for stretches of fewer bars.
 pub(super) const FRAGMENTS_ALONE: i64 = 1109;
 
-/// The same with a signature.
+/// The same factor with a signature.
 pub(super) const SIGNED: i64 = 1079;
 
 /// For tunes of eight bars or more.

@@ -1,13 +1,14 @@
-"""Empties the outlines of the fonts' glyphs that no text can reach: small capitals, old-style figures and other forms that only
-a typesetter asks for. The library takes a glyph by its character, or by a ligature (src/sheet/text.rs), so these outlines are
-dead weight in the page. An emptied outline keeps its place and its length, so nothing else in the file changes, and zeros pack
-to nothing. The tables are those of OpenType (ISO/IEC 14496-22) and of the Compact Font Format (Adobe Technical Note 5176)."""
+"""Empties the outlines of the fonts' glyphs that no text can reach: small capitals, old-style figures and other forms
+that only a typesetter would request. The library finds a glyph by its character, or by a ligature (src/sheet/text.rs),
+so the page never shows these outlines. An emptied outline keeps its place and its length, so the rest of the file does
+not change, and its zeros pack to almost nothing. The tables are defined by OpenType (ISO/IEC 14496-22) and the Compact
+Font Format (Adobe Technical Note 5176)."""
 
 import struct
 
 
 def emptied(library):
-    """The library with its fonts' unreachable outlines empty, and how many bytes of them there were."""
+    """Returns the library with the unreachable outlines of its fonts emptied, and the number of bytes emptied."""
     library = bytearray(library)
     count = 0
     at = library.find(b"OTTO")
@@ -28,7 +29,7 @@ def number(data, at, size=2):
 
 
 def directory(data, font):
-    """The places of a font's tables, by their tags; nothing where the four letters are no font."""
+    """Returns the places of a font's tables, by their tags; nothing where the four letters do not begin a font."""
     count = number(data, font + 4)
     if not 4 < count < 64:
         return {}
@@ -37,7 +38,7 @@ def directory(data, font):
 
 
 def mapped(data, cmap):
-    """The glyphs of all characters."""
+    """Returns the glyphs of all characters."""
     found = set()
     for index in range(number(data, cmap + 2)):
         table = cmap + number(data, cmap + 4 + 8 * index + 4, 4)
@@ -51,7 +52,7 @@ def mapped(data, cmap):
         elif form == 6:
             found.update(number(data, table + 10 + 2 * index) for index in range(number(data, table + 8)))
         elif form != 14:
-            # Format 14 chooses among glyphs by a second character, which the library does not read.
+            # Format 14 chooses among glyphs by a second character. The library does not read this format.
             raise ValueError(f"a character map of format {form}")
     return found
 
@@ -73,7 +74,7 @@ def segments(data, table):
 
 
 def ligatures(data, gsub):
-    """The glyphs of all ligatures, of every feature."""
+    """Returns the glyphs of all ligatures, of every feature."""
     lookups = gsub + number(data, gsub + 8)
     found = set()
     for index in range(number(data, lookups)):
@@ -92,7 +93,7 @@ def ligatures(data, gsub):
 
 
 def outlines(data, cff):
-    """The places of all glyphs' outlines, in the glyphs' order."""
+    """Returns the places of the outlines of all glyphs, in the order of the glyphs."""
     names = listed(data, cff + data[cff + 2])
     tops = listed(data, names[-1][1])
     start, end = tops[0]
@@ -109,7 +110,7 @@ def outlines(data, cff):
             start += 1
         elif first >= 32:
             two = first >= 247
-            operands.append(first)  # Small numbers are never the place of the outlines.
+            operands.append(first)  # A small number is never the place of the outlines.
             start += 2 if two else 1
         else:
             if first == 17:
@@ -120,7 +121,7 @@ def outlines(data, cff):
 
 
 def listed(data, index):
-    """The places of the parts of an INDEX of the Compact Font Format."""
+    """Returns the places of the parts of an INDEX of the Compact Font Format."""
     count, size = number(data, index), data[index + 2]
     if not count:
         return [(index + 2, index + 2)]

@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Draws docs/page.png, the page without a terminal with the demo tune, in Chromium; and docs/levels.png, the head of a sheet with levels.
+"""Draws docs/page.png, the page for a browser with the demo tune, in Chromium; and docs/levels.png, the head of a sheet
+with levels.
 
     app/build && cargo build --release && target/outside/bin/python docs/pictures.py
 """
@@ -33,7 +34,7 @@ def main():
 
 
 def levels(browser):
-    """A sheet as wide as the picture, down to the end of the first lines."""
+    """Writes a sheet as wide as the picture, down to the end of the first lines."""
     with tempfile.TemporaryDirectory() as folder:
         command = [ROOT / "target" / "release" / "breathline", "sheet", ROOT / "demo" / "salt-on-the-step.musicxml"]
         subprocess.run([*command, "--levels", "--harp", "G", "-o", Path(folder) / "levels.svg"], check=True)

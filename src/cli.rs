@@ -1,4 +1,4 @@
-//! The commands: the only place that reads files, asks about the terminal and prints.
+//! The commands. Only this module reads files, examines the terminal and prints.
 
 mod args;
 mod bag;
@@ -52,7 +52,8 @@ use save::Guard;
 
 /// Runs the command that the arguments name.
 pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
-    // Without a handler, this signal ends the program where a file grows over the system's limit; with one, writing fails.
+    // Without a handler, this signal would end the program when a file grows beyond the system's limit. With a handler,
+    // the write fails with an error instead.
     #[cfg(unix)]
     signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default())?;
     let kit = kit::read();
@@ -63,7 +64,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     let matches = command_line.clone().try_get_matches_from(typed.mended(arguments));
     let Cli { command } = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
-        // Help and version are answers.
+        // Help and version are answers, not errors.
         Err(asked) if !asked.use_stderr() => {
             return message::answer(&asked.render().to_string()).map(|()| Exit::Answered);
         }
@@ -74,12 +75,12 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
         Err(error) => bail!(typed.explain(&error)),
     };
     typed.renamed().for_each(|hint| message::complain(&hint));
-    // Whoever installs breathline has no kit yet.
+    // `completions` and `man` run while breathline is being installed, when there is no kit yet.
     if !matches!(command, Command::Completions(_) | Command::Man(_)) {
         kit?.tell();
     }
     let (form, lists) = (Form::of(&command), matches!(command, Command::Notes(_)));
-    // A word that is no file may be a part of a file's name, or belong to an option.
+    // A word that names no file may be a part of a file's name, or the value of an option.
     if let files @ [_, _, ..] = files(&command).as_slice()
         && let Some(words) =
             files.iter().filter(|file| !file.exists()).find_map(|file| typed.stray(file.to_str()?))
@@ -89,7 +90,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     or_list(answer(command), &form, lists)
 }
 
-/// The files that a command takes one beside the other.
+/// The files of a command that takes several.
 fn files(command: &Command) -> Vec<&PathBuf> {
     match command {
         Command::Suggest(args) => iter::once(&args.source.file).chain(&args.more).collect(),
@@ -101,17 +102,17 @@ fn files(command: &Command) -> Vec<&PathBuf> {
     }
 }
 
-/// Lists the tunes where a file has several and none was named.
+/// Lists the tunes of a file if it has several and the user chose none.
 fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::Result<Exit> {
     let Err(error) = answered else { return answered };
     let Some(ImportError::SeveralTunes { asked, tunes }) = error.downcast_ref() else { return Err(error) };
     list_tunes(&error.to_string(), asked.as_ref(), tunes, form)?;
-    // The list is what `notes` was asked for; the other commands have no answer yet.
+    // The list answers `notes`; the other commands still lack an answer.
     if lists { Ok(Exit::Answered) } else { Err(error) }
 }
 
-/// Answers for one file after the other, each under its name; in JSON, in a line each. A file without an answer stops
-/// nothing, but the exit code tells.
+/// Answers for one file after the other, each under its name. In JSON, each answer takes a line. A file without an
+/// answer does not stop the others, but changes the exit code.
 fn one_by_one(
     files: &[PathBuf],
     form: &Form,
@@ -159,11 +160,11 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
     }
 }
 
-/// The form of an answer.
+/// The form of the answer.
 enum Form {
     Json,
     Page(args::Output),
-    /// Plain lines, from a command whose answer is a file.
+    /// Plain lines, for a command that writes its answer to a file.
     Lines,
 }
 
@@ -197,7 +198,7 @@ impl Form {
     }
 }
 
-/// Lists the tunes of a file of several.
+/// Lists the tunes of a file that has several.
 fn list_tunes(
     name: &str,
     asked: Option<&TuneChoice>,
@@ -241,7 +242,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
     #[cfg(not(feature = "sheet"))]
     let rows = top;
-    // A row of the text stands for a tab and names every harp that has it.
+    // In text, a row stands for all harps with the same tab, and names these harps.
     let twins = !args.output.json && request.may_share_tabs();
     let changes = match (args.adapt, args.as_written) {
         (true, _) => Changes::AsNeeded,
@@ -269,7 +270,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
         let asked: Vec<&str> = asked.into_iter().filter(|asked| asked.1).map(|asked| asked.0).collect();
         let asked = asked.join(" and ");
         message::complain(&format!(
-            "nothing of the tune lies there on these harps; change {asked}, or --harps"
+            "no note of the tune can be played there on these harps; change {asked}, or --harps"
         ));
         return Ok(Exit::NothingPlayable);
     }
@@ -318,8 +319,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     })
 }
 
-/// Finds the chosen approach and answers with it. If the tune does not meet the harp there, complains, unless JSON is asked
-/// for.
+/// Finds the chosen approach and answers with it. If the chosen harp plays no note of the tune there, complains, except
+/// in JSON.
 fn with_choice(
     args: &args::OnHarp,
     json: bool,
@@ -345,7 +346,7 @@ fn with_choice(
 
 /// Returns the best approaches that fit the user's choice.
 fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top: usize) -> Ranking<'a> {
-    // On a chosen harp, every note that can be played is played.
+    // On a harp that the user chose, no note that can be played is left out.
     let every_note = request.harps.len() == 1;
     let wanted =
         Wanted { position: choice.position, octave: choice.octave, every_note, ..Wanted::first(top) };
@@ -359,7 +360,7 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     })
 }
 
-/// Says why there is no answer.
+/// Explains why there is no answer.
 fn nothing_there(request: &Request, choice: &args::Choice) {
     let Some(harp) = request.harps.first() else { return };
     let wanted = Wanted { position: choice.position, octave: choice.octave, ..Wanted::ALL };
@@ -370,9 +371,9 @@ fn nothing_there(request: &Request, choice: &args::Choice) {
     let octaves = in_any_octave.approaches.iter().map(|approach| approach.octave);
     message::complain(&match octaves.minmax().into_option() {
         Some((first, last)) => {
-            format!("no note of the tune is on the {harp} harp there; --octave goes from {first} to {last}")
+            format!("the {harp} harp has no note of the tune there; --octave goes from {first} to {last}")
         }
-        None => format!("the {harp} harp does not reach a single note of the tune; try another one"),
+        None => format!("the {harp} harp does not have a single note of the tune; try another harp"),
     });
 }
 
@@ -387,9 +388,9 @@ fn notes(mut args: args::Notes) -> anyhow::Result<Exit> {
     })
 }
 
-/// Shows what was read from one file; `print` writes the answer in JSON.
+/// Shows the tune as read from one file; `print` writes the answer in JSON.
 fn notes_of_one(args: &args::Notes, print: impl Fn(&str) -> anyhow::Result<()>) -> anyhow::Result<Exit> {
-    // Without a player, the usual tempo is shown as it is.
+    // `notes` has no player, so no player slows an estimated tempo down.
     let read = open(&args.source, &Player { tempo_percent: 100, ..Player::default() })?;
     if args.output.json {
         print(&json::notes(&read.tune()))?;
@@ -400,7 +401,7 @@ fn notes_of_one(args: &args::Notes, print: impl Fn(&str) -> anyhow::Result<()>) 
 }
 
 fn positions(args: &args::Positions) -> anyhow::Result<Exit> {
-    // Without a harp, a harp of any key identifies the tuning.
+    // Without a harp, only the tuning is used, so a harp of any key will do.
     let harp = named_harp(args.harp.as_deref().unwrap_or("C"), &args.tuning)?;
     let tuning = harp.tuning();
     let key = args.harp.is_some().then(|| harp.key());
@@ -476,7 +477,7 @@ fn read_tune(source: &args::Source, bytes: &[u8], player: &Player) -> anyhow::Re
     let imported = imported
         .map_err(|error| match remedy(&error, bytes) {
             _ if source.notes.is_none() && is_tab(bytes) && has_tab(bytes) => anyhow::Error::msg(format!(
-                "this is no tune; if it is typed tab, `breathline tab {} --harp C` reads it",
+                "this is not a tune; if it is typed tab, `breathline tab {} --harp C` reads it",
                 source.file.display()
             )),
             remedy if remedy.is_empty() => anyhow::Error::new(error),
@@ -499,7 +500,8 @@ fn pinned(mut read: ReadTune, args: &args::Pins, source: &args::Source) -> anyho
     Ok(read)
 }
 
-/// Returns the command's remedy for an error; the library does not know the command's options.
+/// Returns the command's advice for an error. The library cannot give it, because it does not know the command's
+/// options.
 fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     if let ImportError::NoSuchTune { asked: TuneChoice::Title(asked), .. } = error
         && let Some(meant) = near_title(asked, bytes)
@@ -516,7 +518,7 @@ fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     remedy.to_owned()
 }
 
-/// Returns the number of the tune whose title, or a word of it, is nearest to what was asked for.
+/// Returns the number of the tune whose title, or a word of it, is nearest to the title asked for.
 fn near_title(asked: &str, bytes: &[u8]) -> Option<TuneChoice> {
     let book = import::Book::open(bytes).ok()?;
     let titles = book.tunes().iter().filter_map(|tune| Some((tune, tune.title.as_deref()?)));
@@ -527,7 +529,7 @@ fn near_title(asked: &str, bytes: &[u8]) -> Option<TuneChoice> {
     words.iter().find(|(_, word)| *word == nearest).map(|(tune, _)| tune.choice())
 }
 
-/// Returns the name of a file's tune: the file name without its ending, or a stopgap for standard input.
+/// Returns the name for a tune: its file's name without the ending, or a general name for standard input.
 fn name_of(path: &Path) -> String {
     match path.file_stem() {
         _ if path.as_os_str() == "-" => "Untitled".to_owned(),
@@ -535,7 +537,7 @@ fn name_of(path: &Path) -> String {
     }
 }
 
-/// Returns the bytes of a tune: of its file, or of its notes as they are typed.
+/// Returns the bytes of a tune, from its file or from its typed notes.
 fn source_bytes(source: &args::Source) -> anyhow::Result<Vec<u8>> {
     match &source.notes {
         Some(notes) => Ok(notes.clone().into_bytes()),
@@ -543,7 +545,7 @@ fn source_bytes(source: &args::Source) -> anyhow::Result<Vec<u8>> {
     }
 }
 
-/// Returns the bytes of a file, or of standard input for `-`; never more than the import reads.
+/// Returns the bytes of a file, or of standard input for `-`, up to the limit of the import.
 fn read_bytes(path: &Path) -> anyhow::Result<Vec<u8>> {
     let limit = import::MAX_BYTES as u64 + 1;
     if path.as_os_str() == "-" {
@@ -565,12 +567,12 @@ fn is_tab(bytes: &[u8]) -> bool {
     !import::is_known(bytes) && tab::read::is_text(bytes)
 }
 
-/// Whether a text has notes of tab in it.
+/// Whether a text contains notes of tab.
 fn has_tab(text: &[u8]) -> bool {
     tab::read::read(&tab::read::decode(text), None).is_ok_and(|text| !text.notes.is_empty())
 }
 
-/// Returns the player that was named or described in a file, with the technique that was asked for.
+/// Returns the player that the user named or described in a file, with the technique asked for.
 fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
@@ -594,7 +596,7 @@ fn player(args: &args::Player) -> anyhow::Result<Player> {
     Ok(player)
 }
 
-/// Returns the user's tunings and the built-in ones; a user's tuning comes before a built-in one of the same name.
+/// Returns the user's tunings and the built-in tunings. A user's tuning replaces a built-in tuning of the same name.
 fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     let mut tunings = Vec::new();
     for path in files {
@@ -605,11 +607,12 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     Ok(tunings)
 }
 
-/// Returns a harp by its name and the tuning chosen beside it. A tuning file on its own chooses its first tuning.
+/// Returns the harp with a name, in the tuning chosen by another option. If no tuning is chosen, the first tuning in
+/// the user's file applies.
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {
-        (Some(_), _) if name.contains(':') => bail!("`{name}` names a tuning already; leave out --tuning"),
+        (Some(_), _) if name.contains(':') => bail!("`{name}` already names a tuning; leave out --tuning"),
         (Some(tuning), _) => tuning,
         // The user's own tunings come first in the list.
         (None, [_, ..]) if !name.contains(':') => tunings[0].name(),

@@ -1,8 +1,8 @@
-//! Writes answers as JSON: one object with `"schema": 1`, from types that exist only for this.
+//! Writes answers as JSON: one object with `"schema": 1`, from types that serve only the JSON answers.
 //!
-//! The field names and their meaning are the contract with other programs; they change only with the schema number. Bars count
-//! from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Times are in quarters, as
-//! decimal numbers; places are in beats of the time signature.
+//! The field names and their meaning are the contract with other programs; they change only with the schema number.
+//! Bars count from 1 (a pickup is bar 0), parts from 1, `midi` 60 is C4, and pitch is always sounding pitch. Times are
+//! in quarters, as decimal numbers. Places are in beats of the time signature.
 
 mod approach;
 pub mod bag;
@@ -32,19 +32,20 @@ use crate::clean::is_hidden;
 const SCHEMA: u32 = 1;
 
 fn print(answer: &impl Serialize) -> String {
-    // The types below hold only strings, numbers and lists: they always serialise.
+    // The types below hold only strings, numbers and lists, which always serialise.
     let mut text = with_escapes(&serde_json::to_string_pretty(answer).unwrap_or_default());
     text.push('\n');
     text
 }
 
-/// Returns an answer of this module in a single line, for a list of answers (JSON Lines).
+/// Returns an answer of this module in a single line, for JSON Lines.
 pub fn in_a_line(answer: &str) -> String {
-    // A string holds no line break: that is an escape in it.
+    // A line break inside a string is written as an escape, so every line break here is layout.
     answer.lines().map(str::trim_start).collect::<String>() + "\n"
 }
 
-/// Returns JSON in which every hidden character of a string is an escape, which JSON itself demands only of some controls.
+/// Returns JSON in which every hidden character of a string is an escape. JSON itself requires escapes only for some
+/// controls.
 fn with_escapes(json: &str) -> String {
     let mut out = String::with_capacity(json.len());
     for c in json.chars() {

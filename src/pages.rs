@@ -1,8 +1,8 @@
-//! Words every answer once, as a [`Page`] of blocks that several renderers draw.
+//! Words every answer once, as a [`Page`] of blocks, and leaves the drawing to the renderers.
 //!
-//! A search result holds no words, and a renderer takes no musical decision. This module stands between them and decides order,
-//! words and rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as
-//! data, with types of its own.
+//! A search result holds no words, and a renderer takes no musical decision. This module decides order, words and
+//! rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as data,
+//! with its own types.
 
 pub(crate) mod alternatives;
 pub mod bag;
@@ -63,17 +63,17 @@ pub struct Page {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub enum Block {
-    /// A heading, with a blank line before it; it is wrapped.
+    /// A heading with a blank line before it. Renderers wrap it.
     Heading(Line),
-    /// A paragraph; it is wrapped.
+    /// A paragraph. Renderers wrap it.
     Text(Line),
-    /// An item of a list; it is wrapped and indented.
+    /// A list item. Renderers wrap and indent it.
     Item(Line),
     /// A table.
     Table(Table),
     /// Tab, bar by bar.
     Tab(tab::TabSheet),
-    /// Pairs of a text and the text below it, side by side as far as a line has room.
+    /// Pairs of a text and the text below it, as many side by side as fit on a line.
     Pairs(Vec<[Span; 2]>),
     /// An empty line.
     Gap,
@@ -95,14 +95,15 @@ pub struct Span {
     pub text: String,
 }
 
-/// The role of a piece of text, for renderers that have colours. The text says the same without them.
+/// The role of a piece of text, for renderers that have colours. Colour is never the only carrier of meaning: the text
+/// says the same without it.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum Tone {
     /// Nothing special.
     #[default]
     Plain,
-    /// A title or the result asked for.
+    /// A title, or the main result.
     Strong,
     /// Secondary.
     Faint,
@@ -116,13 +117,13 @@ pub enum Tone {
     Warning,
 }
 
-/// A table; cells of numbers are aligned right. A renderer with too little width leaves out spare columns, and sets the rest in
-/// several tables, one below the other.
+/// A table. Cells of numbers are aligned right. Where the width is too small, a renderer leaves out spare columns and
+/// splits the rest into several tables, one below the other.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Table {
     /// Headings.
     pub columns: Vec<Column>,
-    /// Rows of as many cells as there are columns.
+    /// The rows. Each has one cell for each column.
     pub rows: Vec<Vec<Line>>,
 }
 
@@ -133,7 +134,7 @@ pub struct Column {
     pub title: String,
     /// Whether its cells are numbers.
     pub numeric: bool,
-    /// How easily a table can spare it: zero means never, and the highest number is left out first.
+    /// How easily the table can spare the column: zero means never, and the highest number is left out first.
     pub spare: u8,
 }
 
@@ -187,8 +188,8 @@ impl Line {
         self
     }
 
-    /// Returns the line for readers who type no commands. Options stand in brackets of their own, as in "(--key D)", and those
-    /// brackets are left out.
+    /// Returns the line without its command-line options, for readers who type no commands. Options have brackets of
+    /// their own, as in "(--key D)", and the function removes those brackets.
     pub(crate) fn without_options(&self) -> Line {
         let spans = self.spans.iter().map(|span| Span { tone: span.tone, text: without_options(&span.text) });
         Line { spans: spans.collect() }
@@ -200,7 +201,7 @@ impl Line {
     }
 }
 
-/// Leaves out the brackets that hold options of the command line.
+/// Removes the brackets that hold options of the command line.
 fn without_options(text: &str) -> String {
     let mut rest = text;
     let mut kept = String::with_capacity(text.len());

@@ -1,4 +1,5 @@
-//! The media: each draws the same [`Page`](crate::pages::Page). A renderer takes no musical decision.
+//! The renderers. Each draws the same [`Page`](crate::pages::Page) for one medium. A renderer takes no musical
+//! decision.
 
 pub mod text;
 pub mod markdown;

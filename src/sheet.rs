@@ -1,12 +1,11 @@
-//! Draws a tune on paper: staff, tab, words and the chart of the harp, as pages of glyphs and texts with their places.
+//! Draws a tune on paper: staff, tab, words and the chart of the harp, as pages of placed glyphs and texts.
 //!
-//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the playing of an approach: tab, signs, words. It
-//!    takes every remaining musical decision.
-//! 2. `columns` measures the room that each note needs; `spacing` breaks lines at the ends of phrases and spreads the columns.
-//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts lines, `chart` and legend on pages.
-//! 4. [`mod@svg`] writes a page as SVG. `paint` turns a page into outlines and texts, from which [`mod@pdf`] makes one PDF and
-//!    [`mod@png`] makes pictures, both behind the feature `paper`. `letters` takes the letters that a document uses out of the
-//!    font.
+//! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the playing of an approach: tab, signs,
+//!    words. It takes every remaining musical decision. 2. `columns` measures the room that each note needs; `spacing`
+//!    breaks lines at the ends of phrases and spreads the columns. 3. `system` draws a line of music (with `stems` and
+//!    `houses`); `pages` puts lines, `chart` and legend on pages. 4. [`mod@svg`] writes a page as SVG. `paint` turns a
+//!    page into outlines and texts. From these, [`mod@pdf`] makes one PDF and [`mod@png`] makes pictures, both behind
+//!    the feature `paper`. `letters` extracts from the font the letters that a document uses.
 //!
 //! A drawing is a tree of [`draw::Group`]s, each with its owner. Its numbers are whole, so a sheet is the same on every
 //! machine. The words come from [`crate::pages::lead`].
@@ -88,19 +87,19 @@ pub enum Size {
     Normal,
     /// A staff of 10 mm, for a music stand or weak eyes.
     Large,
-    /// The largest staff, up to 14 mm, that needs no more pages than a staff of 7 mm.
+    /// The largest staff, up to 14 mm, that needs no more pages than a staff of 7 mm would need.
     #[default]
     Fill,
 }
 
-/// The size of a unit on paper, in micrometres: there are a thousand in the height of a staff.
+/// The size of a unit on paper, in micrometres. A staff is a thousand units high.
 const NORMAL_UNIT: i32 = 7;
 const LARGE_UNIT: i32 = 10;
-/// The largest staff that fills a page, in millimetres.
+/// The height of the largest staff that fills a page, in millimetres.
 const FULLEST_UNIT: i32 = 14;
-/// Tab without a staff is so much larger, in thousandths.
+/// The size of tab without a staff, in thousandths of tab with one.
 const TAB_ONLY: i32 = 1400;
-/// A sheet of more pages is not set again in other sizes.
+/// A sheet of more pages than this is not tried in other sizes.
 const MOST_FILLED: usize = 4;
 
 /// The reason why a page could not be drawn as PDF or PNG.
@@ -132,9 +131,9 @@ pub struct Page {
 /// A lead sheet.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Sheet {
-    /// Its pages; at least one.
+    /// The pages; at least one.
     pub pages: Vec<Page>,
-    /// The size of a page's unit on paper, in micrometres.
+    /// The size of a unit on paper, in micrometres.
     pub unit_micrometres: i32,
     /// Its title.
     pub title: String,
@@ -146,7 +145,8 @@ impl Sheet {
         Sheet::of(&Music::alone(tune, request, approach).with(options), request, options)
     }
 
-    /// Returns the sheet of a check: the two ways one above the other, line by line and note above note. `None` without a way.
+    /// Returns the sheet of a check: the two ways one above the other, line by line, with the same note at the same
+    /// place. `None` if the check has no way.
     pub fn compared(
         tune: &Tune,
         request: &Request,
@@ -156,8 +156,8 @@ impl Sheet {
         Some(Sheet::of(&Music::compared(tune, request, comparison)?.with(options), request, options))
     }
 
-    /// Returns the sheet of a tune at several levels, one above the other, for each harp in turn. All pages have one size of
-    /// print. `None` where no harp has a level.
+    /// Returns the sheet of a tune at several levels, one above the other, for each harp in turn. All pages have one
+    /// size of print. `None` if no harp has a level.
     pub fn levels(tune: &Tune, harps: &[(Request, Vec<Level>)], options: Options) -> Option<Sheet> {
         let sides: Vec<Vec<Side>> =
             harps.iter().map(|(request, levels)| levels::sides(request, levels)).collect();
@@ -188,14 +188,14 @@ impl Sheet {
             Size::Normal => set(larger(NORMAL_UNIT)).0,
             Size::Large => set(larger(LARGE_UNIT)).0,
             Size::Fill => {
-                // The headings of two ways are long.
+                // The headings of two ways are too long for one line.
                 let fullest = if music.names.is_empty() { FULLEST_UNIT } else { LARGE_UNIT };
                 fullest_of(set, larger(NORMAL_UNIT), larger(fullest))
             }
         }
     }
 
-    /// Sets a sheet in units of so many micrometres; returns it with the number of uneven lines.
+    /// Sets a sheet in units of this many micrometres. Returns it with the number of uneven lines.
     fn set(music: &Music, request: &Request, options: Options, unit: i32) -> (Sheet, usize) {
         let (area, lead) = (pages::Area::of(options.paper, unit), &music.lead);
         let meter = music.scores.first().and_then(|score| score.bars.first()).and_then(|bar| bar.meter);
@@ -207,7 +207,7 @@ impl Sheet {
             let title = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
             title.into_iter().map(pages::Block::into_heading).chain(plain(lines)).collect::<Vec<_>>()
         });
-        // A filled page is filled with music: chart and legend keep their size.
+        // Only the music grows to fill a page; chart and legend keep their size.
         let chart_unit = if options.size == Size::Fill { NORMAL_UNIT } else { unit };
         let charts = music.charts(area.width * unit / chart_unit, options.bend_mark).into_iter();
         let charts = charts.map(|chart| pages::Block::chart(chart.scaled(1000 * chart_unit / unit)));
@@ -219,8 +219,8 @@ impl Sheet {
     }
 }
 
-/// Returns the sheet in the largest unit, up to `fullest`, that needs no more pages than the `normal` one. The unit below it wins
-/// if its lines are more even: that is worth a millimetre.
+/// Returns the sheet in the largest unit, up to `fullest`, that needs no more pages than the `normal` unit. The next
+/// smaller unit wins if its lines are more even, which is worth a millimetre of size.
 fn fullest_of(set: impl Fn(i32) -> (Sheet, usize), normal: i32, fullest: i32) -> Sheet {
     let mut best = set(normal);
     let pages = best.0.pages.len();
@@ -247,17 +247,17 @@ fn fullest_of(set: impl Fn(i32) -> (Sheet, usize), normal: i32, fullest: i32) ->
     best.0
 }
 
-/// The content of a sheet: one way to play a tune, or two one above the other.
+/// The content of a sheet: one way to play a tune, or several one above the other.
 struct Music<'a> {
     melody: Cow<'a, Melody>,
     lead: Lead,
     scores: Vec<Score>,
-    /// The name of each way, where there are two.
+    /// The name of each way, if there are several.
     names: Vec<&'a str>,
     charted: Vec<Charted<'a>>,
 }
 
-/// A chart of a harp, with the name over it where there are several.
+/// The chart of a harp, with its name over it if there are several charts.
 struct Charted<'a> {
     caption: Option<String>,
     approach: &'a Approach<'a>,
@@ -269,7 +269,8 @@ impl<'a> Charted<'a> {
     }
 }
 
-/// Returns a chart for each place on the harp in which levels lie: that of the last level there, which has most bends.
+/// Returns a chart for each place on the harp at which levels lie. It is the chart of the last of those levels, which
+/// has the most bends.
 fn levels_charted<'a>(sides: &'a [Side<'a>]) -> Vec<Charted<'a>> {
     let mut places: Vec<(Vec<&str>, &Approach)> = Vec::new();
     for side in sides {
@@ -306,13 +307,13 @@ impl<'a> Music<'a> {
         Some(Music::stacked(request, &comparison.sides, lead))
     }
 
-    /// Takes the options that say what is drawn.
+    /// Sets the options that decide what the sheet shows.
     fn with(mut self, options: Options) -> Self {
         self.scores.iter_mut().for_each(|score| score.staff = !options.tab_only);
         self
     }
 
-    /// Returns several ways, which stand one above the other.
+    /// Returns the music of several ways, one above the other.
     fn stacked(request: &'a Request<'a>, sides: &'a [Side<'a>], lead: Lead) -> Music<'a> {
         let scores = score::sides(request, sides);
         let several = sides.iter().any(|side| side.approach.harp != sides[0].approach.harp);
@@ -325,12 +326,12 @@ impl<'a> Music<'a> {
             lead: without_signs_not_drawn(lead, &scores),
             scores,
             names: sides.iter().map(|side| side.name).filter(|_| sides.len() > 1).collect(),
-            // A second chart of the same harp would hardly differ.
+            // A second chart of the same harp would show almost the same.
             charted: charted.take(if several { sides.len() } else { 1 }).collect(),
         }
     }
 
-    /// Draws the lines of music, each once for every way, from above; returns them with the number of uneven ones.
+    /// Draws the lines of music, each once for every way, from the top. Returns them with the number of uneven lines.
     fn lines(&self, width: i32, bend_mark: BendMark) -> (Vec<Vec<system::System>>, usize) {
         let scores = &self.scores;
         if scores.iter().any(|score| score.bars.is_empty()) {
@@ -352,7 +353,7 @@ impl<'a> Music<'a> {
         (lines.iter().enumerate().map(&mut draw).collect(), uneven)
     }
 
-    /// Draws the charts, one below the other, with the legend beside them, or under them if it does not fit beside.
+    /// Draws the charts one below the other, with the legend beside them, or below them if it does not fit beside them.
     fn charts(&self, width: i32, bend_mark: BendMark) -> Vec<Group> {
         const GAP: i32 = 900;
         let corner = |group: &Group| group.bounds().map_or((0, 0), |bounds| (bounds.right, bounds.bottom));
@@ -381,21 +382,21 @@ impl<'a> Music<'a> {
     }
 }
 
-/// Takes the sign for a breath out of the legend where the scores have none.
+/// Removes the sign for a breath from the legend if no score has one.
 fn without_signs_not_drawn(mut lead: Lead, scores: &[Score]) -> Lead {
     let breathes = scores.iter().any(Score::has_breaths);
     lead.legend.retain(|(sample, _)| breathes || *sample != Sample::Breathe);
     lead
 }
 
-/// Splits remarks into lines, so that many remarks can continue on the next page.
+/// Splits remarks into lines, so that long remarks can continue on the next page.
 fn remarks(remarks: &[String], face: Face, width: i32) -> Vec<pages::Block> {
     let lines = remarks.iter().flat_map(|remark| pages::wrapped(remark, face, REMARK_SIZE, width));
     lines.map(|line| pages::Block::remark(line, face, REMARK_SIZE)).collect()
 }
 
-/// Returns the music alone, without page breaks, for a screen of this many staff spaces: at 8 pixels a space, a hundred spaces
-/// are 800 pixels.
+/// Returns the music alone, without page breaks, for a screen of this many staff spaces. At 8 pixels a space, a hundred
+/// spaces are 800 pixels.
 pub fn screen(request: &Request, approach: &Approach, spaces: u16, bend_mark: BendMark) -> Page {
     let width = i32::from(spaces.clamp(30, 1000)) * draw::SPACE;
     let scores = vec![score::score(request, approach)];

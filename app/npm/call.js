@@ -1,6 +1,7 @@
-// The one call of the library, over an instance of its WebAssembly: the page's worker, the package and the tests share it.
+// The one call of the library, on an instance of its WebAssembly. The page's worker, the package and the tests share
+// it.
 
-// Asks about a file (its bytes) with choices; returns the answer as text, which is JSON.
+// Asks about a file (its bytes) with choices. Returns the answer as JSON text.
 export function call(exports, file, choices) {
   const give = bytes => {
     const at = exports.room(bytes.length);

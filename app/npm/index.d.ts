@@ -1,4 +1,5 @@
-// The calls of the package. The answers are those of `breathline ... --json`; packaging/npm writes answers.d.ts from their schema.
+// The calls of the package. The answers equal the output of `breathline ... --json`; packaging/npm writes answers.d.ts
+// from their schema.
 
 import type {Check, Notes, Suggest} from "./answers.js";
 
@@ -7,11 +8,11 @@ export * from "./answers.js";
 /** A tune: the bytes of a MIDI, MusicXML or ABC file, or ABC as a string. */
 export type TuneFile = Uint8Array | ArrayBuffer | string;
 
-/** What to choose; whatever is missing is chosen as the command does without options. The names are those of the answers. */
+/** The options, under the names that the answers use. A missing option has the command's default. */
 export interface Options {
   /** The name of a tune without a title. */
   name?: string;
-  /** The tune in a file of several: its number, as in "12", or a part of its title. */
+  /** The tune to take from a file of several: its number, as in "12", or a part of its title. */
   tune?: string;
   /** The part that holds the melody, counted from 1. */
   part?: number;
@@ -27,7 +28,7 @@ export interface Options {
   player?: "beginner" | "improver" | "advanced";
   /** The bends that the player can play. */
   bends?: "none" | "draw" | "all" | "over";
-  /** The harps to try, as in ["C", "low-F", "Dm:natural-minor"]; without them, the twelve standard ones. */
+  /** The harps to try, as in ["C", "low-F", "Dm:natural-minor"]; without this option, the twelve standard harps. */
   harps?: string[];
   /** The style, which sets the price of a bend. */
   style?: "plain" | "blues" | "folk";
@@ -35,7 +36,7 @@ export interface Options {
   any_key?: boolean;
   /** Only this position. */
   position?: number;
-  /** Only so many octaves up, or down where it is negative. */
+  /** Only ways moved by this number of octaves, up or (negative) down. */
   octave?: number;
   /** The pinned holes, each as bar, beat and hole, as in "3:2=-2". */
   pins?: string[];
@@ -43,19 +44,19 @@ export interface Options {
   register?: "low" | "middle" | "high";
   /** Put the ways that play every note first. */
   every_note?: boolean;
-  /** What may be changed in the tune for the best way. */
+  /** The changes that the best way may make to the tune. */
   changes?: "none" | "few" | "needed";
-  /** How a tab tells blow from draw, in files. */
+  /** How the tab in files tells blow from draw. */
   tab_style?: "signed" | "plus" | "arrows" | "letters" | "parentheses" | "circled" | "rows";
   /** The mark for each half step of a bend, in files. */
   bend_mark?: "'" | "/" | "b" | "steps";
   /** The mark of an overblow or overdraw, in files. */
   over_mark?: "o" | "degree" | "names";
-  /** Which row of the ranking the files show, from 0; the best where there are fewer. */
+  /** The row of the ranking that the files show, from 0; the best row if the ranking is shorter. */
   row?: number;
 }
 
-/** The form of a file. MusicXML and MIDI come as bytes, the others as text; SVG has a file for each page. */
+/** The form of a file. MusicXML and MIDI are bytes; the other forms are text, and SVG has a file for each page. */
 export type Form = "musicxml" | "abc" | "midi" | "svg" | "text" | "page" | "pins";
 
 /** A file to save. */
@@ -69,15 +70,15 @@ export interface File {
 
 /** A tune of a file of several. */
 export interface Listed {
-  /** What chooses it, as {@link Options.tune}. */
+  /** The word that chooses the tune, for {@link Options.tune}. */
   choice: string;
   title: string | null;
   key: string | null;
 }
 
-/** What is wrong with a tune or an option, in a line for a musician. */
+/** An error in a tune or an option, as a line for a musician. */
 export class BreathlineError extends Error {
-  /** The tunes of a file of several, where none was chosen. */
+  /** The tunes of a file of several, if none was chosen. */
   tunes?: Listed[];
 }
 
@@ -87,10 +88,10 @@ export function analyse(tune: TuneFile, options?: Options): Promise<Suggest>;
 /** Returns the same answer as text, byte for byte as the command prints it. */
 export function analyseText(tune: TuneFile, options?: Options): Promise<string>;
 
-/** Shows what was read from a tune: the answer of `breathline notes --json`. */
+/** Shows a tune as it was read: the answer of `breathline notes --json`. */
 export function notes(tune: TuneFile, options?: Options): Promise<Notes>;
 
-/** Checks a tab that somebody typed for a harp, as in "C": the answer of `breathline check --tab --json`. */
+/** Checks a typed tab for a harp, as in "C": the answer of `breathline check --tab --json`. */
 export function check(tune: TuneFile, tab: string, harp: string, options?: Options): Promise<Check>;
 
 /** Writes the best way as files: the part for a notation program, the sheet, the tab, or the page to practise from. */

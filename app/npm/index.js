@@ -1,4 +1,4 @@
-// For browsers and bundlers: the WebAssembly lies beside this module.
+// For browsers and bundlers. The WebAssembly file lies beside this module.
 
 import {library} from "./library.js";
 

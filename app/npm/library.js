@@ -2,10 +2,10 @@
 
 import {call} from "./call.js";
 
-// Memory of WebAssembly only grows: past this size the next question gets a new instance, which begins small.
+// The memory of WebAssembly only grows. Past this size the next question gets a new instance, which begins small.
 const MOST_MEMORY = 2 ** 28;
 
-// What is wrong with a tune or an option, in a line for a musician. Where a file has several tunes, `tunes` lists them.
+// An error in a tune or an option, as a line for a musician. If a file has several tunes, `tunes` lists them.
 export class BreathlineError extends Error {
   constructor(message, tunes) {
     super(message);
@@ -36,7 +36,7 @@ export function library(load) {
       answer = JSON.parse(call(exports, bytes(tune), {...options, want}));
     } catch (problem) {
       if (!(problem instanceof WebAssembly.RuntimeError || problem instanceof RangeError)) throw problem;
-      throw new BreathlineError("this file needs more memory than there is");
+      throw new BreathlineError("this file needs more memory than this system gives");
     }
     // After a failure the instance is not used again.
     if (exports.memory.buffer.byteLength <= MOST_MEMORY) instance = exports;
@@ -61,7 +61,7 @@ function bytes(tune) {
   if (typeof tune === "string") return new TextEncoder().encode(tune);
   if (tune instanceof ArrayBuffer) return new Uint8Array(tune);
   if (ArrayBuffer.isView(tune)) return new Uint8Array(tune.buffer, tune.byteOffset, tune.byteLength);
-  throw new TypeError("the tune is a Uint8Array, an ArrayBuffer or a string");
+  throw new TypeError("pass the tune as a Uint8Array, an ArrayBuffer or a string");
 }
 
 function file({ending, kind, text, bytes}) {

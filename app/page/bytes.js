@@ -1,4 +1,4 @@
-// Bytes that the page holds as text.
+// Reads bytes that the page holds as text.
 
 export function bytes(base64) {
   if (Uint8Array.fromBase64) return Uint8Array.fromBase64(base64);

@@ -1,4 +1,4 @@
-// The form with the player's choices: what is asked of the library, and what is remembered for the next visit.
+// The form with the player's choices: the choices sent to the library, and those kept for the next visit.
 
 const form = document.getElementById("choices");
 const KEPT = ["player", "bends", "style", "changes", "tab_style", "bend_mark", "over_mark"];
@@ -6,7 +6,7 @@ const TUNE = ["part", "voice", "key", "position", "octave", "register", "tempo"]
 const TICKS = ["unfold", "every_note"];
 const NUMBERS = ["part", "voice", "position", "octave", "tempo"];
 const STORE = "breathline";
-// From the lowest harp to the highest, as harps are sold.
+// From the lowest harp to the highest, in the order in which harps are sold.
 const KEYS = ["G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "F", "F#"];
 const shownKey = key => key.replace(/^([A-G])b/, "$1♭").replace(/^([A-G])#/, "$1♯");
 
@@ -17,12 +17,12 @@ function option(value, text) {
   return made;
 }
 
-// As the library writes them: a minor harp is stamped with its minor key.
+// The names are the library's: a minor harp is stamped with its minor key.
 const TUNINGS = ["natural-minor", "harmonic-minor", "paddy-richter", "country", "major-seventh", "solo", "circular", "diminished"];
 const spoken = name => name.replace(/[-:]/g, " ").replace(/(^|\s)([A-G])([b#]?)(m?)(?=\s|$)/, (_, before, letter, sign, minor) =>
   `${before}${shownKey(letter + sign)}${minor}`);
 
-// The twelve keys of a kind of harp, each as a box to tick. `value` names the harp of a key.
+// Makes a box to tick for each of the twelve keys of a kind of harp. `value` gives the harp's name for a key.
 function harpCase(holder, value) {
   for (const key of KEYS) {
     const label = document.createElement("label");
@@ -62,7 +62,7 @@ function fill() {
 const boxes = () => [...form.querySelectorAll("[name=harps]")];
 const harps = () => boxes().filter(box => box.checked).map(box => box.value);
 
-// Returns what is asked of the library; whatever is left open is left out.
+// Returns the choices for the library. A choice left open is left out.
 export function chosen() {
   const choices = {harps: harps()};
   for (const control of form.elements) {
@@ -74,7 +74,7 @@ export function chosen() {
   return choices;
 }
 
-// Says the choices in a few words.
+// Returns the choices in a few words.
 export function said() {
   const owned = harps().map(spoken);
   const bag = owned.length === 0 ? "all twelve" : owned.length < 5 ? owned.join(", ") : `${owned.length} harps`;
@@ -86,7 +86,7 @@ export function said() {
 function keep() {
   const kept = {harps: harps(), any_key: form.elements.any_key.checked};
   for (const name of KEPT) kept[name] = form.elements[name].value;
-  // A browser may refuse to store; then the choices last for this visit.
+  // A browser may refuse to store; then the choices last only for this visit.
   try { localStorage.setItem(STORE, JSON.stringify(kept)); } catch { /* see above */ }
 }
 
@@ -103,7 +103,7 @@ function remember() {
   for (const fold of document.querySelectorAll(".keys-owned details")) fold.open = Boolean(fold.querySelector(":checked"));
 }
 
-// Forgets what was chosen for the tune before; returns what brings it back.
+// Clears the choices that were made for the previous tune. Returns a function that restores them.
 export function fresh() {
   const before = TUNE.map(name => form.elements[name].value), ticked = TICKS.map(name => form.elements[name].checked);
   for (const name of TUNE) form.elements[name].value = "";
@@ -116,7 +116,7 @@ export function fresh() {
   };
 }
 
-// Shows what the file offers.
+// Offers the parts, voices and repeats of the file.
 export function offer({parts, part, voices, repeats, key, data}) {
   const select = form.elements.part;
   const asked = select.value;
@@ -134,7 +134,7 @@ export function offer({parts, part, voices, repeats, key, data}) {
   if (form.elements.tempo.value === "" && data) form.elements.tempo.placeholder = `now ${JSON.parse(data).tempo}`;
 }
 
-// Calls back after each change.
+// Calls back after each change of a choice.
 export function begin(changed) {
   fill();
   remember();

@@ -1,5 +1,6 @@
-// The way to the library: questions go to a worker one by one, so the page never waits. Of the questions that ask for the answer
-// to be shown only the newest matters: it overtakes the ones that wait, and their answers are dropped.
+// The connection to the library: questions go to a worker one after the other, so the page never waits. Of the
+// questions whose answers will be shown, only the newest matters. It overtakes the waiting ones, and their answers are
+// dropped.
 
 import {bytes} from "./bytes.js";
 
@@ -24,7 +25,7 @@ worker.onerror = event => {
   if (asked) worker.onmessage({data: {error: `this browser cannot run the page: ${event.message}`}});
 };
 
-// Returns the answer; null where a newer question to be `shown` came first.
+// Returns the answer, or null if a newer question to be `shown` came first.
 export function ask(file, choices, shown) {
   return new Promise(resolve => {
     if (shown) {

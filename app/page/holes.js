@@ -1,15 +1,16 @@
-// The holes for a note: the library lists and prices them, and every button of its lists names the pins that it leads to.
+// The holes for a note. The library lists and prices them, and every button in its lists holds the pins that it leads
+// to.
 
 const find = id => document.getElementById(id);
 const panel = find("holes");
-// The pins of the tune, as the library writes them.
+// The pins of the tune, in the library's notation.
 let pins = [];
-// Returns the keyboard to where it was, in a page that is drawn anew meanwhile.
+// Returns the keyboard focus to its old place after the page was redrawn.
 let back = null;
 
 export function pinned() { return pins; }
 
-// Sets the pins; without any, the player starts afresh with a tune.
+// Sets the pins. Without pins, the player starts a tune from scratch.
 export function set(wanted) { pins = wanted; }
 
 // Shows the pins of an answer.
@@ -19,7 +20,7 @@ export function list(html) {
   document.querySelector("[data-form=pins]").hidden = !html;
 }
 
-// Shows the choice of a hole for a note that stands on the sheet.
+// Shows the choice of a hole for a note of the sheet.
 export function offer(html, piece) {
   const at = document.activeElement;
   back = at && at.id ? `#${at.id}` : ".paper";
@@ -29,7 +30,7 @@ export function offer(html, piece) {
   (panel.querySelector("[aria-pressed]") || find("from-here")).focus();
 }
 
-// On a wide screen the panel stands under the note, or over it where there is more room.
+// On a wide screen the panel appears below the note, or above it if there is more room.
 function near(piece) {
   panel.style.left = panel.style.top = "";
   if (!piece || matchMedia("(max-width: 46rem)").matches) return;
@@ -40,14 +41,14 @@ function near(piece) {
   panel.style.top = `${within(below + height < innerHeight || above < 8 ? below : above, height, innerHeight)}px`;
 }
 
-// Gives the keyboard back after the answer to a pin.
+// Returns the keyboard focus after the answer to a pin.
 export function restore() {
   const place = back && document.querySelector(back);
   if (place) place.focus({preventScroll: true});
   back = null;
 }
 
-// Calls back with a change of the pins, and to play from the note.
+// Calls back when the pins change, and when the player wants to start from the note.
 export function begin(changed, play) {
   for (const place of [panel, find("pins"), find("trouble")]) place.addEventListener("click", event => {
     const button = event.target.closest("[data-pins]");
@@ -57,7 +58,7 @@ export function begin(changed, play) {
     panel.close();
     changed();
   });
-  // A click beside the panel closes it.
+  // A click outside the panel closes it.
   panel.addEventListener("pointerdown", event => { if (event.target === panel) panel.close(); });
   find("holes-close").addEventListener("click", () => panel.close());
   find("from-here").addEventListener("click", () => { panel.close(); play(); });

@@ -1,4 +1,4 @@
-// The page: what is open, what is asked about it, and what is shown.
+// The page: the open tune, the question about it, and the answer shown.
 
 import {ask} from "./engine.js";
 import {begin as offerChoices, chosen, fresh, offer, said} from "./choices.js";
@@ -10,16 +10,16 @@ import {save} from "./take.js";
 
 const find = id => document.getElementById(id);
 const screens = ["begin", "tunes", "answer"];
-// The open file, the chosen tune of it, its list of tunes, and the row of the ranking that is shown.
+// The open file, the chosen tune in it, its list of tunes, and the row of the ranking that is shown.
 let file = null;
 let tune = null;
 let tunes = null;
 let row = 0;
-// The place of this row, which stays after a change of the pins.
+// The name of this row, which still finds the row after a change of the pins.
 let place = "";
 let title = "";
 
-// Shows a screen, from its top if there is a `heading` to read first.
+// Shows a screen, from the top if it has a `heading` to read first.
 function turnTo(screen, heading) {
   for (const id of screens) find(id).hidden = id !== screen;
   find("another").hidden = screen === "begin";
@@ -30,7 +30,7 @@ function turnTo(screen, heading) {
   scrollTo(0, 0);
 }
 
-// Says what is wrong; pins that may be the reason can be let go there.
+// Shows an error. If pins may be the cause, they can be removed there.
 function trouble(text, pins) {
   find("trouble").textContent = text;
   if (pins) find("trouble").append(made(pins));
@@ -58,8 +58,8 @@ async function open(bytes, name, called) {
 
 let latest = 0;
 
-// Asks for the answer to the present choices and shows it; the `first` one of a tune begins at its top. Returns whether the file
-// could be read.
+// Asks for the answer to the present choices and shows it. The `first` answer for a tune is shown from the top. Returns
+// whether the file could be read.
 async function answer(first, repin) {
   const number = ++latest;
   const settled = () => { if (number === latest) document.body.classList.remove("waiting"); };
@@ -70,7 +70,7 @@ async function answer(first, repin) {
   look();
   const found = await answered;
   if (!found) return true;
-  // The player may have left for another file meanwhile.
+  // The user may have opened another file in the meantime.
   const left = !first && document.body.dataset.screen === "begin";
   if (!left) trouble(found.error ? `${file.called}: ${found.error}` : "", found.error && found.pins);
   if (found.tunes) offerTunes(found.tunes);
@@ -105,7 +105,7 @@ async function choose(wanted) {
   await change(found.shown, wanted);
 }
 
-// Offers the other holes for a note of the row that is shown.
+// Offers the other holes for a note of the row on the page.
 async function pick(note) {
   if (document.body.classList.contains("waiting")) return;
   const found = await ask(file.bytes, question(row, {holes: note}));
@@ -138,7 +138,7 @@ find("check").addEventListener("click", async () => {
   if (found.error) find("checked").textContent = found.error;
 });
 
-// On a desk there is room for the choices beside the sheet.
+// On a desktop screen there is room for the choices beside the sheet.
 const desk = matchMedia("(min-width: 64rem)");
 const room = () => { find("bag").open = desk.matches; };
 desk.addEventListener("change", room);

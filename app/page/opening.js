@@ -1,9 +1,10 @@
-// Ways in: a file that is chosen, dropped or pasted, text, and the demo tune. All end in bytes with a name.
+// The ways to open a tune: a chosen, dropped or pasted file, typed text, and the demo tune. Each of them yields bytes
+// with a name.
 
 import {bytes} from "./bytes.js";
 
 const find = id => document.getElementById(id);
-// As much as the library reads; what is longer it refuses by its length.
+// The page reads up to the library's limit; the library refuses a longer file by its length.
 const MOST = 64 * 2 ** 20;
 
 const bare = name => name.replace(/\.[^.]*$/, "");
@@ -16,7 +17,7 @@ export function begin(open) {
 
   find("file").addEventListener("change", event => {
     file(event.target.files[0]);
-    // The same file can be chosen again.
+    // The reset lets the user choose the same file again.
     event.target.value = "";
   });
   find("demo").addEventListener("click", () => {
@@ -31,7 +32,7 @@ export function begin(open) {
     else if (event.clipboardData.getData("text").trim()) text(event.clipboardData.getData("text"));
   });
 
-  // A drag passes over many elements on its way; it has left the page when it left as many as it entered.
+  // A drag enters and leaves many elements on its way. It has left the page when the two counts are equal.
   const dropping = find("dropping");
   let depth = 0;
   const over = step => {

@@ -1,4 +1,4 @@
-// Shows an answer, and puts the player to work on it. The player itself is that of the written page: `practise`.
+// Shows an answer, and starts the player for it. The player itself comes from the written page: `practise`.
 
 import {bytes} from "./bytes.js";
 
@@ -8,7 +8,7 @@ let loaded = "";
 let player = null;
 let kept;
 
-// The fonts of a sheet come as style rules, which the page's policy forbids; as data they are welcome.
+// The fonts of a sheet come as style rules, which the page's policy forbids. The policy allows the same fonts as data.
 async function fonts(rules) {
   const sheet = new CSSStyleSheet();
   sheet.replaceSync(rules);
@@ -30,10 +30,10 @@ async function letters(rules) {
   loaded = rules;
 }
 
-// The letters of a check's sheet, which has words of its own.
+// The letters of a check's sheet, which has its own words.
 let checkFaces = [];
 
-// Shows a check, whose two ways the player can play; null takes it away.
+// Shows a check, whose two ways the player can play; null removes it.
 export async function showCheck(check) {
   const place = find("checked");
   if (!check && !place.firstChild) return;
@@ -53,11 +53,11 @@ find("checked").addEventListener("click", event => {
   if (button && player) player.hear(Number(button.dataset.hear));
 });
 
-// What was asked to be shown last; fonts take a moment, and something newer may come first.
+// The request that is to be shown. Fonts take a moment to load, and a newer request may come first.
 let newest = 0;
 
 const narrow = matchMedia("(max-width: 46rem)");
-// The lines of music that this screen does not show: they are put in place when they are needed.
+// The lines of music that this screen does not show. They are inserted when the screen needs them.
 let later = null;
 
 // Returns markup as elements.
@@ -67,10 +67,10 @@ export function made(html) {
   return pieces.content;
 }
 
-// The lines of this screen that lie below its edge: they follow when the others have been drawn.
+// The lines for this screen that are below its lower edge. They are inserted after the others have been drawn.
 let rest = null;
 
-// Returns the sheet with the first lines of music for this screen.
+// Returns the sheet with only its first lines of music for this screen.
 function sheet(shown, first) {
   const pieces = made(shown.sheet);
   const [now, then] = narrow.matches ? ["slim", "broad"] : ["broad", "slim"];
@@ -81,8 +81,8 @@ function sheet(shown, first) {
   return pieces;
 }
 
-// How many lines of the sheet begin above the lower edge of the screen, and how high the sheet is. Measured while the library
-// thinks: later it would cost a layout.
+// The number of lines that begin above the lower edge of the screen, and the height of the sheet. Measured while the
+// library works, because measuring later would cost a layout.
 let sight = {lines: 0, height: 0};
 
 export function look() {
@@ -107,7 +107,7 @@ function complete() {
 narrow.addEventListener("change", complete);
 addEventListener("beforeprint", complete);
 
-// The way to the holes of a note for those who tap no sheet.
+// Opens the holes of a note for users who do not tap on the sheet.
 function offerHoles(pick) {
   const holes = Object.assign(document.createElement("button"), {type: "button", id: "other-holes", textContent: "Other holes"});
   holes.setAttribute("aria-keyshortcuts", "h");
@@ -115,26 +115,26 @@ function offerHoles(pick) {
   document.querySelector("#bar .settings").append(holes);
 }
 
-// Plays from the place where the player is, or pauses.
+// Plays from the current place, or pauses.
 export function play() { if (player) player.toggle(); }
 
-// Returns a piece of a note on the sheet that this screen shows.
+// Returns an element of a note in the lines of the sheet that this screen shows.
 export function pieceOf(note) {
   const pieces = [...find("approach").querySelectorAll(`.paper [data-note="${note}"]`)];
   return pieces.find(piece => piece.getClientRects().length);
 }
 
-// Waits until what is on the page has been drawn and seen; a page that nobody sees is not drawn.
+// Waits until the page has been drawn. A hidden page is never drawn, so the wait ends after 200 ms.
 const drawn = () => new Promise(done => {
   requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(done)));
   setTimeout(done, 200);
 });
 
-// So many lines of music at least come first.
+// The least number of lines that are inserted first.
 const FEW = 3;
 
-// Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its sheet
-// come first, the rest a moment later. The `first` answer of a tune is played at the tune's tempo.
+// Shows an answer on the screen that `turn` turns to; `choose` asks for another row of its ranking. The answer and its
+// sheet come first, and the rest a moment later. The `first` answer for a tune is played at the tune's tempo.
 export async function show(shown, {first, turn, choose, pick}) {
   const number = ++newest;
   await letters(shown.letters);
@@ -150,7 +150,7 @@ export async function show(shown, {first, turn, choose, pick}) {
   const {lines, height} = before && !first ? sight : {lines: 0, height: 0};
   if (before) before.remove();
   if (shown.data) stage.prepend(sheet(shown, Math.max(lines, FEW)));
-  // What lies below stays where it is.
+  // The content below keeps its place.
   const paper = stage.querySelector(".paper");
   if (paper) paper.style.minHeight = `${height}px`;
   turn();
@@ -182,7 +182,7 @@ export async function change(shown, row) {
   player.put(row, pieces);
 }
 
-// Ends the player; the next one begins with its settings.
+// Ends the player. The next player begins with its settings.
 export function silence() {
   if (!player) return;
   kept = player.keep();

@@ -1,6 +1,6 @@
-// Files to take away.
+// Files to save.
 
-// Gives a file to the browser to save.
+// Hands a file to the browser to save.
 export function save(title, {ending, kind, text, bytes}) {
   const name = title.replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-+|-+$/g, "").toLowerCase() || "tune";
   const data = new Blob([text === undefined ? new Uint8Array(bytes) : text], {type: kind});

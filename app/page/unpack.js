@@ -1,13 +1,14 @@
-// Unpacks LZMA, which makes the page a quarter smaller than what browsers unpack by themselves. It follows the LZMA
-// specification (version 9.20): a range coder whose bits adapt, literals, and copies of what came before.
+// Unpacks LZMA, which makes the page a quarter smaller than the formats that browsers unpack by themselves. The code
+// follows the LZMA specification (version 9.20): a range coder with adaptive bits, literals, and copies of earlier
+// bytes.
 
-// Returns the `size` bytes that are packed in a stream with the header of an .lzma file.
+// Returns the `size` bytes packed in a stream with the header of an .lzma file.
 function unpack(packed, size) {
   const properties = packed[0];
   const lc = properties % 9, lp = Math.floor(properties / 9) % 5, pb = Math.floor(properties / 45);
   const out = new Uint8Array(size);
   const chances = count => new Uint16Array(count).fill(1024);
-  // The length of a copy: short, middle and long ones, the first two by the place in the output.
+  // Reads the length of a copy: short, middle or long. The first two depend on the place in the output.
   const lengths = () => ({choice: chances(2), low: chances(8 << pb), mid: chances(8 << pb), high: chances(256)});
 
   const literals = chances(0x300 << lc + lp);
@@ -16,9 +17,10 @@ function unpack(packed, size) {
   const slots = chances(4 * 64), special = chances(128), aligned = chances(16);
   const matched = lengths(), repeated = lengths();
 
-  // The header has 13 bytes; the first byte of the range coder is always zero.
+  // The header has 13 bytes, and the first byte of the range coder is always zero.
   let at = 14;
-  // The width of the range, and the place of the code in it. (In an array they stay plain numbers of 32 bits, which is faster.)
+  // The width of the range, and the place of the code in it. (In an array they stay plain 32-bit numbers, which is
+  // faster.)
   const now = new Uint32Array([0xffffffff, 0]);
   const RANGE = 0, CODE = 1;
   const next = () => { now[CODE] = now[CODE] << 8 | packed[at++]; };
@@ -44,7 +46,7 @@ function unpack(packed, size) {
     return found;
   }
 
-  // Bits that are as likely 0 as 1.
+  // Reads bits that are equally likely 0 or 1.
   function plain(count) {
     let found = 0;
     for (; count > 0; count--) {
@@ -60,14 +62,14 @@ function unpack(packed, size) {
     return found;
   }
 
-  // A number, highest bit first.
+  // Reads a number, highest bit first.
   function tree(probabilities, from, bits) {
     let found = 1;
     for (let k = 0; k < bits; k++) found = found << 1 | bit(probabilities, from + found);
     return found - (1 << bits);
   }
 
-  // A number, lowest bit first.
+  // Reads a number, lowest bit first.
   function turned(probabilities, from, bits) {
     let found = 0, node = 1;
     for (let k = 0; k < bits; k++) {
@@ -89,7 +91,7 @@ function unpack(packed, size) {
     const from = 0x300 * (((done & (1 << lp) - 1) << lc) + (before >> 8 - lc));
     let found = 1;
     if (state >= 7) {
-      // After a copy, the byte that would have continued it predicts this one.
+      // After a copy, the byte that would have continued the copy predicts this byte.
       let expected = out[done - back - 1];
       do {
         const hint = expected >> 7 & 1;

@@ -1,4 +1,4 @@
-// The library, in a thread of its own: it answers one question after the other.
+// The library in its own thread, which answers one question after the other.
 "use strict";
 
 let module, exports;
@@ -11,7 +11,7 @@ async function load({base64, size}) {
 
 const ask = (file, choices) => JSON.parse(call(exports, file, choices));
 
-// A browser makes code fast only after it has run a few times; a tune that nobody asked about is the practice for it.
+// A browser compiles code well only after it has run a few times, so the worker first answers a practice question.
 let runs = 4;
 function practise(file) {
   if (!exports || runs-- <= 0) return;
@@ -30,11 +30,11 @@ onmessage = async ({data}) => {
   try {
     await ready;
     answer = ask(data.file, data.choices);
-    // Memory only grows; after a large file a new instance begins small.
+    // Memory only grows, so after a large file a new instance begins small.
     if (exports.memory.buffer.byteLength > 2 ** 28) await start();
   } catch (problem) {
     const known = problem instanceof WebAssembly.RuntimeError || problem instanceof RangeError;
-    answer = {error: known ? "this file needs more room than the browser gives to a page" : `this browser cannot run the page: ${problem.message}`};
+    answer = {error: known ? "this file needs more memory than the browser gives to a page" : `this browser cannot run the page: ${problem.message}`};
     if (module) await start();
   }
   postMessage(answer);

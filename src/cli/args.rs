@@ -1,4 +1,4 @@
-//! The arguments of the command line. This is their one definition; help and errors follow it.
+//! The arguments of the command line. This module alone defines them; help and errors follow from it.
 
 mod book;
 mod install;
@@ -21,8 +21,8 @@ use words::{number, position, song_key, tempo};
 
 /// Finds the harmonica and the position for a tune, and writes the tab.
 ///
-/// Takes a melody as MIDI, MusicXML or ABC and tries every diatonic harp and position on it. Ranks them by the notes that can be
-/// played, and by how hard they are: bends, moves, turns of the breath, the ends of the harp.
+/// Takes a melody as MIDI, MusicXML or ABC and tries every diatonic harp and position on it. Ranks them by the notes
+/// that can be played, and by effort: bends, moves, breath turns, the ends of the harp.
 #[derive(Parser, Debug)]
 #[command(version, max_term_width = 100, arg_required_else_help = true)]
 pub(crate) struct Cli {
@@ -32,44 +32,45 @@ pub(crate) struct Cli {
 
 #[derive(Subcommand, Debug)]
 pub(crate) enum Command {
-    /// Rank harps and positions for a tune and write tab for the best
+    /// Rank harps and positions for a tune, and write the tab for the best
     #[command(after_help = SUGGEST_EXAMPLES)]
     Suggest(Suggest),
     /// Write tab for a harp of your choice, with the tune's chords over the notes
     #[command(after_help = TAB_EXAMPLES)]
     Tab(Tab),
-    /// Compare a harp, a position or a typed tab that somebody chose with the best
+    /// Compare a chosen harp, a chosen position or a typed tab with the best
     #[command(after_help = CHECK_EXAMPLES)]
     Check(Check),
-    /// Write the tune as it lies on a harp for other programs: MusicXML or ABC with tab and words, or MIDI
+    /// Write the tune, as a harp plays it, for other programs: MusicXML or ABC with tab and words, or MIDI
     #[command(after_help = EXPORT_EXAMPLES)]
     Export(Export),
-    /// Write a lead sheet for paper, or a page to practise from: staff, tab under the notes, words, the chart of the harp
+    /// Write a lead sheet for paper, or a page to practise from: staff, tab under the notes, words, the chart of the
+    /// harp
     #[cfg(feature = "sheet")]
     #[command(after_help = SHEET_EXAMPLES)]
     Sheet(Sheet),
-    /// Look at many tunes: which suit the harps and the player, the easiest, the next to learn
+    /// Compare many tunes: which suit the harps and the player, the easiest, the next to learn
     #[command(after_help = book::EXAMPLES)]
     Book(Book),
-    /// Find the harps to own: the few that together play the most of your tunes well
+    /// Find the harps to own: a few harps that together play most of your tunes well
     #[command(after_help = book::BAG_EXAMPLES)]
     Bag(Bag),
     /// Find the harp for each tune of an evening, with few changes between them
     #[command(after_help = book::SET_EXAMPLES)]
     Set(Set),
-    /// Show what was read from a file: the part, its key and range, and what to look out for
+    /// Show the tune as read from a file: the part, its key and range, and oddities of the file
     #[command(after_help = NOTES_EXAMPLES)]
     Notes(Notes),
-    /// Look up a harp, a position or a key from the other two
+    /// Give two of harp, position and key, and look up the third
     #[command(after_help = POSITIONS_EXAMPLES)]
     Positions(Positions),
-    /// Show what is remembered of your harps, level and marks, or keep it for every command
+    /// Show your kit (harps, level and marks), or save it for every command
     #[command(after_help = KIT_EXAMPLES)]
     Kit(Kit),
-    /// Show the notes of a harp, hole by hole, with its bends
+    /// Show the notes of a harp with its bends, hole by hole
     #[command(after_help = HARP_EXAMPLES)]
     Harp(Harp),
-    /// Print what a shell needs to complete commands, options and their words
+    /// Print the script with which a shell completes commands, options and their values
     #[command(after_help = install::COMPLETIONS_EXAMPLES)]
     Completions(Completions),
     /// Write the manual pages, one for each command
@@ -168,7 +169,7 @@ Examples:
 pub(crate) struct Suggest {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// More files, which are answered one after the other
+    /// More files, answered one after the other
     #[arg(value_name = "FILE")]
     pub(crate) more: Vec<PathBuf>,
     #[command(flatten)]
@@ -180,10 +181,10 @@ pub(crate) struct Suggest {
     pub(crate) position: Option<Position>,
     #[command(flatten)]
     pub(crate) pins: Pins,
-    /// Only ways to play it with most of their notes in this part of the harp
+    /// Only ways to play the tune that keep most notes in this part of the harp
     #[arg(long, value_enum)]
     pub(crate) register: Option<Region>,
-    /// Give every reason, the hardest bars one by one, and the effort by its parts
+    /// Give every reason, each of the hardest bars, and the effort by its parts
     #[arg(long)]
     pub(crate) why: bool,
     /// Show the ranking: the best ways to play the tune, in numbers
@@ -195,13 +196,15 @@ pub(crate) struct Suggest {
     /// Leave out no note that you can sound, and put the ways that play every note first
     #[arg(long)]
     pub(crate) every_note: bool,
-    /// Change the tune wherever the winner cannot play it, or bends it heavily; without this, only where it lacks a few notes
+    /// Change the tune wherever the winner cannot play it or bends it heavily; without this option, only where it lacks
+    /// a few notes
     #[arg(long)]
     pub(crate) adapt: bool,
-    /// Show the tab with gaps where notes are missing, and change nothing
+    /// Show the tab with gaps where notes are missing, and never change the tune
     #[arg(long, conflicts_with = "adapt")]
     pub(crate) as_written: bool,
-    /// Also write a lead sheet for the winner: a .pdf, .svg or .png; or a page to practise from, with the first ten: .html
+    /// Also write a lead sheet for the winner (.pdf, .svg or .png), or a page to practise from with the first ten rows
+    /// (.html)
     #[cfg(feature = "sheet")]
     #[arg(short = 'o', long = "output", visible_alias = "sheet", value_name = "FILE")]
     pub(crate) sheet: Option<PathBuf>,
@@ -209,7 +212,7 @@ pub(crate) struct Suggest {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
-    /// Open what --output wrote
+    /// Open the file that --output wrote
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) open: bool,
@@ -223,14 +226,14 @@ pub(crate) struct Suggest {
 }
 
 impl Suggest {
-    /// All files that are named.
+    /// All files named on the command line.
     pub(crate) fn all_files(&self) -> Vec<PathBuf> {
         std::iter::once(&self.source.file).chain(&self.more).cloned().collect()
     }
 }
 
 impl Notes {
-    /// All files that are named.
+    /// All files named on the command line.
     pub(crate) fn all_files(&self) -> Vec<PathBuf> {
         std::iter::once(&self.source.file).chain(&self.more).cloned().collect()
     }
@@ -239,16 +242,17 @@ impl Notes {
 /// The harps and keys to try.
 #[derive(Args, Debug)]
 pub(crate) struct Tries {
-    /// The harps to try, as in C,G,low-F,Dm:natural-minor; all, low and high are twelve each [default: your kit, or all]
+    /// The harps to try, as in C,G,low-F,Dm:natural-minor; all, low and high mean twelve harps each [default: your kit,
+    /// or all]
     #[arg(long, alias = "harp", value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
     /// The tunings to try in all twelve keys, as in richter,country, or all [default: richter]
     #[arg(long, value_name = "LIST", value_delimiter = ',', conflicts_with = "harps")]
     pub(crate) tunings: Vec<String>,
-    /// Let the tune be played in any key, not only its own
+    /// Let the tune be played in any key, not only in its own
     #[arg(long)]
     pub(crate) any_key: bool,
-    /// The style to play it in: in blues a bend is expression and costs half, in folk half as much again
+    /// The style: blues halves the price of most bends, because bends are its expression; folk raises it by half
     #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
     pub(crate) style: Music,
 }
@@ -257,14 +261,14 @@ pub(crate) struct Tries {
 pub(crate) struct Tab {
     #[command(flatten)]
     pub(crate) on_harp: OnHarp,
-    /// Give every reason, the hardest bars one by one, and the effort by its parts
+    /// Give every reason, each of the hardest bars, and the effort by its parts
     #[arg(long)]
     pub(crate) why: bool,
     #[command(flatten)]
     pub(crate) output: Output,
 }
 
-/// A tune, or a tab, on a harp.
+/// A tune, or a typed tab, on a chosen harp.
 #[derive(Args, Debug)]
 pub(crate) struct OnHarp {
     #[command(flatten)]
@@ -278,16 +282,17 @@ pub(crate) struct OnHarp {
     pub(crate) notation: Notation,
 }
 
-/// How to play a tune on a harp.
+/// How the harp plays the tune.
 #[derive(Args, Debug)]
 pub(crate) struct Choice {
     /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// How many octaves to move the tune [default: where it is easiest]
+    /// How many octaves to move the tune [default: the easiest octave]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number::<i8>(-10..=10))]
     pub(crate) octave: Option<i8>,
-    /// Change notes that cannot be played: another octave for a phrase, a neighbouring note; lists every change
+    /// Change notes that cannot be played: a phrase to another octave, a note to a neighbour; the answer lists every
+    /// change
     #[arg(long)]
     pub(crate) adapt: bool,
     #[command(flatten)]
@@ -296,16 +301,17 @@ pub(crate) struct Choice {
     pub(crate) player: Player,
 }
 
-/// Holes that somebody has fixed.
+/// Holes that the user has fixed.
 #[derive(Args, Debug)]
 pub(crate) struct Pins {
-    /// Pin a hole, as in 3:2=-2: bar 3, beat 2 is draw 2; the rest is solved around it, exactly. Several with commas
+    /// Pin a hole, as in 3:2=-2: bar 3, beat 2 is draw 2; the other holes are chosen around it, exactly. Several with
+    /// commas
     #[arg(long, value_name = "BAR:BEAT=HOLE", value_delimiter = ',')]
     pub(crate) at: Vec<WrittenPin>,
-    /// Keep the pins in a small file beside the tune (tune.pins); every sheet, tab and export then has them
+    /// Keep the pins in a small file beside the tune (tune.pins), for every later sheet, tab and export
     #[arg(long, requires = "at")]
     pub(crate) keep: bool,
-    /// Leave out the pins that are kept beside the tune
+    /// Ignore the pins that are kept beside the tune
     #[arg(long)]
     pub(crate) free: bool,
 }
@@ -316,22 +322,23 @@ pub(crate) struct Pins {
 pub(crate) struct Sheet {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// The file to write; its ending sets the format: .html for a page to practise from; .pdf, .svg or .png for paper,
-    /// which --levels takes. Several pages of SVG or PNG get numbers
+    /// The file to write; its ending sets the format: .html for a page to practise from; .pdf, .svg or .png for paper
+    /// and for --levels. SVG and PNG files of several pages are numbered
     #[arg(short, long, value_name = "FILE")]
     pub(crate) output: PathBuf,
     /// Replace a file that breathline did not write
     #[arg(long)]
     pub(crate) force: bool,
-    /// Open it with this system's program for such files; of several pages, the first
+    /// Open the file with this system's program for it; of several pages, the first
     #[arg(long)]
     pub(crate) open: bool,
-    /// The harp, as in C, low-F or Dm:natural-minor [default: the best of your kit, else of the twelve standard ones]; with
-    /// --levels, a page for each of several, as in C,A
+    /// The harp, as in C, low-F or Dm:natural-minor [default: the best of your kit, or of the twelve standard harps];
+    /// with
+    /// --levels, several harps, as in C,A, give a page each
     #[arg(long, visible_alias = "harps", value_name = "HARP", value_delimiter = ',')]
     pub(crate) harp: Vec<String>,
-    /// For a class: the tune without bends (changed where it lacks notes), with bends, and with everything up to --bends
-    /// [default: over], one above the other; with what to learn to get from each to the next
+    /// For a class: the tune without bends (changed where it lacks notes), with bends, and with everything up to
+    /// --bends [default: over], one above the other, and what a player learns from each to the next
     #[arg(long, conflicts_with_all = ["adapt", "at"])]
     pub(crate) levels: bool,
     #[command(flatten)]
@@ -341,7 +348,7 @@ pub(crate) struct Sheet {
     /// The mark for each half step of a bend
     #[arg(long, value_enum, value_name = "MARK", default_value_t = BendMark::Quote)]
     pub(crate) bend_mark: BendMark,
-    /// Answer with one JSON object: the ways that are drawn, and the names of the files
+    /// Answer with one JSON object: the ways to play the tune on the sheet, and the names of the files
     #[arg(long)]
     pub(crate) json: bool,
 }
@@ -368,22 +375,22 @@ pub(crate) struct Check {
     /// The chosen harp, as in C, low-F or Dm:natural-minor
     #[arg(long, value_name = "HARP")]
     pub(crate) harp: String,
-    /// A tab of the tune, typed in any convention, to be checked note by note
+    /// A typed tab of the tune, in any convention, to check note by note
     #[arg(long, value_name = "FILE")]
     pub(crate) tab: Option<PathBuf>,
     /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// How many octaves to move the tune [default: where it is easiest, or as in the tab]
+    /// How many octaves to move the tune [default: the easiest octave, or the octave of the tab]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number::<i8>(-10..=10))]
     pub(crate) octave: Option<i8>,
-    /// The harps to compare with, as in C,G,low-F [default: your own, else the twelve standard ones]
+    /// The harps to compare with, as in C,G,low-F [default: your kit, or the twelve standard harps]
     #[arg(long, value_name = "LIST", value_delimiter = ',')]
     pub(crate) harps: Vec<String>,
-    /// The style to play it in: in blues a bend is expression and costs half, in folk half as much again
+    /// The style: blues halves the price of most bends, because bends are its expression; folk raises it by half
     #[arg(long, value_enum, value_name = "STYLE", default_value_t = Music::Plain)]
     pub(crate) style: Music,
-    /// Also write both ways one above the other: a .html for a browser; a .pdf, .svg or .png for paper
+    /// Also write the two ways one above the other: a .html for a browser; a .pdf, .svg or .png for paper
     #[cfg(feature = "sheet")]
     #[arg(short = 'o', long = "output", visible_alias = "sheet", value_name = "OUT")]
     pub(crate) sheet: Option<PathBuf>,
@@ -391,7 +398,7 @@ pub(crate) struct Check {
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) force: bool,
-    /// Open what --output wrote
+    /// Open the file that --output wrote
     #[cfg(feature = "sheet")]
     #[arg(long, requires = "sheet")]
     pub(crate) open: bool,
@@ -416,7 +423,7 @@ pub(crate) struct Export {
     /// How MusicXML shows the tab [default: lyrics]
     #[arg(long, value_enum, value_name = "WAY")]
     pub(crate) tab_as: Option<TabAs>,
-    /// Answer with one JSON object, for other programs; of several files, with one a line
+    /// Answer with one JSON object, for other programs; for several files, with one object a line
     #[arg(long)]
     pub(crate) json: bool,
 }
@@ -425,10 +432,10 @@ pub(crate) struct Export {
 pub(crate) struct Notes {
     #[command(flatten)]
     pub(crate) source: Source,
-    /// More files, which are shown one after the other
+    /// More files, shown one after the other
     #[arg(value_name = "FILE")]
     pub(crate) more: Vec<PathBuf>,
-    /// Show what speaks for and against each part
+    /// Show the points for and against each part
     #[arg(long)]
     pub(crate) all_parts: bool,
     #[command(flatten)]
@@ -449,7 +456,7 @@ pub(crate) struct Positions {
     /// The key of the song
     #[arg(long, alias = "song-key", value_name = "KEY", value_parser = song_key, conflicts_with = "song")]
     pub(crate) key: Option<SongKey>,
-    /// The style of the band; positions where its scale lies best come first
+    /// The style of the band; the positions that suit its scale best come first
     #[arg(long, alias = "feel", value_enum, value_name = "STYLE")]
     pub(crate) style: Option<Feel>,
     #[command(flatten)]
@@ -469,7 +476,7 @@ pub(crate) struct Harp {
     /// Which bends to show
     #[arg(long, value_enum, default_value_t = Technique::Over)]
     pub(crate) bends: Technique,
-    /// Show the chords, intervals and splits of the harp instead
+    /// Show the chords, intervals and splits of the harp instead of its layout
     #[arg(long)]
     pub(crate) chords: bool,
     #[command(flatten)]
@@ -479,7 +486,7 @@ pub(crate) struct Harp {
 /// What is remembered.
 #[derive(Args, Debug)]
 pub(crate) struct Kit {
-    /// Keep the settings that are named here, besides those kept before
+    /// Save the settings given on this line; other settings stay
     #[arg(long)]
     pub(crate) save: bool,
     /// Your harps, as in C,G,low-F,Dm:natural-minor
@@ -511,7 +518,7 @@ pub(crate) struct Kit {
 /// The source of the tune.
 #[derive(Args, Debug)]
 pub(crate) struct Source {
-    /// A MIDI, MusicXML or ABC file (.mid, .musicxml, .xml, .mxl, .abc), or - for what is typed or piped in
+    /// A MIDI, MusicXML or ABC file (.mid, .musicxml, .xml, .mxl, .abc), or - for typed or piped input
     #[arg(
         required = false,
         required_unless_present = "notes",
@@ -522,13 +529,15 @@ pub(crate) struct Source {
     /// The tune as note names instead of a file, as in "G A B d | e2 d2" (ABC) or "G4 A4 Bb4 C#5"
     #[arg(long, value_name = "NOTES", allow_hyphen_values = true)]
     pub(crate) notes: Option<String>,
-    /// The tune in a file of several: its number, as in 12, or a part of its title [default: the only one, else their list]
+    /// The tune to take from a file of several: its number, as in 12, or a part of its title [default: the only tune;
+    /// of several, a list]
     #[arg(long, value_name = "TUNE")]
     pub(crate) tune: Option<TuneChoice>,
-    /// The part that holds the melody: its number, counted from 1, or a part of its name [default: the likeliest]
+    /// The part that holds the melody: its number, counted from 1, or a part of its name [default: the most likely
+    /// part]
     #[arg(long, value_name = "PART")]
     pub(crate) part: Option<AskedPart>,
-    /// The voice of that part, counted from 1 in order of appearance [default: the likeliest]
+    /// The voice of that part, counted from 1 in order of appearance [default: the most likely voice]
     #[arg(long, value_name = "N", value_parser = number::<usize>(1..=1000))]
     pub(crate) voice: Option<usize>,
     /// Write out repeats, endings and jumps in the order of performance
@@ -537,7 +546,7 @@ pub(crate) struct Source {
     /// The key of the tune, as in "G", "E minor" or "D Dorian" [default: found from the tune]
     #[arg(long, value_name = "KEY")]
     pub(crate) key: Option<Key>,
-    /// The tempo at the beginning, in quarters a minute [default: the file's, else one that fits the tune]
+    /// The tempo at the beginning, in quarters a minute [default: the file's tempo, or one that fits the tune]
     #[arg(long, value_name = "N", value_parser = tempo)]
     pub(crate) tempo: Option<u16>,
 }
@@ -548,10 +557,10 @@ pub(crate) struct Player {
     /// The player: beginner, improver, advanced, or a file of your own (TOML)
     #[arg(long, value_name = "PLAYER", default_value = "improver")]
     pub(crate) player: String,
-    /// The bends that you can play [default: the player's, all for an improver]
+    /// The bends that you can play [default: the player's; an improver plays all]
     #[arg(long, value_enum)]
     pub(crate) bends: Option<Technique>,
-    /// A tuning of your own, from a file (TOML); may be given several times
+    /// A file with a tuning of your own (TOML); may be given several times
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }
@@ -562,12 +571,12 @@ pub(crate) struct TuningChoice {
     /// The tuning, as in natural-minor [default: richter]
     #[arg(long, value_name = "NAME")]
     pub(crate) tuning: Option<String>,
-    /// A tuning of your own, from a file (TOML); --tuning chooses one if there are several, otherwise the first is used
+    /// A file with a tuning of your own (TOML); of several tunings in it, --tuning chooses one [default: the first]
     #[arg(long, value_name = "FILE")]
     pub(crate) tuning_file: Vec<PathBuf>,
 }
 
-/// How tab is written.
+/// How the tab is written.
 #[derive(Args, Debug)]
 pub(crate) struct Notation {
     /// How to tell blow from draw [default: signed; for a typed tab, its own style]
@@ -584,7 +593,7 @@ pub(crate) struct Notation {
 /// The form of the answer.
 #[derive(Args, Clone, Debug)]
 pub(crate) struct Output {
-    /// Answer with one JSON object, for other programs; of several files, with one a line
+    /// Answer with one JSON object, for other programs; for several files, with one object a line
     #[arg(long, conflicts_with = "format")]
     pub(crate) json: bool,
     /// The format of the page

@@ -1,4 +1,4 @@
-//! `breathline bag` and `breathline set`: which harps to own, and which to bring.
+//! `breathline bag` and `breathline set`: which harps to own, and which harps to bring.
 
 use std::{num::NonZeroU32, path::Path, slice, sync::Arc};
 
@@ -37,10 +37,10 @@ fn best_on<'a>(request: &Request<'a>, harp: &'a Harp) -> Option<Approach<'a>> {
     search_for(&on_it, &Wanted::first(1)).approaches.pop()
 }
 
-/// Returns what each harp costs: the same for all if there are no prices.
+/// Returns the price of each harp, or the same price for all harps if there are no prices.
 fn costs(price: Option<&str>, harps: &[Harp], tunings: &[Arc<Tuning>]) -> anyhow::Result<Vec<NonZeroU32>> {
     let Some(price) = price else { return Ok(vec![NonZeroU32::MIN; harps.len()]) };
-    // What begins like a number is meant as one, unless a file has that name.
+    // A text that begins like a number is a price, unless a file has that name.
     let is_number = price.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c));
     let prices =
         if is_number && !Path::new(price).exists() {

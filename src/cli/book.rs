@@ -31,7 +31,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     let failures = &found.failures;
     let is_full = |entry: &&Entry| entry.best.as_ref().is_some_and(|best| best.is_full);
     let (tunes, full) = (entries.len(), entries.iter().filter(is_full).count());
-    // Each entry with its place, which leads to its line.
+    // The entries, each with its place in the answer, by which its line is found.
     let mut chosen: Vec<usize> = (0..tunes).filter(|&tune| wanted(args, &entries[tune])).collect();
     sort(args, &entries, &mut chosen);
     let shown: Vec<&Entry> = chosen.iter().map(|&tune| &entries[tune]).collect();
@@ -70,7 +70,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     Ok(found.exit(shown.len()))
 }
 
-/// Whether the user wants to see a tune.
+/// Whether the user asked for a tune like this.
 fn wanted(args: &args::Book, entry: &Entry) -> bool {
     let best = entry.best.as_ref();
     (!args.playable || best.is_some_and(|best| best.is_full))
@@ -81,7 +81,7 @@ fn wanted(args: &args::Book, entry: &Entry) -> bool {
         })
 }
 
-/// Puts the chosen tunes in order; every order keeps equals as in the files.
+/// Puts the chosen tunes in order. In every order, equal tunes stay in the order of the files.
 fn sort(args: &args::Book, entries: &[Entry], chosen: &mut Vec<usize>) {
     let title = |tune: usize| entries[tune].title.to_lowercase();
     let harp = |tune: usize| entries[tune].best.as_ref().map(|best| best.harp.as_str());
@@ -110,7 +110,7 @@ fn merge(paths: &[PathBuf]) -> anyhow::Result<Found<(Entry, String)>> {
                 Some(Read::Tune(entry)) => found.tunes.push((*entry, line + "\n")),
                 Some(Read::Failure(file, error)) => found.failures.push((file, error)),
                 None => {
-                    bail!("{}, line {number}: this is no line of `breathline book --json`", path.display())
+                    bail!("{}, line {number}: this is not a line of `breathline book --json`", path.display())
                 }
             }
         }

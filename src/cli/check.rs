@@ -22,7 +22,7 @@ use breathline::{
 use super::save::Guard;
 use super::{args, kit, message, message::Exit, name_of, open, player, progress, read_bytes, show, tunings};
 
-/// Compares a choice, or a tab, with the best.
+/// Compares a choice or a tab with the best.
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     #[cfg(feature = "sheet")]
     args.sheet.as_deref().map(super::sheet::Form::of).transpose()?;
@@ -33,12 +33,13 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     let style: Style = args.style.into();
     player.weights = style.weights(&player.weights);
     let melody = &tune.imported.melody;
-    // The chosen harp may itself be the best.
+    // The chosen harp may itself be the best harp.
     let mut harps = kit::harps(&args.harps, &[], &tunings)?;
     if !harps.contains(&harp) {
         harps.push(harp.clone());
     }
-    // A harp and a position name a key. Where the tune may be in that key, the check assumes it, whichever key was found first.
+    // Together, a harp and a position name a key. If the tune may be in that key, the check assumes it, even if another
+    // key was found first.
     let named = args.position.map(|position| position.tonic(harp.first_position_key()));
     let request = Request {
         melody,
@@ -63,7 +64,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
             }
             let what = if args.octave.is_some() { "--octave" } else { "one" };
             message::complain(&format!(
-                "the {harp} harp does not reach a single note of the tune there; try another {what}"
+                "the {harp} harp does not have a single note of the tune there; try another {what}"
             ));
             return Ok(Exit::NothingPlayable);
         };
@@ -119,7 +120,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     Ok(Exit::Answered)
 }
 
-/// Writes the sheet, if asked for.
+/// Writes the sheet, if the user wants one.
 #[cfg(feature = "sheet")]
 fn write_sheet(
     args: &args::Check,
@@ -135,7 +136,7 @@ fn write_sheet(
     Ok(())
 }
 
-/// Without the feature there is no sheet to ask for.
+/// Without the feature `sheet`, the user cannot ask for one.
 #[cfg(not(feature = "sheet"))]
 fn write_sheet(_: &args::Check, _: &Tune, _: &Request, _: &Comparison, _: Notation) -> anyhow::Result<()> {
     Ok(())
@@ -154,7 +155,7 @@ pub(super) fn typed(args: &args::Tab, bytes: &[u8]) -> anyhow::Result<Exit> {
     Ok(if sounding > 0 { Exit::Answered } else { Exit::NothingPlayable })
 }
 
-/// Returns the name, the harp and the notes of a typed tab. Refuses options that only tunes have.
+/// Returns the name, the harp and the notes of a typed tab. Refuses options that apply only to tunes.
 pub(super) fn read_typed(args: &args::OnHarp, bytes: &[u8]) -> anyhow::Result<(String, Harp, TabText)> {
     let tunings = tunings(&args.choice.player.tuning_file)?;
     let harp = kit::harp(&args.harp, &tunings)?;

@@ -36,7 +36,7 @@ impl Format {
             "mid" | "midi" => Format::Midi,
             "abc" => Format::Abc,
             "pdf" | "svg" | "png" | "html" => bail!(
-                "{}: `breathline sheet` writes these; export writes .musicxml, .mxl, .abc or .mid",
+                "{}: `breathline sheet` writes this format; export writes .musicxml, .mxl, .abc or .mid",
                 path.display()
             ),
             _ => bail!(
@@ -65,7 +65,7 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
     let notation = (&args.on_harp.notation).into();
     let arrangement = export::typed::arrange(&name, &harp, &text, format == Format::Midi, notation);
     if arrangement.notes.is_empty() {
-        message::complain(&format!("the {harp} harp sounds no note of this tab; try another one"));
+        message::complain(&format!("the {harp} harp sounds no note of this tab; try another harp"));
         return Ok(Exit::NothingPlayable);
     }
     write(args, format, &arrangement)?;
@@ -81,7 +81,7 @@ fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Ex
 pub(super) fn export(mut args: args::Export) -> anyhow::Result<Exit> {
     let format = Format::of(&args.to)?;
     if matches!(format, Format::Midi | Format::Abc) && args.tab_as.is_some() {
-        bail!("--tab-as is for MusicXML; ABC has the tab as words, and MIDI has none");
+        bail!("--tab-as is for MusicXML; ABC has the tab as words, and MIDI has no tab");
     }
     let bytes = source_bytes(&args.on_harp.source)?;
     if is_tab(&bytes) && args.on_harp.source.notes.is_none() {

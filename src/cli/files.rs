@@ -9,10 +9,10 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::near;
 
-/// The largest player, tuning or kit file of the user's own: ten times the largest built-in one.
+/// The largest player, tuning or kit file of the user's own: ten times the largest built-in file.
 pub(super) const MAX_TEXT: u64 = 64 << 10;
 
-/// Returns the bytes of a file, `most` at most.
+/// Returns the bytes of a file, up to `most`.
 pub(super) fn read(path: &Path, most: u64) -> anyhow::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     let read = File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes));
@@ -21,9 +21,9 @@ pub(super) fn read(path: &Path, most: u64) -> anyhow::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-/// Names the file that was probably meant, where there is none of a name.
+/// Names the file that the user probably meant, where no file has the given name.
 fn missing(path: &Path, error: &io::Error) -> Option<anyhow::Error> {
-    /// More files in a folder are not looked through.
+    /// The most files of a folder that are searched for a similar name.
     const MOST: usize = 10_000;
     if error.kind() != ErrorKind::NotFound {
         return None;
@@ -55,7 +55,7 @@ pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
     })
 }
 
-/// Words common failures for a musician; other failures keep the system's words.
+/// Words common failures for a musician. Other failures keep the words of the system.
 pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such file; check the name and the folder",

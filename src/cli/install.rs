@@ -1,4 +1,5 @@
-//! `breathline completions` and `breathline man`: what a shell and `man` need, from the one definition of the command line.
+//! `breathline completions` and `breathline man`: the files for shells and for `man`, from the one definition of the
+//! command line.
 
 use clap::{Command, CommandFactory};
 use clap_mangen::{
@@ -12,7 +13,7 @@ use super::{
     save::{self, Guard},
 };
 
-/// Prints the completions of a shell.
+/// Prints the completion script for a shell.
 pub(super) fn completions(args: &args::Completions) -> anyhow::Result<Exit> {
     let mut script = Vec::new();
     clap_complete::generate(args.shell, &mut Cli::command(), "breathline", &mut script);
@@ -20,7 +21,7 @@ pub(super) fn completions(args: &args::Completions) -> anyhow::Result<Exit> {
     Ok(Exit::Answered)
 }
 
-/// Writes a page for breathline and one for each command, and names them.
+/// Writes a manual page for breathline and one for each command, and prints their names.
 pub(super) fn man(args: &args::Man) -> anyhow::Result<Exit> {
     let mut main = Cli::command().disable_help_subcommand(true);
     main.build();
@@ -34,7 +35,7 @@ pub(super) fn man(args: &args::Man) -> anyhow::Result<Exit> {
     Ok(Exit::Answered)
 }
 
-/// Returns the page of a command. Its examples keep their lines.
+/// Returns the page of a command. The examples keep their line breaks.
 fn page(command: &Command) -> anyhow::Result<Vec<u8>> {
     let version = env!("CARGO_PKG_VERSION");
     let man = Man::new(command.clone()).source(format!("breathline {version}"));
@@ -63,7 +64,7 @@ fn page(command: &Command) -> anyhow::Result<Vec<u8>> {
     Ok(ascii(&String::from_utf8(page)?).into_bytes())
 }
 
-/// Returns a page with its other characters as escapes, which every `troff` reads.
+/// Returns a page whose non-ASCII characters are escapes, which every `troff` reads.
 fn ascii(page: &str) -> String {
     let escape = |c: char| if c.is_ascii() { c.to_string() } else { format!("\\[u{:04X}]", u32::from(c)) };
     page.chars().map(escape).collect()

@@ -1,7 +1,7 @@
-//! What a player always has at hand: harps, level, marks and paper, remembered in a file. Every command takes them where
-//! its line says nothing else.
+//! The player's kit: harps, level, marks and paper, kept in a file. Every command uses the kit's settings unless its
+//! options replace them.
 //!
-//! The file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, else `~/.config`; on Windows
+//! The file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, or `~/.config`; on Windows
 //! `AppData\\Roaming`):
 //!
 //! ```toml
@@ -34,7 +34,7 @@ use super::{
     show,
 };
 
-/// The kit. Its words are those of the command line.
+/// The kit. Its values are the words of the command line.
 #[derive(Deserialize, Serialize, Default, Clone, PartialEq)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Kit {
@@ -55,7 +55,7 @@ pub(super) struct Kit {
 }
 
 impl Kit {
-    /// The settings besides the harps, each with the name of its option in `args` and what it may be.
+    /// The settings other than the harps: the name of each option in `args`, and its possible values.
     fn settings(&mut self) -> [(&'static str, &mut Option<String>, Vec<String>); 6] {
         fn words<T: ValueEnum>() -> Vec<String> {
             let values = T::value_variants().iter().filter_map(ValueEnum::to_possible_value);
@@ -75,7 +75,7 @@ impl Kit {
         ]
     }
 
-    /// Makes the kit's settings the defaults of every command but `kit`.
+    /// Makes the kit's settings the defaults of every command except `kit`.
     pub(super) fn defaults(mut self, command: clap::Command) -> clap::Command {
         let mut command = command;
         let names: Vec<String> = command.get_subcommands().map(|sub| sub.get_name().to_owned()).collect();
@@ -84,7 +84,7 @@ impl Kit {
             for name in names.iter().filter(|name| *name != "kit") {
                 command = command.mut_subcommand(name, |sub| {
                     let has = sub.get_arguments().any(|arg| arg.get_id() == id);
-                    // `harp --bends` asks which bends to show.
+                    // `harp` uses `--bends` for the bends to show, not for the player's technique.
                     if has && name != "harp" {
                         sub.mut_arg(id, |arg| arg.default_value(value.clone()))
                     } else {
@@ -96,7 +96,7 @@ impl Kit {
         command
     }
 
-    /// Returns the kit in a line: "C, A and low-F; player beginner".
+    /// Returns the kit in one line: "C, A and low-F; player beginner".
     fn line(&self) -> String {
         let mut kit = self.clone();
         let harps = self.harps.as_ref().map(|harps| harps.join(", "));
@@ -106,7 +106,7 @@ impl Kit {
         harps.into_iter().chain(others.into_iter().flatten()).collect::<Vec<_>>().join("; ")
     }
 
-    /// Says on a terminal that the kit counts.
+    /// Says on a terminal that a kit is in use.
     pub(super) fn tell(&self) {
         if *self != Kit::default() && stderr().is_terminal() {
             message::complain(&format!("with your kit ({})", self.line()));
@@ -132,7 +132,7 @@ pub(super) fn run(args: &args::Kit) -> anyhow::Result<Exit> {
     };
     if args.save {
         if given == Kit::default() {
-            bail!("name what to keep, as in `breathline kit --save --harps C,G,A`");
+            bail!("name the settings to keep, as in `breathline kit --save --harps C,G,A`");
         }
         harps(&args.harps, &[], Tuning::built_in())?;
         let mut given = given;
@@ -163,7 +163,7 @@ fn word<T: ValueEnum>(value: T) -> String {
     value.to_possible_value().map_or_else(String::new, |value| value.get_name().to_owned())
 }
 
-/// Returns the settings by name, as the options are called.
+/// Returns the settings under the names of their options.
 fn facts(kit: &Kit) -> Vec<(String, String)> {
     let mut kit = kit.clone();
     let harps = kit.harps.take().map(|harps| ("harps".to_owned(), harps.join(",")));
@@ -172,9 +172,9 @@ fn facts(kit: &Kit) -> Vec<(String, String)> {
     harps.into_iter().chain(others).collect()
 }
 
-/// Returns the harps to try, named one by one or by their tunings. `--harps` and `--tunings` override the kit file. In
-/// `--harps`, `all`, `low` and `high` are the twelve Richter harps of that register; not every low or high harp is on sale
-/// everywhere.
+/// Returns the harps to try, given one by one or by their tunings. `--harps` and `--tunings` override the kit file. In
+/// `--harps`, `all`, `low` and `high` mean the twelve Richter harps of that register, although not every low or high
+/// harp is on sale everywhere.
 pub(super) fn harps(
     harps: &[String],
     of_tunings: &[String],
@@ -203,7 +203,7 @@ pub(super) fn harps(
     }
 }
 
-/// Words an error about one of a list of harps.
+/// Words an error in one harp of a list.
 fn in_a_list(name: &str, error: HarpError) -> anyhow::Error {
     let parts: Vec<&str> =
         name.split([';', '/', '+', '&', ' ']).map(str::trim).filter(|part| !part.is_empty()).collect();
@@ -216,7 +216,7 @@ fn in_a_list(name: &str, error: HarpError) -> anyhow::Error {
     }
 }
 
-/// The one harp that a command takes.
+/// The single harp of a command.
 pub(super) fn harp(name: &str, tunings: &[Arc<Tuning>]) -> anyhow::Result<Harp> {
     match name.split_once(',') {
         Some((first, _)) => bail!("one harp at a time: `{name}` is a list; write --harp {}", first.trim()),
@@ -230,7 +230,7 @@ fn path() -> Option<PathBuf> {
     Some(folders.config_dir().join("breathline").join("kit.toml"))
 }
 
-/// Reads the kit; an empty one if there is no file.
+/// Reads the kit; a missing file gives an empty kit.
 pub(super) fn read() -> anyhow::Result<Kit> {
     let Some(path) = path().filter(|path| path.try_exists().unwrap_or(true)) else {
         return Ok(Kit::default());
@@ -239,7 +239,7 @@ pub(super) fn read() -> anyhow::Result<Kit> {
         .and_then(|text| data::read(&text).map_err(anyhow::Error::from))
         .with_context(|| path.display().to_string())?;
     if kit.harps.as_ref().is_some_and(Vec::is_empty) {
-        bail!("{}: there is no harp in it; write harps = [\"C\", \"A\"]", path.display());
+        bail!("{}: the list of harps is empty; write harps = [\"C\", \"A\"]", path.display());
     }
     for (id, value, words) in kit.settings() {
         if let Some(value) = value.as_ref().filter(|value| !words.is_empty() && !words.contains(value)) {

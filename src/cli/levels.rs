@@ -27,7 +27,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     let mut player = super::player(&args.choice.player)?;
     let read = super::pinned(super::open(&args.source, &player)?, &args.choice.pins, &args.source)?;
     if !read.pins.is_empty() {
-        bail!("a sheet with --levels keeps no pinned hole; add --free to leave them out");
+        bail!("a sheet with --levels cannot keep pinned holes; add --free to leave them out");
     }
     let harps = harps(args, &read, &player)?;
     player.technique = args.choice.player.bends.map_or(Technique::Over, Into::into);
@@ -50,7 +50,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     Ok(if names.is_empty() { Exit::NothingPlayable } else { Exit::Answered })
 }
 
-/// Returns the harps that are named, or the one of the best approach.
+/// Returns the harps that the user named, or else the harp of the best approach.
 fn harps(args: &args::Sheet, read: &ReadTune, player: &Player) -> anyhow::Result<Vec<Harp>> {
     let tunings = super::tunings(&args.choice.player.tuning_file)?;
     if !args.harp.is_empty() {
@@ -65,11 +65,11 @@ fn harps(args: &args::Sheet, read: &ReadTune, player: &Player) -> anyhow::Result
         }
         _ => super::choose(&request, &args.choice, player, 1).best().map(|best| best.harp.clone()),
     };
-    // Without a best one, the first says why.
+    // If no approach is best, reports why there is no answer on the first harp.
     Ok(best.or(own.into_iter().next()).into_iter().collect())
 }
 
-/// Writes the sheet, and names its files.
+/// Writes the sheet and lists its files.
 fn draw(
     args: &args::Sheet,
     form: Form,

@@ -1,4 +1,4 @@
-//! The program's output: answers to stdout, everything else to stderr, and the exit code.
+//! The program's output: answers on stdout, everything else on stderr, and the exit code.
 
 use std::{
     borrow::Cow,
@@ -12,17 +12,17 @@ use itertools::Itertools;
 
 use super::args::Colour;
 
-/// How the program ends.
+/// The exit code.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) enum Exit {
-    /// There is an answer.
+    /// An answer was given.
     Answered = 0,
-    /// The tune was read, but none of the harps sounds a single note of it, or none does in the position, octave or part of the
-    /// harp that was asked for.
+    /// The tune was read, but no harp sounds a note of it, or none does in the position, octave or part of the harp
+    /// asked for.
     NothingPlayable = 1,
-    /// The command line, a file or the tune in it could not be understood.
+    /// The command line, a file or the tune in a file could not be understood.
     Failed = 2,
-    /// The user stopped it; the answer has what was finished by then.
+    /// The user stopped the command; the answer has the tunes finished by then.
     Interrupted = 130,
 }
 
@@ -32,7 +32,7 @@ impl From<Exit> for ExitCode {
     }
 }
 
-/// Writes an answer in which all foreign text is clean already. A reader that stops early (`| head`) is no error.
+/// Writes an answer. Text from files is clean already. A reader that stops early (`| head`) is not an error.
 pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
     match stdout().and_then(|mut out| out.write_all(text.as_bytes()).and_then(|()| out.flush())) {
         Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
@@ -42,7 +42,7 @@ pub(crate) fn answer(text: &str) -> anyhow::Result<()> {
     }
 }
 
-/// Returns standard output as a file, because `io::stdout` reports success even when it is closed.
+/// Returns standard output as a file. `io::stdout` reports success even when standard output is closed.
 #[cfg(unix)]
 fn stdout() -> io::Result<impl Write> {
     use std::{fs::File, os::fd::AsFd};
@@ -62,7 +62,7 @@ pub(crate) fn say(line: &str) -> anyhow::Result<()> {
     answer(&(visible(line) + "\n"))
 }
 
-/// Writes one line about what went wrong.
+/// Writes one line about an error.
 pub(crate) fn failure(error: &anyhow::Error) -> Exit {
     complain(&format!("{error:#}"));
     Exit::Failed
@@ -73,19 +73,19 @@ pub(crate) fn complain(line: &str) {
     explain(&format!("breathline: {}", line.split_whitespace().join(" ")));
 }
 
-/// Writes lines to stderr, each of them clean and of a length that can be read.
+/// Writes lines to stderr, cleaned and shortened to a readable length.
 pub(crate) fn explain(text: &str) {
     for line in text.lines() {
-        // If even that cannot be written, the exit code still shows the failure.
+        // If this write fails too, the exit code still shows the failure.
         let _ = writeln!(io::stderr().lock(), "{}", shortened(&visible(line)));
     }
 }
 
-/// Returns a line within 200 characters. The middle of its longest word goes, which is a path or a quotation; if that is not
+/// Returns a line within 200 characters. The middle of the longest word, a path or a quotation, is cut; if that is not
 /// enough, the middle of the line.
 fn shortened(line: &str) -> Cow<'_, str> {
     const MOST: usize = 199;
-    /// So much of a word still tells which word it was.
+    /// The characters of a shortened word that are enough to recognise it.
     const LEAST: usize = 30;
     let over = line.chars().count().saturating_sub(MOST);
     let length = |word: &&str| word.chars().count();
@@ -105,8 +105,8 @@ fn without_middle(text: &str, most: usize) -> String {
     text.chars().take(beginning).chain(['…']).chain(text.chars().skip(end)).collect()
 }
 
-/// Returns whether to use colours: on request, or on a terminal that has not declined them (`NO_COLOR`, see no-color.org;
-/// `TERM=dumb`).
+/// Returns whether to use colours: on request, or on a terminal whose user has not declined them (`NO_COLOR`, see
+/// no-color.org; `TERM=dumb`).
 pub(crate) fn is_colourful(wish: Colour) -> bool {
     let declined = || {
         std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty())

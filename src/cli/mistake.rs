@@ -1,4 +1,5 @@
-//! Command lines that were rejected: one line that says what to type. What can only mean one thing is understood.
+//! Explains rejected command lines in one line, with the line to type instead. A mistake with only one possible meaning
+//! is corrected.
 
 mod stray;
 
@@ -11,7 +12,7 @@ use clap::{
 };
 use itertools::Itertools;
 
-/// What people call a command that has another name here.
+/// Commands by the names that people give them elsewhere.
 const COMMANDS: [(&str, &str); 17] = [
     ("rank", "suggest"),
     ("best", "suggest"),
@@ -32,7 +33,7 @@ const COMMANDS: [(&str, &str); 17] = [
     ("version", "--version"),
 ];
 
-/// What people call an option that has another name here.
+/// Options by the names that people give them elsewhere.
 const OPTIONS: [(&str, &str); 15] = [
     ("level", "--player"),
     ("skill", "--player"),
@@ -51,7 +52,7 @@ const OPTIONS: [(&str, &str); 15] = [
     ("easy", "--easiest"),
 ];
 
-/// A value that each option could have, for lines that lack it.
+/// An example value for each option, for lines that lack the value.
 const EXAMPLES: [(&str, &str); 25] = [
     ("harp", "C"),
     ("harps", "C,G,A"),
@@ -80,13 +81,13 @@ const EXAMPLES: [(&str, &str); 25] = [
     ("notes", "\"G A B d\""),
 ];
 
-/// A command line, as it was typed.
+/// A command line as typed.
 pub(super) struct Typed<'a> {
     /// The whole command.
     root: &'a Command,
-    /// What was typed, without the program's name.
+    /// The words typed, without the program's name.
     words: Vec<String>,
-    /// The subcommand, and its place among the words.
+    /// The subcommand, and its index among the words.
     sub: Option<(usize, &'a Command)>,
 }
 
@@ -99,8 +100,8 @@ impl<'a> Typed<'a> {
         Typed { root, words, sub }
     }
 
-    /// Returns the arguments with options as they are called: dashes that a word processor made long, one dash for two, and
-    /// capitals are mended.
+    /// Returns the arguments with corrected options: long dashes from a word processor, one dash for two, and capitals
+    /// are mended.
     pub(super) fn mended(&self, arguments: Vec<OsString>) -> Vec<OsString> {
         let Some((at, sub)) = self.sub else { return arguments };
         let mended = |(place, argument): (usize, OsString)| match argument.to_str() {
@@ -113,7 +114,7 @@ impl<'a> Typed<'a> {
         arguments.into_iter().enumerate().map(mended).collect()
     }
 
-    /// The options that were renamed, for those who remember their old names.
+    /// Hints about renamed options, for users who remember the old names.
     pub(super) fn renamed(&self) -> impl Iterator<Item = String> + '_ {
         const RENAMED: [(&str, &str); 2] = [("--song-key", "--key"), ("--feel", "--style")];
         let is_typed = |old: &str| self.words.iter().any(|word| word.split('=').next() == Some(old));
@@ -168,11 +169,11 @@ impl<'a> Typed<'a> {
                     return words;
                 }
                 match name_of(&argument) {
-                    same if same == prior => format!("{same} stands here twice; leave one of them out"),
+                    same if same == prior => format!("{same} is given twice; leave one out"),
                     "--notes" | "[FILE]" if [prior, name_of(&argument)].contains(&"[FILE]") => {
-                        "--notes stands for a file; leave one of the two out".to_owned()
+                        "--notes replaces the file; leave out one of the two".to_owned()
                     }
-                    other => format!("{other} and {prior} do not go together; leave one of them out"),
+                    other => format!("{other} and {prior} exclude each other; leave out one of them"),
                 }
             }
             _ => error
@@ -231,13 +232,13 @@ impl<'a> Typed<'a> {
                 sub.get_name()
             ),
             None => format!(
-                "there is no option {option}; `breathline {} --help` shows all of them",
+                "there is no option {option}; `breathline {} --help` shows all options",
                 sub.get_name()
             ),
         }
     }
 
-    /// A word that is none of an option's.
+    /// Explains a value that an option does not accept.
     fn no_value(&self, argument: &str, value: &str, valid: &[String]) -> String {
         let option = name_of(argument);
         let valid: Vec<&str> = valid.iter().map(String::as_str).collect();
@@ -263,7 +264,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// The command whose option of this name has this value.
+    /// The command that has an option of this name with this value.
     fn elsewhere(&self, option: &str, value: &str) -> Option<&str> {
         let has = |sub: &&Command| {
             let mut named = options(sub).filter(|arg| arg.get_long() == Some(option.trim_start_matches('-')));
@@ -307,23 +308,25 @@ impl<'a> Typed<'a> {
     fn misplaced(&self, word: &str) -> String {
         let command = self.sub.map_or("", |(_, sub)| sub.get_name());
         match command {
-            "" => format!("{word} has no place here; `breathline --help` shows what has"),
-            _ => format!("{word} has no place here; `breathline {command} --help` shows what has"),
+            "" => format!("{word} has no place here; `breathline --help` shows the commands and options"),
+            _ => format!(
+                "{word} has no place here; `breathline {command} --help` shows the commands and options"
+            ),
         }
     }
 
-    /// The place of a word.
+    /// The index of a word.
     fn place(&self, word: &str) -> usize {
         let is_it = |typed: &String| typed == word || typed.split('=').next() == Some(word);
         self.words.iter().position(is_it).unwrap_or(self.words.len())
     }
 
-    /// The line with other words in place of one.
+    /// The line with other words in place of one word.
     fn with(&self, place: usize, words: &[&str]) -> String {
         self.with_all(place..place + 1, words)
     }
 
-    /// The line with other words in place of some.
+    /// The line with other words in place of several words.
     fn with_all(&self, places: std::ops::Range<usize>, words: &[&str]) -> String {
         let before = self.words.iter().take(places.start).map(String::as_str);
         let after = self.words.iter().skip(places.end).map(String::as_str);
@@ -331,7 +334,7 @@ impl<'a> Typed<'a> {
     }
 }
 
-/// The option of a command that a word means, as it is called; `None` if the word is right or means none.
+/// The name of the command's option that a word means; `None` if the word is correct or means no option.
 fn as_called(sub: &Command, word: &str) -> Option<String> {
     let (name, value) = word.split_once('=').map_or((word, None), |(name, value)| (name, Some(value)));
     let bare = name.trim_start_matches(['-', '–', '—', '−']);
@@ -349,10 +352,10 @@ fn as_called(sub: &Command, word: &str) -> Option<String> {
         .then(|| value.map_or_else(|| called.clone(), |value| format!("{called}={value}")))
 }
 
-/// The quotes of word processors, which a shell takes for letters.
+/// Quotation marks of word processors, which a shell treats as letters.
 const CURLY: [char; 5] = ['“', '”', '„', '‘', '’'];
 
-/// A value without the curly quotes on both of its sides.
+/// A value without its enclosing curly quotes.
 fn unquoted(word: &str) -> Option<String> {
     Some(word.strip_prefix(CURLY)?.strip_suffix(CURLY)?.to_owned())
 }
@@ -375,7 +378,7 @@ fn example(option: &str) -> Option<&'static str> {
     other_name(&EXAMPLES, option)
 }
 
-/// A line to type, with quotes where a shell needs them.
+/// A line to type, quoted for a shell where necessary.
 fn typed(words: &[&str]) -> String {
     let quoted = words.iter().map(|word| {
         let is_plain = |c: char| c.is_alphanumeric() || "-_./:,=+%#".contains(c);

@@ -1,4 +1,4 @@
-//! Pinned holes: from the line, and kept in a small file beside the tune (`tune.pins` beside `tune.mid`).
+//! Pinned holes from the command line, and from a small file beside the tune (`tune.pins` beside `tune.mid`).
 
 use std::path::{Path, PathBuf};
 
@@ -16,7 +16,7 @@ use super::{
     save::{self, Guard},
 };
 
-/// Returns the pins for a tune: those kept beside it, and those of the line.
+/// Returns the pins for a tune: the pins kept beside it, and the pins of the command line.
 pub(super) fn read(args: &args::Pins, source: &args::Source, melody: &Melody) -> anyhow::Result<Vec<Pin>> {
     let place = beside(source);
     if args.keep && place.is_none() {
@@ -39,7 +39,8 @@ pub(super) fn read(args: &args::Pins, source: &args::Source, melody: &Melody) ->
     Ok(pins::find(&written, melody)?)
 }
 
-/// Keeps the pins beside the tune, if asked to. For pins that can be played: others would stop every later answer.
+/// Keeps the pins beside the tune, if the user asked for it. Call it only with pins that can be played, because other
+/// pins would stop every later answer.
 pub(super) fn keep(args: &args::Pins, source: &args::Source, tune: &Tune) -> anyhow::Result<()> {
     let Some(path) = beside(source).filter(|_| args.keep) else { return Ok(()) };
     let mut written = kept(args, &path)?;
@@ -48,7 +49,7 @@ pub(super) fn keep(args: &args::Pins, source: &args::Source, tune: &Tune) -> any
     save::save(&[(path, text.into_bytes())], &Guard::nothing(false))
 }
 
-/// Reads the file beside a tune, if there is one and it counts.
+/// Reads the file beside a tune, unless there is none or the user excluded it.
 fn kept(args: &args::Pins, path: &Path) -> anyhow::Result<Vec<WrittenPin>> {
     if args.free || !path.is_file() {
         return Ok(Vec::new());
@@ -56,7 +57,8 @@ fn kept(args: &args::Pins, path: &Path) -> anyhow::Result<Vec<WrittenPin>> {
     pins::read_file(&files::read_text(path)?).with_context(|| path.display().to_string())
 }
 
-/// Returns the file beside a tune. A tune of several in a file has its choice in the name: `session-12.pins`.
+/// Returns the path of the file beside a tune. For a tune in a file of several, the name contains the choice:
+/// `session-12.pins`.
 fn beside(source: &args::Source) -> Option<PathBuf> {
     if source.file.as_os_str() == "-" {
         return None;

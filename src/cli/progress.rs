@@ -1,4 +1,4 @@
-//! A line on stderr while something lasts: only on a terminal, and only from the first second on.
+//! A line on stderr during long work: only on a terminal, and only after the first second.
 
 use std::{
     io::{IsTerminal, Write, stderr},
@@ -7,12 +7,12 @@ use std::{
     time::{Duration, Instant},
 };
 
-/// Does the work, and meanwhile shows what it is and the seconds so far.
+/// Does the work, and shows its name and the seconds so far.
 pub(super) fn shown<T>(what: &str, work: impl FnOnce() -> T) -> T {
     shown_while(|| what.to_owned(), work)
 }
 
-/// Does the work, and meanwhile shows how far it is: what `line` returns then, and the seconds so far.
+/// Does the work, and shows its progress as `line` words it, and the seconds so far.
 pub(super) fn shown_while<T>(line: impl Fn() -> String + Send, work: impl FnOnce() -> T) -> T {
     if !stderr().is_terminal() {
         return work();
@@ -25,7 +25,8 @@ pub(super) fn shown_while<T>(line: impl Fn() -> String + Send, work: impl FnOnce
             let mut wait = Duration::from_secs(1);
             while done.recv_timeout(wait) == Err(RecvTimeoutError::Timeout) {
                 wait = Duration::from_millis(200);
-                // Whatever was there longer is cleared. If the line cannot be written, the work goes on.
+                // The code at the end clears the rest of a longer line. If the line cannot be written, the work
+                // continues.
                 let _ = write!(stderr(), "\r{}, {} s\u{1b}[K", line(), begun.elapsed().as_secs());
             }
             if begun.elapsed() >= Duration::from_secs(1) {

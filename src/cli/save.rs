@@ -1,4 +1,5 @@
-//! Writes files, all or none: each takes shape beside its place and then gets its name, so a failure leaves the old files.
+//! Writes files, all or none. Each is written under a temporary name beside its place and then renamed, so a failure
+//! leaves the old files.
 
 use std::{
     fs::{self, File},
@@ -12,7 +13,7 @@ use same_file::Handle;
 
 use super::args;
 
-/// What each format says of the program that wrote a file, up to the version: HTML, SVG, PDF, PNG, MusicXML,
+/// The mark of each format, by which breathline knows its own files, up to the version: HTML, SVG, PDF, PNG, MusicXML,
 /// MIDI and manual pages, ABC, and pins.
 const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
@@ -25,14 +26,14 @@ const MARKS: [&[u8]; 8] = [
     b"# breathline: the pinned holes",
 ];
 
-/// How many bytes of a file are searched for a mark; no format writes more before it.
+/// How many bytes at the beginning of a file are searched for a mark. No format writes more before it.
 const HEAD: usize = 1 << 20;
 
 /// Which files may be replaced.
 pub(super) struct Guard<'a> {
-    /// The files that are read for the answer.
+    /// The input files of the answer.
     inputs: Vec<&'a Path>,
-    /// Whether the user gives up a file that breathline did not write.
+    /// Whether the user allows the replacement of a file that breathline did not write.
     force: bool,
 }
 
@@ -41,7 +42,7 @@ impl<'a> Guard<'a> {
         Guard::of(std::slice::from_ref(&source.file), player, force)
     }
 
-    /// For an answer that reads no file.
+    /// Guards the output of an answer that reads no file.
     pub(super) fn nothing(force: bool) -> Guard<'a> {
         Guard { inputs: Vec::new(), force }
     }
@@ -52,7 +53,7 @@ impl<'a> Guard<'a> {
         Guard { inputs: files.chain([Path::new(&player.player)]).collect(), force }
     }
 
-    /// Adds a file that is read.
+    /// Adds an input file.
     #[cfg(feature = "sheet")]
     pub(super) fn and(mut self, input: Option<&'a Path>) -> Guard<'a> {
         self.inputs.extend(input);
@@ -60,7 +61,7 @@ impl<'a> Guard<'a> {
     }
 }
 
-/// Writes files under their names.
+/// Writes files to their paths.
 pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {
     let mut drafts = Vec::new();
     for (path, bytes) in files {
@@ -68,7 +69,7 @@ pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Resul
         let place = check(path, guard).with_context(named)?;
         drafts.push(Draft::new(place, bytes).map_err(plain).with_context(named)?);
     }
-    // One file takes its place at once. Of several, the first must be able to leave theirs again.
+    // A single file is renamed into place at once. Of several files, the first must be restorable if a later one fails.
     let mut old = Vec::new();
     if drafts.len() > 1 {
         for Draft { place, .. } in &drafts {
@@ -78,7 +79,7 @@ pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Resul
     for (index, draft) in drafts.iter().enumerate() {
         if let Err(error) = draft.take_place() {
             for (draft, old) in drafts.iter().zip(&old).take(index) {
-                // If this fails as well, the first failure is still the one to tell.
+                // If this fails as well, the first failure is still the one to report.
                 let _ = old.as_ref().map_or_else(|| fs::remove_file(&draft.place), Draft::take_place);
             }
             return Err(plain(error)).with_context(|| draft.place.display().to_string());
@@ -87,7 +88,8 @@ pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Resul
     Ok(())
 }
 
-/// Returns where a file goes: its path, or the place to which a link leads. Refuses what must stay as it is.
+/// Returns where a file is written: its path, or the file that a link leads to. Refuses files that must not be
+/// replaced.
 fn check(path: &Path, guard: &Guard) -> anyhow::Result<PathBuf> {
     let found = match fs::metadata(path) {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(path.to_owned()),
@@ -116,7 +118,7 @@ fn check(path: &Path, guard: &Guard) -> anyhow::Result<PathBuf> {
     fs::canonicalize(path).map_err(plain)
 }
 
-/// Whether a file says that breathline wrote it.
+/// Whether a file has a mark of breathline.
 pub(super) fn is_ours(path: &Path) -> io::Result<bool> {
     let mut bytes = Vec::new();
     File::open(path)?.take(MAX_BYTES as u64).read_to_end(&mut bytes)?;
@@ -125,7 +127,7 @@ pub(super) fn is_ours(path: &Path) -> io::Result<bool> {
     Ok(MARKS.iter().any(|mark| head.windows(mark.len()).any(|part| part == *mark)))
 }
 
-/// A file that is written but does not have its name yet. It goes when it is dropped without it.
+/// A file that is written but does not have its final name yet. If it is dropped without that name, it is deleted.
 struct Draft {
     at: PathBuf,
     place: PathBuf,
@@ -145,12 +147,12 @@ impl Draft {
         if let Ok(old) = fs::metadata(&draft.place) {
             file.set_permissions(old.permissions())?;
         }
-        // Some disks tell only now that they are full.
+        // Some disks report only now that they are full.
         file.sync_all()?;
         Ok(draft)
     }
 
-    /// Returns a copy of the file at this place, if there is one.
+    /// Returns a draft with the old file's content, if there is an old file.
     fn of_old(place: &Path) -> io::Result<Option<Draft>> {
         match fs::read(place) {
             Err(error) if error.kind() == ErrorKind::NotFound => Ok(None),
@@ -165,16 +167,16 @@ impl Draft {
 
 impl Drop for Draft {
     fn drop(&mut self) {
-        // After `take_place` there is no such file.
+        // After `take_place` the temporary file no longer exists.
         let _ = fs::remove_file(&self.at);
     }
 }
 
-/// Words common failures to write for a musician; other failures keep the system's words.
+/// Words common failures of writing for a musician. Other failures keep the words of the system.
 pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such folder; make it first",
-        ErrorKind::NotADirectory => "a file stands where the folder should be; choose another folder",
+        ErrorKind::NotADirectory => "a file has the name of the folder; choose another folder",
         ErrorKind::PermissionDenied | ErrorKind::ReadOnlyFilesystem => {
             "the file cannot be written; check the permissions of the file and its folder"
         }

@@ -46,12 +46,12 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
         }
     };
     let mut request = read.request(&player, &harps, args.choice.position.is_some());
-    // Without a harp, the position chooses a harp; with one, the tune moves.
+    // Without a harp, the position chooses a harp. With a harp, the tune is transposed to the position.
     request.any_key &= !args.harp.is_empty();
     // The page to practise from shows the next approaches beside the best.
     let rows = if form == Form::Html { practice::ROWS } else { 1 };
     let (request, ranking) = match (args.harp.as_slice(), &args.choice) {
-        // The sheet of the best approach matches `suggest`.
+        // The sheet shows the same best approach as `suggest`.
         ([], args::Choice { position: None, octave: None, adapt: false, .. }) => {
             read.rank(&request, &Wanted::first(rows), rows, (Changes::AFew, &player))
         }
@@ -83,13 +83,13 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     Ok(super::exit_code(&ranking))
 }
 
-/// The options of the sheet that is asked for.
+/// The options of the requested sheet.
 pub(super) fn options(args: &args::Sheet) -> Options {
     let args::SheetLook { paper, size, tab_only } = args.look;
     Options { paper: paper.into(), size: size.into(), tab_only, bend_mark: args.bend_mark.into() }
 }
 
-/// A search result to draw.
+/// The search result for the sheet.
 #[derive(Clone, Copy)]
 pub(super) struct Found<'a> {
     pub(super) tune: &'a Tune<'a>,
@@ -98,7 +98,8 @@ pub(super) struct Found<'a> {
     pub(super) notation: Notation,
 }
 
-/// Writes the sheet of a ranking's winner, or the page of its first rows, if it has any. Returns the first file.
+/// Writes the sheet of a ranking's winner, or the page of its first rows. A ranking without rows writes nothing.
+/// Returns the first file.
 pub(super) fn of_ranking(path: &Path, found: Found, guard: &Guard) -> anyhow::Result<Option<PathBuf>> {
     let form = Form::of(path)?;
     save_and_name(path, form, &draw(path, form, found, Options::default())?, guard)
@@ -116,7 +117,7 @@ pub(super) fn of_check(
     let form = Form::of(path)?;
     let Some(sheet) = Sheet::compared(tune, request, comparison, Options { bend_mark, ..Options::default() })
     else {
-        message::complain(&format!("{} is not written, because the tab is not of this tune", path.display()));
+        message::complain(&format!("{} is not written, because the tab is of another tune", path.display()));
         return Ok(None);
     };
     let page = || html::check(comparison, &screen::compared(tune, request, comparison, bend_mark));
@@ -152,7 +153,7 @@ impl Form {
             Some("svg") => Form::Svg,
             Some("musicxml" | "xml" | "mxl" | "mid" | "midi" | "abc") => {
                 bail!(
-                    "{}: `breathline export` writes these; a sheet's name ends in .html, .pdf, .svg or .png",
+                    "{}: `breathline export` writes these formats; a sheet's name ends in .html, .pdf, .svg or .png",
                     path.display()
                 )
             }
@@ -183,7 +184,7 @@ fn draw(path: &Path, form: Form, found: Found, options: Options) -> anyhow::Resu
     })
 }
 
-/// Returns the files of a drawn sheet, or the page that replaces it.
+/// Returns the files of a drawn sheet, or the single file of the page.
 pub(super) fn contents(
     path: &Path,
     form: Form,
@@ -214,8 +215,8 @@ fn page(Found { tune, request, ranking, notation }: Found) -> String {
     html::render(&page, &sheets)
 }
 
-/// Saves files beside an answer on stdout. Several pages get other names than the requested one, so a line names them.
-/// Returns the first.
+/// Saves files beside an answer on stdout. The names of several pages differ from the requested name, so a line gives
+/// them. Returns the first.
 fn save_and_name(
     path: &Path,
     form: Form,
@@ -243,7 +244,7 @@ pub(super) fn save(
     Ok(())
 }
 
-/// Names the pages of an earlier sheet that do not belong to this one.
+/// Names old pages of an earlier sheet that this sheet did not replace.
 fn name_leftovers(path: &Path, pages: usize) {
     let beyond = (if pages == 1 { 1 } else { pages + 1 }..).map(|page| numbered(path, page));
     let whole = Some(path.to_owned()).filter(|path| pages > 1 && path.is_file());

@@ -1,4 +1,4 @@
-//! Many tunes: files and folders, read on all cores. A file that cannot be read stops nothing.
+//! Reads files and folders of many tunes on all cores. A file that cannot be read does not stop the others.
 
 use std::{
     fs,
@@ -20,13 +20,13 @@ use super::{
     name_of, progress, read_bytes,
 };
 
-/// The endings of tunes; of the files in a folder only these are read.
+/// The endings of tunes' files. In a folder, only files with these endings are read.
 const ENDINGS: [&str; 7] = ["mid", "midi", "kar", "musicxml", "xml", "mxl", "abc"];
 
-/// Set when the user asks to stop.
+/// Set when the user asks breathline to stop.
 static STOP: AtomicBool = AtomicBool::new(false);
 
-/// What was found in each tune, and the files that could not be read with the reasons.
+/// The result for each tune, and the files that could not be read with the reasons.
 pub(super) struct Found<T> {
     pub(super) tunes: Vec<T>,
     pub(super) failures: Vec<(String, String)>,
@@ -37,7 +37,7 @@ impl<T> Found<T> {
         Found { tunes: Vec::new(), failures: Vec::new() }
     }
 
-    /// How a command ends that shows some of these tunes.
+    /// The exit code of a command that shows some of these tunes.
     pub(super) fn exit(&self, shown: usize) -> Exit {
         if STOP.load(Relaxed) {
             message::complain("stopped; these are the tunes that were finished");
@@ -51,8 +51,8 @@ impl<T> Found<T> {
     }
 }
 
-/// Reads every tune and looks at it: at its file, its place in the file, and the tune. The order is that of the
-/// files, and of the names in a folder.
+/// Reads every tune and calls `look` with its file, its place in the file, and the tune. The results are in the order
+/// of the files; in a folder, in the order of the names.
 pub(super) fn each<T: Send>(
     files: &[PathBuf],
     player: &Player,
@@ -69,7 +69,7 @@ pub(super) fn each<T: Send>(
             std::process::exit(Exit::Interrupted as i32)
         }
     };
-    ctrlc::set_handler(stop).context("Ctrl-C cannot be watched for")?;
+    ctrlc::set_handler(stop).context("breathline cannot watch for Ctrl-C")?;
     let (tunes_read, files_read) = (AtomicUsize::new(0), AtomicUsize::new(0));
     let look_at = |path: &Path, book: &Book, tune: usize| {
         let read = book.read(tune, &ImportOptions::default());
@@ -117,7 +117,7 @@ pub(super) fn each<T: Send>(
     Ok(found)
 }
 
-/// Whether a file's name ends as that of a tune.
+/// Whether a file's name has the ending of a tune's file.
 pub(super) fn is_tune(path: &Path) -> bool {
     let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
     ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
@@ -137,7 +137,7 @@ fn find(path: &Path, paths: &mut Vec<PathBuf>, failures: &mut Vec<(String, Strin
     };
     inside.sort();
     for path in inside {
-        // A link to a folder may lead back to where it stands.
+        // A link to a folder may lead back to a folder above it.
         let is_folder = path.is_dir() && !path.is_symlink();
         if is_folder || is_tune(&path) {
             find(&path, paths, failures);

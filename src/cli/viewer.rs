@@ -1,11 +1,11 @@
-//! Opens a file that was written with the system's program for it.
+//! Opens a written file with the system's program for it.
 
 use std::path::Path;
 
 use super::message;
 
-/// Opens a file, and does not wait for its program to end. A machine without a program for it is no failure: the file is
-/// written.
+/// Opens a file, without waiting for the program to end. A system without a program for the file causes no failure,
+/// because the file is written.
 pub(super) fn open(path: &Path) {
     if open::that_detached(path).is_err() {
         message::complain(&format!(

@@ -1,4 +1,4 @@
-//! An approach in the answers: a harp, how it is played, and its tab.
+//! An approach in the answers: a harp, its playing, and its tab.
 
 use serde::{Serialize, Serializer, ser::SerializeMap as _};
 
@@ -35,7 +35,7 @@ pub(super) fn approach(request: &Request, rank: usize, row: &search::Approach) -
     }
 }
 
-/// Returns the winner as written, with the changes to the tune and the playing of the changed tune beside it.
+/// Returns the winner as written, together with the changes to the tune and the playing of the changed tune.
 pub(super) fn adapted_approach(
     request: &Request,
     row: &search::Approach,
@@ -119,7 +119,7 @@ pub(super) struct Approach {
     breath: BreathCounts,
     /// The register of most notes: `low`, `middle` or `high`.
     register: &'static str,
-    /// The fastest comfortable tempo in quarters a minute; null for any tempo.
+    /// The fastest comfortable tempo in quarters a minute; null if every tempo is comfortable.
     comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
@@ -129,7 +129,7 @@ pub(super) struct Approach {
     reasons: Vec<String>,
     /// Null where a note is missing.
     tab: Vec<Option<ActionInfo>>,
-    /// The playing with those changes; only where there are some.
+    /// The playing with those changes; absent if there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     adapted: Option<Adapted>,
 }
@@ -171,7 +171,7 @@ pub(super) struct Holes {
     highest: u8,
 }
 
-/// The sum and each term by its name; the term for changes to the tune only where they were asked for.
+/// The sum, and each term by its name; the term for changes only if the tune may be changed.
 pub(super) struct EffortInfo {
     effort: search::Effort,
     is_adapted: bool,
@@ -190,7 +190,7 @@ impl Serialize for EffortInfo {
     }
 }
 
-/// A changed note; `to` is null for a note that is left out.
+/// A changed note; `to` is null for a note that the change leaves out.
 #[derive(Serialize)]
 pub(super) struct ChangeInfo {
     bar: u32,
@@ -227,7 +227,7 @@ pub(super) fn row(row: &search::Approach, mode: Mode, melody: &Melody) -> RowInf
     }
 }
 
-/// The facts that every row of a ranking has, in full or in short.
+/// The facts about a row of a ranking, in the full and in the short form.
 #[derive(Serialize)]
 pub(super) struct RowInfo {
     harp: HarpInfo,

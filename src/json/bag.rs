@@ -64,9 +64,10 @@ struct BagAnswer<'a> {
     schema: u32,
     tunes: usize,
     owned: &'a [String],
-    /// How many tunes the harps owned already play well.
+    /// How many tunes the player's own harps play well.
     owned_tunes: usize,
-    /// The best bags besides the harps owned: of each size, or for their price, from the cheapest on.
+    /// The best bags beyond the player's own harps: one for each size, or with prices one for each price, the cheapest
+    /// first.
     bags: Vec<BagInfo<'a>>,
     unplayable: Vec<TuneName<'a>>,
     failures: Vec<Unread<'a>>,
@@ -74,12 +75,13 @@ struct BagAnswer<'a> {
 
 #[derive(Serialize)]
 struct BagInfo<'a> {
-    /// Each adds the most to the ones before.
+    /// The harps to own, in order: each adds the most tunes to those before it.
     harps: Vec<&'a str>,
-    /// What they cost together; null without prices.
+    /// The price of the bag; null without prices.
     price: Option<u64>,
     tunes_total: usize,
-    /// No bag of this price plays more, or of this size without prices; the same as `tunes_total`, unless the search stopped early.
+    /// An upper bound on the tunes that any bag of this price (or of this size, without prices) plays; the same as
+    /// `tunes_total`, unless the search stopped early.
     at_most: usize,
 }
 
@@ -116,13 +118,13 @@ struct SetAnswer<'a> {
 struct SetRow<'a> {
     #[serde(flatten)]
     tune: TuneName<'a>,
-    /// Null if no harp reaches the tune.
+    /// Null if no harp can play the tune.
     harp: Option<&'a str>,
     position: Option<u8>,
     octave: Option<i8>,
     transposed: Option<i16>,
     effort: Option<u64>,
-    /// Whether the harp changes before it.
+    /// Whether the player changes harps before the tune.
     change: bool,
     silence_ms: u64,
 }

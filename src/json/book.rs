@@ -17,7 +17,7 @@ use crate::{
     search::{self, Request},
 };
 
-/// Returns the line of a tune: its entry, with the approach as `suggest` has it.
+/// Returns the line of a tune: its entry, with the approach in the form that `suggest` uses.
 pub fn line(tune: &Tune, entry: &Entry, request: &Request, best: Option<&search::Approach>) -> String {
     one_line(&BookLine {
         schema: SCHEMA,
@@ -37,7 +37,7 @@ pub fn line(tune: &Tune, entry: &Entry, request: &Request, best: Option<&search:
     })
 }
 
-/// A line that was read back.
+/// A line read back.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Read {
     /// A tune.
@@ -46,7 +46,7 @@ pub enum Read {
     Failure(String, String),
 }
 
-/// Reads a line of [`line()`] or [`failure`] back; `None` if it is neither.
+/// Reads back a line of [`line()`] or [`failure`]; `None` if it is neither.
 pub fn read(line: &str) -> Option<Read> {
     match serde_json::from_str(line).ok()? {
         AnyLine::Tune(line) if line.schema == SCHEMA => entry(*line).map(|entry| Read::Tune(Box::new(entry))),
@@ -75,12 +75,13 @@ fn entry(line: ReadLine) -> Option<Entry> {
     })
 }
 
-/// Returns the tabs of a page for its script. They contain no `<`, so they are safe in an HTML `script` element.
+/// Returns the tabs of a page, as data for its script. They contain no `<`, so they are safe in an HTML `script`
+/// element.
 pub fn tabs(tabs: &[String]) -> String {
     one_line(&tabs).replace('<', "\\u003c")
 }
 
-/// Returns the line of a rung, which names its tune by file and number.
+/// Returns the line of a rung, with the file and the number of its tune.
 pub fn rung(rung: &Rung, entry: &Entry) -> String {
     let mut adds = Adds::default();
     for demand in &rung.adds {
@@ -109,28 +110,28 @@ struct BookLine<'a> {
     schema: u32,
     file: &'a str,
     number: u32,
-    /// Which of several tunes with this number it is.
+    /// Which of several tunes with this number in the file it is, counted from 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     nth: Option<u32>,
-    /// Whether the file holds no other tune.
+    /// Whether this is the only tune in the file.
     alone: bool,
     title: &'a str,
     key: KeyInfo,
-    /// Null if no harp reaches the tune.
+    /// Null if no harp can play the tune.
     approach: Option<Approach>,
     /// The harp in words.
     harp: Option<&'a str>,
     steps: Option<StepsInfo>,
-    /// The number of each note's bar.
+    /// The bar number of each note.
     bars: Vec<u32>,
 }
 
-/// What the steps from note to note demand.
+/// The demands of the steps from note to note.
 #[derive(Serialize, Deserialize)]
 struct StepsInfo {
     /// The widest jump, in holes.
     jump: u8,
-    /// The shortest time for a change of breath, in milliseconds.
+    /// The shortest time for a change of breath direction, in milliseconds.
     turn_ms: Option<u32>,
 }
 
@@ -143,11 +144,11 @@ struct RungLine<'a> {
     nth: Option<u32>,
     title: &'a str,
     adds: Adds,
-    /// How many further tunes demand nothing new after it.
+    /// How many of the remaining tunes demand nothing new after this one.
     opens: usize,
 }
 
-/// What is new in a tune; null where nothing is.
+/// The new demands of a tune; null where it has none.
 #[derive(Serialize, Default)]
 struct Adds {
     bends: Vec<ActionInfo>,
@@ -169,7 +170,7 @@ enum AnyLine {
     Failure { schema: u32, file: String, error: String },
 }
 
-/// The fields of a line that an entry needs.
+/// The fields of a line from which an entry is built.
 #[derive(Deserialize)]
 struct ReadLine {
     schema: u32,

@@ -1,4 +1,4 @@
-//! Compares a choice or a tab that somebody else made with the best.
+//! Compares a choice or a tab with the best.
 
 use serde::Serialize;
 
@@ -48,7 +48,8 @@ pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, sty
     })
 }
 
-/// Returns the answer of `breathline check` where the chosen harp sounds no note of the tune; another harp may be the best.
+/// Returns the answer of `breathline check` if the chosen harp sounds no note of the tune. Another harp may then be the
+/// best.
 pub fn unreached(
     tune: &Tune,
     player: &str,
@@ -72,8 +73,8 @@ pub fn unreached(
     })
 }
 
-/// Returns the answer of `breathline check --tab`: `given` is the tab with its faults mended, `best` the least effort on the
-/// same harp, in the same octave and key.
+/// Returns the answer of `breathline check --tab`: `given` is the corrected tab, and `best` is the way of least effort
+/// on the same harp, in the same octave and key.
 pub fn lesson(checked: &lesson::Checked, player: &str, style: &'static str) -> String {
     let lesson::Checked { tune, request, lesson, text, .. } = checked;
     let wrong = lesson.faults.iter().map(|fault| wrong(checked, fault));
@@ -154,7 +155,7 @@ pub(super) fn differences(request: &Request, differences: &[Difference]) -> Vec<
     differences.iter().map(info).collect()
 }
 
-/// The comparison of two rows, or of a tab with the tune; for a tab, `tab` and `wrong` hold the findings.
+/// The comparison of two rows, or of a tab with the tune. For a tab, `tab` and `wrong` hold the findings.
 #[derive(Serialize)]
 pub(super) struct Check<'a> {
     schema: u32,
@@ -162,10 +163,10 @@ pub(super) struct Check<'a> {
     key: KeyInfo,
     player: Player<'a>,
     style: &'static str,
-    /// Null where the chosen harp sounds no note.
+    /// Null if the chosen harp sounds no note.
     given: Option<Approach>,
     best: Option<Approach>,
-    /// The numbers of the bars in which either row costs less.
+    /// The numbers of the bars that are easier in one of the two rows.
     #[serde(skip_serializing_if = "Option::is_none")]
     easier: Option<Easier>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -188,7 +189,7 @@ pub(super) struct SpeaksFor {
     best: Vec<String>,
 }
 
-/// A note that the two play differently; the efforts run from it to the next such note.
+/// A note that the two rows play differently. Each effort runs from this note to the next such note.
 #[derive(Serialize)]
 pub(super) struct DifferenceInfo {
     bar: u32,
@@ -209,7 +210,7 @@ pub(super) struct CheckedTab {
     graces_left_out: usize,
     repeats_written_out: bool,
     arrows_turned: bool,
-    /// The harp on which the tab is in the tune's key, where that differs from the given harp.
+    /// The harp on which the tab sounds in the tune's key, if it is not the given harp.
     in_key_on: Option<HarpInfo>,
     other_tuning: Option<OtherTuning>,
     /// The best row among all harps compared.
@@ -223,8 +224,8 @@ pub(super) struct OtherTuning {
     wrong: usize,
 }
 
-/// A fault of a tab. `wants` is null for a note that is not in the tune, and `has` for a note that is left out; line and column
-/// are then those of the note before it.
+/// A fault of a tab. `wants` is null for a note that is not in the tune. `has` is null for a note that the tab leaves
+/// out; the line and the column are then those of the note before it.
 #[derive(Serialize)]
 pub(super) struct Wrong {
     kind: &'static str,
@@ -236,7 +237,7 @@ pub(super) struct Wrong {
     has: Option<WrongSide>,
 }
 
-/// The action is null where the harp or the player has none, the pitch where the harp has no such note.
+/// The action is null where the harp or the player has none; the pitch is null where the harp has no such note.
 #[derive(Serialize)]
 pub(super) struct WrongSide {
     action: Option<ActionInfo>,

@@ -1,4 +1,4 @@
-//! Answers about harps without a tune: positions, layouts, chords, a typed tab.
+//! Answers without a tune: positions, layouts, chords, a typed tab.
 
 use serde::Serialize;
 
@@ -102,7 +102,7 @@ pub(super) fn grip_info(harp: &Harp, grip: &Grip) -> GripInfo {
     }
 }
 
-/// Returns the answer of `breathline tab` for a text of tab.
+/// Returns the answer of `breathline tab` for a typed tab.
 pub fn typed(name: &str, harp: &Harp, text: &TabText) -> String {
     let notes = text.notes.iter().map(|note| TypedNote {
         line: note.at.line,
@@ -145,20 +145,21 @@ pub(super) struct PositionRow<'a> {
     harp: String,
     position: u8,
     song_key: String,
-    /// The degrees of the song's scale that no natural note sounds; only where the mode was given.
+    /// The degrees of the song's scale that no natural note sounds; only if the user gave the mode.
     #[serde(skip_serializing_if = "Option::is_none")]
     needs_bends_for: Option<Vec<&'static str>>,
     mode: Option<String>,
     degrees: &'a [u8],
     used_for: Option<&'static str>,
     tonic_at: Vec<String>,
-    /// Tonics between the ends of the harp that only bends sound.
+    /// The tonics within the harp's range that need a bend.
     tonic_bent_at: Vec<String>,
-    /// The notes of the song's scale, or of the scale nearest to the natural notes, that no reed sounds.
+    /// The notes that no reed sounds, of the song's scale or of the scale nearest to the natural notes.
     missing: MissingIn,
-    /// The pentatonic scales that need no bends, with their lowest and highest holes.
+    /// The pentatonic scales that need no bends, with the lowest and the highest hole of each.
     pentatonics: Vec<PentatonicInfo>,
-    /// Only where a feel was asked for: how many notes its scale has between the ends of the harp, and how many need no bend.
+    /// Only if the user gave the style of a band: how many notes its scale has within the harp's range, and how many of
+    /// them need no bend.
     #[serde(skip_serializing_if = "Option::is_none")]
     feel: Option<FeelInfo>,
     careful: Vec<CarefulIn>,
@@ -174,7 +175,7 @@ pub(super) struct MissingIn {
 pub(super) struct GapInfo {
     degree: &'static str,
     hole: u8,
-    /// The bend or overbend that sounds it.
+    /// The bend or overbend that sounds the note.
     tab: Option<String>,
 }
 
@@ -220,7 +221,8 @@ pub(super) struct Chords {
     chords: Vec<GripInfo>,
 }
 
-/// Holes that sound together. `chord` is the symbol; null for an interval or for notes without a chord name.
+/// Holes that sound together. `chord` is the chord symbol; null for an interval or for notes that form no chord with a
+/// name.
 #[derive(Serialize)]
 pub(super) struct GripInfo {
     holes: Vec<u8>,
@@ -239,12 +241,12 @@ pub(super) struct Typed<'a> {
     harp: HarpInfo,
     tab_style: &'static str,
     notes: Vec<TypedNote>,
-    /// The order of performance: indices of the notes, repeats written out.
+    /// The order of performance, as indices of notes, with the repeats played.
     performed: Vec<usize>,
     warnings: Vec<String>,
 }
 
-/// A note of a text. Where the harp has no such note, `midi` is null and the name is `?`.
+/// A note of a typed tab. If the harp has no such note, `midi` is null and the name is `?`.
 #[derive(Serialize)]
 pub(super) struct TypedNote {
     line: u32,

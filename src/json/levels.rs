@@ -13,7 +13,8 @@ use crate::{
     search::{Level, Request},
 };
 
-/// Returns the answer. The request names every harp, and `harps` has the levels on each; `files` are those that were written.
+/// Returns the answer. The request names every harp. `harps` has the levels on each harp, and `files` names the files
+/// that were written.
 pub fn levels(
     tune: &Tune,
     player: &str,
@@ -53,9 +54,9 @@ struct Levels<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
-    /// A sheet for each harp.
+    /// The sheet of one harp.
     sheets: Vec<LevelSheet>,
-    /// The files that were written, in order of their pages.
+    /// The written files, in order of their pages.
     files: &'a [String],
 }
 
@@ -63,11 +64,11 @@ struct Levels<'a> {
 struct LevelSheet {
     harp: HarpInfo,
     levels: Vec<LevelInfo>,
-    /// What to learn to get from each level to the next, in words.
+    /// What the player learns from each level to the next, in words.
     to_learn: Vec<String>,
 }
 
-/// A level, or several with the same tab.
+/// A level, or several levels with the same tab.
 #[derive(Serialize)]
 struct LevelInfo {
     /// `plain`, `with draw bends`, `with bends`, `full`.

@@ -104,7 +104,7 @@ pub(super) struct Part<'a> {
     percussion: bool,
 }
 
-/// A note. Times are in quarters; `seconds` is when the note starts at the tune's tempo.
+/// A note. Times are in quarters; `seconds` is the start of the note at the tune's tempo.
 #[derive(Serialize)]
 pub(super) struct Note<'a> {
     onset: f64,
@@ -118,7 +118,7 @@ pub(super) struct Note<'a> {
     lyric: Option<&'a str>,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     grace: bool,
-    /// How clearly a phrase ends with this note, in per cent; absent where none does.
+    /// How clearly a phrase ends with this note, in per cent; absent if none ends there.
     #[serde(skip_serializing_if = "Option::is_none")]
     phrase_end: Option<u8>,
 }

@@ -1,4 +1,5 @@
-//! The data for the script of the page to practise from. It is no contract: page and script are written together.
+//! The data for the script of the page to practise from. The data is not part of the contract, because page and script
+//! are written together.
 
 use serde::Serialize;
 
@@ -7,7 +8,8 @@ use crate::{
     pages::practice::{Practice, PracticeChord, PracticeRow},
 };
 
-/// Returns the numbers of a page for its script. They contain no `<`, so they are safe in an HTML `script` element.
+/// Returns the numbers of a page, as data for its script. They contain no `<`, so they are safe in an HTML `script`
+/// element.
 pub fn practice(page: &Practice) -> String {
     let bars = page.bars.iter().map(|bar| Bar {
         label: &bar.label,
@@ -35,7 +37,7 @@ pub fn practice(page: &Practice) -> String {
     super::with_escapes(&serde_json::to_string(&data).unwrap_or_default()).replace('<', "\\u003c")
 }
 
-/// Returns rows beside those of a page, for the same script.
+/// Returns rows that the page does not have, for the same script.
 pub fn practice_rows(rows: &[PracticeRow]) -> String {
     let rows: Vec<RowData> = rows.iter().map(row).collect();
     super::with_escapes(&serde_json::to_string(&rows).unwrap_or_default()).replace('<', "\\u003c")
@@ -73,10 +75,10 @@ fn row(row: &PracticeRow) -> RowData<'_> {
 /// All times are milliseconds at the tune's own tempo.
 #[derive(Serialize)]
 struct Data<'a> {
-    /// Quarters a minute at the beginning.
+    /// The tempo in quarters a minute at the beginning.
     tempo: u64,
     end: u64,
-    /// The stretches to play, one after the other.
+    /// The stretches to play, in order.
     order: &'a [[u64; 2]],
     bars: Vec<Bar<'a>>,
     notes: Notes<'a>,
@@ -91,11 +93,11 @@ struct Bar<'a> {
     to: u64,
     beat: f64,
     beats: u32,
-    /// How long before the bar the count-in begins.
+    /// The time to count in before the bar.
     lead: f64,
 }
 
-/// A chord in the tune's own key.
+/// A chord, in the tune's own key.
 #[derive(Serialize)]
 struct Chord<'a> {
     at: u64,
@@ -103,7 +105,7 @@ struct Chord<'a> {
     midi: &'a [u8],
 }
 
-/// The notes by columns, which takes a third of the size.
+/// The notes by columns. This form takes a third of the size of one object for each note.
 #[derive(Serialize)]
 struct Notes<'a> {
     at: Vec<u64>,
@@ -115,13 +117,13 @@ struct Notes<'a> {
 #[derive(Serialize)]
 struct RowData<'a> {
     name: String,
-    /// The semitones by which the chords are moved.
+    /// The transposition of the chords, in semitones.
     moved: i16,
     drone: u8,
     ways: Vec<WayData<'a>>,
-    /// For each note, its index into `ways`.
+    /// The index of each note's way, in `ways`.
     notes: Vec<usize>,
-    /// The notes before which the breath turns awkwardly.
+    /// The notes before which the breath changes direction awkwardly.
     awkward: Vec<usize>,
 }
 
@@ -131,6 +133,6 @@ struct WayData<'a> {
     midi: Option<u8>,
     hole: Option<u8>,
     breath: Option<&'static str>,
-    /// The name on the sheet's chart: semitones, or `over`.
+    /// The name on the sheet's chart: a number of semitones, or `over`.
     bend: Option<String>,
 }

@@ -1,4 +1,4 @@
-//! The ranking, and the answers made from it: `suggest`, `tab`, `sheet`.
+//! The ranking, and the answers built from it: `suggest`, `tab`, `sheet`.
 
 use serde::Serialize;
 
@@ -25,12 +25,12 @@ pub fn suggest(
     print(&Suggest { style: Some(style.word()), ..rows(tune, player, request, ranking, top) })
 }
 
-/// Returns the answer of `breathline tab`: the one approach that was asked for.
+/// Returns the answer of `breathline tab` with its one approach.
 pub fn tab(tune: &Tune, player: &str, request: &Request, ranking: &Ranking) -> String {
     print(&rows(tune, player, request, ranking, 1))
 }
 
-/// Returns the answer of `breathline sheet`: the approaches that are drawn, and the files that were written.
+/// Returns the answer of `breathline sheet`: the approaches on the sheet, and the names of the written files.
 pub fn sheet(tune: &Tune, player: &str, request: &Request, ranking: &Ranking, files: &[String]) -> String {
     let answer = rows(tune, player, request, ranking, ranking.approaches.len());
     print(&Drawn { answer, files })
@@ -152,33 +152,33 @@ pub(super) struct Suggest<'a> {
     /// The number of approaches, including those left out here.
     tried: usize,
     approaches: Vec<Approach>,
-    /// The best and the other ways worth knowing; for `tab` and `sheet` only the approach that was asked for.
+    /// The best and the other ways worth knowing; in `tab` and `sheet` only the requested approach.
     ways: Vec<WayInfo>,
-    /// A short ranking under the rival key; only where the key is in doubt.
+    /// A short ranking under the rival key; only if the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<Rival>,
-    /// The pinned holes, and what the search finds without them; only where some are pinned.
+    /// The pinned holes, and the result without them; only if there are pins.
     #[serde(skip_serializing_if = "Option::is_none")]
     pinned: Option<Pinned>,
-    /// The best row without bends, in short. Only where the winner bends or lacks notes, and the row without bends differs and
-    /// lacks few.
+    /// The best row without bends, in short. Only if the winner bends or lacks notes, and the row without bends differs
+    /// from it and lacks few.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
 }
 
-/// The pins, with their price.
+/// The pins, with their cost.
 #[derive(Serialize)]
 pub(super) struct Pinned {
     pins: Vec<PinInfo>,
     /// The effort of the first approach, which keeps the pins.
     effort: u64,
-    /// The least effort on the same harp, as high, without them.
+    /// The least effort without the pins, on the same harp and in the same octave.
     effort_free: u64,
-    /// The first row without them.
+    /// The first row without the pins.
     best_free: Unbent,
 }
 
-/// A pinned note, and what would be played there without the pins: null if the note would be left out.
+/// A pinned note, and the action that it would have without the pins; null if the note would be left out.
 #[derive(Serialize)]
 pub(super) struct PinInfo {
     bar: u32,
@@ -201,7 +201,7 @@ pub(super) struct WayInfo {
 pub(super) struct Drawn<'a> {
     #[serde(flatten)]
     answer: Suggest<'a>,
-    /// The files that were written, in order of their pages.
+    /// The written files, in order of their pages.
     files: &'a [String],
 }
 

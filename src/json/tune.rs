@@ -85,7 +85,7 @@ pub(super) struct Tempo {
     quarters_per_minute: u64,
     /// Whether the file or the user gave the tempo.
     stated: bool,
-    /// Without a stated tempo: the kind of tune that the estimate assumes, as in `a reel`.
+    /// The kind of tune that the estimate assumes, as in `a reel`; absent if the tempo is stated.
     #[serde(skip_serializing_if = "Option::is_none")]
     taken_as: Option<String>,
 }
@@ -108,15 +108,15 @@ pub(super) struct KeyInfo {
     confidence: f64,
     /// The confidence in the tonic, whatever the mode.
     tonic_confidence: f64,
-    /// The clues for it; those that count most come first.
+    /// The clues for it, the strongest first.
     why: Vec<String>,
     others: Vec<Other>,
-    /// The successive keys, where the signature changes.
+    /// The keys in order, if the signature changes.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     sections: Vec<KeySection>,
 }
 
-/// The key under one signature, from a bar on.
+/// The key under one signature, and its first bar.
 #[derive(Serialize)]
 pub(super) struct KeySection {
     bar: u32,

@@ -24,7 +24,7 @@ struct Tunes<'a> {
 
 #[derive(Serialize)]
 struct Tune<'a> {
-    /// What chooses it: its number, as in `12`, or `12-2` for the second with that number.
+    /// The word that chooses the tune: its number, as in `12`, or `12-2` for the second tune with that number.
     tune: String,
     number: u32,
     title: Option<&'a str>,

@@ -1,5 +1,5 @@
-//! Words what else could be played instead of the winner: each way worth knowing, with what it gives up and gains, and what to
-//! try where notes are missing.
+//! Words the other ways worth knowing: what the player gains and loses with each, and what to try where notes are
+//! missing.
 
 use super::{Page, Tone, key, tab, words};
 use crate::{
@@ -23,7 +23,7 @@ fn name(kind: Kind, approach: &Approach) -> String {
     }
 }
 
-/// What a way gains and gives up against the best.
+/// The gains and losses of one way, compared with the best.
 pub(crate) struct Balance {
     pub(crate) gains: Vec<String>,
     pub(crate) gives_up: Vec<String>,
@@ -52,7 +52,7 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
 impl Balance {
     fn in_words(&self) -> String {
         match (self.gains.as_slice(), self.gives_up.as_slice()) {
-            ([], []) => "as good in all that is counted".to_owned(),
+            ([], []) => "equal in every count".to_owned(),
             ([], gives_up) => words::list(gives_up),
             (gains, []) => words::list(gains),
             (gains, gives_up) => format!("{}, but {}", words::list(gains), words::list(gives_up)),
@@ -66,13 +66,13 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     if way.kind == Kind::OtherRegister {
         let away = if other.octave < best.octave { "lower" } else { "higher" };
         gains.push(format!("the same tab sounds an octave {away}"));
-        gives_up.push("it takes another harp".to_owned());
+        gives_up.push("it needs another harp".to_owned());
         return Balance { gains, gives_up };
     }
     let (ours, theirs) = (&best.counts, &other.counts);
     let more = |count: u32, one: &str, many: &str| format!("{} more", words::plural(count, one, many));
     let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
-    // Notes come first: those missing there and present here, by place.
+    // Notes come first: each note that this way lacks and the best way plays, with its place.
     if theirs.missing > ours.missing {
         let lacking: Vec<usize> = other.missing().filter(|&note| !melody.notes[note].grace).collect();
         gives_up.push(format!("it lacks {}", lacking_places(other, &lacking, melody)));
@@ -88,9 +88,9 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         _ => {}
     }
     if ours.lies_high() && !theirs.lies_high() {
-        gains.push(format!("it lies on {}", words::region(other)));
+        gains.push(format!("it uses {}", words::region(other)));
     } else if theirs.lies_high() && !ours.lies_high() {
-        gives_up.push(format!("it lies on {}", words::region(other)));
+        gives_up.push(format!("it uses {}", words::region(other)));
     }
     match (ours.awkward, theirs.awkward) {
         (ours, theirs) if theirs < ours => {
@@ -111,12 +111,12 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         gives_up.push("its position is less often played".to_owned());
     }
     if way.kind == Kind::OtherTuning {
-        gives_up.push("it takes another harp".to_owned());
+        gives_up.push("it needs another harp".to_owned());
     }
     Balance { gains, gives_up }
 }
 
-/// Returns "a G harp in 1st position an octave up"; names the octave only where it differs from the winner's.
+/// Returns "a G harp in 1st position an octave up". The octave is named only where it differs from the winner's.
 fn named(approach: &Approach, best: &Approach) -> String {
     let octave = if approach.octave == best.octave {
         String::new()
@@ -143,7 +143,7 @@ fn lacking_places(approach: &Approach, notes: &[usize], melody: &Melody) -> Stri
     }
 }
 
-/// Returns what else a player could try when some notes cannot be played.
+/// Returns suggestions for a player when some notes cannot be played.
 pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> String {
     let mut tries = Vec::new();
     if request.harps.len() < 12 {
@@ -164,11 +164,11 @@ pub(super) fn advice(best: &Approach, ranking: &Ranking, request: &Request) -> S
     let tries: Vec<String> = tries.into_iter().map(str::to_owned).collect();
     let with = tab::technique(request.technique);
     let lacking = if tries.is_empty() {
-        return format!("no harp plays all of it in any key with {with}");
+        return format!("no harp plays the whole tune in any key with {with}");
     } else if request.harps.len() == 1 {
-        format!("the {} does not play all of it with {with}", words::harp(best.harp))
+        format!("the {} does not play the whole tune with {with}", words::harp(best.harp))
     } else {
-        format!("no harp that was tried plays all of it with {with}")
+        format!("no harp that was tried plays the whole tune with {with}")
     };
     let (last, most) =
         tries.split_last().map_or((String::new(), &[][..]), |(last, most)| (last.clone(), most));

@@ -1,4 +1,4 @@
-//! The pages of a bag, which harps to own, and of a set, which harps to bring.
+//! The pages of a bag (which harps to own) and of a set (which harps to bring).
 
 use super::{
     Block, Column, Line, Page, Table, Tone,
@@ -12,17 +12,17 @@ use crate::book::{Entry, bag::Bag};
 pub struct BagFacts<'a> {
     /// The harps that were considered, in words.
     pub harps: &'a [String],
-    /// The harps owned already, in words.
+    /// The harps that the player owns already, in words.
     pub owned: &'a [String],
-    /// How many tunes these play well.
+    /// How many tunes the harps considered play well.
     pub owned_tunes: usize,
     /// How many tunes were read.
     pub tunes: usize,
-    /// The best bags, from the cheapest on.
+    /// The best bags, the cheapest first.
     pub bags: &'a [Bag],
-    /// Whether the harps have prices; without, their number counts.
+    /// Whether the harps have prices. Without prices, the number of harps counts instead.
     pub priced: bool,
-    /// The tunes that none of the harps plays well, each with the best way to play it.
+    /// The tunes that no harp plays well, each with the best way to play it.
     pub unplayable: &'a [&'a Entry],
     /// The files that could not be read.
     pub failures: &'a [(String, String)],
@@ -44,7 +44,7 @@ pub fn bag(facts: &BagFacts) -> Page {
     page.blocks.push(Block::Table(bags(facts, &shown)));
     if shown.len() < facts.bags.len() {
         page.text(Tone::Faint.of(format!(
-            "{} more bags lie between these; --json has them all.",
+            "{} more bags lie between these; --json lists all bags.",
             facts.bags.len() - shown.len()
         )));
     }
@@ -55,7 +55,8 @@ pub fn bag(facts: &BagFacts) -> Page {
             words::plural(open.harps.len() as u32, "harp", "harps")
         };
         page.text(format!(
-            "From {size} on, these are the best that were found in the time; no bag of that size plays more than {} tunes.",
+            "From {size} on, these are the best bags found in the time allowed; no bag of that size plays \
+             more than {} tunes.",
             open.at_most
         ));
     }
@@ -64,11 +65,11 @@ pub fn bag(facts: &BagFacts) -> Page {
     page
 }
 
-/// About so many bags are listed.
+/// About how many bags the page lists.
 const BAGS: usize = 20;
 
-/// Returns the bags to list: all of them, or if they are too many, each that plays a good many more than the one before, and
-/// the last.
+/// Returns the bags to list. Where there are too many, these are the bags that play clearly more tunes than the one
+/// before, and the last.
 fn shown<'a>(facts: &BagFacts<'a>) -> Vec<&'a Bag> {
     let Some(last) = facts.bags.last().filter(|_| facts.bags.len() > BAGS) else {
         return facts.bags.iter().collect();
@@ -106,12 +107,12 @@ fn bags(facts: &BagFacts, shown: &[&Bag]) -> Table {
     Table { columns, rows }
 }
 
-/// Lists the tunes that no harp plays well, and why.
+/// Lists the tunes that no harp plays well, with the reason.
 fn unplayable(page: &mut Page, entries: &[&Entry]) {
     if entries.is_empty() {
         return;
     }
-    page.heading("Not played well on any of them");
+    page.heading("Not played well on any harp");
     for entry in entries.iter().take(LISTED) {
         page.item(format!("{}: {}", entry.title, why(entry)));
     }
@@ -120,9 +121,9 @@ fn unplayable(page: &mut Page, entries: &[&Entry]) {
     }
 }
 
-/// Returns "lacks two notes on a C harp", "takes 93 points a note on an A harp, 22 notes bent".
+/// Returns "lacks two notes on a C harp" or "takes 93 points a note on an A harp, 22 notes bent".
 fn why(entry: &Entry) -> String {
-    let Some(best) = &entry.best else { return "no harp reaches it".to_owned() };
+    let Some(best) = &entry.best else { return "no harp can play it".to_owned() };
     let harp = format!("on its best harp, {}", best.harp);
     match (best.missing.len() as u32, best.bends) {
         (0, bends) => {
@@ -141,11 +142,12 @@ fn why(entry: &Entry) -> String {
 /// A tune of a set.
 #[derive(Clone, Debug)]
 pub struct SetTune {
-    /// The tune, with its way to play it on the chosen harp.
+    /// The tune, with the best way to play it on the chosen harp.
     pub entry: Entry,
-    /// Whether another harp is needed than for the tune before.
+    /// Whether the player must change harps before this tune.
     pub is_changed: bool,
-    /// The silence before it, in milliseconds: from the last note of the tune before to its first, if it follows at once.
+    /// The silence before this tune, in milliseconds, if it follows at once: from the last note of the tune before to
+    /// its first note.
     pub silence_ms: u64,
 }
 
@@ -167,7 +169,7 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
         let best = entry.best.as_ref();
         let change = match (tune.is_changed, best) {
             (true, Some(best)) => format!("take {}{}", best.harp, in_time(tune.silence_ms)),
-            (_, None) => "no harp reaches it".to_owned(),
+            (_, None) => "no harp can play it".to_owned(),
             _ => String::new(),
         };
         let cells = [
@@ -183,7 +185,7 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
     });
     let rows = rows.collect();
     page.blocks.push(Block::Table(Table { columns: columns.collect(), rows }));
-    let mut remark = format!("Effort in all: {effort} (ten points: a step to the next hole).");
+    let mut remark = format!("Total effort: {effort} (a step to the next hole costs ten points).");
     if let Some(tune) = tunes.iter().find(|tune| tune.is_changed && !in_time(tune.silence_ms).is_empty()) {
         remark += &format!(
             " \"{}\" is the silence between two tunes, if the second follows at once.",
@@ -215,7 +217,7 @@ pub(super) fn verdict(tunes: &[SetTune], packed: &[String]) -> String {
     format!("Pack {}; {changes}", words::list(packed))
 }
 
-/// Returns ", in 1.2 s"; nothing where no time is between.
+/// Returns ", in 1.2 s", or nothing where there is no silence between the tunes.
 pub(super) fn in_time(ms: u64) -> String {
     if ms < 100 { String::new() } else { format!(", in {}.{} s", ms / 1000, ms % 1000 / 100) }
 }
@@ -242,7 +244,7 @@ mod tests {
             };
             let shown = shown(&facts);
             assert_eq!((shown.len(), shown.last().copied()), (listed, bags.last()));
-            // No step is larger than its share.
+            // No listed bag plays more than a twentieth of all tunes more than the one before.
             let steps = shown.windows(2).map(|pair| pair[1].tunes - pair[0].tunes);
             assert!(steps.max() <= Some(bags.len().div_ceil(BAGS)));
         }

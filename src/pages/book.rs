@@ -14,7 +14,7 @@ use crate::{
     tab::Notation,
 };
 
-/// Which tunes of a book a page shows, and what it says besides.
+/// Which tunes of a book a page shows, and the facts about the whole book.
 #[derive(Clone, Copy, Debug)]
 pub struct Chosen<'a> {
     /// The tunes to show, in order.
@@ -30,7 +30,7 @@ pub struct Chosen<'a> {
 /// The longest title on a terminal, in characters.
 pub(super) const TITLE: usize = 27;
 
-/// So many tunes are listed with their files below the table.
+/// The most tunes whose files are listed below the table.
 pub(super) const LISTED: usize = 30;
 
 /// A column of the table.
@@ -92,7 +92,7 @@ impl Field {
         }
     }
 
-    /// Whether a table for people needs it: a fact that is the same for all tunes is left out.
+    /// Whether tables for people show the column. A fact that is the same for all tunes gets no column.
     fn tells(self, entries: &[&Entry]) -> bool {
         match self {
             Field::File => !entries.iter().map(|entry| &entry.file).all_equal(),
@@ -133,7 +133,7 @@ impl Field {
     }
 }
 
-/// Returns the key to which a tune is transposed; nothing if it stays in its own.
+/// Returns the key to which a tune is transposed, or nothing if it stays in its own key.
 pub(super) fn played_in(entry: &Entry, best: &Way) -> String {
     if best.transposed == 0 {
         return String::new();
@@ -153,7 +153,7 @@ pub fn facts(shown: &[&Entry]) -> Table {
     }
 }
 
-/// Returns the page of a book for a terminal. Below the table it says how to open the tunes, if these are few.
+/// Returns the page of a book for a terminal. If the tunes are few, the lines below the table say how to open them.
 pub fn page(chosen: Chosen) -> Page {
     let shown = chosen.shown;
     let mut page = opening(&chosen);
@@ -191,14 +191,14 @@ pub fn ladder_page(chosen: Chosen, entries: &[Entry], rungs: &[Rung], notation: 
     let rows = (1..).zip(rungs).map(row).collect();
     page.blocks.push(Block::Table(Table { columns: columns.collect(), rows }));
     page.text(Tone::Faint.of(
-        "Each tune adds the least to the ones above it. \"Opens\" counts the other tunes that then need nothing new.",
+        "Each tune demands the least beyond the tunes above it. \"Opens\" counts the tunes that then demand nothing new.",
     ));
     to_open(&mut page, rungs.iter().map(|rung| &entries[rung.entry]));
     failures(&mut page, chosen.failures);
     page
 }
 
-/// Returns a numbered table of the facts that tell tunes apart; a longer title is cut.
+/// Returns a numbered table of the columns in which the tunes differ. Long titles are cut.
 fn table(shown: &[&Entry], title: usize) -> Table {
     let fields: Vec<Field> = Field::ALL.into_iter().filter(|field| field.tells(shown)).collect();
     let cell = |field: &Field, entry: &Entry| match field {
@@ -216,7 +216,7 @@ fn table(shown: &[&Entry], title: usize) -> Table {
     }
 }
 
-/// Lists what a command needs to open each tune: the file, and the number in it.
+/// Lists the file of each tune, and its number in the file, as a command takes them to open the tune.
 fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
     page.gap();
     for (rank, entry) in (1..).zip(entries) {
@@ -225,7 +225,7 @@ fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
     }
 }
 
-/// Cuts a text after so many characters.
+/// Cuts a text after a number of characters.
 pub(super) fn cut(text: &str, most: usize) -> String {
     match text.char_indices().nth(most) {
         None => text.to_owned(),

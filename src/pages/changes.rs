@@ -11,7 +11,8 @@ use crate::{
     },
 };
 
-/// Returns a line for every change: phrases in another octave first, then replaced and left-out notes, like ones together.
+/// Returns a line for every change: first phrases in another octave, then replaced notes, then notes left out; changes
+/// of one kind share a line.
 pub(super) fn lines(melody: &Melody, approach: &Approach) -> Vec<String> {
     let moved = approach.changes.chunk_by(|a, b| a.octave == b.octave && a.note + 1 == b.note);
     let mut lines: Vec<String> =
@@ -61,7 +62,7 @@ fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String>
 pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> String {
     match change.why {
         Why::Moved => {
-            format!("with its phrase, {}, where more of it can be sounded", words::octave(change.octave))
+            format!("moved with its phrase, {}, where the harp has more of it", words::octave(change.octave))
         }
         Why::Replaced(fit) => {
             let fits = fits(melody, approach, change, fit);
@@ -72,7 +73,7 @@ pub(crate) fn why(melody: &Melody, approach: &Approach, change: &Change) -> Stri
     }
 }
 
-/// Returns "a note of the chord D7", with the chord's name in the key in which the tune is played.
+/// Returns "a note of the chord D7", with the chord named in the key in which the tune is played.
 fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> String {
     let chord = melody.chord_at(melody.notes[change.note].onset);
     match (fit, chord) {
@@ -84,12 +85,12 @@ fn fits(melody: &Melody, approach: &Approach, change: &Change, fit: Fit) -> Stri
     }
 }
 
-/// Returns the name of the note that the approach would sound without the change.
+/// Returns the name of the note that the approach would sound if the tune were not changed.
 pub(crate) fn from(melody: &Melody, approach: &Approach, change: &Change) -> String {
     approach.wanted_name(melody, &melody.notes[change.note])
 }
 
-/// Returns the name of the note that sounds instead, if any.
+/// Returns the name of the note that sounds after the change, if any.
 pub(crate) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     approach.sounding(melody, change.note).map(|name| name.to_string())
 }

@@ -1,4 +1,5 @@
-//! The page of a chosen harp and position: it and the best row term by term, where each is easier, and the advantages of each.
+//! The page of a chosen harp and position: the choice and the best row term by term, where each is easier, and the
+//! advantages of each.
 
 use super::{
     Block, Line, Page, Tone, Tune,
@@ -31,12 +32,12 @@ pub fn comparison<'a>(
     question.text(named("Your choice: ", given, request));
     let easier = best.playing.effort.total() < given.playing.effort.total();
     let [start, name, title] = match easier {
-        true => ["The easiest: ", "the easiest", "What speaks for the easiest"],
-        false => ["The first choice: ", "the first choice", "What speaks for the first choice"],
+        true => ["The easiest: ", "the easiest", "The case for the easiest"],
+        false => ["The first choice: ", "the first choice", "The case for the first choice"],
     };
     let (mut sections, mut sides) = (Vec::new(), vec![side("your choice", given)]);
     if given.harp == best.harp && given.shift() == best.shift() {
-        verdict.text("It is the best choice for you: nothing that was tried is easier.");
+        verdict.text("It is the best choice for you: no row that was tried is easier.");
         for reason in suggest::reasons(given, request) {
             verdict.item(words::sentence(&reason));
         }
@@ -54,7 +55,7 @@ pub fn comparison<'a>(
             }
         }
         for (title, row, strengths) in
-            [("What speaks for your choice", given, &choice.strengths), (title, best, &choice.weaknesses)]
+            [("The case for your choice", given, &choice.strengths), (title, best, &choice.weaknesses)]
         {
             let page = items(request, row, strengths, notation);
             sections.push(Section { title: title.to_owned(), page, on_paper: true });
@@ -73,7 +74,7 @@ pub fn comparison<'a>(
     }
 }
 
-/// Says how the choice moves or reads the tune's key, where that differs from the key found.
+/// Says how the choice transposes the tune or changes its key, if the result differs from the key found.
 fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     let melody = request.melody;
     let found = key::name(tune.key.key, melody);
@@ -84,7 +85,7 @@ fn moved(tune: &Tune, request: &Request, given: &Approach) -> Option<String> {
     }
     let taken = key::name(request.key, melody);
     (request.key != tune.key.key).then(|| {
-        format!("Your harp and position say that the tune is in {taken}, and it may be: it is taken so.")
+        format!("With your harp and position the tune would be in {taken}. That is possible, so it is the key of this check.")
     })
 }
 
@@ -101,11 +102,11 @@ fn verdict(given: &Approach, best: &Approach) -> String {
     let (ours, theirs) = (given.playing.effort.total(), best.playing.effort.total());
     let graces = given.counts.missing_graces.max(best.counts.missing_graces) > 0;
     let there = match (given.counts.is_full(), best.counts.is_full()) {
-        (true, true) if graces => "Both play every note but grace notes".to_owned(),
+        (true, true) if graces => "Both play every note except grace notes".to_owned(),
         (true, true) => "Both play every note".to_owned(),
         (false, true) => {
             let missing = words::plural(given.counts.missing, "note", "notes");
-            format!("Your choice lacks {missing}, the other plays them all")
+            format!("Your choice lacks {missing}; the other plays them all")
         }
         (false, false) => "Neither plays every note".to_owned(),
         (true, false) => "Your choice plays every note".to_owned(),
@@ -123,7 +124,7 @@ fn verdict(given: &Approach, best: &Approach) -> String {
 fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: Notation) -> Page {
     let mut page = Page::default();
     if strengths.is_empty() {
-        page.item("Nothing in the numbers: what is left is the sound, or the harp in the bag");
+        page.item("No advantage in the numbers: only its sound, or having the harp in your bag, can decide");
     }
     for strength in strengths {
         page.item(words::sentence(&strength_line(request, row, strength, notation)));
@@ -148,9 +149,7 @@ pub(crate) fn strength_line(
         }
         Strength::Bends { ours, theirs } => fewer(*ours, *theirs, "bend", "bends"),
         Strength::Awkward { ours, theirs } => fewer(*ours, *theirs, "awkward turn", "awkward turns"),
-        Strength::Turns { ours, theirs } => {
-            fewer(*ours, *theirs, "turn of the breath", "turns of the breath")
-        }
+        Strength::Turns { ours, theirs } => fewer(*ours, *theirs, "breath turn", "breath turns"),
         Strength::Lower { semitones } => {
             let by = match semitones {
                 12 => "an octave".to_owned(),
@@ -184,8 +183,8 @@ pub(crate) fn strength_line(
             let what = match term {
                 Term::Bends => "its bends cost less",
                 Term::Moves => "its moves from hole to hole cost less",
-                Term::Breath => "its turns of the breath cost less",
-                Term::Register => "where it lies on the harp costs less",
+                Term::Breath => "its breath turns cost less",
+                Term::Register => "its place on the harp costs less",
                 Term::Lungs => "it is easier on the lungs",
                 Term::Position => "the position is played more often, and costs less",
                 Term::Missing => "its missing notes cost less",

@@ -1,4 +1,4 @@
-//! The chords and intervals of a harp, and where a tune's chords lie on it: over the tab, and in a list.
+//! Chords: those that a harp can play, and where it plays the chords of a tune, over the tab and in a list.
 
 use itertools::Itertools;
 
@@ -17,19 +17,19 @@ use crate::{
 pub fn page(harp: &Harp) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(format!("Chords of the {}", words::harp(harp))));
-    page.text("Holes next to each other in one breath; the lowest note is named after a / where it is not the root.");
+    page.text("These are holes next to each other in one breath. A note after a / is the lowest, if that is not the root.");
     let neighbours = chord::neighbours(harp);
     let chords = |grip: &&Grip| matches!(grip.name(), Name::Chord { .. });
     page.gap();
     page.blocks.push(Block::Table(table(harp, neighbours.iter().filter(chords))));
     page.heading(Tone::Strong.of("Two notes next to each other"));
     page.blocks.push(Block::Table(table(harp, neighbours.iter().filter(|grip| grip.pitches.len() == 2))));
-    page.heading(Tone::Strong.of("Splits: the tongue blocks the holes between the two"));
+    page.heading(Tone::Strong.of("Splits: the tongue blocks the holes between two notes"));
     page.blocks.push(Block::Table(table(harp, chord::splits(harp).iter())));
     page
 }
 
-/// Returns a table of grips of one kind: the name, then where it is blown and drawn.
+/// Returns a table of grips of one kind: the name, then its blow holes and its draw holes.
 fn table<'a>(harp: &Harp, grips: impl Iterator<Item = &'a Grip>) -> Table {
     let columns = vec![
         Column::words("name"),
@@ -62,8 +62,8 @@ pub(crate) fn name(grip: &Grip) -> String {
     }
 }
 
-/// Returns the interval of two notes, as in "major tenth". The name of six semitones depends on the spelling, so they are a
-/// tritone; with an octave more, the text says so.
+/// Returns the interval of two notes, as in "major tenth". The name of six semitones depends on the spelling, so they
+/// are called a tritone; with an octave more, "octave and a tritone".
 fn interval(semitones: u8) -> String {
     const NUMBERS: [&str; 16] = [
         "unison",
@@ -83,7 +83,7 @@ fn interval(semitones: u8) -> String {
         "double octave",
         "sixteenth",
     ];
-    // Quality and number within an octave, by semitones.
+    // Quality and number of each interval up to an octave, by semitones.
     const WITHIN: [(&str, usize); 12] = [
         ("", 0),
         ("minor ", 1),
@@ -109,8 +109,8 @@ fn interval(semitones: u8) -> String {
     }
 }
 
-/// Returns the chord symbols of a tune on the harp of a row, each once in order of appearance; empty for a tune without
-/// symbols.
+/// Returns the chord symbols of a tune on the harp of a row, each once, in order of appearance. A tune without symbols
+/// gives an empty list.
 pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     if !request.melody.has_chords() {
         return Vec::new();
@@ -118,7 +118,7 @@ pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     choice::tune_chords(request.melody, request.key, row.harp, row.transposed)
 }
 
-/// Returns the chords over the tab, one for each symbol, in order. `N.C.` stays, because it ends the chord before it.
+/// Returns the chords over the tab, one for each symbol, in order. `N.C.` is kept, because it ends the chord before it.
 pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChord> {
     let over = melody.chords.iter().enumerate().map(|(symbol, written)| {
         let chord = chords.iter().find(|chord| chord.at.contains(&symbol));
@@ -135,8 +135,8 @@ pub(super) fn over_the_tab(melody: &Melody, chords: &[TuneChord]) -> Vec<TabChor
     if chords.is_empty() { Vec::new() } else { over.collect() }
 }
 
-/// Returns "G" for a chord that the harp has in one breath, "(Em)" for one that it has in part, and "{D}" for one that it
-/// lacks.
+/// Returns "G" for a chord that the harp has in one breath, "(Em)" for a chord that it has in part, and "{D}" for a
+/// chord that it lacks.
 fn token(chord: &TuneChord) -> String {
     match chord.offer {
         Offer::Whole(_) => chord.name.clone(),
@@ -145,7 +145,7 @@ fn token(chord: &TuneChord) -> String {
     }
 }
 
-/// Explains the chords over the tab by the first of each kind that occurs.
+/// Explains the signs of the chords over the tab, by the first chord of each kind.
 pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meaning = |chord: &TuneChord| match chord.offer {
         Offer::Whole(_) => "on this harp in one breath",
@@ -161,12 +161,12 @@ pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meanings = firsts.map(|chord| format!("{} = {}", token(chord), meaning(chord))).join(", ");
     (!meanings.is_empty()).then(|| {
         Line::from(format!(
-            "Over the notes stand the chords, each until the next: {meanings}; the holes are below."
+            "The chords are written over the notes; each lasts until the next: {meanings}; the holes are below."
         ))
     })
 }
 
-/// Returns where the chords of a tune can be played: one line each, with the bars.
+/// Returns a line for each chord of a tune: the holes that play it, and its bars.
 pub(super) fn lines(melody: &Melody, chords: &[TuneChord]) -> Vec<String> {
     let lines = chords.iter().map(|chord| {
         let mut bars: Vec<u32> = chord

@@ -1,5 +1,5 @@
-//! The parts of a check's answer, the same for the terminal, for paper and for the browser, where the two ways to play the tune
-//! stand one above the other.
+//! The parts of a check's answer for the terminal, for paper and for the browser. Paper and browser show the two ways
+//! to play the tune one above the other.
 
 use super::{Block, Page, Tone, tab, words};
 use crate::{compare, melody::Melody, search::Approach, tab::Notation};
@@ -9,28 +9,28 @@ use crate::{compare, melody::Melody, search::Approach, tab::Notation};
 pub struct Comparison<'a> {
     /// The title of the tune.
     pub title: String,
-    /// The tune, its key and its oddities.
+    /// The tune, its key and the oddities of its file.
     pub opening: Page,
-    /// Which two ways are compared, where the sheets do not say so.
+    /// The two ways that are compared, for answers without sheets to name them.
     pub question: Page,
-    /// The result, with the changes to make.
+    /// The result, with the changes that the player should make.
     pub verdict: Page,
     /// The reasons.
     pub sections: Vec<Section>,
-    /// The way that was checked, and below it an easier way if there is one. Empty for a tab of another tune.
+    /// The way that was checked, followed by an easier way if there is one. Empty for a tab of another tune.
     pub sides: Vec<Side<'a>>,
     /// Cautions.
     pub cautions: Vec<String>,
 }
 
-/// A part of the reasons.
+/// A section of the reasons.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Section {
     /// Its heading.
     pub title: String,
     /// Its text.
     pub page: Page,
-    /// Whether it also goes on paper.
+    /// Whether the section also appears on paper.
     pub on_paper: bool,
 }
 
@@ -45,12 +45,12 @@ pub struct Side<'a> {
     pub playing: String,
     /// The approach.
     pub approach: &'a Approach<'a>,
-    /// The notes where the tab was corrected: notes that were wrong or left out, and notes before which the tab has one too
-    /// many.
+    /// The notes at which the tab was corrected: wrong notes, notes left out, and each note before which the tab has a
+    /// note too many.
     pub mended: Vec<usize>,
     /// The notes that the two ways play in different holes of one harp, at different costs.
     pub differs: Vec<usize>,
-    /// The bars that cost most more here than in the other way.
+    /// The bars that cost most in this way, compared with the other way.
     pub dearer: Vec<usize>,
     /// Its tab with the legend.
     pub tab: Page,
@@ -72,7 +72,7 @@ impl Comparison<'_> {
         page
     }
 
-    /// Says which way stands where: "Upper line, the tab: C harp, 1st position, …".
+    /// Names the way on each line: "Upper line, the tab: C harp, 1st position, …".
     pub fn ways(&self) -> Vec<String> {
         match self.sides.as_slice() {
             [above, below] => [("Upper", above), ("Lower", below)]
@@ -87,7 +87,7 @@ impl Comparison<'_> {
 }
 
 impl<'a> Side<'a> {
-    /// Returns a way without marks.
+    /// Returns a way with no marks yet.
     pub(super) fn new(name: &'static str, heading: String, approach: &'a Approach<'a>) -> Side<'a> {
         let mut parts = vec![words::playing(approach)];
         if approach.octave != 0 {
@@ -99,8 +99,8 @@ impl<'a> Side<'a> {
         Side { name, heading, playing, approach, mended, differs, dearer, tab: Page::default() }
     }
 
-    /// Adds the tab as text, with a star over the marked notes and the meaning of the star, and a plus before notes that
-    /// follow a note too many.
+    /// Adds the tab as text with its legend. A star marks the given notes, and a plus marks each note that follows a
+    /// note too many.
     pub(super) fn with_tab(
         mut self,
         melody: &Melody,
@@ -128,9 +128,9 @@ impl<'a> Side<'a> {
         self
     }
 
-    /// Marks the few bars whose cost exceeds the other way's by most.
+    /// Marks the bars that cost most in addition to their cost in the other way.
     pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
-        /// The number of bars that a player can work on.
+        /// The most bars that a player can practise at a time.
         const MOST: usize = 4;
         let efforts = |row: &Approach| compare::bar_efforts(melody, &row.playing);
         let (ours, theirs) = (efforts(self.approach), efforts(other));

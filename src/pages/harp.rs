@@ -15,7 +15,7 @@ pub fn page(harp: &Harp, technique: Technique) -> Page {
     let high = harp.actions().iter().rev().find(|(_, action)| action.bend == Bend::None);
     if let Some((low, &(high, _))) = low.zip(high) {
         page.text(format!("{}.", words::sentence(harp.tuning().about())));
-        page.text(format!("It goes from {} to {} without overbends.", name(harp, low), name(harp, high)));
+        page.text(format!("Its range is {} to {} without overbends.", name(harp, low), name(harp, high)));
     }
     if harp.key() != harp.first_position_key() {
         page.text(format!(
@@ -84,8 +84,8 @@ fn layout(harp: &Harp, technique: Technique) -> Table {
     table
 }
 
-/// Returns the name of a pitch. Notes of the harp's own major key are spelled as in that key; the black keys among the degrees
-/// b2, b3, #4, b6 and b7 are spelled as these degrees, and all others plainly.
+/// Returns the name of a pitch. Notes of the harp's own major key are spelled as in that key. The black keys among b2,
+/// b3, #4, b6 and b7 are spelled as those degrees, and all other notes plainly.
 pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let sharps = sharps(harp);
     let in_scale = Mode::Major.scale().contains(&pitch.class().above(harp.first_position_key()));
@@ -93,7 +93,7 @@ pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let spelling = match (in_scale, plain.alter) {
         (true, _) => Spelling::in_key(pitch, sharps),
         (false, 0) => plain,
-        // Two fifths flatter, the flat degrees get flats.
+        // A key with two more flats spells these degrees with flats.
         (false, _) => Spelling::in_key(pitch, sharps - 2),
     };
     spelling.to_string()

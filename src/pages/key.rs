@@ -1,4 +1,4 @@
-//! Words the key: its name, the clues, where it changes, and which key may be meant instead.
+//! Words the key: its name, the clues for it, where it changes, and the other key that may be meant.
 
 use super::{Block, Line, Tone, Tune, words};
 use crate::{
@@ -11,14 +11,14 @@ use crate::{
     search::Approach,
 };
 
-/// From this percentage on, another mode on the same tonic is mentioned.
+/// The least confidence, in per cent, at which another mode on the same tonic is mentioned.
 const WORTH_A_WORD: u8 = 15;
 
-/// Below this percentage for the tonic, pages name the second key and its position beside the first.
+/// The confidence in the tonic, in per cent, below which pages name the second key and its position beside the first.
 const IN_DOUBT: u8 = 70;
 
-/// Returns the rival key on another tonic, where the tonic is in doubt. Its confidence is that of its tonic: the one figure for
-/// its odds on every page.
+/// Returns the rival key on another tonic, if the tonic is in doubt. The rival's confidence is the confidence in its
+/// tonic, the same figure on every page.
 pub fn rival(finding: &KeyFinding) -> Option<KeyGuess> {
     finding.rival().filter(|_| finding.tonic_confidence < IN_DOUBT)
 }
@@ -35,7 +35,8 @@ pub(crate) fn sounding(approach: &Approach, mode: Mode, melody: &Melody) -> Stri
     Key { tonic: approach.tonic, mode }.tonic_name(signature)
 }
 
-/// Returns the lines about the key at the top of a page: the key and why, its shade, and where it changes.
+/// Returns the lines about the key at the top of a page: the key and the reasons for it, its shade, and where it
+/// changes.
 pub(super) fn lines(tune: &Tune) -> Vec<Block> {
     let melody = &tune.imported.melody;
     let mut lines = vec![Block::Text(key_line(tune.key, melody))];
@@ -77,40 +78,39 @@ pub(super) fn option(key: Key, melody: &Melody) -> String {
     }
 }
 
-/// Returns the clue that counts most for the key, apart from those that are always said: "it ends on G".
+/// Returns the strongest clue for the key, apart from clues that are always shown: "it ends on G".
 ///
-/// A last note that is the tonic comes before every other clue: a player can check it at a glance, unlike the spread of the
-/// notes.
+/// A last note that is the tonic comes before every other clue, because a player can check it at a glance.
 fn why(finding: &KeyFinding) -> Option<String> {
     let ends_at_home = |evidence: &&Evidence| evidence.clue == Clue::LastNote(finding.key.tonic);
     let first = finding.evidence.iter().filter(ends_at_home).chain(&finding.evidence);
     first.into_iter().find_map(|evidence| clue(evidence, finding.key))
 }
 
-/// Returns every clue for the key, for JSON; the clues that count most come first.
+/// Returns every clue for the key, for JSON, the strongest first.
 pub(crate) fn evidence(finding: &KeyFinding) -> Vec<String> {
     finding.evidence.iter().filter_map(|evidence| clue(evidence, finding.key)).collect()
 }
 
-/// Returns a clue for the key as a clause; `None` for a clue against it or an obvious one.
+/// Returns a clue for the key as a clause of a sentence; `None` if the clue speaks against the key or is obvious.
 fn clue(evidence: &Evidence, key: Key) -> Option<String> {
     let tonic = key.tonic_name(None);
     let is_tonic = |class: PitchClass| class == key.tonic;
     let text = match evidence.clue {
         _ if evidence.points <= 0 => return None,
-        Clue::Profile => format!("its notes are spread as in {} tunes", words::mode(key.mode)),
-        Clue::Durations => format!("what sounds long has weight in {tonic} {}", words::mode(key.mode)),
-        Clue::ModeNotes => format!("its notes are those of {tonic} {}", words::mode(key.mode)),
+        Clue::Profile => format!("its notes occur about as often as in {} tunes", words::mode(key.mode)),
+        Clue::Durations => format!("its long notes weigh as in {tonic} {}", words::mode(key.mode)),
+        Clue::ModeNotes => format!("its notes belong to {tonic} {}", words::mode(key.mode)),
         Clue::FirstStress(class) if is_tonic(class) => format!("its first stress is on {tonic}"),
         Clue::FirstStress(_) => format!("its first stress is on the chord of {tonic}"),
-        Clue::FirstBars => format!("its strains set out from the chord of {tonic}"),
-        Clue::LastBars => format!("its strains close in the chord of {tonic}"),
+        Clue::FirstBars => format!("its strains begin with the chord of {tonic}"),
+        Clue::LastBars => format!("its strains end with the chord of {tonic}"),
         Clue::LastNote(class) if is_tonic(class) => format!("it ends on {tonic}"),
-        Clue::LastNote(_) => format!("it ends as tunes on {tonic} do"),
-        Clue::StrainEnds => format!("its strains end as tunes on {tonic} do"),
+        Clue::LastNote(_) => format!("it ends as tunes in {tonic} do"),
+        Clue::StrainEnds => format!("its strains end as tunes in {tonic} do"),
         Clue::Approaches => format!("its last steps lead to {tonic}"),
-        Clue::Lowest => format!("its lowest note is that of tunes on {tonic}"),
-        Clue::Highest => format!("its highest note is that of tunes on {tonic}"),
+        Clue::Lowest => format!("its lowest note is typical of tunes in {tonic}"),
+        Clue::Highest => format!("its highest note is typical of tunes in {tonic}"),
         Clue::Chords(first, last) if is_tonic(first) && is_tonic(last) => {
             format!("its chords begin and end on {tonic}")
         }
@@ -178,8 +178,8 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
 }
 
-/// Returns the text after the name of a position that rests on a key in doubt: ", if the tune is in G major, which is doubtful;
-/// if it is in A minor (38% likely), it is 3rd position".
+/// Returns the text to follow the name of a position whose key is in doubt: ", if the tune is in G major, which is
+/// doubtful; if it is in A minor (38% likely), it is 3rd position".
 pub(super) fn condition(tune: &Tune, approach: &Approach) -> String {
     let Some(other) = rival(tune.key) else { return String::new() };
     let melody = &tune.imported.melody;

@@ -6,14 +6,14 @@ use super::{Page, Tone};
 pub fn page(path: &str, settings: &[(String, String)]) -> Page {
     let mut page = Page::default();
     if settings.is_empty() {
-        page.text("Nothing is remembered yet. To keep your harps and your level:");
+        page.text("Your kit is empty. To save your harps and your level:");
         page.item("breathline kit --save --harps C,G,A --player beginner");
     } else {
-        page.text(Tone::Strong.of("Every command uses this kit, unless its line says otherwise:"));
+        page.text(Tone::Strong.of("Every command uses this kit unless its options say otherwise."));
         for (name, value) in settings {
             page.item(format!("{name}: {value}"));
         }
     }
-    page.text(Tone::Faint.of(format!("It is kept in {path}")));
+    page.text(Tone::Faint.of(format!("The kit is kept in {path}")));
     page
 }

@@ -12,7 +12,7 @@ use crate::{
     search::{Approach, Level, Request},
 };
 
-/// The text on a lead sheet beside its music.
+/// The text beside the music on a lead sheet.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Lead {
     /// The title of the tune.
@@ -21,19 +21,20 @@ pub struct Lead {
     pub makers: Option<String>,
     /// Rights, as in the file.
     pub rights: Vec<String>,
-    /// "G major", with the transposition of the tune if there is one.
+    /// "G major", with the tune's transposition if there is one.
     pub key: String,
-    /// "C harp, 2nd position, middle register". For two ways to play it, each line begins with its way.
+    /// "C harp, 2nd position, middle register". Where there are two ways to play it, each line begins with the name of
+    /// its way.
     pub playing: Vec<String>,
-    /// What to know before playing, one sentence each.
+    /// Cautions before playing, one sentence each.
     pub verdict: Vec<String>,
-    /// The signs that occur on the sheet, with their meaning.
+    /// The signs that occur on the sheet, with their meanings.
     pub legend: Vec<(Sample, String)>,
-    /// The verses that do not fit under the notes, each with its number.
+    /// The verses that do not fit under the notes, with their numbers.
     pub verses: Vec<String>,
-    /// What was changed in the tune, one sentence each.
+    /// The changes to the tune, one sentence each.
     pub changes: Vec<String>,
-    /// The case for each way: headings with their sentences.
+    /// The case for each way: headings with the sentences under them.
     pub reasons: Vec<(String, Vec<String>)>,
     /// Cautions, if any.
     pub cautions: Vec<String>,
@@ -44,7 +45,7 @@ pub struct Lead {
 pub enum Sample {
     /// The tab of an action.
     Action(Action),
-    /// The tab of this note, which cannot be sounded.
+    /// The tab of a note that cannot be sounded.
     Missing(Spelling),
     /// The tab of a note that is left out.
     LeftOut,
@@ -54,13 +55,13 @@ pub enum Sample {
     Turn,
     /// A place to breathe.
     Breathe,
-    /// A note that was corrected.
+    /// A note that the check corrected.
     Mended,
-    /// A note that two ways play in different holes.
+    /// A note that the two ways play in different holes.
     Differs,
     /// A note whose hole is pinned.
     Pinned,
-    /// A bar that is hard, or costs more than in the other way.
+    /// A bar that is hard, or that costs more than in the other way.
     Shaded,
 }
 
@@ -96,10 +97,10 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
         (
             has(|side| !side.mended.is_empty()),
             Sample::Mended,
-            "put right here; the tab that was checked differs",
+            "corrected here; the tab that was checked differs",
         ),
         (has(|side| !side.differs.is_empty()), Sample::Differs, "the two lines have different holes"),
-        (has(|side| !side.dearer.is_empty()), Sample::Shaded, "costs most more here than in the other line"),
+        (has(|side| !side.dearer.is_empty()), Sample::Shaded, "much harder here than in the other line"),
     ];
     let signs = signs.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));
     let ways: Vec<&Approach> = sides.iter().map(|side| side.approach).collect();
@@ -128,7 +129,7 @@ pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> 
     let starred = ways.iter().any(|way| way.changes.iter().any(|change| is_drawn(melody, way, change.note)));
     let signs = [
         (starred, Sample::Changed, "the tune is changed here"),
-        (sides.iter().any(|side| !side.differs.is_empty()), Sample::Differs, "not as in the line above"),
+        (sides.iter().any(|side| !side.differs.is_empty()), Sample::Differs, "differs from the line above"),
         (
             sides.iter().any(|side| !side.dearer.is_empty()),
             Sample::Shaded,
@@ -167,7 +168,7 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     if moved.is_empty() { key } else { format!("{key}, played {}", words::list(&moved)) }
 }
 
-/// Returns a page as sentences: list items with a dash, table rows with their columns' titles.
+/// Returns a page as sentences: list items begin with a dash, and table rows name their columns.
 fn sentences(page: &Page) -> Vec<String> {
     let row = |table: &Table, row: &[Line]| {
         let mut cells = row.iter().map(Line::plain).zip(&table.columns);
@@ -191,17 +192,17 @@ pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
     cautions
 }
 
-/// Says where the player's breath runs out or overfills, and what to do about it.
+/// Says where the player's lungs run empty or overfill, and how to help it.
 fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
     let air = suggest::air(approach, melody);
     let at = (!air.is_empty()).then(|| words::sentence(&air.join("; ")))?;
     Some(format!("{at}. If you feel light-headed, stop and breathe normally until it has passed."))
 }
 
-/// The most verses under the notes; more are hard to follow.
+/// The most verses under the notes. More verses would be hard to follow.
 pub const VERSES_UNDER_NOTES: u8 = 4;
 
-/// Returns the words of the verses that have no room under the notes, one line each.
+/// Returns the verses that have no room under the notes, one line each.
 fn verses(melody: &Melody) -> Vec<String> {
     let lyrics = || melody.notes.iter().flat_map(|note| &note.lyrics);
     let last = lyrics().map(|lyric| lyric.verse).max().unwrap_or(0);
@@ -214,12 +215,12 @@ fn verses(melody: &Melody) -> Vec<String> {
     texts.filter(|(_, text)| !text.is_empty()).map(|(verse, text)| format!("{verse}. {text}")).collect()
 }
 
-/// Whether a sheet draws a note: it has no grace notes that were left out of the tune.
+/// Whether a sheet draws a note. It does not draw grace notes that are left out of the tune.
 fn is_drawn(melody: &Melody, approach: &Approach, note: usize) -> bool {
     !melody.notes[note].grace || approach.sounding(melody, note).is_some()
 }
 
-/// Explains the signs that occur in some ways to play a tune: those of the tab, and `signs`.
+/// Explains the signs that occur in several ways to play a tune: the signs of the tab, and `signs`.
 fn legend(
     melody: &Melody,
     ways: &[&Approach],
@@ -267,7 +268,7 @@ fn legend(
     let awkward = ways.iter().any(|way| way.counts.awkward > 0);
     let of_the_tab = [
         (silent(true).is_some(), Sample::LeftOut, "left out of the tune"),
-        (awkward, Sample::Turn, "the breath must turn fast, or turn in a jump"),
+        (awkward, Sample::Turn, "the breath must turn fast, or together with a jump"),
         (notes().any(|played| played.breathe_after), Sample::Breathe, "a place to breathe"),
     ];
     let of_the_tab = of_the_tab.into_iter().filter(|sign| sign.0).map(|(_, sample, text)| (sample, text));

@@ -1,4 +1,4 @@
-//! Words the check of a tab: first the changes to make, then what its holes cost.
+//! Words the check of a tab: first the changes to make, then the cost of its holes.
 
 use std::mem;
 
@@ -25,26 +25,26 @@ use crate::{
     },
 };
 
-/// Everything that the page reports on.
+/// The facts for the page.
 #[derive(Clone, Copy, Debug)]
 pub struct Checked<'a> {
     /// The tune.
     pub tune: Tune<'a>,
     /// The request: tune and player.
     pub request: &'a Request<'a>,
-    /// The harp and the transposition that were stated.
+    /// The stated harp and the stated transposition.
     pub stated: Stated<'a>,
-    /// The tab as it was typed.
+    /// The tab as typed.
     pub text: &'a TabText,
     /// The findings.
     pub lesson: &'a Lesson<'a>,
     /// The best approach for this player.
     pub best: Option<&'a Approach<'a>>,
-    /// How holes are written: the same way as in the tab.
+    /// The style in which holes are written, the same as in the tab.
     pub notation: Notation,
 }
 
-/// From this length on, a run of notes left out, added or an octave off gets a single line.
+/// From this length on, a run of notes left out, added, or an octave off shares a single line.
 const LONG_RUN: usize = 4;
 
 /// Builds the answer of `breathline check --tab`.
@@ -52,7 +52,7 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     let lesson = checked.lesson;
     let faults = fault_lines(checked);
     let mut verdict = Page::default();
-    // A tab for another harp is reported first.
+    // If the tab was written for another harp, the page says so first.
     let harps = other_harps(checked);
     if !faults.is_empty() {
         harps.iter().for_each(|line| verdict.text(line.as_str()));
@@ -74,7 +74,7 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     }
     let mut sides = Vec::new();
     if lesson.same_tune {
-        let title = "What its holes cost".to_owned();
+        let title = "The cost of its holes".to_owned();
         sections.push(Section { title, page: the_effort(checked), on_paper: true });
         sides = self::sides(checked);
     }
@@ -89,7 +89,7 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     }
 }
 
-/// Returns the tab with its faults mended, and below it the easiest way on the same harp, if that costs less.
+/// Returns the corrected tab, and below it the easiest way on the same harp, if that way costs less.
 fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let (melody, lesson, notation) = (checked.request.melody, checked.lesson, checked.notation);
     let notes = |added: bool| -> Vec<usize> {
@@ -106,12 +106,12 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let differs: Vec<usize> = dearer.map(|difference| difference.note).collect();
     let (name, heading) = match lesson.faults.is_empty() {
         true => ("the tab", "The tab, bar by bar"),
-        false => ("the tab, put right", "The tab, put right"),
+        false => ("the tab, corrected", "The tab, corrected"),
     };
     let given = Side::new(name, heading.to_owned(), &lesson.given).with_tab(
         melody,
         notation,
-        (&put_right, "put right here; the tab that was checked differs"),
+        (&put_right, "corrected here; the tab that was checked differs"),
         &after_added,
     );
     let given = Side { mended, ..given };
@@ -122,7 +122,7 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     let least = Side::new("the easiest on this harp", heading, &lesson.least).with_tab(
         melody,
         notation,
-        (&differs, "a different hole from the tab above"),
+        (&differs, "a hole that differs from the tab above"),
         &[],
     );
     vec![Side { differs: differs.clone(), ..given }, Side { differs, ..least }]
@@ -141,8 +141,8 @@ fn verdict(checked: &Checked, things: usize) -> Line {
     let on = format!("On {harp} ");
     let what = match (things, notes) {
         (0, _) if lesson.in_key.is_some() => "the tab plays the tune, but in another key:".to_owned(),
-        (0, 1) => "the tab is right: its note is that of the tune.".to_owned(),
-        (0, _) => format!("the tab is right: all {notes} notes are those of the tune."),
+        (0, 1) => "the tab is right: its note is the tune's note.".to_owned(),
+        (0, _) => format!("the tab is right: all {notes} notes match the tune."),
         (things, _) => {
             let things = words::plural(things as u32, "thing", "things");
             format!("{right} of {notes} notes are right; {things} to change:")
@@ -151,7 +151,7 @@ fn verdict(checked: &Checked, things: usize) -> Line {
     Line::from(on).and(Tone::Strong, what)
 }
 
-/// Returns a line for each harp, other than the stated one, for which the tab may have been written.
+/// Returns a line for each harp, other than the stated harp, for which the tab may have been written.
 fn other_harps(checked: &Checked) -> Vec<String> {
     let Checked { lesson, stated, .. } = checked;
     let given = &lesson.given;
@@ -185,17 +185,16 @@ fn other_harps(checked: &Checked) -> Vec<String> {
     lines
 }
 
-/// Returns how the tab was read: which way round, with which bends, with which usual omissions.
+/// Returns the readings of the tab: the directions of its signs, the bends assumed, the usual omissions.
 fn readings(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     let mut lines = Vec::new();
     if lesson.turned {
-        lines.push(
-            "its arrows go the other way round than in most books: up is draw, down is blow".to_owned(),
-        );
+        lines
+            .push("its arrows mean the opposite of those in most books: up is draw, down is blow".to_owned());
     }
     if lesson.lines_between {
-        lines.push("its dashes are lines between the notes, no signs of draw notes".to_owned());
+        lines.push("its dashes are lines between the notes, not signs of draw notes".to_owned());
     }
     if !lesson.same_tune {
         let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
@@ -204,7 +203,7 @@ fn readings(checked: &Checked) -> Vec<String> {
     }
     if lesson.technique != checked.request.technique {
         lines.push(format!(
-            "it needs {}, so it is judged as if you had them",
+            "it needs {}, so the check assumes that you have them",
             tab::technique(lesson.technique)
         ));
     }
@@ -242,7 +241,7 @@ fn place(checked: &Checked) -> Option<String> {
         .then(|| format!("it plays the tune in {}, {octave}", words::position(given.position)))
 }
 
-/// Returns what to change, in the order of the tune; a long run of one kind takes one line.
+/// Returns the changes to make, in the order of the tune. A long run of one kind takes one line.
 fn fault_lines(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     if !lesson.same_tune {
@@ -269,7 +268,7 @@ fn fault_lines(checked: &Checked) -> Vec<String> {
     lines
 }
 
-/// Returns what to do where the signs of the draw notes were lost.
+/// Returns advice for a tab that has lost the signs of its draw notes.
 fn lost_line(checked: &Checked, lost: &[Fault]) -> Option<String> {
     let first = lost.first()?;
     let at = spot(checked, first.typed)?;
@@ -322,11 +321,11 @@ fn fault_line(checked: &Checked, fault: &Fault) -> String {
     };
     match (fault.kind, fault.wants) {
         (FaultKind::LeftOut, Some(_)) => match at {
-            Some(at) => format!("{at}, {place}: {wants} is left out after {typed}"),
-            None => format!("{place}: {wants} is left out at the beginning"),
+            Some(at) => format!("{at}, {place}: {wants} is missing after {typed}"),
+            None => format!("{place}: {wants} is missing at the beginning"),
         },
         (FaultKind::LeftOut, None) => {
-            format!("{here}: {pitch} is left out, which you cannot sound on the {harp}")
+            format!("{here}: {pitch} is missing, but you cannot sound it on the {harp}")
         }
         (FaultKind::Swapped, Some(_)) => {
             let second = lesson.given.playing.notes.get(fault.note + 1).and_then(|played| played.action);
@@ -335,7 +334,7 @@ fn fault_line(checked: &Checked, fault: &Fault) -> String {
         }
         (FaultKind::Added, _) => format!("{here}: {has} is not in the tune; leave it out"),
         (FaultKind::NotInReach, _) | (_, None) => {
-            format!("{here}: {has} stands for {pitch}, which you cannot sound on the {harp}")
+            format!("{here}: {has} replaces {pitch}, which you cannot sound on the {harp}")
         }
         (kind, Some(wants_action)) => {
             let why = why(
@@ -414,11 +413,11 @@ fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {
     checked.lesson.typed.get(typed?).map(|note| note.at)
 }
 
-/// Reports oddities in the text itself.
+/// Reports oddities in the tab's text.
 fn oddities(checked: &Checked) -> Page {
     const MOST: usize = 8;
     let mut page = Page::default();
-    // Oddities of one kind share a line, unless every kind has few.
+    // Oddities of one kind share a line, unless each kind has only a few.
     let mut kinds: Vec<(&Oddity, usize)> = Vec::new();
     for odd in shown_oddities(checked) {
         let alike =
@@ -436,23 +435,23 @@ fn oddities(checked: &Checked) -> Page {
     for (odd, count) in shown.iter().take(MOST) {
         let again = match count {
             1 => String::new(),
-            count => format!("; so are {} more (--json lists them)", words::number(*count as u32 - 1)),
+            count => format!("; and {} more (--json lists them)", words::number(*count as u32 - 1)),
         };
         page.item(Tone::Warning.of(words::sentence(&format!("{odd}{again}"))));
     }
     if shown.len() > MOST {
-        page.item(format!("And {} more; --json lists them all", shown.len() - MOST));
+        page.item(format!("And {} more; --json lists all", shown.len() - MOST));
     }
     page
 }
 
-/// The oddities that hold for the way in which the tab was read.
+/// The oddities that apply to the chosen reading of the tab.
 pub(crate) fn shown_oddities<'a>(checked: &Checked<'a>) -> impl Iterator<Item = &'a Oddity> {
     let other = checked.text.with_lines_between.as_deref().filter(|_| checked.lesson.lines_between);
     other.unwrap_or(checked.text).oddities.iter()
 }
 
-/// Up to this many oddities of a kind get a line each.
+/// The most oddities of a kind that get a line each.
 const FEW: usize = 3;
 
 /// Compares the effort of the tab with the least, and shows where the difference comes from.
@@ -461,14 +460,12 @@ fn the_effort(checked: &Checked) -> Page {
     let Checked { lesson, notation, request, .. } = checked;
     let (given, least) = (&lesson.given, &lesson.least);
     let (ours, theirs) = (given.playing.effort.total(), least.playing.effort.total());
-    let mended = if lesson.faults.is_empty() { "" } else { ", put right," };
+    let mended = if lesson.faults.is_empty() { "" } else { ", corrected," };
     if lesson.differences.is_empty() {
-        page.text(format!(
-            "The tab{mended} has the easiest holes that there are on this harp: effort {ours}."
-        ));
+        page.text(format!("The holes of the tab{mended} are the easiest on this harp: effort {ours}."));
     } else {
         let more = match ours - theirs {
-            0 => "as little as any other way on this harp".to_owned(),
+            0 => "as little as the easiest way on this harp".to_owned(),
             more => format!("{more} more than the easiest way on this harp, {theirs}"),
         };
         page.text(format!("The tab{mended} has an effort of {ours}, {more}."));
@@ -479,7 +476,7 @@ fn the_effort(checked: &Checked) -> Page {
             page.item(words::sentence(&line));
         }
     }
-    // If the tab sounds in the wrong key, the page has already named a harp.
+    // If the tab sounds in the wrong key, the page has already named the harp for it.
     let Some(best) = checked.best.filter(|_| lesson.in_key.is_none()) else { return page };
     let total = best.playing.effort.total();
     let same = best.harp == given.harp && best.shift() == given.shift();
@@ -504,10 +501,10 @@ fn the_effort(checked: &Checked) -> Page {
     page
 }
 
-/// Returns rows by the terms of their effort.
+/// Returns a table of rows by the terms of their effort.
 pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     let mut columns = vec![Column::words("")];
-    // Bends, moves, breath, register and lungs always show; other terms show where they cost anything.
+    // Bends, moves, breath, register and lungs are always shown; other terms only where they cost effort.
     let always = |term: Term| !matches!(term, Term::Position | Term::Missing | Term::Changes);
     let costs = |term: Term| rows.iter().any(|(_, row)| row.playing.effort[term] > 0);
     let shown: Vec<Term> = Term::ALL.into_iter().filter(|&term| always(term) || costs(term)).collect();

@@ -1,4 +1,5 @@
-//! The words of a sheet with a tune at several levels: their names, and what to learn to get from one to the next.
+//! The words of a sheet with a tune at several levels: the names of the levels, and what a player learns from one to
+//! the next.
 
 use std::collections::BTreeSet;
 
@@ -9,7 +10,7 @@ use crate::{
     search::{Approach, Level, Request, hard},
 };
 
-/// The most bars of a level to mark as hard.
+/// The most hard bars that a level marks.
 const HARD_BARS: usize = 3;
 
 /// Returns the name of a technique's level.
@@ -22,8 +23,8 @@ pub fn name(technique: Technique) -> &'static str {
     }
 }
 
-/// Returns the levels as the lines of a sheet, the plainest first. In each line, frames mark the notes that the line above it
-/// plays in other holes; where most differ, nothing is marked.
+/// Returns the levels as the lines of a sheet, the plainest first. In each line, frames mark the notes that the line
+/// above plays in other holes. Where most notes differ, none is framed.
 pub fn sides<'a>(request: &Request, levels: &'a [Level<'a>]) -> Vec<Side<'a>> {
     let side = |(index, level): (usize, &'a Level<'a>)| {
         let approach = level.playing();
@@ -40,7 +41,7 @@ pub fn sides<'a>(request: &Request, levels: &'a [Level<'a>]) -> Vec<Side<'a>> {
     levels.iter().enumerate().map(side).collect()
 }
 
-/// Returns the notes that two ways play in different holes, if those are not most.
+/// Returns the notes that two ways play in different holes; nothing if most notes differ.
 fn differs(above: &Approach, approach: &Approach) -> Vec<usize> {
     let pairs = || above.playing.notes.iter().zip(&approach.playing.notes);
     let differ: Vec<usize> = (0..)
@@ -51,7 +52,7 @@ fn differs(above: &Approach, approach: &Approach) -> Vec<usize> {
     if differ.len() * 2 > approach.playing.notes.len() { Vec::new() } else { differ }
 }
 
-/// Says which line is which: "Upper line, plain: C harp, 1st position, no bends, three notes changed".
+/// Names each line: "Upper line, plain: C harp, 1st position, no bends, three notes changed".
 pub(super) fn ways(levels: &[Level]) -> Vec<String> {
     let places: &[&str] = match levels.len() {
         1 => &[""],
@@ -74,7 +75,7 @@ pub(super) fn ways(levels: &[Level]) -> Vec<String> {
             parts.push(format!("{} missing", words::plural(missing, "note", "notes")));
         }
         let line = parts.join(", ");
-        // A single line that serves several levels has no name.
+        // If one line serves all levels, it needs no name.
         if levels.len() == 1 && level.techniques.len() > 1 {
             return line;
         }
@@ -83,7 +84,7 @@ pub(super) fn ways(levels: &[Level]) -> Vec<String> {
     levels.iter().zip(places).map(line).collect()
 }
 
-/// "15 bends", "three overbends"; "no bends" without either.
+/// "15 bends", "three overbends"; "no bends" if there are neither.
 fn bends(approach: &Approach) -> Vec<String> {
     let counts = &approach.counts;
     let (bends, overbends) = (counts.draw_bends + counts.blow_bends, counts.overblows + counts.overdraws);
@@ -97,7 +98,7 @@ fn bends(approach: &Approach) -> Vec<String> {
     parts
 }
 
-/// Says what to learn to get from each level to the next, and which levels are the same.
+/// Says what a player learns from each level to the next, and which levels are the same.
 pub fn to_learn(melody: &Melody, levels: &[Level]) -> Vec<String> {
     let steps = levels.windows(2).map(|pair| {
         let [from, to] = [&pair[0], &pair[1]].map(|level| name(level.techniques[0]));
@@ -109,15 +110,17 @@ pub fn to_learn(melody: &Melody, levels: &[Level]) -> Vec<String> {
         let names = words::list(&names);
         match level.playing().counts.bends() {
             0 if levels.len() == 1 => {
-                format!("On this harp the tune needs no bend: {names} are the same, and are drawn once.")
+                format!(
+                    "On this harp the tune needs no bend: {names} are the same, so the sheet shows them once."
+                )
             }
-            _ => format!("The levels {names} are the same on this harp: they are drawn once."),
+            _ => format!("The levels {names} are the same on this harp, so the sheet shows them once."),
         }
     });
     steps.chain(same).collect()
 }
 
-/// Says what is new in the second way: another octave, bends, the tune's own notes, other holes.
+/// Names the news of the second way: another octave, bends, the tune's own notes, other holes.
 fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     let mut parts = Vec::new();
     let moved = to.octave - from.octave;
@@ -137,7 +140,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     let restored: Vec<usize> =
         from.changes.iter().map(|change| change.note).filter(|&note| is_there(note)).collect();
     if !restored.is_empty() {
-        parts.push(format!("then the tune's own notes are there ({})", bars(melody, &restored)));
+        parts.push(format!("the tune keeps its own notes there ({})", bars(melody, &restored)));
     }
     if parts.is_empty() {
         let holes = from.playing.notes.iter().zip(&to.playing.notes).enumerate();
@@ -150,7 +153,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
 
 /// "bars 3, 7 and 15", "seven bars, the first is bar 1".
 fn bars(melody: &Melody, notes: &[usize]) -> String {
-    /// More bars than this are counted, not listed.
+    /// Above this number, bars are counted, not listed.
     const MOST: usize = 5;
     let bars: BTreeSet<u32> = notes.iter().map(|&note| melody.bars[melody.notes[note].bar].number).collect();
     match bars.first() {
@@ -162,7 +165,7 @@ fn bars(melody: &Melody, notes: &[usize]) -> String {
     }
 }
 
-/// Returns the bends and overbends of a way with their notes, those that it needs most first.
+/// Returns the bends and overbends of a way with their notes, the most frequent first.
 fn bent(approach: &Approach) -> Vec<(Action, Vec<usize>)> {
     let mut bent: Vec<(Action, Vec<usize>)> = Vec::new();
     for (note, played) in approach.playing.notes.iter().enumerate() {

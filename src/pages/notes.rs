@@ -1,4 +1,4 @@
-//! The page of what was read: the part and why, the key, the range, the oddities.
+//! The page of a tune as read: the part and the reason for it, the key, the range, the oddities.
 
 use itertools::Itertools;
 
@@ -95,8 +95,8 @@ pub(super) fn makers(credits: &Credits) -> Option<String> {
     (!made.is_empty()).then(|| made.join(", "))
 }
 
-/// Returns whether a credit can follow "by". A plain name can; "Traditional", a place, a date, "Music: …" or "arr. by …" cannot
-/// (common practice, no source).
+/// Returns whether a credit can follow the word "by". A plain name can; "Traditional", a place, a date, "Music: …" or
+/// "arr. by …" cannot (common practice, no source).
 fn is_name(name: &str) -> bool {
     let lower = name.to_lowercase();
     let mut words = lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
@@ -109,7 +109,7 @@ fn is_name(name: &str) -> bool {
 
 /// Adds the clues for and against each part.
 fn evidence(tune: &Tune, page: &mut Page) {
-    page.heading(Tone::Strong.of("What speaks for each part (points)"));
+    page.heading(Tone::Strong.of("The case for each part (points)"));
     for evidence in &tune.imported.choice.evidence {
         let name = part_name(tune, evidence.part);
         let clues: Vec<String> = evidence.clues.iter().map(|clue| self::clue(clue, name)).collect();
@@ -178,7 +178,7 @@ pub(super) fn measure(imported: &Imported) -> Line {
     Line::from(facts.join(", "))
 }
 
-/// Counts the bars that are played: a pickup does not count, and the halves of a split bar count once.
+/// Counts the bars of the tune. A pickup does not count, and the two halves of a split bar count as one.
 fn count(bars: &[Bar]) -> u32 {
     let (mut count, mut number, mut filled) = (0, 0, Beats::ZERO);
     for bar in bars.iter().filter(|bar| bar.number > 0) {
@@ -201,14 +201,14 @@ fn tempo(melody: &Melody) -> String {
         return quarter;
     }
     if !melody.tempo.is_known() {
-        return format!("no tempo given, taken as {quarter}");
+        return format!("no tempo given, so breathline assumes {quarter}");
     }
     let usual = usual_tempo::usual(melody);
     let whole = u64::from(usual.micros_per_quarter(100));
     let micros = u64::from(melody.tempo.micros_per_quarter(Beats::ZERO)).max(1);
     let percent = (100 * whole + micros / 2) / micros;
     let share = if percent == 100 { String::new() } else { format!(" at {percent} % of its tempo") };
-    format!("no tempo given, taken as {}{share}: {quarter}", usual.kind)
+    format!("no tempo given, so breathline assumes {}{share}: {quarter}", usual.kind)
 }
 
 fn spelled(melody: &Melody, pitch: Pitch) -> String {
@@ -240,7 +240,7 @@ pub(crate) fn part(tune: &Tune) -> String {
         ChoiceReason::Evidence { ahead_in, runner_up, .. } => {
             let facts: Vec<String> = ahead_in.iter().take(3).map(|ahead| reason(ahead, part_name)).collect();
             let why = if facts.is_empty() {
-                "the first of equals".to_owned()
+                "the first of equally likely parts".to_owned()
             } else {
                 format!("chosen because {}", words::list(&facts))
             };
@@ -250,13 +250,14 @@ pub(crate) fn part(tune: &Tune) -> String {
     part + &voice
 }
 
-/// Returns the name of a part by its number, or nothing.
+/// Returns the name of a part by its number, or nothing if it has none.
 fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     let part = number.checked_sub(1).and_then(|index| tune.imported.parts.get(index));
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
 }
 
-/// Words a fact as a reason for taking the part. A fact that speaks against parts becomes a reason for the part that has less of it.
+/// Words a fact as a reason for taking the part. A fact that speaks against parts becomes a reason for the part that
+/// has less of it.
 fn reason(ahead: &Fact, name: &str) -> String {
     match ahead {
         Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),
@@ -266,18 +267,18 @@ fn reason(ahead: &Fact, name: &str) -> String {
     }
 }
 
-/// Words a fact about a part with this name so that it can follow "because".
+/// Words a fact about a part so that it can follow "because".
 fn fact(fact: &Fact, name: &str) -> String {
     match fact {
         Fact::NamedMelody { word } | Fact::NamedAccompaniment { word } => {
-            // The clue may be the stem of a word, so the text quotes the whole word of the part's name.
+            // The fact may hold only the stem of a word, so the text quotes the whole word from the part's name.
             let mut whole = name.split(|c: char| !c.is_alphanumeric());
             let whole = whole.find(|whole| whole.to_lowercase().contains(word));
             format!("its name says \"{}\"", whole.unwrap_or(word))
         }
         Fact::Words { share } => format!("{share}% of its notes have words"),
         Fact::OneNoteAtATime { share } => format!("{share}% of it is one note at a time"),
-        Fact::TuneRange { share } => format!("{share}% of it lies where tunes do"),
+        Fact::TuneRange { share } => format!("{share}% of it is in the range of most tunes"),
         Fact::OnTop { share } => format!("it is the top line {share}% of the time"),
         Fact::Sounds { share } => format!("it sounds through {share}% of the piece"),
         Fact::Steps { share } => format!("{share}% of its moves are steps"),

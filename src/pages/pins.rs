@@ -1,4 +1,5 @@
-//! Words the pins: which note has which hole, what would be played there without them, and what they cost.
+//! Words the pins: the hole of each pinned note, the hole that would be played without the pin, and the cost of all
+//! pins.
 
 use itertools::Itertools;
 
@@ -11,10 +12,10 @@ use crate::{
     tab::Notation,
 };
 
-/// How many pins are named.
+/// The most pins that are named.
 const NAMED: usize = 4;
 
-/// Adds a line for each pin and one for their price; nothing without pins.
+/// Adds a line for each pin and a line for their cost; nothing without pins.
 pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     if request.pins.is_empty() {
         return;
@@ -38,7 +39,7 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
 fn line(melody: &Melody, note: usize, action: Action, free: Option<Action>) -> Line {
     let place = melody.place(note, 1);
     let chosen = match free {
-        Some(free) if free == action => ", as without the pin".to_owned(),
+        Some(free) if free == action => ", the same as without the pin".to_owned(),
         Some(free) => format!(", where {} would be chosen", words::bent_hole(free)),
         None => String::new(),
     };
@@ -46,14 +47,14 @@ fn line(melody: &Melody, note: usize, action: Action, free: Option<Action>) -> L
     Tone::Strong.of("Pinned: ").and(Tone::Plain, format!("{}{at}{chosen}", words::bent_hole(action)))
 }
 
-/// Returns "the pins cost 112 points: 1802 instead of 1690; ten points are a step to the next hole".
+/// Returns "the pins cost 112 points: 1802 instead of 1690; a step to the next hole costs ten points".
 fn price(pinned: &Approach, alike: &Approach, best: &Approach) -> String {
     let effort = |approach: &Approach| approach.playing.effort.total();
     let (with, without) = (effort(pinned), effort(alike));
     let mut text = match with.saturating_sub(without) {
         0 => "the pins cost nothing on this harp".to_owned(),
         more => format!(
-            "the pins cost {more} points: {with} instead of {without}; ten points are a step to the next hole"
+            "the pins cost {more} points: {with} instead of {without}; a step to the next hole costs ten points"
         ),
     };
     if (best.harp, best.shift()) != (pinned.harp, pinned.shift()) {
@@ -63,8 +64,8 @@ fn price(pinned: &Approach, alike: &Approach, best: &Approach) -> String {
     text
 }
 
-/// Says why the pins leave no way to play the tune: the first of them that no row keeps, with the holes that it could have.
-/// `None` if the pins are not the reason.
+/// Explains why no way to play the tune keeps the pins: the first pin that no row keeps, and the holes that its note
+/// could have. `None` if the pins are not the cause.
 pub fn nowhere(request: &Request, wanted: &Wanted) -> Option<String> {
     let free = Request { pins: &[], ..request.clone() };
     let rows = search_for(&free, &Wanted { top: usize::MAX, ..*wanted }).approaches;
@@ -96,12 +97,12 @@ pub fn nowhere(request: &Request, wanted: &Wanted) -> Option<String> {
     Some(format!("{} cannot be {} there; {could}", place(lost), notation.write(lost.action)))
 }
 
-/// The holes for a note in words, to choose one.
+/// The possible holes for a note, in words.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Choice {
     /// "Bar 3 beat 2: D4 on the G harp".
     pub title: String,
-    /// What to know before choosing.
+    /// Facts that the player needs before choosing.
     pub about: Line,
     /// The holes.
     pub holes: Vec<ChoiceHole>,
@@ -109,10 +110,10 @@ pub struct Choice {
     pub pinned: Option<WrittenPin>,
 }
 
-/// A hole to choose.
+/// A hole that the player can choose.
 #[derive(Clone, PartialEq, Debug)]
 pub struct ChoiceHole {
-    /// What pins the note there.
+    /// The pin that chooses this hole, as typed.
     pub pin: WrittenPin,
     /// "draw 2", in the tone of the breath.
     pub name: Line,
@@ -131,8 +132,10 @@ pub fn choice(request: &Request, row: &Approach, note: usize, holes: Option<&Hol
     let (found, free) = holes.map_or((&[][..], 0), |holes| (holes.holes.as_slice(), holes.free));
     let about = match (holes, found.len()) {
         (None, _) => "A grace note has no beat of its own, so it cannot be pinned.".to_owned(),
-        (Some(_), 0) => "No hole of this harp plays this note with the bends of this level.".to_owned(),
-        (Some(_), 1) => "Only one hole of this harp plays this note with the bends of this level.".to_owned(),
+        (Some(_), 0) => "With the bends of this level, no hole of this harp plays this note.".to_owned(),
+        (Some(_), 1) => {
+            "With the bends of this level, only one hole of this harp plays this note.".to_owned()
+        }
         (Some(_), _) => format!(
             "The hole that you choose is pinned, and the rest of the tune is played around it. Without pins the tune costs \
              {free} points; ten points are a step to the next hole."

@@ -1,4 +1,4 @@
-//! Positions: the table of harp keys by position, look-ups in it, and what each position offers.
+//! Positions: the table of harp keys by position, look-ups in it, and the properties of each position.
 
 use super::{Block, Column, Line, Page, Table, Tone, words};
 use crate::{
@@ -14,7 +14,7 @@ use crate::{
 use itertools::Itertools;
 use std::sync::Arc;
 
-/// A question to the table; any two of harp, position and song key give the third.
+/// A question to the table. Any two of harp, position and song key give the third.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Query {
     /// The key stamped on the harp.
@@ -23,9 +23,11 @@ pub struct Query {
     pub position: Option<Position>,
     /// The tonic of the song.
     pub song_key: Option<PitchClass>,
-    /// The mode of the song, if given. It fits every position, and shows which bends the song needs there.
+    /// The mode of the song, if given. A mode excludes no position. With it, the page shows the bends that the song
+    /// needs in each position.
     pub song_mode: Option<Mode>,
-    /// What the band plays. It fits every position, and shows where its scale lies best.
+    /// The style of the band. A style excludes no position. With it, the page shows where the scale of the style suits
+    /// the harp best.
     pub feel: Option<Feel>,
 }
 
@@ -36,17 +38,17 @@ impl Query {
     }
 }
 
-/// A harp and position that answer the question.
+/// A harp and a position that answer the question.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Match {
     /// The harp.
     pub harp: Harp,
-    /// What the harp offers in the position, with the song's tonic.
+    /// What the harp offers in the position, with the tonic of the song.
     pub offer: Offer,
 }
 
-/// Returns every combination of harp, position and song key that fits the question, by harp from G up, then by position. For a
-/// feel, those where its scale lies best come first.
+/// Returns every combination of harp, position and song key that fits the question, by harp from G upwards, then by
+/// position. With a style of the band, the combinations that suit its scale best come first.
 pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
     let mut found = Vec::new();
     for harp in Harp::standard_set(tuning) {
@@ -61,7 +63,7 @@ pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
         }
     }
     if let Some(feel) = query.feel {
-        // The best lie comes first.
+        // The combination that suits the scale best comes first.
         found.sort_by_cached_key(|found| {
             (feel.lie(&found.harp, found.offer.position).order(), found.offer.position)
         });
@@ -124,7 +126,7 @@ fn song(query: Query, tonic: PitchClass) -> String {
     query.tonic_name(tonic) + &mode
 }
 
-/// Returns the notes that need care in the given mode, otherwise in major and in minor.
+/// Returns the notes that need care in the given mode, or in major and minor if none is given.
 pub(crate) fn careful_in(query: Query, found: &Match) -> Vec<(Mode, Vec<Careful>)> {
     match query.song_mode {
         Some(mode) => vec![(mode, position::careful(&found.harp, found.offer.position, mode))],
@@ -138,7 +140,7 @@ fn lacking(offer: &Offer, mode: Mode) -> String {
     if names.is_empty() { "none".to_owned() } else { names.join(" ") }
 }
 
-/// Returns the short names of a mode's degrees that no natural note sounds.
+/// Returns the short names of the degrees of a mode that no natural note sounds.
 pub(crate) fn lacking_names(offer: &Offer, mode: Mode) -> Vec<&'static str> {
     offer.lacking(mode).into_iter().map(|degree| words::degree(degree, &mode.scale())).collect()
 }
@@ -156,7 +158,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     };
     page.text(Tone::Strong.of(title));
     page.gap();
-    // The title already says what was asked for.
+    // The title already repeats the question.
     let columns = [
         ("harp", query.harp.is_none()),
         ("position", query.position.is_none()),
@@ -171,7 +173,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     let titles = columns.iter().filter(|(_, shown)| *shown).map(|&(title, _)| Column::words(title));
     let mut table = Table { columns: titles.collect(), rows: Vec::new() };
     let mut rows: Vec<&Match> = matches.iter().collect();
-    // With a given mode, rows that play its scale without bends come first.
+    // With a given mode, the rows that play its scale without bends come first.
     let needs = |found: &Match| query.song_mode.map_or(0, |mode| found.offer.lacking(mode).len());
     rows.sort_by_key(|found| (needs(found), found.offer.position, found.harp.root()));
     for Match { harp, offer } in rows {
@@ -185,7 +187,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
         ]));
     }
     page.blocks.push(Block::Table(table));
-    page.heading(Tone::Strong.of("What is missing without bends"));
+    page.heading(Tone::Strong.of("Notes missing without bends"));
     page.gap();
     // The holes are the same on every harp of a tuning.
     for found in
@@ -198,16 +200,17 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     page
 }
 
-/// How many ways the page of a feel shows; nobody plays the rest.
+/// How many ways the page of a style shows. Players do not use the others.
 const FEEL_ROWS: usize = 5;
 
-/// Answers "The band is in E, it is a slow minor blues": which harps to pick up, the best lie of the scale first.
+/// Answers "The band is in E, it is a slow minor blues" with the harps to pick up, the one that suits the scale best
+/// first.
 fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> Page {
     let mut page = Page::default();
     let Some(best) = matches.first() else { return page };
     let name = feel.word().replace('-', " ");
     let degree = |degree: u8| match degree {
-        // The blue fifth stands beside a plain fifth.
+        // The scale has a plain fifth as well, so this degree is its blue fifth.
         6 => "b5",
         other => words::degree(other, feel.scale()),
     };
@@ -245,7 +248,7 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
         "The columns count the notes of the scale from the lowest reed to the highest. The position that needs fewest \
          bends comes first; a tonic counts twice.",
     ));
-    page.heading(Tone::Strong.of("Notes of the scale that bends give, and reeds that are not in it"));
+    page.heading(Tone::Strong.of("Notes of the scale that need bends, and reeds outside the scale"));
     page.gap();
     for Match { harp, offer } in shown {
         let gaps = feel.lie(harp, offer.position).gaps;
@@ -272,7 +275,7 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
     page
 }
 
-/// Answers the commonest question, which harp for a song in this key, for the positions that are played most.
+/// Answers the most frequent question, which harp fits a song in this key, for the most frequent positions.
 fn which_harp(harps: &[Harp]) -> Table {
     let usual: Vec<Position> = [1, 2, 3, 4, 5, 12].into_iter().filter_map(Position::new).collect();
     let titles = usual.iter().map(|position| Column::words(position.to_string()));
@@ -289,7 +292,7 @@ fn which_harp(harps: &[Harp]) -> Table {
     table
 }
 
-/// Builds the page of all harps by all positions, with what each position offers.
+/// Builds the page of all harps in all positions, with the properties of each position.
 fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     let mut page = Page::default();
     let harps = Harp::standard_set(tuning);
@@ -307,7 +310,7 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
         table.rows.push(std::iter::once(Tone::Strong.of(harp.key().to_string())).chain(cells).collect());
     }
     page.blocks.push(Block::Table(table));
-    page.heading(Tone::Strong.of("What each position offers"));
+    page.heading(Tone::Strong.of("The properties of each position"));
     page.gap();
     let Some(harp) = harps.first() else { return page };
     for position in Position::all() {
@@ -332,7 +335,7 @@ fn whole_table(tuning: &Arc<Tuning>, notation: Notation) -> Page {
     page.text(how_to_read(notation));
     page.text("Narrow it down: --harp C, --position 2, --key E, or any two of them.");
     page.text(
-        "What a position is used for is common practice; scales and careful holes follow from the reeds.",
+        "The use of each position is common practice; its scale and the holes that need care follow from the reeds.",
     );
     page
 }
@@ -368,7 +371,7 @@ fn other_name(mode: Mode) -> &'static str {
     }
 }
 
-/// Returns the holes of the tonic, in parentheses where only a bend sounds it: "-6 -10 (-3'')".
+/// Returns the holes of the tonic, in parentheses if they need a bend: "-6 -10 (-3'')".
 fn tonics(offer: &Offer, notation: Notation) -> String {
     let natural = actions(&offer.tonics, notation);
     match offer.bent_tonics.as_slice() {
@@ -377,14 +380,14 @@ fn tonics(offer: &Offer, notation: Notation) -> String {
     }
 }
 
-/// Returns the mode and its gaps: the given mode, otherwise the mode nearest to the natural notes.
+/// Returns a mode and its gaps: the given mode, or the mode nearest to the natural notes.
 pub(crate) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
     let mode = query.song_mode.unwrap_or_else(|| found.offer.nearest_mode());
     (mode, position::gaps(&found.harp, found.offer.position, &mode.scale()))
 }
 
-/// Returns "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3, 7 (10') in holes 7 to 10". Degrees that no reed sounds
-/// in any octave come first, without their bends.
+/// Returns "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3, 7 (10') in holes 7 to 10". Degrees that no
+/// reed sounds in any octave come first, without the bends that give them.
 fn missing(query: Query, found: &Match, notation: Notation) -> String {
     let (mode, gaps) = gaps(query, found);
     let name = |degree: u8| words::degree(degree, &mode.scale());
@@ -399,7 +402,7 @@ fn missing(query: Query, found: &Match, notation: Notation) -> String {
         let names: Vec<String> = here
             .map(|gap| match gap.action {
                 Some(action) => format!("{} ({})", name(gap.degree), notation.write(action)),
-                None => format!("{} (no bend has it)", name(gap.degree)),
+                None => format!("{} (no bend gives it)", name(gap.degree)),
             })
             .collect();
         if !names.is_empty() {
@@ -413,7 +416,7 @@ fn missing(query: Query, found: &Match, notation: Notation) -> String {
     }
 }
 
-/// Returns "the minor pentatonic needs no bends from -3 to -10", for each pentatonic that a position has.
+/// Returns "the minor pentatonic needs no bends from -3 to -10", for each pentatonic scale in a position.
 fn pentatonics(offer: &Offer, notation: Notation) -> Vec<String> {
     let stretches = offer.pentatonics.iter().map(|Stretch { scale, low, high }| {
         format!("the {scale} needs no bends from {} to {}", notation.write(*low), notation.write(*high))

@@ -1,6 +1,6 @@
-//! The page to practise from: the ranking as a picture; each approach with its demands and its notes over time; and the data
-//! that a player program needs to sound them. This module decides and words everything; [`crate::render::html`] draws it, and
-//! [`crate::json`] hands the numbers to the page's script.
+//! The content of the page to practise from. It has the ranking as a picture, each approach with its demands and its
+//! notes over time, and the numbers with which the page's player sounds them. This module decides and words everything;
+//! [`crate::render::html`] draws it, and [`crate::json`] hands the numbers to the page's script.
 
 use super::{Block, Column, Line, Page, Table, Tune, changes, harp, ranking, reasons, suggest, tab, words};
 use crate::{
@@ -19,8 +19,8 @@ use crate::{
 
 /// How many rows of the ranking the page shows.
 pub const ROWS: usize = 10;
-/// How many notes the page holds over all its rows, so that a phone can open the file: a note takes two kilobytes, unpacked.
-/// A tune of more than 600 notes gets fewer rows, at least one.
+/// The most notes that the page holds over all its rows. A note takes two kilobytes, unpacked, and a phone must be able
+/// to open the file. A tune of more than 600 notes gets fewer rows, at least one.
 const MOST_NOTES: usize = 6000;
 
 /// Everything on the page.
@@ -28,29 +28,30 @@ const MOST_NOTES: usize = 6000;
 pub struct Practice {
     /// The tune's title.
     pub title: String,
-    /// What was read, and its oddities.
+    /// The tune as read, and its oddities.
     pub opening: Page,
-    /// Which harp to pick up, what the next approach offers, what else to try.
+    /// Which harp to pick up, how the next approach compares, and what else to try.
     pub verdict: Page,
-    /// The rows, best first; empty if no harp reaches the tune.
+    /// The rows, best first; empty if no harp can play a note of the tune.
     pub rows: Vec<PracticeRow>,
-    /// The effort at which the ranking's picture ends; rows that cost more run off it.
+    /// The effort at the right end of the ranking's picture. The bars of rows that cost more run off the picture.
     pub axis: u64,
     /// The ranking in numbers, and the effort by its parts.
     pub numbers: Page,
-    /// The bars, from the first to the last in which something sounds.
+    /// The bars, from the first to the last in which a note sounds.
     pub bars: Vec<PracticeBar>,
     /// The notes of the tune.
     pub notes: Vec<PracticeNote>,
-    /// The tune's chords, to play along; empty without chord symbols.
+    /// The tune's chords to play along with; empty without chord symbols.
     pub chords: Vec<PracticeChord>,
-    /// When the tune ends, in milliseconds.
+    /// The end of the tune, in milliseconds.
     pub end_ms: u64,
-    /// The stretches of the tune in playing order, as [from, to] in milliseconds: one, or several with repeats and jumps.
+    /// The stretches of the tune in playing order, as [from, to] in milliseconds: several if the tune has repeats or
+    /// jumps.
     pub order: Vec<[u64; 2]>,
     /// The tempo at the beginning, in quarters a minute.
     pub quarters_per_minute: u64,
-    /// Whether players count it in dotted quarters.
+    /// Whether players count the beat in dotted quarters.
     pub counts_dotted: bool,
     /// The air that the player's lungs hold.
     pub lungs: Lungs,
@@ -61,17 +62,17 @@ pub struct Practice {
 /// A bar. All times are milliseconds from the beginning of the first bar, at the tune's own tempo.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeBar {
-    /// Its name to a musician: the number, with the ending if it lies under one, or "pickup".
+    /// The bar's name to a musician: "pickup", or its number, with the number of its ending if it has one.
     pub label: String,
     /// When it begins.
     pub start_ms: u64,
     /// When it ends.
     pub end_ms: u64,
-    /// How long a felt beat lasts, in microseconds.
+    /// The length of a felt beat, in microseconds.
     pub beat_us: u64,
-    /// How many felt beats a full bar of its meter has.
+    /// The number of felt beats in a full bar of its meter.
     pub beats: u32,
-    /// How long before the bar to begin counting, in microseconds: a full bar, and before a pickup also the part that the
+    /// The time to count in before the bar, in microseconds: a full bar, and before a pickup also the part that the
     /// pickup lacks.
     pub count_in_us: u64,
 }
@@ -79,11 +80,11 @@ pub struct PracticeBar {
 /// A note of the tune, on any harp.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeNote {
-    /// When it begins to sound.
+    /// The time at which it begins.
     pub start_ms: u64,
     /// When it stops.
     pub end_ms: u64,
-    /// Index into the bars.
+    /// The index of its bar.
     pub bar: usize,
     /// "bar 3 beat 2", and the syllable under it.
     pub place: String,
@@ -92,11 +93,11 @@ pub struct PracticeNote {
 /// A chord of the tune, in the tune's own key.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeChord {
-    /// When it begins to sound.
+    /// The time at which it begins.
     pub start_ms: u64,
-    /// When the next one begins.
+    /// The time at which the next chord begins.
     pub end_ms: u64,
-    /// The MIDI pitches of its bass and its notes, below the tune.
+    /// The MIDI pitches of the bass and the notes of the chord, lower than the tune.
     pub midi: Vec<u8>,
 }
 
@@ -109,32 +110,32 @@ pub struct PracticeRow {
     pub place: String,
     /// "plays all", "plays 81 of 88".
     pub plays: String,
-    /// Whether it plays all notes except grace notes.
+    /// Whether the row plays all notes except grace notes.
     pub plays_all: bool,
     /// Its effort.
     pub effort: Effort,
-    /// The approach, and why it is good or hard.
+    /// The approach, and the reasons why it is good or hard.
     pub about: Page,
     /// The bars that cost most.
     pub hard: Vec<HardBar>,
-    /// The tab as text, and how to read it.
+    /// The tab as text, and its legend.
     pub tab: Page,
-    /// By how many semitones the tune is transposed, octaves apart: so are its chords.
+    /// The transposition of the tune and of its chords, in semitones, without whole octaves.
     pub moved: i16,
     /// The MIDI pitch of a drone on the tonic.
     pub drone: u8,
     /// The natural notes of the harp, hole by hole.
     pub reeds: Vec<Reeds>,
-    /// The different ways in which the row plays its notes.
+    /// The actions with which the row plays its notes, each once.
     pub ways: Vec<Way>,
-    /// How each note of the tune is played.
+    /// The playing of each note of the tune.
     pub notes: Vec<Played>,
     /// The air in the lungs over time.
     pub air: Vec<Level>,
 }
 
-/// The terms of the effort in the picture's order. Missing notes come first, so that rows that lack some stand out, then the
-/// terms that players discuss most.
+/// The terms of the effort in the picture's order. Missing notes come first, so that rows with missing notes stand out.
+/// Then follow the terms that players discuss most.
 pub const PICTURED: [Term; Term::ALL.len()] = [
     Term::Missing,
     Term::Bends,
@@ -160,14 +161,15 @@ pub fn meaning(term: Term) -> &'static str {
     }
 }
 
-/// A bar that stands out, with advice.
+/// A hard bar, with advice.
 #[derive(Clone, PartialEq, Debug)]
 pub struct HardBar {
     /// Why it is hard.
     pub text: Line,
-    /// Index into the bars.
+    /// The index of the bar.
     pub bar: usize,
-    /// The tempo at which it is comfortable, in per cent of the tune's; `None` where nothing hurries.
+    /// The tempo at which the bar is comfortable, in per cent of the tune's tempo; `None` where time is not the
+    /// difficulty.
     pub percent: Option<u32>,
 }
 
@@ -182,7 +184,7 @@ pub struct Reeds {
     pub draw: String,
 }
 
-/// A way to play a note of this row.
+/// One action of this row.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Way {
     /// The action; `None` for a silent note.
@@ -196,30 +198,30 @@ pub struct Way {
 /// The playing of one note.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Played {
-    /// Index into the ways.
+    /// The index of its way.
     pub way: usize,
-    /// Whether the breath turns before it.
+    /// Whether the breath changes direction before the note.
     pub turn: bool,
-    /// Whether it turns awkwardly.
+    /// Whether that change of direction is awkward.
     pub awkward: bool,
-    /// Whether to breathe after it.
+    /// Whether to breathe after the note.
     pub breathe_after: bool,
-    /// Whether the lungs reach their limit in it.
+    /// Whether the lungs reach their limit during the note.
     pub limit: Option<Limit>,
-    /// Whether the tune has another note here.
+    /// Whether the tune was changed at this note.
     pub changed: bool,
 }
 
 /// The capacity of the player's lungs, in millilitres.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Lungs {
-    /// From the deepest breath out to the deepest breath in.
+    /// The air that the lungs move from the deepest breath out to the deepest breath in.
     pub capacity_ml: u32,
     /// The comfortable range, as [from, to].
     pub easy_ml: [u32; 2],
 }
 
-/// Returns the rows of the page in order: an adapted winner takes the winner's place.
+/// Returns the rows of the page in order. An adapted winner takes the place of the winner.
 pub fn shown<'r, 'a>(ranking: &'r Ranking<'a>) -> Vec<&'r Approach<'a>> {
     let first = ranking.adapted.as_ref().or(ranking.best());
     let notes = first.map_or(0, |approach| approach.playing.notes.len());
@@ -256,14 +258,14 @@ pub fn practice(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     }
 }
 
-/// Builds rows for ways to play the tune that are no rows of the page, as those of a check.
+/// Builds rows for ways to play the tune that are not in the ranking, such as the two ways of a check.
 pub fn rows(request: &Request, ways: &[&Approach], notation: Notation) -> Vec<PracticeRow> {
     let time = Clock::new(request.melody);
     ways.iter().map(|approach| row(request, approach, notation, &time)).collect()
 }
 
-/// Returns where the picture ends: at most four times the best effort, because a longer axis would squeeze the best row's parts
-/// into a line.
+/// Returns the right end of the picture: at most four times the best effort, because a longer axis would squeeze the
+/// parts of the best row into a line.
 fn axis(rows: &[PracticeRow]) -> u64 {
     let most = rows.iter().map(|row| row.effort.total()).max().unwrap_or(0);
     match rows.first().map_or(0, |row| row.effort.total()) {
@@ -272,7 +274,7 @@ fn axis(rows: &[PracticeRow]) -> u64 {
     }
 }
 
-/// Returns the picture in numbers, and what else the ranking counts.
+/// Returns the picture's numbers, and the other counts of the ranking.
 fn numbers(rows: &[PracticeRow], ranking: Table) -> Page {
     let is_used = |term: &Term| rows.iter().any(|row| row.effort[*term] > 0);
     let used: Vec<Term> = PICTURED.into_iter().filter(is_used).collect();
@@ -299,7 +301,7 @@ fn cautions(rows: &[PracticeRow], tried: usize) -> Vec<Line> {
     let mut lines = Vec::new();
     if rows.len() < tried.min(ROWS) {
         let ways = words::plural(rows.len() as u32, "way", "ways");
-        lines.push(format!("The tune is long: there is room for {ways} to play it, the best."));
+        lines.push(format!("The tune is long, so the page has room for only the best {ways} to play it."));
     }
     if rows.iter().flat_map(|row| &row.ways).any(|way| way.midi.is_none()) {
         lines.push("A note that the harp cannot sound stays silent.".to_owned());
@@ -368,12 +370,12 @@ fn row(request: &Request, approach: &Approach, notation: Notation, time: &Clock)
     }
 }
 
-/// The lowest pitches of what plays along: basses and drones lie from G2 to F#3, the notes of a chord from G3 to F#4. Lower ones
-/// growl in small loudspeakers, higher ones hide the tune.
+/// The lowest pitches that accompany the tune: basses and drones lie from G2 to F#3, the notes of a chord from G3 to
+/// F#4. Lower notes growl in small loudspeakers, and higher notes hide the tune.
 const LOWEST_BASS: u8 = 43;
 const LOWEST_CHORD: u8 = 55;
 
-/// Returns the lowest pitch of a class from `lowest` up.
+/// Returns the lowest pitch of a pitch class that is not below `lowest`.
 fn low(class: PitchClass, lowest: u8) -> u8 {
     lowest + class.above(PitchClass::new(lowest.into()))
 }
@@ -416,7 +418,7 @@ impl Clock {
     fn new(melody: &Melody) -> Clock {
         let first = melody.notes.first().map_or(0, |note| note.bar);
         let last_note = melody.notes.last();
-        // A long last note continues into further bars.
+        // A long last note may continue into further bars.
         let sounding = last_note.map_or(0, |note| melody.bars.partition_point(|bar| bar.start < note.end()));
         let last = sounding.saturating_sub(1).max(last_note.map_or(0, |note| note.bar));
         let start_ms = melody.bars.get(first).map_or(0, |bar| melody.tempo.micros(bar.start) / 1000);
@@ -426,7 +428,7 @@ impl Clock {
         Clock { first, last, start_ms, end_ms }
     }
 
-    /// Returns the index of a bar of the melody among the bars shown.
+    /// Returns the index, among the bars shown, of a bar of the melody.
     fn index(&self, bar: usize) -> usize {
         bar.clamp(self.first, self.last) - self.first
     }
@@ -439,7 +441,7 @@ impl Clock {
         let stretches = runs.map(|run| {
             let (first, last) = (&melody.bars[run[0]], run[run.len() - 1]);
             let end = &melody.bars[last];
-            // The last note may be longer than its bar.
+            // The last note may be longer than its bar, so further bars follow.
             let to = if last == self.last { self.end_ms } else { at(end.start + end.length) };
             [at(first.start), to]
         });
@@ -502,7 +504,7 @@ impl Clock {
                 midi: bass.into_iter().chain(notes).collect(),
             }
         });
-        // Where no chord is to be played, none sounds.
+        // No chord sounds where the symbol asks for none.
         chords.filter(|chord| chord.start_ms < chord.end_ms && chord.midi.len() > 1).collect()
     }
 

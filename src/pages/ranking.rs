@@ -10,7 +10,7 @@ use crate::{
     search::{Approach, Ranking, Request, Term, Twin, hard},
 };
 
-/// A column's fact about a row.
+/// A fact about a row, shown as a column.
 #[derive(Clone, Copy)]
 enum Field<'a> {
     Harp,
@@ -24,7 +24,7 @@ enum Field<'a> {
     Awkward,
     Holes,
     Effort,
-    /// The fastest comfortable tempo.
+    /// The fastest tempo at which the row is comfortable.
     ToTempo(&'a Request<'a>),
 }
 
@@ -66,7 +66,7 @@ impl Field<'_> {
     }
 }
 
-/// Returns numbered rows with these columns; the first row has a tone of its own.
+/// Returns numbered rows with these columns. The first row has its own tone.
 fn rows<'a>(fields: &[Field], shown: impl IntoIterator<Item = &'a Approach<'a>>, first: Tone) -> Table {
     let columns = fields.iter().map(|field| field.column());
     let mut table =
@@ -81,7 +81,7 @@ fn rows<'a>(fields: &[Field], shown: impl IntoIterator<Item = &'a Approach<'a>>,
     table
 }
 
-/// Returns the ranking as a table; with `tempo_range` also each row's fastest comfortable tempo.
+/// Returns the ranking as a table. With `tempo_range`, a column shows each row's fastest comfortable tempo.
 pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -> Table {
     let mut fields = vec![Field::Harp, Field::Position];
     if request.any_key {
@@ -95,7 +95,7 @@ pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -
     rows(&fields, shown.iter().copied(), Tone::Strong)
 }
 
-/// Returns the rows' effort by its terms, and how far each exceeds the best.
+/// Returns each row's effort by its terms, and how far it exceeds the best row's.
 pub(super) fn parts(shown: &[&Approach]) -> Table {
     let rows = || shown.iter().map(|approach| &approach.playing.effort);
     // A term that costs nothing in any row gets no column.
@@ -109,7 +109,7 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
     for (index, approach) in shown.iter().enumerate() {
         let effort = approach.playing.effort;
         let total = effort.total();
-        // No effort is a percentage of zero.
+        // A percentage of an effort of zero does not exist.
         let more = (total.abs_diff(least) * 100 + least / 2).checked_div(least).filter(|_| index > 0);
         let sign = if total < least { "-" } else { "+" };
         let cells = [(index + 1).to_string(), approach.harp.to_string()]
@@ -123,8 +123,8 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
     table
 }
 
-/// Names the other harps that play a row's tab, though they sound different: "Row 1 has the same tab on a low F harp, an octave
-/// lower."
+/// Names the other harps on which a row's tab plays the same tune in another key or octave: "Row 1 has the same tab on
+/// a low F harp, an octave lower."
 pub(super) fn same_tabs(ranking: &Ranking, tabs: &[(usize, Vec<Twin>)]) -> Vec<String> {
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
     for (row, (first, others)) in (1..).zip(tabs) {
@@ -149,7 +149,7 @@ fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     }
     let harps = || std::iter::once(best.harp).chain(others.iter().map(|other| other.harp));
     if harps().map(|harp| harp.key().semitones()).unique().count() == 12 {
-        return Some("harps of all twelve keys: take the one in whose key you want to play".to_owned());
+        return Some("harps of all twelve keys: take the harp in whose key you want to play".to_owned());
     }
     let named = |harp: &Harp| format!("{} {}", words::article(harp), words::harp(harp));
     let harps: Vec<String> = others.iter().map(|other| named(other.harp)).unique().collect();
@@ -161,7 +161,7 @@ fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     Some(words::short_list(&harps, NAMED) + &sounding)
 }
 
-/// Returns "If it is A minor, not C major (38% likely): a C harp in 4th position", where that is another way than the best.
+/// Returns "If it is A minor, not C major (38% likely): a C harp in 4th position", if that differs from the best way.
 pub(super) fn rival_in_short(tune: &Tune, ranking: &Ranking) -> Option<String> {
     let (other, guess) = (ranking.rival.as_ref()?, key::rival(tune.key)?);
     let (first, best) = (other.approaches.first()?, ranking.best()?);
@@ -196,7 +196,7 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
         guess.confidence
     )));
     if other.approaches.is_empty() {
-        page.text("No approach is left in that position and register.");
+        page.text("No approach has that position and register.");
         return;
     }
     let mut fields = vec![Field::Harp, Field::Position];
@@ -210,7 +210,7 @@ pub(super) fn rival_block(page: &mut Page, tune: &Tune, ranking: &Ranking) {
     };
     let add = format!("--key {} ranks for it.", key::option(other.key, melody));
     page.text(Tone::Faint.of(if ranking.approaches.iter().zip(&other.approaches).take(ROWS).all(same) {
-        format!("The harps and the tab are the same; only the position is another. {add}")
+        format!("The harps and the tab are the same; only the names of the positions change. {add}")
     } else {
         add
     }));

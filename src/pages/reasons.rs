@@ -1,4 +1,4 @@
-//! Words why a playing is good or hard: missing notes, bends, turns of the breath, its hardest bars.
+//! Words why a playing is good or hard: missing notes, bends, breath turns, its hardest bars.
 
 use std::collections::BTreeMap;
 
@@ -12,7 +12,7 @@ use crate::{
     tab::Notation,
 };
 
-/// Returns why an approach is good or hard, in sentences without capital and full stop.
+/// Returns the reasons why an approach is good or hard, as sentences without capital and full stop.
 pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     let mut reasons = notes(approach, request);
     reasons.extend(bends(approach));
@@ -22,8 +22,8 @@ pub fn reasons(approach: &Approach, request: &Request) -> Vec<String> {
     reasons
 }
 
-/// Returns the reasons that a player needs before the first note: what is missing or bent, where the hands are, and whether
-/// the breath lasts.
+/// Returns the facts that a player needs before the first note: missing and bent notes, the place on the harp, and
+/// whether the breath lasts.
 pub(super) fn in_short(approach: &Approach, request: &Request) -> Vec<String> {
     let mut reasons = notes(approach, request);
     if let Some(kinds) = kinds_of_bends(approach) {
@@ -75,7 +75,7 @@ fn breath(approach: &Approach, melody: &Melody) -> String {
 
 /// Returns "it lies on holes 2 to 6, mostly the middle of the harp".
 fn place(approach: &Approach) -> String {
-    format!("it lies on {} of the harp", words::region(approach))
+    format!("it uses {} of the harp", words::region(approach))
 }
 
 /// Returns "Effort 441: moves 300, breath 120, register 21", the largest term first.
@@ -111,7 +111,7 @@ pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
         .collect()
 }
 
-/// Returns "three notes" up to twelve, else "90 of 120", which is clearer than "most notes".
+/// Returns "three notes" up to twelve. Above twelve it returns "90 of 120", which is clearer than "most notes".
 fn plural_of(part: u32, whole: u32) -> String {
     if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
 }
@@ -133,7 +133,7 @@ pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     if lacking.is_empty() && left_out.is_empty() {
         let graces = words::plural(graces.len() as u32, "grace note", "grace notes");
         let of = approach.missing().collect::<Vec<_>>();
-        return vec![format!("every note is there, but for {graces}: {}", names(&of))];
+        return vec![format!("every note is there except {graces}: {}", names(&of))];
     }
     if !lacking.is_empty() {
         told.push(format!("{} of {all} cannot be sounded: {}", count(&lacking), names(&lacking)));
@@ -167,12 +167,12 @@ fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
     words::short_list(&names, 4)
 }
 
-/// Returns how many missing notes there are.
+/// Returns the number of missing notes in words.
 pub(super) fn lacking(approach: &Approach) -> u32 {
     approach.counts.missing + approach.counts.missing_graces
 }
 
-/// Groups values by key; keys and values keep their order.
+/// Groups values by key, and keeps keys and values in order.
 fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>> {
     let mut groups: BTreeMap<K, Vec<V>> = BTreeMap::new();
     for (key, value) in pairs {
@@ -181,7 +181,7 @@ fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>
     groups
 }
 
-/// The number of kinds of bends to name; a single kind left over is named too.
+/// The most kinds of bends that are named. If only one more kind remains, it is named too.
 const NAMED_BENDS: usize = 3;
 
 /// Returns each kind of bend with how often it is needed, the most frequent first.
@@ -213,7 +213,7 @@ fn kinds_of_bends(approach: &Approach) -> Option<String> {
     (!kinds.is_empty()).then(|| words::short_list(&kinds, NAMED_BENDS))
 }
 
-/// Returns "draw 3 by a whole step"; an overbend is its own name.
+/// Returns "draw 3 by a whole step"; an overbend has a name of its own.
 fn by_depth(action: Action) -> String {
     match action.bend {
         Bend::Down(depth) => format!("{} by {}", words::hole(action), words::steps(depth)),
@@ -235,10 +235,10 @@ fn awkward_notes(approach: &Approach) -> impl Iterator<Item = usize> {
     approach.playing.notes.iter().positions(|played| played.awkward)
 }
 
-/// How many of the hardest bars are named.
+/// The most bars that are named as hardest.
 const HARDEST: usize = 3;
 
-/// Returns the bars that cost most, each with its line.
+/// Returns the bars that cost most, each with its reason.
 pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -> Vec<(hard::HardBar, Line)> {
     let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST).into_iter();
     let lines = bars.map(|hard| {
@@ -250,7 +250,7 @@ pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -
     lines.collect()
 }
 
-/// Returns "hardest in bars 3 and 15: draw 3 with a whole-step bend twice", in the words of the first of them.
+/// Returns "hardest in bars 3 and 15: draw 3 with a whole-step bend twice", with the reason of the first bar.
 pub(super) fn hardest(request: &Request, approach: &Approach, notation: Notation) -> Option<String> {
     let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST);
     let (first, others) = bars.split_first()?;
@@ -282,7 +282,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
     let mut terms = vec![
         (effort[Term::Breath], format!("{} of the breath", words::plural(turns, "turn", "turns"))),
         (effort[Term::Moves], "jumps from hole to hole".to_owned()),
-        (effort[Term::Lungs], "the lungs near their end".to_owned()),
+        (effort[Term::Lungs], "the lungs near their limit".to_owned()),
         (effort[Term::Missing], missing_in(&notes, melody, approach)),
         (
             effort[Term::Register],
@@ -297,7 +297,7 @@ fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notati
         bent.iter().map(|(&action, times)| bent_times(action, times.len() as u32)).collect();
     terms.push((effort[Term::Bends], words::short_list(&bends, 3)));
     terms.sort_by_key(|&(points, _)| std::cmp::Reverse(points));
-    // A term that makes up at least a fifth of the bar is mentioned.
+    // Only a term of at least a fifth of the bar's effort is mentioned.
     let worth: Vec<String> = terms
         .into_iter()
         .filter(|&(points, _)| points * 5 >= effort.total())

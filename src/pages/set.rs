@@ -1,4 +1,4 @@
-//! The content of the page of a set for the music stand: what to pack, the tunes in order, the changes of harp.
+//! The content of the page of a set for the music stand: the harps to pack, the tunes in order, the changes of harp.
 
 use super::{
     bag::{SetTune, in_time},
@@ -10,11 +10,11 @@ use super::{
 pub struct Stand {
     /// Its heading: "Set of four tunes".
     pub title: String,
-    /// What to pack, and how often the harp changes.
+    /// The harps to pack, and how often the player changes harps.
     pub verdict: String,
     /// The tunes in order.
     pub rows: Vec<StandRow>,
-    /// What to know besides, line by line.
+    /// Remarks, one a line.
     pub remarks: Vec<String>,
 }
 
@@ -23,7 +23,7 @@ pub struct Stand {
 pub struct StandRow {
     /// The change of harp before it: "Take C, in 1.2 s", "Take C at once".
     pub change: Option<String>,
-    /// Its harp; a dash if none reaches it.
+    /// Its harp, or a dash if no harp can play it.
     pub harp: String,
     /// Its title.
     pub title: String,
@@ -44,7 +44,7 @@ pub fn stand(tunes: &[SetTune], packed: &[String], failed: &[(String, String)]) 
     let moved: Vec<String> =
         moved.map(|tune| format!("{} ({})", tune.entry.title, words::key(tune.entry.key, None))).collect();
     if !moved.is_empty() {
-        remarks.push(format!("Played in another key than their own: {}.", words::list(&moved)));
+        remarks.push(format!("Transposed from their own keys: {}.", words::list(&moved)));
     }
     remarks.extend(super::bag::lacking(tunes));
     remarks.extend(failed.iter().map(|(file, error)| format!("Not read: {file}: {error}")));
@@ -60,7 +60,7 @@ fn row(tune: &SetTune) -> StandRow {
     let entry = &tune.entry;
     let own = || words::key(entry.key, None);
     let Some(best) = &entry.best else {
-        let about = format!("{}; no harp reaches it", own());
+        let about = format!("{}; no harp can play it", own());
         return StandRow { change: None, harp: "–".to_owned(), title: entry.title.clone(), about };
     };
     let key = Some(book::played_in(entry, best)).filter(|key| !key.is_empty()).unwrap_or_else(own);

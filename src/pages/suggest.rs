@@ -1,4 +1,4 @@
-//! The main answer: which harp to pick up, why, the alternatives, and the tab.
+//! The main answer: which harp to pick up, the reasons, the alternatives, and the tab.
 
 use super::{
     Block, Line, Page, Tone, Tune, alternatives, changes, chords, key, notes, pins, ranking,
@@ -11,7 +11,7 @@ use crate::{
     tab::Notation,
 };
 
-// Wordings that other pages share.
+// Wordings that several pages share.
 pub use super::reasons::reasons;
 pub(super) use super::reasons::{air, effort};
 
@@ -22,15 +22,15 @@ pub struct Options {
     pub ranking: Option<usize>,
     /// Whether to show each row's fastest comfortable tempo.
     pub tempo_range: bool,
-    /// Whether to give every reason, the hardest bars one by one, and the effort by its parts.
+    /// Whether to give every reason, each of the hardest bars, and the effort by its parts.
     pub why: bool,
     /// The style in which the tune is played.
     pub style: Style,
-    /// How to write the tab.
+    /// The style in which the tab is written.
     pub notation: Notation,
 }
 
-/// Builds the page of `breathline suggest`: the winner, its reasons, the other ways and the tab; then, where asked for, the
+/// Builds the page of `breathline suggest`: the winner, its reasons, the other ways and the tab; on request also the
 /// hardest bars and the ranking.
 pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options) -> Page {
     let mut page = opening(tune);
@@ -76,7 +76,8 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     page
 }
 
-/// Adds the reasons for an approach: all of them with its effort, or those that a player needs before the first note.
+/// Adds the reasons for an approach: every reason with the effort, or only those that a player needs before the first
+/// note.
 fn because(page: &mut Page, tune: &Tune, request: &Request, approach: &Approach, why: bool) {
     let told = if why { reasons(approach, request) } else { in_short(approach, request) };
     for reason in told.into_iter().chain(key::sections_on(approach, tune)) {
@@ -92,7 +93,7 @@ fn the_hardest(request: &Request, approach: &Approach, notation: Notation) -> Op
     hardest(request, approach, notation).map(|line| Block::Item(words::sentence(&line).into()))
 }
 
-/// Names the options that show more.
+/// Names the options that show more of the answer.
 fn more(page: &mut Page, why: bool, ranking: bool) {
     let why = (!why).then_some("--why gives every reason, the hardest bars and the effort");
     let ranking = (!ranking).then_some("--ranking compares the ways to play it in numbers");
@@ -103,7 +104,7 @@ fn more(page: &mut Page, why: bool, ranking: bool) {
     }
 }
 
-/// Adds the rows in numbers, and their effort term by term.
+/// Adds the rows in numbers, and the terms of their effort.
 fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, top: usize, tempo_range: bool) {
     page.heading(Tone::Strong.of("Ranking"));
     let tabs = ranking.by_tab(top);
@@ -118,16 +119,16 @@ fn the_ranking(page: &mut Page, request: &Request, ranking: &Ranking, top: usize
             ranking.tried
         )));
     }
-    page.heading(Tone::Strong.of("Effort by its parts (ten points: a step to the next hole)"));
+    page.heading(Tone::Strong.of("Effort by its parts (a step to the next hole costs ten points)"));
     page.blocks.push(Block::Table(ranking::parts(&shown)));
 }
 
 fn out_of_reach(page: &mut Page) {
     page.text(Tone::Warning.of("None of the harps reaches a single note of this tune."));
-    page.text("Try all twelve standard harps (without --harps), or low and high ones.");
+    page.text("Try all twelve standard harps (without --harps), or low and high harps.");
 }
 
-/// Builds the answer in short: which harp, how the next approach compares, and what else to try.
+/// Builds the answer in short: the harp, how the next approach compares, and what else to try.
 pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) -> Page {
     let mut page = Page::default();
     let Some(best) = ranking.best() else {
@@ -142,7 +143,7 @@ pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) ->
     page
 }
 
-/// Describes an approach: what it is, why it is good or hard, and what was changed for it.
+/// Describes an approach, why it is good or hard, and the changes that it makes to the tune.
 pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     let mut page = Page::default();
     page.text(choice(approach, request).and(Tone::Plain, "."));
@@ -156,7 +157,7 @@ pub(super) fn about(request: &Request, approach: &Approach) -> Page {
     page
 }
 
-/// Builds the page of `breathline tab`: the best of the approaches and its tab; with `why`, every reason and the effort.
+/// Builds the page of `breathline tab`: the best approach and its tab. With `why`, it adds every reason and the effort.
 pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Notation, why: bool) -> Page {
     let mut page = opening(tune);
     let Some(approach) = ranking.adapted.as_ref().or(ranking.best()) else { return page };
@@ -183,7 +184,7 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
     page
 }
 
-/// Says what was read: the tune, the part, its key, the oddities.
+/// Describes the tune as read: its part, its key, its oddities.
 pub(super) fn opening(tune: &Tune) -> Page {
     let mut page = Page::default();
     page.text(Tone::Strong.of(tune.title()));
@@ -196,7 +197,7 @@ pub(super) fn opening(tune: &Tune) -> Page {
     page
 }
 
-/// Adds the changes to the tune, and what is still missing.
+/// Lists the changes to the tune, and the notes that are still missing.
 fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
     page.heading(Tone::Strong.of("Changes to the tune"));
     let lines = changes::lines(request.melody, adapted);
@@ -211,7 +212,7 @@ fn the_changes(page: &mut Page, request: &Request, adapted: &Approach) {
     }
 }
 
-/// Adds the tab with its legend; `chords` stand over its notes.
+/// Adds the tab with its legend; `chords` are written over its notes.
 fn the_tab(
     page: &mut Page,
     request: &Request,
@@ -261,7 +262,7 @@ pub(super) fn where_it_is(approach: &Approach, request: &Request) -> String {
     text
 }
 
-/// Adds the bars that cost most, with their difficulty and the tempo at which to practise them.
+/// Adds the bars that cost most, with the difficulty of each and a tempo for practice.
 fn hard_bars(page: &mut Page, request: &Request, approach: &Approach, notation: Notation) {
     let bars = hard(request, approach, notation);
     if bars.is_empty() {

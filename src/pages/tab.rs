@@ -12,7 +12,7 @@ use crate::{
     time::Beats,
 };
 
-/// A tune in tab, bar by bar.
+/// A tune's tab, bar by bar.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct TabSheet {
     /// The bars in order.
@@ -26,25 +26,25 @@ pub struct TabSheet {
 pub struct TabBar {
     /// Its number.
     pub number: u32,
-    /// Whether it is an upbeat, or the second half of a bar that is split at a repeat: it leads to the bar after it.
+    /// Whether it is an upbeat, or the second half of a bar that a repeat splits. It leads to the bar after it.
     pub pickup: bool,
-    /// How long it lasts.
+    /// Its length in time.
     pub length: Beats,
-    /// The text over its beginning: an ending's number, the sign, the coda.
+    /// The text over its beginning: an ending's number, the segno, the coda.
     pub above: String,
     /// Whether a repeat begins here.
     pub repeat_start: bool,
     /// Whether a repeat ends here.
     pub repeat_end: bool,
-    /// Whether a part of the tune ends here; drawn as a double barline.
+    /// Whether a part of the tune ends here, with a double barline.
     pub section_end: bool,
-    /// The text over its end: "3 times", "D.C.", "Fine".
+    /// The text over the end of the bar: "3 times", "D.C.", "Fine".
     pub below: String,
-    /// Whether a note from an earlier bar sounds on into it.
+    /// Whether a note from an earlier bar still sounds in this bar.
     pub held: bool,
     /// Its notes.
     pub notes: Vec<TabNote>,
-    /// The chords over its notes, in order; empty where they are not asked for.
+    /// The chords over its notes, in order; empty if the page shows none.
     pub chords: Vec<TabChord>,
 }
 
@@ -55,28 +55,28 @@ pub struct TabNote {
     pub at: Beats,
     /// The tab of the note, or its name in brackets where it is missing.
     pub token: String,
-    /// The second row of the notation, such as `D`; usually empty.
+    /// The note's entry in the second row of the notation, such as `D`; usually empty.
     pub under: &'static str,
-    /// The tone of its breath or bend.
+    /// The tone for the direction of its breath, or for its bend.
     pub tone: Tone,
-    /// Whether the tune has another note here, or the same note in another octave.
+    /// Whether the tune was changed at this note, to another note or another octave.
     pub changed: bool,
-    /// Whether a tab that was checked has a note too many before it.
+    /// Whether the checked tab has a note too many before it.
     pub added_before: bool,
-    /// Whether the breath turns awkwardly before it.
+    /// Whether the breath changes direction awkwardly before it.
     pub awkward: bool,
-    /// Whether to breathe after it.
+    /// Whether to breathe after the note.
     pub breathe_after: bool,
-    /// The syllables under it, each with the line of its verse, counted from 0.
+    /// The syllables under it, each with the index of its verse, from 0.
     pub lyrics: Vec<(usize, String)>,
 }
 
 /// A chord symbol over the notes. It holds until the next one.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TabChord {
-    /// When it begins, from the start of its bar.
+    /// When the chord begins, counted from the start of its bar.
     pub at: Beats,
-    /// Its name, marked with how much of it the harp has.
+    /// Its name, with brackets that show how much of it the harp has.
     pub token: String,
     /// The tone for how much of it the harp has.
     pub tone: Tone,
@@ -87,7 +87,7 @@ pub fn sheet(melody: &Melody, approach: &Approach, notation: Notation) -> TabShe
     sheet_with_chords(melody, approach, notation, Vec::new())
 }
 
-/// Returns the tab of a playing with chords over it, given in order and counted from the start of the tune.
+/// Returns the tab of a playing with chords over it. The chords come in order, with times from the start of the tune.
 pub(super) fn sheet_with_chords(
     melody: &Melody,
     approach: &Approach,
@@ -109,7 +109,7 @@ pub(super) fn sheet_with_chords(
     bar_by_bar(melody, written, mark, chords)
 }
 
-/// Returns a tune as the names of its notes.
+/// Returns a tune with the names of its notes in place of tab.
 pub(super) fn names(melody: &Melody) -> TabSheet {
     let name = |note: usize| {
         let note = &melody.notes[note];
@@ -121,7 +121,7 @@ pub(super) fn names(melody: &Melody) -> TabSheet {
     bar_by_bar(melody, name, mark, Vec::new())
 }
 
-/// Returns the bars with their notes. `written` gives a note's two rows and tone; `mark` adds the marks over it.
+/// Returns the bars with their notes. `written` gives a note's two rows and tone; `mark` adds the signs over it.
 fn bar_by_bar(
     melody: &Melody,
     written: impl Fn(usize) -> ((String, &'static str), Tone),
@@ -164,7 +164,7 @@ fn bar_by_bar(
         let before = melody.notes.partition_point(|note| note.onset < bar.start);
         empty.held = before.checked_sub(1).is_some_and(|last| melody.notes[last].end() > bar.start);
     }
-    // A file may have empty bars before and after the tune, as for an introduction or other parts' endings.
+    // A file may have empty bars before and after the tune, for an introduction or for the ends of other parts.
     let filled = |bar: &TabBar| !bar.notes.is_empty() || !bar.chords.is_empty();
     let first = bars.iter().position(filled).unwrap_or(0);
     let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
@@ -172,7 +172,7 @@ fn bar_by_bar(
     TabSheet { bars, verses: verses.len() }
 }
 
-/// Returns a missing note as the name that it should sound.
+/// Returns, for a missing note, the name of the pitch that it should sound.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
     format!("[{}]", approach.wanted_name(melody, note))
 }
@@ -218,7 +218,7 @@ pub(super) fn tone(action: Action) -> Tone {
     }
 }
 
-/// Explains how to read the tab of an approach: only the marks that occur in it.
+/// Explains the marks that occur in the tab of an approach.
 pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<Line> {
     let sign = |action: Action| Line::default().and(tone(action), notation.write(action));
     let first = |wanted: &dyn Fn(Action) -> bool| {
@@ -255,25 +255,24 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     }
     lines.push(breath);
     if notation.style == Style::Rows {
-        lines.push(Line::from("B is blow, D is draw; in the tab they stand in a row under the holes."));
+        lines.push(Line::from("B is blow, D is draw; the letters are in a row under the holes."));
     }
     if notation.style == Style::Arrows {
-        lines.push(Line::from("Up is blow, down is draw; some older books have it the other way round."));
+        lines.push(Line::from("Up is blow, down is draw; some older books use them the other way round."));
     }
     let mut missing =
         melody.notes.iter().zip(&approach.playing.notes).filter(|(_, played)| played.action.is_none());
     if let Some((note, _)) = missing.next() {
-        let line = Line::default().and(Tone::Warning, missing_token(melody, approach, note)).and(
-            Tone::Plain,
-            " in brackets is a note that you cannot sound on this harp, by its name: leave it out.",
-        );
+        let line = Line::default()
+            .and(Tone::Warning, missing_token(melody, approach, note))
+            .and(Tone::Plain, " in brackets is a note that you cannot sound on this harp; leave it out.");
         lines.push(line);
     }
     if !approach.changes.is_empty() {
         lines.push(Line::from("* over a note: the tune is changed there, as listed above."));
     }
     if approach.counts.awkward > 0 {
-        lines.push(Line::from("~ over a note: the breath must turn fast there, or turn in a jump."));
+        lines.push(Line::from("~ over a note: the breath must turn fast there, or together with a jump."));
     }
     if approach.playing.notes.iter().any(|played| played.breathe_after) {
         lines.push(Line::from(", over the end of a note: a place to breathe."));
@@ -282,7 +281,7 @@ pub fn legend(melody: &Melody, approach: &Approach, notation: Notation) -> Vec<L
     lines
 }
 
-/// Returns what a technique lets a player do, to follow "with".
+/// Returns the bends that a technique gives a player, to follow the word "with".
 pub(super) fn technique(technique: Technique) -> &'static str {
     match technique {
         Technique::None => "natural notes only",

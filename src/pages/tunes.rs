@@ -1,9 +1,9 @@
-//! The list of a file's tunes, where one has yet to be chosen.
+//! The list of the tunes in a file, for a user who has to choose one.
 
 use super::{Block, Column, Line, Page, Table, Tone};
 use crate::import::{TuneChoice, TuneEntry};
 
-/// Builds the page that lists the tunes of a file, or those that fit what was asked for.
+/// Builds the page that lists the tunes of a file, or only those that match the request.
 pub fn page(name: &str, asked: Option<&TuneChoice>, tunes: &[TuneEntry]) -> Page {
     let mut page = Page::default();
     let count = tunes.len();
@@ -18,7 +18,7 @@ pub fn page(name: &str, asked: Option<&TuneChoice>, tunes: &[TuneEntry]) -> Page
     page.gap();
     let first = tunes.first().map_or_else(String::new, |tune| tune.choice().to_string());
     page.text(format!(
-        "Name one with --tune: by its number, as in --tune {first}, or by a part of its title."
+        "Choose one with --tune: by its number, as in --tune {first}, or by a part of its title."
     ));
     page
 }

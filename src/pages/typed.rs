@@ -1,4 +1,4 @@
-//! A tab read from a text: its notes by name, line by line, as typed.
+//! The page of a tab that was read from text: its notes by name, line by line.
 
 use super::{Block, Page, Span, Tone, tab, words};
 use crate::{
@@ -31,7 +31,7 @@ pub fn page(name: &str, harp: &Harp, text: &TabText, notation: Notation) -> Page
     let performed = text.performed().len();
     if performed > text.notes.len() {
         page.text(format!(
-            "With its repeats it has {} to play.",
+            "With its repeats it has {} in all.",
             words::plural(performed as u32, "note", "notes")
         ));
     }

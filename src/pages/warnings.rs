@@ -1,11 +1,11 @@
-//! Words the oddities of a file: one line a kind, with the places.
+//! Words the oddities of a file: one line for each kind, with its places.
 
 use std::collections::BTreeMap;
 
 use super::words;
 use crate::import::{Oddity, Warning};
 
-/// Returns a line for each kind of oddity, by kind.
+/// Returns a line for each kind of oddity.
 pub(crate) fn lines(warnings: &[Warning]) -> Vec<String> {
     let mut by_kind: BTreeMap<&Oddity, Vec<&Warning>> = BTreeMap::new();
     for warning in warnings {
@@ -14,7 +14,7 @@ pub(crate) fn lines(warnings: &[Warning]) -> Vec<String> {
     by_kind.into_iter().map(|(oddity, warnings)| format!("{}{}", what(oddity), places(&warnings))).collect()
 }
 
-/// Returns the places of one kind of oddity, in brackets: in the text of a file that has lines, else in bars.
+/// Returns the places of one kind of oddity, in brackets: lines if the file is text, bars if not.
 fn places(warnings: &[&Warning]) -> String {
     if let Some(first) = warnings.iter().filter_map(|warning| warning.text).min() {
         return match warnings.len() {
@@ -42,40 +42,42 @@ const OCTAVE_TWICE: &str = "the clef and the transposition both move the part by
 
 fn what(oddity: &Oddity) -> String {
     match oddity {
-        Oddity::ChordReduced => "several notes at once: the top one is taken".to_owned(),
+        Oddity::ChordReduced => "several notes sound at once: only the top one is kept".to_owned(),
         Oddity::OverlapCut => "a note still sounds when the next begins: it is cut there".to_owned(),
         Oddity::HeldTooLong { quarters } => {
             format!("a note is held for more than {quarters} quarters: it is cut there")
         }
         Oddity::VoiceChosen { voice, of } => {
-            format!("the part has {of} voices: voice {voice} is taken (--voice takes another)")
+            format!("the part has {of} voices: breathline takes voice {voice} (--voice takes another)")
         }
         Oddity::VoiceTakesOver { voice } => {
-            format!("the chosen voice rests while voice {voice} sings: voice {voice} is taken there")
+            format!("the chosen voice rests while voice {voice} sings: voice {voice} takes its place there")
         }
         Oddity::AccompanimentAlone => {
             "the accompaniment plays alone while the tune rests: it is left out".to_owned()
         }
         Oddity::VoiceLeftOut { voice } => {
-            format!("while the tune rests, voice {voice} fills in far above or below it: that is left out")
+            format!(
+                "while the tune rests, voice {voice} fills in far above or below it: these notes are left out"
+            )
         }
-        Oddity::GraceWithoutNote => "a grace note that leads to no note: it is left out".to_owned(),
-        Oddity::Truncated => "the file breaks off: what came before is kept".to_owned(),
+        Oddity::GraceWithoutNote => "a grace note comes before no note: it is left out".to_owned(),
+        Oddity::Truncated => "the file breaks off: everything before the break is kept".to_owned(),
         Oddity::HangingNote => "a note has no end: it ends with its track".to_owned(),
-        Oddity::PitchOutOfRange => "a pitch beyond the MIDI range: the note is left out".to_owned(),
-        Oddity::Microtone => "a pitch between two semitones: it is rounded".to_owned(),
-        Oddity::UnfinishedTie => "a tie that leads nowhere: the note is kept as written".to_owned(),
-        Oddity::BarLength => {
-            "the bar does not add up to its time signature: it is kept as written".to_owned()
+        Oddity::PitchOutOfRange => "a pitch is outside the MIDI range: the note is left out".to_owned(),
+        Oddity::Microtone => "a pitch lies between two semitones: it is rounded".to_owned(),
+        Oddity::UnfinishedTie => "a tie leads to no note: the note is kept as written".to_owned(),
+        Oddity::BarLength => "the bar does not fill its time signature: it is kept as written".to_owned(),
+        Oddity::BarCut => {
+            "a new time signature comes in the middle of the bar: the bar ends there".to_owned()
         }
-        Oddity::BarCut => "a new time signature in the middle of the bar: the bar ends there".to_owned(),
-        Oddity::Unpitched => "notes without a pitch: they are left out".to_owned(),
-        Oddity::CueNote => "a cue note: it is left out".to_owned(),
-        Oddity::BadKeySignature => "a key signature that makes no sense: it is ignored".to_owned(),
+        Oddity::Unpitched => "notes have no pitch: they are left out".to_owned(),
+        Oddity::CueNote => "a cue note is left out".to_owned(),
+        Oddity::BadKeySignature => "a key signature has an impossible value: it is ignored".to_owned(),
         Oddity::Unreadable { what } => format!("`{what}` could not be read: it is ignored"),
-        Oddity::BackupPastBar => "a step back past the start of the bar: it stops there".to_owned(),
+        Oddity::BackupPastBar => "a step back goes past the start of the bar: it stops there".to_owned(),
         Oddity::ConcertTranspose => {
-            "a transposition in a score at concert pitch: only its octaves count".to_owned()
+            "a score at concert pitch states a transposition: only its octaves count".to_owned()
         }
         Oddity::OctaveTwice => OCTAVE_TWICE.to_owned(),
         Oddity::OctavesDoubled { above } => format!(
@@ -87,52 +89,54 @@ fn what(oddity: &Oddity) -> String {
             if *sixteenths { "sixteenths" } else { "eighths" }
         ),
         Oddity::AccidentalOnly => {
-            "an accidental is drawn that the pitch does not have: the pitch is taken as it is".to_owned()
+            "the file draws an accidental that the pitch does not have: the pitch is kept".to_owned()
         }
         Oddity::RestTooLong => "a rest is longer than its bar has room for: it is cut there".to_owned(),
-        Oddity::SomePasses => "a mark for only some passes of a repeat is applied to all of them".to_owned(),
-        Oddity::RepeatNotEnded => "a repeat that never ends: its sign is passed over".to_owned(),
+        Oddity::SomePasses => "a mark for some passes of a repeat is applied to all passes".to_owned(),
+        Oddity::RepeatNotEnded => "a repeat never ends: its sign is ignored".to_owned(),
         Oddity::EndingsUnclear => {
-            "endings that do not count up or lead back: each is played once, in its order".to_owned()
+            "the numbers of endings do not count up or lead back: each ending is played once, in order"
+                .to_owned()
         }
-        Oddity::JumpNowhere => "a jump to a sign or coda that is not there: it is ignored".to_owned(),
+        Oddity::JumpNowhere => "a jump leads to a sign or coda that the file lacks: it is ignored".to_owned(),
         Oddity::SignUnused => {
-            "a \"Fine\" or \"to coda\" without a jump back before it: it is ignored".to_owned()
+            "a \"Fine\" or \"to coda\" has no jump back before it: it is ignored".to_owned()
         }
         Oddity::UnfoldedTooLong { limit, unit } => {
             format!("with its repeats the tune is over the limit of {limit} {unit}: it is left as written")
         }
         Oddity::StaffDiffers => {
-            "another staff has another key or time signature: that of the first staff is taken".to_owned()
+            "another staff has another key or time signature: the one of the first staff is used".to_owned()
         }
         Oddity::MidBarline => {
-            "a repeat or ending in the middle of a bar: it is moved to the barline".to_owned()
+            "a repeat or ending begins in the middle of a bar: it is moved to the barline".to_owned()
         }
-        Oddity::OpenEnding => "an ending that is never closed: it is taken to be one bar long".to_owned(),
+        Oddity::OpenEnding => "an ending is never closed: it is assumed to be one bar long".to_owned(),
         Oddity::WrongEncoding => {
             "the text is not in the encoding that the file claims: it is read as Western European".to_owned()
         }
         Oddity::NoBars => {
-            "the file counts frames, not beats: bars are guessed at 120 quarters a minute".to_owned()
+            "the file counts frames, not beats: breathline guesses the bars at 120 quarters a minute"
+                .to_owned()
         }
         Oddity::PitchBend => "pitch bends in the file may sound other pitches than its notes say".to_owned(),
-        Oddity::ChunkLength => {
-            "a track is not as long as it says: its end is found by what stands in it".to_owned()
-        }
-        Oddity::StrayBytes => "bytes that belong to no track: they are ignored".to_owned(),
+        Oddity::ChunkLength => "a track states a wrong length: its contents show where it ends".to_owned(),
+        Oddity::StrayBytes => "bytes outside every track: they are ignored".to_owned(),
         Oddity::TrackCount { stated, found } => {
-            format!("the file says that it has {stated} tracks and has {found}: all of them are read")
+            format!("the file states {stated} tracks and has {found}: breathline reads all of them")
         }
         Oddity::StatusMissing => {
-            "an event lacks its kind: it is taken to be of the kind before it".to_owned()
+            "an event lacks its kind: it takes the kind of the event before it".to_owned()
         }
         Oddity::OffGrid { mean_ms } => format!(
             "played freely: notes are moved to the nearest likely place in the bar, by {mean_ms} ms on average"
         ),
-        Oddity::CutShort => "notes stop a little before their written end: they are made whole".to_owned(),
-        Oddity::SilentChords => "chords that take no time, as of chord symbols: they are left out".to_owned(),
+        Oddity::CutShort => {
+            "notes stop a little before their written end: they are lengthened to it".to_owned()
+        }
+        Oddity::SilentChords => "chords that take no time, as chord symbols do: they are left out".to_owned(),
         Oddity::OctavesAssumed => OCTAVES_ASSUMED.to_owned(),
 
-        Oddity::WordsWithoutNote => "words where no note starts: they are left out".to_owned(),
+        Oddity::WordsWithoutNote => "words come where no note starts: they are left out".to_owned(),
     }
 }

@@ -8,7 +8,7 @@ use crate::{
     time::Beats,
 };
 
-/// Returns a number as a word up to twelve, above that in digits.
+/// Returns a number up to twelve as a word, and a larger number in digits.
 pub(super) fn number(n: u32) -> String {
     const WORDS: [&str; 13] = [
         "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
@@ -40,7 +40,7 @@ pub(super) fn list(items: &[String]) -> String {
     }
 }
 
-/// Like [`list`], with at most `most` items named.
+/// Like [`list`], but names at most `most` items.
 pub(super) fn short_list(items: &[String], most: usize) -> String {
     if items.len() <= most {
         return list(items);
@@ -48,7 +48,7 @@ pub(super) fn short_list(items: &[String], most: usize) -> String {
     format!("{} and {} more", items[..most].join(", "), items.len() - most)
 }
 
-/// Returns "bar 3" or "bars 3, 5 and 9" for notes given by index; a pickup is named.
+/// Returns "bar 3" or "bars 3, 5 and 9" for indices of notes; bar 0 is "the pickup".
 pub(super) fn bars(melody: &Melody, notes: impl IntoIterator<Item = usize>) -> String {
     let mut numbers: Vec<u32> =
         notes.into_iter().map(|note| melody.bars[melody.notes[note].bar].number).collect();
@@ -131,21 +131,21 @@ pub(super) fn steps(semitones: u8) -> String {
     }
 }
 
-/// Returns what playing in a style changes; `None` for the plain style.
+/// Says how a style changes the prices; `None` for the plain style.
 pub(super) fn style(style: Style) -> Option<&'static str> {
     match style {
         Style::Plain => None,
-        Style::Blues => {
-            Some("Played as blues: half, full and unsteady bends, coming to them and leaving them cost half.")
-        }
+        Style::Blues => Some(
+            "Played as blues: half, full and unsteady bends, and moves into and out of them, cost half as much.",
+        ),
         Style::Folk => Some(
-            "Played as folk: half, full and unsteady bends, coming to them and leaving them cost half as much again.",
+            "Played as folk: half, full and unsteady bends, and moves into and out of them, cost half as much again.",
         ),
     }
 }
 
-/// Returns a degree in the trade's short form: `b7`. Six semitones are `b5` in a scale with a plain fourth and no fifth,
-/// otherwise the `#4` of Lydian.
+/// Returns a degree in the trade's short form: `b7`. Six semitones are `b5` in a scale with a plain fourth and no
+/// fifth; in every other scale they are the `#4` of Lydian.
 pub(crate) fn degree(semitones: u8, in_scale: &[u8]) -> &'static str {
     const DEGREES: [&str; 12] = ["1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7"];
     match semitones % 12 {
@@ -159,11 +159,11 @@ pub(super) fn harp(harp: &Harp) -> String {
     format!("{harp} harp")
 }
 
-/// Returns "a" or "an", to precede a harp's name.
+/// Returns "a" or "an", for use before a harp's name.
 pub(super) fn article(harp: &Harp) -> &'static str {
     let name = harp.to_string();
     let vowel = harp.register() == Register::Standard && name.starts_with(['A', 'E', 'F']);
-    // Although "a Fm harp" is read "an F minor harp", a low F harp is "a low F harp".
+    // The name decides by its sound: "an F harp" and "an F minor harp", but "a low F harp".
     if vowel { "an" } else { "a" }
 }
 
@@ -175,7 +175,7 @@ pub(super) fn position(position: Position) -> String {
     }
 }
 
-/// Returns "2nd position, an octave up", with the key where it differs from the tune's.
+/// Returns "2nd position, an octave up", and the key if it differs from the tune's key.
 pub(super) fn short_place(approach: &Approach) -> String {
     let mut text = format!("{} position", approach.position);
     if approach.transposed.0 != 0 {
@@ -187,8 +187,8 @@ pub(super) fn short_place(approach: &Approach) -> String {
     text
 }
 
-/// Returns the heading of a tab, "Tab for the G harp, 1st position, an octave up". It names the octave because two rows of a
-/// ranking may differ in it alone.
+/// Returns the heading of a tab, "Tab for the G harp, 1st position, an octave up". The heading names the octave because
+/// two rows of a ranking may differ in the octave alone.
 pub(super) fn tab_for(approach: &Approach) -> String {
     let octave = if approach.octave == 0 { String::new() } else { format!(", {}", octave(approach.octave)) };
     format!("Tab for the {}, {} position{octave}", harp(approach.harp), approach.position)
@@ -216,7 +216,7 @@ pub(super) fn playing(approach: &Approach) -> String {
     format!("{harp}, {position} position, {} register", approach.counts.region().word())
 }
 
-/// Returns "holes 4 to 7, the middle", named after the register of most notes.
+/// Returns "holes 4 to 7, the middle": the range, and the register of most notes.
 pub(super) fn region(approach: &Approach) -> String {
     let Some((low, high)) = approach.counts.holes else { return String::new() };
     let holes = if low == high { format!("hole {low}") } else { format!("holes {low} to {high}") };
@@ -235,7 +235,8 @@ pub(super) fn region(approach: &Approach) -> String {
     format!("{holes}, {where_to}")
 }
 
-/// Words tempi in quarters a minute as players count them: "quarter = 99"; in compound metres "dotted quarter = 66 (quarter = 99)".
+/// Words a tempo in quarters a minute as players count it: "quarter = 99"; in compound metres "dotted quarter = 66
+/// (quarter = 99)".
 pub(super) fn tempi(melody: &Melody, quarters: &[u64]) -> String {
     let listed = |each: fn(u64) -> u64| {
         let tempi: Vec<String> = quarters.iter().map(|&quarters| each(quarters).to_string()).collect();

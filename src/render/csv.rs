@@ -1,4 +1,5 @@
-//! Draws a table as CSV by RFC 4180: a line of headings, lines that end in CR LF, quotes around a cell that needs them.
+//! Draws a table as CSV by RFC 4180: a line of headings, lines that end in CR LF, and quotes around cells that need
+//! them.
 
 use crate::pages::Table;
 

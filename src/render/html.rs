@@ -1,8 +1,9 @@
 //! Draws the page to practise from as one HTML file that needs no network, no other file and no server.
 //!
-//! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run or style
-//! anything else; every text is escaped as well. The document holds only the first approach. The others wait, packed, in
-//! templates until the reader chooses them, so a page of ten sheets is as quick and nearly as small as a page of one.
+//! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run
+//! a script or change the style. Every text is escaped as well. The document opens with the first approach. The others
+//! wait, packed, in templates until the reader chooses them. A page of ten sheets is therefore as quick, and nearly as
+//! small, as a page of one.
 
 mod blocks;
 mod book;
@@ -31,7 +32,7 @@ use markup::{element, escape};
 pub use set::set;
 
 const STYLE: &str = include_str!("html/page.css");
-/// The player, and what puts it to work in this page.
+/// The player, and the script that starts it in this page.
 const SCRIPT: &str = concat!(
     include_str!("html/sound.js"),
     include_str!("html/stand.js"),
@@ -40,7 +41,7 @@ const SCRIPT: &str = concat!(
     include_str!("html/page.js")
 );
 
-/// The sheets of the rows, in the rows' order, and the glyph outlines that all of them share.
+/// The sheets of the rows, in the order of the rows, and the glyph outlines that they share.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Sheets {
     /// An invisible SVG with the outlines.
@@ -51,40 +52,41 @@ pub struct Sheets {
     pub rows: Vec<Engraving>,
 }
 
-/// The engraving of a row: SVG without style of its own. Everything that belongs to a note has `data-note` with the note's
-/// index.
+/// The engraving of a row, as SVG without a style of its own. Every element that belongs to a note has `data-note` with
+/// the note's index.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Engraving {
-    /// In long lines, for a desk and for paper.
+    /// The music in long lines, for a desk and for paper.
     pub broad: String,
-    /// In short lines, for a phone.
+    /// The music in short lines, for a phone.
     pub slim: String,
 }
 
-/// The pieces of the page with one of its approaches, for another page that has our style and player.
+/// The pieces of the page with one of its approaches, for another page that has our style and our player.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Pieces {
     /// The answer in one line.
     pub headline: String,
-    /// What else to know about the answer.
+    /// Remarks on the answer.
     pub verdict: String,
-    /// What was read, and its oddities.
+    /// The tune as read, and its oddities.
     pub facts: String,
-    /// The ranking as a picture; a radio button chooses a row.
+    /// The ranking as a picture. A radio button chooses a row.
     pub ranking: String,
-    /// The approach: why it is good or hard, and its hard bars.
+    /// The approach: the reasons why it is good or hard, and its hard bars.
     pub about: String,
     /// Its sheet, and its tab as text.
     pub sheet: String,
-    /// Its notes on the harp over time.
+    /// The notes on the harp over time.
     pub strip: String,
     /// The player.
     pub player: String,
-    /// Cautions, and the keys of the player.
+    /// Cautions, and the keys that work the player.
     pub foot: String,
 }
 
-/// Draws the pieces of the page with the approach at `row`. Without this row, only headline and facts have content.
+/// Draws the pieces of the page with the approach at `row`. If there is no such row, only headline and facts have
+/// content.
 pub fn pieces(page: &Practice, row: usize, sheet: &Engraving) -> Pieces {
     let (headline, rest) = page.verdict.blocks.split_at(1.min(page.verdict.blocks.len()));
     let (headline, facts) =
@@ -111,7 +113,7 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
         body.push(sheets.glyphs.clone());
         body.push(ranking::picture(page, 0));
-        // Every browser shows the long lines; the short ones wait, packed, for the screen of a phone with scripts.
+        // Every browser shows the long lines. The short lines wait, packed, for a phone that runs scripts.
         let slim = element("template", &[], &packed::packed(&sheet(0).slim));
         let shown = Engraving { broad: sheet(0).broad.clone(), slim };
         body.push(element("main", &[("id", "approach")], &approach(page, first, &shown)));
@@ -127,7 +129,8 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
     document(&page.title, Some(SCRIPT), &sheets.letters, body)
 }
 
-/// Returns a document with our style, and before it the fonts of its sheets or other rules of its own. Its security policy allows these and one script.
+/// Returns a document with our style. Before our style it has the fonts of its sheets or other rules of its own. Its
+/// security policy allows these styles and one script.
 fn document(title: &str, script: Option<&str>, letters: &str, body: Vec<String>) -> String {
     let style = format!("{letters}{STYLE}");
     let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));
@@ -159,14 +162,14 @@ fn document(title: &str, script: Option<&str>, letters: &str, body: Vec<String>)
     html + "</body>\n</html>\n"
 }
 
-/// Returns the name of an inline style or script in a security policy.
+/// Returns the source of an inline style or script, as a security policy names it.
 fn hash(text: &str) -> String {
     format!("sha256-{}", BASE64_STANDARD.encode(Sha256::digest(text.as_bytes())))
 }
 
-/// Draws the head of a page: the tune, and the result.
+/// Draws the head of a page: the tune and the result.
 fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
-    // In the terminal the title is the first block; here it is the heading.
+    // On a terminal the title is the first block. Here it is the heading.
     let rest = opening.blocks.get(1..).unwrap_or_default();
     let title = element("h1", &[], &escape(title));
     let facts = element("div", &[("class", "facts")], &blocks::all(rest));
@@ -174,7 +177,7 @@ fn opening(title: &str, opening: &Page, verdict: &Page) -> String {
     element("header", &[], &format!("{title}{facts}{verdict}"))
 }
 
-/// Draws one approach: what it is, its sheet, and its notes over time.
+/// Draws one approach: its name, its sheet, and its notes over time.
 fn approach(page: &Practice, row: &PracticeRow, sheet: &Engraving) -> String {
     [about(row), music(row, sheet), on_the_harp(page, row)].concat()
 }
@@ -196,7 +199,7 @@ fn music(row: &PracticeRow, sheet: &Engraving) -> String {
     section("sheet", "The sheet", &(paper(sheet) + &tab))
 }
 
-/// Draws the engraving; the style shows either the long lines or the short ones.
+/// Draws the engraving. The style shows either the long lines or the short lines.
 fn paper(sheet: &Engraving) -> String {
     let parts = [("broad", &sheet.broad), ("slim", &sheet.slim)].into_iter();
     let parts = parts.map(|(class, drawn)| element("div", &[("class", class)], drawn));
@@ -213,7 +216,7 @@ fn section(class: &str, title: &str, content: &str) -> String {
     element("section", &[("class", class)], &(element("h2", &[], &escape(title)) + content))
 }
 
-/// Draws the hard bars, each with a button that takes the player there at a tempo for practice.
+/// Draws the hard bars, each with a button that moves the player there and sets a tempo for practice.
 fn hard_bars(row: &PracticeRow) -> String {
     if row.hard.is_empty() {
         return String::new();
@@ -233,7 +236,7 @@ fn hard_bars(row: &PracticeRow) -> String {
     element("div", &[("class", "hard")], &(element("h3", &[], title) + &list))
 }
 
-/// Draws the player, which stays at the lower edge while the rest scrolls.
+/// Draws the player, which stays at the lower edge while the rest of the page scrolls.
 fn player(page: &Practice) -> String {
     let bars = |chosen: usize| {
         let options = page.bars.iter().enumerate().map(|(index, bar)| {
@@ -262,7 +265,7 @@ fn player(page: &Practice) -> String {
     )
 }
 
-/// Returns tempos to choose from, in steps of the tempo's slider.
+/// Returns the tempos to choose from, in steps of the tempo slider.
 fn percents(from: usize, to: usize, chosen: usize) -> String {
     let options = (from..=to).step_by(5).map(|percent| {
         let selected = if percent == chosen { " selected" } else { "" };
@@ -271,17 +274,18 @@ fn percents(from: usize, to: usize, chosen: usize) -> String {
     options.collect()
 }
 
-/// Draws the cautions and the keys. `asks` is whether the page can ask for another answer, with another hole for a note.
+/// Draws the cautions and the list of keys. `asks` tells whether the page can ask the library for another answer, such
+/// as another hole for a note.
 fn foot(page: &Practice, asks: bool) -> String {
     let cautions = page.cautions.iter().map(|line| element("p", &[], &blocks::line(line)));
     let (more, clicked) = if asks {
         (
             "<dt><kbd>h</kbd></dt><dd>the other holes for this note</dd>\n",
-            "A note on the strip that is clicked starts there. A note on the sheet shows its other holes; while the tune plays, \
-             it goes on from there.",
+            "Click a note on the strip to start there. A note on the sheet shows its other holes; while the tune plays, \
+             playing continues from it.",
         )
     } else {
-        ("", "A note on the sheet or on the strip that is clicked starts there.")
+        ("", "Click a note on the sheet or on the strip to start there.")
     };
     cautions.collect::<String>() + &format!(include_str!("html/keys.html"), more = more, clicked = clicked)
 }
@@ -297,7 +301,7 @@ mod tests {
         assert_eq!(hash(""), "sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU=");
     }
 
-    /// Neither text contains the sequence that would end its element early.
+    /// Neither text contains the sequence that would close its element early.
     #[test]
     fn style_and_script_stay_inside_their_elements() {
         assert!(!STYLE.to_lowercase().contains("</style") && !STYLE.contains("<!--"));

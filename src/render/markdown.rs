@@ -1,7 +1,8 @@
-//! Draws a page as Markdown (CommonMark with the tables of GitHub Flavored Markdown), for documents that are rendered.
+//! Draws a page as Markdown (CommonMark with the tables of GitHub Flavored Markdown), for documents that another
+//! program renders.
 //!
-//! Tab stands in a code block because its columns matter; tokens of tab in running text are code too. Every other character
-//! with a meaning in Markdown is escaped.
+//! Tab is written as a code block, because its columns matter. Tab tokens in running text are code too. Every other
+//! character with a meaning in Markdown is escaped.
 
 use super::text;
 use crate::{
@@ -9,7 +10,7 @@ use crate::{
     pages::{Block, Line, Page, Span, Table, Tone},
 };
 
-/// Draws a page; tab is no wider than `width`.
+/// Draws a page whose tab is no wider than `width`.
 pub fn render(page: &Page, width: usize) -> String {
     let mut out = String::new();
     let mut in_list = false;
@@ -31,7 +32,7 @@ pub fn render(page: &Page, width: usize) -> String {
             }
             Block::Tab(sheet) => {
                 let lines = text::tab_lines(sheet, width);
-                // Blank lines at both ends of the code are dropped.
+                // Blank lines at both ends of the code block are dropped.
                 let filled = |line: &String| !line.is_empty();
                 let first = lines.iter().position(filled).unwrap_or(0);
                 let last = lines.iter().rposition(filled).map_or(0, |last| last + 1);
@@ -48,7 +49,7 @@ pub fn render(page: &Page, width: usize) -> String {
     out
 }
 
-/// Returns a line without tones, because a heading is already strong.
+/// Returns a line without tones, for headings, which are already strong.
 fn plain(line: &Line) -> Line {
     let spans = line.spans.iter().map(|span| Span { tone: Tone::Plain, text: span.text.clone() });
     Line { spans: spans.collect() }
@@ -77,7 +78,7 @@ fn inline(line: &Line) -> String {
     out
 }
 
-/// Draws a paragraph. Escapes first characters that would begin a list or a heading.
+/// Draws a paragraph. Escapes a first character that would begin a list or a heading.
 fn paragraph(line: &Line) -> String {
     let text = inline(line);
     let digits = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();

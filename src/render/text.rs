@@ -1,4 +1,4 @@
-//! Draws a page as lines of text for a terminal or a file, within a width, with colours if wanted.
+//! Draws a page as lines of text for a terminal or a file, within a width, with or without colours.
 
 mod bars;
 
@@ -18,7 +18,7 @@ pub struct Look {
     pub colour: bool,
 }
 
-/// Draws a page; the text ends with a line break. Leaves out control characters of foreign text.
+/// Draws a page; the text ends with a line break. Leaves out control characters of text from files.
 pub fn render(page: &Page, look: Look) -> String {
     let mut lines: Vec<Line> = Vec::new();
     for block in &page.blocks {
@@ -54,7 +54,7 @@ pub(super) fn pair_lines(given: &[[Span; 2]], width: usize) -> Vec<String> {
     pairs(given, width).iter().map(|line| visible(&line.plain()).trim_end().to_owned()).collect()
 }
 
-/// Returns a line within a width; an ellipsis replaces the part that was cut off.
+/// Returns a line within a width. An ellipsis replaces the part that was cut off.
 fn within(line: &Line, limit: usize) -> Line {
     if line_width(line) <= limit {
         return line.clone();
@@ -115,7 +115,8 @@ fn style(tone: Tone) -> Option<u8> {
     }
 }
 
-/// Returns how many columns a text takes on a terminal: two for a Chinese sign, none for an accent on the letter before it.
+/// Returns how many columns a text takes on a terminal: two for a Chinese character, none for an accent on the letter
+/// before it.
 fn width(text: &str) -> usize {
     visible(text).width()
 }
@@ -124,7 +125,7 @@ fn line_width(line: &Line) -> usize {
     line.spans.iter().map(|span| width(&span.text)).sum()
 }
 
-/// Wraps at spaces; the tone may change in the middle of a word. A word that is too long for a line is broken.
+/// Wraps at spaces. The tone may change in the middle of a word. A word that is too long for a line is broken.
 fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
     let mut lines = vec![Line::from(first)];
     let mut used = first.chars().count();
@@ -188,7 +189,7 @@ fn words(line: &Line) -> Vec<Line> {
     words
 }
 
-/// Draws two rows, one under the other, and starts anew when a line is full.
+/// Draws two rows, one under the other, and continues on new lines when a line is full.
 fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     let mut used = limit;
@@ -212,8 +213,8 @@ fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
 /// A shown column: its index and its width.
 type Shown = (usize, usize);
 
-/// Leaves out the indent, then spare columns, until the table fits. A table that is still too wide becomes several tables that
-/// all begin with the first column.
+/// Leaves out the indent, then spare columns, until the table fits. A table that is still too wide is split into
+/// several tables that all begin with the first column.
 fn table(table: &Table, limit: usize) -> Vec<Line> {
     let width_of = |column: usize| {
         let cells = table.rows.iter().map(|row| row.get(column).map_or(0, line_width));
@@ -249,7 +250,7 @@ fn table(table: &Table, limit: usize) -> Vec<Line> {
     lines
 }
 
-/// Draws some columns of a table, with their headings.
+/// Draws the given columns of a table, with their headings.
 fn rows(table: &Table, shown: &[Shown], indent: &str) -> Vec<Line> {
     let head = table.columns.iter().map(|column| Tone::Faint.of(column.title.as_str())).collect();
     let row = |row: &Vec<Line>| {

@@ -1,4 +1,4 @@
-//! Extents, in whole units of 1/250 of a staff space; y goes down.
+//! Extents, in whole units of 1/250 of a staff space. Their y axis points down.
 
 /// A rectangle in units.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -19,7 +19,7 @@ impl Bounds {
         Bounds { left: x1.min(x2), top: y1.min(y2), right: x1.max(x2), bottom: y1.max(y2) }
     }
 
-    /// Returns the smallest rectangle around both.
+    /// Returns the smallest rectangle around both rectangles.
     pub fn around(self, other: Bounds) -> Bounds {
         Bounds {
             left: self.left.min(other.left),
@@ -29,13 +29,13 @@ impl Bounds {
         }
     }
 
-    /// Returns whether both share an area more than `tolerance` units wide and high.
+    /// Returns whether the two rectangles share an area more than `tolerance` units wide and high.
     pub fn overlaps(self, other: Bounds, tolerance: i32) -> bool {
         self.right.min(other.right) - self.left.max(other.left) > tolerance
             && self.bottom.min(other.bottom) - self.top.max(other.top) > tolerance
     }
 
-    /// Returns whether the other lies wholly inside.
+    /// Returns whether the other rectangle lies wholly inside.
     pub fn contains(self, other: Bounds) -> bool {
         self.left <= other.left
             && self.top <= other.top

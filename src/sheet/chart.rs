@@ -1,4 +1,4 @@
-//! Draws the chart of the harp: its ten holes, which of their notes the tune uses and how often, and which bends.
+//! Draws the chart of the harp: its ten holes, and which notes and bends of each hole the tune uses, with their counts.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
@@ -17,10 +17,10 @@ use crate::{
 /// The width and height of a cell.
 const CELL: i32 = 1250;
 const ROW: i32 = 780;
-/// The column of words left of the holes.
+/// The width of the column of words left of the holes.
 const HEADS: i32 = 1280;
 const LINE: i32 = 26;
-/// The size of a house, in thousandths of the tab's.
+/// The size of a house on the chart, in thousandths of its size in the tab.
 const HOUSE: i32 = 518;
 
 /// A row of the chart, from the blow overbends down to the deepest draw bend.
@@ -78,7 +78,7 @@ pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) ->
                     Role::Faint,
                 );
             } else {
-                // The house as in the tab, and beside it the note and its count.
+                // The house looks the same as in the tab. Beside it are the note and its count.
                 let x = left + CELL - 70;
                 label((x, top + 330), Anchor::End, Face::Semibold, 370, Role::Text);
                 let times = format!("×{count}");
@@ -132,8 +132,8 @@ fn outline(group: &mut Group, cell: Bounds) {
     }
 }
 
-/// Returns the spelling that an action's notes have most often, among equals the first; an unused action takes the key's
-/// spelling.
+/// Returns the most frequent spelling of an action's notes, or the first of several equally frequent spellings. An
+/// unused action takes the spelling of the key.
 fn spelled(melody: &Melody, approach: &Approach, action: Action, pitch: Pitch) -> Spelling {
     let played = approach.playing.notes.iter().enumerate();
     let here = played.filter(|(_, played)| played.action == Some(action));
@@ -178,10 +178,10 @@ impl ReedRow {
     }
 }
 
-/// Returns the rows from top to bottom: blow notes above the plate, draw notes below it, bends further out. Only used bends get
-/// a row.
+/// Returns the rows from top to bottom: blow notes above the plate, draw notes below it, bends further from the plate.
+/// Only bends that the tune uses get a row.
 fn rows(used: &impl Fn(Action) -> usize) -> Vec<ReedRow> {
-    /// In no tuning are the reeds of a hole further apart.
+    /// No tuning has reeds further apart in a hole.
     const DEEPEST: u8 = 11;
     let bent = |breath: Breath| {
         let kinds = (1..=DEEPEST).map(Bend::Down).chain([Bend::Over]);

@@ -1,4 +1,5 @@
-//! Measures the room from left to right: a bar as columns, each with its extents in the lanes of music, tab, chords and words.
+//! Measures the room that music needs from left to right. A bar is a row of columns, each with its extents in the lanes
+//! of music, tab, chords and words.
 
 use super::{
     draw::SPACE,
@@ -13,14 +14,14 @@ use crate::{
     time::Beats,
 };
 
-/// Lanes, in each of which items stand side by side. Sheets one above the other have lanes of their own.
+/// The lanes. In each lane, items are side by side. Each of several sheets one above the other has its own lanes.
 pub(super) mod lane {
     use super::Score;
 
     pub(in crate::sheet) const MUSIC: usize = 0;
     pub(in crate::sheet) const TAB: usize = 1;
     pub(in crate::sheet) const CHORD: usize = 2;
-    /// The lane of the first verse; each further verse has the next lane.
+    /// The lane of the first verse. Each further verse has the next lane.
     pub(in crate::sheet) const WORDS: usize = 3;
 
     /// Returns how many lanes a sheet has.
@@ -38,7 +39,7 @@ pub(super) use super::houses::{GRACE, HEAD_MIDDLE};
 #[derive(Clone, Debug)]
 pub(super) struct Column {
     pub(super) what: What,
-    /// From the start of the bar.
+    /// The time from the start of the bar.
     pub(super) at: Beats,
     pub(super) extents: Vec<Extent>,
     /// The ideal distance to the next column.
@@ -48,9 +49,9 @@ pub(super) struct Column {
 /// The content of a column.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum What {
-    /// A new signature or meter.
+    /// A change of signature or meter.
     Change,
-    /// A grace note: its event, and its index there.
+    /// A grace note: its event, and its index among the grace notes of the event.
     Grace(usize, usize),
     /// A note or a rest.
     Event(usize),
@@ -60,7 +61,7 @@ pub(super) enum What {
     Barline,
 }
 
-/// How far a column reaches to both sides of its place in a lane, and the gap that the next item in the lane must keep.
+/// How far a column extends to both sides of its place in a lane, and the gap before the next item in the lane.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Extent {
     pub(super) lane: usize,
@@ -72,17 +73,17 @@ pub(super) struct Extent {
 /// The columns of a bar, or of a part of a bar that is too long for a line.
 #[derive(Clone, Debug)]
 pub(super) struct Measure {
-    /// Index in the score.
+    /// The index of the bar in the score.
     pub(super) bar: usize,
     pub(super) columns: Vec<Column>,
-    /// Whether the bar ends here.
+    /// Whether the end of the bar is in this part.
     pub(super) ends: bool,
-    /// Whether the bar begins here.
+    /// Whether the beginning of the bar is in this part.
     pub(super) begins: bool,
 }
 
-/// Returns the columns of every bar. The sheets show one tune, so they have the same bars; notes that sound together share a
-/// column and stand one above the other.
+/// Returns the columns of every bar. The sheets show the same tune, so they have the same bars. Notes that sound
+/// together share a column.
 pub(super) fn measures(scores: &[Score], bend_mark: BendMark) -> Vec<Measure> {
     let bars = scores.iter().map(|score| score.bars.len()).min().unwrap_or(0);
     let shared = |bar: usize| {
@@ -99,7 +100,7 @@ pub(super) fn measures(scores: &[Score], bend_mark: BendMark) -> Vec<Measure> {
     (0..bars).map(|bar| Measure { bar, columns: shared(bar), ends: true, begins: true }).collect()
 }
 
-/// Merges the columns of two bars; a column that only one bar has, such as a change of signature, keeps its place.
+/// Merges the columns of two bars. A column that only one bar has, such as a change of signature, stays in its place.
 fn share(ours: Vec<Column>, theirs: Vec<Column>) -> Vec<Column> {
     let mut theirs = theirs.into_iter().peekable();
     let mut shared: Vec<Column> = Vec::with_capacity(ours.len());
@@ -119,7 +120,7 @@ fn share(ours: Vec<Column>, theirs: Vec<Column>) -> Vec<Column> {
 }
 
 impl Column {
-    /// Returns whether it belongs to a note of the bar.
+    /// Returns whether the column belongs to a note of the bar.
     fn has_note(&self, bar: &ScoreBar) -> bool {
         match self.what {
             What::Grace(..) => true,
@@ -159,7 +160,7 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
         columns.push(event_column(bar, number, event, bend_mark));
     }
     if !score.staff {
-        // Heads, accidentals and dots are not drawn.
+        // In tab without a staff, heads, accidentals and dots are not drawn.
         let notes = columns.iter_mut().filter(|column| column.has_note(bar));
         notes.for_each(|column| column.extents.retain(|extent| extent.lane != lane::MUSIC));
     }
@@ -186,10 +187,10 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
     columns
 }
 
-/// Returns the ideal distance after a time: twice the time has less than twice the room (from memory of the handbooks; the
-/// numbers are ours).
+/// Returns the ideal distance after a time. Twice the time has less than twice the room (from memory of the handbooks;
+/// the numbers are ours).
 fn spring(time: Beats) -> i32 {
-    /// Room after the 128th, and after each value twice as long.
+    /// The room after a 128th, then after each value of twice that length.
     const ROOM: [i32; 10] = [330, 380, 460, 590, 790, 1060, 1420, 1880, 2400, 2900];
     let (numerator, denominator) = time.times(32, 1).fraction();
     let (whole, parts) = (numerator / denominator.max(1), numerator);
@@ -198,7 +199,7 @@ fn spring(time: Beats) -> i32 {
     }
     let halvings = whole.ilog2() as usize;
     let Some((&from, &to)) = ROOM.get(halvings).zip(ROOM.get(halvings + 1)) else { return ROOM[9] };
-    // Linear between a value and its double.
+    // Between two values, the room is interpolated linearly.
     let base = denominator << halvings;
     from + (i64::from(to - from) * (numerator - base) / base.max(1)) as i32
 }
@@ -223,7 +224,7 @@ fn event_column(bar: &ScoreBar, number: usize, event: &Event, bend_mark: BendMar
     let left = note.accidental.map_or(0, |alter| accidental_width(alter, 1000) + ACCIDENTAL_GAP).max(ledger);
     let flagged = event.value.flags() > 0 && !is_beamed(bar, number);
     let right = head.width() + dots_width(event.value).max(if flagged { 270 } else { 0 }).max(ledger);
-    // A tie needs some room to be visible.
+    // A tie is visible only with some room.
     let gap = if note.tie == Tie::None { 90 } else { 300 };
     extents.push(Extent { lane: lane::MUSIC, left, right, gap });
     if note.begins {
@@ -255,7 +256,7 @@ fn tab_extent(note: &NoteEvent, bend_mark: BendMark, scale: i32) -> Extent {
     }
 }
 
-/// Returns where the words under a note begin, from the place of its head, and how wide they are.
+/// Returns where the words under a note begin, relative to the head, and how wide they are.
 pub(super) fn word_place(text: &str, held: bool) -> (i32, i32) {
     let width = Face::Regular.width(text, WORD_SIZE);
     // A syllable held over several notes begins with the first of them (from memory of the handbooks).
@@ -265,7 +266,7 @@ pub(super) fn word_place(text: &str, held: bool) -> (i32, i32) {
 fn word_extents(note: &NoteEvent) -> impl Iterator<Item = Extent> {
     note.lyrics.iter().filter(|lyric| !lyric.text.is_empty()).map(|lyric| {
         let (start, width) = word_place(&lyric.text, lyric.extend);
-        // The gap has room for the hyphen, or for a space.
+        // The gap holds the hyphen, or the space between words.
         let gap = if lyric.hyphen { 330 } else { 150 };
         let lane = lane::WORDS + usize::from(lyric.verse.saturating_sub(1));
         Extent { lane, left: -start, right: start + width, gap }
@@ -324,7 +325,7 @@ fn accidental_width(alter: i8, scale: i32) -> i32 {
     accidental_glyph(alter).width() * scale / 1000
 }
 
-/// The width of a rest of many bars.
+/// The width of a rest that stands for several bars.
 pub(super) const LONG_REST: i32 = 12 * SPACE;
 
 /// Returns whether a flagged event shares a beam with a neighbour.
@@ -333,7 +334,7 @@ fn is_beamed(bar: &ScoreBar, number: usize) -> bool {
     bar.beams.get(first).is_some_and(|group| group.contains(&number))
 }
 
-/// Returns the width of a change of signature or meter inside a line; zero without a change.
+/// Returns the width of a change of signature or meter inside a line, or zero without a change.
 fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
     let Some(before) = before else { return 0 };
     let signature =
@@ -342,8 +343,9 @@ fn change_width(before: Option<&ScoreBar>, bar: &ScoreBar) -> i32 {
     signature + meter
 }
 
-/// Returns the width of the new signature or meter after the last bar of a line, with the gap before it; zero without a change.
-/// The line announces the change, and the opening of the next line repeats it (from memory of the handbooks).
+/// Returns the width of the new signature or meter after the last bar of a line, with the gap before it, or zero
+/// without a change. The line announces the change, and the beginning of the next line repeats it (from memory of the
+/// handbooks).
 pub(super) fn courtesy_width(score: &Score, index: usize) -> i32 {
     let next = score.bars.get(index + 1).filter(|_| score.staff);
     let change = next.map_or(0, |next| change_width(score.bars.get(index), next));
@@ -353,7 +355,8 @@ pub(super) fn courtesy_width(score: &Score, index: usize) -> i32 {
 /// The gap from the last barline of a line to the announced signature.
 pub(super) const COURTESY_GAP: i32 = 150;
 
-/// Returns the width of a signature. A signature without accidentals shows the naturals of the one before.
+/// Returns the width of a signature. A signature without accidentals shows the naturals that cancel the signature
+/// before it.
 pub(super) fn signature_width(sharps: i8, before: i8) -> i32 {
     let count = if sharps == 0 { before } else { sharps };
     i32::from(count.unsigned_abs()) * SIGNATURE_STEP
@@ -372,18 +375,19 @@ pub(super) fn meter_number_width(number: u16) -> i32 {
     number.to_string().chars().map(|digit| Glyph::named(&format!("time_{digit}")).advance()).sum()
 }
 
-/// The kind of a barline, from the marks of the bars on both sides.
+/// The kind of a barline, which follows from the marks of the bars on both sides.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Barline {
     pub(super) repeat_end: bool,
     pub(super) repeat_start: bool,
-    /// Double, or final at the end of the tune.
+    /// A double barline, or a final one at the end of the tune.
     pub(super) section: bool,
     pub(super) end: bool,
 }
 
 impl Barline {
-    /// Returns the barline after a bar of the score. At the end of a line, the next bar's repeat sign stands in the next line.
+    /// Returns the barline after a bar of the score. At the end of a line, the repeat sign of the next bar moves to the
+    /// next line.
     pub(super) fn after(score: &Score, index: usize, ends_line: bool) -> Barline {
         let marks = &score.bars[index].marks;
         let next = score.bars.get(index + 1);
@@ -395,7 +399,8 @@ impl Barline {
         }
     }
 
-    /// Returns how far it reaches to both sides of its place, which is its thickest or only line.
+    /// Returns how far the barline extends to both sides of its place. Its thickest line, or its only line, marks the
+    /// place.
     pub(super) fn extent(self) -> (i32, i32) {
         let left = if self.repeat_end {
             330
@@ -426,5 +431,5 @@ fn barline(score: &Score, index: usize) -> Vec<Extent> {
 /// The room at the beginning of a line without a staff.
 pub(super) const BARE_OPENING: i32 = 300;
 
-/// The gap after the opening of a line.
+/// The gap after the clef, signature and meter that open a line.
 pub(super) const OPENING_GAP: i32 = SPACE;

@@ -1,7 +1,7 @@
 //! The elements of a drawing: glyphs, texts, lines and shapes with their extents, in groups with owners.
 //!
-//! The unit is 1/250 of a staff space, the unit of the glyph outlines; y goes down. All numbers are whole, so a sheet is the
-//! same on every machine.
+//! The unit is 1/250 of a staff space, which is the unit of the glyph outlines. The y axis points down. All numbers are
+//! whole, so a sheet is the same on every machine.
 
 pub use super::bounds::Bounds;
 use super::{
@@ -12,8 +12,8 @@ use super::{
 /// A staff space in units.
 pub const SPACE: i32 = 250;
 
-/// The role of an item on the sheet. Renderers choose its colour by it, and the geometric tests decide by it which items may
-/// touch.
+/// The role of an item on the sheet. Renderers choose its colour by the role, and the geometric tests decide by the
+/// role which items may touch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Role {
     /// Staff lines, ledger lines, the rail of the tab.
@@ -32,30 +32,30 @@ pub enum Role {
     Blow,
     /// The figures of a draw note.
     Draw,
-    /// The tab of a missing note, or a mark of a change.
+    /// The tab of a missing note, or the mark of a change.
     Missing,
-    /// A sign for the player: breath, turn, change.
+    /// A sign for the player: breath, breath turn, change.
     Sign,
-    /// The shade behind a bar that is hard, or costs more than in another way.
+    /// The shade behind a bar that is hard, or that costs more than in another way.
     Shade,
     /// The frame around the tab of a note that two ways play in different holes.
     Frame,
     /// Words.
     Text,
-    /// Words of less weight.
+    /// Less important words.
     Faint,
     /// Figures and lines of the harp chart.
     Chart,
 }
 
-/// How a text stands at its point.
+/// The alignment of a text to its point.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Anchor {
-    /// It begins at the point.
+    /// The text begins at the point.
     Start,
-    /// Its middle is at the point.
+    /// The middle of the text is at the point.
     Middle,
-    /// It ends at the point.
+    /// The text ends at the point.
     End,
 }
 
@@ -85,7 +85,7 @@ pub enum Ink {
     Framed,
     /// A filled polygon.
     Polygon(Vec<(i32, i32)>),
-    /// A tie: its ends, and the height of its middle (negative: upwards).
+    /// A tie: its ends, and the height of its middle (negative is upwards).
     Tie([i32; 4], i32),
 }
 
@@ -96,7 +96,7 @@ pub struct Text {
     pub text: String,
     /// The point.
     pub at: (i32, i32),
-    /// How it is aligned to the point.
+    /// The alignment of the text to the point.
     pub anchor: Anchor,
     /// The typeface.
     pub face: Face,
@@ -130,7 +130,7 @@ pub enum Owner {
 pub struct Group {
     /// Their owner.
     pub owner: Owner,
-    /// The items, hindmost first.
+    /// The items. The first is at the back.
     pub items: Vec<Item>,
     /// Smaller groups, in front of the items.
     pub groups: Vec<Group>,
@@ -195,7 +195,7 @@ impl Item {
     /// Returns a tie.
     pub(super) fn tie(from: (i32, i32), to: (i32, i32), height: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
-        // A cubic curve reaches three quarters of the height of its handles.
+        // A cubic curve rises to three quarters of the height of its handles.
         let (top, bottom) = (bounds.top + height.min(0), bounds.bottom + height.max(0));
         (bounds.top, bounds.bottom) = (top, bottom);
         Item { ink: Ink::Tie([from.0, from.1, to.0, to.1], height), role, bounds }
@@ -222,7 +222,7 @@ impl Item {
         Item { ink: Ink::Text(Text { text, at, anchor, face, size }), role, bounds }
     }
 
-    /// Returns the item in another size, in thousandths, with the origin in its place.
+    /// Returns the item scaled in thousandths, with its origin unchanged.
     fn scaled(self, by: i32) -> Item {
         let of = |length: i32| length * by / 1000;
         let at = |(x, y): (i32, i32)| (of(x), of(y));
@@ -270,26 +270,26 @@ impl Group {
         self.items.push(item);
     }
 
-    /// Moves everything in it.
+    /// Moves everything in the group.
     pub(super) fn shift(&mut self, dx: i32, dy: i32) {
         self.items.iter_mut().for_each(|item| item.shift(dx, dy));
         self.groups.iter_mut().for_each(|group| group.shift(dx, dy));
     }
 
-    /// Returns everything in it in another size, in thousandths.
+    /// Returns everything in the group, scaled in thousandths.
     pub(super) fn scaled(self, by: i32) -> Group {
         let items = self.items.into_iter().map(|item| item.scaled(by));
         let groups = self.groups.into_iter().map(|group| group.scaled(by));
         Group { owner: self.owner, items: items.collect(), groups: groups.collect() }
     }
 
-    /// Visits every item with the innermost owner around it, hindmost first.
+    /// Visits every item with the innermost owner around it, from the back to the front.
     pub fn walk<'a>(&'a self, visit: &mut impl FnMut(Owner, &'a Item)) {
         self.items.iter().for_each(|item| visit(self.owner, item));
         self.groups.iter().for_each(|group| group.walk(visit));
     }
 
-    /// Returns the extent of everything in it; `None` for an empty group.
+    /// Returns the extent of everything in the group; `None` for an empty group.
     pub fn bounds(&self) -> Option<Bounds> {
         let mut bounds: Option<Bounds> = None;
         self.walk(&mut |_, item| {

@@ -32,7 +32,8 @@ fn read(line: &'static str) -> Option<Outline> {
 }
 
 impl Glyph {
-    /// Returns the glyph of a name in `outlines.txt`. A missing name is a mistake of ours, which a test finds; it draws a dot.
+    /// Returns the glyph with a name from `outlines.txt`. A missing name is a mistake in our code, which a test finds.
+    /// In a drawing it becomes a dot.
     pub(super) fn named(name: &str) -> Glyph {
         let index = OUTLINES.iter().position(|outline| outline.name == name);
         debug_assert!(index.is_some(), "no glyph is called {name}");
@@ -50,23 +51,23 @@ impl Glyph {
         (0..OUTLINES.len()).filter_map(|index| Some(Glyph(u8::try_from(index).ok()?)))
     }
 
-    /// Returns its index in the table.
+    /// Returns the glyph's index in the table.
     #[cfg(feature = "paper")]
     pub(super) fn index(self) -> usize {
         usize::from(self.0)
     }
 
-    /// Returns its name in the table.
+    /// Returns the glyph's name in the table.
     pub fn name(self) -> &'static str {
         OUTLINES[usize::from(self.0)].name
     }
 
-    /// Returns the distance to the next glyph.
+    /// Returns the distance from this glyph to the next.
     pub(super) fn advance(self) -> i32 {
         OUTLINES[usize::from(self.0)].advance
     }
 
-    /// Returns its extent around its origin.
+    /// Returns the glyph's extent around its origin.
     pub(super) fn bounds(self) -> Bounds {
         OUTLINES[usize::from(self.0)].bounds
     }
@@ -75,7 +76,7 @@ impl Glyph {
         self.bounds().right
     }
 
-    /// Returns its outline as an SVG path around its origin.
+    /// Returns the glyph's outline as an SVG path around its origin.
     pub fn path(self) -> &'static str {
         OUTLINES[usize::from(self.0)].path
     }

@@ -1,7 +1,7 @@
-//! Draws the tab of the sheet in a look of its own. Above the rail stand the blow notes, each in an outlined house that points
-//! up; below it the draw notes, each in a solid house that points down. Shape, place, filling and colour all show the breath,
-//! so any one of them is enough. A bent note's house stands on steps, one for each half step of the bend, so that its depth is
-//! seen from afar.
+//! Draws the tab of the sheet in breathline's own look. Blow notes are above the rail, each in an outlined house that
+//! points up. Draw notes are below the rail, each in a solid house that points down. Shape, place, filling and colour
+//! each show the direction of the breath, so any one of them is enough. The house of a bent note is raised on steps,
+//! one for each half step of the bend, so that its depth can be seen from afar.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Role},
@@ -15,33 +15,34 @@ use crate::{
     tab::BendMark,
 };
 
-/// Half the width of a black head: the tab and the words under a note are centred there.
+/// Half the width of a black head. The tab and the words under a note are centred there.
 pub(super) const HEAD_MIDDLE: i32 = 162;
 /// The size of grace notes, in thousandths of other notes.
 pub(super) const GRACE: i32 = 640;
 /// The size of the tab of grace notes, in thousandths of other tab.
 pub(super) const SMALL: i32 = 760;
-/// The height of a house with its roof, and of the roof.
+/// The height of a house including its roof, and the height of the roof.
 const HOUSE: i32 = 730;
 const ROOF: i32 = 155;
-/// The distance from the top of the blow row to the rail between the rows, and to the bottom of the draw row.
+/// The distance from the top of the blow row to the rail between the rows, and the distance to the bottom of the draw
+/// row.
 pub(super) const RAIL: i32 = HOUSE + 45;
 pub(super) const HEIGHT: i32 = 2 * RAIL;
-/// The height of a step under a bent note's house with the gap above it, and of the step alone.
+/// The height of a step under the house of a bent note, with the gap above it and without.
 pub(super) const STEP: i32 = 170;
 const TREAD: i32 = 105;
-/// The gap between a house and the frame around it.
+/// The gap between a house and its frame.
 pub(super) const FRAME: i32 = 60;
-/// The width of the sign of an awkward turn, left of the house.
+/// The width of the sign of an awkward breath turn, to the left of the house.
 pub(super) const TURN_WIDTH: i32 = 210;
 const FIGURES: i32 = 1280;
 const PADDING: i32 = 95;
 const NARROWEST: i32 = 560;
-/// How far the sign of a turn extends from the rail.
+/// How far the sign of a breath turn extends from the rail.
 pub(super) const TURN: i32 = 560;
 const NAME_SIZE: i32 = 540;
 
-/// Returns the signs in the house of an action.
+/// Returns the characters in the house of an action.
 fn signs(action: Action, bend_mark: BendMark) -> String {
     let marks = match action.bend {
         Bend::None => String::new(),
@@ -72,14 +73,14 @@ pub(super) fn width(tab: &Tab, bend_mark: BendMark, scale: i32) -> i32 {
     full * scale / 1000
 }
 
-/// Draws the tab of a note whose head stands at `x`, in rows whose top is `top`.
+/// Draws the tab of a note whose head is at `x`, in rows whose top is at `top`.
 pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
     let middle = middle(x, scale);
     let width = width(tab, bend_mark, scale);
     let scaled = |length: i32| length * scale / 1000;
     match tab {
         Tab::Action(action) => {
-            // Houses stand on the rail.
+            // Houses touch the rail.
             let foot = match action.breath {
                 Breath::Blow => top + HOUSE,
                 Breath::Draw => top + HEIGHT - HOUSE,
@@ -104,7 +105,7 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
     }
 }
 
-/// Returns how far the steps of a note's bend move its house from the rail.
+/// Returns how far the steps of a bent note move its house away from the rail.
 pub(super) fn climb(tab: &Tab, scale: i32) -> i32 {
     match tab {
         Tab::Action(Action { bend: Bend::Down(depth), .. }) => i32::from(*depth) * STEP * scale / 1000,
@@ -112,7 +113,7 @@ pub(super) fn climb(tab: &Tab, scale: i32) -> i32 {
     }
 }
 
-/// Draws a house and the steps of its bend, which begin at a foot line.
+/// Draws a house and the steps of its bend, starting from a foot line.
 pub(super) fn on_steps(
     group: &mut Group,
     action: Action,
@@ -160,7 +161,7 @@ pub(super) fn house(
     let figures = FIGURES * scale / 1000;
     let advance: i32 = signs.iter().map(|sign| sign.advance()).sum();
     let mut at = middle - advance * figures / 2000;
-    // Figures are 330 high; they stand a little nearer to the foot than in the middle.
+    // Figures are 330 units high. They are slightly nearer to the foot than to the roof.
     let base = (foot + eaves) / 2 + scaled(FIGURES * 164 / 1000) + way * scaled(8);
     for sign in signs {
         group.push(Item::scaled_glyph(sign, at, base, figures, ink));
@@ -168,12 +169,12 @@ pub(super) fn house(
     }
 }
 
-/// Draws a frame around the house of a note whose head stands at `x`.
+/// Draws a frame around the house of a note whose head is at `x`.
 pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, top: i32, scale: i32) {
     let middle = middle(x, scale);
     let half = width(tab, bend_mark, scale) / 2 + FRAME;
     let (climb, house) = (climb(tab, scale), HOUSE * scale / 1000);
-    // Houses stand on feet at one height, whatever their size.
+    // The feet of all houses are at one height, whatever the size of the house.
     let (blow_foot, draw_foot) = (top + HOUSE, top + HEIGHT - HOUSE);
     let (above, below) = match breath(tab) {
         Some(Breath::Blow) => (blow_foot - climb - house, blow_foot),
@@ -189,7 +190,7 @@ pub(super) fn frame(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, t
     group.push(Item::framed(bounds, Role::Frame));
 }
 
-/// Draws a star for a corrected note, on the side of the rail away from its house.
+/// Draws a star for a corrected note, on the side of the rail opposite its house.
 pub(super) fn star(group: &mut Group, tab: &Tab, x: i32, top: i32, scale: i32) {
     let away = match breath(tab) {
         Some(Breath::Draw) => -HOUSE / 2,
@@ -201,7 +202,7 @@ pub(super) fn star(group: &mut Group, tab: &Tab, x: i32, top: i32, scale: i32) {
 
 /// Returns a solid star around a point.
 pub(super) fn star_at(x: i32, y: i32) -> Item {
-    /// The distance from its middle to a point, and to the corner between two points.
+    /// The distance from the middle of the star to a point, and to the corner between two points.
     const LONG: i32 = 200;
     const SHORT: i32 = 85;
     /// The sines of the directions of five points, in thousandths.
@@ -228,8 +229,8 @@ fn middle(x: i32, scale: i32) -> i32 {
     x + if scale == 1000 { HEAD_MIDDLE } else { HEAD_MIDDLE * GRACE / 1000 }
 }
 
-/// Draws the sign of an awkward turn of the breath before a note: an arrow up and down, across the rail, left of the house. It
-/// extends `tip` to both sides of the rail.
+/// Draws the sign of an awkward breath turn before a note: an arrow up and down, across the rail, to the left of the
+/// house. The sign extends `tip` to both sides of the rail.
 pub(super) fn turn(group: &mut Group, left: i32, top: i32, tip: i32) {
     let (middle, rail) = (left + TURN_WIDTH / 2 - 20, top + RAIL);
     let (head, wide, thin) = (190, 85, 26);

@@ -1,4 +1,5 @@
-//! Draws names of notes and chords. Their sharps and flats are music glyphs, because text fonts seldom have good ones.
+//! Draws the names of notes and chords. Their sharps and flats are music glyphs, because text fonts seldom have good
+//! ones.
 
 use super::{
     draw::{Anchor, Bounds, Item, Role},
@@ -34,10 +35,10 @@ impl Run {
     }
 }
 
-/// Room on both sides of a sign.
+/// The room on both sides of a sharp or flat.
 const SIDE: i32 = 12;
 
-/// Returns the scale of a sign: about as high as a capital letter with its overhang.
+/// Returns the scale of a sharp or flat, which makes it about as high as a capital letter with its overhang.
 fn scale(size: i32) -> i32 {
     size * 115 / 100
 }
@@ -47,7 +48,7 @@ pub(super) fn width(name: &str, face: Face, size: i32) -> i32 {
     runs(name).iter().map(|run| run.width(face, size)).sum()
 }
 
-/// Returns a name at a point of its baseline.
+/// Returns a name with its baseline at a point.
 pub(super) fn items(
     name: &str,
     at: (i32, i32),
@@ -67,14 +68,15 @@ pub(super) fn items(
         let advance = run.width(face, size);
         items.push(match run {
             Run::Letters(letters) => {
-                // SVG drops a space at the edge of a text, so the space becomes distance.
+                // SVG drops a space at the edge of a text, so a distance replaces the space.
                 let words = letters.trim();
                 let before = &letters[..letters.len() - letters.trim_start().len()];
                 let x = x + face.width(before, size);
                 Item::text(words, (x, at.1), Anchor::Start, face, size, role)
             }
             Run::Sign(glyph) => {
-                // On the staff, both signs are centred on the line that they alter; here, on the middle of the letters.
+                // On the staff, sharps and flats are centred on the line that they alter. In a name, they are centred
+                // on the middle of the letters.
                 Item::scaled_glyph(glyph, x + SIDE, at.1 - size * 28 / 100, scale(size), role)
             }
         });
@@ -87,12 +89,13 @@ pub(super) fn items(
 pub(super) fn star(x: i32, y: i32) -> Item {
     const SIZE: i32 = 620;
     let star = Item::text("*", (x, y + 160), Anchor::Middle, Face::Semibold, SIZE, Role::Sign);
-    // Only the star itself is ink, not the whole height of its line.
+    // The extent covers only the star itself, not the whole height of its line.
     let bounds = Bounds { top: y - 300, bottom: y + 40, ..star.bounds };
     Item { bounds, ..star }
 }
 
-/// Returns a name with real sharps and flats: those after the letter of a root or a bass, and those before a number.
+/// Returns a name with music signs for sharps and flats: those after the letter of a root or a bass, and those before a
+/// number.
 pub(super) fn spelled(name: &str) -> String {
     let chars: Vec<char> = name.chars().collect();
     let begins = |index: usize| index == 0 || !chars[index - 1].is_alphanumeric();

@@ -1,4 +1,4 @@
-//! Draws the legend: each sign that occurs on the sheet, with its meaning.
+//! Draws the legend: each sign on the sheet, with its meaning.
 
 use super::{
     draw::{Anchor, Bounds, Group, Item, Owner, Role},
@@ -27,7 +27,8 @@ pub(super) fn draw(entries: &[(Sample, String)], bend_mark: BendMark) -> Group {
     legend
 }
 
-/// The size of a house, in thousandths of the tab's: a line of the legend is less high than the tab.
+/// The size of a house in the legend, in thousandths of its size in the tab, because a line of the legend is lower than
+/// the tab.
 const HOUSE: i32 = 666;
 /// The room for a house with its steps.
 const HIGHEST: i32 = 570;
@@ -37,7 +38,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
     match sample {
         Sample::Action(action) => {
             let tab = Tab::Action(action);
-            // With its steps it fits the line.
+            // A house with its steps fits the line at this size.
             let scale = HOUSE.min(HIGHEST * 1000 / (houses::RAIL + houses::climb(&tab, 1000)));
             let half = (houses::RAIL + houses::climb(&tab, 1000)) * scale / 2000;
             let foot = match action.breath {
@@ -64,7 +65,7 @@ fn sign(legend: &mut Group, sample: Sample, bend_mark: BendMark, middle: i32) {
         Sample::Changed => legend.push(label::star(x, middle + 130)),
         Sample::Mended => legend.push(houses::star_at(x, middle)),
         Sample::Turn => {
-            // A shorter arrow, because a line of the legend is less high than the tab.
+            // The arrow is shorter, because a line of the legend is lower than the tab.
             houses::turn(legend, x - houses::TURN_WIDTH / 2, middle - houses::RAIL, 270);
         }
         Sample::Breathe => {

@@ -1,4 +1,4 @@
-//! Collects the letters that pages use, face by face, each face as a font of its own: for PDF and for SVG.
+//! Collects the letters that pages use. The letters of each face become a font of their own, for PDF and for SVG.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,22 +10,22 @@ use super::{
     text::{Face, Typeface},
 };
 
-/// The letters of a face that occur on some pages.
+/// The letters of one face that some pages use.
 pub(super) struct Letters {
     pub(super) face: Face,
     pub(super) typeface: &'static Typeface,
-    /// The glyphs by their number in the whole font, each with its character, or the characters of its ligature.
+    /// The glyphs by their number in the whole font, each with its character, or with the characters of its ligature.
     pub(super) shown: BTreeMap<u16, String>,
-    /// The glyph of each character, including characters that only occur in ligatures.
+    /// The glyph of each character, including characters that occur only in ligatures.
     pub(super) characters: BTreeMap<char, u16>,
     /// The pairs of adjacent glyphs.
     pub(super) pairs: BTreeSet<(u16, u16)>,
-    /// Their numbers in the smaller font, which has no other glyphs.
+    /// The numbers of the glyphs in the smaller font, which has no other glyphs.
     numbers: GlyphRemapper,
 }
 
 impl Letters {
-    /// Returns the letters of each face that occurs.
+    /// Returns the letters of each face that the pages use.
     pub(super) fn of(pages: &[Page]) -> Vec<Letters> {
         Face::ALL.into_iter().filter_map(|face| Letters::of_face(face, pages)).collect()
     }

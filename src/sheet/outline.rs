@@ -1,4 +1,4 @@
-//! Outlines for painters: straight lines and cubic curves between points.
+//! Outlines for painters, as straight lines and cubic curves between points.
 
 /// A step of an outline.
 #[derive(Clone, Copy, PartialEq, Debug)]
@@ -9,7 +9,7 @@ pub(super) enum Segment {
     Line([f32; 2]),
     /// A cubic curve: its two handles and its end.
     Curve([[f32; 2]; 3]),
-    /// Returns to the beginning of the contour.
+    /// Returns to the first point of the contour.
     Close,
 }
 
@@ -22,11 +22,11 @@ pub(super) struct Outline {
 }
 
 impl Outline {
-    /// Reads an SVG path of whole numbers, as in `glyphs/outlines.txt`. Leaves out everything after a mistake.
+    /// Reads an SVG path of whole numbers, as in `glyphs/outlines.txt`. Ignores everything after a mistake.
     pub(super) fn parse(path: &str) -> Outline {
         let mut outline = Outline::default();
         let mut rest = path;
-        // The handle before the last point, which a smooth curve mirrors.
+        // The handle before the last point. A smooth curve mirrors it.
         let mut handle = None;
         while let Some(command) = rest.chars().next() {
             rest = &rest[command.len_utf8()..];
@@ -53,7 +53,7 @@ impl Outline {
                 match command.to_ascii_lowercase() {
                     'h' => outline.line_to([numbers[0] + dx, y]),
                     'v' => outline.line_to([x, numbers[0] + dy]),
-                    // Further points after the first are ends of lines.
+                    // The points after the first are ends of lines.
                     'm' if index == 0 => outline.move_to(point(0)),
                     'm' | 'l' => outline.line_to(point(0)),
                     'q' => outline.quadratic_to(point(0), point(1)),
@@ -99,7 +99,7 @@ impl Outline {
         self.at = point;
     }
 
-    /// Adds a quadratic curve as a cubic one; each cubic handle lies two thirds of the way to the quadratic handle.
+    /// Adds a quadratic curve as a cubic curve. Each cubic handle lies two thirds of the way to the quadratic handle.
     pub(super) fn quadratic_to(&mut self, handle: [f32; 2], point: [f32; 2]) {
         let towards =
             |from: [f32; 2]| [0, 1].map(|axis: usize| from[axis] + (handle[axis] - from[axis]) * 2.0 / 3.0);
@@ -112,7 +112,7 @@ impl Outline {
     }
 }
 
-/// Reads whole numbers separated by spaces, or only by their signs.
+/// Reads whole numbers separated by spaces, or by nothing but their signs.
 fn numbers(text: &str) -> Vec<f32> {
     let spaced = text.replace('-', " -").replace(',', " ");
     spaced.split_ascii_whitespace().filter_map(|number| number.parse().ok()).collect()
@@ -134,7 +134,7 @@ mod tests {
             Segment::Line([25.0, 15.0]),
             Segment::Line([25.0, 10.0]),
             Segment::Line([0.0, 10.0]),
-            // Without a curve before it, the first handle is the current point.
+            // Without a curve before it, a smooth curve has its first handle at the current point.
             Segment::Curve([[0.0, 10.0], [1.0, 12.0], [3.0, 14.0]]),
             Segment::Curve([[4.0, 15.0], [5.0, 16.0], [6.0, 17.0]]),
             Segment::Curve([[7.0, 18.0], [7.0, 18.0], [8.0, 19.0]]),
@@ -165,7 +165,7 @@ mod tests {
                 reach = [reach[0].min(x), reach[1].min(y), reach[2].max(x), reach[3].max(y)];
             }
             let told = [bounds.left, bounds.top, bounds.right, bounds.bottom];
-            // Fonts have points at a curve's extremes; rounding to whole numbers leaves a unit or two.
+            // Fonts have points at the extremes of a curve. Rounding to whole numbers adds a unit or two.
             for (reach, told) in reach.into_iter().zip(told) {
                 assert!((reach - told).abs() <= 4, "{}: {reach} and {told}", glyph.name());
             }

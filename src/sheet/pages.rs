@@ -21,9 +21,9 @@ use crate::{
 const TITLE_SIZE: i32 = 1000;
 const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
-/// The gaps to try between lines of music: the widest that needs no further page.
+/// The gaps to try between lines of music. The widest that needs no further page is used.
 const GAPS: [i32; 3] = [560, 420, 280];
-/// The most extra room between the lines of a full page, and of the last page.
+/// The most extra room between the lines of a full page, and between those of the last page.
 const MORE: i32 = 1000;
 const MORE_ON_LAST: i32 = 500;
 
@@ -37,7 +37,7 @@ pub(super) struct Area {
 }
 
 impl Area {
-    /// Returns the area of a paper in units of so many micrometres.
+    /// Returns the area of a sheet of paper, in units of this many micrometres.
     pub(super) fn of(paper: Paper, unit: i32) -> Area {
         let units = |micrometres: i32| micrometres / unit;
         let (width, height) = match paper {
@@ -50,7 +50,7 @@ impl Area {
     }
 }
 
-/// Draws the heading of the first page, with its top at 0.
+/// Draws the heading of the first page. Its top is at 0.
 pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
     let mut heading = Group::new(Owner::Heading);
     let mut y = 0;
@@ -113,7 +113,7 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
 
 /// The tempo at the beginning of the tune.
 pub(super) struct Tempo {
-    /// The words of tempo there.
+    /// The words of tempo at the beginning of the tune.
     words: String,
     /// The beat.
     beat: Value,
@@ -135,7 +135,7 @@ impl Tempo {
         Some(Tempo { words, beat: Value::of(beat)?, per_minute, stated: tempo.is_stated() })
     }
 
-    /// Draws "note = number", in brackets if the tempo is only assumed. Returns its right edge.
+    /// Draws "note = number", in brackets if breathline assumed the tempo. Returns the right edge of the drawing.
     fn draw(&self, group: &mut Group, x: i32, y: i32) -> i32 {
         const SCALE: i32 = 600;
         let open = if self.stated { "" } else { "(" };
@@ -170,7 +170,7 @@ impl Tempo {
     }
 }
 
-/// Breaks a text into lines within a width; a word that is too wide by itself is cut.
+/// Breaks a text into lines within a width. A word that is too wide by itself is cut.
 pub(super) fn wrapped(text: &str, face: Face, size: i32, width: i32) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {
@@ -218,7 +218,7 @@ pub(super) fn lay_out(heading: Group, blocks: Vec<Block>, area: Area, title: &st
         let gaps: Vec<i32> = (0..on_page.len()).map(|block| gap_after(&on_page, block, gap)).collect();
         let heights = on_page.iter().map(Block::height);
         let used = y + heights.zip(&gaps).map(|(height, gap)| height + gap).sum::<i32>() - gap;
-        // The rest of a page is spread between its lines.
+        // The remaining height of a page is spread between its lines.
         let is_last = index + 1 == counts.len();
         let most = if is_last { MORE_ON_LAST } else { MORE };
         let more = if lines < 2 { 0 } else { ((body - used) / lines).clamp(0, most) };
@@ -244,7 +244,7 @@ enum BlockKind {
     Music,
     Chart,
     Remark,
-    /// A heading, which stays with the block after it.
+    /// A heading, which stays on one page with the block after it.
     Heading,
 }
 
@@ -254,7 +254,7 @@ const REMARKS_GAP: i32 = 130;
 pub(super) const WAYS_GAP: i32 = 240;
 
 impl Block {
-    /// Returns a line of music in every way, from above.
+    /// Returns a block with a line of music in every way, from the top.
     pub(super) fn music(ways: Vec<System>) -> Block {
         let mut block = Block { groups: Vec::new(), bounds: Bounds::new(0, 0, 0, 0), kind: BlockKind::Music };
         for mut way in ways {
@@ -271,13 +271,13 @@ impl Block {
         block
     }
 
-    /// Returns a chart or a legend.
+    /// Returns a block with a chart or a legend.
     pub(super) fn chart(group: Group) -> Block {
         let bounds = group.bounds().unwrap_or(Bounds::new(0, 0, 0, 0));
         Block { groups: vec![group], bounds, kind: BlockKind::Chart }
     }
 
-    /// Returns a line of words.
+    /// Returns a block with a line of words.
     pub(super) fn remark(line: String, face: Face, size: i32) -> Block {
         let mut group = Group::new(Owner::Legend);
         group.push(Item::text(line, (0, 0), Anchor::Start, face, size, Role::Text));
@@ -317,7 +317,7 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
             Some(next) => height + gap_after(blocks, index, gap) + next.height(),
             None => height,
         };
-        // A block higher than a page gets a page of its own.
+        // A block higher than a page gets a page to itself.
         if y + with_next > body && (counts[page] > 0 || page == 0) {
             counts.push(0);
             y = 0;
@@ -330,7 +330,7 @@ fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     counts
 }
 
-/// Returns the gap between a block and the next; lines of words stand closer together.
+/// Returns the gap between a block and the next. Lines of words are closer together.
 fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
     let kind = |index: usize| blocks.get(index).map(|block| block.kind);
     match (kind(index), kind(index + 1)) {
@@ -340,7 +340,7 @@ fn gap_after(blocks: &[Block], index: usize, gap: i32) -> i32 {
     }
 }
 
-/// Adds the feet and the margins.
+/// Adds the page feet and the margins.
 fn finish(pages: Vec<Vec<Group>>, area: Area, title: &str) -> Vec<Page> {
     let Area { width, height, margin, paper } = area;
     let count = pages.len();

@@ -1,4 +1,4 @@
-//! Turns an item into outlines for a painter: filled with a colour, stroked with one, or both.
+//! Turns an item into outlines for a painter, with a fill colour, a stroke colour, or both.
 
 use std::{borrow::Cow, sync::LazyLock};
 
@@ -9,11 +9,11 @@ use super::{
     style::{Colour, DASHED_EDGE, DASHES, FRAME_EDGE, SHAPE_EDGE, Style, has_edge, style, tie_handles},
 };
 
-/// A thing to paint.
+/// A shape or text to paint.
 pub(super) enum Paint<'a> {
     /// An outline.
     Shape(Shape),
-    /// A text, in a colour.
+    /// A text in a colour.
     Text(&'a Text, Colour),
 }
 
@@ -29,7 +29,7 @@ pub(super) struct Shape {
     pub(super) stroke: Option<Stroke>,
 }
 
-/// The look of an edge.
+/// The look of the edge of an outline.
 #[derive(Clone, Copy, PartialEq, Eq)]
 pub(super) struct Stroke {
     pub(super) colour: Colour,

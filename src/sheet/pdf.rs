@@ -1,5 +1,5 @@
-//! Writes a sheet as one PDF document: outlines and text, with the fonts that it uses. The same sheet always gives the same
-//! file.
+//! Writes a sheet as one PDF document: outlines and texts, with the fonts of the texts. The same sheet always gives the
+//! same file.
 
 mod font;
 
@@ -60,10 +60,10 @@ pub fn write(sheet: &Sheet) -> Result<Vec<u8>, DrawError> {
     Ok(pdf.finish())
 }
 
-/// The language of our words on a sheet.
+/// The language of breathline's words on a sheet.
 const LANGUAGE: &str = "en";
 
-/// Returns the name of a face on the pages.
+/// Returns the name by which the pages refer to a face.
 fn font_name(face: Face) -> &'static [u8] {
     match face {
         Face::Regular => b"R",
@@ -72,7 +72,7 @@ fn font_name(face: Face) -> &'static [u8] {
     }
 }
 
-/// Returns the contents of a stream, compressed.
+/// Returns the compressed content of a stream.
 fn compressed(bytes: &[u8]) -> Result<Vec<u8>, DrawError> {
     let mut encoder = ZlibEncoder::new(Vec::new(), Compression::best());
     encoder.write_all(bytes).and_then(|()| encoder.finish()).map_err(|error| DrawError(error.to_string()))
@@ -97,7 +97,7 @@ struct Painter<'a> {
 impl Painter<'_> {
     fn paint(sheet: &Sheet, page: &Page, letters: &[Letters]) -> Vec<u8> {
         let mut painter = Painter { content: Content::new(), letters, fill: Colour(None), stroke: None };
-        // Our units, with y down.
+        // Scales to our units, with the y axis pointing down.
         let scale = sheet.unit_micrometres as f32 * 72.0 / 25_400.0;
         painter.content.transform([scale, 0.0, 0.0, -scale, 0.0, points(sheet, page.height)]);
         painter.content.set_line_cap(LineCapStyle::ButtCap);

@@ -42,7 +42,7 @@ pub fn write(sheet: &Sheet, page: usize) -> Result<Vec<u8>, DrawError> {
 
 struct Canvas {
     pixels: Pixmap,
-    /// Turns our units into pixels.
+    /// Converts our units to pixels.
     scale: Transform,
 }
 
@@ -75,7 +75,7 @@ impl Canvas {
             let mut outline = Outline::default();
             typeface.font.outline_glyph(GlyphId(letter.glyph), &mut outline);
             if let Some(path) = path(&outline) {
-                // In fonts, y goes up.
+                // The y axis of fonts points up.
                 let place = start.pre_scale(size, -size).pre_translate(letter.at as f32, 0.0);
                 self.fill(&path, colour, place);
             }

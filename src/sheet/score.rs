@@ -1,7 +1,7 @@
 //! The tune as written: bars of notes and rests with their values, accidentals, tab and words.
 //!
-//! [`notation`] says how it is written, and the approach says how it is played. A [`Score`] holds every musical decision; later
-//! steps only place it.
+//! [`notation`] decides how the tune is written, and the approach decides how it is played. A [`Score`] holds every
+//! musical decision. Later steps only place its parts.
 
 use itertools::Itertools;
 
@@ -14,7 +14,7 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The most bars to mark as hard: as many as the text names.
+/// The most bars that are marked as hard: as many as the text names.
 const HARD_BARS: usize = 3;
 
 /// A tune as written.
@@ -22,19 +22,19 @@ const HARD_BARS: usize = 3;
 pub(super) struct Score {
     pub(super) bars: Vec<ScoreBar>,
     pub(super) clef: Clef,
-    /// Whether the notes are drawn, on a staff; without, the tab stands alone.
+    /// Whether the notes are drawn on a staff. If not, the sheet has only tab.
     pub(super) staff: bool,
-    /// How many verses stand under the notes.
+    /// How many verses are written under the notes.
     pub(super) verses: u8,
-    /// For each verse that ends before another verse: the note of its last syllable, and the next note that another verse
-    /// sings. The syllable is held no further.
+    /// For each verse that ends before another verse: the note of its last syllable, and the next note that another
+    /// verse sings. The last syllable is not held beyond that note.
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
     /// The slurs, each from a note of the melody to a later one.
     pub(super) slurs: Vec<(usize, usize)>,
 }
 
 impl Score {
-    /// Returns whether it has a sign for a breath.
+    /// Returns whether the score has a sign for a breath.
     pub(super) fn has_breaths(&self) -> bool {
         let events = self.bars.iter().flat_map(|bar| &bar.events);
         events.filter_map(|event| event.note.as_ref()).any(|note| note.breathe_after)
@@ -46,43 +46,43 @@ impl Score {
 pub(super) struct ScoreBar {
     pub(super) index: usize,
     pub(super) number: u32,
-    /// The sharps of the signature in force.
+    /// The sharps of the signature that applies.
     pub(super) sharps: i8,
     pub(super) meter: Option<Meter>,
     pub(super) marks: BarMarks,
-    /// The words after the bar that send the player elsewhere.
+    /// The words after the bar that send the player to another place.
     pub(super) jumps: Vec<&'static str>,
     pub(super) length: Beats,
     pub(super) events: Vec<Event>,
-    /// The tuplets as (notes, in the time of).
+    /// The tuplets, as (notes, in the time of).
     pub(super) tuplets: Vec<(i64, i64)>,
     /// The events that share a beam, in groups of two or more.
     pub(super) beams: Vec<Vec<usize>>,
-    /// Chord symbols by their place in the bar.
+    /// The chord symbols, by their place in the bar.
     pub(super) chords: Vec<(Beats, String)>,
-    /// Words of tempo by their place in the bar; those of the beginning stand in the heading.
+    /// The words of tempo, by their place in the bar. The heading has the words at the beginning of the tune.
     pub(super) tempo_words: Vec<(Beats, String)>,
-    /// Whether it is shaded: one of the hardest bars, or more expensive than in the sheet compared with it.
+    /// Whether the bar is shaded: one of the hardest bars, or more expensive than in the sheet compared with it.
     pub(super) shaded: bool,
-    /// How clearly a phrase ends in it, 0 to 100.
+    /// How clearly a phrase ends in the bar, from 0 to 100.
     pub(super) phrase_end: u8,
-    /// How many silent bars of the tune it stands for, if there are several; otherwise one.
+    /// The number of silent bars of the tune that the bar stands for; one for every other bar.
     pub(super) silent: usize,
 }
 
 /// A note or a rest.
 #[derive(Clone, Debug)]
 pub(super) struct Event {
-    /// Its place, from the start of the bar.
+    /// The event's place, from the start of the bar.
     pub(super) at: Beats,
-    /// How long it really lasts.
+    /// The real duration of the event.
     pub(super) length: Beats,
     pub(super) value: Value,
-    /// Index of its tuplet in the bar.
+    /// The index of the event's tuplet in the bar.
     pub(super) tuplet: Option<usize>,
     /// A rest that is not drawn.
     pub(super) hidden: bool,
-    /// Its part of each beam, from the eighths' beam on.
+    /// The event's part of each beam, beginning with the beam of eighths.
     pub(super) beams: Vec<Beam>,
     /// `None` for a rest.
     pub(super) note: Option<NoteEvent>,
@@ -91,31 +91,31 @@ pub(super) struct Event {
 /// The note of an event.
 #[derive(Clone, Debug)]
 pub(super) struct NoteEvent {
-    /// Index in the melody.
+    /// The index of the note in the melody.
     pub(super) note: usize,
-    /// Steps of the staff above its lowest line.
+    /// The note's height on the staff, in steps above the lowest line.
     pub(super) position: i32,
     pub(super) accidental: Option<i8>,
     /// Whether the note begins here; false for a tied piece of a note that began earlier.
     pub(super) begins: bool,
-    /// Tied to the next event, or to nothing if the file ties it to nothing.
+    /// Whether the note is tied to the next event, or to no event if the file ties it to none.
     pub(super) tie: Tie,
-    /// A tie leads in from nothing, as in a second ending.
+    /// Whether a tie without a beginning leads to the note, as in a second ending.
     pub(super) hanging_in: bool,
     pub(super) tab: Tab,
     pub(super) awkward: bool,
     pub(super) changed: bool,
-    /// Whether it was corrected in a tab that was checked.
+    /// Whether the check corrected the note.
     pub(super) mended: bool,
-    /// Whether it has a frame: its hole is pinned, or it is in another hole than in the sheet compared with it.
+    /// Whether the note has a frame, because its hole is pinned or differs from the sheet compared with it.
     pub(super) framed: bool,
-    /// Whether to breathe after it; only on the last piece.
+    /// Whether to breathe after the note; only on its last piece.
     pub(super) breathe_after: bool,
-    /// Whether a fermata holds it; only on the last piece.
+    /// Whether a fermata holds the note; only on its last piece.
     pub(super) fermata: bool,
     pub(super) lyrics: Vec<Lyric>,
     pub(super) graces: Vec<NoteEvent>,
-    /// For a grace note: how many flags or beams it has, and whether a stroke goes through its flag.
+    /// For a grace note: how many flags or beams it has, and whether a stroke crosses its flag.
     pub(super) flags: u8,
     pub(super) slashed: bool,
 }
@@ -164,7 +164,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
         silent: 1,
     });
     let mut bars: Vec<ScoreBar> = bars.collect();
-    // A file may have empty bars before and after the tune, as for an introduction or other parts' endings.
+    // A file may have empty bars before and after the tune, for an introduction or for the ends of other parts.
     let filled = |bar: &ScoreBar| bar.events.iter().any(|event| event.note.is_some());
     let last = bars.iter().rposition(filled).map_or(0, |last| last + 1);
     bars.truncate(last);
@@ -179,7 +179,7 @@ pub(super) fn score(request: &Request, approach: &Approach) -> Score {
     Score { bars, clef, staff: true, verses, last_sung: last_sung(melody, verses), slurs }
 }
 
-/// Takes away the signs for a breath that stand before a rest: there everybody breathes.
+/// Removes the signs for a breath before rests, because every player breathes in a rest.
 fn without_breaths_before_rests(bars: &mut [ScoreBar]) {
     let mut rest_follows = false;
     for event in bars.iter_mut().rev().flat_map(|bar| bar.events.iter_mut().rev()) {
@@ -193,7 +193,7 @@ fn without_breaths_before_rests(bars: &mut [ScoreBar]) {
     }
 }
 
-/// Merges silent bars in a row into one, which counts them.
+/// Merges consecutive silent bars into one bar with their count.
 fn with_long_rests(bars: Vec<ScoreBar>) -> Vec<ScoreBar> {
     let is_silent = |bar: &ScoreBar| {
         bar.events.iter().all(|event| event.note.is_none())
@@ -263,8 +263,8 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Returns the scores of a comparison's ways with their marks. Only the first has chords and words, which then stand between
-/// the lines.
+/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words, which are then
+/// between the lines.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
     for score in scores.iter_mut().skip(1) {
@@ -288,7 +288,7 @@ fn side(request: &Request, side: &Side) -> Score {
         bar.shaded = marked(&side.dearer, bar.index);
         let mark = |note: &mut NoteEvent| {
             let mended = note.begins && marked(&side.mended, note.note);
-            // Without a house, the star stands over the note.
+            // A note without a house has its star over the note.
             note.mended = mended && matches!(note.tab, Tab::Action(_));
             note.changed |= mended && !note.mended;
             note.framed = note.begins && marked(&side.differs, note.note);
@@ -304,7 +304,7 @@ fn side(request: &Request, side: &Side) -> Score {
 /// Adds the playing to the notation.
 struct ScoreWriter<'a> {
     melody: &'a Melody,
-    /// The melody as it sounds.
+    /// The melody with its sounding pitches.
     sounding: &'a Melody,
     request: &'a Request<'a>,
     approach: &'a Approach<'a>,
@@ -332,7 +332,7 @@ impl ScoreWriter<'_> {
         };
         NoteEvent {
             note,
-            // A left-out note stands where it would have sounded.
+            // A left-out note is drawn at its old pitch.
             position: self.sounding.notes[note].spelling.map_or(4, |name| self.clef.position(name)),
             accidental,
             begins,

@@ -1,5 +1,5 @@
-//! Draws the sheets of the page to practise from: the lines of music one by one, long for a desk and for paper, short for a
-//! phone, with the chart and the legend.
+//! Draws the sheets of the page to practise from, line by line, with the chart and the legend. Long lines are for a
+//! desk and for paper, and short lines are for a phone.
 
 use super::{Music, Page, SCREEN_GAP, SCREEN_MARGIN, draw::SPACE, pages::Block, svg};
 use crate::{
@@ -9,17 +9,17 @@ use crate::{
     tab::BendMark,
 };
 
-/// The lengths of lines in staff spaces. On A4 paper, long lines have a staff of 7 mm; on a phone of 390 pixels, short lines
-/// have a staff of 30 pixels.
+/// The lengths of lines, in staff spaces. On A4 paper, long lines give a staff of 7 mm; on a phone of 390 pixels, short
+/// lines give a staff of 30 pixels.
 const BROAD: i32 = 104;
 const SLIM: i32 = 48;
 
-/// Returns the sheets of approaches, in their order.
+/// Returns the sheets of the approaches, in the same order.
 pub fn sheets(tune: &Tune, request: &Request, approaches: &[&Approach], bend_mark: BendMark) -> Sheets {
     engrave(approaches.iter().map(|approach| Music::alone(tune, request, approach)), bend_mark)
 }
 
-/// Returns the sheets of a check, one above the other, line by line; empty if it has none.
+/// Returns the sheets of a check, one above the other, line by line; empty if the check has none.
 pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison, bend_mark: BendMark) -> Sheets {
     engrave(Music::compared(tune, request, comparison).into_iter(), bend_mark)
 }
@@ -38,7 +38,7 @@ fn engrave<'a>(music: impl Iterator<Item = Music<'a>>, bend_mark: BendMark) -> S
     Sheets { glyphs: svg::definitions(&pages), letters: svg::letters(&pages), rows }
 }
 
-/// Returns the lines of music as pages: one page for each line, with every way.
+/// Returns the lines of music as pages. Each page has one line of music, once for each way.
 fn lines(music: &Music, spaces: i32, bend_mark: BendMark) -> Vec<Page> {
     let width = spaces * SPACE;
     let lines = music.lines(width - 2 * SCREEN_MARGIN, bend_mark).0.into_iter();
@@ -51,8 +51,8 @@ fn lines(music: &Music, spaces: i32, bend_mark: BendMark) -> Vec<Page> {
     pages.collect()
 }
 
-/// Returns the charts of the harp with the legend beside the first, or under it if it does not fit. The page is as wide as the
-/// lines, or wider if the chart is, so that everything has the same scale.
+/// Returns the charts of the harp, with the legend beside the first chart, or below it if there is no room beside it.
+/// The page is as wide as the lines, or as the chart if it is wider, so that everything has the same scale.
 fn foot(music: &Music, spaces: i32, bend_mark: BendMark) -> Page {
     let room = spaces * SPACE - 2 * SCREEN_MARGIN;
     let mut groups = music.charts(room, bend_mark);

@@ -1,13 +1,13 @@
-//! Decides where lines break, and where each column stands in its line.
+//! Decides where lines break, and the place of each column in its line.
 //!
-//! **Placing.** A line is set with a *force*: each column stands at its spring times the force from the column before it, or
-//! further where the lanes need more room. The width grows with the force, so a search by halving finds the force that fills a
-//! line.
+//! **Placing.** A line is set with a *force*. The distance from each column to the next is its spring times the force,
+//! or more where the lanes need more room. The width grows with the force, so a binary search finds the force that
+//! fills a line.
 //!
-//! **Breaking.** All lines are chosen together, as the lines of a paragraph are (Knuth and Plass, "Breaking Paragraphs into
-//! Lines", Software: Practice and Experience 11, 1981, as remembered): `cost(k)` for the first `k` measures is the least
-//! `cost(j) + line(j, k)` over the lines that end there. A line costs the square of its stretch, plus the cost of a torn
-//! phrase.
+//! **Breaking.** All lines are chosen together, in the way that paragraphs are broken (Knuth and Plass, "Breaking
+//! Paragraphs into Lines", Software: Practice and Experience 11, 1981, as remembered): `cost(k)` for the first `k`
+//! measures is the least `cost(j) + line(j, k)` over the lines that end there. A line costs the square of its stretch,
+//! plus the cost of a broken phrase.
 
 use std::ops::Range;
 
@@ -18,41 +18,41 @@ use super::{
 };
 use crate::{notation::Tie, time::Meter};
 
-/// A line of music, placed.
+/// A line of music with the places of its columns.
 #[derive(Clone, Debug)]
 pub(super) struct SystemLine {
     /// Its measures.
     pub(super) measures: Range<usize>,
     /// The place of each column, measure by measure.
     pub(super) places: Vec<Vec<i32>>,
-    /// The place where the first bar begins.
+    /// The place at which the first bar begins.
     pub(super) start: i32,
-    /// The place where the last barline ends.
+    /// The place at which the last barline ends.
     pub(super) end: i32,
 }
 
 /// The force that gives every column its ideal room, in thousandths.
 const NATURAL: i64 = 1000;
-/// The most that a line is stretched.
+/// The greatest stretch of a line.
 const STRONGEST: i64 = 6000;
 /// The most measures in a line.
 const MOST: usize = 24;
 /// The cost of ending a line away from the end of a phrase, in squared per cent of stretch.
 const TORN_PHRASE: i64 = 900;
-/// The cost of breaking a tie.
+/// The cost of ending a line in the middle of a tie.
 const TIED: i64 = 600;
-/// The gain of ending a line with its section.
+/// The reward for ending a line at the end of its section.
 const SECTION: i64 = 3000;
-/// The cost of ending a line after an odd number of bars of the section, and after an even one that is no multiple of four: tunes
-/// are made of twos and fours, and the eye looks for them.
+/// The cost of ending a line after an odd number of bars of the section, and the cost after an even number that is no
+/// multiple of four. Tunes are made of twos and fours, and readers expect them.
 const ODD: i64 = 2500;
 const TWOS: i64 = 400;
-/// A last line filled less than this, in per cent, is short.
+/// The fill, in per cent, below which a last line is short.
 const SHORT: i64 = 45;
 const SHORT_COST: i64 = 1200;
-/// The number of columns that are measured at once to cut a measure.
+/// The number of columns that are measured at a time when a measure is cut.
 const FEW: usize = 64;
-/// The cost of a line that does not fit: the last resort.
+/// The cost of a line that does not fit, which is the last resort.
 const TOO_WIDE: i64 = 1_000_000_000;
 
 /// Sets the measures in lines of a width. Sheets one above the other have the same line breaks.
@@ -66,7 +66,7 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
     for (index, range) in ranges.into_iter().enumerate() {
         let setter = Setter::new(scores, measures, range.clone());
         let full = setter.force_for(width);
-        // The last line is hardly looser than the line before it.
+        // The last line is at most slightly looser than the line before it.
         let loosest = before.max(NATURAL) * 115 / 100;
         let (force, fill) = if index == last && full > loosest { (loosest, false) } else { (full, true) };
         before = force;
@@ -79,21 +79,21 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
     lines
 }
 
-/// Returns how many lines end after an odd number of bars of their section, apart from those that end it.
+/// Returns how many lines end after an odd number of bars of their section, without the lines at the end of a section.
 pub(super) fn uneven(score: &Score, measures: &[Measure], lines: &[SystemLine]) -> usize {
     let passed = bars_of_sections(score);
     let ends = lines.iter().take(lines.len().saturating_sub(1)).map(|line| &measures[line.measures.end - 1]);
     ends.filter(|end| !end.ends || passed[end.bar] % 2 == 1 && !ends_section(score, end.bar)).count()
 }
 
-/// Cuts measures that are too wide for a line of their own.
+/// Cuts measures that are wider than a line.
 pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<Measure> {
     let mut cut = Vec::with_capacity(measures.len());
     for Measure { bar, columns, ends, mut begins } in measures {
         let mut coming = columns.into_iter();
         let mut columns = Vec::new();
         loop {
-            // Measures only as many columns as a line may need: a bar may have thousands.
+            // Measures only as many columns as a line may need, because a bar may have thousands.
             columns.extend(coming.by_ref().take(FEW.max(columns.len())));
             let is_rest = coming.len() == 0;
             let part = [Measure { bar, columns, ends: ends && is_rest, begins }];
@@ -106,7 +106,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
                 columns = part.columns;
                 continue;
             }
-            // Takes as many columns as fit. Grace notes stay with their note, if both fit in a line.
+            // Takes as many columns as fit. Grace notes stay with their note if both fit in a line.
             let last = part.columns.len().saturating_sub(1);
             let fitting = places.iter().flatten().take_while(|&&place| place < width - 600).count().min(last);
             let may_end = |&count: &usize| !matches!(part.columns[count - 1].what, What::Grace(..));
@@ -117,7 +117,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
             }
             let mut part = Measure { ends: false, ..part };
             columns = part.columns.split_off(count);
-            // Splitting leaves the room of all columns that were measured.
+            // Splitting keeps the room of all columns that were measured.
             part.columns.shrink_to_fit();
             begins = false;
             cut.push(part);
@@ -190,13 +190,14 @@ impl Room {
                 false => over * over,
             };
         }
-        // Below the natural width, the squeeze counts as a share of the room down to the tight width.
+        // Below the natural width, the squeeze is a share of the distance from the natural width to the tightest.
         let under = (self.natural - self.width) * 100 / (self.natural - self.tight).max(1);
         under * under / 2
     }
 }
 
-/// Returns the cost of ending a line after this many measures; after the last of them, `passed` bars of its section have passed.
+/// Returns the cost of ending a line after this many measures. `passed` is how many bars of the section have then
+/// passed.
 fn ending(score: &Score, measures: &[Measure], end: usize, passed: usize) -> i64 {
     let measure = &measures[end - 1];
     if end == measures.len() {
@@ -228,7 +229,7 @@ fn ends_section(score: &Score, bar: usize) -> bool {
     marks.section_end || marks.repeat_end.is_some() || next_starts
 }
 
-/// Returns for each bar how many bars of its section have passed after it, without a pickup.
+/// Returns for each bar how many bars of its section have passed after it. A pickup does not count.
 fn bars_of_sections(score: &Score) -> Vec<usize> {
     let mut passed = 0;
     let mut ended = true;
@@ -269,7 +270,7 @@ impl<'a> Setter<'a> {
         SystemLine { measures: self.range.clone(), places, start: self.start, end }
     }
 
-    /// Returns where the line would end after each of its measures, up to the first end beyond the width.
+    /// Returns, for each measure of the line, the end of the line after it, up to the first end beyond the width.
     fn ends(&self, force: i64, width: i32) -> Vec<i32> {
         let mut ends = Vec::with_capacity(self.range.len());
         self.run(
@@ -283,11 +284,11 @@ impl<'a> Setter<'a> {
         ends
     }
 
-    /// Tells the place of each column with the number of its measure, and the end of each measure, until `ended` wants no
-    /// more; returns the last end.
+    /// Calls back with the place of each column and the number of its measure, and calls `ended` with the end of each
+    /// measure, until `ended` stops it. Returns the last end.
     fn run(&self, force: i64, mut placed: impl FnMut(usize, i32), mut ended: impl FnMut(i32) -> bool) -> i32 {
         let lanes: usize = self.scores.iter().map(lane::count).sum();
-        // How far each lane is filled, and where it is free again.
+        // How far each lane is filled, and where its next free place is.
         let mut filled = vec![0; lanes];
         let mut free = Vec::with_capacity(lanes);
         for score in self.scores {
@@ -304,7 +305,7 @@ impl<'a> Setter<'a> {
         for index in self.range.clone() {
             let measure = &self.measures[index];
             for column in &measure.columns {
-                // The opening of a line already shows a change at its beginning.
+                // The clef, signature and meter that open a line already show a change at its beginning.
                 let opened = index == self.range.start && column.what == What::Change;
                 let extents = if opened { &[] } else { column.extents.as_slice() };
                 let mut place = at + (i64::from(spring) * force / NATURAL) as i32;
@@ -368,7 +369,7 @@ impl SystemLine {
     }
 }
 
-/// Returns the width of clef, signature and meter at the beginning of a line, with the gap after them.
+/// Returns the width of clef, signature and meter at the beginning of a line, including the gap after them.
 pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     let bar = &score.bars[first.bar];
     let repeat = if bar.marks.repeat_start && first.begins { 390 } else { 0 };
@@ -385,7 +386,8 @@ pub(super) fn opening_width(score: &Score, first: &Measure) -> i32 {
     width + repeat + OPENING_GAP - 60
 }
 
-/// Returns whether a line that begins with a measure shows the meter: at the beginning of the tune, and where it changes.
+/// Returns whether a line that begins with a measure shows the meter, which it does at the beginning of the tune and at
+/// a change.
 pub(super) fn shows_meter(score: &Score, first: &Measure) -> bool {
     let meter = score.bars[first.bar].meter;
     let before = first.bar.checked_sub(1).and_then(|before| score.bars[before].meter);

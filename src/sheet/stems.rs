@@ -1,4 +1,4 @@
-//! Computes the lengths of stems and the lines of beams: numbers only.
+//! Computes the lengths of stems and the slopes of beams, without drawing them.
 
 use super::{draw::SPACE, score::NoteEvent};
 
@@ -6,17 +6,17 @@ use super::{draw::SPACE, score::NoteEvent};
 pub(super) const STEM: i32 = 30;
 pub(super) const BEAM: i32 = 125;
 pub(super) const BEAM_STEP: i32 = 190;
-/// The middle line of the staff.
+/// The position of the middle line of the staff.
 const MIDDLE: i32 = 2 * SPACE;
-/// The length of a stem without flags or with few: an octave.
+/// The length of a stem without flags or with few flags: an octave.
 const LENGTH: i32 = 7 * SPACE / 2;
 /// The shortest stem under a beam.
 const SHORTEST: i32 = 5 * SPACE / 2;
-/// The most that a beam rises or falls.
+/// The greatest rise or fall of a beam.
 const STEEPEST: i32 = SPACE;
 
-/// Returns whether the stem of a note, or the stems of notes that share a beam, go up: away from the note farthest from the
-/// middle line. A note on the middle line has its stem down.
+/// Returns whether the stem of a note, or the shared direction of a beam's stems, is up: away from the note farthest
+/// from the middle line. A note on the middle line has its stem down.
 pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
     const MIDDLE: i32 = 4;
     let (mut above, mut below, mut sum) = (0, 0, 0);
@@ -30,11 +30,11 @@ pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
 /// Returns where a single stem ends.
 pub(super) fn end(head: i32, up: bool, flags: u8) -> i32 {
     let length = LENGTH + i32::from(flags.saturating_sub(2)) * BEAM_STEP;
-    // Even a far note's stem reaches the middle line (from memory of the handbooks).
+    // The stem of a far note extends at least to the middle line (from memory of the handbooks).
     if up { (head - length).min(MIDDLE) } else { (head + length).max(MIDDLE) }
 }
 
-/// The outer edge of a beam along the line.
+/// The outer edge of a beam, along its length.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct BeamLine {
     from: (i32, i32),
@@ -43,14 +43,14 @@ pub(super) struct BeamLine {
 }
 
 impl BeamLine {
-    /// Returns the beam over stems at `(x, y of the head, flags)`.
+    /// Returns the beam over stems, each given as (x, y of the head, flags).
     pub(super) fn new(stems: &[(i32, i32, u8)], up: bool) -> BeamLine {
         let (Some(first), Some(last)) = (stems.first(), stems.last()) else {
             return BeamLine { from: (0, 0), rise: 0, run: 1 };
         };
         let run = (last.0 - first.0).max(1);
         let inner = stems.get(1..stems.len() - 1).unwrap_or_default();
-        // An inner note that reaches further than both ends makes the beam level.
+        // An inner note that extends further than both ends makes the beam level.
         let further = |y: i32| if up { y < first.1.min(last.1) } else { y > first.1.max(last.1) };
         let level = inner.iter().any(|stem| further(stem.1));
         let rise = if level {
@@ -60,7 +60,7 @@ impl BeamLine {
         };
         let flat = BeamLine { from: (first.0, 0), rise, run };
         let way = if up { -1 } else { 1 };
-        // The beam is as near as the shortest stem allows.
+        // The beam is as near as the shortest stem permits.
         let reach = stems.iter().map(|&(x, y, flags)| {
             let length = SHORTEST + BEAM + i32::from(flags.saturating_sub(1)) * BEAM_STEP * 3 / 4;
             y + way * length - flat.at(x)
@@ -70,7 +70,7 @@ impl BeamLine {
         BeamLine { from: (first.0, from.unwrap_or(0)), ..flat }
     }
 
-    /// Returns its height at a place.
+    /// Returns the height of the beam at a place.
     pub(super) fn at(&self, x: i32) -> i32 {
         self.from.1 + (i64::from(self.rise) * i64::from(x - self.from.0) / i64::from(self.run)) as i32
     }

@@ -1,10 +1,10 @@
-//! The look of each role: class, colours, strokes. SVG, PDF and PNG all draw with it.
+//! The look of each role: its class, colours and strokes. SVG, PDF and PNG all use this module.
 
 use std::fmt;
 
 use super::draw::Role;
 
-/// The thickness of the edge of a shape in the tab, of a frame and of a dashed outline; then the lengths of dashes and gaps.
+/// The thickness of the edges of tab shapes, frames and dashed outlines; then the lengths of dashes and gaps.
 pub(super) const SHAPE_EDGE: i32 = 34;
 pub(super) const FRAME_EDGE: i32 = 44;
 pub(super) const DASHED_EDGE: i32 = 30;
@@ -29,7 +29,8 @@ pub(super) struct Style {
     pub(super) stroke: Colour,
 }
 
-/// Returns the class and the colours of a role. Every colour that carries figures has a contrast of at least 7 to 1 on white.
+/// Returns the class and the colours of a role. Every colour of figures, or behind white figures, has a contrast of at
+/// least 7 to 1 with white.
 pub(super) fn style(role: Role) -> Style {
     const fn colour(rgb: u32) -> Colour {
         let [_, red, green, blue] = rgb.to_be_bytes();

@@ -1,10 +1,11 @@
 //! Writes a page as SVG.
 //!
-//! Bars and notes are groups: `<g class="bar" data-bar="3" data-number="4">` has the index of the bar in the melody and its
-//! number, `<g class="note" data-note="17">` the index of the note, with its head, stem, tab and words. A note that is tied
-//! over a barline has such a group in each bar. Holes of the chart are `<g class="hole" data-hole="4" data-breath="draw"
-//! data-bend="1">`. Colours are attributes, so the style of a page around the SVG can change them by class. A document contains
-//! its fonts. Browsers show these; programs that ignore fonts in a style sheet use another serif in the same width.
+//! Bars and notes are groups: `<g class="bar" data-bar="3" data-number="4">` has the index of the bar in the melody and
+//! its number; `<g class="note" data-note="17">` has the index of the note and contains its head, stem, tab and words.
+//! A note that is tied over a barline has a group in each bar. Holes of the chart are groups `<g class="hole"
+//! data-hole="4" data-breath="draw" data-bend="1">`. Colours are attributes, so the style of a page around the SVG can
+//! change them by class. A document contains its fonts. Browsers use these fonts. Programs that ignore fonts in a style
+//! sheet use another serif typeface in the same width.
 
 use std::fmt::Write;
 
@@ -24,11 +25,11 @@ use super::{
 pub struct Look {
     /// A description for readers who cannot see it.
     pub title: String,
-    /// A prefix for each id, so that several SVGs can stand in one page.
+    /// A prefix for each id, so that a page can contain several SVGs.
     pub prefix: String,
-    /// The width and height on paper, such as `210mm` by `297mm`; without them, the SVG fills the room that it gets.
+    /// The width and height on paper, such as `210mm` by `297mm`. Without them, the SVG fills the available room.
     pub paper: Option<(String, String)>,
-    /// Whether it contains its fonts, for a reader who does not have the typeface.
+    /// Whether the SVG contains its fonts, for readers who do not have the typeface.
     pub letters: bool,
 }
 
@@ -57,7 +58,7 @@ macro_rules! put {
     }};
 }
 
-/// Returns the glyph outlines of some pages as an invisible SVG, for [`bare`] pages beside it.
+/// Returns the glyph outlines of some pages as an invisible SVG, for [`bare`] pages in the same document.
 pub fn definitions(pages: &[Page]) -> String {
     let mut writer = SvgWriter { out: String::with_capacity(64 * 1024), prefix: "", inked: true };
     writer.out.push_str("<svg width=\"0\" height=\"0\" aria-hidden=\"true\" class=\"glyphs\">\n");
@@ -66,16 +67,17 @@ pub fn definitions(pages: &[Page]) -> String {
     writer.out
 }
 
-/// Returns the fonts of some pages as rules of a style sheet, for [`bare`] pages beside it.
+/// Returns the fonts of some pages as rules of a style sheet, for [`bare`] pages in the same document.
 pub fn letters(pages: &[Page]) -> String {
     webfont::rules(pages)
 }
 
-/// Keeps browsers from moving letters to whole pixels, away from the notes.
+/// Without this, browsers move letters to whole pixels, away from the notes.
 const PRECISE: &str = "text-rendering=\"geometricPrecision\"";
 
-/// Returns a page for a document that has [`definitions`] of its glyphs, the rules for its [`letters`], the inks of
-/// `render/html/page.css`, and the same content in words for readers who cannot see it.
+/// Returns a page without fonts and outlines, for a document that has [`definitions`] of its glyphs, the rules for its
+/// [`letters`] and the inks of `render/html/page.css`. The document must have the same content in words for readers who
+/// cannot see the page.
 pub fn bare(page: &Page) -> String {
     let mut writer = SvgWriter { out: String::with_capacity(32 * 1024), prefix: "", inked: true };
     let (width, height) = (page.width, page.height);
@@ -92,15 +94,15 @@ pub fn bare(page: &Page) -> String {
 struct SvgWriter<'a> {
     out: String,
     prefix: &'a str,
-    /// Whether a style sheet around it has the usual inks; then they are left out here.
+    /// Whether a style sheet around the page has the usual inks; if so, they are left out here.
     inked: bool,
 }
 
-/// The widths of lines that the style sheet has, by the class of a line.
+/// The widths of lines that the style sheet sets, by the class of a line.
 const LINES: [(&str, i32); 3] = [("staff", 28), ("barline", 40), ("stem", 30)];
 
 impl SvgWriter<'_> {
-    /// Writes the outlines of the glyphs that occur, once each.
+    /// Writes each glyph outline that the pages use, once.
     fn definitions(&mut self, pages: &[Page]) {
         let mut glyphs: Vec<Glyph> = Vec::new();
         for group in pages.iter().flat_map(|page| &page.groups) {
@@ -199,7 +201,7 @@ impl SvgWriter<'_> {
                     Face::Italic => " font-style=\"italic\"",
                     Face::Semibold => " font-weight=\"600\"",
                 };
-                // The text keeps its width where our fonts are not shown.
+                // The text keeps its width even where our fonts are missing.
                 let width = item.bounds.right - item.bounds.left;
                 let size = text.size;
                 put!(
@@ -243,8 +245,8 @@ impl SvgWriter<'_> {
         }
     }
 
-    /// Writes the colour that fills an item, unless the style sheet has it: black is the colour of every sheet there, and the
-    /// houses of the tab and their figures have rules of their own.
+    /// Writes the fill colour of an item, unless the style sheet sets it. In the style sheet every sheet is black, and
+    /// the houses of the tab and their figures have their own rules.
     fn fill(&mut self, role: Role) {
         let ruled = matches!(role, Role::BlowShape | Role::DrawShape | Role::Blow | Role::Draw);
         let Style { fill, .. } = style(role);
@@ -255,7 +257,7 @@ impl SvgWriter<'_> {
 
     fn line(&mut self, role: Role, [x1, y1, x2, y2]: [i32; 4], width: i32) {
         let Style { class, stroke, .. } = style(role);
-        // A stem has a class of its own, because a head of the same ink has no stroke.
+        // A stem has its own class, because a head of the same ink has no stroke.
         let class = if self.inked && role == Role::Note { "stem" } else { class };
         put!(self.out, "<path class=\"{class}\" d=\"M{x1} {y1}L{x2} {y2}\"");
         let ruled = LINES.iter().find(|(line, _)| self.inked && *line == class);
@@ -268,7 +270,7 @@ impl SvgWriter<'_> {
         self.out.push_str("/>\n");
     }
 
-    /// Writes a rectangle without filling.
+    /// Writes an unfilled rectangle.
     fn outline(&mut self, item: &Item, edge: i32, dashes: &str) {
         let (Style { class, stroke, .. }, bounds) = (style(item.role), item.bounds);
         put!(
@@ -283,7 +285,7 @@ impl SvgWriter<'_> {
     }
 }
 
-/// A number in thousandths as a decimal.
+/// Returns a number in thousandths as a decimal.
 struct Thousandths(i32);
 
 impl std::fmt::Display for Thousandths {
@@ -292,7 +294,7 @@ impl std::fmt::Display for Thousandths {
     }
 }
 
-/// Text that is safe in XML: no mark-up, no hidden characters.
+/// Returns a text that is safe in XML: no mark-up, no hidden characters.
 struct Escaped<'a>(&'a str);
 
 impl std::fmt::Display for Escaped<'_> {
@@ -304,7 +306,7 @@ impl std::fmt::Display for Escaped<'_> {
                 '>' => f.write_str("&gt;")?,
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
-                // XML allows neither control characters nor these two.
+                // XML allows no control characters, nor these two.
                 char if is_hidden(char) || matches!(char, '\u{fffe}' | '\u{ffff}') => {}
                 char => f.write_char(char)?,
             }
@@ -317,7 +319,7 @@ impl std::fmt::Display for Escaped<'_> {
 mod tests {
     use super::*;
 
-    /// What [`bare`] leaves out stands in the style of the pages, with the same inks.
+    /// The style of the pages has the same inks as the attributes that [`bare`] leaves out.
     #[test]
     fn the_style_sheet_has_the_inks_that_a_bare_page_leaves_out() {
         let css = include_str!("../render/html/page.css");

@@ -1,4 +1,5 @@
-//! Draws a line of music: staff, notes, tab, words, and the signs above. The top line of the staff is at height 0.
+//! Draws a line of music: staff, notes, tab, words, and the signs above the staff. The top line of the staff is at
+//! height 0.
 
 mod above;
 mod bare;
@@ -35,14 +36,14 @@ pub(super) struct System {
     pub(super) bounds: Bounds,
 }
 
-/// State that continues from one line to the next.
+/// The state that one line passes to the next.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Carry {
-    /// For each verse, whether a syllable is held.
+    /// For each verse, whether a syllable is being held.
     held: Vec<bool>,
 }
 
-/// Draws a line; where two ways stand one above the other, with the way's name.
+/// Draws a line. Where several ways are drawn one above the other, it has the name of its way.
 pub(super) fn draw(
     score: &Score,
     measures: &[Measure],
@@ -86,7 +87,7 @@ pub(super) fn draw(
     System { group: drawer.group, bounds }
 }
 
-/// A note or rest with its place in the line.
+/// A note or rest, with its place in the line.
 #[derive(Clone, Copy)]
 struct Spot<'a> {
     measure: usize,
@@ -97,7 +98,7 @@ struct Spot<'a> {
     note: Option<&'a NoteEvent>,
 }
 
-/// The room that the steps of bends need above and below the tab, in a line.
+/// The room that the steps of bends in the line need above and below the tab.
 #[derive(Clone, Copy)]
 struct Steps {
     above: i32,
@@ -110,7 +111,7 @@ struct Drawer<'a> {
     bend_mark: BendMark,
     spots: Vec<Spot<'a>>,
     bars: Vec<Group>,
-    /// Everything drawn on and around the staff, which signs above and below must avoid.
+    /// Everything drawn on and around the staff. Signs above and below must not touch it.
     ink: Vec<Bounds>,
     group: Group,
 }
@@ -126,7 +127,7 @@ impl<'a> Drawer<'a> {
                     What::Grace(event, grace) => (event, Some(grace)),
                     What::Change | What::Chord | What::Barline => continue,
                 };
-                // The column may belong only to another way.
+                // The column may belong to another way only.
                 let Some(what) = bar.events.get(event) else { continue };
                 let main = what.note.as_ref();
                 let note = match grace {
@@ -147,7 +148,7 @@ impl<'a> Drawer<'a> {
         self.add_quietly(measure, note, item);
     }
 
-    /// Adds an item that nothing needs to avoid.
+    /// Adds an item that other signs may touch.
     fn add_quietly(&mut self, measure: usize, note: Option<usize>, item: Item) {
         self.note_group(measure, note).push(item);
     }
@@ -206,7 +207,7 @@ impl<'a> Drawer<'a> {
         let first =
             measures.first().filter(|first| first.begins).map(|first| self.score.bars[first.bar].number);
         let number = first.filter(|&number| number > 1).map(|number| number.to_string());
-        // The number fits over the clef; without one, and with a name, it may extend over the first notes.
+        // The number fits over the clef. Without a clef, or with a name, it may extend over the first notes.
         let name_width = name.map(|name| Face::Italic.width(name, NUMBER_SIZE));
         let over = match name_width.or((!self.score.staff).then_some(0)) {
             Some(width) => self.top_between(0, 800 + width),
@@ -246,7 +247,7 @@ impl<'a> Drawer<'a> {
             }
         }
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.measure == index).copied().collect();
-        // A part of a long bar has a part of its groups.
+        // A part of a long bar has only some of the bar's groups.
         let (first, last) =
             (spots.first().map_or(0, |spot| spot.event), spots.last().map_or(0, |spot| spot.event));
         let beams = &bar.beams[bar.beams.partition_point(|group| group.last() < Some(&first))..];
@@ -298,7 +299,7 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// Draws a change before a bar, in the measure with this index in the line.
+    /// Draws a change of signature or meter before a bar. The measure has this index in the line.
     fn change(&mut self, bar: usize, index: usize, x: i32) {
         let Some(before) = bar.checked_sub(1).map(|before| &self.score.bars[before]) else { return };
         let bar = &self.score.bars[bar];
@@ -402,13 +403,13 @@ fn tab_scale(spot: &Spot) -> i32 {
     if spot.grace.is_some() { houses::SMALL } else { 1000 }
 }
 
-/// Returns the height of a staff position.
+/// Returns the height on paper of a staff position.
 fn height(position: i32) -> i32 {
     STAFF - position * SPACE / 2
 }
 
 fn signature(group: &mut Group, sharps: i8, before: i8, x: i32) {
-    /// Positions in the order of the signature.
+    /// Staff positions in the order of the signature.
     const SHARPS: [i32; 7] = [8, 5, 9, 6, 3, 7, 4];
     const FLATS: [i32; 7] = [4, 7, 3, 6, 2, 5, 1];
     let shown = if sharps == 0 { before } else { sharps };

@@ -19,7 +19,7 @@ use crate::clean::visible;
 pub enum Face {
     /// Words.
     Regular,
-    /// Bar numbers and remarks.
+    /// The face of bar numbers and remarks.
     Italic,
     /// Titles and chords.
     Semibold,
@@ -28,11 +28,11 @@ pub enum Face {
 /// A font with its kerning and ligatures.
 pub(super) struct Typeface {
     pub(super) font: Font<'static>,
-    /// The glyph between words.
+    /// The glyph of the space between words.
     space: u16,
-    /// The changes of distance between two letters.
+    /// The kerning: changes of the distance between two letters.
     kerning: Vec<PairAdjustment<'static>>,
-    /// Groups of letters that have a glyph in common.
+    /// The ligatures: groups of letters with a glyph in common.
     ligatures: Vec<LigatureSubstitution<'static>>,
 }
 
@@ -65,13 +65,13 @@ impl Typeface {
         self.font.glyph_index(char).filter(|glyph| *glyph != GlyphId(0))
     }
 
-    /// Returns the distance from the origin of a glyph to the next.
+    /// Returns the distance from the origin of a glyph to the origin of the next.
     pub(super) fn advance(&self, glyph: u16) -> i32 {
         self.font.glyph_hor_advance(GlyphId(glyph)).map_or(UNITS, i32::from)
     }
 }
 
-/// Returns the lookups of a font's feature in every script, because no two scripts share a letter.
+/// Returns the lookups for a feature of a font, in every script, because no two scripts share a letter.
 fn lookups<T, I: Iterator<Item = T>>(
     table: Option<LayoutTable<'static>>,
     feature: &[u8; 4],
@@ -92,12 +92,12 @@ impl Face {
     /// The family.
     pub(super) const FAMILY: &str = "Libertinus Serif";
 
-    /// The family's name, and the names of similar, widespread families.
+    /// The name of the family, and the names of similar, widespread families.
     pub(super) const FAMILIES: &str = "'Libertinus Serif','Linux Libertine O','Times New Roman',Tinos,serif";
 
     /// Returns the font file.
     pub(super) fn bytes(self) -> &'static [u8] {
-        // The place is known when this is compiled, so a program carries these three fonts and not the whole list.
+        // The index is known at compile time, so a program contains these three fonts and not the whole list.
         fn nth<const N: usize>() -> &'static [u8] {
             typst_assets::fonts().nth(N).unwrap_or_default()
         }
@@ -118,7 +118,8 @@ impl Face {
         (i64::from(width) * i64::from(size) / i64::from(UNITS)) as i32
     }
 
-    /// Returns how far a text extends above and below its baseline: as far as letters of this face do, and further than most.
+    /// Returns how far a text extends above and below its baseline, estimated from the letters of this face, which
+    /// extend further than most.
     pub(super) fn extent(self, _text: &str, size: i32) -> (i32, i32) {
         (size * 72 / 100, size * 24 / 100)
     }

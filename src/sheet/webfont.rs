@@ -1,5 +1,6 @@
-//! Writes the letters that pages use as fonts in a style sheet, for SVG and for the page to practise from. Their texts then
-//! look as in the PDF even where the reader's machine lacks the typeface. A font file follows OpenType 1.9.
+//! Writes the letters that pages use as fonts in a style sheet, for SVG and for the page to practise from. With them,
+//! texts look the same as in the PDF even if the reader's machine lacks the typeface. The font files follow OpenType
+//! 1.9.
 
 use std::{cmp::Reverse, collections::BTreeMap};
 
@@ -8,7 +9,7 @@ use ttf_parser::{RawFace, Tag};
 
 use super::{Page, letters::Letters, text::Face};
 
-/// Returns rules with the fonts of the faces that some pages use.
+/// Returns style rules with the fonts of the faces that some pages use.
 pub(super) fn rules(pages: &[Page]) -> String {
     let rules = Letters::of(pages).into_iter().filter_map(|letters| {
         let look = match letters.face {
@@ -23,7 +24,7 @@ pub(super) fn rules(pages: &[Page]) -> String {
     rules.collect()
 }
 
-/// Returns the font file: the smaller font with the other tables that a browser needs.
+/// Returns the font file: the smaller font, and the other tables that a browser needs.
 fn file(letters: &Letters) -> Option<Vec<u8>> {
     let subset = letters.font().ok()?;
     let subset = RawFace::parse(&subset, 0).ok()?;
@@ -57,10 +58,10 @@ fn characters(letters: &Letters) -> Vec<u8> {
     table
 }
 
-/// Returns the table `GPOS` with the one feature `kern`, for the pairs that occur; `None` if no pair stands closer or wider.
-/// (Chromium ignores a table `kern`.)
+/// Returns the table `GPOS` with the single feature `kern`, for the pairs that occur; `None` if no pair is set closer
+/// or wider. (Chromium ignores a table `kern`.)
 fn kerning(letters: &Letters) -> Option<Vec<u8>> {
-    // By the first letter: the second letter, and how much wider they stand.
+    // For each first letter: the second letters, and how much wider each pair is set.
     let mut sets: BTreeMap<u16, BTreeMap<u16, i16>> = BTreeMap::new();
     for &(first, second) in &letters.pairs {
         let wider = letters.typeface.kerning(first, second) as i16;
@@ -76,17 +77,17 @@ fn kerning(letters: &Letters) -> Option<Vec<u8>> {
     layout(b"kern", 2, &[4, 0], sets.keys().copied().zip(bodies).collect())
 }
 
-/// Returns the search fields before a table's sorted entries: their number, the greatest power of two in it in bytes, the
-/// exponent of this power, and the remaining bytes.
+/// Returns the search fields before the sorted entries of a table: their number, the greatest power of two in it (in
+/// bytes), the exponent of this power, and the remaining bytes.
 fn search(count: u16, size: u16) -> [u16; 4] {
     let exponent = count.checked_ilog2().unwrap_or(0) as u16;
     let range = if count == 0 { 0 } else { size << exponent };
     [count, range, exponent, size * count - range]
 }
 
-/// Returns the table `GSUB` with the one feature `liga`; `None` without a ligature.
+/// Returns the table `GSUB` with the single feature `liga`; `None` if there is no ligature.
 fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
-    // By the first letter, longer ligatures first: the glyph, and the letters after the first.
+    // For each first letter, longer ligatures first: the glyph, and the letters after the first.
     let mut sets: BTreeMap<u16, Vec<(u16, Vec<u16>)>> = BTreeMap::new();
     for (glyph, shown) in letters.shown.iter().filter(|(glyph, _)| **glyph != 0) {
         let parts: Option<Vec<u16>> = shown
@@ -112,9 +113,9 @@ fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
     layout(b"liga", 4, &[], sets.keys().copied().zip(bodies).collect())
 }
 
-/// Returns a table of one feature with one lookup of a kind, of format 1. `sets` holds each first letter's data, in the order
-/// of the letters' numbers; `besides` holds the fields that the format has between the letters and the number of sets. `None`
-/// without sets.
+/// Returns a table with one feature and one lookup of the given kind, in format 1. `sets` holds the data of each first
+/// letter, in the order of the letters' numbers; `besides` holds the fields that the format requires between the
+/// letters and the number of sets. `None` without sets.
 fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16>)>) -> Option<Vec<u8>> {
     if sets.is_empty() {
         return None;
@@ -122,7 +123,7 @@ fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16
     let mut table = Vec::new();
     // Version 1.0, then the offsets of scripts, features and lookups.
     put16(&mut table, &[1, 0, 10, 30, 44]);
-    // One script, the default, with one language that has feature 0.
+    // One script, the default script, with one language that has feature 0.
     put16(&mut table, &[1]);
     table.extend(b"DFLT");
     put16(&mut table, &[8, 4, 0, 0, 0xffff, 1, 0]);
@@ -130,9 +131,9 @@ fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16
     put16(&mut table, &[1]);
     table.extend(feature);
     put16(&mut table, &[8, 0, 1, 0]);
-    // One lookup with one part.
+    // One lookup with one subtable.
     put16(&mut table, &[1, 4, kind, 0, 1, 8]);
-    // After the head of the part come its sets, then their first letters.
+    // After the head of the subtable come its sets, then their first letters.
     let count = sets.len() as u16;
     let mut at = 2 * (3 + besides.len() as u16 + count);
     let mut places = Vec::new();
@@ -147,13 +148,13 @@ fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16
     Some(table)
 }
 
-/// Returns a file of some tables, sorted by their tags.
+/// Returns a file of the given tables, sorted by their tags.
 fn assembled(mut tables: Vec<(Tag, Vec<u8>)>) -> Vec<u8> {
     let count = tables.len() as u16;
     let mut file = b"OTTO".to_vec();
     put16(&mut file, &search(count, 16));
     let mut at = 12 + 16 * u32::from(count);
-    // The field that balances the sum of the whole file counts as zero in its table's own sum.
+    // The field that balances the checksum of the whole file is zero in the checksum of its own table.
     let mut balance = None;
     for (tag, table) in &mut tables {
         if *tag == Tag::from_bytes(b"head") {
@@ -174,7 +175,7 @@ fn assembled(mut tables: Vec<(Tag, Vec<u8>)>) -> Vec<u8> {
     file
 }
 
-/// Returns the sum of a table's words.
+/// Returns the checksum of a table.
 fn sum(table: &[u8]) -> u32 {
     table.chunks(4).fold(0, |sum: u32, word| {
         let mut whole = [0; 4];

@@ -189,10 +189,7 @@ fn the_page_for_the_music_stand_says_how_long_a_change_may_take_and_what_is_play
     assert!(page.contains("Take G, in 1.0 s"), "{page}");
     assert!(page.contains("&lt;b&gt;Second&lt;/b&gt;") && !page.contains("<b>Second"));
     let page = run("C --any-key", &path);
-    assert!(
-        page.contains("Played in another key than their own: &lt;b&gt;Second&lt;/b&gt; (G major)."),
-        "{page}"
-    );
+    assert!(page.contains("Transposed from their own keys: &lt;b&gt;Second&lt;/b&gt; (G major)."), "{page}");
     assert!(!page.contains("class=\"change\""));
     fs::write(&path, "mine").unwrap();
     let mine = breathline("set corpus/clementine.mid -o").arg(&path).fails();

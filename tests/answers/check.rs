@@ -405,12 +405,12 @@ fn the_first_screen_says_what_to_change() {
     let turned =
         "4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 8↑ 7↑ 8↑ 7↑ 6↓ 7↑ 6↑ 6↓ 5↓ 4↑ 4↑ 6↓ 7↑ 6↓ 7↑ 6↑ 6↓";
     let page = breathline("check corpus/amazing-grace.musicxml --harp C --tab -").stdin(turned).answers();
-    assert!(page.contains("On a C harp the tab is right: all 32 notes are those of the tune."), "{page}");
-    assert!(page.contains("Its arrows go the other way round than in most books"), "{page}");
+    assert!(page.contains("On a C harp the tab is right: all 32 notes match the tune."), "{page}");
+    assert!(page.contains("Its arrows mean the opposite of those in most books"), "{page}");
     // The tab is not of this tune.
     let page = breathline("check corpus/ode-to-joy.musicxml --harp A --tab -").stdin(typed).answers();
     assert!(page.contains("This does not look like tab of this tune for an A harp"), "{page}");
-    assert!(!page.contains("What its holes cost"), "{page}");
+    assert!(!page.contains("The cost of its holes"), "{page}");
 }
 
 /// The same oddity at several places is reported once: notes without a letter among notes with a letter.
@@ -428,7 +428,7 @@ fn what_is_odd_in_the_same_way_is_said_once() {
 fn what_people_type_besides_holes_is_understood() {
     let page = breathline("tab - --harp C").stdin("6+ 6- 5+ / 6- (2x)\n").answers();
     assert!(page.contains("Four notes, read as signed tab"), "{page}");
-    assert!(page.contains("With its repeats it has eight notes to play."), "{page}");
+    assert!(page.contains("With its repeats it has eight notes in all."), "{page}");
     assert!(page.contains("G5 A5 E5 A5") && !page.contains("not understood"), "{page}");
     // If strokes mark bends, a separate stroke is a bend too.
     let page = breathline("tab - --harp C").stdin("-3/ -4 -3 /\n").answers();
@@ -501,7 +501,7 @@ fn a_tab_that_bends_is_judged_with_bends() {
     let tab = breathline("tab corpus/amazing-grace.musicxml --harp C --octave 0 --bends draw").answers();
     let command = "check corpus/amazing-grace.musicxml --harp C --tab -";
     let page = breathline(&format!("{command} --bends none")).stdin(tab.clone()).answers();
-    assert!(page.contains("It needs draw bends, so it is judged as if you had them."), "{page}");
+    assert!(page.contains("It needs draw bends, so the check assumes that you have them."), "{page}");
     let page = breathline(&format!("{command} --bends draw")).stdin(tab).answers();
     assert!(!page.contains("as if you had them"), "{page}");
 }

@@ -210,7 +210,7 @@ fn a_wrong_option_is_told_what_can_stand_there() {
             "positions --harp C --position 2 --key A".to_owned(),
             "a C harp in 2nd position plays in G; leave out the harp, the position or the key",
         ),
-        ("harp C:country --tuning solo".to_owned(), "names a tuning already"),
+        ("harp C:country --tuning solo".to_owned(), "already names a tuning"),
         (format!("tab {TUNE} --harp C --tuning-file Cargo.toml"), "Cargo.toml: line "),
     ];
     for (arguments, expected) in cases {

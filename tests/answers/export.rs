@@ -669,7 +669,8 @@ fn the_command_writes_each_format_and_says_what_it_wrote() {
     }
     let unknown = breathline(&format!("export {tune} --harp C -o target/tmp/tune.pdf")).fails();
     assert!(
-        unknown.contains("`breathline sheet` writes these; export writes .musicxml, .mxl, .abc or .mid"),
+        unknown
+            .contains("`breathline sheet` writes this format; export writes .musicxml, .mxl, .abc or .mid"),
         "{unknown}"
     );
     let nowhere = breathline(&format!("export {tune} --harp C -o target/tmp/no/such/folder.mid")).fails();

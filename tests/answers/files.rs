@@ -150,7 +150,7 @@ fn places_that_cannot_hold_a_file_are_named() {
     let long = "x".repeat(300);
     for (place, expected) in [
         ("no-folder/tune".to_owned(), "there is no such folder"),
-        ("file/tune".to_owned(), "a file stands where the folder should be"),
+        ("file/tune".to_owned(), "a file has the name of the folder"),
         (long, "the name is too long"),
     ] {
         for (command, ending) in [WRITERS[2], WRITERS[4], WRITERS[6], WRITERS[8]] {

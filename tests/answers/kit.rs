@@ -24,7 +24,7 @@ fn with(folder: &Path, command: &str) -> Run {
 #[test]
 fn what_is_kept_counts_in_every_command() {
     let folder = settings("kit");
-    assert!(with(&folder, "kit").answers().starts_with("Nothing is remembered yet"));
+    assert!(with(&folder, "kit").answers().starts_with("Your kit is empty"));
     let page = with(&folder, "kit --save --harps C,low-F --player beginner").answers();
     assert!(page.contains("harps: C,low-F") && page.contains("player: beginner"), "{page}");
     // A second save keeps the settings that it does not name.

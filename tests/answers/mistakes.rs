@@ -66,7 +66,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         "suggest T --key “D dorian”",
-        Says(r#"curly quotes are no quotes here; write `breathline suggest T --key "D dorian"`"#),
+        Says(r#"a shell does not know curly quotes; write `breathline suggest T --key "D dorian"`"#),
     ),
     ("suggest T --key “G”", Means("suggest T --key G")),
     ("suggest T --key H", Says(r#"--key: "H" is not a key; write B, or Bb for the German B"#)),
@@ -92,7 +92,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         "suggest T --tempo fast",
-        Says("--tempo fast: write the quarters a minute, a number from 20 to 500, as in 90"),
+        Says("--tempo fast: write the tempo in quarters a minute, a number from 20 to 500, as in 90"),
     ),
     ("suggest T --tempo 90bpm", Means("suggest T --tempo 90")),
     ("suggest T --tab-style arrow", Says("--tab-style arrow: write --tab-style arrows")),
@@ -109,11 +109,13 @@ const MISTAKES: [(&str, Answer); 103] = [
     ("suggest T -o tune.doc", Says("tune.doc: a sheet's name ends in .html, .pdf, .svg or .png")),
     (
         "suggest T -o tune.mid",
-        Says("tune.mid: `breathline export` writes these; a sheet's name ends in .html, .pdf, .svg or .png"),
+        Says(
+            "tune.mid: `breathline export` writes these formats; a sheet's name ends in .html, .pdf, .svg or .png",
+        ),
     ),
     (
         "suggest T --json --format markdown",
-        Says("--json and --format do not go together; leave one of them out"),
+        Says("--json and --format exclude each other; leave out one of them"),
     ),
     (
         "suggest corpus/amazing-grace",
@@ -144,7 +146,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     (
         "suggest demo/lamps-lesson.txt",
         Says(
-            "demo/lamps-lesson.txt: this is no tune; if it is typed tab, `breathline tab demo/lamps-lesson.txt --harp C` reads it",
+            "demo/lamps-lesson.txt: this is not a tune; if it is typed tab, `breathline tab demo/lamps-lesson.txt --harp C` reads it",
         ),
     ),
     ("tab T --harp C --octave up", Says("--octave up: write a whole number from -10 to 10")),
@@ -163,7 +165,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ),
     (
         "export T --harp C -o tune.pdf",
-        Says("tune.pdf: `breathline sheet` writes these; export writes .musicxml, .mxl, .abc or .mid"),
+        Says("tune.pdf: `breathline sheet` writes this format; export writes .musicxml, .mxl, .abc or .mid"),
     ),
     (
         "check T --harp C lesson.txt",
@@ -193,7 +195,7 @@ const MISTAKES: [(&str, Answer); 103] = [
     ("harp C --bend none", Says("there is no option --bend; write `breathline harp C --bends none`")),
     ("kit --harps C", Says("add --save to keep this; `breathline kit` alone shows the kit")),
     ("kit save --harps C", Says("save has no place here; write `breathline kit --save --harps C`")),
-    ("kit --save", Says("name what to keep, as in `breathline kit --save --harps C,G,A`")),
+    ("kit --save", Says("name the settings to keep, as in `breathline kit --save --harps C,G,A`")),
     ("book", Says("the tunes are missing; write `breathline book tunes/`")),
     ("book corpus --easy 3", Says("there is no option --easy; write `breathline book corpus --easiest 3`")),
     ("set corpus", Says("corpus: this is a folder; name the tunes in the order in which they are played")),
@@ -213,7 +215,7 @@ const MISTAKES: [(&str, Answer); 103] = [
         r#"suggest --notes """#,
         Says("--notes: column 1: there are no notes; write their names, as in G A B d"),
     ),
-    (r#"suggest --notes "G A" T"#, Says("--notes stands for a file; leave one of the two out")),
+    (r#"suggest --notes "G A" T"#, Says("--notes replaces the file; leave out one of the two")),
     (
         r#"tab --notes "G A B d""#,
         Says(r#"the harp is missing; write `breathline tab --notes "G A B d" --harp C`"#),

@@ -314,7 +314,9 @@ fn a_long_tune_has_fewer_rows_and_says_so() {
     }
     with_page(&imported, |page, _, html| {
         assert_eq!(page.rows.len(), 6000 / (38 * 37));
-        assert!(html.contains("The tune is long: there is room for four ways to play it, the best."));
+        assert!(
+            html.contains("The tune is long, so the page has room for only the best four ways to play it.")
+        );
         assert_eq!(html.matches("<template data-row").count(), 3);
     });
 }
@@ -449,8 +451,8 @@ fn the_page_of_a_check_has_both_ways_and_says_what_to_change_and_runs_nothing() 
             );
         }
         let tabs = between(html, "<details class=\"tab\">", "</details>");
-        assert!(tabs.contains("The tab, put right") && tabs.contains("The easiest on this harp"));
-        assert!(html.contains("What its holes cost"));
+        assert!(tabs.contains("The tab, corrected") && tabs.contains("The easiest on this harp"));
+        assert!(html.contains("The cost of its holes"));
     });
     let mut imported = plain;
     imported.melody.title = Some("</title><script>alert(1)</script>".to_owned());

@@ -86,7 +86,7 @@ fn pins_are_kept_beside_the_tune_and_honoured_by_every_output() {
     assert!(run("suggest --harps G").stdout.contains("Pinned: blow 3 at bar 2 beat 6"));
     // A later pin at the same place wins, both in this run and in the file.
     let page = run("tab --harp G --at 2:6=-2 --keep").stdout;
-    assert!(page.contains("Pinned: draw 2 at bar 2 beat 6, as without the pin"), "{page}");
+    assert!(page.contains("Pinned: draw 2 at bar 2 beat 6, the same as without the pin"), "{page}");
     assert!(fs::read_to_string(folder.join("lamps.pins")).unwrap().ends_with("\n2:6=-2\n4:1=4\n"));
 }
 

@@ -856,7 +856,7 @@ fn the_command_writes_the_sheet_of_a_check_by_its_ending() {
     let finished = breathline(other).arg(at("d.svg")).run();
     assert!(finished.stdout.contains("does not look like tab of this tune"), "{}", finished.stdout);
     assert!(
-        finished.stderr.contains("d.svg is not written, because the tab is not of this tune"),
+        finished.stderr.contains("d.svg is not written, because the tab is of another tune"),
         "{}",
         finished.stderr
     );

@@ -338,7 +338,7 @@ fn a_tab_is_one_row_however_many_harps_have_it() {
 #[test]
 fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     let path = home().join("corpus/ode-to-joy.musicxml");
-    let said = "Low harp: a low D harp in 1st position as written; the same tab sounds an octave lower, but it takes another harp";
+    let said = "Low harp: a low D harp in 1st position as written; the same tab sounds an octave lower, but it needs another harp";
     let whole = breathline("suggest --width 200").arg(&path).answers();
     assert!(whole.contains(said), "{whole}");
     let (best, low) = (json("suggest", &path), json("tab --harp low-D --octave 0", &path));
@@ -394,8 +394,7 @@ fn the_effort_stands_with_the_reasons_that_it_sums_up() {
 #[test]
 fn what_a_player_gives_up_who_does_not_bend_is_said() {
     let page = breathline("suggest --width 200 demo/lamps-along-the-row.musicxml").answers();
-    let said =
-        "No bends: a G harp in 1st position an octave up; nothing is bent, but it lies on holes 6 to 10";
+    let said = "No bends: a G harp in 1st position an octave up; nothing is bent, but it uses holes 6 to 10";
     assert!(page.contains("four notes bent") && page.contains(said), "{page}");
     // The line is absent if the winner does not bend, or if the player never bends.
     for options in ["corpus/ode-to-joy.musicxml", "corpus/deck-the-hall.musicxml --bends none"] {
@@ -645,7 +644,7 @@ fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
         }
         for width in [40, 80, 120] {
             let page = breathline(&format!("{command} --width {width}")).arg(&tune).answers();
-            let told = page.replace("\n  ", " ").contains("Over the notes stand the chords");
+            let told = page.replace("\n  ", " ").contains("The chords are written over the notes");
             assert_eq!(told, !symbols.is_empty(), "{page}");
             if !symbols.is_empty() {
                 check_chords(&page, &melody, &symbols);
@@ -655,7 +654,7 @@ fn every_chord_symbol_stands_over_its_note_and_says_whether_the_harp_has_it() {
     assert!(kinds.iter().all(|&count| count > 50), "{kinds:?}");
     // The chords appear only if the user asks for the tab of a harp.
     let page = breathline("suggest corpus/amazing-grace.musicxml").answers();
-    assert!(!page.contains("Over the notes stand the chords"), "{page}");
+    assert!(!page.contains("The chords are written over the notes"), "{page}");
 }
 
 /// Makes a score in 4/4. Each bar lists its lengths in quarters, with `-` before a rest and `_` after a tied note, and

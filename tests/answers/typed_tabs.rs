@@ -13,7 +13,7 @@ const RIGHT: &str = "3 4 4 5 -4 4 -4 -4 5 -4 -2
 -3'' -3'' -2 -3 4
 ";
 
-const ALL_RIGHT: &str = "On a G harp the tab is right: all 63 notes are those of the tune.";
+const ALL_RIGHT: &str = "On a G harp the tab is right: all 63 notes match the tune.";
 const PLACE: &str = "It plays the tune in 1st position (straight harp), as written.";
 
 /// Returns the lines of a check's answer after the opening, each paragraph as one line.
@@ -79,7 +79,7 @@ fn thirteen_tabs_as_people_type_them() {
     };
     let things =
         |right: u32, things: &str| format!("On a G harp {right} of 63 notes are right; {things} to change:");
-    let dashes = "Its dashes are lines between the notes, no signs of draw notes.";
+    let dashes = "Its dashes are lines between the notes, not signs of draw notes.";
 
     let cases: [(&str, String, Vec<String>); 13] = [
         (
@@ -174,7 +174,7 @@ fn a_note_too_many_has_a_mark_of_its_own() {
         "{extra}"
     );
     let wrong = answer(&RIGHT.replacen("4 4 5 -5 6", "4 4 5 -6 6", 1)).join("\n");
-    assert!(wrong.contains("* over a note: put right here") && !wrong.contains("+ before"), "{wrong}");
+    assert!(wrong.contains("* over a note: corrected here") && !wrong.contains("+ before"), "{wrong}");
 }
 
 #[test]

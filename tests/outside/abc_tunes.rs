@@ -1,11 +1,11 @@
-//! For `check_abc.py` and `long_abc.py`: every tune of the files as it is read, before one voice of it is picked. Prints
-//! a line of JSON for each: `{"file": number, "tune": number, "written": [[onset, duration, midi], …], "played": […],
+//! For `check_abc.py` and `long_abc.py`: reads every tune of the files, before the choice of a voice. Prints a line of
+//! JSON for each tune: `{"file": number, "tune": number, "written": [[onset, duration, midi], …], "played": […],
 //! "warnings": […]}`, without grace notes; `played` is the melody in the order of performance. With `--best`, it finds
-//! the best row of each tune instead, on all cores, and prints how many there are and how long that took.
+//! the best row of each tune instead, on all cores, and prints the number of tunes and the time.
 //!
 //!     abc_tunes [--best] FILE…
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
 
 use std::{
     process::ExitCode,

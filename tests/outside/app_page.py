@@ -1,4 +1,4 @@
-"""The page of app/ as a check meets it: opened in a browser, asked with real files, and the command beside it."""
+"""Drives the page of app/ for the checks: opens it in a browser, asks it with real files, and asks the command too."""
 
 import json
 import os
@@ -16,7 +16,7 @@ LAMPS = DEMO / "lamps-along-the-row.musicxml"
 
 
 class Command:
-    """The command, without what its user remembers."""
+    """Runs the command without its user's kit."""
 
     def __init__(self, binary, folder):
         self.binary, self.folder = binary, folder
@@ -27,13 +27,13 @@ class Command:
                               env=self.environment)
 
     def best(self, *arguments):
-        """The harp and the position of the best row."""
+        """Returns the harp and the position of the best row."""
         row = json.loads(self("suggest", *arguments, "--json").stdout)["approaches"][0]
         return row["harp"]["key"], row["position"]
 
 
 class Visit:
-    """Opens the page and keeps what the browser complains of, and every request; with `close` both become statements."""
+    """Opens the page, and keeps the browser's complaints and every request. `close` turns both into statements."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser
@@ -57,7 +57,7 @@ def watched(page, complaints):
 
 
 def until(page, condition, seconds=20):
-    """Waits until a condition holds. (Playwright's own way of waiting is script, which the page's policy forbids.)"""
+    """Waits until a condition holds. (Playwright's own waiting runs as script, which the page's policy forbids.)"""
     end = time.monotonic() + seconds
     while not page.evaluate(condition):
         if time.monotonic() > end:
@@ -66,7 +66,7 @@ def until(page, condition, seconds=20):
 
 
 def answered(page):
-    """Waits until there is an answer and none is on its way."""
+    """Waits until there is an answer and no other is on its way."""
     until(page, "!document.getElementById('answer').hidden && !document.body.classList.contains('waiting')")
 
 
@@ -81,7 +81,7 @@ def state(page):
 
 
 def taken(page, form, folder):
-    """Saves a file that the page gives, under the name that it proposes."""
+    """Saves a file from the page under the name that the page proposes."""
     with page.expect_download() as download:
         page.click(f"[data-form={form}]")
     path = folder / download.value.suggested_filename

@@ -1,10 +1,10 @@
-//! For `long_collections.py`: what can be played of many tunes, in one process. Reads a line of JSON for each tune,
-//! `{"key": "D dorian", "xml": "<score-partwise …"}`, and answers with a line for each: whether the twelve standard harps
-//! play it in full, in which positions, and which position wins for an improver.
+//! For `long_collections.py`: finds which of many tunes can be played, in one process. Reads a line of JSON for each
+//! tune, `{"key": "D dorian", "xml": "<score-partwise …"}`, and answers with a line for each: whether the twelve
+//! standard harps play it in full, in which positions, and which position wins for an improver.
 //!
 //!     approaches < TUNES
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
 
 use std::{
     error::Error,
@@ -52,7 +52,7 @@ fn answer(melody: &Melody, key: Key, harps: &[Harp], weights: &Weights) -> Value
         |harps, technique, any_key| Request { melody, key, harps, technique, weights, any_key, pins: &[] };
     let every_note = Wanted { every_note: true, ..Wanted::ALL };
     let rankings = TECHNIQUES.map(|technique| search_for(&request(harps, technique, false), &every_note));
-    // Which position a tune has on a harp is a matter of transposition alone: one harp stands for all.
+    // The position of a tune on a harp depends only on the transposition, so one harp represents all.
     let unbent = search_for(&request(&harps[..1], Technique::None, true), &every_note);
     let winners = TECHNIQUES.map(|technique| {
         let first = search_for(&request(harps, technique, false), &Wanted::first(1));

@@ -1,5 +1,5 @@
-// Asks the library as the page does, in Node: node ask.mjs breathline_app.wasm < questions. A question is a line of JSON with
-// the path of a file and the choices; so is an answer.
+// Asks the library in Node, as the page does: node ask.mjs breathline_app.wasm < questions. Each question is a line of
+// JSON with the path of a file and the choices. Each answer is a line of JSON.
 import {readFileSync} from "node:fs";
 import {createInterface} from "node:readline";
 

@@ -1,5 +1,5 @@
-//! Reads one JSON object a line with the tunes of each harp, and prints the prices of the best bags and how
-//! many tunes they play: for check_bags.py.
+//! For check_bags.py: reads one JSON object a line with the tunes of each harp, and prints the prices of the best bags
+//! and the number of tunes that each plays.
 
 use std::{
     io::{BufRead, stdin},
@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Deserialize)]
 struct Question {
     harps: Vec<Vec<usize>>,
-    /// The price of each harp; without, 1.
+    /// The price of each harp; 1 if there are no prices.
     prices: Option<Vec<NonZeroU32>>,
     most: usize,
 }

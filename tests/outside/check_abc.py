@@ -1,14 +1,15 @@
-"""Reads ABC with the program and with abc2midi, and compares note for note; where they differ, music21's ABC reader is asked too.
+"""Reads ABC with the program and with abc2midi, and compares the notes one by one; where the two differ, music21's ABC
+reader decides.
 
-The tunes are the 12,978 of the 1,146 ABC files that come with music21: here of a tenth of the files, in `long_abc.py` of
-all. What only plays (decorations, grace notes, repeats, tempo, swing by `R:`) is taken out of the copy that all three
-read as written; in the order of performance, abc2midi's own repeats are compared with the program's.
+The tunes are the 12,978 tunes of the 1,146 ABC files that come with music21. This check takes a tenth of the files, and
+`long_abc.py` takes all. Signs that only affect the performance (decorations, grace notes, repeats, tempo, swing by
+`R:`) are removed from the copy that all three read as written. In the order of performance, abc2midi's own repeats are
+compared with the program's.
 
-Some of the collections are held back from everything that concerns keys: of those only numbers are printed.
+Some of the collections are held back from all work on keys; for those only numbers are printed.
 
-For some tunes, the winner and the tab of the ABC are compared with those of the same tune as MusicXML (music21's
-writing) and as MIDI (abc2midi's, with the pickup's time signature; key and tempo are
-given).
+For some tunes, the winner and the tab of the ABC are compared with the winner and the tab of the same tune as MusicXML
+(written by music21) and as MIDI (written by abc2midi, with the pickup's time signature; key and tempo are given).
 
     check_abc.py BIN
 """
@@ -29,33 +30,34 @@ from outside import Check
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 HELD_BACK = re.compile(r"aird|miscFolk|/(erk|fink0|kinder0|zuccal0|han)", re.IGNORECASE)
-# abc2midi rounds to ticks; a fiftieth of a quarter is below any note value.
+# abc2midi rounds to ticks. A fiftieth of a quarter is shorter than any note value.
 ROUNDING = 0.02
-# At least so many tunes as abc2midi or music21 reads them; at most so few otherwise than both of them, where they agree;
-# so many with the same row from MIDI.
+# The bounds: the least number of tunes read as abc2midi or music21 reads them; the most tunes read differently from
+# both, where those agree; the least number with the same row from MIDI.
 AGREE, OTHERWISE, SAME_FROM_MIDI = 0.99, 0.003, 0.98
-# Why a reading differs, looked into by hand; a difference without its line here is printed as not yet explained.
+# The causes of known differences, each examined by hand. A difference without a line here is printed as not yet
+# explained.
 FIVE = "a tuplet of 5 or 9 in 3/4 is in the time of 2 (§4.13), as music21 reads it; abc2midi takes 3"
-TWICE = "a note between two signs of broken rhythm is changed by both; abc2midi follows one of them"
+TWICE = "both signs of broken rhythm change a note between them; abc2midi follows one sign"
 REASONS = {
-    "0001-0050 9": "broken rhythm between unequal lengths and before a bar line, where it means nothing (§4.4)",
+    "0001-0050 9": "broken rhythm between unequal lengths and before a bar line, where it has no meaning (§4.4)",
     "0001-0050 25": FIVE,
     "0051-0100 21": FIVE,
     "0051-0100 44": FIVE,
     "0101-0200 74": FIVE,
-    "1276-1375 7": "a broken rhythm after a space counts, as for music21; abc2midi passes over it",
+    "1276-1375 7": "a broken rhythm after a space counts, as in music21; abc2midi ignores it",
     "1625-1700 60": TWICE,
     "1625-1700 61": TWICE,
-    "petiteCamusette 3": "abc2midi carries `%%MIDI transpose` over from the tune before",
-    "petiteCamusette 5": "a tuplet of two notes that should be three takes the next note (§4.13), as for music21",
-    "HOnTheWabashJig 1": "a sharp on a grace note holds to the bar line; the others read a copy without grace notes",
+    "petiteCamusette 3": "abc2midi applies `%%MIDI transpose` of one tune to the next tune",
+    "petiteCamusette 5": "a tuplet of three with only two notes takes the next note (§4.13), as in music21",
+    "HOnTheWabashJig 1": "a sharp on a grace note lasts to the bar line; the other readers get a copy without grace notes",
     "MollShurkiesJig 1": "broken rhythm between unequal lengths, which would change the bar (§4.4)",
     "TidalWaveJig 1": "damaged by a mail program (`=3D` for `=`)",
 }
 
 
 def files():
-    """The ABC files, by their place in the corpus."""
+    """Returns the ABC files, by their place in the corpus."""
     return sorted(CORPUS.rglob("*.abc"))
 
 
@@ -64,7 +66,7 @@ def text_of(path):
 
 
 def as_written(line):
-    """A line of music without what only plays, and without repeats."""
+    """Returns a line of music without repeats and without the signs that only affect the performance."""
     line = re.sub(r'"[^"]*"|\{[^}]*\}|![^! |]*!', "", line)
     line = re.sub(r"\[[A-Za-z]:[^\]]*\]|[~.H-WYh-w]", lambda match: match[0] if len(match[0]) > 1 else "", line)
     line = re.sub(r"\[[0-9][0-9,-]*", "|", line)
@@ -74,7 +76,7 @@ def as_written(line):
 
 
 def copy_of(text, repeats):
-    """The text of a file for all readers: tunes numbered from 1, no chords under the notes."""
+    """Returns the text of a file for all readers: tunes numbered from 1, no chords under the notes."""
     lines, number, in_music = [], 0, False
     for line in text.split("\n"):
         if line.startswith("X:"):
@@ -96,7 +98,7 @@ def tunes_of(text):
 
 
 def midi_notes(path):
-    """Onset, duration in quarters and pitch of all notes of a MIDI file; none if it cannot be read."""
+    """Returns onset, duration in quarters and pitch of all notes of a MIDI file, or nothing if it cannot be read."""
     try:
         file = mido.MidiFile(path)
     except (OSError, EOFError, ValueError, KeyError):
@@ -115,17 +117,17 @@ def midi_notes(path):
 
 
 def abc2midi(text, count, folder):
-    """What abc2midi makes of each tune of a text; leaves the MIDI files in the folder."""
+    """Returns abc2midi's reading of each tune of a text, and leaves the MIDI files in the folder."""
     (Path(folder) / "t.abc").write_text(text, encoding="latin-1", errors="replace")
     subprocess.run(["abc2midi", "t.abc", "-quiet", "-NGRA"], cwd=folder, capture_output=True, timeout=600)
     return [midi_notes(Path(folder) / f"t{number}.mid") for number in range(1, count + 1)]
 
 
 def of_music21(text):
-    """The same of music21's ABC reader."""
+    """Returns the reading of music21's ABC reader."""
     try:
         score = music21.converter.parse(text, format="abc")
-    except Exception:  # It fails in many ways.
+    except Exception:  # music21 fails in many ways.
         return []
     notes, tied = [], {}
     for element in score.flatten().notes:
@@ -152,7 +154,7 @@ def same(ours, theirs):
 
 
 def read(program, paths):
-    """What the program reads: for each file its tunes, in order."""
+    """Returns the program's reading: the tunes of each file, in order."""
     tunes = collections.defaultdict(list)
     run = subprocess.run([program, *map(str, paths)], capture_output=True, text=True, check=True)
     for line in run.stdout.splitlines():
@@ -162,7 +164,7 @@ def read(program, paths):
 
 
 def compare(program, paths, check):
-    """Compares the tunes of some files."""
+    """Compares the readings of the tunes of some files."""
     counts = collections.Counter()
     with tempfile.TemporaryDirectory() as folder:
         copies = []
@@ -172,7 +174,7 @@ def compare(program, paths, check):
             (Path(folder) / f"{index}.abc").write_text(text, encoding="latin-1")
         for (path, _, count), tunes in zip(copies, read(program, [Path(folder) / f"{i}.abc" for i in range(len(paths))])):
             name = str(path.relative_to(CORPUS))
-            check(f"{name}: {len(tunes)} tunes of {count} are read", len(tunes) == count)
+            check(f"the program reads {name}: {len(tunes)} tunes of {count}", len(tunes) == count)
             with tempfile.TemporaryDirectory() as at:
                 written, _ = copy_of(text_of(path), repeats=False)
                 theirs = abc2midi(written, count, at)
@@ -189,7 +191,7 @@ def compare(program, paths, check):
                     continue
                 other = of_music21(text)
                 counts["as music21 alone"] += same(our["written"], other)
-                counts["otherwise than both, which agree"] += same(their, other)
+                counts["differs from both readers, which agree"] += same(their, other)
                 if HELD_BACK.search(str(path)):
                     counts["differ, held back"] += 1
                 else:
@@ -198,7 +200,7 @@ def compare(program, paths, check):
 
 
 def top_line(notes):
-    """The highest note at each onset, no longer than to the next: what the program calls the melody."""
+    """Returns the highest note at each onset, no longer than to the next onset: the melody as the program defines it."""
     line = {onset: [onset, length, midi] for onset, length, midi in notes}
     line = [line[onset] for onset in sorted(line)]
     for note, following in zip(line, line[1:]):
@@ -207,14 +209,14 @@ def top_line(notes):
 
 
 def notes(binary, path):
-    """The notes as the program reads them; none if it cannot."""
+    """Returns the notes as the program reads them, or nothing if it cannot read them."""
     run = subprocess.run([binary, "notes", str(path), "--json"], capture_output=True, text=True)
     read = json.loads(run.stdout)["notes"] if run.returncode == 0 else []
     return [(note["onset"], note["duration"], note["midi"]) for note in read]
 
 
 def best(binary, path, *options):
-    """The winner's harp, position and tab."""
+    """Returns the winner's harp, position and tab."""
     run = subprocess.run([binary, "suggest", str(path), *options, "--as-written", "--json"], capture_output=True, text=True)
     if run.returncode == 1:
         return None
@@ -223,8 +225,8 @@ def best(binary, path, *options):
 
 
 def state_pickup(binary, abc, midi):
-    """Gives a MIDI file the time signature of its pickup, as notation programs write it. abc2midi writes none, so that its
-    barlines would be elsewhere than the tune's."""
+    """Gives a MIDI file the time signature of its pickup, as notation programs write it. abc2midi writes none, so that
+    its barlines would differ from the tune's."""
     run = subprocess.run([binary, "notes", str(abc), "--json"], capture_output=True, text=True)
     read = json.loads(run.stdout)["notes"] if run.returncode == 0 else []
     first = next((note["onset"] for note in read if note["bar"] == 1), 0)
@@ -253,7 +255,7 @@ def state_pickup(binary, abc, midi):
 
 
 def other_formats(binary, paths, step):
-    """Compares the winner of every so many tunes in three formats."""
+    """Compares the winner in three formats, for every nth tune."""
     counts, passed = collections.Counter(), 0
     for path in paths:
         written, count = copy_of(text_of(path), repeats=False)
@@ -280,19 +282,19 @@ def other_formats(binary, paths, step):
                 except Exception as error:
                     counts[f"music21 cannot read or write it: {type(error).__name__}"] += 1
                     continue
-                # music21 reads some tunes otherwise, and fills up a bar that is cut by a repeat with rests.
+                # music21 reads some tunes differently, and fills a bar that a repeat splits with rests.
                 ours, theirs = notes(binary, abc), notes(binary, xml)
                 if best(binary, abc) == best(binary, xml):
                     counts["same from MusicXML"] += 1
                 elif re.search(r"(?m)^M: *none", text):
-                    counts["music21 writes a metre where there is none"] += 1
+                    counts["music21 writes a metre for a tune that has none"] += 1
                 elif ours == theirs:
                     counts["another row from MusicXML"] += 1
                     if not held_back:
                         print(f"  another row from MusicXML: {label}")
                 else:
                     same_notes = [note[1:] for note in ours] == [note[1:] for note in theirs]
-                    counts[f"music21 writes other {'rests' if same_notes else 'notes'}"] += 1
+                    counts[f"music21 writes different {'rests' if same_notes else 'notes'}"] += 1
                 key = re.search(r"(?m)^K: *([A-G][#b]?) *(maj|min|m|mix|dor|phr|lyd)?", text, re.IGNORECASE)
                 if not key:
                     continue
@@ -326,14 +328,14 @@ def main(argv, step, examples):
     for what, count in counts.items():
         print(f"  {what}: {count}")
     agree = counts["as abc2midi"] + counts["as music21 alone"]
-    check(f"{agree} of {counts['tunes']} tunes are as abc2midi or music21 reads them", agree >= AGREE * counts["tunes"])
-    otherwise = counts["otherwise than both, which agree"]
-    check(f"{otherwise} tunes are otherwise than both read them", otherwise <= OTHERWISE * counts["tunes"])
+    check(f"{agree} of {counts['tunes']} tunes are read as abc2midi or music21 reads them", agree >= AGREE * counts["tunes"])
+    otherwise = counts["differs from both readers, which agree"]
+    check(f"{otherwise} tunes are read differently from both other readers", otherwise <= OTHERWISE * counts["tunes"])
     formats = other_formats(binary, paths, examples)
     for what, count in formats.items():
         print(f"  {what}: {count}")
     differ, same_row = formats["another row from MusicXML"], formats["same from MusicXML"]
-    check(f"{differ} tunes have another row as MusicXML, {same_row} the same", differ == 0 and same_row > differ)
+    check(f"{differ} tunes have another row as MusicXML, and {same_row} have the same", differ == 0 and same_row > differ)
     enough = formats["same from MIDI"] >= SAME_FROM_MIDI * formats["with a key"]
     check(f"{formats['same from MIDI']} of {formats['with a key']} tunes have the same row as MIDI", enough)
     return check

@@ -1,5 +1,6 @@
-"""The page in a browser (app/), as a player meets it: in Chromium on a phone and on a desk, with real taps, keys and files. The
-library in it answers byte for byte as the command does (asked in Node). Times are measured with the processor four times slower.
+"""Tests the page in a browser (app/) as a player uses it: in Chromium on a phone and on a desk, with real taps, keys
+and files. The library in the page answers byte for byte as the command does (asked in Node). Times are measured with
+the processor slowed to a quarter.
 
     check_app.py path/to/breathline          app/build has made target/breathline.html
 """
@@ -24,7 +25,7 @@ from playwright.sync_api import sync_playwright
 
 WASM = ROOT / "target" / "breathline.wasm"
 MOST_BYTES = 2_000_000
-# Milliseconds, with the processor four times slower.
+# In milliseconds, with the processor slowed to a quarter.
 MOST_FIRST, MOST_AFTER = 1000, 150
 POLICY = re.compile(r"default-src 'none'; script-src 'sha256-[\w+/=]+' 'wasm-unsafe-eval'; style-src 'sha256-[\w+/=]+'; "
                     r"worker-src blob:; base-uri 'none'; form-action 'none'")
@@ -75,12 +76,12 @@ def is_small(check):
     check(f"the page has at most {MOST_BYTES // 1000} kB: {size // 1000}", size <= MOST_BYTES)
     text = APP.read_text(encoding="utf-8")
     policy = re.search(r'Content-Security-Policy" content="([^"]*)"', text)
-    check("its security policy allows its own script, style and worker alone", POLICY.fullmatch(policy[1]))
-    check("it names no other place", not re.search(r"(src|href)=\"?(https?:)?//", text))
+    check("its security policy allows only its own script, style and worker", POLICY.fullmatch(policy[1]))
+    check("it contains no address of another site", not re.search(r"(src|href)=\"?(https?:)?//", text))
 
 
 def answers_alike(check, command):
-    """The JSON of the page is that of the command, byte for byte."""
+    """The JSON of the page equals the command's JSON, byte for byte."""
     node = shutil.which("node")
     if node is None:
         print("  SKIPPED: WebAssembly against the command: there is no node (apt-get install nodejs)")
@@ -100,14 +101,14 @@ def answers_alike(check, command):
 
 
 def ask(node, questions):
-    """What the library in the page answers to files and choices."""
+    """Returns the library's answers in the page to files and choices."""
     lines = [json.dumps({"file": str(tune), "choices": {"name": tune.stem, "suggest": True, **choices}}) for tune, choices in questions]
     run = subprocess.run([node, ROOT / "tests" / "outside" / "ask.mjs", WASM], input="\n".join(lines) + "\n",
                          capture_output=True, text=True, check=True)
     return [json.loads(line) for line in run.stdout.splitlines()]
 
 
-# What can be chosen in the form: names and values.
+# The choices in the form: names and values.
 OFFERED = """() => [...document.getElementById("choices").elements].flatMap(control =>
   control.name === "harps" ? [["harps", [control.value]]]
   : control.type === "checkbox" ? [[control.name, true]]
@@ -121,17 +122,17 @@ def offers_what_there_is(check, visit):
         choose_file(page, DEMO / "lamps-along-the-row-band.mid")
         answered(page)
         offered = page.evaluate(OFFERED)
-    check(f"the form offers much ({len(offered)})", len(offered) > 100)
+    check(f"the form offers many choices ({len(offered)})", len(offered) > 100)
     if node is None:
         return
     numbers = ("part", "voice", "position", "octave")
     choices = [{name: int(value) if name in numbers else value} for name, value in offered]
     answers = ask(node, [(DEMO / "lamps-along-the-row-band.mid", choice) for choice in choices])
     wrong = [(choice, answer["error"]) for choice, answer in zip(choices, answers, strict=True) if "error" in answer]
-    check(f"and the library understands it: {wrong[:3]}", not wrong)
+    check(f"the library understands every choice: {wrong[:3]}", not wrong)
 
 
-# ---- Three taps, and time.
+# ---- Three taps, and the time that they take.
 
 def plays_in_three_taps(check, visit):
     with visit("three taps", PHONE) as page:
@@ -142,17 +143,17 @@ def plays_in_three_taps(check, visit):
         sheet = page.locator(".paper .slim svg").first.bounding_box()
         bar = page.locator("#bar").bounding_box()
         check(f"phone: the sheet begins on the first screen ({sheet['y']:.0f} px)", sheet["y"] < PHONE["height"] / 3)
-        check("phone: and Play is there", bar["y"] + bar["height"] <= PHONE["height"] + 1)
+        check("phone: the button Play is on the first screen", bar["y"] + bar["height"] <= PHONE["height"] + 1)
         page.evaluate("window.__log = []")
         page.locator("#play").tap()
         until(page, "window.__heard().loud > -50", 8)
         until(page, "document.querySelectorAll('.paper .slim .lit').length > 0 && document.body.dataset.state === 'playing'")
         lit = page.evaluate("new Set(window.__log.flatMap(frame => frame.lit)).size")
         until(page, "new Set(window.__log.flatMap(frame => frame.lit)).size > 3", 12)
-        check(f"phone: three taps, and the tune sounds with its tab lit ({lit})", page.locator(".halo").count() > 0)
+        check(f"phone: after three taps the tune sounds with its tab lit ({lit})", page.locator(".halo").count() > 0)
 
 
-# How long from a click until the next frame after an answer was shown.
+# Measures the time from a click until the next frame after an answer was shown.
 STOPWATCH = """
 window.__took = null;
 addEventListener("click", () => { window.__from = performance.now(); window.__took = null; }, {capture: true});
@@ -178,7 +179,7 @@ def is_fast(check, visit):
                 page.locator(f"#standard input[value={key}]").tap()
                 until(page, "window.__took !== null", 30)
                 times["after"].append(page.evaluate("window.__took"))
-    for name, most, what in [("first", MOST_FIRST, "from the tap on the demo tune to its answer, in a page just opened"),
+    for name, most, what in [("first", MOST_FIRST, "from the tap on the demo tune to its answer, in a freshly opened page"),
                              ("after", MOST_AFTER, "from a tap on a harp to the next answer")]:
         best = min(times[name])
         said = "" if best <= most else f"  NOT REACHED: at most {most} ms"
@@ -194,7 +195,7 @@ def opens(check, visit, command):
         answered(page)
         check("a file opens", page.inner_text("#title") == "Amazing Grace")
         key, _ = command.best(CORPUS / "amazing-grace.mxl")
-        check(f"with the command's answer ({key})", f"{key} harp" in page.inner_text("#headline"))
+        check(f"the page has the command's answer ({key})", f"{key} harp" in page.inner_text("#headline"))
     with visit("pasted text") as page:
         page.click("#paste summary")
         page.click("#pasted")
@@ -208,19 +209,19 @@ def opens(check, visit, command):
         page.keyboard.insert_text("G A B d | e2 d2")
         page.click("#use")
         answered(page)
-        check("notes as letters open", page.locator(".broad .note").count() >= 6)
+        check("typed note letters open as a tune", page.locator(".broad .note").count() >= 6)
     with visit("a drop") as page:
         drop(page, CORPUS / "clementine.mid")
         answered(page)
-        check("a file that is dropped opens", "Clementine" in page.inner_text("#title"))
-        check("and the veil is gone", not page.is_visible("#dropping"))
+        check("a dropped file opens", "Clementine" in page.inner_text("#title"))
+        check("after the drop, the veil is gone", not page.is_visible("#dropping"))
         drop(page, CORPUS / "old-hundredth.mid")
         until(page, "document.getElementById('title').textContent.includes('Old')")
-        check("another one takes its place", "Old" in page.inner_text("#title"))
+        check("another dropped file replaces the tune", "Old" in page.inner_text("#title"))
 
 
 def drop(page, path):
-    """A file from the desk, as the browser gets it."""
+    """Returns a file from the desk, in the form that the browser gives to a page."""
     hand = page.context.new_cdp_session(page)
     held = {"items": [], "files": [str(path)], "dragOperationsMask": 1}
     for kind in ["dragEnter", "dragOver", "drop"]:
@@ -236,10 +237,10 @@ def lists(check, visit, command):
         check(f"a file of many tunes lists them: {titles}", titles == tunes)
         page.locator("#tune-list button").nth(2).tap()
         answered(page)
-        check("one of them is chosen", page.inner_text("#title") == titles[2])
+        check("one of the listed tunes can be chosen", page.inner_text("#title") == titles[2])
         page.set_viewport_size({"width": 320, "height": 568})
         wide = page.evaluate("document.scrollingElement.scrollWidth")
-        check(f"a book, 320 px: nothing sticks out ({wide})", wide <= 320)
+        check(f"a book, 320 px: nothing exceeds the screen ({wide})", wide <= 320)
         page.tap("#list")
         page.locator("#tune-list button").nth(0).tap()
         answered(page)
@@ -247,7 +248,7 @@ def lists(check, visit, command):
 
 
 def refuses(check, visit, command):
-    """Files that hold no tune: the page says what the command says."""
+    """For files without a tune, the page shows the command's error."""
     broken = {"torn.mid": LAMPS.with_suffix(".mid").read_bytes()[:40], "empty.abc": b"", "picture.png": b"\x89PNG\r\n\x1a\n" + bytes(64),
               "torn.musicxml": LAMPS.read_bytes()[:5000]}
     with visit("broken files") as page:
@@ -259,11 +260,11 @@ def refuses(check, visit, command):
             until(page, "!document.getElementById('trouble').hidden")
             said, expected = page.inner_text("#trouble"), command("suggest", path).stderr
             line = expected.strip().removeprefix("breathline: ").replace(str(path), name)
-            check(f"{name}: the page says what the command says: {said!r}, {line!r}", said == line)
-            check(f"{name}: and stays where it was", page.is_visible("#begin"))
+            check(f"{name}: the page shows the command's error: {said!r}, {line!r}", said == line)
+            check(f"{name}: the page stays on the same screen", page.is_visible("#begin"))
         page.click("#demo")
         answered(page)
-        check("after all that a tune opens", page.is_visible("#title") and not page.is_visible("#trouble"))
+        check("after all these errors, a tune still opens", page.is_visible("#title") and not page.is_visible("#trouble"))
 
 
 # ---- Choices.
@@ -310,20 +311,20 @@ def answers_live(check, visit, command):
         page.select_option("[name=key]", "Em")
         is_best("in E minor", "--player", "beginner", "--key", "Em")
         check("the answers differ", len(set(seen)) > 3)
-        # Many changes at once: the page shows the answer to the last.
+        # After many quick changes, the page shows the answer to the last.
         for key in ["A", "Bb", "E", "F"]:
             page.locator(f"#standard input[value={key}]").check()
         is_best("four taps in a row", "--harps", "A,Bb,E,F", "--player", "beginner", "--key", "Em")
         page.select_option("[name=tab_style]", "letters")
         page.wait_for_timeout(50)
         answered(page)
-        check("the tab style counts", re.search(r"\d[BD]", page.locator(".tab pre").text_content()))
+        check("a change of the tab style changes the tab", re.search(r"\d[BD]", page.locator(".tab pre").text_content()))
     with visit("two voices") as page:
         path = command.folder / "voices.musicxml"
         path.write_text(TWO_VOICES, encoding="utf-8")
         choose_file(page, path)
         answered(page)
-        check("voices of a part are offered", page.is_visible("[name=voice]") and page.locator("[name=voice] option").count() == 3)
+        check("the page offers the voices of a part", page.is_visible("[name=voice]") and page.locator("[name=voice] option").count() == 3)
         tabs = []
         for voice in ["1", "2"]:
             page.select_option("[name=voice]", voice)
@@ -340,19 +341,19 @@ def answers_live(check, visit, command):
         page.locator("[value='G:country']").check()
         page.wait_for_timeout(80)
         answered(page)
-        check(f"a harp of another tuning: {page.inner_text('#headline')}", "G country harp" in page.inner_text("#headline"))
-        check(f"is named among the choices: {page.locator('#chosen').text_content()!r}", "G country" in page.locator("#chosen").text_content())
+        check(f"the answer uses a harp of another tuning: {page.inner_text('#headline')}", "G country harp" in page.inner_text("#headline"))
+        check(f"the choices name the harp: {page.locator('#chosen').text_content()!r}", "G country" in page.locator("#chosen").text_content())
     with visit("a band") as page:
         choose_file(page, DEMO / "lamps-along-the-row-band.mid")
         answered(page)
         options = page.locator("[name=part] option").count()
-        check(f"a band's parts are offered ({options})", options > 3 and page.is_visible("[name=part]"))
+        check(f"the page offers a band's parts ({options})", options > 3 and page.is_visible("[name=part]"))
         before = page.inner_html("#approach")
-        check("a part of one voice offers no other", not page.is_visible("[name=voice]"))
+        check("for a part with one voice, the page offers no other voice", not page.is_visible("[name=voice]"))
         page.select_option("[name=part]", index=2)
         page.wait_for_timeout(50)
         answered(page)
-        check("and another part has another tab", page.inner_html("#approach") != before)
+        check("another part has another tab", page.inner_html("#approach") != before)
 
 
 def keeps(check, browser):
@@ -375,12 +376,12 @@ def keeps(check, browser):
     page.select_option("[name=tab_style]", "arrows")
     page.close()
     page, kept = again()
-    check(f"choices are kept: {kept}", kept == (["C", "low-F"], "advanced", "arrows"))
-    check("and count at once", "C harp" in page.inner_text("#headline") or "F harp" in page.inner_text("#headline"))
+    check(f"the page keeps the choices: {kept}", kept == (["C", "low-F"], "advanced", "arrows"))
+    check("the kept choices apply at once", "C harp" in page.inner_text("#headline") or "F harp" in page.inner_text("#headline"))
     page.click("#forget")
     page.close()
     page, forgotten = again()
-    check(f"and forgotten on request: {forgotten}", forgotten == first == ([], "improver", "signed"))
+    check(f"the page forgets the choices on request: {forgotten}", forgotten == first == ([], "improver", "signed"))
     context.close()
 
 
@@ -423,11 +424,11 @@ def plays_with_space(check, visit):
             page.wait_for_timeout(30)
             check(f"Space after a click on {name} plays ({started}) and pauses ({state(page)})",
                   (started, state(page)) == ("playing", "still"))
-            check(f"and neither scrolls ({moved} px) nor switches anything", abs(moved) < 400 and held == page.evaluate(
+            check(f"Space neither scrolls ({moved} px) nor changes a control", abs(moved) < 400 and held == page.evaluate(
                 "[...document.querySelectorAll('#answer input, #answer details')].map(x => x.checked || x.open)"))
         page.locator("#typed").click()
         page.keyboard.press("Space")
-        check("in a text field Space is a space", state(page) == "still" and page.input_value("#typed") == " ")
+        check("in a text field, Space types a space", state(page) == "still" and page.input_value("#typed") == " ")
         page.locator("#stop").focus()
         page.keyboard.press("Tab")
         page.keyboard.press("Shift+Tab")
@@ -443,11 +444,11 @@ def chooses_a_row(check, visit):
         wrong = page.evaluate("""() => [...document.querySelectorAll("#ranking rect.part")].filter(part =>
             Math.abs(part.getBoundingClientRect().width / part.closest("svg").getBoundingClientRect().width * 100
                 - parseFloat(part.getAttribute("width"))) > 1.5).length""")
-        check(f"the parts of the ranking's bars are as wide as they should be ({wrong} are not)", wrong == 0)
+        check(f"the parts of the ranking's bars have the right widths ({wrong} do not)", wrong == 0)
         page.locator("#ranking label").nth(2).click()
         until(page, "document.getElementById('said').textContent.length > 0")
         name = page.locator("#ranking label").nth(2).locator(".name b").inner_text()
-        check(f"a row brings its own sheet ({name})", page.locator(".why").inner_text().startswith(("A " + name, "An " + name)))
+        check(f"the choice of a row shows its own sheet ({name})", page.locator(".why").inner_text().startswith(("A " + name, "An " + name)))
         check("the answer stays", page.inner_text("#headline") == headline)
         tempo.focus()
         page.keyboard.press("ArrowLeft")
@@ -458,7 +459,7 @@ def chooses_a_row(check, visit):
         check(f"the next answer keeps the player's tempo ({slower})", page.input_value("#tempo") == slower != "100")
 
 
-# ---- Take away, check, print.
+# ---- Saves files, checks tabs, prints.
 
 
 def is_taken_away(check, visit, command):
@@ -474,21 +475,21 @@ def is_taken_away(check, visit, command):
             out = command.folder / f"second.{ending}"
             command("export", LAMPS, "--harp", key, "--octave", octave, "-o", out)
             second = taken(page, form, command.folder / "second").read_bytes()
-            check(f"{form} of the second row is the command's ({key}, {octave})", second == out.read_bytes())
+            check(f"{form} of the second row equals the command's file ({key}, {octave})", second == out.read_bytes())
     names = {form: path.name for form, path in got.items()}
-    check(f"files have the tune's name: {names}", all(name.startswith("lamps-along-the-row.") for name in names.values()))
+    check(f"the files are named after the tune: {names}", all(name.startswith("lamps-along-the-row.") for name in names.values()))
     written = command.folder / "written.html"
     command("suggest", LAMPS, "--sheet", written, "--json")
-    check("the page of the tune is the command's", got["page"].read_bytes() == written.read_bytes())
+    check("the page of the tune equals the command's page", got["page"].read_bytes() == written.read_bytes())
     command("sheet", LAMPS, "-o", command.folder / "written.svg")
-    check("the sheet is the command's", got["svg"].read_bytes() == (command.folder / "written.svg").read_bytes())
+    check("the sheet equals the command's sheet", got["svg"].read_bytes() == (command.folder / "written.svg").read_bytes())
     check("and whole", ElementTree.parse(got["svg"]).getroot().tag.endswith("svg"))
     tab = command("tab", LAMPS, "--harp", "G").stdout
-    check("the tab as text is the command's", got["text"].read_text(encoding="utf-8") == tab)
+    check("the tab as text equals the command's text", got["text"].read_text(encoding="utf-8") == tab)
     for form, ending in [("musicxml", "musicxml"), ("abc", "abc"), ("midi", "mid")]:
         out = command.folder / f"native.{ending}"
         command("export", LAMPS, "--harp", "G", "-o", out)
-        check(f"{form} is the command's", got[form].read_bytes() == out.read_bytes())
+        check(f"{form} equals the command's file", got[form].read_bytes() == out.read_bytes())
 
 
 def prints(check, visit):
@@ -503,7 +504,7 @@ def prints(check, visit):
                   page.locator(f"#answer {selector}, body > {selector}").first.is_visible() == wanted)
 
 
-# ---- Looks, hands and eyes.
+# ---- Looks, touch and accessibility.
 
 CONTROLS = """() => [...document.querySelectorAll("button, select, summary, .button, #ranking label, .case label, .tick, textarea, "
   + "input[type=number], input[type=search], .settings label, input[type=range]")]
@@ -512,7 +513,7 @@ CONTROLS = """() => [...document.querySelectorAll("button, select, summary, .but
 
 
 def screens(visit, name, size, **options):
-    """The page at its beginning, with an answer, and with everything unfolded."""
+    """Tests the page at its beginning, with an answer, and with everything unfolded."""
     with visit(name, size, **options) as page:
         yield "beginning", page
         choose_file(page, CORPUS / "swallowtail-jig.musicxml")
@@ -527,9 +528,9 @@ def fits(check, visit):
         size = {"width": width, "height": height}
         for where, page in screens(visit, f"{width} px", size):
             wide = page.evaluate("document.scrollingElement.scrollWidth")
-            check(f"{width} px, {where}: nothing sticks out ({wide})", wide <= width)
+            check(f"{width} px, {where}: nothing exceeds the screen ({wide})", wide <= width)
             small = [(name, round(height)) for name, height in page.evaluate(CONTROLS) if height < 43.5]
-            check(f"{width} px, {where}: a finger finds every control: {small[:4]}", not small)
+            check(f"{width} px, {where}: every control is large enough for a finger: {small[:4]}", not small)
 
 
 def is_accessible(check, visit):
@@ -544,21 +545,21 @@ def is_accessible(check, visit):
 
 
 def resists(check, visit):
-    """Titles that mean harm."""
+    """Tests titles with hostile markup."""
     with visit("hostile titles") as page:
         page.click("#paste summary")
         for text in HOSTILE:
-            # ABC writes some characters as HTML does.
+            # ABC writes some characters in the same way as HTML.
             meant = " ".join(unescape(text).split())
             page.fill("#pasted", f"X:1\nT:{text}\nL:1/4\nK:C\nCEGc|\nw:{text}\n\nX:2\nT:{text}\nK:C\nGE|\n")
             page.click("#use")
             page.wait_for_selector("#tunes:not([hidden])")
-            check(f"{text}: in the list it is text", page.locator("#tune-list span").first.inner_text() == meant)
+            check(f"{text}: the list shows it as text", page.locator("#tune-list span").first.inner_text() == meant)
             page.locator("#tune-list button").first.click()
             answered(page)
-            check(f"{text}: the title is text", page.inner_text("#title") == meant)
+            check(f"{text}: the title shows it as text", page.inner_text("#title") == meant)
             foreign = "#answer script, #answer style, img, iframe, object, embed, [onerror], [onload], [onmouseover], [style]"
-            check(f"{text}: nothing of it is an element", page.locator(foreign).count() == 0)
+            check(f"{text}: no part of it became an element", page.locator(foreign).count() == 0)
             page.hover("#title")
             page.keyboard.press("ArrowRight")
             page.click("#another")

@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
-"""The best bags of harps against HiGHS, a solver of integer programs (in scipy: Huangfu and Hall 2018).
+"""Compares the best bags of harps with HiGHS, a solver of integer programs (in scipy: Huangfu and Hall 2018).
 
     check_bags.py BIN
 
-Twenty random books of 36 harps and up to 300 tunes (invented): for every size up to seven HiGHS must find as many tunes.
-Ten books whose harps have prices of their own: for the money of each bag HiGHS must find as many tunes, and no more just
-below the price of the next bag, with up to five harps. Then seven of 36 harps over 1,800 tunes must take at most a second,
-with one price and with many.
+In twenty random books of 36 harps and up to 300 tunes (invented), HiGHS must find the same number of tunes for every
+size up to seven. In ten books the harps have different prices. With up to five harps, HiGHS must find the same number
+of tunes for the price of each bag, and no more just below the price of the next bag. Then seven of 36 harps over 1,800
+tunes must take at most a second, with one price and with many.
 """
 
 import random
@@ -22,8 +22,8 @@ import outside
 
 
 def covered(harps, tunes, size, prices, money):
-    """The most tunes of up to `size` harps for the money, as an integer program: harps x, tunes y, y at most the x that
-    play it."""
+    """Returns the most tunes that up to `size` harps play for the money. The integer program has harps x and tunes y,
+    and each y is at most the sum of the x that play it."""
     columns = len(harps) + tunes
     matrix = lil_matrix((tunes + 2, columns))
     for harp, plays in enumerate(harps):
@@ -41,7 +41,7 @@ def covered(harps, tunes, size, prices, money):
 
 
 def book(tunes, dice):
-    """Tunes lie on a few harps near their key, as real ones do."""
+    """Makes tunes that lie on a few harps near their key, as real tunes do."""
     harps = [[] for _ in range(36)]
     for tune in range(tunes):
         home = dice.choice([0, 0, 1, 1, 1, 2, 3, 5, 7, 10])
@@ -53,7 +53,7 @@ def book(tunes, dice):
 
 
 def check_prices(check, program, dice, prices):
-    """The whole curve: what its bags play for their price, and that there is no other bag between two of them."""
+    """Checks the whole curve: what each bag plays for its price, and that no other bag lies between two of them."""
     tunes = dice.randint(60, 200)
     harps = book(tunes, dice)
     answer, = outside.ask_all(program, [{"harps": harps, "most": 5, "prices": prices}])
@@ -61,7 +61,7 @@ def check_prices(check, program, dice, prices):
     check("every bag is exact", answer["tunes"] == answer["at_most"])
     for (price, plays), (after, _) in zip(curve, curve[1:] + [(sum(prices) + 1, None)]):
         best = {covered(harps, tunes, 5, prices, money) for money in (price, after - 1)}
-        check(f"{tunes} tunes, the money up to {after - 1}: {best}, not {plays}", best == {plays})
+        check(f"{tunes} tunes, for {after - 1}: {best}, not {plays}", best == {plays})
 
 
 def main():

@@ -1,13 +1,14 @@
 """Asks the program which part of a band score is the tune.
 
-Bands are generated around tunes of the O'Neill (1850) and Ryan's Mammoth collections that come with music21: chords,
-bass, drums and in a third of them a second voice, in shuffled tracks, half of them without names. Sopranos are
-those of four-part chorales that come with music21, as MIDI in shuffled tracks without names, and as they come.
+Bands are generated around tunes of the O'Neill (1850) and Ryan's Mammoth collections that come with music21. They have
+chords, bass, drums and, in a third of them, a second voice. Their tracks are shuffled, and half of them have no names.
+Sopranos come from the four-part chorales that come with music21, as MIDI in shuffled tracks without names, and in their
+original files.
 
     check_bands.py BIN [BANDS] [CHORALES]
 
-BIN is called as `BIN notes FILE --json`. Exit code 1 when the tune is found in fewer than 95 % of the bands, or the
-soprano in fewer than 95 % of the chorales.
+The check calls BIN as `BIN notes FILE --json`. The exit code is 1 if the program finds the tune in fewer than 95 % of
+the bands, or the soprano in fewer than 95 % of the chorales.
 """
 
 import argparse
@@ -33,7 +34,7 @@ INSTRUMENT_NAMES = {"tune": "Fiddle", "chords": "Guitar", "bass": "Upright", "dr
 
 
 def line_of(part):
-    """Onset, duration and pitch of a part's notes in quarters, of chords the top note."""
+    """Returns onset, duration and pitch of a part's notes in quarters, with only the top note of chords."""
     notes = []
     for element in part.flatten().stripTies().notes:
         if isinstance(element, music21.harmony.ChordSymbol) or element.duration.isGrace:
@@ -44,7 +45,7 @@ def line_of(part):
 
 
 def chords_for(tune, bar, sharps):
-    """For each bar the diatonic triad that holds most of its notes, as pitch classes from the root up."""
+    """Returns for each bar the diatonic triad that contains most of its notes, as pitch classes from the root upwards."""
     tonic = (7 * sharps) % 12
     triads = [[(tonic + step) % 12 for step in steps] for steps in ((0, 4, 7), (7, 11, 2), (5, 9, 0), (9, 0, 4), (2, 5, 9))]
     end = max(onset + duration for onset, duration, _ in tune)
@@ -56,7 +57,7 @@ def chords_for(tune, bar, sharps):
 
 
 def near(pitch_class, centre):
-    """The pitch of a class that lies nearest to a centre."""
+    """Returns the pitch of a class that is nearest to a centre."""
     return centre + (pitch_class - centre + 6) % 12 - 6
 
 
@@ -91,7 +92,7 @@ def bass_part(chords, bar, choice):
 
 
 def second_part(tune, chords, bar, sharps, choice):
-    """A second voice: parallel thirds below the tune, or long notes of the chord below or above it."""
+    """Returns a second voice: parallel thirds below the tune, or long notes of the chord below or above it."""
     style = choice.choice(("thirds", "long below", "long above"))
     if style == "thirds":
         scale = [(7 * sharps + step) % 12 for step in (0, 2, 4, 5, 7, 9, 11)]
@@ -155,9 +156,10 @@ def picked(program, path):
 
 
 def band(score, number, choice, path):
-    """Writes a band around a tune; the number of the tune's part, counted from 1, and what is in the parts.
+    """Writes a band around a tune, and returns the number of the tune's part, counted from 1, and the contents of the
+    parts.
 
-    None when the tune has no time signature that MIDI can write, or one too short for a band to play in.
+    Returns None if the tune has no time signature that MIDI can write, or one too short for a band to play in.
     """
     tune = line_of(score.parts[0] if score.parts else score)
     flat = score.flatten()

@@ -1,11 +1,11 @@
 #!/usr/bin/env python3
-"""A book of many tunes, as other programs read it.
+"""Reads a book of many tunes with other programs.
 
     check_book.py BIN
 
-O'Neill's 1850 tunes from music21's corpus: the CSV for Python's csv module (RFC 4180) and the lines of JSON say the same;
-answers for any parts of the list, put together, are the answer for the whole; Ctrl-C leaves what is finished; the tunes are
-read in seconds.
+The CSV of O'Neill's 1850 tunes from music21's corpus, read by Python's csv module (RFC 4180), must agree with the lines
+of JSON. Answers for any parts of the list, joined, must equal the answer for the whole. Ctrl-C leaves the finished
+tunes; the tunes are read in seconds.
 """
 
 import csv
@@ -40,7 +40,7 @@ def main():
     lines = [json.loads(line) for line in whole.splitlines()]
     check(f"{len(lines)} tunes in {took:.1f} s", len(lines) > 1800 and took < 10)
     rows = list(csv.DictReader(io.StringIO(run(binary, *files, "--csv").stdout.decode("utf-8"), newline="")))
-    check("CSV and JSON have as many tunes", len(rows) == len(lines))
+    check("CSV and JSON have the same number of tunes", len(rows) == len(lines))
     for row, line in zip(rows, lines):
         best = line["approach"]
         same = (row["title"], row["key"].lower(), row["harp"]) == (
@@ -58,9 +58,9 @@ def main():
             parts[-1].write_bytes(run(binary, *files[start:end], "--json").stdout)
         for question in (["--json"], ["--csv", "--sort", "title"], ["--next", "15"], ["--easiest", "20"]):
             merged = run(binary, *parts, "--merge", *question)
-            check(f"parts put together answer {question}", merged.stdout == run(binary, *files, *question).stdout)
+            check(f"joined partial answers equal the answer for the whole: {question}", merged.stdout == run(binary, *files, *question).stdout)
 
-    # Many times over, so that the signal comes before the end.
+    # The tunes are repeated many times, so that the signal comes before the end.
     begun = subprocess.Popen([binary, "book", *map(str, files * 6), "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     time.sleep(0.7)
     begun.send_signal(signal.SIGINT)

@@ -1,10 +1,10 @@
-"""The chords, intervals and splits of harps against music21's naming.
+"""Compares the chords, intervals and splits of harps with music21's naming.
 
     check_chords.py path/to/breathline
 
-Every name that is given must mean the notes that sound, root and bass included, by music21's own reading of the symbol;
-what is given no name must have none among music21's names of triads and sevenths; intervals and octaves must be called
-what music21 calls them.
+Every name given must mean the notes that sound, root and bass included, by music21's own reading of the symbol. Notes
+without a name must have none among music21's names of triads and sevenths. Intervals and octaves must have music21's
+names.
 """
 
 import sys
@@ -15,13 +15,13 @@ from outside import start
 HARPS = ["C", "G", "low-F", "Bb", "F#", "D:country", "A:paddy-richter", "Am:natural-minor", "Am:harmonic-minor",
          "C:solo", "C:circular", "C:diminished", "C:major-seventh"]
 
-# What these are called in music21's abbreviations, where it has others.
+# The names of these chords in music21's abbreviations, where they differ.
 SPELLED = {"m(maj7)": "mM7", "aug": "+", "maj9": "M9", "dim7": "o7", "m7b5": "ø7"}
 
-# What has six semitones more than octaves, by its width.
+# Names six semitones more than a number of octaves, by the width of the interval.
 TRITONES = {6: "tritone", 18: "octave and a tritone"}
 
-# music21's common names of what a song sheet has a symbol for.
+# music21's common names of the chords for which a song sheet has a symbol.
 NAMED = {
     "major triad", "minor triad", "diminished triad", "augmented triad", "dominant seventh chord",
     "minor seventh chord", "major seventh chord", "half-diminished seventh chord", "diminished seventh chord",
@@ -29,7 +29,7 @@ NAMED = {
 
 
 def symbol(text):
-    """music21's chord symbol; it writes a flat as `-`."""
+    """Returns music21's chord symbol, in which a flat is `-`."""
     body, _, bass = text.partition("/")
     letter, rest = body[0], body[1:]
     if rest.startswith("b"):
@@ -55,16 +55,16 @@ def main(argv):
             if len(classes) <= 2:
                 low, high = min(grip["midi"]), max(grip["midi"])
                 if len(grip["midi"]) == 2:
-                    # As bare numbers, music21 spells six semitones as one of two intervals.
+                    # For bare numbers, music21 spells six semitones as one of two intervals.
                     theirs = TRITONES.get(high - low) or interval.Interval(high - low).niceName
                     theirs = theirs.lower().replace("perfect ", "").replace("-", " ")
                     check(f"{where}: {grip['name']} is {theirs}", grip["name"] == theirs)
                     widths.add(high - low)
-                check(f"{where}: two notes are no chord, but {grip['chord']}", grip["chord"] is None)
+                check(f"{where}: two notes form no chord, but the answer names {grip['chord']}", grip["chord"] is None)
                 continue
             theirs = chord.Chord(sorted(grip["midi"]))
             if grip["chord"] is None:
-                check(f"{where} has the name {theirs.commonName}", theirs.commonName not in NAMED)
+                check(f"{where} has no name, but music21 calls it {theirs.commonName}", theirs.commonName not in NAMED)
                 continue
             named, bass = symbol(grip["chord"])
             check(f"{where}: {grip['chord']} means {sorted(named.pitchClasses)}, not {sorted(classes)}",
@@ -77,7 +77,7 @@ def main(argv):
             if theirs.commonName in {"major triad", "minor triad", "dominant seventh chord", "diminished triad"}:
                 check(f"{where}: the root of {grip['chord']} is {theirs.root()}",
                       theirs.root().pitchClass == named.root().pitchClass)
-    check(f"octaves and wider splits are among them: {sorted(widths)}", {12, 14, 15, 16, 17} <= widths)
+    check(f"the widths include octaves and wider splits: {sorted(widths)}", {12, 14, 15, 16, 17} <= widths)
     return check.finish()
 
 

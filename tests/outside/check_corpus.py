@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
-"""Reads every file of corpus/ and demo/ with music21 and mido and compares what they say.
+"""Reads every file of corpus/ and demo/ with music21 and mido and compares the two readings.
 
-For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl` holds the same score;
-MIDI and MusicXML sound the same notes at the same times, with the same words, tempo and key signature.
+For each tune: the MusicXML parses; its bars are full, as written and as played; the `.mxl` holds the same score; MIDI
+and MusicXML sound the same notes at the same times, with the same words, tempo and key signature.
 
     python3 tests/outside/check_corpus.py
 
@@ -19,7 +19,7 @@ import mido
 import music21
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-GRACE = Fraction(1, 8)  # what a grace note takes from its main note in our MIDI
+GRACE = Fraction(1, 8)  # the time that a grace note takes from its main note in our MIDI
 
 
 def main():
@@ -33,7 +33,7 @@ def main():
             try:
                 check(path, score)
                 passed += 1
-            except Exception as error:  # a check that breaks is a check that failed
+            except Exception as error:  # a check that raises an error counts as failed
                 failed += 1
                 print(f"{path.name}: {check.__name__}: {error or 'failed'}")
     for path in sorted(ROOT.glob("demo/*-band.mid")):
@@ -62,9 +62,9 @@ def bars_are_full(path, score):
     played = part.expandRepeats() if has_repeats(part) else part
     length = exact(played.duration.quarterLength)
     if len({exact(bar.barDuration.quarterLength) for bar in bars}) == 1:
-        # The last bar lacks the pickup, or is full all the same.
+        # The last bar lacks the length of the pickup, or is full all the same.
         pickup = exact(bars[0].duration.quarterLength)
-        assert length % want in (0, pickup), f"played through, it lasts {length} quarters: no whole number of bars"
+        assert length % want in (0, pickup), f"played through, it lasts {length} quarters, which is no whole number of bars"
 
 
 def ends_a_section(bars, index):
@@ -77,7 +77,7 @@ def has_repeats(part):
 
 
 def score_notes(score):
-    """Onset, length and pitch of every sounding note, with grace notes as our MIDI plays them."""
+    """Returns onset, length and pitch of every sounding note, with grace notes as our MIDI plays them."""
     found, graces = [], []
     for note in score.parts[0].stripTies().flatten().notes:
         if isinstance(note, music21.harmony.ChordSymbol):
@@ -147,7 +147,7 @@ def mxl_holds_the_same(path, score):
     packed = path.with_suffix(".mxl")
     with zipfile.ZipFile(packed) as archive:
         assert archive.testzip() is None
-        assert archive.read(path.name) == path.read_bytes(), "the packed score is another one"
+        assert archive.read(path.name) == path.read_bytes(), "the packed score differs"
     assert score_notes(music21.converter.parse(packed, forceSource=True)) == score_notes(score)
 
 
@@ -158,7 +158,7 @@ def band_plays_the_tune(path):
     wanted = [note.pitch.midi for note in part.flatten().stripTies().notes
               if not isinstance(note, music21.harmony.ChordSymbol)]
     melody = midi_notes(path)
-    assert [pitch for _, _, pitch in melody] == wanted, "the band's melody is another one"
+    assert [pitch for _, _, pitch in melody] == wanted, "the band's melody differs"
     assert midi_notes(path, 9), "no drums"
     assert all(midi_notes(path, channel) for channel in (1, 2)), "no chords or no bass"
 

@@ -1,20 +1,20 @@
 #!/usr/bin/env python3
-"""Opens what `export` writes with other programs: the same notes, the same words, the same tab.
+"""Opens the files of `export` with other programs, which must read the same notes, the same words and the same tab.
 
     check_exports.py BIN [COUNT]
 
-Every tune of corpus/ and demo/ is exported for the harp, position and octave that `suggest` puts first, for a C harp with
-all bends, and adapted to a C harp without any; besides them COUNT tunes of O'Neill's collection (60 unless told), as music21
-carries it, for their best harp; 400 is a long run of some minutes. Of these, 99 in 100 notes must have the value, dots,
-tuplet and tie that their source writes. Each MusicXML file
+Every tune of corpus/ and demo/ is exported for the harp, position and octave that `suggest` puts first, for a C harp
+with all bends, and adapted to a C harp without bends. COUNT tunes of O'Neill's collection in music21 (60 by default)
+are exported for their best harp; 400 tunes take some minutes. Of O'Neill's tunes, 99 in 100 notes must have the value,
+dots, tuplet and tie of their source. Each MusicXML file
 
 * is valid by the schema of MusicXML 4.0 (musicxml.xsd from the PyPI package musicxml, with W3C's xml.xsd and
   xlink.xsd from xmlschema; nothing is downloaded),
-* has for music21, partitura and verovio the notes that the program says it plays; for music21 and verovio also the words
-  of each verse and the tab, and with --tab-as fingering for partitura the holes,
+* gives music21, partitura and verovio the notes that the program says it plays; gives music21 and verovio also the
+  words of each verse and the tab, and with --tab-as fingering gives partitura the holes,
 * is drawn by verovio without a complaint.
 
-Each MIDI file has for mido and symusic the notes, the words, the tempo, the key, and the sound of a harmonica.
+Each MIDI file gives mido and symusic the notes, the words, the tempo, the key, and the sound of a harmonica.
 """
 
 import json
@@ -48,7 +48,7 @@ XML_ID = "{http://www.w3.org/XML/1998/namespace}id"
 
 
 def official_schema():
-    """The schema with its two imports pointed at copies on this machine."""
+    """Returns the schema with its two imports pointed at copies on this machine."""
     packaged = Path(musicxml.__file__).parent / "generate_classes" / "musicxml_4_0.xsd"
     w3c = Path(xmlschema.__file__).parent / "schemas"
     with tempfile.TemporaryDirectory() as folder:
@@ -64,12 +64,12 @@ def official_schema():
 
 
 class Played:
-    """What the program says it plays: `notes` of the tune, and `tab --json` or `suggest --json` for how."""
+    """Returns the notes that the program says it plays, from `notes`, and from `tab --json` or `suggest --json`."""
 
     def __init__(self, notes, approach):
         shift = 12 * approach["octave"] + approach["transposed"]
         self.notes, self.tab, self.words = [], [], ""
-        # They are told in the order of the notes.
+        # The changes are listed in the order of the notes.
         changes = list(approach.get("changes") or [])
         played = approach.get("adapted") or approach
         for note, tab in zip(notes, played["tab"]):
@@ -90,7 +90,7 @@ class Played:
             raise ValueError(f"no note for the change {changes[0]}")
 
     def agrees(self, others):
-        """None if (onset, duration, midi) triples are the same, else the first difference."""
+        """Returns None if the (onset, duration, midi) triples are the same, or else the first difference."""
         if len(others) != len(self.notes):
             return f"{len(others)} notes, expected {len(self.notes)}"
         for index, (ours, theirs) in enumerate(zip(self.notes, others)):
@@ -101,7 +101,7 @@ class Played:
 
 
 def token(tab):
-    """A note of tab as the default notation has it; `[` for one that is missing, whose name is not told apart here."""
+    """Returns a note of tab in the default notation; `[` for a missing note, because its name is not compared here."""
     if tab is None:
         return "["
     sign = "-" if tab["breath"] == "draw" else ""
@@ -123,7 +123,7 @@ def same_tab(ours, theirs):
 
 
 def verses_in_file(path):
-    """For each verse of the file its syllables in order, read with the plainest of XML readers."""
+    """Returns the syllables of each verse of the file, in order, read with a plain XML reader."""
     verses, tab = {}, []
     for lyric in ElementTree.parse(path).iter("lyric"):
         text = lyric.findtext("text")
@@ -189,7 +189,7 @@ def with_verovio(path):
 
 
 def midi_of(note):
-    """The sounding pitch of an MEI note."""
+    """Returns the sounding pitch of an MEI note."""
     step = {"c": 0, "d": 2, "e": 4, "f": 5, "g": 7, "a": 9, "b": 11}[note.get("pname")]
     child = note.find(f"{MEI}accid")
     signs = [note.get("accid.ges"), note.get("accid")]
@@ -200,7 +200,7 @@ def midi_of(note):
 
 
 def as_heard(played):
-    """The notes with their grace notes as MIDI has them, which is silent where the harp is."""
+    """Returns the notes with their grace notes as MIDI plays them; a note that the harp lacks is silent."""
     heard, graces = [], []
     for (onset, duration, midi), tab in zip(played.notes, played.tab):
         silent = tab == "["
@@ -255,7 +255,7 @@ def check_musicxml(check, schema, path, fingered, played, name):
     valid = schema.validate(document)
     check(f"{name}: valid: {schema.error_log.last_error if not valid else ''}", valid)
     verses, tab = verses_in_file(path)
-    check(f"{name}: the tab in the file is what is played", same_tab(played.tab, tab))
+    check(f"{name}: the tab in the file is the tab that is played", same_tab(played.tab, tab))
 
     notes, read_verses, read_tab = with_music21(path)
     why = played.agrees(notes)
@@ -266,7 +266,7 @@ def check_musicxml(check, schema, path, fingered, played, name):
     notes, holes = with_partitura(path)
     why = played.agrees(notes)
     check(f"{name}: partitura: {why}", why is None)
-    check(f"{name}: the tab stands in the file once", not any(holes))
+    check(f"{name}: the file contains the tab once", not any(holes))
     valid = schema.validate(etree.parse(fingered, etree.XMLParser(load_dtd=False, no_network=True)))
     check(f"{name}: valid with fingering: {schema.error_log.last_error if not valid else ''}", valid)
     _, holes = with_partitura(fingered)
@@ -288,7 +288,7 @@ def check_midi(check, path, played, title, name):
     check(f"{name}: mido: {why}", why is None)
     check(f"{name}: mido hears a harmonica", facts["program_change"].program == 22)
     check(f"{name}: mido reads the title", facts["track_name"].name == title)
-    # Where the tune says none, both files have the one that was assumed.
+    # If the tune states no tempo, both files have the assumed tempo.
     has_tempo = any("<sound tempo=" in line for line in open(Path(path).with_suffix(".musicxml"), encoding="utf-8"))
     check(f"{name}: mido reads the tempo", ("set_tempo" in facts) == has_tempo)
     check(f"{name}: mido reads the key", "key_signature" in facts)
@@ -333,7 +333,7 @@ def main():
 
 
 def best(breathline, tune):
-    """The options for the approach that is ranked first."""
+    """Returns the options for the approach that is ranked first."""
     first = breathline("suggest", tune, "--top", 1)["approaches"][0]
     harp = first["harp"]
     name = harp["key"] if harp["register"] == "standard" else f"{harp['register']}-{harp['key']}"

@@ -1,11 +1,12 @@
 #!/usr/bin/env python3
-"""How well a printed page is used: its share with ink, the strains that start a line, and the height of the figures of the tab.
+"""Measures how well a printed page is used: its share with ink, the strains that start a line, and the height of the
+figures of the tab.
 
     check_filled.py BIN
 
-Every tune of corpus/ and demo/ on A4, as PDF for pdftoppm and as SVG. A sheet is read from a stand, at 70 cm: the goals are
-85 % of a page and figures of 4 mm for a tune of one page. No published figure was found for tab; both are a judgement (common
-practice, no source).
+The sheets are those of every tune of corpus/ and demo/ on A4, as PDF for pdftoppm and as SVG. A player reads a sheet on
+a stand, at 70 cm. The goals for a tune of one page are 85 % of the page and figures of 4 mm. We found no published
+figure for tab, so both goals are our judgement (common practice, no source).
 """
 
 import re
@@ -21,15 +22,16 @@ import outside
 
 ROOT = Path(__file__).resolve().parents[2]
 GOAL_SHARE, GOAL_FIGURE, GOAL_STRAINS = 0.85, 4.0, 0.95
-# Where it stands: the means over all tunes of one page may not fall below these, nor any figure below that of a staff of 7 mm.
+# The present state: the means over all tunes of one page may not fall below these values, nor any figure below that of
+# a staff of 7 mm.
 FLOOR_SHARE, FLOOR_FIGURE, FLOOR_STRAINS, LEAST_FIGURE = 0.88, 4.0, 0.94, 2.95
-# The height of a figure's outline, in units of a thousandth of a staff.
+# The height of a figure's outline, in thousandths of a staff.
 FIGURE = 330
 MARGIN_MM, HEIGHT_MM, DPI = 14, 297, 40
 
 
 def used(pdf):
-    """The share of the first page, inside its margins, down to the last ink."""
+    """Returns the share of the first page, inside its margins, down to the last ink."""
     picture = subprocess.run(["pdftoppm", "-r", str(DPI), "-f", "1", "-l", "1", "-gray", str(pdf)], check=True, capture_output=True).stdout
     header = re.match(rb"P5\s+(\d+)\s+(\d+)\s+255\s", picture)
     width, height = int(header[1]), int(header[2])
@@ -40,7 +42,7 @@ def used(pdf):
 
 
 def figure_mm(svg):
-    """The height of the tab's figures for main notes, in millimetres."""
+    """Returns the height of the tab's figures for main notes, in millimetres."""
     paper = float(re.search(r'height="([\d.]+)mm"', svg)[1])
     units = float(re.search(r'viewBox="0 0 \d+ (\d+)"', svg)[1])
     scales = [float(scale) for scale in re.findall(r'href="#tab_\d+" transform="[^"]*scale\(([\d.]+)\)"', svg)]
@@ -48,7 +50,7 @@ def figure_mm(svg):
 
 
 def strains(score):
-    """The bars that start a strain after the first, each with the bar after it where it is an upbeat to a repeat."""
+    """Returns the bars that start a strain after the first, each with the bar after it if it is an upbeat to a repeat."""
     measures = list(ElementTree.parse(score).getroot().find("part").iter("measure"))
     left = [measure.find("barline[@location='left']/repeat[@direction='forward']") is not None for measure in measures]
     closed = [
@@ -71,7 +73,7 @@ def strains(score):
 
 
 def lines(svg):
-    """The first bar of each line."""
+    """Returns the first bar of each line."""
     return {int(bar) for bar in re.findall(r'<g class="system".*?data-bar="(\d+)"', svg, re.DOTALL)}
 
 
@@ -88,7 +90,7 @@ def main():
             for path in (pdf, svg):
                 subprocess.run([binary, "sheet", str(tune), "-o", str(path)], check=True, capture_output=True)
             if not svg.exists():
-                # Of several pages, each has a number.
+                # If a sheet has several pages, each file has a number.
                 check(f"{tune.stem}: several pages", len(list(Path(folder).glob(f"{tune.stem}-*.svg"))) > 1)
                 continue
             share, figure = used(pdf), figure_mm(svg.read_text("utf-8"))

@@ -1,5 +1,5 @@
-"""The page in a browser (app/) and the page that the command writes, in Firefox: they open, answer as the command does, play, and
-ask nobody for anything. `check_app.py` and `check_page.py` look closer, in Chromium.
+"""Tests the page in a browser (app/) and the page that the command writes, in Firefox: they open, give the command's
+answers, play, and make no request to any network. `check_app.py` and `check_page.py` test more, in Chromium.
 
     check_firefox.py path/to/breathline          app/build has made target/breathline.html
 """
@@ -32,7 +32,7 @@ def main(argv):
         subprocess.run([argv[1], "suggest", DEMO / "nets-on-the-railing.mid", "-o", written], check=True, capture_output=True)
         browser = Firefox(program, folder)
         if not browser.has_sound:
-            print("SKIPPED: whether it plays; there is no pulseaudio (apt-get install pulseaudio)")
+            print("SKIPPED: the test of playing; there is no pulseaudio (apt-get install pulseaudio)")
         try:
             if APP.is_file():
                 demo_in_two_taps(check, browser)
@@ -46,12 +46,12 @@ def main(argv):
 
 
 def plays(check, browser, name):
-    """Space plays and pauses, with notes lit on the sheet."""
+    """Tests that Space plays and pauses, with notes lit on the sheet."""
     if not browser.has_sound:
         return
     browser.press(" ")
     browser.until(f"{PLAYING} && {LIT}")
-    check(f"{name}: a note is lit while it plays", True)
+    check(f"{name}: while it plays, a note is lit", True)
     browser.press(" ")
     browser.until(f"!({PLAYING})")
     check(f"{name}: Space pauses", True)
@@ -59,7 +59,7 @@ def plays(check, browser, name):
 
 def is_quiet(check, browser, name, address):
     complaints = browser.complaints(address)
-    check(f"{name}: no complaint and no request: {complaints}", not complaints)
+    check(f"{name}: there is no complaint and no request: {complaints}", not complaints)
 
 
 def demo_in_two_taps(check, browser):
@@ -69,7 +69,7 @@ def demo_in_two_taps(check, browser):
     if browser.has_sound:
         browser.tap("#play")
         browser.until(f"{PLAYING} && {LIT}")
-        check("phone: two taps, and the demo tune sounds with its tab lit", True)
+        check("phone: after two taps the demo tune sounds with its tab lit", True)
     check("phone: nothing is wider than the screen", browser.value("document.documentElement.scrollWidth") <= PHONE[0])
     is_quiet(check, browser, "phone", APP.as_uri())
 
@@ -83,7 +83,7 @@ def answers(check, browser, breathline):
         headline = browser.value("document.getElementById('headline').textContent")
         check(f"{tune}: the command's best harp, {best['harp']['key']}: {headline}", f"{best['harp']['key']} harp" in headline)
         is_quiet(check, browser, tune, APP.as_uri())
-    plays(check, browser, "the last of them")
+    plays(check, browser, "the last of the tunes")
 
 
 def written_page(check, browser, written):

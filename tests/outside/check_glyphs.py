@@ -1,6 +1,7 @@
-"""The outlines of `src/sheet/glyphs/outlines.txt` against the fonts that they are from.
+"""Compares the outlines of `src/sheet/glyphs/outlines.txt` with the fonts that they come from.
 
-The music glyphs are in the PyPI package verovio, the figures in matplotlib; `src/sheet/glyphs/extract.py` reads both anew.
+The music glyphs are in the PyPI package verovio, the figures in matplotlib; `src/sheet/glyphs/extract.py` reads both
+fonts again.
 
     check_glyphs.py BIN
 """

@@ -1,4 +1,4 @@
-"""Twice the notes cost twice: a part of growth_all.py that takes a minute.
+"""Checks that twice the notes cost twice as much. It is the part of growth_all.py that takes a minute.
 
 Usage: check_growth.py BREATHLINE
 """
@@ -9,7 +9,7 @@ import growth
 
 SIZES = (4_000, 8_000)
 COMMANDS = ("suggest", "sheet svg", "export musicxml", "check choice")
-# They take long, and their bounds are not reached yet: growth_all.py measures them.
+# These take long, and their bounds are not reached yet; growth_all.py measures them.
 SLOW = ("repeated eighths", "repeated notes")
 
 

@@ -1,11 +1,12 @@
 #!/usr/bin/env python3
-"""Every answer in JSON against docs/answers.schema.json (JSON Schema, draft 2020-12), with the package jsonschema.
+"""Compares every answer in JSON with docs/answers.schema.json (JSON Schema, draft 2020-12), with the package
+jsonschema.
 
     check_json.py BIN
 
-The tunes of corpus/ and demo/ through every command. Each definition of the schema must meet an answer, and an answer may
-have no field that is not described. An answer with a field of another type, or without a field that is required, must not
-pass.
+The answers are those of every command for the tunes of corpus/ and demo/. Each definition of the schema must match an
+answer, and an answer may have no field that the schema does not describe. The schema must refuse an answer with a field
+of another type, or without a required field.
 """
 
 import json
@@ -24,7 +25,7 @@ SCHEMA = json.loads((ROOT / "docs" / "answers.schema.json").read_text("utf-8"))
 
 
 def closed(schema):
-    """The same schema, in which an object has no field that is not described."""
+    """Returns the same schema, changed so that it forbids undescribed fields."""
     if isinstance(schema, list):
         return [closed(part) for part in schema]
     if not isinstance(schema, dict):
@@ -89,12 +90,12 @@ def main():
         ask("set", "set", *tunes[:4])
 
     asked = {reference["$ref"].rsplit("/", 1)[1] for reference in SCHEMA["anyOf"]}
-    check(f"every kind of answer was seen: {asked - met.keys()}", asked == met.keys())
+    check(f"every kind of answer occurred: {asked - met.keys()}", asked == met.keys())
     for name, answer in met.items():
         for field in SCHEMA["$defs"][name]["required"]:
             check(f"{name} without {field} is refused",
                   not validator(name).is_valid({key: value for key, value in answer.items() if key != field}))
-            check(f"{name} with another {field} is refused", not validator(name).is_valid({**answer, field: {"no": "such thing"}}))
+            check(f"the schema refuses {name} with another {field}", not validator(name).is_valid({**answer, field: {"no": "such thing"}}))
     return check.finish()
 
 

@@ -2,15 +2,16 @@
 
 Usage: check_midi.py BREATHLINE
 
-The files are all MIDI files that the packages music21 and partitura carry with them, those of corpus/ and demo/, and odd
-ones that are made here: running status, one key twice at once, ends written as velocity 0, formats 0, 1 and 2, time in
-frames, a RIFF wrapper, notes that never end, chunks of other kinds. The library's reading comes from `cargo bench --bench
-reading -- notes`, which lists parts (track and channel) before a melody is made of one.
+The files are all MIDI files in the packages music21 and partitura, those of corpus/ and demo/, and odd files made here:
+running status, one key twice at once, ends written as velocity 0, formats 0, 1 and 2, time in frames, a RIFF wrapper,
+notes that never end, chunks of other kinds. `cargo bench --bench reading -- notes` gives the library's reading: it
+lists parts (track and channel) before a melody is made of one.
 
-mido only reads events, so notes are paired here: the oldest of a pitch ends first, what never ends goes on to the end of
-its track. symusic pairs them itself, drops notes that never end and ends them elsewhere in a few cases; what it reads
-otherwise than mido's events say is counted apart. A note that the library moves to the grid of written music, which it
-says, may start up to a quarter of a quarter note from where it was played, and end anywhere; all others are compared exactly.
+mido only reads events, so this check pairs the notes: the oldest note of a pitch ends first, and a note without an end
+lasts to the end of its track. symusic pairs notes itself, drops notes that never end, and ends notes elsewhere in a few
+cases. Its differences from mido's events are counted separately. A note that the library moves to the grid of written
+music, which it reports, may start up to a quarter of a quarter note from its played place, and may end anywhere. All
+other notes are compared exactly.
 """
 
 import collections
@@ -31,13 +32,13 @@ import symusic
 import outside
 
 HOME = Path(__file__).resolve().parent.parent.parent
-# Where a played note may be moved to, in quarters.
+# The places to which a played note may be moved, in quarters.
 NEAR = Fraction(1, 4)
 QUARTER = 480
 
 
 def varying(value):
-    """A number of seven bits a byte."""
+    """Returns a number in seven bits a byte."""
     data = [value & 0x7F]
     while value := value >> 7:
         data.insert(0, value & 0x7F | 0x80)
@@ -45,7 +46,7 @@ def varying(value):
 
 
 def track(*events):
-    """A chunk from pairs of ticks and bytes, with its end mark."""
+    """Returns a chunk made from pairs of ticks and bytes, with its end mark."""
     data = b"".join(varying(delta) + bytes(event) for delta, event in events) + b"\0\xff\x2f\0"
     return b"MTrk" + struct.pack(">I", len(data)) + data
 
@@ -63,18 +64,18 @@ def off(key, channel=0):
 
 
 def made():
-    """Odd files by what is odd about them."""
+    """Returns odd files by their oddity."""
     scale = [(0, on(60)), (480, off(60)), (0, on(62)), (240, off(62)), (0, on(64)), (240, off(64)), (0, on(65)), (960, off(65))]
     running = [(0, on(60)), (480, (60, 0)), (0, (62, 70)), (240, (62, 0)), (0, (64, 70)), (240, (64, 0))]
     yield "running status and velocity 0", header(0, 1) + track(*running)
     meta_between = [(0, on(60)), (240, (0xFF, 1, 1, 65)), (240, off(60)), (0, (0xF0, 2, 1, 0xF7)), (0, on(62)), (480, off(62))]
-    yield "meta and system exclusive events between", header(0, 1) + track(*meta_between)
+    yield "meta and system exclusive events between notes", header(0, 1) + track(*meta_between)
     again = [(0, on(60)), (240, on(60)), (240, off(60)), (240, off(60)), (0, on(62)), (480, off(62))]
-    yield "one key twice at once", header(0, 1) + track(*again)
+    yield "the same key twice at one time", header(0, 1) + track(*again)
     legato = [(0, on(60)), (480, on(62)), (30, off(60)), (450, on(64)), (30, off(62)), (450, off(64))]
-    yield "one note over the next", header(0, 1) + track(*legato)
+    yield "a note that overlaps the next", header(0, 1) + track(*legato)
     chord = [(0, on(60)), (0, on(64)), (0, on(67)), (480, off(64)), (0, off(60)), (480, off(67))]
-    yield "a chord that ends bit by bit", header(0, 1) + track(*chord)
+    yield "a chord whose notes end one by one", header(0, 1) + track(*chord)
     channels = [(0, on(72)), (0, on(48, 1)), (0, on(36, 9)), (480, off(72)), (0, off(36, 9)), (480, off(48, 1))]
     yield "format 0 with three channels", header(0, 1) + track(*channels)
     yield "format 1", header(1, 3) + track((0, (0xFF, 0x51, 3, 6, 0, 0))) + track(*scale) + track((0, on(48, 1)), (1920, off(48, 1)))
@@ -95,7 +96,7 @@ def made():
 
 
 def bare(data):
-    """The header and the tracks alone, since mido reads no wrapper and no chunks of other kinds."""
+    """Returns the header and the tracks alone, because mido reads no wrapper and no chunks of other kinds."""
     at, kept = data.find(b"MThd"), b""
     while at + 8 <= len(data):
         end = at + 8 + struct.unpack(">I", data[at + 4 : at + 8])[0]
@@ -105,7 +106,7 @@ def bare(data):
 
 
 def events(path):
-    """mido's parts, a list of (onset, end, pitch) in quarters by track and channel; and whether all notes end."""
+    """Returns mido's parts, as a list of (onset, end, pitch) in quarters by track and channel, and whether all notes end."""
     file = mido.MidiFile(file=io.BytesIO(bare(Path(path).read_bytes())))
     quarter = Fraction(file.ticks_per_beat)
     if file.ticks_per_beat < 0 or file.ticks_per_beat >= 0x8000:
@@ -143,7 +144,7 @@ def events(path):
 
 
 def by_symusic(path):
-    """All notes of the file, in quarters, sorted; None if symusic does not read it."""
+    """Returns all notes of the file, in quarters, sorted; None if symusic does not read the file."""
     try:
         score = symusic.Score(str(path))
     except Exception:
@@ -154,11 +155,11 @@ def by_symusic(path):
 
 
 def difference(ours, theirs):
-    """What differs between the library's part and mido's, or None."""
+    """Returns the difference between the library's part and mido's, or None."""
     notes = ours["notes"]
     if len(notes) != len(theirs):
         return f"{len(notes)} notes, mido has {len(theirs)}"
-    # Moving keeps the order of onsets, and notes moved to one place are still those of it.
+    # A move keeps the order of onsets, and notes moved to one place are compared as a set.
     order = lambda note: (note[0], note[2], note[1])
     expected = sorted(theirs, key=order)
     found = notes if ours["moved"] else sorted(notes, key=order)
@@ -206,10 +207,10 @@ def main():
                 agree += 1
             else:
                 other += 1
-                print(f"  symusic reads otherwise than mido's events say{'' if ended else ' (notes never end)'}: {name}")
+                print(f"  symusic differs from mido's events{'' if ended else ' (notes never end)'}: {name}")
     print(f"  {len(names)} files, {moved} parts moved to the grid")
-    print(f"  symusic: {agree} as mido, {other} otherwise, {unread} not read")
-    check("symusic reads most as mido does", agree > 3 * (other + unread))
+    print(f"  symusic: {agree} as mido, {other} different, {unread} not read")
+    check("symusic reads most files as mido does", agree > 3 * (other + unread))
     return check.finish()
 
 

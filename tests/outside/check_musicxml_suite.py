@@ -1,16 +1,16 @@
 #!/usr/bin/env python3
-"""Compares the MusicXML reader with two independent ones, music21 and partitura.
+"""Compares the MusicXML reader with two independent readers, music21 and partitura.
 
     check_musicxml_suite.py BIN [--limit N] [--also FOLDER] [--verbose]
 
-What is asked is the reading, before one voice is picked for the melody (the tests of `pick` and check_bands.py ask
-for that): the example `first_part` beside BIN, which prints an object whose "notes" have "onset" (quarters), "midi" and
-"grace". What is compared is the top line of the first part: for each onset the highest sounding pitch,
-grace notes left out, ties merged. The files are the MusicXML test suite and the chorales that the Python package
-music21 installs; nothing is downloaded.
+The check tests the reading before the choice of a voice (the tests of `pick` and check_bands.py test the choice). It
+runs the example `first_part` beside BIN, which prints an object whose "notes" have "onset" (quarters), "midi" and
+"grace". It compares the top line of the first part: for each onset the highest sounding pitch, without grace notes,
+with ties merged. The files are the MusicXML test suite and the chorales that the Python package music21 installs;
+nothing is downloaded.
 
-Files about which music21 and partitura disagree, or that one of them cannot read, prove nothing and are only
-counted. Of the rest at least 98 % must agree with BIN; those that do not are printed. Exit code 0 if so, else 1.
+Files about which music21 and partitura disagree, or that one of them cannot read, prove nothing and are only counted.
+Of the other files at least 98 % must agree with BIN; the rest are printed. The exit code is 0 if they do, and 1 if not.
 """
 
 import argparse
@@ -24,12 +24,12 @@ from pathlib import Path
 warnings.filterwarnings("ignore")
 
 WANTED = 0.98
-# Onsets that the readers hold as floats or in ticks may differ by this much.
+# Onsets that readers hold as floats or in ticks may differ by this much.
 TOLERANCE = Fraction(1, 64)
 
 
 def top_line(notes):
-    """The highest pitch at each onset, from (onset, midi) pairs; onsets on a grid so that floats compare."""
+    """Returns the highest pitch at each onset, from (onset, midi) pairs. Onsets are rounded to a grid so that floats compare."""
     top = {}
     for onset, midi in notes:
         slot = round(Fraction(onset).limit_denominator(1000) / TOLERANCE)
@@ -43,7 +43,7 @@ def with_music21(path):
 
     score = converter.parse(path, forceSource=True)
     parts = list(score.parts) if getattr(score, "parts", None) else [score]
-    # The staves of a piano come as parts of their own there.
+    # In partitura, each staff of a piano is a part of its own.
     staves = [part for part in parts if isinstance(part, stream.PartStaff)]
     if isinstance(parts[0], stream.PartStaff):
         first = str(parts[0].id).split("-Staff")[0]
@@ -69,7 +69,7 @@ def with_partitura(path):
     part = list(partitura.load_musicxml(str(path)).parts)[0]
     quarters = part.quarter_map
     origin = quarters(part.first_point.t)
-    # It keeps no octave changes; files with one end up among the undecided.
+    # partitura ignores octave changes; files with one are counted as undecided.
     shifts = sorted((change.start.t, change.chromatic) for change in part.iter_all(ps.Transposition))
     notes = []
     for note in part.notes_tied:
@@ -104,14 +104,14 @@ def difference(ours, theirs):
     for index, (a, b) in enumerate(zip(ours, theirs)):
         if a != b:
             show = lambda pair: f"{float(pair[0] * TOLERANCE):g}:{pair[1]}"
-            return f"note {index + 1}: {show(a)}, they have {show(b)}"
-    return f"{len(ours)} notes, they have {len(theirs)}"
+            return f"note {index + 1}: {show(a)}, the other readers have {show(b)}"
+    return f"{len(ours)} notes, the other readers have {len(theirs)}"
 
 
 def attempt(read, *arguments):
     try:
         return read(*arguments), None
-    except Exception as error:  # a reader that fails on a file is a finding, not the end
+    except Exception as error:  # a reader that fails on a file is a finding, and the check continues
         return None, f"{type(error).__name__}: {error}"
 
 
@@ -120,7 +120,7 @@ def main():
     parser.add_argument("binary")
     parser.add_argument("--limit", type=int, default=120, help="how many chorales (default 120)")
     parser.add_argument("--also", action="append", default=[], metavar="FOLDER", help="more files to compare")
-    parser.add_argument("--verbose", action="store_true", help="show also where the other two disagree")
+    parser.add_argument("--verbose", action="store_true", help="also print files about which the other two readers disagree")
     options = parser.parse_args()
 
     judged = agreed = undecided = 0
@@ -141,7 +141,7 @@ def main():
         else:
             print(f"DIFFERS {path.parent.name}/{path.name}: {why_ours or difference(ours, one)}")
     share = agreed / judged if judged else 0.0
-    print(f"{agreed} of {judged} agree ({share:.1%}); about {undecided} files the other two readers do not agree")
+    print(f"{agreed} of {judged} agree ({share:.1%}); the other two readers disagree about {undecided} files")
     return 0 if share >= WANTED else 1
 
 

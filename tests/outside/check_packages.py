@@ -1,10 +1,11 @@
-"""The packages, as their users meet them. The Debian package is installed in an empty root by dpkg itself, used there, and removed;
-the npm package is installed in an empty folder, and answers in Node and in Chromium byte for byte as the command does.
+"""Tests the packages as their users use them. dpkg itself installs the Debian package in an empty root, where it is
+used and removed. The npm package is installed in an empty folder, and in Node and in Chromium it answers byte for byte
+as the command does.
 
     check_packages.py path/to/breathline     packaging/deb and packaging/npm have run
 
-The root holds nothing but the libraries that the package depends on, with their entries in dpkg's list. It needs no container: as
-another user than root, `unshare` gives the rights over the root alone.
+The root holds nothing but the libraries that the package depends on, with their entries in dpkg's list. The test needs
+no container: for a user other than root, `unshare` gives the rights inside the root.
 """
 
 import base64
@@ -30,7 +31,8 @@ ROOT = Path(__file__).parents[2]
 TARGET, CORPUS, DEMO = ROOT / "target", ROOT / "corpus", ROOT / "demo"
 LAMPS = DEMO / "lamps-along-the-row.musicxml"
 DOCUMENTS = "usr/share/doc/breathline"
-# Which package brings a library. The version of libgcc does not matter: its interface has not changed since 4.2.
+# The package that contains each library. The version of libgcc does not matter: its interface has not changed since
+# 4.2.
 OWNERS = {"libc.so": "libc6", "libm.so": "libc6", "ld-linux": "libc6", "libgcc_s.so": "libgcc-s1"}
 VERSION = re.search(r'^version = "(.+)"', (ROOT / "Cargo.toml").read_text(), re.MULTILINE)[1]
 
@@ -48,7 +50,7 @@ def main(argv):
 
 
 def said(*line, **more):
-    """What a program prints; stops where it fails."""
+    """Returns the output of a program; stops if it fails."""
     done = subprocess.run([str(word) for word in line], capture_output=True, text=True, check=False, **more)
     if done.returncode:
         raise RuntimeError(f"{' '.join(map(str, line))}: {done.stderr.strip()}")
@@ -58,9 +60,9 @@ def said(*line, **more):
 # ---- The crate.
 
 def crate(check, _, folder):
-    """Cargo packs what it says it does, and the documents in it link to nothing that was left out."""
+    """Checks that the crate contains the files that it lists, and that its documents link only to files in it."""
     listed = said("cargo", "package", "--list", "--allow-dirty", "--offline", "-p", "breathline", cwd=ROOT).splitlines()
-    check("the crate has the library, no tests and no tools", "src/lib.rs" in listed and not [
+    check("the crate has the library, but no tests and no tools", "src/lib.rs" in listed and not [
         name for name in listed if name.startswith(("tests/", "app/", "packaging/", ".")) and name != ".cargo_vcs_info.json"
         or name.endswith((".py", ".sh"))])
     for name in listed:
@@ -68,7 +70,7 @@ def crate(check, _, folder):
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(ROOT / name, folder / name)
     size = sum(file.stat().st_size for file in folder.rglob("*") if file.is_file())
-    check(f"it is small enough for the registry ({size // 1000} kB unpacked)", size < 10_000_000)
+    check(f"the crate is small enough for the registry ({size // 1000} kB unpacked)", size < 10_000_000)
     links_lead(check, folder)
 
 
@@ -103,11 +105,11 @@ def debian(check, command, folder):
     check("the changelog begins with this version", changelog.startswith(f"breathline ({VERSION}-1)"))
     root.dpkg("--purge", "breathline")
     left = {file for file in root.files() - before if not file.startswith(("var/", "lib", "usr/lib"))}
-    check(f"nothing is left of it: {left}", not left)
+    check(f"removal leaves no file behind: {left}", not left)
 
 
 class Root:
-    """An empty folder as the root of a system, where dpkg knows only what the package depends on."""
+    """Makes an empty folder as the root of a system, where dpkg knows only the packages that ours depends on."""
 
     def __init__(self, path):
         self.path = path
@@ -120,7 +122,7 @@ class Root:
             (admin / name).mkdir(parents=True)
         (path / "tmp").mkdir()
         (admin / "status").write_text(said("dpkg-query", "--status", *sorted(set(OWNERS.values()))))
-        # dpkg looks there for ldconfig, which it does not need here.
+        # dpkg looks there for ldconfig, which it does not need in this root.
         self.environment = {**os.environ, "PATH": f"{os.environ['PATH']}:/usr/sbin:/sbin"}
 
     def dpkg(self, *arguments):
@@ -129,14 +131,14 @@ class Root:
         return said(*self.prefix, *line, *arguments, env=self.environment)
 
     def take_libraries(self, check, package):
-        """Copies the libraries that the command loads; all of them belong to packages that it depends on."""
+        """Copies the libraries that the command loads, all from packages that ours depends on."""
         depends = field(package, "Depends")
         for name, path in re.findall(r"(\S+)(?: => (\S+))? \(0x", said("ldd", self.path / "usr/bin/breathline")):
             source = Path(path or name)
             if source.name.startswith("linux-vdso"):
                 continue
             owner = next((owner for library, owner in OWNERS.items() if source.name.startswith(library)), None)
-            check(f"{source.name} comes with what it depends on", owner and owner in depends)
+            check(f"{source.name} comes with a package that ours depends on", owner and owner in depends)
             place = self.path / source.relative_to("/")
             place.parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(source, place)
@@ -158,33 +160,33 @@ def is_described(check, package):
     machine = said("dpkg", "--print-architecture").strip()
     for name, value in [("Package", "breathline"), ("Version", f"{VERSION}-1"), ("Architecture", machine)]:
         check(f"{name} is {value}", field(package, name) == value)
-    check("its description has lines", len(field(package, "Description").splitlines()) > 3)
+    check("its description has several lines", len(field(package, "Description").splitlines()) > 3)
     odd = []
     for line in said("dpkg-deb", "--contents", package).splitlines():
         mode, owner, *_, name = line.split(maxsplit=5)
         wanted = "drwxr-xr-x" if name.endswith("/") else "-rwxr-xr-x" if "/bin/" in name else "-rw-r--r--"
         if mode != wanted or owner not in ("root/root", "0/0"):
             odd.append(line)
-    check(f"every file is root's, and only root may write it: {odd}", not odd)
+    check(f"root owns every file, and only root may write it: {odd}", not odd)
     if shutil.which("objdump"):
         with tempfile.TemporaryDirectory() as folder:
             said("dpkg-deb", "--extract", package, folder)
             symbols = said("objdump", "-T", Path(folder) / "usr/bin/breathline")
         needed = max(tuple(map(int, found.split("."))) for found in re.findall(r"GLIBC_(\d+\.\d+)", symbols))
         stated = tuple(map(int, re.search(r"libc6 \(>= ([\d.]+)\)", field(package, "Depends"))[1].split(".")))
-        check(f"the libc that it asks for, {stated}, is that of its symbols, {needed}", stated >= needed)
+        check(f"the stated libc version, {stated}, is the one that its symbols need, {needed}", stated >= needed)
     if shutil.which("lintian"):
         tags = subprocess.run(["lintian", "--fail-on", "error", package], capture_output=True, text=True, check=False)
         check(f"lintian finds no error: {tags.stdout}", tags.returncode == 0)
 
 
 def runs(check, command, root):
-    check("it has its version", root.run("breathline", "--version") == f"breathline {VERSION}\n")
+    check("the command states the package's version", root.run("breathline", "--version") == f"breathline {VERSION}\n")
     tune = f"/{DOCUMENTS}/demo/{LAMPS.name}"
     for line in (["suggest", "{}"], ["suggest", "{}", "--json"], ["tab", "{}", "--harp", "C", "--position", "2"]):
         there = root.run("breathline", *(tune if word == "{}" else word for word in line))
         here = said(command, *(LAMPS if word == "{}" else word for word in line), env={"HOME": "/nobody", "LANG": "C.UTF-8"})
-        check(f"{' '.join(line)}: it answers as the command does", there and there == here)
+        check(f"{' '.join(line)}: the installed command answers as the command does", there and there == here)
     for name, begins in [("sheet.pdf", b"%PDF-"), ("sheet.png", b"\x89PNG"), ("page.html", b"<!DOCTYPE html>")]:
         root.run("breathline", "sheet", tune, "-o", f"/tmp/{name}")
         check(f"it writes {name}", (root.path / "tmp" / name).read_bytes().startswith(begins))
@@ -195,12 +197,12 @@ def has_manual(check, command, root):
     manual = root.path / "usr/share/man/man1"
     commands = re.findall(r"^  (\w+) ", said(command, "--help").partition("Commands:")[2].partition("Options:")[0], re.MULTILINE)
     names = {"breathline.1.gz", *(f"breathline-{name}.1.gz" for name in commands if name != "help")}
-    check("a page for each command", len(names) > 10 and {page.name for page in manual.iterdir()} == names)
+    check("each command has a manual page", len(names) > 10 and {page.name for page in manual.iterdir()} == names)
     for page in sorted(manual.iterdir()):
         check(f"{page.name} is a manual page", "\n.TH " in gzip.decompress(page.read_bytes()).decode("ascii"))
         if shutil.which("man"):
             shown = subprocess.run(["man", "--warnings", "-l", page], capture_output=True, text=True, check=False)
-            check(f"man shows {page.name} and warns of nothing: {shown.stderr[:200]}", shown.stdout and not shown.stderr)
+            check(f"man shows {page.name} without warnings: {shown.stderr[:200]}", shown.stdout and not shown.stderr)
 
 
 def completes(check, root):
@@ -212,27 +214,27 @@ def completes(check, root):
 
 
 def has_entry(check, root):
-    """The entry in the menu opens the page, and has its picture."""
+    """Checks that the menu entry opens the page, and has its picture."""
     path = root.path / "usr/share/applications/breathline.desktop"
     entry = configparser.ConfigParser(interpolation=None)
     entry.optionxform = str
     entry.read_string(path.read_text())
     entry = entry["Desktop Entry"]
     program, page = entry["Exec"].split()
-    check("the entry is an application", (entry["Type"], entry["Terminal"]) == ("Application", "false"))
-    check("it opens the page with the system's browser", program == "xdg-open")
+    check("the menu entry is an application", (entry["Type"], entry["Terminal"]) == ("Application", "false"))
+    check("the menu entry opens the page with the system's browser", program == "xdg-open")
     built = (TARGET / "breathline.html").read_bytes()
-    check("and the page is there", (root.path / page.lstrip("/")).read_bytes() == built)
+    check("the page of the menu entry exists", (root.path / page.lstrip("/")).read_bytes() == built)
     icon = root.path / "usr/share/icons/hicolor/scalable/apps" / f"{entry['Icon']}.svg"
-    check("its picture is one", ElementTree.parse(icon).getroot().tag == "{http://www.w3.org/2000/svg}svg")
+    check("the picture of the menu entry is an image", ElementTree.parse(icon).getroot().tag == "{http://www.w3.org/2000/svg}svg")
     if shutil.which("desktop-file-validate"):
-        check("it is a desktop entry", said("desktop-file-validate", path) == "")
+        check("the menu entry is a valid desktop entry", said("desktop-file-validate", path) == "")
 
 
 def links_lead(check, folder):
-    """Every link of the documents leads to a file that is there."""
+    """Checks that every link of the documents leads to an existing file."""
     pages = sorted(folder.rglob("*.md"))
-    check("the documents are there", {"README.md", "player.md"} <= {page.name for page in pages})
+    check("the documents exist", {"README.md", "player.md"} <= {page.name for page in pages})
     for page in pages:
         for link in re.findall(r"\]\(([^)#\s]+)(?:#[^)]*)?\)", page.read_text()):
             if "://" not in link:
@@ -273,7 +275,7 @@ def install(archive, folder):
 
 
 def asked(node, folder, questions):
-    """What the package answers to calls, each with a file and its other arguments."""
+    """Returns the package's answers to calls, each with a file and its other arguments."""
     lines = [json.dumps({"call": call, "file": str(file), "more": more}) for call, file, *more in questions]
     answers = said(node, "package.mjs", input="\n".join(lines) + "\n", cwd=folder).splitlines()
     assert len(answers) == len(questions)
@@ -289,18 +291,18 @@ def answers_alike(check, command, ask, folder):
     texts = ask([("analyseText", tune, options) for (tune, *_), options in zip(tunes, named, strict=True)])
     for (tune, _, options), text in zip(tunes, texts, strict=True):
         native = said(command, "suggest", tune, *options, "--json")
-        check(f"{tune.name} {options}: the text of the command", native and text.get("answer") == native)
+        check(f"{tune.name} {options}: the package returns the command's text", native and text.get("answer") == native)
     rows = ask([("analyse", tune, options) for (tune, *_), options in zip(tunes[:3], named, strict=False)])
     for row, text in zip(rows, texts, strict=False):
-        check("analyse is that text as an object", row["answer"] == json.loads(text["answer"]))
+        check("analyse returns that text as an object", row["answer"] == json.loads(text["answer"]))
     [notes] = ask([("notes", LAMPS)])
-    check("notes is that of the command", notes["answer"] == json.loads(said(command, "notes", LAMPS, "--json")))
+    check("notes returns the command's answer", notes["answer"] == json.loads(said(command, "notes", LAMPS, "--json")))
     tab = DEMO / "lamps-lesson.txt"
     for harp, position in [("G", None), ("C", None), ("C", 2)]:
         [lesson] = ask([("check", LAMPS, tab.read_text(), harp, {"position": position} if position else {})])
         options = ["--position", position] if position else []
         native = json.loads(said(command, "check", LAMPS, "--harp", harp, *options, "--tab", tab, "--json"))
-        check(f"check on {harp} is that of the command", lesson.get("answer") == native and native["wrong"])
+        check(f"check on {harp} returns the command's answer", lesson.get("answer") == native and native["wrong"])
 
 
 def writes_files(check, command, ask, folder):
@@ -313,8 +315,8 @@ def writes_files(check, command, ask, folder):
         if form in ("musicxml", "abc", "midi"):
             place = folder / f"native.{file['ending']}"
             said(command, "export", LAMPS, "--harp", best["harp"]["key"], "-o", place)
-            check(f"{form} is the file of the command", place.read_bytes() == content)
-        check(f"{form} has content ({len(content)} bytes)", len(content) > 200)
+            check(f"{form} equals the command's file", place.read_bytes() == content)
+        check(f"{form} is not empty ({len(content)} bytes)", len(content) > 200)
 
 
 def refuses(check, command, ask, folder):
@@ -324,28 +326,29 @@ def refuses(check, command, ask, folder):
         ("analyse", odd), ("analyse", LAMPS, {"harp": "C"}), ("analyse", LAMPS, {"player": "genius"}),
         ("analyse", DEMO / "lantern-row.abc")])
     native = subprocess.run([command, "suggest", odd], capture_output=True, text=True, check=False).stderr
-    check(f"an odd file is refused as by the command: {wrong}", wrong["error"] in native and wrong["name"] == "BreathlineError")
-    check(f"an unknown option is named: {option}", "`harp`" in option["error"])
-    check(f"an unknown level is named, with those that are known: {word}", "genius" in word["error"] and "beginner" in word["error"])
-    check(f"several tunes are listed: {several}", len(several.get("tunes") or []) > 1)
+    check(f"the package refuses an odd file with the command's error: {wrong}", wrong["error"] in native and wrong["name"] == "BreathlineError")
+    check(f"the error names an unknown option: {option}", "`harp`" in option["error"])
+    check(f"the error names an unknown level and lists the known levels: {word}", "genius" in word["error"] and "beginner" in word["error"])
+    check(f"the error lists the tunes of a file of several: {several}", len(several.get("tunes") or []) > 1)
     [chosen] = ask([("analyse", DEMO / "lantern-row.abc", {"tune": several["tunes"][1]["choice"]})])
-    check("and one can be chosen", chosen["answer"]["tune"]["title"] == several["tunes"][1]["title"])
+    check("one of the listed tunes can be chosen", chosen["answer"]["tune"]["title"] == several["tunes"][1]["title"])
 
 
 def is_typed(check, ask, package, folder):
-    """The declarations name the options that the library knows and the calls that there are; TypeScript reads them."""
+    """Checks that the declarations name the library's options and the package's calls; TypeScript reads them."""
     declared = (package / "index.d.ts").read_text()
     options = re.findall(r"^  (\w+)\?:", declared.partition("interface Options {")[2].partition("\n}")[0], re.MULTILINE)
     [answer] = ask([("analyse", LAMPS, {"unheard_of": 1})])
     known = re.findall(r"`(\w+)`", answer["error"].partition("expected one of")[2])
-    # What the page alone needs: what it asks for, the row that it showed before, the contract's answer beside the pieces to show.
+    # The options that only the page needs: the request, the row shown before, the contract's answer beside the pieces
+    # to show.
     inner = {"want", "place", "suggest"}
-    check(f"the options are those of the library: {set(options) ^ set(known)}", set(known) - inner == set(options))
+    check(f"the declared options are the library's: {set(options) ^ set(known)}", set(known) - inner == set(options))
     calls = set(re.findall(r"^export (?:function|class) (\w+)", declared, re.MULTILINE))
     for module in ("index.js", "node.js"):
         exports = set(re.findall(r"\w+", " ".join(re.findall(r"\{([\w, ]+)\}(?= from \"./library.js\";$| = library)",
                                                            (package / module).read_text(), re.MULTILINE)))) - {"library"}
-        check(f"{module} exports what is declared: {exports ^ calls}", exports == calls)
+        check(f"{module} exports the declared functions: {exports ^ calls}", exports == calls)
     compiler = shutil.which("tsc")
     if not compiler:
         print("  SKIPPED: the types by TypeScript: there is no tsc")
@@ -379,7 +382,7 @@ def in_a_browser(check, command, package):
     if not browser_path:
         print("  SKIPPED: the npm package in a browser: there is no chromium (apt-get install chromium)")
         return
-    from playwright.sync_api import sync_playwright  # Only where there is a browser.
+    from playwright.sync_api import sync_playwright  # This test runs only where there is a browser.
 
     class Quiet(SimpleHTTPRequestHandler):
         def log_message(self, *_):
@@ -395,7 +398,7 @@ def in_a_browser(check, command, package):
         text = page.evaluate("async tune => (await import('/index.js')).analyseText(tune, {name: 'tune'})", LAMPS.read_text())
         browser.close()
     server.shutdown()
-    check("the browser has the text of the command", text == said(command, "suggest", LAMPS, "--json"))
+    check("in the browser, the package returns the command's text", text == said(command, "suggest", LAMPS, "--json"))
 
 
 if __name__ == "__main__":

@@ -1,7 +1,7 @@
-"""The page to practise from, in a real browser (Debian's Chromium, driven by Playwright): it opens from the file system
-without a request and without a complaint, every control does what it says with mouse and keyboard, what is played sounds at
-the right time and pitch, prints whole, and axe-core finds no serious fault. Pages are made by the command, titles and lyrics
-that mean harm among them.
+"""Tests the page to practise from in a real browser (Debian's Chromium, driven by Playwright). The page must open from
+the file system without a request and without a complaint. Every control must work with mouse and keyboard, notes must
+sound at the right time and pitch, and the page must print whole. axe-core must find no serious fault. The command makes
+the pages, some with hostile titles and lyrics.
 
     check_page.py path/to/breathline
 """
@@ -22,7 +22,7 @@ from playwright.sync_api import sync_playwright
 
 CORPUS = Path(__file__).parents[2] / "corpus"
 
-# A page of ten ways to play a tune of 32 bars.
+# The most bytes of a page of ten ways to play a tune of 32 bars.
 MOST_BYTES = 700_000
 
 
@@ -92,7 +92,7 @@ def make(binary, tune, path, *options):
 
 
 def checks(binary, folder):
-    """The pages of a check: of a tab with faults, and of a choice."""
+    """Writes the pages of a check: of a tab with faults, and of a choice."""
     lesson, choice = folder / "lesson.html", folder / "choice.html"
     demo = CORPUS.parent / "demo"
     check = [binary, "check", str(demo / "lamps-along-the-row.musicxml"), "--harp"]
@@ -103,7 +103,7 @@ def checks(binary, folder):
 
 
 class Visit:
-    """Opens pages and keeps what a browser complains of; with `close` it becomes statements."""
+    """Opens pages, and keeps the browser's complaints. `close` turns them into a statement."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser
@@ -127,12 +127,12 @@ def opens(check, visit, path):
     with visit(path) as page:
         numbers = data(page)
         check(f"{path.stem}: a row for each of its approaches", page.locator("#ranking input").count() == len(numbers["rows"]))
-        check(f"{path.stem}: each row says its name and its effort",
+        check(f"{path.stem}: each row shows its name and its effort",
               all("harp" in text and "effort" in text for text in page.locator("#ranking label").all_inner_texts()))
         engraved = page.evaluate("new Set([...document.querySelectorAll('.broad [data-note]')].map(x => x.dataset.note)).size")
-        check(f"{path.stem}: every note stands on the sheet", engraved == len(numbers["notes"]["at"]))
+        check(f"{path.stem}: every note is on the sheet", engraved == len(numbers["notes"]["at"]))
         holes = page.locator(".paper .broad .chart .hole").count()
-        check(f"{path.stem}: the chart of the harp is there", holes > 0)
+        check(f"{path.stem}: the page shows the chart of the harp", holes > 0)
 
 
 def shows_both(check, visit, path):
@@ -144,28 +144,28 @@ def shows_both(check, visit, path):
                     Math.round(note.querySelector("use[href^='#head']").getBoundingClientRect().left),
                     note.querySelector("use[href^='#head']").getBoundingClientRect().top])));
         }""")
-        check(f"{path.stem}: two ways in every line", len(heads) > 1 and all(len(ways) == 2 for ways in heads))
+        check(f"{path.stem}: every line shows two ways", len(heads) > 1 and all(len(ways) == 2 for ways in heads))
         same = all([(note, left) for note, left, _ in upper] == [(note, left) for note, left, _ in lower]
                    and all(a[2] < b[2] for a, b in zip(upper, lower)) for upper, lower in heads)
-        check(f"{path.stem}: note above note", same)
+        check(f"{path.stem}: the notes of the two ways are aligned", same)
         first = page.locator(".verdict").bounding_box()
-        check(f"{path.stem}: the first screen says what to know", first["y"] + first["height"] < DESK["height"])
+        check(f"{path.stem}: the first screen shows the changes to make", first["y"] + first["height"] < DESK["height"])
         frames = page.locator(".broad .system .frame").count()
         shades = page.locator(".broad .system .shade").count()
-        check(f"{path.stem}: what differs is marked ({frames}, {shades})", frames > 0 or shades > 4)
+        check(f"{path.stem}: differences are marked ({frames}, {shades})", frames > 0 or shades > 4)
 
 
 def fits(check, visit, path):
     for name, size in [("desk", DESK), ("phone", PHONE)]:
         with visit(path, size) as page:
             wide = page.evaluate("document.scrollingElement.scrollWidth")
-            check(f"{path.stem}: nothing sticks out on a {name} ({wide} px)", wide <= size["width"])
+            check(f"{path.stem}: nothing exceeds the screen of a {name} ({wide} px)", wide <= size["width"])
             slim = size is PHONE
-            check(f"{path.stem}: a {name} has its lines", page.locator(".paper .slim").is_visible() == slim
+            check(f"{path.stem}: a {name} shows the lines for its screen", page.locator(".paper .slim").is_visible() == slim
                   and page.locator(".paper .broad").is_visible() != slim)
             small = page.evaluate("""() => Math.min(99, ...[...document.querySelectorAll("button, select, #ranking label")]
                 .filter(x => x.offsetParent).map(x => x.getBoundingClientRect().height))""")
-            check(f"{path.stem}: a finger finds the controls of a {name} ({small} px)", small >= 24)
+            check(f"{path.stem}: the controls of a {name} are large enough for a finger ({small} px)", small >= 24)
 
 
 def is_accessible(check, visit, path):
@@ -178,7 +178,7 @@ def is_accessible(check, visit, path):
             check(f"{path.stem}, {name}: axe-core finds nothing serious: {grave}", not grave)
 
 
-# What of a page is on paper, and what is not.
+# The parts of a page that are printed, and those that are not.
 PRINTED = {".player": False, ".ranking": False, ".where": False, ".slim": False,
            "h1": True, ".verdict": True, ".about": True, ".broad": True, ".broad .chart": True}
 PRINTED_CHECK = {".slim": False, ".tab": False, "h1": True, ".verdict": True, ".reasons": True, ".ways": True,
@@ -186,7 +186,7 @@ PRINTED_CHECK = {".slim": False, ".tab": False, "h1": True, ".verdict": True, ".
 
 
 def prints(check, visit, path, expected=PRINTED):
-    # What A4 leaves inside margins of 14 mm, in CSS pixels.
+    # The room of A4 inside margins of 14 mm, in CSS pixels.
     width, height = round((210 - 28) / 25.4 * 96), round((297 - 28) / 25.4 * 96)
     with visit(path, {"width": width, "height": height}) as page:
         page.emulate_media(media="print")
@@ -218,13 +218,13 @@ def chooses(check, visit, path):
         check("which is said", name in page.inner_text("#said"))
         page.locator("#ranking input").nth(1).press("ArrowUp")
         until(page, lambda: sheet() == first)
-        check("the arrow keys of the keyboard choose too", sheet() == first and about() == reasons)
+        check("the arrow keys choose a row too", sheet() == first and about() == reasons)
         page.keyboard.press("0")
         until(page, lambda: sheet() != first)
-        check("a figure chooses a row", page.locator("#ranking input").nth(9).is_checked() and sheet() != first)
+        check("a click on a figure chooses a row", page.locator("#ranking input").nth(9).is_checked() and sheet() != first)
         page.keyboard.press("1")
         until(page, lambda: sheet() == first)
-        check("the first sheet comes back as it was", sheet() == first)
+        check("the first sheet comes back unchanged", sheet() == first)
 
 
 def plays(check, visit, path):
@@ -238,29 +238,29 @@ def plays(check, visit, path):
         check(f"playing lights the notes one after the other: {order}", order == list(range(order[0], order[0] + len(order)))
               and order[0] == 0 and len(order) > 10)
         late = [abs((t - seen[0][0]) - (at[index] - at[0]) / 1500) for t, index in seen]
-        # A loaded machine may draw a frame late; on the average it may not.
+        # A loaded machine may draw a frame late, but the average must not be late.
         check(f"in time ({max(late):.3f} s at most)", sorted(late)[len(late) // 2] < 0.06)
         one = page.evaluate("""() => ({strip: document.querySelectorAll(".strip .lit").length,
             sheet: document.querySelectorAll(".broad .note.lit").length, frame: document.querySelectorAll(".system .halo").length,
             chart: document.querySelectorAll(".broad .chart .halo").length, reed: document.querySelectorAll(".reed.lit").length})""")
-        check(f"in the strip, on the sheet and on the harp: {one}", all(count >= 1 for count in one.values()))
+        check(f"the strip, the sheet and the harp show the lit note: {one}", all(count >= 1 for count in one.values()))
         head = float(page.get_attribute(".playhead", "x1"))
         page.click("#play")
         check("Pause keeps the place", page.inner_text("#play") == "Play" and int(page.input_value("#place")) >= order[-1])
         page.wait_for_timeout(200)
-        check("and the head stays", abs(float(page.get_attribute(".playhead", "x1")) - head) < 150)
+        check("the playhead stays after Pause", abs(float(page.get_attribute(".playhead", "x1")) - head) < 150)
         page.click("#stop")
         check("Stop goes back", page.input_value("#place") == "0")
         page.uncheck("#repeats")
         page.evaluate("document.querySelector('#place').value = document.querySelector('#place').max;"
                       "document.querySelector('#place').dispatchEvent(new Event('input'))")
         start(page, 150)
-        # Polled: the page's policy forbids what Playwright would wait with.
+        # The state is polled, because the page's policy forbids Playwright's own waiting.
         for _ in range(80):
             page.wait_for_timeout(100)
             if page.evaluate("document.body.dataset.state") == "still":
                 break
-        check("it ends by itself", page.inner_text("#said") == "The end")
+        check("playing ends by itself", page.inner_text("#said") == "The end")
 
 
 def plays_in_tune(check, visit, path):
@@ -272,12 +272,12 @@ def plays_in_tune(check, visit, path):
             page.wait_for_timeout(100)
             index, sound = page.evaluate("""() => [document.querySelector(".strip .lit")?.dataset.note, window.__heard()]""")
             log = page.evaluate("window.__log.slice(-25).map(frame => frame.lit[0])")
-            # Only what has sounded alone for as long as the ear listens.
+            # Only notes that sounded alone for as long as the ear listens.
             if index is not None and len(log) == 25 and set(log) == {int(index)}:
                 wanted[int(index)] = row["ways"][row["notes"][int(index)]]["midi"]
                 heard.setdefault(int(index), []).append(sound["hertz"])
         page.click("#stop")
-        check(f"notes are heard: {sorted(heard)}", len(heard) >= 3)
+        check(f"the notes can be heard: {sorted(heard)}", len(heard) >= 3)
         for index, hertz in heard.items():
             expected = 440 * 2 ** ((wanted[index] - 69) / 12)
             middle = sorted(hertz)[len(hertz) // 2]
@@ -290,7 +290,7 @@ def repeats(check, visit, path):
     with visit(path) as page:
         numbers = data(page)
         order, at = numbers["order"], numbers["notes"]["at"]
-        check(f"the order of playing is known: {order}", len(order) > 1)
+        check(f"the page knows the order of playing: {order}", len(order) > 1)
         last = max(index for index, time in enumerate(at) if time < order[0][1])
         back = min(index for index, time in enumerate(at) if time >= order[1][0])
         for wanted, after in [(True, back), (False, last + 1)]:
@@ -300,8 +300,8 @@ def repeats(check, visit, path):
             start(page, 150)
             page.wait_for_timeout(2500)
             seen, said = [index for _, index in lit(page)], page.inner_text("#now")
-            check(f"with repeats {wanted}, after {last} comes {after}: {seen}", seen[:4] == [last - 1, last, after, after + 1])
-            check(f"and a second time is called so: {said}", ("time 2" in said) == wanted)
+            check(f"with repeats {wanted}, {after} follows {last}: {seen}", seen[:4] == [last - 1, last, after, after + 1])
+            check(f"the page names the second pass: {said}", ("time 2" in said) == wanted)
             page.click("#stop")
 
 
@@ -319,11 +319,11 @@ def loops(check, visit, path):
         order = [index for _, index in lit(page)]
         bars = {numbers["notes"]["bar"][index] for index in order}
         check(f"a loop stays in its bars: {sorted(bars)}", bars == {first, last})
-        check(f"and goes round: {order}", sum(b < a for a, b in zip(order, order[1:])) >= 2)
+        check(f"the loop repeats: {order}", sum(b < a for a, b in zip(order, order[1:])) >= 2)
         page.uncheck("#loop")
         page.wait_for_timeout(int(length * 1000) + 1500)
         after = {numbers["notes"]["bar"][index] for _, index in lit(page)}
-        check("without the loop it goes on", max(after) > last)
+        check("without the loop, playing continues", max(after) > last)
 
 
 def counts_in(check, visit, path):
@@ -346,9 +346,9 @@ def practises(check, visit, path):
         button.click()
         state = page.evaluate("""() => [document.querySelector("#from").value, document.querySelector("#to").value,
             document.querySelector("#loop").checked, document.body.dataset.state]""")
-        check(f"a hard bar is looped: {state}", state == [bar, bar, True, "playing"])
+        check(f"the button of a hard bar loops it: {state}", state == [bar, bar, True, "playing"])
         tempo = int(page.input_value("#tempo"))
-        check(f"at the tempo where it is comfortable ({percent} %): {tempo}", percent - 5 < tempo <= percent)
+        check(f"the loop plays at the bar's comfortable tempo ({percent} %): {tempo}", percent - 5 < tempo <= percent)
 
 
 def is_clicked(check, visit, path):
@@ -359,12 +359,12 @@ def is_clicked(check, visit, path):
         forget(page)
         note.click()
         page.wait_for_timeout(700)
-        check("a note on the sheet starts there", [index for _, index in lit(page)][0] == 20)
+        check("a click on a note of the sheet starts there", [index for _, index in lit(page)][0] == 20)
         page.click("#stop")
         forget(page)
         page.locator(".strip [data-note='5'] path").first.click(force=True)
         page.wait_for_timeout(700)
-        check("a note on the strip starts there", [index for _, index in lit(page)][0] == 5)
+        check("a click on a note of the strip starts there", [index for _, index in lit(page)][0] == 5)
 
 
 def obeys_keys(check, visit, path):
@@ -390,13 +390,13 @@ def obeys_keys(check, visit, path):
             page.keyboard.press("Space")
             state = page.evaluate("document.body.dataset.state")
             page.keyboard.press("Space")
-            check(f"Space after a click on {name} plays and pauses, and switches nothing", state == "playing"
+            check(f"Space after a click on {name} plays and pauses, and changes no control", state == "playing"
                   and page.evaluate("document.body.dataset.state") == "still" and page.evaluate(switched) == before)
         page.locator("#stop").focus()
         page.keyboard.press("Shift+Tab")
         page.keyboard.press("Tab")
         page.keyboard.press("Space")
-        check("after Tab, Space presses what has the focus", "Stopped" in page.inner_text("#said"))
+        check("after Tab, Space presses the control that has the focus", "Stopped" in page.inner_text("#said"))
         page.locator("#loop").uncheck()
         page.locator("#ranking label").first.click()
         page.fill("#tempo", "100")
@@ -405,18 +405,18 @@ def obeys_keys(check, visit, path):
         for _ in range(3):
             page.keyboard.press("ArrowRight")
         page.keyboard.press("ArrowLeft")
-        check("arrows go from note to note", page.input_value("#place") == "2")
-        check("which is said by name", page.get_attribute("#place", "aria-valuetext") == page.inner_text("#now")
+        check("the arrow keys move from note to note", page.input_value("#place") == "2")
+        check("the page names the note", page.get_attribute("#place", "aria-valuetext") == page.inner_text("#now")
               and "bar" in page.inner_text("#now"))
         page.keyboard.press("-")
         check("- is slower", page.input_value("#tempo") == "95")
         page.keyboard.press("]")
         bar = str(data(page)["notes"]["bar"][2])
-        check("] ends the loop in this bar", page.is_checked("#loop") and page.input_value("#to") == bar)
+        check("the key ] ends the loop in this bar", page.is_checked("#loop") and page.input_value("#to") == bar)
         page.keyboard.press("l")
-        check("l turns it off", not page.is_checked("#loop"))
+        check("the key l turns the loop off", not page.is_checked("#loop"))
         page.keyboard.press("?")
-        check("? shows the keys", page.evaluate("document.querySelector('#keys').open"))
+        check("the key ? shows the keys", page.evaluate("document.querySelector('#keys').open"))
         page.uncheck("#single")
         page.keyboard.press("p")
         check("single keys can be turned off", page.evaluate("document.body.dataset.state") == "still")
@@ -431,7 +431,7 @@ def obeys_keys(check, visit, path):
                 unseen.append(found[0])
         wanted = {"row", "play", "stop", "place", "tempo", "loop", "from", "to", "count", "clicks", "paper", "scroll", "single", "more", "full"}
         check(f"Tab reaches every control: {sorted(wanted - reached)}", wanted <= reached)
-        check(f"and the focus is seen: {unseen[:3]}", not unseen)
+        check(f"the focus is visible: {unseen[:3]}", not unseen)
 
 
 def is_calm(check, visit, path):
@@ -442,7 +442,7 @@ def is_calm(check, visit, path):
             page.wait_for_timeout(6000)
             places = [frame["scrolled"] for frame in page.evaluate("window.__log")]
             moves[motion] = sum(a != b for a, b in zip(places, places[1:]))
-    check(f"whoever wants less motion gets it: {moves}", 1 <= moves["reduce"] <= 4 < moves["no-preference"])
+    check(f"users who ask for less motion get less: {moves}", 1 <= moves["reduce"] <= 4 < moves["no-preference"])
 
 
 def lights_without_sound(check, visit, path):
@@ -450,12 +450,12 @@ def lights_without_sound(check, visit, path):
         page.evaluate("delete window.AudioContext")
         start(page, 150)
         page.wait_for_timeout(1500)
-        check("without a sound system the notes are lit all the same", len(lit(page)) > 4)
-        check("and it says so", "no sound" in page.inner_text("#said"))
+        check("without a sound system the notes still light up", len(lit(page)) > 4)
+        check("the page says that there is no sound", "no sound" in page.inner_text("#said"))
 
 
 def is_searched(check, visit, binary, folder):
-    """The page of a book: search, order, and the tab of a row, with the keyboard alone; titles that mean harm."""
+    """Tests the page of a book: search, order, and the tab of a row, with the keyboard alone; hostile titles."""
     abc = "".join(f"X:{number}\nT:{text}\nL:1/4\nK:C\nCEGc|\n\n" for number, text in enumerate(HOSTILE, 1))
     (folder / "hostile.abc").write_text(abc, encoding="utf-8")
     path = folder / "book.html"
@@ -466,14 +466,14 @@ def is_searched(check, visit, binary, folder):
     is_accessible(check, visit, path)
     with visit(path, PHONE) as page:
         wide = page.evaluate("document.scrollingElement.scrollWidth")
-        check(f"book: nothing sticks out on a phone ({wide} px)", wide <= PHONE["width"])
+        check(f"book: nothing exceeds the screen of a phone ({wide} px)", wide <= PHONE["width"])
     with visit(path) as page:
         rows = page.locator("tbody tr:visible")
         headings = page.locator("th").all_inner_texts()
         title = page.locator(f"tbody tr:visible td:nth-child({headings.index('title') + 1})")
-        check("book: every title is text", title.all_inner_texts() == titles)
+        check("book: every title is shown as text", title.all_inner_texts() == titles)
         page.fill("#search input", "FRERE")
-        check("book: search cares for no case and no accent", set(title.all_inner_texts()) == {"Frère Jacques"})
+        check("book: the search ignores case and accents", set(title.all_inner_texts()) == {"Frère Jacques"})
         page.fill("#search input", "")
         column = headings.index("effort")
         for order, falling in (("ascending", False), ("descending", True)):
@@ -487,13 +487,13 @@ def is_searched(check, visit, binary, folder):
         button.focus()
         page.keyboard.press("Enter")
         tab = page.locator("tr.tab")
-        check("book: a row opens its tab", tab.count() == 1 and tab.inner_text().startswith("4 4 | 4 -4 5"))
+        check("book: a click on a row opens its tab", tab.count() == 1 and tab.inner_text().startswith("4 4 | 4 -4 5"))
         page.keyboard.press("Enter")
-        check("book: and closes it", tab.count() == 0)
+        check("book: a second click closes it", tab.count() == 0)
 
 
 def stands(check, visit, binary, folder):
-    """The page of a set: one sheet of either paper for any evening, in letters as large as there is room for."""
+    """Tests the page of a set: one sheet of either paper for any evening, in letters as large as the room allows."""
     tunes = sorted(CORPUS.glob("*.mid"))
     for count, harps in [(1, "C"), (4, "C,D,Am:natural-minor"), (12, "all"), (26, "all"), (26, "low,high")]:
         path = folder / f"set-{count}.html"
@@ -513,7 +513,7 @@ def stands(check, visit, binary, folder):
                 check(f"set of {count} on {harps}: letters of {letters:.1f} pt", letters >= least)
         with visit(path, PHONE) as page:
             wide = page.evaluate("document.scrollingElement.scrollWidth")
-            check(f"set of {count} on {harps}: nothing sticks out on a phone ({wide} px)", wide <= PHONE["width"])
+            check(f"set of {count} on {harps}: nothing exceeds the screen of a phone ({wide} px)", wide <= PHONE["width"])
     is_accessible(check, visit, folder / "set-4.html")
 
 
@@ -521,8 +521,8 @@ def shows_without_script(check, browser, path):
     context = browser.new_context(viewport=DESK, java_script_enabled=False)
     page = context.new_page()
     page.goto(path.as_uri())
-    check("without scripts the first sheet is there", page.locator(".paper .broad svg").first.is_visible())
-    check("and it says why there is no sound", "runs no scripts" in page.locator("footer").inner_text())
+    check("without scripts the first sheet is shown", page.locator(".paper .broad svg").first.is_visible())
+    check("the page says why there is no sound", "runs no scripts" in page.locator("footer").inner_text())
     context.close()
 
 
@@ -537,7 +537,7 @@ HOSTILE = [
 
 
 def resists(check, visit, binary, folder, number, text):
-    """A tune whose title, words and part name mean harm."""
+    """Makes a tune whose title, words and part name contain hostile markup."""
     safe = text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
     source = folder / f"hostile-{number}.musicxml"
     notes = "".join(
@@ -553,9 +553,9 @@ def resists(check, visit, binary, folder, number, text):
     page_file = make(binary, source, folder / f"hostile-{number}.html")
     with visit(page_file) as page:
         page.wait_for_timeout(200)
-        check(f"{text}: the title is text", page.inner_text("h1") == " ".join(text.split()))
-        check(f"{text}: the words are text", text in data(page)["notes"]["place"][0])
-        check(f"{text}: nothing of it is an element", page.evaluate(
+        check(f"{text}: the title is shown as text", page.inner_text("h1") == " ".join(text.split()))
+        check(f"{text}: the words are shown as text", text in data(page)["notes"]["place"][0])
+        check(f"{text}: no part of it became an element", page.evaluate(
             "document.querySelectorAll('img, iframe, object, embed, [onerror], [onload], [onmouseover]').length") == 0
             and page.locator("script").count() == 2)
         page.keyboard.press("ArrowRight")

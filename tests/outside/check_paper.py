@@ -1,10 +1,12 @@
-"""Sheets on paper, read by others: poppler (Debian's poppler-utils) reads and draws the PDF, Chromium draws the SVG.
+"""Reads sheets with other programs: poppler (Debian's poppler-utils) reads and draws the PDF, and Chromium draws the
+SVG.
 
-Of each sheet, the text of the SVG must be in the PDF, in letters that it brings: embedded, no more than it uses, with their
-characters. A page must be less than 100 kB, have its size, a title and a language. The pictures of PDF, SVG and PNG must be
-the same to the eye: blurred by half a millimetre, so that soft edges and the thickness of thin lines, which each draws in its
-own way, are little, what differs is less than a share of all ink, and nowhere is there a letter or a head that another
-lacks. An SVG without its letters must fail that, or the test would be worth nothing. Sheets are made by the command; two are of tunes whose words have accents, ligatures and other scripts.
+The text of each sheet's SVG must be in the PDF, in fonts that the PDF contains: embedded, with only the letters used,
+and with their characters. A page must be less than 100 kB and have its size, a title and a language. The pictures of
+PDF, SVG and PNG must look the same. They are blurred by half a millimetre, because each program draws soft edges and
+thin lines in its own way. The difference must be less than a share of all ink, and no letter or head may be missing
+anywhere. An SVG without its letters must fail the test, to prove that the test can fail. The command makes the sheets;
+two are of tunes whose words have accents, ligatures and other scripts.
 
     check_paper.py path/to/breathline
 """
@@ -26,15 +28,16 @@ from outside import Check
 
 HOME = Path(__file__).parents[2]
 DPI = 200
-# What differs, of all ink. Pictures of one shape by two of the three differ by up to 0.06.
+# The difference, as a share of all ink. Pictures of one shape by two of the three programs differ by up to 0.06.
 DIFFERS = 0.08
-# Half of what a sheet of one line has; the last page of a sheet may hold no more than a legend.
+# Half of the ink of a sheet of one line; the last page of a sheet may hold only a legend.
 NEARLY_EMPTY = 0.007
-# The most that differs in a square of a millimetre, of a black one; a head that is not there is most of one.
+# The greatest difference in a square millimetre, as a share of a black square; a missing head is most of a square.
 NOWHERE = 0.15
 PAGE_BYTES = 100_000
 
-# On Letter paper, which is whole pixels for all three: Chromium moves A4 by a part of one.
+# The test uses Letter paper, which is a whole number of pixels for all three: Chromium moves A4 by a fraction of a
+# pixel.
 TUNES = [
     ["sheet", "demo/lamps-along-the-row.musicxml", "--paper", "letter"],
     ["sheet", "demo/salt-on-the-step.musicxml", "--paper", "letter", "--size", "large"],
@@ -44,12 +47,12 @@ TUNES = [
     ["sheet", "corpus/greensleeves.musicxml", "--paper", "letter", "--harp", "C", "--adapt"],
     ["sheet", "corpus/two-jigs.musicxml", "--paper", "letter"],
 ]
-# Letters that stand closer, that become one, that have an accent, and other alphabets than ours.
+# Kerned letters, ligatures, accents, and alphabets other than the Latin one.
 WORDS = ["AVATo", "office", "flow", "e\u0301te\u0301", "Ве́тер", "ΑΥΤΟ", "“Wa”", "f’s", "T\u1ec5n", "Łódź"]
 
 
 def odd_tune(folder):
-    """A tune of the corpus with other words and title."""
+    """Writes a tune of the corpus with other words and another title."""
     text = (HOME / "corpus/amazing-grace.musicxml").read_text(encoding="utf-8")
     count = iter(range(10_000))
     text = re.sub(r"(?<=<text>)[^<]*", lambda _: WORDS[next(count) % len(WORDS)], text)
@@ -60,7 +63,7 @@ def odd_tune(folder):
 
 
 def make(binary, arguments, path):
-    """The files of a sheet, in the order of their pages."""
+    """Returns the files of a sheet, in the order of their pages."""
     output = "--sheet" if arguments[0] == "check" else "-o"
     subprocess.run([binary, *arguments, output, str(path)], cwd=HOME, check=True, capture_output=True)
     return [path] if path.exists() else sorted(path.parent.glob(f"{path.stem}-[0-9]*{path.suffix}"))
@@ -71,7 +74,7 @@ def said(*command):
 
 
 def bare(text):
-    """A text without what is no letter: lines and spaces are up to the reader."""
+    """Returns a text without characters that are not letters, because readers differ in lines and spaces."""
     return re.sub(r"\s+", "", text)
 
 
@@ -80,11 +83,11 @@ def texts(svg):
 
 
 def reads_well(check, name, pdf, svgs):
-    """What another program reads of a PDF."""
+    """Returns another program's reading of a PDF."""
     found = bare(said("pdftotext", "-raw", pdf, "-"))
     words = [text for svg in svgs for text in texts(svg)]
     lost = [text for text in words if bare(text) not in found]
-    check(f"{name}: {len(words)} texts are in the PDF, but not {lost[:5]}", words and not lost)
+    check(f"{name}: the PDF has {len(words)} texts, but lacks {lost[:5]}", words and not lost)
     rows = said("pdffonts", pdf).splitlines()[2:]
     check(f"{name}: there is a font", rows)
     for row in rows:
@@ -105,13 +108,13 @@ def reads_well(check, name, pdf, svgs):
 
 
 def ink(data):
-    """Where there is how much ink, from 0 to 1."""
+    """Returns the amount of ink at each place, from 0 to 1."""
     picture = image.imread(io.BytesIO(data), format="png")[..., :3]
     return 1 - picture @ numpy.array([0.299, 0.587, 0.114])
 
 
 def blurred(picture, size):
-    """The mean of squares around each pixel."""
+    """Returns the mean of squares around each pixel."""
     sums = numpy.pad(picture.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     return (sums[size:, size:] - sums[:-size, size:] - sums[size:, :-size] + sums[:-size, :-size]) / size**2
 
@@ -122,7 +125,7 @@ def by_poppler(pdf, page):
 
 
 def by_chromium(visit, svg, shape):
-    """The ink of an SVG in a window, as much of it as another picture has."""
+    """Returns the ink of an SVG in a window, cut to the size of another picture."""
     visit.goto(svg.as_uri())
     width, height = (side * 96 // DPI + 1 for side in shape[::-1])
     visit.set_viewport_size({"width": width, "height": height})
@@ -131,19 +134,20 @@ def by_chromium(visit, svg, shape):
 
 
 def difference(first, second):
-    """What differs of all ink, and the most in a square."""
+    """Returns the difference as a share of all ink, and the greatest in a square."""
     first, second = blurred(first, 5), blurred(second, 5)
     differs = numpy.abs(first - second)
     return differs.sum() / first.sum(), blurred(differs, 8).max()
 
 
 def alike(check, name, first, second):
-    """Whether two pictures are the same to the eye; what differs."""
+    """Tells whether two pictures look the same, and returns the difference."""
     rows, columns = (min(a, b) for a, b in zip(first.shape, second.shape))
     sizes = max(abs(a - b) for a, b in zip(first.shape, second.shape))
     first, second = first[:rows, :columns], second[:rows, :columns]
     share, most = difference(first, second)
-    # Of a page with a few lines of small letters, most ink is edges, which each draws in its own way: only the squares tell.
+    # On a page with a few lines of small letters, most ink is edges, which each program draws in its own way; there
+    # only the squares count.
     is_nearly_empty = first.sum() < NEARLY_EMPTY * first.size
     check(f"{name}: sizes {first.shape} and {second.shape}", sizes <= 1)
     check(f"{name}: {share:.1%} of the ink differs", share < DIFFERS or is_nearly_empty)
@@ -182,7 +186,7 @@ def main(argv):
             bare.write_text(re.sub(r"@font-face\{.*\}", "", svgs[0].read_text(encoding="utf-8")), encoding="utf-8")
             drawn = by_poppler(pdf, 1)
             share, most = difference(drawn, by_chromium(visit, bare, drawn.shape))
-            check(f"{name}: without its letters {share:.1%} differs", share > DIFFERS or most > NOWHERE)
+            check(f"{name}: without its letters {share:.1%} of the ink differs", share > DIFFERS or most > NOWHERE)
             print(f"  {name}: {size / 1000:.0f} kB a page; differs {worst[0]:.1%}, at most {worst[1]:.1%} in a square")
         browser.close()
     return check.finish()

@@ -1,14 +1,15 @@
 """Compares the phrase ends that the program finds with those of the editors of folk songs.
 
-The songs are European ones of the Essen collection as music21 carries them, without the files that are held back
-(`labelled_tunes.py` names those that are not): every line of the ABC is a phrase of the editor. Every eighth song is asked for (all with --all), written as MusicXML without words, slurs and double bars, so that
-only notes, rests and bars speak. Beside the program stand the boundary model of E. Cambouropoulos ("The Local Boundary
-Detection Model", ICMC 2001; formula from memory), which takes a local peak of 0.35 or more for an end, and rests alone.
-The last note of a song ends a phrase anyway and does not count; precision, recall and F1 are means over the songs.
+The songs are the European songs of the Essen collection in music21, without the files that are held back
+(`labelled_tunes.py` names the others). Every line of the ABC is a phrase of the editor. The check asks about every
+eighth song (with --all, about all), written as MusicXML without words, slurs and double bars, so that only notes, rests
+and bars give clues. The comparison is with the boundary model of E. Cambouropoulos ("The Local Boundary Detection
+Model", ICMC 2001; formula from memory), which takes a local peak of 0.35 or more as an end, and with rests alone. The
+last note of a song always ends a phrase, so it does not count. Precision, recall and F1 are means over the songs.
 
     check_phrases.py BIN [--all]
 
-Exit code 1 when the program is no better than the model, or worse than its own documentation says.
+The exit code is 1 if the program is no better than the model, or worse than its own documentation says.
 """
 
 import statistics
@@ -20,12 +21,13 @@ import labelled_tunes as tunes
 
 FOLDER = Path(__file__).resolve().parents[2] / "target" / "outside-phrases"
 PEAK = 0.35
-# What src/melody/phrase.rs says of itself, in per cent; all songs may differ a little from every eighth.
+# The figures in the documentation of src/melody/phrase.rs, in per cent. All songs may differ a little from every eighth
+# song.
 CLAIMS, SLACK = {"precision": 74, "recall": 74}, 1
 
 
 def boundary_model(notes):
-    """The strength of a boundary after each note but the last."""
+    """Returns the strength of a boundary after each note except the last."""
     pairs = list(zip(notes, notes[1:]))
     profiles = (
         (0.25, [abs(b.midi - a.midi) for a, b in pairs]),
@@ -35,7 +37,7 @@ def boundary_model(notes):
     strengths = [0.0] * len(pairs)
     for weight, profile in profiles:
         change = [abs(a - b) / (a + b) if a + b else 0.0 for a, b in zip(profile, profile[1:])]
-        # The first and the last interval use the one neighbour that they have.
+        # The first and the last interval use their only neighbour.
         before, after = [0.0, *change], [*change, 0.0]
         raw = [x * (b + a) for x, b, a in zip(profile, before, after)]
         most = max(raw, default=0.0)
@@ -66,7 +68,7 @@ def main():
     check, breathline = outside.start(sys.argv)
     example = [tunes.Note(onset, length, midi, 0, None) for midi, onset, length in zip(
         (60, 62, 64, 65, 67, 67, 65, 64), (0, 1, 2, 3, 4, 7, 8, 9), (1, 1, 1, 1, 2, 1, 1, 2))]
-    # Computed by hand from the formula.
+    # These values were computed by hand from the formula.
     expected = (0, 0.0625, 0.0625, 0.3333, 0.75, 0.3333, 0.0312)
     check("the boundary model gives its worked example",
           all(abs(a - b) < 1e-3 for a, b in zip(boundary_model(example), expected)))
@@ -91,7 +93,7 @@ def main():
         for name, found in (("program", ours), ("boundary model", by_boundary_model(song.notes)),
                             ("rests", by_rests(song.notes)), ("after every note", set(range(last)))):
             results.setdefault(name, []).append(scores(found, true))
-    print(f"{len(chosen)} of {len(songs)} songs, {skipped} left out since the notes read were not those written")
+    print(f"{len(chosen)} of {len(songs)} songs, {skipped} left out because the notes read differ from those written")
     print(f"{'phrase ends, %':20}{'precision':>12}{'recall':>12}{'F1':>12}")
     means = {name: [100 * statistics.mean(column) for column in zip(*rows)] for name, rows in results.items()}
     for name, row in means.items():
@@ -100,7 +102,7 @@ def main():
     precision, recall, f1 = means["program"]
     check(f"F1 {f1:.1f} is above the boundary model's {means['boundary model'][2]:.1f}", f1 > means["boundary model"][2])
     for name, value in (("precision", precision), ("recall", recall)):
-        check(f"{name} {value:.1f} is the {CLAIMS[name]} of the documentation", value >= CLAIMS[name] - SLACK)
+        check(f"{name} {value:.1f} equals the {CLAIMS[name]} of the documentation", value >= CLAIMS[name] - SLACK)
     return check.finish()
 
 

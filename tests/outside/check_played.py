@@ -1,12 +1,12 @@
-"""Plays tunes unevenly and asks the program where the notes were meant to be.
+"""Plays tunes unevenly and asks the program for the places where the notes were written.
 
-The tunes are those of check_tunes.py. Every onset and end is early or late by a normally distributed time at 120 quarters
-a minute, and notes sound for a part of their length only; the notes must come back to their written places.
+The tunes are the tunes of check_tunes.py. Every onset and end is early or late by a normally distributed time at 120
+quarters a minute, and notes sound for only a part of their length. The program must find their written places.
 
     check_played.py BIN [COUNT]
 
-BIN is called as `BIN notes FILE --json`. Exit code 1 when fewer onsets, or fewer whole notes, come back than the
-table below asks for: what is measured, rounded down.
+The check calls BIN as `BIN notes FILE --json`. The exit code is 1 if fewer onsets, or fewer whole notes, return to
+their places than the table below demands. The table has the measured values, rounded down.
 """
 
 import argparse
@@ -24,7 +24,8 @@ from check_tunes import sample
 
 QUARTER = 480
 MILLISECONDS = 500
-# Spread in milliseconds, share of its length that a note sounds: onsets, and onsets with durations, in percent.
+# Spread in milliseconds, and the share of its length that a note sounds: the least onsets, and the least onsets with
+# durations, in per cent.
 NEEDED = {
     (0, 1.0): (100, 100),
     (0, 0.93): (100, 99.9),

@@ -1,4 +1,4 @@
-"""Positions and bends against the circle of fifths, music21's scales and published layouts.
+"""Compares positions and bends with the circle of fifths, music21's scales and published layouts.
 
 Usage: check_positions.py BREATHLINE
 """
@@ -13,15 +13,15 @@ import outside
 # Source: OEIS A291810, "Diatonic harmonica standard Richter tone layout" (2017).
 RICHTER = [0, 2, 4, 7, 7, 11, 12, 14, 16, 17, 19, 21, 24, 23, 28, 26, 31, 29, 36, 33]
 
-# Key note of each standard harp. Source: Wikipedia, "Richter-tuned harmonica": harps labelled G, Ab, A, Bb, B start
+# The key note of each standard harp. Source: Wikipedia, "Richter-tuned harmonica": harps labelled G, Ab, A, Bb, B start
 # below middle C, those labelled Db to F# above it.
 KEY_NOTES = {
     "G": 55, "Ab": 56, "A": 57, "Bb": 58, "B": 59, "C": 60,
     "Db": 61, "D": 62, "Eb": 63, "E": 64, "F": 65, "F#": 66,
 }  # fmt: skip
 
-# Half-step bends a hole, on draw from 1 to 6 and on blow from 7 to 10. Source: the lists of bends in Wikipedia,
-# "Harmonica techniques" and "Richter-tuned harmonica" (5 and 7 bend by less than a half step).
+# The half-step bends of each hole: draw bends from 1 to 6, and blow bends from 7 to 10. Source: the lists of bends in
+# Wikipedia, "Harmonica techniques" and "Richter-tuned harmonica" (5 and 7 bend by less than a half step).
 BENDS = {1: 1, 2: 2, 3: 3, 4: 1, 5: 0, 6: 1, 7: 0, 8: 1, 9: 1, 10: 2}
 OVERBLOWS = [1, 4, 5, 6]
 OVERDRAWS = [7, 9, 10]
@@ -39,12 +39,12 @@ MODES = {
 
 
 def music21_name(name):
-    """The name of a key as music21 writes it: flats are minus signs."""
+    """Returns the name of a key as music21 writes it, with minus signs for flats."""
     return name[0] + name[1:].replace("b", "-")
 
 
 def check_table(check, breathline):
-    """Every harp in every position plays where the circle of fifths says."""
+    """Checks that every harp in every position plays in the key given by the circle of fifths."""
     rows = breathline("positions")["positions"]
     check("there are 12 x 12 rows", len(rows) == 144)
     fifth = interval.Interval("P5")
@@ -67,7 +67,7 @@ def check_table(check, breathline):
 
 
 def check_gaps(check, breathline):
-    """What no reed sounds of the scale: from the published reeds and music21's scales alone."""
+    """Returns the notes of the scale that no reed sounds, from the published reeds and music21's scales alone."""
     reeds = set(RICHTER)
     for row in breathline("positions", "--harp", "C")["positions"]:
         if row["position"] not in MODES:
@@ -80,16 +80,16 @@ def check_gaps(check, breathline):
         where = f"position {row['position']}"
         check(f"{where}: {name} lacks {expected}, not {found}", row["missing"]["mode"] == name and found == expected)
         bent = [note for note in range(0, 37) if note % 12 == tonic.pitchClass and note not in reeds]
-        check(f"{where}: {len(bent)} bent tonics", len(row["tonic_bent_at"]) == len(bent))
+        check(f"{where}: {len(bent)} tonics need a bend", len(row["tonic_bent_at"]) == len(bent))
 
 
-# Scales of the feels in semitones (common knowledge).
+# The scales of the styles in semitones (common knowledge).
 FEELS = {"blues": (0, 2, 3, 4, 5, 6, 7, 9, 10), "minor-blues": (0, 3, 5, 6, 7, 10), "country": (0, 2, 4, 7, 9),
          "folk": (0, 2, 4, 5, 7, 9, 11)}
 
 
 def check_feels(check, breathline):
-    """How many notes of a feel's scale are on the published reeds, and that the rows stand in that order."""
+    """Checks how many notes of a style's scale are on the published reeds, and that the rows are in that order."""
     for feel, steps in FEELS.items():
         rows = breathline("positions", "--harp", "C", "--feel", feel)["positions"]
         orders = []
@@ -100,11 +100,11 @@ def check_feels(check, breathline):
             where = f"{feel}, position {row['position']}"
             check(where, (row["feel"]["notes"], row["feel"]["natural"]) == (len(notes), len(natural)))
             orders.append(len(natural) + sum((note - tonic) % 12 == 0 for note in natural))
-        check(f"{feel}: what needs fewest bends comes first: {orders}", orders == sorted(orders, reverse=True))
+        check(f"{feel}: the position that needs fewest bends comes first: {orders}", orders == sorted(orders, reverse=True))
 
 
 def check_lookups(check, breathline):
-    """Any two of harp, position and song key give the third."""
+    """Checks that any two of harp, position and song key give the third."""
     for row in breathline("positions")["positions"]:
         harp, position, song = row["harp"], str(row["position"]), row["song_key"]
         for asked in (
@@ -116,7 +116,7 @@ def check_lookups(check, breathline):
 
 
 def check_bends(check, breathline):
-    """Reeds and bends of Richter in every key."""
+    """Checks the reeds and bends of Richter in every key."""
     for harp, root in KEY_NOTES.items():
         actions = {}
         for action in breathline("harp", harp)["actions"]:

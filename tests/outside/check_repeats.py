@@ -2,13 +2,15 @@
 
 Usage: check_repeats.py BREATHLINE
 
-The material is what the MusicXML test suite in music21 has on repeats (45a to 45g, with notes in place of its rests), the scores of music21's corpus whose
-first part has repeats or jumps, and forms that are built here with music21 and written by it: repeats, counts, nested repeats,
-endings, D.C., D.S., Fine and Coda. Compared are the notes of the first part: onset and pitch of the top line.
+The material has three sources. The first is the part of the MusicXML test suite in music21 on repeats (45a to 45g, with
+notes in place of its rests). The second is the scores of music21's corpus whose first part has repeats or jumps. The
+third is forms that are built and written here with music21: repeats, counts, nested repeats, endings, D.C., D.S., Fine
+and Coda. The check compares the notes of the first part: onset and pitch of the top line.
 
-A score that music21 finds badly formed, or already reads otherwise as written (several voices, chords), proves nothing and is
-only counted. music21 forgets endings where there is a jump, so no form here has both. Where music21 is known to go another way than
-players do, the case is named in KNOWN with the reason, and must still differ.
+A score that music21 finds badly formed, or already reads differently as written (several voices, chords), proves
+nothing and is only counted. No form here has both endings and a jump, because music21 forgets endings next to a jump.
+If music21 is known to play a case differently from players, KNOWN names the case with the reason, and the case must
+still differ.
 """
 
 import random
@@ -27,19 +29,19 @@ from check_tunes import BadlyFormed, TOLERANCE, begin_repeats, notes_of
 
 SUITE = Path(music21.__file__).parent / "musicxml" / "lilypondTestSuite"
 CORPUS = Path(music21.__file__).parent / "corpus"
-# Larger files take music21 minutes.
+# music21 takes minutes for larger files.
 LARGEST = 400_000
 FORMS = 60
 
 KNOWN = {
-    "schumann_clara/polonaise_op1n1.mxl": "its D.C. al Fine stands in two lines",
-    "schumann_clara/polonaise_op1n2.mxl": "its D.C. al Fine stands in two lines",
-    "45e-Repeats-Nested-Alternatives.xml": "a first ending without a second is left out the second time",
+    "schumann_clara/polonaise_op1n1.mxl": "its D.C. al Fine spans two lines",
+    "schumann_clara/polonaise_op1n2.mxl": "its D.C. al Fine spans two lines",
+    "45e-Repeats-Nested-Alternatives.xml": "a first ending without a second is left out on the second pass",
 }
 
 
 def read(path):
-    """Onset and pitch of the top line of the first part, as written and in the order of performance."""
+    """Returns onset and pitch of the top line of the first part, as written and in the order of performance."""
     part = converter.parse(path, forceSource=True).parts[0]
     part = part if part.atSoundingPitch is True else part.toSoundingPitch()
     written, _ = notes_of(part)
@@ -57,7 +59,7 @@ def is_same(ours, theirs):
 
 
 def with_notes(path, folder):
-    """A copy of a score of rests with a note of another pitch for each of them."""
+    """Returns a copy of a score of rests in which each rest is a note of another pitch."""
     pieces = re.split(r"<rest[^>]*/>|<rest[^>]*></rest>", path.read_text(encoding="utf-8"))
     text = pieces[0]
     for number, piece in enumerate(pieces[1:]):
@@ -74,7 +76,7 @@ def has_order(text):
 
 
 def scores():
-    """The corpus's MusicXML files with repeats or jumps in them."""
+    """Returns the corpus's MusicXML files that have repeats or jumps."""
     for path in sorted([*CORPUS.rglob("*.mxl"), *CORPUS.rglob("*.xml"), *CORPUS.rglob("*.musicxml")]):
         try:
             if path.suffix == ".mxl":
@@ -90,7 +92,7 @@ def scores():
 
 
 class Builder:
-    """A part of bars with one note each, all of different pitch, as far as MIDI goes."""
+    """Returns a part of bars with one note each, each of a different pitch as far as MIDI allows."""
 
     def __init__(self):
         self.part, self.count = stream.Part(), 0
@@ -126,7 +128,7 @@ class Builder:
 
 
 def form(choice):
-    """A random form, and what it is."""
+    """Returns a random form, and its name."""
     builder, words = Builder(), []
 
     jump = choice.choice(["none"] * 5 + ["da capo", "da capo al fine", "dal segno al fine", "dal segno al coda", "da capo al coda"])
@@ -145,7 +147,7 @@ def form(choice):
                 "three": lambda: builder.endings(size, "1, 2", "3"),
             }[kind]()
 
-    # music21 goes through jumps by bars, so signs stand in bars of their own.
+    # music21 jumps by whole bars, so signs get bars of their own.
     some()
     if "segno" in jump:
         builder.bars(1)[0].insert(0, repeat.Segno())
@@ -212,7 +214,7 @@ def main():
             path = Path(folder) / f"{number}.musicxml"
             part.write("musicxml", fp=path)
             compare(f"form {number} ({name})", path)
-    print(f"  besides {badly_formed} that music21 finds badly formed, {otherwise} that it reads otherwise as written")
+    print(f"  in addition, music21 finds {badly_formed} badly formed and reads {otherwise} differently as written")
     return check.finish()
 
 

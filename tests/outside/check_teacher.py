@@ -1,13 +1,16 @@
-"""In how many tunes a teacher would refuse the first row of the ranking, for each of the three built-in players.
+"""Counts for how many tunes a teacher would refuse the first row of the ranking, for each of the three built-in
+players.
 
     check_teacher.py BIN [--list] [--write FILE]
 
-The tunes are a fixed sample: every so-many-th of O'Neill (1850), Ryan's Mammoth Collection, the Essen files altdeu and
-boehme, the sopranos of the chorales (all read by music21 and written by it as MusicXML), and the tunes of `corpus/`. What a
-teacher refuses is defined in tests/teacher/refusal.rs: our own judgement, no source. `examples/teacher` applies it.
+The tunes are a fixed sample: every nth tune of O'Neill (1850), Ryan's Mammoth Collection, the Essen files altdeu and
+boehme, the sopranos of the chorales, and the tunes of `corpus/`. music21 reads all of them except `corpus/`, and writes
+them as MusicXML. Our own judgement in tests/teacher/refusal.rs defines what a teacher refuses; there is no source.
+`examples/teacher` applies it.
 
-With --list, each refused tune is printed with the first row and the row that the teacher would take; with --write, the
-answers are written to a file, one line of JSON a tune. Exit code 1 when more is refused than the bars allow.
+With --list, each refused tune is printed with the first row and the row that the teacher would choose. With --write,
+the answers are written to a file, one line of JSON a tune. The exit code is 1 if more first rows are refused than the
+bars allow.
 """
 
 import collections
@@ -22,9 +25,10 @@ HOME = Path(__file__).resolve().parents[2]
 CACHE = HOME / "target" / "teacher"
 LEVELS = ("beginner", "improver", "advanced")
 CODES = ("bends", "many", "blow/over", "high", "lacks", "much", "odd")
-# Per cent of the tunes that may be refused, and of the one-note edits of accepted tunes that may turn into a refusal.
+# The per cent of the tunes that may be refused, and of the one-note edits of accepted tunes that may turn into a
+# refusal.
 REFUSED, TURNED = 5, 6
-# Name, folder, beginnings of the files, how many tunes.
+# Name, folder, beginnings of the files, number of tunes.
 COLLECTIONS = (
     ("O'Neill", "oneills1850", ("",), 24),
     ("Ryan", "ryansMammoth", ("",), 18),
@@ -34,13 +38,13 @@ CHORALES = 14
 
 
 def spread(things, count):
-    """So many of them, evenly spread."""
+    """Returns this many of them, evenly spread."""
     step = len(things) // count
     return things[step // 2::step][:count]
 
 
 def blocks(folder, beginnings):
-    """The ABC tunes of a folder that have a key, in order of file and place."""
+    """Returns the ABC tunes of a folder that have a key, in order of file and place."""
     for path in sorted(folder.glob("*.abc")):
         if not path.name.startswith(beginnings):
             continue
@@ -50,7 +54,7 @@ def blocks(folder, beginnings):
 
 
 def written():
-    """The sample as MusicXML, written once: collection, name and file of each tune."""
+    """Returns the sample as MusicXML, written once: collection, name and file of each tune."""
     import music21
 
     corpus = Path(music21.__file__).parent / "corpus"
@@ -105,7 +109,7 @@ def main():
               + " ".join(f"{by_collection[name]:>12}" for name in names)
               + "  " + " ".join(f"{codes[code]:>9}" for code in CODES))
         check(f"at most {REFUSED} % of the {level}'s first rows are refused: {share:.1f} %", share <= REFUSED)
-    print("one note sharpened: accepted first rows that become refused ones")
+    print("one note sharpened: accepted first rows that become refused")
     for level in LEVELS:
         accepted = [answer["levels"][level] for answer in answers if not answer["levels"][level]["refusals"]]
         edits = [codes for row in accepted for codes in row["edits"]]

@@ -1,15 +1,15 @@
-"""Reads tunes with the program and with independent readers, and compares note for note.
+"""Reads tunes with the program and with independent readers, and compares the notes one by one.
 
-The tunes are those of the O'Neill (1850) and Ryan's Mammoth collections that come with music21. Each is written
-by music21 as MusicXML and as MIDI; the program's reading of the MusicXML is compared with music21's reading of
-that same file, as written and in the order of performance (music21's expandRepeats), and its reading of the MIDI
-with mido's events, paired here in a few lines.
+The tunes come from the O'Neill (1850) and Ryan's Mammoth collections in music21. music21 writes each tune as MusicXML
+and as MIDI. The program's reading of the MusicXML is compared with music21's reading of the same file, as written and
+in the order of performance (music21's expandRepeats). Its reading of the MIDI is compared with mido's events, paired
+here in a few lines.
 
     check_tunes.py BIN [COUNT] [--only musicxml|unfolded|midi]
 
-BIN is called as `BIN notes FILE --part 1 [--unfold] --json`. COUNT tunes are taken, half from each collection. Exit code 1
-when fewer than 99.5 % of the readings agree, of each kind. A tune whose repeats music21 finds badly formed is only
-counted: there is nothing to compare with.
+The check calls BIN as `BIN notes FILE --part 1 [--unfold] --json`. COUNT tunes are taken, half from each collection.
+The exit code is 1 if fewer than 99.5 % of the readings of a kind agree. A tune whose repeats music21 finds badly formed
+is only counted, because there is nothing to compare with.
 """
 
 import argparse
@@ -26,31 +26,32 @@ import mido
 import music21
 
 COLLECTIONS = ("oneills1850", "ryansMammoth")
-# Ends of notes and onsets are floats in JSON; a ten-thousandth of a quarter is far below any note value.
+# Ends of notes and onsets are floats in JSON. A ten-thousandth of a quarter is much shorter than any note value.
 TOLERANCE = 1e-4
 NEEDED = 0.995
-# Why a reading differs, looked into by hand; a difference without its line here is printed as not yet explained.
+# The causes of known differences, each examined by hand. A difference without a line here is printed as not yet
+# explained.
 REASONS = {
-    "JarnovichesStrathspey": "two grace notes at the end of a bar lead to no note: left out, with a warning",
-    "CalisthenicHornpipe": "a first ending without a second: the program leaves it out the second time, music21 plays it twice",
+    "JarnovichesStrathspey": "two grace notes at the end of a bar come before no note: left out, with a warning",
+    "CalisthenicHornpipe": "a first ending without a second: the program leaves it out on the second pass, music21 plays it twice",
     "The Banks of Dunmore": "a tie to the same pitch whose other half is not marked: the program joins the notes, with a warning",
-    "SirGeorgeClargsStrathspey": "sevenths of a beat in whole ticks, rounded otherwise",
+    "SirGeorgeClargsStrathspey": "sevenths of a beat in whole ticks, rounded differently",
 }
 
 
 def sample(count):
-    """So many tunes, half from each collection."""
+    """Returns this many tunes, half from each collection."""
     for collection in COLLECTIONS:
         yield from sample_of(collection, count // len(COLLECTIONS))
 
 
 def sample_of(collection, count):
-    """So many tunes of a collection, spread over a seeded choice of its files."""
+    """Returns this many tunes of a collection, spread over a seeded choice of its files."""
     corpus = pathlib.Path(music21.__file__).parent / "corpus"
     choice = random.Random(1850)
     files = sorted(path.name for path in (corpus / collection).glob("*.abc"))
     choice.shuffle(files)
-    # O'Neill's files hold many tunes; a tenth of the tunes asked for from each keeps the parsing short.
+    # O'Neill's files hold many tunes. Taking a tenth of the tunes from each file keeps the parsing short.
     at_most = max(1, count // 10)
     for file in files:
         if count == 0:
@@ -65,11 +66,11 @@ def sample_of(collection, count):
 
 
 class BadlyFormed(Exception):
-    """music21 cannot tell in which order the bars are played."""
+    """music21 cannot tell the order in which the bars are played."""
 
 
 def unfolded_from_musicxml(path):
-    """The same in the order of performance."""
+    """Returns the same notes in the order of performance."""
     part = without_fillers(music21.converter.parse(path, forceSource=True).parts[0])
     begin_repeats(part)
     try:
@@ -79,9 +80,9 @@ def unfolded_from_musicxml(path):
 
 
 def begin_repeats(part):
-    """Gives each repeat without a sign where it begins one behind the repeat before.
+    """Adds a start sign after the previous repeat to each repeat that lacks one.
 
-    That is where players begin it; music21 goes back to the start of the tune, and takes all repeats on the way again.
+    Players begin it there; music21 goes back to the start of the tune, and repeats all repeats on the way.
     """
     brackets = part.getElementsByClass(music21.spanner.RepeatBracket)
     endings = {id(measure): bracket for bracket in brackets for measure in bracket.getSpannedElements()}
@@ -102,13 +103,14 @@ def begin_repeats(part):
 
 
 def from_musicxml(path):
-    """Main notes and grace notes of the first part as music21 reads them."""
+    """Returns main notes and grace notes of the first part as music21 reads them."""
     return notes_of(without_fillers(music21.converter.parse(path, forceSource=True).parts[0]))
 
 
 def without_fillers(part):
-    """The part without the hidden rests that music21 writes to fill the last bar of a strain, which is short by the pickup
-    of the next: where a bar begins or ends the tune, or stands beside a repeat sign or a double bar."""
+    """Returns the part without the hidden rests with which music21 fills the last bar of a strain, which is short by
+    the pickup of the next. Such rests are where a bar begins or ends the tune, or is beside a repeat sign or a double
+    bar."""
 
     def divides(before, after):
         right, left = before.rightBarline, after.leftBarline
@@ -147,7 +149,7 @@ def notes_of(part):
             if element.duration.isGrace:
                 graces.append((onset, midi))
                 continue
-            # music21's own stripTies also joins notes of different pitch, where a tie was typed for a slur.
+            # music21's own stripTies also joins notes of different pitch, where somebody typed a tie for a slur.
             tie, open_note = note.tie.type if note.tie else None, tied.pop(midi, None)
             if open_note and tie in ("stop", "continue") and abs(open_note[0] + open_note[1] - onset) < TOLERANCE:
                 open_note[1] += length
@@ -160,7 +162,7 @@ def notes_of(part):
 
 
 def from_midi(path):
-    """Notes of the first track and channel with notes: ends belong to the oldest note of their pitch."""
+    """Returns the notes of the first track and channel with notes. An end belongs to the oldest note of its pitch."""
     file = mido.MidiFile(path)
     parts = collections.defaultdict(list)
 
@@ -177,7 +179,7 @@ def from_midi(path):
             key = (number, message.channel, message.note)
             if message.type == "note_on" and message.velocity > 0:
                 if early.get(key) == now:
-                    # music21 sorts both events of a grace note to one tick, the end first.
+                    # music21 sorts both events of a grace note to one tick, with the end first.
                     del early[key]
                     add(number, message, now, now)
                 else:
@@ -191,7 +193,7 @@ def from_midi(path):
 
 
 def top_line(notes):
-    """The highest note at each onset, no longer than to the next onset."""
+    """Returns the highest note at each onset, no longer than to the next onset."""
     top = {}
     for onset, duration, midi in sorted(notes, key=lambda note: note[2]):
         top[onset] = [onset, duration, midi]
@@ -202,7 +204,7 @@ def top_line(notes):
 
 
 def difference(program, path, reader):
-    """What differs between the program's and another reading of a file, or None."""
+    """Returns the difference between the program's and another reading of a file, or None."""
     unfold = ["--unfold"] if reader is unfolded_from_musicxml else []
     command = [program, "notes", path, "--part", "1", *unfold, "--json"]
     run = subprocess.run(command, capture_output=True, text=True)
@@ -223,7 +225,7 @@ def difference(program, path, reader):
 
 
 def compare(program, collection, count, kinds):
-    """Reads so many tunes of a collection both ways: how many agree, differ and are badly formed, by kind."""
+    """Reads this many tunes of a collection both ways, and counts agreements, differences and badly formed tunes by kind."""
     warnings.simplefilter("ignore")
     folder = pathlib.Path("target/outside/tunes")
     folder.mkdir(parents=True, exist_ok=True)
@@ -267,7 +269,7 @@ def main():
     arguments = parser.parse_args()
     kinds = [kind for kind in READERS if arguments.only in (None, kind)]
 
-    # A process for each collection: music21's reading and writing takes nearly all of the time.
+    # Each collection has its own process, because music21's reading and writing takes nearly all of the time.
     with concurrent.futures.ProcessPoolExecutor(len(COLLECTIONS)) as pool:
         each = [
             pool.submit(compare, arguments.program, collection, arguments.count // len(COLLECTIONS), kinds)
@@ -280,7 +282,7 @@ def main():
         print(f"  {counts['badly formed']} tunes whose repeats music21 finds badly formed")
     agree, differ = (sum(counts[kind, word] for kind in kinds) for word in ("agree", "differ"))
     enough = all(counts[kind, "agree"] >= NEEDED * (counts[kind, "agree"] + counts[kind, "differ"]) > 0 for kind in kinds)
-    print(f"{agree} readings agree, {differ} differ: {'as many as may' if enough else 'too many'}")
+    print(f"{agree} readings agree, {differ} differ: {'within the bound' if enough else 'too many'}")
     sys.exit(0 if enough else 1)
 
 

@@ -1,13 +1,13 @@
 #!/usr/bin/env python3
-"""How tunes are written: the sheet, the export and the source show the same notes.
+"""Checks that sheet, export and source show the same written notes.
 
     check_written.py BIN [COUNT]
 
-COUNT tunes of O'Neill's collection (100 unless told, spread over it), as music21 writes them as MusicXML, and every MusicXML
-tune of corpus/ and demo/. Of each note and rest are compared: its value, dots, tuplet, ties, beams, whether a sign stands
-before it, whether it is a grace note or not to be seen. Sheet and export must be the same everywhere. Against the source, which
-writes its values, all but signs and beams of bars that have none; where the tune is moved to another key, a sign may be another
-one but stands before the same notes. Files are read with the plainest of XML readers.
+The tunes are COUNT tunes of O'Neill's collection (100 by default, spread over it), as music21 writes them as MusicXML,
+and every MusicXML tune of corpus/ and demo/. For each note and rest the check compares its value, dots, tuplet, ties,
+beams, whether a sign precedes it, whether it is a grace note, and whether it is hidden. Sheet and export must agree
+everywhere. They must agree with the source where it writes its values, except for signs, and for beams of bars without
+them. If the tune is transposed, a sign may differ but must precede the same notes. A plain XML reader reads the files.
 """
 
 import collections
@@ -27,7 +27,7 @@ SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp
 
 
 def in_file(source):
-    """The notes of each bar of a MusicXML file, as (kind, value, dots, tuplet, tied, beams, sign)."""
+    """Returns the notes of each bar of a MusicXML file, as (kind, value, dots, tuplet, tied, beams, sign)."""
     bars = []
     for measure in ElementTree.fromstring(source).iter("measure"):
         notes, pitches = [], []
@@ -45,7 +45,7 @@ def in_file(source):
             if rest is not None and rest.get("measure") == "yes":
                 value, dots = "bar", 0
             notes.append((kind, value, dots, ratio, tied, beams, note.findtext("accidental")))
-        # What a program draws as a tie between two pitches is a slur.
+        # A tie between two pitches in a program's drawing is a slur.
         for index, note in enumerate(notes):
             main = [i for i in range(index + 1, len(notes)) if notes[i][0] != "grace"]
             if note[4] and main and pitches[main[0]] != pitches[index]:
@@ -71,7 +71,7 @@ def on_sheet(told):
 
 
 def heard(notes):
-    """A bar of rests alone is one rest, however it is written; hidden rests at its ends are those of a split bar."""
+    """Joins a bar of nothing but rests into one rest; hidden rests at its ends belong to a split bar."""
     while notes and notes[0][0] == "hidden":
         notes = notes[1:]
     while notes and notes[-1][0] == "hidden":
@@ -82,7 +82,7 @@ def heard(notes):
 
 
 class Differences:
-    """Counts notes that are written in another way than in the source, by what differs."""
+    """Counts notes that are written differently from the source, by the difference."""
 
     FIELDS = ["kind", "value", "dots", "tuplet", "tied", "beams", "sign"]
 
@@ -109,7 +109,7 @@ class Differences:
 
 
 def oneill(count, folder):
-    """So many tunes of the collection as files, spread over it."""
+    """Returns this many tunes of the collection as files, spread over it."""
     corpus = Path(music21.__file__).parent / "corpus" / "oneills1850"
     files = sorted(corpus.glob("*.abc"))
     at_most = -(-count // len(files))
@@ -150,7 +150,7 @@ def main():
             for bar, (ours, theirs) in enumerate(zip(sheet, shown)):
                 check(f"{tune.name}, bar {bar + 1}: on the sheet {ours}, in the export {theirs}", ours == theirs)
             found.compare(tune.stem, export, in_file(tune.read_bytes()))
-    print(f"{found.notes} notes and rests; written in another way than in their source:")
+    print(f"{found.notes} notes and rests; written differently from their source:")
     for field, number in found.by.most_common():
         print(f"  differs in {field}: {number}, first {found.examples[field]}")
     values = sum(found.by[field] for field in ("count", "kind", "value", "dots", "tuplet", "tied"))

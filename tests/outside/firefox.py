@@ -1,4 +1,4 @@
-"""Firefox, driven by the W3C's WebDriver BiDi over its own socket: Debian's Firefox needs no other program for that."""
+"""Runs Firefox through the W3C's WebDriver BiDi over its own socket: Debian's Firefox needs no other program for that."""
 
 import itertools
 import json
@@ -15,8 +15,8 @@ MOST_SECONDS = 60
 
 
 class Firefox:
-    """A browser without a window. Its profile is in `folder`, and so is the socket of its sound: its clock of sound stands still
-    without a device, so PulseAudio gives it one that nobody hears. `has_sound` says whether there is one."""
+    """A browser without a window. The folder `folder` holds its profile and the socket of its sound. Its sound clock
+    stops without a device, so PulseAudio gives it a silent one. `has_sound` tells whether there is one."""
 
     def __init__(self, program, folder):
         profile = Path(folder, "profile")
@@ -39,7 +39,7 @@ class Firefox:
         self.page = self("browsingContext.getTree")["contexts"][0]["context"]
 
     def __call__(self, method, **parameters):
-        """What a command answers; events that arrive before go to `events`."""
+        """Returns the answer to a command, and keeps events that arrive before it in `events`."""
         number = next(self.numbers)
         self.socket.send(json.dumps({"id": number, "method": method, "params": parameters}))
         end = time.monotonic() + MOST_SECONDS
@@ -59,7 +59,7 @@ class Firefox:
         self("browsingContext.navigate", context=self.page, url=address, wait="complete")
 
     def value(self, expression):
-        """The value of an expression in the page, as JSON can say it."""
+        """Returns the value of an expression in the page, as JSON."""
         answer = self("script.evaluate", expression=f"JSON.stringify({expression})", target={"context": self.page}, awaitPromise=True)
         if answer["type"] != "success":
             raise RuntimeError(f"{expression}: {answer['exceptionDetails']['text']}")
@@ -79,7 +79,7 @@ class Firefox:
         return {"sharedId": found[which]["sharedId"]}
 
     def tap(self, selector, which=0):
-        """A finger on the middle of an element, scrolled into sight."""
+        """Taps the middle of an element after scrolling it into view."""
         self.value(f"document.querySelectorAll({json.dumps(selector)})[{which}].scrollIntoView({{block: 'center', behavior: 'instant'}})")
         origin = {"type": "element", "element": self.element(selector, which)}
         actions = [{"type": "pointerMove", "x": 0, "y": 0, "origin": origin}, {"type": "pointerDown", "button": 0},
@@ -95,7 +95,7 @@ class Firefox:
         self("input.setFiles", context=self.page, element=self.element(selector), files=[str(path)])
 
     def complaints(self, own):
-        """What the page said in its console, and every request that goes elsewhere than to itself."""
+        """Returns the page's messages in its console, and every request that leaves the page."""
         self.value("0")
         said = [event["params"]["text"] for event in self.events if event["method"] == "log.entryAdded"
                 and event["params"]["level"] in {"error", "warn"}]

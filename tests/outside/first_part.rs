@@ -1,10 +1,10 @@
-//! For `check_musicxml_suite.py`: the notes of a MusicXML file's first part as they are read, before one voice of it is
-//! picked for the melody. Prints `{"notes": [{"onset": quarters, "midi": number, "grace": bool}, …]}`, or says what is
-//! wrong and exits with 2.
+//! For `check_musicxml_suite.py`: reads the notes of a MusicXML file's first part, before the choice of a voice for the
+//! melody. Prints `{"notes": [{"onset": quarters, "midi": number, "grace": bool}, …]}`, or prints the error and exits
+//! with 2.
 //!
 //!     first_part FILE
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
 
 use std::process::ExitCode;
 

@@ -1,7 +1,8 @@
-"""What check_growth.py and growth_all.py share: families of inputs that double, and how the command's cost grows with them.
+"""The code that check_growth.py and growth_all.py share: families of inputs that double, and the growth of the
+command's cost.
 
-Every family writes a file of a given number of notes. It is answered by every command and as every output; the CPU time of
-the process may grow by a factor of GROWTH when the notes double, and its peak memory by NOTE_BYTES a note.
+Every family writes a file of a given number of notes. Every command answers it and writes every output from it. When
+the notes double, the CPU time of the process may grow by the factor GROWTH, and its peak memory by NOTE_BYTES a note.
 """
 
 import os
@@ -10,18 +11,20 @@ import tempfile
 import time
 from pathlib import Path
 
-# CPU time may grow by so much when a tune doubles. Where it stays below START seconds above an empty run, the start of the process
-# hides it.
+# The factor by which CPU time may grow when a tune doubles. Below START seconds above an empty run, the start of the
+# process hides the growth.
 GROWTH, START = 2.6, 0.05
-# Memory that a note may take, above an empty run; at least FEW_BYTES in all. A page to practise from holds several rows, each
-# as two sheets and a strip.
+# The memory that a note may take above an empty run, and at least FEW_BYTES in all. A page to practise from holds
+# several rows, and each row has two sheets and a strip.
 NOTE_BYTES, FEW_BYTES = 4096, 24 << 20
 PAGE_BYTES, FEW_PAGE_BYTES = 20 << 10, 112 << 20
-# What 10,000 notes may take, in seconds of CPU time and in bytes; fewer notes may take as much, more in proportion.
+# The seconds of CPU time and the bytes that 10,000 notes may take. Fewer notes may take as much, and more notes may
+# take more in proportion.
 NOTES, SECONDS, PEAK = 10_000, 1.0, 128 << 20
-# What is not reached yet, in seconds for 10,000 notes; until it is, the check says so every time, and fails only where it gets
-# clearly slower. A PNG is pixels. The lungs cost most where every note can be blown and drawn and none rests: exactly the tunes
-# of one pitch, and those of which nearly every note is replaced.
+# The cases that do not meet the bound yet, in seconds for 10,000 notes. Until they do, the check prints them every
+# time, and fails only if one gets clearly slower. The size of a PNG depends on its pixels, not on its notes. The lungs
+# cost most where every note can be blown and drawn and none is a rest, as in tunes of one pitch and in tunes of which
+# nearly every note is replaced.
 NOT_REACHED = {
     "png": 5,
     "wide": 6,
@@ -29,14 +32,14 @@ NOT_REACHED = {
     "repeated notes": 10,
     "tab --adapt": 5,
 }
-# A run that takes longer than this is ended.
+# A run that takes longer than this is stopped.
 PATIENCE = 40
 
 STEPS = "CDEFGAB"
 
 
 def xml_note(index, kind="eighth", duration=1, extra="", before="", pitch=None):
-    """A note of a melody that wanders over a tenth."""
+    """Returns a note of a melody that wanders within a tenth."""
     place = (index * 5 + index // 7 * 3) % 10 if pitch is None else pitch
     step, octave = STEPS[place % 7], 4 + place // 7
     return (
@@ -47,7 +50,7 @@ def xml_note(index, kind="eighth", duration=1, extra="", before="", pitch=None):
 
 
 def score(measures, parts=1, timewise=False):
-    """A score with one or more parts; `measures` yields pairs of attributes and content, or is called with a part's number."""
+    """Returns a score of one or more parts. `measures` yields pairs of attributes and content, or takes a part's number."""
     outer = "timewise" if timewise else "partwise"
     yield f'<?xml version="1.0" encoding="UTF-8"?>\n<score-{outer} version="4.0"><part-list>'
     for part in range(1, parts + 1):
@@ -66,13 +69,13 @@ def score(measures, parts=1, timewise=False):
 
 
 def attributes(beats=4, unit=4, divisions=2, time=True, key=0):
-    """The attributes of a bar."""
+    """Returns the attributes of a bar."""
     meter = f"<time><beats>{beats}</beats><beat-type>{unit}</beat-type></time>" if time else ""
     return f"<attributes><divisions>{divisions}</divisions><key><fifths>{key}</fifths></key>{meter}</attributes>"
 
 
 def bars(count, note, each=8, head=None):
-    """Bars of so many notes each."""
+    """Returns bars of this many notes each."""
     for bar in range(max(count // each, 1)):
         before = head(bar) if head else attributes() if bar == 0 else ""
         yield before + "".join(note(bar * each + place) for place in range(each))
@@ -114,7 +117,7 @@ def rested(index):
 
 
 def silence(count):
-    """Two notes with so many bars of silence between them."""
+    """Returns two notes with this many bars of silence between them."""
     yield attributes() + xml_note(0, "whole", 8)
     for _ in range(count):
         yield '<note><rest measure="yes"/><duration>8</duration><voice>1</voice></note>'
@@ -134,7 +137,7 @@ def harmony(index):
 
 
 def repeated(bar):
-    """Every bar is repeated."""
+    """Returns a tune in which every bar is repeated."""
     left = '<barline location="left"><repeat direction="forward"/></barline>'
     return left + (attributes() if bar == 0 else "")
 
@@ -159,7 +162,7 @@ def parts(count):
 
 
 def timewise(count):
-    """Two parts, of which the second stands first in every other bar."""
+    """Returns two parts, of which the second comes first in every other bar."""
     def content():
         for bar in range(count // 16):
             order = (1, 2) if bar % 2 else (2, 1)
@@ -173,7 +176,7 @@ def timewise(count):
 
 
 def reversed_parts(count):
-    """Many parts, each bar with all of them in reverse order."""
+    """Returns many parts, each bar with all of them in reverse order."""
     many = 64
     def content():
         for bar in range(max(count // (many * 8), 1)):
@@ -187,7 +190,7 @@ def reversed_parts(count):
 
 
 def variable(value):
-    """A number of a MIDI file."""
+    """Returns a number in the form of a MIDI file."""
     data = bytes([value & 0x7F])
     while value := value >> 7:
         data = bytes([value & 0x7F | 0x80]) + data
@@ -195,7 +198,7 @@ def variable(value):
 
 
 def midi(*tracks, ticks=96):
-    """A MIDI file of tracks; each yields pairs of a time and an event."""
+    """Returns a MIDI file of tracks. Each track yields pairs of a time and an event."""
     yield b"MThd" + (6).to_bytes(4) + (1).to_bytes(2) + len(tracks).to_bytes(2) + ticks.to_bytes(2)
     for track in tracks:
         data = b"".join(variable(delta) + event for delta, event in track) + b"\x00\xff\x2f\x00"
@@ -223,7 +226,7 @@ def midi_meters(count):
 
 
 def midi_crowded_meters(count):
-    """Many meters in a few bars."""
+    """Returns many meters in a few bars."""
     for index in range(count):
         yield 0, b"\xff\x58\x04" + bytes([1 + index % 7, 2 + index % 4, 24, 8])
         yield 1, bytes([0xB0, 1, index % 128])
@@ -248,13 +251,13 @@ def midi_tracks(count):
 
 
 def midi_crowd(count):
-    """Every note sounds to the end."""
+    """Returns notes that all sound to the end."""
     for index in range(count):
         yield 1, bytes([0x90 | index % 8, 36 + index % 60, 80])
 
 
 def midi_uneven(count):
-    """Notes off every grid, as somebody plays them."""
+    """Returns notes that fit no grid, as somebody plays them."""
     for index in range(count):
         yield index * 37 % 11, bytes([0x90, midi_pitch(index), 80])
         yield 31 + index * 53 % 41, bytes([0x80, midi_pitch(index), 0])
@@ -296,7 +299,7 @@ MIDI = {
     "midi uneven": lambda count: midi(midi_uneven(count)),
 }
 
-# A tuning whose reeds lie so far apart that each hole bends through many octaves.
+# A tuning whose reeds are so far apart that each hole bends through many octaves.
 WIDE = """name = "wide"
 title = "wide"
 also = []
@@ -307,7 +310,8 @@ blow = [-48, -47, -46, -45, -44, -43, -42, -41, -40, -39]
 draw = [48, 47, 46, 45, 44, 43, 42, 41, 40, 39]
 """
 
-# {tune} is the input, {out} a name for an output without its ending, {tab} a typed tab of as many notes, {wide} the tuning.
+# {tune} is the input, {out} is an output's name without its ending, {tab} is a typed tab of the same number of notes,
+# {wide} is the tuning.
 COMMANDS = {
     "suggest": "suggest {tune}",
     "suggest --json": "suggest {tune} --json",
@@ -343,7 +347,7 @@ def foreign_tab(count):
 
 
 class Run:
-    """The best of several runs of a command: seconds of CPU time, bytes at the peak, the exit code, bytes written."""
+    """Returns the best of several runs of a command: seconds of CPU time, peak bytes of memory, the exit code, bytes written."""
 
     def __init__(self, command):
         self.command, self.cpu, self.peak, self.code = command, float("inf"), float("inf"), None
@@ -368,7 +372,7 @@ class Run:
 
 
 class Growth:
-    """Measures families, collects what grows too fast."""
+    """Measures families, and collects those that grow too fast."""
 
     def __init__(self, binary, sizes, rounds=3):
         self.binary, self.sizes, self.rounds = str(Path(binary).resolve()), sizes, rounds
@@ -383,9 +387,9 @@ class Growth:
         return Path(self.folder.name) / name
 
     def write(self, family, count):
-        """Writes the family's files of so many notes; the words that name them in a command."""
+        """Writes the family's files of this many notes, and returns the words that name them in a command."""
         tune = self.path("tune.mid" if family in MIDI else "tune.musicxml")
-        # Piece by piece, because a child's peak is at least that of its parent.
+        # The output is read in pieces, because a child's peak is at least that of its parent.
         if family in MIDI:
             with tune.open("wb") as file:
                 file.writelines(MIDI[family](count))
@@ -433,8 +437,8 @@ class Growth:
                 self.failures.append(f"{family}, {command}: {fault}")
 
     def over_two(self, family, command, row, fault):
-        """The fault, if the time also grows too fast over two doublings: where more pages of memory are first touched or a
-        cache is outgrown, one step alone is steeper than the growth."""
+        """Returns the fault if the time also grows too fast over two doublings. A single step may be steeper than the
+        growth where it first touches more pages of memory or outgrows a cache."""
         count = int(fault.split(":")[0])
         before = row[self.sizes.index(count) - 1]
         run = Run(self.command(COMMANDS[command], self.write(family, 2 * count)))
@@ -444,7 +448,7 @@ class Growth:
         return f"{fault}, and by {mean:.1f} a doubling up to {2 * count}" if mean > GROWTH else ""
 
     def fault(self, row, family):
-        """What is wrong with the last of these runs."""
+        """Returns the fault of the last of these runs."""
         run, count = row[-1], self.sizes[len(row) - 1]
         before = row[-2] if len(row) > 1 else None
         cpu, peak = run.cpu - self.start_cpu, run.peak - self.start_peak

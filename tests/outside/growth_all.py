@@ -1,9 +1,11 @@
-"""Twice the notes cost twice: each family of inputs, with the commands and outputs, from 4,000 to 16,000 notes.
+"""Checks that twice the notes cost twice as much, for each family of inputs, with the commands and outputs, from 4,000
+to 16,000 notes.
 
 Usage: growth_all.py BREATHLINE [FAMILY [COMMAND]]
 
-Not all of it is reached yet: a wide tuning on one long bar, --adapt on a bar of 16,000 notes, and the memory of some pages. So it is run by hand, and
-says where each family stands. A plain tune, and one of a single long bar, go through every command; the other families through those that do different work.
+Some bounds are not met yet: a wide tuning on one long bar, --adapt on a bar of 16,000 notes, and the memory of some
+pages. Therefore it is run by hand, and prints the state of each family. A plain tune and a tune of a single long bar go
+through every command; the other families go through the commands that do different work for them.
 """
 
 import sys

@@ -1,13 +1,13 @@
-//! For `fit_key.py` and `check_key.py`: the clues of many tunes and the keys that are found, in one process.
+//! For `fit_key.py` and `check_key.py`: counts the clues of many tunes and finds their keys, in one process.
 //!
-//! Reads a line of JSON for each tune, times in 20160ths of a quarter: `{"meter": [4, 4], "counted": false, "sharps": 1,
-//! "bars": [[start, length, strain ends after it], …], "notes": [[onset, duration, MIDI number, bar], …]}`; `sharps` may be
-//! null. Answers with a line for each: the length of the tune and of its first strain in bars, the rows of shares of
-//! both, the pickups that are possible where bars are only counted, and the key with its odds.
+//! Reads a line of JSON for each tune, times in 20160ths of a quarter: `{"meter": [4, 4], "counted": false, "sharps":
+//! 1, "bars": [[start, length, strain ends after it], …], "notes": [[onset, duration, MIDI number, bar], …]}`; `sharps`
+//! may be null. It answers with a line for each tune: the length of the tune and of its first strain in bars, the rows
+//! of shares of both, the possible pickups (if bars are only counted), and the key with its odds.
 //!
 //!     key_clues < TUNES
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
 
 use std::{
     error::Error,
@@ -38,7 +38,7 @@ fn main() -> ExitCode {
 fn run() -> Result<(), Box<dyn Error>> {
     let mut out = BufWriter::new(stdout().lock());
     for line in stdin().lock().lines() {
-        let melody = melody(&serde_json::from_str(&line?)?).ok_or("a tune lacks something")?;
+        let melody = melody(&serde_json::from_str(&line?)?).ok_or("a field of the tune is missing")?;
         writeln!(out, "{}", answer(&melody))?;
     }
     Ok(())

@@ -1,7 +1,8 @@
-"""The tunes that music21 carries, with the key that their editors wrote: a light ABC reader, and a MusicXML writer.
+"""Reads the tunes that music21 contains, with the keys that their editors wrote: a light ABC reader, and a MusicXML
+writer.
 
-One tune is a `Tune`: notes, bars and the key that the editor wrote in its K: field. Only what key finding
-looks at is kept. Lines whose bars do not add up are kept as they are: the labels are tested, not the rhythm.
+One tune is a `Tune`: notes, bars and the key that the editor wrote in its K: field. It keeps only the facts that key
+finding uses. Lines whose bars do not add up are kept unchanged, because the labels are tested, not the rhythm.
 """
 
 import math
@@ -53,7 +54,7 @@ class Tune:
     meter: tuple
     notes: list = field(default_factory=list)
     bars: list = field(default_factory=list)
-    # Of a chorale: the pitch class that the bass ends on, a second witness of the tonic.
+    # For a chorale: the pitch class on which the bass ends, as a second source for the tonic.
     bass_end: int | None = None
 
     def key(self):
@@ -61,10 +62,10 @@ class Tune:
 
 
 def folds(tunes):
-    """A number from 0 to 4 for each tune, the same every time.
+    """Returns a number from 0 to 4 for each tune, the same in every run.
 
-    Tunes are dealt mode by mode, so that every fold has its share of the rare modes, and by title, so that a
-    tune that stands in both books is in one fold; fiddle tunes and songs apart.
+    The folds are formed mode by mode, so that every fold has its share of the rare modes. They are also formed by
+    title, so that a tune that is in both books is in one fold. Fiddle tunes and songs are kept apart.
     """
     def place(tune):
         letters = unicodedata.normalize("NFKD", tune.title.lower())
@@ -81,7 +82,7 @@ def folds(tunes):
 
 
 def read_key(text):
-    """Tonic, mode and sharps of a K: field, or None for one that names no key."""
+    """Returns tonic, mode and sharps of a K: field, or None for a field that names no key."""
     found = re.match(r"\s*([A-G])([#b]?)\s*([A-Za-z]*)", text.split("%")[0])
     if not found:
         return None
@@ -188,7 +189,7 @@ class Reader:
             self.bar = Bar(self.at, ending="" if bar.repeat_end or bar.section_end else bar.ending)
             self.tune.bars.append(self.bar)
         elif len(self.tune.bars) > 1:
-            # A second barline on the spot: what it says belongs to the bar before.
+            # A second barline at the same place belongs to the bar before it.
             self.tune.bars[-2].repeat_end |= line.startswith(":")
             self.tune.bars[-2].section_end |= "||" in line or "|]" in line
         self.bar.repeat_start |= bool(start)
@@ -248,7 +249,7 @@ class Reader:
 
 
 def read(text, collection):
-    """All tunes of a file that have a key and ten notes."""
+    """Returns all tunes of a file that have a key and ten notes."""
     for block in re.split(r"^X:", text, flags=re.M)[1:]:
         head, reader, unit, meter = {"X": block.split("\n")[0].strip()}, None, None, (4, 4)
         for line in block.split("\n")[1:]:
@@ -281,13 +282,13 @@ def read(text, collection):
                 yield reader.tune
 
 
-# The files of European songs that may be fitted on and looked at. All others of the collection are held back, so that
-# somebody else can measure on them.
+# The files of European songs that may be used for fitting and may be examined. All other files of the collection are
+# held back, so that somebody else can measure on them.
 SONG_FILES = ("altdeu*", "ballad*", "boehme*", "dva0", "lot", "lux", "folkHaydn", "irl")
 
 
 def collection(name, files="*"):
-    """The tunes of one of music21's folders, in order of file name."""
+    """Returns the tunes of one of music21's folders, in order of file name."""
     import music21
 
     folder = Path(music21.__file__).parent / "corpus" / name
@@ -296,13 +297,13 @@ def collection(name, files="*"):
 
 
 def songs():
-    """The European songs that are not held back. Their K: field has the right tonic but always says major."""
+    """Returns the European songs that are not held back. Their K: field has the right tonic but always says major."""
     for files in SONG_FILES:
         yield from collection("essenFolksong", files)
 
 
 def musicxml(tune, sharps=None):
-    """The tune as MusicXML, under a signature of so many sharps or none at all."""
+    """Returns the tune as MusicXML, with this number of sharps in the signature, or without a signature."""
     times = [n.duration for n in tune.notes] + [n.onset for n in tune.notes]
     times += [time for bar in tune.bars for time in (bar.start, bar.length)]
     parts = math.lcm(*(time.denominator for time in times))
@@ -360,7 +361,7 @@ def musicxml(tune, sharps=None):
 
 
 def whole(path):
-    """A chorale's MusicXML: as it stands, and with the mode struck out; and the notes of all its parts."""
+    """Returns a chorale's MusicXML, unchanged and with the mode removed, and the notes of all its parts."""
     import zipfile
     from xml.etree import ElementTree
 
@@ -382,16 +383,16 @@ def whole(path):
 
 
 def last_pitch(part):
-    """The pitch class of the last note of a MusicXML part."""
+    """Returns the pitch class of the last note of a MusicXML part."""
     pitch = part.findall(".//pitch")[-1]
     return (STEPS[pitch.findtext("step")] + int(pitch.findtext("alter") or 0)) % 12
 
 
 def chorales():
-    """The soprano of each four-part chorale that music21 carries, with the key that its file names.
+    """Returns the soprano of each four-part chorale in music21, with the key that its file names.
 
-    The file's key is that of the signature, and Dorian and Mixolydian chorales often stand under the signature of a minor
-    or major key a fifth off: the key named is then D minor where the music begins and ends on G.
+    The file names the key of the signature. Dorian and Mixolydian chorales often have the signature of a minor or major
+    key a fifth away: the key named is then D minor where the music begins and ends on G.
     """
     import zipfile
     from xml.etree import ElementTree

@@ -1,11 +1,12 @@
-"""How the tunes of O'Neill (1850) and Ryan's Mammoth Collection lie on the harp: two books of fiddle tunes that come with
-music21. Counts which tunes the twelve standard Richter harps play in full, in which positions, and which position wins.
+"""Counts how the tunes of O'Neill (1850) and Ryan's Mammoth Collection lie on the harp: two books of fiddle tunes that
+come with music21. It finds the tunes that the twelve standard Richter harps play in full, the positions, and the
+position that wins.
 
     long_collections.py BIN [--write]
 
-The shares are compared with those that a program of its own in this file counts from the reeds and the tunes alone, and
-with figures that were counted before this program was there. With --write, the table in docs/collections.md and the picture
-docs/collections.svg are written anew; without, they must be those that are counted. Exit code 1 when anything differs.
+The results are compared with an independent count in this file, from the reeds and the tunes alone, and with earlier
+figures. With --write, the table in docs/collections.md and the picture docs/collections.svg
+are rewritten; without, they must equal the counted ones. The exit code is 1 if anything differs.
 """
 
 import collections
@@ -19,13 +20,13 @@ HOME = Path(__file__).resolve().parents[2]
 BOOKS = {"O'Neill": "oneills1850", "Ryan": "ryansMammoth"}
 TECHNIQUES = ("no bends", "all bends", "overbends")
 NAMES = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
-# The positions that have a column of their own; the others are "other".
+# The positions with a column of their own; the others share the column "other".
 POSITIONS = (1, 2, 3, 4, 5, 12)
 MODES = ("major", "mixolydian", "dorian", "minor")
 
-# Counted before, with another reader of the same books: tunes played in full on the twelve standard harps at written
-# pitch, and with the tune moved by up to an octave, in per cent, for each technique; and the share that lies unbent in
-# a position in some key.
+# Earlier counts by another reader of the same books, in per cent for each technique. They are the tunes played in full
+# on the twelve standard harps at written pitch, the same with the tune moved by up to an octave, and the share that
+# needs no bend in a position in some key.
 BEFORE = {
     "O'Neill": {"tunes": 2009, "written": (15.3, 82.9, 100.0), "octave": (45.8, 91.6, 100.0),
                 "unbent": {1: 41.5, 2: 3.1, 3: 0.9, 4: 1.2, 5: 0.0, 12: 3.1}},
@@ -33,26 +34,26 @@ BEFORE = {
              "unbent": {1: 36.4, 2: 2.3, 3: 1.5, 4: 0.8, 5: 0.1, 12: 3.1}},
 }
 
-# The reeds of a Richter harp above its key note, hole by hole.
+# The reeds of a Richter harp, in semitones above its key note, hole by hole.
 BLOW = (0, 4, 7, 12, 16, 19, 24, 28, 31, 36)
 DRAW = (2, 7, 11, 14, 17, 21, 23, 26, 29, 33)
 
 
 def reach(technique):
-    """The notes above the key note that a Richter harp has with a technique, from its reeds alone."""
+    """Returns the notes above the key note that a Richter harp has with a technique, from its reeds alone."""
     notes = set(BLOW) | set(DRAW)
     for blow, draw in zip(BLOW, DRAW):
         high, low = max(blow, draw), min(blow, draw)
         if technique != "no bends":
             notes |= set(range(low + 1, high))
         if technique == "overbends":
-            # The reed that closes opens a semitone above the higher one.
+            # The closing reed opens a semitone above the higher reed.
             notes.add(high + 1)
     return frozenset(notes)
 
 
 def oracle(tune):
-    """The same answers as the program's, for what does not depend on its weights."""
+    """Returns the program's answers, computed here, as far as they do not depend on its weights."""
     pitches = {note.midi for note in tune.notes}
     written, octave, positions, unbent = [], [], [], set()
     for technique in TECHNIQUES:
@@ -75,7 +76,7 @@ def share(hits, of):
 
 
 def shares(answers):
-    """Per cent of tunes, as in BEFORE."""
+    """Returns per cent of tunes, as in BEFORE."""
     count = len(answers)
     return {
         "tunes": count,
@@ -86,7 +87,7 @@ def shares(answers):
 
 
 def compare(check, book, found, before):
-    """Every difference of more than a point is told."""
+    """Prints every difference of more than a point."""
     rows = [(f"{name}, {technique}", before[name][t], found[name][t])
             for name in ("written", "octave") for t, technique in enumerate(TECHNIQUES)]
     rows += [(f"unbent in some key, position {p}", before["unbent"][p], found["unbent"][p]) for p in POSITIONS]
@@ -96,19 +97,19 @@ def compare(check, book, found, before):
 
 
 def won(rows, technique):
-    """How often each position wins, in per cent of the tunes."""
+    """Returns how often each position wins, in per cent of the tunes."""
     counts = collections.Counter(answer["winners"][technique] for _, answer in rows)
     return {p: share(counts[p], len(rows)) for p in POSITIONS} | {
         "other": share(sum(n for p, n in counts.items() if p not in POSITIONS), len(rows))}
 
 
 def full(rows, technique):
-    """How many tunes can be played in full in each position, in per cent."""
+    """Returns how many tunes can be played in full in each position, in per cent."""
     return {p: share(sum(p in answer["positions"][technique] for _, answer in rows), len(rows)) for p in POSITIONS}
 
 
 def markdown(rows):
-    """The table for the docs: winners by mode, and what can be played in full."""
+    """Returns the table for the docs: winners by mode, and the tunes that can be played in full."""
     heads = ["1st", "2nd", "3rd", "4th", "5th", "12th", "other"]
     lines = ["| | tunes | " + " | ".join(heads) + " |", "|---|--:|" + "--:|" * len(heads)]
     cell = lambda value: f"{value:.0f}" if value >= 0.5 or value == 0 else "<1"
@@ -127,7 +128,7 @@ COLOURS = {1: "#1b6ca8", 2: "#d1495b", 3: "#2e8b57", 4: "#8d5fb0", 5: "#c98b1d",
 
 
 def picture(rows):
-    """Bars of the winners by mode and technique, as SVG."""
+    """Returns bars for the winners by mode and technique, as SVG."""
     bars = [(f"{mode}, {TECHNIQUES[t]}", won([row for row in rows if row[0].mode == mode], t))
             for mode in MODES for t in (0, 1)]
     left, wide, high, step = 180, 480, 22, 34
@@ -177,7 +178,7 @@ def main():
     rows = list(zip(every, answers))
     differ = [tune.title for tune, answer in rows
               if any(answer[name] != value for name, value in oracle(tune).items())]
-    check(f"what can be played is what the reeds alone say, of all {len(rows)} tunes: {differ[:5]}", not differ)
+    check(f"the playable tunes are those that follow from the reeds alone, of all {len(rows)} tunes: {differ[:5]}", not differ)
     print("tunes played in full, per cent: before, now")
     for book, folder in BOOKS.items():
         found = shares([answer for tune, answer in rows if tune.collection == folder])
@@ -194,9 +195,9 @@ def main():
         document.write_text(renewed, "utf-8")
         drawn.parent.mkdir(exist_ok=True)
         drawn.write_text(svg, "utf-8")
-    hint = "long_collections.py BIN --write writes it anew"
-    check(f"the table in docs/collections.md is the one above; {hint}", START in text and renewed == document.read_text("utf-8"))
-    check(f"docs/collections.svg shows it; {hint}", drawn.exists() and drawn.read_text("utf-8") == svg)
+    hint = "long_collections.py BIN --write rewrites it"
+    check(f"the table in docs/collections.md equals the one above; {hint}", START in text and renewed == document.read_text("utf-8"))
+    check(f"docs/collections.svg shows the same table; {hint}", drawn.exists() and drawn.read_text("utf-8") == svg)
     sys.exit(check.finish())
 
 

@@ -1,17 +1,18 @@
-"""The key model on tunes that it was not fitted to: five fits, each asked about the fifth of the tunes that it did not see.
+"""Tests the key model on tunes that it was not fitted to, with five fits, each asked about the fifth of the tunes that
+it did not see.
 
-Fiddle tunes (O'Neill, Ryan) and European songs as music21 carries them, and the sopranos of chorales, on which nothing
-is fitted; from notes alone, with the bars of the file and without. The chorales stand twice: all, and those whose bass
-ends on the tonic that the file names, for a file names the key of an old signature. Beside ours stand the last note,
-the best of five published profiles with a tenth more for the last note, and music21's five finders (correlation with a
-profile; the same computed here, compared with music21 itself on every hundredth tune). The clues are those that the
-program counts. The model file is made anew and compared with the one that the program has, and the program's own
-answers with those of the model.
+The tunes are fiddle tunes (O'Neill, Ryan) and European songs as music21 has them, and the sopranos of chorales, which
+are never used for fitting. The model hears notes alone, with the bars of the file and without. The chorales appear in
+two rows: all of them, and those whose bass ends on the stated tonic. The second row exists because a file names the key
+of an old signature. The comparison is with the last note, with the best of five published profiles with a tenth more
+for the last note, and with music21's five finders. (These are correlations with a profile; they are computed here, and
+compared with music21 itself on every hundredth tune.) The program counts the clues. The model file is fitted again and
+compared with the program's, and the program's own answers are compared with the model's.
 
     long_key.py BIN
 
-Aims that are not reached are printed as such; the floors of the checks are what is reached, so that it gets no worse.
-Exit code 1 when something has got worse.
+Goals that are not reached are printed as such. The floors of the checks are the present results, so that they cannot
+get worse. The exit code is 1 if a result has got worse.
 """
 
 import sys
@@ -25,7 +26,7 @@ import labelled_tunes as tunes
 import outside
 
 SIMPLE = ([2, 0, 1, 0, 1, 1, 0, 2, 0, 1, 0, 1], [2, 0, 1, 1, 0, 1, 0, 2, 1, 0, .5, .5])
-# Music21's finders and the profiles that they correlate with; the last is C. Sapp's.
+# music21's finders and the profiles that they correlate with; the last is C. Sapp's.
 FINDERS = {
     "Krumhansl-Kessler": (analysis.discrete.KrumhanslKessler, fit_key.PROFILES["Krumhansl-Kessler"]),
     "Aarden-Essen": (analysis.discrete.AardenEssen, fit_key.PROFILES["Aarden-Essen"]),
@@ -34,7 +35,7 @@ FINDERS = {
     "simple weights": (analysis.discrete.SimpleWeights, SIMPLE),
 }
 FOR_LAST = 0.10
-# Row: aims with bars and without, then the floors, in per cent of tonics.
+# Row: goals with bars and without, then the floors, in per cent of tonics.
 ROWS = {
     "O'Neill": ((95.5, 95.0), (94.2, 93.8)),
     "Ryan": ((94.0, 92.5), (94.0, 92.5)),
@@ -42,13 +43,13 @@ ROWS = {
     "Dorian, Mixolydian": ((80.0, 80.0), (71.5, 70.5)),
     "minor": ((89.9, 89.9), (89.0, 88.1)),
     "chorale sopranos": ((80.0, 80.0), (76.3, 75.5)),
-    "bass ends there too": ((80.0, 80.0), (95.1, 95.4)),
+    "the bass ends there too": ((80.0, 80.0), (95.1, 95.4)),
 }
 MOST_ERROR = 0.03
 
 
 def profile_tonics(one, profiles, for_last):
-    """The tonic of the best correlation over major and minor."""
+    """Returns the tonic of the best correlation over major and minor."""
     fit = np.einsum("nts,ms->ntm", fit_key.unit(fit_key.roll(one.durations)), fit_key.unit(np.array(profiles))).max(2)
     fit[np.arange(len(fit)), one.last] += for_last
     return fit.argmax(1)
@@ -62,18 +63,18 @@ def music21_tonic(finder, times):
 
 
 def calibration_error(said, right):
-    """Expected calibration error: how far what is said is from what comes true, over ten classes of equal width."""
+    """Returns the expected calibration error: stated confidence against actual success, over ten classes of equal width."""
     classes = np.minimum((10 * said).astype(int), 9)
     return sum(abs(said[here].sum() - right[here].sum()) for here in (classes == c for c in range(10))) / len(said)
 
 
 def share(tonics, truth, which):
-    """Per cent of the tonics that are right, over some of the tunes."""
+    """Returns the per cent of the tonics that are right, over some of the tunes."""
     return 100 * (tonics == truth)[which].mean()
 
 
 def print_tonics(check, inputs, found, truth, groups):
-    """The rows of some groups of tunes: ours beside the rules and finders of others, with the aims and floors."""
+    """Prints the rows of some groups of tunes: our results beside the rules and finders of others, with the goals and floors."""
     print(f"{'tonic, % right':24}{'input':>10}{'ours':>8}{'last note':>11}{'profile + 0.10':>32}{'music21':>28}")
     for row, which in groups.items():
         for name, aim, floor in zip(("bars", "no bars"), *ROWS[row]):
@@ -90,7 +91,7 @@ def print_tonics(check, inputs, found, truth, groups):
                 print(f"  NOT REACHED: {aim} for {row}, {name}")
             best = max(last, rule[0], other[0])
             if value <= best:
-                print(f"  NOT REACHED: above all others, which have {best:.1f}, for {row}, {name}")
+                print(f"  NOT REACHED: better than all others, which have {best:.1f}, for {row}, {name}")
 
 
 def main():
@@ -111,7 +112,7 @@ def main():
 
     ours = {name: chances(name) for name in names}
     found = {name: chance.sum(2).argmax(1) for name, chance in ours.items()}
-    # A chorale is asked of all five fits; the odds are averaged.
+    # All five fits are asked about a chorale, and their odds are averaged.
     chorale_tonic = np.array([tune.tonic for tune in chorales])
     chorale_found = {name: np.mean([fit_key.softmax(fit_key.points(pair, one)) for pair in tables], 0).sum(2).argmax(1)
                      for name, one in sung.items()}
@@ -119,7 +120,7 @@ def main():
               "Dorian, Mixolydian": labels.modal, "minor": labels.minor}
     sure = np.array([tune.bass_end == tune.tonic for tune in chorales])
     print_tonics(check, inputs, found, labels.tonic, groups)
-    print_tonics(check, sung, chorale_found, chorale_tonic, {"chorale sopranos": sure | True, "bass ends there too": sure})
+    print_tonics(check, sung, chorale_found, chorale_tonic, {"chorale sopranos": sure | True, "the bass ends there too": sure})
 
     print("\nother inputs, tonic, % right")
     for name in names:
@@ -176,7 +177,7 @@ def main():
         numbers = fit_key.numbers(part[part.index("{"):part.index("};")])
         again = fit_key.numbers(fit_key.rust_table(title, table).split("{", 1)[1])
         worst = np.abs(numbers - again).max()
-        check(f"the table {title} of the model file is that of the fit, to {worst} points", worst <= 20)
+        check(f"the table {title} of the model file equals that of the fit, to {worst} points", worst <= 20)
     for name in ("bars", "no bars", "cut, no bars"):
         short = inputs[name].bars[:, 0] < fit_key.LONG_ENOUGH
         factor = np.where(short, fit_key.constant("FRAGMENTS_ALONE"), fit_key.constant("ALONE")) / 1024
@@ -184,8 +185,8 @@ def main():
         answers = inputs[name].answers
         same = np.mean(odds.argmax(1) == [answer["tonic"] for answer in answers])
         near = np.mean(np.abs(100 * odds.max(1) - [answer["tonic_confidence"] for answer in answers]) <= 2)
-        check(f"{name}: the program's tonic is the model's, {100 * same:.2f} of 100", same >= 0.997)
-        check(f"{name}: and as sure, {100 * near:.2f} of 100", near >= 0.997)
+        check(f"{name}: the program's tonic equals the model's, {100 * same:.2f} of 100", same >= 0.997)
+        check(f"{name}: the program has the model's confidence, {100 * near:.2f} of 100", near >= 0.997)
     return check.finish()
 
 

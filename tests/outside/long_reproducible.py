@@ -1,11 +1,11 @@
-"""Two builds of the command give the same bytes: the release build, and one from a copy of the checkout in another folder, without
-optimization, run in another time zone, language and home. So answers, pages, sheets and exports depend on no path, no clock and
-no optimization.
+"""Checks that two builds of the command give the same bytes. One is the release build. The other is built from a copy
+of the checkout in another folder, without optimization, and runs in another time zone, language and home. Answers,
+pages, sheets and exports then depend on no path, no clock and no optimization.
 
     long_reproducible.py path/to/breathline
 
-The second build takes a minute of two cores; nothing but the registry's crates is shared. The binaries themselves differ,
-because their profiles do; two release builds in different folders, with Rust 1.95, were the same file.
+The second build takes a minute of two cores; the two builds share only the registry's crates. The binaries themselves
+differ, because their profiles do. Two release builds in different folders, with Rust 1.95, were the same file.
 """
 
 import os
@@ -20,11 +20,11 @@ from outside import Check
 
 ROOT = Path(__file__).resolve().parents[2]
 CORPUS, DEMO = ROOT / "corpus", ROOT / "demo"
-# A profile that builds fast; overflows and failed assertions stop it, as in the tests.
+# A profile that builds fast. Overflows and failed assertions stop the program, as in the tests.
 PROFILE = ["--config", "profile.dev.opt-level=0", "--config", "profile.dev.debug=false"]
 ELSEWHERE = {"TZ": "Pacific/Chatham", "LANG": "tr_TR.UTF-8", "HOME": "/nonexistent/elsewhere", "RAYON_NUM_THREADS": "1"}
 HERE = {"TZ": "UTC", "LANG": "C.UTF-8", "HOME": "/nonexistent/here"}
-# Of the processor; two cores share them.
+# Seconds of processor time, which two cores share.
 MOST_SECONDS = 180
 
 
@@ -34,31 +34,31 @@ def main(argv):
     check, first = Check(), Path(argv[1]).resolve()
     with tempfile.TemporaryDirectory(prefix="breathline-another-folder-") as folder:
         second = built(Path(folder) / "checkout")
-        print(f"the second build took {processor():.0f} s of the processor")
+        print(f"the second build took {processor():.0f} s of processor time")
         count = 0
         for line in questions():
             ours, theirs = [asked(binary, line, Path(folder) / name, environment) for binary, name, environment in
                             [(first, "here", HERE), (second, "there", ELSEWHERE)]]
             shown = " ".join(str(word).removeprefix(f"{ROOT}/") for word in line)
             differing = [name for name in ours | theirs if ours.get(name) != theirs.get(name)]
-            check(f"{shown}: the same bytes, but for {differing}", ours["exit code"] == b"0" and not differing)
+            check(f"{shown}: the same bytes, except {differing}", ours["exit code"] == b"0" and not differing)
             count += len(ours) - 2
         print(f"{count} texts and files are the same")
         check("many were compared", count > 150)
         took = processor()
-        print(f"{took:.0f} s of the processor in all" if took <= MOST_SECONDS else
-              f"NOT REACHED: {took:.0f} s of the processor, the goal is {MOST_SECONDS}")
+        print(f"{took:.0f} s of processor time in all" if took <= MOST_SECONDS else
+              f"NOT REACHED: {took:.0f} s of processor time, the goal is {MOST_SECONDS}")
     return check.finish()
 
 
 def processor():
-    """The seconds of the processor that the programs took which were run so far."""
+    """Returns the seconds of processor time of the programs that were run so far."""
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     return used.ru_utime + used.ru_stime
 
 
 def built(checkout):
-    """The command, built from a copy of the files under version control, or of all where there is none."""
+    """Builds the command from a copy of the files under version control, or of all files if there is no version control."""
     listed = subprocess.run(["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False)
     if listed.returncode == 0:
         for name in filter(None, listed.stdout.split("\0")):
@@ -74,7 +74,7 @@ def built(checkout):
 
 
 def questions():
-    """Lines of the command. Outputs are named without a folder, so that no line names its own place."""
+    """Returns command lines. They name outputs without a folder, so that no line contains its own place."""
     tunes = [*sorted(DEMO.glob("*.musicxml")), *sorted(CORPUS.glob("*.mid"))[::14]]
     for tune in tunes:
         yield ["suggest", tune]
@@ -102,7 +102,7 @@ def questions():
 
 
 def asked(binary, line, folder, environment):
-    """What the command says and writes, by name."""
+    """Returns the command's outputs and files, by name."""
     shutil.rmtree(folder, ignore_errors=True)
     (folder / "manual").mkdir(parents=True)
     done = subprocess.run([str(binary), *map(str, line)], cwd=folder, env=environment, capture_output=True, check=False)

@@ -1,20 +1,22 @@
-"""How long the whole command takes on a 32-bar tune, all twelve harps tried, as a process; and how fast files are read.
+"""Measures how long the whole command takes on a 32-bar tune with all twelve harps, as a process, and how fast files
+are read.
 
 Usage: long_speed.py BREATHLINE
 
-The bound is 20 ms for the median of 31 runs, a player's "at once"; the tune is demo/nets-on-the-railing (18 bars as
-written, twice) with its repeats written out.
+The bound is 20 ms for the median of 31 runs, which is "at once" for a player. The tune is demo/nets-on-the-railing (18
+bars as written, twice) with its repeats written out.
 
-Reading, from the bytes to the melody, stands beside two libraries that do less, in the same run and on the same bytes:
-lxml's bare parse of MusicXML (a tree of the XML, no music) and symusic's reading of MIDI (notes, no bars, no part chosen). The
-library is timed by `cargo bench --bench reading -- times`, so that no process starts are counted. Each round times every file
-in turn with both; of each file the best of all rounds counts, and the sums are compared. Slow moments of the machine
-hit both and are dropped.
+Reading, from the bytes to the melody, is compared with two libraries that do less, in the same run and on the same
+bytes. They are lxml's bare parse of MusicXML (a tree of the XML, no music) and symusic's reading of MIDI (notes, no
+bars, no part chosen). `cargo bench --bench reading -- times` measures our library, so that the start of processes is
+not counted. Each round times every file with both programs in turn. For each file the best of all rounds counts, and
+the sums are compared. Slow moments of the machine affect both programs and are dropped.
 
-The whole job, from MusicXML bytes to the best of twelve harps with its tab, stands beside lxml's bare parse of the same bytes, on
-tunes of O'Neill's collection with as many notes as its median tune, written by music21's exporter. The search alone stands
-beside two libraries that solve the winner's graph when it is already built: petgraph (Rust) and networkx (Python). And a run of
-eighths without a rest, the hardest for the lungs, is searched at growing lengths: `cargo bench --bench searching`.
+The whole job, from MusicXML bytes to the best of twelve harps with its tab, is compared with lxml's bare parse of the
+same bytes. The tunes come from O'Neill's collection, have as many notes as its median tune, and were written by
+music21's exporter. The search alone is compared with two libraries that solve the winner's graph after it is built:
+petgraph (Rust) and networkx (Python). `cargo bench --bench searching` also searches runs of eighths without a rest, the
+hardest for the lungs, at growing lengths.
 """
 
 import json
@@ -37,26 +39,26 @@ import outside
 BOUND_MS = 20
 HOME = Path(__file__).resolve().parent.parent.parent
 TUNE = HOME / "demo" / "nets-on-the-railing.mid"
-# Our reading may take so much of the other library's time: the aim.
+# The goal: the share of the other library's time that our reading may take.
 AIMS = {"lxml": 0.8, "symusic": 1.5}
-# The aim for MIDI is not reached: symusic does not ask what was meant to be on which beat, nor which part is the tune.
-# Until it is, the check says so every time, and fails only where reading gets clearly slower than it is (3.1).
+# The goal for MIDI is not reached: symusic finds neither the intended beats nor the part with the tune. Until it is,
+# the check prints so every time, and fails only if reading gets clearly slower than now (3.1).
 NOT_REACHED = {"symusic": 4}
 ROUNDS = 7
-# The whole job may take so much of lxml's time for parsing alone, the sum over the tunes; what we want is 1.
+# The share of lxml's time for parsing alone that the whole job may take, summed over the tunes; the wish is 1.
 JOB_AIM, JOB_WISH, JOB_STANDS = 1.5, 1.0, 1.75
 # Microseconds for the search alone at a hundred notes.
 SEARCH_AIM = 100
 TUNES = 7
 LENGTHS = (1_000, 10_000, 100_000)
-# Mebibytes that the search of the longest may take; how much longer ten times as many notes may take where the air matters in
-# both; microseconds that a note of the longest may take. With the lungs of an improver the air hardly matters in the shorter
-# runs, so there the notes of the longest are held against the clock instead.
+# The mebibytes for the search of the longest run; the factor for ten times as many notes where the air matters in both;
+# the microseconds for a note of the longest run. With an improver's lungs the air hardly matters in the shorter runs,
+# so the time for a note of the longest run is bounded instead.
 MEMORY_AIM, GROWTH_AIM, NOTE_AIM = 64, 15, 60
 
 
 def written_out(path, folder):
-    """The tune twice, so that it has at least 32 bars."""
+    """Writes the tune twice, so that it has at least 32 bars."""
     midi = mido.MidiFile(path)
     for index, track in enumerate(midi.tracks):
         played = [message for message in track if message.type != "end_of_track"]
@@ -72,7 +74,7 @@ def written_out(path, folder):
 
 
 def best_time(read, data):
-    """Nanoseconds, the best of many runs."""
+    """Returns nanoseconds, the best of many runs."""
     times, begin = [], time.perf_counter_ns()
     while len(times) < 5 or time.perf_counter_ns() - begin < 20_000_000:
         start = time.perf_counter_ns()
@@ -82,7 +84,7 @@ def best_time(read, data):
 
 
 def compare_reading(check, name, files, read):
-    """Our time for the files beside another library's."""
+    """Compares our time for the files with another library's."""
     command = ["cargo", "bench", "--quiet", "--bench", "reading", "--", "times", *map(str, files)]
     ours, theirs = {}, {}
     for _ in range(ROUNDS):
@@ -100,11 +102,12 @@ def compare_reading(check, name, files, read):
     bound = AIMS[name]
     if ratio > bound and name in NOT_REACHED:
         bound = NOT_REACHED[name]
-        print(f"  NOT REACHED: the aim is {AIMS[name]} of {name}'s time; no more than {bound} passes for now")
+        print(f"  NOT REACHED: the goal is {AIMS[name]} of {name}'s time; up to {bound} passes for now")
     if name == "lxml" and ratio > bound:
-        # Counting attributes and name spaces, so that no score grows without bound, costs a twentieth. It is to be won back.
+        # Counting attributes and name spaces, which bounds the size of a score, costs a twentieth of the time. We want
+        # to win it back.
         bound = 0.95
-        print(f"  NOT REACHED: the aim is {AIMS[name]} of {name}'s time; no more than {bound} passes for now")
+        print(f"  NOT REACHED: the goal is {AIMS[name]} of {name}'s time; up to {bound} passes for now")
     check(f"reading takes no more than {bound} of {name}'s time: {ratio:.2f}", ratio <= bound)
 
 
@@ -116,7 +119,7 @@ def searching(what, *arguments):
 
 
 def median_tunes(folder):
-    """Tunes with as many notes as the median tune of the collection, as a notation program writes them."""
+    """Returns tunes with as many notes as the median tune of the collection, as a notation program writes them."""
     tunes = list(labelled_tunes.collection("oneills1850"))
     median = int(statistics.median(len(tune.notes) for tune in tunes))
     chosen = [tune for tune in tunes if len(tune.notes) == median][:TUNES]
@@ -129,7 +132,7 @@ def median_tunes(folder):
 
 
 def compare_job(check, files):
-    """The whole job beside lxml's parse, and the search beside its aim."""
+    """Compares the whole job with lxml's parse, and the search with its goal."""
     ours, theirs = {}, {}
     for _ in range(ROUNDS):
         for file, times in searching("times", *files).items():
@@ -143,7 +146,7 @@ def compare_job(check, files):
     size = statistics.mean(file.stat().st_size for file in files) / 1000
     print(f"  {len(files)} tunes of {size:.0f} kB: the whole job takes {ratio:.2f} of lxml's bare parse; aim {JOB_AIM}, wished {JOB_WISH}")
     if ratio > JOB_AIM:
-        print(f"  NOT REACHED: the whole job in {JOB_AIM} of lxml's parse; no more than {JOB_STANDS} passes for now")
+        print(f"  NOT REACHED: the whole job in {JOB_AIM} of lxml's parse; up to {JOB_STANDS} passes for now")
     check(f"the whole job takes no more than {JOB_STANDS} of lxml's parse: {ratio:.2f}", ratio <= JOB_STANDS)
 
     def mean(what):
@@ -152,7 +155,7 @@ def compare_job(check, files):
     notes, micros = mean("notes"), mean("search first") / 1000
     print(f"  search alone, {notes:.0f} notes, {mean('approaches'):.0f} approaches, {mean('relaxed'):.0f} edges without the lungs:")
     print(f"    the best {micros:.0f} us, {1000 * micros / mean('relaxed'):.1f} ns an edge; the best five {mean('search five') / 1000:.0f} us;"
-          f" nothing given up {mean('search all') / 1000:.0f} us, {mean('search all') / mean('relaxed'):.1f} ns an edge")
+          f" all rows solved {mean('search all') / 1000:.0f} us, {mean('search all') / mean('relaxed'):.1f} ns an edge")
     check(f"the search takes no more than {SEARCH_AIM} us at 100 notes: {micros * 100 / notes:.0f}", micros * 100 / notes <= SEARCH_AIM)
     petgraph = statistics.mean(times["petgraph"] / times["best"] for times in ours.values())
     file, times = next((str(file), ours[str(file)]) for file in files)
@@ -160,19 +163,19 @@ def compare_job(check, files):
     graph.add_weighted_edges_from(searching("graph", file)[file])
     end = max(graph)
     python = best_time(lambda graph: networkx.dijkstra_path_length(graph, 0, end), graph)
-    print(f"  one approach, its graph built and solved by us, only solved by others: petgraph takes {petgraph:.1f} times as long,"
+    print(f"  one approach: we build and solve its graph, others only solve it: petgraph takes {petgraph:.1f} times as long,"
           f" networkx {python / times['best']:.0f} times")
 
 
 def compare_lengths(check):
-    """Time and memory as the run gets longer; each length in a process of its own."""
+    """Measures time and memory for runs of growing length, each in its own process."""
     runs = {notes: searching("long", notes)[str(notes)] for notes in LENGTHS}
     for notes, run in runs.items():
         print(f"  a run of {notes} notes: {run['milliseconds']:.1f} ms, {run['kibibytes'] / 1024:.0f} MiB for the search")
     micros = 1000 * runs[LENGTHS[-1]]["milliseconds"] / LENGTHS[-1]
     check(f"a note of the longest takes no more than {NOTE_AIM} us: {micros:.0f}", micros <= NOTE_AIM)
     short, long = (searching("breathless", notes)[str(notes)]["milliseconds"] for notes in LENGTHS[-2:])
-    print(f"  with small lungs, where the air matters all the while: {short:.1f} and {long:.1f} ms")
+    print(f"  with small lungs, where the air always matters: {short:.1f} and {long:.1f} ms")
     growth = long / short
     check(f"ten times the notes take no more than {GROWTH_AIM} times the time: {growth:.1f}", growth <= GROWTH_AIM)
     memory = runs[LENGTHS[-1]]["kibibytes"] / 1024

@@ -1,4 +1,4 @@
-"""What all outside checks share: asking the command, counting, and the closing line."""
+"""The code that all outside checks share: asking the command, counting, and the closing line."""
 
 import json
 import subprocess
@@ -8,7 +8,7 @@ from pathlib import Path
 
 
 class Check:
-    """Counts statements that hold; prints those that do not."""
+    """Counts statements, and prints those that do not hold."""
 
     def __init__(self):
         self.passed = 0
@@ -23,13 +23,13 @@ class Check:
         return holds
 
     def finish(self):
-        """Prints the closing line; the exit code."""
+        """Prints the closing line and returns the exit code."""
         print(f"{self.passed} passed, {self.failed} failed")
         return 1 if self.failed or not self.passed else 0
 
 
 def start(argv):
-    """The counter, and a function that asks the command and returns its JSON."""
+    """Returns the counter, and a function that asks the command and returns its JSON."""
     if len(argv) < 2:
         sys.exit(__import__("__main__").__doc__)
     binary = str(Path(argv[1]).resolve())
@@ -46,7 +46,7 @@ def start(argv):
 
 
 def ask_all(program, questions):
-    """What a program says of each question, all in one process: a JSON object a line, in and out."""
+    """Returns a program's answers to the questions, all in one process: a JSON object a line, in and out."""
     run = subprocess.Popen([program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
     asked = 0
 
@@ -67,7 +67,7 @@ def ask_all(program, questions):
 
 
 class Opened:
-    """A page in a browser; leaving it says that the browser had nothing to complain of, and closes it."""
+    """A page in a browser. Leaving it checks that the browser had no complaint, and closes it."""
 
     def __init__(self, check, context, page, complaints, name):
         self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
@@ -78,4 +78,4 @@ class Opened:
     def __exit__(self, kind, *_):
         self.context.close()
         if kind is None:
-            self.check(f"{self.name}: the browser has nothing to complain of: {self.complaints[:3]}", not self.complaints)
+            self.check(f"{self.name}: the browser has no complaint: {self.complaints[:3]}", not self.complaints)

@@ -1,5 +1,5 @@
-// Asks the installed npm package: node package.mjs < questions. A question is a line of JSON with the call, the path of a file, the
-// other arguments; so is an answer.
+// Asks the installed npm package: node package.mjs < questions. Each question is a line of JSON with the call, the path
+// of a file and the other arguments. Each answer is a line of JSON.
 import {readFileSync} from "node:fs";
 import {createInterface} from "node:readline";
 

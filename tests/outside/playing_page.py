@@ -1,12 +1,13 @@
-"""A page that plays, as a check meets it: the screens, an ear for its sound, and what is lit when."""
+"""Drives a page that plays, for the checks: the screens, an ear for its sound, and the notes that are lit at each time."""
 
 import json
 
 DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
-# A phone on its side.
+# A phone in landscape.
 SIDE = {"width": 740, "height": 360}
-# Before the page's own script: an ear between the sound and the loudspeaker, and a log of what is lit in every frame.
+# Runs before the page's own script: puts an ear between the sound and the loudspeaker, and logs the lit notes in every
+# frame.
 EAR = """
 window.__log = [];
 const connect = AudioNode.prototype.connect;
@@ -34,7 +35,7 @@ window.__level = hertz => {
   window.__ear.getFloatFrequencyData(bins);
   return Math.max(...bins.slice(Math.round(hertz / window.__ear.context.sampleRate * window.__ear.fftSize) - 1).slice(0, 3));
 };
-// What keeps the screen awake, as browsers with a screen have it.
+// Records what keeps the screen awake, as in browsers with a screen.
 window.__awake = [];
 Object.defineProperty(navigator, "wakeLock", {value: {request: async kind => {
   window.__awake.push(kind);
@@ -56,12 +57,12 @@ def data(page):
 
 
 def data_of(path):
-    """The numbers in the file of a page."""
+    """Returns the numbers in the file of a page."""
     return json.loads(path.read_text(encoding="utf-8").split('id="data">')[1].split("</script>")[0])
 
 
 def until(page, holds, seconds=5):
-    """Waits until a row is unpacked, or the like."""
+    """Waits until a row is unpacked, or for a similar condition."""
     for _ in range(int(seconds * 50)):
         if holds():
             return
@@ -69,7 +70,7 @@ def until(page, holds, seconds=5):
 
 
 def lit(page):
-    """The notes that are lit, in order of time, each once for as long as it is lit: (seconds, index)."""
+    """Returns the lit notes in order of time, each once for as long as it is lit: (seconds, index)."""
     log, found, last = page.evaluate("window.__log"), [], None
     for frame in log:
         now = frame["lit"][0] if frame["lit"] else None

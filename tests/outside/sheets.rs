@@ -1,11 +1,12 @@
-//! For `check_sheets.py`, `check_written.py` and for the eye: reads tunes, makes the sheet of the winner and prints, one JSON
-//! object a line, what the geometric test finds wrong with it, how its bars are written, and the export of the same.
+//! For `check_sheets.py`, `check_written.py` and for the eye: reads tunes and makes the sheet of the winner. It prints
+//! one JSON object a line with the faults that the geometric test finds, the written notes of its bars, and the export
+//! of the same notes.
 //!
 //!     sheets [--harp HARP] FILE…
 //!
-//! `micros` is the shortest of some runs from the melody and its winner to the SVG of all pages.
+//! `micros` is the shortest time of several runs from the melody and its winner to the SVG of all pages.
 
-#![allow(clippy::print_stdout, clippy::print_stderr, reason = "a program for a check")]
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "run this program from its check")]
 
 #[path = "../geometry/mod.rs"]
 mod geometry;
@@ -66,7 +67,7 @@ fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::er
         pins: &[],
     };
     let ranking = search::search(&request);
-    let approach = ranking.best().ok_or("no harp reaches the tune")?;
+    let approach = ranking.best().ok_or("no harp can play the tune")?;
     let tune = Tune { name: file, imported: &imported, key: &found };
     let sheet = Sheet::new(&tune, &request, approach, Options::default());
     let exact = |beats: Beats| {
@@ -74,7 +75,7 @@ fn told(file: &str, harps: &[Harp]) -> Result<serde_json::Value, Box<dyn std::er
         format!("{numerator}/{denominator}")
     };
     let written = notation::write(&approach.moved(&imported.melody.signed(found.key)), Keys::AtBars).bars;
-    // A sheet begins and ends with bars that have notes.
+    // A sheet begins and ends with a bar that has notes.
     let filled = |bar: &notation::Bar| bar.events.iter().any(|event| event.note.is_some());
     let first = written.iter().position(filled).unwrap_or(0);
     let last = written.iter().rposition(filled).unwrap_or(0);

@@ -136,7 +136,9 @@ fn a_tune_without_a_tempo_is_said_to_have_one_that_fits_in_every_answer() {
         let text = breathline(&format!("{word} {tune} {options} --width 200")).answers();
         let share = if percent == 100 { String::new() } else { format!(" at {percent} % of its tempo") };
         let quarter = 92 * percent / 100;
-        let expected = format!("no tempo given, taken as a song or march in two{share}: quarter = {quarter}");
+        let expected = format!(
+            "no tempo given, so breathline assumes a song or march in two{share}: quarter = {quarter}"
+        );
         assert!(text.contains(&expected), "{command}: {text}");
         let json: serde_json::Value =
             serde_json::from_str(&breathline(&format!("{word} {tune} {options} --json")).answers()).unwrap();

@@ -1,4 +1,4 @@
-//! The arguments of the commands that look at many tunes: `book`, `bag` and `set`.
+//! The arguments of the commands for many tunes: `book`, `bag` and `set`.
 
 use std::path::PathBuf;
 
@@ -41,7 +41,7 @@ Examples:
 /// The harps to own.
 #[derive(Args, Debug)]
 pub(crate) struct Bag {
-    /// Files of tunes, and folders, from which every tune is read
+    /// Files of tunes, and folders; every tune in a folder is read
     #[arg(required = true, value_name = "FILE|FOLDER")]
     pub(crate) files: Vec<PathBuf>,
     #[command(flatten)]
@@ -54,10 +54,10 @@ pub(crate) struct Bag {
     /// The most harps to add
     #[arg(long, value_name = "N", default_value_t = 7, value_parser = number::<usize>(0..=100))]
     pub(crate) most: usize,
-    /// The most effort for each note at which a tune counts as played well
+    /// The most effort a note at which a tune counts as played well
     #[arg(long, value_name = "POINTS", default_value_t = 60, value_parser = number::<u64>(0..=1_000_000))]
     pub(crate) effort: u64,
-    /// The price of a harp, as in 40, or a TOML file of prices: the best bags for their money, from the cheapest on
+    /// The price of a harp, as in 40, or a TOML file of prices: shows the best bags for their money, the cheapest first
     #[arg(long, value_name = "PRICE|FILE")]
     pub(crate) price: Option<String>,
     #[command(flatten)]
@@ -77,13 +77,13 @@ pub(crate) struct Set {
     /// The price of a change of harp between two tunes, in points of effort
     #[arg(long, value_name = "POINTS", default_value_t = 300, value_parser = number::<u64>(0..=1_000_000))]
     pub(crate) change: u64,
-    /// Also write a page for the music stand, which prints on one sheet
+    /// Also write a page for the music stand; it prints on one sheet
     #[arg(short = 'o', long = "output", value_name = "OUT.html")]
     pub(crate) to: Option<PathBuf>,
     /// Let --output replace a file that breathline did not write
     #[arg(long, requires = "to")]
     pub(crate) force: bool,
-    /// Open what --output wrote
+    /// Open the file that --output wrote
     #[arg(long, requires = "to")]
     pub(crate) open: bool,
     #[command(flatten)]
@@ -93,7 +93,7 @@ pub(crate) struct Set {
 /// Many tunes.
 #[derive(Args, Debug)]
 pub(crate) struct Book {
-    /// Files of tunes, and folders, from which every tune is read
+    /// Files of tunes, and folders; every tune in a folder is read
     #[arg(required = true, value_name = "FILE|FOLDER")]
     pub(crate) files: Vec<PathBuf>,
     /// Join answers of `book --json`: the files hold answers instead of tunes
@@ -103,7 +103,7 @@ pub(crate) struct Book {
     pub(crate) player: Player,
     #[command(flatten)]
     pub(crate) tries: Tries,
-    /// Only tunes that lack no note, grace notes apart
+    /// Only tunes without missing notes, except grace notes
     #[arg(long)]
     pub(crate) playable: bool,
     /// Only tunes that need no bend
@@ -112,28 +112,28 @@ pub(crate) struct Book {
     /// Only tunes whose best way is in this position
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// Only tunes in this key, as in G or "E Dorian"; without a mode, in any
+    /// Only tunes in this key, as in G or "E Dorian"; without a mode, in any mode
     #[arg(long, value_name = "KEY", value_parser = song_key)]
     pub(crate) key: Option<SongKey>,
     /// The order of the tunes [default: as in the files]
     #[arg(long, value_enum, value_name = "BY")]
     pub(crate) sort: Option<Sort>,
-    /// Only the N tunes of least effort a note, the easiest first
+    /// Only the N easiest tunes, by effort a note
     #[arg(long, value_name = "N", conflicts_with = "sort", value_parser = number::<usize>(1..=1_000_000))]
     pub(crate) easiest: Option<usize>,
-    /// The next N tunes to learn: each adds the least to the ones before
+    /// The next N tunes to learn: each demands the least beyond the tunes before it
     #[arg(long, value_name = "N", conflicts_with_all = ["sort", "easiest"], value_parser = number::<usize>(1..=1_000_000))]
     pub(crate) next: Option<usize>,
-    /// Also write a page to search and to sort, whose rows open the tab
+    /// Also write a page with search and sorting, on which each row opens the tab
     #[arg(short = 'o', long = "output", visible_alias = "page", value_name = "OUT.html")]
     pub(crate) page: Option<PathBuf>,
     /// Let --output replace a file that breathline did not write
     #[arg(long, requires = "page")]
     pub(crate) force: bool,
-    /// Open what --output wrote
+    /// Open the file that --output wrote
     #[arg(long, requires = "page")]
     pub(crate) open: bool,
-    /// Answer with comma-separated values
+    /// Answer in comma-separated values
     #[arg(long, conflicts_with_all = ["json", "format", "next"])]
     pub(crate) csv: bool,
     #[command(flatten)]

@@ -1,4 +1,4 @@
-//! The arguments of the commands for whoever installs breathline: `completions` and `man`.
+//! The arguments of the commands for the installation of breathline: `completions` and `man`.
 
 use std::path::PathBuf;
 
@@ -28,7 +28,7 @@ pub(crate) struct Completions {
 /// The manual pages.
 #[derive(Args, Debug)]
 pub(crate) struct Man {
-    /// The folder to write them to
+    /// The folder for the pages
     pub(crate) folder: PathBuf,
     /// Replace files that breathline did not write
     #[arg(long)]

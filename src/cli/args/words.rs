@@ -1,4 +1,4 @@
-//! The closed sets of words on the command line, and how keys and positions are read.
+//! The closed sets of words on the command line, and the readers of keys and positions.
 
 use std::ops::RangeInclusive;
 
@@ -14,7 +14,7 @@ use clap::ValueEnum;
 
 use super::Notation;
 
-/// Makes an enum of words for an enum of the library, which knows no command line.
+/// Makes an enum of command-line words for an enum of the library, which knows no command line.
 macro_rules! words {
     ($($(#[$about:meta])* $name:ident for $meant:ty { $($(#[$word_about:meta])* $word:ident),+ $(,)? })+) => {$(
         $(#[$about])*
@@ -78,7 +78,7 @@ words! {
     Music for search::Style {
         /// Every bend costs its usual price
         Plain,
-        /// Half, full and unsteady bends cost half, and so do the moves to and from them
+        /// Half, full and unsteady bends cost half as much, and so do the moves to and from them
         Blues,
         /// The same bends cost half as much again, because folk wants clear notes
         Folk,
@@ -165,7 +165,7 @@ pub(crate) enum Size {
 pub(crate) enum Format {
     /// For a terminal
     Text,
-    /// For a document that will be rendered
+    /// For documents that another program renders
     Markdown,
 }
 
@@ -173,13 +173,13 @@ pub(crate) enum Format {
 pub(crate) enum Colour {
     /// On a terminal, unless `NO_COLOR` is set
     Auto,
-    /// Also into files and pipes
+    /// Also in files and pipes
     Always,
     /// Not at all
     Never,
 }
 
-/// Returns the reader of a whole number within bounds.
+/// Returns a reader for whole numbers within bounds.
 pub(super) fn number<T: TryFrom<i64>>(
     bounds: RangeInclusive<i64>,
 ) -> impl Fn(&str) -> Result<T, String> + Clone + Send + Sync {
@@ -194,10 +194,10 @@ pub(super) fn number<T: TryFrom<i64>>(
 /// Reads a tempo, as in `90`, `90bpm` or `90 bpm`.
 pub(super) fn tempo(text: &str) -> Result<u16, String> {
     number(20..=500)(text.trim().to_lowercase().trim_end_matches("bpm"))
-        .map_err(|_| "write the quarters a minute, a number from 20 to 500, as in 90".to_owned())
+        .map_err(|_| "write the tempo in quarters a minute, a number from 20 to 500, as in 90".to_owned())
 }
 
-/// Reads a position as players say it: `2`, `2nd`, `two`, `second position`, `cross`, `cross harp`.
+/// Reads a position in the forms that players use: `2`, `2nd`, `two`, `second position`, `cross`, `cross harp`.
 pub(super) fn position(text: &str) -> Result<Position, String> {
     const ORDINALS: [&str; 12] = [
         "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
@@ -227,7 +227,7 @@ pub(super) fn position(text: &str) -> Result<Position, String> {
     })
 }
 
-/// The key of a song; the mode only if it was given.
+/// The key of a song, with its mode if the user gave one.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct SongKey {
     pub(crate) tonic: PitchClass,
@@ -237,7 +237,7 @@ pub(crate) struct SongKey {
 /// Reads a song's key, with or without its mode: the position needs only the tonic, but the bends need the mode.
 pub(super) fn song_key(text: &str) -> Result<SongKey, String> {
     let Key { tonic, mode } = text.parse::<Key>().map_err(|error| error.to_string())?;
-    // If a mode can be added to the text, none was given.
+    // If a mode can be appended to the text, the user gave none.
     let is_said = format!("{} major", text.trim()).parse::<Key>().is_err();
     Ok(SongKey { tonic, mode: is_said.then_some(mode) })
 }

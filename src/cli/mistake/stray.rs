@@ -1,4 +1,4 @@
-//! A word that stands where none is expected: a file's name without quotes, a harp without its option.
+//! An unexpected word: a part of a file's name without quotes, or a harp without its option.
 
 use std::path::Path;
 
@@ -10,10 +10,10 @@ use breathline::{
 use super::{CURLY, Typed, options, typed};
 use crate::cli::tunes;
 
-/// How the names of typed tabs end.
+/// The endings of files with typed tab.
 const TEXTS: &[&str] = &["txt", "tab", "text", "md"];
 
-/// Whether a word is a file's name, or looks like a tune's.
+/// Whether a word names a file, or ends like the name of a tune's file.
 pub(super) fn is_file(word: &str) -> bool {
     Path::new(word).is_file() || tunes::is_tune(Path::new(word))
 }
@@ -22,14 +22,14 @@ fn is_harp(word: &str) -> bool {
     ["all", "low", "high"].contains(&word) || Harp::parse(word, Tuning::built_in()).is_ok()
 }
 
-/// Whether a word is one of a few endings of a file's name.
+/// Whether the ending of a word is among the given endings of files.
 fn ends_in(word: &str, endings: &[&str]) -> bool {
     let ending = Path::new(word).extension().map(|ending| ending.to_string_lossy().to_lowercase());
     ending.is_some_and(|ending| endings.contains(&ending.as_str()))
 }
 
 impl Typed<'_> {
-    /// Says what to type instead of a line with a word too many, if that is known.
+    /// Says how to correct a line with a word too many, if the correction is known.
     pub(in crate::cli) fn stray(&self, word: &str) -> Option<String> {
         let (command, sub) = self.sub?;
         let at = self.place(word);
@@ -105,10 +105,10 @@ impl Typed<'_> {
         value.starts_with(CURLY).then(|| self.of_option(option, at))?
     }
 
-    /// A value of several words that lacks its quotes, or a list that lacks its commas.
+    /// Finds a value of several words that lacks its quotes, or a list that lacks its commas.
     fn of_option(&self, option: usize, at: usize) -> Option<String> {
         let name = self.words[option].trim_start_matches('-');
-        // All that follows up to the next option belongs to it.
+        // All words up to the next option belong to the value.
         let end = self.words[at..]
             .iter()
             .position(|word| word.starts_with('-'))
@@ -118,7 +118,7 @@ impl Typed<'_> {
         let with = |value: &str| Some(format!("put quotes round several words; write `{}`", line(value)));
         let plain = all.trim_matches(CURLY);
         if plain != all {
-            return Some(format!("curly quotes are no quotes here; write `{}`", line(plain)));
+            return Some(format!("a shell does not know curly quotes; write `{}`", line(plain)));
         }
         match name {
             "harps" | "harp" | "have" => self.of_harps(option, at),
@@ -134,7 +134,7 @@ impl Typed<'_> {
         }
     }
 
-    /// The name of a harp that lacks its quotes, or a list of harps that lacks its commas.
+    /// Finds a harp's name that lacks its quotes, or a list of harps that lacks its commas.
     fn of_harps(&self, option: usize, at: usize) -> Option<String> {
         let values = &self.words[option + 1..];
         let parts = |value: &str| {
@@ -155,9 +155,9 @@ impl Typed<'_> {
             .then(|| format!("a list has commas and no spaces; write `{}`", line(harps, &list)))
     }
 
-    /// A file's name with spaces that lacks its quotes.
+    /// Finds a file's name that contains spaces and lacks its quotes.
     fn with_quotes(&self, first: usize, at: usize) -> Option<String> {
-        /// More words than any file's name in use.
+        /// More words than any file's name in use has.
         const WORDS: usize = 12;
         let whole = |start: usize, end: usize| self.words[start..end].join(" ");
         let starts = (first..=at).rev().take(WORDS).take_while(|&start| !self.words[start].starts_with('-'));
@@ -166,7 +166,8 @@ impl Typed<'_> {
             .flat_map(|start| ends().map(move |end| (start, end)))
             .filter(|(start, end)| end - start > 1);
         let found = spans.clone().find(|&(start, end)| Path::new(&whole(start, end)).is_file());
-        // A name without an ending and one with it, neither of which is there, are halves of a name.
+        // If a name without an ending is followed by a name with one, and neither file exists, they are halves of one
+        // name.
         let halves = |&(start, end): &(usize, usize)| {
             let words = &self.words[start..end];
             words.iter().all(|word| !Path::new(word).exists() && !word.starts_with('-'))

@@ -6,10 +6,10 @@ use crate::{
     render::text,
 };
 
-/// The width of the tab in characters. A phone shows half of it without scrolling; a sheet of paper has room for more.
+/// The width of the tab in characters. A phone shows half of it without scrolling; a sheet of paper could hold more.
 const TAB_WIDTH: usize = 76;
 
-/// Draws blocks from top to bottom; consecutive items form one list.
+/// Draws blocks from top to bottom. Consecutive items form one list.
 pub(super) fn all(blocks: &[Block]) -> String {
     let mut html = String::new();
     for run in blocks.chunk_by(|a, b| matches!((a, b), (Block::Item(_), Block::Item(_)))) {
@@ -37,7 +37,7 @@ fn block(block: &Block) -> String {
     }
 }
 
-/// Draws a line with its tones, for readers who type no commands.
+/// Draws a line with its tones and without its options, for readers who type no commands.
 pub(super) fn line(line: &Line) -> String {
     let line = line.without_options();
     let spans = line.spans.iter().map(|span| match tone(span.tone) {
@@ -67,7 +67,7 @@ fn table(table: &Table) -> String {
     };
     let head = table.columns.iter().enumerate().map(|(index, column)| {
         let attributes = [vec![("scope", "col")], class(index)].concat();
-        // An empty heading belongs to the column of ranks, or of row names.
+        // A column with an empty heading holds the ranks or the names of the rows.
         match (column.title.as_str(), column.numeric) {
             ("", false) => element("td", &[], ""),
             ("", true) => element("th", &attributes, "rank"),

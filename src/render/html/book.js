@@ -1,4 +1,5 @@
-// The table of a book: search, order by a column, open a tune's tab. Without script it is a plain table.
+// The table of a book: it searches, sorts by a column, and opens the tab of a tune. Without this script the page shows
+// a plain table.
 (() => {
   "use strict";
   const table = document.querySelector(".book table");
@@ -9,7 +10,7 @@
   const search = document.getElementById("search");
   const input = search.querySelector("input");
   const output = search.querySelector("output");
-  // Lower case, without accents.
+  // Returns text in lower case, without accents.
   const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLowerCase();
   const texts = new Map(rows.map((row) => [row, plain([...row.cells].map((cell) => cell.textContent).join(" "))]));
 

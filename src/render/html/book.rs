@@ -1,13 +1,13 @@
-//! The page of a book: a table to search and to sort, whose rows open the tune's tab.
+//! The page of a book: a table that can be searched and sorted, and whose rows open the tab of the tune.
 //!
-//! The table is plain HTML. The tabs wait in a list in the page's script data, so a page of thousands of tunes stays quick.
+//! The table is plain HTML. The tabs are in the data of the page's script, so a page of thousands of tunes stays quick.
 
 use super::{blocks, document, element, escape};
 use crate::{json, pages::Page};
 
 const SCRIPT: &str = include_str!("book.js");
 
-/// Draws the page of a book: its blocks, and the tab of each row of its table, in the rows' order.
+/// Draws the page of a book from its blocks and the tabs of its rows, in the order of the rows.
 pub fn book(title: &str, page: &Page, tabs: &[String]) -> String {
     let search = "<p id=\"search\" hidden><label>Search <input type=\"search\" autocomplete=\"off\"></label> \
                   <output></output></p>";

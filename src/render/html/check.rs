@@ -1,4 +1,5 @@
-//! The page of a check: the changes to make, the two ways one above the other, then the reasons. It has no script.
+//! The page of a check: first the changes to make, then the two ways one above the other, then the reasons. It has no
+//! script.
 
 use super::{Engraving, Sheets, blocks, document, element, escape, opening, paper, section};
 use crate::pages::{Page, comparison::Comparison};
@@ -20,7 +21,8 @@ pub fn check(comparison: &Comparison, sheets: &Sheets) -> String {
     document(&comparison.title, None, &sheets.letters, body)
 }
 
-/// Draws a check for a page that shows the tune already and can play it: a button with `data-hear` plays the way with this index.
+/// Draws a check for a page that already shows the tune and can play it. A button with `data-hear` plays the way with
+/// this index.
 pub fn comparison(comparison: &Comparison, sheets: &Sheets) -> String {
     let result = blocks::all(&comparison.question.blocks) + &blocks::all(&comparison.verdict.blocks);
     let hear = comparison.sides.iter().enumerate().map(|(index, side)| {
@@ -37,7 +39,7 @@ pub fn comparison(comparison: &Comparison, sheets: &Sheets) -> String {
     result + &sheet.unwrap_or_default() + &sections.collect::<String>()
 }
 
-/// Draws the two ways as one sheet, and each as text.
+/// Draws the two ways as one sheet, and each way as text.
 fn ways(comparison: &Comparison, sheet: &Engraving) -> String {
     let title = if comparison.sides.len() > 1 { "One above the other" } else { "The sheet" };
     let ways = comparison.ways().into_iter().map(|way| element("p", &[], &escape(&way)));

@@ -1,5 +1,6 @@
-// A loop by dragging over bars of the sheet: with a mouse or a pen at once; a finger, which scrolls the page, holds still first.
-// While it goes on, the notes outside the loop fade. `barOf` tells the bar of a note; `chosen` gets the first and the last bar.
+// Makes a loop when the user drags over bars of the sheet. A mouse or a pen starts at once; a finger must first rest on
+// a bar, because it also scrolls the page. During the drag, the notes outside the loop fade. `barOf` returns the bar of
+// a note; `chosen` receives the first and the last bar.
 function loopByDragging(stage, barOf, signal, chosen) {
 "use strict";
 
@@ -7,7 +8,7 @@ const FAR_PX = 24, STILL_PX = 8, HOLD_MS = 450;
 let start = null, hold = 0, from = null, to = null, places = [];
 const on = (target, event, act, options = {}) => target.addEventListener(event, act, {signal, ...options});
 
-// The bar of the note that is nearest to a point, of those in the same line if there is one.
+// Returns the bar of the note nearest to a point, in the line at that point if one is there.
 function barAt(event) {
   const off = (low, high, at) => Math.max(low - at, at - high, 0);
   const y = event.clientY + scrollY;
@@ -38,7 +39,7 @@ function end(keep) {
   for (const {piece} of places) piece.classList.remove("aside");
   if (keep && from !== null) {
     chosen(Math.min(from, to), Math.max(from, to));
-    // The click that follows a drag means no note.
+    // The click that follows a drag does not select a note.
     const swallow = event => { event.stopPropagation(); event.preventDefault(); };
     on(document, "click", swallow, {capture: true, once: true});
     setTimeout(() => document.removeEventListener("click", swallow, {capture: true}));
@@ -65,7 +66,7 @@ on(document, "pointermove", event => {
 });
 on(document, "pointerup", () => end(true));
 on(document, "pointercancel", () => end(false));
-// A finger that has chosen a bar scrolls no more.
+// A finger that has chosen a bar no longer scrolls the page.
 on(document, "touchmove", event => { if (from !== null) event.preventDefault(); }, {passive: false});
 on(stage, "contextmenu", event => { if (from !== null) event.preventDefault(); });
 }

@@ -1,5 +1,5 @@
-//! Draws the pinned holes, and the choice of a hole for a note. Each button names the pins that it leads to, so the page around
-//! them only asks again.
+//! Draws the pinned holes, and the choice of a hole for a note. Each button holds the pins that it leads to, so the
+//! surrounding page only has to ask again.
 
 use super::{blocks, element, escape};
 use crate::{
@@ -7,14 +7,14 @@ use crate::{
     pins::{WrittenPin, latest},
 };
 
-/// Draws the choice of a hole for a note, where these pins are set.
+/// Draws the choice of a hole for a note. `pins` are the pins already set.
 pub fn choice(choice: &Choice, pins: &[WrittenPin]) -> String {
     let title = element("h2", &[("id", "holes-title"), ("tabindex", "-1")], &escape(&choice.title));
     let about = element("p", &[("class", "faint")], &blocks::line(&choice.about));
     let holes = choice.holes.iter().map(|hole| element("li", &[], &button(hole, choice.pinned, pins)));
     let holes = element("ul", &[("class", "holes")], &holes.collect::<String>());
     let free = choice.pinned.map(|pin| {
-        element("button", &[("type", "button"), ("data-pins", &list(&without(pins, &pin)))], "Let it go")
+        element("button", &[("type", "button"), ("data-pins", &list(&without(pins, &pin)))], "Remove the pin")
     });
     title + &about + &holes + &free.unwrap_or_default()
 }
@@ -32,7 +32,7 @@ fn button(hole: &ChoiceHole, pinned: Option<WrittenPin>, pins: &[WrittenPin]) ->
     element("button", &attributes, &format!("{name} {}", element("span", &[], &escape(&price))))
 }
 
-/// Draws the pins, each with a button that lets it go, and what they cost together; empty without pins.
+/// Draws the pins, each with a button that removes it, and their total cost; empty without pins.
 pub fn pins(pins: &[WrittenPin], cost: Option<&str>) -> String {
     if pins.is_empty() {
         return String::new();
@@ -43,11 +43,11 @@ pub fn pins(pins: &[WrittenPin], cost: Option<&str>) -> String {
     };
     let items = pins.iter().map(|pin| {
         let left = list(&without(pins, pin));
-        let button = free(&left, "Let it go", &format!("Let {} go", short(pin)));
+        let button = free(&left, "Remove", &format!("Remove {}", short(pin)));
         element("li", &[], &format!("{} {button}", escape(&short(pin))))
     });
     let items = element("ul", &[], &items.collect::<String>());
-    let all = if pins.len() > 1 { free("", "Let all go", "Let all pinned holes go") } else { String::new() };
+    let all = if pins.len() > 1 { free("", "Remove all", "Remove all pinned holes") } else { String::new() };
     let cost = cost.map_or_else(String::new, |cost| element("p", &[], &escape(cost)));
     element("h2", &[], "Pinned holes") + &items + &cost + &all
 }
@@ -56,7 +56,7 @@ fn without(pins: &[WrittenPin], pin: &WrittenPin) -> Vec<WrittenPin> {
     pins.iter().filter(|other| !other.is_beside(pin)).copied().collect()
 }
 
-/// Writes pins for an attribute; a semicolon stands between them.
+/// Writes pins for an attribute, with a semicolon between two pins.
 fn list(pins: &[WrittenPin]) -> String {
     pins.iter().map(WrittenPin::to_string).collect::<Vec<_>>().join(";")
 }

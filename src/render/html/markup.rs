@@ -1,8 +1,8 @@
-//! HTML and SVG as text: elements with their attributes, and escaped foreign text.
+//! HTML and SVG as text: elements with their attributes, and escaped text from files.
 
 use crate::clean::is_hidden;
 
-/// Escapes text for use between tags and in attributes. Leaves out the hidden characters of foreign text.
+/// Escapes text for use between tags and in attributes. Leaves out the hidden characters of text from files.
 pub(super) fn escape(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for c in text.chars() {
@@ -19,8 +19,8 @@ pub(super) fn escape(text: &str) -> String {
     safe
 }
 
-/// Returns an element around content that is already markup; the attributes' values are text. Elements without content get an
-/// end tag too, because HTML requires one for every element made here.
+/// Returns an element. Its content is already markup; its attributes' values are text. Elements without content get an
+/// end tag too, because HTML requires an end tag for every element made here.
 pub(super) fn element(name: &str, attributes: &[(&str, &str)], content: &str) -> String {
     let mut markup = format!("<{name}");
     for (attribute, value) in attributes {

@@ -1,15 +1,15 @@
-//! Packs markup that waits in a page until it is chosen: deflated (RFC 1951), as text in base64 (RFC 4648). A browser unpacks it
-//! with `DecompressionStream("deflate-raw")`.
+//! Packs markup that the page keeps until the reader chooses it: deflated (RFC 1951), as base64 text (RFC 4648). A
+//! browser unpacks it with `DecompressionStream("deflate-raw")`.
 
 use std::io::Write;
 
 use base64::{Engine, prelude::BASE64_STANDARD};
 use flate2::{Compression, write::DeflateEncoder};
 
-/// Returns markup as packed text, a fifth of its length for a sheet.
+/// Returns markup as packed text. A sheet shrinks to a fifth of its length.
 pub(super) fn packed(markup: &str) -> String {
     let mut encoder = DeflateEncoder::new(Vec::new(), Compression::default());
-    // Writing into memory cannot fail.
+    // Writing to memory cannot fail.
     let deflated = encoder.write_all(markup.as_bytes()).and_then(|()| encoder.finish());
     BASE64_STANDARD.encode(deflated.unwrap_or_default())
 }

@@ -1,5 +1,5 @@
-// The page's approaches: one is on the stage, the others wait in templates. The text of a template is markup, deflated, in base64;
-// it is unpacked when its row is chosen for the first time.
+// The approaches of the page: one is on the stage, and the others wait in templates. A template holds deflated markup
+// in base64. The script unpacks it when the reader first chooses its row.
 (() => {
 "use strict";
 
@@ -8,7 +8,7 @@ const packed = new Map([...document.querySelectorAll("template[data-row]")]
   .map(template => [Number(template.dataset.row), template.content.textContent]));
 const waiting = new Map();
 let chosen = 0;
-// The row that was asked for last: unpacking takes a moment.
+// The row that the reader chose last, because unpacking takes a moment.
 let asked = 0;
 
 async function unpacked(text) {
@@ -30,7 +30,7 @@ async function choose(row) {
   try {
     if (packed.has(row)) await unpack(row);
   } catch {
-    document.getElementById("said").textContent = "This browser is too old to unpack another row; a newer one shows it.";
+    document.getElementById("said").textContent = "This browser is too old to unpack another row; a newer browser shows it.";
     return;
   }
   if (row !== asked || row === chosen) return;
@@ -43,7 +43,8 @@ async function choose(row) {
 const data = JSON.parse(document.getElementById("data").textContent);
 const player = practise({data, stage, choose});
 
-// The short lines of the first row; until they are there, and in a browser that cannot unpack them, the long ones are shown.
+// The short lines of the first row. Until they are unpacked, and in a browser that cannot unpack them, the page shows
+// the long lines.
 const slim = stage.querySelector(".slim > template");
 unpacked(slim.content.textContent).then(lines => {
   slim.replaceWith(lines);

@@ -1,7 +1,7 @@
-// The player: plays the approach that is on the stage, and lights the notes that sound. The data says what is played, when, and
-// under which name; the script turns it into sound and light. A page gives it the data, the element with the sheet and the strip,
-// and a function that chooses another row of the ranking. `pick` is called with a note of the sheet that is tapped while nothing
-// plays; without it, playing starts there.
+// The player: plays the approach on the stage, and lights up the notes that sound. The data gives each note's time,
+// pitches and name; the script turns them into sound and light. A page passes in the data, the element with the sheet
+// and the strip, and a function that chooses another row of the ranking. `pick` is called when the user taps a note of
+// the sheet while nothing plays. Without `pick`, playing starts at that note.
 function practise(given) {
 "use strict";
 
@@ -13,7 +13,7 @@ const controls = ["play", "stop", "place", "now", "tempo", "speed", "loop", "fro
   "train", "train-from", "train-step", "train-to", "along", "level", "more"];
 const ui = Object.fromEntries(controls.map(id => [id, find(id)]));
 const calm = matchMedia("(prefers-reduced-motion: reduce)");
-// Ends every listener when the page shows another answer.
+// Removes every listener when the page shows another answer.
 const closing = new AbortController();
 const on = (target, event, act) => target.addEventListener(event, act, {signal: closing.signal});
 
@@ -24,11 +24,12 @@ const stand = musicStand(stage);
 
 let chosen = row;
 let marked = new Map();
-// A sheet beside the stage with other ways to play the tune, and which of them is heard: -1 is the stage's own.
+// A sheet beside the stage with other ways to play the tune, and the index of the way that is heard: -1 is the way on
+// the stage.
 let beside = null, others = [], heard = -1;
 const played = () => heard < 0 ? data.rows[chosen] : others[heard];
 
-// Puts another approach on the stage, and returns the pieces of the one before.
+// Puts another approach on the stage, and returns the pieces of the previous approach.
 function put(row, pieces) {
   const before = document.createDocumentFragment();
   const scrolled = stage.querySelector(".scroll").scrollLeft;
@@ -46,7 +47,7 @@ function put(row, pieces) {
   return before;
 }
 
-// Which pieces of the sheet and the strip belong to which note.
+// The pieces of the sheet and the strip by their note.
 function collect() {
   marked = new Map();
   const pieces = heard < 0 ? stage.querySelectorAll("[data-note]") : beside.querySelectorAll(".paper [data-note]");
@@ -62,7 +63,7 @@ function collect() {
 // ---- Light.
 
 let lit = -1;
-// The sheet has long lines and short lines; the style shows one kind.
+// The sheet has long lines and short lines, and the style shows one kind.
 const onPaper = pieces => pieces.filter(piece => piece.closest(".paper") && piece.getClientRects().length);
 
 function light(index) {
@@ -89,7 +90,7 @@ function light(index) {
   if (onSheet.length && !stand.isOpen()) follow(onSheet[0], onPaper(was || [])[0]);
 }
 
-// A frame around the lit note on the sheet, because colour alone may go unseen.
+// A frame around the lit note on the sheet, because some readers do not see the colour.
 function frame(piece) {
   const box = piece.getBBox();
   const pad = box.width * 0.15;
@@ -106,7 +107,7 @@ const inView = piece => {
   return box.top >= 0 && box.bottom <= innerHeight - above.offsetHeight;
 };
 
-// The page scrolls only if the note before was in view.
+// The page scrolls only if the previous note was in view.
 function follow(piece, before) {
   const paper = piece.closest(".paper");
   const box = piece.getBoundingClientRect(), frame = paper.getBoundingClientRect();
@@ -171,15 +172,16 @@ function name(index) {
   ui.now.textContent = text;
 }
 
-// Names and lights the place while nothing plays.
+// Names and lights up the place while nothing plays.
 function show(index) {
   name(index);
   light(index);
   head(notes.at[index]);
 }
 
-// ---- Playing. A run is a series of stretches of the tune on the clock: one, one for each pass of a loop, or several where
-// repeats and jumps are played. Sounds are made a little ahead of the clock; light follows it.
+// ---- Playing. A run is a series of stretches of the tune, placed on the clock. It has a single stretch, a stretch for
+// each pass of a loop, or several stretches if the tune has repeats and jumps. The script makes sounds a little ahead
+// of the clock, and lights notes by the clock.
 
 let run = null;
 
@@ -195,7 +197,7 @@ function range() {
   return {from: bars[from].at, to: bars[to].to};
 }
 
-// The beats of the tune; a bar that lacks its beginning is counted to its end.
+// The beats of the tune. A bar that lacks its beginning is counted from its end.
 const beats = bars.flatMap(bar => {
   const found = [];
   for (let k = 0; k * bar.beat < bar.lead + bar.to - bar.at; k++) {
@@ -205,16 +207,16 @@ const beats = bars.flatMap(bar => {
   return found;
 });
 
-// The stretches to play in order when there is no loop.
+// The stretches to play, in order, when there is no loop.
 const whole = [[bars[0].at, data.end]];
 const order = () => ui.repeats.checked ? data.order : whole;
 const holds = ([from, to], ms) => from <= ms && ms < to;
 
-// Index of the stretch that is playing, or that played last.
+// The index of the stretch that is playing, or that played last.
 let pass = 0;
 
-// Returns the stretch in which to continue from a place: the stretch before if it holds the place, otherwise the first that
-// does.
+// Returns the stretch in which to continue from a place: the previous stretch if it contains the place, or else the
+// first stretch that does.
 function passAt(ms, before) {
   const all = order();
   if (all[before] && holds(all[before], ms)) return before;
@@ -232,16 +234,16 @@ function stretch(from, at, pass, rate) {
   };
 }
 
-// Returns the stretch after another one: null after the last.
+// Returns the stretch after another stretch, or null after the last.
 function following(now) {
   const part = order()[now.pass + 1];
   if (ui.loop.checked) return stretch(range().from, now.end, now.pass, faster(now.rate));
   if (part) return stretch(part[0], now.end, now.pass + 1, now.rate);
-  // Whoever trains plays the whole tune again, until it was played at the goal.
+  // With the trainer on, the tune repeats until it has been played at the goal.
   return faster(now.rate) > now.rate ? stretch(order()[0][0], now.end, 0, faster(now.rate)) : null;
 }
 
-// ---- The trainer: each pass of the loop, or of the tune, is a little faster than the one before.
+// ---- The trainer: each pass of the loop, or of the tune, is a little faster than the previous pass.
 
 function faster(rate) {
   const goal = Number(ui["train-to"].value) / 100;
@@ -249,21 +251,21 @@ function faster(rate) {
   return Math.min(goal, (Math.round(rate * 100) + Number(ui["train-step"].value)) / 100);
 }
 
-// Goes back to the tempo at which the training begins.
+// Returns to the tempo at which the training begins.
 function afresh() {
   if (!ui.train.checked) return;
   ui.tempo.value = ui["train-from"].value;
   tempoWords();
 }
 
-// ---- What plays along: the tune's chords, struck anew in each bar, or a drone.
+// ---- The accompaniment: the tune's chords, struck anew in each bar, or a drone.
 
 const chords = data.chords.flatMap(({at, to, midi}) => {
   const cuts = [at, ...bars.map(bar => bar.at).filter(start => at < start && start < to), to];
   return cuts.slice(1).map((end, k) => ({at: cuts[k], to: end, midi}));
 });
 
-// Makes the sounds that play along with a stretch until a time of the clock.
+// Makes the accompaniment of a stretch up to a time of the clock.
 function along(now, when, horizon) {
   const {moved, drone} = played();
   const held = (midi, from, to) => keepVoices(sound.hold(midi, from, to), to + 1);
@@ -307,7 +309,8 @@ function start(from, counted) {
   ui.play.textContent = "Pause";
 }
 
-// Makes the sounds of the next moment. The browser wakes a hidden page less often, so the script then looks further ahead.
+// Makes the sounds of the next moment. The browser wakes a hidden page less often, so the script then prepares sounds
+// further ahead.
 function ahead() {
   const horizon = sound.clock() + (document.hidden ? 2 : 0.25);
   for (;;) {
@@ -407,7 +410,7 @@ function stop() {
   show(Math.min(count - 1, first));
 }
 
-// Hears another way to play the tune, which stands beside the stage, from the same place; again, and it pauses.
+// Plays another way, shown beside the stage, from the same place. A second call pauses it.
 function hear(index) {
   if (heard === index && run) {
     pause();
@@ -435,7 +438,7 @@ function tellHeard() {
   }
 }
 
-// Takes another sheet of the tune beside the stage, with its ways to play it; null takes it away.
+// Shows another sheet of the tune beside the stage, with its ways to play it; null removes the sheet.
 function place(element, rows) {
   if (heard >= 0) pause();
   light(-1);
@@ -443,7 +446,7 @@ function place(element, rows) {
   if (!run) show(note);
 }
 
-// Brings the notes into view when playing starts: the sheet, unless the strip is visible.
+// Scrolls the notes into view when playing starts: the sheet, unless the strip is visible.
 function reveal() {
   const piece = onPaper(marked.get(note) || [])[0];
   const seen = stage.querySelector(".harp").getBoundingClientRect();
@@ -459,7 +462,7 @@ function toggle() {
   } else {
     reveal();
     start(notes.at[note] <= bars[0].at ? bars[0].at : notes.at[note], ui.count.checked);
-    const silent = sound.isThere() ? "" : "; this browser makes no sound here, the notes are lit in time";
+    const silent = sound.isThere() ? "" : "; this browser makes no sound here, but the notes light up in time";
     tell(`Playing from ${notes.place[note]}${silent}`);
   }
 }
@@ -551,7 +554,7 @@ on(stage, "click", event => {
   if (button) {
     const bar = Number(button.dataset.bar);
     const percent = Number(button.dataset.percent || 100);
-    // Rounded down to a step of the slider.
+    // The tempo is rounded down to a step of the slider.
     ui.tempo.value = ui["train-from"].value = Math.min(100, Math.floor(percent / 5) * 5);
     tempoWords();
     halt();
@@ -567,7 +570,7 @@ on(stage, "click", event => {
   } else seek(index, true);
 });
 
-// Returns the note that was clicked, or the nearest note, because notes are small.
+// Returns the note that was clicked, or the nearest note if the click missed, because notes are small.
 function noteAt(event) {
   const hit = event.target.closest("[data-note]");
   if (hit) return Number(hit.dataset.note);
@@ -590,7 +593,7 @@ function noteAt(event) {
 }
 
 const flip = box => { box.checked = !box.checked; box.dispatchEvent(new Event("change")); };
-// These have another meaning where the music stand is closed.
+// These keys have another meaning while the music stand is closed.
 const STAND = ["Escape", "PageDown", "PageUp"];
 const ARROWS = ["ArrowLeft", "ArrowRight"];
 const keys = {
@@ -624,11 +627,12 @@ const keys = {
 };
 for (let row = 0; row < data.rows.length; row++) keys[String((row + 1) % 10)] = () => choose(row);
 
-// Whether the focus came with a click or a touch. Then Space plays; after Tab, Space does what a focused control does with it.
+// Whether the focus came from a click or a touch. If it did, Space plays; after Tab, Space works the control that has
+// the focus.
 let pointed = Boolean(kept && kept.pointed);
 document.addEventListener("pointerdown", () => { pointed = true; }, {capture: true, signal: closing.signal});
 
-// Whether an element uses a key itself while it has the focus.
+// Whether an element with the focus needs a key for itself.
 function isOwn(key, at) {
   if (at.closest("textarea, input:not([type=range], [type=radio], [type=checkbox], [type=number])")) return true;
   if (key !== " " && at.closest("[type=number]")) return true;
@@ -645,12 +649,12 @@ on(document, "keydown", event => {
   event.preventDefault();
   if (!(key === " " && event.repeat)) keys[key]();
 });
-// A button that was clicked last would be pressed when Space is released.
+// Without this, the browser would press the button that was clicked last when Space is released.
 on(document, "keyup", event => {
   if (event.key === " " && ui.single.checked && !isOwn(" ", event.target)) event.preventDefault();
 });
 
-// Turning a phone shows the other lines.
+// Turning a phone switches between the long and the short lines.
 const relight = () => { light(-1); if (!run) show(note); };
 on(matchMedia("(max-width: 46rem)"), "change", relight);
 document.body.dataset.state = "still";
@@ -664,10 +668,10 @@ if (kept) {
 }
 collect();
 tempoWords();
-// After another answer about the same tune the place stays.
+// If the next answer is about the same tune, the player keeps its place.
 show(kept && kept.notes === count ? kept.note : 0);
 
-// What a player of the next answer keeps.
+// The state that the player keeps for the next answer.
 const keep = () => ({
   ...Object.fromEntries(VALUES.map(id => [id, ui[id].value])), ...Object.fromEntries(SWITCHES.map(id => [id, ui[id].checked])),
   pointed, note, notes: count,

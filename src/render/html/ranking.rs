@@ -1,5 +1,5 @@
-//! Draws the ranking as a picture: one bar a row, made of the terms of its effort. A row is a radio button, so keyboards and
-//! screen readers can choose it.
+//! Draws the ranking as a picture: a bar for each row, made of the terms of its effort. A row is a radio button, so
+//! that keyboards and screen readers can choose it.
 
 use super::{
     blocks,
@@ -10,7 +10,7 @@ use crate::{
     search::Term,
 };
 
-/// Draws the picture with its legend, and the same figures in numbers; the row `chosen` is checked.
+/// Draws the picture with its legend, and the same figures in numbers. The row `chosen` is checked.
 pub(super) fn picture(page: &Practice, chosen: usize) -> String {
     let rows =
         page.rows.iter().enumerate().map(|(index, row)| self::row(page, (index, index == chosen), row));
@@ -78,7 +78,7 @@ fn svg(class: &str, content: &str) -> String {
     element("svg", &[("class", class), ("aria-hidden", "true"), ("focusable", "false")], content)
 }
 
-/// Draws a piece of a bar. A texture as well as a colour sets it apart from its neighbours.
+/// Draws a piece of a bar. A texture as well as a colour distinguishes it from its neighbours.
 fn rect(term: Term, from: f64, width: f64) -> String {
     let (x, width) = (format!("{from:.2}%"), format!("{width:.2}%"));
     let place = [("x", x.as_str()), ("width", &width), ("height", "100%")];

@@ -1,4 +1,5 @@
-//! The page of a set for the music stand. It has no script: the style follows a few measures.
+//! The page of a set for the music stand. It has no script: the style derives the size of the letters from a few
+//! measures.
 
 use unicode_width::UnicodeWidthStr;
 
@@ -20,11 +21,11 @@ pub fn set(stand: &Stand) -> String {
     document(&stand.title, None, &measures(stand), body)
 }
 
-/// Returns what the size of the letters follows: the numbers of lines, and the columns that the longest texts take.
+/// Returns the measures for the size of the letters: the numbers of lines, and the columns that the longest texts need.
 fn measures(stand: &Stand) -> String {
-    /// A longer title is cut on paper.
+    /// On paper, a longer title is cut.
     const TITLE: usize = 36;
-    /// So many letters of a remark have room in a line.
+    /// The number of letters of a remark that fit in a line.
     const REMARK: usize = 100;
     let changes = stand.rows.iter().filter(|row| row.change.is_some()).count();
     let longest =
@@ -41,7 +42,7 @@ fn measures(stand: &Stand) -> String {
     format!(":root {{ {} }}\n", measures.join(" "))
 }
 
-/// The headings, which only a screen reader needs.
+/// The headings, which only screen readers use.
 fn heading() -> String {
     let cells = ["Harp", "Number", "Tune", "Position and key"];
     let cells = cells.map(|cell| element("th", &[("scope", "col")], cell));

@@ -1,9 +1,9 @@
-// The sound of the player: reeds, clicks, and what plays along. Times are those of the clock, in seconds. A sound is a list of
-// sources to stop; without a sound system it is empty, and the clock runs all the same.
+// The sound of the player: reeds, clicks and the accompaniment. Times are times of the clock, in seconds. A sound is a
+// list of sources to stop. In a browser without sound the list is empty, and the clock still runs.
 function instrument() {
 "use strict";
 
-// A reed has all harmonics, and the first few are nearly as strong as the lowest. What plays along is softer and rounder.
+// A reed sounds all harmonics, and the lowest few are almost equally strong. The accompaniment is softer and rounder.
 const REED = [0, 1, 0.82, 0.66, 0.42, 0.36, 0.22, 0.18, 0.12, 0.09, 0.06, 0.05, 0.03];
 const SOFT = [0, 1, 0.3, 0.18, 0.06];
 let sound = null;
@@ -24,13 +24,13 @@ function begin(level) {
   loud(level);
 }
 
-// Sets how loud it is what plays along, from 0 to 1.
+// Sets the loudness of the accompaniment, from 0 to 1.
 function loud(level) {
   if (sound) sound.along.gain.value = level * level;
 }
 
 const clock = () => sound ? sound.context.currentTime : performance.now() / 1000;
-// The time of the sound that is heard now: it left the computer a little earlier.
+// Returns the time of the sound that is heard now, which left the computer a little earlier.
 const heard = () => clock() - (sound && sound.context.outputLatency || 0);
 const hertz = midi => 440 * 2 ** ((midi - 69) / 12);
 
@@ -44,7 +44,7 @@ function reed(midi, start, end) {
   source.setPeriodicWave(sound.reed);
   const mouth = new BiquadFilterNode(context, {type: "lowpass", frequency: Math.min(9000, pitch * 3), Q: 0.6});
   const breath = new GainNode(context, {gain: 0});
-  // A reed needs a moment to speak, and its tone brightens meanwhile.
+  // A reed needs a moment to speak, and its tone brightens during that moment.
   const attack = Math.min(0.04, (stop - start) / 3);
   breath.gain.setValueAtTime(0, start);
   breath.gain.linearRampToValueAtTime(0.5, start + attack);
@@ -71,7 +71,7 @@ function click(start, strong) {
   return [source];
 }
 
-// Holds notes together, softly.
+// Sounds several notes together, softly.
 function hold(pitches, start, end) {
   if (!sound) return [];
   const {context, along, soft} = sound;

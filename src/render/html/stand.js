@@ -1,5 +1,6 @@
-// The music stand: the sheet alone on the whole screen, page by page. A page has as many lines of music as fit. While the tune
-// plays, the last line of a page becomes the first of the next one as soon as it is reached, so the eye can read ahead.
+// The music stand: the sheet alone on the whole screen, page by page. A page has as many lines of music as fit. While
+// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached. The player can
+// then read ahead.
 function musicStand(stage) {
 "use strict";
 
@@ -12,7 +13,7 @@ let isOpen = false, first = 0, last = 0, lines = [], awake = null, aside = [];
 const paper = () => stage.querySelector(".paper");
 const shown = () => [...paper().children].find(kind => getComputedStyle(kind).display !== "none");
 
-// Shows the page that begins with a line.
+// Shows the page that begins with the given line.
 function page(from) {
   first = Math.max(0, Math.min(from, lines.length - 1));
   const [count, part] = fitting(lines.slice(first));
@@ -21,8 +22,8 @@ function page(from) {
   lines.forEach((line, index) => line.toggleAttribute("hidden", index < first || index >= last));
 }
 
-// How many of some lines fit, one after the other, and the part of the width that they get: lines a little smaller are better
-// than a page that is half empty.
+// Returns how many of the given lines fit one after the other, and the share of the width that they get. Slightly
+// smaller lines are better than a half-empty page.
 const LEAST = 0.88;
 function fitting(some) {
   const style = getComputedStyle(paper());
@@ -47,7 +48,7 @@ function turn(way) {
   }
 }
 
-// Turns to the line of a note that is lit.
+// Turns to the page with the line of the lit note.
 function follow(pieces, plays) {
   if (!isOpen) return;
   const line = lines.findIndex(line => pieces.some(piece => line.contains(piece)));
@@ -64,7 +65,7 @@ function layOut() {
   page(first);
 }
 
-// Keeps the screen awake, where the browser can: it lets go whenever the page is hidden.
+// Keeps the screen awake where the browser can. The browser ends this whenever the page is hidden.
 async function stayAwake() {
   if (!isOpen || document.hidden || !navigator.wakeLock) return;
   try {
@@ -77,7 +78,7 @@ function open() {
   if (isOpen) return;
   isOpen = true;
   body.classList.add("stand");
-  // Everything beside the sheet and the player rests, for the keyboard as well.
+  // Everything except the sheet and the player is inactive, for the keyboard as well.
   for (const kept of [paper(), bar]) for (let at = kept; at !== body; at = at.parentElement) {
     aside.push(...[...at.parentElement.children].filter(other =>
       !other.contains(paper()) && !other.contains(bar) && !other.inert && other.localName !== "dialog"));

@@ -1,4 +1,5 @@
-//! Draws the tune on the harp over time: a lane for each hole, below it the direction of the breath, and below that the lungs.
+//! Draws the tune on the harp over time: a lane for each hole, below the lanes the direction of the breath, and below
+//! that the lungs.
 //!
 //! Blow and draw differ in shape and place as well as in colour. A blown note is hollow and points up; a drawn note is solid
 //! and points down, as on the sheet. A bend sinks from its lane by its depth; an overbend rises from its lane and ends in a
@@ -11,13 +12,13 @@ use crate::{
     search::breath::Limit,
 };
 
-/// Heights and widths in pixels.
+/// Heights and widths, in pixels.
 const LANE: u64 = 19;
-/// Room over the lanes for bar numbers.
+/// The height above the lanes, for bar numbers.
 const HEAD: u64 = 22;
 /// The lane under hole 1, for silent notes.
 const SILENT: u64 = 15;
-/// The ribbon of the breath, with the room around it.
+/// The ribbon of the breath, with the space around it.
 const RIBBON: u64 = 11;
 const RIBBON_TOP: u64 = HEAD + LANE * HOLES as u64 + SILENT + 16;
 const LUNGS_TOP: u64 = RIBBON_TOP + RIBBON + 24;
@@ -25,19 +26,19 @@ const LUNGS: u64 = 80;
 const HEIGHT: u64 = LUNGS_TOP + LUNGS + 10;
 /// The width of the column of holes beside the strip.
 const SIDE: u64 = 96;
-/// Room before the first note.
+/// The space before the first note.
 const MARGIN: u64 = 12;
-/// The least width of the shortest note that is not a grace note.
+/// The least width of the shortest note, grace notes excepted.
 const SHORTEST: u64 = 14;
 /// Pixels a second, at least and at most.
 const SPEED: [u64; 2] = [44, 140];
-/// The widest strip that browsers still draw well.
+/// The widest strip that browsers still draw correctly.
 const WIDEST: u64 = 60_000;
 
-/// The least distance of two barlines: a strip has at most five thousand.
+/// The least distance between two barlines. With it, a strip has at most five thousand.
 const BETWEEN_BARS: f64 = 12.0;
 
-/// Turns time into width.
+/// Converts time to width.
 #[derive(Clone, Copy)]
 struct Scale {
     per_second: u64,
@@ -45,20 +46,20 @@ struct Scale {
 
 impl Scale {
     fn of(page: &Practice) -> Scale {
-        // A grace note takes a tenth of a second; shorter notes are rare and may be narrow.
+        // A grace note takes a tenth of a second. Shorter notes are rare and may be narrow.
         let lengths = page.notes.iter().map(|note| note.end_ms - note.start_ms).filter(|&ms| ms > 100);
         let wanted = lengths.min().map_or(SPEED[0], |shortest| SHORTEST * 1000 / shortest);
         let fits = WIDEST * 1000 / page.end_ms.max(1);
         Scale { per_second: wanted.clamp(SPEED[0], SPEED[1]).min(fits.max(1)) }
     }
 
-    /// Returns the place of a time, to a tenth of a pixel.
+    /// Returns the horizontal place of a time, to a tenth of a pixel.
     fn x(self, ms: u64) -> f64 {
         MARGIN as f64 + (ms * self.per_second / 100) as f64 / 10.0
     }
 }
 
-/// Draws the strip with the column of holes at its side.
+/// Draws the strip, with the column of holes beside it.
 pub(super) fn draw(page: &Practice, row: &PracticeRow) -> String {
     let scale = Scale::of(page);
     let width = scale.x(page.end_ms) + MARGIN as f64;
@@ -175,7 +176,7 @@ fn shape(action: Action, x: f64, end: f64) -> String {
     let y = lane_middle(action.hole) as f64;
     let head = (end - x).min(8.0);
     let peak = x + head / 2.0;
-    // The end of the bar lies lower for a bend and higher for an overbend.
+    // The end of the bar is lower for a bend and higher for an overbend.
     let slope = match action.bend {
         Bend::None => 0.0,
         Bend::Down(semitones) => 2.5 + 2.0 * f64::from(semitones),
@@ -204,7 +205,7 @@ fn shape(action: Action, x: f64, end: f64) -> String {
     }
 }
 
-/// Draws the breath: blocks of one direction, places to breathe, and awkward turns.
+/// Draws the breath: blocks of one direction, places to breathe, and awkward breath turns.
 fn breath(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
     let mut runs: Vec<(Breath, u64, u64)> = Vec::new();
     let mut marks = String::new();
@@ -238,7 +239,7 @@ fn breath(page: &Practice, row: &PracticeRow, scale: Scale) -> String {
     runs.collect::<String>() + &marks
 }
 
-/// Draws the air in the lungs as a line over the comfortable range.
+/// Draws the air in the lungs as a line, with the comfortable range behind it.
 fn lungs(page: &Practice, row: &PracticeRow, scale: Scale, width: f64) -> String {
     let y = |ml: u32| level(page, ml);
     let [low, high] = page.lungs.easy_ml;
@@ -268,7 +269,7 @@ fn level(page: &Practice, ml: u32) -> f64 {
     (LUNGS_TOP + LUNGS) as f64 - part.min(1.0) * LUNGS as f64
 }
 
-/// Draws the harp on its side, hole 10 on top, with its natural notes and the names of the lanes below it.
+/// Draws the harp on its side with hole 10 at the top, its natural notes, and the names of the lanes below it.
 fn side(page: &Practice, row: &PracticeRow) -> String {
     let mut markup = String::new();
     for reeds in &row.reeds {
@@ -321,7 +322,7 @@ fn side(page: &Practice, row: &PracticeRow) -> String {
     element("svg", &attributes, &markup)
 }
 
-/// Explains the shapes that occur.
+/// Explains the shapes that occur on the strip.
 fn legend(row: &PracticeRow) -> String {
     let mut items = Vec::new();
     let mut kind = |action: Action, text: &str, wanted: &dyn Fn(Action) -> bool| {
@@ -346,10 +347,10 @@ fn legend(row: &PracticeRow) -> String {
     };
     kind(Action::blow(10), "blow", &|action| action.breath == Breath::Blow && action.bend == Bend::None);
     kind(Action::draw(10), "draw", &|action| action.breath == Breath::Draw && action.bend == Bend::None);
-    kind(Action::blow(10).bent(2), "blow bend, deeper as it sinks", &|action| {
+    kind(Action::blow(10).bent(2), "blow bend, lower by its depth", &|action| {
         action.breath == Breath::Blow && matches!(action.bend, Bend::Down(_))
     });
-    kind(Action::draw(10).bent(2), "draw bend, deeper as it sinks", &|action| {
+    kind(Action::draw(10).bent(2), "draw bend, lower by its depth", &|action| {
         action.breath == Breath::Draw && matches!(action.bend, Bend::Down(_))
     });
     kind(Action::blow(10).over(), "overblow", &|action| {
@@ -359,11 +360,11 @@ fn legend(row: &PracticeRow) -> String {
         action.breath == Breath::Draw && action.bend == Bend::Over
     });
     let signs = [
-        ("~", "the breath turns fast, or in a jump", row.notes.iter().any(|note| note.awkward)),
+        ("~", "the breath turns fast, or together with a jump", row.notes.iter().any(|note| note.awkward)),
         (",", "a place to breathe", row.notes.iter().any(|note| note.breathe_after)),
         ("*", "changed from the tune", row.notes.iter().any(|note| note.changed)),
         ("\u{d7}", "not sounded", row.ways.iter().any(|way| way.action.is_none())),
-        ("!", "the lungs come to an end", row.notes.iter().any(|note| note.limit.is_some())),
+        ("!", "the lungs reach their limit", row.notes.iter().any(|note| note.limit.is_some())),
     ];
     for (sign, meaning, used) in signs {
         if used {

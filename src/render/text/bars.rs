@@ -1,9 +1,9 @@
-//! Draws tab as rows of text: bars side by side, notes spaced by their length, words underneath, chords above.
+//! Draws tab as rows of text: bars side by side, notes spaced by length, words below, chords above.
 //!
-//! Every bar is laid out on its own. A note stands where its beat falls, or further right if the notes before it need the room.
-//! A chord stands over the note that begins with it, or between two notes according to its time. The bars are then set side by
-//! side in columns, all as wide as the widest; a bar wider than a line is broken between notes. A new part of the tune begins a
-//! new line.
+//! Every bar is laid out on its own. A note is at the column of its beat, or further right if the notes before it need
+//! the room. A chord is over the note that begins with it, or between two notes at the column of its time. The bars are
+//! then set side by side in columns as wide as the widest bar. A bar wider than a line is broken between notes. A new
+//! part of the tune begins a new line.
 
 use super::{Line, Span, Tone, clip, line_width, width};
 use crate::{
@@ -11,7 +11,7 @@ use crate::{
     time::Beats,
 };
 
-/// Room for the bar number before each line.
+/// The room for the bar number before each line.
 const MARGIN: usize = 5;
 
 /// Returns the rows of a sheet, within a width.
@@ -30,7 +30,8 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     };
     let mut unit = unit(sheet);
     let mut pieces = lay_out(unit);
-    // One bar a line is hard to read as music, and a broken bar harder, so the notes move closer together.
+    // A single bar a line is hard to read as music, and a broken bar is harder. The notes move closer together to avoid
+    // both.
     while grid(&pieces).bars_in_a_line() == 1 && unit.columns > Unit::CLOSEST {
         unit.columns -= 1;
         let closer = lay_out(unit);
@@ -50,22 +51,22 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
     lines
 }
 
-/// The rows of a sheet besides its tab.
+/// Which rows a sheet has in addition to its tab.
 #[derive(Clone, Copy)]
 struct Rows {
     verses: usize,
     chords: bool,
 }
 
-/// Returns whether the bar before continues in these pieces.
+/// Returns whether these pieces continue the bar before them.
 fn goes_on(more: &[Piece]) -> bool {
     more.first().is_some_and(|piece| piece.number.is_none())
 }
 
-/// How bars stand side by side.
+/// The arrangement of bars side by side.
 #[derive(Clone, Copy)]
 struct TabGrid {
-    /// Columns for bars and barlines.
+    /// Columns that bars and barlines take.
     room: usize,
     /// Columns from the last note of a bar to the first note of the next.
     barline: usize,
@@ -73,7 +74,7 @@ struct TabGrid {
     widest: usize,
 }
 
-/// Returns the columns of a space, the sheet's widest barline sign, and a space.
+/// Returns the columns of the sheet's widest barline sign, with a space on each side.
 fn barline_room(sheet: &TabSheet) -> usize {
     let signs = (0..=sheet.bars.len()).map(|index| {
         let before = index.checked_sub(1).map(|before| &sheet.bars[before]);
@@ -102,7 +103,8 @@ impl Piece {
 }
 
 impl TabGrid {
-    /// Returns how many bars a line holds: four or two, which read as music does, or one where the bars are too wide.
+    /// Returns how many bars a line holds: four or two, which are easy to read as music, or one where the bars are too
+    /// wide.
     fn bars_in_a_line(self) -> usize {
         // The last barline of a line needs no space after it.
         match (self.room + 1).saturating_sub(self.barline) / (self.widest + self.barline) {
@@ -112,13 +114,14 @@ impl TabGrid {
         }
     }
 
-    /// Returns the columns of a piece. Bars are as wide as the widest; pickups and empty bars take only what they need.
+    /// Returns the columns of a piece. Bars are as wide as the widest bar. Pickups and empty bars take only the columns
+    /// that they need.
     fn width(self, piece: &Piece) -> usize {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
 
-    /// Returns how many pieces the next line holds. A pickup precedes a full line if it fits, otherwise it stands alone, so
-    /// that the phrases stay in their lines. A line ends where a part of the tune ends.
+    /// Returns how many pieces the next line holds. A pickup precedes a full line if it fits. If it does not, it takes
+    /// a line of its own, so that phrases begin where lines begin. A line ends where a part of the tune ends.
     fn pieces_in_next_line(self, rest: &[Piece]) -> usize {
         let pickup = usize::from(rest.first().is_some_and(|piece| piece.pickup));
         let mut count = (self.bars_in_a_line() + pickup).clamp(1, rest.len());
@@ -143,19 +146,19 @@ impl TabGrid {
 /// A laid-out bar, or a piece of a bar that is too wide.
 #[derive(Clone, Debug)]
 struct Piece {
-    /// The bar's number; `None` where a broken bar continues.
+    /// The bar's number; `None` for the continuation of a broken bar.
     number: Option<u32>,
     /// The text of a bar without notes.
     without_notes: &'static str,
     width: usize,
     pickup: bool,
-    /// The text over its beginning, and over its end.
+    /// The text over its beginning, and the text over its end.
     above: String,
     below: String,
     repeat_start: bool,
     repeat_end: bool,
     section_end: bool,
-    /// A part of the tune ends here, and no further ending follows.
+    /// Whether a part of the tune ends here, with no further ending after it.
     ends_part: bool,
     notes: Vec<Placed<TabNote>>,
     chords: Vec<Placed<TabChord>>,
@@ -168,14 +171,14 @@ struct Placed<T> {
     what: T,
 }
 
-/// The tune's usual short note: its length, and its columns.
+/// The most frequent short note of the tune: its length, and its columns.
 #[derive(Clone, Copy)]
 struct Unit {
     length: Beats,
     columns: usize,
 }
 
-/// Returns the most frequent distance from note to note, with room for the widest usual token and a space.
+/// Returns the most frequent distance between notes, with room for a space and the widest usual token.
 fn unit(sheet: &TabSheet) -> Unit {
     let mut steps: Vec<Beats> = Vec::new();
     let mut widths: Vec<usize> = Vec::new();
@@ -189,22 +192,22 @@ fn unit(sheet: &TabSheet) -> Unit {
     steps.sort_unstable();
     widths.sort_unstable();
     let length = most_frequent(&steps).unwrap_or(Beats::quarters(1));
-    // Nine tokens out of ten fit.
+    // Nine tokens out of ten fit in this room.
     let usual = widths.get(widths.len() * 9 / 10).copied().unwrap_or(1);
     Unit { length, columns: usual + 1 }
 }
 
-/// Returns the most frequent value of a sorted list; among equals, the smallest.
+/// Returns the most frequent value of a sorted list, or the smallest of several that are equally frequent.
 fn most_frequent(sorted: &[Beats]) -> Option<Beats> {
     let runs = sorted.chunk_by(|a, b| a == b);
     runs.max_by(|a, b| a.len().cmp(&b.len()).then(b[0].cmp(&a[0]))).map(|run| run[0])
 }
 
 impl Unit {
-    /// The least room of a usual note.
+    /// The least room for a usual note.
     const CLOSEST: usize = 2;
 
-    /// Returns the column of a beat; one and a half units round up.
+    /// Returns the column of a beat. One and a half units round up.
     fn column(self, at: Beats) -> usize {
         let (n, d) = at.fraction();
         let (unit_n, unit_d) = self.length.fraction();
@@ -214,7 +217,7 @@ impl Unit {
     }
 }
 
-/// The most units that a long note or rest takes, because an empty bar says nothing.
+/// The most units that a long note or rest takes. An empty bar does not need its full length.
 const LONGEST_UNITS: i64 = 6;
 
 /// Lays out a bar, broken into several pieces if it is wider than the room.
@@ -223,7 +226,7 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
         number,
         without_notes: "",
         width: 0,
-        // The rest of a broken bar begins a line like any other bar.
+        // The continuation of a broken bar begins a line like any other bar.
         pickup: bar.pickup && number.is_some(),
         above: String::new(),
         below: String::new(),
@@ -248,7 +251,7 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
     }];
     let longest = unit.length.times(LONGEST_UNITS, 1);
     let mut moments = moments(bar).into_iter().peekable();
-    // The time at the piece's first column. Long notes and rests move it on as they save room.
+    // The time at the piece's first column. Shortened long notes and rests move it later.
     let rest = moments.peek().map_or(Beats::ZERO, |first| first.at);
     let mut origin = if rest > longest { rest - longest } else { Beats::ZERO };
     let mut free = Free::default();
@@ -269,7 +272,7 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
         }
         if let Some(piece) = pieces.last_mut() {
             piece.width = piece.width.max(column + needed);
-            // A bar without notes has no length to show.
+            // A bar without notes does not show its length.
             if !bar.notes.is_empty() {
                 piece.width = piece.width.max(unit.column(end - origin).min(room).saturating_sub(1));
             }
@@ -289,15 +292,15 @@ fn pieces(bar: &TabBar, next: Option<&TabBar>, unit: Unit, room: usize) -> Vec<P
     pieces
 }
 
-/// A note, a chord, or a chord over its note: everything in one column.
+/// The content of one column: a note, a chord, or a chord over its note.
 struct Moment<'a> {
     at: Beats,
     note: Option<&'a TabNote>,
     chord: Option<&'a TabChord>,
 }
 
-/// Returns the notes and chords of a bar in order. Where several notes begin at once, all but the last are grace notes, and the
-/// chord goes with the last.
+/// Returns the notes and chords of a bar in order. If several notes begin at the same time, all but the last are grace
+/// notes, and the chord belongs to the last.
 fn moments(bar: &TabBar) -> Vec<Moment<'_>> {
     let mut moments = Vec::with_capacity(bar.notes.len() + bar.chords.len());
     let mut chords = bar.chords.iter().peekable();
@@ -318,7 +321,7 @@ impl<'a> Moment<'a> {
         Moment { at: chord.at, note: None, chord: Some(chord) }
     }
 
-    /// Returns how many columns it takes.
+    /// Returns how many columns the moment takes.
     fn needed(&self, room: usize) -> usize {
         self.note
             .map_or(0, |note| needed(note, room))
@@ -326,20 +329,20 @@ impl<'a> Moment<'a> {
     }
 }
 
-/// The first columns that are free in a piece.
+/// The first free columns in a piece.
 #[derive(Default)]
 struct Free {
-    /// For a note: the column after the note before it and its words.
+    /// For a note: the column after the previous note and its words.
     note: usize,
-    /// For a chord: the column after the name of the chord before it.
+    /// For a chord: the column after the name of the previous chord.
     chord: usize,
-    /// For a chord between notes: the column after the tab of the note before it, so the chord does not seem to begin over that
-    /// note.
+    /// For a chord between notes: the column after the tab of the previous note, so that the chord does not seem to
+    /// begin with that note.
     between: usize,
 }
 
 impl Free {
-    /// Returns the column of a moment: the column where it belongs, or the next free one.
+    /// Returns the column of a moment: its own column, or the next free column.
     fn column(&self, moment: &Moment, belongs: usize) -> usize {
         let note = if moment.note.is_some() { self.note } else { self.between };
         let chord = if moment.chord.is_some() { self.chord } else { 0 };
@@ -347,7 +350,7 @@ impl Free {
     }
 
     fn take(&mut self, moment: &Moment, column: usize, room: usize) {
-        // Later moments stand further right, in either row.
+        // Later moments are further right, in both rows.
         (self.note, self.between) = match moment.note {
             Some(note) => (column + needed(note, room) + 1, column + width(&note.token)),
             None => (self.note.max(column + 2), column + 1),
@@ -358,19 +361,19 @@ impl Free {
     }
 }
 
-/// Returns the columns of a note and its words; words that no line can hold are cut.
+/// Returns the columns of a note and its words. Words that do not fit in a line are cut.
 fn needed(note: &TabNote, room: usize) -> usize {
     let words = note.lyrics.iter().map(|(_, lyric)| width(lyric).min(room));
     words.chain([width(&note.token)]).max().unwrap_or(0)
 }
 
-/// Returns the columns of a chord's name; a name that no line can hold is cut.
+/// Returns the columns of a chord's name. A name that does not fit in a line is cut.
 fn chord_room(chord: &TabChord, room: usize) -> usize {
     width(&chord.token).min(room)
 }
 
-/// Draws one line of bars: chords, marks, tab, words. A line whose last bar continues in the next ends with dots instead of a
-/// barline.
+/// Draws one line of bars: chords, marks, tab, words. If the last bar of a line continues in the next line, the line
+/// ends with dots instead of a barline.
 fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: bool) -> Vec<Line> {
     let (mut chords, mut marks, mut tab, mut under) =
         (TabRow::default(), TabRow::default(), TabRow::default(), TabRow::default());
@@ -383,7 +386,7 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
         let before = index.checked_sub(1).map(|before| &pieces[before]);
         let closes = before.is_some_and(|piece| piece.repeat_end);
         let ends = before.is_some_and(|piece| piece.section_end);
-        // The rest of a broken bar has no barline before it.
+        // The continuation of a broken bar has no barline before it.
         if piece.number.is_some() {
             tab.put(left, Tone::Faint, sign(closes, ends, piece.repeat_start));
         }
@@ -423,8 +426,8 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
     let ends = last.is_some_and(|piece| piece.section_end) && !is_last;
     tab.put(left, Tone::Faint, if goes_on { GOES_ON } else { sign(closes, ends, false) });
     let filled = |line: &Line| line_width(line) > 0;
-    // A line has its marks or a blank line before it. A tune with chords always has the blank line, because a row of words
-    // directly over a row of chords is hard to read.
+    // A line is preceded by its marks or by a blank line. A tune with chords always has the blank line, because words
+    // directly over chords are hard to read.
     let above = if rows.chords {
         let rows = [chords, marks].map(|row| row.line).into_iter().filter(filled);
         std::iter::once(Line::default()).chain(rows).collect()
@@ -435,7 +438,7 @@ fn system(pieces: &[Piece], grid: TabGrid, rows: Rows, goes_on: bool, is_last: b
     above.into_iter().chain([tab.line]).chain(below).collect()
 }
 
-/// Ends a line whose last bar is broken; no wider than a barline with the spaces around it.
+/// The dots at the end of a line with a broken bar; no wider than a barline with the spaces around it.
 const GOES_ON: &str = "...";
 
 /// A row under construction, from left to right.
@@ -446,7 +449,7 @@ struct TabRow {
 }
 
 impl TabRow {
-    /// Puts text at a column, or directly after the text that is already there.
+    /// Puts text at a column, or directly after the existing text.
     fn put(&mut self, column: usize, tone: Tone, text: &str) {
         if text.is_empty() {
             return;
@@ -545,7 +548,7 @@ mod tests {
     fn a_part_of_the_tune_begins_a_line() {
         let mut sheet = sheet(9, 2, false);
         (sheet.bars[2].repeat_end, sheet.bars[4].section_end) = (true, true);
-        // A second ending continues the line of the first.
+        // A second ending continues the line of the first ending.
         sheet.bars[6].repeat_end = true;
         sheet.bars[7].above = "2.".to_owned();
         let text: Vec<String> = lines(&sheet, 80).iter().map(|line| line.plain()).collect();

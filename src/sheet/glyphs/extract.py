@@ -1,12 +1,12 @@
 #!/usr/bin/env python3
-"""Writes `outlines.txt`: the outlines that a sheet needs, from two fonts.
+"""Writes `outlines.txt`, the outlines that a sheet needs, from two fonts.
 
     python3 -m pip install verovio fonttools matplotlib
     python3 src/sheet/glyphs/extract.py
 
-The music glyphs come from Leland (SIL Open Font License 1.1) in the PyPI package verovio; the figures of the tab come
-from DejaVu Sans Bold (Bitstream Vera licence) in matplotlib. Units are 1/250 of a staff space,
-y goes down. `tests/outside/check_glyphs.py` compares the file with the fonts.
+The music glyphs come from Leland (SIL Open Font License 1.1) in the PyPI package verovio. The figures of the tab come
+from DejaVu Sans Bold (Bitstream Vera licence) in matplotlib. Units are 1/250 of a staff space, and the y axis points
+down. `tests/outside/check_glyphs.py` compares the file with the fonts.
 """
 
 import pathlib
@@ -28,7 +28,7 @@ GLYPHS = {
     **{f"tuplet_{n}": f"E88{n}" for n in range(10)},
 }
 
-# The characters of tab, and the height of its figures.
+# The characters in tab, and the height of its figures.
 TAB = "0123456789'/bo"
 FIGURE_HEIGHT = 330
 
@@ -37,7 +37,7 @@ ARGUMENTS = {"m": 2, "l": 2, "h": 1, "v": 1, "c": 6, "s": 4, "q": 4, "t": 2, "z"
 
 
 def flipped(path):
-    """Returns an SVG path upside down, in whole numbers."""
+    """Returns an SVG path turned upside down, in whole numbers."""
     out = []
     for command, arguments in re.findall(r"([a-zA-Z])([^a-zA-Z]*)", path):
         numbers = [float(n) for n in NUMBER.findall(arguments)]
@@ -64,7 +64,7 @@ def music(data):
 
 
 def tab(font_file):
-    """Yields the same for the figures of the tab."""
+    """Yields the same data for each figure of the tab."""
     from fontTools.misc.transform import Scale
     from fontTools.pens.boundsPen import BoundsPen
     from fontTools.pens.svgPathPen import SVGPathPen
@@ -81,7 +81,7 @@ def tab(font_file):
         path, bounds = SVGPathPen(glyphs, ntos=lambda n: str(round(n))), BoundsPen(glyphs)
         for pen in (path, bounds):
             glyph.draw(TransformPen(pen, Scale(scale, -scale)))
-        # The pen writes y already upside down.
+        # The pen already writes y upside down.
         left, top, right, bottom = (round(edge) for edge in bounds.bounds)
         yield f"tab_{ord(char)}", round(glyph.width * scale), (left, top, right, bottom), path.getCommands()
 

@@ -39,7 +39,7 @@ pub(super) fn write(pdf: &mut Pdf, next: &mut Ref, letters: &Letters) -> Result<
         .ascent(f32::from(font.ascender()))
         .descent(f32::from(font.descender()))
         .cap_height(f32::from(font.capital_height().unwrap_or_default()))
-        // No source: the thickness of stems, by which a viewer without the font would choose another font.
+        // The thickness of stems has no source. A viewer without the font would choose a substitute by it.
         .stem_v(if letters.face == Face::Semibold { 110.0 } else { 80.0 })
         .font_file3(file);
 
@@ -60,7 +60,7 @@ pub(super) fn write(pdf: &mut Pdf, next: &mut Ref, letters: &Letters) -> Result<
     Ok(whole)
 }
 
-/// Returns the font's name, after a prefix of six letters that depends on the glyphs in it.
+/// Returns the font's name, after a prefix of six letters that depends on its glyphs.
 fn name(letters: &Letters) -> String {
     let style = match letters.face {
         Face::Regular => "Regular",

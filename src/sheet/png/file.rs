@@ -1,5 +1,5 @@
-//! Writes pixels as a PNG file: ISO/IEC 15948, chunks in clauses 5 and 11. Full colours, eight bits each, no filter: most rows
-//! of a sheet are white or equal the row above, and the compressor finds these.
+//! Writes pixels as a PNG file: ISO/IEC 15948, chunks in clauses 5 and 11. Full colours, eight bits each, no filter:
+//! most rows of a sheet are white or equal the row above, and the compressor exploits that.
 
 use std::io::{self, Write};
 
@@ -12,10 +12,11 @@ use super::DPI;
 pub(super) fn write(pixels: &Pixmap) -> io::Result<Vec<u8>> {
     let mut png = b"\x89PNG\r\n\x1a\n".to_vec();
     let mut header = [pixels.width().to_be_bytes(), pixels.height().to_be_bytes()].concat();
-    // Eight bits a channel; red, green, blue; the only compression; the only set of filters; rows from above.
+    // Eight bits a channel; red, green and blue; the only compression method; the only set of filters; rows from top to
+    // bottom.
     header.extend([8, 2, 0, 0, 0]);
     chunk(&mut png, b"IHDR", &header);
-    // Pixels a metre, so that the picture prints in its true size.
+    // Pixels a metre, so that the picture prints at its true size.
     let density = (u32::from(DPI) * 10_000 + 127) / 254;
     chunk(&mut png, b"pHYs", &[&density.to_be_bytes()[..], &density.to_be_bytes(), &[1]].concat());
     chunk(&mut png, b"tEXt", concat!("Software\0breathline ", env!("CARGO_PKG_VERSION")).as_bytes());
@@ -23,7 +24,7 @@ pub(super) fn write(pixels: &Pixmap) -> io::Result<Vec<u8>> {
     let mut line = Vec::new();
     for row in pixels.pixels().chunks_exact(pixels.width() as usize) {
         line.clear();
-        // This row has no filter.
+        // The row has no filter.
         line.push(0);
         line.extend(row.iter().flat_map(|pixel| [pixel.red(), pixel.green(), pixel.blue()]));
         rows.write_all(&line)?;
@@ -33,7 +34,7 @@ pub(super) fn write(pixels: &Pixmap) -> io::Result<Vec<u8>> {
     Ok(png)
 }
 
-/// The level of compression, up to 9; a higher level is slower and hardly smaller.
+/// The level of compression, up to 9. A higher level is slower and saves little.
 const LEVEL: u32 = 6;
 
 fn chunk(png: &mut Vec<u8>, kind: &[u8; 4], data: &[u8]) {

@@ -1,4 +1,4 @@
-//! Draws everything above a line: signs for the player, chords, endings, words about the order of playing.
+//! Draws everything above a line: signs for the player, chords, endings, and words about the order of playing.
 
 use super::Drawer;
 use crate::{
@@ -17,7 +17,7 @@ const BRACKET_LINE: i32 = 30;
 const JUMP_SIZE: i32 = 470;
 
 impl Drawer<'_> {
-    /// Draws signs, chords, endings and words about the order of playing, in this order from the staff upwards.
+    /// Draws signs, chords, endings and words about the order of playing, from the staff upwards.
     pub(super) fn above(&mut self, measures: &[Measure]) {
         self.signs();
         self.chords(measures);

@@ -1,4 +1,5 @@
-//! Draws what tab without a staff keeps of the notation: barlines, repeats and rests, on the rail between blow and draw.
+//! Draws the notation that remains in tab without a staff: barlines, repeats and rests, on the rail between blow and
+//! draw.
 
 use super::{Drawer, STAFF, barline_items};
 use crate::sheet::{
@@ -8,9 +9,9 @@ use crate::sheet::{
 };
 
 impl Drawer<'_> {
-    /// Draws everything but the tab, whose rows begin at this height.
+    /// Draws everything except the tab, whose rows begin at this height.
     pub(super) fn bare(&mut self, measures: &[Measure], tab_top: i32) {
-        // The rail is the middle line of a staff that is not drawn.
+        // The rail takes the place of the middle line of the missing staff.
         let down = tab_top + houses::RAIL - 2 * SPACE;
         let mut opening = Group::new(Owner::Opening);
         let repeats = |first: &&Measure| first.begins && self.score.bars[first.bar].marks.repeat_start;
@@ -42,7 +43,7 @@ impl Drawer<'_> {
                 silent => self.long_rest(spot, silent),
             }
         }
-        // A group to move them with; whose it is does not matter.
+        // The group only moves the items together, so its owner does not matter.
         let mut moved = Group::new(Owner::Opening);
         moved.items = self.bars[index].items.split_off(drawn);
         moved.shift(0, down);

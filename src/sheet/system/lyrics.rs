@@ -33,7 +33,7 @@ impl<'a> Drawer<'a> {
                     Role::Faint,
                 ));
             }
-            // A syllable held from the line before.
+            // A syllable that is held over from the line before.
             let mut held_from = carry.held[verse].then_some((self.line.start - 100, 0));
             for (index, spot) in spots.iter().enumerate() {
                 let Some(lyric) = of(spot) else { continue };
@@ -89,7 +89,7 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// Draws the line after a held syllable, up to the last of these notes.
+    /// Draws the line after a held syllable, up to the last of the given notes.
     fn extend(&mut self, held: Option<(i32, usize)>, spots: &[Spot], y: i32) {
         let Some((from, index)) = held else { return };
         let last = spots.get(index..).unwrap_or_default().iter().rev().find(|spot| spot.note.is_some());

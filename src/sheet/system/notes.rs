@@ -13,7 +13,7 @@ use crate::sheet::{
 /// Thicknesses of lines.
 const LEDGER_LINE: i32 = 40;
 const BRACKET_LINE: i32 = 30;
-/// The length of a beam's stub.
+/// The length of the stub of a beam.
 const STUB: i32 = 270;
 
 impl Drawer<'_> {
@@ -23,10 +23,10 @@ impl Drawer<'_> {
         }
         let value = spot.what.value;
         let glyph = columns::rest_glyph(value);
-        // A whole rest hangs from its line, a half rest sits on one.
+        // A whole rest hangs from a line, and a half rest sits on a line.
         let y = if value.halvings == 0 { SPACE } else { 2 * SPACE };
         let x = match spot.what.length == bar.length && bar.events.len() == 1 {
-            // A whole-bar rest stands in the middle of the bar.
+            // A rest of a whole bar is drawn in the middle of the bar.
             true => spot.x + (self.end_of(spot.measure) - spot.x - glyph.width()) / 2,
             false => spot.x,
         };
@@ -34,8 +34,8 @@ impl Drawer<'_> {
         self.dots(spot.measure, None, value, x + glyph.width(), 3 * SPACE / 2);
     }
 
-    /// Draws the rest of many bars: a thick line between two thin ones, and over it the number of bars (common practice, as
-    /// remembered from handbooks).
+    /// Draws a rest that stands for several bars: a thick line between two thin lines, with the number of bars over it
+    /// (common practice, as remembered from handbooks).
     pub(super) fn long_rest(&mut self, spot: &Spot, bars: usize) {
         let (left, right) = (spot.x, spot.x + columns::LONG_REST);
         let thick = Bounds { left, top: 3 * SPACE / 2, right, bottom: 5 * SPACE / 2 };
@@ -71,7 +71,7 @@ impl Drawer<'_> {
             let x = spot.x - columns::ACCIDENTAL_GAP - accidental.width();
             self.add(measure, owner, Item::glyph(accidental, x, y, Role::Note));
         }
-        // Dots stand in spaces.
+        // Dots are drawn in the spaces of the staff.
         let dot_y = if note.position % 2 == 0 { y - SPACE / 2 } else { y };
         self.dots(measure, owner, spot.what.value, spot.x + glyph.width(), dot_y);
     }
@@ -160,7 +160,7 @@ impl Drawer<'_> {
         }
     }
 
-    /// Draws the stems of grace notes, which go up: a single grace note has a flag, several have beams.
+    /// Draws the stems of grace notes, which go up. A single grace note has a flag, and several share beams.
     pub(super) fn grace_stems(&mut self, graces: &[Spot]) {
         let heads: Vec<(&Spot, usize, i32)> = graces
             .iter()
@@ -188,7 +188,8 @@ impl Drawer<'_> {
             [first, .., last] => {
                 let (from, to) =
                     (stem_x(first.0.x, true, GRACE) - thin / 2, stem_x(last.0.x, true, GRACE) + thin / 2);
-                // The fewest flags of any: beamed grace notes of different values are rare, and still readable this way.
+                // The fewest flags of any of the notes. Beamed grace notes of different values are rare, and still
+                // readable with this number.
                 let flags = heads.iter().filter_map(|head| head.0.note).map(|grace| grace.flags).min();
                 for level in 0..i32::from(flags.unwrap_or(0)) {
                     let y = top + level * 120;
@@ -209,10 +210,10 @@ impl Drawer<'_> {
             number.to_string().chars().map(|digit| Glyph::named(&format!("tuplet_{digit}"))).collect();
         let width: i32 = digits.iter().map(|digit| digit.advance()).sum();
         let middle = (left + right) / 2;
-        // The number stands at the beam, which is above where stems go up.
+        // The number is drawn at the beam, which is above the notes if their stems go up.
         let edge =
             if up { self.top_between(left, right) - 60 } else { self.bottom_between(left, right) + 60 };
-        // Figures are 363 high.
+        // Figures are 363 units high.
         let (base, bracket) = if up { (edge, edge - 180) } else { (edge + 363, edge + 180) };
         let mut x = middle - width / 2;
         for digit in digits {
@@ -239,7 +240,7 @@ impl Drawer<'_> {
 
     pub(super) fn ties(&mut self, measures: &[Measure]) {
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.grace.is_none()).copied().collect();
-        // An announced signature stands after the last barline.
+        // An announced signature follows the last barline.
         let music_end = match measures.last() {
             Some(last) if last.ends => self.end_of(measures.len() - 1),
             _ => self.line.end,
@@ -247,7 +248,7 @@ impl Drawer<'_> {
         for (index, spot) in spots.iter().enumerate() {
             let Some(note) = spot.note else { continue };
             let up = stems::up(std::iter::once(note));
-            // On the side of the head away from the stem.
+            // The tie is on the side of the head away from the stem.
             let y = height(note.position) + if up { 170 } else { -170 };
             let next =
                 spots.get(index + 1).filter(|next| next.note.is_some_and(|next| next.note == note.note));
@@ -280,7 +281,7 @@ impl Drawer<'_> {
     }
 }
 
-/// Returns the place of a head's stem.
+/// Returns the horizontal place of a head's stem.
 fn stem_x(head: i32, up: bool, scale: i32) -> i32 {
     let width = Glyph::named("head_black").width() * scale / 1000;
     if up { head + width - STEM / 2 } else { head + STEM / 2 }

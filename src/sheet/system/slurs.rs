@@ -10,20 +10,21 @@ use crate::{
     },
 };
 
-/// The distance from a slur's ends to the notes, and from its arc to what lies under it.
+/// The distance from the ends of a slur to the notes, and from its arc to the notes under it.
 const GAP: i32 = 90;
-/// How high a slur rises over the line between its ends.
+/// The rise of a slur over the straight line between its ends.
 const LEAST_RISE: i32 = 130;
 const MOST_RISE: i32 = 5 * SPACE / 2;
-/// How far a slur from the line before begins before the music, and one to the next line ends before the barline.
+/// How far before the music a slur from the previous line begins, and how far before the barline a slur to the next
+/// line ends.
 const BEFORE_MUSIC: i32 = 130;
 const BEFORE_BARLINE: i32 = 20;
-/// How far the ink of a note may lie beside its head.
+/// How far from its head the ink of a note may lie.
 const BESIDE: i32 = 20;
 
 impl Drawer<'_> {
-    /// Draws the slurs that begin, end or go on in the line, on the side of the heads: below the notes if all stems go up,
-    /// otherwise above them (from memory of the handbooks).
+    /// Draws the slurs that begin, end or continue in the line, on the side of the heads. They are below the notes if
+    /// all stems go up, and above them if not (from memory of the handbooks).
     pub(super) fn slurs(&mut self, measures: &[Measure]) {
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.note.is_some()).copied().collect();
         let number = |spot: &Spot| spot.note.map_or(0, |note| note.note);
@@ -38,7 +39,7 @@ impl Drawer<'_> {
             let to = spots.partition_point(|spot| number(spot) <= end);
             let members = &spots[from..to];
             let (Some(&left), Some(&right)) = (members.first(), members.last()) else { continue };
-            // A note that is tied over the end of the line is slurred over it as well.
+            // A slur includes a note that is tied over the end of the line.
             let begins = number(&left) == begin && left.note.is_some_and(|note| note.begins);
             let goes_on = end > last || right.note.is_some_and(|note| note.tie == Tie::ToNext);
             let left = if begins { End::Note(left) } else { End::Edge(self.line.start - BEFORE_MUSIC) };
@@ -56,7 +57,8 @@ impl Drawer<'_> {
             true => drawer.bottom_between(from, to).max(STAFF / 2),
             false => drawer.top_between(from, to).min(STAFF / 2),
         };
-        // An end stands over its note, whose ink decides its height; at the edge of the line it is as high as the other end.
+        // An end of a slur is over its note, and the ink of the note decides its height. At the edge of the line, the
+        // end is as high as the other end.
         let height = |drawer: &Self, end: &End| match *end {
             End::Note(spot) => Some(drawer.notes_edge(&spot, below) + way * GAP),
             End::Edge(_) => None,
@@ -66,7 +68,7 @@ impl Drawer<'_> {
         let open = || edge(self, from, to) + way * GAP;
         let y1 = heights.0.or(heights.1).unwrap_or_else(open);
         let y2 = heights.1.or(heights.0).unwrap_or_else(open);
-        // The arc is 4 t (1 - t) of its rise high after the share t of the way.
+        // After the share t of the way, the arc has 4 t (1 - t) of its full rise.
         let mut rise = ((to - from) / 7).clamp(LEAST_RISE, SPACE);
         for spot in members {
             let x = spot.x + HEAD_MIDDLE;
@@ -83,7 +85,7 @@ impl Drawer<'_> {
         self.add(measure, Some(owner), item);
     }
 
-    /// Returns whether the stem of a note goes up, alone or with those that share its beam.
+    /// Returns whether the stem of a note goes up, alone or under a beam.
     fn stem_is_up(&self, measures: &[Measure], spot: &Spot) -> bool {
         let bar = &self.score.bars[measures[spot.measure].bar];
         let group = bar.beams.partition_point(|group| group.last() < Some(&spot.event));
@@ -97,7 +99,7 @@ impl Drawer<'_> {
     /// Returns the edge of the ink of a note, above or below.
     fn notes_edge(&self, spot: &Spot, below: bool) -> i32 {
         let (left, right) = (spot.x - BESIDE, spot.x + 2 * HEAD_MIDDLE + BESIDE);
-        // The lines of the staff and long slurs are no note's ink.
+        // Staff lines and long slurs are not part of the ink of a note.
         let narrow = self.ink.iter().filter(|ink| ink.right - ink.left < self.line.end / 2);
         let near = narrow.filter(|ink| ink.left < right && left < ink.right);
         match below {
@@ -107,7 +109,7 @@ impl Drawer<'_> {
     }
 }
 
-/// Where a slur ends: at a note, or at the edge of the line.
+/// The end of a slur: at a note, or at the edge of the line.
 #[derive(Clone, Copy)]
 enum End<'a> {
     Note(Spot<'a>),

@@ -1,4 +1,4 @@
-//! Sets a text: which glyphs, side by side, from left to right.
+//! Sets a text: chooses its glyphs and places them side by side, from left to right.
 
 use std::ops::Range;
 
@@ -10,20 +10,20 @@ use crate::clean::is_hidden;
 /// The units of a size of type, the same in every face.
 pub(in crate::sheet) const UNITS: i32 = 1000;
 
-/// A glyph of a set text.
+/// A placed glyph of a text.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(in crate::sheet) struct Letter {
-    /// Its number in the font; 0 is a box, for a character that the font lacks.
+    /// The glyph's number in the font; 0 is the box for a character that the font lacks.
     pub(in crate::sheet) glyph: u16,
-    /// The place of its origin from the beginning of the text, in units.
+    /// The place of the glyph's origin, in units from the beginning of the text.
     pub(in crate::sheet) at: i32,
-    /// The part of the text that it shows.
+    /// The part of the text that the glyph shows.
     pub(in crate::sheet) shows: Range<usize>,
 }
 
 impl Face {
-    /// Returns the glyphs of a text from left to right, and their total width in units. A character that the font lacks counts
-    /// as wide as it is high, which is true of the scripts that the font lacks.
+    /// Returns the glyphs of a text from left to right, and their total width in units. A character that the font lacks
+    /// is assumed to be as wide as high, which is true of the scripts that the font lacks.
     pub(in crate::sheet) fn set(self, text: &str) -> (Vec<Letter>, i32) {
         let Some(face) = self.typeface() else { return (Vec::new(), UNITS * text.chars().count() as i32) };
         let mut letters: Vec<Letter> = text
@@ -44,7 +44,7 @@ impl Face {
                 width += face.kerning(letters[before].glyph, glyph);
             }
             let room = if glyph == 0 { UNITS } else { face.advance(glyph) };
-            // The box stands in the middle of its room.
+            // The box is drawn in the middle of its room.
             letters[index].at = if glyph == 0 { width + (room - face.advance(0)) / 2 } else { width };
             width = width.saturating_add(room);
         }
@@ -53,7 +53,7 @@ impl Face {
 }
 
 impl Typeface {
-    /// Returns how much wider than usual two glyphs stand; negative means closer. Kerning never crosses a space, because
+    /// Returns how much wider than usual two glyphs are set; negative is closer. Kerning never crosses a space, because
     /// browsers set words one by one.
     pub(in crate::sheet) fn kerning(&self, first: u16, second: u16) -> i32 {
         if [first, second].contains(&self.space) {
@@ -73,7 +73,7 @@ impl Typeface {
         found.unwrap_or(0)
     }
 
-    /// Returns the longest ligature that replaces the first glyph and some of those after it, with the number of glyphs
+    /// Returns the longest ligature that replaces the first glyph and some glyphs after it, with the number of glyphs
     /// replaced.
     fn ligature(&self, first: u16, after: &[Letter]) -> Option<(u16, usize)> {
         self.ligatures.iter().find_map(|table| {
@@ -103,8 +103,8 @@ fn join(face: &Typeface, letters: &mut Vec<Letter>) {
     }
 }
 
-/// Reverses each run of Hebrew with the spaces and signs inside it, because Hebrew runs from right to left. The font has no
-/// other script that does.
+/// Reverses each run of Hebrew with the spaces and signs inside it, because Hebrew runs from right to left. The font
+/// has no other right-to-left script.
 fn turn(text: &str, letters: &mut [Letter]) {
     let shown = |letter: &Letter| text[letter.shows.clone()].chars();
     let is_hebrew =

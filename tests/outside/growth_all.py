@@ -3,8 +3,7 @@ to 16,000 notes.
 
 Usage: growth_all.py BREATHLINE [FAMILY [COMMAND]]
 
-Some bounds are not met yet: a wide tuning on one long bar, --adapt on a bar of 16,000 notes, and the memory of some
-pages. Therefore it is run by hand, and prints the state of each family. A plain tune and a tune of a single long bar go
+Some bounds are not met yet: a wide tuning, pictures as PNG, and the memory of some pages. Therefore it is run by hand, and prints the state of each family. A plain tune and a tune of a single long bar go
 through every command; the other families go through the commands that do different work for them.
 """
 

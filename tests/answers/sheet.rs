@@ -161,7 +161,7 @@ fn tab_alone_has_every_note_and_no_staff() {
     for path in files("corpus", "musicxml") {
         let imported = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()).unwrap();
         with_winner(&imported, &harp("C"), false, |tune, request, approach| {
-            for size in [Size::Normal, Size::Fill] {
+            for size in [Size::Normal, Size::Large, Size::Fill] {
                 let options = Options { size, tab_only: true, ..Options::default() };
                 let sheet = Sheet::new(tune, request, approach, options);
                 let faults = geometry::faults_of_places(&sheet);

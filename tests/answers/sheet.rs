@@ -185,6 +185,22 @@ fn tab_alone_has_every_note_and_no_staff() {
     }
 }
 
+/// Rests stand on the rail of the tab, between the boxes of missing notes, which are wider than the heads of the notes.
+#[test]
+fn rests_of_tab_alone_touch_no_missing_note() {
+    // G sharp below the A harp's lowest note, with an accidental each time; four such bars to a line.
+    let bar = "G#3:1/4 r:1/4 A3:1/4 r:1/4 G#3:1/4 r:1/4 r:1/2 G#3:1/4 r:1/4 G#3:1/4 r:1/4 A3:1/2 r:1/2 ";
+    let imported = imported(tune(&bar.repeat(12), 60));
+    as_written(&imported, "A", false, |tune, request, approach| {
+        assert!(approach.counts.missing > 0);
+        for size in [Size::Normal, Size::Large, Size::Fill] {
+            let options = Options { size, tab_only: true, ..Options::default() };
+            let sheet = Sheet::new(tune, request, approach, options);
+            assert_eq!(geometry::faults_of_places(&sheet), Vec::<String>::new(), "{size:?}");
+        }
+    });
+}
+
 #[test]
 fn whatever_a_file_holds_its_sheet_is_drawn() {
     for path in files("tests/fixtures", "musicxml") {

@@ -70,6 +70,9 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         return Balance { gains, gives_up };
     }
     let (ours, theirs) = (&best.counts, &other.counts);
+    // The words for the part of the harp have a comma of their own, so they end their list.
+    let lies_lower = ours.lies_high() && !theirs.lies_high();
+    let lies_higher = theirs.lies_high() && !ours.lies_high();
     let more = |count: u32, one: &str, many: &str| format!("{} more", words::plural(count, one, many));
     let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
     // Notes come first: those missing there and present here, by place.
@@ -87,11 +90,6 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         (ours, theirs) if theirs > ours => gives_up.push(more(theirs - ours, "bend", "bends")),
         _ => {}
     }
-    if ours.lies_high() && !theirs.lies_high() {
-        gains.push(format!("it lies on {}", words::region(other)));
-    } else if theirs.lies_high() && !ours.lies_high() {
-        gives_up.push(format!("it lies on {}", words::region(other)));
-    }
     match (ours.awkward, theirs.awkward) {
         (ours, theirs) if theirs < ours => {
             gains.push(fewer(ours - theirs, "awkward breath turn", "awkward breath turns"));
@@ -101,10 +99,10 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         }
         _ => {}
     }
-    if gains.is_empty() && theirs.breath_changes < ours.breath_changes {
+    if gains.is_empty() && !lies_lower && theirs.breath_changes < ours.breath_changes {
         gains.push(fewer(ours.breath_changes - theirs.breath_changes, "breath turn", "breath turns"));
     }
-    if gives_up.is_empty() && theirs.breath_changes > ours.breath_changes {
+    if gives_up.is_empty() && !lies_higher && theirs.breath_changes > ours.breath_changes {
         gives_up.push(more(theirs.breath_changes - ours.breath_changes, "breath turn", "breath turns"));
     }
     if other.playing.effort[Term::Position] > best.playing.effort[Term::Position] {
@@ -113,6 +111,9 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     if way.kind == Kind::OtherTuning {
         gives_up.push("it takes another harp".to_owned());
     }
+    let lies = || format!("it lies on {}", words::region(other));
+    gains.extend(lies_lower.then(lies));
+    gives_up.extend(lies_higher.then(lies));
     Balance { gains, gives_up }
 }
 

@@ -30,7 +30,7 @@ impl Signs {
     }
 }
 
-/// The most slurs that may be open at once; MusicXML has six numbers for them.
+/// The most slurs that may be open at once: MusicXML before 4.0 had six numbers for them (from memory).
 const MOST_OPEN: usize = 6;
 
 /// The slurs of a melody, each as the index of its first and its last note, in order of their ends.

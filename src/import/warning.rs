@@ -122,7 +122,7 @@ pub enum Oddity {
     },
     /// A key or time signature of another staff differs from the first staff's: the first staff's was taken.
     StaffDiffers,
-    /// An ending bracket that is never closed: it was taken to be one bar long.
+    /// An ending bracket that neither the file nor a barline closes: it was taken to end with the tune.
     OpenEnding,
     /// The text is not in the encoding that the file claims: it was read as Western European.
     WrongEncoding,

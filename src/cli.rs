@@ -36,7 +36,7 @@ use breathline::{
     pages::{self, Page, Tune},
     question::{Changes, ReadTune, Said},
     render::{markdown, text},
-    search::{self, Player, Ranking, Request, Style, Wanted},
+    search::{self, Player, Ranking, Request, Style, Wanted, ways},
     tab,
 };
 use clap::{CommandFactory, FromArgMatches, error::ErrorKind};
@@ -350,6 +350,10 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     progress::shown("trying the harps", || {
         let mut ranking = search::search_for(request, &wanted);
         ranking.compare_with_free(request, &wanted);
+        if every_note && choice.octave.is_none() && !choice.adapt {
+            let easier = ranking.best().and_then(|best| ways::easier_octave(request, &wanted, best));
+            ranking.easier = easier;
+        }
         if choice.adapt {
             ranking.adapt(request, &player.edits);
         }

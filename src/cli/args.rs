@@ -284,7 +284,7 @@ pub(crate) struct Choice {
     /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// How many octaves to move the tune [default: where it is easiest]
+    /// How many octaves to move the tune [default: on a chosen harp where it has every note, else where it is easiest]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number::<i8>(-10..=10))]
     pub(crate) octave: Option<i8>,
     /// Change notes that cannot be played: another octave for a phrase, a neighbouring note; lists every change

@@ -49,6 +49,21 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     }
 }
 
+/// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345: --octave 1"
+/// where a row that plays every note lies much easier in another octave.
+pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {
+    let (best, other) = (ranking.best()?, ranking.easier.as_ref()?);
+    let effort = |row: &Approach| row.playing.effort.total();
+    Some(format!(
+        "easier {}: {}; effort {} instead of {}: --octave {}",
+        words::octave(other.octave),
+        compared(best, other, request.melody).in_words(),
+        effort(other),
+        effort(best),
+        other.octave
+    ))
+}
+
 impl Balance {
     fn in_words(&self) -> String {
         match (self.gains.as_slice(), self.gives_up.as_slice()) {
@@ -62,13 +77,28 @@ impl Balance {
 
 pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Balance {
     let other = &way.approach;
-    let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
-    if way.kind == Kind::OtherRegister {
-        let away = if other.octave < best.octave { "lower" } else { "higher" };
-        gains.push(format!("the same tab sounds an octave {away}"));
-        gives_up.push("it takes another harp".to_owned());
-        return Balance { gains, gives_up };
+    let another_harp = "it takes another harp".to_owned();
+    match way.kind {
+        Kind::OtherRegister => {
+            let away = if other.octave < best.octave { "lower" } else { "higher" };
+            Balance {
+                gains: vec![format!("the same tab sounds an octave {away}")],
+                gives_up: vec![another_harp],
+            }
+        }
+        // It never lies high, so the part of the harp does not stand in what it gives up.
+        Kind::OtherTuning => {
+            let Balance { gains, mut gives_up } = compared(best, other, melody);
+            gives_up.push(another_harp);
+            Balance { gains, gives_up }
+        }
+        _ => compared(best, other, melody),
     }
+}
+
+/// Returns what another row gains and gives up against the best.
+fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
+    let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
     let (ours, theirs) = (&best.counts, &other.counts);
     // The words for the part of the harp have a comma of their own, so they end their list.
     let lies_lower = ours.lies_high() && !theirs.lies_high();
@@ -107,9 +137,6 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     }
     if other.playing.effort[Term::Position] > best.playing.effort[Term::Position] {
         gives_up.push("its position is less often played".to_owned());
-    }
-    if way.kind == Kind::OtherTuning {
-        gives_up.push("it takes another harp".to_owned());
     }
     let lies = || format!("it lies on {}", words::region(other));
     gains.extend(lies_lower.then(lies));

@@ -12,8 +12,8 @@ use crate::{
 };
 
 // Wordings that other pages share.
-pub use super::reasons::reasons;
 pub(super) use super::reasons::{air, effort};
+pub use super::{alternatives::easier_octave, reasons::reasons};
 
 /// How to present the answer.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -167,6 +167,9 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
         page.blocks.extend(the_hardest(request, approach, notation));
     }
     pins::list(&mut page, request, ranking);
+    if let Some(easier) = easier_octave(request, ranking) {
+        page.item(words::sentence(&easier));
+    }
     if ranking.adapted.is_some() {
         the_changes(&mut page, request, approach);
     }

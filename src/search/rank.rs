@@ -23,6 +23,9 @@ pub struct Ranking<'a> {
     pub ways: Vec<Alternative<'a>>,
     /// What the search finds without the pins, if the caller asked for it. Not part of the ranking.
     pub free: Option<Free<'a>>,
+    /// The best row in another octave, where it lies much easier than the first row and the caller asked for it
+    /// ([`super::ways::easier_octave`]). Not part of the ranking.
+    pub easier: Option<Approach<'a>>,
 }
 
 /// A row without its notes, because another row has the same tab: the same tab on another harp sounds higher or lower. A

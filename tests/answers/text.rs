@@ -348,6 +348,43 @@ fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     }
 }
 
+/// `tab` plays every note where it can. Where that is much harder than another octave, it says so, with the efforts that `tab`
+/// has there.
+#[test]
+fn tab_says_where_another_octave_lies_much_easier() {
+    let effort = |answer: &Value| answer["approaches"][0]["effort"]["total"].as_u64().unwrap();
+    let (mut said, mut silent) = (0, 0);
+    for tune in files("corpus", "musicxml").iter().step_by(2) {
+        for harp in ["C", "G"] {
+            let on_harp = format!("tab --harp {harp} --width 400");
+            let page = breathline(&on_harp).arg(tune).answers();
+            let chosen = json(&on_harp, tune);
+            let Some(line) = page.lines().find(|line| line.starts_with("  Easier ")) else {
+                silent += 1;
+                continue;
+            };
+            let (_, octave) = line.rsplit_once(": --octave ").unwrap();
+            let there = json(&format!("{on_harp} --octave {octave}"), tune);
+            let numbers = format!("effort {} instead of {}: ", effort(&there), effort(&chosen));
+            assert!(line.contains(&numbers) && 3 * effort(&there) < 2 * effort(&chosen) + 100, "{line}");
+            // Asked for, it is the answer.
+            let page = breathline(&format!("{on_harp} --octave {octave}")).arg(tune).answers();
+            assert!(!page.contains("Easier "), "{page}");
+            said += 1;
+        }
+    }
+    assert!(said > 2 && silent > 20, "{said}, {silent}");
+    let page = breathline("tab --harp C --width 200 corpus/greensleeves.musicxml").answers();
+    let line = "Easier an octave up: 20 bends fewer, but it lacks two notes (bars 7 and 15)";
+    assert!(page.contains(line), "{page}");
+    #[cfg(feature = "sheet")]
+    {
+        let sheet = harness::scratch().join("sheet.svg");
+        let drawn = breathline("sheet --harp C corpus/greensleeves.musicxml -o").arg(sheet).run();
+        assert!(drawn.stderr.contains("easier an octave up: "), "{}", drawn.stderr);
+    }
+}
+
 /// The ways worth knowing stand once, each in a line of its own, after the answer and before the tab.
 #[test]
 fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
@@ -372,7 +409,8 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
             }
             // "Holes 4 to 9, mostly the high end" has a comma, so nothing stands after it in its list.
             for list in balance.map(|list| list.as_array().unwrap()) {
-                let places = list.iter().position(|phrase| phrase.as_str().unwrap().starts_with("it lies on"));
+                let places =
+                    list.iter().position(|phrase| phrase.as_str().unwrap().starts_with("it lies on"));
                 assert!(places.into_iter().all(|place| place + 1 == list.len()), "{line}");
             }
             said += 1;

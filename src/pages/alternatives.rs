@@ -49,6 +49,32 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     }
 }
 
+/// Rows whose efforts differ by less, in per cent of the first, are as good as equal: the weights are judgements.
+const NEAR: u64 = 3;
+
+/// Returns what tells the first two rows apart where they are as good as equal and on different harps. A row that stands among
+/// the ways is not said again, nor one with the same tab.
+pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
+    let best = ranking.best()?;
+    let next = ranking.approaches.iter().find(|row| !row.has_same_tab(best))?;
+    let effort = |row: &Approach| row.playing.effort.total();
+    let is_near = effort(next).saturating_sub(effort(best)).saturating_mul(100) < effort(best) * NEAR;
+    let is_known =
+        ranking.ways.iter().any(|way| way.approach.harp == next.harp && way.approach.has_same_tab(next));
+    if !is_near || is_known || next.harp == best.harp {
+        return None;
+    }
+    let mut apart = vec![compared(best, next, request.melody).in_words()];
+    if next.playing.effort[Term::Position] < best.playing.effort[Term::Position] {
+        apart.push("its position is more often played".to_owned());
+    }
+    let lies = format!("it lies on {}", words::region(next));
+    if !apart[0].contains(&lies) {
+        apart.push(lies);
+    }
+    Some(format!("As good as equal: {}; {}.", named(next, best), apart.join("; ")))
+}
+
 /// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345: --octave 1"
 /// where a row that plays every note lies much easier in another octave.
 pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {

@@ -52,6 +52,9 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     if lacking(best) > 0 && ranking.adapted.is_none() {
         page.item(words::sentence(&alternatives::advice(best, ranking, request)));
     }
+    if let Some(tie) = alternatives::near_tie(request, ranking) {
+        page.text(tie);
+    }
     alternatives::list(&mut page, request, ranking);
     if options.ranking.is_none()
         && let Some(other) = ranking::rival_in_short(tune, ranking)

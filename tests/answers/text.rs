@@ -385,6 +385,35 @@ fn tab_says_where_another_octave_lies_much_easier() {
     }
 }
 
+/// Where the first two rows are on different harps and hardly differ, a line says so, with what tells them apart; nowhere else.
+#[test]
+fn what_is_as_good_as_equal_is_said_once() {
+    let mut said = 0;
+    for tune in files("corpus", "musicxml") {
+        for options in ["", "--player advanced", "--player beginner --harps C,A,D,G,low-F"] {
+            let answer = json(&format!("suggest {options}"), &tune);
+            let page = breathline(&format!("suggest {options} --width 400")).arg(&tune).answers();
+            let rows = answer["approaches"].as_array().unwrap();
+            let effort = |row: &Value| row["effort"]["total"].as_u64().unwrap();
+            let next = rows.iter().find(|row| row["tab"] != rows[0]["tab"]);
+            let near = next.filter(|next| 100 * effort(next) < 103 * effort(&rows[0]));
+            let other = near.filter(|next| next["harp"] != rows[0]["harp"]);
+            let is_way = |row: &Value| {
+                let ways = answer["ways"].as_array().unwrap().iter().map(|way| &way["approach"]);
+                ways.into_iter().any(|way| way["harp"] == row["harp"] && way["tab"] == row["tab"])
+            };
+            let expected = other.is_some_and(|row| !is_way(row));
+            assert_eq!(page.matches("\nAs good as equal: ").count(), usize::from(expected), "{page}");
+            said += usize::from(expected);
+        }
+    }
+    assert!(said > 1, "{said}");
+    let page = breathline("suggest --player advanced --width 200 corpus/amazing-grace.musicxml").answers();
+    let line = "As good as equal: a C harp in 2nd position; four breath turns more; its position is more often played; \
+                it lies on holes 4 to 8, mostly the middle.";
+    assert!(page.contains(line), "{page}");
+}
+
 /// The ways worth knowing stand once, each in a line of its own, after the answer and before the tab.
 #[test]
 fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {

@@ -233,8 +233,13 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let request = read.request(&player, &harps, args.tries.any_key);
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
-    let wanted =
-        Wanted { position: args.position, region, every_note: args.every_note, ..Wanted::first(top) };
+    let wanted = Wanted {
+        position: args.position,
+        region,
+        every_note: args.every_note,
+        own_key: args.own_key,
+        ..Wanted::first(top)
+    };
     #[cfg(feature = "sheet")]
     let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
     #[cfg(not(feature = "sheet"))]

@@ -175,6 +175,9 @@ pub(crate) struct Suggest {
     pub(crate) player: Player,
     #[command(flatten)]
     pub(crate) tries: Tries,
+    /// Keep the tune in its own key, even if the harps at hand do not fit that key
+    #[arg(long, conflicts_with = "any_key")]
+    pub(crate) own_key: bool,
     /// Only this position
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,

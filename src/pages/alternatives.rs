@@ -47,6 +47,30 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
         let text = format!(": {who}; {}", balance(best, way, request.melody).in_words());
         page.item(Tone::Strong.of(name(way.kind, &way.approach)).and(Tone::Plain, text));
     }
+    if let Some(own) = ranking.ways.iter().find(|way| way.kind == Kind::OwnKey) {
+        page.text(why_moved(request, best, &own.approach));
+    }
+}
+
+/// Says why the tune is not in its own key, and how to keep it there.
+fn why_moved(request: &Request, best: &Approach, own: &Approach) -> String {
+    let key = |approach: &Approach| key::sounding(approach, request.key.mode, request.melody);
+    let (here, there) = (key(own), key(best));
+    let of_notes = format!("of {} notes", words::number(own.counts.notes));
+    let takes = match (own.missing().count() as u32, own.counts.bends()) {
+        (0, bends) => format!("{} {of_notes} would be bent", words::number(bends)),
+        (missing, 0) => format!("{} {of_notes} would be left out", words::number(missing)),
+        (missing, bends) => {
+            format!(
+                "{} {of_notes} would be left out and {} bent",
+                words::number(missing),
+                words::number(bends)
+            )
+        }
+    };
+    format!(
+        "In {here} {takes}; {there} takes less than half the effort, so the tune is moved there. --own-key keeps it in {here}."
+    )
 }
 
 /// Rows whose efforts differ by less, in per cent of the first, are as good as equal: the weights are judgements.

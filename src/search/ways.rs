@@ -129,7 +129,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();
-    if lacks_keys(request)
+    if !wanted.own_key
+        && lacks_keys(request)
         && let Some(best) = ranking.best().filter(|best| is_hard(request, best))
     {
         let any_key = Request { any_key: true, ..request.clone() };

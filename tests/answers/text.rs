@@ -414,6 +414,35 @@ fn what_is_as_good_as_equal_is_said_once() {
     assert!(page.contains(line), "{page}");
 }
 
+/// Harps that do not fit the tune's key move the tune. The page says why, and how to keep the key.
+#[test]
+fn a_tune_that_is_moved_says_why_and_can_stay() {
+    let mut moved = 0;
+    for tune in files("corpus", "musicxml").iter().step_by(2) {
+        let answer = json("suggest --harps C", tune);
+        let page = breathline("suggest --harps C --width 400").arg(tune).answers();
+        let own = answer["ways"].as_array().unwrap().iter().find(|way| way["way"] == "own-key");
+        let line = page.lines().find(|line| line.contains("--own-key keeps it in "));
+        assert_eq!(own.is_some(), line.is_some(), "{page}");
+        let kept = json("suggest --harps C --own-key", tune);
+        for row in kept["approaches"].as_array().unwrap() {
+            assert_eq!(row["transposed"], 0, "{row}");
+        }
+        let Some((own, line)) = own.zip(line) else {
+            assert_eq!(kept["approaches"], answer["approaches"]);
+            continue;
+        };
+        assert_eq!(kept["approaches"][0]["tab"], own["approach"]["tab"]);
+        assert!(line.contains(&format!("of {} notes would be ", own["approach"]["notes"])), "{line}");
+        moved += 1;
+    }
+    assert!(moved > 3, "{moved}");
+    let refused = breathline("suggest --any-key --own-key corpus/ode-to-joy.musicxml").fails();
+    assert!(refused.contains("--own-key"), "{refused}");
+    let book = breathline("book corpus/ode-to-joy.musicxml --harps C --own-key --json").answers();
+    assert!(book.contains("\"transposed\":0,"), "{book}");
+}
+
 /// The ways worth knowing stand once, each in a line of its own, after the answer and before the tab.
 #[test]
 fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {

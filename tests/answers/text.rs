@@ -481,6 +481,28 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
     assert!(said > 100, "{said}");
 }
 
+/// A pickup leads into its first bar, so it stands in the line of that bar if the two fit into a line.
+#[test]
+fn a_pickup_stands_in_the_line_of_its_first_bar() {
+    let mut pickups = 0;
+    for tune in files("corpus", "musicxml").into_iter().chain(files("demo", "musicxml")) {
+        let page = breathline("tab --harp C").arg(&tune).answers();
+        let (_, tab) = page.split_once("\nTab for the ").unwrap();
+        let (tab, _) = tab.split_once("\nHow to read it").unwrap();
+        let bars: Vec<&str> = tab.lines().skip(1).filter(|line| line.contains('|')).collect();
+        for pair in bars.windows(2) {
+            // The number in front of a line is that of its first full bar; a pickup has none.
+            let alone = pair[0].starts_with("     ");
+            let first_bar = pair[1].split('|').nth(1).unwrap();
+            let together = pair[0].trim_end().len() + first_bar.len() + 1;
+            assert!(!alone || together > 80, "{}: {tab}", tune.display());
+        }
+        let read = json("notes", &tune);
+        pickups += usize::from(read["notes"].as_array().unwrap().iter().any(|note| note["bar"] == 0));
+    }
+    assert!(pickups > 10, "{pickups}");
+}
+
 #[test]
 fn the_effort_stands_with_the_reasons_that_it_sums_up() {
     for command in ["suggest --why", "tab --harp G --why"] {

@@ -4,7 +4,7 @@ use super::{Block, Line, Tone, Tune, words};
 use crate::{
     harp::Position,
     melody::{
-        Melody,
+        Melody, transposed_sharps,
         key::{self, Clue, Evidence, Key, KeyFinding, KeyGuess, KeySource, Mode, Section},
     },
     pitch::PitchClass,
@@ -176,6 +176,30 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
         here = tonic;
     }
     (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
+}
+
+/// Returns "D major from bar 18" for a tune in G as an approach sounds it, or "two changes of key"; `None` if the key stays.
+pub(super) fn other_keys(approach: &Approach, home: Key, melody: &Melody) -> Option<String> {
+    let mut here = home;
+    let mut named = Vec::new();
+    for section in key::sections(melody) {
+        let key = section.finding.key;
+        if key.tonic != here.tonic {
+            let sounding = Key { tonic: key.tonic.transposed(approach.transposed), ..key };
+            let name = words::key(sounding, Some(transposed_sharps(section.sharps, approach.transposed)));
+            let place = match section.note {
+                0 => "at the beginning".to_owned(),
+                note => format!("from {}", words::bars(melody, [note])),
+            };
+            named.push(format!("{name} {place}"));
+        }
+        here = key;
+    }
+    match named.len() {
+        0 | 1 => named.pop(),
+        // A heading has no room for more names.
+        many => Some(format!("{} changes of key", words::number(many as u32))),
+    }
 }
 
 /// Returns the text after the name of a position that rests on a key in doubt: ", if the tune is in G major, which is doubtful;

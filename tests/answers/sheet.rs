@@ -366,6 +366,20 @@ fn high_and_low_tunes_have_a_clef_that_spares_ledger_lines() {
 }
 
 #[test]
+fn the_heading_names_every_key() {
+    let read = |name: &str| {
+        import::import(&fs::read(home().join(name)).unwrap(), &ImportOptions::default()).unwrap()
+    };
+    let heading = |name: &str, harp_name: &str| {
+        as_written(&read(name), harp_name, false, |tune, request, approach| {
+            pages::lead::lead(tune, request, approach).key
+        })
+    };
+    assert_eq!(heading("corpus/two-jigs.musicxml", "G"), "G major, D major from bar 18");
+    assert_eq!(heading("corpus/amazing-grace.musicxml", "G"), "G major");
+}
+
+#[test]
 fn grace_notes_repeats_endings_and_dots_are_drawn() {
     let read = |name: &str| {
         import::import(&fs::read(home().join(name)).unwrap(), &ImportOptions::default()).unwrap()

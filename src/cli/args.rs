@@ -33,7 +33,7 @@ pub(crate) struct Cli {
 #[derive(Subcommand, Debug)]
 pub(crate) enum Command {
     /// Rank harps and positions for a tune and write tab for the best
-    #[command(after_help = SUGGEST_EXAMPLES)]
+    #[command(after_help = SUGGEST_EXAMPLES, override_usage = "breathline suggest [OPTIONS] [FILE]...")]
     Suggest(Suggest),
     /// Write tab for a harp of your choice, with the tune's chords over the notes
     #[command(after_help = TAB_EXAMPLES)]
@@ -58,7 +58,7 @@ pub(crate) enum Command {
     #[command(after_help = book::SET_EXAMPLES)]
     Set(Set),
     /// Show what was read from a file: the part, its key and range, and what to look out for
-    #[command(after_help = NOTES_EXAMPLES)]
+    #[command(after_help = NOTES_EXAMPLES, override_usage = "breathline notes [OPTIONS] [FILE]...")]
     Notes(Notes),
     /// Look up a harp, a position or a key from the other two
     #[command(after_help = POSITIONS_EXAMPLES)]

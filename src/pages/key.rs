@@ -4,8 +4,9 @@ use super::{Block, Line, Tone, Tune, words};
 use crate::{
     harp::Position,
     melody::{
-        Melody, transposed_sharps,
+        Melody,
         key::{self, Clue, Evidence, Key, KeyFinding, KeyGuess, KeySource, Mode, Section},
+        transposed_sharps,
     },
     pitch::PitchClass,
     search::Approach,

@@ -38,7 +38,7 @@ use breathline::{
     pages::{self, Page, Tune},
     question::{Changes, ReadTune, Said},
     render::{markdown, text},
-    search::{self, Player, Ranking, Request, Style, Wanted},
+    search::{self, Player, Ranking, Request, Style, Wanted, ways},
     tab,
 };
 use clap::{CommandFactory, FromArgMatches, error::ErrorKind};
@@ -236,8 +236,13 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let request = read.request(&player, &harps, args.tries.any_key);
     let top = args.top.map_or(5, usize::from);
     let region = args.register.map(Into::into);
-    let wanted =
-        Wanted { position: args.position, region, every_note: args.every_note, ..Wanted::first(top) };
+    let wanted = Wanted {
+        position: args.position,
+        region,
+        every_note: args.every_note,
+        own_key: args.own_key,
+        ..Wanted::first(top)
+    };
     #[cfg(feature = "sheet")]
     let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
     #[cfg(not(feature = "sheet"))]
@@ -353,6 +358,10 @@ fn choose<'a>(request: &Request<'a>, choice: &args::Choice, player: &Player, top
     progress::shown("trying the harps", || {
         let mut ranking = search::search_for(request, &wanted);
         ranking.compare_with_free(request, &wanted);
+        if every_note && choice.octave.is_none() && !choice.adapt {
+            let easier = ranking.best().and_then(|best| ways::easier_octave(request, &wanted, best));
+            ranking.easier = easier;
+        }
         if choice.adapt {
             ranking.adapt(request, &player.edits);
         }

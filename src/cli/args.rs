@@ -33,7 +33,7 @@ pub(crate) struct Cli {
 #[derive(Subcommand, Debug)]
 pub(crate) enum Command {
     /// Rank harps and positions for a tune, and write the tab for the best
-    #[command(after_help = SUGGEST_EXAMPLES)]
+    #[command(after_help = SUGGEST_EXAMPLES, override_usage = "breathline suggest [OPTIONS] [FILE]...")]
     Suggest(Suggest),
     /// Write tab for a harp of your choice, with the tune's chords over the notes
     #[command(after_help = TAB_EXAMPLES)]
@@ -59,7 +59,7 @@ pub(crate) enum Command {
     #[command(after_help = book::SET_EXAMPLES)]
     Set(Set),
     /// Show the tune as read from a file: the part, its key and range, and oddities of the file
-    #[command(after_help = NOTES_EXAMPLES)]
+    #[command(after_help = NOTES_EXAMPLES, override_usage = "breathline notes [OPTIONS] [FILE]...")]
     Notes(Notes),
     /// Give two of harp, position and key, and look up the third
     #[command(after_help = POSITIONS_EXAMPLES)]
@@ -176,6 +176,9 @@ pub(crate) struct Suggest {
     pub(crate) player: Player,
     #[command(flatten)]
     pub(crate) tries: Tries,
+    /// Keep the tune in its own key, even if the harps at hand do not fit that key
+    #[arg(long, conflicts_with = "any_key")]
+    pub(crate) own_key: bool,
     /// Only this position
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
@@ -288,7 +291,7 @@ pub(crate) struct Choice {
     /// The position; the tune is transposed to it [default: the one for the tune's own key]
     #[arg(long, value_name = "1-12", value_parser = position)]
     pub(crate) position: Option<Position>,
-    /// How many octaves to move the tune [default: the easiest octave]
+    /// How many octaves to move the tune [default: where a chosen harp has every note, otherwise the easiest octave]
     #[arg(long, value_name = "N", allow_negative_numbers = true, value_parser = number::<i8>(-10..=10))]
     pub(crate) octave: Option<i8>,
     /// Change notes that cannot be played: a phrase to another octave, a note to a neighbour; the answer lists every

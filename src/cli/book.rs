@@ -123,7 +123,7 @@ fn survey(args: &args::Book) -> anyhow::Result<Found<(Entry, String)>> {
     let (player, harps) = tries(&args.player, &args.tries)?;
     tunes::each(&args.files, &player, |place, read| {
         let request = read.request(&player, &harps, args.tries.any_key);
-        let (asked, ranking) = ways::rows(&request, &Wanted::first(1));
+        let (asked, ranking) = ways::rows(&request, &Wanted { own_key: args.own_key, ..Wanted::first(1) });
         let tune = read.tune();
         let entry = Entry::of(place, tune.title(), tune.key, &asked, ranking.best());
         let line = args.output.json.then(|| lines::line(&tune, &entry, &asked, ranking.best()));

@@ -114,12 +114,24 @@ impl Kit {
     }
 }
 
+/// Returns the name of a harp with its key in capitals, as every answer writes keys: "low-F" for "low-f".
+fn in_capitals(name: &str) -> String {
+    let name = name.trim();
+    let rest = ["low", "high"].iter().find_map(|register| name.strip_prefix(register)).unwrap_or(name);
+    let key = rest.trim_start_matches(['-', ' ']);
+    let before = &name[..name.len() - key.len()];
+    match key.split_at_checked(1) {
+        Some((letter, after)) if name != "all" => format!("{before}{}{after}", letter.to_ascii_uppercase()),
+        _ => name.to_owned(),
+    }
+}
+
 /// Shows the kit, or changes it.
 pub(super) fn run(args: &args::Kit) -> anyhow::Result<Exit> {
     let Some(path) = path() else { bail!("this system has no folder for settings; set HOME") };
     let mut kit = read()?;
     let given = Kit {
-        harps: (!args.harps.is_empty()).then(|| args.harps.clone()),
+        harps: (!args.harps.is_empty()).then(|| args.harps.iter().map(|name| in_capitals(name)).collect()),
         player: args.player.clone(),
         bends: args.bends.map(word),
         tab_style: args.tab_style.map(word),

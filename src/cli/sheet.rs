@@ -8,7 +8,7 @@ use std::{
 use anyhow::bail;
 use breathline::{
     json,
-    pages::{Tune, comparison::Comparison, practice},
+    pages::{Tune, comparison::Comparison, practice, suggest},
     question::Changes,
     render::html,
     search::{Ranking, Request, Wanted},
@@ -72,6 +72,11 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
         save(&args.output, form, &files, &guard)?;
         files.iter().take(1).filter(|_| args.open).for_each(|(path, _)| viewer::open(path));
         names.extend(files.iter().map(|(path, _)| path.display().to_string()));
+        if !args.json
+            && let Some(easier) = suggest::easier_octave(&request, &ranking)
+        {
+            message::complain(&easier);
+        }
     } else if !args.json {
         super::nothing_there(&request, &args.choice);
     }

@@ -125,7 +125,7 @@ pub enum Oddity {
     },
     /// A key or time signature of another staff differs from the first staff's: that of the first staff was taken.
     StaffDiffers,
-    /// An ending bracket that never closes: it was taken to be one bar long.
+    /// An ending bracket that neither the file nor a barline closes: it was taken to end with the tune.
     OpenEnding,
     /// The text is not in the encoding that the file claims: it was read as Western European.
     WrongEncoding,

@@ -30,7 +30,7 @@ impl Signs {
     }
 }
 
-/// The largest number of slurs that may be open at once; MusicXML has six numbers for slurs.
+/// The largest number of slurs that may be open at once. MusicXML before 4.0 had six numbers for slurs (from memory).
 const MOST_OPEN: usize = 6;
 
 /// Returns the slurs of a melody, each as the indices of its first and its last note, in the order of their ends.

@@ -47,6 +47,71 @@ pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
         let text = format!(": {who}; {}", balance(best, way, request.melody).in_words());
         page.item(Tone::Strong.of(name(way.kind, &way.approach)).and(Tone::Plain, text));
     }
+    if let Some(own) = ranking.ways.iter().find(|way| way.kind == Kind::OwnKey) {
+        page.text(why_moved(request, best, &own.approach));
+    }
+}
+
+/// Says why the tune is not in its own key, and how to keep it there.
+fn why_moved(request: &Request, best: &Approach, own: &Approach) -> String {
+    let key = |approach: &Approach| key::sounding(approach, request.key.mode, request.melody);
+    let (here, there) = (key(own), key(best));
+    let of_notes = format!("of {} notes", words::number(own.counts.notes));
+    let takes = match (own.missing().count() as u32, own.counts.bends()) {
+        (0, bends) => format!("{} {of_notes} would be bent", words::number(bends)),
+        (missing, 0) => format!("{} {of_notes} would be left out", words::number(missing)),
+        (missing, bends) => {
+            format!(
+                "{} {of_notes} would be left out and {} bent",
+                words::number(missing),
+                words::number(bends)
+            )
+        }
+    };
+    format!(
+        "In {here} {takes}; {there} takes less than half the effort, so the tune is moved there. --own-key keeps it in {here}."
+    )
+}
+
+/// Rows whose efforts differ by less, in per cent of the first, are as good as equal: the weights are judgements.
+const NEAR: u64 = 3;
+
+/// Returns what tells the first two rows apart where they are as good as equal and on different harps. A row that stands among
+/// the ways is not said again, nor one with the same tab.
+pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
+    let best = ranking.best()?;
+    let next = ranking.approaches.iter().find(|row| !row.has_same_tab(best))?;
+    let effort = |row: &Approach| row.playing.effort.total();
+    let is_near = effort(next).saturating_sub(effort(best)).saturating_mul(100) < effort(best) * NEAR;
+    let is_known =
+        ranking.ways.iter().any(|way| way.approach.harp == next.harp && way.approach.has_same_tab(next));
+    if !is_near || is_known || next.harp == best.harp {
+        return None;
+    }
+    let mut apart = vec![compared(best, next, request.melody).in_words()];
+    if next.playing.effort[Term::Position] < best.playing.effort[Term::Position] {
+        apart.push("its position is more often played".to_owned());
+    }
+    let lies = format!("it lies on {}", words::region(next));
+    if !apart[0].contains(&lies) {
+        apart.push(lies);
+    }
+    Some(format!("As good as equal: {}; {}.", named(next, best), apart.join("; ")))
+}
+
+/// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345: --octave 1"
+/// where a row that plays every note lies much easier in another octave.
+pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {
+    let (best, other) = (ranking.best()?, ranking.easier.as_ref()?);
+    let effort = |row: &Approach| row.playing.effort.total();
+    Some(format!(
+        "easier {}: {}; effort {} instead of {}: --octave {}",
+        words::octave(other.octave),
+        compared(best, other, request.melody).in_words(),
+        effort(other),
+        effort(best),
+        other.octave
+    ))
 }
 
 impl Balance {
@@ -62,14 +127,32 @@ impl Balance {
 
 pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Balance {
     let other = &way.approach;
-    let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
-    if way.kind == Kind::OtherRegister {
-        let away = if other.octave < best.octave { "lower" } else { "higher" };
-        gains.push(format!("the same tab sounds an octave {away}"));
-        gives_up.push("it needs another harp".to_owned());
-        return Balance { gains, gives_up };
+    let another_harp = "it needs another harp".to_owned();
+    match way.kind {
+        Kind::OtherRegister => {
+            let away = if other.octave < best.octave { "lower" } else { "higher" };
+            Balance {
+                gains: vec![format!("the same tab sounds an octave {away}")],
+                gives_up: vec![another_harp],
+            }
+        }
+        // This way never lies high, so the list of what it gives up never ends with the part of the harp.
+        Kind::OtherTuning => {
+            let Balance { gains, mut gives_up } = compared(best, other, melody);
+            gives_up.push(another_harp);
+            Balance { gains, gives_up }
+        }
+        _ => compared(best, other, melody),
     }
+}
+
+/// Returns what another row gains and gives up against the best.
+fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
+    let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
     let (ours, theirs) = (&best.counts, &other.counts);
+    // The words for the part of the harp have a comma of their own, so they end their list.
+    let lies_lower = ours.lies_high() && !theirs.lies_high();
+    let lies_higher = theirs.lies_high() && !ours.lies_high();
     let more = |count: u32, one: &str, many: &str| format!("{} more", words::plural(count, one, many));
     let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
     // Notes come first: each note that this way lacks and the best way plays, with its place.
@@ -87,11 +170,6 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         (ours, theirs) if theirs > ours => gives_up.push(more(theirs - ours, "bend", "bends")),
         _ => {}
     }
-    if ours.lies_high() && !theirs.lies_high() {
-        gains.push(format!("it uses {}", words::region(other)));
-    } else if theirs.lies_high() && !ours.lies_high() {
-        gives_up.push(format!("it uses {}", words::region(other)));
-    }
     match (ours.awkward, theirs.awkward) {
         (ours, theirs) if theirs < ours => {
             gains.push(fewer(ours - theirs, "awkward breath turn", "awkward breath turns"));
@@ -101,18 +179,18 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
         }
         _ => {}
     }
-    if gains.is_empty() && theirs.breath_changes < ours.breath_changes {
+    if gains.is_empty() && !lies_lower && theirs.breath_changes < ours.breath_changes {
         gains.push(fewer(ours.breath_changes - theirs.breath_changes, "breath turn", "breath turns"));
     }
-    if gives_up.is_empty() && theirs.breath_changes > ours.breath_changes {
+    if gives_up.is_empty() && !lies_higher && theirs.breath_changes > ours.breath_changes {
         gives_up.push(more(theirs.breath_changes - ours.breath_changes, "breath turn", "breath turns"));
     }
     if other.playing.effort[Term::Position] > best.playing.effort[Term::Position] {
         gives_up.push("its position is less often played".to_owned());
     }
-    if way.kind == Kind::OtherTuning {
-        gives_up.push("it needs another harp".to_owned());
-    }
+    let lies = || format!("it uses {}", words::region(other));
+    gains.extend(lies_lower.then(lies));
+    gives_up.extend(lies_higher.then(lies));
     Balance { gains, gives_up }
 }
 

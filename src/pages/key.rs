@@ -6,6 +6,7 @@ use crate::{
     melody::{
         Melody,
         key::{self, Clue, Evidence, Key, KeyFinding, KeyGuess, KeySource, Mode, Section},
+        transposed_sharps,
     },
     pitch::PitchClass,
     search::Approach,
@@ -176,6 +177,31 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
         here = tonic;
     }
     (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
+}
+
+/// Returns "D major from bar 18", in the key in which the approach sounds, or "two changes of key". Returns `None` if the
+/// key does not change.
+pub(super) fn other_keys(approach: &Approach, home: Key, melody: &Melody) -> Option<String> {
+    let mut here = home;
+    let mut named = Vec::new();
+    for section in key::sections(melody) {
+        let key = section.finding.key;
+        if key.tonic != here.tonic {
+            let sounding = Key { tonic: key.tonic.transposed(approach.transposed), ..key };
+            let name = words::key(sounding, Some(transposed_sharps(section.sharps, approach.transposed)));
+            let place = match section.note {
+                0 => "at the beginning".to_owned(),
+                note => format!("from {}", words::bars(melody, [note])),
+            };
+            named.push(format!("{name} {place}"));
+        }
+        here = key;
+    }
+    match named.len() {
+        0 | 1 => named.pop(),
+        // A heading has no room for more names.
+        many => Some(format!("{} changes of key", words::number(many as u32))),
+    }
 }
 
 /// Returns the text to follow the name of a position whose key is in doubt: ", if the tune is in G major, which is

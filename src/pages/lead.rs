@@ -1,5 +1,7 @@
 //! The words of a lead sheet: heading, legend, remarks. The `sheet` module draws them.
 
+use itertools::Itertools;
+
 use super::{
     Block, Line, Page, Table, Tune, changes,
     comparison::{Comparison, Side},
@@ -156,7 +158,7 @@ pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> 
     })
 }
 
-/// Returns "G major, played two semitones up".
+/// Returns "G major, D major from bar 18, played two semitones up".
 fn key(request: &Request, approach: &Approach, octave: i8) -> String {
     let mode = request.key.mode;
     let key = format!("{} {}", key::sounding(approach, mode, request.melody), words::mode(mode));
@@ -165,7 +167,9 @@ fn key(request: &Request, approach: &Approach, octave: i8) -> String {
         (octave != 0).then(|| words::octave(octave)),
     ];
     let moved: Vec<String> = moved.into_iter().flatten().collect();
-    if moved.is_empty() { key } else { format!("{key}, played {}", words::list(&moved)) }
+    let played = (!moved.is_empty()).then(|| format!("played {}", words::list(&moved)));
+    let others = key::other_keys(approach, request.key, request.melody);
+    [Some(key), others, played].into_iter().flatten().join(", ")
 }
 
 /// Returns a page as sentences: list items begin with a dash, and table rows name their columns.

@@ -170,7 +170,9 @@ fn other_harps(checked: &Checked) -> Vec<String> {
             words::harp(harp),
         ));
     }
-    if let Some((harp, faults)) = &lesson.other_tuning {
+    // Fewer faults on a harp of another tuning say nothing of a tab that is of another tune there as well.
+    let is_this_tune = |faults: usize| lesson.same_tune || faults * 2 <= lesson.typed.len();
+    if let Some((harp, faults)) = lesson.other_tuning.as_ref().filter(|(_, faults)| is_this_tune(*faults)) {
         let left = match faults {
             0 => "nothing would be wrong".to_owned(),
             1 => "one thing would be wrong".to_owned(),
@@ -189,17 +191,18 @@ fn other_harps(checked: &Checked) -> Vec<String> {
 fn readings(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     let mut lines = Vec::new();
+    if !lesson.same_tune {
+        // Which reading is nearest to another tune is chance.
+        let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
+        lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
+        return lines;
+    }
     if lesson.turned {
         lines
             .push("its arrows mean the opposite of those in most books: up is draw, down is blow".to_owned());
     }
     if lesson.lines_between {
         lines.push("its dashes are lines between the notes, not signs of draw notes".to_owned());
-    }
-    if !lesson.same_tune {
-        let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
-        lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
-        return lines;
     }
     if lesson.technique != checked.request.technique {
         lines.push(format!(

@@ -12,8 +12,8 @@ use crate::{
 };
 
 // Wordings that several pages share.
-pub use super::reasons::reasons;
 pub(super) use super::reasons::{air, effort};
+pub use super::{alternatives::easier_octave, reasons::reasons};
 
 /// How to present the answer.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -51,6 +51,9 @@ pub fn page(tune: &Tune, request: &Request, ranking: &Ranking, options: Options)
     pins::list(&mut page, request, ranking);
     if lacking(best) > 0 && ranking.adapted.is_none() {
         page.item(words::sentence(&alternatives::advice(best, ranking, request)));
+    }
+    if let Some(tie) = alternatives::near_tie(request, ranking) {
+        page.text(tie);
     }
     alternatives::list(&mut page, request, ranking);
     if options.ranking.is_none()
@@ -168,6 +171,9 @@ pub fn tab_page(tune: &Tune, request: &Request, ranking: &Ranking, notation: Not
         page.blocks.extend(the_hardest(request, approach, notation));
     }
     pins::list(&mut page, request, ranking);
+    if let Some(easier) = easier_octave(request, ranking) {
+        page.item(words::sentence(&easier));
+    }
     if ranking.adapted.is_some() {
         the_changes(&mut page, request, approach);
     }

@@ -111,7 +111,7 @@ fn what(oddity: &Oddity) -> String {
         Oddity::MidBarline => {
             "a repeat or ending begins in the middle of a bar: it is moved to the barline".to_owned()
         }
-        Oddity::OpenEnding => "an ending is never closed: it is assumed to be one bar long".to_owned(),
+        Oddity::OpenEnding => "an ending is never closed: it is assumed to last to the end".to_owned(),
         Oddity::WrongEncoding => {
             "the text is not in the encoding that the file claims: it is read as Western European".to_owned()
         }

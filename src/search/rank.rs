@@ -26,6 +26,9 @@ pub struct Ranking<'a> {
     pub ways: Vec<Alternative<'a>>,
     /// The result of a search without the pins, if the caller asked for it. It is not part of the ranking.
     pub free: Option<Free<'a>>,
+    /// The best row in another octave, where it lies much easier than the first row and the caller asked for it
+    /// ([`super::ways::easier_octave`]). Not part of the ranking.
+    pub easier: Option<Approach<'a>>,
 }
 
 /// A row stored without its notes because another row has the same tab; on this harp the tab sounds higher or lower. A

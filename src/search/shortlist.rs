@@ -69,6 +69,8 @@ pub struct Wanted {
     pub like: Option<fn(&Approach) -> bool>,
     /// Keeps every note that the player can sound, and puts rows that lack no note (grace notes aside) first.
     pub every_note: bool,
+    /// Keeps the tune in its own key, however hard it lies there on the harps at hand ([`super::ways::rows`]).
+    pub own_key: bool,
     /// Returns the first row of each of the first `top` tabs, and a [`Twin`] for every other row with one of these
     /// tabs.
     pub twins: bool,
@@ -88,6 +90,7 @@ impl Wanted {
             region: None,
             like: None,
             every_note: false,
+            own_key: false,
             twins: false,
         }
     }

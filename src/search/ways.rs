@@ -31,6 +31,10 @@ use crate::{
 /// that lacks more would sound like another tune.
 pub const MOST_LOST: u64 = 10;
 
+/// The most effort in another octave that makes it worth a word, in per cent of the effort in the octave that was chosen
+/// (a judgement).
+const EASIER: u64 = 67;
+
 /// The kinds of ways, in the order in which answers list them.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
@@ -125,7 +129,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();
-    if lacks_keys(request)
+    if !wanted.own_key
+        && lacks_keys(request)
         && let Some(best) = ranking.best().filter(|best| is_hard(request, best))
     {
         let any_key = Request { any_key: true, ..request.clone() };
@@ -138,6 +143,19 @@ pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking
         }
     }
     (asked, ranking)
+}
+
+/// Returns the best answer to a request in another octave than a row, on the same harp and in the same key, if it lies much
+/// easier there and loses little of the tune. A row that plays every note may lie in an octave where that takes many bends.
+pub fn easier_octave<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
+    let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
+    let transposed = Some(row.transposed);
+    let anywhere = Wanted { top: 1, twins: false, octave: None, transposed, every_note: false, ..*wanted };
+    let easiest = search_for(&harp, &anywhere).approaches.into_iter().next()?;
+    let other = alike(request, wanted, &easiest).filter(|other| other.octave != row.octave)?;
+    let effort = |row: &Approach| row.playing.effort.total();
+    let is_easier = effort(&other).saturating_mul(100) <= effort(row).saturating_mul(EASIER);
+    (is_easier && loses_little(request, &other)).then_some(other)
 }
 
 fn ways<'a>(request: &Request<'a>, wanted: &Wanted, ranking: &Ranking<'a>) -> Vec<Alternative<'a>> {

@@ -160,9 +160,16 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
         columns.push(event_column(bar, number, event, bend_mark));
     }
     if !score.staff {
-        // In tab without a staff, heads, accidentals and dots are not drawn.
-        let notes = columns.iter_mut().filter(|column| column.has_note(bar));
-        notes.for_each(|column| column.extents.retain(|extent| extent.lane != lane::MUSIC));
+        for column in &mut columns {
+            if column.has_note(bar) {
+                // In tab without a staff, heads, accidentals and dots are not drawn.
+                column.extents.retain(|extent| extent.lane != lane::MUSIC);
+            } else {
+                // Rests stand on the rail of the tab.
+                let music = column.extents.iter_mut().filter(|extent| extent.lane == lane::MUSIC);
+                music.for_each(|extent| extent.lane = lane::TAB);
+            }
+        }
     }
     let mut alone = Vec::new();
     for (at, chord) in &bar.chords {

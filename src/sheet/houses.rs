@@ -105,11 +105,28 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
     }
 }
 
+/// Returns the look of a breath: the direction from the rail to the roof (-1 is up), the role of the shape, and the role
+/// of the signs.
+fn look(breath: Breath) -> (i32, Role, Role) {
+    match breath {
+        Breath::Blow => (-1, Role::BlowShape, Role::Blow),
+        Breath::Draw => (1, Role::DrawShape, Role::Draw),
+    }
+}
+
+/// Returns the number of steps under the house of an action.
+fn steps(action: Action) -> i32 {
+    match action.bend {
+        Bend::Down(semitones) => i32::from(semitones),
+        Bend::None | Bend::Over => 0,
+    }
+}
+
 /// Returns how far the steps of a bent note move its house away from the rail.
 pub(super) fn climb(tab: &Tab, scale: i32) -> i32 {
     match tab {
-        Tab::Action(Action { bend: Bend::Down(depth), .. }) => i32::from(*depth) * STEP * scale / 1000,
-        Tab::Action(_) | Tab::Missing(_) | Tab::LeftOut => 0,
+        Tab::Action(action) => steps(*action) * STEP * scale / 1000,
+        Tab::Missing(_) | Tab::LeftOut => 0,
     }
 }
 
@@ -122,18 +139,15 @@ pub(super) fn on_steps(
     width: i32,
     scale: i32,
 ) {
-    let (way, shape) = match action.breath {
-        Breath::Blow => (-1, Role::BlowShape),
-        Breath::Draw => (1, Role::DrawShape),
-    };
+    let (way, shape, _) = look(action.breath);
     let (left, right) = (middle - width / 2, middle - width / 2 + width);
-    let climb = climb(&Tab::Action(action), scale);
-    for step in 0..climb / (STEP * scale / 1000).max(1) {
+    for step in 0..steps(action) {
         let low = foot + way * step * STEP * scale / 1000;
         let high = low + way * TREAD * scale / 1000;
         group.push(Item::polygon(vec![(left, low), (left, high), (right, high), (right, low)], shape));
     }
-    house(group, action, bend_mark, (middle, foot + way * climb), width, scale);
+    let foot = foot + way * climb(&Tab::Action(action), scale);
+    house(group, action, bend_mark, (middle, foot), width, scale);
 }
 
 /// Draws a house on a foot line, with the roof pointing away from it.
@@ -147,10 +161,7 @@ pub(super) fn house(
 ) {
     let scaled = |length: i32| length * scale / 1000;
     let (left, right) = (middle - width / 2, middle - width / 2 + width);
-    let (way, shape, ink) = match action.breath {
-        Breath::Blow => (-1, Role::BlowShape, Role::Blow),
-        Breath::Draw => (1, Role::DrawShape, Role::Draw),
-    };
+    let (way, shape, ink) = look(action.breath);
     let eaves = foot + way * scaled(HOUSE - ROOF);
     let ridge = foot + way * scaled(HOUSE);
     group.push(Item::polygon(

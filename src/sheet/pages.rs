@@ -71,37 +71,24 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
         heading.push(Item::text(line, at, Anchor::Middle, Face::Italic, LINE_SIZE, Role::Text));
     }
     y += 500;
-    let key = label::spelled(&lead.key);
-    let key_width = label::width(&key, Face::Regular, LINE_SIZE);
-    heading.items.extend(label::items(&key, (0, y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text));
-    let mut left = key_width;
-    if let Some(tempo) = tempo {
-        left = key_width + 350;
-        if !tempo.words.is_empty() {
-            let at = (left, y);
-            let words = Item::text(&*tempo.words, at, Anchor::Start, Face::Semibold, LINE_SIZE, Role::Text);
-            left = words.bounds.right + 200;
-            heading.push(words);
-        }
-        left = tempo.draw(&mut heading, left, y);
-    }
+    let left = key_and_tempo(&mut heading, &lead.key, tempo.as_ref(), width, &mut y);
     match lead.playing.as_slice() {
         [playing] => {
             let lines = wrapped(playing, Face::Semibold, LINE_SIZE, width);
             let widest =
                 lines.iter().map(|line| label::width(&label::spelled(line), Face::Semibold, LINE_SIZE));
             if left + 400 + widest.max().unwrap_or(0) > width {
-                y += LINE_SIZE * 14 / 10;
+                y += NEXT_LINE;
             }
             for (index, line) in (0..).zip(&lines) {
-                let (line, at) = (label::spelled(line), (width, y + index * LINE_SIZE * 14 / 10));
+                let (line, at) = (label::spelled(line), (width, y + index * NEXT_LINE));
                 let items = label::items(&line, at, Anchor::End, Face::Semibold, LINE_SIZE, Role::Text);
                 heading.items.extend(items);
             }
         }
         ways => {
             for line in ways.iter().flat_map(|way| wrapped(way, Face::Semibold, LINE_SIZE, width)) {
-                y += LINE_SIZE * 14 / 10;
+                y += NEXT_LINE;
                 let line = label::spelled(&line);
                 let (at, anchor) = ((0, y), Anchor::Start);
                 heading.items.extend(label::items(&line, at, anchor, Face::Semibold, LINE_SIZE, Role::Text));
@@ -109,6 +96,31 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
         }
     }
     heading
+}
+
+/// The height from one line of the heading to the next.
+const NEXT_LINE: i32 = LINE_SIZE * 14 / 10;
+
+/// Draws the keys, from the height `y` on, and the tempo after them, or in a line of its own if that line has no room for it.
+/// Returns where its last line ends, and leaves the height of that line in `y`.
+fn key_and_tempo(heading: &mut Group, keys: &str, tempo: Option<&Tempo>, width: i32, y: &mut i32) -> i32 {
+    let mut left = 0;
+    for (index, line) in wrapped(keys, Face::Regular, LINE_SIZE, width).iter().enumerate() {
+        *y += if index > 0 { NEXT_LINE } else { 0 };
+        let line = label::spelled(line);
+        let items = label::items(&line, (0, *y), Anchor::Start, Face::Regular, LINE_SIZE, Role::Text);
+        heading.items.extend(items);
+        left = label::width(&line, Face::Regular, LINE_SIZE);
+    }
+    let Some(tempo) = tempo else { return left };
+    let mut drawn = Group::new(Owner::Heading);
+    let end = tempo.draw_with_words(&mut drawn, left + 350, *y);
+    if end <= width {
+        heading.items.extend(drawn.items);
+        return end;
+    }
+    *y += NEXT_LINE;
+    tempo.draw_with_words(heading, 0, *y)
 }
 
 /// The tempo at the beginning of the tune.
@@ -133,6 +145,18 @@ impl Tempo {
         let beat_micros = micros * u64::try_from(numerator).ok()? / u64::try_from(denominator).ok()?;
         let per_minute = (60_000_000 + beat_micros / 2).checked_div(beat_micros)?;
         Some(Tempo { words, beat: Value::of(beat)?, per_minute, stated: tempo.is_stated() })
+    }
+
+    /// Draws the tempo words, if there are any, and the beats a minute. Returns the right edge of the drawing.
+    fn draw_with_words(&self, group: &mut Group, left: i32, y: i32) -> i32 {
+        let mut left = left;
+        if !self.words.is_empty() {
+            let words =
+                Item::text(&*self.words, (left, y), Anchor::Start, Face::Semibold, LINE_SIZE, Role::Text);
+            left = words.bounds.right + 200;
+            group.push(words);
+        }
+        self.draw(group, left, y)
     }
 
     /// Draws "note = number", in brackets if breathline assumed the tempo. Returns the right edge of the drawing.

@@ -506,6 +506,19 @@ fn a_tab_that_bends_is_judged_with_bends() {
     assert!(!page.contains("as if you had them"), "{page}");
 }
 
+/// Of a tab of another tune the page says only that it is one. It names no nearest harp and no nearest reading.
+#[test]
+fn a_tab_of_another_tune_is_only_said_to_be_one() {
+    let command = "check corpus/greensleeves.musicxml --harp C --tab - --width 200";
+    let ode = breathline("tab corpus/ode-to-joy.musicxml --harp D").answers();
+    for other in [ode.as_str(), "6 6 5 6 7 -7 6 -6 -5 -5 - 5 -4 4\n5 -5 6 -5 5 -4 4\n"] {
+        let page = breathline(command).stdin(other).answers();
+        assert!(page.contains("This does not look like tab of this tune for a C harp: "), "{page}");
+        assert!(page.contains("\nCheck that it is the same tune, "), "{page}");
+        assert!(!page.contains("is that the harp") && !page.contains("Its dashes"), "{page}");
+    }
+}
+
 /// The page names a harp of another tuning if the tab fits that harp better.
 #[test]
 fn a_tab_for_another_tuning_is_recognised() {

@@ -69,6 +69,18 @@ fn what_is_kept_counts_in_every_command() {
     assert!(with(&folder, "tab --help").answers().contains("[default: arrows]"));
 }
 
+/// Keys are written in capitals, however they were typed.
+#[test]
+fn a_kit_names_its_harps_as_every_answer_does() {
+    let folder = settings("kit-capitals");
+    let page = with(&folder, "kit --save --harps 'g, low-f,bb,dm:natural-minor,all'").answers();
+    assert!(page.contains("harps: G,low-F,Bb,Dm:natural-minor,all"), "{page}");
+    for command in ["suggest", "notes"] {
+        let help = breathline(&format!("{command} --help")).answers();
+        assert!(help.contains(&format!("Usage: breathline {command} [OPTIONS] [FILE]...\n")), "{help}");
+    }
+}
+
 #[test]
 fn a_kit_that_cannot_be_kept_or_read_is_told() {
     let folder = settings("bad-kit");

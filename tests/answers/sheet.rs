@@ -161,7 +161,7 @@ fn tab_alone_has_every_note_and_no_staff() {
     for path in files("corpus", "musicxml") {
         let imported = import::import(&fs::read(&path).unwrap(), &ImportOptions::default()).unwrap();
         with_winner(&imported, &harp("C"), false, |tune, request, approach| {
-            for size in [Size::Normal, Size::Fill] {
+            for size in [Size::Normal, Size::Large, Size::Fill] {
                 let options = Options { size, tab_only: true, ..Options::default() };
                 let sheet = Sheet::new(tune, request, approach, options);
                 let faults = geometry::faults_of_places(&sheet);
@@ -183,6 +183,22 @@ fn tab_alone_has_every_note_and_no_staff() {
             }
         });
     }
+}
+
+/// Rests stand on the rail of the tab, between the boxes of missing notes, which are wider than the heads of the notes.
+#[test]
+fn rests_of_tab_alone_touch_no_missing_note() {
+    // G sharp below the A harp's lowest note, with an accidental each time; four such bars to a line.
+    let bar = "G#3:1/4 r:1/4 A3:1/4 r:1/4 G#3:1/4 r:1/4 r:1/2 G#3:1/4 r:1/4 G#3:1/4 r:1/4 A3:1/2 r:1/2 ";
+    let imported = imported(tune(&bar.repeat(12), 60));
+    as_written(&imported, "A", false, |tune, request, approach| {
+        assert!(approach.counts.missing > 0);
+        for size in [Size::Normal, Size::Large, Size::Fill] {
+            let options = Options { size, tab_only: true, ..Options::default() };
+            let sheet = Sheet::new(tune, request, approach, options);
+            assert_eq!(geometry::faults_of_places(&sheet), Vec::<String>::new(), "{size:?}");
+        }
+    });
 }
 
 #[test]
@@ -348,6 +364,20 @@ fn high_and_low_tunes_have_a_clef_that_spares_ledger_lines() {
             assert_eq!(names, [clef], "{text}");
         });
     }
+}
+
+#[test]
+fn the_heading_names_every_key() {
+    let read = |name: &str| {
+        import::import(&fs::read(home().join(name)).unwrap(), &ImportOptions::default()).unwrap()
+    };
+    let heading = |name: &str, harp_name: &str| {
+        as_written(&read(name), harp_name, false, |tune, request, approach| {
+            pages::lead::lead(tune, request, approach).key
+        })
+    };
+    assert_eq!(heading("corpus/two-jigs.musicxml", "G"), "G major, D major from bar 18");
+    assert_eq!(heading("corpus/amazing-grace.musicxml", "G"), "G major");
 }
 
 #[test]

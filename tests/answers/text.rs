@@ -350,6 +350,101 @@ fn a_low_harp_is_named_where_it_plays_the_tab_as_written() {
     }
 }
 
+/// `tab` plays every note where it can. Where that is much harder than another octave, it says so, with the efforts that `tab`
+/// has there.
+#[test]
+fn tab_says_where_another_octave_lies_much_easier() {
+    let effort = |answer: &Value| answer["approaches"][0]["effort"]["total"].as_u64().unwrap();
+    let (mut said, mut silent) = (0, 0);
+    for tune in files("corpus", "musicxml").iter().step_by(2) {
+        for harp in ["C", "G"] {
+            let on_harp = format!("tab --harp {harp} --width 400");
+            let page = breathline(&on_harp).arg(tune).answers();
+            let chosen = json(&on_harp, tune);
+            let Some(line) = page.lines().find(|line| line.starts_with("  Easier ")) else {
+                silent += 1;
+                continue;
+            };
+            let (_, octave) = line.rsplit_once(": --octave ").unwrap();
+            let there = json(&format!("{on_harp} --octave {octave}"), tune);
+            let numbers = format!("effort {} instead of {}: ", effort(&there), effort(&chosen));
+            assert!(line.contains(&numbers) && 3 * effort(&there) < 2 * effort(&chosen) + 100, "{line}");
+            // Asked for, it is the answer.
+            let page = breathline(&format!("{on_harp} --octave {octave}")).arg(tune).answers();
+            assert!(!page.contains("Easier "), "{page}");
+            said += 1;
+        }
+    }
+    assert!(said > 2 && silent > 20, "{said}, {silent}");
+    let page = breathline("tab --harp C --width 200 corpus/greensleeves.musicxml").answers();
+    let line = "Easier an octave up: 20 bends fewer, but it lacks two notes (bars 7 and 15)";
+    assert!(page.contains(line), "{page}");
+    #[cfg(feature = "sheet")]
+    {
+        let sheet = harness::scratch().join("sheet.svg");
+        let drawn = breathline("sheet --harp C corpus/greensleeves.musicxml -o").arg(sheet).run();
+        assert!(drawn.stderr.contains("easier an octave up: "), "{}", drawn.stderr);
+    }
+}
+
+/// Where the first two rows are on different harps and hardly differ, a line says so, with what tells them apart; nowhere else.
+#[test]
+fn what_is_as_good_as_equal_is_said_once() {
+    let mut said = 0;
+    for tune in files("corpus", "musicxml") {
+        for options in ["", "--player advanced", "--player beginner --harps C,A,D,G,low-F"] {
+            let answer = json(&format!("suggest {options}"), &tune);
+            let page = breathline(&format!("suggest {options} --width 400")).arg(&tune).answers();
+            let rows = answer["approaches"].as_array().unwrap();
+            let effort = |row: &Value| row["effort"]["total"].as_u64().unwrap();
+            let next = rows.iter().find(|row| row["tab"] != rows[0]["tab"]);
+            let near = next.filter(|next| 100 * effort(next) < 103 * effort(&rows[0]));
+            let other = near.filter(|next| next["harp"] != rows[0]["harp"]);
+            let is_way = |row: &Value| {
+                let ways = answer["ways"].as_array().unwrap().iter().map(|way| &way["approach"]);
+                ways.into_iter().any(|way| way["harp"] == row["harp"] && way["tab"] == row["tab"])
+            };
+            let expected = other.is_some_and(|row| !is_way(row));
+            assert_eq!(page.matches("\nAs good as equal: ").count(), usize::from(expected), "{page}");
+            said += usize::from(expected);
+        }
+    }
+    assert!(said > 1, "{said}");
+    let page = breathline("suggest --player advanced --width 200 corpus/amazing-grace.musicxml").answers();
+    let line = "As good as equal: a C harp in 2nd position; four breath turns more; its position is more often played; \
+                it uses holes 4 to 8, mostly the middle.";
+    assert!(page.contains(line), "{page}");
+}
+
+/// Harps that do not fit the tune's key move the tune. The page says why, and how to keep the key.
+#[test]
+fn a_tune_that_is_moved_says_why_and_can_stay() {
+    let mut moved = 0;
+    for tune in files("corpus", "musicxml").iter().step_by(2) {
+        let answer = json("suggest --harps C", tune);
+        let page = breathline("suggest --harps C --width 400").arg(tune).answers();
+        let own = answer["ways"].as_array().unwrap().iter().find(|way| way["way"] == "own-key");
+        let line = page.lines().find(|line| line.contains("--own-key keeps it in "));
+        assert_eq!(own.is_some(), line.is_some(), "{page}");
+        let kept = json("suggest --harps C --own-key", tune);
+        for row in kept["approaches"].as_array().unwrap() {
+            assert_eq!(row["transposed"], 0, "{row}");
+        }
+        let Some((own, line)) = own.zip(line) else {
+            assert_eq!(kept["approaches"], answer["approaches"]);
+            continue;
+        };
+        assert_eq!(kept["approaches"][0]["tab"], own["approach"]["tab"]);
+        assert!(line.contains(&format!("of {} notes would be ", own["approach"]["notes"])), "{line}");
+        moved += 1;
+    }
+    assert!(moved > 3, "{moved}");
+    let refused = breathline("suggest --any-key --own-key corpus/ode-to-joy.musicxml").fails();
+    assert!(refused.contains("--own-key"), "{refused}");
+    let book = breathline("book corpus/ode-to-joy.musicxml --harps C --own-key --json").answers();
+    assert!(book.contains("\"transposed\":0,"), "{book}");
+}
+
 /// Each of the other ways appears once, in a line of its own, after the answer and before the tab.
 #[test]
 fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
@@ -372,6 +467,12 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
             for phrase in phrases {
                 assert!(line.contains(phrase.as_str().unwrap()), "{line}: {phrase}");
             }
+            // "Holes 4 to 9, mostly the high end" has a comma, so nothing stands after it in its list.
+            for list in balance.map(|list| list.as_array().unwrap()) {
+                let places =
+                    list.iter().position(|phrase| phrase.as_str().unwrap().starts_with("it lies on"));
+                assert!(places.into_iter().all(|place| place + 1 == list.len()), "{line}");
+            }
             said += 1;
         }
         let at = |text: &str| page.lines().position(|line| line.starts_with(text));
@@ -380,6 +481,28 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
         }
     }
     assert!(said > 100, "{said}");
+}
+
+/// A pickup leads into its first bar, so it stands in the line of that bar if the two fit into a line.
+#[test]
+fn a_pickup_stands_in_the_line_of_its_first_bar() {
+    let mut pickups = 0;
+    for tune in files("corpus", "musicxml").into_iter().chain(files("demo", "musicxml")) {
+        let page = breathline("tab --harp C").arg(&tune).answers();
+        let (_, tab) = page.split_once("\nTab for the ").unwrap();
+        let (tab, _) = tab.split_once("\nHow to read it").unwrap();
+        let bars: Vec<&str> = tab.lines().skip(1).filter(|line| line.contains('|')).collect();
+        for pair in bars.windows(2) {
+            // The number in front of a line is that of its first full bar; a pickup has none.
+            let alone = pair[0].starts_with("     ");
+            let first_bar = pair[1].split('|').nth(1).unwrap();
+            let together = pair[0].trim_end().len() + first_bar.len() + 1;
+            assert!(!alone || together > 80, "{}: {tab}", tune.display());
+        }
+        let read = json("notes", &tune);
+        pickups += usize::from(read["notes"].as_array().unwrap().iter().any(|note| note["bar"] == 0));
+    }
+    assert!(pickups > 10, "{pickups}");
 }
 
 #[test]

@@ -1332,6 +1332,7 @@ fn repeats_and_endings_are_marked() {
         bar 3 ending[2]
         bar 4 repeat-end(2) ending[1]
         bar 6 ending[1]
+        bar 7 ending[1]
         0, 1: C4
         1, 1: D4
         2, 1: E4
@@ -1340,6 +1341,36 @@ fn repeats_and_endings_are_marked() {
         5, 1: A4
         6, 1: B4
         OpenEnding in part 1 bar 6 beat 1
+        ",
+    );
+    check(
+        "endings_strain",
+        "
+        bar 1 1/4
+        bar 2 repeat-end(2) ending[1]
+        bar 3 ending[2]
+        bar 4 ending[2]
+        bar 5 repeat-start
+        bar 6 repeat-end(2) ending[1]
+        bar 7 section-end ending[2]
+        bar 9 repeat-end(2)
+        bar 11 repeat-end(2) ending[1]
+        bar 12 section-end ending[2]
+        bar 13 ending[2]
+        0, 1: C4
+        1, 1: D4
+        2, 1: E4
+        3, 1: F4
+        4, 1: G4
+        5, 1: A4
+        6, 1: B4
+        7, 1: C5
+        8, 1: D5
+        9, 1: E5
+        10, 1: F5
+        11, 1: G5
+        12, 1: A5
+        13, 1: B5
         ",
     );
     check(

@@ -97,12 +97,15 @@ pub(crate) struct Book {
     #[arg(required = true, value_name = "FILE|FOLDER")]
     pub(crate) files: Vec<PathBuf>,
     /// Join answers of `book --json`: the files hold answers instead of tunes
-    #[arg(long, conflicts_with_all = ["harps", "tunings", "any_key", "style", "player", "bends", "tuning_file"])]
+    #[arg(long, conflicts_with_all = ["harps", "tunings", "any_key", "own_key", "style", "player", "bends", "tuning_file"])]
     pub(crate) merge: bool,
     #[command(flatten)]
     pub(crate) player: Player,
     #[command(flatten)]
     pub(crate) tries: Tries,
+    /// Keep the tune in its own key, even if the harps at hand do not fit that key
+    #[arg(long, conflicts_with = "any_key")]
+    pub(crate) own_key: bool,
     /// Only tunes without missing notes, except grace notes
     #[arg(long)]
     pub(crate) playable: bool,

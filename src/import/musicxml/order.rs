@@ -13,6 +13,8 @@ const MAX_ENDINGS: usize = 32;
 pub(super) struct Order {
     /// The open bracket: its first bar and its numbers.
     open: Option<(usize, Vec<u8>)>,
+    /// The last bar of the strain in which the open bracket begins, where a repeat or a double bar follows.
+    strain_end: Option<usize>,
     /// The highest number of the previous bracket, for brackets without a number.
     last: u8,
 }
@@ -66,6 +68,7 @@ impl Order {
             && let Some(before) = before
         {
             draft.bar(before).marks.section_end = true;
+            self.end_strain(before);
         }
         odd
     }
@@ -80,6 +83,9 @@ impl Order {
         match (node.attribute("direction"), before) {
             (Some("forward"), _) => {
                 draft.bar(after).marks.repeat_start = true;
+                if let Some(before) = before {
+                    self.end_strain(before);
+                }
                 None
             }
             (Some("backward"), Some(before)) => {
@@ -88,7 +94,7 @@ impl Order {
                 marks.repeat_end = Some(times.unwrap_or(2));
                 marks.repeat_after_jump |= yes(node, "after-jump");
                 // A bracket never continues after a repeat.
-                self.close(before, draft);
+                self.close_unmarked(before, draft);
                 None
             }
             // The repeat has no bar before it, or states no direction.
@@ -97,10 +103,13 @@ impl Order {
     }
 
     fn ending(&mut self, node: Node<'_, '_>, before: Option<usize>, after: usize, draft: &mut Draft<'_>) {
-        if let Some(before) = before {
-            self.close(before, draft);
+        let begins = node.attribute("type") == Some("start");
+        match before {
+            Some(before) if begins => self.close_unmarked(before, draft),
+            Some(before) => self.close(before, draft),
+            None => {}
         }
-        if node.attribute("type") != Some("start") {
+        if !begins {
             return;
         }
         let written = node.attribute("number").unwrap_or_default();
@@ -116,8 +125,16 @@ impl Order {
         self.open = Some((after, numbers));
     }
 
+    /// Remembers that a strain ends with the bar `last`, in case the file never closes the open bracket.
+    fn end_strain(&mut self, last: usize) {
+        if self.open.as_ref().is_some_and(|(first, _)| *first <= last) {
+            self.strain_end.get_or_insert(last);
+        }
+    }
+
     /// Ends the open bracket, if there is one, with the bar `last`.
     fn close(&mut self, last: usize, draft: &mut Draft<'_>) {
+        self.strain_end = None;
         if let Some((first, numbers)) = self.open.take() {
             for bar in first..=last {
                 draft.bar(bar).marks.ending.clone_from(&numbers);
@@ -125,12 +142,17 @@ impl Order {
         }
     }
 
-    /// Ends the part; returns the first bar of a bracket that the file never closes.
+    /// Ends a bracket that the file does not close: with its strain, or at the latest with the bar `last`.
+    fn close_unmarked(&mut self, last: usize, draft: &mut Draft<'_>) {
+        let last = self.strain_end.unwrap_or(last);
+        self.close(last, draft);
+    }
+
+    /// Ends the part; returns the first bar of a bracket that neither the file nor a barline closes.
     pub(super) fn finish(&mut self, last: usize, draft: &mut Draft<'_>) -> Option<usize> {
         let (first, _) = self.open.as_ref()?;
-        let first = *first;
-        // The intended length of the bracket is unknown.
-        self.close(first, draft);
-        (first < last).then_some(first)
+        let unclosed = (*first < last && self.strain_end.is_none()).then_some(*first);
+        self.close_unmarked(last, draft);
+        unclosed
     }
 }

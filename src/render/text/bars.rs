@@ -39,11 +39,18 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
             pieces = closer;
         }
     }
+    // Where a pickup does not fit before its line, the notes move a little closer, if that helps: much closer, they would no
+    // longer show how long they last.
+    if unit.columns > Unit::CLOSEST + 1 && grid(&pieces).split(&pieces).pickup_cuts {
+        let closer = lay_out(Unit { columns: unit.columns - 1, ..unit });
+        if !grid(&closer).split(&closer).pickup_cuts {
+            pieces = closer;
+        }
+    }
     let grid = grid(&pieces);
     let mut lines = Vec::new();
     let mut rest = pieces.as_slice();
-    while !rest.is_empty() {
-        let count = grid.pieces_in_next_line(rest);
+    for count in grid.split(&pieces).counts {
         let (line, more) = rest.split_at(count);
         lines.extend(system(line, grid, rows, goes_on(more), more.is_empty()));
         rest = more;
@@ -120,11 +127,29 @@ impl TabGrid {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
 
-    /// Returns how many pieces the next line holds. A pickup precedes a full line if it fits. If it does not, it takes
-    /// a line of its own, so that phrases begin where lines begin. A line ends where a part of the tune ends.
-    fn pieces_in_next_line(self, rest: &[Piece]) -> usize {
+    /// Splits the bars into lines. A pickup leads into the first bar, so it is in the line of that bar. If it does not fit
+    /// before a full line, the line is cut in two, so that phrases still begin where lines begin.
+    fn split(self, pieces: &[Piece]) -> Split {
+        let full = self.bars_in_a_line();
+        let mut split = Split { counts: Vec::new(), pickup_cuts: false };
+        let (mut rest, mut bars) = (pieces, full);
+        while let Some(first) = rest.first() {
+            let count = self.pieces_in_next_line(rest, bars);
+            let passed = count - usize::from(first.pickup);
+            let is_cut = first.pickup && passed < bars && count < rest.len() && !rest[count - 1].ends_part;
+            split.pickup_cuts |= is_cut;
+            bars = if is_cut && passed > 0 { bars - passed } else { full };
+            split.counts.push(count);
+            rest = &rest[count..];
+        }
+        split
+    }
+
+    /// Returns how many pieces the next line holds: at most `bars` bars, and their pickup. A line ends where a part of
+    /// the tune ends.
+    fn pieces_in_next_line(self, rest: &[Piece], bars: usize) -> usize {
         let pickup = usize::from(rest.first().is_some_and(|piece| piece.pickup));
-        let mut count = (self.bars_in_a_line() + pickup).clamp(1, rest.len());
+        let mut count = (bars + pickup).clamp(1, rest.len());
         if let Some(end) = rest[..count].iter().position(|piece| piece.ends_part) {
             count = end + 1;
         }
@@ -134,13 +159,21 @@ impl TabGrid {
             bars + end <= self.room
         };
         if pickup == 1 && !fits(count) {
-            return 1;
+            count = count.min(pickup + bars.div_ceil(2));
         }
         while count > 1 && !fits(count) {
             count -= 1;
         }
         count
     }
+}
+
+/// The lines of a tab.
+struct Split {
+    /// How many pieces each line holds.
+    counts: Vec<usize>,
+    /// Whether a pickup leaves no room for all bars of its line.
+    pickup_cuts: bool,
 }
 
 /// A laid-out bar, or a piece of a bar that is too wide.

@@ -92,7 +92,7 @@ pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
     if next.playing.effort[Term::Position] < best.playing.effort[Term::Position] {
         apart.push("its position is more often played".to_owned());
     }
-    let lies = format!("it lies on {}", words::region(next));
+    let lies = format!("it uses {}", words::region(next));
     if !apart[0].contains(&lies) {
         apart.push(lies);
     }

@@ -73,7 +73,7 @@ fn breath(approach: &Approach, melody: &Melody) -> String {
     }
 }
 
-/// Returns "it lies on holes 2 to 6, mostly the middle of the harp".
+/// Returns "it uses holes 2 to 6, mostly the middle of the harp".
 fn place(approach: &Approach) -> String {
     format!("it uses {} of the harp", words::region(approach))
 }

@@ -469,8 +469,7 @@ fn the_ways_worth_knowing_stand_between_the_answer_and_the_tab() {
             }
             // "Holes 4 to 9, mostly the high end" has a comma, so nothing stands after it in its list.
             for list in balance.map(|list| list.as_array().unwrap()) {
-                let places =
-                    list.iter().position(|phrase| phrase.as_str().unwrap().starts_with("it uses"));
+                let places = list.iter().position(|phrase| phrase.as_str().unwrap().starts_with("it uses"));
                 assert!(places.into_iter().all(|place| place + 1 == list.len()), "{line}");
             }
             said += 1;

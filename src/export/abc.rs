@@ -325,6 +325,7 @@ fn opens_ending(before: Option<&Bar>, bar: &Bar) -> bool {
 
 /// Whether a repeat without a start sign begins with a bar: at the beginning of the tune, or after the last repeat. The
 /// repeat needs a sign if a double bar follows before its end, because readers would go back to that double bar (§4.8).
+/// ABC has no repeats inside repeats, so a double bar inside the outer of two changes what readers play.
 fn starts_implied(bars: &[Bar], index: usize) -> bool {
     let before = index.checked_sub(1).and_then(|before| bars.get(before));
     if before.is_some_and(|before| before.marks.repeat_end.is_none()) {

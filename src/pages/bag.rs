@@ -188,7 +188,7 @@ pub fn set(tunes: &[SetTune], packed: &[String], effort: u64, failed: &[(String,
     let mut remark = format!("Total effort: {effort} (a step to the next hole costs ten points).");
     if let Some(tune) = tunes.iter().find(|tune| tune.is_changed && !in_time(tune.silence_ms).is_empty()) {
         remark += &format!(
-            " \"{}\" is the silence between two tunes, if the second follows at once.",
+            " \"{}\" is the silence between two tunes, assuming that the second follows at once.",
             in_time(tune.silence_ms).trim_start_matches(", ")
         );
     }

@@ -368,7 +368,7 @@ fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> 
             let bend = if wants.bend == crate::harp::Bend::None { "" } else { ", with a bend" };
             format!("; the breath goes the other way{bend}")
         }
-        FaultKind::Octave(octave) => format!("; that is {}", too_high(octave)),
+        FaultKind::Octave(octave) => format!("; the typed note is {}", too_high(octave)),
         FaultKind::NotOnHarp => "; the harp has no such note".to_owned(),
         FaultKind::Hole => match (fault.pitch, fault.has) {
             (Some(pitch), Some(has)) => {
@@ -378,7 +378,7 @@ fn why(kind: FaultKind, fault: &Fault, wants: Action, typed: Option<Action>) -> 
                     2 => "a whole step".to_owned(),
                     many => format!("{} half steps", words::number(many.into())),
                 };
-                format!("; that is {far} too {}", if off > 0 { "high" } else { "low" })
+                format!("; the typed note is {far} too {}", if off > 0 { "high" } else { "low" })
             }
             _ => String::new(),
         },

@@ -36,7 +36,7 @@ pub fn stand(tunes: &[SetTune], packed: &[String], failed: &[(String, String)]) 
     let mut remarks = Vec::new();
     if tunes.iter().any(|tune| tune.is_changed && !in_time(tune.silence_ms).is_empty()) {
         remarks.push(
-            "The time at a change is the rest between the two tunes, if the second follows at once."
+            "The time for a change of harp is the rest between the two tunes, assuming that the second follows at once."
                 .to_owned(),
         );
     }

@@ -155,6 +155,17 @@ fn carried(melody: &Melody) -> Melody {
     carried
 }
 
+/// Whether a repeat begins inside another. ABC 2.1 has no nested repeats: readers go back to the last start sign or double
+/// bar, so they may play such a tune in another order.
+fn has_nested_repeats(melody: &Melody) -> bool {
+    let mut open = false;
+    melody.bars.iter().any(|bar| {
+        let nested = open && bar.marks.repeat_start;
+        open = (open || bar.marks.repeat_start) && bar.marks.repeat_end.is_none();
+        nested
+    })
+}
+
 #[track_caller]
 fn assert_abc(arrangement: &Arrangement, what: &str) {
     let bytes = abc::write(arrangement);
@@ -170,6 +181,9 @@ fn assert_abc(arrangement: &Arrangement, what: &str) {
         assert_eq!(read, written, "{what}\n{text}");
     }
     assert_eq!(read, written, "{what}\n{text}");
+    if has_nested_repeats(&arrangement.melody) {
+        return;
+    }
     // The order of performance is the same even if the repeat signs differ.
     let mut played = arrangement.melody.clone();
     played.bars.iter_mut().for_each(|bar| bar.marks.repeat_after_jump = false);

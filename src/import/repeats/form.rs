@@ -108,10 +108,7 @@ impl Form {
                     self.oddities.push((unended, Oddity::RepeatNotEnded));
                 }
                 let first = open.pop().unwrap_or(implied);
-                if !self.add(bars, first, index, group) {
-                    // No later end of a repeat goes back across endings that make no sense.
-                    self.oddities.extend(open.drain(..).map(|unended| (unended, Oddity::RepeatNotEnded)));
-                }
+                self.add(bars, first, index, group);
                 implied = index + 1;
                 groups.next();
             }
@@ -120,11 +117,11 @@ impl Form {
         self.find_innermost();
     }
 
-    /// Adds a repeat from `first` to `last` with its endings, if it makes sense; returns whether it does.
-    fn add(&mut self, bars: &[Bar], first: usize, last: usize, endings: &[Bracket]) -> bool {
+    /// Adds a repeat from `first` to `last` with its endings, if it makes sense.
+    fn add(&mut self, bars: &[Bar], first: usize, last: usize, endings: &[Bracket]) {
         if !endings.is_empty() && !make_sense(bars, endings) {
             self.oddities.push((endings[0].bars.start, Oddity::EndingsUnclear));
-            return false;
+            return;
         }
         let index = self.repeats.len();
         let ends: Vec<usize> = match endings {
@@ -154,7 +151,6 @@ impl Form {
         }
         self.bars[first].begins = Some(index);
         self.repeats.push(Repeat { first, last, passes, after_jump });
-        true
     }
 
     /// Records the innermost repeat of each bar.

@@ -387,7 +387,7 @@ fn the_first_screen_says_what_to_change() {
         "On a C harp 29 of 32 notes are right; three things to change:",
         "  Line 6, column 9, bar 10 beat 1: play -7 (B5) instead of 7 (C6); the breath",
         "  Line 7, column 1, bar 12 beat 3: play -4 (D5) instead of 4 (C5); the breath",
-        "  Line 7, column 16, bar 15 beat 1: play 6 (G5) instead of 3 (G4); that is an",
+        "  Line 7, column 16, bar 15 beat 1: play 6 (G5) instead of 3 (G4); the typed",
         "  Line 3, column 34: `- 4` is apart from its hole; the two are read as draw 4",
     ] {
         assert!(screen.contains(line), "{line}\n{screen}");

@@ -307,7 +307,7 @@ fn a_voice_that_is_missing_or_has_no_notes_cannot_be_asked_for() {
         let options = ImportOptions { part: Some(2.into()), voice: Some(asked), ..ImportOptions::default() };
         let error = pick::melody(score(parts.clone()), Format::MusicXml, &options).unwrap_err();
         assert_eq!(error, ImportError::NoSuchVoice { asked, part: 2, voices: 2 });
-        assert!(error.to_string().contains(&format!("no voice {asked} in part 2, it has 2")), "{error}");
+        assert!(error.to_string().contains(&format!("no voice {asked} in part 2; it has 2")), "{error}");
     }
 }
 

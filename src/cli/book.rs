@@ -70,7 +70,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     Ok(found.exit(shown.len()))
 }
 
-/// Whether the user asked for a tune like this.
+/// Whether a tune passes the user's filters.
 fn wanted(args: &args::Book, entry: &Entry) -> bool {
     let best = entry.best.as_ref();
     (!args.playable || best.is_some_and(|best| best.is_full))

@@ -26,7 +26,7 @@ const MARKS: [&[u8]; 8] = [
     b"# breathline: the pinned holes",
 ];
 
-/// How many bytes at the beginning of a file are searched for a mark. No format writes more before it.
+/// How many bytes at the beginning of a file are searched for a mark. In every format, the mark is within these bytes.
 const HEAD: usize = 1 << 20;
 
 /// Which files may be replaced.

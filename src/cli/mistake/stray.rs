@@ -157,7 +157,7 @@ impl Typed<'_> {
 
     /// Finds a file's name that contains spaces and lacks its quotes.
     fn with_quotes(&self, first: usize, at: usize) -> Option<String> {
-        /// More words than any file's name in use has.
+        /// An upper bound on the words in a file's name.
         const WORDS: usize = 12;
         let whole = |start: usize, end: usize| self.words[start..end].join(" ");
         let starts = (first..=at).rev().take(WORDS).take_while(|&start| !self.words[start].starts_with('-'));

@@ -76,8 +76,8 @@ fn why_moved(request: &Request, best: &Approach, own: &Approach) -> String {
 /// Rows whose efforts differ by less, in per cent of the first, are as good as equal: the weights are judgements.
 const NEAR: u64 = 3;
 
-/// Returns what tells the first two rows apart where they are as good as equal and on different harps. A row that stands among
-/// the ways is not said again, nor one with the same tab.
+/// Returns a line on the difference between the best row and the next row with another tab, if the two rows are nearly
+/// equal and on different harps. A row that the ways already list is not repeated.
 pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
     let best = ranking.best()?;
     let next = ranking.approaches.iter().find(|row| !row.has_same_tab(best))?;
@@ -136,7 +136,7 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
                 gives_up: vec![another_harp],
             }
         }
-        // This way never lies high, so the list of what it gives up never ends with the part of the harp.
+        // This way is never in the high part of the harp, so the list of what it gives up never ends with the part of the harp.
         Kind::OtherTuning => {
             let Balance { gains, mut gives_up } = compared(best, other, melody);
             gives_up.push(another_harp);

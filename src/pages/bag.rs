@@ -20,7 +20,7 @@ pub struct BagFacts<'a> {
     pub tunes: usize,
     /// The best bags, the cheapest first.
     pub bags: &'a [Bag],
-    /// Whether the harps have prices. Without prices, the number of harps counts instead.
+    /// Whether the harps have prices. Without prices, bags are compared by their number of harps.
     pub priced: bool,
     /// The tunes that no harp plays well, each with the best way to play it.
     pub unplayable: &'a [&'a Entry],

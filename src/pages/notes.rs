@@ -256,8 +256,8 @@ fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
 }
 
-/// Words a fact as a reason for taking the part. A fact that speaks against parts becomes a reason for the part that
-/// has less of it.
+/// Words a fact as a reason for taking the part. A fact that counts against a part becomes a reason for the part
+/// to which the fact applies less.
 fn reason(ahead: &Fact, name: &str) -> String {
     match ahead {
         Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),

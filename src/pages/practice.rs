@@ -274,7 +274,7 @@ fn axis(rows: &[PracticeRow]) -> u64 {
     }
 }
 
-/// Returns the picture's numbers, and the other counts of the ranking.
+/// Returns the picture's numbers, and the remaining counts of the ranking.
 fn numbers(rows: &[PracticeRow], ranking: Table) -> Page {
     let is_used = |term: &Term| rows.iter().any(|row| row.effort[*term] > 0);
     let used: Vec<Term> = PICTURED.into_iter().filter(is_used).collect();

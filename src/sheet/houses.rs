@@ -150,7 +150,7 @@ pub(super) fn on_steps(
     house(group, action, bend_mark, (middle, foot), width, scale);
 }
 
-/// Draws a house on a foot line, with the roof pointing away from it.
+/// Draws a house on a foot line, with the roof pointing away from the line.
 pub(super) fn house(
     group: &mut Group,
     action: Action,
@@ -216,7 +216,7 @@ pub(super) fn star_at(x: i32, y: i32) -> Item {
     /// The distance from the middle of the star to a point, and to the corner between two points.
     const LONG: i32 = 200;
     const SHORT: i32 = 85;
-    /// The sines of the directions of five points, in thousandths.
+    /// The directions of the five points, as unit vectors in thousandths; y points down.
     const POINTS: [(i32, i32); 5] = [(0, -1000), (951, -309), (588, 809), (-588, 809), (-951, -309)];
     let at = |(dx, dy): (i32, i32), far: i32| (x + dx * far / 1000, y + dy * far / 1000);
     // The corner opposite a point lies between the two points farthest from it.

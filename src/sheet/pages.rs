@@ -23,7 +23,7 @@ const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
 /// The gaps to try between lines of music. The widest that needs no further page is used.
 const GAPS: [i32; 3] = [560, 420, 280];
-/// The most extra room between the lines of a full page, and between those of the last page.
+/// The most extra room between the lines of a full page, and between the lines of the last page.
 const MORE: i32 = 1000;
 const MORE_ON_LAST: i32 = 500;
 

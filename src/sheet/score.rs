@@ -62,11 +62,11 @@ pub(super) struct ScoreBar {
     pub(super) chords: Vec<(Beats, String)>,
     /// The words of tempo, by their place in the bar. The heading has the words at the beginning of the tune.
     pub(super) tempo_words: Vec<(Beats, String)>,
-    /// Whether the bar is shaded: one of the hardest bars, or more expensive than in the sheet compared with it.
+    /// Whether the bar is shaded: one of the hardest bars, or a bar that costs more than in the other sheet of a check.
     pub(super) shaded: bool,
     /// How clearly a phrase ends in the bar, from 0 to 100.
     pub(super) phrase_end: u8,
-    /// The number of silent bars of the tune that the bar stands for; one for every other bar.
+    /// The number of silent bars of the tune that the bar represents; 1 if the bar is not silent.
     pub(super) silent: usize,
 }
 
@@ -107,7 +107,7 @@ pub(super) struct NoteEvent {
     pub(super) changed: bool,
     /// Whether the check corrected the note.
     pub(super) mended: bool,
-    /// Whether the note has a frame, because its hole is pinned or differs from the sheet compared with it.
+    /// Whether the note has a frame, because its hole is pinned or differs from the hole in the other sheet of a check.
     pub(super) framed: bool,
     /// Whether to breathe after the note; only on its last piece.
     pub(super) breathe_after: bool,

@@ -19,7 +19,7 @@ const MOST_RISE: i32 = 5 * SPACE / 2;
 /// line ends.
 const BEFORE_MUSIC: i32 = 130;
 const BEFORE_BARLINE: i32 = 20;
-/// How far from its head the ink of a note may lie.
+/// How far to the left and right of a notehead ink still counts as part of the note.
 const BESIDE: i32 = 20;
 
 impl Drawer<'_> {

@@ -68,8 +68,8 @@ pub fn bag(facts: &BagFacts) -> Page {
 /// About how many bags the page lists.
 const BAGS: usize = 20;
 
-/// Returns the bags to list. Where there are too many, these are the bags that play clearly more tunes than the one
-/// before, and the last.
+/// Returns the bags to list. Where there are too many, these are the bags that play clearly more tunes than the bag
+/// before, and the last bag.
 fn shown<'a>(facts: &BagFacts<'a>) -> Vec<&'a Bag> {
     let Some(last) = facts.bags.last().filter(|_| facts.bags.len() > BAGS) else {
         return facts.bags.iter().collect();

@@ -21,7 +21,7 @@ pub struct Chosen<'a> {
     pub shown: &'a [&'a Entry],
     /// How many tunes were read.
     pub tunes: usize,
-    /// How many of them can be played in full.
+    /// How many of the tunes read can be played in full.
     pub full: usize,
     /// The files that could not be read, with the reason for each.
     pub failures: &'a [(String, String)],

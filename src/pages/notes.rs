@@ -250,7 +250,7 @@ pub(crate) fn part(tune: &Tune) -> String {
     part + &voice
 }
 
-/// Returns the name of a part by its number, or nothing if it has none.
+/// Returns the name of a part by its number, or nothing if the part has no name.
 fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     let part = number.checked_sub(1).and_then(|index| tune.imported.parts.get(index));
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()

@@ -14,7 +14,7 @@ use crate::{
 use itertools::Itertools;
 use std::sync::Arc;
 
-/// A question to the table. Any two of harp, position and song key give the third.
+/// A query of the table. Any two of harp, position and song key give the third.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Query {
     /// The key stamped on the harp.
@@ -203,7 +203,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
 /// The most combinations that the page of a style shows; players do not use the lower-ranked combinations.
 const FEEL_ROWS: usize = 5;
 
-/// Answers "The band is in E, it is a slow minor blues" with the harps to pick up, the one that suits the scale best
+/// Answers "The band is in E, it is a slow minor blues" with the harps to pick up, the harp that suits the scale best
 /// first.
 fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> Page {
     let mut page = Page::default();

@@ -34,7 +34,7 @@ pub struct Practice {
     pub verdict: Page,
     /// The rows, best first; empty if no harp can play a note of the tune.
     pub rows: Vec<PracticeRow>,
-    /// The effort at the right end of the ranking's picture. The bars of rows that cost more run off the picture.
+    /// The effort at the right end of the ranking's picture. The bars of rows that cost more extend beyond the picture.
     pub axis: u64,
     /// The ranking in numbers, and the effort by its parts.
     pub numbers: Page,

@@ -1,4 +1,4 @@
-//! Words why a playing is good or hard: missing notes, bends, breath turns, its hardest bars.
+//! Writes the reasons why a playing is good or hard: missing notes, bends, breath turns, its hardest bars.
 
 use std::collections::BTreeMap;
 
@@ -116,8 +116,8 @@ fn plural_of(part: u32, whole: u32) -> String {
     if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
 }
 
-/// Returns "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)" and "three are left out to spare their bends: …", with
-/// grace notes apart.
+/// Returns "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)" and "three are left out to spare their bends: …",
+/// with grace notes apart.
 pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let spared = approach.spared(request);

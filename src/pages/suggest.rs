@@ -11,7 +11,7 @@ use crate::{
     tab::Notation,
 };
 
-// Wordings that several pages share.
+// Texts that several pages share.
 pub(super) use super::reasons::{air, effort};
 pub use super::{alternatives::easier_octave, reasons::reasons};
 

@@ -39,8 +39,8 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
             pieces = closer;
         }
     }
-    // Where a pickup does not fit before its line, the notes move a little closer, if that helps: much closer, they would no
-    // longer show how long they last.
+    // Where a pickup does not fit before its line, the notes move a little closer, if that helps: much closer, they
+    // would no longer show how long they last.
     if unit.columns > Unit::CLOSEST + 1 && grid(&pieces).split(&pieces).pickup_cuts {
         let closer = lay_out(Unit { columns: unit.columns - 1, ..unit });
         if !grid(&closer).split(&closer).pickup_cuts {
@@ -127,8 +127,8 @@ impl TabGrid {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
 
-    /// Splits the bars into lines. A pickup leads into the first bar, so it is in the line of that bar. If it does not fit
-    /// before a full line, the line is cut in two, so that phrases still begin where lines begin.
+    /// Splits the bars into lines. A pickup leads into the first bar, so it is in the line of that bar. If it does not
+    /// fit before a full line, the line is cut in two, so that phrases still begin where lines begin.
     fn split(self, pieces: &[Piece]) -> Split {
         let full = self.bars_in_a_line();
         let mut split = Split { counts: Vec::new(), pickup_cuts: false };
@@ -354,7 +354,7 @@ impl<'a> Moment<'a> {
         Moment { at: chord.at, note: None, chord: Some(chord) }
     }
 
-    /// Returns how many columns the moment takes.
+    /// Returns the number of columns that the moment takes.
     fn needed(&self, room: usize) -> usize {
         self.note
             .map_or(0, |note| needed(note, room))

@@ -165,7 +165,7 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
                 // In tab without a staff, heads, accidentals and dots are not drawn.
                 column.extents.retain(|extent| extent.lane != lane::MUSIC);
             } else {
-                // Rests stand on the rail of the tab.
+                // Rests are drawn on the rail of the tab.
                 let music = column.extents.iter_mut().filter(|extent| extent.lane == lane::MUSIC);
                 music.for_each(|extent| extent.lane = lane::TAB);
             }

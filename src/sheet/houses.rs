@@ -17,9 +17,9 @@ use crate::{
 
 /// Half the width of a black head. The tab and the words under a note are centred there.
 pub(super) const HEAD_MIDDLE: i32 = 162;
-/// The size of grace notes, in thousandths of other notes.
+/// The size of grace notes, in thousandths of the size of other notes.
 pub(super) const GRACE: i32 = 640;
-/// The size of the tab of grace notes, in thousandths of other tab.
+/// The size of the tab of grace notes, in thousandths of the size of other tab.
 pub(super) const SMALL: i32 = 760;
 /// The height of a house including its roof, and the height of the roof.
 const HOUSE: i32 = 730;
@@ -105,8 +105,8 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
     }
 }
 
-/// Returns the look of a breath: the direction from the rail to the roof (-1 is up), the role of the shape, and the role
-/// of the signs.
+/// Returns the look of a breath: the direction from the rail to the roof (-1 is up), the role of the shape, and the
+/// role of the signs.
 fn look(breath: Breath) -> (i32, Role, Role) {
     match breath {
         Breath::Blow => (-1, Role::BlowShape, Role::Blow),

@@ -1,6 +1,6 @@
 //! The tune as written: bars of notes and rests with their values, accidentals, tab and words.
 //!
-//! [`notation`] decides how the tune is written, and the approach decides how it is played. A [`Score`] holds every
+//! [`notation`] decides how the tune is written, and the approach decides how it is played. A [`Score`] contains every
 //! musical decision. Later steps only place its parts.
 
 use itertools::Itertools;
@@ -54,7 +54,7 @@ pub(super) struct ScoreBar {
     pub(super) jumps: Vec<&'static str>,
     pub(super) length: Beats,
     pub(super) events: Vec<Event>,
-    /// The tuplets, as (notes, in the time of).
+    /// The tuplets, as (number of notes, number of notes whose time they take).
     pub(super) tuplets: Vec<(i64, i64)>,
     /// The events that share a beam, in groups of two or more.
     pub(super) beams: Vec<Vec<usize>>,
@@ -263,8 +263,8 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words, which are then
-/// between the lines.
+/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words,
+/// which are then between the lines.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
     for score in scores.iter_mut().skip(1) {

@@ -23,7 +23,7 @@ use super::{
 /// The options of an SVG.
 #[derive(Clone, Debug, Default)]
 pub struct Look {
-    /// A description for readers who cannot see it.
+    /// A description for readers who cannot see the SVG.
     pub title: String,
     /// A prefix for each id, so that a page can contain several SVGs.
     pub prefix: String,

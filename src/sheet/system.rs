@@ -127,7 +127,7 @@ impl<'a> Drawer<'a> {
                     What::Grace(event, grace) => (event, Some(grace)),
                     What::Change | What::Chord | What::Barline => continue,
                 };
-                // The column may belong to another way only.
+                // The column may belong only to another way.
                 let Some(what) = bar.events.get(event) else { continue };
                 let main = what.note.as_ref();
                 let note = match grace {

@@ -131,8 +131,8 @@ impl Face {
     }
 }
 
-/// Returns the visible characters of a text. Composes letters and their accents into single characters where these exist,
-/// because fonts have the composed ones.
+/// Returns the visible characters of a text. Composes letters and their accents into single characters where these
+/// exist, because fonts have the composed characters.
 pub(super) fn composed(text: &str) -> String {
     visible(text).nfc().collect()
 }

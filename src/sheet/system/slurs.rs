@@ -68,7 +68,7 @@ impl Drawer<'_> {
         let open = || edge(self, from, to) + way * GAP;
         let y1 = heights.0.or(heights.1).unwrap_or_else(open);
         let y2 = heights.1.or(heights.0).unwrap_or_else(open);
-        // After the share t of the way, the arc has 4 t (1 - t) of its full rise.
+        // At the fraction t of the slur's width, the arc has 4 t (1 - t) of its full rise.
         let mut rise = ((to - from) / 7).clamp(LEAST_RISE, SPACE);
         for spot in members {
             let x = spot.x + HEAD_MIDDLE;

@@ -128,7 +128,7 @@ pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
     lines.map(|line| Block::Item(Tone::Warning.of("Please note: ").and(Tone::Plain, line))).collect()
 }
 
-/// Returns the first oddities of the file, and how many more there are.
+/// Returns the first oddities of the file, and the number of further oddities.
 pub(super) fn first_oddities(tune: &Tune) -> Vec<Block> {
     const MOST: usize = 3;
     let mut lines = oddities(tune);

@@ -184,7 +184,7 @@ fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>
 /// The most kinds of bends that are named. If only one more kind remains, it is named too.
 const NAMED_BENDS: usize = 3;
 
-/// Returns each kind of bend with how often it is needed, the most frequent first.
+/// Returns each kind of bend with its number of uses, the most frequent first.
 fn bent(approach: &Approach) -> Vec<(Action, u32)> {
     let bent = approach.playing.notes.iter().filter_map(|played| played.action);
     let bent = grouped(bent.filter(|action| action.bend != Bend::None).map(|action| (action, ())));

@@ -131,7 +131,7 @@ fn out_of_reach(page: &mut Page) {
     page.text("Try all twelve standard harps (without --harps), or low and high harps.");
 }
 
-/// Builds the answer in short: the harp, how the next approach compares, and what else to try.
+/// Builds the short answer: the harp, how the next approach compares, and what else to try.
 pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) -> Page {
     let mut page = Page::default();
     let Some(best) = ranking.best() else {

@@ -1,11 +1,13 @@
 //! Draws a tune on paper: staff, tab, words and the chart of the harp, as pages of placed glyphs and texts.
 //!
 //! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the playing of an approach: tab, signs,
-//!    words. It makes every remaining musical decision. 2. `columns` measures the room that each note needs; `spacing`
-//!    breaks lines at the ends of phrases and spreads the columns. 3. `system` draws a line of music (with `stems` and
-//!    `houses`); `pages` puts lines, `chart` and legend on pages. 4. [`mod@svg`] writes a page as SVG. `paint` turns a
-//!    page into outlines and texts. From these, [`mod@pdf`] makes one PDF and [`mod@png`] makes pictures, both behind
-//!    the feature `paper`. `letters` extracts from the font the letters that a document uses.
+//!    words. It makes every remaining musical decision.
+//! 2. `columns` measures the room that each note needs; `spacing` breaks lines at the ends of phrases and spreads the
+//!    columns.
+//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts lines, `chart` and legend on pages.
+//! 4. [`mod@svg`] writes a page as SVG. `paint` turns a page into outlines and texts. From these, [`mod@pdf`] makes one
+//!    PDF and [`mod@png`] makes pictures, both behind the feature `paper`. `letters` extracts from the font the letters
+//!    that a document uses.
 //!
 //! A drawing is a tree of [`draw::Group`]s, each with its owner. Its numbers are whole, so a sheet is the same on every
 //! machine. The words come from [`crate::pages::lead`].

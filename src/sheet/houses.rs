@@ -38,7 +38,7 @@ pub(super) const TURN_WIDTH: i32 = 210;
 const FIGURES: i32 = 1280;
 const PADDING: i32 = 95;
 const NARROWEST: i32 = 560;
-/// How far the sign of a breath turn extends from the rail.
+/// The distance that the sign of a breath turn extends from the rail.
 pub(super) const TURN: i32 = 560;
 const NAME_SIZE: i32 = 540;
 
@@ -122,7 +122,7 @@ fn steps(action: Action) -> i32 {
     }
 }
 
-/// Returns how far the steps of a bent note move its house away from the rail.
+/// Returns the distance that the steps of a bent note move its house away from the rail.
 pub(super) fn climb(tab: &Tab, scale: i32) -> i32 {
     match tab {
         Tab::Action(action) => steps(*action) * STEP * scale / 1000,

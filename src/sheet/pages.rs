@@ -331,7 +331,7 @@ impl Block {
     }
 }
 
-/// Returns how many blocks each page holds.
+/// Returns the number of blocks on each page.
 fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     let mut counts = vec![0];
     let mut y = heading + gap;

@@ -43,7 +43,7 @@ pub(super) struct Carry {
     held: Vec<bool>,
 }
 
-/// Draws a line. Where several ways are drawn one above the other, it has the name of its way.
+/// Draws a line. If several ways are drawn one above the other, the line has the name of its way.
 pub(super) fn draw(
     score: &Score,
     measures: &[Measure],
@@ -111,7 +111,7 @@ struct Drawer<'a> {
     bend_mark: BendMark,
     spots: Vec<Spot<'a>>,
     bars: Vec<Group>,
-    /// Everything drawn on and around the staff. Signs above and below must not touch it.
+    /// Everything drawn on and around the staff. Signs above and below must not touch these items.
     ink: Vec<Bounds>,
     group: Group,
 }
@@ -336,7 +336,7 @@ impl<'a> Drawer<'a> {
         self.ink.iter().map(|ink| ink.bottom).max().unwrap_or(STAFF)
     }
 
-    /// Returns how far the steps of the line's bends move houses away from the rail.
+    /// Returns the greatest distance that the steps of the line's bends move a house away from the rail.
     fn steps(&self) -> Steps {
         let mut steps = Steps { above: 0, below: 0 };
         for spot in &self.spots {

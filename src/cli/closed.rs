@@ -7,8 +7,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 static WAS_CLOSED: AtomicBool = AtomicBool::new(false);
 
-/// Asks the system for the flags of standard output, which only an open stream has. Nothing of the standard library
-/// that needs its own start may be used here.
+/// Asks the system for the flags of standard output, which only an open stream has. This function must not use any part
+/// of the standard library that needs initialisation.
 #[ctor::ctor(unsafe)]
 fn look() {
     let flags = rustix::io::fcntl_getfd(rustix::stdio::stdout());

@@ -14,9 +14,9 @@ pub struct BagFacts<'a> {
     pub harps: &'a [String],
     /// The harps that the player owns already, in words.
     pub owned: &'a [String],
-    /// How many tunes the harps considered play well.
+    /// The number of tunes that the harps considered play well.
     pub owned_tunes: usize,
-    /// How many tunes were read.
+    /// The number of tunes that were read.
     pub tunes: usize,
     /// The best bags, the cheapest first.
     pub bags: &'a [Bag],
@@ -244,7 +244,7 @@ mod tests {
             };
             let shown = shown(&facts);
             assert_eq!((shown.len(), shown.last().copied()), (listed, bags.last()));
-            // No listed bag plays more than a twentieth of all tunes more than the one before.
+            // No listed bag plays more than a twentieth of all tunes more than the bag before.
             let steps = shown.windows(2).map(|pair| pair[1].tunes - pair[0].tunes);
             assert!(steps.max() <= Some(bags.len().div_ceil(BAGS)));
         }

@@ -19,7 +19,7 @@ use crate::{
 pub struct Chosen<'a> {
     /// The tunes to show, in order.
     pub shown: &'a [&'a Entry],
-    /// How many tunes were read.
+    /// The number of tunes that were read.
     pub tunes: usize,
     /// How many of the tunes read can be played in full.
     pub full: usize,

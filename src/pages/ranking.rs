@@ -141,7 +141,8 @@ pub(super) fn same_tabs(ranking: &Ranking, tabs: &[(usize, Vec<Twin>)]) -> Vec<S
     told.into_iter().map(sentence).collect()
 }
 
-/// Returns the harps that share a tab with the first harp, with the interval by which each sounds higher or lower.
+/// Names the harps that share a tab with the best row, and says in which octave or key they sound; `None` if there are
+/// none.
 fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     const NAMED: usize = 4;
     if others.is_empty() {

@@ -111,7 +111,7 @@ struct Drawer<'a> {
     bend_mark: BendMark,
     spots: Vec<Spot<'a>>,
     bars: Vec<Group>,
-    /// Everything drawn on and around the staff. Signs above and below must not touch these items.
+    /// The extents of everything drawn on and around the staff. Signs above and below must not touch them.
     ink: Vec<Bounds>,
     group: Group,
 }

@@ -111,8 +111,8 @@ fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::
     if lists { Ok(Exit::Answered) } else { Err(error) }
 }
 
-/// Answers for one file after the other, each under its name. In JSON, each answer takes a line. A file without an
-/// answer does not stop the others, but changes the exit code.
+/// Answers for one file after the other, each under its name. In JSON, each answer takes a line. If a file has no
+/// answer, the files after it are still answered, but the exit code changes.
 fn one_by_one(
     files: &[PathBuf],
     form: &Form,
@@ -160,7 +160,7 @@ fn answer(command: Command) -> anyhow::Result<Exit> {
     }
 }
 
-/// The form of the answer.
+/// The format of the answer.
 enum Form {
     Json,
     Page(args::Output),
@@ -247,7 +247,7 @@ fn suggest_one(args: &args::Suggest, print: impl Fn(&str) -> anyhow::Result<()>)
     let rows = if args.sheet.is_some() { top.max(pages::practice::ROWS) } else { top };
     #[cfg(not(feature = "sheet"))]
     let rows = top;
-    // In text, a row stands for all harps with the same tab, and names these harps.
+    // In text, one row covers all harps with the same tab, and names these harps.
     let twins = !args.output.json && request.may_share_tabs();
     let changes = match (args.adapt, args.as_written) {
         (true, _) => Changes::AsNeeded,
@@ -527,7 +527,7 @@ fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     remedy.to_owned()
 }
 
-/// Returns the number of the tune whose title, or a word of it, is nearest to the title asked for.
+/// Returns the number of the tune whose title, or a word of that title, is nearest to the requested title.
 fn near_title(asked: &str, bytes: &[u8]) -> Option<TuneChoice> {
     let book = import::Book::open(bytes).ok()?;
     let titles = book.tunes().iter().filter_map(|tune| Some((tune, tune.title.as_deref()?)));

@@ -1,4 +1,4 @@
-//! The renderers. Each draws the same [`Page`](crate::pages::Page) for one medium. A renderer takes no musical
+//! The renderers. Each draws the same [`Page`](crate::pages::Page) for one medium. A renderer makes no musical
 //! decision.
 
 pub mod text;

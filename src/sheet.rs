@@ -1,11 +1,13 @@
 //! Draws a tune on paper: staff, tab, words and the chart of the harp, as pages of placed glyphs and texts.
 //!
 //! 1. `score` takes the melody as [`crate::notation`] writes it, and adds the playing of an approach: tab, signs,
-//!    words. It takes every remaining musical decision. 2. `columns` measures the room that each note needs; `spacing`
-//!    breaks lines at the ends of phrases and spreads the columns. 3. `system` draws a line of music (with `stems` and
-//!    `houses`); `pages` puts lines, `chart` and legend on pages. 4. [`mod@svg`] writes a page as SVG. `paint` turns a
-//!    page into outlines and texts. From these, [`mod@pdf`] makes one PDF and [`mod@png`] makes pictures, both behind
-//!    the feature `paper`. `letters` extracts from the font the letters that a document uses.
+//!    words. It makes every remaining musical decision.
+//! 2. `columns` measures the room that each note needs; `spacing` breaks lines at the ends of phrases and spreads the
+//!    columns.
+//! 3. `system` draws a line of music (with `stems` and `houses`); `pages` puts lines, `chart` and legend on pages.
+//! 4. [`mod@svg`] writes a page as SVG. `paint` turns a page into outlines and texts. From these, [`mod@pdf`] makes one
+//!    PDF and [`mod@png`] makes pictures, both behind the feature `paper`. `letters` extracts from the font the letters
+//!    that a document uses.
 //!
 //! A drawing is a tree of [`draw::Group`]s, each with its owner. Its numbers are whole, so a sheet is the same on every
 //! machine. The words come from [`crate::pages::lead`].
@@ -97,7 +99,7 @@ const NORMAL_UNIT: i32 = 7;
 const LARGE_UNIT: i32 = 10;
 /// The height of the largest staff that fills a page, in millimetres.
 const FULLEST_UNIT: i32 = 14;
-/// The size of tab without a staff, in thousandths of tab with one.
+/// The size of tab without a staff, in thousandths of the size of tab with a staff.
 const TAB_ONLY: i32 = 1400;
 /// A sheet of more pages than this is not tried in other sizes.
 const MOST_FILLED: usize = 4;
@@ -207,8 +209,8 @@ impl Sheet {
             let title = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
             title.into_iter().map(pages::Block::into_heading).chain(plain(lines)).collect::<Vec<_>>()
         });
-        // Only the music grows to fill a page; chart and legend keep their size. In units above those of a large staff, the
-        // chart would be wider than a page.
+        // Only the music grows to fill a page; chart and legend keep their size. In units above those of a large staff,
+        // the chart would be wider than a page.
         let chart_unit = if options.size == Size::Fill { NORMAL_UNIT } else { unit.min(LARGE_UNIT) };
         let charts = music.charts(area.width * unit / chart_unit, options.bend_mark).into_iter();
         let charts = charts.map(|chart| pages::Block::chart(chart.scaled(1000 * chart_unit / unit)));

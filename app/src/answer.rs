@@ -48,7 +48,7 @@ struct Answer {
     json: Option<String>,
 }
 
-/// The result of checking a tab, in a form to see and to hear.
+/// The result of checking a tab, to show and to play.
 #[derive(Serialize)]
 struct CheckShown {
     /// The text of the result, and the two ways to play one above the other, as HTML.
@@ -62,7 +62,7 @@ struct CheckShown {
 /// A tune in a file's list.
 #[derive(Serialize)]
 struct Listed {
-    /// What chooses it.
+    /// The choices that select it.
     choice: String,
     title: Option<String>,
     key: Option<String>,

@@ -1,4 +1,4 @@
-//! The player's choices on the page, and the types of the library that they stand for. The words are those of the
+//! The player's choices on the page, and the types of the library for which they stand. The words match the
 //! command line.
 
 use breathline::{

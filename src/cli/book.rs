@@ -31,7 +31,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     let failures = &found.failures;
     let is_full = |entry: &&Entry| entry.best.as_ref().is_some_and(|best| best.is_full);
     let (tunes, full) = (entries.len(), entries.iter().filter(is_full).count());
-    // The entries, each with its place in the answer, by which its line is found.
+    // The entries, each with its place in the answer, which identifies its line.
     let mut chosen: Vec<usize> = (0..tunes).filter(|&tune| wanted(args, &entries[tune])).collect();
     sort(args, &entries, &mut chosen);
     let shown: Vec<&Entry> = chosen.iter().map(|&tune| &entries[tune]).collect();
@@ -70,7 +70,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     Ok(found.exit(shown.len()))
 }
 
-/// Whether the user asked for a tune like this.
+/// Whether a tune passes the user's filters.
 fn wanted(args: &args::Book, entry: &Entry) -> bool {
     let best = entry.best.as_ref();
     (!args.playable || best.is_some_and(|best| best.is_full))

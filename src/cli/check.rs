@@ -22,7 +22,7 @@ use breathline::{
 use super::save::Guard;
 use super::{args, kit, message, message::Exit, name_of, open, player, progress, read_bytes, show, tunings};
 
-/// Compares a choice or a tab with the best.
+/// Compares a choice or a tab with the best approach.
 pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     #[cfg(feature = "sheet")]
     args.sheet.as_deref().map(super::sheet::Form::of).transpose()?;

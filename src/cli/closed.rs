@@ -1,14 +1,14 @@
 //! Tells whether standard output was closed before the program started (`>&-`).
 //!
 //! Before `main`, the standard library opens the null device in place of a closed stream, and an answer written there
-//! would be lost without a word. So the question comes earlier, from a function that the system's loader calls.
+//! would be lost without a word. So this module checks earlier, in a function that the system's loader calls.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 
 static WAS_CLOSED: AtomicBool = AtomicBool::new(false);
 
-/// Asks the system for the flags of standard output, which only an open stream has. Nothing of the standard library
-/// that needs its own start may be used here.
+/// Asks the system for the flags of standard output, which only an open stream has. This function must not use any part
+/// of the standard library that needs initialisation.
 #[ctor::ctor(unsafe)]
 fn look() {
     let flags = rustix::io::fcntl_getfd(rustix::stdio::stdout());

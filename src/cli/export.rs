@@ -59,7 +59,7 @@ fn write(args: &args::Export, format: Format, arrangement: &Arrangement) -> anyh
     save::save(&[(args.to.clone(), bytes)], &guard)
 }
 
-/// Exports a typed tab, each note a quarter.
+/// Exports a typed tab, with each note as a quarter note.
 fn typed(args: &args::Export, format: Format, bytes: &[u8]) -> anyhow::Result<Exit> {
     let (name, harp, text) = check::read_typed(&args.on_harp, bytes)?;
     let notation = (&args.on_harp.notation).into();

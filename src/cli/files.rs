@@ -55,7 +55,7 @@ pub(super) fn read_text(path: &Path) -> anyhow::Result<String> {
     })
 }
 
-/// Words common failures for a musician. Other failures keep the words of the system.
+/// Explains common failures to a musician. Other failures keep the system's message.
 pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such file; check the name and the folder",

@@ -64,7 +64,7 @@ fn page(command: &Command) -> anyhow::Result<Vec<u8>> {
     Ok(ascii(&String::from_utf8(page)?).into_bytes())
 }
 
-/// Returns a page whose non-ASCII characters are escapes, which every `troff` reads.
+/// Returns a page with its non-ASCII characters as escapes, which every `troff` reads.
 fn ascii(page: &str) -> String {
     let escape = |c: char| if c.is_ascii() { c.to_string() } else { format!("\\[u{:04X}]", u32::from(c)) };
     page.chars().map(escape).collect()

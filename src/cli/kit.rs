@@ -215,7 +215,7 @@ pub(super) fn harps(
     }
 }
 
-/// Words an error in one harp of a list.
+/// Returns the message for an error in one harp of a list.
 fn in_a_list(name: &str, error: HarpError) -> anyhow::Error {
     let parts: Vec<&str> =
         name.split([';', '/', '+', '&', ' ']).map(str::trim).filter(|part| !part.is_empty()).collect();

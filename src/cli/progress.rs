@@ -12,7 +12,7 @@ pub(super) fn shown<T>(what: &str, work: impl FnOnce() -> T) -> T {
     shown_while(|| what.to_owned(), work)
 }
 
-/// Does the work, and shows its progress as `line` words it, and the seconds so far.
+/// Does the work, and shows the progress text that `line` returns, with the seconds so far.
 pub(super) fn shown_while<T>(line: impl Fn() -> String + Send, work: impl FnOnce() -> T) -> T {
     if !stderr().is_terminal() {
         return work();

@@ -1,5 +1,5 @@
-//! Writes files, all or none. Each is written under a temporary name beside its place and then renamed, so a failure
-//! leaves the old files.
+//! Writes files, all or none. Each file is written under a temporary name in the same folder and then renamed, so a
+//! failure leaves the old files.
 
 use std::{
     fs::{self, File},
@@ -13,8 +13,8 @@ use same_file::Handle;
 
 use super::args;
 
-/// The mark of each format, by which breathline knows its own files, up to the version: HTML, SVG, PDF, PNG, MusicXML,
-/// MIDI and manual pages, ABC, and pins.
+/// The mark of each format, up to the version; breathline recognises its own files by these marks: HTML, SVG, PDF, PNG,
+/// MusicXML, MIDI and manual pages, ABC, and pins.
 const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",
@@ -26,7 +26,8 @@ const MARKS: [&[u8]; 8] = [
     b"# breathline: the pinned holes",
 ];
 
-/// How many bytes at the beginning of a file are searched for a mark. No format writes more before it.
+/// The number of bytes at the beginning of a file that are searched for a mark. In every format, the mark is within
+/// these bytes.
 const HEAD: usize = 1 << 20;
 
 /// Which files may be replaced.
@@ -69,7 +70,8 @@ pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Resul
         let place = check(path, guard).with_context(named)?;
         drafts.push(Draft::new(place, bytes).map_err(plain).with_context(named)?);
     }
-    // A single file is renamed into place at once. Of several files, the first must be restorable if a later one fails.
+    // A single file is renamed into place at once. Of several files, the first must be restorable if a later file
+    // fails.
     let mut old = Vec::new();
     if drafts.len() > 1 {
         for Draft { place, .. } in &drafts {

@@ -1,4 +1,4 @@
-//! Reads files and folders of many tunes on all cores. A file that cannot be read does not stop the others.
+//! Reads files and folders of many tunes on all cores. If a file cannot be read, the other files are still read.
 
 use std::{
     fs,

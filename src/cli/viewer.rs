@@ -4,8 +4,8 @@ use std::path::Path;
 
 use super::message;
 
-/// Opens a file, without waiting for the program to end. A system without a program for the file causes no failure,
-/// because the file is written.
+/// Opens a file, without waiting for the program to end. A missing program for the file is not an error, because the
+/// file is already written.
 pub(super) fn open(path: &Path) {
     if open::that_detached(path).is_err() {
         message::complain(&format!(

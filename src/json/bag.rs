@@ -64,7 +64,7 @@ struct BagAnswer<'a> {
     schema: u32,
     tunes: usize,
     owned: &'a [String],
-    /// How many tunes the player's own harps play well.
+    /// The number of tunes that the player's own harps play well.
     owned_tunes: usize,
     /// The best bags beyond the player's own harps: one for each size, or with prices one for each price, the cheapest
     /// first.
@@ -75,7 +75,7 @@ struct BagAnswer<'a> {
 
 #[derive(Serialize)]
 struct BagInfo<'a> {
-    /// The harps to own, in order: each adds the most tunes to those before it.
+    /// The harps to own, in order: each harp adds the most tunes to the tunes of the harps before it.
     harps: Vec<&'a str>,
     /// The price of the bag; null without prices.
     price: Option<u64>,

@@ -46,7 +46,7 @@ pub enum Read {
     Failure(String, String),
 }
 
-/// Reads back a line of [`line()`] or [`failure`]; `None` if it is neither.
+/// Reads back a line of [`line()`] or [`failure`]; `None` if the text is neither.
 pub fn read(line: &str) -> Option<Read> {
     match serde_json::from_str(line).ok()? {
         AnyLine::Tune(line) if line.schema == SCHEMA => entry(*line).map(|entry| Read::Tune(Box::new(entry))),
@@ -148,7 +148,7 @@ struct RungLine<'a> {
     opens: usize,
 }
 
-/// The new demands of a tune; null where it has none.
+/// The new demands of a tune; null if the tune makes no new demand of that kind.
 #[derive(Serialize, Default)]
 struct Adds {
     bends: Vec<ActionInfo>,

@@ -1,4 +1,4 @@
-//! Compares a choice or a tab with the best.
+//! The answers of `check`: a choice or a tab, compared with the best way.
 
 use serde::Serialize;
 
@@ -225,7 +225,7 @@ pub(super) struct OtherTuning {
 }
 
 /// A fault of a tab. `wants` is null for a note that is not in the tune. `has` is null for a note that the tab leaves
-/// out; the line and the column are then those of the note before it.
+/// out; the line and the column are then the place of the note before the omission.
 #[derive(Serialize)]
 pub(super) struct Wrong {
     kind: &'static str,

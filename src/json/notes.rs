@@ -118,7 +118,7 @@ pub(super) struct Note<'a> {
     lyric: Option<&'a str>,
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     grace: bool,
-    /// How clearly a phrase ends with this note, in per cent; absent if none ends there.
+    /// How clearly a phrase ends with this note, in per cent; absent if no phrase ends there.
     #[serde(skip_serializing_if = "Option::is_none")]
     phrase_end: Option<u8>,
 }

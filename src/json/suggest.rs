@@ -68,7 +68,7 @@ pub(super) fn rows<'a>(
     }
 }
 
-/// Returns the best and the other ways worth knowing.
+/// Returns the best way and the alternatives worth knowing.
 pub(super) fn ways(request: &Request, ranking: &Ranking) -> Vec<WayInfo> {
     let Some(best) = ranking.best() else { return Vec::new() };
     let first = WayInfo {
@@ -152,7 +152,7 @@ pub(super) struct Suggest<'a> {
     /// The number of approaches, including those left out here.
     tried: usize,
     approaches: Vec<Approach>,
-    /// The best and the other ways worth knowing; in `tab` and `sheet` only the requested approach.
+    /// The best way and the alternatives worth knowing; in `tab` and `sheet` only the requested approach.
     ways: Vec<WayInfo>,
     /// A short ranking under the rival key; only if the key is in doubt.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -187,7 +187,7 @@ pub(super) struct PinInfo {
     free: Option<ActionInfo>,
 }
 
-/// A way worth knowing, compared with the best.
+/// An alternative, compared with the best way.
 #[derive(Serialize)]
 pub(super) struct WayInfo {
     /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or `own-key`.

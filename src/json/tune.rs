@@ -108,7 +108,7 @@ pub(super) struct KeyInfo {
     confidence: f64,
     /// The confidence in the tonic, whatever the mode.
     tonic_confidence: f64,
-    /// The clues for it, the strongest first.
+    /// The clues for the key, the strongest first.
     why: Vec<String>,
     others: Vec<Other>,
     /// The keys in order, if the signature changes.

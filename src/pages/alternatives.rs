@@ -1,5 +1,5 @@
-//! Words the other ways worth knowing: what the player gains and loses with each, and what to try where notes are
-//! missing.
+//! Writes the text about alternatives to the best way: what the player gains and loses with each, and what to try where
+//! notes are missing.
 
 use super::{Page, Tone, key, tab, words};
 use crate::{
@@ -29,7 +29,8 @@ pub(crate) struct Balance {
     pub(crate) gives_up: Vec<String>,
 }
 
-/// Adds a line for each way worth knowing: "No bends: an F harp in 1st position: two bends fewer, but one note missing".
+/// Adds a line for each way worth knowing: "No bends: an F harp in 1st position: two bends fewer, but one note
+/// missing".
 pub(super) fn list(page: &mut Page, request: &Request, ranking: &Ranking) {
     let Some(best) = ranking.best() else { return };
     if ranking.ways.is_empty() {
@@ -76,8 +77,8 @@ fn why_moved(request: &Request, best: &Approach, own: &Approach) -> String {
 /// Rows whose efforts differ by less, in per cent of the first, are as good as equal: the weights are judgements.
 const NEAR: u64 = 3;
 
-/// Returns what tells the first two rows apart where they are as good as equal and on different harps. A row that stands among
-/// the ways is not said again, nor one with the same tab.
+/// Returns a line on the difference between the best row and the next row with another tab, if the two rows are nearly
+/// equal and on different harps. A row that the ways already list is not repeated.
 pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
     let best = ranking.best()?;
     let next = ranking.approaches.iter().find(|row| !row.has_same_tab(best))?;
@@ -99,8 +100,8 @@ pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
     Some(format!("As good as equal: {}; {}.", named(next, best), apart.join("; ")))
 }
 
-/// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345: --octave 1"
-/// where a row that plays every note lies much easier in another octave.
+/// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345: --octave
+/// 1" where a row that plays every note lies much easier in another octave.
 pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {
     let (best, other) = (ranking.best()?, ranking.easier.as_ref()?);
     let effort = |row: &Approach| row.playing.effort.total();
@@ -136,7 +137,8 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
                 gives_up: vec![another_harp],
             }
         }
-        // This way never lies high, so the list of what it gives up never ends with the part of the harp.
+        // This way is never in the high part of the harp, so the list of what it gives up never ends with the part of
+        // the harp.
         Kind::OtherTuning => {
             let Balance { gains, mut gives_up } = compared(best, other, melody);
             gives_up.push(another_harp);

@@ -14,13 +14,13 @@ pub struct BagFacts<'a> {
     pub harps: &'a [String],
     /// The harps that the player owns already, in words.
     pub owned: &'a [String],
-    /// How many tunes the harps considered play well.
+    /// The number of tunes that the harps considered play well.
     pub owned_tunes: usize,
-    /// How many tunes were read.
+    /// The number of tunes that were read.
     pub tunes: usize,
     /// The best bags, the cheapest first.
     pub bags: &'a [Bag],
-    /// Whether the harps have prices. Without prices, the number of harps counts instead.
+    /// Whether the harps have prices. Without prices, bags are compared by their number of harps.
     pub priced: bool,
     /// The tunes that no harp plays well, each with the best way to play it.
     pub unplayable: &'a [&'a Entry],
@@ -68,8 +68,8 @@ pub fn bag(facts: &BagFacts) -> Page {
 /// About how many bags the page lists.
 const BAGS: usize = 20;
 
-/// Returns the bags to list. Where there are too many, these are the bags that play clearly more tunes than the one
-/// before, and the last.
+/// Returns the bags to list. Where there are too many, these are the bags that play clearly more tunes than the bag
+/// before, and the last bag.
 fn shown<'a>(facts: &BagFacts<'a>) -> Vec<&'a Bag> {
     let Some(last) = facts.bags.last().filter(|_| facts.bags.len() > BAGS) else {
         return facts.bags.iter().collect();
@@ -244,7 +244,7 @@ mod tests {
             };
             let shown = shown(&facts);
             assert_eq!((shown.len(), shown.last().copied()), (listed, bags.last()));
-            // No listed bag plays more than a twentieth of all tunes more than the one before.
+            // No listed bag plays more than a twentieth of all tunes more than the bag before.
             let steps = shown.windows(2).map(|pair| pair[1].tunes - pair[0].tunes);
             assert!(steps.max() <= Some(bags.len().div_ceil(BAGS)));
         }

@@ -19,9 +19,9 @@ use crate::{
 pub struct Chosen<'a> {
     /// The tunes to show, in order.
     pub shown: &'a [&'a Entry],
-    /// How many tunes were read.
+    /// The number of tunes that were read.
     pub tunes: usize,
-    /// How many of them can be played in full.
+    /// How many of the tunes read can be played in full.
     pub full: usize,
     /// The files that could not be read, with the reason for each.
     pub failures: &'a [(String, String)],

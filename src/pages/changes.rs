@@ -1,4 +1,4 @@
-//! Words the changes that make a tune playable.
+//! Writes the text about the changes that make a tune playable.
 
 use std::collections::BTreeMap;
 
@@ -43,8 +43,8 @@ fn moved_run(melody: &Melody, run: &[Change]) -> String {
     )
 }
 
-/// Returns "E5 instead of F#5, a note of the key" or "without the grace note D5"; `None` for a note that only moves with its
-/// phrase.
+/// Returns "E5 instead of F#5, a note of the key" or "without the grace note D5"; `None` for a note that only moves
+/// with its phrase.
 fn what(melody: &Melody, approach: &Approach, change: &Change) -> Option<String> {
     let from = from(melody, approach, change);
     Some(match change.why {

@@ -109,8 +109,8 @@ fn interval(semitones: u8) -> String {
     }
 }
 
-/// Returns the chord symbols of a tune on the harp of a row, each once, in order of appearance. A tune without symbols
-/// gives an empty list.
+/// Returns the chord symbols of a tune on the harp of a row, each symbol once, in order of appearance. A tune without
+/// symbols gives an empty list.
 pub(super) fn of(request: &Request, row: &Approach) -> Vec<TuneChord> {
     if !request.melody.has_chords() {
         return Vec::new();

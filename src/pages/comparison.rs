@@ -128,7 +128,7 @@ impl<'a> Side<'a> {
         self
     }
 
-    /// Marks the bars that cost most in addition to their cost in the other way.
+    /// Marks the bars whose cost exceeds their cost in the other way by the most.
     pub(super) fn against(mut self, melody: &Melody, other: &Approach) -> Side<'a> {
         /// The most bars that a player can practise at a time.
         const MOST: usize = 4;

@@ -1,4 +1,4 @@
-//! Words the key: its name, the clues for it, where it changes, and the other key that may be meant.
+//! Writes the text about the key: its name, the clues for it, where it changes, and the other key that may be meant.
 
 use super::{Block, Line, Tone, Tune, words};
 use crate::{
@@ -154,8 +154,8 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
     Some(format!("{text}; positions are named from {home}, {why}"))
 }
 
-/// Names the positions of sections in other keys on the harp of an approach: "from bar 17 it is in D major: 3rd position on
-/// this harp".
+/// Names the positions of sections in other keys on the harp of an approach: "from bar 17 it is in D major: 3rd
+/// position on this harp".
 pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     const NAMED: usize = 4;
     let melody = &tune.imported.melody;
@@ -179,8 +179,8 @@ pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     (!named.is_empty()).then(|| format!("the key changes: it is in {}", words::short_list(&named, NAMED)))
 }
 
-/// Returns "D major from bar 18", in the key in which the approach sounds, or "two changes of key". Returns `None` if the
-/// key does not change.
+/// Returns "D major from bar 18", in the key in which the approach sounds, or "two changes of key". Returns `None` if
+/// the key does not change.
 pub(super) fn other_keys(approach: &Approach, home: Key, melody: &Melody) -> Option<String> {
     let mut here = home;
     let mut named = Vec::new();

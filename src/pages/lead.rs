@@ -63,7 +63,7 @@ pub enum Sample {
     Differs,
     /// A note whose hole is pinned.
     Pinned,
-    /// A bar that is hard, or that costs more than in the other way.
+    /// A bar that is hard, or that costs more in this way than in the other way.
     Shaded,
 }
 

@@ -1,4 +1,4 @@
-//! Words the check of a tab: first the changes to make, then the cost of its holes.
+//! Writes the text of the check of a tab: first the changes to make, then the cost of its holes.
 
 use std::mem;
 
@@ -192,7 +192,7 @@ fn readings(checked: &Checked) -> Vec<String> {
     let lesson = checked.lesson;
     let mut lines = Vec::new();
     if !lesson.same_tune {
-        // Which reading is nearest to another tune is chance.
+        // For a tab of another tune, the nearest reading is only chance.
         let hint = if checked.tune.imported.unfolded { "" } else { ", the repeats (--unfold)" };
         lines.push(format!("check that it is the same tune, the harp (--harp), the part (--part){hint}"));
         return lines;
@@ -457,7 +457,7 @@ pub(crate) fn shown_oddities<'a>(checked: &Checked<'a>) -> impl Iterator<Item = 
 /// The most oddities of a kind that get a line each.
 const FEW: usize = 3;
 
-/// Compares the effort of the tab with the least, and shows where the difference comes from.
+/// Compares the effort of the tab with the least effort, and shows where the difference comes from.
 fn the_effort(checked: &Checked) -> Page {
     let mut page = Page::default();
     let Checked { lesson, notation, request, .. } = checked;

@@ -84,7 +84,7 @@ pub(super) fn ways(levels: &[Level]) -> Vec<String> {
     levels.iter().zip(places).map(line).collect()
 }
 
-/// "15 bends", "three overbends"; "no bends" if there are neither.
+/// "15 bends", "three overbends"; "no bends" if there are no bends or overbends.
 fn bends(approach: &Approach) -> Vec<String> {
     let counts = &approach.counts;
     let (bends, overbends) = (counts.draw_bends + counts.blow_bends, counts.overblows + counts.overdraws);
@@ -120,7 +120,7 @@ pub fn to_learn(melody: &Melody, levels: &[Level]) -> Vec<String> {
     steps.chain(same).collect()
 }
 
-/// Names the news of the second way: another octave, bends, the tune's own notes, other holes.
+/// Names what is new in the second way: another octave, bends, the tune's own notes, other holes.
 fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     let mut parts = Vec::new();
     let moved = to.octave - from.octave;

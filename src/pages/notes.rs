@@ -128,7 +128,7 @@ pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
     lines.map(|line| Block::Item(Tone::Warning.of("Please note: ").and(Tone::Plain, line))).collect()
 }
 
-/// Returns the first oddities of the file, and how many more there are.
+/// Returns the first oddities of the file, and the number of further oddities.
 pub(super) fn first_oddities(tune: &Tune) -> Vec<Block> {
     const MOST: usize = 3;
     let mut lines = oddities(tune);
@@ -250,14 +250,14 @@ pub(crate) fn part(tune: &Tune) -> String {
     part + &voice
 }
 
-/// Returns the name of a part by its number, or nothing if it has none.
+/// Returns the name of a part by its number, or nothing if the part has no name.
 fn part_name<'a>(tune: &Tune<'a>, number: usize) -> &'a str {
     let part = number.checked_sub(1).and_then(|index| tune.imported.parts.get(index));
     part.and_then(|part| part.name.as_deref()).unwrap_or_default().trim()
 }
 
-/// Words a fact as a reason for taking the part. A fact that speaks against parts becomes a reason for the part that
-/// has less of it.
+/// Words a fact as a reason for taking the part. A fact that counts against a part becomes a reason for the part
+/// to which the fact applies less.
 fn reason(ahead: &Fact, name: &str) -> String {
     match ahead {
         Fact::Repeats { share: 0 } => "none of its moves repeat the note".to_owned(),

@@ -1,5 +1,5 @@
-//! Words the pins: the hole of each pinned note, the hole that would be played without the pin, and the cost of all
-//! pins.
+//! Writes the text about the pins: the hole of each pinned note, the hole that would be played without the pin, and the
+//! cost of all pins.
 
 use itertools::Itertools;
 
@@ -119,7 +119,7 @@ pub struct ChoiceHole {
     pub name: Line,
     /// "as now; 32 points more: 1722".
     pub price: String,
-    /// Whether the row plays the note there.
+    /// Whether the row plays the note in this hole.
     pub is_now: bool,
 }
 

@@ -14,7 +14,7 @@ use crate::{
 use itertools::Itertools;
 use std::sync::Arc;
 
-/// A question to the table. Any two of harp, position and song key give the third.
+/// A query of the table. Any two of harp, position and song key give the third.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Query {
     /// The key stamped on the harp.
@@ -48,7 +48,7 @@ pub struct Match {
 }
 
 /// Returns every combination of harp, position and song key that fits the question, by harp from G upwards, then by
-/// position. With a style of the band, the combinations that suit its scale best come first.
+/// position. If the query names the band's style, the combinations that best suit the scale of that style come first.
 pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
     let mut found = Vec::new();
     for harp in Harp::standard_set(tuning) {
@@ -200,10 +200,10 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     page
 }
 
-/// How many ways the page of a style shows. Players do not use the others.
+/// The most combinations that the page of a style shows; players do not use the lower-ranked combinations.
 const FEEL_ROWS: usize = 5;
 
-/// Answers "The band is in E, it is a slow minor blues" with the harps to pick up, the one that suits the scale best
+/// Answers "The band is in E, it is a slow minor blues" with the harps to pick up, the harp that suits the scale best
 /// first.
 fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> Page {
     let mut page = Page::default();

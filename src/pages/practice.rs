@@ -34,7 +34,7 @@ pub struct Practice {
     pub verdict: Page,
     /// The rows, best first; empty if no harp can play a note of the tune.
     pub rows: Vec<PracticeRow>,
-    /// The effort at the right end of the ranking's picture. The bars of rows that cost more run off the picture.
+    /// The effort at the right end of the ranking's picture. The bars of rows that cost more extend beyond the picture.
     pub axis: u64,
     /// The ranking in numbers, and the effort by its parts.
     pub numbers: Page,
@@ -274,7 +274,7 @@ fn axis(rows: &[PracticeRow]) -> u64 {
     }
 }
 
-/// Returns the picture's numbers, and the other counts of the ranking.
+/// Returns the picture's numbers, and the remaining counts of the ranking.
 fn numbers(rows: &[PracticeRow], ranking: Table) -> Page {
     let is_used = |term: &Term| rows.iter().any(|row| row.effort[*term] > 0);
     let used: Vec<Term> = PICTURED.into_iter().filter(is_used).collect();

@@ -1,5 +1,5 @@
-//! The tables of the ranking: its rows, the terms of their effort, the rows for the runner-up key, and other harps with the
-//! same tab.
+//! The tables of the ranking: its rows, the terms of their effort, the rows for the runner-up key, and other harps with
+//! the same tab.
 
 use itertools::Itertools;
 
@@ -95,7 +95,7 @@ pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -
     rows(&fields, shown.iter().copied(), Tone::Strong)
 }
 
-/// Returns each row's effort by its terms, and how far it exceeds the best row's.
+/// Returns each row's effort by its terms, and its excess over the effort of the best row.
 pub(super) fn parts(shown: &[&Approach]) -> Table {
     let rows = || shown.iter().map(|approach| &approach.playing.effort);
     // A term that costs nothing in any row gets no column.
@@ -141,7 +141,8 @@ pub(super) fn same_tabs(ranking: &Ranking, tabs: &[(usize, Vec<Twin>)]) -> Vec<S
     told.into_iter().map(sentence).collect()
 }
 
-/// Returns the harps that share a tab with the first, with how much higher or lower they sound.
+/// Names the harps that share a tab with the best row, and says in which octave or key they sound; `None` if there are
+/// none.
 fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     const NAMED: usize = 4;
     if others.is_empty() {

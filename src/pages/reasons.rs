@@ -1,4 +1,4 @@
-//! Words why a playing is good or hard: missing notes, bends, breath turns, its hardest bars.
+//! Writes the reasons why a playing is good or hard: missing notes, bends, breath turns, its hardest bars.
 
 use std::collections::BTreeMap;
 
@@ -116,8 +116,8 @@ fn plural_of(part: u32, whole: u32) -> String {
     if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
 }
 
-/// Returns "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)" and "three are left out to spare their bends: …", with
-/// grace notes apart.
+/// Returns "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)" and "three are left out to spare their bends: …",
+/// with grace notes apart.
 pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let spared = approach.spared(request);
@@ -184,7 +184,7 @@ fn grouped<K: Ord, V>(pairs: impl Iterator<Item = (K, V)>) -> BTreeMap<K, Vec<V>
 /// The most kinds of bends that are named. If only one more kind remains, it is named too.
 const NAMED_BENDS: usize = 3;
 
-/// Returns each kind of bend with how often it is needed, the most frequent first.
+/// Returns each kind of bend with its number of uses, the most frequent first.
 fn bent(approach: &Approach) -> Vec<(Action, u32)> {
     let bent = approach.playing.notes.iter().filter_map(|played| played.action);
     let bent = grouped(bent.filter(|action| action.bend != Bend::None).map(|action| (action, ())));

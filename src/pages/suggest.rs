@@ -11,7 +11,7 @@ use crate::{
     tab::Notation,
 };
 
-// Wordings that several pages share.
+// Texts that several pages share.
 pub(super) use super::reasons::{air, effort};
 pub use super::{alternatives::easier_octave, reasons::reasons};
 
@@ -131,7 +131,7 @@ fn out_of_reach(page: &mut Page) {
     page.text("Try all twelve standard harps (without --harps), or low and high harps.");
 }
 
-/// Builds the answer in short: the harp, how the next approach compares, and what else to try.
+/// Builds the short answer: the harp, how the next approach compares, and what else to try.
 pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) -> Page {
     let mut page = Page::default();
     let Some(best) = ranking.best() else {

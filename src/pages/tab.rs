@@ -71,7 +71,7 @@ pub struct TabNote {
     pub lyrics: Vec<(usize, String)>,
 }
 
-/// A chord symbol over the notes. It holds until the next one.
+/// A chord symbol over the notes. It applies until the next chord symbol.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TabChord {
     /// When the chord begins, counted from the start of its bar.

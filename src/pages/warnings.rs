@@ -1,4 +1,4 @@
-//! Words the oddities of a file: one line for each kind, with its places.
+//! Writes the text about the oddities of a file: one line for each kind, with its places.
 
 use std::collections::BTreeMap;
 

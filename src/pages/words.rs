@@ -163,7 +163,7 @@ pub(super) fn harp(harp: &Harp) -> String {
 pub(super) fn article(harp: &Harp) -> &'static str {
     let name = harp.to_string();
     let vowel = harp.register() == Register::Standard && name.starts_with(['A', 'E', 'F']);
-    // The name decides by its sound: "an F harp" and "an F minor harp", but "a low F harp".
+    // The sound of the name decides: "an F harp" and "an F minor harp", but "a low F harp".
     if vowel { "an" } else { "a" }
 }
 

@@ -1,9 +1,9 @@
 //! Draws the page to practise from as one HTML file that needs no network, no other file and no server.
 //!
 //! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run
-//! a script or change the style. Every text is escaped as well. The document opens with the first approach. The others
-//! wait, packed, in templates until the reader chooses them. A page of ten sheets is therefore as quick, and nearly as
-//! small, as a page of one.
+//! a script or change the style. Every text is escaped as well. The document opens with the first approach. The other
+//! approaches stay compressed in templates until the reader chooses them. A page of ten sheets is therefore as quick,
+//! and nearly as small, as a page of one.
 
 mod blocks;
 mod book;
@@ -113,7 +113,8 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
         let sheet = |index: usize| sheets.rows.get(index).unwrap_or(&none);
         body.push(sheets.glyphs.clone());
         body.push(ranking::picture(page, 0));
-        // Every browser shows the long lines. The short lines wait, packed, for a phone that runs scripts.
+        // Every browser shows the long lines. The short lines stay compressed until a phone that runs scripts shows
+        // them.
         let slim = element("template", &[], &packed::packed(&sheet(0).slim));
         let shown = Engraving { broad: sheet(0).broad.clone(), slim };
         body.push(element("main", &[("id", "approach")], &approach(page, first, &shown)));

@@ -115,8 +115,8 @@ fn style(tone: Tone) -> Option<u8> {
     }
 }
 
-/// Returns how many columns a text takes on a terminal: two for a Chinese character, none for an accent on the letter
-/// before it.
+/// Returns the number of columns that a text takes on a terminal: two for a Chinese character, none for an accent on
+/// the letter before it.
 fn width(text: &str) -> usize {
     visible(text).width()
 }

@@ -35,7 +35,7 @@ impl Bounds {
             && self.bottom.min(other.bottom) - self.top.max(other.top) > tolerance
     }
 
-    /// Returns whether the other rectangle lies wholly inside.
+    /// Returns whether the other rectangle lies wholly inside this rectangle.
     pub fn contains(self, other: Bounds) -> bool {
         self.left <= other.left
             && self.top <= other.top

@@ -24,7 +24,7 @@ pub(super) mod lane {
     /// The lane of the first verse. Each further verse has the next lane.
     pub(in crate::sheet) const WORDS: usize = 3;
 
-    /// Returns how many lanes a sheet has.
+    /// Returns the number of lanes of a sheet.
     pub(in crate::sheet) fn count(score: &Score) -> usize {
         WORDS + usize::from(score.verses)
     }
@@ -165,7 +165,7 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
                 // In tab without a staff, heads, accidentals and dots are not drawn.
                 column.extents.retain(|extent| extent.lane != lane::MUSIC);
             } else {
-                // Rests stand on the rail of the tab.
+                // Rests are drawn on the rail of the tab.
                 let music = column.extents.iter_mut().filter(|extent| extent.lane == lane::MUSIC);
                 music.for_each(|extent| extent.lane = lane::TAB);
             }
@@ -280,7 +280,7 @@ fn word_extents(note: &NoteEvent) -> impl Iterator<Item = Extent> {
     })
 }
 
-/// How far a ledger line extends beyond the head.
+/// The length by which a ledger line extends beyond the head.
 pub(super) const LEDGER: i32 = 80;
 /// The gap between an accidental and its head.
 pub(super) const ACCIDENTAL_GAP: i32 = 55;
@@ -332,7 +332,7 @@ fn accidental_width(alter: i8, scale: i32) -> i32 {
     accidental_glyph(alter).width() * scale / 1000
 }
 
-/// The width of a rest that stands for several bars.
+/// The width of a rest that lasts several bars.
 pub(super) const LONG_REST: i32 = 12 * SPACE;
 
 /// Returns whether a flagged event shares a beam with a neighbour.

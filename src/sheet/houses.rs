@@ -17,9 +17,9 @@ use crate::{
 
 /// Half the width of a black head. The tab and the words under a note are centred there.
 pub(super) const HEAD_MIDDLE: i32 = 162;
-/// The size of grace notes, in thousandths of other notes.
+/// The size of grace notes, in thousandths of the size of other notes.
 pub(super) const GRACE: i32 = 640;
-/// The size of the tab of grace notes, in thousandths of other tab.
+/// The size of the tab of grace notes, in thousandths of the size of other tab.
 pub(super) const SMALL: i32 = 760;
 /// The height of a house including its roof, and the height of the roof.
 const HOUSE: i32 = 730;
@@ -38,7 +38,7 @@ pub(super) const TURN_WIDTH: i32 = 210;
 const FIGURES: i32 = 1280;
 const PADDING: i32 = 95;
 const NARROWEST: i32 = 560;
-/// How far the sign of a breath turn extends from the rail.
+/// The distance that the sign of a breath turn extends from the rail.
 pub(super) const TURN: i32 = 560;
 const NAME_SIZE: i32 = 540;
 
@@ -105,8 +105,8 @@ pub(super) fn draw(group: &mut Group, tab: &Tab, bend_mark: BendMark, x: i32, to
     }
 }
 
-/// Returns the look of a breath: the direction from the rail to the roof (-1 is up), the role of the shape, and the role
-/// of the signs.
+/// Returns the look of a breath: the direction from the rail to the roof (-1 is up), the role of the shape, and the
+/// role of the signs.
 fn look(breath: Breath) -> (i32, Role, Role) {
     match breath {
         Breath::Blow => (-1, Role::BlowShape, Role::Blow),
@@ -122,7 +122,7 @@ fn steps(action: Action) -> i32 {
     }
 }
 
-/// Returns how far the steps of a bent note move its house away from the rail.
+/// Returns the distance that the steps of a bent note move its house away from the rail.
 pub(super) fn climb(tab: &Tab, scale: i32) -> i32 {
     match tab {
         Tab::Action(action) => steps(*action) * STEP * scale / 1000,
@@ -150,7 +150,7 @@ pub(super) fn on_steps(
     house(group, action, bend_mark, (middle, foot), width, scale);
 }
 
-/// Draws a house on a foot line, with the roof pointing away from it.
+/// Draws a house on a foot line, with the roof pointing away from the line.
 pub(super) fn house(
     group: &mut Group,
     action: Action,
@@ -216,7 +216,7 @@ pub(super) fn star_at(x: i32, y: i32) -> Item {
     /// The distance from the middle of the star to a point, and to the corner between two points.
     const LONG: i32 = 200;
     const SHORT: i32 = 85;
-    /// The sines of the directions of five points, in thousandths.
+    /// The directions of the five points, as unit vectors in thousandths; y points down.
     const POINTS: [(i32, i32); 5] = [(0, -1000), (951, -309), (588, 809), (-588, 809), (-951, -309)];
     let at = |(dx, dy): (i32, i32), far: i32| (x + dx * far / 1000, y + dy * far / 1000);
     // The corner opposite a point lies between the two points farthest from it.

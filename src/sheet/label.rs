@@ -1,5 +1,5 @@
 //! Draws the names of notes and chords. Their sharps and flats are music glyphs, because text fonts seldom have good
-//! ones.
+//! sharps and flats.
 
 use super::{
     draw::{Anchor, Bounds, Item, Role},

@@ -21,9 +21,9 @@ use crate::{
 const TITLE_SIZE: i32 = 1000;
 const LINE_SIZE: i32 = 540;
 const FOOT_SIZE: i32 = 400;
-/// The gaps to try between lines of music. The widest that needs no further page is used.
+/// The gaps to try between lines of music. The widest gap that needs no further page is used.
 const GAPS: [i32; 3] = [560, 420, 280];
-/// The most extra room between the lines of a full page, and between those of the last page.
+/// The most extra room between the lines of a full page, and between the lines of the last page.
 const MORE: i32 = 1000;
 const MORE_ON_LAST: i32 = 500;
 
@@ -101,8 +101,8 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
 /// The height from one line of the heading to the next.
 const NEXT_LINE: i32 = LINE_SIZE * 14 / 10;
 
-/// Draws the keys, from the height `y` on, and the tempo after them, or in a line of its own if that line has no room for it.
-/// Returns where its last line ends, and leaves the height of that line in `y`.
+/// Draws the keys, from the height `y` on, and the tempo after them, or on a line of its own if the line of the keys
+/// has no room. Returns where its last line ends, and leaves the height of that line in `y`.
 fn key_and_tempo(heading: &mut Group, keys: &str, tempo: Option<&Tempo>, width: i32, y: &mut i32) -> i32 {
     let mut left = 0;
     for (index, line) in wrapped(keys, Face::Regular, LINE_SIZE, width).iter().enumerate() {
@@ -331,7 +331,7 @@ impl Block {
     }
 }
 
-/// Returns how many blocks each page holds.
+/// Returns the number of blocks on each page.
 fn fill(blocks: &[Block], heading: i32, body: i32, gap: i32) -> Vec<usize> {
     let mut counts = vec![0];
     let mut y = heading + gap;

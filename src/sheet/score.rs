@@ -1,6 +1,6 @@
 //! The tune as written: bars of notes and rests with their values, accidentals, tab and words.
 //!
-//! [`notation`] decides how the tune is written, and the approach decides how it is played. A [`Score`] holds every
+//! [`notation`] decides how the tune is written, and the approach decides how it is played. A [`Score`] contains every
 //! musical decision. Later steps only place its parts.
 
 use itertools::Itertools;
@@ -54,7 +54,7 @@ pub(super) struct ScoreBar {
     pub(super) jumps: Vec<&'static str>,
     pub(super) length: Beats,
     pub(super) events: Vec<Event>,
-    /// The tuplets, as (notes, in the time of).
+    /// The tuplets, as (number of notes, number of notes whose time they take).
     pub(super) tuplets: Vec<(i64, i64)>,
     /// The events that share a beam, in groups of two or more.
     pub(super) beams: Vec<Vec<usize>>,
@@ -62,11 +62,11 @@ pub(super) struct ScoreBar {
     pub(super) chords: Vec<(Beats, String)>,
     /// The words of tempo, by their place in the bar. The heading has the words at the beginning of the tune.
     pub(super) tempo_words: Vec<(Beats, String)>,
-    /// Whether the bar is shaded: one of the hardest bars, or more expensive than in the sheet compared with it.
+    /// Whether the bar is shaded: one of the hardest bars, or a bar that costs more than in the other sheet of a check.
     pub(super) shaded: bool,
     /// How clearly a phrase ends in the bar, from 0 to 100.
     pub(super) phrase_end: u8,
-    /// The number of silent bars of the tune that the bar stands for; one for every other bar.
+    /// The number of silent bars of the tune that the bar represents; 1 if the bar is not silent.
     pub(super) silent: usize,
 }
 
@@ -107,7 +107,7 @@ pub(super) struct NoteEvent {
     pub(super) changed: bool,
     /// Whether the check corrected the note.
     pub(super) mended: bool,
-    /// Whether the note has a frame, because its hole is pinned or differs from the sheet compared with it.
+    /// Whether the note has a frame, because its hole is pinned or differs from the hole in the other sheet of a check.
     pub(super) framed: bool,
     /// Whether to breathe after the note; only on its last piece.
     pub(super) breathe_after: bool,
@@ -263,8 +263,8 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words, which are then
-/// between the lines.
+/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words,
+/// which are then between the lines.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
     for score in scores.iter_mut().skip(1) {

@@ -19,7 +19,7 @@ pub fn sheets(tune: &Tune, request: &Request, approaches: &[&Approach], bend_mar
     engrave(approaches.iter().map(|approach| Music::alone(tune, request, approach)), bend_mark)
 }
 
-/// Returns the sheets of a check, one above the other, line by line; empty if the check has none.
+/// Returns the sheets of a check, one above the other, line by line; empty if the check has no sheets.
 pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison, bend_mark: BendMark) -> Sheets {
     engrave(Music::compared(tune, request, comparison).into_iter(), bend_mark)
 }

@@ -44,7 +44,7 @@ const TIED: i64 = 600;
 /// The reward for ending a line at the end of its section.
 const SECTION: i64 = 3000;
 /// The cost of ending a line after an odd number of bars of the section, and the cost after an even number that is no
-/// multiple of four. Tunes are made of twos and fours, and readers expect them.
+/// multiple of four. Tunes are made of groups of two and four bars, and readers expect lines of these lengths.
 const ODD: i64 = 2500;
 const TWOS: i64 = 400;
 /// The fill, in per cent, below which a last line is short.
@@ -79,7 +79,8 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
     lines
 }
 
-/// Returns how many lines end after an odd number of bars of their section, without the lines at the end of a section.
+/// Returns the number of lines that end after an odd number of bars of their section, except lines at the end of a
+/// section.
 pub(super) fn uneven(score: &Score, measures: &[Measure], lines: &[SystemLine]) -> usize {
     let passed = bars_of_sections(score);
     let ends = lines.iter().take(lines.len().saturating_sub(1)).map(|line| &measures[line.measures.end - 1]);
@@ -106,7 +107,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
                 columns = part.columns;
                 continue;
             }
-            // Takes as many columns as fit. Grace notes stay with their note if both fit in a line.
+            // Takes as many columns as fit in a line. Grace notes stay with their note if both fit in a line.
             let last = part.columns.len().saturating_sub(1);
             let fitting = places.iter().flatten().take_while(|&&place| place < width - 600).count().min(last);
             let may_end = |&count: &usize| !matches!(part.columns[count - 1].what, What::Grace(..));
@@ -190,14 +191,14 @@ impl Room {
                 false => over * over,
             };
         }
-        // Below the natural width, the squeeze is a share of the distance from the natural width to the tightest.
+        // Below the natural width, the squeeze is a share of the distance from the natural width to the tightest width.
         let under = (self.natural - self.width) * 100 / (self.natural - self.tight).max(1);
         under * under / 2
     }
 }
 
-/// Returns the cost of ending a line after this many measures. `passed` is how many bars of the section have then
-/// passed.
+/// Returns the cost of ending a line after this many measures. `passed` is the number of bars of the section up to the
+/// end of this line.
 fn ending(score: &Score, measures: &[Measure], end: usize, passed: usize) -> i64 {
     let measure = &measures[end - 1];
     if end == measures.len() {
@@ -229,7 +230,7 @@ fn ends_section(score: &Score, bar: usize) -> bool {
     marks.section_end || marks.repeat_end.is_some() || next_starts
 }
 
-/// Returns for each bar how many bars of its section have passed after it. A pickup does not count.
+/// Returns, for each bar, the number of bars of its section up to and including this bar. A pickup does not count.
 fn bars_of_sections(score: &Score) -> Vec<usize> {
     let mut passed = 0;
     let mut ended = true;

@@ -23,7 +23,7 @@ use super::{
 /// The options of an SVG.
 #[derive(Clone, Debug, Default)]
 pub struct Look {
-    /// A description for readers who cannot see it.
+    /// A description for readers who cannot see the SVG.
     pub title: String,
     /// A prefix for each id, so that a page can contain several SVGs.
     pub prefix: String,
@@ -94,7 +94,7 @@ pub fn bare(page: &Page) -> String {
 struct SvgWriter<'a> {
     out: String,
     prefix: &'a str,
-    /// Whether a style sheet around the page has the usual inks; if so, they are left out here.
+    /// Whether a style sheet around the page has the usual inks; if so, the SVG leaves the inks out.
     inked: bool,
 }
 
@@ -306,7 +306,7 @@ impl std::fmt::Display for Escaped<'_> {
                 '>' => f.write_str("&gt;")?,
                 '"' => f.write_str("&quot;")?,
                 '\'' => f.write_str("&#39;")?,
-                // XML allows no control characters, nor these two.
+                // XML allows neither control characters nor these two characters.
                 char if is_hidden(char) || matches!(char, '\u{fffe}' | '\u{ffff}') => {}
                 char => f.write_char(char)?,
             }

@@ -43,7 +43,7 @@ pub(super) struct Carry {
     held: Vec<bool>,
 }
 
-/// Draws a line. Where several ways are drawn one above the other, it has the name of its way.
+/// Draws a line. If several ways are drawn one above the other, the line has the name of its way.
 pub(super) fn draw(
     score: &Score,
     measures: &[Measure],
@@ -111,7 +111,7 @@ struct Drawer<'a> {
     bend_mark: BendMark,
     spots: Vec<Spot<'a>>,
     bars: Vec<Group>,
-    /// Everything drawn on and around the staff. Signs above and below must not touch it.
+    /// The extents of everything drawn on and around the staff. Signs above and below must not touch them.
     ink: Vec<Bounds>,
     group: Group,
 }
@@ -127,7 +127,7 @@ impl<'a> Drawer<'a> {
                     What::Grace(event, grace) => (event, Some(grace)),
                     What::Change | What::Chord | What::Barline => continue,
                 };
-                // The column may belong to another way only.
+                // The column may belong only to another way.
                 let Some(what) = bar.events.get(event) else { continue };
                 let main = what.note.as_ref();
                 let note = match grace {
@@ -336,7 +336,7 @@ impl<'a> Drawer<'a> {
         self.ink.iter().map(|ink| ink.bottom).max().unwrap_or(STAFF)
     }
 
-    /// Returns how far the steps of the line's bends move houses away from the rail.
+    /// Returns the greatest distance that the steps of the line's bends move a house away from the rail.
     fn steps(&self) -> Steps {
         let mut steps = Steps { above: 0, below: 0 };
         for spot in &self.spots {

@@ -32,7 +32,7 @@ pub(super) struct Typeface {
     space: u16,
     /// The kerning: changes of the distance between two letters.
     kerning: Vec<PairAdjustment<'static>>,
-    /// The ligatures: groups of letters with a glyph in common.
+    /// The ligatures: groups of letters that share one glyph.
     ligatures: Vec<LigatureSubstitution<'static>>,
 }
 
@@ -119,7 +119,7 @@ impl Face {
     }
 
     /// Returns how far a text extends above and below its baseline, estimated from the letters of this face, which
-    /// extend further than most.
+    /// extend further than the letters of most faces.
     pub(super) fn extent(self, _text: &str, size: i32) -> (i32, i32) {
         (size * 72 / 100, size * 24 / 100)
     }
@@ -131,8 +131,8 @@ impl Face {
     }
 }
 
-/// Returns the visible characters of a text. Composes letters and their accents into single characters where these exist,
-/// because fonts have the composed ones.
+/// Returns the visible characters of a text. Composes letters and their accents into single characters where these
+/// exist, because fonts have the composed characters.
 pub(super) fn composed(text: &str) -> String {
     visible(text).nfc().collect()
 }

@@ -1,5 +1,6 @@
-//! Writes the letters that pages use as fonts in a style sheet, for SVG and for the page to practise from. With them,
-//! texts look the same as in the PDF even if the reader's machine lacks the typeface. The font files follow OpenType
+//! Writes the letters that pages use as fonts in a style sheet, for SVG and for the page to practise from. With these
+//! fonts, texts look the same as in the PDF even if the reader's machine lacks the typeface. The font files follow
+//! OpenType
 //! 1.9.
 
 use std::{cmp::Reverse, collections::BTreeMap};
@@ -61,7 +62,7 @@ fn characters(letters: &Letters) -> Vec<u8> {
 /// Returns the table `GPOS` with the single feature `kern`, for the pairs that occur; `None` if no pair is set closer
 /// or wider. (Chromium ignores a table `kern`.)
 fn kerning(letters: &Letters) -> Option<Vec<u8>> {
-    // For each first letter: the second letters, and how much wider each pair is set.
+    // For each first letter: the second letters, and the extra distance between the letters of each pair.
     let mut sets: BTreeMap<u16, BTreeMap<u16, i16>> = BTreeMap::new();
     for &(first, second) in &letters.pairs {
         let wider = letters.typeface.kerning(first, second) as i16;

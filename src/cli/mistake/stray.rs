@@ -29,7 +29,7 @@ fn ends_in(word: &str, endings: &[&str]) -> bool {
 }
 
 impl Typed<'_> {
-    /// Says how to correct a line with a word too many, if the correction is known.
+    /// Says how to correct a line with one word too many, if the correction is known.
     pub(in crate::cli) fn stray(&self, word: &str) -> Option<String> {
         let (command, sub) = self.sub?;
         let at = self.place(word);
@@ -157,7 +157,7 @@ impl Typed<'_> {
 
     /// Finds a file's name that contains spaces and lacks its quotes.
     fn with_quotes(&self, first: usize, at: usize) -> Option<String> {
-        /// More words than any file's name in use has.
+        /// An upper bound on the words in a file's name.
         const WORDS: usize = 12;
         let whole = |start: usize, end: usize| self.words[start..end].join(" ");
         let starts = (first..=at).rev().take(WORDS).take_while(|&start| !self.words[start].starts_with('-'));
@@ -166,8 +166,8 @@ impl Typed<'_> {
             .flat_map(|start| ends().map(move |end| (start, end)))
             .filter(|(start, end)| end - start > 1);
         let found = spans.clone().find(|&(start, end)| Path::new(&whole(start, end)).is_file());
-        // If a name without an ending is followed by a name with one, and neither file exists, they are halves of one
-        // name.
+        // If a name without an ending is followed by a name with an ending, and neither file exists, they are halves of
+        // one name.
         let halves = |&(start, end): &(usize, usize)| {
             let words = &self.words[start..end];
             words.iter().all(|word| !Path::new(word).exists() && !word.starts_with('-'))

@@ -1,9 +1,9 @@
 //! Draws the tune on the harp over time: a lane for each hole, below the lanes the direction of the breath, and below
-//! that the lungs.
+//! the breath the air in the lungs.
 //!
-//! Blow and draw differ in shape and place as well as in colour. A blown note is hollow and points up; a drawn note is solid
-//! and points down, as on the sheet. A bend sinks from its lane by its depth; an overbend rises from its lane and ends in a
-//! ring.
+//! Blow and draw differ in shape and place as well as in colour. A blown note is hollow and points up; a drawn note is
+//! solid and points down, as on the sheet. A bend sinks from its lane by its depth; an overbend rises from its lane and
+//! ends in a ring.
 
 use super::markup::{element, escape};
 use crate::{
@@ -35,7 +35,7 @@ const SPEED: [u64; 2] = [44, 140];
 /// The widest strip that browsers still draw correctly.
 const WIDEST: u64 = 60_000;
 
-/// The least distance between two barlines. With it, a strip has at most five thousand.
+/// The least distance between two barlines. With this distance, a strip has at most five thousand barlines.
 const BETWEEN_BARS: f64 = 12.0;
 
 /// Converts time to width.
@@ -171,7 +171,8 @@ fn note(index: usize, note: &PracticeNote, played: &Played, row: &PracticeRow, s
     element("g", &[("class", &class), ("data-note", &index.to_string())], &content)
 }
 
-/// Returns the outline of a sounded note: a head that points in the direction of the breath, and a bar as long as the note.
+/// Returns the outline of a sounded note: a head that points in the direction of the breath, and a bar as long as the
+/// note.
 fn shape(action: Action, x: f64, end: f64) -> String {
     let y = lane_middle(action.hole) as f64;
     let head = (end - x).min(8.0);

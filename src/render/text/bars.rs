@@ -39,8 +39,8 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
             pieces = closer;
         }
     }
-    // Where a pickup does not fit before its line, the notes move a little closer, if that helps: much closer, they would no
-    // longer show how long they last.
+    // Where a pickup does not fit before its line, the notes move a little closer, if that helps: notes much closer
+    // together would no longer show their lengths.
     if unit.columns > Unit::CLOSEST + 1 && grid(&pieces).split(&pieces).pickup_cuts {
         let closer = lay_out(Unit { columns: unit.columns - 1, ..unit });
         if !grid(&closer).split(&closer).pickup_cuts {
@@ -110,8 +110,8 @@ impl Piece {
 }
 
 impl TabGrid {
-    /// Returns how many bars a line holds: four or two, which are easy to read as music, or one where the bars are too
-    /// wide.
+    /// Returns the number of bars in a line: four or two, which are easy to read as music, or one where the bars are
+    /// too wide.
     fn bars_in_a_line(self) -> usize {
         // The last barline of a line needs no space after it.
         match (self.room + 1).saturating_sub(self.barline) / (self.widest + self.barline) {
@@ -127,8 +127,8 @@ impl TabGrid {
         if piece.pickup || piece.notes.is_empty() { piece.width } else { self.widest }
     }
 
-    /// Splits the bars into lines. A pickup leads into the first bar, so it is in the line of that bar. If it does not fit
-    /// before a full line, the line is cut in two, so that phrases still begin where lines begin.
+    /// Splits the bars into lines. A pickup leads into the first bar, so it is in the line of that bar. If it does not
+    /// fit before a full line, the line is cut in two, so that phrases still begin where lines begin.
     fn split(self, pieces: &[Piece]) -> Split {
         let full = self.bars_in_a_line();
         let mut split = Split { counts: Vec::new(), pickup_cuts: false };
@@ -145,8 +145,8 @@ impl TabGrid {
         split
     }
 
-    /// Returns how many pieces the next line holds: at most `bars` bars, and their pickup. A line ends where a part of
-    /// the tune ends.
+    /// Returns the number of pieces in the next line: at most `bars` bars, and their pickup. A line ends where a part
+    /// of the tune ends.
     fn pieces_in_next_line(self, rest: &[Piece], bars: usize) -> usize {
         let pickup = usize::from(rest.first().is_some_and(|piece| piece.pickup));
         let mut count = (bars + pickup).clamp(1, rest.len());
@@ -354,7 +354,7 @@ impl<'a> Moment<'a> {
         Moment { at: chord.at, note: None, chord: Some(chord) }
     }
 
-    /// Returns how many columns the moment takes.
+    /// Returns the number of columns that the moment takes.
     fn needed(&self, room: usize) -> usize {
         self.note
             .map_or(0, |note| needed(note, room))

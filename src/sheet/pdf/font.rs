@@ -39,7 +39,8 @@ pub(super) fn write(pdf: &mut Pdf, next: &mut Ref, letters: &Letters) -> Result<
         .ascent(f32::from(font.ascender()))
         .descent(f32::from(font.descender()))
         .cap_height(f32::from(font.capital_height().unwrap_or_default()))
-        // The thickness of stems has no source. A viewer without the font would choose a substitute by it.
+        // The thickness of stems has no source. Only a viewer that lacks the font uses this thickness, to choose a
+        // substitute.
         .stem_v(if letters.face == Face::Semibold { 110.0 } else { 80.0 })
         .font_file3(file);
 

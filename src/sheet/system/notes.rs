@@ -34,7 +34,7 @@ impl Drawer<'_> {
         self.dots(spot.measure, None, value, x + glyph.width(), 3 * SPACE / 2);
     }
 
-    /// Draws a rest that stands for several bars: a thick line between two thin lines, with the number of bars over it
+    /// Draws a rest that lasts several bars: a thick line between two thin lines, with the number of bars over it
     /// (common practice, as remembered from handbooks).
     pub(super) fn long_rest(&mut self, spot: &Spot, bars: usize) {
         let (left, right) = (spot.x, spot.x + columns::LONG_REST);
@@ -200,7 +200,7 @@ impl Drawer<'_> {
         }
     }
 
-    /// Draws the number of a tuplet, with a bracket where no beam holds it together.
+    /// Draws the number of a tuplet, with a bracket if no beam joins the notes of the tuplet.
     pub(super) fn tuplet(&mut self, members: &[Spot], number: i64, beamed: bool) {
         let (Some(first), Some(last)) = (members.first(), members.last()) else { return };
         let up = stems::up(members.iter().filter_map(|spot| spot.note))

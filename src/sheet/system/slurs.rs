@@ -19,7 +19,7 @@ const MOST_RISE: i32 = 5 * SPACE / 2;
 /// line ends.
 const BEFORE_MUSIC: i32 = 130;
 const BEFORE_BARLINE: i32 = 20;
-/// How far from its head the ink of a note may lie.
+/// How far to the left and right of a notehead ink still counts as part of the note.
 const BESIDE: i32 = 20;
 
 impl Drawer<'_> {
@@ -68,7 +68,7 @@ impl Drawer<'_> {
         let open = || edge(self, from, to) + way * GAP;
         let y1 = heights.0.or(heights.1).unwrap_or_else(open);
         let y2 = heights.1.or(heights.0).unwrap_or_else(open);
-        // After the share t of the way, the arc has 4 t (1 - t) of its full rise.
+        // At the fraction t of the slur's width, the arc has 4 t (1 - t) of its full rise.
         let mut rise = ((to - from) / 7).clamp(LEAST_RISE, SPACE);
         for spot in members {
             let x = spot.x + HEAD_MIDDLE;

@@ -44,7 +44,7 @@ impl Face {
                 width += face.kerning(letters[before].glyph, glyph);
             }
             let room = if glyph == 0 { UNITS } else { face.advance(glyph) };
-            // The box is drawn in the middle of its room.
+            // The box for a missing character is drawn in the middle of its room.
             letters[index].at = if glyph == 0 { width + (room - face.advance(0)) / 2 } else { width };
             width = width.saturating_add(room);
         }
@@ -53,8 +53,8 @@ impl Face {
 }
 
 impl Typeface {
-    /// Returns how much wider than usual two glyphs are set; negative is closer. Kerning never crosses a space, because
-    /// browsers set words one by one.
+    /// Returns the extra distance between two glyphs; negative if they are set closer than usual. Kerning never crosses
+    /// a space, because browsers set words one by one.
     pub(in crate::sheet) fn kerning(&self, first: u16, second: u16) -> i32 {
         if [first, second].contains(&self.space) {
             return 0;

@@ -86,6 +86,19 @@ struct Run {
     leg: u16,
 }
 
+/// The effects of one draught from neighbouring volumes.
+struct Effects {
+    draught: Draught,
+    /// The least of the volumes, in millilitres.
+    least_ml: u32,
+    /// For each volume, the volume afterwards in millilitres, and the points for the lungs.
+    from: Vec<(u32, Sum)>,
+}
+
+/// The number of draughts whose effects are remembered. A long run has few: those of two actions, and of lengths that
+/// differ by a millisecond of rounding.
+const DRAUGHTS: usize = 8;
+
 struct Table<'s, 'a> {
     lattice: &'s Lattice<'a>,
     /// Where the stops of each row start in the lists of stops.
@@ -100,6 +113,8 @@ struct Table<'s, 'a> {
     runs: Vec<Run>,
     /// Where the runs of each stop begin and end.
     choices: Vec<(u32, u32)>,
+    /// The effects that were needed last, because computing them takes half of the time.
+    effects: Vec<Effects>,
     // Buffers for one stop: for each volume, the least cost of everything after it, and the first leg of that path.
     after: Vec<Sum>,
     chosen: Vec<u16>,
@@ -116,6 +131,7 @@ impl<'s, 'a> Table<'s, 'a> {
             sounded: BTreeMap::new(),
             runs: Vec::new(),
             choices: vec![(0, 0); stops],
+            effects: Vec::new(),
             after: Vec::new(),
             chosen: Vec::new(),
         };
@@ -219,12 +235,34 @@ impl<'s, 'a> Table<'s, 'a> {
         let index = self.index(stop);
         self.choices[index] = (begin, self.runs.len() as u32);
         let Reached { least_ml: from_ml, most_ml: to_ml, .. } = self.reached[index];
-        let hold = self.lattice.hold(stop);
-        let sounded = (from_ml..=to_ml).map(|air_ml| {
-            let aired = draught.from(air_ml);
-            sum(add(hold, (aired.points, 0))) + self.after[(aired.level_ml - least_ml) as usize]
-        });
+        let hold = sum(self.lattice.hold(stop));
+        let effects = self.effects(&draught, from_ml..=to_ml);
+        let from = &self.effects[effects].from[(from_ml - self.effects[effects].least_ml) as usize..];
+        let sounded = from[..=(to_ml - from_ml) as usize]
+            .iter()
+            .map(|&(level_ml, points)| hold + points + self.after[(level_ml - least_ml) as usize]);
         self.sounded.insert(index, sounded.collect());
+    }
+
+    /// Returns the index of the effects of a draught from these volumes, and perhaps others.
+    fn effects(&mut self, draught: &Draught, volumes: RangeInclusive<u32>) -> usize {
+        let has_all = |known: &Effects| {
+            let last = known.least_ml as usize + known.from.len() - 1;
+            known.draught == *draught && known.least_ml <= *volumes.start() && *volumes.end() as usize <= last
+        };
+        if let Some(known) = self.effects.iter().position(has_all) {
+            return known;
+        }
+        if self.effects.len() == DRAUGHTS {
+            self.effects.remove(0);
+        }
+        let effect = |air_ml: u32| {
+            let aired = draught.from(air_ml);
+            (aired.level_ml, sum((aired.points, 0)))
+        };
+        let least_ml = *volumes.start();
+        self.effects.push(Effects { draught: *draught, least_ml, from: volumes.map(effect).collect() });
+        self.effects.len() - 1
     }
 
     /// Finds the best leg from each volume after a stop, and its cost.

@@ -367,11 +367,11 @@ impl fmt::Display for ImportError {
             ),
             ImportError::Broken { at: Some(at), what } => write!(
                 f,
-                "the file is damaged at {at}: {what}; download it again, or open it in a notation program and save it"
+                "the file is damaged at {at}: {what}; download it again, or save it from a notation program"
             ),
             ImportError::Broken { at: None, what } => write!(
                 f,
-                "the file is damaged: {what}; download it again, or open it in a notation program and save it"
+                "the file is damaged: {what}; download it again, or save it from a notation program"
             ),
             ImportError::NotNotes { at: TextPosition::Line(1, column), what } => {
                 write!(f, "column {column}: {what}")

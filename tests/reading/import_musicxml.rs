@@ -1505,7 +1505,7 @@ fn errors_say_where_and_what() {
     assert_eq!(
         message(b"<score-partwise>\n <part></score-partwise>"),
         "the file is damaged at line 2, column 8: expected 'part' tag, not 'score-partwise'; \
-         download it again, or open it in a notation program and save it"
+         download it again, or save it from a notation program"
     );
     assert_eq!(
         message(b"<!DOCTYPE html><html><br></html>"),

@@ -38,7 +38,7 @@ pub struct Arrangement {
 #[derive(Clone, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Arranged {
-    /// The action; The action; `None` for a note that the harp does not have.
+    /// The action; `None` for a note that the harp does not have.
     pub action: Option<Action>,
     /// The tab of the note, or its name in brackets.
     pub tab: String,

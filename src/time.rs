@@ -78,7 +78,7 @@ impl Beats {
 
     /// Rounds to the fraction that a musician reads: 3 85/256 in a file becomes 3 1/3.
     pub(crate) fn rounded(self) -> Beats {
-        /// The finest grid, in parts of a beat: thirds, sixteenths and the fractions between them.
+        /// The finest grid, in parts of a beat: 48 is the least number that both three and sixteen divide.
         const FINEST: i64 = 48;
         let (numerator, denominator) = self.fraction();
         if denominator <= FINEST {

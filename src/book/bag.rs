@@ -182,7 +182,8 @@ struct Search<'a> {
     settled: u64,
     /// The number of branches that may still be searched.
     steps: u64,
-    /// For branches skipped for lack of steps: the number of tunes that they could reach, and from which price.
+    /// Bounds for the branches skipped for lack of steps: a price, and the most tunes that a branch could play from this
+    /// price on.
     open: Vec<(u64, usize)>,
 }
 

@@ -69,7 +69,7 @@ pub struct Fault {
     pub typed: Option<usize>,
     /// The action to play instead; `None` for an added note, or if the harp and the player cannot sound the note.
     pub wants: Option<Action>,
-    /// The correct pitch; The pitch that the tune requires; `None` for an added note.
+    /// The pitch that the tune requires; `None` for an added note.
     pub pitch: Option<Pitch>,
     /// The pitch that the tab sounds; `None` if the harp cannot sound it.
     pub has: Option<Pitch>,

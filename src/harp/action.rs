@@ -111,7 +111,7 @@ impl Technique {
         }
     }
 
-    /// All four techniques, the least first.
+    /// All four techniques, from the easiest to the hardest.
     pub const ALL: [Technique; 4] = [Technique::None, Technique::Draw, Technique::All, Technique::Over];
 
     /// Reads the word of a technique.

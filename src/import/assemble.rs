@@ -31,7 +31,7 @@ pub(super) fn assemble(
     fillers::cut(&mut draft, &mut drafts);
     let bars = layout::bars(&mut draft);
     let end: Beats = bars.last().map_or(Beats::ZERO, |bar| bar.start + bar.length);
-    // The last bar may end a little later than the limit: so does that of the longest MIDI file.
+    // The last bar may end a little later than the limit, as the last bar of the longest MIDI file does.
     if end >= Beats::new(MAX_QUARTERS + LATER, 1) {
         return Err(ImportError::TooLarge {
             what: "the score",

@@ -123,7 +123,7 @@ pub enum Oddity {
         /// The unit: "bars", "notes" or "quarter notes".
         unit: &'static str,
     },
-    /// A key or time signature of another staff differs from the first staff's: that of the first staff was taken.
+    /// A key or time signature of another staff differs from that of the first staff, and was ignored.
     StaffDiffers,
     /// An ending bracket that neither the file nor a barline closes: it was taken to end with the tune.
     OpenEnding,

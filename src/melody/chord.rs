@@ -15,7 +15,7 @@ use crate::{
 pub struct ChordSymbol {
     /// The time at which it begins to sound.
     pub at: Beats,
-    /// Its root; The root; `None` if no chord is to be played, as at `N.C.`.
+    /// The root; `None` if no chord is to be played, as at `N.C.`.
     pub root: Option<Name>,
     /// The text between root and bass, such as `m7`; without a root, the whole text.
     pub quality: String,

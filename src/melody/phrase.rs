@@ -6,9 +6,9 @@
 //! programming finds the best division exactly.
 //!
 //! The idea of weighing gaps, usual lengths and bars over the whole tune is from D. Temperley, The Cognition of Basic
-//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check uses every eighth of
-//! 3,941 European folk songs in music21 10.5.1, whose editors wrote one phrase per line. Of our ends, 74 in 100 are
-//! theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model has
+//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check uses every eighth
+//! song of the 3,941 European folk songs in music21 10.5.1. Their editors wrote one phrase per line. Of our ends, 74 in
+//! 100 are theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model has
 //! 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
 
 use super::{Bar, Melody, Note, signs};

@@ -14,11 +14,11 @@ pub struct Written {
     pub value: Value,
     /// The tuplet's ratio: the number of notes, and the number of notes in whose time they are played.
     pub ratio: Option<(u8, u8)>,
-    /// Whether a tuplet begins or ends with it.
+    /// Whether a tuplet begins or ends with this note or rest.
     pub tuplet: Ends,
     /// The note's part of each beam, from the beam of the eighths on.
     pub beams: [Option<Beam>; Beam::LEVELS],
-    /// What it is.
+    /// A note, a grace note, a rest or a hidden rest.
     pub kind: WrittenKind,
 }
 

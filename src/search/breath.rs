@@ -36,8 +36,8 @@ pub struct Demand<'a> {
 ///
 /// A stretch of blow notes begins with full lungs, a stretch of draw notes with empty ones. Each note is priced in its
 /// easiest way, so the target does not depend on the path that the search finds. Players breathe in before a phrase, so
-/// no phrase begins at the resting volume. (That is a quarter to a third of the capacity, by the tables of the European
-/// Respiratory Society and their successors.)
+/// no phrase begins at the resting volume. The resting volume is a quarter to a third of the capacity (tables of the
+/// European Respiratory Society and their successors).
 pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
     let capacity = i64::from(lungs.capacity());
     let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);

@@ -490,7 +490,7 @@ const LONGEST_HELD_MS: u32 = 2000;
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
 const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
 
-/// Returns how much of the needed time is missing.
+/// Returns the time that is missing to the needed time, in milliseconds.
 fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {
     wanted_ms.saturating_sub(time_ms.into())
 }

@@ -76,12 +76,12 @@ pub enum End {
     Tune,
 }
 
-/// Returns how each note of a melody is heard.
+/// Returns, for each note of a melody, the properties that determine how much the note is heard.
 pub fn heard(melody: &Melody) -> Vec<Heard> {
     in_phrases(melody, &phrase::ends(melody))
 }
 
-/// Returns how each note is heard, for a melody with known phrases.
+/// Returns the same as [`heard`], for a melody whose phrase ends are known.
 pub(super) fn in_phrases(melody: &Melody, ends: &[PhraseEnd]) -> Vec<Heard> {
     let main: Vec<usize> = (0..melody.notes.len()).filter(|&note| !melody.notes[note].grace).collect();
     // Lengths are those written: neither the tempo nor an ornament changes how much a note is heard in comparison with

@@ -9,9 +9,9 @@ use crate::harp::Technique;
 /// A level of a tune on a harp.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Level<'a> {
-    /// The techniques that share this level, the least first; there is at least one.
+    /// The techniques that share this level, from the easiest to the hardest; there is at least one.
     pub techniques: Vec<Technique>,
-    /// The best row with the least of these techniques, for the tune as written.
+    /// The best row with the easiest of these techniques, for the tune as written.
     pub row: Approach<'a>,
     /// The same row with an adapted tune, if the row lacks notes.
     pub adapted: Option<Approach<'a>>,
@@ -24,7 +24,7 @@ impl<'a> Level<'a> {
     }
 }
 
-/// Returns the levels of a tune on the harps of the request, up to the request's technique, the least first.
+/// Returns the levels of a tune on the request's harps, from no bends up to the request's technique.
 /// Neighbouring levels with the same tab become one level. A technique with which no note sounds has no level.
 pub fn levels<'a>(request: &Request<'a>, wanted: &Wanted, edits: &EditWeights) -> Vec<Level<'a>> {
     let mut levels: Vec<Level> = Vec::new();

@@ -76,7 +76,7 @@ pub struct Playing {
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Played {
-    /// The action; The action; `None` for a missing note.
+    /// The action; `None` for a missing note.
     pub action: Option<Action>,
     /// The effort of reaching this note and sounding it.
     pub effort: Effort,

@@ -96,7 +96,7 @@ impl Wanted {
     }
 }
 
-/// Tries every approach and returns the wanted rows, equal to those of [`super::search`]. The other approaches are
+/// Tries every approach and returns the wanted rows, the same rows as [`super::search`] has. The other approaches are
 /// priced only until they are certain to rank lower.
 pub fn search_for<'a>(request: &Request<'a>, wanted: &Wanted) -> Ranking<'a> {
     let line = Timeline::new(request.melody);

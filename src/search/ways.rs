@@ -105,8 +105,8 @@ impl<'a> Ranking<'a> {
     }
 }
 
-/// Returns the best answer to a request on the harp, in the octave and in the key of a row. `None` if that harp cannot
-/// keep the request's pins.
+/// Returns the best approach to a request with the harp, octave and key of `row`. `None` if this harp cannot keep the
+/// request's pins.
 pub fn alike<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
     let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
     let (octave, transposed) = (Some(row.octave), Some(row.transposed));

@@ -221,7 +221,7 @@ def opens(check, visit, command):
 
 
 def drop(page, path):
-    """Returns a file from the desk, in the form that the browser gives to a page."""
+    """Drops a file on the page, as if it were dragged from the desktop."""
     hand = page.context.new_cdp_session(page)
     held = {"items": [], "files": [str(path)], "dragOperationsMask": 1}
     for kind in ["dragEnter", "dragOver", "drop"]:

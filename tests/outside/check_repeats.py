@@ -3,8 +3,8 @@
 Usage: check_repeats.py BREATHLINE
 
 The material has three sources. The first is the part of the MusicXML test suite in music21 on repeats (45a to 45g, with
-notes in place of its rests). The second is the scores of music21's corpus whose first part has repeats or jumps. The
-third is forms that are built and written here with music21: repeats, counts, nested repeats, endings, D.C., D.S., Fine
+notes in place of its rests). The second source is the scores of music21's corpus whose first part has repeats or
+jumps. The third source is a set of forms that this script builds with music21: repeats, counts, nested repeats, endings, D.C., D.S., Fine
 and Coda. The check compares the notes of the first part: onset and pitch of the top line.
 
 A score that music21 finds badly formed, or already reads differently as written (several voices, chords), proves

@@ -177,7 +177,7 @@ def main():
         numbers = fit_key.numbers(part[part.index("{"):part.index("};")])
         again = fit_key.numbers(fit_key.rust_table(title, table).split("{", 1)[1])
         worst = np.abs(numbers - again).max()
-        check(f"the table {title} of the model file equals that of the fit, to {worst} points", worst <= 20)
+        check(f"the table {title} of the model file equals the fitted table to within {worst} points", worst <= 20)
     for name in ("bars", "no bars", "cut, no bars"):
         short = inputs[name].bars[:, 0] < fit_key.LONG_ENOUGH
         factor = np.where(short, fit_key.constant("FRAGMENTS_ALONE"), fit_key.constant("ALONE")) / 1024

@@ -55,7 +55,7 @@ pub(super) struct Track<'a> {
     pub(super) texts: Vec<RawText<'a>>,
     /// Microseconds a quarter.
     pub(super) tempos: Vec<(u64, u32)>,
-    /// Time signatures; The time signatures; The time signatures; `None` for a signature that makes no sense.
+    /// The time signatures, each with its tick; `None` for a signature that makes no sense.
     pub(super) meters: Vec<(u64, Option<Meter>)>,
     /// Key signatures, as sharps and whether minor; `None` for a key signature that makes no sense.
     pub(super) keys: Vec<(u64, Option<(i8, bool)>)>,

@@ -136,7 +136,7 @@ impl Clock {
         }
     }
 
-    /// Returns how far the bar has been filled.
+    /// Returns the furthest point of the bar that a note or rest has reached.
     pub(super) fn furthest(&mut self) -> Beats {
         let here = self.beats(self.furthest_ticks);
         self.furthest.max(self.base + here)

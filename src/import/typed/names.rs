@@ -24,7 +24,7 @@ enum Named<'a> {
 struct Name {
     step: Step,
     is_small: bool,
-    /// Sharps are positive; The written alteration; `None` if none is written.
+    /// The written alteration, with sharps positive; `None` if none is written.
     alter: Option<i8>,
     digit: Option<u8>,
 }

@@ -21,7 +21,7 @@ pub struct Clues {
     pub opening: Option<View>,
     /// Whether the opening is only the first half of the tune, because nothing shows where its strains end.
     pub halved: bool,
-    /// The last note; The last pitch class; `None` if nothing sounds.
+    /// The last pitch class; `None` if nothing sounds.
     pub last: Option<PitchClass>,
     /// The signature at the start.
     pub signature: Option<KeySignature>,

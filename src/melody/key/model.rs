@@ -30,7 +30,7 @@ const COMMON: [Mode; 4] = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolyd
 /// The points that a rare mode loses if the signature allows it but the file does not name it; our judgement.
 const RARE: i64 = -4096;
 
-/// The weight of the first strain's shares, in twentieths; the remaining weight is that of the whole tune. Many a
+/// The weight of the first strain's shares, in twentieths. The whole tune has the remaining weight. Many a
 /// second strain is in another key.
 const OPENING_VOTE: i64 = 10;
 /// The same weight if the opening is only the first half of a tune that shows no strains.
@@ -216,7 +216,7 @@ struct Candidate {
     sum: i64,
 }
 
-/// Returns the counts of the whole tune mixed with a share of those of its first strain.
+/// Returns the counts of the whole tune, mixed with a share of the counts of its first strain.
 fn voted(clues: &Clues) -> View {
     let Some(opening) = &clues.opening else { return clues.whole };
     let vote = if clues.halved { HALF_VOTE } else { OPENING_VOTE };

@@ -9,8 +9,8 @@ const LENGTHS: [usize; 7] = [64, 32, 24, 16, 12, 8, 4];
 const TWO_STRAINS: i64 = 8;
 
 /// Finds the strains of a tune without marks, given the length of its bars. A passage played twice in a row is a
-/// strain, and only one copy is kept. If there is no such passage, a tune of eight bars or more is divided into two
-/// halves, and the function returns true.
+/// strain, and only one copy is kept. If no strain then ends before the last note, a tune of eight bars or more is
+/// divided into two halves. Returns true if the tune was divided.
 pub(super) fn find(sounds: &mut Vec<Sound>, bar: i64) -> bool {
     fold(sounds, bar);
     let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return false };

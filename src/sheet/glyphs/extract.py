@@ -88,7 +88,7 @@ def tab(font_file):
 
 def table(data, font_file):
     lines = [
-        "# Outlines out of Leland (SIL Open Font License 1.1) and DejaVu Sans Bold (Bitstream Vera licence); see LICENCES.md.",
+        "# Outlines from Leland (SIL Open Font License 1.1) and DejaVu Sans Bold (Bitstream Vera licence); see LICENCES.md.",
         "# Written by extract.py: name, advance, box (left top right bottom), path; 1/250 of a staff space, y down.",
     ]
     for name, advance, box, path in [*music(data), *tab(font_file)]:

@@ -93,7 +93,7 @@ struct Word {
     runs: u32,
     /// The number of dashes that join holes, as in `1-4`.
     dashes: u32,
-    /// Whether the word contains a sign that was lost from the text.
+    /// Whether the word contains [`LOST`], the stand-in for a lost sign.
     lost: bool,
 }
 

@@ -124,8 +124,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
     (asked, ranking)
 }
 
-/// Returns the wanted rows and the question that they answer. If the harps at hand do not suit the tune's key, the
-/// question asks which key they suit; the only further way is then the best row in the tune's own key.
+/// Returns the wanted rows and the request that they answer. If another key costs less than half on the harps at hand,
+/// the returned request allows any key, and the ways also have the best row in the tune's own key.
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();

@@ -209,8 +209,8 @@ impl Sheet {
             let title = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
             title.into_iter().map(pages::Block::into_heading).chain(plain(lines)).collect::<Vec<_>>()
         });
-        // Only the music grows to fill a page; chart and legend keep their size. In units above those of a large staff,
-        // the chart would be wider than a page.
+        // Only the music grows to fill a page; chart and legend keep their size. With a unit larger than that of a
+        // large staff, the chart would be wider than a page.
         let chart_unit = if options.size == Size::Fill { NORMAL_UNIT } else { unit.min(LARGE_UNIT) };
         let charts = music.charts(area.width * unit / chart_unit, options.bend_mark).into_iter();
         let charts = charts.map(|chart| pages::Block::chart(chart.scaled(1000 * chart_unit / unit)));

@@ -8,8 +8,8 @@ use crate::{
     pages::practice::{Practice, PracticeChord, PracticeRow},
 };
 
-/// Returns the numbers of a page, as data for its script. They contain no `<`, so they are safe in an HTML `script`
-/// element.
+/// Returns the data of a practice page, as JSON for its script. They contain no `<`, so they are safe in an HTML
+/// `script` element.
 pub fn practice(page: &Practice) -> String {
     let bars = page.bars.iter().map(|bar| Bar {
         label: &bar.label,

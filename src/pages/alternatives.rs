@@ -196,7 +196,8 @@ fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
     Balance { gains, gives_up }
 }
 
-/// Returns "a G harp in 1st position an octave up". The octave is named only where it differs from the winner's.
+/// Returns the name of an approach, such as "a G harp in 1st position an octave up". The octave is named only where it
+/// differs from the winner's.
 fn named(approach: &Approach, best: &Approach) -> String {
     let octave = if approach.octave == best.octave {
         String::new()

@@ -10,7 +10,7 @@ use crate::{
     search::{Approach, Level, Request, hard},
 };
 
-/// The most hard bars that a level marks.
+/// The largest number of hard bars that a level marks.
 const HARD_BARS: usize = 3;
 
 /// Returns the name of a technique's level.

@@ -8,8 +8,8 @@
 //! Two properties hold for any weights, and tests check them:
 //!
 //! * More time never costs more, with two intended exceptions: a longer bend must be held in tune
-//!   ([`BendWeights::hold`]), and a bend after a rest starts cold and anew ([`BendWeights::cold`],
-//!   [`BendWeights::repeated`]).
+//!   ([`BendWeights::hold`]), and a bend after a rest is reached cold ([`BendWeights::cold`])
+//!   and gets no discount for repetition ([`BendWeights::repeated`]).
 //! * A higher price never makes any playing cheaper. Some times and places determine *when* a price is due. Raising
 //!   them lowers the effort if they mean "longer than", "from" or "above": [`BendWeights::hold_ms`],
 //!   [`BreathWeights::jump_holes`], [`BendWeights::high_above`], [`RegisterWeights::high_above`].

@@ -89,7 +89,7 @@ pub struct Alternative<'a> {
 pub struct Free<'a> {
     /// The winner on any of the harps.
     pub best: Approach<'a>,
-    /// The best approach on the harp, in the octave and in the key of the winner with pins.
+    /// The best approach without pins on the same harp, in the same octave and in the same key as the winner with pins.
     pub alike: Approach<'a>,
 }
 
@@ -146,7 +146,7 @@ pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking
 }
 
 /// Returns the best answer to a request in another octave than a row, on the same harp and in the same key, if it lies much
-/// easier there and loses little of the tune. A row that plays every note may lie in an octave where that takes many bends.
+/// easier there and loses little of the tune. A row that plays every note may lie in an octave that needs many bends.
 pub fn easier_octave<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
     let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
     let transposed = Some(row.transposed);

@@ -21,7 +21,7 @@ use breathline::{
     },
 };
 
-/// Calls back with the levels of every nth tune (`every`) of the corpus and of every demo tune, on a few harps.
+/// Calls `then` with the levels of each demo tune and of one in `every` tunes of the corpus, on a few harps.
 fn with_levels(every: usize, then: impl Fn(&str, &ReadTune, &Request, &[Level])) {
     let player = Player::default();
     for path in files("corpus", "musicxml").into_iter().step_by(every).chain(files("demo", "musicxml")) {

@@ -250,8 +250,8 @@ fn the_picture_shows_parts_that_are_the_whole() {
         for (row, approach) in page.rows.iter().zip(&ranking.approaches) {
             assert_eq!(row.effort, approach.playing.effort);
         }
-        // The bar of the best row takes a quarter of the picture: the widths of its parts add up to that, apart from
-        // rounding.
+        // The bar of the best row is a quarter as wide as the picture: the widths of its parts add up to 25%, apart
+        // from rounding.
         let bar = between(html, "<svg class=\"bar\"", "</svg>");
         let before: Vec<&str> = bar.split("class=\"part").collect();
         let (_, before) = before.split_last().unwrap();

@@ -47,7 +47,7 @@ fn a_pin_is_played_in_every_answer_and_priced() {
     let more = effort(&pinned) - effort(&free);
     assert!(page.contains("Pinned: blow 3 at bar 2 beat 6, where draw 2 would be chosen"), "{page}");
     assert!(page.contains(&format!("The pins cost {more} points: ")), "{page}");
-    // The answer finds the best harp that can keep the pin, and names the better harp without it.
+    // The answer names the best harp that can keep the pin, and the harp that would be better without the pin.
     let page = breathline(&format!("suggest {tune} --at 1:1=-2")).answers();
     assert!(
         page.contains("Pick up a C harp in 2nd position") && page.contains("without them, a G harp"),

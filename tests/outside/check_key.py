@@ -185,7 +185,7 @@ def main():
     # penalty learns fewer of them by heart.
     for title, floor in (("O'Neill", 1.0), ("Ryan", 0.75), ("dorian, mixolydian", 0.75)):
         ours, rule = (100 - share(right, name, title) for name in ("notes alone", RULE))
-        check(f"{title}: {ours:.1f}% errors against {rule:.1f}% for the rule, at most {floor} of them", ours <= floor * rule)
+        check(f"{title}: {ours:.1f}% errors, at most {floor} times the rule's {rule:.1f}%", ours <= floor * rule)
         if ours > 0.75 * rule:
             print(f"  NOT REACHED: three quarters of the rule's errors on {title}: {ours:.1f}% against {rule:.1f}%")
     for title, floor, aim in (("O'Neill", 95.5, 96), ("Ryan", 94, 94)):

@@ -32,7 +32,7 @@ def main(argv):
     binary = str(Path(argv[1]).resolve())
     browser_path = shutil.which("chromium")
     if browser_path is None:
-        sys.exit("check_page.py: there is no chromium; apt-get install chromium brings it")
+        sys.exit("check_page.py: chromium is missing; install it with apt-get install chromium")
     check = Check()
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
         folder = Path(folder)

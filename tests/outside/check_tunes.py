@@ -32,7 +32,7 @@ NEEDED = 0.995
 # The causes of known differences, each examined by hand. A difference without a line here is printed as not yet
 # explained.
 REASONS = {
-    "JarnovichesStrathspey": "two grace notes at the end of a bar come before no note: left out, with a warning",
+    "JarnovichesStrathspey": "two grace notes at the end of a bar have no note after them: left out, with a warning",
     "CalisthenicHornpipe": "a first ending without a second: the program leaves it out on the second pass, music21 plays it twice",
     "The Banks of Dunmore": "a tie to the same pitch whose other half is not marked: the program joins the notes, with a warning",
     "SirGeorgeClargsStrathspey": "sevenths of a beat in whole ticks, rounded differently",

@@ -186,7 +186,7 @@ def main():
         same = np.mean(odds.argmax(1) == [answer["tonic"] for answer in answers])
         near = np.mean(np.abs(100 * odds.max(1) - [answer["tonic_confidence"] for answer in answers]) <= 2)
         check(f"{name}: the program's tonic equals the model's, {100 * same:.2f} of 100", same >= 0.997)
-        check(f"{name}: the program has the model's confidence, {100 * near:.2f} of 100", near >= 0.997)
+        check(f"{name}: the program's confidence is within 2 points of the model's for {100 * near:.2f}% of the answers", near >= 0.997)
     return check.finish()
 
 

@@ -24,7 +24,7 @@ use tunes::tune;
 /// A question, a field, and the effect of its value on the answer.
 struct Flip {
     field: &'static str,
-    /// The reason why the answer flips there.
+    /// The reason why the answer flips at this value of the field.
     sum: &'static str,
     /// The other prices, each as a field, `=` and a number.
     others: &'static [&'static str],
@@ -924,7 +924,7 @@ fn a_change_is_awkward_below_awkward_ms() {
         search(&request(&melody, &harps, &weights, Technique::All)).best().unwrap().counts.awkward
     });
     assert_eq!(awkward, [0, 0, 1]);
-    // Together with a jump of two holes, the limit is `fast_ms`.
+    // For a change of breath together with a jump of two holes, the limit is `fast_ms`.
     let melody = tune("D5:1/2 E4", 120);
     let awkward = [249, 250, 251].map(|limit| {
         let weights = nothing_but(&[("breath.fast_ms", limit), ("breath.jump_holes", 2)]);

@@ -18,7 +18,7 @@ use breathline::{
 
 use harness::breathline;
 
-/// Returns the tunes of the corpus, as MusicXML; each states its tempo.
+/// Returns the names and melodies of the MusicXML tunes in the corpus; each tune states its tempo.
 fn corpus() -> Vec<(String, Melody)> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("corpus");
     let mut tunes: Vec<(String, Melody)> = fs::read_dir(folder)

@@ -150,8 +150,8 @@ fn attributes(tag: &[u8]) -> usize {
 
 /// Returns an upper bound of the size in bytes to which a file's own entities can expand.
 ///
-/// The parser roxmltree allows 255 references inside one reference. Each reference is shorter than the DOCTYPE, which
-/// ends before the last root tag.
+/// The parser roxmltree allows 255 references inside one reference. The text of each entity is shorter than the
+/// DOCTYPE, which ends before the last `<score-`.
 fn expanded_entities(text: &str) -> usize {
     const REFERENCES: usize = 256;
     let Some(first_tag) = text.find("<score-") else { return own_entities(text, text.len(), REFERENCES) };

@@ -54,7 +54,8 @@ pub(super) fn times<'a>(
             2.. => times[line].sounding += at - *last,
             _ => {}
         }
-        // At one moment an end may be processed before a start, so the count may be negative, but only for zero time.
+        // If an end and a start fall at the same moment, the end may be processed first. The count may then be
+        // negative, but only for zero time.
         let change = if turn.starts() { 1 } else { -1 };
         (*count, *last) = (*count + change, at);
         // A single line is on top whenever it sounds.

@@ -115,7 +115,8 @@ struct Table<'s, 'a> {
     choices: Vec<(u32, u32)>,
     /// The effects that were needed last, because computing them takes half of the time.
     effects: Vec<Effects>,
-    // Buffers for one stop: for each volume, the least cost of everything after it, and the first leg of that path.
+    // Buffers for one stop: for each volume, the least cost of everything after the stop, and the first leg of the path
+    // with this cost.
     after: Vec<Sum>,
     chosen: Vec<u16>,
 }

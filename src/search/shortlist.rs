@@ -71,8 +71,7 @@ pub struct Wanted {
     pub every_note: bool,
     /// Keeps the tune in its own key, however hard it lies there on the harps at hand ([`super::ways::rows`]).
     pub own_key: bool,
-    /// Returns the first row of each of the first `top` tabs, and a [`Twin`] for every other row with one of these
-    /// tabs.
+    /// Adds the first row of each of the first `top` tabs, and a [`Twin`] for every other row with one of these tabs.
     pub twins: bool,
 }
 

@@ -124,8 +124,9 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
     (asked, ranking)
 }
 
-/// Returns the wanted rows and the request that they answer. If another key costs less than half on the harps at hand,
-/// the returned request allows any key, and the ways also have the best row in the tune's own key.
+/// Returns the wanted rows and the request that they answer. If the tune is hard in its own key on the harps at hand, and
+/// another key costs less than half, the returned request allows any key. The ways then also have the best row in the
+/// tune's own key.
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();

@@ -421,19 +421,16 @@ proptest! {
                 if name == raised {
                     *number += if is_pitch(name) { raise % 30 } else { raise };
                 }
-                // Without a rest, a bend avoids its cold start, and a repeated bend is cheaper. No other note gets
-                // cheaper.
-                match name {
-                    "bends.cold" if raised == "rest_ms" => *number = 0,
-                    "bends.repeated" if raised == "rest_ms" => *number = 100,
-                    _ => {}
-                }
             });
-            let after = Case { weights: player(&numbers), ..before.clone() };
-            let mut before = before.clone();
+            let (mut before, mut after) =
+                (before.clone(), Case { weights: player(&numbers), ..before.clone() });
             if raised == "rest_ms" {
-                before.weights.bends.cold = 0;
-                before.weights.bends.repeated = 100;
+                // Without the rest, a bend avoids its cold start, a repeated bend is cheaper, and the player may
+                // breathe towards a volume that suits a longer stretch better. No other note gets cheaper.
+                for weights in [&mut before.weights, &mut after.weights] {
+                    (weights.bends.cold, weights.bends.repeated) = (0, 100);
+                    (weights.lungs.uneasy, weights.lungs.strain, weights.lungs.gasp) = (0, 0, 0);
+                }
             }
             let (before, after) = (before.best().effort.total(), after.best().effort.total());
             let (cheap, dear) = if FALLING.contains(&raised.as_str()) { (after, before) } else { (before, after) };

@@ -57,7 +57,7 @@ def music21_tonics(notes):
     line = stream.Stream()
     for one in notes:
         line.append(note.Note(one.midi, quarterLength=one.duration))
-    return {name: finder().getSolution(line).tonic.pitchClass for name, finder in FINDERS.items()}
+    return {name: tunes.best_tonic(finder, line) for name, finder in FINDERS.items()}
 
 
 def tonic_number(name):

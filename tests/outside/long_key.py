@@ -59,7 +59,7 @@ def music21_tonic(finder, times):
     line = stream.Stream()
     for one in times:
         line.append(note.Note(one.midi, quarterLength=one.duration))
-    return finder().getSolution(line).tonic.pitchClass
+    return tunes.best_tonic(finder, line)
 
 
 def calibration_error(said, right):

@@ -8,7 +8,7 @@ bars as written, twice) with its repeats written out.
 
 Reading, from the bytes to the melody, is compared with two libraries that do less, in the same run and on the same
 bytes. They are lxml's bare parse of MusicXML (a tree of the XML, no music) and symusic's reading of MIDI (notes, no
-bars, no part chosen). `cargo bench --bench reading -- times` measures our library, so that the start of processes is
+bars, no part chosen). `cargo bench --bench reading` measures our library, so that the start of processes is
 not counted. Each round times every file with both programs in turn. For each file the best of all rounds counts, and
 the sums are compared. Slow moments of the machine affect both programs and are dropped.
 
@@ -85,7 +85,7 @@ def best_time(read, data):
 
 def compare_reading(check, name, files, read):
     """Compares our time for the files with another library's."""
-    command = ["cargo", "bench", "--quiet", "--bench", "reading", "--", "times", *map(str, files)]
+    command = ["cargo", "bench", "--quiet", "--bench", "reading", "--", *map(str, files)]
     ours, theirs = {}, {}
     for _ in range(ROUNDS):
         done = subprocess.run(command, cwd=HOME, check=True, capture_output=True, text=True)

@@ -1,7 +1,7 @@
 //! ABC, the tune format that musicians type: takes bytes, returns a [`Score`] for each tune of the file.
 //!
-//! Follows the ABC standard 2.1 (December 2011) for pitch, time, order and words, and reads older files loosely.
-//! Paragraph numbers in these modules refer to that standard.
+//! Follows the ABC standard 2.1 (December 2011) for pitch, time, order and words, and understands the signs of older
+//! files. Paragraph numbers in these modules refer to that standard.
 //!
 //! 1. `text` decodes the bytes and handles lines, fields, comments and escapes; this module finds the tunes;
 //! 2. `tune` reads the lines of a tune in order; `reader` reads its fields and keeps their content (`field` and `key`

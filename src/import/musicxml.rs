@@ -7,8 +7,8 @@
 //! 4. `assemble` lays the bars, which all parts share, end to end, and merges tied notes.
 //!
 //! Pitch is sounding pitch: transpositions are applied, while clefs, octave lines and accidentals affect only the
-//! display. Time comes from durations alone. Cue notes and notes without pitch take up time but are left out. If parts
-//! differ in the length of a bar, the longest part determines it.
+//! display. Time comes from durations, or from the printed value of a note that has none. Cue notes and notes without
+//! pitch become rests. If parts differ in the length of a bar, the longest part determines it.
 
 pub(super) mod parse;
 

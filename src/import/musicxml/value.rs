@@ -82,7 +82,8 @@ impl Decimal {
     }
 }
 
-/// Reads a whole number that fits the type, in any decimal notation.
+/// Reads a decimal number and rounds it to a whole number; `None` if the text is no number or the type cannot represent
+/// it.
 pub(super) fn whole<T: TryFrom<i64>>(text: &str) -> Option<T> {
     Decimal::parse(text).and_then(|number| T::try_from(number.rounded()).ok())
 }

@@ -48,9 +48,9 @@ pub enum Fact {
         /// The word or stem found.
         word: &'static str,
     },
-    /// Notes of the part with words.
+    /// Onsets of the part at which a note has words.
     Words {
-        /// Share of notes.
+        /// The share of the part's onsets.
         share: u8,
     },
     /// Time in which the part sounds a single note.
@@ -60,7 +60,7 @@ pub enum Fact {
     },
     /// Notes within the range of tunes, from C3 to C7.
     TuneRange {
-        /// Share of notes.
+        /// The share of the part's notes.
         share: u8,
     },
     /// Time in which no other part sounds above this part.

@@ -113,7 +113,7 @@ fn top_of(chord: &[&Note]) -> Option<Note> {
     Some(top)
 }
 
-/// Whether a note that starts during another is an inner voice under it, not the next note of the line.
+/// Whether a note that starts while another is held belongs to an inner voice, and is not the next note of the line.
 ///
 /// In legato playing a note outlasts the start of the next note only a little; a later note that is not lower also
 /// continues the line. An inner voice ends with the upper note, or sounds together with it for a long time.
@@ -200,7 +200,7 @@ fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) 
         .max_by_key(|&voice| (on_top[usize::from(voice)], Reverse(voice)))
 }
 
-/// Returns, for each bar, whether the bar is silent.
+/// Returns, for each bar, whether none of the notes sounds in the bar.
 fn silent_bars<'a>(notes: impl Iterator<Item = &'a Note>, bars: &[Bar]) -> Vec<bool> {
     // The loop adds one where a note's bars begin and subtracts one after they end, so that a running sum counts the
     // notes in each bar.

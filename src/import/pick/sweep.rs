@@ -9,12 +9,12 @@ pub(super) struct Time {
     pub(super) sounding: u64,
     /// The time with exactly one note.
     pub(super) one_note: u64,
-    /// The time with the highest of all sounding notes; if several lines have that note, it counts for the earliest
-    /// line.
+    /// The time with the highest of all sounding notes; if several lines have that note, the time is given to the
+    /// earliest line.
     pub(super) on_top: u64,
 }
 
-/// Returns the time of each line and the end of the last note. Each note comes with the number of its line; `count` is
+/// Returns the time of each line and the latest end of a note. Each note comes with the number of its line; `count` is
 /// the approximate number of notes. Lines from number 65,534 on are counted as one line.
 ///
 /// Takes n log n steps for n notes: it sorts their starts and ends, each packed into one number to make sorting cheap.
@@ -106,7 +106,7 @@ impl Turn {
 /// times each line sounds each pitch.
 struct Sounding {
     pitches: u128,
-    /// The number of machine words that hold the line bits of each pitch.
+    /// The number of machine words for the line bits of each pitch.
     words: usize,
     lines: Vec<u64>,
     counts: Vec<i32>,

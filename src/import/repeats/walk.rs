@@ -32,7 +32,8 @@ pub(super) fn order(
     let mut times = vec![0_u32; bars];
     let mut passes = vec![1_u32; form.repeats.len()];
     let mut jumped_from = vec![false; bars];
-    // The bar of the last jump, and whether the player is still on the way back to it.
+    // Whether a jump was made; the bar of the last jump until the player is back there; and the repeat to whose start
+    // the player has just returned.
     let mut jumped = false;
     let mut again_until: Option<usize> = None;
     let mut came_back = None;

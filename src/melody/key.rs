@@ -58,7 +58,7 @@ pub struct KeyFinding {
     pub tonic_confidence: u8,
     /// The next likeliest keys, best first; only keys of at least one per cent.
     pub others: Vec<KeyGuess>,
-    /// The clues, those with the most points for the key first.
+    /// The evidence of each clue, the most points for the key first.
     pub evidence: Vec<Evidence>,
 }
 
@@ -95,7 +95,7 @@ impl KeyFinding {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum KeySource {
-    /// The user named it.
+    /// The user named the key.
     User,
     /// The key has the file's signature, and the notes determined the tonic.
     Signature,

@@ -6,10 +6,10 @@
 //! programming finds the best division exactly.
 //!
 //! The idea of weighing gaps, usual lengths and bars over the whole tune is from D. Temperley, The Cognition of Basic
-//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check uses every eighth
-//! song of the 3,941 European folk songs in music21 10.5.1. Their editors wrote one phrase per line. Of our ends, 74 in
-//! 100 are theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model has
-//! 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
+//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check uses every eighth song
+//! of the 3,941 European folk songs in music21 10.5.1. Their editors wrote one phrase per line. Of our ends, 74 in 100
+//! are also ends for the editors, and we find 74 in 100 of the editors' ends (means over the songs, F1 72.5).
+//! Cambouropoulos's local boundary model has 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
 
 use super::{Bar, Melody, Note, signs};
 use crate::time::Beats;
@@ -44,15 +44,14 @@ pub enum Sign {
     Bars,
 }
 
-/// The points for a wait as long as a usual note lasts: the scale of all the points below.
+/// The points for a wait as long as a usual note. All points below are on the same scale.
 const USUAL: i64 = 100;
 /// The longest wait that counts, in usual notes: longer waits do not make an end clearer.
 const LONGEST_WAIT: i64 = 8;
 /// The price of each phrase end. A note of usual length brings [`USUAL`] points, too few for an end on its own.
 const PRICE: i64 = 160;
 /// The smallest and the largest number of notes in a usual phrase; within these limits, a usual phrase has as many
-/// notes as two bars. A phrase of twice or half as many notes costs [`UNUSUAL`], of four times or a quarter twice that,
-/// and so on.
+/// notes as two bars. Each doubling or halving of this number costs [`UNUSUAL`].
 const USUAL_NOTES: (usize, usize) = (8, 16);
 const UNUSUAL: i64 = 60;
 /// The largest number of notes in a phrase.

@@ -455,7 +455,7 @@ def write_model(grid, tables, sharp):
     width = 12 * len(ROWS) * 2 + len(PROFILES) + len(TWINS) + 3
     tables = tables or [np.zeros(width)] * 2
     notes = {
-        "ALONE": "The factor for the points of whole tunes without a signature, in 1024ths; with it, the odds match how often the key is right.",
+        "ALONE": "The factor for the points of whole tunes without a signature, in 1024ths; it calibrates the odds.",
         "FRAGMENTS_ALONE": "The same factor for shorter stretches without a signature.",
         "SIGNED": "The same factor for whole tunes with a signature.",
     }

@@ -54,7 +54,7 @@ const CHORDS: (i64, i64) = (1024, 2048);
 /// The highest confidence of a finding, in per cent: only the user can be certain.
 const SUREST: u8 = 99;
 
-/// A mode, prepared for a table of weights.
+/// The properties of a mode to which a table of weights is applied.
 struct ModeView {
     has_minor_third: bool,
     /// Whether the mode has the lower of each of the [`TWINS`].
@@ -67,7 +67,7 @@ impl ModeView {
     fn new(mode: Mode, table: &Table) -> ModeView {
         let scale = mode.scale();
         let has_minor_third = usize::from(scale[2]) == TWINS[1];
-        // A rare mode is as common as its neighbour with the same third, less the penalty for being rare.
+        // A rare mode gets the points of major or minor, whichever has the same third, less the penalty for being rare.
         let parent = if has_minor_third { Mode::Minor } else { Mode::Major };
         let habit = |mode| COMMON.iter().position(|&common| common == mode).map(|index| table.habits[index]);
         ModeView {
@@ -107,7 +107,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
         let by_third = table.rows.each_ref().map(|rows| {
             let mut points = [0; NOTES];
             for ((points, worth), shares) in points.iter_mut().zip(rows).zip(&shares) {
-                // The shares sum to 4096, and no weight exceeds 2^18.
+                // The shares sum to 4096, and no weight exceeds 2^18, so the sum fits.
                 let sum: i32 =
                     shares[tonic..tonic + 12].iter().zip(worth).map(|(&share, &worth)| share * worth).sum();
                 *points = i64::from(sum) / WHOLE;

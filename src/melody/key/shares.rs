@@ -34,7 +34,7 @@ pub(super) const HIGHEST: usize = 8;
 /// A sounding note, reduced to the facts that are counted.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sound {
-    /// MIDI number.
+    /// The MIDI number of the pitch.
     pub pitch: u8,
     /// The onset and the length, in the units of [`crate::time::Beats`].
     pub onset: i64,
@@ -55,7 +55,7 @@ impl Sound {
     }
 }
 
-/// Counts a stretch of notes; all zero if it is empty.
+/// Returns the counts of a stretch of notes; all are zero if there are no notes.
 pub(super) fn count(sounds: &[Sound]) -> Counts {
     let mut counts = Counts::default();
     let Some(last) = sounds.last() else { return counts };

@@ -5,7 +5,7 @@ use super::table::{SIGNS, Table};
 /// The points for each sign of a first downbeat.
 pub(super) const GRID: [i64; SIGNS] = [733, 656, -476, 60, 49, 138, 120, 51, -11, 917, 189, 139];
 
-/// The factor for the points of whole tunes without a signature, in 1024ths; with it, the odds match how often the key is right.
+/// The factor for the points of whole tunes without a signature, in 1024ths; it calibrates the odds.
 pub(super) const ALONE: i64 = 1354;
 
 /// The same factor for shorter stretches without a signature.

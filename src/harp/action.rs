@@ -81,17 +81,17 @@ impl Action {
     }
 }
 
-/// The techniques of a player; each includes those before it.
+/// The techniques of a player; each includes the techniques before it.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub enum Technique {
     /// Natural notes only.
     None,
-    /// Draw bends too.
+    /// Natural notes and draw bends.
     Draw,
-    /// Draw and blow bends.
+    /// Natural notes, draw bends and blow bends.
     #[default]
     All,
-    /// Draw bends, blow bends, overblows and overdraws.
+    /// Natural notes, draw bends, blow bends, overblows and overdraws.
     Over,
 }
 

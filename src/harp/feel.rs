@@ -35,7 +35,7 @@ pub struct Lie {
 }
 
 impl Feel {
-    /// All four.
+    /// All four feels.
     pub const ALL: [Feel; 4] = [Feel::Blues, Feel::MinorBlues, Feel::Country, Feel::Folk];
 
     /// Returns the word for the command line and JSON.
@@ -58,7 +58,7 @@ impl Feel {
         }
     }
 
-    /// Counts where the notes of the feel lie on a harp in a position.
+    /// Counts the feel's notes on a harp in a position, and lists its gaps.
     pub fn lie(self, harp: &Harp, position: Position) -> Lie {
         let gaps = position::gaps(harp, position, self.scale());
         let tonic = position.tonic(harp.first_position_key());

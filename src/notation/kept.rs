@@ -8,8 +8,8 @@ use crate::{
     time::{Beats, Value},
 };
 
-/// Returns how far a duration may differ from its note value because of rounding: a whole tick of 24 in a quarter, but
-/// at most a third of the shortest note. A larger tolerance could confuse neighbouring notes.
+/// Returns how far a duration may differ from its note value because of rounding: a 24th of a quarter, but at most a
+/// third of the shortest note. A larger tolerance could confuse neighbouring notes.
 fn rounding(bar: &Bar) -> Beats {
     let shortest = bar
         .written
@@ -65,7 +65,8 @@ pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Ve
             }
         }
     }
-    // If a note of the file is left over, the melody does not have it: the import dropped that note.
+    // A note of the file that is left over is not in the melody, because the import dropped it. The file's form then
+    // does not match.
     (!kept[next..].iter().any(is_note)).then_some(kept)
 }
 

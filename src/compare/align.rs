@@ -50,7 +50,7 @@ const NARROW: usize = 64;
 /// A note of the tune, reduced to the data that the alignment needs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Wanted {
-    /// Its pitch.
+    /// The pitch of the note.
     pub pitch: Pitch,
     /// Whether the note is a grace note.
     pub grace: bool,
@@ -91,12 +91,12 @@ pub struct Alignment {
 
 /// The price of a note that the tab leaves out.
 const LEFT_OUT: u32 = 20;
-/// The price of a grace note that the tab leaves out; it is low because most tabs leave them out.
+/// The price of a grace note that the tab leaves out; it is low because most tabs leave out grace notes.
 const GRACE_LEFT_OUT: u32 = 4;
 /// The price of a note that the tab adds.
 const ADDED: u32 = 20;
-/// The price of a wrong note; each semitone up to nine adds one. The sum is less than the price of a note left out
-/// together with a note added.
+/// The price of a wrong note; each semitone of the error, up to nine, adds one. The sum is less than the price of a
+/// note left out together with a note added.
 const WRONG: u32 = 30;
 /// The price of the right note in another octave, or of a note that the harp does not have.
 const WRONG_OCTAVE: u32 = 28;
@@ -247,13 +247,14 @@ impl Table {
     }
 }
 
-/// Returns the number of places within a band that has `wide` more diagonals on each side than it needs.
+/// Returns the length of a row, and the number of places in all rows, of a band that has `wide` more diagonals on each
+/// side than it needs.
 fn band(rows: usize, columns: usize, wide: usize) -> (usize, usize) {
     let stride = columns.min(rows.abs_diff(columns).saturating_add(2 * wide + 1));
     (stride, rows.saturating_mul(stride))
 }
 
-/// Finds the alignment of least cost at one interval; if the whole table is too large, the least among those within a
+/// Finds the alignment of least cost at one interval; if the whole table is too large, the cheapest alignment within a
 /// band. Also returns the number of places examined; `None` if even the narrowest band is too large.
 fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Alignment, usize)> {
     let cheapest = if tune.iter().any(|wanted| wanted.grace) { GRACE_LEFT_OUT } else { LEFT_OUT };
@@ -277,7 +278,7 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Ali
 /// Finds the alignment of least cost at one interval within a band of diagonals.
 fn within(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval, wide: usize) -> Alignment {
     const RUNS: usize = Run::ALL.len();
-    // A cost above that of any alignment, but far from overflow.
+    // A cost above the cost of any alignment, but far from overflow.
     const NEVER: u32 = u32::MAX / 4;
     let (rows, columns) = (tune.len(), tab.len());
     let (low, high) = {

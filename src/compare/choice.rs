@@ -22,7 +22,7 @@ pub struct Choice<'a> {
     pub given: Approach<'a>,
     /// The row that the search found best.
     pub best: Approach<'a>,
-    /// The indices of the bars in which the given row costs less, and of those in which the best row does.
+    /// The indices of the bars in which the given row costs less, and of the bars in which the best row costs less.
     pub easier: [Vec<usize>; 2],
     /// The advantages of the given row.
     pub strengths: Vec<Strength>,
@@ -68,7 +68,7 @@ pub enum Strength {
 pub struct Question<'a> {
     /// The tune.
     pub melody: &'a Melody,
-    /// Its key.
+    /// The key of the tune.
     pub key: Key,
     /// The player's prices for each kind of difficulty.
     pub weights: &'a Weights,
@@ -79,7 +79,7 @@ pub struct Question<'a> {
 /// Returns the key on the tonic that a given harp and position imply, if the tune may be in that key. The tune may be
 /// in that key if the notes give it a chance of at least one per cent. The tune may also be in that key if the key is
 /// major, minor, Dorian or Mixolydian and has the same notes as the key that was found. The second case covers tunes
-/// that circle around their third and end on it: they are in the key that a teacher hears.
+/// that circle around their third and end on it, but that a teacher hears in the key of their tonic.
 pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
     let guesses = finding.others.iter().map(|guess| guess.key);
     let same_notes = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian]
@@ -152,7 +152,8 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     found
 }
 
-/// Whether a row uses the hole of an action, so that the action is at hand.
+/// Whether the hole of an action lies between the lowest and the highest hole that a row plays, so that the action is
+/// at hand.
 fn is_at_hand(approach: &Approach, action: Action) -> bool {
     approach.counts.holes.is_some_and(|(low, high)| low <= action.hole && action.hole <= high)
 }

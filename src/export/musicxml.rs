@@ -170,15 +170,15 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
     });
 }
 
-/// The number of ticks per quarter that expresses every length exactly, if there is one.
+/// The grid of the score's ticks. It expresses every length exactly, if the format allows it.
 #[derive(Clone, Copy)]
 pub(super) struct Divisions {
-    /// Ticks a quarter.
+    /// The number of ticks per quarter.
     pub(super) quarter: i64,
 }
 
 impl Divisions {
-    /// Returns the coarsest grid that holds every point of a melody as written.
+    /// Returns the coarsest grid on which every point of the written melody lies; the finest grid if there is none.
     fn of(melody: &Melody, notation: &Notation) -> Divisions {
         let bars = melody.bars.iter().flat_map(|bar| [bar.start, bar.length]);
         let notes = melody.notes.iter().flat_map(|note| [note.onset, note.end()]);

@@ -149,7 +149,7 @@ pub(super) struct Suggest<'a> {
     /// `plain`, `blues` or `folk`; only for `suggest`.
     #[serde(skip_serializing_if = "Option::is_none")]
     style: Option<&'static str>,
-    /// The number of approaches, including those left out here.
+    /// The number of approaches that were tried, including the approaches left out here.
     tried: usize,
     approaches: Vec<Approach>,
     /// The best way and the alternatives worth knowing; in `tab` and `sheet` only the requested approach.
@@ -160,8 +160,8 @@ pub(super) struct Suggest<'a> {
     /// The pinned holes, and the result without them; only if there are pins.
     #[serde(skip_serializing_if = "Option::is_none")]
     pinned: Option<Pinned>,
-    /// The best row without bends, in short. Only if the winner bends or lacks notes, and the row without bends differs
-    /// from it and lacks few.
+    /// The best row without bends, in short. Present only if the winner has bends or lacks notes, and the best row
+    /// without bends is another row that lacks few notes.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
 }

@@ -52,7 +52,7 @@ pub struct Way {
     pub position: Position,
     /// The octaves by which the tune is moved.
     pub octave: i8,
-    /// The semitones by which the tune is also transposed.
+    /// The semitones by which the tune is transposed, in addition to the octaves.
     pub transposed: i16,
     /// The number of notes in the tune, grace notes included.
     pub notes: u32,

@@ -37,7 +37,7 @@ pub use warning::{Oddity, Warning};
 
 /// The largest file that is read, in bytes; a full orchestral score is far smaller.
 pub const MAX_BYTES: usize = 64 << 20;
-/// The largest number of notes that is kept; the longest operas have a few hundred thousand.
+/// The largest number of notes in a file; the longest operas have a few hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
 /// The largest number of characters in a title, a name, a chord symbol or a syllable; a longer text is cut there and

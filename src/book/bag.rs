@@ -10,8 +10,8 @@
 //! last of them in part, Dantzig 1957) bound the number of further tunes. The greatest gains among as many harps as may
 //! still be taken give a second bound. A branch is searched only if its bound exceeds the curve at some price.
 //! **Order.** First bags of one harp, then of up to two, and so on: small bags are settled before large ones. **Ties.**
-//! Of bags with the same price and as many tunes, the one found first wins. Of two harps that add equally many tunes,
-//! the search takes the earlier one first.
+//! Of bags with the same price and the same number of tunes, the one found first wins. Of two harps that add equally
+//! many tunes, the search takes the earlier one first.
 //!
 //! **Cost.** A search among twelve harps takes microseconds. With many harps the search stops after [`MOST_STEPS`], and
 //! the answer states how many tunes the best bag can play at most.
@@ -35,8 +35,8 @@ pub struct Standard {
 }
 
 impl Standard {
-    /// The largest part of a tune that may be missing, in thousandths, weighted by how much its notes are heard: one or
-    /// two passing notes.
+    /// The largest part of a tune that may be missing, in thousandths, weighted by how clearly its notes are heard; it
+    /// allows one or two passing notes.
     const MOST_LOST: u64 = 15;
 
     /// Whether an approach meets the standard.
@@ -126,7 +126,7 @@ pub struct Bag {
 }
 
 /// Returns the best bags of up to `most` harps for their price, from the cheapest up, given the tunes that the harps
-/// already owned play. The last bag plays as many tunes as any bag can.
+/// already owned play. The last bag plays as many tunes as any bag of up to `most` harps can.
 pub fn bags(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<Bag> {
     let none = Bag { harps: Vec::new(), price: 0, tunes: owned.count(), at_most: owned.count() };
     let playable = offers.iter().fold(owned.clone(), |all, offer| all.with(&offer.tunes)).count();
@@ -164,7 +164,7 @@ fn by_gain(offers: &[Offer], owned: &Tunes, mut left: Vec<usize>) -> Vec<usize> 
     sorted
 }
 
-/// The number of tunes that a harp adds to the chosen harps, with its price.
+/// The number of tunes that a harp adds to the tunes of the chosen harps, with the harp's price.
 #[derive(Clone, Copy)]
 struct Gain {
     tunes: u64,
@@ -295,7 +295,7 @@ impl Bound<'_> {
         let most = self.of_size();
         let (mut price, mut tunes) = (self.spent, self.count as u64);
         let steps = self.gains.iter().map(|gain| {
-            // A fraction of the harp costs the same fraction of its price.
+            // In a bound, a fraction of the harp costs the same fraction of its price, so the bound rises from here on.
             let from = price + 1;
             price += gain.price;
             tunes += gain.tunes;

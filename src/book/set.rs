@@ -8,8 +8,8 @@
 /// The best way to reach a tune on a harp: the cost, the number of changes so far, and the previous harp.
 type Entry = Option<((u64, u32), Option<usize>)>;
 
-/// Returns the index of the harp for each tune; `None` for a tune that no harp reaches; such a tune costs nothing and
-/// needs no change of harp. `efforts` gives the effort of each tune on each harp.
+/// Returns the index of the harp for each tune, or `None` for a tune that no harp reaches. Such a tune costs nothing
+/// and needs no change of harp. `efforts` gives the effort of each tune on each harp.
 pub fn harps(efforts: &[Vec<Option<u64>>], change: u64) -> Vec<Option<usize>> {
     let reached: Vec<&Vec<Option<u64>>> =
         efforts.iter().filter(|tune| tune.iter().any(Option::is_some)).collect();

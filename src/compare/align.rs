@@ -11,15 +11,14 @@
 //!                   ADDED       + cost(i, j+1) )
 //! ```
 //!
-//! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, from memory) with prices of its own.
-//! A wrong note costs less than a note left out together with a note added, and the nearer its pitch, the less it
-//! costs. Leaving out a grace note costs little. Among equally cheap alignments, the one that pairs notes earliest
-//! wins.
+//! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, from memory) with our own prices. A
+//! wrong note costs less than a note left out together with a note added, and the nearer its pitch, the less it costs.
+//! Leaving out a grace note costs little. Among equally cheap alignments, the one that pairs notes earliest wins.
 //!
 //! **Gaps.** If a tab covers only a part of the tune, the omitted notes lie next to each other. So each gap has a price
 //! in addition to the price of its notes (Gotoh, Journal of Molecular Biology 162, 1982, from memory). The price of a
-//! gap exceeds that of a wrong note, so that the alignment does not skip notes to make a single note fit. Therefore
-//! `cost` also depends on the `Run` that the previous step belongs to.
+//! gap exceeds the price of a wrong note, so that the alignment does not skip notes to make a single note fit.
+//! Therefore `cost` also depends on the `Run` that the previous step belongs to.
 //!
 //! **The move.** The tab may be in another octave or key than the tune. Every interval at which tune and tab have a
 //! note in common is tried, except those that cannot beat the best one so far. The number of notes of each pitch limits
@@ -27,7 +26,7 @@
 //!
 //! **The band.** A path far from the diagonals between the two ends leaves out and adds many notes. So a band around
 //! these diagonals is searched first. A wider band is searched only if the best alignment in the first band costs as
-//! much as a path outside it would.
+//! much as a path outside this band would.
 //!
 //! **Cost.** `O(n · m)` time and bytes for one interval; `O(n + m)` if the tab has few faults; at most [`MAX_CELLS`].
 //! Real tabs need one or two intervals. Tabs of another tune could need all intervals, a few dozen; after [`MOST_WORK`]
@@ -422,8 +421,8 @@ mod tests {
         assert_eq!(best(&tune(&[60]), &[], AS_WRITTEN), None);
     }
 
-    /// If the tab covers a part of the tune, the notes before and after the part are one gap each. A wrong note in the
-    /// part counts as one wrong note.
+    /// If the tab covers a part of the tune, the notes before and after the part are one gap each. A wrong note within
+    /// the part is a single fault and opens no gap.
     #[test]
     fn a_part_of_a_tune_is_found_in_one_piece() {
         let song = [60, 64, 62, 60, 60, 64, 62, 60, 67, 65, 64, 62, 67, 65, 64, 62, 60, 64, 62, 60];

@@ -183,7 +183,8 @@ fn blue_notes(approach: &Approach) -> u32 {
         .sum()
 }
 
-/// A chord of a tune, named in the key in which a row plays it, with the part of it that the row's harp has.
+/// A chord of a tune, named in the key in which a row plays the tune, with the part of the chord that the row's harp
+/// has.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TuneChord {
     /// The symbol.

@@ -46,7 +46,7 @@ pub struct Lesson<'a> {
     /// A harp of another tuning on which fewer notes are wrong, and the number of faults on that harp. This harp is
     /// searched for only if tune and tab have no more pairs of notes than [`align::MOST_WORK`].
     pub other_tuning: Option<(Harp, usize)>,
-    /// The technique of the tab and the player together; both playings are priced with it.
+    /// The least technique that covers both the player's and the tab's; both playings are priced with it.
     pub technique: Technique,
     /// The tab with its faults corrected as cheaply as possible; all correct notes stay as typed.
     pub given: Approach<'a>,
@@ -83,7 +83,7 @@ pub enum FaultKind {
     Bend,
     /// The hole is right, but the breath is wrong.
     Breath,
-    /// The hole is right but blown, in a tab that nowhere says draw: its signs were lost.
+    /// The hole is right but blown, in a tab without any draw note: the draw signs were lost.
     SignLost,
     /// This note and the next one are swapped.
     Swapped,
@@ -358,7 +358,7 @@ fn other_tuning(
     expected: Expected,
     cost: u32,
 ) -> Option<(Harp, usize)> {
-    /// The smallest gain is a fault and a half, more than a single note that fits by chance.
+    /// The smallest gain is a fault and a half, which is more than a single note can gain by chance.
     const LEAST_GAIN: u32 = 45;
     let others = Tuning::built_in().iter().filter(|tuning| *tuning != harp.tuning());
     let tried = others.filter_map(|tuning| {

@@ -170,7 +170,7 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
     });
 }
 
-/// The grid of the score's ticks. It expresses every length exactly, if the format allows it.
+/// The grid of the score's ticks. Every length lies exactly on the grid, unless the grid would be finer than `FINEST`.
 #[derive(Clone, Copy)]
 pub(super) struct Divisions {
     /// The number of ticks per quarter.

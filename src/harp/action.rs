@@ -48,7 +48,7 @@ pub enum Bend {
     Over,
 }
 
-/// One way to sound one pitch.
+/// A way to sound a pitch: a hole, a breath and a bend.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Action {
     /// The bend; it is the first field so that actions sort by difficulty, the easiest kind first.
@@ -96,7 +96,7 @@ pub enum Technique {
 }
 
 impl Technique {
-    /// Whether a player with this technique can do the action.
+    /// Whether a player with this technique can play the action.
     pub fn allows(self, action: Action) -> bool {
         self >= Technique::for_action(action)
     }

@@ -74,8 +74,8 @@ impl Feel {
 }
 
 impl Lie {
-    /// Returns the sort key of positions: the most natural notes, with tonics counted twice, come first; then the
-    /// fewest notes that no bend gives.
+    /// Returns a sort key. Positions with the most natural notes come first, with tonics counted twice; among equals,
+    /// positions with the fewest notes that no bend gives.
     pub fn order(&self) -> impl Ord + use<> {
         let bent = |gap: &&Gap| gap.action.is_some_and(|action| action.bend != Bend::Over);
         (Reverse(self.natural + self.natural_tonics), self.gaps.len() - self.gaps.iter().filter(bent).count())

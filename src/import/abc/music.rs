@@ -270,7 +270,7 @@ impl<'r, 't> Music<'r, 't> {
         numbers
     }
 
-    /// Reads whatever a bracket opens: a bar line, an ending, a field, or a chord.
+    /// Reads the element that a bracket opens: a bar line, an ending, a field, or a chord.
     fn bracket(&mut self) {
         match self.rest().as_bytes() {
             [_, b'|' | b']' | b':', ..] => self.barline(),

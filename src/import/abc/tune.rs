@@ -11,8 +11,8 @@ const MAX_GROWTH: usize = 1 << 20;
 /// A line with its number in the file.
 pub(super) type Numbered<'t> = (u32, Cow<'t, str>);
 
-/// Reads the lines of a tune, after the lines of the file's header. With `perform`, the parts of the tune are in the
-/// order of `P:`.
+/// Reads the lines of a tune, after the lines of the file's header. With `perform`, the parts of the tune follow the
+/// order in `P:`.
 pub(super) fn read(
     header: &[Numbered<'_>],
     tune: &[Numbered<'_>],

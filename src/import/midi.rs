@@ -71,8 +71,8 @@ fn is_tune(track: &Track) -> bool {
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::Broken`] if there is no whole header, or if the file breaks off before any note. Returns
-/// [`ImportError::TooLarge`] if the file exceeds the limit on notes, on parts or on time.
+/// Returns [`ImportError::Broken`] if the header is missing or incomplete, or if the file breaks off before any note.
+/// Returns [`ImportError::TooLarge`] if the file exceeds the limit on notes, on parts or on time.
 pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> {
     let chunks = chunks::find(bytes)?;
     let mut tracks = Vec::with_capacity(chunks.tracks.len());

@@ -9,7 +9,7 @@
 //! 4. The words: if the melody has none, they come from notes that were left out, or from another part that sings at
 //!    the same time.
 //!
-//! A [`Warning`](super::Warning) with its place reports every note that is left out or cut on the way.
+//! A [`Warning`](super::Warning) with its place reports every note that is left out or cut.
 
 mod evidence;
 mod hands;

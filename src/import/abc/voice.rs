@@ -89,7 +89,7 @@ pub(super) struct Voice {
     pub(super) tuplet: Option<((i64, i64), u32)>,
     /// Whether a breath mark precedes the next note.
     pub(super) breathes: bool,
-    /// The slurs and the fermata that begin at the next note.
+    /// The signs for the next note: the slurs that begin there, and a fermata.
     pub(super) signs: Signs,
     ending: Vec<u8>,
     /// The bar to which a repeat without a start sign goes back, and whether a double bar is there.
@@ -385,7 +385,7 @@ impl Voice {
         odd
     }
 
-    /// Begins a part of the form.
+    /// Begins a section of the tune, as at `P:`; a repeat without a start sign goes back here.
     pub(super) fn begin_section(&mut self) {
         if self.now == Beats::ZERO {
             self.section = (self.bar, true);

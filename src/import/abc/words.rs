@@ -106,7 +106,7 @@ pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
 }
 
 /// Sets a line of symbols as chord symbols over the notes of the last line. Returns false if a symbol is neither a
-/// chord symbol nor a decoration, or has no note left to belong to.
+/// chord symbol nor a decoration, or if no note is left for it.
 pub(super) fn symbols(voice: &mut Voice, line: &str) -> bool {
     let bar = voice.line.first().map_or(0, |sung| sung.spot.bar);
     let mut setting = Setting { voice, at: 0, bar, last: None };

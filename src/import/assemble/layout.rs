@@ -35,9 +35,9 @@ fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     let length = if partial { bar.filled } else { bar.filled.max(bar.rest) };
     match full {
         _ if length == Beats::ZERO => full.unwrap_or(Meter::COMMON.bar()),
-        // Durations in whole ticks do not always add up: seven sevenths may take 483 ticks in a bar of 480.
+        // Durations in whole ticks do not always add up: the notes of a septuplet may take 483 ticks in a bar of 480.
         Some(full) if length < full + rounding() && full < length + rounding() => full,
-        // Rests in one part that extend past the end of the bar are a slip if another part fills the bar correctly.
+        // Rests in one part that extend past the end of the bar are a mistake if another part fills the bar correctly.
         Some(full)
             if bar.sounding <= full && full < length && bar.least_filled.is_some_and(|f| f <= full) =>
         {

@@ -49,7 +49,7 @@ pub(super) struct Chunks<'a> {
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::Broken`] if there is no whole header.
+/// Returns [`ImportError::Broken`] if the header is missing or incomplete.
 pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
     // A RIFF wrapper only adds bytes before and after the MIDI file.
     let start = search(file, b"MThd", 0).ok_or_else(|| ImportError::Broken {

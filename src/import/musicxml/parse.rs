@@ -21,8 +21,9 @@ const MAX_NAMESPACES: usize = 32;
 
 /// Decodes the text of a file; also returns whether the text is in the encoding that the file claims.
 ///
-/// The byte order mark determines the encoding; without one, the two bytes of a UTF-16 `<` do, then the XML
-/// declaration. Text that wrongly claims UTF-8 is read as Windows-1252, in which every sequence of bytes is valid.
+/// The encoding follows from the byte order mark; without a mark, from the two bytes of a UTF-16 `<`; otherwise from
+/// the XML declaration. Text that wrongly claims UTF-8 is read as Windows-1252, in which every sequence of bytes is
+/// valid.
 pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
     if let Some((encoding, bom)) = Encoding::for_bom(bytes) {
         if encoding == UTF_8 {

@@ -1,10 +1,9 @@
 //! Measures how much a part looks like a melody.
 //!
-//! Each [`Fact`] is a measured property with its points; the part with the highest sum wins. The properties are those
-//! that the literature on melody finders measures (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR 2006:
-//! monophony, pitch, share of notes and of time, intervals). The share of time on top is from the top line of
-//! Uitdenbogerd and Zobel (ACM Multimedia 1998). The points are our own, chosen so that the tune wins in generated band
-//! scores.
+//! Each [`Fact`] is a measured property with its points; the part with the highest sum wins. The literature on melody
+//! finders measures the same properties (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR 2006: monophony,
+//! pitch, share of notes and of time, intervals). The share of time on top is from the top line of Uitdenbogerd and
+//! Zobel (ACM Multimedia 1998). The points are our own, chosen so that the tune wins in generated band scores.
 
 use std::cmp::{Ordering, Reverse};
 
@@ -88,7 +87,7 @@ pub enum Fact {
         /// The share of the bars with notes.
         share: u8,
     },
-    /// The number of the part's onsets, compared with that of the busiest part.
+    /// The number of the part's onsets, compared with the busiest part's number.
     Activity {
         /// The share of the busiest part's onsets.
         share: u8,
@@ -101,7 +100,7 @@ const NAMED_MELODY: i32 = 60;
 const NAMED_LEAD: i32 = 30;
 /// The points for a name that says "accompaniment".
 const NAMED_ACCOMPANIMENT: i32 = -40;
-/// The highest points for each measured share, reached at 100 %.
+/// The points for each measured share at 100 %; a smaller share gets proportionally fewer points.
 const WORDS: i32 = 50;
 const ONE_NOTE: i32 = 25;
 const RANGE: i32 = 20;
@@ -113,7 +112,7 @@ const PATTERN: i32 = -30;
 const ACTIVITY: i32 = 20;
 
 impl Evidence {
-    /// Returns the sum of all clues.
+    /// Returns the sum of the points of all clues.
     pub fn points(&self) -> i32 {
         self.clues.iter().map(|clue| clue.points).sum()
     }
@@ -191,7 +190,7 @@ fn name_clue(part: &Part) -> Option<Clue> {
     })
 }
 
-/// Returns the notes that take time of their own, each with the index of its part in `pitched`.
+/// Returns all notes except grace notes, each with the index of its part in `pitched`.
 fn notes_of<'a>(parts: &'a [Part], pitched: &'a [usize]) -> impl Iterator<Item = (usize, &'a Note)> {
     pitched.iter().enumerate().flat_map(|(line, &index)| {
         parts[index].notes.iter().filter(|note| !note.note.grace).map(move |note| (line, &note.note))

@@ -125,8 +125,8 @@ fn lies_under(note: &Note, held: &Note) -> bool {
             || overlap.times(2, 1) > note.duration)
 }
 
-/// Returns the notes of the voice that is on top most of the time, and of the voices that take over where it rests for
-/// a bar.
+/// Returns the notes of the voice that is on top most of the time, and of the voices that take over in bars in which
+/// that voice rests.
 fn one_voice<'a>(
     part: &'a Part,
     bars: &[Bar],

@@ -59,7 +59,7 @@ pub(super) fn order(
         order.push(Played { bar: at, verse: Some(times[first].max(1)) });
         let (more_notes, more_time) = cost(at);
         (notes, time) = (notes + more_notes, time + more_time);
-        // A tune longer than the limit as written may still be played once.
+        // A tune that exceeds a limit even as written may still be played once.
         if order.len() > bars {
             if order.len() > MAX_BARS {
                 return Err((MAX_BARS, "bars"));

@@ -126,7 +126,7 @@ pub struct Grace {
     pub accidental: Option<i8>,
 }
 
-/// A tie to the right.
+/// The tie from a note onwards.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[allow(missing_docs, reason = "the three names explain themselves")]
 pub enum Tie {
@@ -135,7 +135,7 @@ pub enum Tie {
     Hanging,
 }
 
-/// The treble clef, plain or with a number of octaves added.
+/// The treble clef, plain or shifted by octaves.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Clef {
     /// The number of octaves by which the notes sound higher than they are drawn.
@@ -356,7 +356,7 @@ impl Writer<'_> {
             Some(Lost { note, real, begins: first, ends: last })
         }));
         let (tree, chunk, offset) = division(bar, offset);
-        // The bar is cut at the boundaries of its chunks; a bar as long as its meter is a single chunk.
+        // The bar is written in chunks of the division's length; a bar as long as its meter is a single chunk.
         let mut start = Beats::ZERO - offset;
         let mut beats_before = 0;
         let mut next = 0;

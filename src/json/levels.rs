@@ -13,8 +13,8 @@ use crate::{
     search::{Level, Request},
 };
 
-/// Returns the answer. The request names every harp. `harps` has the levels on each harp, and `files` names the files
-/// that were written.
+/// Returns the answer. The request names every harp. `harps` gives the levels on each harp, and `files` names the
+/// written files.
 pub fn levels(
     tune: &Tune,
     player: &str,

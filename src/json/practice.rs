@@ -78,7 +78,7 @@ struct Data<'a> {
     /// The tempo at the beginning, in quarters per minute.
     tempo: u64,
     end: u64,
-    /// The stretches to play, in order.
+    /// The stretches to play, in order, each with its start and its end.
     order: &'a [[u64; 2]],
     bars: Vec<Bar<'a>>,
     notes: Notes<'a>,

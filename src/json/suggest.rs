@@ -146,7 +146,7 @@ pub(super) struct Suggest<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
-    /// `plain`, `blues` or `folk`; only for `suggest`.
+    /// The style, `plain`, `blues` or `folk`; only for `suggest`.
     #[serde(skip_serializing_if = "Option::is_none")]
     style: Option<&'static str>,
     /// The number of approaches that were tried, including the approaches left out here.
@@ -190,7 +190,8 @@ pub(super) struct PinInfo {
 /// An alternative, compared with the best way.
 #[derive(Serialize)]
 pub(super) struct WayInfo {
-    /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or `own-key`.
+    /// The kind of the way: `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or
+    /// `own-key`.
     way: &'static str,
     approach: Approach,
     gives_up: Vec<String>,

@@ -1,9 +1,9 @@
 //! Finds the tonic and mode of a melody, the confidence in both, and the evidence.
 //!
-//! The candidates are twelve tonics in major, minor, Dorian and Mixolydian, and in the other modes if a key signature
-//! may mean them. Each key gets points from every clue ([`Clue`]). A difference of [`POINTS_PER_DOUBLING`] points makes
-//! one key twice as likely as the other; the confidence follows from these odds. The tonic whose modes together are
-//! likeliest wins. A key that the user names is accepted as it is.
+//! The candidates are twelve tonics in major, minor, Dorian and Mixolydian, and also in the other three modes if there
+//! is a key signature. Each key gets points from every clue ([`Clue`]). A difference of [`POINTS_PER_DOUBLING`] points
+//! makes one key twice as likely as the other; the confidence follows from these odds. The tonic whose modes together
+//! are likeliest wins. A key that the user names is accepted as it is.
 
 mod clues;
 mod grid;

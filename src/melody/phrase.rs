@@ -1,8 +1,8 @@
 //! Finds where phrases end and where a breath can be taken.
 //!
 //! A phrase ends where the music waits: after a long note or before a rest. A phrase may also end where the score or
-//! the words mark an end, and at barlines that group the bars. Each note gets points for these signs. The best division
-//! of the tune has the highest sum of points, less a price for each end and for each unusual length. Dynamic
+//! the words mark an end, and at a barline between groups of bars. Each note gets points for these signs. The best
+//! division of the tune has the highest sum of points, less a price for each end and for each unusual length. Dynamic
 //! programming finds the best division exactly.
 //!
 //! The idea of weighing gaps, usual lengths and bars over the whole tune is from D. Temperley, The Cognition of Basic
@@ -28,11 +28,11 @@ pub struct PhraseEnd {
 /// A sign that marks the end of a phrase.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Sign {
-    /// The tune is over.
+    /// The tune ends.
     End,
     /// A repeat, an ending or a double barline.
     Section,
-    /// The words have a comma or a full stop, or a new line begins with a capital letter.
+    /// The words have a comma, a full stop or the like, or the next syllable begins with a capital letter.
     Words,
     /// A rest follows.
     Rest,
@@ -218,7 +218,7 @@ fn words(note: &Note, next: &Note) -> i64 {
 /// best[n] = points[n - 1] - PRICE + max over k in 1..=MOST_NOTES of (best[n - k] - unusual(k))
 /// ```
 ///
-/// where the last note brings no points. Among equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
+/// The last note brings no points. Among equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
 fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     let notes = points.len() + 1;
     let unusual: Vec<i64> = (0..=MOST_NOTES.min(notes)).map(|length| unusual(length, usual)).collect();

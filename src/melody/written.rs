@@ -10,7 +10,7 @@ pub struct Written {
     pub at: Beats,
     /// The length according to the file's durations, which may be rounded to whole ticks.
     pub length: Beats,
-    /// The note value of its sign.
+    /// The printed note value.
     pub value: Value,
     /// The tuplet's ratio: the number of notes, and the number of notes in whose time they are played.
     pub ratio: Option<(u8, u8)>,

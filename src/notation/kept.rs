@@ -21,7 +21,7 @@ fn rounding(bar: &Bar) -> Beats {
     shortest.times(1, 3).min(Beats::new(1, 24))
 }
 
-/// An event of the file, with the note of the bar to which it belongs.
+/// A note or rest as the file writes it, with the melody's note that it represents.
 pub(super) struct Kept<'a> {
     pub(super) written: &'a Written,
     /// The place according to the file's note values, from the start of the bar.
@@ -128,7 +128,7 @@ pub(super) fn groups(kept: &[Kept]) -> Vec<Vec<usize>> {
     groups
 }
 
-/// Returns the file's part of the beams for an event.
+/// Returns an event's part of each beam, as the file writes it.
 pub(super) fn signs(kept: &Kept) -> Vec<Beam> {
     kept.written.beams.iter().map_while(|beam| *beam).collect()
 }

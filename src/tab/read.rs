@@ -236,14 +236,14 @@ pub fn is_text(bytes: &[u8]) -> bool {
 ///
 /// # Errors
 ///
-/// Returns a [`TabError`] if the text has no tab, or too much.
+/// Returns a [`TabError`] if the text has no tab, or too much of it.
 pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     if text.len() > MAX_BYTES {
         return Err(TabError::TooLong);
     }
     let tab = read_as_signs(text, style)?;
     let other = with_lines_between(text).and_then(|other| read_as_signs(&other, style).ok());
-    // If both readings give the same notes, the text has no such dash.
+    // If both readings give the same notes, the text has no dash that can be read in two ways.
     let other = other.filter(|other| other.notes != tab.notes).map(Box::new);
     Ok(TabText { with_lines_between: other, ..tab })
 }
@@ -309,7 +309,7 @@ struct Reader {
     /// The index of the first note of the last line of tab.
     line_from: usize,
     mixed: bool,
-    /// Whether strokes mark bends; if not, a separate stroke ends a phrase.
+    /// Whether strokes mark bends; if not, a separate stroke is read as the end of a phrase.
     strokes: bool,
 }
 

@@ -575,7 +575,7 @@ pub(super) fn uneven_row(holes: &TextLine, letters: &TextLine) -> Option<(usize,
     (all && count > 2 && letters > 1 && letters != count).then_some((count, letters))
 }
 
-/// Whether a hole has no sign of its breath; the letter of an overbend does not count as one.
+/// Whether a hole has no sign of its breath, apart from the letter of an overbend.
 pub(super) fn is_bare(text: &str) -> bool {
     let without = text.replace("OB", "o").replace("OD", "o");
     text.starts_with(|c: char| c.is_ascii_digit())

@@ -196,7 +196,8 @@ impl Word {
                 'B' | 'D' | 'd' if said.breath.is_none() => {
                     (said.breath, said.own) = (letter(sign), has_letters(self.style));
                 }
-                // In `6OBB` the last letter is the row's; the letter before it belongs to the overblow.
+                // In `6OBB` the last letter states the breath, as in the style `rows`; the letter before it belongs to
+                // the overblow.
                 'B' | 'D' if said.over && said.breath == letter(sign) => {}
                 'b' if said.breath.is_none()
                     && self.style == Style::Letters

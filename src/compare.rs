@@ -4,7 +4,7 @@
 //! note by note; [`crate::pages`] words the result.
 //!
 //! * [`choice`] compares two rows of a ranking: the bars in which each is easier, and the advantages of each.
-//! * [`lesson`] compares a typed tab with the tune ([`align`]), then with the least effort on the same harp.
+//! * [`lesson`] compares a typed tab with the tune ([`align`]), then with the playing of least effort on the same harp.
 
 pub mod align;
 pub mod choice;

@@ -69,7 +69,8 @@ impl Harp {
     ///
     /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below middle C;
     /// those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high harps are an octave away
-    /// (High G 67 and Low D 50 in MuseScore's instrument list; the others follow by the same rule, common practice).
+    /// (High G 67 and Low D 50 in MuseScore's instrument list; all other low and high harps follow by the same rule,
+    /// common practice).
     pub fn new(key: PitchClass, register: Register, tuning: Arc<Tuning>) -> Harp {
         const LOWEST_STANDARD: u8 = 55;
         let g = PitchClass::new(i16::from(LOWEST_STANDARD));
@@ -299,8 +300,8 @@ mod tests {
         Harp::parse(text, Tuning::built_in()).unwrap()
     }
 
-    /// The ranges of the standard set come from MuseScore's instrument list (G, A, C, D, F; High G, Low D); the others
-    /// follow by the same rule.
+    /// The ranges of the standard set come from MuseScore's instrument list (G, A, C, D, F; High G, Low D); all other
+    /// ranges follow by the same rule.
     #[test]
     fn harps_start_where_the_trade_says() {
         let roots = ["G", "A", "C", "D", "F", "F#", "high-G", "low-D", "low F"];

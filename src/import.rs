@@ -226,7 +226,7 @@ fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
     }
 }
 
-/// Names a few kinds of file that people open by mistake.
+/// Returns the kind of the file, if it is one of a few kinds that people open by mistake.
 fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
     const KINDS: [(&[u8], &str); 9] = [
         (b"\xFF\xD8\xFF", "a JPEG picture"),
@@ -255,7 +255,7 @@ pub enum ImportError {
     },
     /// A limit was exceeded.
     TooLarge {
-        /// The thing that is too large, for example "the file" or "the unpacked score".
+        /// The object that exceeds the limit, for example "the file" or "the unpacked score".
         what: &'static str,
         /// The limit.
         limit: usize,

@@ -236,9 +236,9 @@ pub struct BarMarks {
     pub ending: Vec<u8>,
     /// Whether a double or final barline follows this bar.
     pub section_end: bool,
-    /// Whether this bar has the sign that a "dal segno" goes back to.
+    /// Whether this bar has the segno, the sign to which a "dal segno" goes back.
     pub segno: bool,
-    /// Whether this bar is the one that "to coda" goes to.
+    /// Whether the coda, the target of a "to coda", begins with this bar.
     pub coda: bool,
     /// Whether the player leaves here for the coda, after a jump back.
     pub to_coda: bool,

@@ -348,7 +348,7 @@ impl Writer<'_> {
         if at < bar.length {
             stretches.push(((at, bar.length), None));
         }
-        // A stretch longer than any music gets no note value; its note is added to `lost`.
+        // A stretch longer than `LONGEST` gets no note value; its note is added to `lost`.
         let (stretches, endless): (Vec<_>, Vec<_>) =
             stretches.into_iter().partition(|((from, to), _)| *to - *from <= Beats::quarters(LONGEST));
         target.lost.extend(endless.into_iter().filter_map(|(real, owner)| {

@@ -35,7 +35,8 @@ impl Beats {
     /// The number of parts of a quarter in which [`Beats::units`] counts: 2^6 · 3^2 · 5 · 7.
     pub(crate) const UNITS: i64 = 20_160;
 
-    /// Makes a time from a fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator counts as 1.
+    /// Makes a time from a fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator is treated as
+    /// 1.
     pub fn new(numerator: i64, denominator: i64) -> Beats {
         Beats::small(numerator, denominator)
             .unwrap_or_else(|| Beats::from_wide(i128::from(numerator), i128::from(denominator)))

@@ -36,8 +36,7 @@ pub enum Demand {
 
 impl Demand {
     /// Returns how much the demand adds to the player's known skills. A bend adds two to nine, a jump adds one for each
-    /// hole, and a change of breath adds one for each shortening by a fifth. The prices are our judgement (common
-    /// practice, no source).
+    /// hole, and a change of breath adds one for each shortening by a fifth. The prices are our judgement.
     fn price(self, known: &Known) -> u32 {
         match self {
             Demand::Bend(Action { bend: Bend::Over, .. }) => 9,
@@ -54,7 +53,7 @@ impl Demand {
     }
 }
 
-/// The skills of the player after some rungs.
+/// The skills of a player who has learned some rungs.
 struct Known {
     bends: BTreeSet<Action>,
     jump: u8,

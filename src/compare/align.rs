@@ -125,7 +125,8 @@ impl Expected {
     }
 }
 
-/// The order of the moves: cost, doubt and size; of equal moves, up comes before down.
+/// The rank of a move, by which the best move comes first: its total cost, the price of an unexpected key or octave,
+/// its size, and its direction (up before down).
 type Rank = (u32, u32, u16, Reverse<Interval>);
 
 /// Finds the move and the alignment of least cost; among equals the expected key wins, then the smaller move, then the

@@ -1,4 +1,4 @@
-//! Compares a typed tab with the tune and with the least effort.
+//! Compares a typed tab with the tune, and with the playing of least effort.
 
 use super::{
     Difference,
@@ -28,7 +28,7 @@ pub struct Lesson<'a> {
     pub steps: Vec<Step>,
     /// Whether `typed` is the tab with its repeats written out.
     pub performed: bool,
-    /// Whether `typed` is the tab with blow and draw exchanged, because its arrows point the other way.
+    /// Whether `typed` is the tab with blow and draw exchanged, because its up arrows mean draw.
     pub turned: bool,
     /// Whether `typed` is the tab with its separate dashes read as lines between notes and not as signs.
     pub lines_between: bool,

@@ -159,7 +159,7 @@ pub enum Offer {
     Whole(Grip),
     /// Two notes of the chord, on neighbouring holes.
     Part(Grip),
-    /// No two notes of the chord on neighbouring holes without other notes.
+    /// No neighbouring holes sound two notes of the chord and no other note.
     Nothing,
 }
 

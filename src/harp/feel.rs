@@ -13,7 +13,7 @@ use super::{
 pub enum Feel {
     /// Major chords with flat sevenths; blue notes beside the notes of the major scale.
     Blues,
-    /// Minor chords, with only the blues scale.
+    /// Minor chords; only the notes of the blues scale.
     MinorBlues,
     /// The major pentatonic.
     Country,

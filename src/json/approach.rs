@@ -35,7 +35,8 @@ pub(super) fn approach(request: &Request, rank: usize, row: &search::Approach) -
     }
 }
 
-/// Returns the winner as written, together with the changes to the tune and the playing of the changed tune.
+/// Returns the best approach to the tune as written, together with the changes to the tune and the playing of the
+/// changed tune.
 pub(super) fn adapted_approach(
     request: &Request,
     row: &search::Approach,

@@ -189,7 +189,8 @@ pub(super) struct SpeaksFor {
     best: Vec<String>,
 }
 
-/// A note that the two rows play differently. Each effort is the sum from this note up to the next such note.
+/// A note that the two rows play differently. Each effort is the sum from this note up to the next note that they play
+/// differently.
 #[derive(Serialize)]
 pub(super) struct DifferenceInfo {
     bar: u32,
@@ -237,7 +238,8 @@ pub(super) struct Wrong {
     has: Option<WrongSide>,
 }
 
-/// The action is null where the harp or the player has none; the pitch is null where the harp has no such note.
+/// `action` is null if the player cannot play the note on this harp; `midi` and `name` are null if the harp cannot
+/// sound the action.
 #[derive(Serialize)]
 pub(super) struct WrongSide {
     action: Option<ActionInfo>,

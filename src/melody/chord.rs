@@ -221,7 +221,7 @@ enum Word {
 
 /// Returns the word at the beginning of a text, and its length.
 fn word(text: &str) -> Option<(Word, usize)> {
-    /// Longer words first.
+    /// The words, longer ones before their own beginnings: `major` before `maj` before `ma`.
     const WORDS: [(&str, Word); 27] = [
         ("major", Word::Major),
         ("minor", Word::Minor),

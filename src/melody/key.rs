@@ -35,8 +35,8 @@ pub use table::SIGNS;
 /// Finds the key of a melody from its notes, and from its key signature and chord symbols if it has any.
 ///
 /// If the signature changes, the answer is the key of the music under the signature that applies to most of the tune
-/// ([`sections()`] has the others). A melody without notes gets the major key of its signature (C if there is none)
-/// with no confidence.
+/// ([`sections()`] gives the key under each signature). A melody without notes gets the major key of its signature (C
+/// if there is none) with no confidence.
 pub fn find(melody: &Melody) -> KeyFinding {
     match sections::home(melody) {
         Some(home) => model::elect(&clues(&home)),

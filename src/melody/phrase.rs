@@ -40,7 +40,7 @@ pub enum Sign {
     LongNote,
     /// A breath mark or the end of a slur.
     Breath,
-    /// The next note has the same place in its bar as the strain's first note, a number of bars later.
+    /// The next note begins at the same place in its bar as the strain's first note, one or more bars later.
     Bars,
 }
 

@@ -2,10 +2,10 @@
 //!
 //! The search examines one beat after another. A place is plain if repeated halving of the beat, or of each of its
 //! three eighths, leads to it. If an onset or an end does not lie on a plain place, the search looks for a tuplet: the
-//! smallest stretch whose equal parts begin or end at all these places, and whose ends no such note crosses. The search
-//! first requires exact places, then allows the rounding of programs that count in whole ticks, which write a triplet
-//! as 85 + 85 + 86 of 256. An onset or end that no tuplet explains is moved to the nearest plain place, so that every
-//! bar can be written.
+//! smallest stretch that can be divided into equal parts so that every onset and end inside lies on an edge of a part.
+//! A note with an onset or end inside the tuplet must not extend beyond it. The search first requires exact places,
+//! then allows the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256. An
+//! onset or end that no tuplet explains is moved to the nearest plain place, so that every bar can be written.
 
 use super::value::Tree;
 use crate::time::Beats;

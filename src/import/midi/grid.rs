@@ -10,11 +10,12 @@ mod played;
 use crate::time::Beats;
 pub(super) use places::Places;
 
-/// A part counts as written if at least this percentage of its onsets lie exactly on the grid.
+/// A part is treated as written if at least this percentage of its onsets lie exactly on the grid.
 const WRITTEN_PERCENT: usize = 95;
 /// In a written part, a stray note at most 1/50 of a quarter away from the grid is moved onto the grid.
 const NEAR: u64 = 50;
-/// A note that sounds through four fifths of the time to the next note, or of a note value, is meant to fill that time.
+/// A note that sounds for at least four fifths of the time to the next note, or of a note value, is meant to fill that
+/// time.
 const FILLED: (u64, u64) = (4, 5);
 
 /// The numbers of equal parts of a quarter whose positions are certainly written: 32 for notes down to the 128th, 24
@@ -34,7 +35,7 @@ pub(super) struct OnGrid {
     pub(super) notes: Vec<(Beats, Beats)>,
     /// The mean distance over all onsets, in microseconds, if any onset was moved by more than a tick.
     pub(super) moved: Option<u64>,
-    /// The index of the first note whose end was moved by more than a tick although the part counts as written.
+    /// The index of the first note whose end was moved by more than a tick although the part is treated as written.
     pub(super) lengthened: Option<usize>,
 }
 
@@ -129,7 +130,7 @@ impl Grid {
     /// Returns the written position that a tick certainly stands for: a position on one of [`PARTS`], rounded by less
     /// than a tick if the file has too few ticks.
     fn exact(self, tick: u64) -> Option<Beats> {
-        /// With fewer ticks per quarter, a rounded position is no evidence.
+        /// The smallest number of ticks per quarter with which a rounded position is evidence.
         const FINE_ENOUGH: u64 = 48;
         if self.on(tick) != 0 {
             return Some(self.raw(tick));

@@ -113,8 +113,8 @@ impl Clock {
         self.ticks = self.ticks.saturating_add(ticks);
     }
 
-    /// Moves forwards or backwards. A move back beyond the start of the bar stops at the start, and returns the rest of
-    /// the move in quarters.
+    /// Moves forwards or backwards. A move back beyond the start of the bar stops at the start; the method then returns
+    /// the remaining distance in quarters.
     pub(super) fn advance(&mut self, ticks: i64) -> Option<Beats> {
         self.ticks = self.ticks.saturating_add(ticks);
         self.furthest_ticks = self.furthest_ticks.max(self.ticks);

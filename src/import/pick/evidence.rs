@@ -94,11 +94,11 @@ pub enum Fact {
     },
 }
 
-/// The points for a name that says "melody": only a much better rival beats it.
+/// The points for a name such as "Melody" or "Soprano": only a much better rival beats a part with such a name.
 const NAMED_MELODY: i32 = 60;
-/// The points for a name that says "lead", "solo" or "voice".
+/// The points for a name such as "Lead", "Solo" or "Voice".
 const NAMED_LEAD: i32 = 30;
-/// The points for a name that says "accompaniment".
+/// The points for a name such as "Bass" or "Chords".
 const NAMED_ACCOMPANIMENT: i32 = -40;
 /// The points for each measured share at 100 %; a smaller share gets proportionally fewer points.
 const WORDS: i32 = 50;

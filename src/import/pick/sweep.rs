@@ -33,7 +33,7 @@ pub(super) fn times<'a>(
     }
     turns.sort_unstable();
     let mut times = vec![Time::default(); lines];
-    // For each line, the number of its sounding notes, and the time since when they sound.
+    // For each line, the number of its sounding notes, and the time of the last change of that number.
     let mut open = vec![(0_i32, 0_u64); lines];
     let mut sounding = Sounding::new(lines);
     let mut since = 0;

@@ -42,7 +42,7 @@ pub(super) struct Turn {
     pub(super) begins: Option<usize>,
     /// An ending that begins with the bar.
     pub(super) ending: Option<Ending>,
-    /// The repeat that goes back to its start after the bar.
+    /// The repeat to whose start the player goes back after the bar.
     pub(super) back: Option<usize>,
     /// The bar to which a jump after this bar goes back.
     pub(super) jump: Option<usize>,

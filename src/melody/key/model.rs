@@ -136,7 +136,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
     all
 }
 
-/// The number of clues: those in the notes, the signature, the mode stated with it, and the chords.
+/// The number of clues: the clues in the notes, the signature, the mode stated with it, and the chords.
 const CLUES: usize = NOTES + 3;
 
 /// The facts other than the notes.

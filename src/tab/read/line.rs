@@ -277,7 +277,7 @@ fn tokens(line: &str) -> Vec<Token> {
     tokens
 }
 
-/// Whether a bar line begins here: `|`, or colons before one.
+/// Whether a bar line begins here: `|`, `:|` or `::|`.
 fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
     at(index) == '|'
         || at(index) == ':' && (at(index + 1) == '|' || at(index + 1) == ':' && at(index + 2) == '|')

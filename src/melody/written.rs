@@ -26,7 +26,7 @@ pub struct Written {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[allow(
     missing_docs,
-    reason = "the five names explain themselves; a hook is a stub towards the note after or before"
+    reason = "the five names explain themselves; a hook is a stub towards the next or the previous note"
 )]
 pub enum Beam {
     Begin,

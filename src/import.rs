@@ -1,9 +1,9 @@
 //! Turns a file's bytes into a [`Melody`] and reports every oddity of the file as a typed warning.
 //!
-//! 1. [`Book`] recognises the format from the content, never from a file's name, and finds the tunes of the file;
+//! 1. [`Book`] recognises the format from the content, never from a file's name, and finds the tunes of the file.
 //! 2. [`midi`], [`musicxml`], `abc` or `typed` reads a tune into a [`Score`]: all parts, at sounding pitch, with tied
-//!    notes merged;
-//! 3. [`pick`] chooses one part, reduces it to one note at a time, and gives its reasons;
+//!    notes merged.
+//! 3. [`pick`] chooses one part, reduces it to one note at a time, and gives its reasons.
 //! 4. [`repeats`] writes the melody out in the order of performance, if the user asks for it.
 //!
 //! `src/import/POLICY.md` describes how every case is handled. The import knows nothing about harps, does no I/O and

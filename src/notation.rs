@@ -3,10 +3,10 @@
 //! A [`Melody`] gives the time and the name of each note. [`write()`] turns the melody into the notation that a
 //! musician reads, bar by bar. Sheets and exports draw this notation.
 //!
-//! 1. `kept` keeps a bar as its file writes it, if the file's note values match the sound;
-//! 2. `tuplets` finds where a bar departs from the plain divisions of its beats;
-//! 3. `value` splits a stretch that has no single value, or that would hide the beat, and ties the pieces;
-//! 4. notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
+//! 1. `kept` keeps a bar as its file writes it, if the file's note values match the sound.
+//! 2. `tuplets` finds where a bar departs from the plain divisions of its beats.
+//! 3. `value` splits a stretch that has no single value, or that would hide the beat, and ties the pieces.
+//! 4. Notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
 
 mod beams;
 mod kept;

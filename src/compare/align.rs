@@ -135,7 +135,7 @@ pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Optio
     if tune.is_empty() || tab.is_empty() {
         return None;
     }
-    // The moves are ordered by cost, then by expectation.
+    // Among moves of equal cost, the expected one comes first.
     let rank = |cost: u32, shift: Interval| {
         let doubt = expected.doubt(shift);
         (cost + doubt, doubt, shift.0.unsigned_abs(), Reverse(shift))

@@ -1,7 +1,8 @@
 //! Writes an arrangement as ABC 2.1 (December 2011; its paragraphs are named below).
 //!
-//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams;
-//! 2. `header` writes the fields, `Writer` bar after bar: four bars a line, notes under one beam without spaces;
+//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams.
+//! 2. `header` writes the fields. `Writer` writes the bars, four in a line, without spaces between notes under one
+//!    beam.
 //! 3. `words` writes the verses under each line, and the tab below the verses as one more line of words. An instruction
 //!    precedes the tab: other programs ignore it, and it tells our own reader that these words are not a verse.
 //!

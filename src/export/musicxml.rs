@@ -1,7 +1,7 @@
 //! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), uncompressed or compressed.
 //!
-//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals;
-//! 2. `Divisions` finds the ticks that express every length exactly;
+//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals.
+//! 2. `Divisions` finds the ticks that express every length exactly.
 //! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format requires.
 //!
 //! The format has no element for harmonica tab. The score contains the tab only once, because programs print all copies

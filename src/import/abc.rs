@@ -3,10 +3,10 @@
 //! Follows the ABC standard 2.1 (December 2011) for pitch, time, order and words, and understands the signs of older
 //! files. Paragraph numbers in these modules refer to that standard.
 //!
-//! 1. `text` decodes the bytes and handles lines, fields, comments and escapes; this module finds the tunes;
+//! 1. `text` decodes the bytes and handles lines, fields, comments and escapes; this module finds the tunes.
 //! 2. `tune` reads the lines of a tune in order; `reader` reads its fields and keeps their content (`field` and `key`
-//!    read single fields, `macros` expands letters that stand for longer texts);
-//! 3. `music` reads a line of music sign by sign; `voice` places its notes in bars; `words` sets words under them;
+//!    read single fields, `macros` expands letters that stand for longer texts).
+//! 3. `music` reads a line of music sign by sign; `voice` places its notes in bars; `words` sets words under them.
 //! 4. [`assemble`](super::assemble) lays the bars, which all voices share, end to end, and merges tied notes.
 //!
 //! A meaningless sign is skipped with a warning, and reading continues. Signs that affect only the display

@@ -1,9 +1,9 @@
 //! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), including damaged ones.
 //!
-//! 1. `chunks` finds the tracks; `track` reads their events and pairs the notes;
-//! 2. every pair of track and channel with notes becomes a part, in the order of the file; channel 10 is percussion
-//!    (General MIDI);
-//! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
+//! 1. `chunks` finds the tracks; `track` reads their events and pairs the notes.
+//! 2. Every pair of track and channel with notes becomes a part, in the order of the file; channel 10 is percussion
+//!    (General MIDI).
+//! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures.
 //! 4. `lyrics` assigns the syllables to notes; `display` separates the sung words from the rest of the lyrics.
 //!
 //! Tempo, time and key signatures apply to the whole file, whichever track they are in; of several at one place, the

@@ -1,7 +1,7 @@
 //! The order of performance: a melody with its repeats, endings and jumps written out.
 //!
-//! 1. `form` finds the repeats, each with its start, its passes and its endings, and the targets of the jumps;
-//! 2. `walk` lists the bars in the order in which a player plays them;
+//! 1. `form` finds the repeats, each with its start, its passes and its endings, and the targets of the jumps.
+//! 2. `walk` lists the bars in the order in which a player plays them.
 //! 3. [`unfold`] lays the bars out in that order; `verses` picks the words of each pass.
 //!
 //! After a jump back, repeats are not taken again and the last ending is played (common practice, no source). A repeat

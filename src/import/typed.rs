@@ -1,12 +1,12 @@
 //! Reads typed notes: a line of note names without a header, typed by a user who knows the melody by heart.
 //!
 //! Two forms: ABC without its header (`G A B d | e2 d2`), and names with octaves, flats and sharps (`G4 A4 Bb4 C#5`;
-//! see [`names`]). Both forms become a tune in ABC, which [`abc`] reads:
+//! see [`names`]). Both forms become a tune in ABC, which [`abc`] reads.
 //!
-//! 1. a text is taken for notes if more than half of its words are notes and none is tab;
-//! 2. a character that is not a note ends the reading with an error, which gives the line and column and says what to
-//!    type;
-//! 3. a note without a length is a quarter; if the bars have equal length, they give the metre.
+//! 1. A text is read as notes if more than half of its words are notes and none is tab.
+//! 2. A character that is not a note ends the reading with an error, which gives the line and column and says what to
+//!    type.
+//! 3. A note without a length is a quarter; if the bars have equal length, they give the metre.
 
 mod names;
 
@@ -64,7 +64,7 @@ fn words(text: &str) -> Vec<Word<'_>> {
 
 /// Whether the bytes look like typed notes.
 pub(super) fn is_notes(bytes: &[u8]) -> bool {
-    /// The length above which a text is not taken for typed notes.
+    /// The length in bytes above which a text is not read as typed notes.
     const LONGEST: usize = 1 << 16;
     let Some(text) = std::str::from_utf8(bytes).ok().filter(|text| text.len() <= LONGEST) else {
         return false;

@@ -1,8 +1,8 @@
 //! Converts ticks to exact musical time.
 //!
 //! Notes from a notation program lie on the grid of written music and stay as they are. Notes that were played freely,
-//! or that a program changed to sound so, are moved to that grid, because bars, beats and note values have no meaning
-//! without it. The mean distance of the moves is measured and reported.
+//! or that a program shifted to sound as if they were, are moved to that grid, because bars, beats and note values have
+//! no meaning without it. The mean distance of the moves is measured and reported.
 
 mod places;
 mod played;

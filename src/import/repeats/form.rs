@@ -117,7 +117,8 @@ impl Form {
         self.find_innermost();
     }
 
-    /// Adds a repeat from `first` to `last` with its endings, if it makes sense.
+    /// Adds a repeat from `first` to `last` with its endings. If the endings make no sense, reports them and adds
+    /// nothing.
     fn add(&mut self, bars: &[Bar], first: usize, last: usize, endings: &[Bracket]) {
         if !endings.is_empty() && !make_sense(bars, endings) {
             self.oddities.push((endings[0].bars.start, Oddity::EndingsUnclear));

@@ -2,7 +2,7 @@
 
 use crate::melody::Note;
 
-/// How long a line sounds in each of three ways, in [`Beats::units`].
+/// How long a line sounds in each of three ways, in [`crate::time::Beats::units`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Time {
     /// The time with at least one note.
@@ -69,7 +69,7 @@ pub(super) fn times<'a>(
     (times, since)
 }
 
-/// Returns the times at which a note starts and ends, in [`Beats::units`].
+/// Returns the times at which a note starts and ends, in [`crate::time::Beats::units`].
 pub(super) fn span(note: &Note) -> (u64, u64) {
     let [onset, duration] = [note.onset, note.duration].map(|time| time.units().max(0).unsigned_abs());
     (onset, onset + duration)

@@ -295,7 +295,7 @@ impl Bound<'_> {
         let most = self.of_size();
         let (mut price, mut tunes) = (self.spent, self.count as u64);
         let steps = self.gains.iter().map(|gain| {
-            // In a bound, a fraction of the harp costs the same fraction of its price, so the bound rises from here on.
+            // In a bound, a fraction of a harp costs the same fraction of its price, so the bound rises from here on.
             let from = price + 1;
             price += gain.price;
             tunes += gain.tunes;

@@ -243,7 +243,7 @@ impl Writer<'_> {
     /// Writes a note's accidental, letter and octave. A tied piece needs no accidental.
     fn pitch(&mut self, note: &Note, begins: bool) {
         let Spelling { step, alter, octave } = spelling(note);
-        // Readers disagree about whether an accidental holds in all octaves (§11.3), so both readings must give the
+        // Readers disagree about whether an accidental applies in all octaves (§11.3), so both readings must give the
         // right note.
         let by_key = notation::altered(self.sharps, step);
         let said = self.accidentals.iter().rev();

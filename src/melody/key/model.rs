@@ -108,7 +108,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
         let by_third = table.rows.each_ref().map(|rows| {
             let mut points = [0; NOTES];
             for ((points, worth), shares) in points.iter_mut().zip(rows).zip(&shares) {
-                // The shares sum to 4096, and no weight exceeds 2^18, so the sum fits.
+                // The shares sum to at most 4096, and no weight exceeds 2^18, so the sum fits.
                 let sum: i32 =
                     shares[tonic..tonic + 12].iter().zip(worth).map(|(&share, &worth)| share * worth).sum();
                 *points = i64::from(sum) / WHOLE;

@@ -1,9 +1,9 @@
 //! Counts a stretch of notes in rows of twelve shares, before any key is considered.
 
-/// The sum of all shares in a row.
+/// The sum of all shares in a row, before rounding.
 pub const WHOLE: i64 = 4096;
 
-/// Shares of the twelve notes from C to B; they sum to [`WHOLE`], or are all zero.
+/// Shares of the twelve notes from C to B. They are rounded down and sum to at most [`WHOLE`], or are all zero.
 pub type Shares = [i64; 12];
 
 /// The number of rows.
@@ -88,7 +88,7 @@ pub(super) fn count(sounds: &[Sound]) -> Counts {
     counts.map(normalised)
 }
 
-/// Scales the counts so that they sum to [`WHOLE`].
+/// Scales the counts to a sum of [`WHOLE`], each rounded down; leaves them unchanged if all are zero.
 fn normalised(counts: Shares) -> Shares {
     let sum = counts.iter().fold(0i64, |sum, &count| sum.saturating_add(count));
     if sum == 0 { counts } else { counts.map(|count| count.saturating_mul(WHOLE) / sum) }

@@ -27,13 +27,13 @@ pub struct Entry {
     pub file: String,
     /// The number of the tune in that file.
     pub number: u32,
-    /// Counts tunes with the same number from 1; `None` if no other tune has this number.
+    /// The tune's place among the tunes with the same number, counted from 1; `None` if no other tune has this number.
     pub nth: Option<u32>,
-    /// Whether the file holds no other tune.
+    /// Whether the file contains no other tune.
     pub alone: bool,
     /// The title of the tune, or the name of its file.
     pub title: String,
-    /// Its key.
+    /// The key of the tune.
     pub key: Key,
     /// The name of the tonic, spelled as in the tune's signature.
     pub tonic: String,
@@ -52,7 +52,7 @@ pub struct Way {
     pub position: Position,
     /// The octaves by which the tune is moved.
     pub octave: i8,
-    /// The semitones by which the tune is also transposed.
+    /// The semitones by which the tune is transposed, in addition to the octaves.
     pub transposed: i16,
     /// The number of notes in the tune, grace notes included.
     pub notes: u32,
@@ -128,7 +128,7 @@ impl Entry {
         TuneChoice::Number(self.number, self.nth)
     }
 
-    /// Returns the effort per note, rounded; it makes tunes of different lengths comparable.
+    /// Returns the effort per note, rounded down; it makes tunes of different lengths comparable.
     pub fn effort_per_note(&self) -> Option<u64> {
         self.best.as_ref().map(|best| best.effort / u64::from(best.notes.max(1)))
     }

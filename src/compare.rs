@@ -3,9 +3,8 @@
 //! Input: the request of a search, and the choice. Output: the correct and the wrong parts of the choice, and its cost
 //! note by note; [`crate::pages`] words the result.
 //!
-//! * [`choice`] compares two rows of a ranking: where each is easier, and the advantages of the row that the search did
-//!   not choose.
-//! * [`lesson`] compares a typed tab with the tune ([`align`]), then with the least effort on the same harp.
+//! * [`choice`] compares two rows of a ranking: the bars in which each is easier, and the advantages of each.
+//! * [`lesson`] compares a typed tab with the tune ([`align`]), then with the playing of least effort on the same harp.
 
 pub mod align;
 pub mod choice;

@@ -17,8 +17,8 @@ use crate::{
     tab::Notation,
 };
 
-/// The lowest pitch that is exported: MusicXML has no octave below that of C0, and listeners do not hear a lower pitch
-/// as a note.
+/// The lowest pitch that is exported: MusicXML has no octave below the octave of C0, and listeners do not hear a lower
+/// pitch as a note.
 const LOWEST: u8 = 12;
 
 /// A tune arranged for a harp.

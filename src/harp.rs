@@ -1,8 +1,8 @@
 //! The instrument: ten holes with two reeds each, and every way to sound a pitch on them.
 //!
 //! A [`Tuning`] gives the reeds relative to the key note. A [`Harp`] is a tuning in one key and register. Its
-//! [`Action`]s follow from the reeds by one physical rule, the same for every tuning (see [`action`]). The harp knows
-//! nothing about melodies, files or effort.
+//! [`Action`]s follow from the reeds by one physical rule, the same for every tuning (see [`action`]). This module
+//! knows nothing about melodies, files or effort.
 
 pub mod action;
 pub mod chord;
@@ -33,7 +33,7 @@ pub struct Harp {
     tuning: Arc<Tuning>,
     /// The sounding key note, to which the tuning's offset 0 refers.
     root: Pitch,
-    /// Every action with its pitch, by pitch and then in the order of [`Action`].
+    /// Every action with its pitch, sorted by pitch and then in the order of [`Action`].
     actions: Vec<(Pitch, Action)>,
     /// The traits of each action, in the same order.
     traits: Vec<Traits>,
@@ -44,7 +44,7 @@ pub struct Harp {
 /// The properties of an action other than its pitch.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub struct Traits {
-    /// Whether this is the deepest bend of its hole, where the lower reed stops it.
+    /// Whether this is the deepest bend of its hole; the lower reed stops any deeper bend.
     pub deepest: bool,
     /// Whether this is a natural blow note whose pitch a natural draw note sounds too (blow 3 and draw 2 on a Richter
     /// harp).
@@ -53,7 +53,7 @@ pub struct Traits {
     pub upside_down: bool,
 }
 
-/// How low or high a harp is built.
+/// The octave in which a harp is built.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Register {
     /// An octave below the standard harp of the same key.
@@ -69,7 +69,8 @@ impl Harp {
     ///
     /// Standard harps have their key note between G3 and F#4: "Harps labelled G, Ab, A, Bb, B start below middle C;
     /// those labelled Db to F# above" (Wikipedia, "Richter-tuned harmonica"). Low and high harps are an octave away
-    /// (High G 67 and Low D 50 in MuseScore's instrument list; the others follow by the same rule, common practice).
+    /// (High G 67 and Low D 50 in MuseScore's instrument list; all other low and high harps follow by the same rule,
+    /// common practice).
     pub fn new(key: PitchClass, register: Register, tuning: Arc<Tuning>) -> Harp {
         const LOWEST_STANDARD: u8 = 55;
         let g = PitchClass::new(i16::from(LOWEST_STANDARD));
@@ -103,7 +104,8 @@ impl Harp {
         (0..12).map(|step| Harp::new(PitchClass::new(7 + step), register, tuning.clone())).collect()
     }
 
-    /// Reads a list of harps; `all`, `low` and `high` are the twelve Richter harps of that register.
+    /// Reads a list of harps; `all` means the twelve standard Richter harps, `low` and `high` the twelve Richter harps
+    /// of that register.
     ///
     /// # Errors
     ///
@@ -139,7 +141,7 @@ impl Harp {
         let tuning = match minor.unwrap_or(rest).trim_start_matches([':', ' ', '-']).trim() {
             "" if minor.is_some() => Tuning::find("natural-minor", tunings)?,
             "" => Tuning::find("richter", tunings)?,
-            // Unless a separator comes between, these letters do not belong to a key.
+            // Letters that follow the key without a separator make the key unknown.
             _ if rest.starts_with(|c: char| !": -m".contains(c)) => return Err(unknown()),
             name => Tuning::find(name, tunings)?,
         };
@@ -160,12 +162,12 @@ impl Harp {
         self.root.class()
     }
 
-    /// Returns how low or high the harp is built.
+    /// Returns the register.
     pub fn register(&self) -> Register {
         self.register
     }
 
-    /// Its tuning.
+    /// Returns the tuning.
     pub fn tuning(&self) -> &Arc<Tuning> {
         &self.tuning
     }
@@ -298,8 +300,8 @@ mod tests {
         Harp::parse(text, Tuning::built_in()).unwrap()
     }
 
-    /// The ranges of the standard set come from MuseScore's instrument list (G, A, C, D, F; High G, Low D); the others
-    /// follow by the same rule.
+    /// The ranges of the standard set come from MuseScore's instrument list (G, A, C, D, F; High G, Low D); all other
+    /// ranges follow by the same rule.
     #[test]
     fn harps_start_where_the_trade_says() {
         let roots = ["G", "A", "C", "D", "F", "F#", "high-G", "low-D", "low F"];

@@ -1,13 +1,13 @@
 //! Turns a file's bytes into a [`Melody`] and reports every oddity of the file as a typed warning.
 //!
-//! 1. [`Book`] recognises the format from the content, never from a file's name, and finds the tunes of the file;
-//! 2. [`midi`], [`musicxml`] or `abc` reads a tune into a [`Score`]: all parts, at sounding pitch, with tied notes
-//!    merged;
-//! 3. [`pick`] chooses one part, reduces it to one note at a time, and gives its reasons;
+//! 1. [`Book`] recognises the format from the content, never from a file's name, and finds the tunes of the file.
+//! 2. [`midi`], [`musicxml`], `abc` or `typed` reads a tune into a [`Score`]: all parts, at sounding pitch, with tied
+//!    notes merged.
+//! 3. [`pick`] chooses one part, reduces it to one note at a time, and gives its reasons.
 //! 4. [`repeats`] writes the melody out in the order of performance, if the user asks for it.
 //!
-//! `src/import/POLICY.md` describes how every case is handled. The import knows nothing about harps. The import does no
-//! I/O and never panics, whatever bytes it reads.
+//! `src/import/POLICY.md` describes how every case is handled. The import knows nothing about harps, does no I/O and
+//! never panics, whatever bytes it reads.
 
 mod abc;
 mod assemble;
@@ -37,15 +37,15 @@ pub use warning::{Oddity, Warning};
 
 /// The largest file that is read, in bytes; a full orchestral score is far smaller.
 pub const MAX_BYTES: usize = 64 << 20;
-/// The largest number of notes that is kept; the longest operas have a few hundred thousand.
+/// The largest number of notes in a file; the longest operas have a few hundred thousand.
 pub const MAX_NOTES: usize = 1_000_000;
 
 /// The largest number of characters in a title, a name, a chord symbol or a syllable; a longer text is cut there and
 /// ends in an ellipsis.
 pub const MAX_SHOWN: usize = 100;
 
-/// The longest tune, in quarters: a day and a night at a walking tempo. The limit is needed because every bar takes
-/// memory, even an empty bar.
+/// The longest tune, in quarters: 24 hours at 69 quarters a minute. The limit is needed because even an empty bar takes
+/// memory.
 pub const MAX_QUARTERS: i64 = 100_000;
 
 /// The user's choices for the import.
@@ -95,7 +95,7 @@ pub enum Format {
     Typed,
 }
 
-/// The whole musical content of a file: the format readers return it, and [`pick`] takes it.
+/// The whole musical content of a file, as the reader of each format returns it to [`pick`].
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Score {
     /// The title, if the file has one.
@@ -112,7 +112,7 @@ pub struct Score {
     pub tempo_words: Vec<TempoWords>,
     /// The parts, in the order of the file.
     pub parts: Vec<Part>,
-    /// Oddities found.
+    /// The oddities found in the file.
     pub warnings: Vec<Warning>,
 }
 
@@ -131,7 +131,7 @@ pub struct Part {
     pub signatures: Vec<KeySignature>,
     /// The chord symbols at sounding pitch.
     pub chords: Vec<ChordSymbol>,
-    /// Whether the part has drums or other sounds without pitch; such a part never becomes the melody.
+    /// Whether the part is for drums or other sounds without pitch. A percussion part never becomes the melody.
     pub percussion: bool,
 }
 
@@ -182,12 +182,12 @@ pub fn import(bytes: &[u8], options: &ImportOptions) -> Result<Imported, ImportE
     book.read(book.choose(options.tune.as_ref())?, options)
 }
 
-/// Reads note names as a user types them who knows the melody by heart: `G A B d | e2 d2`, or `G4 A4 Bb4 C#5`.
+/// Reads note names as a user types a melody from memory: `G A B d | e2 d2`, or `G4 A4 Bb4 C#5`.
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::NotNotes`], with the place of the first character that is not a note and with what to type
-/// instead, or the same errors as [`import`].
+/// Returns [`ImportError::NotNotes`], with the place of the first character that is not a note and the text to type
+/// instead, or one of the errors of [`import`].
 pub fn import_notes(text: &str, options: &ImportOptions) -> Result<Imported, ImportError> {
     let book = Book::of_notes(text);
     book.read(book.choose(options.tune.as_ref())?, options)
@@ -226,7 +226,7 @@ fn recognise(bytes: &[u8]) -> Result<Format, ImportError> {
     }
 }
 
-/// Names a few kinds of file that people open by mistake.
+/// Returns the kind of the file, if it is one of a few kinds that people open by mistake.
 fn foreign_kind(bytes: &[u8]) -> Option<&'static str> {
     const KINDS: [(&[u8], &str); 9] = [
         (b"\xFF\xD8\xFF", "a JPEG picture"),
@@ -255,11 +255,11 @@ pub enum ImportError {
     },
     /// A limit was exceeded.
     TooLarge {
-        /// What is too large: For example "the file" or "the unpacked score".
+        /// The object that exceeds the limit, for example "the file" or "the unpacked score".
         what: &'static str,
         /// The limit.
         limit: usize,
-        /// Its unit.
+        /// The unit of the limit.
         unit: &'static str,
     },
     /// The file breaks off, or is too damaged to be read.
@@ -283,7 +283,7 @@ pub enum ImportError {
     },
     /// The score has no notes with a pitch.
     NoNotes,
-    /// The file holds several tunes, and the user chose none, or several tunes match the choice.
+    /// The file contains several tunes, and the user chose none of them, or several match the user's choice.
     SeveralTunes {
         /// The tune that the user asked for.
         asked: Option<TuneChoice>,
@@ -313,14 +313,14 @@ pub enum ImportError {
         /// The parts to choose from, each with its number and its name: the matching parts, or all parts with notes if
         /// none matches.
         parts: Vec<(usize, String)>,
-        /// Whether these fit.
+        /// Whether `parts` lists the matching parts.
         fit: bool,
     },
     /// The voice that the user asked for does not exist, or has no notes of its own.
     NoSuchVoice {
         /// The number asked for.
         asked: usize,
-        /// The part.
+        /// The number of the part, counted from 1.
         part: usize,
         /// The number of voices in the part.
         voices: usize,

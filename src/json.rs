@@ -32,7 +32,7 @@ use crate::clean::is_hidden;
 const SCHEMA: u32 = 1;
 
 fn print(answer: &impl Serialize) -> String {
-    // The types below hold only strings, numbers and lists, which always serialise.
+    // The types of the answers contain only strings, numbers and lists, which always serialise.
     let mut text = with_escapes(&serde_json::to_string_pretty(answer).unwrap_or_default());
     text.push('\n');
     text

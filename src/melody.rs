@@ -71,17 +71,17 @@ pub struct Creator {
 }
 
 impl Credits {
-    /// Returns the names of the composers.
+    /// Returns the names of the composers, separated by commas; `None` if the file names none.
     pub fn composer(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("composer"))
     }
 
-    /// Returns the names of those who wrote the words.
+    /// Returns the names of the lyricists, separated by commas; `None` if the file names none.
     pub fn lyricist(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("lyricist") || role.eq_ignore_ascii_case("poet"))
     }
 
-    /// Returns the names of the arrangers.
+    /// Returns the names of the arrangers, separated by commas; `None` if the file names none.
     pub fn arranger(&self) -> Option<String> {
         self.names(|role| role.eq_ignore_ascii_case("arranger"))
     }
@@ -127,7 +127,7 @@ pub struct Note {
 }
 
 impl Note {
-    /// A plain note.
+    /// Makes a note without spelling, words or signs.
     pub fn new(onset: Beats, duration: Beats, pitch: Pitch, bar: usize) -> Note {
         Note {
             onset,
@@ -149,8 +149,8 @@ impl Note {
         self.onset + self.duration
     }
 
-    /// Adds a syllable under the note. If its verse already has one, as under the second note of a tie, the new
-    /// syllable follows it.
+    /// Adds a syllable under the note. If the verse already has a syllable here, as under a note with merged ties, the
+    /// new one is appended to it.
     pub(crate) fn add_lyric(&mut self, more: Lyric) {
         match self.lyrics.iter_mut().find(|lyric| lyric.verse == more.verse) {
             Some(lyric) => {
@@ -166,9 +166,9 @@ impl Note {
 /// The time in which a note sounds, in microseconds from the start of the tune.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Sounding {
-    /// Its beginning.
+    /// The time at which the note starts.
     pub start: u64,
-    /// Its end.
+    /// The time at which the note ends.
     pub end: u64,
 }
 
@@ -191,7 +191,7 @@ pub struct Bar {
     /// The number that musicians use, counted from 1. A pickup has number 0; the second half of a bar split at a repeat
     /// has the number of the first half.
     pub number: u32,
-    /// When it starts.
+    /// The time at which the bar starts, in quarters from the start of the tune.
     pub start: Beats,
     /// The length of the bar as written: a pickup is shorter than its meter.
     pub length: Beats,
@@ -223,7 +223,7 @@ impl Bar {
     }
 }
 
-/// The order of playing that the barlines of a bar state.
+/// The signs at a bar that determine the order of playing.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct BarMarks {
     /// Whether a repeat starts before this bar.
@@ -236,9 +236,9 @@ pub struct BarMarks {
     pub ending: Vec<u8>,
     /// Whether a double or final barline follows this bar.
     pub section_end: bool,
-    /// Whether this bar has the sign that a "dal segno" goes back to.
+    /// Whether this bar has the segno, the sign to which a "dal segno" goes back.
     pub segno: bool,
-    /// Whether this bar is the one that "to coda" goes to.
+    /// Whether the coda, the target of a "to coda", begins with this bar.
     pub coda: bool,
     /// Whether the player leaves here for the coda, after a jump back.
     pub to_coda: bool,
@@ -280,11 +280,11 @@ impl Melody {
         (before.unwrap_or(0), after.unwrap_or(0))
     }
 
-    /// Returns when each note sounds at the tune's tempo, in microseconds from the start of the tune.
+    /// Returns the time in which each note sounds at the tune's tempo, in microseconds from the start of the tune.
     ///
-    /// A grace note takes no time of its own; it takes a tenth of a second from the note that it leads to. All grace
-    /// notes before one note together take at most half of it (common practice, no source). Onsets therefore never
-    /// decrease, and only an impossible number of grace notes leaves some without length.
+    /// A grace note takes a tenth of a second from the note that it leads to. All grace notes before one note together
+    /// take at most half of that note's time (common practice, no source). Onsets therefore never decrease, and only an
+    /// impossible number of grace notes leaves some without length.
     pub fn timing(&self) -> Vec<Sounding> {
         const GRACE_MICROS: u64 = 100_000;
         let mut timing: Vec<Sounding> = Vec::with_capacity(self.notes.len());

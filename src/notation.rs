@@ -1,12 +1,12 @@
 //! Decides how a tune is written: note values, ties, tuplets, beams, accidentals, the clef, and the words of jumps.
 //!
-//! A [`Melody`] holds the time and the name of each note. [`write()`] turns it into the notation that a musician reads,
-//! bar by bar. The staff of a sheet and the exports all draw this notation.
+//! A [`Melody`] gives the time and the name of each note. [`write()`] turns the melody into the notation that a
+//! musician reads, bar by bar. Sheets and exports draw this notation.
 //!
-//! 1. `kept` keeps a bar as its file writes it, if the file states this;
-//! 2. `tuplets` finds where a bar departs from the plain divisions of its beats;
-//! 3. `value` splits a stretch that has no single value, or that would hide the beat, and ties the pieces;
-//! 4. notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
+//! 1. `kept` keeps a bar as its file writes it, if the file's note values match the sound.
+//! 2. `tuplets` finds where a bar departs from the plain divisions of its beats.
+//! 3. `value` splits a stretch that has no single value, or that would hide the beat, and ties the pieces.
+//! 4. Notes get the accidentals that neither the signature nor the bar implies; `beams` joins the notes of a beat.
 
 mod beams;
 mod kept;
@@ -55,11 +55,11 @@ pub struct Bar {
 pub struct Lost {
     /// The index of the note in the melody.
     pub note: usize,
-    /// The times at which it begins and ends, from the start of the bar.
+    /// The times at which the note or piece begins and ends, from the start of the bar.
     pub real: (Beats, Beats),
-    /// Whether the note itself begins here, and whether it ends here.
+    /// Whether the note itself begins here, and not only a piece of it.
     pub begins: bool,
-    /// See `begins`.
+    /// Whether the note itself ends here.
     pub ends: bool,
 }
 
@@ -71,7 +71,8 @@ pub struct Event {
     pub at: Beats,
     /// The written length.
     pub length: Beats,
-    /// The real beginning and end, from the start of the bar. They differ from `at` only by rounding in the file.
+    /// The real beginning and end, from the start of the bar. They differ from the written times only if the file's
+    /// times are rounded or cannot be written.
     pub real: (Beats, Beats),
     /// The note value and its dots.
     pub value: Value,
@@ -85,7 +86,7 @@ pub struct Event {
     pub hidden: bool,
     /// The event's part of each beam, from the eighths' beam on.
     pub beams: Vec<Beam>,
-    /// `None` for a rest.
+    /// The note; `None` for a rest.
     pub note: Option<Note>,
 }
 
@@ -101,7 +102,7 @@ pub struct Note {
     pub courtesy: bool,
     /// Whether the note begins here; false for a tied piece of a note that began earlier.
     pub begins: bool,
-    /// Whether a tie leads to the next event, or to nothing if the file ties the note to nothing.
+    /// The tie to the next event; it hangs if the file ties the note to nothing, as before a repeat.
     pub tie: Tie,
     /// Whether a tie leads into the note from nothing, as in a second ending.
     pub hanging_in: bool,
@@ -109,23 +110,23 @@ pub struct Note {
     pub graces: Vec<Grace>,
 }
 
-/// A grace note, or a note too short for any other value.
+/// A grace note, or a note that no note value can express.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Grace {
     /// The index of the note in the melody.
     pub note: usize,
-    /// Its note value.
+    /// The note value.
     pub value: Value,
     /// The grace note's part of the beams that it shares with neighbouring grace notes.
     pub beams: Vec<Beam>,
-    /// Whether the grace note is drawn with a stroke through its flag, as a single short one is.
+    /// Whether the grace note is drawn with a stroke through its flag, as a single eighth is.
     pub slashed: bool,
     /// The accidental to draw before the grace note.
     pub accidental: Option<i8>,
 }
 
-/// A tie to the right.
+/// The tie from a note onwards.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[allow(missing_docs, reason = "the three names explain themselves")]
 pub enum Tie {
@@ -134,7 +135,7 @@ pub enum Tie {
     Hanging,
 }
 
-/// The treble clef, plain or with a number of octaves added.
+/// The treble clef, plain or shifted by octaves.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Clef {
     /// The number of octaves by which the notes sound higher than they are drawn.
@@ -142,7 +143,7 @@ pub struct Clef {
 }
 
 impl Clef {
-    /// The lowest line is E4.
+    /// The lowest line, E4, in steps above C0.
     const LOWEST_LINE: i32 = 4 * 7 + 2;
 
     /// Returns the staff position of a note: the steps above the lowest line.
@@ -151,7 +152,8 @@ impl Clef {
         7 * octave + spelling.step as i32 - Clef::LOWEST_LINE
     }
 
-    /// Returns the clef with the fewest ledger lines. An octave clef must save at least one ledger line for each note.
+    /// Returns the clef with the fewest ledger lines. An octave clef must save more than one ledger line per note on
+    /// average.
     fn best(spellings: &[Spelling]) -> Clef {
         let cost = |clef: &Clef| {
             let lines: i32 =
@@ -237,7 +239,7 @@ pub fn write(melody: &Melody, keys: Keys) -> Notation {
     Notation { bars: writer.bars(), clef }
 }
 
-/// The longest stretch of a bar that note values express, in quarters: 64 bars of 4/4.
+/// The longest stretch that is written as note values, in quarters: 64 bars of 4/4.
 const LONGEST: i32 = 256;
 
 struct Writer<'a> {
@@ -346,7 +348,7 @@ impl Writer<'_> {
         if at < bar.length {
             stretches.push(((at, bar.length), None));
         }
-        // A stretch longer than any music gets no note value, only its length.
+        // A stretch longer than `LONGEST` gets no note value; its note is added to `lost`.
         let (stretches, endless): (Vec<_>, Vec<_>) =
             stretches.into_iter().partition(|((from, to), _)| *to - *from <= Beats::quarters(LONGEST));
         target.lost.extend(endless.into_iter().filter_map(|(real, owner)| {
@@ -354,7 +356,7 @@ impl Writer<'_> {
             Some(Lost { note, real, begins: first, ends: last })
         }));
         let (tree, chunk, offset) = division(bar, offset);
-        // The bar is cut at the boundaries of its chunks; a bar as long as its meter is a single chunk.
+        // The bar is written in chunks of the division's length; a bar as long as its meter is a single chunk.
         let mut start = Beats::ZERO - offset;
         let mut beats_before = 0;
         let mut next = 0;
@@ -547,7 +549,8 @@ impl Writer<'_> {
         Note { note: index, accidental, courtesy, begins, tie, hanging_in, graces }
     }
 
-    /// Sets accidentals. An accidental holds to the end of its bar, on its line; a tied piece has none.
+    /// Sets accidentals. An accidental applies to its letter and octave up to the end of the bar; a tied piece has
+    /// none.
     fn accidentals(&self, written: &mut Bar, bar: &melody::Bar) {
         let mut in_force: Vec<((Step, i8), i8)> = Vec::new();
         let mut sign = |note: usize| {
@@ -597,8 +600,8 @@ struct Inside {
     goes_on: bool,
 }
 
-/// Puts grace notes before their main notes. Grace notes take the file's values if the file writes as many; otherwise a
-/// single grace note is an eighth, and several are sixteenths.
+/// Puts grace notes before their main notes. Grace notes get the file's note values if the file has the same number of
+/// grace notes; otherwise a single grace note is an eighth, and several are sixteenths.
 fn dress(bar: &mut Bar, file: &melody::Bar, graces: &[Vec<usize>]) {
     const EIGHTH: Value = Value { halvings: 3, dots: 0 };
     let plain =

@@ -127,7 +127,7 @@ impl OverMark {
     /// All marks.
     pub const ALL: [OverMark; 3] = [OverMark::Letter, OverMark::Degree, OverMark::Names];
 
-    /// Writes the mark.
+    /// Returns the mark for a direction of the breath.
     pub fn write(self, breath: Breath) -> &'static str {
         match (self, breath) {
             (OverMark::Letter, _) => "o",
@@ -139,7 +139,7 @@ impl OverMark {
 }
 
 impl Notation {
-    /// Writes an action.
+    /// Returns an action as tab.
     ///
     /// ```
     /// use breathline::{harp::Action, tab::{BendMark, Notation, Style}};
@@ -178,7 +178,7 @@ impl Notation {
     /// Reads one token of this notation; `None` if the text is not a token of this notation. The action may be one that
     /// no harp can sound.
     pub fn read(self, token: &str) -> Option<Action> {
-        // Longer signs are tried first, because the blow note of some styles has no sign.
+        // Draw is tried first: in some styles a blow note has no sign, and would match every token.
         let breaths = [Breath::Draw, Breath::Blow];
         breaths.into_iter().find_map(|breath| {
             let (before, between, after) = self.breath_signs(breath);
@@ -201,7 +201,7 @@ impl Notation {
             } else if marks == self.over_mark.write(breath) {
                 Bend::Over
             } else {
-                // The two reeds of a hole are never further apart than the range of MIDI.
+                // No bend is deeper than the range of MIDI.
                 Bend::Down((1..=127).find(|&semitones| self.bend_mark.write(semitones) == marks)?)
             };
             Some(Action { hole, breath, bend })
@@ -226,7 +226,7 @@ impl Notation {
     }
 }
 
-/// Returns the number of a hole in a circle.
+/// Returns the number of a hole in a circle, such as `④`.
 fn circled(hole: u8) -> Option<char> {
     hole.checked_sub(1)
         .filter(|hole| *hole < HOLES)

@@ -29,19 +29,20 @@ impl Beats {
     pub const ZERO: Beats = Beats { numerator: 0, denominator: 1 };
     /// The finest grid that is represented exactly: 2^10 · 3^3 · 5^2 · 7 parts of a quarter.
     pub const FINEST: i64 = 4_838_400;
-    /// The longest time, in quarters: a million quarters, five days at a walking tempo.
+    /// The longest time, in quarters: ten days at 69 quarters a minute.
     pub const LONGEST: i64 = 1_000_000;
 
     /// The number of parts of a quarter in which [`Beats::units`] counts: 2^6 · 3^2 · 5 · 7.
     pub(crate) const UNITS: i64 = 20_160;
 
-    /// Makes a time from a fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator counts as 1.
+    /// Makes a time from a fraction of quarter notes: `Beats::new(1, 2)` is an eighth. A zero denominator is treated as
+    /// 1.
     pub fn new(numerator: i64, denominator: i64) -> Beats {
         Beats::small(numerator, denominator)
             .unwrap_or_else(|| Beats::from_wide(i128::from(numerator), i128::from(denominator)))
     }
 
-    /// `n` quarter notes.
+    /// Makes a time of `n` quarter notes.
     pub fn quarters(n: i32) -> Beats {
         Beats::new(i64::from(n), 1)
     }
@@ -125,7 +126,7 @@ impl Beats {
         let exact = Ratio::<i128>::new(numerator, denominator);
         let (finest, longest) = (i128::from(Beats::FINEST), i128::from(Beats::LONGEST));
         let exact = if *exact.denom() > finest {
-            // Whole quarters are kept apart, so that no number near the integer limit is multiplied.
+            // Whole quarters are handled separately, so that no number near the integer limit is multiplied.
             let (whole, part) = exact.numer().div_mod_floor(exact.denom());
             // Halves round up, both above and below zero.
             let part = (part * finest * 2 + exact.denom()) / (exact.denom() * 2);
@@ -138,8 +139,9 @@ impl Beats {
         Beats { numerator: *exact.numer() as i64, denominator: *exact.denom() as i64 }
     }
 
-    /// Returns this time as a whole number of [`Beats::UNITS`], so that sums and comparisons need no fractions. Any
-    /// part finer than notation can write is cut off. The product fits, because a numerator is below 2^43.
+    /// Returns this time as a whole number of [`Beats::UNITS`], so that sums and comparisons need no fractions. A
+    /// remainder of less than one unit, finer than notation can write, is cut off. The product fits, because a
+    /// numerator is below 2^43.
     pub(crate) fn units(self) -> i64 {
         let (numerator, denominator) = self.fraction();
         match UNITS_EACH.get(denominator as usize) {
@@ -173,7 +175,7 @@ impl Beats {
     }
 }
 
-/// Uses Euclid's algorithm; one number is small, so few steps are needed.
+/// Returns the greatest common divisor by Euclid's algorithm, which needs few steps because one number is small.
 fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
     while b != 0 {
         (a, b) = (b, a % b);
@@ -181,7 +183,7 @@ fn greatest_common_divisor(mut a: u64, mut b: u64) -> u64 {
     a
 }
 
-/// [`Beats::UNITS`] divided by each small denominator that divides it; zero for the others.
+/// [`Beats::UNITS`] divided by each small denominator that divides it; zero for every other denominator.
 const UNITS_EACH: [i64; 65] = {
     let mut each = [0; 65];
     let mut denominator = 1;
@@ -317,7 +319,7 @@ enum Origin {
     Stated,
     /// The tempo was chosen to fit the tune.
     Assumed,
-    /// Nobody stated any.
+    /// Nobody stated a tempo, and none was chosen.
     Unsaid,
 }
 
@@ -332,8 +334,8 @@ struct TempoChange {
 impl TempoMap {
     /// The tempo of 120 quarters per minute, which applies if a file has none (Standard MIDI File default).
     pub const DEFAULT_MICROS_PER_QUARTER: u32 = 500_000;
-    /// The latest place at which a first mark still sets the tempo of the whole tune, in quarters: a bar of 4/4, or a
-    /// pickup. Our judgement.
+    /// The latest place, in quarters, at which a first mark also applies to the music before it: a bar of 4/4, or a
+    /// pickup (our judgement).
     const OPENING: i32 = 4;
 
     /// Makes a map from changes in any order. The last of several changes at one place wins, and a tempo of zero is
@@ -405,7 +407,8 @@ impl TempoMap {
         let (numerator, denominator) = (at - change.at).fraction();
         let micros_per_quarter = change.micros_per_quarter;
         let span = match numerator.checked_mul(micros_per_quarter.into()) {
-            // This branch is nearly always taken: dividing long numbers takes many times as long.
+            // This branch is nearly always taken. It saves time, because dividing long numbers takes many times as
+            // long.
             Some(short) => i128::from(short / denominator),
             None => i128::from(numerator) * i128::from(micros_per_quarter) / i128::from(denominator),
         };

@@ -1,17 +1,17 @@
 //! Finds which harps to own: the bags of a few harps that play the most tunes of a book well for their price.
 //!
 //! A bag is worth showing if no other bag of the same price or less plays as many tunes. These bags form a curve: the
-//! higher the price, the more tunes. If all harps have the same price, the curve has one bag of each size. This problem
-//! is called maximum coverage; branch and bound solves it exactly.
+//! higher the price, the more tunes. If all harps have the same price, the curve has at most one bag of each size. This
+//! problem is called maximum coverage; branch and bound solves it exactly.
 //!
 //! **State.** The chosen harps, their price, and the tunes that they play. **Branch.** The harp that adds the most
 //! tunes for its price is taken first; the second branch leaves that harp out. **Bound.** The number of tunes that a
-//! harp adds never grows as others are taken. So, for any remaining money, the best additions for their price (the last
-//! of them in part, Dantzig 1957) bound the number of further tunes. The greatest gains among as many harps as may
+//! harp adds never grows as other harps are taken. So, for any remaining money, the best additions for their price (the
+//! last of them in part, Dantzig 1957) bound the number of further tunes. The greatest gains among as many harps as may
 //! still be taken give a second bound. A branch is searched only if its bound exceeds the curve at some price.
 //! **Order.** First bags of one harp, then of up to two, and so on: small bags are settled before large ones. **Ties.**
-//! Of bags with the same price and as many tunes, the one found first wins. Of two harps that add equally many tunes,
-//! the search takes the earlier one first.
+//! Of bags with the same price and the same number of tunes, the one found first wins. Of two harps that add equally
+//! many tunes, the search takes the earlier one first.
 //!
 //! **Cost.** A search among twelve harps takes microseconds. With many harps the search stops after [`MOST_STEPS`], and
 //! the answer states how many tunes the best bag can play at most.
@@ -35,8 +35,8 @@ pub struct Standard {
 }
 
 impl Standard {
-    /// The largest part of a tune that may be missing, in thousandths, weighted by how much its notes are heard: one or
-    /// two passing notes.
+    /// The largest part of a tune that may be missing, in thousandths, weighted by how clearly its notes are heard; it
+    /// allows one or two passing notes.
     const MOST_LOST: u64 = 15;
 
     /// Whether an approach meets the standard.
@@ -68,7 +68,7 @@ impl Tunes {
         self.words.get(tune / 64).is_some_and(|word| word >> (tune % 64) & 1 == 1)
     }
 
-    /// The number of tunes.
+    /// Returns the number of tunes.
     pub fn count(&self) -> usize {
         self.words.iter().map(|word| word.count_ones() as usize).sum()
     }
@@ -114,7 +114,7 @@ impl Offer {
 /// A bag that plays more tunes than any other bag of its price or less.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Bag {
-    /// The indices of the harps, ordered so that each adds the most tunes to those before it.
+    /// The indices of the harps, ordered so that each adds the most tunes to the harps before it.
     pub harps: Vec<usize>,
     /// The total price of the harps.
     pub price: u64,
@@ -126,7 +126,7 @@ pub struct Bag {
 }
 
 /// Returns the best bags of up to `most` harps for their price, from the cheapest up, given the tunes that the harps
-/// already owned play. The last bag plays as many tunes as any bag can.
+/// already owned play. The last bag plays as many tunes as any bag of up to `most` harps can.
 pub fn bags(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<Bag> {
     let none = Bag { harps: Vec::new(), price: 0, tunes: owned.count(), at_most: owned.count() };
     let playable = offers.iter().fold(owned.clone(), |all, offer| all.with(&offer.tunes)).count();
@@ -150,7 +150,7 @@ pub fn bags(offers: &[Offer], owned: &Tunes, most: usize) -> Vec<Bag> {
     bags.collect()
 }
 
-/// Sorts harps so that each adds the most tunes to those before it.
+/// Sorts harps so that each adds the most tunes to the harps before it.
 fn by_gain(offers: &[Offer], owned: &Tunes, mut left: Vec<usize>) -> Vec<usize> {
     let mut played = owned.clone();
     let mut sorted = Vec::new();
@@ -164,7 +164,7 @@ fn by_gain(offers: &[Offer], owned: &Tunes, mut left: Vec<usize>) -> Vec<usize> 
     sorted
 }
 
-/// The tunes that a harp adds to those before it, with its price.
+/// The number of tunes that a harp adds to the tunes of the chosen harps, with the harp's price.
 #[derive(Clone, Copy)]
 struct Gain {
     tunes: u64,
@@ -271,13 +271,13 @@ struct Bound<'a> {
 }
 
 impl Bound<'_> {
-    /// With any money.
+    /// Returns the bound for any amount of money.
     fn of_size(&self) -> u64 {
         let most: u64 = self.gains.iter().map(|gain| gain.tunes).k_largest(self.left).sum();
         (self.count as u64 + most).min(self.playable as u64)
     }
 
-    /// Returns the bound for this much more money.
+    /// Returns the bound if at most `money` more may be spent.
     fn for_money(&self, mut money: u64) -> u64 {
         let mut tunes = self.count as u64;
         for gain in self.gains {
@@ -295,7 +295,7 @@ impl Bound<'_> {
         let most = self.of_size();
         let (mut price, mut tunes) = (self.spent, self.count as u64);
         let steps = self.gains.iter().map(|gain| {
-            // A fraction of the harp costs the same fraction of its price.
+            // In a bound, a fraction of a harp costs the same fraction of its price, so the bound rises from here on.
             let from = price + 1;
             price += gain.price;
             tunes += gain.tunes;

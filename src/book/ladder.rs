@@ -2,7 +2,7 @@
 //!
 //! Each rung is the tune that adds the least to the rungs before it: new bends, a wider jump, a faster change of
 //! breath. Of tunes that add equally little, the easier comes first. A tune that adds nothing is not a rung: the player
-//! can play it once the rung below it is learned, and that rung counts it.
+//! can play it once the rung below it is learned, and the rung's `opens` counts the tune.
 
 use std::collections::BTreeSet;
 
@@ -36,8 +36,7 @@ pub enum Demand {
 
 impl Demand {
     /// Returns how much the demand adds to the player's known skills. A bend adds two to nine, a jump adds one for each
-    /// hole, and a change of breath adds one for each fifth by which it is faster. The prices are our judgement (common
-    /// practice, no source).
+    /// hole, and a change of breath adds one for each shortening by a fifth. The prices are our judgement.
     fn price(self, known: &Known) -> u32 {
         match self {
             Demand::Bend(Action { bend: Bend::Over, .. }) => 9,
@@ -54,7 +53,7 @@ impl Demand {
     }
 }
 
-/// The skills of the player after some rungs.
+/// The skills of a player who has learned some rungs.
 struct Known {
     bends: BTreeSet<Action>,
     jump: u8,

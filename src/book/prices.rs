@@ -67,7 +67,8 @@ impl Prices {
         Ok(Prices { named })
     }
 
-    /// Returns the price of a harp: its own, otherwise that of its register, of its tuning, or of every harp.
+    /// Returns the price of a harp: its own price, otherwise the price of its register, of its tuning, or of every
+    /// harp.
     pub fn of(&self, harp: &Harp) -> Option<NonZeroU32> {
         let is_it = [
             |named: &Named, harp: &Harp| matches!(named, Named::Harp(one) if **one == *harp),

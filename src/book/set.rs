@@ -1,15 +1,15 @@
 //! Chooses the harp for each tune of a set: the least total effort, with a price for each change of harp between
 //! neighbouring tunes.
 //!
-//! The optimum is exact. **State.** The harp of the last tune. **Step.** The next tune on the same harp, or on the best
-//! of all other harps for the price of a change. **Ties.** Fewer changes, then the earlier harp. **Cost.** The number
-//! of tunes times the number of harps.
+//! The optimum is exact. **State.** The harp of the last tune. **Step.** The next tune is played on the same harp or,
+//! for the price of a change, on another harp. **Ties.** Fewer changes, then the earlier harp. **Cost.** The number of
+//! tunes times the number of harps.
 
 /// The best way to reach a tune on a harp: the cost, the number of changes so far, and the previous harp.
 type Entry = Option<((u64, u32), Option<usize>)>;
 
-/// Returns the index of the harp for each tune; `None` for a tune that no harp reaches; such a tune costs nothing and
-/// needs no change of harp. `efforts` holds the effort of each tune on each harp.
+/// Returns the index of the harp for each tune, or `None` for a tune that no harp reaches. Such a tune costs nothing
+/// and needs no change of harp. `efforts` gives the effort of each tune on each harp.
 pub fn harps(efforts: &[Vec<Option<u64>>], change: u64) -> Vec<Option<usize>> {
     let reached: Vec<&Vec<Option<u64>>> =
         efforts.iter().filter(|tune| tune.iter().any(Option::is_some)).collect();

@@ -11,15 +11,14 @@
 //!                   ADDED       + cost(i, j+1) )
 //! ```
 //!
-//! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, from memory) with prices of its own.
-//! A wrong note costs less than a note left out together with a note added, and the nearer its pitch, the less it
-//! costs. Leaving out a grace note costs little. Among equally cheap alignments, the one that pairs notes earliest
-//! wins.
+//! This is the edit distance (Wagner and Fischer, Journal of the ACM 21(1), 1974, from memory) with our own prices. A
+//! wrong note costs less than a note left out together with a note added, and the nearer its pitch, the less it costs.
+//! Leaving out a grace note costs little. Among equally cheap alignments, the one that pairs notes earliest wins.
 //!
 //! **Gaps.** If a tab covers only a part of the tune, the omitted notes lie next to each other. So each gap has a price
 //! in addition to the price of its notes (Gotoh, Journal of Molecular Biology 162, 1982, from memory). The price of a
-//! gap exceeds that of a wrong note, so that the alignment does not skip notes to make a single note fit. Therefore
-//! `cost` also depends on the `Run` that the previous step belongs to.
+//! gap exceeds the price of a wrong note, so that the alignment does not skip notes to make a single note fit.
+//! Therefore `cost` also depends on the `Run` that the previous step belongs to.
 //!
 //! **The move.** The tab may be in another octave or key than the tune. Every interval at which tune and tab have a
 //! note in common is tried, except those that cannot beat the best one so far. The number of notes of each pitch limits
@@ -27,7 +26,7 @@
 //!
 //! **The band.** A path far from the diagonals between the two ends leaves out and adds many notes. So a band around
 //! these diagonals is searched first. A wider band is searched only if the best alignment in the first band costs as
-//! much as a path outside it would.
+//! much as a path outside this band would.
 //!
 //! **Cost.** `O(n · m)` time and bytes for one interval; `O(n + m)` if the tab has few faults; at most [`MAX_CELLS`].
 //! Real tabs need one or two intervals. Tabs of another tune could need all intervals, a few dozen; after [`MOST_WORK`]
@@ -50,7 +49,7 @@ const NARROW: usize = 64;
 /// A note of the tune, reduced to the data that the alignment needs.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Wanted {
-    /// Its pitch.
+    /// The pitch of the note.
     pub pitch: Pitch,
     /// Whether the note is a grace note.
     pub grace: bool,
@@ -91,12 +90,12 @@ pub struct Alignment {
 
 /// The price of a note that the tab leaves out.
 const LEFT_OUT: u32 = 20;
-/// The price of a grace note that the tab leaves out; it is low because most tabs leave them out.
+/// The price of a grace note that the tab leaves out; it is low because most tabs leave out grace notes.
 const GRACE_LEFT_OUT: u32 = 4;
 /// The price of a note that the tab adds.
 const ADDED: u32 = 20;
-/// The price of a wrong note; each semitone up to nine adds one. The sum is less than the price of a note left out
-/// together with a note added.
+/// The price of a wrong note; each semitone of the error, up to nine, adds one. The sum is less than the price of a
+/// note left out together with a note added.
 const WRONG: u32 = 30;
 /// The price of the right note in another octave, or of a note that the harp does not have.
 const WRONG_OCTAVE: u32 = 28;
@@ -126,7 +125,8 @@ impl Expected {
     }
 }
 
-/// The order of the moves: cost, doubt and size; of equal moves, up comes before down.
+/// The rank of a move, by which the best move comes first: its total cost, the price of an unexpected key or octave,
+/// its size, and its direction (up before down).
 type Rank = (u32, u32, u16, Reverse<Interval>);
 
 /// Finds the move and the alignment of least cost; among equals the expected key wins, then the smaller move, then the
@@ -135,7 +135,7 @@ pub fn best(tune: &[Wanted], tab: &[Option<Pitch>], expected: Expected) -> Optio
     if tune.is_empty() || tab.is_empty() {
         return None;
     }
-    // The moves are ordered by cost, then by expectation.
+    // Among moves of equal cost, the expected one comes first.
     let rank = |cost: u32, shift: Interval| {
         let doubt = expected.doubt(shift);
         (cost + doubt, doubt, shift.0.unsigned_abs(), Reverse(shift))
@@ -247,13 +247,14 @@ impl Table {
     }
 }
 
-/// Returns the number of places within a band that has `wide` more diagonals on each side than it needs.
+/// Returns the length of a row, and the number of places in all rows, of a band that has `wide` more diagonals on each
+/// side than it needs.
 fn band(rows: usize, columns: usize, wide: usize) -> (usize, usize) {
     let stride = columns.min(rows.abs_diff(columns).saturating_add(2 * wide + 1));
     (stride, rows.saturating_mul(stride))
 }
 
-/// Finds the alignment of least cost at one interval; if the whole table is too large, the least among those within a
+/// Finds the alignment of least cost at one interval; if the whole table is too large, the cheapest alignment within a
 /// band. Also returns the number of places examined; `None` if even the narrowest band is too large.
 fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Alignment, usize)> {
     let cheapest = if tune.iter().any(|wanted| wanted.grace) { GRACE_LEFT_OUT } else { LEFT_OUT };
@@ -277,7 +278,7 @@ fn align(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval) -> Option<(Ali
 /// Finds the alignment of least cost at one interval within a band of diagonals.
 fn within(tune: &[Wanted], tab: &[Option<Pitch>], shift: Interval, wide: usize) -> Alignment {
     const RUNS: usize = Run::ALL.len();
-    // A cost above that of any alignment, but far from overflow.
+    // A cost above the cost of any alignment, but far from overflow.
     const NEVER: u32 = u32::MAX / 4;
     let (rows, columns) = (tune.len(), tab.len());
     let (low, high) = {
@@ -421,8 +422,8 @@ mod tests {
         assert_eq!(best(&tune(&[60]), &[], AS_WRITTEN), None);
     }
 
-    /// If the tab covers a part of the tune, the notes before and after the part are one gap each. A wrong note in the
-    /// part counts as one wrong note.
+    /// If the tab covers a part of the tune, the notes before and after the part are one gap each. A wrong note within
+    /// the part is a single fault and opens no gap.
     #[test]
     fn a_part_of_a_tune_is_found_in_one_piece() {
         let song = [60, 64, 62, 60, 60, 64, 62, 60, 67, 65, 64, 62, 67, 65, 64, 62, 60, 64, 62, 60];

@@ -22,7 +22,7 @@ pub struct Choice<'a> {
     pub given: Approach<'a>,
     /// The row that the search found best.
     pub best: Approach<'a>,
-    /// The indices of the bars in which the given row costs less, and of those in which the best row does.
+    /// The indices of the bars in which the given row costs less, and of the bars in which the best row costs less.
     pub easier: [Vec<usize>; 2],
     /// The advantages of the given row.
     pub strengths: Vec<Strength>,
@@ -68,7 +68,7 @@ pub enum Strength {
 pub struct Question<'a> {
     /// The tune.
     pub melody: &'a Melody,
-    /// Its key.
+    /// The key of the tune.
     pub key: Key,
     /// The player's prices for each kind of difficulty.
     pub weights: &'a Weights,
@@ -79,7 +79,7 @@ pub struct Question<'a> {
 /// Returns the key on the tonic that a given harp and position imply, if the tune may be in that key. The tune may be
 /// in that key if the notes give it a chance of at least one per cent. The tune may also be in that key if the key is
 /// major, minor, Dorian or Mixolydian and has the same notes as the key that was found. The second case covers tunes
-/// that circle around their third and end on it: they are in the key that a teacher hears.
+/// that circle around their third and end on it, but that a teacher hears in the key of their tonic.
 pub fn key_on(finding: &KeyFinding, tonic: PitchClass) -> Option<Key> {
     let guesses = finding.others.iter().map(|guess| guess.key);
     let same_notes = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian]
@@ -99,8 +99,8 @@ pub fn compare<'a>(question: Question, given: Approach<'a>, best: Approach<'a>) 
     Choice { given, best, easier, strengths, weaknesses, differences }
 }
 
-/// The smallest difference in a term that counts as an argument, in points; a step to the next hole costs ten points.
-/// The difference must also be at least two per cent.
+/// The smallest difference in a term that is reported, in points; a step to the next hole costs ten points. The
+/// difference must also be at least two per cent.
 const LEAST_DIFFERENCE: u64 = 10;
 
 fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Strength> {
@@ -152,7 +152,8 @@ fn strengths(question: Question, ours: &Approach, theirs: &Approach) -> Vec<Stre
     found
 }
 
-/// Whether a row uses the hole of an action, so that the action is at hand.
+/// Whether the hole of an action lies between the lowest and the highest hole that a row plays, so that the action is
+/// at hand.
 fn is_at_hand(approach: &Approach, action: Action) -> bool {
     approach.counts.holes.is_some_and(|(low, high)| low <= action.hole && action.hole <= high)
 }
@@ -182,7 +183,8 @@ fn blue_notes(approach: &Approach) -> u32 {
         .sum()
 }
 
-/// A chord of a tune, named in the key in which a row plays it, with the part of it that the row's harp has.
+/// A chord of a tune, named in the key in which a row plays the tune, with the part of the chord that the row's harp
+/// has.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct TuneChord {
     /// The symbol.

@@ -1,4 +1,4 @@
-//! Compares a typed tab with the tune and with the least effort.
+//! Compares a typed tab with the tune, and with the playing of least effort.
 
 use super::{
     Difference,
@@ -28,14 +28,14 @@ pub struct Lesson<'a> {
     pub steps: Vec<Step>,
     /// Whether `typed` is the tab with its repeats written out.
     pub performed: bool,
-    /// Whether `typed` is the tab with blow and draw exchanged, because its arrows point the other way.
+    /// Whether `typed` is the tab with blow and draw exchanged, because its up arrows mean draw.
     pub turned: bool,
     /// Whether `typed` is the tab with its separate dashes read as lines between notes and not as signs.
     pub lines_between: bool,
     /// The number of notes of the tune that the tab has right.
     pub right: usize,
-    /// Whether the tab is of this tune: it has fewer faults than half its notes, not counting the notes left out before
-    /// its first and after its last note.
+    /// Whether the tab is of this tune: its faults are at most half as many as its notes. Lost signs do not count as
+    /// faults here, and neither do the notes left out before the tab's first note and after its last.
     pub same_tune: bool,
     /// The number of grace notes that the tab leaves out; leaving them out is no fault.
     pub graces_left_out: usize,
@@ -46,7 +46,7 @@ pub struct Lesson<'a> {
     /// A harp of another tuning on which fewer notes are wrong, and the number of faults on that harp. This harp is
     /// searched for only if tune and tab have no more pairs of notes than [`align::MOST_WORK`].
     pub other_tuning: Option<(Harp, usize)>,
-    /// The technique of the tab and the player together; both playings are priced with it.
+    /// The least technique that covers both the player's and the tab's; both playings are priced with it.
     pub technique: Technique,
     /// The tab with its faults corrected as cheaply as possible; all correct notes stay as typed.
     pub given: Approach<'a>,
@@ -60,7 +60,7 @@ pub struct Lesson<'a> {
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 #[non_exhaustive]
 pub struct Fault {
-    /// Its kind.
+    /// The kind of the fault.
     pub kind: FaultKind,
     /// The index of the note in the tune. For an added note, the index of the note before which it is typed, or of the
     /// last note.
@@ -83,11 +83,11 @@ pub enum FaultKind {
     Bend,
     /// The hole is right, but the breath is wrong.
     Breath,
-    /// The hole is right but blown, in a tab that nowhere says draw: its signs were lost.
+    /// The hole is right but blown, in a tab without any draw note: the draw signs were lost.
     SignLost,
     /// This note and the next one are swapped.
     Swapped,
-    /// The note is right, but this many octaves too high.
+    /// The note is right, but this many octaves too high; a negative number means too low.
     Octave(i8),
     /// The wrong hole.
     Hole,
@@ -144,7 +144,7 @@ pub fn check<'a>(request: &Request, stated: Stated<'a>, text: &TabText) -> Optio
     }
     let right = kept.iter().flatten().count();
 
-    // The tab may need more technique than the player has; both playings are then priced with it.
+    // The tab may need more technique than the player has; both playings are then priced with the higher technique.
     let technique = price::technique(request.technique, kept.iter().copied().flatten());
     // Corrects each wrong note with the action closest to the typed one.
     for step in &steps {
@@ -304,7 +304,8 @@ fn swapped(faults: Vec<Fault>) -> Vec<Fault> {
     merged
 }
 
-/// Finds the notes whose draw signs were lost: in a tab without any draw note, most of its faults.
+/// Marks the faults of lost draw signs. In a tab without any draw note, signs were lost if most of the faults become
+/// right notes when drawn.
 fn signs_lost(mut faults: Vec<Fault>, typed: &[TypedNote]) -> Vec<Fault> {
     /// Fewer faults may simply be notes whose breath somebody mistook.
     const FEWEST: usize = 4;
@@ -331,7 +332,7 @@ fn meant(harp: &Harp, typed: Action, pitch: Pitch) -> Option<Action> {
     here().find(bent).or_else(|| here().find(|way| way.bend == Bend::None && typed.bend == Bend::None))
 }
 
-/// Returns the kind of fault that a wrong note is.
+/// Returns the kind of a wrong note's fault.
 fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<Pitch>) -> FaultKind {
     let same_hole = wants.filter(|wants| wants.hole == typed.hole);
     if same_hole.is_some_and(|wants| wants.breath == typed.breath) {
@@ -348,8 +349,8 @@ fn kind(typed: Action, wants: Option<Action>, pitch: Option<Pitch>, has: Option<
 }
 
 /// Finds a harp of the same key and register but of another built-in tuning, on which the tab fits better by at least a
-/// wrong note. Also returns the number of faults on that harp. The key is the one on the cover, even for a tuning that
-/// is stamped with another position's key.
+/// fault and a half. Also returns the number of faults on that harp. The key is the one on the cover, even for a tuning
+/// that is stamped with another position's key.
 fn other_tuning(
     tune: &[Wanted],
     typed: &[TypedNote],
@@ -357,7 +358,7 @@ fn other_tuning(
     expected: Expected,
     cost: u32,
 ) -> Option<(Harp, usize)> {
-    /// The smallest gain is a fault and a half, more than a single note that fits by chance.
+    /// The smallest gain is a fault and a half, which is more than a single note can gain by chance.
     const LEAST_GAIN: u32 = 45;
     let others = Tuning::built_in().iter().filter(|tuning| *tuning != harp.tuning());
     let tried = others.filter_map(|tuning| {

@@ -1,8 +1,9 @@
 //! Writes an arrangement as ABC 2.1 (December 2011; its paragraphs are named below).
 //!
-//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams;
-//! 2. `header` writes the fields, `Writer` bar after bar: four bars a line, notes under one beam without spaces;
-//! 3. `words` writes the verses under each line, and the tab under those as one more line of words. An instruction
+//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams.
+//! 2. `header` writes the fields. `Writer` writes the bars, four in a line, without spaces between notes under one
+//!    beam.
+//! 3. `words` writes the verses under each line, and the tab below the verses as one more line of words. An instruction
 //!    precedes the tab: other programs ignore it, and it tells our own reader that these words are not a verse.
 //!
 //! The format has no sign for words under grace notes, for the second half of a tie whose first half is elsewhere, or
@@ -64,7 +65,7 @@ struct Piece {
     beamed: bool,
 }
 
-/// A sign at a place that takes no time.
+/// A sign that takes no time.
 enum Mark {
     Key(i8, Option<Mode>),
     Tempo(u32),
@@ -242,7 +243,7 @@ impl Writer<'_> {
     /// Writes a note's accidental, letter and octave. A tied piece needs no accidental.
     fn pitch(&mut self, note: &Note, begins: bool) {
         let Spelling { step, alter, octave } = spelling(note);
-        // Readers disagree about whether an accidental holds in all octaves (§11.3), so both readings must give the
+        // Readers disagree about whether an accidental applies in all octaves (§11.3), so both readings must give the
         // right note.
         let by_key = notation::altered(self.sharps, step);
         let said = self.accidentals.iter().rev();
@@ -287,8 +288,8 @@ impl Writer<'_> {
     }
 }
 
-/// Returns the keys, tempi and chord symbols of a tune, by place; those at the start are left out, because the header
-/// has the key and the tempo.
+/// Returns the keys, tempi, tempo words and chord symbols of a tune, by place. The key, tempo and words at the start
+/// are left out, because they are in the header.
 fn marks(melody: &Melody) -> Vec<(Beats, Mark)> {
     let is_later = |at: Beats| at > Beats::ZERO;
     let keys = melody.signatures.iter().filter(|key| is_later(key.at));
@@ -323,9 +324,10 @@ fn opens_ending(before: Option<&Bar>, bar: &Bar) -> bool {
     !bar.marks.ending.is_empty() && !before.is_some_and(goes_on)
 }
 
-/// Whether a repeat without a start sign begins with a bar: at the beginning of the tune, or after the last repeat. The
-/// repeat needs a sign if a double bar follows before its end, because readers would go back to that double bar (§4.8).
-/// ABC has no repeats inside repeats, so a double bar inside the outer of two changes what readers play.
+/// Whether a start sign must be added before a bar. A repeat without a start sign begins at the beginning of the tune,
+/// or after the last repeat. It needs a sign if a double bar follows before its end, because readers would go back to
+/// that double bar (§4.8). ABC has no repeats inside repeats, so a double bar inside the outer of two changes what
+/// readers play.
 fn starts_implied(bars: &[Bar], index: usize) -> bool {
     let before = index.checked_sub(1).and_then(|before| bars.get(before));
     if before.is_some_and(|before| before.marks.repeat_end.is_none()) {

@@ -47,7 +47,7 @@ pub fn write(arrangement: &Arrangement) -> Vec<u8> {
 
 #[derive(Clone, Copy)]
 struct Ticks {
-    /// Ticks a quarter.
+    /// The number of ticks per quarter.
     quarter: i64,
 }
 
@@ -121,7 +121,7 @@ fn conductor(melody: &Melody, grid: Ticks) -> Vec<TrackEvent<'_>> {
         }
     }
     for signature in &melody.signatures {
-        // MIDI has only major and minor.
+        // MIDI has only major and minor, so every other mode is written as major.
         let minor = signature.mode == Some(Mode::Minor);
         let key = MetaMessage::KeySignature(signature.sharps.clamp(-7, 7), minor);
         events.meta(grid.ticks(signature.at), key);

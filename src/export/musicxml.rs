@@ -1,7 +1,7 @@
 //! Writes an arrangement as MusicXML 4.0 (W3C Music Notation Community Group, 2021), uncompressed or compressed.
 //!
-//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals;
-//! 2. `Divisions` finds the ticks that express every length exactly;
+//! 1. [`notation`] decides how the tune is written: values, tuplets, ties, beams, accidentals.
+//! 2. `Divisions` finds the ticks that express every length exactly.
 //! 3. `bar` writes barlines, signatures, tempo, chord symbols, notes and words in the order that the format requires.
 //!
 //! The format has no element for harmonica tab. The score contains the tab only once, because programs print all copies
@@ -170,15 +170,15 @@ fn header(xml: &mut Xml, arrangement: &Arrangement) {
     });
 }
 
-/// The number of ticks per quarter that expresses every length exactly, if there is one.
+/// The grid of the score's ticks. Every length lies exactly on the grid, unless the grid would be finer than `FINEST`.
 #[derive(Clone, Copy)]
 pub(super) struct Divisions {
-    /// Ticks a quarter.
+    /// The number of ticks per quarter.
     pub(super) quarter: i64,
 }
 
 impl Divisions {
-    /// Returns the coarsest grid that holds every point of a melody as written.
+    /// Returns the coarsest grid on which every point of the written melody lies; the finest grid if there is none.
     fn of(melody: &Melody, notation: &Notation) -> Divisions {
         let bars = melody.bars.iter().flat_map(|bar| [bar.start, bar.length]);
         let notes = melody.notes.iter().flat_map(|note| [note.onset, note.end()]);

@@ -24,7 +24,7 @@ pub fn arrange(title: &str, harp: &Harp, text: &TabText, performed: bool, notati
     let mut melody = Melody { title: Some(title.to_owned()), ..Melody::default() };
     let mut notes = Vec::new();
     for (index, (action, pitch)) in sounding.enumerate() {
-        // At most `read::MAX_NOTES`.
+        // The index fits, because a tab has at most `read::MAX_NOTES` notes.
         let onset = Beats::quarters(index as i32);
         if index % per_bar == 0 {
             melody.bars.push(Bar::full((index / per_bar) as u32 + 1, onset, meter));

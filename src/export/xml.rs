@@ -1,6 +1,6 @@
 //! Writes XML: nested elements, each on a line of its own.
 
-/// An XML document being written. Elements always close, because the function that fills an element also closes it.
+/// An XML document being written. No element stays open, because [`Xml::element`] also writes the end tag.
 pub(super) struct Xml {
     text: String,
     depth: usize,
@@ -66,7 +66,8 @@ impl Xml {
         self.text.extend(std::iter::repeat_n(' ', 2 * self.depth));
     }
 
-    /// Appends escaped text. Appends escaped text without the characters that XML forbids (XML 1.0, production 2).
+    /// Appends a text with its special signs escaped, and without the characters that XML forbids (XML 1.0, production
+    /// 2).
     fn escape(&mut self, text: &str) {
         for c in text.chars() {
             match c {

@@ -48,7 +48,7 @@ pub enum Bend {
     Over,
 }
 
-/// One way to sound one pitch.
+/// A way to sound a pitch: a hole, a breath and a bend.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub struct Action {
     /// The bend; it is the first field so that actions sort by difficulty, the easiest kind first.
@@ -81,22 +81,22 @@ impl Action {
     }
 }
 
-/// The techniques of a player; each includes those before it.
+/// The techniques of a player; each includes the techniques before it.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Default)]
 pub enum Technique {
     /// Natural notes only.
     None,
-    /// Draw bends too.
+    /// Natural notes and draw bends.
     Draw,
-    /// Draw and blow bends.
+    /// Natural notes, draw bends and blow bends.
     #[default]
     All,
-    /// Draw bends, blow bends, overblows and overdraws.
+    /// Natural notes, draw bends, blow bends, overblows and overdraws.
     Over,
 }
 
 impl Technique {
-    /// Whether a player with this technique can do the action.
+    /// Whether a player with this technique can play the action.
     pub fn allows(self, action: Action) -> bool {
         self >= Technique::for_action(action)
     }

@@ -40,8 +40,8 @@ pub enum Name {
         /// The lowest note, if it differs from the root.
         bass: Option<PitchClass>,
     },
-    /// Two notes that are this many semitones apart. If more holes sound only two note names, or octaves of one note,
-    /// the interval is that within an octave.
+    /// Two notes that are this many semitones apart. If more than two pitches have two note names in all, this is the
+    /// interval within an octave; if they have only one, it is the distance from the lowest to the highest pitch.
     Interval(u8),
     /// Notes that form no chord with a name.
     Other,
@@ -159,7 +159,7 @@ pub enum Offer {
     Whole(Grip),
     /// Two notes of the chord, on neighbouring holes.
     Part(Grip),
-    /// No two notes of the chord.
+    /// No neighbouring holes sound two notes of the chord and no other note.
     Nothing,
 }
 

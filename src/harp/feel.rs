@@ -13,7 +13,7 @@ use super::{
 pub enum Feel {
     /// Major chords with flat sevenths; blue notes beside the notes of the major scale.
     Blues,
-    /// Minor chords, with only the blues scale.
+    /// Minor chords; only the notes of the blues scale.
     MinorBlues,
     /// The major pentatonic.
     Country,
@@ -35,7 +35,7 @@ pub struct Lie {
 }
 
 impl Feel {
-    /// All four.
+    /// All four feels.
     pub const ALL: [Feel; 4] = [Feel::Blues, Feel::MinorBlues, Feel::Country, Feel::Folk];
 
     /// Returns the word for the command line and JSON.
@@ -58,7 +58,7 @@ impl Feel {
         }
     }
 
-    /// Counts where the notes of the feel lie on a harp in a position.
+    /// Counts the feel's notes on a harp in a position, and lists its gaps.
     pub fn lie(self, harp: &Harp, position: Position) -> Lie {
         let gaps = position::gaps(harp, position, self.scale());
         let tonic = position.tonic(harp.first_position_key());
@@ -74,8 +74,8 @@ impl Feel {
 }
 
 impl Lie {
-    /// Returns the sort key of positions: the most natural notes, with tonics counted twice, come first; then the
-    /// fewest notes that no bend gives.
+    /// Returns a sort key. Positions with the most natural notes come first, with tonics counted twice; among equals,
+    /// positions with the fewest notes that no bend gives.
     pub fn order(&self) -> impl Ord + use<> {
         let bent = |gap: &&Gap| gap.action.is_some_and(|action| action.bend != Bend::Over);
         (Reverse(self.natural + self.natural_tonics), self.gaps.len() - self.gaps.iter().filter(bent).count())

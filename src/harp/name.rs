@@ -3,7 +3,8 @@
 use super::Register;
 use crate::pitch::PitchClass;
 
-/// Removes the register from a name: `low-F`, `low F`, `lowF`, `F low`, and `LF` as it is stamped on some covers.
+/// Splits a name into its register and the rest: `low-F`, `low F`, `lowF`, `F low`, and `LF` as it is stamped on some
+/// covers.
 pub(super) fn register(name: &str) -> (Register, &str) {
     const BETWEEN: [char; 2] = ['-', ' '];
     for (word, letter, register) in [("low", 'L', Register::Low), ("high", 'H', Register::High)] {

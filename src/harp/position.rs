@@ -30,7 +30,7 @@ impl Position {
         if 1 <= number && number <= 12 { Some(Position(number)) } else { None }
     }
 
-    /// All twelve.
+    /// All twelve positions, in order.
     pub fn all() -> impl Iterator<Item = Position> {
         (1..=12).map(Position)
     }
@@ -41,7 +41,7 @@ impl Position {
         Position(1 + 7 * tonic.above(harp_key) % 12)
     }
 
-    /// 1 to 12.
+    /// Returns the number, from 1 to 12.
     pub const fn number(self) -> u8 {
         self.0
     }
@@ -102,7 +102,7 @@ impl fmt::Display for Position {
 pub struct Offer {
     /// The position.
     pub position: Position,
-    /// The tonic there.
+    /// The tonic of the harp in this position.
     pub tonic: PitchClass,
     /// The mode of the natural notes, if they form exactly one of the seven modes.
     pub mode: Option<Mode>,
@@ -134,7 +134,7 @@ pub struct Careful {
 pub struct Gap {
     /// The degree of the note, in semitones above the tonic.
     pub degree: u8,
-    /// The hole of the bend that sounds the note, or the hole of the next lower note if no bend sounds it.
+    /// The hole of `action`, or of the next lower natural note if no action sounds the note.
     pub hole: u8,
     /// The easiest bend or overbend that sounds the note, if there is one.
     pub action: Option<Action>,
@@ -150,7 +150,7 @@ pub enum Pentatonic {
 }
 
 impl Pentatonic {
-    /// Both.
+    /// Both scales.
     pub const ALL: [Pentatonic; 2] = [Pentatonic::Major, Pentatonic::Minor];
 
     /// Returns the notes of the scale, in semitones above the tonic.
@@ -162,7 +162,7 @@ impl Pentatonic {
     }
 }
 
-/// Writes `major pentatonic`.
+/// Writes `major pentatonic` or `minor pentatonic`.
 impl fmt::Display for Pentatonic {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
@@ -222,7 +222,7 @@ pub fn gaps(harp: &Harp, position: Position, scale: &[u8]) -> Vec<Gap> {
         scale.contains(&pitch.class().above(tonic)) && natural.iter().all(|(natural, _)| natural != pitch)
     });
     let gap = |pitch: Pitch| {
-        // `actions_for` lists the easiest action of a pitch first.
+        // `actions` lists the easiest action of a pitch first.
         let action =
             harp.actions().iter().find(|(sounding, _)| *sounding == pitch).map(|&(_, action)| action);
         let below = || natural.iter().rev().find(|(natural, _)| *natural < pitch).map(|(_, action)| *action);
@@ -247,7 +247,7 @@ fn stretch(harp: &Harp, tonic: PitchClass, scale: Pentatonic) -> Option<Stretch>
     (high.0.midi() - low.0.midi() >= 12).then_some(Stretch { scale, low: low.1, high: high.1 })
 }
 
-/// Lists every natural note by pitch; if several sound alike, only the first of them.
+/// Lists every natural note by pitch; if two reeds have the same pitch, both are listed.
 fn naturals(harp: &Harp) -> Vec<(Pitch, Action)> {
     harp.actions().iter().filter(|(_, action)| action.bend == Bend::None).copied().collect()
 }

@@ -77,7 +77,7 @@ impl Tuning {
         &TUNINGS
     }
 
-    /// The default tuning.
+    /// Returns the default tuning.
     pub fn richter() -> Arc<Tuning> {
         Tuning::built_in()[0].clone()
     }
@@ -138,7 +138,7 @@ impl Tuning {
         &self.file.name
     }
 
-    /// Returns the name that people read.
+    /// Returns the name to show to people.
     pub fn title(&self) -> &str {
         &self.file.title
     }

@@ -1,12 +1,12 @@
 //! ABC, the tune format that musicians type: takes bytes, returns a [`Score`] for each tune of the file.
 //!
-//! Follows the ABC standard 2.1 (December 2011) for pitch, time, order and words, and reads older files loosely.
-//! Paragraph numbers in these modules refer to that standard.
+//! Follows the ABC standard 2.1 (December 2011) for pitch, time, order and words, and understands the signs of older
+//! files. Paragraph numbers in these modules refer to that standard.
 //!
-//! 1. `text` decodes the bytes and handles lines, fields, comments and escapes; this module finds the tunes;
-//! 2. `tune` goes through the lines of a tune; `reader` reads its fields and keeps their content (`field` and `key`
-//!    read single fields, `macros` expands letters that stand for longer texts);
-//! 3. `music` reads a line of music sign by sign; `voice` places its notes in bars; `words` sets words under them;
+//! 1. `text` decodes the bytes and handles lines, fields, comments and escapes; this module finds the tunes.
+//! 2. `tune` reads the lines of a tune in order; `reader` reads its fields and keeps their content (`field` and `key`
+//!    read single fields, `macros` expands letters that stand for longer texts).
+//! 3. `music` reads a line of music sign by sign; `voice` places its notes in bars; `words` sets words under them.
 //! 4. [`assemble`](super::assemble) lays the bars, which all voices share, end to end, and merges tied notes.
 //!
 //! A meaningless sign is skipped with a warning, and reading continues. Signs that affect only the display
@@ -32,9 +32,9 @@ use tune::Numbered;
 /// The largest number of tunes in a file; the largest collections have some ten thousand.
 const MAX_TUNES: usize = 100_000;
 
-/// Whether the bytes are ABC: a text in which a line begins a tune or states the tune's key.
+/// Whether the bytes are ABC: a text in which at least one line starts with `X:` or `K:`.
 pub(super) fn is_abc(bytes: &[u8]) -> bool {
-    /// The number of bytes that are checked for signs of another kind of file.
+    /// The number of bytes that are checked for control characters, which no ABC file contains.
     const START: usize = 4096;
     let is_control = |byte: &u8| byte.is_ascii_control() && !byte.is_ascii_whitespace() && *byte != 0x0B;
     let begins = |line: &[u8]| line.starts_with(b"X:") || line.starts_with(b"K:");
@@ -47,7 +47,7 @@ pub(super) struct Tunes<'a> {
     text: Cow<'a, str>,
     /// The header of the file, whose fields apply to all tunes (§2.2.2).
     header: Range<usize>,
-    /// The place of each tune, and the number of its first line.
+    /// The byte range of each tune, and the number of its first line.
     places: Vec<(Range<usize>, u32)>,
 }
 
@@ -58,7 +58,7 @@ pub(super) struct Tunes<'a> {
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::TooLarge`] if there are more tunes than in any collection.
+/// Returns [`ImportError::TooLarge`] if there are more than [`MAX_TUNES`] tunes.
 pub(super) fn find(bytes: &[u8]) -> Result<(Tunes<'_>, Vec<TuneEntry>), ImportError> {
     let text = text::decode(bytes);
     let (mut places, mut entries, mut header) = (Vec::<(Range<usize>, u32)>::new(), Vec::new(), 0..0);
@@ -110,7 +110,7 @@ pub(super) fn find(bytes: &[u8]) -> Result<(Tunes<'_>, Vec<TuneEntry>), ImportEr
     Ok((Tunes { text, header, places }, entries))
 }
 
-/// Copies the content of a field to the tune's entry in the list.
+/// Copies a number, title or key from its field to the tune's entry in the list.
 fn note(entry: &mut TuneEntry, field: Option<(u8, &str)>) {
     let Some((letter, value)) = field else { return };
     let value = text::without_comment(value).trim();
@@ -128,7 +128,8 @@ fn note(entry: &mut TuneEntry, field: Option<(u8, &str)>) {
 }
 
 impl Tunes<'_> {
-    /// Reads the tune with this index. With `perform`, the parts of the tune are in the order that its header gives.
+    /// Reads the tune with this index. With `perform`, the tune's sections follow the order that its header gives in
+    /// `P:`.
     ///
     /// # Errors
     ///

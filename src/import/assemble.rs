@@ -26,7 +26,7 @@ pub(super) fn assemble(
     mut drafts: Vec<PartDraft<'_>>,
     mut draft: Draft<'_>,
 ) -> Result<Score, ImportError> {
-    // A mark after the last bar may have added an empty one.
+    // A mark after the last bar may have added an empty bar.
     draft.bars.truncate(draft.count);
     fillers::cut(&mut draft, &mut drafts);
     let bars = layout::bars(&mut draft);
@@ -50,7 +50,7 @@ pub(super) fn assemble(
     for (index, (info, part)) in infos.into_iter().zip(drafts).enumerate() {
         parts.push(finish_part(info, part, index, &bars, &mut oddities));
     }
-    // At one place a sounding tempo overrides a printed one, and the first part's tempo overrides the others.
+    // At one place a sounding tempo overrides a printed one, and an earlier part's tempo overrides a later part's.
     draft.tempi.reverse();
     draft.tempi.sort_by_key(|tempo| (tempo.at, tempo.sound));
     let tempo = TempoMap::new(draft.tempi.iter().map(|tempo| (at(tempo.at), tempo.micros_per_quarter)));

@@ -15,7 +15,7 @@ pub struct Book<'a> {
 
 /// The content of a file.
 enum Content<'a> {
-    /// A score.
+    /// The bytes of a single score.
     One(Format, &'a [u8]),
     /// A MIDI file of patterns, which are played one at a time: the indices of the tracks with notes.
     Patterns(&'a [u8], Vec<usize>),
@@ -60,8 +60,8 @@ impl<'a> Book<'a> {
         Ok(Book { format, content, tunes })
     }
 
-    /// Returns the tunes, in the order of the file; the title and the key of a file's only score become known only when
-    /// the score is read.
+    /// Returns the tunes, in the order of the file. The only tune of a file without a list has neither title nor key
+    /// here, because both are known only after the score is read.
     pub fn tunes(&self) -> &[TuneEntry] {
         &self.tunes
     }
@@ -111,8 +111,8 @@ impl<'a> Book<'a> {
         }
     }
 
-    /// Reads the tune with this index, with all its parts. With `perform`, the parts of an ABC tune are in the order
-    /// that its header gives; repeat signs are kept and not written out.
+    /// Reads all parts of the tune with this index. With `perform`, the sections of an ABC tune follow the order that
+    /// its header gives in `P:`. Repeat signs are kept, not written out.
     ///
     /// # Errors
     ///
@@ -154,7 +154,7 @@ impl<'a> Book<'a> {
     }
 }
 
-/// Gives tunes with the same number a second number.
+/// Counts the tunes that share a number, so that their names differ: `12-1`, `12-2`.
 fn number_twins(tunes: &mut [TuneEntry]) {
     let mut by_number: Vec<usize> = (0..tunes.len()).collect();
     by_number.sort_by_key(|&index| tunes[index].number);

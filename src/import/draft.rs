@@ -1,5 +1,5 @@
-//! The draft of a score, whose content is placed by bar and position in the bar. The start of each bar is known only
-//! when the lengths from all parts are known.
+//! The draft of a score. Each element has a bar and an offset in that bar, because the time at which a bar starts is
+//! known only after all parts are read.
 
 use crate::{
     import::{Oddity, TextPosition},
@@ -60,13 +60,13 @@ pub(super) struct BarDraft<'a> {
     pub(super) meter: Option<Option<Meter>>,
     /// A time signature inside the bar, which takes effect from the next bar.
     pub(super) later_meter: Option<Option<Meter>>,
-    /// Whether the file says that this bar is not counted.
+    /// Whether the file excludes this bar from its numbering.
     pub(super) implicit: bool,
-    /// The file's own bar number, used only as a label.
+    /// The bar number in the file, which shows pickups and divided bars.
     pub(super) number: &'a str,
     /// Repeats, endings, jumps.
     pub(super) marks: BarMarks,
-    /// A coda sign of which the file does not say whether it marks the jump or its target.
+    /// Whether the bar has a coda sign for which the file does not say whether it marks the jump or the jump's target.
     pub(super) coda_sign: bool,
 }
 
@@ -150,7 +150,7 @@ pub(super) struct PartInfo {
     pub(super) percussion: bool,
 }
 
-/// Returns the length below which differences come from rounding durations to whole ticks: a 64th note.
+/// Returns a 64th note. A smaller difference between two lengths is attributed to durations rounded to whole ticks.
 pub(super) fn rounding() -> Beats {
     Beats::new(1, 16)
 }

@@ -8,11 +8,12 @@ use crate::melody::key::Key;
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct TuneEntry {
-    /// The tune's number in the file: that of `X:` in ABC, or of the track in MIDI; otherwise its place in the file.
+    /// The tune's number: the number after `X:` in ABC, the track's number in MIDI, otherwise the tune's place in the
+    /// file.
     pub number: u32,
-    /// Counts tunes with the same number from 1; `None` if no other tune has this number.
+    /// The tune's place among the tunes with the same number, counted from 1; `None` if no other tune has this number.
     pub nth: Option<u32>,
-    /// Its title.
+    /// The title of the tune.
     pub title: Option<String>,
     /// The key, if the file names one.
     pub key: Option<Key>,
@@ -28,7 +29,7 @@ impl TuneEntry {
 /// The choice of a tune.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum TuneChoice {
-    /// By its number, and by the count among tunes with that number.
+    /// By its number and, if several tunes have this number, by its place among them, as in [`TuneEntry::nth`].
     Number(u32, Option<u32>),
     /// By a part of its title; case and accents do not matter.
     Title(String),

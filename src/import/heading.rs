@@ -1,6 +1,6 @@
-//! Titles and names, one line each, and placeholders that do not count as titles.
+//! Reduces titles and names to one line, and recognises the placeholders that programs write in their place.
 
-/// The length at which texts are cut; no title or name is that long.
+/// The number of characters at which a text is cut; no title or name is that long.
 const LONGEST: usize = 1_000;
 
 /// Joins a text into one line: white space of all kinds becomes single spaces, and control characters are removed.
@@ -72,12 +72,11 @@ pub(super) fn is_stopgap(title: &str) -> bool {
     let lower = title.to_lowercase();
     let words: Vec<&str> =
         lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).collect();
-    // Many hymns have only a number as their title.
+    // A number alone can be a title, as in many hymnals.
     !lower.contains(char::is_alphanumeric) || STOPGAPS.contains(&words.join(" ").as_str())
 }
 
-/// Whether a maker's name is one that a program wrote because the user gave none: the program's own name, or a
-/// placeholder.
+/// Whether a program wrote a maker's name because the user gave none: the program's own name, or a placeholder.
 pub(super) fn is_stopgap_maker(name: &str) -> bool {
     /// The names in lower case, without punctuation (common practice, no source).
     const STOPGAPS: [&str; 5] = ["music21", "composer", "lyricist", "arranger", "composer arranger"];

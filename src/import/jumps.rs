@@ -18,7 +18,7 @@ pub(super) struct Jumps {
     pub(super) repeat_start: bool,
 }
 
-/// Finds the usual words and signs, regardless of their spaces and dots.
+/// Finds the usual words and signs, regardless of case, spaces and dots.
 pub(super) fn in_words(words: &str) -> Jumps {
     let mut plain = String::new();
     for c in words.chars().take(80) {
@@ -29,7 +29,7 @@ pub(super) fn in_words(words: &str) -> Jumps {
             _ => {}
         }
     }
-    // Only words such as "al fine" may follow "D.C."; "D.C." inside a longer word does not count.
+    // Only words such as "al Fine" may follow "D.C.", so that "dcresc." is no jump.
     let goes_back = |starts: [&str; 2]| {
         starts.iter().any(|start| {
             plain.strip_prefix(start).is_some_and(|rest| {
@@ -44,7 +44,7 @@ pub(super) fn in_words(words: &str) -> Jumps {
         _ if goes_back(["ds", "dalsegno"]) => jumps.dal_segno = true,
         "fine" => jumps.fine = true,
         "segno" => jumps.segno = true,
-        // The sign may occur twice: once as a sign, and once as a word or a letter of a music font.
+        // A text may name the coda twice, by its sign and by its word.
         "coda" | "codacoda" => jumps.coda_sign = true,
         _ if plain.starts_with("tocoda") || plain == "alcoda" => jumps.to_coda = true,
         _ => {}
@@ -63,7 +63,7 @@ pub(super) enum InBar {
     End,
 }
 
-/// Marks the jumps that signs and words in a bar state.
+/// Enters the signs and words at one position of a bar into the marks of the bars that they concern.
 pub(super) fn mark(jumps: Jumps, bar: usize, position: InBar, draft: &mut Draft<'_>) {
     // The target of a jump is the start of a bar, so a sign at the end of a bar means the next bar.
     let target = if position == InBar::End { bar + 1 } else { bar };

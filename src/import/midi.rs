@@ -1,13 +1,13 @@
 //! Reads Standard MIDI Files of every format (MIDI Manufacturers Association, RP-001), including damaged ones.
 //!
-//! 1. `chunks` finds the tracks; `track` reads their events and pairs the notes;
-//! 2. every pair of track and channel with notes becomes a part, in the order of the file; channel 10 is percussion
-//!    (General MIDI);
-//! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures;
+//! 1. `chunks` finds the tracks; `track` reads their events and pairs the notes.
+//! 2. Every pair of track and channel with notes becomes a part, in the order of the file; channel 10 is percussion
+//!    (General MIDI).
+//! 3. `grid` turns ticks into exact time, `bars` builds the bars from the time signatures.
 //! 4. `lyrics` assigns the syllables to notes; `display` separates the sung words from the rest of the lyrics.
 //!
-//! Tempo, time and key signatures apply to the whole file, whichever track they are in; the last of several at one
-//! place wins. Pedals do not change the length of a note.
+//! Tempo, time and key signatures apply to the whole file, whichever track they are in; of several at one place, the
+//! last applies. Pedals do not change the length of a note.
 
 mod bars;
 mod chunks;
@@ -34,19 +34,19 @@ use track::{RawNote, Track};
 
 /// The largest number of parts in a file: the largest orchestral scores have about a hundred.
 const MAX_PARTS: usize = 1_000;
-/// The largest number of key signatures that is kept; every part has a copy.
+/// The largest number of key signatures that is kept. The limit is needed because every part has a copy of them.
 const MAX_SIGNATURES: usize = 1_000;
 /// The largest number of time signatures that is kept.
 const MAX_METERS: usize = 10_000;
-/// The largest number of bars reported as cut short by a new time signature; every part has a copy.
+/// The largest number of bars reported as cut short by a new time signature. Each is reported once for every part.
 const MAX_CUT_BARS: usize = 100;
 /// The largest number of copyright texts that is kept, for each track and for the file.
 const MAX_RIGHTS: usize = 20;
 /// The channel for percussion, counted from 0.
 const PERCUSSION: u8 = 9;
 
-/// Returns the tracks with notes of a file of patterns (format 2), each with its entry for the list of tunes; no tracks
-/// for other files.
+/// Returns the tracks with pitched notes of a file of patterns (format 2), each with its entry for the list of tunes;
+/// an empty list for any other file.
 pub(super) fn patterns(bytes: &[u8]) -> Vec<(usize, TuneEntry)> {
     let Some(chunks) = chunks::find(bytes).ok().filter(|chunks| chunks.header.format == 2) else {
         return Vec::new();
@@ -66,13 +66,13 @@ fn is_tune(track: &Track) -> bool {
     track.notes.iter().any(|note| note.channel != PERCUSSION)
 }
 
-/// Reads the bytes into a score. In a file of patterns, which are played one at a time, it reads the track `pattern`,
-/// or the first track with notes.
+/// Reads the bytes into a score. From a file of patterns, which are played one at a time, it takes only the track
+/// `pattern`, or the first track with pitched notes.
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::Broken`] if there is no whole header, or if the file breaks off before any note. Returns
-/// [`ImportError::TooLarge`] if the file has more notes or lasts longer than any music.
+/// Returns [`ImportError::Broken`] if the header is missing or incomplete, or if the file breaks off before any note.
+/// Returns [`ImportError::TooLarge`] if the file exceeds the limit on notes, on parts or on time.
 pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> {
     let chunks = chunks::find(bytes)?;
     let mut tracks = Vec::with_capacity(chunks.tracks.len());
@@ -102,7 +102,7 @@ pub fn read(bytes: &[u8], pattern: Option<usize>) -> Result<Score, ImportError> 
     score(tracks, clock, chunks.header.format, oddities)
 }
 
-/// Returns an error for a file that breaks off before its first note, because that file is damaged rather than empty.
+/// Returns an error for a file that breaks off before its first note, because the file is damaged rather than empty.
 fn check_why_empty(bytes: &[u8], chunks: &Chunks, tracks: &[Track]) -> Result<(), ImportError> {
     let broken =
         |at: usize, what: String| Err(ImportError::Broken { at: Some(TextPosition::Byte(at)), what });
@@ -174,7 +174,7 @@ fn oddities(chunks: &Chunks, tracks: &[Track]) -> Vec<Oddity> {
 /// Converts ticks to beats.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 enum Clock {
-    /// Ticks a quarter.
+    /// Musical time: a quarter has a fixed number of ticks.
     Beats(Grid),
     /// Real time, read at 120 quarters per minute: a tick is this fraction of a quarter.
     Frames(i64, i64),
@@ -221,7 +221,7 @@ impl Clock {
         }
     }
 
-    /// Returns the last tick within the longest time.
+    /// Returns the tick at the time limit, [`MAX_QUARTERS`].
     fn last_tick(self) -> u64 {
         self.quarter() * MAX_QUARTERS.unsigned_abs()
     }
@@ -233,7 +233,7 @@ struct RawPart<'a> {
     channel: u8,
     name: Option<String>,
     instrument: Option<&'static str>,
-    /// The notes in order of onset: ornaments first, and the highest note of a chord first.
+    /// The notes in order of onset; at one onset, ornaments come first, then the other notes from the highest down.
     notes: &'a [RawNote],
 }
 
@@ -335,8 +335,8 @@ fn score(
     Ok(Score { title, credits, bars, counted_bars, tempo, parts, warnings, ..Score::default() })
 }
 
-/// Returns the title and the parts, in order of track and channel; the tracks' notes must be in the same order. The
-/// lyrics may state a title, which is passed as `stated`.
+/// Returns the title and the parts, in order of track and channel; the tracks' notes must be in the same order.
+/// `stated` is the title in the tags of the lyrics, if they have one.
 fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Option<String>, Vec<RawPart<'a>>) {
     // By the standard, the first track's name is the name of the piece, but programs also write an instrument's name
     // there. A name used as the title is not a part's name.
@@ -355,7 +355,8 @@ fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Optio
         let channels: Vec<&[RawNote]> = track.notes.chunk_by(|a, b| a.channel == b.channel).collect();
         for &notes in &channels {
             let channel = notes[0].channel;
-            // If the track's name is enough, the MIDI program may be a mere placeholder.
+            // A track's name that distinguishes the part is preferred to the MIDI program, which may be a mere
+            // placeholder.
             let is_named = track_name.is_some() && channels.len() == 1;
             let program = track.program(channel).filter(|_| channel != PERCUSSION && !is_named);
             let (name, instrument) = (track_name.clone(), program.map(instruments::name));
@@ -365,7 +366,7 @@ fn parts<'a>(tracks: &'a [Track], format: u16, stated: Option<String>) -> (Optio
     (title, parts)
 }
 
-/// Returns the notes of a part in exact time, and the end of the last note; adds the oddities of the notes to `local`.
+/// Returns the notes of a part in exact time, and the latest end of a note; adds the oddities of the notes to `local`.
 fn timed_notes(
     raw: &RawPart<'_>,
     part: usize,
@@ -427,13 +428,13 @@ fn timed_notes(
     (all, last)
 }
 
-/// Finds the note that takes the words at each onset of each part: the highest note.
+/// Finds the note that gets the words at each onset of each part: the highest note.
 fn onsets(parts: &[RawPart<'_>]) -> Vec<lyrics::Onsets> {
     let onsets_of = |part: &RawPart<'_>| {
         let mut notes: Vec<(u64, usize)> = Vec::new();
         for (index, note) in part.notes.iter().enumerate() {
             match notes.last_mut() {
-                // The current note is the first one after the ornaments.
+                // The first note with a length replaces an ornament at the same onset.
                 Some((onset, taker)) if *onset == note.onset => {
                     if part.notes[*taker].end <= note.onset && note.end > note.onset {
                         *taker = index;
@@ -472,8 +473,8 @@ fn tempo(tracks: &[Track], clock: Clock) -> TempoMap {
     }
 }
 
-/// Returns the plausible time signatures, in order. Others would only multiply the bars: a time signature of less than
-/// a sixteenth is skipped, and of several less than a sixteenth apart the last counts.
+/// Returns the plausible time signatures, in order. A time signature of less than a sixteenth, or less than a sixteenth
+/// before the next, is skipped, because it would only multiply the bars.
 fn meters(tracks: &[Track], clock: Clock, oddities: &mut Vec<Oddity>) -> Vec<(Beats, Meter)> {
     let mut kept: Vec<(Beats, Meter)> = Vec::new();
     if matches!(clock, Clock::Frames(..)) {

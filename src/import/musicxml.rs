@@ -1,14 +1,14 @@
 //! MusicXML 1.0 to 4.0, partwise and timewise: takes bytes, returns a [`Score`].
 //!
-//! 1. `parse` decodes the bytes into text and parses the text into a tree;
-//! 2. `header` finds the title and the list of parts;
+//! 1. `parse` decodes the bytes into text and parses the text into a tree.
+//! 2. `header` finds the title and the list of parts.
 //! 3. `part` reads each part once and drafts the content of each bar (`note`, `direction`, `harmony`, `transpose`
-//!    read single elements, `clock` keeps the time, `order` marks repeats and jumps);
+//!    read single elements, `clock` keeps the time, `order` marks repeats and jumps).
 //! 4. `assemble` lays the bars, which all parts share, end to end, and merges tied notes.
 //!
 //! Pitch is sounding pitch: transpositions are applied, while clefs, octave lines and accidentals affect only the
-//! display. Time comes from durations alone. Cue notes and notes without pitch take up time but are left out. If parts
-//! differ in the length of a bar, the longest part determines it.
+//! display. Time comes from durations, or from the printed value of a note that has none. Cue notes and notes without
+//! pitch become rests. If parts differ in the length of a bar, the longest part determines it.
 
 pub(super) mod parse;
 

@@ -12,11 +12,12 @@ use super::{ImportError, MAX_BYTES, musicxml::parse};
 
 /// The size of the largest container description that is read, in bytes.
 const MAX_CONTAINER: usize = 1 << 20;
-/// The largest number of files that are examined; a score has only a few (pictures of its pages).
+/// The largest number of files in an archive. A compressed score has only a few, such as pictures of its pages.
 const MAX_ENTRIES: usize = 10_000;
-/// The factor by which a packed score may grow, besides [`FREE`] bytes. Scores usually grow about thirty times.
+/// The largest ratio of an unpacked file to its packed size, apart from [`FREE`] bytes. A score usually unpacks to
+/// about thirty times its packed size.
 const MOST_GROWTH: u64 = 100;
-/// Room for any tune of ten thousand notes, however repetitive the tune is.
+/// Bytes that any file may unpack to: enough for a tune of ten thousand notes, however repetitive.
 const FREE: u64 = 12 << 20;
 
 type Archive<'a> = ZipSliceArchive<&'a [u8]>;
@@ -73,7 +74,8 @@ fn looks_like_a_score(name: &str) -> bool {
     !hidden && (lower.ends_with(".xml") || lower.ends_with(".musicxml"))
 }
 
-/// Extracts at most `limit` bytes of one file of the archive, because the sizes that an archive states may be false.
+/// Extracts one file of the archive, and fails if the file exceeds `limit` bytes or grows too much. The bytes
+/// themselves are counted, because the sizes that an archive states may be false.
 fn extract(archive: &Archive<'_>, entry: &Entry<'_>, limit: usize) -> Result<Vec<u8>, ImportError> {
     if entry.record.flags().is_encrypted() {
         return Err(broken("the zip archive is locked with a password"));

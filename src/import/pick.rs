@@ -6,9 +6,10 @@
 //!    that voice rests for whole bars, another voice in its range takes over.
 //! 3. One note at a time: the top note of a chord is taken, and a held note is cut where the next one begins. The notes
 //!    of a left hand that plays on while the tune rests are left out.
-//! 4. The words: those of the notes that were left out, or of another part that sings at the same time.
+//! 4. The words: if the melody has none, they come from notes that were left out, or from another part that sings at
+//!    the same time.
 //!
-//! A [`Warning`](super::Warning) with its place reports every note that is left out or cut on the way.
+//! A [`Warning`](super::Warning) with its place reports every note that is left out or cut.
 
 mod evidence;
 mod hands;
@@ -26,7 +27,7 @@ use crate::{
 };
 pub use evidence::{Clue, Evidence, Fact};
 
-/// Whether a name says what a part does ("Melody", "Bass") rather than what the tune is called.
+/// Whether a name states the role of a part ("Melody", "Bass") rather than the title of a tune.
 pub(super) fn names_a_role(name: &str) -> bool {
     names::role(name).is_some()
 }
@@ -37,11 +38,12 @@ pub(super) fn names_a_role(name: &str) -> bool {
 pub struct PartChoice {
     /// The part's number, counted from 1.
     pub part: usize,
-    /// Why this one.
+    /// The reason for choosing this part.
     pub reason: ChoiceReason,
     /// The voice of the part, counted from 1, if the user asked for a voice.
     pub voice: Option<usize>,
-    /// The evidence on every part with pitched notes, in the order of the file; empty if there is only one such part.
+    /// The evidence on every part with pitched notes, in the order of the file. If there is only one such part, its
+    /// evidence has no clues.
     pub evidence: Vec<Evidence>,
 }
 
@@ -55,9 +57,10 @@ pub enum ChoiceReason {
     Asked,
     /// The part looks most like a melody.
     Evidence {
-        /// The facts in which the part beats the runner-up, the weightiest first; never empty unless the two are equal.
+        /// The facts in which the part beats the runner-up, the greatest difference first; empty only if the two have
+        /// equal points.
         ahead_in: Vec<Fact>,
-        /// The second likeliest part, counted from 1.
+        /// The number of the second likeliest part, counted from 1.
         runner_up: usize,
         /// The lead in points; zero if the two parts are equal and the earlier one was taken.
         lead: i32,
@@ -69,7 +72,8 @@ pub enum ChoiceReason {
 /// # Errors
 ///
 /// Returns [`ImportError::NoNotes`] if no part has pitched notes; [`ImportError::NoSuchPart`] or
-/// [`ImportError::NoSuchVoice`] if the part or voice that the user asked for does not exist or has no notes.
+/// [`ImportError::NoSuchVoice`] if the part or voice that the user asked for does not exist or has no notes;
+/// [`ImportError::NoSuchName`] if not exactly one part has the name that the user gave.
 pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Result<Imported, ImportError> {
     make_bars_sound(&mut score);
     let choice = choose(&score.parts, options)?;
@@ -113,7 +117,7 @@ pub fn melody(mut score: Score, format: Format, options: &ImportOptions) -> Resu
     Ok(Imported { format, melody, parts, choice, unfolded: false, warnings })
 }
 
-/// Chooses a part, or returns the reason why there is none.
+/// Chooses a part; returns an error if no part has notes or the user's choice fits none.
 fn choose(parts: &[Part], options: &ImportOptions) -> Result<PartChoice, ImportError> {
     let evidence = evidence::weigh(parts);
     let with_notes: Vec<usize> = evidence.iter().map(|evidence| evidence.part).collect();
@@ -155,7 +159,7 @@ fn asked_part(asked: &AskedPart, parts: &[Part], with_notes: &[usize]) -> Result
     }
 }
 
-/// Returns the voice that the user asked for, counted from 0, if it has a note that can be played.
+/// Returns the voice that the user asked for, counted from 0, if it has a note other than a grace note.
 fn asked_voice(part: &Part, number: usize, asked: usize) -> Result<u16, ImportError> {
     let has_notes = |voice: &u16| part.notes.iter().any(|note| note.voice == *voice && !note.note.grace);
     let voice = asked.checked_sub(1).and_then(|voice| u16::try_from(voice).ok()).filter(has_notes);

@@ -1,7 +1,7 @@
 //! The order of performance: a melody with its repeats, endings and jumps written out.
 //!
-//! 1. `form` finds the repeats, each with its start, its passes and its endings, and the targets of the jumps;
-//! 2. `walk` goes through the bars in the order in which a player does;
+//! 1. `form` finds the repeats, each with its start, its passes and its endings, and the targets of the jumps.
+//! 2. `walk` lists the bars in the order in which a player plays them.
 //! 3. [`unfold`] lays the bars out in that order; `verses` picks the words of each pass.
 //!
 //! After a jump back, repeats are not taken again and the last ending is played (common practice, no source). A repeat
@@ -26,12 +26,12 @@ const MAX_NOTES: usize = 100_000;
 /// Writes a melody out in the order of performance; `part` is the number of the melody's part, used for the places of
 /// warnings.
 ///
-/// Bars keep their printed numbers, so a number may occur more than once. Only bars at the ends of sections keep their
-/// marks. Keys, chords and tempo are those that apply where the bar is written. A note tied over a barline stays one
-/// note if the bar played next continues it; otherwise the note ends with its bar. A passage played several times takes
-/// the words of verse n on the nth pass, or of its first verse if it has no verse n. These words become verse 1.
+/// Bars keep their printed numbers, so a number may occur more than once. All marks are removed except the ends of
+/// sections. Keys, chords and tempo are those that apply where the bar is written. A note tied over a barline stays one
+/// note if the bar played next continues it; otherwise the note ends with its bar. A bar played several times gets the
+/// words of verse n on the nth pass, or of its first verse if it has no verse n. These words become verse 1.
 ///
-/// A melody without repeats and jumps is returned unchanged. A result longer than ten thousand bars or a hundred
+/// A melody without repeats and jumps only loses its marks. A result longer than ten thousand bars or a hundred
 /// thousand notes is discarded: the melody stays as written, with a warning.
 pub fn unfold(melody: &Melody, part: u16) -> (Melody, Vec<Warning>) {
     let form = form::Form::of(&melody.bars);
@@ -93,7 +93,7 @@ fn pieces(melody: &Melody) -> Vec<Vec<Piece<'_>>> {
         for (index, bar) in melody.bars.iter().enumerate().skip(note.bar) {
             let last = index + 1 == melody.bars.len() || note.end() <= bar.start + bar.length;
             let end = if last { note.end() } else { bar.start + bar.length };
-            // A bar may have no length.
+            // A bar without length gets no piece of a longer note.
             if end > onset || note.duration == Beats::ZERO {
                 pieces[index].push(Piece {
                     note,
@@ -181,7 +181,7 @@ fn written_out(melody: &Melody, pieces: &[Vec<Piece>], order: &[Played]) -> Melo
     unfolded
 }
 
-/// Returns the melody without marks, so that it is played as written.
+/// Returns the melody without any marks except the ends of sections, because it is played as written.
 fn without_marks(melody: &Melody) -> Melody {
     let mut plain = melody.clone();
     for (index, bar) in plain.bars.iter_mut().enumerate() {
@@ -191,7 +191,7 @@ fn without_marks(melody: &Melody) -> Melody {
     plain
 }
 
-/// Makes a note of its own from a piece, at the place where the piece is played.
+/// Makes a separate note from a piece, at the place where the piece is played.
 fn sounding(piece: &Piece, onset: Beats, bar: usize, verse: Option<Option<u8>>) -> Note {
     let begins = !piece.tie_in || piece.note.tie_in;
     let mut note = Note {

@@ -1,12 +1,12 @@
-//! Typed notes, from a user who knows a melody by heart: a line of note names, without a header.
+//! Reads typed notes: a line of note names without a header, typed by a user who knows the melody by heart.
 //!
 //! Two forms: ABC without its header (`G A B d | e2 d2`), and names with octaves, flats and sharps (`G4 A4 Bb4 C#5`;
-//! see [`names`]). Both forms become a tune in ABC, which [`abc`] reads:
+//! see [`names`]). Both forms become a tune in ABC, which [`abc`] reads.
 //!
-//! 1. a text is taken for notes if more than half of its words are notes and none is tab;
-//! 2. a character that is not a note ends the reading with an error, which gives the line and column and says what to
-//!    type;
-//! 3. a note without a length is a quarter; if the bars have equal length, they give the metre.
+//! 1. A text is read as notes if more than half of its words are notes and none is tab.
+//! 2. A character that is not a note ends the reading with an error, which gives the line and column and says what to
+//!    type.
+//! 3. A note without a length is a quarter; if the bars have equal length, they give the metre.
 
 mod names;
 
@@ -26,7 +26,7 @@ impl Word<'_> {
         self.text.starts_with(is_bar)
     }
 
-    /// Makes an error about a character of the word, counted from its beginning.
+    /// Makes an error about the character with index `sign` in the word.
     fn fault(self, sign: usize, what: String) -> ImportError {
         let (line, column) = self.at;
         ImportError::NotNotes { at: TextPosition::Line(line, column + sign as u32), what }
@@ -64,7 +64,7 @@ fn words(text: &str) -> Vec<Word<'_>> {
 
 /// Whether the bytes look like typed notes.
 pub(super) fn is_notes(bytes: &[u8]) -> bool {
-    /// The length above which a text is not taken for typed notes.
+    /// The length in bytes above which a text is not read as typed notes.
     const LONGEST: usize = 1 << 16;
     let Some(text) = std::str::from_utf8(bytes).ok().filter(|text| text.len() <= LONGEST) else {
         return false;
@@ -90,8 +90,8 @@ fn could_be_notes(word: &str) -> bool {
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::NotNotes`] with the position of the first character that is not a note, and with what to type
-/// instead.
+/// Returns [`ImportError::NotNotes`] with the position of the first character that is not a note, and with the text to
+/// type instead.
 pub(super) fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     let text = String::from_utf8_lossy(bytes);
     let text = text.trim_start_matches('\u{FEFF}');
@@ -146,7 +146,7 @@ fn in_metre(tune: &str) -> Result<Score, ImportError> {
     let Some(length) = inner.first().filter(|first| inner.iter().all(|length| length == *first)) else {
         return Ok(free);
     };
-    // Six or more notes in a bar are eighths.
+    // If a bar is as long as six notes or more, each of them is an eighth.
     let metres = [(2, "2/4"), (3, "3/4"), (4, "4/4"), (6, "6/8"), (8, "4/4"), (9, "9/8"), (12, "12/8")];
     match metres.iter().find(|(notes, _)| *length == Beats::quarters(*notes)) {
         Some((notes, metre)) => with(metre, if *notes < 6 { "1/4" } else { "1/8" }),

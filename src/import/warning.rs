@@ -17,7 +17,7 @@ pub struct Warning {
 /// The oddities of a file that still gives a melody.
 ///
 /// The doc comment of each variant says what was done about the oddity. Reports combine the same oddity at many places
-/// into one line, so a variant carries only differences of kind, not of place.
+/// into one line, so the fields of a variant never contain a place.
 #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[non_exhaustive]
 pub enum Oddity {
@@ -25,14 +25,14 @@ pub enum Oddity {
     ChordReduced,
     /// A note still sounds when the next one starts: it was cut there.
     OverlapCut,
-    /// A note is held for longer than in any music: it was cut there.
+    /// A note is held for longer than in any music: it was cut to the limit.
     HeldTooLong {
         /// The number of quarters that were kept.
         quarters: i32,
     },
     /// Several voices in the part: one was taken.
     VoiceChosen {
-        /// The voice taken, from 1.
+        /// The voice taken, counted from 1.
         voice: u16,
         /// The number of voices in the part.
         of: u16,
@@ -40,13 +40,13 @@ pub enum Oddity {
     /// The chosen voice rests through whole bars while another voice plays in its range: the other voice was taken
     /// there.
     VoiceTakesOver {
-        /// The voice that takes over, from 1.
+        /// The voice that takes over, counted from 1.
         voice: u16,
     },
     /// The chosen voice rests through a whole bar while another voice plays far from its range: the other voice was
     /// left out.
     VoiceLeftOut {
-        /// The voice left out, from 1.
+        /// The voice left out, counted from 1.
         voice: u16,
     },
     /// The tune rests while a left hand in the same part plays on, as in piano music: the notes of the left hand were
@@ -114,16 +114,16 @@ pub enum Oddity {
     EndingsUnclear,
     /// A jump to a sign or a coda that does not exist: it was skipped.
     JumpNowhere,
-    /// A "Fine" or "to coda" without a jump back, which would give it effect: it was skipped.
+    /// A "Fine" or "to coda" in a tune without a jump back, and thus without effect: it was skipped.
     SignUnused,
     /// The tune would exceed a limit in the order of performance: it was left as written.
     UnfoldedTooLong {
-        /// The length of the longest tune that is written out.
+        /// The greatest length that is written out.
         limit: usize,
-        /// The unit: "bars", "notes" or "quarter notes".
+        /// The unit of the limit: "bars", "notes", "quarter notes" or "letters".
         unit: &'static str,
     },
-    /// A key or time signature of another staff differs from that of the first staff, and was ignored.
+    /// A key or time signature of another staff differs from the first staff's: it was ignored.
     StaffDiffers,
     /// An ending bracket that neither the file nor a barline closes: it was taken to end with the tune.
     OpenEnding,

@@ -35,7 +35,8 @@ pub(super) fn approach(request: &Request, rank: usize, row: &search::Approach) -
     }
 }
 
-/// Returns the winner as written, together with the changes to the tune and the playing of the changed tune.
+/// Returns the best approach to the tune as written, together with the changes to the tune and the playing of the
+/// changed tune.
 pub(super) fn adapted_approach(
     request: &Request,
     row: &search::Approach,
@@ -119,7 +120,7 @@ pub(super) struct Approach {
     breath: BreathCounts,
     /// The register of most notes: `low`, `middle` or `high`.
     register: &'static str,
-    /// The fastest comfortable tempo in quarters a minute; null if every tempo is comfortable.
+    /// The fastest comfortable tempo in quarters per minute; null if every tempo is comfortable.
     comfortable_to: Option<u64>,
     holes: Option<Holes>,
     effort: EffortInfo,
@@ -127,9 +128,9 @@ pub(super) struct Approach {
     #[serde(skip_serializing_if = "Option::is_none")]
     changes: Option<Vec<ChangeInfo>>,
     reasons: Vec<String>,
-    /// Null where a note is missing.
+    /// The action of each note; null for a missing note.
     tab: Vec<Option<ActionInfo>>,
-    /// The playing with those changes; absent if there are none.
+    /// The playing of the tune with `changes`; absent if there are none.
     #[serde(skip_serializing_if = "Option::is_none")]
     adapted: Option<Adapted>,
 }
@@ -171,7 +172,7 @@ pub(super) struct Holes {
     highest: u8,
 }
 
-/// The sum, and each term by its name; the term for changes only if the tune may be changed.
+/// The sum, and each term by its name; the term for changes only if the tune was changed.
 pub(super) struct EffortInfo {
     effort: search::Effort,
     is_adapted: bool,

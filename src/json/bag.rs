@@ -66,8 +66,8 @@ struct BagAnswer<'a> {
     owned: &'a [String],
     /// The number of tunes that the player's own harps play well.
     owned_tunes: usize,
-    /// The best bags beyond the player's own harps: one for each size, or with prices one for each price, the cheapest
-    /// first.
+    /// The best bags beyond the player's own harps: at most one for each size or, with prices, for each price; the
+    /// cheapest comes first.
     bags: Vec<BagInfo<'a>>,
     unplayable: Vec<TuneName<'a>>,
     failures: Vec<Unread<'a>>,

@@ -101,7 +101,7 @@ pub fn failure(file: &str, error: &str) -> String {
 }
 
 fn one_line(answer: &impl Serialize) -> String {
-    // See `print`.
+    // These types always serialise, as in `print`.
     serde_json::to_string(answer).unwrap_or_default() + "\n"
 }
 
@@ -110,7 +110,7 @@ struct BookLine<'a> {
     schema: u32,
     file: &'a str,
     number: u32,
-    /// Which of several tunes with this number in the file it is, counted from 1.
+    /// The tune's place among the tunes with the same number in the file, counted from 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     nth: Option<u32>,
     /// Whether this is the only tune in the file.
@@ -144,11 +144,11 @@ struct RungLine<'a> {
     nth: Option<u32>,
     title: &'a str,
     adds: Adds,
-    /// How many of the remaining tunes demand nothing new after this one.
+    /// The number of remaining tunes that make no new demand after this tune.
     opens: usize,
 }
 
-/// The new demands of a tune; null if the tune makes no new demand of that kind.
+/// The new demands of a tune; `jump` or `turn_ms` is null if the tune makes no new demand of this kind.
 #[derive(Serialize, Default)]
 struct Adds {
     bends: Vec<ActionInfo>,

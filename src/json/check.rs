@@ -48,8 +48,8 @@ pub fn choice(tune: &Tune, player: &str, request: &Request, choice: &Choice, sty
     })
 }
 
-/// Returns the answer of `breathline check` if the chosen harp sounds no note of the tune. Another harp may then be the
-/// best.
+/// Returns the answer of `breathline check` if the chosen harp sounds no note of the tune. `best` is then a row on
+/// another harp, if one reaches the tune.
 pub fn unreached(
     tune: &Tune,
     player: &str,
@@ -155,7 +155,7 @@ pub(super) fn differences(request: &Request, differences: &[Difference]) -> Vec<
     differences.iter().map(info).collect()
 }
 
-/// The comparison of two rows, or of a tab with the tune. For a tab, `tab` and `wrong` hold the findings.
+/// The comparison of two rows, or of a tab with the tune. For a tab, `tab` and `wrong` contain the findings.
 #[derive(Serialize)]
 pub(super) struct Check<'a> {
     schema: u32,
@@ -189,7 +189,8 @@ pub(super) struct SpeaksFor {
     best: Vec<String>,
 }
 
-/// A note that the two rows play differently. Each effort runs from this note to the next such note.
+/// A note that the two rows play differently. Each effort is the sum from this note up to the next note that they play
+/// differently.
 #[derive(Serialize)]
 pub(super) struct DifferenceInfo {
     bar: u32,
@@ -237,7 +238,8 @@ pub(super) struct Wrong {
     has: Option<WrongSide>,
 }
 
-/// The action is null where the harp or the player has none; the pitch is null where the harp has no such note.
+/// `action` is null if the player cannot play the note on this harp; `midi` and `name` are null if the harp cannot
+/// sound the action.
 #[derive(Serialize)]
 pub(super) struct WrongSide {
     action: Option<ActionInfo>,

@@ -158,8 +158,8 @@ pub(super) struct PositionRow<'a> {
     missing: MissingIn,
     /// The pentatonic scales that need no bends, with the lowest and the highest hole of each.
     pentatonics: Vec<PentatonicInfo>,
-    /// Only if the user gave the style of a band: how many notes its scale has within the harp's range, and how many of
-    /// them need no bend.
+    /// The number of notes that the scale of a band's style has within the harp's range, and how many of them need no
+    /// bend; only if the user gave the style.
     #[serde(skip_serializing_if = "Option::is_none")]
     feel: Option<FeelInfo>,
     careful: Vec<CarefulIn>,
@@ -246,7 +246,7 @@ pub(super) struct Typed<'a> {
     warnings: Vec<String>,
 }
 
-/// A note of a typed tab. If the harp has no such note, `midi` is null and the name is `?`.
+/// A note of a typed tab. If the harp cannot sound the action, `midi` is null and `name` is `?`.
 #[derive(Serialize)]
 pub(super) struct TypedNote {
     line: u32,

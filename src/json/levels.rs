@@ -13,8 +13,8 @@ use crate::{
     search::{Level, Request},
 };
 
-/// Returns the answer. The request names every harp. `harps` has the levels on each harp, and `files` names the files
-/// that were written.
+/// Returns the answer. The request names every harp. `harps` gives the levels on each harp, and `files` names the
+/// written files.
 pub fn levels(
     tune: &Tune,
     player: &str,
@@ -54,7 +54,7 @@ struct Levels<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
-    /// The sheet of one harp.
+    /// The levels on each harp.
     sheets: Vec<LevelSheet>,
     /// The written files, in order of their pages.
     files: &'a [String],
@@ -71,7 +71,7 @@ struct LevelSheet {
 /// A level, or several levels with the same tab.
 #[derive(Serialize)]
 struct LevelInfo {
-    /// `plain`, `with draw bends`, `with bends`, `full`.
+    /// The names of the levels: `plain`, `with draw bends`, `with bends`, `full`.
     names: Vec<&'static str>,
     /// The words of `--bends`: `none`, `draw`, `all`, `over`.
     bends: Vec<&'static str>,

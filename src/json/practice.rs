@@ -8,7 +8,7 @@ use crate::{
     pages::practice::{Practice, PracticeChord, PracticeRow},
 };
 
-/// Returns the data of a practice page, as JSON for its script. They contain no `<`, so they are safe in an HTML
+/// Returns the data of a practice page, as JSON for its script. The JSON contains no `<`, so it is safe in an HTML
 /// `script` element.
 pub fn practice(page: &Practice) -> String {
     let bars = page.bars.iter().map(|bar| Bar {
@@ -75,10 +75,10 @@ fn row(row: &PracticeRow) -> RowData<'_> {
 /// All times are milliseconds at the tune's own tempo.
 #[derive(Serialize)]
 struct Data<'a> {
-    /// The tempo in quarters a minute at the beginning.
+    /// The tempo at the beginning, in quarters per minute.
     tempo: u64,
     end: u64,
-    /// The stretches to play, in order.
+    /// The stretches to play, in order, each with its start and its end.
     order: &'a [[u64; 2]],
     bars: Vec<Bar<'a>>,
     notes: Notes<'a>,

@@ -146,10 +146,10 @@ pub(super) struct Suggest<'a> {
     tune: TuneInfo<'a>,
     key: KeyInfo,
     player: Player<'a>,
-    /// `plain`, `blues` or `folk`; only for `suggest`.
+    /// The style, `plain`, `blues` or `folk`; only for `suggest`.
     #[serde(skip_serializing_if = "Option::is_none")]
     style: Option<&'static str>,
-    /// The number of approaches, including those left out here.
+    /// The number of approaches that were tried, including the approaches left out here.
     tried: usize,
     approaches: Vec<Approach>,
     /// The best way and the alternatives worth knowing; in `tab` and `sheet` only the requested approach.
@@ -160,8 +160,8 @@ pub(super) struct Suggest<'a> {
     /// The pinned holes, and the result without them; only if there are pins.
     #[serde(skip_serializing_if = "Option::is_none")]
     pinned: Option<Pinned>,
-    /// The best row without bends, in short. Only if the winner bends or lacks notes, and the row without bends differs
-    /// from it and lacks few.
+    /// The best row without bends, in short. Present only if the winner has bends or lacks notes, and the best row
+    /// without bends is another row that lacks few notes.
     #[serde(skip_serializing_if = "Option::is_none")]
     unbent: Option<Unbent>,
 }
@@ -190,7 +190,8 @@ pub(super) struct PinInfo {
 /// An alternative, compared with the best way.
 #[derive(Serialize)]
 pub(super) struct WayInfo {
-    /// `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or `own-key`.
+    /// The kind of the way: `best`, `every-note`, `no-bends`, `lower`, `other-register`, `other-tuning`, `other-key` or
+    /// `own-key`.
     way: &'static str,
     approach: Approach,
     gives_up: Vec<String>,

@@ -101,7 +101,7 @@ pub(super) struct Player<'a> {
 pub(super) struct KeyInfo {
     tonic: String,
     mode: String,
-    /// `harmonic minor`, `melodic minor` or `blues`, where notes outside the mode show it.
+    /// The shade of the mode, if notes outside the mode show one: `harmonic minor`, `melodic minor` or `blues`.
     #[serde(skip_serializing_if = "Option::is_none")]
     shade: Option<String>,
     from: String,

@@ -13,7 +13,7 @@ use crate::{
 /// A chord symbol at sounding pitch, such as `F#m7/C#`; its `Display` is the printed text.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct ChordSymbol {
-    /// The time at which it begins to sound.
+    /// The time from which the chord sounds, in quarters from the start of the tune.
     pub at: Beats,
     /// The root; `None` if no chord is to be played, as at `N.C.`.
     pub root: Option<Name>,
@@ -62,8 +62,8 @@ impl ChordSymbol {
         above.into_iter().map(|above| root.transposed(Interval(above.into()))).collect()
     }
 
-    /// Moves the symbol by an interval together with its key: by `sharps` sharps (negative for flats), to the signature
-    /// `key`.
+    /// Moves the symbol by an interval, together with its key: the signature gains `sharps` sharps (negative for flats)
+    /// and becomes `key`.
     pub fn moved(&self, sharps: i8, by: Interval, key: i8) -> ChordSymbol {
         if by == Interval(0) {
             return self.clone();
@@ -111,10 +111,10 @@ struct Shape {
     others: Vec<u8>,
 }
 
-/// The effect of the sign before a number.
+/// The effect of a word before a number, as in `add9`.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Verb {
-    /// No sign: for example, a 9 also adds the seventh.
+    /// No word precedes the number, so that a 9, for example, also adds the seventh.
     Extend,
     Add,
     Omit,
@@ -170,7 +170,7 @@ impl Shape {
         shape
     }
 
-    /// Applies a number and the sign before it; `alone` is true if nothing precedes the number.
+    /// Applies a number, with the word and the accidental before it; `alone` is true if nothing precedes the number.
     fn number(&mut self, number: &str, verb: Verb, alter: i8, alone: bool) {
         if number == "69" {
             return ["6", "9"].into_iter().for_each(|number| self.number(number, Verb::Add, 0, false));
@@ -191,7 +191,7 @@ impl Shape {
             (Verb::Omit, 3) => self.third = None,
             (Verb::Omit, 5) => self.fifth = None,
             (Verb::Omit, _) => self.others.retain(|&other| other != altered),
-            // A power chord.
+            // A power chord has no third.
             (Verb::Extend, 5) if alone => self.third = None,
             (_, 5) => self.fifth = Some(altered),
             (Verb::Extend, 9 | 11 | 13) if alter == 0 => self.others.extend([self.seventh, altered]),
@@ -221,7 +221,7 @@ enum Word {
 
 /// Returns the word at the beginning of a text, and its length.
 fn word(text: &str) -> Option<(Word, usize)> {
-    /// Longer words first.
+    /// The words, longer ones before their own beginnings: `major` before `maj` before `ma`.
     const WORDS: [(&str, Word); 27] = [
         ("major", Word::Major),
         ("minor", Word::Minor),

@@ -1,9 +1,9 @@
 //! Finds the tonic and mode of a melody, the confidence in both, and the evidence.
 //!
-//! The candidates are twelve tonics in major, minor, Dorian and Mixolydian, and in the other modes if a key signature
-//! may mean them. Each key gets points from every clue ([`Clue`]). A difference of [`POINTS_PER_DOUBLING`] points makes
-//! one key twice as likely as the other; the confidence follows from these odds. The tonic whose modes together are
-//! likeliest wins. A key that the user names is accepted as it is.
+//! The candidates are twelve tonics in major, minor, Dorian and Mixolydian, and also in the other three modes if there
+//! is a key signature. Each key gets points from every clue ([`Clue`]). A difference of [`POINTS_PER_DOUBLING`] points
+//! makes one key twice as likely as the other; the confidence follows from these odds. The tonic whose modes together
+//! are likeliest wins. A key that the user names is accepted as it is.
 
 mod clues;
 mod grid;
@@ -35,8 +35,8 @@ pub use table::SIGNS;
 /// Finds the key of a melody from its notes, and from its key signature and chord symbols if it has any.
 ///
 /// If the signature changes, the answer is the key of the music under the signature that applies to most of the tune
-/// ([`sections()`] has the others). A melody without notes gets the major key of its signature (C if there is none)
-/// with no confidence.
+/// ([`sections()`] gives the key under each signature). A melody without notes gets the major key of its signature (C
+/// if there is none) with no confidence.
 pub fn find(melody: &Melody) -> KeyFinding {
     match sections::home(melody) {
         Some(home) => model::elect(&clues(&home)),
@@ -58,7 +58,7 @@ pub struct KeyFinding {
     pub tonic_confidence: u8,
     /// The next likeliest keys, best first; only keys of at least one per cent.
     pub others: Vec<KeyGuess>,
-    /// The clues, those with the most points for the key first.
+    /// The evidence of each clue, the most points for the key first.
     pub evidence: Vec<Evidence>,
 }
 
@@ -95,7 +95,7 @@ impl KeyFinding {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[non_exhaustive]
 pub enum KeySource {
-    /// The user named it.
+    /// The user named the key.
     User,
     /// The key has the file's signature, and the notes determined the tonic.
     Signature,

@@ -1,15 +1,15 @@
 //! Finds where phrases end and where a breath can be taken.
 //!
 //! A phrase ends where the music waits: after a long note or before a rest. A phrase may also end where the score or
-//! the words mark an end, and at barlines that group the bars. Each note gets points for these signs. The best division
-//! of the tune has the highest sum of points, less a price for each end and for each unusual length. Dynamic
+//! the words mark an end, and at a barline between groups of bars. Each note gets points for these signs. The best
+//! division of the tune has the highest sum of points, less a price for each end and for each unusual length. Dynamic
 //! programming finds the best division exactly.
 //!
 //! The idea of weighing gaps, usual lengths and bars over the whole tune is from D. Temperley, The Cognition of Basic
-//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check uses every eighth
-//! song of the 3,941 European folk songs in music21 10.5.1. Their editors wrote one phrase per line. Of our ends, 74 in
-//! 100 are theirs, and we find 74 in 100 of theirs (means over the songs, F1 72.5). Cambouropoulos's local boundary model has
-//! 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
+//! Musical Structures (MIT Press 2001), chapter 3, from memory; the numbers are ours. The check uses every eighth song
+//! of the 3,941 European folk songs in music21 10.5.1. Their editors wrote one phrase per line. Of our ends, 74 in 100
+//! are also ends for the editors, and we find 74 in 100 of the editors' ends (means over the songs, F1 72.5).
+//! Cambouropoulos's local boundary model has 69 and 58, F1 56.5: `tests/outside/check_phrases.py`.
 
 use super::{Bar, Melody, Note, signs};
 use crate::time::Beats;
@@ -28,11 +28,11 @@ pub struct PhraseEnd {
 /// A sign that marks the end of a phrase.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 pub enum Sign {
-    /// The tune is over.
+    /// The tune ends.
     End,
     /// A repeat, an ending or a double barline.
     Section,
-    /// The words have a comma or a full stop, or a new line begins with a capital letter.
+    /// The words have a comma, a full stop or the like, or the next syllable begins with a capital letter.
     Words,
     /// A rest follows.
     Rest,
@@ -40,19 +40,18 @@ pub enum Sign {
     LongNote,
     /// A breath mark or the end of a slur.
     Breath,
-    /// The next note has the same place in its bar as the strain's first note, a number of bars later.
+    /// The next note begins at the same place in its bar as the strain's first note, one or more bars later.
     Bars,
 }
 
-/// The points for a wait as long as a usual note lasts: the scale of all the points below.
+/// The points for a wait as long as a usual note. All points below are on the same scale.
 const USUAL: i64 = 100;
 /// The longest wait that counts, in usual notes: longer waits do not make an end clearer.
 const LONGEST_WAIT: i64 = 8;
 /// The price of each phrase end. A note of usual length brings [`USUAL`] points, too few for an end on its own.
 const PRICE: i64 = 160;
 /// The smallest and the largest number of notes in a usual phrase; within these limits, a usual phrase has as many
-/// notes as two bars. A phrase of twice or half as many notes costs [`UNUSUAL`], of four times or a quarter twice that,
-/// and so on.
+/// notes as two bars. Each doubling or halving of this number costs [`UNUSUAL`].
 const USUAL_NOTES: (usize, usize) = (8, 16);
 const UNUSUAL: i64 = 60;
 /// The largest number of notes in a phrase.
@@ -219,7 +218,7 @@ fn words(note: &Note, next: &Note) -> i64 {
 /// best[n] = points[n - 1] - PRICE + max over k in 1..=MOST_NOTES of (best[n - k] - unusual(k))
 /// ```
 ///
-/// where the last note brings no points. Among equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
+/// The last note brings no points. Among equals the shorter last phrase wins. O(n · [`MOST_NOTES`]).
 fn divide(points: &[i64], usual: usize) -> Vec<usize> {
     let notes = points.len() + 1;
     let unusual: Vec<i64> = (0..=MOST_NOTES.min(notes)).map(|length| unusual(length, usual)).collect();

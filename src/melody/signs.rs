@@ -44,8 +44,8 @@ pub fn slurs(notes: &[Note]) -> Vec<(usize, usize)> {
     slurs
 }
 
-/// Whether a breath fits after each note: because of a breath mark, or because the last open slur ends there. A slur
-/// from a grace note to its main note is an ornament.
+/// Returns, for each note, whether a breath fits after it: because of a breath mark, or because the last open slur ends
+/// there. A slur from a grace note to its main note is an ornament.
 pub fn places_to_breathe(notes: &[Note]) -> Vec<bool> {
     let mut places: Vec<bool> = notes.iter().map(|note| note.breath_after).collect();
     read(notes, |first, last, is_last| {

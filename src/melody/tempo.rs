@@ -1,21 +1,21 @@
 //! Finds a tempo that fits a tune whose file states none.
 //!
-//! The number of notes in a beat determines how fast a tune goes, not whether they are written as eighths or
-//! sixteenths. The same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
+//! The number of notes in a beat determines the tempo; whether they are written as eighths or as sixteenths does not
+//! matter. The same tune in 2/4 and, with notes twice as long, in 2/2 takes the same time to the microsecond.
 
 use std::fmt;
 
 use super::{Melody, Note};
 use crate::time::{Beats, Meter, TempoMap};
 
-/// The kind that a tune without a tempo is taken for, and the usual tempo of that kind.
+/// The kind of a tune whose file states no tempo, and the usual tempo of this kind.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Usual {
     /// The kind of tune.
     pub kind: Kind,
     /// The length of the beat that the tempo counts.
     pub beat: Beats,
-    /// Beats a minute.
+    /// The tempo in beats per minute.
     pub per_minute: u32,
 }
 
@@ -24,7 +24,7 @@ pub struct Usual {
 pub enum Kind {
     /// Beats filled with three notes each, in 6/8, 9/8 or 12/8.
     Jig,
-    /// Beats of three with fewer notes, as in a song in 6/8.
+    /// Beats of three with fewer notes than in a jig, as in a song in 6/8.
     Lilting,
     /// Two beats in a bar, with four notes each.
     Reel,
@@ -40,7 +40,7 @@ pub enum Kind {
     Other,
 }
 
-/// Writes `a reel`.
+/// Writes the kind with its article, such as `a reel`.
 impl fmt::Display for Kind {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.pad(match self {
@@ -57,7 +57,7 @@ impl fmt::Display for Kind {
 }
 
 impl Kind {
-    /// Beats a minute.
+    /// Returns the usual tempo in beats per minute.
     ///
     /// - Jig and reel: 58 bars of two beats per minute. The source is the recommendation of the Royal Scottish Country
     ///   Dance Society for reels, hornpipes and jigs (according to a dictionary of Scottish country dancing, "Quick
@@ -155,7 +155,8 @@ fn main_notes(melody: &Melody, meter: Meter) -> impl Iterator<Item = &Note> {
     melody.notes.iter().filter(|note| !note.grace).filter(is_in)
 }
 
-/// Returns reel, or hornpipe if at least half of the notes are three times or a third as long as the next note.
+/// Returns [`Kind::Dotted`] if at least half of the notes are three times or a third as long as the next note,
+/// otherwise [`Kind::Reel`].
 fn reel<'n>(notes: impl Iterator<Item = &'n Note>) -> Kind {
     let durations: Vec<Beats> = notes.map(|note| note.duration).collect();
     let dotted =

@@ -14,8 +14,8 @@ pub struct TempoWords {
     pub text: String,
 }
 
-/// The beginnings of words that state a tempo in any place, in lower case (common practice, from memory of the
-/// handbooks: Italian terms, their usual short forms, and English and German ones).
+/// The beginnings of texts that state a tempo, in lower case (common practice, from memory of the handbooks: Italian
+/// terms, their usual short forms, and English and German ones).
 const STEMS: [&str; 39] = [
     "grave", "largo", "larghe", "lent", "adagi", "andant", "moderat", "maesto", "allegr", "vivac", "vivo",
     "prest", "con moto", "tempo", "a tempo", "rit.", "ritard", "ritenu", "rall", "allarg", "accel",

@@ -10,7 +10,7 @@ pub struct Written {
     pub at: Beats,
     /// The length according to the file's durations, which may be rounded to whole ticks.
     pub length: Beats,
-    /// Its sign.
+    /// The printed note value.
     pub value: Value,
     /// The tuplet's ratio: the number of notes, and the number of notes in whose time they are played.
     pub ratio: Option<(u8, u8)>,
@@ -26,7 +26,7 @@ pub struct Written {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 #[allow(
     missing_docs,
-    reason = "the five names explain themselves; a hook is a stub towards the note after or before"
+    reason = "the five names explain themselves; a hook is a stub towards the next or the previous note"
 )]
 pub enum Beam {
     Begin,
@@ -67,7 +67,7 @@ pub struct Ends {
     pub ends: bool,
 }
 
-/// What is written.
+/// The kinds of written notes and rests.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum WrittenKind {
     /// A note or a tied piece of a note.

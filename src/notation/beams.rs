@@ -5,8 +5,8 @@ use crate::{melody::Beam, time::Beats};
 
 /// Returns the events of a bar that share beams, in groups of two or more, in order.
 ///
-/// Beams show the beats. Four eighths in two beats of a bar of twos or fours share a beam, and so do the notes of a
-/// tuplet (common practice as in handbooks of engraving, from memory). A rest ends a beam.
+/// Beams show the beats. In meters such as 2/4 and 4/4, the four eighths of two beats share a beam. The notes of a
+/// tuplet also share a beam (common practice as in handbooks of engraving, from memory). A rest ends a beam.
 pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     let pairs = bar.meter.is_some_and(|meter| meter.unit == 4 && meter.beats.is_multiple_of(2));
     let eighths = |beat: usize| {
@@ -17,7 +17,7 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
                 event.note.is_some() && event.tuplet.is_none() && event.length == Beats::new(1, 2)
             })
     };
-    // The beat whose beam the event joins: the first beat of a pair if both beats hold only eighths.
+    // The beat whose beam the event joins: the first beat of a pair if both beats contain only eighths.
     let home = |event: &Event| match event.beat % 2 {
         1 if pairs && eighths(event.beat - 1) && eighths(event.beat) => event.beat - 1,
         _ => event.beat,
@@ -46,7 +46,8 @@ pub(super) fn groups(bar: &Bar) -> Vec<Vec<usize>> {
     groups
 }
 
-/// Gives each event of a group its part of the beams: the file's if it is consistent, otherwise one derived from the flags.
+/// Gives each event of a group its part of the beams: the file's parts if they are consistent, otherwise parts derived
+/// from the flags.
 pub(super) fn join(events: &mut [Event], group: &[usize], file: impl Fn(usize) -> Vec<Beam>) {
     let flags: Vec<u8> = group.iter().map(|&event| events[event].value.flags()).collect();
     let theirs: Vec<Vec<Beam>> = group.iter().map(|&event| file(event)).collect();
@@ -56,7 +57,7 @@ pub(super) fn join(events: &mut [Event], group: &[usize], file: impl Fn(usize) -
     }
 }
 
-/// Whether every note has as many beams as flags, and every beam begins, continues and ends.
+/// Whether every note has as many beams as flags, and every beam that begins also ends.
 fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
     let deepest = flags.iter().copied().max().unwrap_or(0);
     let is_whole = |level: u8| {
@@ -79,7 +80,7 @@ fn make_sense(signs: &[Vec<Beam>], flags: &[u8]) -> bool {
 
 /// Returns each note's part of the beams, from the eighths' beam on, given the number of flags of each note.
 ///
-/// A stub points back to the note that completes its beat; the first note's stub points forward.
+/// A stub points back to the previous note; only the first note's stub points forward.
 pub(super) fn signs(flags: &[u8]) -> Vec<Vec<Beam>> {
     let has =
         |at: Option<usize>, level: u8| at.and_then(|at| flags.get(at)).is_some_and(|&other| other > level);

@@ -8,8 +8,8 @@ use crate::{
     time::{Beats, Value},
 };
 
-/// Returns how far a duration may differ from its note value because of rounding: a whole tick of 24 in a quarter, but
-/// at most a third of the shortest note. A larger tolerance could confuse neighbouring notes.
+/// Returns how far a duration may differ from its note value because of rounding: a 24th of a quarter, but at most a
+/// third of the shortest note. A larger tolerance could confuse neighbouring notes.
 fn rounding(bar: &Bar) -> Beats {
     let shortest = bar
         .written
@@ -21,7 +21,7 @@ fn rounding(bar: &Bar) -> Beats {
     shortest.times(1, 3).min(Beats::new(1, 24))
 }
 
-/// An event of the file, with the note of the bar to which it belongs.
+/// A note or rest as the file writes it, with the melody's note that it represents.
 pub(super) struct Kept<'a> {
     pub(super) written: &'a Written,
     /// The place according to the file's note values, from the start of the bar.
@@ -65,7 +65,8 @@ pub(super) fn events<'a>(bar: &'a Bar, slices: &[(Stretch, Slice)]) -> Option<Ve
             }
         }
     }
-    // If a note of the file is left over, the melody does not have it: the import dropped that note.
+    // A note of the file that is left over is not in the melody, because the import dropped it. The file's form then
+    // does not match.
     (!kept[next..].iter().any(is_note)).then_some(kept)
 }
 
@@ -127,7 +128,7 @@ pub(super) fn groups(kept: &[Kept]) -> Vec<Vec<usize>> {
     groups
 }
 
-/// Returns the file's part of the beams for an event.
+/// Returns an event's part of each beam, as the file writes it.
 pub(super) fn signs(kept: &Kept) -> Vec<Beam> {
     kept.written.beams.iter().map_while(|beam| *beam).collect()
 }

@@ -1,10 +1,11 @@
 //! Finds where the notes of a bar depart from the plain divisions of its beats: triplets and the like.
 //!
-//! The search goes beat by beat. If an onset or an end does not lie on a half of the beat (or on one of its three
-//! eighths and their halves), the search looks for a tuplet. The tuplet is the smallest stretch whose equal parts begin
-//! or end at all these places, and whose ends no such note crosses. The search first requires exact places, then allows
-//! the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256. An onset or end
-//! that no tuplet explains is moved to the nearest plain place, so that every bar can be written.
+//! The search examines one beat after another. A place is plain if repeated halving of the beat, or of each of its
+//! three eighths, leads to it. If an onset or an end does not lie on a plain place, the search looks for a tuplet: the
+//! smallest stretch that can be divided into equal parts so that every onset and end inside lies on an edge of a part.
+//! A note with an onset or end inside the tuplet must not extend beyond it. The search first requires exact places,
+//! then allows the rounding of programs that count in whole ticks, which write a triplet as 85 + 85 + 86 of 256. An
+//! onset or end that no tuplet explains is moved to the nearest plain place, so that every bar can be written.
 
 use super::value::Tree;
 use crate::time::Beats;
@@ -21,7 +22,7 @@ pub(super) struct Region {
 /// The start and the end of a note or rest, from the start of its bar.
 pub(super) type Stretch = (Beats, Beats);
 
-/// The finest plain division: the 128th.
+/// The finest plain division of a beat; in a beat of a quarter, 128ths.
 const FINEST: i64 = 32;
 /// The numbers of notes to try for a tuplet in a stretch divided by two or by three; two in the time of three are
 /// dotted notes.
@@ -30,8 +31,8 @@ const COMPOUND: [i64; 4] = [5, 7, 11, 13];
 /// The number of times that the parts of a tuplet may be halved.
 const HALVINGS: u32 = 3;
 
-/// Returns how far a place may lie from the edge of a part, in parts: seven sevenths of 480 ticks, rounded, have 69
-/// ticks each.
+/// Returns how far a place may lie from the edge of a part, in parts: for example, a septuplet in 480 ticks has notes
+/// of 69 ticks.
 fn rounding() -> Beats {
     Beats::new(1, 16)
 }
@@ -40,7 +41,7 @@ fn rounding() -> Beats {
 const ROUNDED: [i64; 3] = [3, 5, 7];
 const ROUNDED_HALVINGS: u32 = 1;
 
-/// Returns the tuplets among these stretches. Moves stretches that cannot be written.
+/// Returns the tuplets among these stretches. Moves every onset and end that lies off its written place to that place.
 pub(super) fn find(stretches: &mut [Stretch], tree: &Tree) -> Vec<Region> {
     let beats = tree.beats();
     let mut regions: Vec<Region> = Vec::new();
@@ -157,7 +158,8 @@ impl Parts {
                 over(if nearest > at { nearest - at } else { at - nearest }, length).times(parts.count, 1)
             };
             let inside = |at: Beats| start < parts.nearest(at) && parts.nearest(at) < end;
-            // A note that begins or ends on an edge inside the tuplet and crosses its end belongs to a wider tuplet.
+            // A note that begins or ends on an edge inside the tuplet and crosses one of its ends belongs to a wider
+            // tuplet.
             let reaches_out = |&(from, to): &Stretch| {
                 (inside(from) && parts.nearest(to) > end) || (inside(to) && parts.nearest(from) < start)
             };

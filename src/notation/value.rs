@@ -28,14 +28,14 @@ impl Tree {
         Tree::of(vec![part.clone(); n])
     }
 
-    /// Whether note values can fill bars of a meter, with no more and no shorter beats than occur in music.
+    /// Whether note values can fill a bar of a meter: it has at most 64 beats, none shorter than a 64th.
     pub(super) fn has(meter: Meter) -> bool {
         const MOST_BEATS: u16 = 64;
         const SHORTEST_BEAT: u16 = 64;
         meter.unit.is_power_of_two() && meter.unit <= SHORTEST_BEAT && (1..=MOST_BEATS).contains(&meter.beats)
     }
 
-    /// Returns a bar of a meter that passes [`Tree::has`].
+    /// Returns the tree of a bar; the meter must pass [`Tree::has`].
     pub(super) fn bar(meter: Meter) -> Tree {
         let unit = Tree::leaf(meter.written_beat());
         let three = Tree::times(3, &unit);
@@ -45,8 +45,8 @@ impl Tree {
             beats if meter.unit >= 8 && beats.is_multiple_of(3) || beats == 6 => {
                 Tree::grouped(beats / 3, &three)
             }
-            // Unequal bars begin with a group of three, except that seven ends with its group of three (common practice
-            // varies).
+            // Unequal bars begin with a group of three, except that a bar of seven ends with its group of three (common
+            // practice varies).
             7 => Tree::of(vec![two.clone(), two, three]),
             beats if beats % 2 == 1 && beats > 3 && meter.unit >= 8 => {
                 let twos = std::iter::repeat_n(two, (beats - 3) / 2);
@@ -57,7 +57,7 @@ impl Tree {
         }
     }
 
-    /// Divides into a number of equal parts, grouped by twos as far as possible.
+    /// Returns a tree of equal parts, grouped by twos as far as possible.
     fn grouped(n: usize, part: &Tree) -> Tree {
         match n {
             1 => part.clone(),
@@ -84,8 +84,8 @@ impl Tree {
         parts.iter().map(start).collect()
     }
 
-    /// Returns the beats: the nodes that divide into halves, or three such nodes together if they come in threes of
-    /// eighths or shorter. Each beat is (start, length, whether it divides by three).
+    /// Returns the beats: each node without parts, and each node whose parts are all undivided and shorter than a
+    /// quarter, such as three eighths. Each beat is (start, length, whether it divides by three).
     pub(super) fn beats(&self) -> Vec<(Beats, Beats, bool)> {
         let mut beats = Vec::new();
         self.collect_beats(Beats::ZERO, &mut beats);
@@ -106,7 +106,8 @@ impl Tree {
 
     /// Splits a stretch at the divisions that a player must see, into single note values.
     ///
-    /// `from` and `to` count from the start of the tree. Each piece of a rest fills a node of its own.
+    /// `from` and `to` count from the start of the tree. Each piece of a rest fills a node, or the first two thirds of
+    /// a beat of three.
     pub(super) fn split(&self, from: Beats, to: Beats, rest: bool) -> Vec<(Beats, Beats)> {
         /// No music ties more pieces than this. A stretch with more pieces lies off every grid and is written as the
         /// nearest value.
@@ -145,7 +146,7 @@ impl Tree {
         let last = parts.partition_point(|(at, _)| *at < to).saturating_sub(1).max(first);
         let (first_start, part) = &parts[first];
         if first == last {
-            // A piece that reaches beyond the tree does not belong to the tree.
+            // The stretch may reach beyond the end of the last part.
             let inside = to <= *first_start + part.length;
             match inside || !single {
                 true if inside => part.split_into(*first_start, from, to, rest, depth + 1, pieces),
@@ -218,7 +219,7 @@ mod tests {
 
     #[test]
     fn notes_are_tied_where_they_would_hide_the_beat() {
-        // Notes within four quarters: a whole note, a dotted half on beat two, and the great syncopation.
+        // Notes within four quarters: a whole note, a dotted half on beat two, and a half on beat two.
         assert_eq!(written((4, 4), (0, 1), (4, 1)), ["4"]);
         assert_eq!(written((4, 4), (1, 1), (3, 1)), ["3"]);
         assert_eq!(written((4, 4), (1, 1), (2, 1)), ["2"]);

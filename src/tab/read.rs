@@ -1,6 +1,6 @@
 //! Reads tab that people typed: in any convention, mixed with words, bar lines, comments and repeats.
 //!
-//! Input: the text of a file. Output: the holes in order, each with its line and column, and an [`Oddity`] for each
+//! Input: the text of a file. Output: the notes in order, each with its line and column, and an [`Oddity`] for each
 //! irregularity. No text that may be tab is dropped silently: it is read, or reported with its place and what to write
 //! instead.
 //!
@@ -24,8 +24,8 @@
 //! | time | `.`, `_`, `~`, `--` hold a note, `,` is a breath: the reader skips all of them |
 //!
 //! `3445-44` without spaces is read note by note, with a warning; a minus sign in it applies only to the next hole. In
-//! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] holds the other reading.
-//! A sign that a program shows as `□` or `?` is lost: its hole is read without the sign, with a warning.
+//! `4 - 4` the dash may be a sign or a line between the notes: [`TabText::with_lines_between`] is the other reading. A
+//! sign that a program shows as `□` or `?` is lost: its hole is read without the sign, with a warning.
 //!
 //! `4b` is ambiguous: it is a bent note, or a blow note of a tab in small letters. It is a blow note if other notes are
 //! written like `4d`.
@@ -45,8 +45,8 @@ pub use oddity::{Hint, Oddity, OddityKind};
 /// The length of the longest text that is read, in bytes: a thousand pages.
 pub const MAX_BYTES: usize = 1 << 21;
 
-/// The largest number of notes that are read, with repeats written out; the limit keeps the [`TabText`] small whatever
-/// the repeats say.
+/// The largest number of notes that are read, with repeats written out; the limit bounds the order of performance,
+/// whatever the repeats say.
 pub const MAX_NOTES: usize = 20_000;
 
 /// The largest number of oddities that are kept: a file with more is not tab.
@@ -145,7 +145,7 @@ impl TabText {
         order
     }
 
-    /// Returns the same indices, but stops soon after `most` of them.
+    /// Returns the indices of the notes in order of performance, but stops soon after `most` of them.
     fn performed_up_to(&self, most: usize) -> Vec<usize> {
         let mut order = Vec::with_capacity(self.notes.len());
         let mut done = 0;
@@ -174,17 +174,17 @@ impl TabText {
 }
 
 /// Returns the text with the first dash after each note replaced by a space, so that dashes only separate notes; `None`
-/// if no dash can be read in this way. Columns stay.
+/// if no dash can be read in this way. Columns do not change.
 fn with_lines_between(text: &str) -> Option<String> {
     let mut other = String::with_capacity(text.len());
-    // Whether a note precedes, and whether only spaces lie between.
+    // Whether a note precedes, with at most spaces between, and whether it precedes directly.
     let (mut after_note, mut touches) = (false, false);
     let mut signs = text.chars().peekable();
     while let Some(c) = signs.next() {
         let next = signs.peek().copied();
         let is_dash = matches!(c, '-' | '–' | '—' | '−');
         let separates = is_dash && after_note && (touches || next.is_none_or(char::is_whitespace));
-        // A dash at the end of a line or before another word does not separate notes.
+        // A dash right before a hole and not right after one, as in `4 -4`, is a sign and stays.
         other.push(if separates { ' ' } else { c });
         touches = c.is_ascii_digit() || "'’\"b/".contains(c) && touches;
         after_note = touches || after_note && c == ' ';
@@ -199,7 +199,8 @@ fn opposite(breath: Breath) -> Breath {
     }
 }
 
-/// Decodes the text of a file: UTF-8, or UTF-16 if the file states it, otherwise the old Western encoding.
+/// Decodes the text of a file by its byte order mark; otherwise as UTF-8 or, if the bytes are not valid UTF-8, as
+/// Windows-1252.
 pub fn decode(bytes: &[u8]) -> String {
     let (encoding, skip) = encoding_rs::Encoding::for_bom(bytes).unwrap_or((encoding_rs::UTF_8, 0));
     let (text, broken) = encoding.decode_without_bom_handling(&bytes[skip..]);
@@ -209,7 +210,7 @@ pub fn decode(bytes: &[u8]) -> String {
     text.into_owned()
 }
 
-/// Whether the bytes of a file can be tab: they are text, but not a MIDI file, XML, a zip container or ABC.
+/// Whether the bytes of a file can be tab: they are text, but not a MIDI file, XML, a zip container, a PDF or ABC.
 pub fn is_text(bytes: &[u8]) -> bool {
     /// The number of bytes that are checked.
     const START: usize = 4096;
@@ -235,14 +236,14 @@ pub fn is_text(bytes: &[u8]) -> bool {
 ///
 /// # Errors
 ///
-/// Returns a [`TabError`] if the text has no tab, or too much.
+/// Returns a [`TabError`] if the text has no tab, or too much of it.
 pub fn read(text: &str, style: Option<Style>) -> Result<TabText, TabError> {
     if text.len() > MAX_BYTES {
         return Err(TabError::TooLong);
     }
     let tab = read_as_signs(text, style)?;
     let other = with_lines_between(text).and_then(|other| read_as_signs(&other, style).ok());
-    // If both readings give the same notes, the text has no such dash.
+    // If both readings give the same notes, the text has no dash that can be read in two ways.
     let other = other.filter(|other| other.notes != tab.notes).map(Box::new);
     Ok(TabText { with_lines_between: other, ..tab })
 }
@@ -296,7 +297,7 @@ fn read_as_signs(text: &str, style: Option<Style>) -> Result<TabText, TabError> 
     Ok(tab)
 }
 
-/// The reader, which goes line by line.
+/// The state of reading a text line by line.
 struct Reader {
     style: Style,
     tab: TabText,
@@ -305,10 +306,10 @@ struct Reader {
     repeat_from: usize,
     opened: bool,
     ending: Option<usize>,
-    /// The first note of this line of tab, and of the previous line.
+    /// The index of the first note of the last line of tab.
     line_from: usize,
     mixed: bool,
-    /// Whether strokes mark bends; if not, a separate stroke ends a phrase.
+    /// Whether strokes mark bends; if not, a separate stroke is read as the end of a phrase.
     strokes: bool,
 }
 
@@ -463,7 +464,7 @@ impl Reader {
                 matches!(odd.kind, OddityKind::NoBreath(_))
                     && self.tab.notes.last().is_some_and(|note| said(note) && note.at == odd.at)
             });
-            // This is an arrow after a note that has no arrow yet.
+            // An arrow after a note without an arrow belongs to that note.
             if arrow && open {
                 self.tab.oddities.pop();
                 if let Some(note) = self.tab.notes.last_mut() {

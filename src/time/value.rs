@@ -37,7 +37,7 @@ impl Value {
         Value { halvings, dots: 0 }
     }
 
-    /// Returns the value with a MusicXML name, if this type has it and it has no more than two dots.
+    /// Returns the value with a MusicXML name and a number of dots; `None` for an unknown name or more than two dots.
     pub(crate) fn named(name: &str, dots: usize) -> Option<Value> {
         let place = Value::NAMES.iter().position(|known| *known == name)?;
         let dots = u8::try_from(dots).ok().filter(|&dots| dots <= 2)?;

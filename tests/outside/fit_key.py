@@ -455,9 +455,9 @@ def write_model(grid, tables, sharp):
     width = 12 * len(ROWS) * 2 + len(PROFILES) + len(TWINS) + 3
     tables = tables or [np.zeros(width)] * 2
     notes = {
-        "ALONE": "The factor for the points of whole tunes without a signature, in 1024ths; it makes the odds come true.",
-        "FRAGMENTS_ALONE": "The factor for shorter stretches without a signature.",
-        "SIGNED": "The factor for whole tunes with a signature.",
+        "ALONE": "The factor for the points of whole tunes without a signature, in 1024ths; it calibrates the odds.",
+        "FRAGMENTS_ALONE": "The same factor for shorter stretches without a signature.",
+        "SIGNED": "The same factor for whole tunes with a signature.",
     }
     text = [
         "//! The weights of key finding, in points. `tests/outside/fit_key.py` writes this file; do not edit it.\n",
@@ -466,7 +466,7 @@ def write_model(grid, tables, sharp):
         f"pub(super) const GRID: [i64; SIGNS] = {rust_numbers(grid * 100)};\n",
         *(f"/// {note}\npub(super) const {name}: i64 = {round(1024 * sharp[name])};\n" for name, note in notes.items()),
         "/// The weights for tunes of eight bars or more.", rust_table("TUNE", tables[0]),
-        "\n/// For shorter stretches.", rust_table("FRAGMENT", tables[1]), "",
+        "\n/// The weights for shorter stretches.", rust_table("FRAGMENT", tables[1]), "",
     ]
     MODEL.write_text("\n".join(text), "utf-8")
     subprocess.run(["cargo", "fmt"], cwd=ROOT, check=True)

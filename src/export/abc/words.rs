@@ -1,4 +1,4 @@
-//! The words and the tab under a line of music (§5).
+//! Writes the words and the tab under a line of music (§5).
 
 use super::super::Arrangement;
 

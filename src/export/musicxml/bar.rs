@@ -1,4 +1,4 @@
-//! Writes one bar after another.
+//! Writes the bars of a score one after another.
 
 use std::collections::BTreeMap;
 
@@ -36,7 +36,7 @@ pub(super) struct BarWriter<'a> {
     open_slurs: u8,
 }
 
-/// A key, tempo or chord symbol at a point of a bar; it takes no time.
+/// A key, a tempo, a chord symbol or tempo words at a point of a bar; none of them takes time.
 enum Mark {
     Key(i8, Option<crate::mode::Mode>),
     Tempo(u32),
@@ -50,7 +50,7 @@ struct Piece<'a> {
     from: i64,
     to: i64,
     note: Option<usize>,
-    /// `None` for a note without a note value.
+    /// The event of the notation; `None` for a grace note, for a note that no note value expresses, and for a gap.
     event: Option<&'a Event>,
     /// The written form of a grace note.
     grace: Option<&'a Grace>,
@@ -260,7 +260,7 @@ impl<'a> BarWriter<'a> {
         marks
     }
 
-    /// Writes divisions, key, time and clef, if they begin here.
+    /// Writes divisions, key, time and clef, if they begin or change with this bar.
     fn attributes(&mut self, xml: &mut Xml, bar: &Bar, marks: &[(Beats, Mark)], first: bool) {
         let key = marks.iter().rev().find_map(|(at, mark)| match mark {
             Mark::Key(sharps, mode) if *at == bar.start => Some((*sharps, *mode)),
@@ -300,7 +300,7 @@ impl<'a> BarWriter<'a> {
         });
     }
 
-    /// Writes a key inside a bar, a tempo or a chord symbol.
+    /// Writes a key inside a bar, tempo words, a tempo or a chord symbol.
     fn mark(&self, xml: &mut Xml, mark: &Mark, from_here: i64, inside: bool, bar: &Bar) {
         match mark {
             Mark::Key(sharps, mode) if inside => {

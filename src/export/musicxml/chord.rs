@@ -1,9 +1,9 @@
-//! Finds the kind of chord in the format that corresponds to a symbol.
+//! Finds the MusicXML kind of a chord symbol.
 
 use crate::melody::ChordSymbol;
 
-/// Returns the `kind-value` (MusicXML 4.0) with exactly the notes of the chord, or `none` for "no chord". The printed
-/// text of the symbol is written beside it.
+/// Returns the `kind-value` (MusicXML 4.0) with exactly the notes of the chord, `none` for "no chord", or `other`. The
+/// caller writes the symbol's printed text beside it.
 pub(super) fn kind(chord: &ChordSymbol) -> &'static str {
     const KINDS: [(&[u8], &str); 25] = [
         (&[0, 4, 7], "major"),

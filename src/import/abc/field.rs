@@ -11,14 +11,14 @@ pub(super) fn fraction(text: &str) -> Option<((i64, i64), &str)> {
     }
 }
 
-/// Reads a whole number at the beginning of a text; numbers too large for any music become a million.
+/// Reads a whole number at the beginning of a text; a number above a million becomes a million.
 pub(super) fn number(text: &str) -> Option<(i64, &str)> {
     let digits = text.bytes().take_while(u8::is_ascii_digit).count();
     let number = text[..digits].parse().unwrap_or(i64::MAX).min(1_000_000);
     (digits > 0).then_some((number, &text[digits..]))
 }
 
-/// Reads a metre (§3.1.6); `Some(None)` is free. The numbers of a sum such as `2+3` are counted in the smallest unit.
+/// Reads a metre (§3.1.6); `Some(None)` means no metre. A sum such as `2/4+3/8` is counted in its smallest unit.
 pub(super) fn meter(text: &str) -> Option<Option<Meter>> {
     let text = text.trim();
     match text {
@@ -66,14 +66,14 @@ pub(super) fn usual_unit(meter: Option<Meter>) -> Beats {
     if is_short { Beats::new(1, 4) } else { Beats::new(1, 2) }
 }
 
-/// Returns the words of a tempo field: every second piece between quotation marks.
+/// Returns the words of a tempo field: each text between quotation marks.
 pub(super) fn tempo_words(text: &str) -> impl Iterator<Item = String> {
     text.split('"').skip(1).step_by(2).map(super::text::plain)
 }
 
 /// Reads a tempo (§3.1.8, 10.1) in microseconds per quarter; `Some(None)` if the field has only text.
 pub(super) fn tempo(text: &str, unit: Beats) -> Option<Option<u32>> {
-    // Every second piece between quotation marks is text.
+    // Leaves out each text between quotation marks.
     let plain: String = text.split('"').step_by(2).collect::<Vec<_>>().join(" ");
     let plain = plain.trim();
     if plain.is_empty() {

@@ -10,7 +10,8 @@ use crate::{
 pub(super) struct Key {
     pub(super) tonic: Option<Name>,
     pub(super) mode: Option<Mode>,
-    /// The number of sharps; `None` for music without a key, and for accidentals that form no usual signature.
+    /// The number of sharps, negative for flats; `None` for music without a key signature, and for a signature of more
+    /// than seven sharps or flats.
     pub(super) sharps: Option<i8>,
     pub(super) alters: [i8; 7],
 }
@@ -47,7 +48,8 @@ impl Key {
         Key { tonic: Some(tonic), mode: Some(mode), sharps: shown, alters: signature(sharps) }
     }
 
-    /// Applies the accidentals that the field lists, as in `^f_b`; returns the text that is not an accidental.
+    /// Applies the accidentals that the field lists, as in `^f_b`; returns `None` at the first text that is not an
+    /// accidental.
     fn altered(&mut self, mut signs: &str) -> Option<()> {
         while !signs.is_empty() {
             let (alter, rest) = accidental(signs)?;
@@ -67,7 +69,8 @@ pub(super) fn accidental(text: &str) -> Option<(i8, &str)> {
     signs.iter().find_map(|(sign, alter)| Some((*alter, text.strip_prefix(sign)?)))
 }
 
-/// Reads a mode by its first three letters, regardless of case; also returns the remaining text.
+/// Reads a mode by its first three letters, regardless of case; a missing mode is major. Also returns the remaining
+/// text.
 fn mode(text: &str) -> Option<(Mode, &str)> {
     let length = text.bytes().take_while(u8::is_ascii_alphabetic).count();
     let (word, rest) = text.split_at(length);
@@ -97,13 +100,13 @@ fn tonic(text: &str) -> Option<(Key, &str)> {
         }
         _ => (found, after),
     };
-    // A small letter is a key only if it stands alone or its mode follows.
+    // A small letter is a key only if nothing or a mode follows it.
     (letter.is_ascii_uppercase() || rest.trim().is_empty() || after.len() < rest.len())
         .then(|| (Key::of(name, found), after))
 }
 
-/// Reads the key field: returns the key, if the field names one, and changes `shift`. The second value is a word
-/// without meaning, if there is one.
+/// Reads the key field: returns the key, if the field names one, and changes `shift`. The second value is the first
+/// word without meaning, if there is one.
 pub(super) fn read<'a>(text: &'a str, shift: &mut Shift) -> (Option<Key>, Option<&'a str>) {
     let text = text.trim();
     let first = text.split_whitespace().next().unwrap_or_default();
@@ -177,7 +180,7 @@ impl Shift {
             }
             "octave" => number().map(|number| self.octave = (number as i8).clamp(-8, 8)).is_some(),
             "transpose" | "t" => number().map(|number| self.semitones = number).is_some(),
-            // The property affects only the display, or the sound of a program.
+            // Any other property affects only the display or a program's playback.
             _ => name.bytes().all(|byte| byte.is_ascii_alphabetic()),
         }
     }

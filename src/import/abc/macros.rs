@@ -1,13 +1,13 @@
 //! Macros (ABC 2.1, §9) and the order of parts (§3.1.9): short texts that stand for longer ones.
 
-/// The largest number of macros in a tune, and the largest number of letters that they add to a line.
+/// The largest number of macros in a tune, and the largest number of bytes that each adds to a line.
 pub(super) const MAX_MACROS: usize = 50;
 const MAX_GROWTH: usize = 100_000;
 /// The largest number of parts that an order may list.
 const MAX_PARTS: usize = 1_000;
 
-/// A text, and its replacement. An `n` in the text matches any note; the letters around `n` in the replacement are the
-/// notes around that note.
+/// A text, and its replacement. An `n` in the text matches any note; in the replacement, `n` is that note, `m` the note
+/// below it, `o` the note above it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) struct Macro {
     before: String,
@@ -53,7 +53,7 @@ impl Macro {
         found.then_some(expanded)
     }
 
-    /// Returns the length of the macro at the beginning of a text, and its note in steps above `C`.
+    /// Returns the length of the text's beginning that the macro matches, and the matched note in steps above `C`.
     fn matches(&self, text: &str) -> Option<(usize, Option<i32>)> {
         let rest = text.strip_prefix(self.before.as_str())?;
         let Some(after) = &self.after else { return Some((self.before.len(), None)) };
@@ -127,7 +127,7 @@ pub(super) fn order(text: &str) -> Vec<u8> {
         }
         rest = rest.get(1..).unwrap_or_default();
     }
-    // The last bracket was never closed.
+    // These brackets were never closed.
     while let Some(outer) = open.pop() {
         order = [outer, order].concat();
     }

@@ -19,7 +19,7 @@ use crate::{
 
 /// The greatest length of a decoration's name.
 const MAX_NAME: usize = 32;
-/// The largest number of signs in a broken rhythm and of slashes in a length: far finer than any music.
+/// The largest number of signs in a broken rhythm and of slashes in a length: far more than any music needs.
 const MAX_DEPTH: usize = 8;
 /// The largest number of numbers on an ending.
 const MAX_ENDINGS: usize = 32;
@@ -78,7 +78,7 @@ impl<'r, 't> Music<'r, 't> {
         self.reader.odd(oddity, column);
     }
 
-    /// Reports a sign without meaning here, and skips it.
+    /// Reports `length` characters that have no meaning here, and skips them.
     fn skip_odd(&mut self, length: usize) {
         let sign: String = self.rest().chars().take(length).collect();
         self.odd(Oddity::Unreadable { what: sign.clone() });
@@ -127,7 +127,7 @@ impl<'r, 't> Music<'r, 't> {
         if let Some((alter, after)) = key::accidental(rest) {
             accidental = Some(alter);
             rest = after;
-            // A quarter tone: `^/`, `^3/2`. A quarter tone is rounded away from the natural note.
+            // A quarter tone, as in `^/` or `^3/2`, is rounded away from the natural note.
             let digits = if rest.starts_with('/') {
                 Some(((1, 2), rest.trim_start_matches(['/', '2'])))
             } else {
@@ -160,7 +160,7 @@ impl<'r, 't> Music<'r, 't> {
     }
 
     /// Reads a broken rhythm (§4.4), which changes the note before it and the note after it. Between notes of unequal
-    /// length it has no meaning, and would change the length of the bar.
+    /// length a broken rhythm would change the length of the bar, so it is reported and skipped.
     fn broken(&mut self, sign: char) {
         let length = self.rest().len() - self.rest().trim_start_matches(sign).len();
         let whole = 1_i64 << length.min(MAX_DEPTH);
@@ -223,7 +223,8 @@ impl<'r, 't> Music<'r, 't> {
         let signs = &self.rest()[..length];
         let colons = |part: &str| part.bytes().filter(|&byte| byte == b':').count().min(250) as u8;
         let (ends, starts) = match (signs.find(['|', '[', ']']), signs.rfind(['|', '[', ']'])) {
-            // Colons between two lines, as in `|::|` or `[|]:|`, make two signs.
+            // A colon between two lines, as in `[|]:|`, ends a repeat; two colons, as in `|::|`, also start the next
+            // repeat.
             (Some(first), Some(last))
                 if colons(signs) > 0 && colons(&signs[first..=last]) == colons(signs) =>
             {
@@ -269,7 +270,7 @@ impl<'r, 't> Music<'r, 't> {
         numbers
     }
 
-    /// Reads whatever a bracket opens: a bar line, an ending, a field, or a chord.
+    /// Reads the element that a bracket opens: a bar line, an ending, a field, or a chord.
     fn bracket(&mut self) {
         match self.rest().as_bytes() {
             [_, b'|' | b']' | b':', ..] => self.barline(),
@@ -425,7 +426,7 @@ impl<'r, 't> Music<'r, 't> {
         }
     }
 
-    /// Reads `!trill!` (§4.14), or a single `!`, which older files use as a line break (§12.2).
+    /// Reads a decoration such as `!trill!` (§4.14), or a single `!`, which older files use as a line break (§12.2).
     fn decoration(&mut self, sign: u8) {
         let rest = &self.rest()[1..];
         let name = rest.split_once(sign as char).map(|(name, _)| name);

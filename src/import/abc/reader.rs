@@ -49,7 +49,7 @@ pub(super) struct Reader {
     pub(super) macros: Vec<Macro>,
     /// The number of the line being read.
     pub(super) line: u32,
-    /// Whether these lines are typeset text, and whether the next words are tab.
+    /// Whether the lines being read are typeset text, and whether the next `w:` line contains tab.
     pub(super) in_text: bool,
     tab_follows: bool,
 }
@@ -72,7 +72,7 @@ impl Reader {
         });
     }
 
-    /// Returns the voice that the music belongs to.
+    /// Returns the current voice; adds one if the tune has none yet.
     pub(super) fn voice(&mut self) -> &mut Voice {
         if self.voices.is_empty() {
             self.add_voice("");
@@ -204,7 +204,7 @@ impl Reader {
             }
             b'w' => true,
             b's' => words::symbols(self.voice(), value),
-            // Fields about the tune or its book, and words below the tune.
+            // Fields about the tune or its book, and words below the tune, have no effect.
             b'A' | b'B' | b'D' | b'F' | b'G' | b'H' | b'N' | b'O' | b'R' | b'S' | b'W' | b'X' | b'Z'
             | b'r' => true,
             _ => false,
@@ -268,7 +268,7 @@ impl Reader {
         odd.is_none()
     }
 
-    /// Continues with a voice (§7), which may be new.
+    /// Switches to a voice (§7), which may be new.
     fn switch_voice(&mut self, value: &str) -> bool {
         let mut words = key::words(value);
         let Some(name) = words.next() else { return false };
@@ -301,7 +301,8 @@ impl Reader {
         true
     }
 
-    /// Follows an instruction (§11) that changes notes; ignores instructions that affect only the display.
+    /// Follows an instruction (§11) about notes, rights, tab or typeset text; ignores all other instructions, which
+    /// affect only the display.
     pub(super) fn directive(&mut self, text: &str) {
         let mut words = text.split_whitespace();
         match (words.next().unwrap_or_default(), words.next()) {
@@ -345,7 +346,7 @@ impl Reader {
         self.draft.count = self.draft.count.max(1);
         let count = self.draft.count;
         for (index, voice) in self.voices.iter_mut().enumerate() {
-            // No music follows the last bar.
+            // Signs and grace notes after the last bar are dropped, because no music follows them.
             let part = &mut voice.part;
             part.keys.retain(|(spot, ..)| spot.bar < count);
             part.chords.retain(|(spot, _)| spot.bar < count);

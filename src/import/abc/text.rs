@@ -1,4 +1,4 @@
-//! The text of a file and of its words: encodings, line ends, and letters written as escapes (ABC 2.1, §8.2).
+//! The text of a file: encodings, lines, fields, comments, and letters written as escapes (ABC 2.1, §8.2).
 
 use std::borrow::Cow;
 
@@ -38,8 +38,8 @@ const ENTITIES: [(&str, char); 14] = [
     ("Aring", 'Å'),
 ];
 
-/// Decodes a file: Decodes UTF-8 or UTF-16 with a byte order mark, then the encoding that the file names, then UTF-8 or
-/// Western European, the encoding of many old files.
+/// Decodes a file by its byte order mark; otherwise as UTF-8 if the bytes are valid UTF-8; otherwise in the encoding
+/// that the file names; otherwise as Western European, the encoding of many old files.
 pub(super) fn decode(bytes: &[u8]) -> Cow<'_, str> {
     if let Some((encoding, mark)) = encoding_rs::Encoding::for_bom(bytes) {
         return encoding.decode_without_bom_handling(&bytes[mark..]).0;
@@ -83,7 +83,7 @@ pub(super) fn lines(text: &str) -> impl Iterator<Item = Line<'_>> {
     })
 }
 
-/// Reads the letter of a field at the beginning of a line: `T:`.
+/// Splits a field such as `T:Title` into its letter and its value; `None` for a line of music or text.
 pub(in crate::import) fn field(line: &str) -> Option<(u8, &str)> {
     let &[letter, b':', ref rest @ ..] = line.as_bytes() else { return None };
     // `d:|` is music.

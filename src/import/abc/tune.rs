@@ -11,8 +11,8 @@ const MAX_GROWTH: usize = 1 << 20;
 /// A line with its number in the file.
 pub(super) type Numbered<'t> = (u32, Cow<'t, str>);
 
-/// Reads the lines of a tune, after those of the file's header. With `perform`, the parts of the tune are in the order
-/// of `P:`.
+/// Reads the lines of a tune, after the lines of the file's header. With `perform`, the parts of the tune follow the
+/// order in `P:`.
 pub(super) fn read(
     header: &[Numbered<'_>],
     tune: &[Numbered<'_>],
@@ -59,7 +59,7 @@ pub(super) fn read(
     reader.finish()
 }
 
-/// Returns the letter of the part that begins with a line.
+/// Returns the letter of the part that begins at a line, if one begins there.
 fn label(line: &str) -> Option<u8> {
     let value = match text::field(line) {
         Some((b'P', value)) => value,
@@ -68,7 +68,6 @@ fn label(line: &str) -> Option<u8> {
     value.trim().bytes().next().filter(u8::is_ascii_alphabetic)
 }
 
-/// Reads a line.
 fn read_line(reader: &mut Reader, (number, line): &Numbered<'_>) {
     reader.line = *number;
     if let Some(directive) = line.strip_prefix("%%") {

@@ -18,14 +18,14 @@ pub(super) const MAX_BARS: usize = 100_000;
 /// The names of a bar's overlays; further overlays share the last.
 const OVERLAYS: [&str; 8] = ["1", "2", "3", "4", "5", "6", "7", "8"];
 
-/// The notes of its bar to which an accidental applies (§11.3).
+/// The notes of a bar to which an accidental in the bar applies (§11.3).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) enum Reach {
     /// The accidental applies only to its own note.
     Note,
-    /// To its octave.
+    /// The accidental applies to its letter in its own octave.
     Octave,
-    /// To all octaves.
+    /// The accidental applies to its letter in all octaves.
     #[default]
     Letter,
 }
@@ -55,7 +55,7 @@ pub(super) struct Barline {
 /// A note or chord that can carry a syllable.
 #[derive(Clone, Debug)]
 pub(super) struct Sung {
-    /// The range of its notes among those of the part.
+    /// The range of its notes in the part's notes.
     pub(super) notes: Range<usize>,
     pub(super) spot: Spot,
 }
@@ -78,7 +78,7 @@ pub(super) struct Voice {
     accidentals: [[Option<i8>; 7]; 12],
     /// The notes with an open tie, with their alterations.
     tied: Vec<(Step, i8, i8)>,
-    /// The range of the notes of the last note or chord.
+    /// The range of the last note or chord in the part's notes.
     pub(super) last: Range<usize>,
     /// The written length of the last note or rest in units, and its duration in this bar.
     pub(super) last_units: (i64, i64),
@@ -89,7 +89,7 @@ pub(super) struct Voice {
     pub(super) tuplet: Option<((i64, i64), u32)>,
     /// Whether a breath mark precedes the next note.
     pub(super) breathes: bool,
-    /// The slurs and the fermata that begin at the next note.
+    /// The signs for the next note: the slurs that begin there, and a fermata.
     pub(super) signs: Signs,
     ending: Vec<u8>,
     /// The bar to which a repeat without a start sign goes back, and whether a double bar is there.
@@ -165,7 +165,7 @@ impl Voice {
     }
 
     /// Applies a broken rhythm to the last note or rest of this bar and the next one, which has `next` units; returns
-    /// false if there is no such pair.
+    /// false if this bar has no note before the sign, or if the two lengths differ.
     pub(super) fn break_rhythm(&mut self, before: (i64, i64), after: (i64, i64), next: (i64, i64)) -> bool {
         let start = self.now - self.last_length;
         let are_equal = i128::from(self.last_units.0) * i128::from(next.1)
@@ -255,7 +255,8 @@ impl Voice {
         }
     }
 
-    /// Returns the spelling of a note: its own accidental, otherwise that of a tie into it, of the bar, or of the key.
+    /// Returns the spelling of a note. The alteration comes from the note's own accidental, otherwise from a tie into
+    /// the note, otherwise from the bar, otherwise from the key.
     fn spelling(&mut self, written: Written, tied: &[(Step, i8, i8)], reach: Reach) -> Spelling {
         let Written { step, octave, accidental, .. } = written;
         let row = match reach {
@@ -300,7 +301,7 @@ impl Voice {
     pub(super) fn rest(&mut self, length: Beats) {
         self.now += length;
         self.last_length = length;
-        // The fermata is over a rest.
+        // A fermata over a rest is dropped.
         self.signs.fermata = false;
         self.tied.clear();
         self.last = self.part.notes.len()..self.part.notes.len();
@@ -339,7 +340,7 @@ impl Voice {
         self.accidentals = [[None; 7]; 12];
     }
 
-    /// Reads a barline; returns an oddity for a repeat that no bar precedes.
+    /// Reads a barline; returns an oddity for the end of a repeat before the first bar.
     pub(super) fn barline(
         &mut self,
         draft: &mut Draft<'static>,
@@ -364,7 +365,7 @@ impl Voice {
         }
         if ends > 0 || starts > 0 || double {
             self.ending.clear();
-            // The rest of a bar divided by these signs belongs to that bar.
+            // If these signs divide a bar, its second half shares the number of the first.
             draft.bar(self.bar).implicit = self.bar > 0;
         }
         if ends > 0 || double {
@@ -384,7 +385,7 @@ impl Voice {
         odd
     }
 
-    /// Begins a part of the form.
+    /// Begins a section of the tune, as at `P:`; a repeat without a start sign goes back here.
     pub(super) fn begin_section(&mut self) {
         if self.now == Beats::ZERO {
             self.section = (self.bar, true);

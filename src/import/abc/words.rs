@@ -1,4 +1,4 @@
-//! Lines of words and of symbols under a line of music (ABC 2.1, §5 and 4.15).
+//! Sets the lines of words and of symbols that follow a line of music (ABC 2.1, §5 and 4.15).
 
 use super::{key, text, voice::Voice};
 use crate::melody::Lyric;
@@ -82,7 +82,7 @@ pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
                 length = escaped;
             }
             '~' => syllable.push(' '),
-            // A hyphen that does not end a syllable stands for a note: the syllable before it lasts.
+            // A hyphen that ends no syllable extends the syllable before it over one more note.
             '-' if syllable.is_empty() => drop(setting.take()),
             '-' => fits &= setting.set(&mut syllable, true),
             '_' => {
@@ -105,8 +105,8 @@ pub(super) fn set(voice: &mut Voice, words: &str) -> bool {
     setting.set(&mut syllable, false) && fits
 }
 
-/// Sets a line of symbols as chord symbols over the notes of the last line. Returns false if a symbol is not a chord
-/// symbol.
+/// Sets a line of symbols as chord symbols over the notes of the last line. Returns false if a symbol is neither a
+/// chord symbol nor a decoration, or if no note is left for it.
 pub(super) fn symbols(voice: &mut Voice, line: &str) -> bool {
     let bar = voice.line.first().map_or(0, |sung| sung.spot.bar);
     let mut setting = Setting { voice, at: 0, bar, last: None };

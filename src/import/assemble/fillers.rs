@@ -1,12 +1,12 @@
-//! Cuts hidden rests beside a repeat sign. Some programs divide a bar there and fill both halves with rests that are
-//! not printed. If these rests counted, the tune would pause for a bar in the middle.
+//! Cuts hidden rests beside a repeat sign. Some programs divide a bar there and fill both halves up to a full bar with
+//! rests that are not printed. If these rests were kept, the tune would pause for a bar in the middle.
 
 use crate::{
     import::draft::{BarDraft, Draft, PartDraft, Spot, rounding},
     time::Beats,
 };
 
-/// The lengths cut from the start and from the end of a bar.
+/// The cuts in a bar: the length cut from its start, and the offset after which its end is cut, if any.
 #[derive(Clone, Copy)]
 struct Cut {
     head: Beats,
@@ -54,7 +54,7 @@ pub(super) fn cut(draft: &mut Draft<'_>, parts: &mut [PartDraft<'_>]) {
     }
 }
 
-/// Returns the lengths to cut from a bar.
+/// Returns the cuts to make in a bar; `None` if the bar stays whole.
 fn filler(bars: &[BarDraft<'_>], index: usize) -> Option<Cut> {
     let bar = &bars[index];
     let (from, to) = bar.seen.filter(|&(from, to)| bar.hidden && from < to)?;

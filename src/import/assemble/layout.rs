@@ -27,7 +27,7 @@ pub(super) fn bars(draft: &mut Draft<'_>) -> Vec<Bar> {
     bars
 }
 
-/// The longest part determines the length; an empty bar has its meter's full length.
+/// Returns the length of a bar, which the longest part determines. An empty bar has its meter's full length.
 fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     let full = meter.map(Meter::bar);
     // In a pickup or half a bar, the whole-bar rest is often written as long as a full bar.
@@ -35,9 +35,9 @@ fn length(bar: &BarDraft<'_>, index: usize, meter: Option<Meter>) -> Beats {
     let length = if partial { bar.filled } else { bar.filled.max(bar.rest) };
     match full {
         _ if length == Beats::ZERO => full.unwrap_or(Meter::COMMON.bar()),
-        // Durations in whole ticks do not always add up: seven sevenths may take 483 ticks in a bar of 480.
+        // Durations in whole ticks do not always add up: the notes of a septuplet may take 483 ticks in a bar of 480.
         Some(full) if length < full + rounding() && full < length + rounding() => full,
-        // Rests in one part that extend past the end of the bar are a slip if another part fills the bar correctly.
+        // Rests in one part that extend past the end of the bar are a mistake if another part fills the bar correctly.
         Some(full)
             if bar.sounding <= full && full < length && bar.least_filled.is_some_and(|f| f <= full) =>
         {
@@ -114,8 +114,8 @@ fn report_lengths(bars: &[Bar], draft: &mut Draft<'_>) {
     }
 }
 
-/// Whether a bar and the next are the two halves of one bar, between full bars. Such a bar may be split at the end of a
-/// line of verse or of the page.
+/// Whether a bar and the next are the two halves of one bar, between full bars. Files split a bar in two at the end of
+/// a line of verse or of the page.
 fn are_halves(bars: &[Bar], first: usize) -> bool {
     let is_short = |index: usize| {
         let bar = bars.get(index).filter(|bar| bar.number > 0);

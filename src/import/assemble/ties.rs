@@ -49,7 +49,7 @@ pub(super) fn merge(
     for draft in notes {
         let note = &draft.note;
         let waiting = &mut open[usize::from(note.pitch.midi())];
-        // Notes that should have continued before this time never will continue.
+        // A waiting note that ended before this onset can no longer be continued.
         waiting.retain(|open| {
             let alive = open.end + gap() >= note.onset;
             if !alive {
@@ -106,7 +106,7 @@ pub(super) fn merge(
     missing.dedup();
     for index in missing {
         let note = &kept[index].note;
-        // The offset is counted from the start of the score; the caller knows the bars.
+        // This offset counts from the start of the score, as the caller expects.
         let spot = Spot { bar: note.bar, offset: note.onset };
         oddities.push(OddityDraft { place: Some((part, spot)), oddity: Oddity::UnfinishedTie, text: None });
     }
@@ -133,7 +133,7 @@ fn leads_elsewhere(note: &Note, bars: &[Bar]) -> bool {
     note.end() == bar.start + bar.length && leads
 }
 
-/// Returns the waiting note that this note continues.
+/// Returns the index of the waiting note that this note continues.
 fn continued(waiting: &[Open], draft: &NoteDraft) -> Option<usize> {
     let onset = draft.note.onset;
     let same_voice = |open: &&(usize, &Open)| open.1.voice == draft.voice;

@@ -3,10 +3,10 @@
 use crate::{import::draft::NoteDraft, time::Beats};
 
 /// Gives every note the final number of its voice, and returns the number of each voice. `notes` are in order of onset;
-/// `voices` holds the name and staff of each voice as the file gives them.
+/// `voices` lists the name and staff of each voice as the file gives them.
 ///
-/// In some programs a name stands for one voice, even where the voice crosses into the other staff; in other programs,
-/// for one voice on each staff. A voice that crosses staves never sounds on both at once.
+/// Some programs give one name to a voice that crosses into the other staff; other programs give one name to a separate
+/// voice on each staff. Two voices with one name are therefore one voice, unless they ever sound at the same time.
 pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16> {
     // The first voice with the same name, for each voice.
     let first: Vec<usize> = voices
@@ -34,7 +34,8 @@ pub(super) fn number(notes: &mut [NoteDraft], voices: &[(&str, u16)]) -> Vec<u16
 /// Returns, for the first voice of each name, whether voices with that name on two staves ever sound together.
 fn overlapping(notes: &[NoteDraft], first: &[usize]) -> Vec<bool> {
     let mut together = vec![false; first.len()];
-    // For each name: the voice that sounds longest, the time when it ends, and the latest end among the other voices.
+    // For each name: the voice whose note ends last, the time of that end, and the latest end among the other voices
+    // with this name.
     let mut sounding: Vec<(usize, Beats, Beats)> = vec![(usize::MAX, Beats::ZERO, Beats::ZERO); first.len()];
     for draft in notes.iter().filter(|draft| !draft.note.grace) {
         let voice = usize::from(draft.voice);

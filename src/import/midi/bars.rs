@@ -5,15 +5,15 @@ use crate::{
     time::{Beats, Meter},
 };
 
-/// The largest number of bars that is built: all of [`MAX_QUARTERS`](super::super::MAX_QUARTERS) in 2/4; any time after
-/// them becomes one long bar.
+/// The largest number of bars: enough for [`MAX_QUARTERS`](super::super::MAX_QUARTERS) in 2/4. In a longer file, the
+/// last bar lasts to the end of the music.
 const MAX_BARS: usize = 50_000;
 
 /// Returns the bars from the start to the end of the music, with the last bar whole, and the indices of the bars that a
 /// new meter cuts short.
 ///
-/// The changes are in order of place; the last of several at one place counts. MIDI has no sign for a pickup, but a
-/// first bar that is shorter than the meter right after it is almost certainly one. Such a bar becomes bar 0 of that
+/// The changes are in order of place; of several at one place, the last applies. MIDI has no sign for a pickup, but a
+/// first bar that is shorter than a bar of the next meter is almost certainly a pickup. It becomes bar 0 of the next
 /// meter.
 pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> (Vec<Bar>, Vec<usize>) {
     let changes = in_force(changes);
@@ -49,7 +49,8 @@ pub(super) fn build(changes: &[(Beats, Meter)], end: Beats) -> (Vec<Bar>, Vec<us
     (bars, cut)
 }
 
-/// Whether all bars follow from a single meter. A change of meter would fix where a bar begins.
+/// Whether all bars are counted off from the start in a single meter. A change of meter or a pickup would show where a
+/// bar begins.
 pub(super) fn are_counted(bars: &[Bar]) -> bool {
     bars.windows(2).all(|pair| pair[0].meter == pair[1].meter)
         && bars.first().is_some_and(|bar| bar.meter.is_some_and(|meter| bar.length >= meter.bar()))

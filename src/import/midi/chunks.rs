@@ -33,7 +33,7 @@ pub(super) struct Chunk<'a> {
     pub(super) runs_out: bool,
 }
 
-/// The header, the tracks, and what was wrong with the chunks.
+/// The header, the tracks, and the defects of the chunks.
 pub(super) struct Chunks<'a> {
     /// The header.
     pub(super) header: Header,
@@ -49,9 +49,9 @@ pub(super) struct Chunks<'a> {
 ///
 /// # Errors
 ///
-/// Returns [`ImportError::Broken`] if there is no whole header.
+/// Returns [`ImportError::Broken`] if the header is missing or incomplete.
 pub(super) fn find(file: &[u8]) -> Result<Chunks<'_>, ImportError> {
-    // A RIFF wrapper only adds bytes before and after.
+    // A RIFF wrapper only adds bytes before and after the MIDI file.
     let start = search(file, b"MThd", 0).ok_or_else(|| ImportError::Broken {
         at: Some(TextPosition::Byte(file.len())),
         what: "it has no MIDI header".to_owned(),

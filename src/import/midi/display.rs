@@ -38,7 +38,7 @@ fn begins_with_tag(bytes: &[u8]) -> bool {
     bytes.starts_with(b"{@") || bytes.starts_with(b"{#")
 }
 
-/// Reads the tags of all tracks; the first of each kind counts.
+/// Reads the tags of all tracks; the first of each kind is used.
 pub(super) fn song(tracks: &[Track]) -> Song {
     let mut song = Song::default();
     for lyrics in tracks.iter().map(|track| &track.lyrics).filter(|lyrics| has_tags(lyrics)) {

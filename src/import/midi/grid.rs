@@ -1,8 +1,8 @@
 //! Converts ticks to exact musical time.
 //!
-//! Notes from a notation program lie on the grid of written music and stay as they are. Freely played notes, or notes
-//! made to sound so, are moved to that grid, because bars, beats and note values have no meaning without it. The mean
-//! distance of the moves is measured and reported.
+//! Notes from a notation program lie on the grid of written music and stay as they are. Notes that were played freely,
+//! or that a program shifted to sound as if they were, are moved to that grid, because bars, beats and note values have
+//! no meaning without it. The mean distance of the moves is measured and reported.
 
 mod places;
 mod played;
@@ -10,15 +10,16 @@ mod played;
 use crate::time::Beats;
 pub(super) use places::Places;
 
-/// A part counts as written if at least this percentage of its onsets lie exactly on the grid.
+/// A part is treated as written if at least this percentage of its onsets lie exactly on the grid.
 const WRITTEN_PERCENT: usize = 95;
-/// In a written part, a stray note less than 1/50 of a quarter away from the grid is moved onto the grid.
+/// In a written part, a stray note at most 1/50 of a quarter away from the grid is moved onto the grid.
 const NEAR: u64 = 50;
-/// A note that sounds through four fifths of the time to the next note, or of a note value, is meant to fill that time.
+/// A note that sounds for at least four fifths of the time to the next note, or of a note value, is meant to fill that
+/// time.
 const FILLED: (u64, u64) = (4, 5);
 
-/// Divisions of a quarter whose positions are certainly written: thirty-seconds, triplets and their halves,
-/// quintuplets, septuplets, and nine to the quarter.
+/// The numbers of equal parts of a quarter whose positions are certainly written: 32 for notes down to the 128th, 24
+/// for triplets down to the 64th, 5 and 7 for quintuplets and septuplets, and 9.
 const PARTS: [u64; 5] = [32, 24, 5, 7, 9];
 
 /// The grid of written positions, given by the number of ticks in a quarter.
@@ -32,9 +33,9 @@ pub(super) struct Grid {
 pub(super) struct OnGrid {
     /// The onset and the end of each note, in the order given.
     pub(super) notes: Vec<(Beats, Beats)>,
-    /// The mean distance over all onsets, in microseconds, if onsets were moved by more than a tick.
+    /// The mean distance over all onsets, in microseconds, if any onset was moved by more than a tick.
     pub(super) moved: Option<u64>,
-    /// The first note whose end was moved by more than a tick although the part counts as written.
+    /// The index of the first note whose end was moved by more than a tick although the part is treated as written.
     pub(super) lengthened: Option<usize>,
 }
 
@@ -104,7 +105,7 @@ impl Grid {
         on_grid
     }
 
-    /// Whether the position of a tick was moved by more than a tick.
+    /// Whether the position `at` is more than a tick away from the tick that was moved there.
     fn is_moved(self, tick: u64, at: Beats) -> bool {
         // Distances are in ticks times the denominator; a day of ticks times the finest grid fits in the type.
         let (numerator, denominator) = at.fraction();
@@ -112,7 +113,7 @@ impl Grid {
         at.abs_diff(tick * denominator) > denominator
     }
 
-    /// Returns the onsets of a written part, a few of which may stray from the grid.
+    /// Returns the exact times of a written part's onsets, a few of which may stray from the grid.
     fn as_written(self, onsets: &[u64], places: &mut Places) -> Vec<Beats> {
         let mut last = Beats::ZERO;
         onsets
@@ -129,7 +130,7 @@ impl Grid {
     /// Returns the written position that a tick certainly stands for: a position on one of [`PARTS`], rounded by less
     /// than a tick if the file has too few ticks.
     fn exact(self, tick: u64) -> Option<Beats> {
-        /// With fewer ticks per quarter, a rounded position is no evidence.
+        /// The smallest number of ticks per quarter with which a rounded position is evidence.
         const FINE_ENOUGH: u64 = 48;
         if self.on(tick) != 0 {
             return Some(self.raw(tick));
@@ -146,7 +147,7 @@ impl Grid {
         PARTS.iter().enumerate().map(bit).sum()
     }
 
-    /// Returns the nearest sixty-fourth or half of a sixteenth triplet, if a tick is close to one.
+    /// Returns the nearest position on the grid of 64ths or of thirty-second triplets, if a tick is close to one.
     fn near(self, tick: u64) -> Option<Beats> {
         // The common denominator 48 gives both distances the same unit.
         let distance = |parts: &u64| self.distance(tick, *parts) * (48 / parts);
@@ -154,22 +155,22 @@ impl Grid {
         (distance(&parts) * NEAR <= 48 * self.quarter).then(|| self.place(tick, parts))
     }
 
-    /// Returns the nearest place on a grid of `parts` parts of a quarter; halves round up.
+    /// Returns the index of the nearest place on a grid of `parts` parts of a quarter; halves round up.
     fn nearest(self, tick: u64, parts: u64) -> u64 {
         (tick * parts * 2 + self.quarter) / (self.quarter * 2)
     }
 
-    /// Returns the nearest place on that grid, in exact time.
+    /// Returns the nearest place on a grid of `parts` parts of a quarter, in exact time.
     fn place(self, tick: u64, parts: u64) -> Beats {
         Beats::new(self.nearest(tick, parts) as i64, parts as i64)
     }
 
-    /// Returns the distance to the nearest place on that grid, in ticks times `parts`.
+    /// Returns the distance to the nearest place on a grid of `parts` parts of a quarter, in ticks times `parts`.
     fn distance(self, tick: u64, parts: u64) -> u64 {
         (tick * parts).abs_diff(self.nearest(tick, parts) * self.quarter)
     }
 
-    /// Returns the end of a note in a written part that does not end where another note begins.
+    /// Returns the end of a note in a written part, if the note does not end where another note begins.
     fn written_end(
         self,
         (onset, start): (u64, Beats),
@@ -180,7 +181,7 @@ impl Grid {
         const PLAIN: u8 = 0b00011;
         let length = end.saturating_sub(onset);
         let [given, stop] = [onset, end].map(|tick| places.of(tick));
-        // An end counts as a position if it lies on the plain grid, or in the same kind of tuplet as the start.
+        // An end is exact if it lies on the grid of 32 or 24 parts, or in the same kind of tuplet as the start.
         let is_place = stop.on & (PLAIN | given.on) != 0;
         if is_place && given.raw == start {
             return stop.raw;
@@ -205,7 +206,7 @@ impl Grid {
 
     /// Returns the note value that a length nearly fills, if there is one.
     fn note_value(self, length: u64) -> Option<Beats> {
-        /// The values in 48ths of a quarter: from a triplet sixteenth to a breve, with dots and triplets.
+        /// The values in 48ths of a quarter: from a triplet sixteenth to a dotted breve, with dots and triplets.
         const VALUES: [u64; 17] = [8, 12, 16, 18, 24, 32, 36, 48, 64, 72, 96, 128, 144, 192, 288, 384, 576];
         let filled = |value: &&u64| {
             let (length, value) = (length * 48, **value * self.quarter);
@@ -222,8 +223,8 @@ struct Next {
     at: Beats,
 }
 
-/// Finds the index of a tick in a list of onsets. The tick lies after `onsets[from]` and never far from it, so the
-/// search goes forward in growing steps.
+/// Finds the index of a tick in a list of onsets. The tick lies after `onsets[from]` and usually close to it, so the
+/// search moves forward in doubling steps.
 fn after_onset(onsets: &[u64], from: usize, tick: u64) -> Option<usize> {
     let (mut low, mut step) = (from, 1);
     while onsets.get(low + step).is_some_and(|&onset| onset < tick) {

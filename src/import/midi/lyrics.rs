@@ -1,4 +1,4 @@
-//! Words: syllables from lyric events or karaoke texts, and their notes.
+//! Reads the syllables of lyric events or karaoke texts, and assigns them to notes.
 
 use std::cmp::Reverse;
 
@@ -20,13 +20,13 @@ const MAX_CANDIDATES: usize = 256;
 /// A syllable and its place.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(super) struct Syllable {
-    /// The tick at which it is sung.
+    /// The tick at which the syllable is sung.
     pub(super) tick: u64,
-    /// What is sung.
+    /// Its text, its verse and its hyphen.
     pub(super) lyric: Lyric,
 }
 
-/// The notes of a part that take the words, one for each onset, in order.
+/// The notes of a part that get the words, one for each onset, in order.
 pub(super) struct Onsets {
     /// The track that contains the part.
     pub(super) track: usize,
@@ -36,7 +36,7 @@ pub(super) struct Onsets {
 
 /// A syllable and its note.
 pub(super) struct Sung {
-    /// The part.
+    /// The index of the part.
     pub(super) part: usize,
     /// The index of the note in the part.
     pub(super) note: usize,
@@ -44,11 +44,11 @@ pub(super) struct Sung {
     pub(super) lyric: Lyric,
 }
 
-/// Assigns the syllables to notes; also returns the place and the part of each syllable that no note takes.
+/// Assigns the syllables to notes; also returns the part and the tick of each syllable for which the part has no note.
 ///
 /// Words in a track with notes belong to those notes if at least half of the words start with a note. For words in
-/// tracks without notes, as in karaoke files, the longest text goes to the part that it fits best. The onsets of the
-/// parts are computed only if the file has words.
+/// tracks without notes, as in karaoke files, the part that fits the longest text best gets the words. The onsets of
+/// the parts are computed only if the file has words.
 pub(super) fn set(
     tracks: &[Track],
     onsets: impl FnOnce() -> Vec<Onsets>,
@@ -89,7 +89,7 @@ pub(super) fn set(
     (sung, lost)
 }
 
-/// Assigns the syllables to the best-fitting part of a range, if any part fits.
+/// Assigns the syllables to the best-fitting part of a range. Returns false if no part fits.
 fn fit_best(
     syllables: &[Syllable],
     parts: &[Onsets],
@@ -99,7 +99,7 @@ fn fit_best(
     lost: &mut Vec<(usize, u64)>,
 ) -> bool {
     let note_at = |part: usize, tick: u64| {
-        // At any tempo, notes less than a sixteenth of a quarter apart sound together.
+        // A syllable up to a sixteenth of a quarter away from a note belongs to that note.
         let near = quarter / 16;
         let onsets = &parts[part].notes;
         let after = onsets.partition_point(|&(onset, _)| onset < tick);
@@ -158,7 +158,7 @@ fn syllables_of(tracks: &[Track]) -> Vec<Vec<Syllable>> {
         .collect()
 }
 
-/// Reads the texts of a track, which may hold several verses: the nth text at a place belongs to verse n.
+/// Reads the texts of a track, which may contain several verses: the nth text at a place belongs to verse n.
 ///
 /// Texts at one place are verses if at least half of the places have several texts; otherwise they are pieces of one
 /// syllable. The format has no sign for a verse (common practice, no source).

@@ -4,7 +4,7 @@ use encoding_rs::SHIFT_JIS;
 
 use super::super::{heading, pick::names_a_role};
 
-/// The length at which texts are cut; no title or syllable is that long.
+/// The number of bytes at which a text is cut; no title or syllable is that long.
 const LONGEST_TEXT: usize = 1_000;
 
 /// The text encoding that a file states with a tag (MIDI Manufacturers Association, RP-026).
@@ -107,8 +107,8 @@ pub(super) fn can_be_title(name: &str) -> bool {
         "violin",
         "voices",
     ];
-    /// The largest number of words in the name of a role or an instrument; in a longer name the word is part of a
-    /// title.
+    /// The largest number of words in the name of a role or an instrument. A longer name is a title, even if it names
+    /// an instrument.
     const LONGEST_ROLE: usize = 3;
     let lower = name.to_lowercase();
     let words: Vec<&str> =

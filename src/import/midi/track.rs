@@ -1,4 +1,4 @@
-//! Reads the events of one track: pairs the notes, and sorts all other events by their meaning.
+//! Reads the events of one track: pairs the beginnings and ends of notes, and sorts all other events by their meaning.
 
 use std::{
     cmp::Reverse,
@@ -17,7 +17,7 @@ use super::{
 };
 use crate::time::Meter;
 
-/// A sounding note, in ticks.
+/// A note, with its onset and end in ticks.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct RawNote {
     pub(super) channel: u8,
@@ -53,7 +53,7 @@ pub(super) struct Track<'a> {
     /// Lyric events, and the general texts that karaoke files use instead.
     pub(super) lyrics: Vec<RawText<'a>>,
     pub(super) texts: Vec<RawText<'a>>,
-    /// Microseconds a quarter.
+    /// The tempi: for each, its tick and the microseconds per quarter.
     pub(super) tempos: Vec<(u64, u32)>,
     /// The time signatures, each with its tick; `None` for a signature that makes no sense.
     pub(super) meters: Vec<(u64, Option<Meter>)>,
@@ -105,8 +105,8 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
                     reader.after_meta = false;
                     last_status = events.running_status();
                 } else {
-                    // By the standard, running status ends here. Some files rely on running status after such events,
-                    // and in other files it makes no difference.
+                    // By the standard, running status ends here. Running status is kept all the same, because some
+                    // files rely on it after such events, and no other file is harmed.
                     reader.after_meta = true;
                 }
                 rest = events.unread();
@@ -140,7 +140,7 @@ pub(super) fn read<'a>(chunk: Chunk<'a>, most_notes: usize) -> Track<'a> {
 struct ShortEvent {
     delta: u64,
     status: u8,
-    /// Whether the event has no status byte and uses that of the previous event.
+    /// Whether the event has no status byte and uses the status of the previous event.
     bare: bool,
     message: MidiMessage,
     length: usize,
@@ -213,7 +213,7 @@ struct Reader<'a> {
     tick: u64,
     after_meta: bool,
     sounding: Sounding,
-    /// The last time at which each key was ended although it did not sound.
+    /// The tick of each key's last unmatched note-off.
     early_ends: BTreeMap<Key, u64>,
     /// The last note of each key that was read as having no length.
     ornaments: BTreeMap<Key, usize>,
@@ -282,7 +282,7 @@ impl<'a> Reader<'a> {
     fn start_note(&mut self, key: Key) {
         let index = self.track.notes.len();
         let (onset, end) = (self.tick, self.tick);
-        // An unmatched note-off just before this note belongs to it: the note is an ornament without length whose two
+        // An unmatched note-off at the same tick belongs to this note: the note is an ornament without length whose two
         // events were written in the wrong order. Such note-offs are rare.
         let early_end = if self.early_ends.is_empty() { None } else { self.early_ends.get(&key).copied() };
         let without_length = early_end == Some(onset);
@@ -321,7 +321,7 @@ impl<'a> Reader<'a> {
     fn meta(&mut self, bytes: &[u8], meta: MetaMessage<'a>) {
         let tick = self.tick;
         match meta {
-            // The first name counts; later names are marks that some programs add.
+            // Only the first name is the track's; later names are marks that some programs add.
             MetaMessage::TrackName(name) if self.track.name.is_none() => self.track.name = Some(name),
             MetaMessage::Copyright(text) if self.track.rights.len() < MAX_RIGHTS => {
                 self.track.rights.push(text)
@@ -332,7 +332,7 @@ impl<'a> Reader<'a> {
             MetaMessage::TimeSignature(beats, power, ..) => {
                 self.track.meters.push((tick, meter(beats, power)));
             }
-            // Some programs write only the first two numbers and leave out those for the metronome.
+            // Some programs write only the first two numbers and leave out the numbers for the metronome.
             MetaMessage::Unknown(0x58, &[beats, power, ..]) => {
                 self.track.meters.push((tick, meter(beats, power)));
             }
@@ -366,7 +366,7 @@ impl<'a> Reader<'a> {
 
 /// Returns the time signature with this upper number and this power of two as its lower number, if it makes sense.
 fn meter(beats: u8, power: u8) -> Option<Meter> {
-    /// The shortest accepted unit is 1/128, the shortest note that has a name.
+    /// The power of two of the shortest accepted unit, 1/128, which is the shortest note that has a name.
     const SHORTEST: u8 = 7;
     (beats > 0 && power <= SHORTEST).then(|| Meter { beats: u16::from(beats), unit: 1 << power })
 }
@@ -388,8 +388,9 @@ impl Track<'_> {
     /// Removes chords whose notes have no length; some programs write chord symbols in this way, so that they stay
     /// silent.
     ///
-    /// Such a chord has three or more rising notes that span at least a tritone, the smallest span of a triad;
-    /// ornaments without length do not (our judgement). The notes must be in order.
+    /// Notes without length are such a chord if three or more of them rise in the file and span at least a tritone, the
+    /// smallest span of a triad; otherwise they are ornaments (our judgement). The notes must be sorted by
+    /// [`Track::sort_notes`].
     pub(super) fn take_out_silent_chords(&mut self) {
         const TRITONE: u8 = 6;
         if self.notes.iter().all(RawNote::has_length) {

@@ -8,13 +8,13 @@ const REMEMBERED: usize = 256;
 
 /// The position of one part in a bar.
 pub(super) struct Clock {
-    /// Ticks from `base`.
+    /// The ticks since `base`.
     ticks: i64,
     /// The place where counting began, in quarters from the start of the bar; nonzero only after a change of
     /// `divisions` inside a bar.
     base: Beats,
-    /// The furthest point to which the bar was filled: the part up to the last change of `base`, and the ticks since
-    /// then.
+    /// The furthest point to which the bar was filled before the last change of `base`, and the furthest tick since
+    /// that change.
     furthest: Beats,
     furthest_ticks: i64,
     /// The ticks in one unit of a `<duration>`: 1, unless the file writes decimal durations.
@@ -43,7 +43,7 @@ impl Clock {
         clock
     }
 
-    /// Goes back to the start of a bar.
+    /// Resets the clock to the start of a bar.
     pub(super) fn start_bar(&mut self) {
         self.ticks = 0;
         self.furthest_ticks = 0;
@@ -51,7 +51,7 @@ impl Clock {
         self.furthest = Beats::ZERO;
     }
 
-    /// Sets the divisions of a quarter from here on; returns false if the number makes no sense.
+    /// Sets the divisions of a quarter from here on; returns false if the number is not positive.
     pub(super) fn set_divisions(&mut self, divisions: Decimal) -> bool {
         if divisions.digits <= 0 {
             return false;
@@ -113,8 +113,8 @@ impl Clock {
         self.ticks = self.ticks.saturating_add(ticks);
     }
 
-    /// Moves forwards or backwards. A move past the start of the bar stops at the start and returns how far past it the
-    /// move would have gone.
+    /// Moves forwards or backwards. A move back beyond the start of the bar stops at the start; the method then returns
+    /// the remaining distance in quarters.
     pub(super) fn advance(&mut self, ticks: i64) -> Option<Beats> {
         self.ticks = self.ticks.saturating_add(ticks);
         self.furthest_ticks = self.furthest_ticks.max(self.ticks);
@@ -150,7 +150,7 @@ impl Clock {
         self.furthest_ticks = 0;
     }
 
-    /// Goes back to the start of the bar, keeping how far the bar was filled.
+    /// Moves to the start of the bar without losing the furthest point.
     fn restart(&mut self) {
         self.rebase();
         self.base = Beats::ZERO;

@@ -16,15 +16,15 @@ use crate::{
 #[derive(Default)]
 pub(super) struct Direction {
     pub(super) jumps: Jumps,
-    /// Words of tempo.
+    /// Tempo words, such as "Allegro" or "rit.".
     pub(super) words: Option<String>,
-    /// Microseconds a quarter.
+    /// The tempo in microseconds per quarter.
     pub(super) tempo: Option<u32>,
     /// Whether the tempo comes from a `<sound>` and not only from a printed mark.
     pub(super) tempo_is_sound: bool,
     /// The oddity to report if notes are to be played unevenly.
     pub(super) swing: Option<Oddity>,
-    /// Whether the direction applies only to certain passes, other than those to which it would apply anyway.
+    /// Whether the file limits the direction to certain passes, and these are not its usual passes.
     pub(super) some_passes: bool,
 }
 
@@ -56,7 +56,7 @@ pub(super) fn read(node: Node<'_, '_>) -> Direction {
             _ => {}
         }
     }
-    // If the file has the attributes, the words only repeat them.
+    // If the file states the jumps as attributes of `<sound>`, the words only repeat them.
     if direction.jumps == Jumps::default() && !words.is_empty() {
         direction.jumps = jumps::in_words(&words);
     }
@@ -92,8 +92,8 @@ pub(super) fn sound(node: Node<'_, '_>) -> Direction {
 }
 
 impl Direction {
-    /// Whether following the direction on these passes differs from the usual order. Usually a jump back is made the
-    /// first time, and a jump to the coda the second time (MusicXML 4.0, element `sound`).
+    /// Whether following the direction on these passes differs from the usual order. Usually a jump back is made on the
+    /// first pass; a jump to the coda or an end at "Fine" is made on the second (MusicXML 4.0, element `sound`).
     fn differs_on(&self, passes: &str) -> bool {
         let Jumps { segno, coda, to_coda, fine, da_capo, dal_segno, repeat_start, .. } = self.jumps;
         let places = segno || coda || repeat_start || self.tempo.is_some() || self.swing.is_some();
@@ -119,7 +119,7 @@ fn swing(node: Node<'_, '_>) -> Option<Oddity> {
     }
 }
 
-/// Converts quarters a minute to microseconds a quarter.
+/// Converts quarters per minute to microseconds per quarter.
 fn micros(per_minute: Decimal) -> Option<u32> {
     if per_minute.digits <= 0 {
         return None;
@@ -127,16 +127,16 @@ fn micros(per_minute: Decimal) -> Option<u32> {
     u32::try_from(60_000_000 * per_minute.scale / per_minute.digits).ok().filter(|&micros| micros > 0)
 }
 
-/// Reads a metronome mark, if it gives a number of beats per minute.
+/// Reads a metronome mark in microseconds per quarter, if the mark gives a number of beats per minute.
 fn metronome(node: Node<'_, '_>) -> Option<u32> {
     let per_minute = child_text(node, "per-minute")?;
-    // In "c. 96" and "92-96" the first number counts.
+    // In "c. 96" and "92-96", the first number is used.
     let number = per_minute
         .split(|c: char| !c.is_ascii_digit() && c != '.')
         .find_map(|piece| Decimal::parse(piece.trim_matches('.')))?;
     let unit = child(node, "beat-unit").map(text)?;
     let dots = node.children().filter(|child| is(*child, "beat-unit-dot")).count().min(3);
-    // The beat units, each twice the one before, starting from the 128th, which is one 32nd of a quarter.
+    // The beat units, each twice as long as the one before it. The first, a 128th, is 1/32 of a quarter.
     const UNITS: [&str; 9] = ["128th", "64th", "32nd", "16th", "eighth", "quarter", "half", "whole", "breve"];
     let thirty_seconds = 1i64 << UNITS.iter().position(|name| *name == unit)?;
     let (numerator, denominator) = (thirty_seconds * ((2 << dots) - 1), 32i64 << dots);

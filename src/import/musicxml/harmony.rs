@@ -17,7 +17,7 @@ use crate::{
 pub(super) fn read(node: Node<'_, '_>, transposition: Transposition) -> Option<ChordSymbol> {
     let kind = child(node, "kind");
     let kind_name = kind.map(text).unwrap_or_default();
-    // The file's own text for the quality is the text that the musician has seen, so it comes first.
+    // The file's own text for the quality is preferred, because the musician has seen it in print.
     let printed = kind.and_then(|kind| kind.attribute("text")).map(str::trim);
     if kind_name == "none" {
         let quality = printed.filter(|printed| !printed.is_empty()).unwrap_or("N.C.").to_owned();
@@ -46,7 +46,7 @@ fn name(node: Node<'_, '_>, prefix: &str, transposition: Transposition) -> Optio
     let written = Name { step, alter };
     Some(transposition.name(written).unwrap_or_else(|| {
         let sounding = written.class().transposed(transposition.interval());
-        // The spelling that players use for the note is preferred.
+        // Without scale steps, the note gets its most usual spelling.
         Name::leading(&sounding.to_string()).map_or(written, |(name, _)| name)
     }))
 }

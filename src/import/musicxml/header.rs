@@ -17,7 +17,7 @@ use crate::melody::{Creator, Credits};
 const MAX_CREDITS: usize = 20;
 /// The largest number of names and copyright texts that is kept.
 const MAX_CREATORS: usize = 20;
-/// A title with one of these endings is a file's name, which some programs write there.
+/// A title with one of these extensions is a file's name, which some programs write in place of a title.
 const FILE_ENDINGS: [&str; 5] = [".mxl", ".musicxml", ".xml", ".mid", ".midi"];
 
 /// The content of the score before the music.
@@ -81,7 +81,7 @@ fn identification(node: Node<'_, '_>) -> Credits {
     credits
 }
 
-/// Adds the makers named on the page, because some scores name them only there.
+/// Adds the makers and rights on the page, because some scores name them only there.
 fn add_from_page(credits: &mut Credits, on_page: &[Words]) {
     let of_kind = |kind: &str| -> Vec<String> {
         on_page.iter().filter(|words| words.kind == Some(kind)).map(|words| words.text.clone()).collect()
@@ -144,7 +144,7 @@ fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     let kind = child_text(credit, "credit-type");
     let mut lines =
         credit.children().filter(|child| is(*child, "credit-words")).map(|words| one_line(text(words)));
-    // The lines below a title do not belong to it; a name continues in the next line.
+    // The lines below a title do not belong to the title, but a maker's name may continue in the next line.
     let text = if kind.is_none_or(|kind| kind == "title") {
         lines.next()?
     } else {
@@ -153,7 +153,7 @@ fn words<'a>(credit: Node<'a, '_>) -> Option<Words<'a>> {
     (!text.is_empty()).then_some(Words { kind, text })
 }
 
-/// Returns a title as one line, without the ending of a file's name.
+/// Returns a title as one line; removes the extension if the title is a file's name.
 fn title(text: &str) -> String {
     let title = one_line(text);
     let lower = title.to_ascii_lowercase();

@@ -41,7 +41,7 @@ pub(super) struct NoteElement<'a> {
     /// Whether the note has a breath mark or caesura.
     pub(super) breath: bool,
     pub(super) lyrics: Vec<Lyric>,
-    /// Whether the note has more than [`MAX_LYRICS`] syllables; the others were left out.
+    /// Whether the note has more than [`MAX_LYRICS`] syllables; the further syllables are left out.
     pub(super) more_lyrics: bool,
 }
 
@@ -211,7 +211,7 @@ fn pitch(node: Node<'_, '_>) -> Sounds {
     }
 }
 
-/// Reads a syllable; Returns `None` if the lyric has no words (laughing, humming, the middle of a held syllable).
+/// Reads a syllable; `None` if the lyric has no words (laughing, humming, the middle of a held syllable).
 fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
     // A lyric line with playing instructions is not a verse.
     if node.attribute("name") == Some("tab") {
@@ -232,7 +232,7 @@ fn lyric(node: Node<'_, '_>, before: usize) -> Option<Lyric> {
             _ => {}
         }
     }
-    // Most programs number the verses; some write "part1verse2". Without numbers, the order of the verses counts.
+    // Most programs number the verses; some write "part1verse2". Verses without numbers are numbered in order.
     let number = node.attribute("number").unwrap_or_default().rsplit(|c: char| !c.is_ascii_digit()).next();
     let verse = number.and_then(whole::<u8>).filter(|&verse| verse > 0);
     let verse = verse.unwrap_or_else(|| u8::try_from(before + 1).unwrap_or(u8::MAX));

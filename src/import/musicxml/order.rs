@@ -13,9 +13,10 @@ const MAX_ENDINGS: usize = 32;
 pub(super) struct Order {
     /// The open bracket: its first bar and its numbers.
     open: Option<(usize, Vec<u8>)>,
-    /// The last bar of the strain in which the open bracket begins, where a repeat or a double bar follows.
+    /// The last bar of the strain in which the open bracket begins: the bar before the next double bar or start of a
+    /// repeat.
     strain_end: Option<usize>,
-    /// The highest number of the previous bracket, for brackets without a number.
+    /// The highest number on the previous bracket; a bracket without a number gets the next number.
     last: u8,
 }
 
@@ -55,7 +56,7 @@ impl Order {
                 _ => {}
             }
         }
-        // The attributes mark the target of a jump.
+        // The attributes `segno` and `coda` mark the target of a jump.
         if node.has_attribute("segno") {
             draft.bar(after).marks.segno = true;
         }

@@ -1,5 +1,5 @@
-//! Parses bytes into a tree of XML nodes: finds the encoding, and refuses hostile files whose processing would cost far
-//! more than their size.
+//! Parses bytes into a tree of XML nodes: finds the encoding, and refuses hostile files, which would take far more time
+//! or memory than other files of their size.
 
 use std::borrow::Cow;
 
@@ -12,17 +12,18 @@ use crate::import::{ImportError, MAX_BYTES, TextPosition};
 /// node takes ten bytes or more, so the limit is a million nodes plus one for every eight bytes.
 const MAX_NODES: usize = 16_000_000;
 const FREE_NODES: usize = 1_000_000;
-/// The largest number of attributes in one tag. The parser compares the attributes of a tag with one another, so their
-/// cost is quadratic.
+/// The largest number of attributes in one tag. The parser compares the attributes of a tag with one another, so the
+/// time grows with the square of their number.
 const MAX_ATTRIBUTES: usize = 64;
-/// The largest number of names with a colon in a file that declares name spaces, because each element copies the name
+/// The largest number of name spaces that a file declares. The limit is needed because each element copies the name
 /// spaces of its parent.
 const MAX_NAMESPACES: usize = 32;
 
 /// Decodes the text of a file; also returns whether the text is in the encoding that the file claims.
 ///
-/// The byte order mark determines the encoding; without one, the two bytes of a UTF-16 `<` do, then the XML
-/// declaration. Text that wrongly claims UTF-8 is read as Windows-1252, in which every sequence of bytes is valid.
+/// The encoding follows from the byte order mark; without a mark, from the two bytes of a UTF-16 `<`; otherwise from
+/// the XML declaration. Text that wrongly claims UTF-8 is read as Windows-1252, in which every sequence of bytes is
+/// valid.
 pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
     if let Some((encoding, bom)) = Encoding::for_bom(bytes) {
         if encoding == UTF_8 {
@@ -126,8 +127,8 @@ fn refuse_bombs(text: &str) -> Result<(), ImportError> {
     Ok(())
 }
 
-/// Returns the smallest number of attributes that a tag can have, up to just above the limit; 0 if `tag` is not a start
-/// tag.
+/// Returns the number of quoted values, and thus of attributes, in the start tag at the beginning of `tag`. Counting
+/// stops just above the limit. Returns 0 if no start tag begins there.
 fn attributes(tag: &[u8]) -> usize {
     if !tag.get(1).is_some_and(|byte| byte.is_ascii_alphabetic() || *byte == b'_' || *byte >= 0x80) {
         return 0;
@@ -192,7 +193,7 @@ fn failure(error: &Error, text: &str, lines_before: usize) -> ImportError {
     }
     let place = error.pos();
     let (row, column, what) = match error {
-        // These errors carry no place, because they occur where the text stops.
+        // These errors have no position, because they occur where the text stops.
         Error::UnclosedRootNode | Error::UnexpectedEndOfStream => {
             let row = text.matches('\n').count() + 1;
             let last_line = text.rsplit('\n').next().unwrap_or_default();

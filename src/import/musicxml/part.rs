@@ -38,7 +38,7 @@ pub(super) struct PartReader<'a, 'd> {
     /// Whether the score is at concert pitch, so that only octave transpositions apply.
     concert: bool,
     transposition: Transposition,
-    /// Staves whose transposition differs from the part's.
+    /// The staves with a transposition of their own.
     by_staff: Vec<(u16, Transposition)>,
     /// The key signature as written.
     written_key: Option<(i8, Option<Mode>)>,
@@ -49,7 +49,7 @@ pub(super) struct PartReader<'a, 'd> {
     chord_voice: Option<u16>,
     /// The end of the last note in this bar.
     sounding: Beats,
-    /// The first note of the current chord.
+    /// The index of the first note of the current chord.
     chord_first: usize,
     order: Order,
     /// The last bar in which a note without pitch was reported.
@@ -86,8 +86,8 @@ impl<'a, 'd> PartReader<'a, 'd> {
         self.part
     }
 
-    /// Reads the content of a bar. `measure` carries the bar's number; in a timewise score, that element differs from
-    /// the one with the content.
+    /// Reads the content of a bar. `measure` is the element with the bar's number, and `content` the element with the
+    /// notes. Only in a timewise score do they differ.
     pub(super) fn bar(
         &mut self,
         bar: usize,
@@ -189,7 +189,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             _ if written.cue => Some(Oddity::CueNote),
             Sounds::Unpitched => {
                 self.part.unpitched = true;
-                // In a drum part, every stroke would be reported.
+                // Notes without pitch are reported once a bar, because a drum part has little else.
                 let said = self.unpitched_bar.replace(self.bar) == Some(self.bar);
                 (!said).then_some(Oddity::Unpitched)
             }
@@ -222,7 +222,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         Ok(rest)
     }
 
-    /// Records the written form of a note or rest that takes time of its own.
+    /// Records the written form of a rest, of a grace note, or of a note that is alone or the first of its chord.
     fn write(&mut self, note: &NoteElement<'a>, at: Beats, length: Beats) {
         let is_rest = matches!(note.sounds, Sounds::Rest { .. });
         let shared = self.draft.bar(self.bar);
@@ -294,7 +294,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
     }
 
     /// Ends a chord. Words and signs are written at one note of a chord but belong to all its notes, so every note gets
-    /// them: the melody may take any of them.
+    /// them: the melody may take any of the notes.
     fn end_chord(&mut self) {
         let first = std::mem::replace(&mut self.chord_first, self.part.notes.len());
         let Some(chord) = self.part.notes.get_mut(first..) else { return };
@@ -390,7 +390,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
             let at_start = self.clock.at_start();
             let bar = self.draft.bar(self.bar);
             let place = if at_start { &mut bar.meter } else { &mut bar.later_meter };
-            // The first part that states a time signature there determines the bar's.
+            // If parts state different time signatures for a bar, the first part's applies.
             *place = place.or(Some(meter));
         }
         if key_changed && let Some((written, mode)) = self.written_key {
@@ -425,7 +425,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
                 let mode = child_text(node, "mode").and_then(Mode::parse);
                 self.written_key = Some((fifths, mode));
             }
-            // The accidentals are mixed freely or make no sense; the pitches do not depend on them.
+            // The signature has an unusual mixture of accidentals, or makes no sense; the pitches do not depend on it.
             None => self.odd(Oddity::BadKeySignature),
         }
         fifths.is_some()
@@ -439,7 +439,7 @@ impl<'a, 'd> PartReader<'a, 'd> {
         if transposition != read && !read.is_octaves_only() {
             self.odd(Oddity::ConcertTranspose);
         }
-        // The written line is kept; the doubled line only sounds along with the written line.
+        // Only the written line is kept; its octave doubling is reported.
         if let Some(double) = child(node, "double") {
             self.odd(Oddity::OctavesDoubled { above: yes(double, "above") });
         }

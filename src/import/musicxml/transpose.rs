@@ -8,16 +8,16 @@ use crate::pitch::{Interval, Name, Pitch, Spelling, Step};
 /// The content of a `<transpose>` element (MusicXML 4.0, element `transpose`).
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Transposition {
-    /// The scale steps from the written to the sounding note; missing in careless files.
+    /// The scale steps from the written to the sounding note; `None` if the file leaves them out.
     diatonic: Option<i16>,
     /// The semitones, without the octaves.
     chromatic: i16,
-    /// Further octaves.
+    /// The octaves, in addition to `chromatic`.
     octaves: i16,
 }
 
 impl Transposition {
-    /// Reads the element; Returns `None` if the element's numbers make no sense.
+    /// Reads the element; `None` if one of its numbers makes no sense.
     pub(super) fn read(node: Node<'_, '_>) -> Option<Transposition> {
         let number = |name| match child_text(node, name) {
             Some(text) => whole::<i16>(text).filter(|n| n.unsigned_abs() < 100).map(Some),
@@ -40,7 +40,7 @@ impl Transposition {
         self.chromatic == 0 && self.diatonic.unwrap_or(0) == 0
     }
 
-    /// The octaves.
+    /// Returns the octaves of the transposition, apart from its semitones.
     pub(super) fn octaves(self) -> i16 {
         self.octaves
     }

@@ -82,7 +82,8 @@ impl Decimal {
     }
 }
 
-/// Reads a whole number that fits the type, in any decimal notation.
+/// Reads a decimal number and rounds it to a whole number; `None` if the text is no number or the type cannot represent
+/// it.
 pub(super) fn whole<T: TryFrom<i64>>(text: &str) -> Option<T> {
     Decimal::parse(text).and_then(|number| T::try_from(number.rounded()).ok())
 }
@@ -101,7 +102,7 @@ mod tests {
         assert_eq!([".", "", "-", "1e3", "1.2.3", "99999999999999999999"].map(parsed), [None; 6]);
         let rounded = |text| Decimal::parse(text).unwrap().rounded();
         assert_eq!(["0.5", "-0.5", "0.4", "1.5", "-1.49"].map(rounded), [1, -1, 0, 2, -1]);
-        // This decimal is as close to the largest number as a decimal can be.
+        // The digits of this decimal form the largest 64-bit number.
         assert_eq!(rounded("922337203685477580.7"), 922_337_203_685_477_581);
     }
 }

@@ -1,10 +1,9 @@
 //! Measures how much a part looks like a melody.
 //!
-//! Each [`Fact`] is a measured property with its points; the part with the highest sum wins. The properties are those
-//! that the literature on melody finders measures (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR 2006:
-//! monophony, pitch, share of notes and of time, intervals). The share of time on top is from the top line of
-//! Uitdenbogerd and Zobel (ACM Multimedia 1998). The points are our own, chosen so that the tune wins in generated band
-//! scores.
+//! Each [`Fact`] is a measured property with its points; the part with the highest sum wins. The literature on melody
+//! finders measures the same properties (Rizo, Ponce de León, Pérez-Sancho, Pertusa and Iñesta, ISMIR 2006: monophony,
+//! pitch, share of notes and of time, intervals). The share of time on top is from the top line of Uitdenbogerd and
+//! Zobel (ACM Multimedia 1998). The points are our own, chosen so that the tune wins in generated band scores.
 
 use std::cmp::{Ordering, Reverse};
 
@@ -48,9 +47,9 @@ pub enum Fact {
         /// The word or stem found.
         word: &'static str,
     },
-    /// Notes of the part with words.
+    /// Onsets of the part at which a note has words.
     Words {
-        /// Share of notes.
+        /// The share of the part's onsets.
         share: u8,
     },
     /// Time in which the part sounds a single note.
@@ -60,7 +59,7 @@ pub enum Fact {
     },
     /// Notes within the range of tunes, from C3 to C7.
     TuneRange {
-        /// Share of notes.
+        /// The share of the part's notes.
         share: u8,
     },
     /// Time in which no other part sounds above this part.
@@ -88,20 +87,20 @@ pub enum Fact {
         /// The share of the bars with notes.
         share: u8,
     },
-    /// The number of the part's onsets, compared with that of the busiest part.
+    /// The number of the part's onsets, compared with the busiest part's number.
     Activity {
         /// The share of the busiest part's onsets.
         share: u8,
     },
 }
 
-/// The points for a name that says "melody": only a much better rival beats it.
+/// The points for a name such as "Melody" or "Soprano": only a much better rival beats a part with such a name.
 const NAMED_MELODY: i32 = 60;
-/// The points for a name that says "lead", "solo" or "voice".
+/// The points for a name such as "Lead", "Solo" or "Voice".
 const NAMED_LEAD: i32 = 30;
-/// The points for a name that says "accompaniment".
+/// The points for a name such as "Bass" or "Chords".
 const NAMED_ACCOMPANIMENT: i32 = -40;
-/// The highest points for each measured share, reached at 100 %.
+/// The points for each measured share at 100 %; a smaller share gets proportionally fewer points.
 const WORDS: i32 = 50;
 const ONE_NOTE: i32 = 25;
 const RANGE: i32 = 20;
@@ -113,7 +112,7 @@ const PATTERN: i32 = -30;
 const ACTIVITY: i32 = 20;
 
 impl Evidence {
-    /// Returns the sum of all clues.
+    /// Returns the sum of the points of all clues.
     pub fn points(&self) -> i32 {
         self.clues.iter().map(|clue| clue.points).sum()
     }
@@ -191,7 +190,7 @@ fn name_clue(part: &Part) -> Option<Clue> {
     })
 }
 
-/// Returns the notes that take time of their own, each with the index of its part in `pitched`.
+/// Returns all notes except grace notes, each with the index of its part in `pitched`.
 fn notes_of<'a>(parts: &'a [Part], pitched: &'a [usize]) -> impl Iterator<Item = (usize, &'a Note)> {
     pitched.iter().enumerate().flat_map(|(line, &index)| {
         parts[index].notes.iter().filter(|note| !note.note.grace).map(move |note| (line, &note.note))

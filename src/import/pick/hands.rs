@@ -1,4 +1,4 @@
-//! Separates the left hand's notes if one part holds two hands, as in keyboard music from a single MIDI track.
+//! Separates the left hand's notes if one part contains both hands, as in keyboard music from a single MIDI track.
 //!
 //! When several notes sound, the highest belongs to the tune and the lowest to the accompaniment. If these two groups
 //! lie apart, a single note as low as the accompaniment belongs to the accompaniment, because the tune rests there.

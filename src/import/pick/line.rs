@@ -113,7 +113,7 @@ fn top_of(chord: &[&Note]) -> Option<Note> {
     Some(top)
 }
 
-/// Whether a note that starts during another is an inner voice under it, not the next note of the line.
+/// Whether a note that starts while another is held belongs to an inner voice, and is not the next note of the line.
 ///
 /// In legato playing a note outlasts the start of the next note only a little; a later note that is not lower also
 /// continues the line. An inner voice ends with the upper note, or sounds together with it for a long time.
@@ -125,8 +125,8 @@ fn lies_under(note: &Note, held: &Note) -> bool {
             || overlap.times(2, 1) > note.duration)
 }
 
-/// Returns the notes of the voice that is on top most of the time, and of the voices that take over where it rests for
-/// a bar.
+/// Returns the notes of the voice that is on top most of the time, and of the voices that take over in bars in which
+/// that voice rests.
 fn one_voice<'a>(
     part: &'a Part,
     bars: &[Bar],
@@ -200,7 +200,7 @@ fn substitute(bar: &[&PartNote], on_top: &[u64], range: Option<(Pitch, Pitch)>) 
         .max_by_key(|&voice| (on_top[usize::from(voice)], Reverse(voice)))
 }
 
-/// Returns, for each bar, whether the bar is silent.
+/// Returns, for each bar, whether none of the notes sounds in the bar.
 fn silent_bars<'a>(notes: impl Iterator<Item = &'a Note>, bars: &[Bar]) -> Vec<bool> {
     // The loop adds one where a note's bars begin and subtracts one after they end, so that a running sum counts the
     // notes in each bar.

@@ -9,7 +9,7 @@ pub(super) enum Role {
     Melody,
     /// A part that usually has the melody: "Lead", "Solo", "Voice".
     Lead,
-    /// A part that usually does not have it: "Bass", "Chords", "Alto".
+    /// A part that usually does not have the melody: "Bass", "Chords", "Alto".
     Accompaniment,
 }
 
@@ -107,7 +107,7 @@ const STEMS: [(&str, Role); 33] = [
 const NO_ROLE: [&str; 8] =
     ["accordion", "accordéon", "akkordeon", "harmonica", "harmonium", "sax", "recorder", "trombone"];
 
-/// The length above which a name is a description, of which only the beginning is read.
+/// The number of characters of a name that are read; a longer name is a description.
 const LONGEST_NAME: usize = 200;
 
 /// Returns the role that a name states, and the word for that role.

@@ -2,19 +2,19 @@
 
 use crate::melody::Note;
 
-/// How long a line sounds in each of three ways, in [`Beats::units`].
+/// How long a line sounds in each of three ways, in [`crate::time::Beats::units`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub(super) struct Time {
     /// The time with at least one note.
     pub(super) sounding: u64,
     /// The time with exactly one note.
     pub(super) one_note: u64,
-    /// The time with the highest of all sounding notes; if several lines have that note, it counts for the earliest
-    /// line.
+    /// The time with the highest of all sounding notes; if several lines have that note, the time is given to the
+    /// earliest line.
     pub(super) on_top: u64,
 }
 
-/// Returns the time of each line and the end of the last note. Each note comes with the number of its line; `count` is
+/// Returns the time of each line and the latest end of a note. Each note comes with the number of its line; `count` is
 /// the approximate number of notes. Lines from number 65,534 on are counted as one line.
 ///
 /// Takes n log n steps for n notes: it sorts their starts and ends, each packed into one number to make sorting cheap.
@@ -33,7 +33,7 @@ pub(super) fn times<'a>(
     }
     turns.sort_unstable();
     let mut times = vec![Time::default(); lines];
-    // For each line, the number of its sounding notes, and the time since when they sound.
+    // For each line, the number of its sounding notes, and the time of the last change of that number.
     let mut open = vec![(0_i32, 0_u64); lines];
     let mut sounding = Sounding::new(lines);
     let mut since = 0;
@@ -69,7 +69,7 @@ pub(super) fn times<'a>(
     (times, since)
 }
 
-/// Returns the times at which a note starts and ends, in [`Beats::units`].
+/// Returns the times at which a note starts and ends, in [`crate::time::Beats::units`].
 pub(super) fn span(note: &Note) -> (u64, u64) {
     let [onset, duration] = [note.onset, note.duration].map(|time| time.units().max(0).unsigned_abs());
     (onset, onset + duration)
@@ -106,7 +106,7 @@ impl Turn {
 /// times each line sounds each pitch.
 struct Sounding {
     pitches: u128,
-    /// The number of machine words that hold the line bits of each pitch.
+    /// The number of machine words for the line bits of each pitch.
     words: usize,
     lines: Vec<u64>,
     counts: Vec<i32>,

@@ -42,11 +42,11 @@ pub(super) struct Turn {
     pub(super) begins: Option<usize>,
     /// An ending that begins with the bar.
     pub(super) ending: Option<Ending>,
-    /// The repeat that goes back to its start after the bar.
+    /// The repeat to whose start the player goes back after the bar.
     pub(super) back: Option<usize>,
     /// The bar to which a jump after this bar goes back.
     pub(super) jump: Option<usize>,
-    /// The bar that the player leaves for this one, after a jump back.
+    /// The bar with the coda, to which the player goes after this bar if a jump back was made before.
     pub(super) coda: Option<usize>,
     /// Whether the tune ends with this bar, after a jump back.
     pub(super) fine: bool,
@@ -97,7 +97,7 @@ impl Form {
             if bar.marks.repeat_end.is_some() && (group.is_none() || is_inside) {
                 let first = open.pop().unwrap_or(implied);
                 self.add(bars, first, index, &[]);
-                // A repeat around another repeat inside an ending began before the endings.
+                // A repeat inside an ending does not change where the outer repeat began.
                 if group.is_none() {
                     implied = index + 1;
                 }
@@ -117,7 +117,8 @@ impl Form {
         self.find_innermost();
     }
 
-    /// Adds a repeat from `first` to `last` with its endings, if it makes sense.
+    /// Adds a repeat from `first` to `last` with its endings. If the endings make no sense, reports them and adds
+    /// nothing.
     fn add(&mut self, bars: &[Bar], first: usize, last: usize, endings: &[Bracket]) {
         if !endings.is_empty() && !make_sense(bars, endings) {
             self.oddities.push((endings[0].bars.start, Oddity::EndingsUnclear));
@@ -218,8 +219,8 @@ fn brackets(bars: &[Bar]) -> Vec<Bracket<'_>> {
     brackets
 }
 
-/// Whether a bracket belongs to the same repeat as the previous bracket: it follows immediately and has later numbers.
-/// The numbers may interleave, such as 2 and 4 after 1 and 3.
+/// Whether a bracket belongs to the same repeat as the previous bracket: it follows immediately, its lowest number is
+/// higher, and the two share no number. The numbers may interleave, as in 1 and 3, then 2 and 4.
 fn follows(before: &Bracket, next: &Bracket) -> bool {
     before.bars.end == next.bars.start
         && before.numbers.iter().min() < next.numbers.iter().min()

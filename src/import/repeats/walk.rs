@@ -32,7 +32,8 @@ pub(super) fn order(
     let mut times = vec![0_u32; bars];
     let mut passes = vec![1_u32; form.repeats.len()];
     let mut jumped_from = vec![false; bars];
-    // The bar of the last jump, and whether the player is still on the way back to it.
+    // Whether a jump was made; the bar of the last jump until the player is back there; and the repeat to whose start
+    // the player has just returned.
     let mut jumped = false;
     let mut again_until: Option<usize> = None;
     let mut came_back = None;
@@ -58,7 +59,7 @@ pub(super) fn order(
         order.push(Played { bar: at, verse: Some(times[first].max(1)) });
         let (more_notes, more_time) = cost(at);
         (notes, time) = (notes + more_notes, time + more_time);
-        // A tune longer than the limit as written may still be played once.
+        // A tune that exceeds a limit even as written may still be played once.
         if order.len() > bars {
             if order.len() > MAX_BARS {
                 return Err((MAX_BARS, "bars"));

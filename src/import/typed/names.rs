@@ -69,7 +69,7 @@ fn is_list(words: &[Word]) -> bool {
     }
 }
 
-/// Reads a word; Returns `None` for a word in plain ABC.
+/// Reads a word; `None` for a word in plain ABC.
 fn named(word: &str, commas: bool) -> Option<Named<'_>> {
     let bare = if commas { word.trim_end_matches(',') } else { word };
     match bare {

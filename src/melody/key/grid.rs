@@ -35,7 +35,8 @@ struct Candidate {
     /// The number of notes that start on the candidate's downbeats, and their total length.
     starts: i64,
     time: i64,
-    /// The number of those notes that are longer than the previous note, and the number reached by a leap.
+    /// Of the notes on the downbeats, the number that are longer than the previous note, and the number reached by a
+    /// leap.
     longer: i64,
     leaps: i64,
     /// The number of notes that sound across a barline.
@@ -89,7 +90,7 @@ pub(super) fn candidates(sounds: &[Sound], bar: i64) -> Vec<(i64, [i64; SIGNS])>
     let bars = ((last.onset + last.ticks - start) / bar).max(1);
     let share = |n: i64, of: i64| (n.saturating_mul(WHOLE) / of.max(1)).min(WHOLE);
     let with_signs = found.into_iter().map(|candidate| {
-        // The pickup in 24ths of a bar.
+        // 24 times the pickup; `within` compares it with multiples of a bar, that is, in 24ths of a bar.
         let pickup = candidate.pickup.saturating_mul(24);
         let within = |low: i64, high: i64| if low * bar < pickup && pickup <= high * bar { WHOLE } else { 0 };
         let signs = [

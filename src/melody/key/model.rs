@@ -23,7 +23,7 @@ const TWINS: [usize; 6] = [1, 3, 5, 6, 8, 10];
 /// The share of a tune below which a degree says little about the mode: 3 per cent.
 const FAINT: i64 = WHOLE * 3 / 100;
 
-/// The modes that are candidates unless they are ruled out. The other three are so rare that notes alone never decide
+/// The modes that are candidates even without a signature. The other three are so rare that notes alone never decide
 /// for them: a tune in major that ends on its third looks Phrygian.
 const COMMON: [Mode; 4] = [Mode::Major, Mode::Minor, Mode::Dorian, Mode::Mixolydian];
 
@@ -48,16 +48,17 @@ const CLAIMED_MODE: i64 = 3072;
 /// The same points for a major key, because programs write "major" when nobody stated a mode.
 const CLAIMED_MAJOR: i64 = 512;
 
-/// The points if the tonic is the root of the first chord symbol, and of the last; our judgement.
+/// The points if the tonic is the root of the first chord symbol, and the points if it is the root of the last; our
+/// judgement.
 const CHORDS: (i64, i64) = (1024, 2048);
 
 /// The highest confidence of a finding, in per cent: only the user can be certain.
 const SUREST: u8 = 99;
 
-/// A mode, prepared for a table of weights.
+/// The properties of a mode to which a table of weights is applied.
 struct ModeView {
     has_minor_third: bool,
-    /// Whether the mode has the lower of each of the [`TWINS`].
+    /// For each degree in [`TWINS`], whether the mode has the lower form.
     has_lower: [bool; 6],
     profile: Shares,
     habit: i64,
@@ -67,7 +68,7 @@ impl ModeView {
     fn new(mode: Mode, table: &Table) -> ModeView {
         let scale = mode.scale();
         let has_minor_third = usize::from(scale[2]) == TWINS[1];
-        // A rare mode is as common as its neighbour with the same third, less the penalty for being rare.
+        // A rare mode gets the points of major or minor, whichever has the same third, less the penalty for being rare.
         let parent = if has_minor_third { Mode::Minor } else { Mode::Major };
         let habit = |mode| COMMON.iter().position(|&common| common == mode).map(|index| table.habits[index]);
         ModeView {
@@ -94,7 +95,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
     let length = profile::length(&centred).max(1);
     // The values from C to B appear twice, so that the twelve pitch classes from any tonic up form one slice.
     let centred: [i64; 24] = std::array::from_fn(|i| centred[i % 12]);
-    // No share exceeds 4096.
+    // Every share fits, because none exceeds 4096.
     let shares = view.counts.map(|shares| -> [i32; 24] { std::array::from_fn(|i| shares[i % 12] as i32) });
     // For each note, its lead over the note a semitone above, as a share of both.
     let against_next: [i64; 12] = std::array::from_fn(|low| {
@@ -107,7 +108,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
         let by_third = table.rows.each_ref().map(|rows| {
             let mut points = [0; NOTES];
             for ((points, worth), shares) in points.iter_mut().zip(rows).zip(&shares) {
-                // The shares sum to 4096, and no weight exceeds 2^18.
+                // The shares sum to at most 4096, and no weight exceeds 2^18, so the sum fits.
                 let sum: i32 =
                     shares[tonic..tonic + 12].iter().zip(worth).map(|(&share, &worth)| share * worth).sum();
                 *points = i64::from(sum) / WHOLE;
@@ -135,7 +136,7 @@ fn points(view: &View, modes: &[Mode]) -> Vec<[i64; NOTES]> {
     all
 }
 
-/// The number of clues: those in the notes, the signature, the mode stated with it, and the chords.
+/// The number of clues: the clues in the notes, the signature, the mode stated with it, and the chords.
 const CLUES: usize = NOTES + 3;
 
 /// The facts other than the notes.
@@ -144,7 +145,7 @@ struct Beside<'a> {
 }
 
 impl Beside<'_> {
-    /// Returns the candidate modes: the common ones and, if there is a signature, those that it may mean.
+    /// Returns the candidate modes: all modes if there is a signature, otherwise the common ones.
     fn modes(&self) -> &'static [Mode] {
         if self.clues.signature.is_some() { &Mode::ALL } else { &COMMON }
     }

@@ -6,7 +6,7 @@
 
 use super::{Mode, shares::Shares};
 
-/// Returns the profile of a mode, derived from those of major and minor.
+/// Returns the profile of a mode, derived from the profiles of major and minor.
 ///
 /// The sources measured only major and minor. A mode starts from the profile with the same third and swaps each
 /// differing note with its neighbour: Mixolydian is major with the two sevenths swapped.

@@ -61,7 +61,8 @@ pub(super) fn home(melody: &Melody) -> Option<Melody> {
     Some(part(melody, &home))
 }
 
-/// The notes from `first` to before `end`, under one signature that applies until `until` (`None`: to the end).
+/// The notes from `first` up to but not including `end`, under one signature that applies until `until`, or to the end
+/// of the tune if `until` is `None`.
 struct Stretch {
     first: usize,
     end: usize,

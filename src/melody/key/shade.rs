@@ -15,7 +15,7 @@ pub enum Shade {
     HarmonicMinor,
     /// Minor with the sixth and the seventh raised, most often on the way up.
     MelodicMinor,
-    /// Flat thirds and a flat fifth beside the unaltered degrees, with a flat seventh.
+    /// A flat third, with or without the major third; a flat fifth beside the perfect fifth; and a flat seventh.
     Blues,
 }
 
@@ -38,7 +38,8 @@ const FAINT: i64 = shares::WHOLE / 100;
 ///
 /// - Harmonic and melodic minor: in minor, the raised seventh sounds at least half as long as the flat seventh. If the
 ///   raised sixth also sounds at least half as long as the flat sixth, the shade is melodic, otherwise harmonic. Dorian
-///   always has the raised sixth, so it is melodic minor if the raised seventh sounds longer than the flat seventh.
+///   always has the raised sixth, so a Dorian tune is melodic minor if the raised seventh sounds longer than the flat
+///   seventh.
 /// - Blues (with a flat third, or both thirds): a flat seventh and no raised one, a flat fifth beside the perfect
 ///   fifth, and no flat second or flat sixth.
 ///

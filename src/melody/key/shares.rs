@@ -1,9 +1,9 @@
 //! Counts a stretch of notes in rows of twelve shares, before any key is considered.
 
-/// The sum of all shares in a row.
+/// The sum of all shares in a row, before rounding.
 pub const WHOLE: i64 = 4096;
 
-/// Shares of the twelve notes from C to B; they sum to [`WHOLE`], or are all zero.
+/// Shares of the twelve notes from C to B. They are rounded down and sum to at most [`WHOLE`], or are all zero.
 pub type Shares = [i64; 12];
 
 /// The number of rows.
@@ -34,7 +34,7 @@ pub(super) const HIGHEST: usize = 8;
 /// A sounding note, reduced to the facts that are counted.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Sound {
-    /// MIDI number.
+    /// The MIDI number of the pitch.
     pub pitch: u8,
     /// The onset and the length, in the units of [`crate::time::Beats`].
     pub onset: i64,
@@ -55,7 +55,7 @@ impl Sound {
     }
 }
 
-/// Counts a stretch of notes; all zero if it is empty.
+/// Returns the counts of a stretch of notes; all are zero if there are no notes.
 pub(super) fn count(sounds: &[Sound]) -> Counts {
     let mut counts = Counts::default();
     let Some(last) = sounds.last() else { return counts };
@@ -88,7 +88,7 @@ pub(super) fn count(sounds: &[Sound]) -> Counts {
     counts.map(normalised)
 }
 
-/// Scales the counts so that they sum to [`WHOLE`].
+/// Scales the counts to a sum of [`WHOLE`], each rounded down; leaves them unchanged if all are zero.
 fn normalised(counts: Shares) -> Shares {
     let sum = counts.iter().fold(0i64, |sum, &count| sum.saturating_add(count));
     if sum == 0 { counts } else { counts.map(|count| count.saturating_mul(WHOLE) / sum) }

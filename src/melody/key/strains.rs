@@ -30,8 +30,8 @@ pub(super) fn find(sounds: &mut Vec<Sound>, bar: i64) -> bool {
     true
 }
 
-/// Removes all but the last copy of a passage that is repeated immediately. The copies may end differently: in the last
-/// two bars of a passage of eight or more, in the last bar of one of four.
+/// Removes all but the last copy of a passage that is repeated immediately. The copies may differ in their last two
+/// bars, or only in the last bar if the passage has four bars.
 fn fold(sounds: &mut Vec<Sound>, bar: i64) {
     let (Some(first), Some(last)) = (sounds.first(), sounds.last()) else { return };
     // Bars are counted from the first note, so a pickup belongs to the strain after it.

@@ -5,13 +5,13 @@ use super::table::{SIGNS, Table};
 /// The points for each sign of a first downbeat.
 pub(super) const GRID: [i64; SIGNS] = [733, 656, -476, 60, 49, 138, 120, 51, -11, 917, 189, 139];
 
-/// The factor for the points of whole tunes without a signature, in 1024ths; it makes the odds come true.
+/// The factor for the points of whole tunes without a signature, in 1024ths; it calibrates the odds.
 pub(super) const ALONE: i64 = 1354;
 
-/// The factor for shorter stretches without a signature.
+/// The same factor for shorter stretches without a signature.
 pub(super) const FRAGMENTS_ALONE: i64 = 1109;
 
-/// The factor for whole tunes with a signature.
+/// The same factor for whole tunes with a signature.
 pub(super) const SIGNED: i64 = 1079;
 
 /// The weights for tunes of eight bars or more.
@@ -48,7 +48,7 @@ pub(super) const TUNE: Table = Table {
     habits: [0, -882, -2352, -2418],
 };
 
-/// For shorter stretches.
+/// The weights for shorter stretches.
 pub(super) const FRAGMENT: Table = Table {
     rows: [
         [

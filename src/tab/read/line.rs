@@ -59,7 +59,7 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     }
     if page.is_some() {
         // On our own page every line of tab has a bar line or continues a bar, and the breath letters may follow in the
-        // line under it. The lines above hold marks and chords, some of which could be read as holes.
+        // line under it. The lines above it contain marks and chords, some of which could be read as holes.
         let mut after_tab = false;
         lines.retain(|line| {
             let tab = has_bar(line) || line.tokens.last().is_some_and(|last| last.text == "...");
@@ -69,7 +69,7 @@ pub(super) fn lines(text: &str) -> (Vec<TextLine>, bool) {
     (lines, page.is_some())
 }
 
-/// Turns square brackets into round ones if several of them hold a single hole: `4 [4] 5 [5] [3']`.
+/// Turns square brackets into round ones if several of them enclose a single hole: `4 [4] 5 [5] [3']`.
 fn in_square_brackets(lines: &mut [TextLine]) {
     const SEVERAL: usize = 3;
     let is_hole = |token: &&mut Token| {
@@ -105,8 +105,8 @@ fn in_words(tokens: &mut Vec<Token>) {
     let named = |at: usize, tokens: &[Token]| {
         Some((breath(tokens.get(at)?)?, tokens.get(at + 1).filter(|next| is_number(next))?.text.clone()))
     };
-    // In `draw 5 blow 4` or `5 draw 4 blow`, the first word of the line shows whether the breath comes before or after
-    // the hole.
+    // In `draw 5 blow 4` or `5 draw 4 blow`, the place of the first such word in the line shows whether the breath
+    // comes before or after the hole.
     let before = tokens.iter().position(|token| breath(token).is_some());
     let leads = before.is_some_and(|at| at == 0 || !is_number(&tokens[at - 1]));
     let mut at = 0;
@@ -277,7 +277,7 @@ fn tokens(line: &str) -> Vec<Token> {
     tokens
 }
 
-/// Whether a bar line begins here: `|`, or colons before one.
+/// Whether a bar line begins here: `|`, `:|` or `::|`.
 fn is_bar(at: &impl Fn(usize) -> char, index: usize) -> bool {
     at(index) == '|'
         || at(index) == ':' && (at(index + 1) == '|' || at(index + 1) == ':' && at(index + 2) == '|')
@@ -311,7 +311,7 @@ pub(super) fn is_note_name(text: &str) -> bool {
     !octave.is_empty() && octave.len() <= 2 && octave.chars().all(|c| c.is_ascii_digit())
 }
 
-/// Whether a word holds a note, or is a rest or a breath, so that it sounds no new note.
+/// Whether a word sounds no new note, because it holds the last note, or is a rest or a breath.
 pub(super) fn is_filler(text: &str) -> bool {
     let time = text.chars().all(|c| "-_.~,;=>*".contains(c)) && text != "-" && text != "*";
     time || ["rest", "hold", "r", "~"].contains(&text.to_ascii_lowercase().as_str())
@@ -327,7 +327,8 @@ pub(super) fn times(text: &str) -> Option<u8> {
     }
 }
 
-/// Whether a line is tab, which has more marks of tab than words.
+/// Whether a line is tab: it has more marks of tab than words, and is neither a line of chord names nor a time
+/// signature.
 pub(super) fn is_tab(line: &[Token]) -> bool {
     let (mut marks, mut words) = (0, 0);
     for token in line.iter().filter(|token| matches!(token.kind, TokenKind::Word | TokenKind::Group)) {
@@ -508,7 +509,7 @@ pub(super) fn numbering(lines: &[TextLine], own_page: bool) -> Numbering {
     let found: Vec<(u32, bool)> = with_bars().filter_map(bar_number).collect();
     let aligned: Vec<u32> = found.iter().filter(|(_, aligned)| *aligned).map(|&(number, _)| number).collect();
     if own_page {
-        // An editor may have changed the columns.
+        // A text editor may have changed the columns.
         let spoilt = aligned.is_empty() && !found.is_empty();
         return (if spoilt { Numbers::BeforeBars } else { Numbers::Aligned }, None);
     }
@@ -574,7 +575,7 @@ pub(super) fn uneven_row(holes: &TextLine, letters: &TextLine) -> Option<(usize,
     (all && count > 2 && letters > 1 && letters != count).then_some((count, letters))
 }
 
-/// Whether a hole has no sign of its breath; the letter of an overbend does not count as one.
+/// Whether a hole has no sign of its breath, apart from the letter of an overbend.
 pub(super) fn is_bare(text: &str) -> bool {
     let without = text.replace("OB", "o").replace("OD", "o");
     text.starts_with(|c: char| c.is_ascii_digit())

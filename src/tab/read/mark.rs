@@ -3,7 +3,7 @@
 use super::{Hint, Style, line::LOST};
 use crate::harp::{Action, Bend, Breath, HOLES};
 
-/// A note whose text is not yet fully read.
+/// A note read from a word; its breath may still be unknown.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) struct Draft {
     pub(super) hole: u8,
@@ -26,12 +26,12 @@ impl Draft {
 pub(super) enum Meaning {
     /// One note, or several notes typed without a space.
     Notes(Vec<Draft>),
-    /// Several holes at once.
+    /// Several holes at once; the draft is the highest.
     Chord(Draft),
     Unknown(Hint),
 }
 
-/// The deepest bend that any tuning could have.
+/// The deepest bend that any tuning could have, in semitones.
 pub(super) const DEEPEST: u8 = 11;
 
 /// Interprets a word of tab in a style.
@@ -103,7 +103,7 @@ struct Said {
     /// Whether the sign of the breath belongs to the tab's style.
     own: bool,
     over: bool,
-    /// The depth of a bend, in semitones and whole steps.
+    /// The depth of a bend: the sum of `depth` in semitones and `whole_steps` in whole steps.
     depth: u8,
     whole_steps: u8,
 }
@@ -134,7 +134,7 @@ impl Word {
         Ok(holes.into_iter().enumerate().map(draft).collect())
     }
 
-    /// Reads the signs before a hole, whether it is the first of the word or a later one.
+    /// Reads the signs before a hole; `first` is true before the first hole of the word.
     fn before(&mut self, first: bool) -> Said {
         let signed = matches!(self.style, Style::Signed | Style::Plus);
         let sign = self.signs[self.at];
@@ -196,7 +196,8 @@ impl Word {
                 'B' | 'D' | 'd' if said.breath.is_none() => {
                     (said.breath, said.own) = (letter(sign), has_letters(self.style));
                 }
-                // In `6OBB` the last letter is the row's; the letter before it belongs to the overblow.
+                // In `6OBB` the last letter states the breath, as in the style `rows`; the letter before it belongs to
+                // the overblow.
                 'B' | 'D' if said.over && said.breath == letter(sign) => {}
                 'b' if said.breath.is_none()
                     && self.style == Style::Letters
@@ -212,7 +213,7 @@ impl Word {
                     (said.breath, said.own) = (Some(way), false);
                 }
                 LOST => self.lost = true,
-                // These signs hold a note or mark a tremble.
+                // These signs hold a note or mark a tremolo.
                 '~' | '_' | '.' => {}
                 '-' if next == Some('-') || after_dash => {}
                 '<' | 'S' => return Err(Hint::Slide),

@@ -8,11 +8,11 @@ use crate::harp::{Action, Bend};
 /// An oddity in a tab.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Oddity {
-    /// Its place.
+    /// The place of the oddity in the text.
     pub at: Spot,
-    /// The text there.
+    /// The text at this place.
     pub found: String,
-    /// Its kind.
+    /// The kind of the oddity.
     pub kind: OddityKind,
 }
 
@@ -40,7 +40,7 @@ pub enum OddityKind {
     BarNumber,
     /// A whole tab without a draw note.
     AllBlow,
-    /// A sign that was lost from the text, next to the first note with a lost sign.
+    /// A lost sign, reported only at the first note that lost its sign.
     SignLost(Action),
     /// A row of letters that does not have one letter for each hole above it.
     UnevenRow {
@@ -57,7 +57,7 @@ pub enum OddityKind {
 pub enum Hint {
     /// Holes are numbered from 1 to 10.
     Hole,
-    /// Probably an overblow.
+    /// A number such as 60, which probably means an overblow, as in `6o`.
     Overblow,
     /// The mark of the slide of a chromatic harmonica.
     Slide,
@@ -153,7 +153,7 @@ fn past_ten(found: &str) -> &'static str {
     if number.is_ok_and(|number| (11..=16).contains(&number)) { " (holes go from 1 to 10)" } else { "" }
 }
 
-/// Returns an action in words: "draw 3 bent by 2".
+/// Returns an action in words, such as "draw 3 bent by 2 half steps".
 fn spoken(action: Action) -> String {
     let Action { hole, breath, bend } = action;
     match bend {

@@ -19,11 +19,11 @@ pub(in crate::import::midi) struct Places {
 /// A tick in musical time.
 #[derive(Clone, Copy)]
 pub(super) struct Slot {
-    /// Its unrounded time.
+    /// The unrounded time of the tick.
     pub(super) raw: Beats,
-    /// [`Grid::exact`].
+    /// The result of [`Grid::exact`] for the tick.
     pub(super) exact: Option<Beats>,
-    /// [`Grid::on`].
+    /// The result of [`Grid::on`] for the tick.
     pub(super) on: u8,
 }
 

@@ -57,13 +57,13 @@ impl Grid {
         settled
     }
 
-    /// Returns the first onset of the chord that each onset belongs to.
+    /// Returns, for each onset, the first onset of its chord.
     fn chord_heads(self, starts: &[Start], micros: &impl Fn(u64) -> u64) -> Vec<u64> {
         let mut heads = Vec::with_capacity(starts.len());
         let mut head: Option<Start> = None;
         for &start in starts {
             let together = TOGETHER_MICROS * self.quarter / micros(start.tick).max(1);
-            // The notes of a chord sound together for most of their time; those of a fast run do not.
+            // The notes of a chord sound together for most of their time; the notes of a fast run do not.
             let is_chord = |head: &Start| {
                 start.tick - head.tick <= together
                     && head.end.saturating_sub(start.tick) * 3 >= head.end.saturating_sub(head.tick) * 2
@@ -75,8 +75,8 @@ impl Grid {
         heads
     }
 
-    /// Returns how badly a division fits the onsets of a beat, in thousandths of a quarter. Two notes at one position
-    /// are the worst misfit, because one of them would be lost.
+    /// Returns the misfit between a division and the onsets of a beat, plus the division's price, in thousandths of a
+    /// quarter. Two notes at one position are the worst misfit, because one of them would be lost.
     fn misfit(self, heads: &[u64], before: Option<Beats>, division: &Division) -> u64 {
         const COLLISION: u64 = 1_000;
         let mut sum = division.price;
@@ -97,7 +97,7 @@ impl Grid {
     }
 
     /// Returns the end of a note in a played part: the next onset if the note nearly reaches it, otherwise the nearest
-    /// quarter of the beat.
+    /// sixteenth.
     pub(super) fn played_end(self, (onset, start): (u64, Beats), end: u64, next: Option<Next>) -> Beats {
         let plain = self.place(end, 4);
         let stop = match next {

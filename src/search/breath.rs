@@ -1,6 +1,6 @@
-//! The player's air: blowing empties the lungs, drawing fills them, and silence returns them towards the middle.
+//! The player's air: blowing empties the lungs, drawing fills them, and in silence the volume moves towards a target.
 //!
-//! A harp player plays on both directions of the breath. The volume in the lungs is therefore a running sum that can
+//! A harp player plays in both directions of the breath. The volume in the lungs is therefore a running sum that can
 //! reach either end: out of air, or too full to draw. The model counts whole millilitres from note to note:
 //!
 //! 1. In the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out at
@@ -8,8 +8,8 @@
 //!    the tune there is unlimited time to breathe.
 //! 2. While the note sounds, the volume falls (blow) or rises (draw) by the flow of its way of playing.
 //! 3. Outside the comfortable range each note costs points; outside the range without strain it costs more. At the
-//!    limits the player must gasp or let air out. Each note that reaches a limit has a price of its own and is
-//!    reported, and the volume stays at the limit.
+//!    limits the player must gasp or let air out. Each note that reaches a limit costs extra and is reported, and the
+//!    volume stays at the limit.
 //!
 //! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm, 3.5 l
 //! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of the capacity
@@ -237,7 +237,8 @@ mod tests {
     }
 
     /// Before twenty seconds of blowing, the lungs are as full as the weights allow; before twenty seconds of drawing,
-    /// as empty. Before half of each, they are in the middle. A place to breathe ends the stretch.
+    /// as empty. Before one second of blowing, they are half of its air above the middle; before a note that cannot be
+    /// sounded, they are in the middle. A place to breathe ends the stretch.
     #[test]
     fn a_phrase_begins_with_the_air_that_it_wants() {
         let lungs = lungs();

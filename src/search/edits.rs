@@ -27,7 +27,7 @@ pub struct EditWeights {
     pub contour: u32,
     /// A grace note that is left out.
     pub grace: u32,
-    /// A note of an ornament that is left out: a short note without words that leads to one at least twice as long.
+    /// A note of an ornament that is left out: a short note without words that leads to a note at least twice as long.
     pub ornament: u32,
     /// The duration below which a note can be part of an ornament.
     pub ornament_ms: u32,

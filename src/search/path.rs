@@ -37,10 +37,10 @@
 //! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins. Among those, the one whose
 //! first differing note has the easier action wins (natural before bent before overbent, then the lower hole).
 //!
-//! `path/lattice.rs` implements this. The lattice also handles rows side by side, for tunes with phrases that may be
-//! moved.
+//! `path/lattice.rs` implements the recurrence and both passes. The lattice also handles rows side by side, for tunes
+//! with phrases that may be moved.
 //!
-//! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
+//! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, from memory).
 
 mod kept;
 pub(super) mod lattice;
@@ -132,7 +132,7 @@ impl Timeline {
 #[derive(Clone, Debug)]
 pub struct Reach {
     technique: Technique,
-    /// The ways, by pitch, then the easiest kind first.
+    /// The ways in order of pitch, and for each pitch from the easiest action to the hardest.
     ways: Vec<Way>,
     /// For each MIDI pitch, the index of its first way; a last entry marks the end.
     starts: [u16; 129],
@@ -199,8 +199,8 @@ pub(super) fn best_with(
 }
 
 /// Finds the playing of least effort that keeps the pins, if its effort without missing notes is at most `limit`.
-/// Returns the index of the chosen way for each note that can be sounded. Also returns `None` if a pin does not sound
-/// its note.
+/// Returns the index of the chosen way for each note that can be sounded; `None` if the effort exceeds `limit`, or if a
+/// pin does not sound its note.
 pub(super) fn cheapest_within(
     line: &Timeline,
     aims: &[u32],
@@ -249,8 +249,8 @@ pub fn price(
 }
 
 impl Playing {
-    /// Adds an equal effort to each note of the tune. A price that does not depend on how a note is played, such as
-    /// that of the position ([`Weights::in_position`]), does not affect the path.
+    /// Adds an equal effort to each note of the tune. A price that does not depend on how a note is played, such as the
+    /// price of the position ([`Weights::in_position`]), does not affect the path.
     pub fn each_note(mut self, more: Effort) -> Playing {
         for played in &mut self.notes {
             played.effort += more;
@@ -310,8 +310,8 @@ impl Timeline {
         playing
     }
 
-    /// Prices one note at a time. The iterator gives, with each note, the earlier note after which the player breathes
-    /// before this one.
+    /// Prices one note at a time. `each` receives the priced note and, if the player breathes before it, the index of
+    /// the note after which the player breathes.
     pub(super) fn price_each(
         &self,
         ways: impl Iterator<Item = Option<Way>>,
@@ -367,7 +367,7 @@ impl Timeline {
         runs.map(|run| (run[0], run.len() as u32)).collect()
     }
 
-    /// Returns the price of leaving out each note.
+    /// Returns each note's pitch and the price of leaving the note out.
     pub(super) fn missing<'l>(&'l self, weights: &'l Weights) -> impl Iterator<Item = (Pitch, u64)> + 'l {
         self.notes.iter().map(|note| (note.pitch, weights.missing(&note.heard).total()))
     }

@@ -9,10 +9,10 @@
 //! a volume between two others need not lie between the costs of those two. Two states are therefore compared only if
 //! they have the same stop and the same air.
 //!
-//! **Bounds.** The remaining cost is no less than it is without the lungs, so a state that cannot end within the cost
-//! of a known path is dropped. Of the others, the sweep keeps only the [`NARROW`] most promising in each column. If no
-//! column had more states, the answer is exact. Otherwise the sweep finds a path, usually a very good one, whose cost
-//! bounds the tables of all volumes ([`super::volumes`]).
+//! **Bounds.** The remaining cost without the lungs is a lower bound for the remaining cost, so a state that cannot end
+//! within the cost of a known path is dropped. Of the remaining states, the sweep keeps only the [`NARROW`] most
+//! promising in each column. If no column had more states, the answer is exact. Otherwise the sweep finds a path,
+//! usually a very good one, whose cost bounds the tables of all volumes ([`super::volumes`]).
 
 use std::ops::Range;
 
@@ -22,7 +22,7 @@ use crate::search::breath::{Draught, recovered};
 /// The number of states in each column that the sweep keeps.
 const NARROW: usize = 256;
 
-/// The number of choices at which the sweep gives up: about 12 megabytes.
+/// The number of choices at which the sweep gives up; they take about 12 megabytes.
 const MOST_CHOICES: usize = 1 << 20;
 
 /// Returns the cheapest path, if it costs no more than `bound`.
@@ -46,7 +46,7 @@ struct State {
     choice: u32,
     /// Whether the current stop had alternatives and is not yet in the list of choices.
     chosen: bool,
-    /// Whether a later state in the column is better.
+    /// Whether a later state of the column, with the same stop and air, is better.
     surpassed: bool,
 }
 
@@ -101,7 +101,7 @@ impl Column {
 /// The data for the next step that all states at one stop share.
 struct Source {
     stop: Stop,
-    /// The range of possible steps in the list of legs; empty if the states wait.
+    /// The range of possible steps in the list of legs; empty if the states wait for a longer lane.
     legs: Range<usize>,
 }
 
@@ -235,7 +235,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Returns the index in `sources` of a stop whose states go on to a column, or wait.
+    /// Returns the index of a stop in `sources`, which the stop is added to if necessary. Its legs lead to `column`; if
+    /// the next row is in a later column, the stop has no legs, so its states wait.
     fn source(&mut self, stop: Stop, column: usize) -> usize {
         if let Some(known) = self.sources.iter().position(|source| source.stop == stop) {
             return known;
@@ -247,7 +248,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         self.sources.len() - 1
     }
 
-    /// Adds the legs from a stop, or from the beginning, to the rows that follow.
+    /// Adds the legs from a stop, or from the beginning, to the rows that follow. Returns their range in `legs`.
     fn add_legs(&mut self, from: Option<Stop>, next: Range<usize>) -> Range<usize> {
         let Lattice { line, weights, rows, .. } = self.lattice;
         let start = self.legs.len();
@@ -305,7 +306,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             return;
         }
         self.narrowed = true;
-        // The comparison leaves out the price of the hold, which both states share.
+        // The cost and the remaining cost both include the hold, so it is subtracted once.
         let promise = |state: &State| {
             let (rest, hold) = (self.ahead.at(state.stop).rest(), self.lattice.hold(state.stop));
             (state.cost.0.saturating_add(rest.0 - hold.0), state.cost.1.saturating_add(rest.1))

@@ -278,7 +278,8 @@ impl LungWeights {
 }
 
 impl Weights {
-    /// The highest price, time or percentage that a file may state: five times the price of a missing note.
+    /// The highest price, time or percentage that a file may state: five times an improver's price
+    /// of a missing note.
     pub(super) const HIGHEST: i64 = 10_000;
 
     /// Reads weights from TOML, which must have every field of this type.

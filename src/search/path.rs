@@ -2,9 +2,9 @@
 //!
 //! **State.** After each note, the last action that sounded and the air in the lungs. A note that the technique in use
 //! cannot sound is left out and priced as missing ([`super::heard`]). The next step then goes from the note before it
-//! to the note after it. A note that the technique can sound is never left out, not even a grace note. If a bend costs
-//! more than leaving its note out, the row is also solved with a lesser technique ([`super::shortlist`]), so the path
-//! itself never has to choose.
+//! to the note after it. A note that the technique can sound is never left out, not even a grace note. A bend may
+//! cost more than leaving its note out; the row is therefore also solved with lesser techniques ([`super::shortlist`]),
+//! so the path itself never has to choose.
 //!
 //! **Transition.** From the action of one note to an action of the next. [`Weights::step`] prices moving the mouth,
 //! turning the breath, and entering or leaving a bend in the time between the two onsets. [`Weights::hold`] prices

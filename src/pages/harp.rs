@@ -49,7 +49,8 @@ fn deepest(harp: &Harp, technique: Technique) -> u8 {
     depths.max().unwrap_or(0)
 }
 
-/// Returns the layout as a table, rows from the top: overblows, blow bends, blow, hole, draw, draw bends, overdraws.
+/// Returns the layout as a table with a column for each hole. The rows, from the top: overblow, blow bends, blow, draw,
+/// draw bends, overdraw.
 fn layout(harp: &Harp, technique: Technique) -> Table {
     let titles = std::iter::once("hole".to_owned()).chain((1..=HOLES).map(|hole| hole.to_string()));
     let mut table = Table { columns: titles.map(Column::words).collect(), rows: Vec::new() };

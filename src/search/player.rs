@@ -88,7 +88,7 @@ impl Player {
     }
 }
 
-/// The improver.
+/// The default player is the built-in improver.
 impl Default for Player {
     fn default() -> Player {
         // A test reads every embedded file, so the first one exists.

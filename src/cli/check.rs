@@ -136,7 +136,7 @@ fn write_sheet(
     Ok(())
 }
 
-/// Without the feature `sheet`, the user cannot ask for one.
+/// Does nothing: without the feature `sheet`, the user cannot ask for a sheet.
 #[cfg(not(feature = "sheet"))]
 fn write_sheet(_: &args::Check, _: &Tune, _: &Request, _: &Comparison, _: Notation) -> anyhow::Result<()> {
     Ok(())

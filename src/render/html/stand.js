@@ -1,5 +1,5 @@
 // The music stand: the sheet alone on the whole screen, page by page. A page has as many lines of music as fit. While
-// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached. The player can
+// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached. The musician can
 // then read ahead.
 function musicStand(stage) {
 "use strict";
@@ -65,7 +65,7 @@ function layOut() {
   page(first);
 }
 
-// Keeps the screen awake where the browser can. The browser ends this whenever the page is hidden.
+// Keeps the screen awake where the browser can. The browser releases the screen whenever the page is hidden.
 async function stayAwake() {
   if (!isOpen || document.hidden || !navigator.wakeLock) return;
   try {

@@ -65,7 +65,7 @@ function layOut() {
   page(first);
 }
 
-// Keeps the screen awake where the browser can. The browser releases the screen whenever the page is hidden.
+// Keeps the screen awake where the browser can. The browser ends the lock whenever the page is hidden.
 async function stayAwake() {
   if (!isOpen || document.hidden || !navigator.wakeLock) return;
   try {

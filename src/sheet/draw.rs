@@ -38,7 +38,7 @@ pub enum Role {
     Sign,
     /// The shade behind a bar that is hard, or that costs more than in another way.
     Shade,
-    /// The frame around the tab of a note that two ways play in different holes.
+    /// The frame around the tab of a pinned note, or of a note that two ways play in different holes.
     Frame,
     /// Words.
     Text,
@@ -222,7 +222,7 @@ impl Item {
         Item { ink: Ink::Text(Text { text, at, anchor, face, size }), role, bounds }
     }
 
-    /// Returns the item scaled in thousandths, with its origin unchanged.
+    /// Returns the item scaled in thousandths around the point 0, 0.
     fn scaled(self, by: i32) -> Item {
         let of = |length: i32| length * by / 1000;
         let at = |(x, y): (i32, i32)| (of(x), of(y));

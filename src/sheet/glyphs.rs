@@ -1,7 +1,8 @@
 //! The outlines of music glyphs and of the figures of the tab.
 //!
-//! `glyphs/outlines.txt` holds them: music glyphs from the SMuFL font Leland (SIL Open Font License 1.1), figures from DejaVu
-//! Sans Bold (Bitstream Vera licence). `glyphs/extract.py` wrote it from the fonts; `glyphs/LICENCES.md` has the notices.
+//! `glyphs/outlines.txt` contains them: music glyphs from the SMuFL font Leland (SIL Open Font License 1.1), and
+//! figures from DejaVu Sans Bold (Bitstream Vera licence). `glyphs/extract.py` writes this file from the fonts;
+//! `glyphs/LICENCES.md` has the notices.
 
 use std::sync::LazyLock;
 

@@ -146,7 +146,7 @@ mod tests {
         assert_eq!(read, expected);
     }
 
-    /// The points of an outline with its handles reach at least as far as its extent; the points without handles stay inside.
+    /// The points of each outline, without its handles, reach its extent in the table to within four units.
     #[test]
     fn outlines_are_as_large_as_the_table_says() {
         for glyph in Glyph::all() {

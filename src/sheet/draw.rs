@@ -195,7 +195,7 @@ impl Item {
     /// Returns a tie.
     pub(super) fn tie(from: (i32, i32), to: (i32, i32), height: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
-        // A cubic curve rises to three quarters of the height of its handles.
+        // The handles are a third higher, but a cubic curve rises only to three quarters of the height of its handles.
         let (top, bottom) = (bounds.top + height.min(0), bounds.bottom + height.max(0));
         (bounds.top, bounds.bottom) = (top, bottom);
         Item { ink: Ink::Tie([from.0, from.1, to.0, to.1], height), role, bounds }

@@ -29,7 +29,7 @@ pub(super) struct Score {
     /// For each verse that ends before another verse: the note of its last syllable, and the next note that another
     /// verse sings. The last syllable is not held beyond that note.
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
-    /// The slurs, each from a note of the melody to a later one.
+    /// The slurs, each from a note of the melody to a later note.
     pub(super) slurs: Vec<(usize, usize)>,
 }
 
@@ -263,8 +263,8 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words,
-/// which are then between the lines.
+/// Returns the scores of several ways, one above the other, with their marks. Only the first score has chords and
+/// words; the words are then between the lines.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
     for score in scores.iter_mut().skip(1) {
@@ -332,7 +332,7 @@ impl ScoreWriter<'_> {
         };
         NoteEvent {
             note,
-            // A left-out note is drawn at its old pitch.
+            // A left-out note is drawn at its original pitch.
             position: self.sounding.notes[note].spelling.map_or(4, |name| self.clef.position(name)),
             accidental,
             begins,

@@ -27,7 +27,7 @@ pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
     below > above || (below == above && sum < 0)
 }
 
-/// Returns where a single stem ends.
+/// Returns the height at which the stem of a single note ends.
 pub(super) fn end(head: i32, up: bool, flags: u8) -> i32 {
     let length = LENGTH + i32::from(flags.saturating_sub(2)) * BEAM_STEP;
     // The stem of a far note extends at least to the middle line (from memory of the handbooks).

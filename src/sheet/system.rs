@@ -403,7 +403,7 @@ fn tab_scale(spot: &Spot) -> i32 {
     if spot.grace.is_some() { houses::SMALL } else { 1000 }
 }
 
-/// Returns the height on paper of a staff position.
+/// Returns the vertical place of a staff position.
 fn height(position: i32) -> i32 {
     STAFF - position * SPACE / 2
 }

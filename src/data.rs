@@ -24,7 +24,7 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
     })
 }
 
-/// Words the reader's findings for people who have never seen a data type.
+/// Rewords the parser's message for people who have never seen a data type.
 fn worded(message: &str) -> String {
     let (begins, found) = message.split_once([':', '`']).unwrap_or((message, ""));
     let (found, expected) = found.split_once(", expected ").unwrap_or((found, ""));

@@ -52,7 +52,7 @@ use save::Guard;
 
 /// Runs the command that the arguments name.
 pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
-    // Without a handler, this signal would end the program when a file grows beyond the system's limit. With a handler,
+    // Without a handler, `SIGXFSZ` would end the program when a file grows beyond the system's limit. With a handler,
     // the write fails with an error instead.
     #[cfg(unix)]
     signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default())?;
@@ -509,8 +509,8 @@ fn pinned(mut read: ReadTune, args: &args::Pins, source: &args::Source) -> anyho
     Ok(read)
 }
 
-/// Returns the command's advice for an error. The library cannot give it, because it does not know the command's
-/// options.
+/// Returns the command's advice for an error. The library cannot give this advice, because it does not know the
+/// command's options.
 fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     if let ImportError::NoSuchTune { asked: TuneChoice::Title(asked), .. } = error
         && let Some(meant) = near_title(asked, bytes)
@@ -581,7 +581,7 @@ fn has_tab(text: &[u8]) -> bool {
     tab::read::read(&tab::read::decode(text), None).is_ok_and(|text| !text.notes.is_empty())
 }
 
-/// Returns the player that the user named or described in a file, with the technique asked for.
+/// Returns the player that the user named or described in a file, with the technique that the user asked for.
 fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),

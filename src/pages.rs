@@ -1,6 +1,6 @@
 //! Writes the text of every answer once, as a [`Page`] of blocks, and leaves the drawing to the renderers.
 //!
-//! A search result holds no words, and a renderer makes no musical decision. This module decides order, words and
+//! A search result contains no words, and a renderer makes no musical decision. This module decides order, words and
 //! rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as data,
 //! with its own types.
 

@@ -197,7 +197,7 @@ impl Sheet {
         }
     }
 
-    /// Sets a sheet in units of this many micrometres. Returns it with the number of uneven lines.
+    /// Sets a sheet in units of this many micrometres. Returns the sheet and the number of its uneven lines.
     fn set(music: &Music, request: &Request, options: Options, unit: i32) -> (Sheet, usize) {
         let (area, lead) = (pages::Area::of(options.paper, unit), &music.lead);
         let meter = music.scores.first().and_then(|score| score.bars.first()).and_then(|bar| bar.meter);
@@ -334,7 +334,8 @@ impl<'a> Music<'a> {
         }
     }
 
-    /// Draws the lines of music, each once for every way, from the top. Returns them with the number of uneven lines.
+    /// Draws the lines of music, each once for every way, from the top. Returns the lines and the number of uneven
+    /// lines.
     fn lines(&self, width: i32, bend_mark: BendMark) -> (Vec<Vec<system::System>>, usize) {
         let scores = &self.scores;
         if scores.iter().any(|score| score.bars.is_empty()) {

@@ -31,7 +31,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     let failures = &found.failures;
     let is_full = |entry: &&Entry| entry.best.as_ref().is_some_and(|best| best.is_full);
     let (tunes, full) = (entries.len(), entries.iter().filter(is_full).count());
-    // The indices of the tunes to show; the same index leads to the tune's line of JSON.
+    // The indices of the tunes to show, in order; `json` has the line of a tune at the same index.
     let mut chosen: Vec<usize> = (0..tunes).filter(|&tune| wanted(args, &entries[tune])).collect();
     sort(args, &entries, &mut chosen);
     let shown: Vec<&Entry> = chosen.iter().map(|&tune| &entries[tune]).collect();

@@ -34,7 +34,7 @@ use super::{
     show,
 };
 
-/// The kit. Its values are the words of the command line.
+/// The kit's settings, as words of the command line.
 #[derive(Deserialize, Serialize, Default, Clone, PartialEq)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Kit {

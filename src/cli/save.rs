@@ -13,8 +13,8 @@ use same_file::Handle;
 
 use super::args;
 
-/// The mark of each format, up to the version; breathline recognises its own files by these marks: HTML, SVG, PDF, PNG,
-/// MusicXML, MIDI and manual pages, ABC, and pins.
+/// The marks by which breathline recognises its own files, up to the version: HTML, SVG, PDF, PNG, MusicXML, MIDI and
+/// manual pages, ABC, and pins.
 const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",

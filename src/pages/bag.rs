@@ -65,7 +65,7 @@ pub fn bag(facts: &BagFacts) -> Page {
     page
 }
 
-/// The approximate number of bags above which the page leaves some out.
+/// The number of bags above which the page leaves some out; it then lists at most about as many.
 const BAGS: usize = 20;
 
 /// Returns the bags to list. If there are too many, these are the bags that play clearly more tunes than the bag listed
@@ -246,7 +246,7 @@ mod tests {
             };
             let shown = shown(&facts);
             assert_eq!((shown.len(), shown.last().copied()), (listed, bags.last()));
-            // No listed bag plays more than a twentieth of all tunes more than the bag before.
+            // From one listed bag to the next, the number of tunes grows by at most a twentieth of its whole range.
             let steps = shown.windows(2).map(|pair| pair[1].tunes - pair[0].tunes);
             assert!(steps.max() <= Some(bags.len().div_ceil(BAGS)));
         }

@@ -225,7 +225,7 @@ fn format(format: Format) -> &'static str {
     }
 }
 
-/// Returns "part 2 of 4 (Voice), since it is named a melody …".
+/// Returns "part 2 of 4 (Voice), chosen because its name says "Voice"; the next likely is part 1".
 pub(crate) fn part(tune: &Tune) -> String {
     let imported = tune.imported;
     let choice = &imported.choice;

@@ -95,7 +95,7 @@ pub struct PracticeNote {
 pub struct PracticeChord {
     /// The time at which the chord begins.
     pub start_ms: u64,
-    /// The time at which the next chord begins.
+    /// The time at which the next chord begins, or at which the tune ends.
     pub end_ms: u64,
     /// The MIDI pitches of the bass and the notes of the chord, lower than the tune.
     pub midi: Vec<u8>,
@@ -406,7 +406,7 @@ fn way(melody: &Melody, approach: &Approach, index: usize, action: Option<Action
     Way { action: Some(action), midi: pitch.map(|pitch| pitch.midi()), say }
 }
 
-/// The times of the bars that have notes; zero is the start of the first of them.
+/// The times of the bars that have notes; zero is the start of the first of these bars.
 struct Clock {
     first: usize,
     last: usize,

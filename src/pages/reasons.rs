@@ -207,7 +207,7 @@ fn bends(approach: &Approach) -> Vec<String> {
     lines
 }
 
-/// Returns "draw 3 by a whole step, draw 2 by a half step and one other kind"; `None` without bends.
+/// Returns "draw 3 by a whole step and draw 2 by a half step", at most [`NAMED_BENDS`] kinds; `None` without bends.
 fn kinds_of_bends(approach: &Approach) -> Option<String> {
     let kinds: Vec<String> = bent(approach).into_iter().map(|(action, _)| by_depth(action)).collect();
     (!kinds.is_empty()).then(|| words::short_list(&kinds, NAMED_BENDS))

@@ -57,17 +57,17 @@ pub struct TabNote {
     pub token: String,
     /// The note's entry in the second row of the notation, such as `D`; usually empty.
     pub under: &'static str,
-    /// The tone for the direction of its breath, or for its bend.
+    /// The tone for the direction of the breath, or for a bend.
     pub tone: Tone,
     /// Whether the tune was changed at this note, to another note or another octave.
     pub changed: bool,
-    /// Whether the checked tab has a note too many before it.
+    /// Whether the checked tab has a note too many before this note.
     pub added_before: bool,
-    /// Whether the breath changes direction awkwardly before it.
+    /// Whether the breath changes direction awkwardly before the note.
     pub awkward: bool,
     /// Whether to breathe after the note.
     pub breathe_after: bool,
-    /// The syllables under it, each with the index of its verse, from 0.
+    /// The syllables under the note, each with the index of its verse, from 0.
     pub lyrics: Vec<(usize, String)>,
 }
 

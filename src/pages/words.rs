@@ -1,4 +1,4 @@
-//! Small wordings: numbers, plurals, lists, places and the names of actions.
+//! Short texts that several pages use: numbers, plurals, lists, places and the names of actions.
 
 use crate::{
     harp::{Action, Bend, Harp, Position, Register},

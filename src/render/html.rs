@@ -3,7 +3,7 @@
 //! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run
 //! a script or change the style. Every text is escaped as well. The document opens with the first approach. The other
 //! approaches stay compressed in templates until the reader chooses them. A page of ten sheets is therefore as quick,
-//! and nearly as small, as a page of one.
+//! and nearly as small, as a page with a single sheet.
 
 mod blocks;
 mod book;

@@ -1,7 +1,7 @@
 //! Changes a tune as little as possible so that it can be played.
 //!
-//! Only notes that cannot be sounded cause changes; no note is changed merely to make the tune easier. A phrase that
-//! lacks no note stays as it is, and so does every note that can be sounded in its phrase's octave.
+//! Only notes that the technique in use cannot sound cause changes; no note is changed merely to make the tune easier.
+//! A phrase that lacks no note stays as it is, and so does every note that can be sounded in its phrase's octave.
 //!
 //! **Changes.** A phrase (from [`phrase::ends`]) that lacks notes may be moved by an octave, up or down, if it then
 //! lacks fewer notes. In each octave, a missing note is
@@ -27,9 +27,9 @@
 //! choice also depends on the holes around the note, because the search minimises the sum of all prices.
 //!
 //! **Cost of the search.** The same as in [`super::path`], with about eight replacements for each missing note as
-//! further ways, and up to three lanes. Measured: adapting the winner of every tune of the corpus, on four harps, takes
-//! less than a millisecond each. A tune of 186 notes takes up to half a second if nearly every note is replaced and the
-//! air matters too; nobody would play that tune.
+//! further ways, and up to three lanes. Measured on four harps: adapting the winner takes less than a millisecond for
+//! each tune of the corpus. A tune of 186 notes takes up to half a second if nearly every note is replaced and the air
+//! matters too; nobody would play that tune.
 
 use super::{
     Approach, Counts, Ranking, Request,
@@ -390,7 +390,8 @@ impl<'a> Tune<'a> {
                         let way = ways[index];
                         let contour =
                             before.map_or(0, |(from, by)| lattice.contour((from, &by), (note, &way)));
-                        // The price of the notes left out is part of `edits`, but those notes carry it themselves.
+                        // The price of the notes left out is part of `edits`. Those notes carry it themselves, so it is
+                        // subtracted here.
                         effort[Term::Changes] =
                             (edits[index] - std::mem::take(&mut aside)).saturating_add(contour);
                         before = Some((note, way));

@@ -11,17 +11,17 @@
 //!    limits the player must gasp or let air out. Each note that reaches a limit costs extra and is reported, and the
 //!    volume stays at the limit.
 //!
-//! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm, 3.5 l
-//! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of the capacity
-//! and end them at about 30 % (Thomasson and Sundberg). A harp player who is about to draw begins lower (our
+//! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 years and 178 cm,
+//! 3.5 l for a woman of 35 years and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of the
+//! capacity and end them at about 30 % (Thomasson and Sundberg). A harp player who is about to draw begins lower (our
 //! judgement). The air that a harp note takes is not known. No published figure was found; the flows here are estimates
 //! from the free area of a reed, and uncertain by a factor of two. The figures are not medical advice.
 
 use super::effort::{LungWeights, Way, points};
 use crate::harp::{Bend, Breath};
 
-/// The air that a note takes or adds in its easiest way, and whether the player can breathe after it because a phrase
-/// ends there or a rest follows.
+/// A note in its easiest way, and whether the player can breathe after it because a phrase ends there or a rest
+/// follows.
 #[derive(Clone, Copy, Debug)]
 pub struct Demand<'a> {
     /// The way and its duration in milliseconds; `None` for a note that the harp cannot sound.
@@ -41,7 +41,7 @@ pub struct Demand<'a> {
 pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
     let capacity = i64::from(lungs.capacity());
     let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);
-    // How far the volume falls and rises from here to the end of the stretch.
+    // The greatest fall and the greatest rise of the volume from here to the end of the stretch.
     let (mut down, mut up) = (0, 0);
     let mut aims: Vec<u32> = notes
         .rev()
@@ -237,8 +237,8 @@ mod tests {
     }
 
     /// Before twenty seconds of blowing, the lungs are as full as the weights allow; before twenty seconds of drawing,
-    /// as empty. Before one second of blowing, they are half of its air above the middle; before a note that cannot be
-    /// sounded, they are in the middle. A place to breathe ends the stretch.
+    /// as empty. Before one second of blowing, they are above the middle by half the air of this second; before a note
+    /// that cannot be sounded, they are in the middle. A place to breathe ends the stretch.
     #[test]
     fn a_phrase_begins_with_the_air_that_it_wants() {
         let lungs = lungs();

@@ -19,8 +19,8 @@ pub struct EditWeights {
     pub second: u32,
     /// Each semitone between a note and its replacement.
     pub semitone: u32,
-    /// A replacement that is not in the current chord, in a tune with chord symbols. Example: for F#5 over D on a C
-    /// harp without bends, A5 is in the chord but two semitones further away than G5. G5 wins as long as this price
+    /// A replacement that is not in the current chord, in a tune with chord symbols. Example: for F#5 over a D chord on
+    /// a C harp without bends, A5 is in the chord but two semitones further away than G5. G5 wins as long as this price
     /// does not exceed the price of two semitones.
     pub off_chord: u32,
     /// A step from note to note whose direction (up, down, level) differs from the tune's.

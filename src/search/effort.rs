@@ -272,8 +272,8 @@ pub struct LungWeights {
 }
 
 impl LungWeights {
-    /// The largest lungs in the model; a larger capacity counts as this one. The model therefore has at most `MOST_ML +
-    /// 1` volumes.
+    /// The largest lungs in the model; a larger capacity is treated as this one. The model therefore has at most
+    /// `MOST_ML + 1` volumes.
     pub const MOST_ML: u32 = Weights::HIGHEST as u32;
 }
 
@@ -352,7 +352,7 @@ impl Weights {
         self.repeating(way) + quick + points(long.into(), prices.hold, 100) + u64::from(last)
     }
 
-    /// Returns the price of shaping a bend that does not repeat the bend before.
+    /// Returns the price of shaping a bend that does not repeat the previous bend.
     fn shaping(&self, way: &Way) -> u64 {
         let prices = &self.bends;
         let hole = usize::from(way.action.hole.clamp(1, HOLES) - 1);

@@ -62,7 +62,7 @@ pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usi
         // hard.
         *effort += played.effort.with(Term::Changes, 0).with(Term::Position, 0);
     }
-    // Efforts saturate at the highest number, so the sum over many bars needs more bits.
+    // Efforts saturate at the highest number, so the sum over many bars needs more than 64 bits.
     let total: u128 = efforts.iter().map(|effort| u128::from(effort.total())).sum();
     let sounding = efforts.iter().filter(|effort| effort.total() > 0).count() as u128;
     let stands_out =

@@ -17,7 +17,7 @@ use crate::melody::{
 #[serde(deny_unknown_fields)]
 pub struct MissingWeights {
     /// Points for a note of average length, on a beat, within a phrase. A harp that lacks one such note wins over a
-    /// harp that has it if it saves more than this price.
+    /// harp that has the note if it saves more than this price.
     pub note: u32,
     /// Points for a grace note in any place: players readily leave grace notes out.
     pub grace: u32,

@@ -377,7 +377,7 @@ impl Timeline {
         self.notes[note].held()
     }
 
-    /// Returns how much a note is heard.
+    /// Returns the properties that determine how much a note is heard.
     pub(super) fn heard(&self, note: usize) -> &Heard {
         &self.notes[note].heard
     }

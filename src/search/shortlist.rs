@@ -232,9 +232,9 @@ struct Attempt {
     technique: Technique,
     /// Whether the attempt lacks no notes except grace notes.
     is_full: bool,
-    /// The part of its effort that the pitches alone determine: missing notes and position.
+    /// The part of the attempt's effort that the pitches alone determine: missing notes and position.
     certain: u64,
-    /// A lower bound of its effort.
+    /// A lower bound of the attempt's effort.
     floor: u64,
 }
 

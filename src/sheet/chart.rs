@@ -30,7 +30,7 @@ enum ReedRow {
     Natural(Breath),
 }
 
-/// Draws the chart with its upper left corner at 0, 0. Its notes are spelled as on the staff.
+/// Draws the chart with its upper left corner at 0, 0. The notes are spelled as on the staff.
 pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) -> Group {
     let mut chart = Group::new(Owner::Chart);
     let used = |action: Action| {

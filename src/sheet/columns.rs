@@ -389,7 +389,7 @@ pub(super) fn meter_number_width(number: u16) -> i32 {
 pub(super) struct Barline {
     pub(super) repeat_end: bool,
     pub(super) repeat_start: bool,
-    /// A double barline, or a final one at the end of the tune.
+    /// Whether a part of the tune ends at the barline, which is then double.
     pub(super) section: bool,
     pub(super) end: bool,
 }

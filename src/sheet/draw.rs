@@ -119,7 +119,8 @@ pub enum Owner {
     Note(usize),
     /// The chart of the harp.
     Chart,
-    /// A hole of the chart: the hole, whether it is drawn, and the semitones of the bend (12 for an overbend).
+    /// A hole of the chart: its number, whether its note is a draw note, and the semitones of the bend (12 for an
+    /// overbend).
     Hole(u8, bool, u8),
     /// The legend.
     Legend,

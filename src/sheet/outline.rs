@@ -112,7 +112,7 @@ impl Outline {
     }
 }
 
-/// Reads whole numbers separated by spaces, or by nothing but their signs.
+/// Reads whole numbers separated by spaces, or only by their signs.
 fn numbers(text: &str) -> Vec<f32> {
     let spaced = text.replace('-', " -").replace(',', " ");
     spaced.split_ascii_whitespace().filter_map(|number| number.parse().ok()).collect()

@@ -62,7 +62,7 @@ pub(super) struct ScoreBar {
     pub(super) chords: Vec<(Beats, String)>,
     /// The words of tempo, by their place in the bar. The heading has the words at the beginning of the tune.
     pub(super) tempo_words: Vec<(Beats, String)>,
-    /// Whether the bar is shaded: one of the hardest bars, or a bar that costs more than in the other sheet of a check.
+    /// Whether the bar is shaded: one of the hardest bars, or a bar that costs more than in the other way of a check.
     pub(super) shaded: bool,
     /// How clearly a phrase ends in the bar, from 0 to 100.
     pub(super) phrase_end: u8,
@@ -98,7 +98,7 @@ pub(super) struct NoteEvent {
     pub(super) accidental: Option<i8>,
     /// Whether the note begins here; false for a tied piece of a note that began earlier.
     pub(super) begins: bool,
-    /// Whether the note is tied to the next event, or to no event if the file ties it to none.
+    /// The tie after the note: to the next event, or to nothing if the file writes a tie without an end.
     pub(super) tie: Tie,
     /// Whether a tie without a beginning leads to the note, as in a second ending.
     pub(super) hanging_in: bool,
@@ -107,7 +107,7 @@ pub(super) struct NoteEvent {
     pub(super) changed: bool,
     /// Whether the check corrected the note.
     pub(super) mended: bool,
-    /// Whether the note has a frame, because its hole is pinned or differs from the hole in the other sheet of a check.
+    /// Whether the note has a frame, because its hole is pinned or differs from the hole in the other way of a check.
     pub(super) framed: bool,
     /// Whether to breathe after the note; only on its last piece.
     pub(super) breathe_after: bool,

@@ -47,7 +47,7 @@ function put(row, pieces) {
   return before;
 }
 
-// Collects the pieces of the sheet and the strip by their note, and redraws the loop and the music stand.
+// Collects, for each note, its pieces on the sheet and the strip. Then redraws the loop and the music stand.
 function collect() {
   marked = new Map();
   const pieces = heard < 0 ? stage.querySelectorAll("[data-note]") : beside.querySelectorAll(".paper [data-note]");
@@ -649,7 +649,7 @@ on(document, "keydown", event => {
   event.preventDefault();
   if (!(key === " " && event.repeat)) keys[key]();
 });
-// Without this, the browser would press the button that was clicked last when Space is released.
+// Without this listener, the browser would press the button that was clicked last when Space is released.
 on(document, "keyup", event => {
   if (event.key === " " && ui.single.checked && !isOwn(" ", event.target)) event.preventDefault();
 });

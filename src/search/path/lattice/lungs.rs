@@ -4,10 +4,10 @@
 //! **States.** The model counts whole millilitres. A tune with rests reaches few volumes, so it has few states. Eighths
 //! without a rest reach thousands of volumes.
 //!
-//! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
-//! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
-//! a volume between two others need not lie between the costs of those two. Two states are therefore compared only if
-//! they have the same stop and the same air.
+//! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. The lungs have a limit
+//! at either end, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost
+//! of a volume between two others need not lie between the costs of these two volumes. Two states are therefore
+//! compared only if they have the same stop and the same air.
 //!
 //! **Bounds.** The remaining cost without the lungs is a lower bound for the remaining cost, so a state that cannot end
 //! within the cost of a known path is dropped. Of the remaining states, the sweep keeps only the [`NARROW`] most
@@ -42,7 +42,7 @@ struct State {
     level_ml: u32,
     cost: Cost,
     /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if no stop since the
-    /// settled part had any.
+    /// settled part had alternatives.
     choice: u32,
     /// Whether the current stop had alternatives and is not yet in the list of choices.
     chosen: bool,
@@ -110,7 +110,7 @@ struct Source {
 struct Leg {
     to: Stop,
     step: Cost,
-    /// How far the silence before the step moves the volume towards the target.
+    /// By how many millilitres the silence before the step moves the volume towards the target.
     back_ml: u32,
     aim_ml: u32,
     hold: Cost,
@@ -127,7 +127,7 @@ struct Sweep<'s, 'a> {
     bound: Cost,
     /// The number of states kept in a column.
     most: usize,
-    /// Whether the sweep dropped states within the bound. Its answer may then not be the best.
+    /// Whether the sweep dropped states within the bound. The sweep's answer may then not be the best.
     narrowed: bool,
     /// The settled part of the path: its choices up to the last column with a single state.
     settled: Vec<Stop>,
@@ -235,8 +235,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Returns the index of a stop in `sources`, which the stop is added to if necessary. Its legs lead to `column`; if
-    /// the next row is in a later column, the stop has no legs, so its states wait.
+    /// Returns the index of a stop in `sources`, where a new stop is added first. The legs of the stop lead to
+    /// `column`. If its next row is in a later column, the stop has no legs, so its states wait.
     fn source(&mut self, stop: Stop, column: usize) -> usize {
         if let Some(known) = self.sources.iter().position(|source| source.stop == stop) {
             return known;
@@ -282,7 +282,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         start..self.legs.len()
     }
 
-    /// Stores the state at the end of a leg, unless it costs more than the bound; `choice` is the last choice before it.
+    /// Stores the state at the end of a leg, unless it costs more than the bound; `choice` is the last choice before
+    /// the leg.
     fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, choice: u32, next: &mut Column) {
         let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
         let aired = leg.draught.from(level_ml);
@@ -350,7 +351,8 @@ mod tests {
         time::Beats,
     };
 
-    /// Returns a melody of notes given as half steps above G4, length and rest after it, both in sixteenths.
+    /// Returns a melody. Each note is given by its half steps above G4, its length, and the rest after it; lengths and
+    /// rests are in sixteenths.
     fn melody(notes: &[(u8, i64, i64)]) -> Melody {
         let mut melody = Melody::default();
         let mut onset = 0;

@@ -11,8 +11,9 @@
 //! **Ties.** Of equal choices, the table keeps the first, which is the easier action. Following the choices forwards
 //! therefore gives the path with the easier action at the first difference from an equal path.
 //!
-//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. A stop costs at most its steps times
-//! this number. In practice the tables are narrower, and a stop that no path within the bound goes through has none.
+//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. The time for a stop is at most in
+//! proportion to its steps times this number. In practice the tables are narrower, and a stop that no path within the
+//! bound goes through has none.
 //!
 //! **Memory.** A table of costs is dropped as soon as all rows before it have theirs. The choices are kept as runs of
 //! neighbouring volumes with the same choice. A stop has few runs, because a little more air rarely changes the choice.
@@ -44,7 +45,7 @@ fn sum(cost: Cost) -> Sum {
     Sum::from(cost.0) << 32 | Sum::from(cost.1)
 }
 
-/// The volumes within reach of a stop, and the cost of the way there.
+/// The volumes within reach of a stop, and the cost of a path to it.
 #[derive(Clone)]
 struct Reached {
     /// The least and the most air that a path can have before the stop sounds, in millilitres.
@@ -68,7 +69,7 @@ struct Leg {
     /// The stop, as an index into the lists of stops.
     to: usize,
     step: Cost,
-    /// How far the silence before the stop moves the air towards the aim, in millilitres.
+    /// By how many millilitres the silence before the stop moves the volume towards the target.
     back_ml: u32,
     aim_ml: u32,
 }

@@ -324,7 +324,7 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     })
 }
 
-/// Finds the best approach on the chosen harp and answers with it. If this harp plays no note of the tune there,
+/// Finds the best approach on the chosen harp and passes it to `answer`. If this harp plays no note of the tune there,
 /// explains why, except in JSON.
 fn with_choice(
     args: &args::OnHarp,

@@ -10,7 +10,7 @@
 //! 3. [`harp`] derives every way to sound a pitch on a harp from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks these playings.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
-//! 6. [`compare`] compares a given choice, or a typed tab, with the best one.
+//! 6. [`compare`] compares a given choice, or a typed tab, with the best approach.
 //! 7. [`book`] handles many tunes at once: which of them suit a player, and which to learn next.
 //! 8. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
 //! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML, ABC and MIDI.

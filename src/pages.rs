@@ -130,7 +130,7 @@ pub struct Table {
 /// A column of a table.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Column {
-    /// Its heading.
+    /// The heading.
     pub title: String,
     /// Whether its cells are numbers.
     pub numeric: bool,
@@ -190,7 +190,7 @@ impl Line {
     }
 
     /// Returns the line without its command-line options, for readers who type no commands. Each option has its own
-    /// brackets, as in "(--key D)"; they are removed with it.
+    /// brackets, as in "(--key D)"; they are removed with the option.
     pub(crate) fn without_options(&self) -> Line {
         let spans = self.spans.iter().map(|span| Span { tone: span.tone, text: without_options(&span.text) });
         Line { spans: spans.collect() }

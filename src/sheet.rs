@@ -122,9 +122,9 @@ impl std::error::Error for DrawError {}
 /// A page with its drawing, in units of 1/250 of a staff space.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Page {
-    /// Its width.
+    /// The width.
     pub width: i32,
-    /// Its height.
+    /// The height.
     pub height: i32,
     /// The groups of its drawing.
     pub groups: Vec<Group>,
@@ -137,7 +137,7 @@ pub struct Sheet {
     pub pages: Vec<Page>,
     /// The size of a unit on paper, in micrometres.
     pub unit_micrometres: i32,
-    /// Its title.
+    /// The title.
     pub title: String,
 }
 

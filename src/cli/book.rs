@@ -1,4 +1,4 @@
-//! `breathline book`: reads many tunes on all cores, and shows which of them suit the harps and the player.
+//! `breathline book`: reads many tunes on all cores, and shows which tunes suit the harps and the player.
 
 use std::{
     fs,

@@ -120,7 +120,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     Ok(Exit::Answered)
 }
 
-/// Writes the sheet, if the user wants one.
+/// Writes the sheet, if the user asked for it.
 #[cfg(feature = "sheet")]
 fn write_sheet(
     args: &args::Check,

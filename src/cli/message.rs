@@ -17,8 +17,8 @@ use super::args::Colour;
 pub(crate) enum Exit {
     /// An answer was given.
     Answered = 0,
-    /// The tune was read, but no harp sounds a note of it, or no harp does so in the requested position, octave or part
-    /// of the harp.
+    /// The tune was read, but no harp sounds a note of the tune, or no harp sounds one in the requested position,
+    /// octave or part of the harp.
     NothingPlayable = 1,
     /// The command line, a file or the tune in a file could not be understood.
     Failed = 2,

@@ -21,7 +21,7 @@ pub struct Chosen<'a> {
     pub shown: &'a [&'a Entry],
     /// The number of tunes that were read.
     pub tunes: usize,
-    /// How many of the tunes read can be played in full.
+    /// The number of tunes that can be played in full.
     pub full: usize,
     /// The files that could not be read, with the reason for each.
     pub failures: &'a [(String, String)],

@@ -17,7 +17,7 @@ pub struct Comparison<'a> {
     pub verdict: Page,
     /// The reasons.
     pub sections: Vec<Section>,
-    /// The way that was checked, followed by an easier way if there is one. Empty for a tab of another tune.
+    /// The way that was checked, followed by an easier way, if there is any. Empty for a tab of another tune.
     pub sides: Vec<Side<'a>>,
     /// Cautions.
     pub cautions: Vec<String>,
@@ -26,9 +26,9 @@ pub struct Comparison<'a> {
 /// A section of the reasons.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Section {
-    /// Its heading.
+    /// The heading.
     pub title: String,
-    /// Its text.
+    /// The text.
     pub page: Page,
     /// Whether the section also appears on paper.
     pub on_paper: bool,

@@ -17,10 +17,10 @@ use crate::{
     time::Beats,
 };
 
-/// How many rows of the ranking the page shows.
+/// The number of rows of the ranking that the page shows.
 pub const ROWS: usize = 10;
-/// The most notes that the page holds over all its rows. A note takes two kilobytes, unpacked, and a phone must be able
-/// to open the file. A tune of more than 600 notes gets fewer rows, at least one.
+/// The most notes on the page, over all its rows. A note takes two kilobytes, unpacked, and a phone must be able to
+/// open the file. A tune of more than 600 notes gets fewer rows, at least one.
 const MOST_NOTES: usize = 6000;
 
 /// Everything on the page.
@@ -112,7 +112,7 @@ pub struct PracticeRow {
     pub plays: String,
     /// Whether the row plays all notes except grace notes.
     pub plays_all: bool,
-    /// Its effort.
+    /// The effort.
     pub effort: Effort,
     /// The approach, and the reasons why it is good or hard.
     pub about: Page,

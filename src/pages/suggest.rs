@@ -18,7 +18,7 @@ pub use super::{alternatives::easier_octave, reasons::reasons};
 /// How to present the answer.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Options {
-    /// How many rows of the ranking to show; `None` leaves the ranking out.
+    /// The number of rows of the ranking to show; `None` leaves the ranking out.
     pub ranking: Option<usize>,
     /// Whether to show each row's fastest comfortable tempo.
     pub tempo_range: bool,

@@ -17,14 +17,14 @@ use crate::{
 pub struct TabSheet {
     /// The bars in order.
     pub bars: Vec<TabBar>,
-    /// How many verses have words.
+    /// The number of verses with words.
     pub verses: usize,
 }
 
 /// A bar of tab.
 #[derive(Clone, PartialEq, Debug)]
 pub struct TabBar {
-    /// Its number.
+    /// The number.
     pub number: u32,
     /// Whether the bar is an upbeat, or the second half of a bar that a repeat splits.
     pub pickup: bool,
@@ -42,7 +42,7 @@ pub struct TabBar {
     pub below: String,
     /// Whether a note from an earlier bar still sounds in this bar.
     pub held: bool,
-    /// Its notes.
+    /// The notes.
     pub notes: Vec<TabNote>,
     /// The chords over the notes, in order; empty if the page shows none.
     pub chords: Vec<TabChord>,

@@ -54,7 +54,7 @@ use crate::{
 /// The greatest distance of a replacement from its note, in semitones: a third.
 pub const FARTHEST: i16 = 4;
 
-/// The octaves to which a phrase may move; earlier ones win ties.
+/// The octaves to which a phrase may move; earlier octaves win ties.
 const OCTAVES: [i8; 3] = [0, -1, 1];
 
 /// A note that was changed.
@@ -292,7 +292,7 @@ impl<'a> Tune<'a> {
         self.melody.notes[note].pitch.transposed(by)
     }
 
-    /// Returns the ways to sound a note; a pinned note has one, in the approach's octave.
+    /// Returns the ways to sound a note; a pinned note has a single way, in the approach's octave.
     fn ways(&self, note: usize, octave: i8) -> &[Way] {
         let ways = self.wanted(note, octave).map_or(&[][..], |pitch| self.reach.ways(pitch, Interval(0)));
         let Some(pinned) = pin::at(self.pins, note) else { return ways };

@@ -34,10 +34,10 @@ pub struct Demand<'a> {
 /// the notes up to the next place to breathe stay as near the middle of the lungs as possible, within
 /// [`LungWeights::start`].
 ///
-/// A stretch of blow notes begins with full lungs, a stretch of draw notes with empty ones. Each note is priced in its
-/// easiest way, so the target does not depend on the path that the search finds. Players breathe in before a phrase, so
-/// no phrase begins at the resting volume. The resting volume is a quarter to a third of the capacity (tables of the
-/// European Respiratory Society and their successors).
+/// Before a stretch of blow notes the target is a high volume, before a stretch of draw notes a low volume. Each note
+/// is priced in its easiest way, so the target does not depend on the path that the search finds. Players breathe in
+/// before a phrase, so no phrase begins at the resting volume. The resting volume is a quarter to a third of the
+/// capacity (tables of the European Respiratory Society and their successors).
 pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
     let capacity = i64::from(lungs.capacity());
     let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);
@@ -167,7 +167,7 @@ impl Draught {
             Breath::Draw if level_ml.saturating_add(air) > most => (most, Some(Limit::Full)),
             Breath::Draw => (level_ml.saturating_add(air), None),
         };
-        // A volume already beyond a limit does not move back across it; checked weights never produce one.
+        // A volume already beyond a limit does not move back across it; checked weights never produce such a volume.
         let level = wanted.min(level_ml.max(most)).max(level_ml.min(least));
         let mut price = if limit.is_some() { u64::from(self.gasp) } else { 0 };
         for (range, each) in self.ranges {

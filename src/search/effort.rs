@@ -201,8 +201,8 @@ pub struct BreathWeights {
     /// jump, D5 G4 on a C harp is draw 4, blow 3 only while this costs less than 0.58 bits. Otherwise the notes are
     /// draw 4, draw 2: the jump is longer, but needs no change of breath.
     pub jump: u32,
-    /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; the ranking
-    /// prefers fewer of them among approaches of equal effort.
+    /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; among
+    /// approaches of equal effort, the ranking prefers the one with fewer awkward changes.
     pub awkward_ms: u32,
     /// The time below which a change of breath together with a jump is called awkward.
     pub fast_ms: u32,
@@ -418,7 +418,7 @@ impl Weights {
         Effort::of(Term::Bends, bends).with(Term::Moves, moves).with(Term::Breath, breath)
     }
 
-    /// Returns the price of reaching a bend and of leaving one.
+    /// Returns the price of reaching a bend and of leaving a bend.
     fn bend_between(&self, from: &Way, to: &Way, gap: Gap) -> u64 {
         // Most steps involve no bend.
         if !from.is_bent() && !to.is_bent() {

@@ -233,7 +233,7 @@ pub(super) fn cheapest_within(
 /// is a part of the sum that was minimised. No other playing of the same line has a smaller sum, unless it leaves out a
 /// note that can be sounded.
 ///
-/// An action that does not sound its note on this harp counts as missing; so do notes after the end of `actions`.
+/// An action that does not sound its note on this harp is treated as missing; so are notes after the end of `actions`.
 pub fn price(
     line: &Timeline,
     actions: &[Option<Action>],
@@ -392,7 +392,7 @@ impl Timeline {
         weights.gap(self.notes[from].span(), self.notes[to].span())
     }
 
-    /// Returns the silence between a note and a later one, in which the lungs recover: rests, notes that cannot be
+    /// Returns the silence between a note and a later note, in which the lungs recover: rests, notes that cannot be
     /// sounded, and a catch breath at the end of a phrase.
     fn silence(&self, from: usize, to: usize, weights: &Weights) -> u32 {
         let (from, to) = (&self.notes[from], &self.notes[to]);

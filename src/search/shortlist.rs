@@ -5,7 +5,7 @@
 //! ranking. More technique therefore never makes a row dearer, and one hard note never costs a tune more than its price
 //! as a missing note.
 //!
-//! Rows that cost the least come first. As soon as enough rows are found, the last of them sets a bound. A playing is
+//! Rows that cost the least come first. As soon as enough rows are found, the last row sets a bound. A playing is
 //! abandoned when one of these lower bounds of its effort exceeds that bound:
 //!
 //! 1. the price of the notes that it lacks, and of its position;
@@ -17,7 +17,7 @@
 //! were abandoned. The approaches with the lowest bound in step 2 are tried first.
 //!
 //! Large searches run on all cores. The threads share the bound, so they may abandon different approaches from run to
-//! run, but never a wanted one.
+//! run, but never a wanted approach.
 
 use std::{
     num::NonZeroUsize,
@@ -46,7 +46,7 @@ use crate::{
 /// takes as long as trying a few thousand notes.
 const WORTH_THREADS: usize = 1 << 15;
 
-/// The most notes held at once, over all threads; each thread holds the whole tune. A note takes 0.1 kB for each
+/// The most notes in memory at once, over all threads; each thread has the whole tune. A note takes 0.1 kB for each
 /// thread, besides 0.4 kB for the tune and the rows that are kept. A tune of 100,000 notes must stay well below 64 MiB:
 /// it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
 const NOTES_AT_ONCE: usize = 190_000;

@@ -125,8 +125,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
 }
 
 /// Returns the wanted rows and the request that they answer. If the tune is hard in its own key on the harps at hand,
-/// and another key costs less than half, the returned request allows any key. `ways` then holds only the best row in
-/// the tune's own key.
+/// and another key costs less than half, the returned request allows any key. `ways` then has only the best row in the
+/// tune's own key.
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
     let mut asked = request.clone();

@@ -62,11 +62,11 @@ pub enum Anchor {
 /// A drawn item.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Item {
-    /// Its shape.
+    /// The shape.
     pub ink: Ink,
-    /// Its role.
+    /// The role.
     pub role: Role,
-    /// Its extent.
+    /// The extent.
     pub bounds: Bounds,
 }
 

@@ -24,7 +24,7 @@ pub(super) struct Score {
     pub(super) clef: Clef,
     /// Whether the notes are drawn on a staff. If not, the sheet has only tab.
     pub(super) staff: bool,
-    /// How many verses are written under the notes.
+    /// The number of verses written under the notes.
     pub(super) verses: u8,
     /// For each verse that ends before another verse: the note of its last syllable, and the next note that another
     /// verse sings. The last syllable is not held beyond that note.

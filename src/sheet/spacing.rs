@@ -21,7 +21,7 @@ use crate::{notation::Tie, time::Meter};
 /// A line of music with the places of its columns.
 #[derive(Clone, Debug)]
 pub(super) struct SystemLine {
-    /// Its measures.
+    /// The measures.
     pub(super) measures: Range<usize>,
     /// The place of each column, measure by measure.
     pub(super) places: Vec<Vec<i32>>,

@@ -1,5 +1,5 @@
-// The approaches of the page: one is on the stage, and the others wait in templates. A template holds deflated markup
-// in base64. The script unpacks it when the reader first chooses its row.
+// The approaches of the page: one is on the stage, and the others wait in templates. A template contains deflated
+// markup in base64. The script unpacks it when the reader first chooses its row.
 (() => {
 "use strict";
 

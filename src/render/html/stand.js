@@ -22,8 +22,8 @@ function page(from) {
   lines.forEach((line, index) => line.toggleAttribute("hidden", index < first || index >= last));
 }
 
-// Returns how many of the given lines fit one after the other, and the share of the width that they get. Slightly
-// smaller lines are better than a half-empty page.
+// Returns the number of the given lines that fit on a page, and the share of the page's width that the lines get.
+// Slightly smaller lines are better than a half-empty page.
 const LEAST = 0.88;
 function fitting(some) {
   const style = getComputedStyle(paper());

@@ -11,8 +11,8 @@
 //!
 //! **Bounds.** The remaining cost without the lungs is a lower bound for the remaining cost, so a state that cannot end
 //! within the cost of a known path is dropped. Of the remaining states, the sweep keeps only the [`NARROW`] most
-//! promising in each column. If no column had more states, the answer is exact. Otherwise the sweep finds a path,
-//! usually a very good one, whose cost bounds the tables of all volumes ([`super::volumes`]).
+//! promising in each column. If no column had more states, the answer is exact. Otherwise the sweep usually finds a
+//! very good path, whose cost bounds the tables of all volumes ([`super::volumes`]).
 
 use std::ops::Range;
 
@@ -218,7 +218,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         for (from, &source) in states.iter().zip(&whose) {
             let legs = &self.legs[self.sources[source].legs.clone()];
             if legs.is_empty() {
-                // Another lane is longer than this one, so this one waits for it.
+                // Another lane is longer than this lane, whose states therefore wait.
                 next.push(*from);
             }
             for leg in legs {

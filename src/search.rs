@@ -270,7 +270,7 @@ impl Counts {
         order.into_iter().max_by_key(|&region| self.by_region[region as usize]).unwrap_or(Region::Middle)
     }
 
-    /// Whether no note except grace notes is missing.
+    /// Whether at most grace notes are missing.
     pub fn is_full(&self) -> bool {
         self.missing == 0
     }

@@ -201,8 +201,8 @@ pub struct BreathWeights {
     /// jump, D5 G4 on a C harp is draw 4, blow 3 only while this costs less than 0.58 bits. Otherwise the notes are
     /// draw 4, draw 2: the jump is longer, but needs no change of breath.
     pub jump: u32,
-    /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; among
-    /// approaches of equal effort, the ranking prefers the one with fewer awkward changes.
+    /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; of
+    /// approaches that are equal in effort, notes and bends, the one with fewer awkward changes ranks first.
     pub awkward_ms: u32,
     /// The time below which a change of breath together with a jump is called awkward.
     pub fast_ms: u32,
@@ -278,8 +278,8 @@ impl LungWeights {
 }
 
 impl Weights {
-    /// The highest price, time or percentage that a file may state: five times an improver's price
-    /// of a missing note.
+    /// The highest price, time or percentage that a file may state: five times an improver's price of a missing
+    /// note.
     pub(super) const HIGHEST: i64 = 10_000;
 
     /// Reads weights from TOML, which must have every field of this type.

@@ -230,7 +230,7 @@ struct Try<'s, 'a> {
 /// An approach with one technique.
 struct Attempt {
     technique: Technique,
-    /// Whether the attempt lacks no notes except grace notes.
+    /// Whether the attempt lacks at most grace notes.
     is_full: bool,
     /// The part of the attempt's effort that the pitches alone determine: missing notes and position.
     certain: u64,

@@ -41,7 +41,7 @@ const EASIER: u64 = 67;
 pub enum Kind {
     /// The first row of the ranking.
     Best,
-    /// The best row that sounds every note.
+    /// The best row that lacks no notes except grace notes.
     EveryNote,
     /// The best row without bends.
     NoBends,

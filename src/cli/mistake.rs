@@ -315,7 +315,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// Returns the index of a typed word; the number of words if the word was not typed.
+    /// Returns the index of a typed word, or the number of words if the word was not typed.
     fn place(&self, word: &str) -> usize {
         let is_it = |typed: &String| typed == word || typed.split('=').next() == Some(word);
         self.words.iter().position(is_it).unwrap_or(self.words.len())

@@ -13,7 +13,7 @@ pub struct EditWeights {
     /// A phrase that moves by an octave. A phrase that lacks a single note is moved if the move costs less than
     /// replacing the note.
     pub octave: u32,
-    /// A note that is replaced. A phrase that lacks two notes is moved if replacing both costs more.
+    /// A note that is replaced. A phrase that lacks two notes is moved if replacing both costs more than the move.
     pub replace: u32,
     /// Each second that a replaced note sounds: a long note is missed more than a short one.
     pub second: u32,

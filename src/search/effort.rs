@@ -122,7 +122,7 @@ pub struct BendWeights {
     /// A blow bend, in addition to the price of its depth: short reeds leave less room.
     pub blow: u32,
     /// The MIDI pitch above which a bend costs more, because the reeds are so short that they hardly bend. Blow bends
-    /// that work on a G or A harp do not yet work on an F harp.
+    /// that work on a G or A harp no longer work on an F harp.
     pub high_above: u8,
     /// Points for each semitone above `high_above`.
     pub high: u32,

@@ -88,7 +88,7 @@ impl<'a> Ranking<'a> {
         }
         tabs
     }
-    /// Returns the winner, if any harp reaches the tune.
+    /// Returns the winner, or `None` if the ranking has no rows.
     pub fn best(&self) -> Option<&Approach<'a>> {
         self.approaches.first()
     }

@@ -52,7 +52,7 @@ use save::Guard;
 
 /// Runs the command that the arguments name.
 pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<Exit> {
-    // Without a handler, this signal would end the program when a file grows beyond the system's limit. With a handler,
+    // Without a handler, `SIGXFSZ` would end the program when a file grows beyond the system's limit. With a handler,
     // the write fails with an error instead.
     #[cfg(unix)]
     signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default())?;
@@ -90,7 +90,7 @@ pub(crate) fn run(arguments: impl Iterator<Item = OsString>) -> anyhow::Result<E
     or_list(answer(command), &form, lists)
 }
 
-/// The files of a command that takes several.
+/// Returns the files of a command that takes several; nothing for other commands.
 fn files(command: &Command) -> Vec<&PathBuf> {
     match command {
         Command::Suggest(args) => iter::once(&args.source.file).chain(&args.more).collect(),
@@ -107,12 +107,12 @@ fn or_list(answered: anyhow::Result<Exit>, form: &Form, lists: bool) -> anyhow::
     let Err(error) = answered else { return answered };
     let Some(ImportError::SeveralTunes { asked, tunes }) = error.downcast_ref() else { return Err(error) };
     list_tunes(&error.to_string(), asked.as_ref(), tunes, form)?;
-    // The list answers `notes`; the other commands still lack an answer.
+    // For `notes`, the list is the answer; the other commands still lack an answer.
     if lists { Ok(Exit::Answered) } else { Err(error) }
 }
 
-/// Answers for one file after the other, each under its name. In JSON, each answer takes a line. If a file has no
-/// answer, the files after it are still answered, but the exit code changes.
+/// Answers for one file after the other, each under its name. In JSON, each answer takes a line. If one file fails,
+/// breathline still answers for the files after it, but the exit code changes.
 fn one_by_one(
     files: &[PathBuf],
     form: &Form,
@@ -324,8 +324,8 @@ fn tab(args: &args::Tab) -> anyhow::Result<Exit> {
     })
 }
 
-/// Finds the chosen approach and answers with it. If the chosen harp plays no note of the tune there, complains, except
-/// in JSON.
+/// Finds the best approach on the chosen harp and passes it to `answer`. If this harp plays no note of the tune there,
+/// explains why, except in JSON.
 fn with_choice(
     args: &args::OnHarp,
     json: bool,
@@ -509,8 +509,8 @@ fn pinned(mut read: ReadTune, args: &args::Pins, source: &args::Source) -> anyho
     Ok(read)
 }
 
-/// Returns the command's advice for an error. The library cannot give it, because it does not know the command's
-/// options.
+/// Returns the command's advice for an error. The library cannot give this advice, because it does not know the
+/// command's options.
 fn remedy(error: &ImportError, bytes: &[u8]) -> String {
     if let ImportError::NoSuchTune { asked: TuneChoice::Title(asked), .. } = error
         && let Some(meant) = near_title(asked, bytes)
@@ -581,7 +581,7 @@ fn has_tab(text: &[u8]) -> bool {
     tab::read::read(&tab::read::decode(text), None).is_ok_and(|text| !text.notes.is_empty())
 }
 
-/// Returns the player that the user named or described in a file, with the technique asked for.
+/// Returns the player that the user named or described in a file, with the technique that the user asked for.
 fn player(args: &args::Player) -> anyhow::Result<Player> {
     let mut player = match Player::find(&args.player) {
         Some(known) => known.clone(),
@@ -616,8 +616,8 @@ fn tunings(files: &[PathBuf]) -> anyhow::Result<Vec<Arc<Tuning>>> {
     Ok(tunings)
 }
 
-/// Returns the harp with a name, in the tuning chosen by another option. If no tuning is chosen, the first tuning in
-/// the user's file applies.
+/// Returns the harp with a name, in the tuning chosen by another option. If no tuning is chosen, the first tuning of
+/// the user's files applies.
 fn named_harp(name: &str, choice: &args::TuningChoice) -> anyhow::Result<Harp> {
     let tunings = tunings(&choice.tuning_file)?;
     let tuning = match (&choice.tuning, choice.tuning_file.as_slice()) {

@@ -24,7 +24,7 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, DataError> {
     })
 }
 
-/// Words the reader's findings for people who have never seen a data type.
+/// Rewords the parser's message for people who have never seen a data type.
 fn worded(message: &str) -> String {
     let (begins, found) = message.split_once([':', '`']).unwrap_or((message, ""));
     let (found, expected) = found.split_once(", expected ").unwrap_or((found, ""));
@@ -46,7 +46,7 @@ fn worded(message: &str) -> String {
     }
 }
 
-/// Returns a value in plain words, given serde's description of it.
+/// Returns a value in plain words, given serde's description of the value.
 fn found_value(found: &str) -> String {
     let names = [
         ("integer", "the number"),
@@ -60,7 +60,7 @@ fn found_value(found: &str) -> String {
     name.map_or_else(|| found.to_owned(), |(name, plain)| found.replacen(name, plain, 1)).replace('`', "")
 }
 
-/// Returns a type in plain words, given serde's description of it.
+/// Returns a type in plain words, given serde's description of the type.
 fn wanted_value(expected: &str) -> &str {
     match expected {
         "i8" => "a whole number from -128 to 127",

@@ -6,11 +6,11 @@
 //! 1. [`import`] reads the bytes of a MIDI, MusicXML or ABC file into parts and picks the [`melody::Melody`] among
 //!    them; an [`import::Book`] lists the tunes of a file with several. A melody carries its chord symbols and
 //!    signatures; [`search::Approach::moved`] moves notes and chords together into the harp's key.
-//! 2. [`melody::key`] finds its tonic and mode.
+//! 2. [`melody::key`] finds the tonic and mode of the melody.
 //! 3. [`harp`] derives every way to sound a pitch on a harp from the reeds of its tuning.
 //! 4. [`search`] finds the playing of least effort for each harp, position and octave, and ranks these playings.
 //! 5. [`tab`] writes the actions of a playing in the conventions of the trade.
-//! 6. [`compare`] compares a given choice, or a typed tab, with the best one.
+//! 6. [`compare`] compares a given choice, or a typed tab, with the best approach.
 //! 7. [`book`] handles many tunes at once: which of them suit a player, and which to learn next.
 //! 8. [`notation`] decides how a tune is written: note values, ties, tuplets, beams, accidentals.
 //! 9. [`export`] writes the tune, as played on the harp, for notation programs and players: MusicXML, ABC and MIDI.
@@ -28,7 +28,7 @@
 //! | hole, blow, draw | the place on the harp, and the direction of the breath |
 //! | bend | a note pulled down by semitones; overblows and overdraws are the raised notes of the other reed |
 //! | action | one way to sound one pitch: hole, breath and bend |
-//! | position | the relation of the tune's tonic to the harp's key: p - 1 fifths above it |
+//! | position | the relation of the tune's tonic to the key of the harp: p - 1 fifths above this key in position p |
 //! | technique | what the player can do: none, draw bends, all bends, overbends |
 //! | effort | what the search minimises: whole points, the sum of named terms |
 //! | playing | one action (or none) for each note of a melody |
@@ -74,7 +74,7 @@
 #![warn(unreachable_pub)]
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::print_stdout))]
 
-// The modules in reading order: those without dependencies first.
+// The modules in reading order: modules without dependencies come first.
 pub mod clean;
 pub mod near;
 pub mod pitch;

@@ -1,6 +1,6 @@
 //! Finds the word that the user meant: the nearest word in a closed set, for errors that say what to write.
 
-/// Returns the word nearest to a mistyped one, regardless of case; `None` if no word is near enough.
+/// Returns the word nearest to a mistyped word, regardless of case; `None` if no word is near enough.
 ///
 /// A word is near if one of the two begins with the other, or if few typing slips turn one into the other. One slip is
 /// allowed in a word of up to five letters, and one more for every six letters. A slip is a letter that is extra,
@@ -12,7 +12,7 @@
 /// assert_eq!(near::nearest("jazz", ["plain", "blues", "folk"]), None);
 /// ```
 pub fn nearest<'a>(word: &str, among: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    /// A word that begins with the other counts as two slips away.
+    /// The distance, in slips, between two words of which one begins with the other.
     const BEGINNING: usize = 2;
     let word = word.trim().to_lowercase();
     let length = word.chars().count();

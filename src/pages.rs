@@ -1,6 +1,6 @@
 //! Writes the text of every answer once, as a [`Page`] of blocks, and leaves the drawing to the renderers.
 //!
-//! A search result holds no words, and a renderer makes no musical decision. This module decides order, words and
+//! A search result contains no words, and a renderer makes no musical decision. This module decides order, words and
 //! rounding. [`crate::render`] draws a page as text, Markdown or HTML; [`crate::json`] gives the same answers as data,
 //! with its own types.
 
@@ -40,7 +40,7 @@ pub struct Tune<'a> {
     pub name: &'a str,
     /// The file as imported.
     pub imported: &'a Imported,
-    /// Its key, with the evidence.
+    /// The tune's key, with the evidence.
     pub key: &'a KeyFinding,
 }
 
@@ -55,7 +55,7 @@ impl Tune<'_> {
 /// An answer, ready to be drawn.
 #[derive(Clone, PartialEq, Debug, Default)]
 pub struct Page {
-    /// Its blocks from top to bottom.
+    /// The blocks from top to bottom.
     pub blocks: Vec<Block>,
 }
 
@@ -82,7 +82,7 @@ pub enum Block {
 /// A run of text in one or more tones.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Line {
-    /// Its pieces from left to right.
+    /// The pieces from left to right.
     pub spans: Vec<Span>,
 }
 
@@ -100,7 +100,7 @@ pub struct Span {
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub enum Tone {
-    /// Nothing special.
+    /// No special role.
     #[default]
     Plain,
     /// A title, or the main result.
@@ -130,11 +130,12 @@ pub struct Table {
 /// A column of a table.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Column {
-    /// Its heading.
+    /// The heading.
     pub title: String,
     /// Whether its cells are numbers.
     pub numeric: bool,
-    /// How easily the table can spare the column: zero means never, and the highest number is left out first.
+    /// How easily the table can spare the column: zero means never, and the column with the highest number is left out
+    /// first.
     pub spare: u8,
 }
 
@@ -152,7 +153,7 @@ impl Column {
     }
 }
 
-/// The heading of one of several files.
+/// Returns the heading over the answer for one of several files; `follows` adds space below the previous answer.
 pub fn file(name: &str, follows: bool) -> Page {
     let mut page = Page::default();
     if follows {
@@ -188,8 +189,8 @@ impl Line {
         self
     }
 
-    /// Returns the line without its command-line options, for readers who type no commands. Options have brackets of
-    /// their own, as in "(--key D)", and the function removes those brackets.
+    /// Returns the line without its command-line options, for readers who type no commands. Each option has its own
+    /// brackets, as in "(--key D)"; they are removed with the option.
     pub(crate) fn without_options(&self) -> Line {
         let spans = self.spans.iter().map(|span| Span { tone: span.tone, text: without_options(&span.text) });
         Line { spans: spans.collect() }
@@ -201,7 +202,7 @@ impl Line {
     }
 }
 
-/// Removes the brackets that hold options of the command line.
+/// Removes brackets that contain options of the command line.
 fn without_options(text: &str) -> String {
     let mut rest = text;
     let mut kept = String::with_capacity(text.len());

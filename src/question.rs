@@ -24,7 +24,7 @@ pub struct ReadTune {
     pub name: String,
     /// The imported file; its melody has a tempo, and a signature if the file does not state spellings.
     pub imported: Imported,
-    /// Its key.
+    /// The key.
     pub key: KeyFinding,
     /// The holes that the player pins.
     pub pins: Vec<Pin>,
@@ -33,7 +33,7 @@ pub struct ReadTune {
 /// What the player says about a tune; it overrides or completes the file.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 pub struct Said {
-    /// Its key.
+    /// The key.
     pub key: Option<Key>,
     /// The tempo at the beginning of the tune, in quarters per minute.
     pub tempo: Option<u16>,

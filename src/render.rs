@@ -1,5 +1,4 @@
-//! The renderers. Each draws the same [`Page`](crate::pages::Page) for one medium. A renderer makes no musical
-//! decision.
+//! The renderers. Each draws the pages of [`crate::pages`] for one medium. A renderer makes no musical decision.
 
 pub mod text;
 pub mod markdown;

@@ -1,4 +1,4 @@
-//! The search: finds the exact playing of least effort for each harp and each octave that fits.
+//! The search: finds, for each harp and each octave that fits, the playing with the least effort. The optimum is exact.
 //!
 //! 1. An *approach* is a harp, a position and an octave. If the key of the tune is fixed, each harp has one position;
 //!    if the key is free, each harp offers all twelve, and the tune is transposed to fit.
@@ -8,7 +8,7 @@
 //!    the order in which harps are named. A missing note has a price ([`heard`]), so no other rule comes before the
 //!    effort.
 //! 4. [`shortlist`] saves work on approaches that rank below the wanted rows.
-//! 5. [`ways`] adds a few other ways worth knowing: every note, no bends, lower on the harp.
+//! 5. [`ways`] adds a few alternatives to the winner: with every note, without bends, or lower on the harp.
 //! 6. [`pin`] fixes the actions of some notes; the search solves the rest of the tune around them.
 //! 7. If the winner lacks notes, the tune can be adapted to it ([`mod@adapt`]): the adaptation changes as little of the
 //!    tune as possible.
@@ -52,7 +52,7 @@ pub use style::Style;
 pub use term::{Effort, Term};
 pub use ways::{Alternative, Free};
 
-/// The question for a search.
+/// The input of a search.
 #[derive(Clone, Debug)]
 pub struct Request<'a> {
     /// The tune.
@@ -73,8 +73,8 @@ pub struct Request<'a> {
 }
 
 impl Request<'_> {
-    /// Whether two approaches can have the same tab. Two approaches cannot share a tab if the key is fixed and the
-    /// harps have one tuning but different keys: the same holes would sound in another key.
+    /// Whether two approaches of this request can have the same tab. They cannot if the key is fixed and all harps have
+    /// the same tuning but different keys: the same holes would sound in another key.
     pub fn may_share_tabs(&self) -> bool {
         let alike = |harp: &Harp, other: &Harp| harp.tuning() != other.tuning() || harp.key() == other.key();
         let others = |at: usize| self.harps[at + 1..].iter();
@@ -93,16 +93,16 @@ pub struct Approach<'a> {
     pub position: Position,
     /// The octaves by which the tune is moved.
     pub octave: i8,
-    /// The semitones by which it is also transposed, -5 to 6; zero when the key is fixed.
+    /// The semitones by which the tune is transposed in addition, -5 to 6; zero when the key is fixed.
     pub transposed: Interval,
-    /// The tonic at which the tune sounds.
+    /// The tonic of the tune as this approach plays it.
     pub tonic: PitchClass,
     /// The technique that the playing uses, which is at most the player's technique. Notes that need a harder technique
     /// are left out.
     pub technique: Technique,
     /// The action and effort of each note.
     pub playing: Playing,
-    /// How many bends, breath changes and the like the playing has.
+    /// The numbers of notes, bends, breath changes and more in the playing.
     pub counts: Counts,
     /// The changes of the tune that make it playable, in order; empty unless the caller asked for them with
     /// [`adapt()`].
@@ -158,7 +158,7 @@ impl Approach<'_> {
         silent.map(|(note, _)| note).filter(|&note| !self.is_changed(note))
     }
 
-    /// Spells any pitch at a point in time, in the key that the tune has in this approach.
+    /// Spells a pitch at a point in time, in the key that the tune has in this approach.
     pub fn spelled(&self, melody: &Melody, pitch: Pitch, at: Beats) -> Spelling {
         Spelling::in_key(pitch, transposed_sharps(melody.sharps_at(at), self.transposed))
     }
@@ -188,21 +188,21 @@ impl Approach<'_> {
     }
 }
 
-/// The numbers about a playing that interest a player.
+/// Numbers that describe a playing.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 #[non_exhaustive]
 pub struct Counts {
     /// Notes of the tune, grace notes included.
     pub notes: u32,
-    /// Notes that can be sounded.
+    /// Notes that the playing sounds.
     pub playable: u32,
     /// Missing notes that are not grace notes.
     pub missing: u32,
     /// Missing grace notes.
     pub missing_graces: u32,
-    /// Notes that are bent draw notes.
+    /// Draw notes bent down.
     pub draw_bends: u32,
-    /// Notes that are bent blow notes.
+    /// Blow notes bent down.
     pub blow_bends: u32,
     /// Overblown notes.
     pub overblows: u32,
@@ -212,7 +212,7 @@ pub struct Counts {
     pub breath_changes: u32,
     /// Awkward changes of breath direction.
     pub awkward: u32,
-    /// Lowest and highest hole; `None` if nothing can be sounded.
+    /// Lowest and highest hole; `None` if no note is sounded.
     pub holes: Option<(u8, u8)>,
     /// The number of notes on holes 1 to 3, on holes 4 to 6, and on holes 7 to 10.
     pub by_region: [u32; 3],
@@ -237,7 +237,7 @@ impl Region {
     /// The three regions, from the bottom up.
     pub const ALL: [Region; 3] = [Region::Low, Region::Middle, Region::High];
 
-    /// The word for the command line and JSON.
+    /// Returns the region's word on the command line and in JSON.
     pub fn word(self) -> &'static str {
         match self {
             Region::Low => "low",
@@ -263,14 +263,14 @@ impl Counts {
         self.high * 4 <= self.playable
     }
 
-    /// Returns the region with the most notes; if regions are equal, the middle one, then the lower one.
+    /// Returns the region with the most notes; among equal regions the middle one wins, then the low one.
     pub fn region(&self) -> Region {
         let order = [Region::High, Region::Low, Region::Middle];
         // `max_by_key` takes the last of equal regions.
         order.into_iter().max_by_key(|&region| self.by_region[region as usize]).unwrap_or(Region::Middle)
     }
 
-    /// Whether every note but grace notes can be played.
+    /// Whether at most grace notes are missing.
     pub fn is_full(&self) -> bool {
         self.missing == 0
     }
@@ -283,7 +283,6 @@ impl Counts {
         counts
     }
 
-    /// Counts one note.
     fn add(&mut self, grace: bool, played: &Played) {
         let Some(action) = played.action else {
             if grace {
@@ -316,22 +315,22 @@ impl Counts {
     }
 }
 
-/// Tries every approach and ranks them.
+/// Tries and ranks every approach.
 ///
-/// Approaches that sound only grace notes, or no note, are left out, so the ranking is empty only when no harp reaches
-/// the tune at all. If only some rows are wanted, [`search_for`] is faster and takes less memory.
+/// Leaves out approaches that sound only grace notes or no note, so the ranking may be empty. If only some rows are
+/// wanted, [`search_for`] is faster and takes less memory.
 pub fn search<'a>(request: &Request<'a>) -> Ranking<'a> {
     search_for(request, &Wanted::ALL)
 }
 
-/// Lists the transpositions to try: no transposition if the key is fixed; otherwise one for each of the twelve keys, by
-/// the shorter way.
+/// Lists the transpositions to try: no transposition if the key is fixed; otherwise one for each of the twelve keys,
+/// from five semitones down to six up.
 fn transpositions(request: &Request) -> impl Iterator<Item = Interval> + use<> {
     let all = if request.any_key { -5..=6 } else { 0..=0 };
     all.map(Interval)
 }
 
-/// Lists the octave shifts after which the tune and the harp have at least one pitch in common.
+/// Lists the octave shifts after which the ranges of the tune and of the harp overlap.
 fn octaves(melody: &Melody, harp: &Harp, transposed: Interval) -> impl Iterator<Item = i8> + use<> {
     let tune = melody.range();
     let reeds = harp.actions().first().zip(harp.actions().last()).map(|(low, high)| (low.0, high.0));

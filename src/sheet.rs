@@ -68,7 +68,7 @@ pub struct Options {
     pub size: Size,
     /// The mark for each half step of a bend.
     pub bend_mark: BendMark,
-    /// Large tab with words, without the staff.
+    /// Whether to draw large tab with words, without the staff.
     pub tab_only: bool,
 }
 
@@ -97,7 +97,7 @@ pub enum Size {
 /// The size of a unit on paper, in micrometres. A staff is a thousand units high.
 const NORMAL_UNIT: i32 = 7;
 const LARGE_UNIT: i32 = 10;
-/// The height of the largest staff that fills a page, in millimetres.
+/// The unit for the largest staff that fills a page, 14 mm high.
 const FULLEST_UNIT: i32 = 14;
 /// The size of tab without a staff, in thousandths of the size of tab with a staff.
 const TAB_ONLY: i32 = 1400;
@@ -122,9 +122,9 @@ impl std::error::Error for DrawError {}
 /// A page with its drawing, in units of 1/250 of a staff space.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Page {
-    /// Its width.
+    /// The width.
     pub width: i32,
-    /// Its height.
+    /// The height.
     pub height: i32,
     /// The groups of its drawing.
     pub groups: Vec<Group>,
@@ -137,7 +137,7 @@ pub struct Sheet {
     pub pages: Vec<Page>,
     /// The size of a unit on paper, in micrometres.
     pub unit_micrometres: i32,
-    /// Its title.
+    /// The title.
     pub title: String,
 }
 
@@ -190,14 +190,14 @@ impl Sheet {
             Size::Normal => set(larger(NORMAL_UNIT)).0,
             Size::Large => set(larger(LARGE_UNIT)).0,
             Size::Fill => {
-                // The headings of two ways are too long for one line.
+                // In a larger size, the headings of several ways would be too long for one line.
                 let fullest = if music.names.is_empty() { FULLEST_UNIT } else { LARGE_UNIT };
                 fullest_of(set, larger(NORMAL_UNIT), larger(fullest))
             }
         }
     }
 
-    /// Sets a sheet in units of this many micrometres. Returns it with the number of uneven lines.
+    /// Sets a sheet in units of this many micrometres. Returns the sheet and the number of its uneven lines.
     fn set(music: &Music, request: &Request, options: Options, unit: i32) -> (Sheet, usize) {
         let (area, lead) = (pages::Area::of(options.paper, unit), &music.lead);
         let meter = music.scores.first().and_then(|score| score.bars.first()).and_then(|bar| bar.meter);
@@ -209,8 +209,8 @@ impl Sheet {
             let title = remarks(std::slice::from_ref(title), Face::Semibold, area.width);
             title.into_iter().map(pages::Block::into_heading).chain(plain(lines)).collect::<Vec<_>>()
         });
-        // Only the music grows to fill a page; chart and legend keep their size. With a unit larger than that of a
-        // large staff, the chart would be wider than a page.
+        // Only the music grows to fill a page; chart and legend keep their size. With a unit larger than
+        // [`LARGE_UNIT`], the chart would be wider than a page.
         let chart_unit = if options.size == Size::Fill { NORMAL_UNIT } else { unit.min(LARGE_UNIT) };
         let charts = music.charts(area.width * unit / chart_unit, options.bend_mark).into_iter();
         let charts = charts.map(|chart| pages::Block::chart(chart.scaled(1000 * chart_unit / unit)));
@@ -272,7 +272,7 @@ impl<'a> Charted<'a> {
     }
 }
 
-/// Returns a chart for each place on the harp at which levels lie. It is the chart of the last of those levels, which
+/// Returns one chart for all levels that play the tune at the same pitch: the chart of the last of these levels, which
 /// has the most bends.
 fn levels_charted<'a>(sides: &'a [Side<'a>]) -> Vec<Charted<'a>> {
     let mut places: Vec<(Vec<&str>, &Approach)> = Vec::new();
@@ -334,7 +334,8 @@ impl<'a> Music<'a> {
         }
     }
 
-    /// Draws the lines of music, each once for every way, from the top. Returns them with the number of uneven lines.
+    /// Draws the lines of music, each once for every way, from the top. Returns the lines and the number of uneven
+    /// lines.
     fn lines(&self, width: i32, bend_mark: BendMark) -> (Vec<Vec<system::System>>, usize) {
         let scores = &self.scores;
         if scores.iter().any(|score| score.bars.is_empty()) {

@@ -229,14 +229,14 @@ pub(crate) struct Suggest {
 }
 
 impl Suggest {
-    /// All files named on the command line.
+    /// Returns all files named on the command line.
     pub(crate) fn all_files(&self) -> Vec<PathBuf> {
         std::iter::once(&self.source.file).chain(&self.more).cloned().collect()
     }
 }
 
 impl Notes {
-    /// All files named on the command line.
+    /// Returns all files named on the command line.
     pub(crate) fn all_files(&self) -> Vec<PathBuf> {
         std::iter::once(&self.source.file).chain(&self.more).cloned().collect()
     }

@@ -1,4 +1,4 @@
-//! `breathline book`: reads many tunes on all cores, and shows which of them suit the harps and the player.
+//! `breathline book`: reads many tunes on all cores, and shows which tunes suit the harps and the player.
 
 use std::{
     fs,
@@ -31,7 +31,7 @@ pub(super) fn book(args: &args::Book) -> anyhow::Result<Exit> {
     let failures = &found.failures;
     let is_full = |entry: &&Entry| entry.best.as_ref().is_some_and(|best| best.is_full);
     let (tunes, full) = (entries.len(), entries.iter().filter(is_full).count());
-    // The entries, each with its place in the answer, which identifies its line.
+    // The indices of the tunes to show, in order; `json` has the line of a tune at the same index.
     let mut chosen: Vec<usize> = (0..tunes).filter(|&tune| wanted(args, &entries[tune])).collect();
     sort(args, &entries, &mut chosen);
     let shown: Vec<&Entry> = chosen.iter().map(|&tune| &entries[tune]).collect();

@@ -120,7 +120,7 @@ pub(super) fn check(args: &args::Check) -> anyhow::Result<Exit> {
     Ok(Exit::Answered)
 }
 
-/// Writes the sheet, if the user wants one.
+/// Writes the sheet, if the user asked for it.
 #[cfg(feature = "sheet")]
 fn write_sheet(
     args: &args::Check,
@@ -136,7 +136,7 @@ fn write_sheet(
     Ok(())
 }
 
-/// Without the feature `sheet`, the user cannot ask for one.
+/// Does nothing: without the feature `sheet`, the user cannot ask for a sheet.
 #[cfg(not(feature = "sheet"))]
 fn write_sheet(_: &args::Check, _: &Tune, _: &Request, _: &Comparison, _: Notation) -> anyhow::Result<()> {
     Ok(())

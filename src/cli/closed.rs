@@ -1,7 +1,7 @@
 //! Tells whether standard output was closed before the program started (`>&-`).
 //!
 //! Before `main`, the standard library opens the null device in place of a closed stream, and an answer written there
-//! would be lost without a word. So this module checks earlier, in a function that the system's loader calls.
+//! would be lost silently. This module therefore checks earlier, in a function that the system's loader calls.
 
 use std::sync::atomic::{AtomicBool, Ordering};
 

@@ -9,7 +9,8 @@ use std::{
 use anyhow::{Context, bail};
 use breathline::near;
 
-/// The largest player, tuning or kit file of the user's own: ten times the largest built-in file.
+/// The largest size of a user's own player, tuning or kit file, in bytes: more than twenty times the largest built-in
+/// file.
 pub(super) const MAX_TEXT: u64 = 64 << 10;
 
 /// Returns the bytes of a file, up to `most`.
@@ -21,7 +22,7 @@ pub(super) fn read(path: &Path, most: u64) -> anyhow::Result<Vec<u8>> {
     Ok(bytes)
 }
 
-/// Names the file that the user probably meant, where no file has the given name.
+/// Names the file that the user probably meant, if no file has the given name.
 fn missing(path: &Path, error: &io::Error) -> Option<anyhow::Error> {
     /// The most files of a folder that are searched for a similar name.
     const MOST: usize = 10_000;

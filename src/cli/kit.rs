@@ -1,5 +1,5 @@
-//! The player's kit: harps, level, marks and paper, kept in a file. Every command uses the kit's settings unless its
-//! options replace them.
+//! The player's kit: harps, level, marks and paper, kept in a file. Every command uses the kit's settings unless
+//! options of the command replace them.
 //!
 //! The file is `breathline/kit.toml` in the user's configuration folder (`$XDG_CONFIG_HOME`, or `~/.config`; on Windows
 //! `AppData\\Roaming`):
@@ -34,7 +34,7 @@ use super::{
     show,
 };
 
-/// The kit. Its values are the words of the command line.
+/// The kit's settings, as words of the command line.
 #[derive(Deserialize, Serialize, Default, Clone, PartialEq)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Kit {
@@ -55,7 +55,8 @@ pub(super) struct Kit {
 }
 
 impl Kit {
-    /// The settings other than the harps: the name of each option in `args`, and its possible values.
+    /// Returns the settings other than the harps: the name of each option in `args`, its value, and its possible
+    /// values.
     fn settings(&mut self) -> [(&'static str, &mut Option<String>, Vec<String>); 6] {
         fn words<T: ValueEnum>() -> Vec<String> {
             let values = T::value_variants().iter().filter_map(ValueEnum::to_possible_value);
@@ -96,7 +97,7 @@ impl Kit {
         command
     }
 
-    /// Returns the kit in one line: "C, A and low-F; player beginner".
+    /// Returns the kit in one line: "C, A, low-F; player beginner".
     fn line(&self) -> String {
         let mut kit = self.clone();
         let harps = self.harps.as_ref().map(|harps| harps.join(", "));
@@ -228,7 +229,7 @@ fn in_a_list(name: &str, error: HarpError) -> anyhow::Error {
     }
 }
 
-/// The single harp of a command.
+/// Returns the harp for a command that takes a single harp.
 pub(super) fn harp(name: &str, tunings: &[Arc<Tuning>]) -> anyhow::Result<Harp> {
     match name.split_once(',') {
         Some((first, _)) => bail!("one harp at a time: `{name}` is a list; write --harp {}", first.trim()),
@@ -236,7 +237,7 @@ pub(super) fn harp(name: &str, tunings: &[Arc<Tuning>]) -> anyhow::Result<Harp> 
     }
 }
 
-/// The place of the kit file; `None` where the system names no folder for settings.
+/// Returns the path of the kit file; `None` if the system names no folder for settings.
 fn path() -> Option<PathBuf> {
     let folders = etcetera::choose_base_strategy().ok()?;
     Some(folders.config_dir().join("breathline").join("kit.toml"))

@@ -65,7 +65,7 @@ fn harps(args: &args::Sheet, read: &ReadTune, player: &Player) -> anyhow::Result
         }
         _ => super::choose(&request, &args.choice, player, 1).best().map(|best| best.harp.clone()),
     };
-    // If no approach is best, explains why the first harp gives no answer.
+    // If there is no best approach, the first harp is taken, and the caller explains why it gives no answer.
     Ok(best.or(own.into_iter().next()).into_iter().collect())
 }
 

@@ -17,8 +17,8 @@ use super::args::Colour;
 pub(crate) enum Exit {
     /// An answer was given.
     Answered = 0,
-    /// The tune was read, but no harp sounds a note of it, or no harp does so in the requested position, octave or part
-    /// of the harp.
+    /// The tune was read, but no harp sounds a note of the tune, or no harp sounds one in the requested position,
+    /// octave or part of the harp.
     NothingPlayable = 1,
     /// The command line, a file or the tune in a file could not be understood.
     Failed = 2,
@@ -85,7 +85,7 @@ pub(crate) fn explain(text: &str) {
 /// enough, the middle of the line.
 fn shortened(line: &str) -> Cow<'_, str> {
     const MOST: usize = 199;
-    /// The characters of a shortened word that are enough to recognise it.
+    /// The number of characters from which a shortened word can still be recognised.
     const LEAST: usize = 30;
     let over = line.chars().count().saturating_sub(MOST);
     let length = |word: &&str| word.chars().count();
@@ -98,7 +98,7 @@ fn shortened(line: &str) -> Cow<'_, str> {
     }
 }
 
-/// Returns the beginning and the end of a text that is longer than `most` characters.
+/// Returns the beginning and the end of a text that is longer than `most` characters, joined by an ellipsis.
 fn without_middle(text: &str, most: usize) -> String {
     let beginning = most * 2 / 5;
     let end = text.chars().count() - (most - beginning - 1);

@@ -12,7 +12,7 @@ use clap::{
 };
 use itertools::Itertools;
 
-/// Commands by the names that people give them elsewhere.
+/// Other names for commands, which users may try.
 const COMMANDS: [(&str, &str); 17] = [
     ("rank", "suggest"),
     ("best", "suggest"),
@@ -33,7 +33,7 @@ const COMMANDS: [(&str, &str); 17] = [
     ("version", "--version"),
 ];
 
-/// Options by the names that people give them elsewhere.
+/// Other names for options, which users may try.
 const OPTIONS: [(&str, &str); 15] = [
     ("level", "--player"),
     ("skill", "--player"),
@@ -100,8 +100,8 @@ impl<'a> Typed<'a> {
         Typed { root, words, sub }
     }
 
-    /// Returns the arguments with corrected options: long dashes from a word processor, one dash for two, and capitals
-    /// are mended.
+    /// Returns the arguments with slips corrected: dashes and quotation marks of word processors, one dash for two,
+    /// underscores, and capitals.
     pub(super) fn mended(&self, arguments: Vec<OsString>) -> Vec<OsString> {
         let Some((at, sub)) = self.sub else { return arguments };
         let mended = |(place, argument): (usize, OsString)| match argument.to_str() {
@@ -114,7 +114,7 @@ impl<'a> Typed<'a> {
         arguments.into_iter().enumerate().map(mended).collect()
     }
 
-    /// Hints about renamed options, for users who remember the old names.
+    /// Returns hints about renamed options, for users who remember the old names.
     pub(super) fn renamed(&self) -> impl Iterator<Item = String> + '_ {
         const RENAMED: [(&str, &str); 2] = [("--song-key", "--key"), ("--feel", "--style")];
         let is_typed = |old: &str| self.words.iter().any(|word| word.split('=').next() == Some(old));
@@ -123,7 +123,7 @@ impl<'a> Typed<'a> {
         renamed.map(|(old, new)| format!("{old} is now {new}"))
     }
 
-    /// Words clap's error in one line.
+    /// Explains clap's error in one line.
     pub(super) fn explain(&self, error: &clap::Error) -> String {
         let text = |kind| match error.get(kind) {
             Some(ContextValue::String(text)) => text.clone(),
@@ -264,7 +264,7 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// The command that has an option of this name with this value.
+    /// Returns the command that has an option of this name with this value.
     fn elsewhere(&self, option: &str, value: &str) -> Option<&str> {
         let has = |sub: &&Command| {
             let mut named = options(sub).filter(|arg| arg.get_long() == Some(option.trim_start_matches('-')));
@@ -315,18 +315,18 @@ impl<'a> Typed<'a> {
         }
     }
 
-    /// The index of a word.
+    /// Returns the index of a typed word, or the number of words if the word was not typed.
     fn place(&self, word: &str) -> usize {
         let is_it = |typed: &String| typed == word || typed.split('=').next() == Some(word);
         self.words.iter().position(is_it).unwrap_or(self.words.len())
     }
 
-    /// The line with other words in place of one word.
+    /// Returns the line with other words in place of one word.
     fn with(&self, place: usize, words: &[&str]) -> String {
         self.with_all(place..place + 1, words)
     }
 
-    /// The line with other words in place of several words.
+    /// Returns the line with other words in place of several words.
     fn with_all(&self, places: std::ops::Range<usize>, words: &[&str]) -> String {
         let before = self.words.iter().take(places.start).map(String::as_str);
         let after = self.words.iter().skip(places.end).map(String::as_str);
@@ -334,7 +334,7 @@ impl<'a> Typed<'a> {
     }
 }
 
-/// The name of the command's option that a word means; `None` if the word is correct or means no option.
+/// Returns an option as the command spells it, with its value; `None` if the word is correct or no option.
 fn as_called(sub: &Command, word: &str) -> Option<String> {
     let (name, value) = word.split_once('=').map_or((word, None), |(name, value)| (name, Some(value)));
     let bare = name.trim_start_matches(['-', '–', '—', '−']);
@@ -355,17 +355,17 @@ fn as_called(sub: &Command, word: &str) -> Option<String> {
 /// Quotation marks of word processors, which a shell treats as letters.
 const CURLY: [char; 5] = ['“', '”', '„', '‘', '’'];
 
-/// A value without its enclosing curly quotes.
+/// Returns a value without its enclosing curly quotes; `None` if it has none.
 fn unquoted(word: &str) -> Option<String> {
     Some(word.strip_prefix(CURLY)?.strip_suffix(CURLY)?.to_owned())
 }
 
-/// The options of a command.
+/// Returns the options of a command.
 fn options(sub: &Command) -> impl Iterator<Item = &Arg> {
     sub.get_arguments().filter(|arg| arg.get_long().is_some())
 }
 
-/// `--harp` of `--harp <HARP>`.
+/// Returns `--harp` for `--harp <HARP>`.
 fn name_of(argument: &str) -> &str {
     argument.split(' ').next().unwrap_or_default()
 }
@@ -378,7 +378,7 @@ fn example(option: &str) -> Option<&'static str> {
     other_name(&EXAMPLES, option)
 }
 
-/// A line to type, quoted for a shell where necessary.
+/// Returns a line to type, quoted for a shell where necessary.
 fn typed(words: &[&str]) -> String {
     let quoted = words.iter().map(|word| {
         let is_plain = |c: char| c.is_alphanumeric() || "-_./:,=+%#".contains(c);

@@ -39,8 +39,8 @@ pub(super) fn read(args: &args::Pins, source: &args::Source, melody: &Melody) ->
     Ok(pins::find(&written, melody)?)
 }
 
-/// Keeps the pins beside the tune, if the user asked for it. Call it only with pins that can be played, because other
-/// pins would stop every later answer.
+/// Saves the pins beside the tune, if the user asked for it. The caller must pass only pins that can be played, because
+/// other pins would stop every later answer.
 pub(super) fn keep(args: &args::Pins, source: &args::Source, tune: &Tune) -> anyhow::Result<()> {
     let Some(path) = beside(source).filter(|_| args.keep) else { return Ok(()) };
     let mut written = kept(args, &path)?;
@@ -49,7 +49,7 @@ pub(super) fn keep(args: &args::Pins, source: &args::Source, tune: &Tune) -> any
     save::save(&[(path, text.into_bytes())], &Guard::nothing(false))
 }
 
-/// Reads the file beside a tune, unless there is none or the user excluded it.
+/// Reads the pins file beside a tune. Returns no pins if there is no file, or if the user excluded it.
 fn kept(args: &args::Pins, path: &Path) -> anyhow::Result<Vec<WrittenPin>> {
     if args.free || !path.is_file() {
         return Ok(Vec::new());

@@ -25,7 +25,7 @@ pub(super) fn shown_while<T>(line: impl Fn() -> String + Send, work: impl FnOnce
             let mut wait = Duration::from_secs(1);
             while done.recv_timeout(wait) == Err(RecvTimeoutError::Timeout) {
                 wait = Duration::from_millis(200);
-                // The code at the end clears the rest of a longer line. If the line cannot be written, the work
+                // The escape code at the end clears the rest of a longer line. If the line cannot be written, the work
                 // continues.
                 let _ = write!(stderr(), "\r{}, {} s\u{1b}[K", line(), begun.elapsed().as_secs());
             }

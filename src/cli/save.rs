@@ -1,5 +1,5 @@
 //! Writes files, all or none. Each file is written under a temporary name in the same folder and then renamed, so a
-//! failure leaves the old files.
+//! failure leaves the old files unchanged.
 
 use std::{
     fs::{self, File},
@@ -13,8 +13,8 @@ use same_file::Handle;
 
 use super::args;
 
-/// The mark of each format, up to the version; breathline recognises its own files by these marks: HTML, SVG, PDF, PNG,
-/// MusicXML, MIDI and manual pages, ABC, and pins.
+/// The marks by which breathline recognises its own files, up to the version: HTML, SVG, PDF, PNG, MusicXML, MIDI and
+/// manual pages, ABC, and pins.
 const MARKS: [&[u8]; 8] = [
     b"<meta name=\"generator\" content=\"breathline ",
     b"<metadata>breathline ",
@@ -48,7 +48,7 @@ impl<'a> Guard<'a> {
         Guard { inputs: Vec::new(), force }
     }
 
-    /// Guards many tunes.
+    /// Guards the output of an answer about many tunes.
     pub(super) fn of(tunes: &'a [PathBuf], player: &'a args::Player, force: bool) -> Guard<'a> {
         let files = tunes.iter().chain(&player.tuning_file).map(PathBuf::as_path);
         Guard { inputs: files.chain([Path::new(&player.player)]).collect(), force }
@@ -62,7 +62,7 @@ impl<'a> Guard<'a> {
     }
 }
 
-/// Writes files to their paths.
+/// Writes files to their paths, all or none.
 pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Result<()> {
     let mut drafts = Vec::new();
     for (path, bytes) in files {
@@ -70,8 +70,8 @@ pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Resul
         let place = check(path, guard).with_context(named)?;
         drafts.push(Draft::new(place, bytes).map_err(plain).with_context(named)?);
     }
-    // A single file is renamed into place at once. Of several files, the first must be restorable if a later file
-    // fails.
+    // A single file is renamed into place at once. If there are several files, the old ones are copied first, to be
+    // restored if a later file fails.
     let mut old = Vec::new();
     if drafts.len() > 1 {
         for Draft { place, .. } in &drafts {
@@ -90,8 +90,8 @@ pub(super) fn save(files: &[(PathBuf, Vec<u8>)], guard: &Guard) -> anyhow::Resul
     Ok(())
 }
 
-/// Returns where a file is written: its path, or the file that a link leads to. Refuses files that must not be
-/// replaced.
+/// Returns the path at which a file is written: its own path, or the path of the file that a link leads to. Refuses
+/// files that must not be replaced.
 fn check(path: &Path, guard: &Guard) -> anyhow::Result<PathBuf> {
     let found = match fs::metadata(path) {
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(path.to_owned()),
@@ -174,7 +174,7 @@ impl Drop for Draft {
     }
 }
 
-/// Words common failures of writing for a musician. Other failures keep the words of the system.
+/// Explains common failures of writing to a musician. Other failures keep the system's message.
 pub(super) fn plain(error: io::Error) -> anyhow::Error {
     anyhow::Error::msg(match error.kind() {
         ErrorKind::NotFound => "there is no such folder; make it first",

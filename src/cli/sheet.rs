@@ -1,4 +1,4 @@
-//! `breathline sheet`, and the sheet of `suggest`: writes the files.
+//! `breathline sheet`, and the sheets of `suggest` and `check`: draws and writes the files.
 
 use std::{
     ffi::OsString,
@@ -88,7 +88,7 @@ pub(super) fn run(args: &args::Sheet) -> anyhow::Result<Exit> {
     Ok(super::exit_code(&ranking))
 }
 
-/// The options of the requested sheet.
+/// Returns the options of the requested sheet.
 pub(super) fn options(args: &args::Sheet) -> Options {
     let args::SheetLook { paper, size, tab_only } = args.look;
     Options { paper: paper.into(), size: size.into(), tab_only, bend_mark: args.bend_mark.into() }
@@ -220,8 +220,8 @@ fn page(Found { tune, request, ranking, notation }: Found) -> String {
     html::render(&page, &sheets)
 }
 
-/// Saves files beside an answer on stdout. The names of several pages differ from the requested name, so a line gives
-/// them. Returns the first.
+/// Saves the files that accompany an answer on stdout. If the sheet has several pages, their names differ from the
+/// requested name, so a line on stderr gives them. Returns the first path.
 fn save_and_name(
     path: &Path,
     form: Form,

@@ -37,7 +37,7 @@ impl<T> Found<T> {
         Found { tunes: Vec::new(), failures: Vec::new() }
     }
 
-    /// The exit code of a command that shows some of these tunes.
+    /// Returns the exit code of a command that shows some of these tunes.
     pub(super) fn exit(&self, shown: usize) -> Exit {
         if STOP.load(Relaxed) {
             message::complain("stopped; these are the tunes that were finished");
@@ -123,7 +123,8 @@ pub(super) fn is_tune(path: &Path) -> bool {
     ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
 }
 
-/// Lists the tunes in a file or folder, by name.
+/// Adds the path of a file, or the paths of the tunes' files in a folder and in the folders inside it, in the order of
+/// their names.
 fn find(path: &Path, paths: &mut Vec<PathBuf>, failures: &mut Vec<(String, String)>) {
     if !path.is_dir() {
         paths.push(path.to_owned());

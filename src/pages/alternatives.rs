@@ -74,7 +74,8 @@ fn why_moved(request: &Request, best: &Approach, own: &Approach) -> String {
     )
 }
 
-/// Rows whose efforts differ by less, in per cent of the first, are as good as equal: the weights are judgements.
+/// Two rows are as good as equal if their efforts differ by less than this, in per cent of the first row's effort: the
+/// weights are judgements.
 const NEAR: u64 = 3;
 
 /// Returns a line on the difference between the best row and the next row with another tab, if the two rows are nearly
@@ -101,7 +102,7 @@ pub(super) fn near_tie(request: &Request, ranking: &Ranking) -> Option<String> {
 }
 
 /// Returns "easier an octave up: nothing is bent, but it lacks two notes (bar 7); effort 1412 instead of 4345: --octave
-/// 1" where a row that plays every note lies much easier in another octave.
+/// 1" if a row in another octave is much easier than the row that plays every note.
 pub fn easier_octave(request: &Request, ranking: &Ranking) -> Option<String> {
     let (best, other) = (ranking.best()?, ranking.easier.as_ref()?);
     let effort = |row: &Approach| row.playing.effort.total();
@@ -137,8 +138,9 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
                 gives_up: vec![another_harp],
             }
         }
-        // This way is never in the high part of the harp, so the list of what it gives up never ends with the part of
-        // the harp.
+        // A harp of another tuning never uses the high holes most, so `gives_up` does not end with words about the part
+        // of
+        // the harp, which have a comma of their own.
         Kind::OtherTuning => {
             let Balance { gains, mut gives_up } = compared(best, other, melody);
             gives_up.push(another_harp);
@@ -148,16 +150,16 @@ pub(crate) fn balance(best: &Approach, way: &Alternative, melody: &Melody) -> Ba
     }
 }
 
-/// Returns what another row gains and gives up against the best.
+/// Returns what another row gains and gives up compared with the best row.
 fn compared(best: &Approach, other: &Approach, melody: &Melody) -> Balance {
     let (mut gains, mut gives_up) = (Vec::new(), Vec::new());
     let (ours, theirs) = (&best.counts, &other.counts);
-    // The words for the part of the harp have a comma of their own, so they end their list.
+    // The words about the part of the harp contain a comma, so they come last in their list.
     let lies_lower = ours.lies_high() && !theirs.lies_high();
     let lies_higher = theirs.lies_high() && !ours.lies_high();
     let more = |count: u32, one: &str, many: &str| format!("{} more", words::plural(count, one, many));
     let fewer = |count: u32, one: &str, many: &str| format!("{} fewer", words::plural(count, one, many));
-    // Notes come first: each note that this way lacks and the best way plays, with its place.
+    // Notes come first: if this way lacks more notes than the best way, all notes that it lacks, with their places.
     if theirs.missing > ours.missing {
         let lacking: Vec<usize> = other.missing().filter(|&note| !melody.notes[note].grace).collect();
         gives_up.push(format!("it lacks {}", lacking_places(other, &lacking, melody)));

@@ -7,14 +7,14 @@ use super::{
 };
 use crate::book::{Entry, bag::Bag};
 
-/// The answer for a bag.
+/// The facts for the page of a bag.
 #[derive(Clone, Copy, Debug)]
 pub struct BagFacts<'a> {
-    /// The harps that were considered, in words.
+    /// The names of the harps considered.
     pub harps: &'a [String],
-    /// The harps that the player owns already, in words.
+    /// The names of the harps that the player already owns.
     pub owned: &'a [String],
-    /// The number of tunes that the harps considered play well.
+    /// The number of tunes that the owned harps play well.
     pub owned_tunes: usize,
     /// The number of tunes that were read.
     pub tunes: usize,
@@ -65,10 +65,10 @@ pub fn bag(facts: &BagFacts) -> Page {
     page
 }
 
-/// About how many bags the page lists.
+/// The number of bags above which the page leaves some out; it then lists at most about as many.
 const BAGS: usize = 20;
 
-/// Returns the bags to list. Where there are too many, these are the bags that play clearly more tunes than the bag
+/// Returns the bags to list. If there are too many, these are the bags that play clearly more tunes than the bag listed
 /// before, and the last bag.
 fn shown<'a>(facts: &BagFacts<'a>) -> Vec<&'a Bag> {
     let Some(last) = facts.bags.last().filter(|_| facts.bags.len() > BAGS) else {
@@ -121,7 +121,9 @@ fn unplayable(page: &mut Page, entries: &[&Entry]) {
     }
 }
 
-/// Returns "lacks two notes on a C harp" or "takes 93 points a note on an A harp, 22 notes bent".
+/// Returns "lacks two notes on its best harp, C" or "takes 93 points of effort a note on its best harp, A, with 22
+/// notes
+/// bent".
 fn why(entry: &Entry) -> String {
     let Some(best) = &entry.best else { return "no harp can play it".to_owned() };
     let harp = format!("on its best harp, {}", best.harp);
@@ -146,8 +148,8 @@ pub struct SetTune {
     pub entry: Entry,
     /// Whether the player must change harps before this tune.
     pub is_changed: bool,
-    /// The silence before this tune, in milliseconds, if it follows at once: from the last note of the tune before to
-    /// its first note.
+    /// The silence before this tune, in milliseconds, if the tune follows at once: from the last note of the previous
+    /// tune to the first note of this tune.
     pub silence_ms: u64,
 }
 
@@ -244,7 +246,7 @@ mod tests {
             };
             let shown = shown(&facts);
             assert_eq!((shown.len(), shown.last().copied()), (listed, bags.last()));
-            // No listed bag plays more than a twentieth of all tunes more than the bag before.
+            // From one listed bag to the next, the number of tunes grows by at most a twentieth of its whole range.
             let steps = shown.windows(2).map(|pair| pair[1].tunes - pair[0].tunes);
             assert!(steps.max() <= Some(bags.len().div_ceil(BAGS)));
         }

@@ -21,7 +21,7 @@ pub struct Chosen<'a> {
     pub shown: &'a [&'a Entry],
     /// The number of tunes that were read.
     pub tunes: usize,
-    /// How many of the tunes read can be played in full.
+    /// The number of tunes that can be played in full.
     pub full: usize,
     /// The files that could not be read, with the reason for each.
     pub failures: &'a [(String, String)],
@@ -92,7 +92,8 @@ impl Field {
         }
     }
 
-    /// Whether tables for people show the column. A fact that is the same for all tunes gets no column.
+    /// Whether tables for people show the column. A column is left out if all tunes are from one file, if each tune is
+    /// alone in its file, or if no tune is transposed.
     fn tells(self, entries: &[&Entry]) -> bool {
         match self {
             Field::File => !entries.iter().map(|entry| &entry.file).all_equal(),
@@ -198,7 +199,7 @@ pub fn ladder_page(chosen: Chosen, entries: &[Entry], rungs: &[Rung], notation: 
     page
 }
 
-/// Returns a numbered table of the columns in which the tunes differ. Long titles are cut.
+/// Returns a numbered table with the columns that [`Field::tells`] keeps. Long titles are cut.
 fn table(shown: &[&Entry], title: usize) -> Table {
     let fields: Vec<Field> = Field::ALL.into_iter().filter(|field| field.tells(shown)).collect();
     let cell = |field: &Field, entry: &Entry| match field {
@@ -216,7 +217,7 @@ fn table(shown: &[&Entry], title: usize) -> Table {
     }
 }
 
-/// Lists the file of each tune, and its number in the file, as a command takes them to open the tune.
+/// Lists the file of each tune, and its number in the file, as the command line accepts them.
 fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
     page.gap();
     for (rank, entry) in (1..).zip(entries) {
@@ -225,7 +226,7 @@ fn to_open<'a>(page: &mut Page, entries: impl Iterator<Item = &'a Entry>) {
     }
 }
 
-/// Cuts a text after a number of characters.
+/// Shortens a text to `most` characters; an ellipsis is then the last.
 pub(super) fn cut(text: &str, most: usize) -> String {
     match text.char_indices().nth(most) {
         None => text.to_owned(),

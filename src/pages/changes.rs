@@ -11,8 +11,8 @@ use crate::{
     },
 };
 
-/// Returns a line for every change: first phrases in another octave, then replaced notes, then notes left out; changes
-/// of one kind share a line.
+/// Returns a line for each run of notes that move by octaves, then a line for each other change; equal changes share a
+/// line.
 pub(super) fn lines(melody: &Melody, approach: &Approach) -> Vec<String> {
     let moved = approach.changes.chunk_by(|a, b| a.octave == b.octave && a.note + 1 == b.note);
     let mut lines: Vec<String> =
@@ -95,7 +95,7 @@ pub(crate) fn to(melody: &Melody, approach: &Approach, change: &Change) -> Optio
     approach.sounding(melody, change.note).map(|name| name.to_string())
 }
 
-/// "bar 3 beat 2 1/2".
+/// Returns "bar 3 beat 2 1/2", or "the pickup".
 pub(super) fn place(melody: &Melody, note: usize) -> String {
     let place = melody.place(note, 1);
     match place.bar {

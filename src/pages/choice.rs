@@ -132,7 +132,7 @@ fn items(request: &Request, row: &Approach, strengths: &[Strength], notation: No
     page
 }
 
-/// Words an advantage: "four bends fewer (two against six)".
+/// Returns an advantage in words: "four bends fewer (two against six)".
 pub(crate) fn strength_line(
     request: &Request,
     row: &Approach,

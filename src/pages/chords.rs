@@ -1,4 +1,4 @@
-//! Chords: those that a harp can play, and where it plays the chords of a tune, over the tab and in a list.
+//! The chords that a harp can play, and the chords of a tune with their holes, over the tab and in a list.
 
 use itertools::Itertools;
 
@@ -29,7 +29,7 @@ pub fn page(harp: &Harp) -> Page {
     page
 }
 
-/// Returns a table of grips of one kind: the name, then its blow holes and its draw holes.
+/// Returns a table of grips: name, breath, holes and notes.
 fn table<'a>(harp: &Harp, grips: impl Iterator<Item = &'a Grip>) -> Table {
     let columns = vec![
         Column::words("name"),
@@ -62,8 +62,8 @@ pub(crate) fn name(grip: &Grip) -> String {
     }
 }
 
-/// Returns the interval of two notes, as in "major tenth". The name of six semitones depends on the spelling, so they
-/// are called a tritone; with an octave more, "octave and a tritone".
+/// Returns the interval of two notes, as in "major tenth". The name of six semitones depends on the spelling, so the
+/// interval is called a tritone; with an octave more, "octave and a tritone".
 fn interval(semitones: u8) -> String {
     const NUMBERS: [&str; 16] = [
         "unison",
@@ -145,7 +145,7 @@ fn token(chord: &TuneChord) -> String {
     }
 }
 
-/// Explains the signs of the chords over the tab, by the first chord of each kind.
+/// Explains the signs of the chords over the tab; the first chord of each kind is the example.
 pub(super) fn legend(chords: &[TuneChord]) -> Option<Line> {
     let meaning = |chord: &TuneChord| match chord.offer {
         Offer::Whole(_) => "on this harp in one breath",

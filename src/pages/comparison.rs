@@ -11,13 +11,13 @@ pub struct Comparison<'a> {
     pub title: String,
     /// The tune, its key and the oddities of its file.
     pub opening: Page,
-    /// The two ways that are compared, for answers without sheets to name them.
+    /// The two ways that are compared, for answers without a sheet that names them.
     pub question: Page,
     /// The result, with the changes that the player should make.
     pub verdict: Page,
     /// The reasons.
     pub sections: Vec<Section>,
-    /// The way that was checked, followed by an easier way if there is one. Empty for a tab of another tune.
+    /// The way that was checked, followed by an easier way, if there is any. Empty for a tab of another tune.
     pub sides: Vec<Side<'a>>,
     /// Cautions.
     pub cautions: Vec<String>,
@@ -26,9 +26,9 @@ pub struct Comparison<'a> {
 /// A section of the reasons.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Section {
-    /// Its heading.
+    /// The heading.
     pub title: String,
-    /// Its text.
+    /// The text.
     pub page: Page,
     /// Whether the section also appears on paper.
     pub on_paper: bool,
@@ -37,9 +37,9 @@ pub struct Section {
 /// One of the two ways to play a tune. Notes and bars are indices in the melody, in order.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Side<'a> {
-    /// Its name beside its lines: "the tab", "your choice".
+    /// The name beside the lines of this way: "the tab", "your choice".
     pub name: &'static str,
-    /// The heading of its tab.
+    /// The heading over the tab of this way.
     pub heading: String,
     /// "C harp, 2nd position, low register, an octave up, effort 1902".
     pub playing: String,
@@ -52,7 +52,7 @@ pub struct Side<'a> {
     pub differs: Vec<usize>,
     /// The bars that cost most in this way, compared with the other way.
     pub dearer: Vec<usize>,
-    /// Its tab with the legend.
+    /// The tab of this way with its legend.
     pub tab: Page,
 }
 
@@ -72,7 +72,7 @@ impl Comparison<'_> {
         page
     }
 
-    /// Names the way on each line: "Upper line, the tab: C harp, 1st position, …".
+    /// Returns a description of the way on each line: "Upper line, the tab: C harp, 1st position, …".
     pub fn ways(&self) -> Vec<String> {
         match self.sides.as_slice() {
             [above, below] => [("Upper", above), ("Lower", below)]

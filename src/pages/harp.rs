@@ -49,7 +49,8 @@ fn deepest(harp: &Harp, technique: Technique) -> u8 {
     depths.max().unwrap_or(0)
 }
 
-/// Returns the layout as a table, rows from the top: overblows, blow bends, blow, hole, draw, draw bends, overdraws.
+/// Returns the layout as a table with a column for each hole. The rows, from the top: overblow, blow bends, blow, draw,
+/// draw bends, overdraw.
 fn layout(harp: &Harp, technique: Technique) -> Table {
     let titles = std::iter::once("hole".to_owned()).chain((1..=HOLES).map(|hole| hole.to_string()));
     let mut table = Table { columns: titles.map(Column::words).collect(), rows: Vec::new() };
@@ -84,8 +85,8 @@ fn layout(harp: &Harp, technique: Technique) -> Table {
     table
 }
 
-/// Returns the name of a pitch. Notes of the harp's own major key are spelled as in that key. The black keys among b2,
-/// b3, #4, b6 and b7 are spelled as those degrees, and all other notes plainly.
+/// Returns the name of a pitch. Notes of the harp's own major key are spelled as in that key. Other notes on white keys
+/// are spelled plainly, and other notes on black keys as b2, b3, #4, b6 or b7 of that key.
 pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let sharps = sharps(harp);
     let in_scale = Mode::Major.scale().contains(&pitch.class().above(harp.first_position_key()));
@@ -93,7 +94,7 @@ pub(crate) fn name(harp: &Harp, pitch: Pitch) -> String {
     let spelling = match (in_scale, plain.alter) {
         (true, _) => Spelling::in_key(pitch, sharps),
         (false, 0) => plain,
-        // A key with two more flats spells these degrees with flats.
+        // The signature with two more flats gives these spellings.
         (false, _) => Spelling::in_key(pitch, sharps - 2),
     };
     spelling.to_string()

@@ -124,7 +124,7 @@ fn clue(evidence: &Evidence, key: Key) -> Option<String> {
 
 /// Returns "G major up to bar 16, D major from bar 17 (62% sure); positions are named from G major, …".
 fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
-    /// Nobody reads more.
+    /// The most sections named; nobody reads more.
     const NAMED: usize = 6;
     if sections.is_empty() {
         return None;
@@ -154,8 +154,9 @@ fn changes(sections: &[Section], tune: &Tune) -> Option<String> {
     Some(format!("{text}; positions are named from {home}, {why}"))
 }
 
-/// Names the positions of sections in other keys on the harp of an approach: "from bar 17 it is in D major: 3rd
-/// position on this harp".
+/// Names the positions of sections in other keys on the harp of an approach: "the key changes: it is in 3rd position
+/// from
+/// bar 17".
 pub(super) fn sections_on(approach: &Approach, tune: &Tune) -> Option<String> {
     const NAMED: usize = 4;
     let melody = &tune.imported.melody;
@@ -205,7 +206,7 @@ pub(super) fn other_keys(approach: &Approach, home: Key, melody: &Melody) -> Opt
 }
 
 /// Returns the text to follow the name of a position whose key is in doubt: ", if the tune is in G major, which is
-/// doubtful; if it is in A minor (38% likely), it is 3rd position".
+/// doubtful; if it is in A minor (38% likely), this is 3rd position".
 pub(super) fn condition(tune: &Tune, approach: &Approach) -> String {
     let Some(other) = rival(tune.key) else { return String::new() };
     let melody = &tune.imported.melody;

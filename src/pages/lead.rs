@@ -25,10 +25,10 @@ pub struct Lead {
     pub rights: Vec<String>,
     /// "G major", with the tune's transposition if there is one.
     pub key: String,
-    /// "C harp, 2nd position, middle register". Where there are two ways to play it, each line begins with the name of
-    /// its way.
+    /// "C harp, 2nd position, middle register". If the sheet has several ways to play the tune, each line begins with
+    /// the name of its way.
     pub playing: Vec<String>,
-    /// Cautions before playing, one sentence each.
+    /// The result of a check, or what a player learns from level to level, one sentence each.
     pub verdict: Vec<String>,
     /// The signs that occur on the sheet, with their meanings.
     pub legend: Vec<(Sample, String)>,
@@ -36,9 +36,9 @@ pub struct Lead {
     pub verses: Vec<String>,
     /// The changes to the tune, one sentence each.
     pub changes: Vec<String>,
-    /// The case for each way: headings with the sentences under them.
+    /// Headings with the sentences under them: the case for each way, or the changes at each level.
     pub reasons: Vec<(String, Vec<String>)>,
-    /// Cautions, if any.
+    /// Cautions about the air, if any.
     pub cautions: Vec<String>,
 }
 
@@ -90,7 +90,7 @@ pub fn lead(tune: &Tune, request: &Request, approach: &Approach) -> Lead {
     }
 }
 
-/// Returns the words of a sheet with two ways one above the other; `None` without any way.
+/// Returns the words of a sheet with two ways one above the other; `None` if the comparison has no way.
 pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Option<Lead> {
     let (melody, sides) = (request.melody, &comparison.sides);
     let first = sides.first()?;
@@ -123,7 +123,7 @@ pub fn compared(tune: &Tune, request: &Request, comparison: &Comparison) -> Opti
     })
 }
 
-/// Returns the words of a sheet with a tune at several levels; `None` without any.
+/// Returns the words of a sheet with a tune at several levels; `None` if there are no levels.
 pub fn levels(tune: &Tune, request: &Request, levels: &[Level]) -> Option<Lead> {
     let (melody, sides) = (request.melody, levels::sides(request, levels));
     let ways: Vec<&Approach> = sides.iter().map(|side| side.approach).collect();
@@ -196,7 +196,7 @@ pub(super) fn cautions(melody: &Melody, sides: &[Side]) -> Vec<String> {
     cautions
 }
 
-/// Says where the player's lungs run empty or overfill, and how to help it.
+/// Says where the player's lungs run empty or overfill, and what to do then; `None` if the lungs stay within limits.
 fn caution(melody: &Melody, approach: &Approach) -> Option<String> {
     let air = suggest::air(approach, melody);
     let at = (!air.is_empty()).then(|| words::sentence(&air.join("; ")))?;

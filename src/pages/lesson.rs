@@ -25,7 +25,7 @@ use crate::{
     },
 };
 
-/// The facts for the page.
+/// The facts for the answer of `breathline check --tab`.
 #[derive(Clone, Copy, Debug)]
 pub struct Checked<'a> {
     /// The tune.
@@ -52,7 +52,7 @@ pub fn comparison<'a>(checked: &Checked<'a>) -> Comparison<'a> {
     let lesson = checked.lesson;
     let faults = fault_lines(checked);
     let mut verdict = Page::default();
-    // If the tab was written for another harp, the page says so first.
+    // If there are faults, the page first asks whether the tab was written for another harp.
     let harps = other_harps(checked);
     if !faults.is_empty() {
         harps.iter().for_each(|line| verdict.text(line.as_str()));
@@ -128,7 +128,7 @@ fn sides<'a>(checked: &Checked<'a>) -> Vec<Side<'a>> {
     vec![Side { differs: differs.clone(), ..given }, Side { differs, ..least }]
 }
 
-/// Returns "30 of 32 notes are right, two things to change:".
+/// Returns "On a C harp 30 of 32 notes are right; two things to change:".
 fn verdict(checked: &Checked, things: usize) -> Line {
     let lesson = checked.lesson;
     let (right, notes) = (lesson.right, lesson.given.counts.notes as usize - lesson.graces_left_out);
@@ -170,7 +170,7 @@ fn other_harps(checked: &Checked) -> Vec<String> {
             words::harp(harp),
         ));
     }
-    // Fewer faults on a harp of another tuning say nothing of a tab that is of another tune there as well.
+    // If the tab is of another tune on the stated harp, another tuning is named only if half of the tab is right there.
     let is_this_tune = |faults: usize| lesson.same_tune || faults * 2 <= lesson.typed.len();
     if let Some((harp, faults)) = lesson.other_tuning.as_ref().filter(|(_, faults)| is_this_tune(*faults)) {
         let left = match faults {
@@ -284,7 +284,7 @@ fn lost_line(checked: &Checked, lost: &[Fault]) -> Option<String> {
     ))
 }
 
-/// Returns "lines 2 to 3, bars 5 to 8: nine notes are an octave too low".
+/// Returns "from line 2, column 1 on, bar 5 beat 1 to bar 8 beat 3: nine notes are an octave too low".
 fn run_line(checked: &Checked, run: &[Fault]) -> String {
     let melody = checked.request.melody;
     let count = words::plural(run.len() as u32, "note", "notes");
@@ -399,7 +399,7 @@ fn too_high(octave: i8) -> String {
     }
 }
 
-/// Returns the name of a pitch as it sounds at a fault.
+/// Returns the name of a pitch, spelled as in the key at the fault.
 pub(crate) fn named(checked: &Checked, fault: &Fault, pitch: Option<Pitch>) -> String {
     let melody = checked.request.melody;
     let at = melody.notes.get(fault.note).map(|note| note.onset).unwrap_or(crate::time::Beats::ZERO);
@@ -420,7 +420,7 @@ fn spot(checked: &Checked, typed: Option<usize>) -> Option<Spot> {
 fn oddities(checked: &Checked) -> Page {
     const MOST: usize = 8;
     let mut page = Page::default();
-    // Oddities of one kind share a line, unless each kind has only a few.
+    // If a kind has more oddities than [`FEW`], the oddities of each kind share a line.
     let mut kinds: Vec<(&Oddity, usize)> = Vec::new();
     for odd in shown_oddities(checked) {
         let alike =
@@ -479,7 +479,7 @@ fn the_effort(checked: &Checked) -> Page {
             page.item(words::sentence(&line));
         }
     }
-    // If the tab sounds in the wrong key, the page has already named the harp for it.
+    // If the tab sounds in the wrong key, the page has already named the harp that puts it in the right key.
     let Some(best) = checked.best.filter(|_| lesson.in_key.is_none()) else { return page };
     let total = best.playing.effort.total();
     let same = best.harp == given.harp && best.shift() == given.shift();
@@ -504,7 +504,7 @@ fn the_effort(checked: &Checked) -> Page {
     page
 }
 
-/// Returns a table of rows by the terms of their effort.
+/// Returns a table with a row for each approach and a column for each term of the effort.
 pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     let mut columns = vec![Column::words("")];
     // Bends, moves, breath, register and lungs are always shown; other terms only where they cost effort.
@@ -524,7 +524,8 @@ pub(super) fn terms(rows: &[(&str, &Approach)]) -> Table {
     table
 }
 
-/// Returns "-2 instead of 3 in bars 1, 5 and 9: 15 more each (breath +25, moves -10)", the most expensive first.
+/// Returns "-2 instead of 3 in bars 1, 5 and 9, three times: costs 15 more each (breath +25, moves -10)", the largest
+/// differences first.
 pub(super) fn difference_lines(
     melody: &Melody,
     differences: &[Difference],

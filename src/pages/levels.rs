@@ -84,7 +84,7 @@ pub(super) fn ways(levels: &[Level]) -> Vec<String> {
     levels.iter().zip(places).map(line).collect()
 }
 
-/// "15 bends", "three overbends"; "no bends" if there are no bends or overbends.
+/// Returns "15 bends" or "three overbends", or both; "no bends" if there are neither.
 fn bends(approach: &Approach) -> Vec<String> {
     let counts = &approach.counts;
     let (bends, overbends) = (counts.draw_bends + counts.blow_bends, counts.overblows + counts.overdraws);
@@ -151,7 +151,7 @@ fn step(melody: &Melody, from: &Approach, to: &Approach) -> Vec<String> {
     parts
 }
 
-/// "bars 3, 7 and 15", "seven bars, the first is bar 1".
+/// Returns "bars 3, 7 and 15", or "seven bars, the first is bar 1".
 fn bars(melody: &Melody, notes: &[usize]) -> String {
     /// Above this number, bars are counted, not listed.
     const MOST: usize = 5;

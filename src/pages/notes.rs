@@ -128,7 +128,7 @@ pub(super) fn oddities(tune: &Tune) -> Vec<Block> {
     lines.map(|line| Block::Item(Tone::Warning.of("Please note: ").and(Tone::Plain, line))).collect()
 }
 
-/// Returns the first oddities of the file, and the number of further oddities.
+/// Returns the first oddities of the file; if more than one is left, the last item says how many.
 pub(super) fn first_oddities(tune: &Tune) -> Vec<Block> {
     const MOST: usize = 3;
     let mut lines = oddities(tune);
@@ -178,7 +178,7 @@ pub(super) fn measure(imported: &Imported) -> Line {
     Line::from(facts.join(", "))
 }
 
-/// Counts the bars of the tune. A pickup does not count, and the two halves of a split bar count as one.
+/// Counts the bars of the tune. A pickup is not counted, and the two halves of a split bar are counted as one bar.
 fn count(bars: &[Bar]) -> u32 {
     let (mut count, mut number, mut filled) = (0, 0, Beats::ZERO);
     for bar in bars.iter().filter(|bar| bar.number > 0) {
@@ -225,7 +225,7 @@ fn format(format: Format) -> &'static str {
     }
 }
 
-/// Returns "part 2 of 4 (Voice), since it is named a melody …".
+/// Returns "part 2 of 4 (Voice), chosen because its name says "Voice"; the next likely is part 1".
 pub(crate) fn part(tune: &Tune) -> String {
     let imported = tune.imported;
     let choice = &imported.choice;
@@ -271,7 +271,7 @@ fn reason(ahead: &Fact, name: &str) -> String {
 fn fact(fact: &Fact, name: &str) -> String {
     match fact {
         Fact::NamedMelody { word } | Fact::NamedAccompaniment { word } => {
-            // The fact may hold only the stem of a word, so the text quotes the whole word from the part's name.
+            // The fact may contain only the stem of a word, so the text quotes the whole word from the part's name.
             let mut whole = name.split(|c: char| !c.is_alphanumeric());
             let whole = whole.find(|whole| whole.to_lowercase().contains(word));
             format!("its name says \"{}\"", whole.unwrap_or(word))

@@ -12,7 +12,7 @@ use crate::{
     tab::Notation,
 };
 
-/// The most pins that are named.
+/// The number of pins named. If only one more is left, it is named as well.
 const NAMED: usize = 4;
 
 /// Adds a line for each pin and a line for their cost; nothing without pins.
@@ -117,13 +117,13 @@ pub struct ChoiceHole {
     pub pin: WrittenPin,
     /// "draw 2", in the tone of the breath.
     pub name: Line,
-    /// "as now; 32 points more: 1722".
+    /// "played now; costs 32 points: 1722".
     pub price: String,
     /// Whether the row plays the note in this hole.
     pub is_now: bool,
 }
 
-/// Words the holes for a note of a row. `holes` is `None` for a grace note.
+/// Describes the holes for a note of a row. `holes` is `None` for a grace note.
 pub fn choice(request: &Request, row: &Approach, note: usize, holes: Option<&Holes>) -> Choice {
     let melody = request.melody;
     let name = melody.notes.get(note).map_or_else(String::new, |note| row.wanted_name(melody, note));

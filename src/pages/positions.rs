@@ -38,7 +38,7 @@ impl Query {
     }
 }
 
-/// A harp and a position that answer the question.
+/// A harp and a position that fit the query.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Match {
     /// The harp.
@@ -47,7 +47,7 @@ pub struct Match {
     pub offer: Offer,
 }
 
-/// Returns every combination of harp, position and song key that fits the question, by harp from G upwards, then by
+/// Returns every combination of harp, position and song key that fits the query, by harp from G upwards, then by
 /// position. If the query names the band's style, the combinations that best suit the scale of that style come first.
 pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
     let mut found = Vec::new();
@@ -63,7 +63,6 @@ pub fn matches(query: Query, tuning: &Arc<Tuning>) -> Vec<Match> {
         }
     }
     if let Some(feel) = query.feel {
-        // The combination that suits the scale best comes first.
         found.sort_by_cached_key(|found| {
             (feel.lie(&found.harp, found.offer.position).order(), found.offer.position)
         });
@@ -158,7 +157,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     };
     page.text(Tone::Strong.of(title));
     page.gap();
-    // The title already repeats the question.
+    // The title already states the query, so the table leaves out the column for it.
     let columns = [
         ("harp", query.harp.is_none()),
         ("position", query.position.is_none()),
@@ -189,7 +188,7 @@ fn several(query: Query, matches: &[Match], notation: Notation) -> Page {
     page.blocks.push(Block::Table(table));
     page.heading(Tone::Strong.of("Notes missing without bends"));
     page.gap();
-    // The holes are the same on every harp of a tuning.
+    // The missing notes are in the same holes on every harp of a tuning, so each position has one line.
     for found in
         matches.iter().unique_by(|found| found.offer.position).sorted_by_key(|found| found.offer.position)
     {
@@ -275,7 +274,7 @@ fn of_feel(query: Query, feel: Feel, matches: &[Match], notation: Notation) -> P
     page
 }
 
-/// Answers the most frequent question, which harp fits a song in this key, for the most frequent positions.
+/// Returns the harp for a song in each key, in the six most usual positions.
 fn which_harp(harps: &[Harp]) -> Table {
     let usual: Vec<Position> = [1, 2, 3, 4, 5, 12].into_iter().filter_map(Position::new).collect();
     let titles = usual.iter().map(|position| Column::words(position.to_string()));
@@ -386,7 +385,7 @@ pub(crate) fn gaps(query: Query, found: &Match) -> (Mode, Vec<Gap>) {
     (mode, position::gaps(&found.harp, found.offer.position, &mode.scale()))
 }
 
-/// Returns "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3, 7 (10') in holes 7 to 10". Degrees that no
+/// Returns "the major scale lacks 4 (-2'') and 6 (-3'') in holes 1 to 3; 7 (10') in holes 7 to 10". Degrees that no
 /// reed sounds in any octave come first, without the bends that give them.
 fn missing(query: Query, found: &Match, notation: Notation) -> String {
     let (mode, gaps) = gaps(query, found);

@@ -17,10 +17,10 @@ use crate::{
     time::Beats,
 };
 
-/// How many rows of the ranking the page shows.
+/// The number of rows of the ranking that the page shows.
 pub const ROWS: usize = 10;
-/// The most notes that the page holds over all its rows. A note takes two kilobytes, unpacked, and a phone must be able
-/// to open the file. A tune of more than 600 notes gets fewer rows, at least one.
+/// The most notes on the page, over all its rows. A note takes two kilobytes, unpacked, and a phone must be able to
+/// open the file. A tune of more than 600 notes gets fewer rows, at least one.
 const MOST_NOTES: usize = 6000;
 
 /// Everything on the page.
@@ -30,7 +30,7 @@ pub struct Practice {
     pub title: String,
     /// The tune as read, and its oddities.
     pub opening: Page,
-    /// Which harp to pick up, how the next approach compares, and what else to try.
+    /// Which harp to pick up, what to try if notes are missing, and the alternatives.
     pub verdict: Page,
     /// The rows, best first; empty if no harp can play a note of the tune.
     pub rows: Vec<PracticeRow>,
@@ -53,7 +53,7 @@ pub struct Practice {
     pub quarters_per_minute: u64,
     /// Whether players count the beat in dotted quarters.
     pub counts_dotted: bool,
-    /// The air that the player's lungs hold.
+    /// The player's lungs: their capacity and their comfortable range.
     pub lungs: Lungs,
     /// Cautions.
     pub cautions: Vec<Line>,
@@ -80,11 +80,11 @@ pub struct PracticeBar {
 /// A note of the tune, on any harp.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeNote {
-    /// The time at which it begins.
+    /// The time at which the note begins.
     pub start_ms: u64,
     /// When it stops.
     pub end_ms: u64,
-    /// The index of its bar.
+    /// The index of the note's bar in [`Practice::bars`].
     pub bar: usize,
     /// "bar 3 beat 2", and the syllable under it.
     pub place: String,
@@ -93,9 +93,9 @@ pub struct PracticeNote {
 /// A chord of the tune, in the tune's own key.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct PracticeChord {
-    /// The time at which it begins.
+    /// The time at which the chord begins.
     pub start_ms: u64,
-    /// The time at which the next chord begins.
+    /// The time at which the next chord begins, or at which the tune ends.
     pub end_ms: u64,
     /// The MIDI pitches of the bass and the notes of the chord, lower than the tune.
     pub midi: Vec<u8>,
@@ -112,7 +112,7 @@ pub struct PracticeRow {
     pub plays: String,
     /// Whether the row plays all notes except grace notes.
     pub plays_all: bool,
-    /// Its effort.
+    /// The effort.
     pub effort: Effort,
     /// The approach, and the reasons why it is good or hard.
     pub about: Page,
@@ -135,7 +135,7 @@ pub struct PracticeRow {
 }
 
 /// The terms of the effort in the picture's order. Missing notes come first, so that rows with missing notes stand out.
-/// Then follow the terms that players discuss most.
+/// The terms that players discuss most come next.
 pub const PICTURED: [Term; Term::ALL.len()] = [
     Term::Missing,
     Term::Bends,
@@ -164,7 +164,7 @@ pub fn meaning(term: Term) -> &'static str {
 /// A hard bar, with advice.
 #[derive(Clone, PartialEq, Debug)]
 pub struct HardBar {
-    /// Why it is hard.
+    /// Why the bar is hard, and the tempo at which to practise it.
     pub text: Line,
     /// The index of the bar.
     pub bar: usize,
@@ -198,7 +198,7 @@ pub struct Way {
 /// The playing of one note.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Played {
-    /// The index of its way.
+    /// The index of the note's way in [`PracticeRow::ways`].
     pub way: usize,
     /// Whether the breath changes direction before the note.
     pub turn: bool,
@@ -206,13 +206,13 @@ pub struct Played {
     pub awkward: bool,
     /// Whether to breathe after the note.
     pub breathe_after: bool,
-    /// Whether the lungs reach their limit during the note.
+    /// The limit that the lungs reach during the note, if any.
     pub limit: Option<Limit>,
     /// Whether the tune was changed at this note.
     pub changed: bool,
 }
 
-/// The capacity of the player's lungs, in millilitres.
+/// The player's lungs, in millilitres.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Lungs {
     /// The air that the lungs move from the deepest breath out to the deepest breath in.
@@ -406,7 +406,7 @@ fn way(melody: &Melody, approach: &Approach, index: usize, action: Option<Action
     Way { action: Some(action), midi: pitch.map(|pitch| pitch.midi()), say }
 }
 
-/// The times of the bars that have notes; zero is the start of the first of them.
+/// The times of the bars that have notes; zero is the start of the first of these bars.
 struct Clock {
     first: usize,
     last: usize,
@@ -441,7 +441,7 @@ impl Clock {
         let stretches = runs.map(|run| {
             let (first, last) = (&melody.bars[run[0]], run[run.len() - 1]);
             let end = &melody.bars[last];
-            // The last note may be longer than its bar, so further bars follow.
+            // The last note may last beyond its bar; the last stretch ends with the tune.
             let to = if last == self.last { self.end_ms } else { at(end.start + end.length) };
             [at(first.start), to]
         });
@@ -504,7 +504,7 @@ impl Clock {
                 midi: bass.into_iter().chain(notes).collect(),
             }
         });
-        // No chord sounds where the symbol asks for none.
+        // A symbol for no chord, such as N.C., makes no sound.
         chords.filter(|chord| chord.start_ms < chord.end_ms && chord.midi.len() > 1).collect()
     }
 

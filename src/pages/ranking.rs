@@ -95,7 +95,7 @@ pub(super) fn table(shown: &[&Approach], request: &Request, tempo_range: bool) -
     rows(&fields, shown.iter().copied(), Tone::Strong)
 }
 
-/// Returns each row's effort by its terms, and its excess over the effort of the best row.
+/// Returns each row's effort by its terms, and by how many per cent it exceeds the effort of the best row.
 pub(super) fn parts(shown: &[&Approach]) -> Table {
     let rows = || shown.iter().map(|approach| &approach.playing.effort);
     // A term that costs nothing in any row gets no column.
@@ -109,7 +109,7 @@ pub(super) fn parts(shown: &[&Approach]) -> Table {
     for (index, approach) in shown.iter().enumerate() {
         let effort = approach.playing.effort;
         let total = effort.total();
-        // A percentage of an effort of zero does not exist.
+        // If the best row costs nothing, there is no percentage.
         let more = (total.abs_diff(least) * 100 + least / 2).checked_div(least).filter(|_| index > 0);
         let sign = if total < least { "-" } else { "+" };
         let cells = [(index + 1).to_string(), approach.harp.to_string()]
@@ -141,8 +141,8 @@ pub(super) fn same_tabs(ranking: &Ranking, tabs: &[(usize, Vec<Twin>)]) -> Vec<S
     told.into_iter().map(sentence).collect()
 }
 
-/// Names the harps that share a tab with the best row, and says in which octave or key they sound; `None` if there are
-/// none.
+/// Names the harps that share a tab with the best row, and says in which octave or key they sound; `None` if no other
+/// harp shares it.
 fn other_harps(best: &Approach, others: &[Twin]) -> Option<String> {
     const NAMED: usize = 4;
     if others.is_empty() {

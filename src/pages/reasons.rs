@@ -100,7 +100,7 @@ pub(super) fn effort(approach: &Approach) -> String {
     }
 }
 
-/// Returns "you run out of air in bar 12".
+/// Returns "you run out of air in bar 12: let air in there", and the same for lungs that are full.
 pub(super) fn air(approach: &Approach, melody: &Melody) -> Vec<String> {
     let ends =
         [(Limit::Empty, "you run out of air in", "in"), (Limit::Full, "your lungs are full in", "out")];
@@ -116,8 +116,8 @@ fn plural_of(part: u32, whole: u32) -> String {
     if part <= 12 { words::plural(part, "note", "notes") } else { format!("{part} of {whole}") }
 }
 
-/// Returns "two of 120 notes cannot be sounded: F#5 (bars 3 and 7)" and "three are left out to spare their bends: …",
-/// with grace notes apart.
+/// Returns "two notes of 120 cannot be sounded: F#5 (bars 3 and 7)" and "three notes of 120 are left out to spare you
+/// their bends: …", with grace notes apart.
 pub(super) fn missing(approach: &Approach, request: &Request) -> Vec<String> {
     let melody = request.melody;
     let spared = approach.spared(request);
@@ -167,7 +167,7 @@ fn names(approach: &Approach, melody: &Melody, notes: &[usize]) -> String {
     words::short_list(&names, 4)
 }
 
-/// Returns the number of missing notes in words.
+/// Returns the number of missing notes, grace notes included.
 pub(super) fn lacking(approach: &Approach) -> u32 {
     approach.counts.missing + approach.counts.missing_graces
 }
@@ -207,7 +207,7 @@ fn bends(approach: &Approach) -> Vec<String> {
     lines
 }
 
-/// Returns "draw 3 by a whole step, draw 2 by a half step and one other kind"; `None` without bends.
+/// Returns "draw 3 by a whole step and draw 2 by a half step", at most [`NAMED_BENDS`] kinds; `None` without bends.
 fn kinds_of_bends(approach: &Approach) -> Option<String> {
     let kinds: Vec<String> = bent(approach).into_iter().map(|(action, _)| by_depth(action)).collect();
     (!kinds.is_empty()).then(|| words::short_list(&kinds, NAMED_BENDS))
@@ -250,7 +250,9 @@ pub(super) fn hard(request: &Request, approach: &Approach, notation: Notation) -
     lines.collect()
 }
 
-/// Returns "hardest in bars 3 and 15: draw 3 with a whole-step bend twice", with the reason of the first bar.
+/// Returns "hardest in bars 3 and 15: draw 3 with a whole-step bend twice": the first of the hardest bars, any others
+/// with
+/// the same reason, and the reason.
 pub(super) fn hardest(request: &Request, approach: &Approach, notation: Notation) -> Option<String> {
     let bars = hard::hardest(request.melody, &approach.playing, request.weights, HARDEST);
     let (first, others) = bars.split_first()?;
@@ -264,7 +266,9 @@ pub(super) fn hardest(request: &Request, approach: &Approach, notation: Notation
     Some(format!("hardest in {}: {first_why}", words::bar_numbers(&alike)))
 }
 
-/// Returns "draw 3 with a whole-step bend twice, four turns of the breath; 7 to -9 is comfortable at quarter = 84".
+/// Returns "draw 3 with a whole-step bend twice and four turns of the breath; there is little time from 7 to -9:
+/// practise at
+/// quarter = 84, where it is comfortable".
 fn hardness(hard: &hard::HardBar, request: &Request, approach: &Approach, notation: Notation) -> String {
     let melody = request.melody;
     let notes: Vec<usize> =

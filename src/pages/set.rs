@@ -8,7 +8,7 @@ use super::{
 /// A set for the music stand.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Stand {
-    /// Its heading: "Set of four tunes".
+    /// The heading: "Set of four tunes".
     pub title: String,
     /// The harps to pack, and how often the player changes harps.
     pub verdict: String,
@@ -21,13 +21,13 @@ pub struct Stand {
 /// A tune of a set.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct StandRow {
-    /// The change of harp before it: "Take C, in 1.2 s", "Take C at once".
+    /// The change of harp before the tune: "Take C, in 1.2 s", "Take C at once".
     pub change: Option<String>,
-    /// Its harp, or a dash if no harp can play it.
+    /// The harp, or a dash if no harp can play the tune.
     pub harp: String,
-    /// Its title.
+    /// The title of the tune.
     pub title: String,
-    /// Its position, and the key in which it is played: "4th, A minor".
+    /// The position, and the key in which the tune is played: "4th, A minor".
     pub about: String,
 }
 

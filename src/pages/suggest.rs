@@ -18,7 +18,7 @@ pub use super::{alternatives::easier_octave, reasons::reasons};
 /// How to present the answer.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Options {
-    /// How many rows of the ranking to show; `None` leaves the ranking out.
+    /// The number of rows of the ranking to show; `None` leaves the ranking out.
     pub ranking: Option<usize>,
     /// Whether to show each row's fastest comfortable tempo.
     pub tempo_range: bool,
@@ -131,7 +131,7 @@ fn out_of_reach(page: &mut Page) {
     page.text("Try all twelve standard harps (without --harps), or low and high harps.");
 }
 
-/// Builds the short answer: the harp, how the next approach compares, and what else to try.
+/// Builds the short answer: the harp, what to try if notes are missing, and the alternatives.
 pub(super) fn verdict_page(tune: &Tune, request: &Request, ranking: &Ranking) -> Page {
     let mut page = Page::default();
     let Some(best) = ranking.best() else {
@@ -236,7 +236,7 @@ fn the_tab(
     }
 }
 
-/// Returns "Pick up the C harp and play in 2nd position (cross harp), an octave up", without a full stop.
+/// Returns "Pick up a C harp in 2nd position (cross harp), an octave up from what is written", without a full stop.
 fn verdict(best: &Approach, request: &Request) -> Line {
     let start = if loses_little(request, best) { "Pick up " } else { "The nearest is " };
     let start = Line::from(start)
@@ -245,7 +245,7 @@ fn verdict(best: &Approach, request: &Request) -> Line {
     start.and(Tone::Plain, format!("{}{only}", where_it_is(best, request)))
 }
 
-/// Returns "C harp, 2nd position (cross harp), an octave up", without a full stop.
+/// Returns "A C harp in 2nd position (cross harp), an octave up from what is written", without a full stop.
 fn choice(approach: &Approach, request: &Request) -> Line {
     Tone::Strong
         .of(format!("{} {}", words::sentence(words::article(approach.harp)), words::harp(approach.harp)))

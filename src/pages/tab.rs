@@ -17,20 +17,20 @@ use crate::{
 pub struct TabSheet {
     /// The bars in order.
     pub bars: Vec<TabBar>,
-    /// How many verses have words.
+    /// The number of verses with words.
     pub verses: usize,
 }
 
 /// A bar of tab.
 #[derive(Clone, PartialEq, Debug)]
 pub struct TabBar {
-    /// Its number.
+    /// The number.
     pub number: u32,
-    /// Whether it is an upbeat, or the second half of a bar that a repeat splits. It leads to the bar after it.
+    /// Whether the bar is an upbeat, or the second half of a bar that a repeat splits.
     pub pickup: bool,
-    /// Its length in time.
+    /// The length of the bar.
     pub length: Beats,
-    /// The text over its beginning: an ending's number, the segno, the coda.
+    /// The text over the beginning of the bar: an ending's number, the segno, the coda.
     pub above: String,
     /// Whether a repeat begins here.
     pub repeat_start: bool,
@@ -42,32 +42,32 @@ pub struct TabBar {
     pub below: String,
     /// Whether a note from an earlier bar still sounds in this bar.
     pub held: bool,
-    /// Its notes.
+    /// The notes.
     pub notes: Vec<TabNote>,
-    /// The chords over its notes, in order; empty if the page shows none.
+    /// The chords over the notes, in order; empty if the page shows none.
     pub chords: Vec<TabChord>,
 }
 
 /// A note of tab.
 #[derive(Clone, PartialEq, Debug)]
 pub struct TabNote {
-    /// When it starts, from the start of its bar.
+    /// The start of the note, counted from the start of its bar.
     pub at: Beats,
     /// The tab of the note, or its name in brackets where it is missing.
     pub token: String,
     /// The note's entry in the second row of the notation, such as `D`; usually empty.
     pub under: &'static str,
-    /// The tone for the direction of its breath, or for its bend.
+    /// The tone for the direction of the breath, or for a bend.
     pub tone: Tone,
     /// Whether the tune was changed at this note, to another note or another octave.
     pub changed: bool,
-    /// Whether the checked tab has a note too many before it.
+    /// Whether the checked tab has a note too many before this note.
     pub added_before: bool,
-    /// Whether the breath changes direction awkwardly before it.
+    /// Whether the breath changes direction awkwardly before the note.
     pub awkward: bool,
     /// Whether to breathe after the note.
     pub breathe_after: bool,
-    /// The syllables under it, each with the index of its verse, from 0.
+    /// The syllables under the note, each with the index of its verse, from 0.
     pub lyrics: Vec<(usize, String)>,
 }
 
@@ -76,9 +76,9 @@ pub struct TabNote {
 pub struct TabChord {
     /// When the chord begins, counted from the start of its bar.
     pub at: Beats,
-    /// Its name, with brackets that show how much of it the harp has.
+    /// The chord's name, with brackets that show how much of the chord the harp has.
     pub token: String,
-    /// The tone for how much of it the harp has.
+    /// The tone for how much of the chord the harp has.
     pub tone: Tone,
 }
 
@@ -172,7 +172,7 @@ fn bar_by_bar(
     TabSheet { bars, verses: verses.len() }
 }
 
-/// Returns, for a missing note, the name of the pitch that it should sound.
+/// Returns, in brackets, the name of the pitch that a missing note should sound.
 fn missing_token(melody: &Melody, approach: &Approach, note: &Note) -> String {
     format!("[{}]", approach.wanted_name(melody, note))
 }

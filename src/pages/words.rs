@@ -1,4 +1,4 @@
-//! Small wordings: numbers, plurals, lists, places and the names of actions.
+//! Short texts that several pages use: numbers, plurals, lists, places and the names of actions.
 
 use crate::{
     harp::{Action, Bend, Harp, Position, Register},
@@ -17,7 +17,7 @@ pub(super) fn number(n: u32) -> String {
     WORDS.get(n as usize).map_or_else(|| n.to_string(), |word| (*word).to_owned())
 }
 
-/// "once", "twice", "six times".
+/// Returns "once", "twice" or "six times".
 pub(super) fn times(n: u32) -> String {
     match n {
         1 => "once".to_owned(),
@@ -26,12 +26,12 @@ pub(super) fn times(n: u32) -> String {
     }
 }
 
-/// "one note", "two notes".
+/// Returns "one note" or "two notes".
 pub(super) fn plural(n: u32, one: &str, many: &str) -> String {
     format!("{} {}", number(n), if n == 1 { one } else { many })
 }
 
-/// "a", "a and b", "a, b and c".
+/// Returns "a", "a and b" or "a, b and c".
 pub(super) fn list(items: &[String]) -> String {
     match items {
         [] => String::new(),
@@ -40,7 +40,7 @@ pub(super) fn list(items: &[String]) -> String {
     }
 }
 
-/// Like [`list`], but names at most `most` items.
+/// Like [`list`], but names at most `most` items: "a, b and 3 more".
 pub(super) fn short_list(items: &[String], most: usize) -> String {
     if items.len() <= most {
         return list(items);
@@ -87,7 +87,7 @@ pub(super) fn key(key: Key, signature: Option<i8>) -> String {
     format!("{} {}", key.tonic_name(signature), mode(key.mode))
 }
 
-/// "draw 3", "blow 10", "overblow 6".
+/// Returns "draw 3", "blow 10" or "overblow 6".
 pub(super) fn hole(action: Action) -> String {
     match action.bend {
         Bend::Over => format!("over{} {}", action.breath, action.hole),
@@ -111,7 +111,7 @@ pub(super) fn bend_on(action: Action) -> String {
     }
 }
 
-/// "half-step bend", "whole-step bend", "one-and-a-half-step bend", "bend of 4 half steps".
+/// Returns "half-step bend", "whole-step bend", "step-and-a-half bend" or "bend of 4 half steps".
 pub(super) fn depth(semitones: u8) -> String {
     match semitones {
         1 => "half-step bend".to_owned(),
@@ -121,7 +121,7 @@ pub(super) fn depth(semitones: u8) -> String {
     }
 }
 
-/// "a half step", "a whole step", "a step and a half", "4 half steps".
+/// Returns "a half step", "a whole step", "a step and a half" or "4 half steps".
 pub(super) fn steps(semitones: u8) -> String {
     match semitones {
         1 => "a half step".to_owned(),
@@ -154,7 +154,7 @@ pub(crate) fn degree(semitones: u8, in_scale: &[u8]) -> &'static str {
     }
 }
 
-/// "C harp", "low F harp", "Am natural minor harp".
+/// Returns "C harp", "low F harp" or "Am natural minor harp".
 pub(super) fn harp(harp: &Harp) -> String {
     format!("{harp} harp")
 }
@@ -167,7 +167,7 @@ pub(super) fn article(harp: &Harp) -> &'static str {
     if vowel { "an" } else { "a" }
 }
 
-/// "2nd position (cross harp)".
+/// Returns "2nd position (cross harp)".
 pub(super) fn position(position: Position) -> String {
     match position.nickname() {
         Some(nickname) => format!("{position} position ({nickname})"),
@@ -194,7 +194,7 @@ pub(super) fn tab_for(approach: &Approach) -> String {
     format!("Tab for the {}, {} position{octave}", harp(approach.harp), approach.position)
 }
 
-/// "as written", "an octave up", "two octaves down".
+/// Returns "as written", "an octave up" or "two octaves down".
 pub(super) fn octave(octaves: i8) -> String {
     let way = if octaves > 0 { "up" } else { "down" };
     match octaves.unsigned_abs() {
@@ -204,13 +204,13 @@ pub(super) fn octave(octaves: i8) -> String {
     }
 }
 
-/// "3 semitones up".
+/// Returns "three semitones up".
 pub(super) fn semitones(interval: i16) -> String {
     let way = if interval > 0 { "up" } else { "down" };
     format!("{} {way}", plural(interval.unsigned_abs().into(), "semitone", "semitones"))
 }
 
-/// "C harp, 2nd position, low register".
+/// Returns "C harp, 2nd position, low register".
 pub(super) fn playing(approach: &Approach) -> String {
     let (harp, position) = (harp(approach.harp), approach.position);
     format!("{harp}, {position} position, {} register", approach.counts.region().word())
@@ -235,8 +235,8 @@ pub(super) fn region(approach: &Approach) -> String {
     format!("{holes}, {where_to}")
 }
 
-/// Words a tempo in quarters a minute as players count it: "quarter = 99"; in compound metres "dotted quarter = 66
-/// (quarter = 99)".
+/// Returns tempi, given in quarters a minute, as players count them: "quarter = 99"; in compound metres "dotted quarter
+/// = 66 (quarter = 99)".
 pub(super) fn tempi(melody: &Melody, quarters: &[u64]) -> String {
     let listed = |each: fn(u64) -> u64| {
         let tempi: Vec<String> = quarters.iter().map(|&quarters| each(quarters).to_string()).collect();

@@ -27,7 +27,7 @@ fn quoted(cell: &str) -> String {
 mod tests {
     use super::*;
 
-    /// RFC 4180, section 2, rules 5 to 7.
+    /// The examples follow RFC 4180, section 2, rules 5 to 7.
     #[test]
     fn cells_are_quoted_where_they_must_be() {
         let cells = ["aaa", "b \r\nbb", "b\"bb", "c,cc"].map(str::to_owned);

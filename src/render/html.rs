@@ -3,7 +3,7 @@
 //! Style and script are part of the file. Its security policy names both by their hashes, so no title or lyric can run
 //! a script or change the style. Every text is escaped as well. The document opens with the first approach. The other
 //! approaches stay compressed in templates until the reader chooses them. A page of ten sheets is therefore as quick,
-//! and nearly as small, as a page of one.
+//! and nearly as small, as a page with a single sheet.
 
 mod blocks;
 mod book;
@@ -75,7 +75,7 @@ pub struct Pieces {
     pub ranking: String,
     /// The approach: the reasons why it is good or hard, and its hard bars.
     pub about: String,
-    /// Its sheet, and its tab as text.
+    /// The sheet of the approach, and its tab as text.
     pub sheet: String,
     /// The notes on the harp over time.
     pub strip: String,
@@ -130,8 +130,8 @@ pub fn render(page: &Practice, sheets: &Sheets) -> String {
     document(&page.title, Some(SCRIPT), &sheets.letters, body)
 }
 
-/// Returns a document with our style. Before our style it has the fonts of its sheets or other rules of its own. Its
-/// security policy allows these styles and one script.
+/// Returns a document with our style. `letters` are the rules before our style, such as the fonts of the document's
+/// sheets. The document's security policy allows these styles and one script.
 fn document(title: &str, script: Option<&str>, letters: &str, body: Vec<String>) -> String {
     let style = format!("{letters}{STYLE}");
     let scripts = script.map_or_else(|| "'none'".to_owned(), |script| format!("'{}'", hash(script)));
@@ -295,7 +295,7 @@ fn foot(page: &Practice, asks: bool) -> String {
 mod tests {
     use super::*;
 
-    /// The hashes of the empty text and of "abc" are in RFC 4648 and FIPS 180-2.
+    /// The SHA-256 of "abc" is an example of FIPS 180-2; both hashes are in the base64 of RFC 4648.
     #[test]
     fn a_policy_names_a_text_by_its_hash() {
         assert_eq!(hash("abc"), "sha256-ungWv48Bz+pBQUDeXa4iI7ADYaOWF3qctBD/YfIAFa0=");

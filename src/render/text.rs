@@ -102,7 +102,8 @@ fn draw(line: &Line, colour: bool, out: &mut String) {
     }
 }
 
-/// Returns how a terminal shows a tone (ECMA-48, 8.3.117, "select graphic rendition"): bold, faint or a colour.
+/// Returns the code with which a terminal shows a tone (ECMA-48, 8.3.117, "select graphic rendition"): bold, faint or a
+/// colour; `None` for plain text.
 fn style(tone: Tone) -> Option<u8> {
     match tone {
         Tone::Plain => None,
@@ -125,7 +126,7 @@ fn line_width(line: &Line) -> usize {
     line.spans.iter().map(|span| width(&span.text)).sum()
 }
 
-/// Wraps at spaces. The tone may change in the middle of a word. A word that is too long for a line is broken.
+/// Wraps a line at spaces. The tone may change in the middle of a word. A word that is too long for a line is broken.
 fn wrap(line: &Line, limit: usize, first: &str, further: &str) -> Vec<Line> {
     let mut lines = vec![Line::from(first)];
     let mut used = first.chars().count();
@@ -189,7 +190,7 @@ fn words(line: &Line) -> Vec<Line> {
     words
 }
 
-/// Draws two rows, one under the other, and continues on new lines when a line is full.
+/// Draws pairs as two rows, one under the other, and continues on new lines when a line is full.
 fn pairs(pairs: &[[Span; 2]], limit: usize) -> Vec<Line> {
     let mut lines: Vec<Line> = Vec::new();
     let mut used = limit;

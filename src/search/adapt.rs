@@ -1,10 +1,10 @@
 //! Changes a tune as little as possible so that it can be played.
 //!
-//! Only notes that cannot be sounded cause changes; no note is changed merely to make the tune easier. A phrase that
-//! lacks no note stays as it is, and so does every note that can be sounded in its phrase's octave.
+//! Only notes that the technique in use cannot sound cause changes; no note is changed merely to make the tune easier.
+//! A phrase that lacks no note stays as it is, and so does every note that can be sounded in its phrase's octave.
 //!
 //! **Changes.** A phrase (from [`phrase::ends`]) that lacks notes may be moved by an octave, up or down, if it then
-//! lacks fewer. In each octave, a missing note is
+//! lacks fewer notes. In each octave, a missing note is
 //!
 //! * left out, if it is a grace note or belongs to an ornament;
 //! * otherwise replaced by a note at most [`FARTHEST`] semitones away that the harp has and that fits. A replacement
@@ -12,24 +12,24 @@
 //!   the signature changes);
 //! * otherwise left out as missing.
 //!
-//! A phrase in which no note can be sounded in its own octave is moved, if possible.
+//! A phrase in which not even a replacement can be sounded in its own octave is moved, if possible.
 //!
 //! **Cost.** The sum of the effort, lungs included, and of the prices of the changes ([`EditWeights`]); the optimum is
 //! exact. **State.** The last action that sounded and the air in the lungs, as in [`super::path`], and also the octave
 //! of the phrase. The octaves of a phrase are lanes of the same lattice. The replacements of a note are further ways to
-//! sound it. The lane's entry carries the price of notes that are left out or moved. **Ties.** As in [`super::path`].
-//! After that, a phrase stays rather than moves, and moves down rather than up; the nearer replacement wins, then the
-//! lower.
+//! sound it. The first sounded note of a lane carries the price of the move and of the notes left out. **Ties.** As in
+//! [`super::path`]. After that, a phrase stays rather than moves, and moves down rather than up; the nearer replacement
+//! wins, then the lower.
 //!
-//! **Example.** F#5 is missing on a C harp without bends, over the chord D and between D5 and G5. G5 is nearest, but it
-//! repeats the next note, so the line would stop rising, and G5 is not in the chord. E5 is near and keeps the tune
-//! rising, but is not in the chord either. A5 and D5 are in the chord, and A5 is nearer. The choice also depends on the
-//! holes around the note, because the search minimises the sum of all prices.
+//! **Example.** F#5 is missing on a C harp without bends, over a D chord and between D5 and G5. Of the notes of the
+//! key, G5 is nearest, but it repeats the next note, so the line would stop rising, and G5 is not in the chord. E5 is
+//! near and keeps the tune rising, but is not in the chord either. A5 and D5 are in the chord, and A5 is nearer. The
+//! choice also depends on the holes around the note, because the search minimises the sum of all prices.
 //!
 //! **Cost of the search.** The same as in [`super::path`], with about eight replacements for each missing note as
-//! further ways, and up to three lanes. Measured: adapting the winner of every tune of the corpus, on four harps, takes
-//! less than a millisecond each. A tune takes up to half a second for 186 notes if nearly every note is replaced and
-//! the air matters too; nobody would play that tune.
+//! further ways, and up to three lanes. Measured on four harps: adapting the winner takes less than a millisecond for
+//! each tune of the corpus. A tune of 186 notes takes up to half a second if nearly every note is replaced and the air
+//! matters too; nobody would play that tune.
 
 use super::{
     Approach, Counts, Ranking, Request,
@@ -54,7 +54,7 @@ use crate::{
 /// The greatest distance of a replacement from its note, in semitones: a third.
 pub const FARTHEST: i16 = 4;
 
-/// The octaves to which a phrase may move; earlier ones win ties.
+/// The octaves to which a phrase may move; earlier octaves win ties.
 const OCTAVES: [i8; 3] = [0, -1, 1];
 
 /// A note that was changed.
@@ -146,7 +146,8 @@ impl<'a> Ranking<'a> {
     }
 }
 
-/// Returns the same harp, key and octave with a lesser technique, if that loses little of the tune.
+/// Returns the approach on the same harp, in the same key and octave, with a lesser technique; `None` if the tune would
+/// lose too much.
 fn easier<'a>(request: &Request<'a>, row: &Approach<'a>, technique: Technique) -> Option<Approach<'a>> {
     let (line, reach) = (Timeline::new(request.melody), Reach::new(row.harp, technique));
     if !reach.sounds(request.pins, request.melody, row.shift()) {
@@ -291,7 +292,7 @@ impl<'a> Tune<'a> {
         self.melody.notes[note].pitch.transposed(by)
     }
 
-    /// Returns the ways to sound a note; a pinned note has one, in the approach's octave.
+    /// Returns the ways to sound a note; a pinned note has a single way, in the approach's octave.
     fn ways(&self, note: usize, octave: i8) -> &[Way] {
         let ways = self.wanted(note, octave).map_or(&[][..], |pitch| self.reach.ways(pitch, Interval(0)));
         let Some(pinned) = pin::at(self.pins, note) else { return ways };
@@ -299,12 +300,12 @@ impl<'a> Tune<'a> {
         only.map_or(&[], |only| &ways[only..=only])
     }
 
-    /// Whether the harp cannot sound a note that the tune needs.
+    /// Whether the harp cannot sound a note that is neither a grace note nor part of an ornament.
     fn lacks(&self, note: usize, octave: i8) -> bool {
         !self.melody.notes[note].grace && self.ways(note, octave).is_empty() && !self.is_ornament(note)
     }
 
-    /// Whether a note is a short note without words that leads to one at least twice as long.
+    /// Whether a note is short, has no lyrics, and is followed by a main note at least twice as long.
     fn is_ornament(&self, note: usize) -> bool {
         let notes = &self.melody.notes;
         let sounding_ms = self.line.sounding_ms(note);
@@ -389,7 +390,8 @@ impl<'a> Tune<'a> {
                         let way = ways[index];
                         let contour =
                             before.map_or(0, |(from, by)| lattice.contour((from, &by), (note, &way)));
-                        // Each note that is left out carries its own price.
+                        // The price of the notes left out is part of `edits`. Those notes carry it themselves, so it is
+                        // subtracted here.
                         effort[Term::Changes] =
                             (edits[index] - std::mem::take(&mut aside)).saturating_add(contour);
                         before = Some((note, way));
@@ -441,7 +443,7 @@ impl Lane {
     }
 }
 
-/// Arranges the rows of phrases that sound by columns, as the lattice needs them.
+/// Arranges the rows of the sounding phrases column by column, as the lattice needs them.
 fn side_by_side<'p>(phrases: &[&'p Phrase]) -> Vec<(Stop, Stage<'p>)> {
     let mut rows = Vec::new();
     let mut first_column = 0;

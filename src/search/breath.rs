@@ -1,6 +1,6 @@
-//! The player's air: blowing empties the lungs, drawing fills them, and silence returns them towards the middle.
+//! The player's air: blowing empties the lungs, drawing fills them, and in silence the volume moves towards a target.
 //!
-//! A harp player plays on both directions of the breath. The volume in the lungs is therefore a running sum that can
+//! A harp player plays in both directions of the breath. The volume in the lungs is therefore a running sum that can
 //! reach either end: out of air, or too full to draw. The model counts whole millilitres from note to note:
 //!
 //! 1. In the silence before a note, and in the catch breath at the end of a phrase, the player breathes in or out at
@@ -8,20 +8,20 @@
 //!    the tune there is unlimited time to breathe.
 //! 2. While the note sounds, the volume falls (blow) or rises (draw) by the flow of its way of playing.
 //! 3. Outside the comfortable range each note costs points; outside the range without strain it costs more. At the
-//!    limits the player must gasp or let air out. Each note that reaches a limit has a price of its own and is
-//!    reported, and the volume stays at the limit.
+//!    limits the player must gasp or let air out. Each note that reaches a limit costs extra and is reported, and the
+//!    volume stays at the limit.
 //!
-//! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 and 178 cm, 3.5 l
-//! for a woman of 35 and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of the capacity
-//! and end them at about 30 % (Thomasson and Sundberg). A harp player who is about to draw begins lower (our
+//! Known: vital capacities (European Respiratory Society 1993, Quanjer et al.: 5.0 l for a man of 35 years and 178 cm,
+//! 3.5 l for a woman of 35 years and 165 cm; other equations differ by 8 %). Singers begin phrases at about 70 % of the
+//! capacity and end them at about 30 % (Thomasson and Sundberg). A harp player who is about to draw begins lower (our
 //! judgement). The air that a harp note takes is not known. No published figure was found; the flows here are estimates
 //! from the free area of a reed, and uncertain by a factor of two. The figures are not medical advice.
 
 use super::effort::{LungWeights, Way, points};
 use crate::harp::{Bend, Breath};
 
-/// The air that a note takes or adds in its easiest way, and whether the player can breathe after it because a phrase
-/// ends there or a rest follows.
+/// A note in its easiest way, and whether the player can breathe after it because a phrase ends there or a rest
+/// follows.
 #[derive(Clone, Copy, Debug)]
 pub struct Demand<'a> {
     /// The way and its duration in milliseconds; `None` for a note that the harp cannot sound.
@@ -34,14 +34,14 @@ pub struct Demand<'a> {
 /// the notes up to the next place to breathe stay as near the middle of the lungs as possible, within
 /// [`LungWeights::start`].
 ///
-/// A stretch of blow notes begins with full lungs, a stretch of draw notes with empty ones. Each note is priced in its
-/// easiest way, so the target does not depend on the path that the search finds. Players breathe in before a phrase, so
-/// no phrase begins at the resting volume. The resting volume is a quarter to a third of the capacity (tables of the
-/// European Respiratory Society and their successors).
+/// Before a stretch of blow notes the target is a high volume, before a stretch of draw notes a low volume. Each note
+/// is priced in its easiest way, so the target does not depend on the path that the search finds. Players breathe in
+/// before a phrase, so no phrase begins at the resting volume. The resting volume is a quarter to a third of the
+/// capacity (tables of the European Respiratory Society and their successors).
 pub fn aims<'a>(lungs: &LungWeights, notes: impl DoubleEndedIterator<Item = Demand<'a>>) -> Vec<u32> {
     let capacity = i64::from(lungs.capacity());
     let [least, most] = lungs.start.map(|percent| capacity * i64::from(percent.min(100)) / 100);
-    // How far the volume falls and rises from here to the end of the stretch.
+    // The greatest fall and the greatest rise of the volume from here to the end of the stretch.
     let (mut down, mut up) = (0, 0);
     let mut aims: Vec<u32> = notes
         .rev()
@@ -167,7 +167,7 @@ impl Draught {
             Breath::Draw if level_ml.saturating_add(air) > most => (most, Some(Limit::Full)),
             Breath::Draw => (level_ml.saturating_add(air), None),
         };
-        // A volume already beyond a limit does not move back across it; checked weights never produce one.
+        // A volume already beyond a limit does not move back across it; checked weights never produce such a volume.
         let level = wanted.min(level_ml.max(most)).max(level_ml.min(least));
         let mut price = if limit.is_some() { u64::from(self.gasp) } else { 0 };
         for (range, each) in self.ranges {
@@ -237,7 +237,8 @@ mod tests {
     }
 
     /// Before twenty seconds of blowing, the lungs are as full as the weights allow; before twenty seconds of drawing,
-    /// as empty. Before half of each, they are in the middle. A place to breathe ends the stretch.
+    /// as empty. Before one second of blowing, they are above the middle by half the air of this second; before a note
+    /// that cannot be sounded, they are in the middle. A place to breathe ends the stretch.
     #[test]
     fn a_phrase_begins_with_the_air_that_it_wants() {
         let lungs = lungs();

@@ -1,17 +1,17 @@
 //! The price of a playing: whole points, the sum of named terms, computed from one documented struct of weights.
 //!
-//! One point is a tenth of the cost of a step to the neighbouring hole with time to spare. The literature gave no
-//! measurement of a harmonica player's effort, so every default is a judgement of common practice. The
-//! *forms* follow work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), and effort
-//! that falls with the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
+//! One point is a tenth of the cost of a step to the neighbouring hole with time to spare. We found no published
+//! measurement of a harmonica player's effort, so every default is a judgement of common practice. The *forms* follow
+//! work on other instruments: distance over time for moves (Fitts 1954, in Shannon's form), and effort that falls with
+//! the time available (as for trills on the saxophone: Libřický et al., ISMIR 2025).
 //!
 //! Two properties hold for any weights, and tests check them:
 //!
 //! * More time never costs more, with two intended exceptions: a longer bend must be held in tune
 //!   ([`BendWeights::hold`]), and a bend after a rest is reached cold ([`BendWeights::cold`])
 //!   and gets no discount for repetition ([`BendWeights::repeated`]).
-//! * A higher price never makes any playing cheaper. Some times and places determine *when* a price is due. Raising
-//!   them lowers the effort if they mean "longer than", "from" or "above": [`BendWeights::hold_ms`],
+//! * A higher price never makes any playing cheaper. Some times, holes and pitches are thresholds from which a price is
+//!   due. Raising a threshold lowers the effort if it means "longer than", "from" or "above": [`BendWeights::hold_ms`],
 //!   [`BreathWeights::jump_holes`], [`BendWeights::high_above`], [`RegisterWeights::high_above`].
 
 use serde::Deserialize;
@@ -119,10 +119,10 @@ pub struct BendWeights {
     /// A bend that is not the deepest of its hole: no reed stops it, so the ear must hold it in tune. Examples: draw 3
     /// bent by one or two semitones, draw 2 bent by one.
     pub unsteady: u32,
-    /// A blow bend, in addition to its depth: short reeds leave less room.
+    /// A blow bend, in addition to the price of its depth: short reeds leave less room.
     pub blow: u32,
     /// The MIDI pitch above which a bend costs more, because the reeds are so short that they hardly bend. Blow bends
-    /// that work on a G or A harp do not yet work on an F harp.
+    /// that work on a G or A harp no longer work on an F harp.
     pub high_above: u8,
     /// Points for each semitone above `high_above`.
     pub high: u32,
@@ -151,7 +151,8 @@ pub struct BendWeights {
     pub hold: u32,
 }
 
-/// Prices of moving along the harp. A jump of d holes is log2(d + 1) bits, and a little more beyond three holes.
+/// Prices of moving along the harp. A jump of d holes is log2(d + 1) bits; beyond three holes, [`MoveWeights::far`] is
+/// added.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct MoveWeights {
@@ -164,15 +165,15 @@ pub struct MoveWeights {
     /// The further time that each bit needs.
     pub bit_ms: u32,
     /// Points for each 10 ms that a move lacks. A step of one bit that needs 225 ms and has 125 ms costs ten times this
-    /// price. If draw 2's change of breath costs less, draw 2 wins after blow 2.
+    /// price. If the change of breath costs less than that, draw 2 wins over blow 3 after blow 2.
     pub hurry: u32,
     /// Each hole of a jump beyond three holes: the mouth can no longer measure the distance and must aim.
     pub far: u32,
     /// A jump in one breath, without silence between the notes, over holes that would sound: the player must lift off
     /// or block those holes.
     pub over: u32,
-    /// A move between holes with the higher draw note and holes with the lower draw note, on a Richter harp between
-    /// hole 6 and hole 7. The order of blow and draw is reversed there, and the player has to think.
+    /// A move between a hole whose draw note is the higher and a hole whose draw note is the lower, on a Richter harp
+    /// between holes 6 and 7. The order of blow and draw is reversed there, and the player has to think.
     pub turnover: u32,
 }
 
@@ -183,8 +184,8 @@ pub struct BreathWeights {
     /// A change of breath on one hole with time to spare. On a C harp, E4 G4 is blow 2, draw 2 if this is less than
     /// [`MoveWeights::bit`]; at equal effort blow 3 wins, because it needs no change.
     pub same_hole: u32,
-    /// A change of breath to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this price is
-    /// less than that of 0.58 bits, the difference between the jump to blow 3 and the step to draw 2.
+    /// A change of breath to another hole with time to spare. On a C harp, C4 G4 is blow 1, draw 2 if this costs less
+    /// than 0.58 bits, the difference between the jump to blow 3 and the step to draw 2.
     pub other_hole: u32,
     /// The time from which a change costs no more than `same_hole` or `other_hole`.
     pub free_ms: u32,
@@ -197,11 +198,11 @@ pub struct BreathWeights {
     /// The number of holes from which a jump makes the change harder.
     pub jump_holes: u32,
     /// Points for a jump together with a change of breath in less time than `fast_ms`. If a single hole counts as a
-    /// jump, D5 G4 on a C harp is draw 4, blow 3 only while this price is below that of 0.58 bits. Above that it is
-    /// draw 4, draw 2, which is further away but in one breath.
+    /// jump, D5 G4 on a C harp is draw 4, blow 3 only while this costs less than 0.58 bits. Otherwise the notes are
+    /// draw 4, draw 2: the jump is longer, but needs no change of breath.
     pub jump: u32,
-    /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; the ranking
-    /// prefers fewer of them among approaches of equal effort.
+    /// The time below which a change is called awkward. Awkward changes are counted and marked in the tab; of
+    /// approaches that are equal in effort, notes and bends, the one with fewer awkward changes ranks first.
     pub awkward_ms: u32,
     /// The time below which a change of breath together with a jump is called awkward.
     pub fast_ms: u32,
@@ -271,13 +272,14 @@ pub struct LungWeights {
 }
 
 impl LungWeights {
-    /// The largest lungs in the model; a larger capacity counts as this one. The model therefore has at most `MOST_ML +
-    /// 1` volumes.
+    /// The largest lungs in the model; a larger capacity is treated as this one. The model therefore has at most
+    /// `MOST_ML + 1` volumes.
     pub const MOST_ML: u32 = Weights::HIGHEST as u32;
 }
 
 impl Weights {
-    /// The highest price, time or percentage that a file may state: five times the price of a missing note.
+    /// The highest price, time or percentage that a file may state: five times an improver's price of a missing
+    /// note.
     pub(super) const HIGHEST: i64 = 10_000;
 
     /// Reads weights from TOML, which must have every field of this type.
@@ -350,7 +352,7 @@ impl Weights {
         self.repeating(way) + quick + points(long.into(), prices.hold, 100) + u64::from(last)
     }
 
-    /// Returns the price of shaping a bend that does not repeat the bend before.
+    /// Returns the price of shaping a bend that does not repeat the previous bend.
     fn shaping(&self, way: &Way) -> u64 {
         let prices = &self.bends;
         let hole = usize::from(way.action.hole.clamp(1, HOLES) - 1);
@@ -416,7 +418,7 @@ impl Weights {
         Effort::of(Term::Bends, bends).with(Term::Moves, moves).with(Term::Breath, breath)
     }
 
-    /// Returns the price of reaching a bend and of leaving one.
+    /// Returns the price of reaching a bend and of leaving a bend.
     fn bend_between(&self, from: &Way, to: &Way, gap: Gap) -> u64 {
         // Most steps involve no bend.
         if !from.is_bent() && !to.is_bent() {
@@ -490,12 +492,12 @@ const LONGEST_HELD_MS: u32 = 2000;
 /// 100 · log2(d + 1) for a jump of d holes, rounded.
 const HUNDREDTHS_OF_A_BIT: [u64; HOLES as usize] = [0, 100, 158, 200, 232, 258, 281, 300, 317, 332];
 
-/// Returns the time that is missing to the needed time, in milliseconds.
+/// Returns by how many milliseconds a time falls short of the needed time.
 fn lacking(time_ms: u32, wanted_ms: u64) -> u64 {
     wanted_ms.saturating_sub(time_ms.into())
 }
 
-/// Returns the points for an amount at `price` for each `each` of it, rounded down.
+/// Returns the points for an amount at `price` points for every `each` units, rounded down.
 pub(super) fn points(amount: u64, price: u32, each: u64) -> u64 {
     amount.saturating_mul(price.into()) / each
 }

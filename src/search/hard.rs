@@ -37,7 +37,7 @@ pub struct Hurry {
     pub note: usize,
     /// The action at the start of the step; `None` for a bent note that is too short.
     pub from: Option<Action>,
-    /// The time available.
+    /// The available time in milliseconds.
     pub has_ms: u32,
     /// The comfortable time in milliseconds, which exceeds the available time.
     pub wants_ms: u32,
@@ -50,9 +50,9 @@ impl Hurry {
     }
 }
 
-/// Returns the hardest bars in order of the tune, at most `count`. A hard bar costs at least half as much again as the
-/// average bar; the dearest bars are taken first, and the earlier of equal bars. A tune that is equally hard throughout
-/// has no hard bars.
+/// Returns the hardest bars in order of the tune, at most `count`. A bar is hard if it costs more than one and a half
+/// times the average of the bars that cost anything; the dearest bars are taken first, and the earlier of equal bars. A
+/// tune that is equally hard throughout has no hard bars.
 pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usize) -> Vec<HardBar> {
     let mut efforts = vec![Effort::default(); melody.bars.len()];
     for (note, played) in melody.notes.iter().zip(&playing.notes) {
@@ -62,7 +62,7 @@ pub fn hardest(melody: &Melody, playing: &Playing, weights: &Weights, count: usi
         // hard.
         *effort += played.effort.with(Term::Changes, 0).with(Term::Position, 0);
     }
-    // Efforts saturate at the highest number, and there may be many bars.
+    // Efforts saturate at the highest number, so the sum over many bars needs more than 64 bits.
     let total: u128 = efforts.iter().map(|effort| u128::from(effort.total())).sum();
     let sounding = efforts.iter().filter(|effort| effort.total() > 0).count() as u128;
     let stands_out =
@@ -105,7 +105,7 @@ pub fn hurries(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hur
     hurries
 }
 
-/// Returns every timed step and bent note, with the time that it has and the time that it needs.
+/// Returns every step that follows no rest, and every bent note, with the available and the comfortable time.
 pub(crate) fn times(melody: &Melody, playing: &Playing, weights: &Weights) -> Vec<Hurry> {
     let mut times = Vec::new();
     let mut before: Option<((u64, u64), Action)> = None;

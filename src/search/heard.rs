@@ -1,4 +1,4 @@
-//! How much each note of a tune is heard: the price of leaving it out depends on it.
+//! How much each note of a tune is heard. The price of leaving a note out depends on it.
 //!
 //! A missing note costs [`MissingWeights::note`] times its weight. The weight is a product of factors: how long the
 //! note lasts, its place in the bar and in the phrase, whether the line only passes through it, and whether it repeats
@@ -17,13 +17,13 @@ use crate::melody::{
 #[serde(deny_unknown_fields)]
 pub struct MissingWeights {
     /// Points for a note of average length, on a beat, within a phrase. A harp that lacks one such note wins over a
-    /// harp that has it if it saves more than this price.
+    /// harp that has the note if it saves more than this price.
     pub note: u32,
     /// Points for a grace note in any place: players readily leave grace notes out.
     pub grace: u32,
     /// The factor of a note on the first beat of a bar.
     pub downbeat: u32,
-    /// Between two beats.
+    /// The factor of a note between two beats.
     pub off_beat: u32,
     /// The factor of a note at the end of a phrase.
     pub phrase_end: u32,
@@ -65,7 +65,7 @@ pub enum Beat {
     Off,
 }
 
-/// What a note ends, if anything.
+/// Whether a note ends a phrase or the tune.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub enum End {
     /// No end.
@@ -84,7 +84,7 @@ pub fn heard(melody: &Melody) -> Vec<Heard> {
 /// Returns the same as [`heard`], for a melody whose phrase ends are known.
 pub(super) fn in_phrases(melody: &Melody, ends: &[PhraseEnd]) -> Vec<Heard> {
     let main: Vec<usize> = (0..melody.notes.len()).filter(|&note| !melody.notes[note].grace).collect();
-    // Lengths are those written: neither the tempo nor an ornament changes how much a note is heard in comparison with
+    // The written lengths count: neither the tempo nor an ornament changes how much a note is heard in comparison with
     // others.
     let lasts = |note: usize| melody.notes[note].duration.units().unsigned_abs();
     let whole: u128 = main.iter().map(|&note| u128::from(lasts(note))).sum();
@@ -138,7 +138,7 @@ fn beat(melody: &Melody, note: usize) -> Beat {
 }
 
 impl Heard {
-    /// Returns the note's weight, in hundredths of a usual note.
+    /// Returns the note's weight in hundredths; a note of average length on a beat weighs 100.
     pub fn weight(&self, weights: &MissingWeights) -> u64 {
         if self.grace {
             return 100 * u64::from(weights.grace) / u64::from(weights.note).max(1);

@@ -1,7 +1,8 @@
 //! One tune on one harp at several levels: without bends, with bends, and with all techniques.
 //!
-//! Each level is the best row of its own search, which sounds every note that it can. If a level lacks notes, the tune
-//! is adapted, so that a class can play the whole tune at every level. A tune that needs no bends has a single level.
+//! Each level is the best row of its own search, whose rows play every note that the level's technique can sound. If a
+//! level lacks notes, the tune is adapted, so that a class can play the whole tune at every level. Levels with the same
+//! tab are merged, so a tune that is easiest without bends has a single level.
 
 use super::{Approach, EditWeights, Request, Wanted, adapt, search_for};
 use crate::harp::Technique;

@@ -2,9 +2,9 @@
 //!
 //! **State.** After each note, the last action that sounded and the air in the lungs. A note that the technique in use
 //! cannot sound is left out and priced as missing ([`super::heard`]). The next step then goes from the note before it
-//! to the note after it. A note that the technique can sound is never left out, not even a grace note. If a bend costs
-//! more than leaving its note out, the row is also solved with a lesser technique ([`super::shortlist`]), so the path
-//! itself never has to choose.
+//! to the note after it. A note that the technique can sound is never left out, not even a grace note. A bend may
+//! cost more than leaving its note out; the row is therefore also solved with lesser techniques ([`super::shortlist`]),
+//! so the path itself never has to choose.
 //!
 //! **Transition.** From the action of one note to an action of the next. [`Weights::step`] prices moving the mouth,
 //! turning the breath, and entering or leaving a bend in the time between the two onsets. [`Weights::hold`] prices
@@ -37,10 +37,10 @@
 //! **Ties.** Among playings with equal effort, the one with the fewest breath changes wins. Among those, the one whose
 //! first differing note has the easier action wins (natural before bent before overbent, then the lower hole).
 //!
-//! `path/lattice.rs` implements this. The lattice also handles rows side by side, for tunes with phrases that may be
-//! moved.
+//! `path/lattice.rs` implements the recurrence and both passes. The lattice also handles rows side by side, for tunes
+//! with phrases that may be moved.
 //!
-//! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, as remembered).
+//! The method is the optimum-path paradigm for fingering (Sayegh, Computer Music Journal 13(3), 1989, from memory).
 
 mod kept;
 pub(super) mod lattice;
@@ -132,7 +132,7 @@ impl Timeline {
 #[derive(Clone, Debug)]
 pub struct Reach {
     technique: Technique,
-    /// The ways, by pitch, then the easiest kind first.
+    /// The ways in order of pitch, and for each pitch from the easiest action to the hardest.
     ways: Vec<Way>,
     /// For each MIDI pitch, the index of its first way; a last entry marks the end.
     starts: [u16; 129],
@@ -199,8 +199,8 @@ pub(super) fn best_with(
 }
 
 /// Finds the playing of least effort that keeps the pins, if its effort without missing notes is at most `limit`.
-/// Returns the index of the chosen way for each note that can be sounded. Also returns `None` if a pin does not sound
-/// its note.
+/// Returns the index of the chosen way for each note that can be sounded; `None` if the effort exceeds `limit`, or if a
+/// pin does not sound its note.
 pub(super) fn cheapest_within(
     line: &Timeline,
     aims: &[u32],
@@ -233,7 +233,7 @@ pub(super) fn cheapest_within(
 /// is a part of the sum that was minimised. No other playing of the same line has a smaller sum, unless it leaves out a
 /// note that can be sounded.
 ///
-/// An action that does not sound its note on this harp counts as missing; so do notes after the end of `actions`.
+/// An action that does not sound its note on this harp is treated as missing; so are notes after the end of `actions`.
 pub fn price(
     line: &Timeline,
     actions: &[Option<Action>],
@@ -249,8 +249,8 @@ pub fn price(
 }
 
 impl Playing {
-    /// Adds an equal effort to each note of the tune. A price that does not depend on how a note is played, such as
-    /// that of the position ([`Weights::in_position`]), does not affect the path.
+    /// Adds an equal effort to each note of the tune. A price that does not depend on how a note is played, such as the
+    /// price of the position ([`Weights::in_position`]), does not affect the path.
     pub fn each_note(mut self, more: Effort) -> Playing {
         for played in &mut self.notes {
             played.effort += more;
@@ -310,8 +310,8 @@ impl Timeline {
         playing
     }
 
-    /// Prices one note at a time. The iterator gives, with each note, the earlier note after which the player breathes
-    /// before this one.
+    /// Prices one note at a time. `each` receives the priced note and, if the player breathes before it, the index of
+    /// the note after which the player breathes.
     pub(super) fn price_each(
         &self,
         ways: impl Iterator<Item = Option<Way>>,
@@ -367,7 +367,7 @@ impl Timeline {
         runs.map(|run| (run[0], run.len() as u32)).collect()
     }
 
-    /// Returns the price of leaving out each note.
+    /// Returns each note's pitch and the price of leaving the note out.
     pub(super) fn missing<'l>(&'l self, weights: &'l Weights) -> impl Iterator<Item = (Pitch, u64)> + 'l {
         self.notes.iter().map(|note| (note.pitch, weights.missing(&note.heard).total()))
     }
@@ -377,7 +377,7 @@ impl Timeline {
         self.notes[note].held()
     }
 
-    /// Returns how much a note is heard.
+    /// Returns the properties that determine how much a note is heard.
     pub(super) fn heard(&self, note: usize) -> &Heard {
         &self.notes[note].heard
     }
@@ -392,7 +392,7 @@ impl Timeline {
         weights.gap(self.notes[from].span(), self.notes[to].span())
     }
 
-    /// Returns the silence between a note and a later one, in which the lungs recover: rests, notes that cannot be
+    /// Returns the silence between a note and a later note, in which the lungs recover: rests, notes that cannot be
     /// sounded, and a catch breath at the end of a phrase.
     fn silence(&self, from: usize, to: usize, weights: &Weights) -> u32 {
         let (from, to) = (&self.notes[from], &self.notes[to]);

@@ -23,7 +23,7 @@ pub struct Player {
     pub technique: Technique,
     /// The player's prices for each kind of difficulty.
     pub weights: Weights,
-    /// The prices of changes to the tune, when the player asks for them.
+    /// The prices of changes to the tune, if the player asks for changes.
     pub edits: EditWeights,
     /// The tempo at which the player plays a tune whose file states none, in per cent of the tune's usual tempo
     /// ([`crate::melody::tempo`]).
@@ -88,7 +88,7 @@ impl Player {
     }
 }
 
-/// The improver.
+/// The default player is the built-in improver.
 impl Default for Player {
     fn default() -> Player {
         // A test reads every embedded file, so the first one exists.

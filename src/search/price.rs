@@ -1,4 +1,4 @@
-//! Prices a given choice, such as a teacher's, as an approach with its counts.
+//! Turns a playing that somebody chose, such as a teacher, into an approach with its price and counts.
 
 use super::{Approach, Counts, Playing, Request};
 use crate::{

@@ -26,8 +26,8 @@ pub struct Ranking<'a> {
     pub ways: Vec<Alternative<'a>>,
     /// The result of a search without the pins, if the caller asked for it. It is not part of the ranking.
     pub free: Option<Free<'a>>,
-    /// The best row in another octave, where it lies much easier than the first row and the caller asked for it
-    /// ([`super::ways::easier_octave`]). Not part of the ranking.
+    /// The best row in another octave, if it is much easier than the first row and the caller asked for it
+    /// ([`super::ways::easier_octave`]). It is not part of the ranking.
     pub easier: Option<Approach<'a>>,
 }
 
@@ -69,8 +69,8 @@ impl<'a> Ranking<'a> {
         Ranking { tried: approaches.len(), approaches, ..Ranking::default() }
     }
 
-    /// Returns the index of the first row of each of at most `most` tabs, with the harps and moves of the other rows
-    /// that have the tab.
+    /// Returns, for each of the first `most` tabs, the index of its first row, and a twin for each further row with
+    /// this tab.
     pub fn by_tab(&self, most: usize) -> Vec<(usize, Vec<Twin<'a>>)> {
         let mut tabs: Vec<(usize, Vec<Twin>)> = Vec::new();
         for (index, approach) in self.approaches.iter().enumerate() {
@@ -88,7 +88,7 @@ impl<'a> Ranking<'a> {
         }
         tabs
     }
-    /// Returns the winner, if any harp reaches the tune.
+    /// Returns the winner, or `None` if the ranking has no rows.
     pub fn best(&self) -> Option<&Approach<'a>> {
         self.approaches.first()
     }

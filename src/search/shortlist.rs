@@ -1,11 +1,11 @@
 //! Finds the wanted rows without pricing every approach to the end.
 //!
-//! An approach is solved with all of the player's technique and, if a bend is dear, also with less: a row may leave out
-//! notes that need the harder techniques, and pays for them as missing notes. The cheapest of these playings becomes
-//! the approach's row in the ranking. More technique therefore never makes a row dearer, and one hard note never costs
-//! a tune more than its price as a missing note.
+//! An approach is solved with all of the player's technique, and also with each lesser technique that sounds fewer
+//! notes; the other notes are then priced as missing. The cheapest of these playings becomes the approach's row in the
+//! ranking. More technique therefore never makes a row dearer, and one hard note never costs a tune more than its price
+//! as a missing note.
 //!
-//! Rows that cost the least come first. As soon as enough rows are found, the last of them sets a bound. A playing is
+//! Rows that cost the least come first. As soon as enough rows are found, the last row sets a bound. A playing is
 //! abandoned when one of these lower bounds of its effort exceeds that bound:
 //!
 //! 1. the price of the notes that it lacks, and of its position;
@@ -14,10 +14,10 @@
 //! 4. in the pass with the lungs, the cost of its states: those above the bound are dropped.
 //!
 //! A playing equal to the bound is priced to the end, for the ties. The rows are therefore the same as if no playing
-//! were abandoned. The tries with the least bound in step 2 come first.
+//! were abandoned. The approaches with the lowest bound in step 2 are tried first.
 //!
 //! Large searches run on all cores. The threads share the bound, so they may abandon different approaches from run to
-//! run, but never a wanted one.
+//! run, but never a wanted approach.
 
 use std::{
     num::NonZeroUsize,
@@ -46,7 +46,7 @@ use crate::{
 /// takes as long as trying a few thousand notes.
 const WORTH_THREADS: usize = 1 << 15;
 
-/// The most notes held at once, over all threads; each thread counts the whole tune. A note takes 0.1 kB for each
+/// The most notes in memory at once, over all threads; each thread has the whole tune. A note takes 0.1 kB for each
 /// thread, besides 0.4 kB for the tune and the rows that are kept. A tune of 100,000 notes must stay well below 64 MiB:
 /// it takes 51 MiB with one thread and would take 61 MiB with two (peak memory of `suggest`, measured).
 const NOTES_AT_ONCE: usize = 190_000;
@@ -62,7 +62,7 @@ pub struct Wanted {
     pub transposed: Option<Interval>,
     /// Only rows moved by this many octaves.
     pub octave: Option<i8>,
-    /// Only rows with most of the notes in this part of the harp.
+    /// Only rows with more notes in this part of the harp than in any other part.
     pub region: Option<Region>,
     /// Only rows that pass this test. The test runs before the playing has its notes, so it may use only counts and
     /// effort.
@@ -71,7 +71,7 @@ pub struct Wanted {
     pub every_note: bool,
     /// Keeps the tune in its own key, however hard it lies there on the harps at hand ([`super::ways::rows`]).
     pub own_key: bool,
-    /// Adds the first row of each of the first `top` tabs, and a [`Twin`] for every other row with one of these tabs.
+    /// Adds the first row of each of the first `top` tabs, and a [`Twin`] for every further row with one of these tabs.
     pub twins: bool,
 }
 
@@ -215,7 +215,7 @@ impl<'a> Reaches<'a> {
     }
 }
 
-/// An approach that sounds at least one note.
+/// An approach that sounds at least one note other than a grace note.
 struct Try<'s, 'a> {
     harp: &'a Harp,
     reaches: &'s Reaches<'a>,
@@ -230,11 +230,11 @@ struct Try<'s, 'a> {
 /// An approach with one technique.
 struct Attempt {
     technique: Technique,
-    /// Whether the attempt lacks no notes except grace notes.
+    /// Whether the attempt lacks at most grace notes.
     is_full: bool,
-    /// The part of its effort that the pitches alone determine: missing notes and position.
+    /// The part of the attempt's effort that the pitches alone determine: missing notes and position.
     certain: u64,
-    /// A lower bound of its effort.
+    /// A lower bound of the attempt's effort.
     floor: u64,
 }
 
@@ -283,9 +283,9 @@ struct Sought {
 #[derive(Clone, Copy, Default)]
 struct Added {
     pitches: u64,
-    /// The number of these notes that are not grace notes.
+    /// The number of notes with these pitches that are not grace notes.
     main: u64,
-    /// The price of leaving these notes out.
+    /// The price of leaving all notes with these pitches out.
     missing: u64,
 }
 
@@ -308,8 +308,8 @@ fn position(request: &Request, harp: &Harp, transposed: Interval) -> Position {
 
 impl Try<'_, '_> {
     fn add_playings(&mut self, request: &Request, wanted: &Wanted, pitches: &[Sought]) {
-        // For each technique, what it adds to the previous technique; the last entry is for pitches that no technique
-        // sounds.
+        // For each technique, the pitches that it adds to the previous technique; the last entry is for pitches that no
+        // technique sounds.
         let mut added = [Added::default(); Technique::ALL.len() + 1];
         let (mut notes, shift) = (0u64, self.shift());
         for sought in pitches {
@@ -327,8 +327,8 @@ impl Try<'_, '_> {
         for technique in techniques.take(most) {
             let (sounded, lacking) = added.split_at(technique as usize + 1);
             let pitches: u64 = sounded.iter().map(|added| added.pitches).sum();
-            // A tune needs a note that is not a grace note. If a lesser technique sounds the same notes, its attempt is
-            // redundant: the greater technique has all of its ways.
+            // An attempt must sound a note that is not a grace note. If a lesser technique sounds the same notes, its
+            // attempt is redundant: the greater technique has all of its ways.
             if sounded.iter().all(|added| added.main == 0) || before == Some(pitches) {
                 continue;
             }
@@ -449,7 +449,8 @@ impl<'s, 'a> Search<'s, 'a> {
             && self.wanted.like.is_none_or(|like| like(&row.approach))
     }
 
-    /// Returns the highest effort that can still be among the wanted rows; `None` if no effort is low enough.
+    /// Returns the highest effort with which a row can still be among the wanted rows; `None` if no effort is low
+    /// enough.
     fn limit(&self, is_full: bool) -> Option<u64> {
         let rows = self.rows.lock().unwrap_or_else(PoisonError::into_inner);
         let last = self.top.checked_sub(1).map(|last| rows.get(last))?;

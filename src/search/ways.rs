@@ -1,4 +1,4 @@
-//! A few ways worth knowing beside the best one; each loses one advantage and gains another.
+//! A few alternatives to the best way; each gives up an advantage of the best way and gains another.
 //!
 //! | way | when | what |
 //! |---|---|---|
@@ -27,12 +27,12 @@ use crate::{
     pitch::Interval,
 };
 
-/// The largest part of the tune that a way may leave out, in per cent, weighted by how much the notes are heard. A way
-/// that lacks more would sound like another tune.
+/// The largest part of the tune that a way may leave out, in per cent, weighted by how much the notes are heard. With
+/// more notes missing, listeners would hear another tune.
 pub const MOST_LOST: u64 = 10;
 
-/// The most effort in another octave that makes it worth a word, in per cent of the effort in the octave that was chosen
-/// (a judgement).
+/// The effort up to which another octave is worth mentioning, in per cent of the effort in the chosen octave (a
+/// judgement).
 const EASIER: u64 = 67;
 
 /// The kinds of ways, in the order in which answers list them.
@@ -41,9 +41,9 @@ const EASIER: u64 = 67;
 pub enum Kind {
     /// The first row of the ranking.
     Best,
-    /// The best row that sounds every note.
+    /// The best row that lacks no notes except grace notes.
     EveryNote,
-    /// Nothing is bent.
+    /// The best row without bends.
     NoBends,
     /// A row that lies lower on the harp.
     Lower,
@@ -77,13 +77,13 @@ impl Kind {
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Alternative<'a> {
-    /// Its advantage.
+    /// The kind, which says what the alternative gains.
     pub kind: Kind,
     /// The approach: its harp, position and playing.
     pub approach: Approach<'a>,
 }
 
-/// The result of a search without the pins of a question.
+/// The results of a search without the request's pins.
 #[derive(Clone, PartialEq, Debug)]
 #[non_exhaustive]
 pub struct Free<'a> {
@@ -114,8 +114,8 @@ pub fn alike<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> 
     search_for(&harp, &wanted).approaches.into_iter().next()
 }
 
-/// Returns the wanted rows, the ways worth knowing beside the first row, and the question that the rows answer, as
-/// [`rows`] does.
+/// Returns the request that the rows answer, as [`rows`] does, and the ranking with the ways worth knowing beside the
+/// first row.
 pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let (asked, mut ranking) = rows(request, wanted);
     let own = std::mem::take(&mut ranking.ways);
@@ -124,8 +124,8 @@ pub fn answer<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranki
     (asked, ranking)
 }
 
-/// Returns the wanted rows and the request that they answer. If the tune is hard in its own key on the harps at hand, and
-/// another key costs less than half, the returned request allows any key. The ways then also have the best row in the
+/// Returns the wanted rows and the request that they answer. If the tune is hard in its own key on the harps at hand,
+/// and another key costs less than half, the returned request allows any key. `ways` then has only the best row in the
 /// tune's own key.
 pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking<'a>) {
     let mut ranking = search_for(request, wanted);
@@ -146,8 +146,8 @@ pub fn rows<'a>(request: &Request<'a>, wanted: &Wanted) -> (Request<'a>, Ranking
     (asked, ranking)
 }
 
-/// Returns the best answer to a request in another octave than a row, on the same harp and in the same key, if it lies much
-/// easier there and loses little of the tune. A row that plays every note may lie in an octave that needs many bends.
+/// Returns the best row in another octave than `row`, on the same harp and in the same key, if it costs much less and
+/// loses little of the tune. A row that plays every note may lie in an octave that needs many bends.
 pub fn easier_octave<'a>(request: &Request<'a>, wanted: &Wanted, row: &Approach<'a>) -> Option<Approach<'a>> {
     let harp = Request { harps: std::slice::from_ref(row.harp), ..request.clone() };
     let transposed = Some(row.transposed);
@@ -225,7 +225,7 @@ pub fn lost_permille(request: &Request, approach: &Approach) -> u64 {
     approach.playing.effort[Term::Missing].saturating_mul(1000).div_ceil(whole.max(1))
 }
 
-/// Whether the harps lack some of the twelve keys.
+/// Whether the request keeps the tune's key, and the harps lack some of the twelve keys.
 fn lacks_keys(request: &Request) -> bool {
     let mut keys: Vec<_> = request.harps.iter().map(|harp| harp.first_position_key()).collect();
     keys.sort_unstable();
@@ -239,7 +239,7 @@ fn is_hard(request: &Request, approach: &Approach) -> bool {
     !loses_little(request, approach) || approach.counts.bends() * 6 > approach.counts.notes
 }
 
-/// Returns every built-in harp except the standard Richter ones: low and high Richter harps.
+/// Returns the low and the high Richter harps in every key.
 fn registers() -> &'static [Harp] {
     static HARPS: LazyLock<Vec<Harp>> = LazyLock::new(|| {
         let richter = Tuning::richter();

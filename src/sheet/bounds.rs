@@ -1,4 +1,4 @@
-//! Extents, in whole units of 1/250 of a staff space. Their y axis points down.
+//! Extents, in whole units of 1/250 of a staff space. The y axis points down.
 
 /// A rectangle in units.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

@@ -23,14 +23,14 @@ const LINE: i32 = 26;
 /// The size of a house on the chart, in thousandths of its size in the tab.
 const HOUSE: i32 = 518;
 
-/// A row of the chart, from the blow overbends down to the deepest draw bend.
+/// A row of the chart. The rows go from the overblows at the top to the overdraws at the bottom.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum ReedRow {
     Bent(Breath, Bend),
     Natural(Breath),
 }
 
-/// Draws the chart with its upper left corner at 0, 0. Its notes are spelled as on the staff.
+/// Draws the chart with its upper left corner at 0, 0. The notes are spelled as on the staff.
 pub(super) fn draw(melody: &Melody, approach: &Approach, bend_mark: BendMark) -> Group {
     let mut chart = Group::new(Owner::Chart);
     let used = |action: Action| {
@@ -181,7 +181,7 @@ impl ReedRow {
 /// Returns the rows from top to bottom: blow notes above the plate, draw notes below it, bends further from the plate.
 /// Only bends that the tune uses get a row.
 fn rows(used: &impl Fn(Action) -> usize) -> Vec<ReedRow> {
-    /// No tuning has reeds further apart in a hole.
+    /// The deepest bend, in semitones. No tuning has reeds further apart in a hole.
     const DEEPEST: u8 = 11;
     let bent = |breath: Breath| {
         let kinds = (1..=DEEPEST).map(Bend::Down).chain([Bend::Over]);

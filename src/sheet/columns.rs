@@ -14,7 +14,9 @@ use crate::{
     time::Beats,
 };
 
-/// The lanes. In each lane, items are side by side. Each of several sheets one above the other has its own lanes.
+/// The lanes of a line of music. Items in one lane may not overlap. Each of several ways to play the tune, one above
+/// the
+/// other, has its own lanes.
 pub(super) mod lane {
     use super::Score;
 
@@ -24,7 +26,7 @@ pub(super) mod lane {
     /// The lane of the first verse. Each further verse has the next lane.
     pub(in crate::sheet) const WORDS: usize = 3;
 
-    /// Returns the number of lanes of a sheet.
+    /// Returns the number of lanes of a score.
     pub(in crate::sheet) fn count(score: &Score) -> usize {
         WORDS + usize::from(score.verses)
     }
@@ -35,7 +37,7 @@ pub(super) const WORD_SIZE: i32 = 490;
 pub(super) const CHORD_SIZE: i32 = 520;
 pub(super) use super::houses::{GRACE, HEAD_MIDDLE};
 
-/// A place in a bar, from left to right.
+/// A column of a bar, for the items at one place.
 #[derive(Clone, Debug)]
 pub(super) struct Column {
     pub(super) what: What,
@@ -61,7 +63,7 @@ pub(super) enum What {
     Barline,
 }
 
-/// How far a column extends to both sides of its place in a lane, and the gap before the next item in the lane.
+/// The extent of a column to both sides of its place in a lane, and the gap before the next item in the lane.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Extent {
     pub(super) lane: usize,
@@ -82,7 +84,7 @@ pub(super) struct Measure {
     pub(super) begins: bool,
 }
 
-/// Returns the columns of every bar. The sheets show the same tune, so they have the same bars. Notes that sound
+/// Returns the columns of every bar. The scores are of the same tune, so they have the same bars. Notes that sound
 /// together share a column.
 pub(super) fn measures(scores: &[Score], bend_mark: BendMark) -> Vec<Measure> {
     let bars = scores.iter().map(|score| score.bars.len()).min().unwrap_or(0);
@@ -194,8 +196,8 @@ fn columns(score: &Score, index: usize, bend_mark: BendMark) -> Vec<Column> {
     columns
 }
 
-/// Returns the ideal distance after a time. Twice the time has less than twice the room (from memory of the handbooks;
-/// the numbers are ours).
+/// Returns the ideal distance between two columns, given the time between them. Twice the time has less than twice the
+/// room (from memory of the handbooks; the numbers are ours).
 fn spring(time: Beats) -> i32 {
     /// The room after a 128th, then after each value of twice that length.
     const ROOM: [i32; 10] = [330, 380, 460, 590, 790, 1060, 1420, 1880, 2400, 2900];
@@ -263,17 +265,17 @@ fn tab_extent(note: &NoteEvent, bend_mark: BendMark, scale: i32) -> Extent {
     }
 }
 
-/// Returns where the words under a note begin, relative to the head, and how wide they are.
+/// Returns the left edge of the words under a note, relative to the head, and their width.
 pub(super) fn word_place(text: &str, held: bool) -> (i32, i32) {
     let width = Face::Regular.width(text, WORD_SIZE);
-    // A syllable held over several notes begins with the first of them (from memory of the handbooks).
+    // A syllable held over several notes begins at the first of these notes (from memory of the handbooks).
     (if held { 0 } else { HEAD_MIDDLE - width / 2 }, width)
 }
 
 fn word_extents(note: &NoteEvent) -> impl Iterator<Item = Extent> {
     note.lyrics.iter().filter(|lyric| !lyric.text.is_empty()).map(|lyric| {
         let (start, width) = word_place(&lyric.text, lyric.extend);
-        // The gap holds the hyphen, or the space between words.
+        // The gap has room for the hyphen, or for the space between words.
         let gap = if lyric.hyphen { 330 } else { 150 };
         let lane = lane::WORDS + usize::from(lyric.verse.saturating_sub(1));
         Extent { lane, left: -start, right: start + width, gap }
@@ -387,7 +389,7 @@ pub(super) fn meter_number_width(number: u16) -> i32 {
 pub(super) struct Barline {
     pub(super) repeat_end: bool,
     pub(super) repeat_start: bool,
-    /// A double barline, or a final one at the end of the tune.
+    /// Whether a part of the tune ends at the barline, which is then double.
     pub(super) section: bool,
     pub(super) end: bool,
 }
@@ -406,8 +408,8 @@ impl Barline {
         }
     }
 
-    /// Returns how far the barline extends to both sides of its place. Its thickest line, or its only line, marks the
-    /// place.
+    /// Returns the extent of the barline to the left and to the right of its place. Its thickest line, or its only
+    /// line, marks the place.
     pub(super) fn extent(self) -> (i32, i32) {
         let left = if self.repeat_end {
             330

@@ -38,7 +38,7 @@ pub enum Role {
     Sign,
     /// The shade behind a bar that is hard, or that costs more than in another way.
     Shade,
-    /// The frame around the tab of a note that two ways play in different holes.
+    /// The frame around the tab of a pinned note, or of a note that two ways play in different holes.
     Frame,
     /// Words.
     Text,
@@ -62,11 +62,11 @@ pub enum Anchor {
 /// A drawn item.
 #[derive(Clone, PartialEq, Debug)]
 pub struct Item {
-    /// Its shape.
+    /// The shape.
     pub ink: Ink,
-    /// Its role.
+    /// The role.
     pub role: Role,
-    /// Its extent.
+    /// The extent.
     pub bounds: Bounds,
 }
 
@@ -119,7 +119,8 @@ pub enum Owner {
     Note(usize),
     /// The chart of the harp.
     Chart,
-    /// A hole of the chart: the hole, whether it is drawn, and the semitones of the bend (12 for an overbend).
+    /// A hole of the chart: its number, whether its note is a draw note, and the semitones of the bend (12 for an
+    /// overbend).
     Hole(u8, bool, u8),
     /// The legend.
     Legend,
@@ -195,7 +196,7 @@ impl Item {
     /// Returns a tie.
     pub(super) fn tie(from: (i32, i32), to: (i32, i32), height: i32, role: Role) -> Item {
         let mut bounds = Bounds::new(from.0, from.1, to.0, to.1);
-        // A cubic curve rises to three quarters of the height of its handles.
+        // The handles are a third higher, but a cubic curve rises only to three quarters of the height of its handles.
         let (top, bottom) = (bounds.top + height.min(0), bounds.bottom + height.max(0));
         (bounds.top, bounds.bottom) = (top, bottom);
         Item { ink: Ink::Tie([from.0, from.1, to.0, to.1], height), role, bounds }
@@ -222,7 +223,7 @@ impl Item {
         Item { ink: Ink::Text(Text { text, at, anchor, face, size }), role, bounds }
     }
 
-    /// Returns the item scaled in thousandths, with its origin unchanged.
+    /// Returns the item scaled in thousandths around the point 0, 0.
     fn scaled(self, by: i32) -> Item {
         let of = |length: i32| length * by / 1000;
         let at = |(x, y): (i32, i32)| (of(x), of(y));

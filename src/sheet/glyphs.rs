@@ -1,7 +1,8 @@
 //! The outlines of music glyphs and of the figures of the tab.
 //!
-//! `glyphs/outlines.txt` holds them: music glyphs from the SMuFL font Leland (SIL Open Font License 1.1), figures from DejaVu
-//! Sans Bold (Bitstream Vera licence). `glyphs/extract.py` wrote it from the fonts; `glyphs/LICENCES.md` has the notices.
+//! `glyphs/outlines.txt` contains them: music glyphs from the SMuFL font Leland (SIL Open Font License 1.1), and
+//! figures from DejaVu Sans Bold (Bitstream Vera licence). `glyphs/extract.py` writes this file from the fonts;
+//! `glyphs/LICENCES.md` has the notices.
 
 use std::sync::LazyLock;
 
@@ -33,7 +34,7 @@ fn read(line: &'static str) -> Option<Outline> {
 
 impl Glyph {
     /// Returns the glyph with a name from `outlines.txt`. A missing name is a mistake in our code, which a test finds.
-    /// In a drawing it becomes a dot.
+    /// In a drawing, the first glyph of the table takes its place.
     pub(super) fn named(name: &str) -> Glyph {
         let index = OUTLINES.iter().position(|outline| outline.name == name);
         debug_assert!(index.is_some(), "no glyph is called {name}");
@@ -62,7 +63,7 @@ impl Glyph {
         OUTLINES[usize::from(self.0)].name
     }
 
-    /// Returns the distance from this glyph to the next.
+    /// Returns the distance from this glyph to the next glyph.
     pub(super) fn advance(self) -> i32 {
         OUTLINES[usize::from(self.0)].advance
     }

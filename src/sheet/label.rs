@@ -94,8 +94,8 @@ pub(super) fn star(x: i32, y: i32) -> Item {
     Item { bounds, ..star }
 }
 
-/// Returns a name with music signs for sharps and flats: those after the letter of a root or a bass, and those before a
-/// number.
+/// Returns a name with music signs for the sharps and flats that follow the letter of a root or a bass, or that precede
+/// a number.
 pub(super) fn spelled(name: &str) -> String {
     let chars: Vec<char> = name.chars().collect();
     let begins = |index: usize| index == 0 || !chars[index - 1].is_alphanumeric();

@@ -20,7 +20,7 @@ pub(super) struct Letters {
     pub(super) characters: BTreeMap<char, u16>,
     /// The pairs of adjacent glyphs.
     pub(super) pairs: BTreeSet<(u16, u16)>,
-    /// The numbers of the glyphs in the smaller font, which has no other glyphs.
+    /// The numbers of the glyphs in the smaller font, which has only these glyphs.
     numbers: GlyphRemapper,
 }
 

@@ -112,7 +112,7 @@ impl Outline {
     }
 }
 
-/// Reads whole numbers separated by spaces, or by nothing but their signs.
+/// Reads whole numbers separated by spaces, or only by their signs.
 fn numbers(text: &str) -> Vec<f32> {
     let spaced = text.replace('-', " -").replace(',', " ");
     spaced.split_ascii_whitespace().filter_map(|number| number.parse().ok()).collect()
@@ -146,7 +146,7 @@ mod tests {
         assert_eq!(read, expected);
     }
 
-    /// The points of an outline with its handles reach at least as far as its extent; the points without handles stay inside.
+    /// The points of each outline, without its handles, reach its extent in the table to within four units.
     #[test]
     fn outlines_are_as_large_as_the_table_says() {
         for glyph in Glyph::all() {

@@ -101,8 +101,8 @@ pub(super) fn heading(lead: &Lead, tempo: Option<Tempo>, width: i32) -> Group {
 /// The height from one line of the heading to the next.
 const NEXT_LINE: i32 = LINE_SIZE * 14 / 10;
 
-/// Draws the keys, from the height `y` on, and the tempo after them, or on a line of its own if the line of the keys
-/// has no room. Returns where its last line ends, and leaves the height of that line in `y`.
+/// Draws the keys at the height `y`, and the tempo after them, or on a line of its own if the line of the keys has no
+/// room. Returns the right edge of the last line, and sets `y` to the height of the last line.
 fn key_and_tempo(heading: &mut Group, keys: &str, tempo: Option<&Tempo>, width: i32, y: &mut i32) -> i32 {
     let mut left = 0;
     for (index, line) in wrapped(keys, Face::Regular, LINE_SIZE, width).iter().enumerate() {
@@ -194,7 +194,7 @@ impl Tempo {
     }
 }
 
-/// Breaks a text into lines within a width. A word that is too wide by itself is cut.
+/// Breaks a text into lines within a width. A word that is too wide by itself is broken.
 pub(super) fn wrapped(text: &str, face: Face, size: i32, width: i32) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     for word in text.split_whitespace() {

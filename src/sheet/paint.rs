@@ -22,10 +22,10 @@ pub(super) struct Shape {
     pub(super) outline: Cow<'static, Outline>,
     /// The place of the outline's origin.
     pub(super) at: [i32; 2],
-    /// Its scale, in thousandths.
+    /// The scale of the outline, in thousandths.
     pub(super) scale: i32,
     pub(super) fill: Colour,
-    /// The stroke of its edge, if any.
+    /// The stroke of the edge, if any.
     pub(super) stroke: Option<Stroke>,
 }
 
@@ -34,9 +34,9 @@ pub(super) struct Shape {
 pub(super) struct Stroke {
     pub(super) colour: Colour,
     pub(super) width: i32,
-    /// The lengths of its dashes and of the gaps.
+    /// The lengths of the dashes and of the gaps between them.
     pub(super) dashes: Option<[i32; 2]>,
-    /// Whether its corners are round.
+    /// Whether the corners are round.
     pub(super) round: bool,
 }
 

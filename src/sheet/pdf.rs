@@ -136,7 +136,7 @@ impl Painter<'_> {
     }
 
     fn outline(&mut self, outline: &Outline) {
-        // A hundredth of a unit is less than a ten thousandth of a millimetre.
+        // A hundredth of a unit is at most a fifth of a micrometre.
         let near = |point: [f32; 2]| point.map(|along| (along * 100.0).round() / 100.0);
         for segment in &outline.segments {
             match *segment {
@@ -168,7 +168,7 @@ impl Painter<'_> {
         content.set_text_matrix([1.0, 0.0, 0.0, -1.0, item.bounds.left as f32, text.at.1 as f32]);
         let mut at = 0;
         for piece in set.chunk_by(|letter, next| letter.glyph != 0 && next.glyph != 0) {
-            // The actual text keeps characters readable that the font lacks.
+            // The actual text lets programs read characters that the font lacks.
             let lacks = piece[0].glyph == 0;
             if lacks {
                 let mut span = content.begin_marked_content_with_properties(Name(b"Span"));

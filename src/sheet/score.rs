@@ -24,12 +24,12 @@ pub(super) struct Score {
     pub(super) clef: Clef,
     /// Whether the notes are drawn on a staff. If not, the sheet has only tab.
     pub(super) staff: bool,
-    /// How many verses are written under the notes.
+    /// The number of verses written under the notes.
     pub(super) verses: u8,
     /// For each verse that ends before another verse: the note of its last syllable, and the next note that another
     /// verse sings. The last syllable is not held beyond that note.
     pub(super) last_sung: Vec<Option<(usize, usize)>>,
-    /// The slurs, each from a note of the melody to a later one.
+    /// The slurs, each from a note of the melody to a later note.
     pub(super) slurs: Vec<(usize, usize)>,
 }
 
@@ -62,7 +62,7 @@ pub(super) struct ScoreBar {
     pub(super) chords: Vec<(Beats, String)>,
     /// The words of tempo, by their place in the bar. The heading has the words at the beginning of the tune.
     pub(super) tempo_words: Vec<(Beats, String)>,
-    /// Whether the bar is shaded: one of the hardest bars, or a bar that costs more than in the other sheet of a check.
+    /// Whether the bar is shaded: one of the hardest bars, or a bar that costs more than in the other way of a check.
     pub(super) shaded: bool,
     /// How clearly a phrase ends in the bar, from 0 to 100.
     pub(super) phrase_end: u8,
@@ -98,7 +98,7 @@ pub(super) struct NoteEvent {
     pub(super) accidental: Option<i8>,
     /// Whether the note begins here; false for a tied piece of a note that began earlier.
     pub(super) begins: bool,
-    /// Whether the note is tied to the next event, or to no event if the file ties it to none.
+    /// The tie after the note: to the next event, or to nothing if the file writes a tie without an end.
     pub(super) tie: Tie,
     /// Whether a tie without a beginning leads to the note, as in a second ending.
     pub(super) hanging_in: bool,
@@ -107,7 +107,7 @@ pub(super) struct NoteEvent {
     pub(super) changed: bool,
     /// Whether the check corrected the note.
     pub(super) mended: bool,
-    /// Whether the note has a frame, because its hole is pinned or differs from the hole in the other sheet of a check.
+    /// Whether the note has a frame, because its hole is pinned or differs from the hole in the other way of a check.
     pub(super) framed: bool,
     /// Whether to breathe after the note; only on its last piece.
     pub(super) breathe_after: bool,
@@ -263,8 +263,8 @@ fn last_sung(melody: &Melody, verses: u8) -> Vec<Option<(usize, usize)>> {
     last.into_iter().map(|last| last.and_then(|(note, next)| Some((note, next?)))).collect()
 }
 
-/// Returns the scores of the two ways in a comparison, with their marks. Only the first score has chords and words,
-/// which are then between the lines.
+/// Returns the scores of several ways, one above the other, with their marks. Only the first score has chords and
+/// words; the words are then between the lines.
 pub(super) fn sides(request: &Request, sides: &[Side]) -> Vec<Score> {
     let mut scores: Vec<Score> = sides.iter().map(|side| self::side(request, side)).collect();
     for score in scores.iter_mut().skip(1) {
@@ -332,7 +332,7 @@ impl ScoreWriter<'_> {
         };
         NoteEvent {
             note,
-            // A left-out note is drawn at its old pitch.
+            // A left-out note is drawn at its original pitch.
             position: self.sounding.notes[note].spelling.map_or(4, |name| self.clef.position(name)),
             accidental,
             begins,

@@ -5,7 +5,7 @@
 //! fills a line.
 //!
 //! **Breaking.** All lines are chosen together, in the way that paragraphs are broken (Knuth and Plass, "Breaking
-//! Paragraphs into Lines", Software: Practice and Experience 11, 1981, as remembered): `cost(k)` for the first `k`
+//! Paragraphs into Lines", Software: Practice and Experience 11, 1981, from memory): `cost(k)` for the first `k`
 //! measures is the least `cost(j) + line(j, k)` over the lines that end there. A line costs the square of its stretch,
 //! plus the cost of a broken phrase.
 
@@ -21,7 +21,7 @@ use crate::{notation::Tie, time::Meter};
 /// A line of music with the places of its columns.
 #[derive(Clone, Debug)]
 pub(super) struct SystemLine {
-    /// Its measures.
+    /// The measures.
     pub(super) measures: Range<usize>,
     /// The place of each column, measure by measure.
     pub(super) places: Vec<Vec<i32>>,
@@ -33,7 +33,7 @@ pub(super) struct SystemLine {
 
 /// The force that gives every column its ideal room, in thousandths.
 const NATURAL: i64 = 1000;
-/// The greatest stretch of a line.
+/// The greatest force of a line, in thousandths.
 const STRONGEST: i64 = 6000;
 /// The most measures in a line.
 const MOST: usize = 24;
@@ -55,7 +55,7 @@ const FEW: usize = 64;
 /// The cost of a line that does not fit, which is the last resort.
 const TOO_WIDE: i64 = 1_000_000_000;
 
-/// Sets the measures in lines of a width. Sheets one above the other have the same line breaks.
+/// Sets the measures in lines of a width. Scores one above the other have the same line breaks.
 pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<SystemLine> {
     let starts = breaks(scores, measures, width);
     let ends = starts.iter().skip(1).copied().chain([measures.len()]);
@@ -79,8 +79,8 @@ pub(super) fn lines(scores: &[Score], measures: &[Measure], width: i32) -> Vec<S
     lines
 }
 
-/// Returns the number of lines that end after an odd number of bars of their section, except lines at the end of a
-/// section.
+/// Returns the number of lines that end inside a bar, or after an odd number of bars of a section that continues. The
+/// last line is not counted.
 pub(super) fn uneven(score: &Score, measures: &[Measure], lines: &[SystemLine]) -> usize {
     let passed = bars_of_sections(score);
     let ends = lines.iter().take(lines.len().saturating_sub(1)).map(|line| &measures[line.measures.end - 1]);
@@ -118,7 +118,7 @@ pub(super) fn cut(scores: &[Score], measures: Vec<Measure>, width: i32) -> Vec<M
             }
             let mut part = Measure { ends: false, ..part };
             columns = part.columns.split_off(count);
-            // Splitting keeps the room of all columns that were measured.
+            // Splitting keeps the memory for all columns that were measured.
             part.columns.shrink_to_fit();
             begins = false;
             cut.push(part);
@@ -230,7 +230,7 @@ fn ends_section(score: &Score, bar: usize) -> bool {
     marks.section_end || marks.repeat_end.is_some() || next_starts
 }
 
-/// Returns, for each bar, the number of bars of its section up to and including this bar. A pickup does not count.
+/// Returns, for each bar, the number of bars of its section up to and including this bar. A pickup is not counted.
 fn bars_of_sections(score: &Score) -> Vec<usize> {
     let mut passed = 0;
     let mut ended = true;
@@ -286,10 +286,10 @@ impl<'a> Setter<'a> {
     }
 
     /// Calls back with the place of each column and the number of its measure, and calls `ended` with the end of each
-    /// measure, until `ended` stops it. Returns the last end.
+    /// measure, until `ended` returns false. Returns the last end.
     fn run(&self, force: i64, mut placed: impl FnMut(usize, i32), mut ended: impl FnMut(i32) -> bool) -> i32 {
         let lanes: usize = self.scores.iter().map(lane::count).sum();
-        // How far each lane is filled, and where its next free place is.
+        // The right edge of the last item in each lane, and the next free place in the lane.
         let mut filled = vec![0; lanes];
         let mut free = Vec::with_capacity(lanes);
         for score in self.scores {

@@ -15,8 +15,8 @@ const SHORTEST: i32 = 5 * SPACE / 2;
 /// The greatest rise or fall of a beam.
 const STEEPEST: i32 = SPACE;
 
-/// Returns whether the stem of a note, or the shared direction of a beam's stems, is up: away from the note farthest
-/// from the middle line. A note on the middle line has its stem down.
+/// Returns whether the stem of a note, or the stems of all notes under a beam, go up. They go up if the note farthest
+/// from the middle line is below this line. A note on the middle line has its stem down.
 pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
     const MIDDLE: i32 = 4;
     let (mut above, mut below, mut sum) = (0, 0, 0);
@@ -27,7 +27,7 @@ pub(super) fn up<'a>(notes: impl Iterator<Item = &'a NoteEvent>) -> bool {
     below > above || (below == above && sum < 0)
 }
 
-/// Returns where a single stem ends.
+/// Returns the height at which the stem of a single note ends.
 pub(super) fn end(head: i32, up: bool, flags: u8) -> i32 {
     let length = LENGTH + i32::from(flags.saturating_sub(2)) * BEAM_STEP;
     // The stem of a far note extends at least to the middle line (from memory of the handbooks).

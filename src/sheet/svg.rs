@@ -72,7 +72,7 @@ pub fn letters(pages: &[Page]) -> String {
     webfont::rules(pages)
 }
 
-/// Without this, browsers move letters to whole pixels, away from the notes.
+/// The attribute that keeps browsers from moving letters to whole pixels, away from the notes.
 const PRECISE: &str = "text-rendering=\"geometricPrecision\"";
 
 /// Returns a page without fonts and outlines, for a document that has [`definitions`] of its glyphs, the rules for its
@@ -285,7 +285,7 @@ impl SvgWriter<'_> {
     }
 }
 
-/// Returns a number in thousandths as a decimal.
+/// A number in thousandths, shown as a decimal.
 struct Thousandths(i32);
 
 impl std::fmt::Display for Thousandths {
@@ -294,7 +294,7 @@ impl std::fmt::Display for Thousandths {
     }
 }
 
-/// Returns a text that is safe in XML: no mark-up, no hidden characters.
+/// A text, shown safely for XML: without mark-up and hidden characters.
 struct Escaped<'a>(&'a str);
 
 impl std::fmt::Display for Escaped<'_> {

@@ -299,7 +299,7 @@ impl<'a> Drawer<'a> {
         }
     }
 
-    /// Draws a change of signature or meter before a bar. The measure has this index in the line.
+    /// Draws a change of signature or meter before a bar. `index` is the index of the measure in the line.
     fn change(&mut self, bar: usize, index: usize, x: i32) {
         let Some(before) = bar.checked_sub(1).map(|before| &self.score.bars[before]) else { return };
         let bar = &self.score.bars[bar];
@@ -403,7 +403,7 @@ fn tab_scale(spot: &Spot) -> i32 {
     if spot.grace.is_some() { houses::SMALL } else { 1000 }
 }
 
-/// Returns the height on paper of a staff position.
+/// Returns the vertical place of a staff position.
 fn height(position: i32) -> i32 {
     STAFF - position * SPACE / 2
 }

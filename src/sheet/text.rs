@@ -65,7 +65,7 @@ impl Typeface {
         self.font.glyph_index(char).filter(|glyph| *glyph != GlyphId(0))
     }
 
-    /// Returns the distance from the origin of a glyph to the origin of the next.
+    /// Returns the distance from the origin of a glyph to the origin of the next glyph.
     pub(super) fn advance(&self, glyph: u16) -> i32 {
         self.font.glyph_hor_advance(GlyphId(glyph)).map_or(UNITS, i32::from)
     }
@@ -118,8 +118,8 @@ impl Face {
         (i64::from(width) * i64::from(size) / i64::from(UNITS)) as i32
     }
 
-    /// Returns how far a text extends above and below its baseline, estimated from the letters of this face, which
-    /// extend further than the letters of most faces.
+    /// Returns an estimate of the extent of a text above and below its baseline. The letters of this face extend
+    /// further than the letters of most faces.
     pub(super) fn extent(self, _text: &str, size: i32) -> (i32, i32) {
         (size * 72 / 100, size * 24 / 100)
     }

@@ -1,7 +1,6 @@
 //! Writes the letters that pages use as fonts in a style sheet, for SVG and for the page to practise from. With these
 //! fonts, texts look the same as in the PDF even if the reader's machine lacks the typeface. The font files follow
-//! OpenType
-//! 1.9.
+//! OpenType 1.9.
 
 use std::{cmp::Reverse, collections::BTreeMap};
 
@@ -78,8 +77,8 @@ fn kerning(letters: &Letters) -> Option<Vec<u8>> {
     layout(b"kern", 2, &[4, 0], sets.keys().copied().zip(bodies).collect())
 }
 
-/// Returns the search fields before the sorted entries of a table: their number, the greatest power of two in it (in
-/// bytes), the exponent of this power, and the remaining bytes.
+/// Returns the search fields before the sorted entries of a table: the number of entries, the greatest power of two in
+/// this number (in bytes of entries), the exponent of this power, and the remaining bytes.
 fn search(count: u16, size: u16) -> [u16; 4] {
     let exponent = count.checked_ilog2().unwrap_or(0) as u16;
     let range = if count == 0 { 0 } else { size << exponent };
@@ -88,7 +87,7 @@ fn search(count: u16, size: u16) -> [u16; 4] {
 
 /// Returns the table `GSUB` with the single feature `liga`; `None` if there is no ligature.
 fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
-    // For each first letter, longer ligatures first: the glyph, and the letters after the first.
+    // For each first letter, its ligatures, the longest first: the glyph, and the letters after the first.
     let mut sets: BTreeMap<u16, Vec<(u16, Vec<u16>)>> = BTreeMap::new();
     for (glyph, shown) in letters.shown.iter().filter(|(glyph, _)| **glyph != 0) {
         let parts: Option<Vec<u16>> = shown
@@ -114,9 +113,9 @@ fn ligatures(letters: &Letters) -> Option<Vec<u8>> {
     layout(b"liga", 4, &[], sets.keys().copied().zip(bodies).collect())
 }
 
-/// Returns a table with one feature and one lookup of the given kind, in format 1. `sets` holds the data of each first
-/// letter, in the order of the letters' numbers; `besides` holds the fields that the format requires between the
-/// letters and the number of sets. `None` without sets.
+/// Returns a table with one feature and one lookup of the given kind, in format 1. `sets` has the data of each first
+/// letter, in the order of the letters' numbers; `besides` has the fields that the format requires between the letters
+/// and the number of sets. `None` without sets.
 fn layout(feature: &[u8; 4], kind: u16, besides: &[u16], sets: Vec<(u16, Vec<u16>)>) -> Option<Vec<u8>> {
     if sets.is_empty() {
         return None;

@@ -14,7 +14,7 @@ use clap::ValueEnum;
 
 use super::Notation;
 
-/// Makes an enum of command-line words for an enum of the library, which knows no command line.
+/// Defines an enum of command-line words, and its conversion into an enum of the library.
 macro_rules! words {
     ($($(#[$about:meta])* $name:ident for $meant:ty { $($(#[$word_about:meta])* $word:ident),+ $(,)? })+) => {$(
         $(#[$about])*

@@ -1,4 +1,5 @@
-//! An unexpected word: a part of a file's name without quotes, or a harp without its option.
+//! Explains an unexpected word on the command line: a part of a file's name without quotes, or a harp without its
+//! option.
 
 use std::path::Path;
 
@@ -105,7 +106,7 @@ impl Typed<'_> {
         value.starts_with(CURLY).then(|| self.of_option(option, at))?
     }
 
-    /// Finds a value of several words that lacks its quotes, or a list that lacks its commas.
+    /// Says how to correct a value of several words that lacks its quotes, or a list that lacks its commas.
     fn of_option(&self, option: usize, at: usize) -> Option<String> {
         let name = self.words[option].trim_start_matches('-');
         // All words up to the next option belong to the value.
@@ -134,7 +135,7 @@ impl Typed<'_> {
         }
     }
 
-    /// Finds a harp's name that lacks its quotes, or a list of harps that lacks its commas.
+    /// Says how to correct a harp's name that lacks its quotes, or a list of harps that lacks its commas.
     fn of_harps(&self, option: usize, at: usize) -> Option<String> {
         let values = &self.words[option + 1..];
         let parts = |value: &str| {
@@ -155,7 +156,7 @@ impl Typed<'_> {
             .then(|| format!("a list has commas and no spaces; write `{}`", line(harps, &list)))
     }
 
-    /// Finds a file's name that contains spaces and lacks its quotes.
+    /// Says how to correct a file's name that contains spaces and lacks its quotes.
     fn with_quotes(&self, first: usize, at: usize) -> Option<String> {
         /// An upper bound on the words in a file's name.
         const WORDS: usize = 12;

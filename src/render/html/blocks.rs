@@ -67,7 +67,7 @@ fn table(table: &Table) -> String {
     };
     let head = table.columns.iter().enumerate().map(|(index, column)| {
         let attributes = [vec![("scope", "col")], class(index)].concat();
-        // A column with an empty heading holds the ranks or the names of the rows.
+        // A column with an empty heading has the ranks or the names of the rows.
         match (column.title.as_str(), column.numeric) {
             ("", false) => element("td", &[], ""),
             ("", true) => element("th", &attributes, "rank"),

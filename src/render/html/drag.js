@@ -8,7 +8,9 @@ const FAR_PX = 24, STILL_PX = 8, HOLD_MS = 450;
 let start = null, hold = 0, from = null, to = null, places = [];
 const on = (target, event, act, options = {}) => target.addEventListener(event, act, {signal, ...options});
 
-// Returns the bar of the note nearest to a point, in the line at that point if one is there.
+// Returns the bar of the note nearest to a point. A vertical distance weighs four times as much, so a note in the line
+// at
+// the point is preferred.
 function barAt(event) {
   const off = (low, high, at) => Math.max(low - at, at - high, 0);
   const y = event.clientY + scrollY;

@@ -1,5 +1,5 @@
-//! Draws the pinned holes, and the choice of a hole for a note. Each button holds the pins that it leads to, so the
-//! surrounding page only has to ask again.
+//! Draws the pinned holes, and the choice of a hole for a note. The attribute `data-pins` of each button has the pins
+//! that a click sets, so the surrounding page only has to ask the library again.
 
 use super::{blocks, element, escape};
 use crate::{

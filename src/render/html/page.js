@@ -1,5 +1,5 @@
-// The approaches of the page: one is on the stage, and the others wait in templates. A template holds deflated markup
-// in base64. The script unpacks it when the reader first chooses its row.
+// The approaches of the page: one is on the stage, and the others wait in templates. A template contains deflated
+// markup in base64. The script unpacks it when the reader first chooses its row.
 (() => {
 "use strict";
 
@@ -43,8 +43,8 @@ async function choose(row) {
 const data = JSON.parse(document.getElementById("data").textContent);
 const player = practise({data, stage, choose});
 
-// The short lines of the first row. Until they are unpacked, and in a browser that cannot unpack them, the page shows
-// the long lines.
+// Unpacks the short lines of the first row. Until then, and in a browser that cannot unpack them, the page shows the
+// long lines.
 const slim = stage.querySelector(".slim > template");
 unpacked(slim.content.textContent).then(lines => {
   slim.replaceWith(lines);

@@ -47,7 +47,7 @@ function put(row, pieces) {
   return before;
 }
 
-// The pieces of the sheet and the strip by their note.
+// Collects, for each note, its pieces on the sheet and the strip. Then redraws the loop and the music stand.
 function collect() {
   marked = new Map();
   const pieces = heard < 0 ? stage.querySelectorAll("[data-note]") : beside.querySelectorAll(".paper [data-note]");
@@ -90,7 +90,7 @@ function light(index) {
   if (onSheet.length && !stand.isOpen()) follow(onSheet[0], onPaper(was || [])[0]);
 }
 
-// A frame around the lit note on the sheet, because some readers do not see the colour.
+// Draws a frame around a lit note on the sheet, because some readers do not see the colour.
 function frame(piece) {
   const box = piece.getBBox();
   const pad = box.width * 0.15;
@@ -107,7 +107,7 @@ const inView = piece => {
   return box.top >= 0 && box.bottom <= innerHeight - above.offsetHeight;
 };
 
-// The page scrolls only if the previous note was in view.
+// Scrolls to a note: the sheet sideways, and the page only if the previous note was in view.
 function follow(piece, before) {
   const paper = piece.closest(".paper");
   const box = piece.getBoundingClientRect(), frame = paper.getBoundingClientRect();
@@ -153,7 +153,7 @@ const wayOf = index => played().ways[played().notes[index]];
 
 function words(index) {
   const turn = played().awkward.includes(index) ? "; the breath turns awkwardly" : "";
-  // Within a repeat, the number of the pass.
+  // In a repeated stretch, the text names the pass.
   const time = order().slice(0, pass + 1).filter(part => holds(part, notes.at[index])).length;
   const again = time > 1 ? `, time ${time}` : "";
   return `${notes.place[index]}${again}: ${wayOf(index).say}${turn}`;
@@ -197,7 +197,7 @@ function range() {
   return {from: bars[from].at, to: bars[to].to};
 }
 
-// The beats of the tune. A bar that lacks its beginning is counted from its end.
+// The beats of the tune. A bar that lacks its beginning, such as a pickup, is counted as if it were whole.
 const beats = bars.flatMap(bar => {
   const found = [];
   for (let k = 0; k * bar.beat < bar.lead + bar.to - bar.at; k++) {
@@ -251,7 +251,7 @@ function faster(rate) {
   return Math.min(goal, (Math.round(rate * 100) + Number(ui["train-step"].value)) / 100);
 }
 
-// Returns to the tempo at which the training begins.
+// Resets the tempo to the trainer's first tempo.
 function afresh() {
   if (!ui.train.checked) return;
   ui.tempo.value = ui["train-from"].value;
@@ -265,7 +265,7 @@ const chords = data.chords.flatMap(({at, to, midi}) => {
   return cuts.slice(1).map((end, k) => ({at: cuts[k], to: end, midi}));
 });
 
-// Makes the accompaniment of a stretch up to a time of the clock.
+// Schedules the accompaniment of a stretch: the drone, or the chords that begin before the clock time `horizon`.
 function along(now, when, horizon) {
   const {moved, drone} = played();
   const held = (midi, from, to) => keepVoices(sound.hold(midi, from, to), to + 1);
@@ -309,8 +309,8 @@ function start(from, counted) {
   ui.play.textContent = "Pause";
 }
 
-// Makes the sounds of the next moment. The browser wakes a hidden page less often, so the script then prepares sounds
-// further ahead.
+// Schedules the sounds of the next moment. The browser wakes a hidden page less often, so the script then prepares
+// sounds further ahead.
 function ahead() {
   const horizon = sound.clock() + (document.hidden ? 2 : 0.25);
   for (;;) {
@@ -346,7 +346,7 @@ function ahead() {
 
 const stretchAt = time => run.stretches.findLast(stretch => stretch.at <= time) || run.stretches[0];
 
-// Returns the place in the tune at a time of the clock.
+// Returns the place in the tune, in milliseconds, at a clock time.
 function position(time) {
   const now = stretchAt(time);
   return Math.min(now.to, now.from + Math.max(0, time - now.at) * 1000 * now.rate);
@@ -410,7 +410,7 @@ function stop() {
   show(Math.min(count - 1, first));
 }
 
-// Plays another way, shown beside the stage, from the same place. A second call pauses it.
+// Plays another way, shown beside the stage, from the same place. A second call with the same way pauses it.
 function hear(index) {
   if (heard === index && run) {
     pause();
@@ -593,7 +593,7 @@ function noteAt(event) {
 }
 
 const flip = box => { box.checked = !box.checked; box.dispatchEvent(new Event("change")); };
-// These keys have another meaning while the music stand is closed.
+// The keys that work only while the music stand is open.
 const STAND = ["Escape", "PageDown", "PageUp"];
 const ARROWS = ["ArrowLeft", "ArrowRight"];
 const keys = {
@@ -649,7 +649,7 @@ on(document, "keydown", event => {
   event.preventDefault();
   if (!(key === " " && event.repeat)) keys[key]();
 });
-// Without this, the browser would press the button that was clicked last when Space is released.
+// Without this listener, the browser would press the button that was clicked last when Space is released.
 on(document, "keyup", event => {
   if (event.key === " " && ui.single.checked && !isOwn(" ", event.target)) event.preventDefault();
 });

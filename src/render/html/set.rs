@@ -42,7 +42,7 @@ fn measures(stand: &Stand) -> String {
     format!(":root {{ {} }}\n", measures.join(" "))
 }
 
-/// The headings, which only screen readers use.
+/// Returns the headings, which only screen readers use.
 fn heading() -> String {
     let cells = ["Harp", "Number", "Tune", "Position and key"];
     let cells = cells.map(|cell| element("th", &[("scope", "col")], cell));

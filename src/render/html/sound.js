@@ -1,5 +1,6 @@
-// The sound of the player: reeds, clicks and the accompaniment. Times are times of the clock, in seconds. A sound is a
-// list of sources to stop. In a browser without sound the list is empty, and the clock still runs.
+// The sound of the player: reeds, clicks and the accompaniment. Times are clock times, in seconds. Each function for a
+// sound returns the list of sources that can be stopped. In a browser without sound the list is empty, and the clock
+// still runs.
 function instrument() {
 "use strict";
 

@@ -1,5 +1,5 @@
 // The music stand: the sheet alone on the whole screen, page by page. A page has as many lines of music as fit. While
-// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached. The player can
+// the tune plays, the last line of a page moves to the top of the next page as soon as it is reached. The musician can
 // then read ahead.
 function musicStand(stage) {
 "use strict";
@@ -22,8 +22,8 @@ function page(from) {
   lines.forEach((line, index) => line.toggleAttribute("hidden", index < first || index >= last));
 }
 
-// Returns how many of the given lines fit one after the other, and the share of the width that they get. Slightly
-// smaller lines are better than a half-empty page.
+// Returns the number of the given lines that fit on a page, and the share of the page's width that the lines get.
+// Slightly smaller lines are better than a half-empty page.
 const LEAST = 0.88;
 function fitting(some) {
   const style = getComputedStyle(paper());
@@ -65,7 +65,7 @@ function layOut() {
   page(first);
 }
 
-// Keeps the screen awake where the browser can. The browser ends this whenever the page is hidden.
+// Keeps the screen awake where the browser can. The browser ends the lock whenever the page is hidden.
 async function stayAwake() {
   if (!isOpen || document.hidden || !navigator.wakeLock) return;
   try {

@@ -12,13 +12,13 @@ use crate::{
     search::breath::Limit,
 };
 
-/// Heights and widths, in pixels.
+/// The height of a lane. All heights and widths are in pixels.
 const LANE: u64 = 19;
 /// The height above the lanes, for bar numbers.
 const HEAD: u64 = 22;
-/// The lane under hole 1, for silent notes.
+/// The height of the lane under hole 1, for silent notes.
 const SILENT: u64 = 15;
-/// The ribbon of the breath, with the space around it.
+/// The height of the ribbon that shows the breath.
 const RIBBON: u64 = 11;
 const RIBBON_TOP: u64 = HEAD + LANE * HOLES as u64 + SILENT + 16;
 const LUNGS_TOP: u64 = RIBBON_TOP + RIBBON + 24;

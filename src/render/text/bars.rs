@@ -39,7 +39,7 @@ pub(super) fn lines(sheet: &TabSheet, limit: usize) -> Vec<Line> {
             pieces = closer;
         }
     }
-    // Where a pickup does not fit before its line, the notes move a little closer, if that helps: notes much closer
+    // If a pickup does not fit before its line, the notes move one column closer, if that helps; notes much closer
     // together would no longer show their lengths.
     if unit.columns > Unit::CLOSEST + 1 && grid(&pieces).split(&pieces).pickup_cuts {
         let closer = lay_out(Unit { columns: unit.columns - 1, ..unit });
@@ -73,7 +73,7 @@ fn goes_on(more: &[Piece]) -> bool {
 /// The arrangement of bars side by side.
 #[derive(Clone, Copy)]
 struct TabGrid {
-    /// Columns that bars and barlines take.
+    /// The columns of a line for bars and barlines.
     room: usize,
     /// Columns from the last note of a bar to the first note of the next.
     barline: usize,
@@ -170,7 +170,7 @@ impl TabGrid {
 
 /// The lines of a tab.
 struct Split {
-    /// How many pieces each line holds.
+    /// The number of pieces in each line.
     counts: Vec<usize>,
     /// Whether a pickup leaves no room for all bars of its line.
     pickup_cuts: bool,
@@ -185,7 +185,7 @@ struct Piece {
     without_notes: &'static str,
     width: usize,
     pickup: bool,
-    /// The text over its beginning, and the text over its end.
+    /// The texts over the beginning and over the end of the bar.
     above: String,
     below: String,
     repeat_start: bool,
@@ -204,14 +204,14 @@ struct Placed<T> {
     what: T,
 }
 
-/// The most frequent short note of the tune: its length, and its columns.
+/// The most frequent distance between notes: its length in time, and its columns.
 #[derive(Clone, Copy)]
 struct Unit {
     length: Beats,
     columns: usize,
 }
 
-/// Returns the most frequent distance between notes, with room for a space and the widest usual token.
+/// Returns the most frequent distance between notes, with room for a usual token and a space.
 fn unit(sheet: &TabSheet) -> Unit {
     let mut steps: Vec<Beats> = Vec::new();
     let mut widths: Vec<usize> = Vec::new();
@@ -240,7 +240,7 @@ impl Unit {
     /// The least room for a usual note.
     const CLOSEST: usize = 2;
 
-    /// Returns the column of a beat. One and a half units round up.
+    /// Returns the column of a time. Half a column is rounded up.
     fn column(self, at: Beats) -> usize {
         let (n, d) = at.fraction();
         let (unit_n, unit_d) = self.length.fraction();

@@ -43,7 +43,7 @@ impl<'a> Stage<'a> {
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub(in crate::search) struct Stop {
     // These types take half the space of two `usize` indices: there are as many stops as notes, and many times as many
-    // with the lungs.
+    // in the pass with the lungs.
     row: u32,
     way: u16,
 }
@@ -54,12 +54,12 @@ impl Stop {
         Stop { row: row as u32, way: way as u16 }
     }
 
-    /// The index of the row.
+    /// Returns the index of the row.
     pub(in crate::search) fn row(self) -> usize {
         self.row as usize
     }
 
-    /// The index of the way.
+    /// Returns the index of the way.
     pub(in crate::search) fn way(self) -> usize {
         self.way.into()
     }
@@ -128,7 +128,7 @@ impl<'a> Lattice<'a> {
         ways
     }
 
-    /// The price of a step from one note and its way to another, if its direction differs from the tune's.
+    /// Returns the price of a step's direction: zero if the tune steps in the same direction.
     pub(in crate::search) fn contour(&self, from: (usize, &Way), to: (usize, &Way)) -> u64 {
         if self.contour == 0 {
             return 0;
@@ -208,7 +208,7 @@ impl Entry {
 }
 
 impl Ahead {
-    /// Gives up as soon as the remaining cost exceeds `limit`, in a lattice with a single lane.
+    /// Computes the remaining costs, last row first. With a single lane, gives up as soon as they exceed `limit`.
     fn new(lattice: &Lattice, limit: u64) -> Option<Ahead> {
         let rows = &lattice.rows;
         let mut starts = Vec::with_capacity(rows.len());

@@ -1,4 +1,4 @@
-//! Writes pixels as a PNG file: ISO/IEC 15948, chunks in clauses 5 and 11. Full colours, eight bits each, no filter:
+//! Writes pixels as a PNG file: ISO/IEC 15948, chunks in clauses 5 and 11. Three colours of eight bits each, no filter:
 //! most rows of a sheet are white or equal the row above, and the compressor exploits that.
 
 use std::io::{self, Write};

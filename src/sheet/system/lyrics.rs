@@ -33,7 +33,7 @@ impl<'a> Drawer<'a> {
                     Role::Faint,
                 ));
             }
-            // A syllable that is held over from the line before.
+            // A syllable that is held over from the previous line.
             let mut held_from = carry.held[verse].then_some((self.line.start - 100, 0));
             for (index, spot) in spots.iter().enumerate() {
                 let Some(lyric) = of(spot) else { continue };

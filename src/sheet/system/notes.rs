@@ -35,7 +35,7 @@ impl Drawer<'_> {
     }
 
     /// Draws a rest that lasts several bars: a thick line between two thin lines, with the number of bars over it
-    /// (common practice, as remembered from handbooks).
+    /// (common practice, from memory of the handbooks).
     pub(super) fn long_rest(&mut self, spot: &Spot, bars: usize) {
         let (left, right) = (spot.x, spot.x + columns::LONG_REST);
         let thick = Bounds { left, top: 3 * SPACE / 2, right, bottom: 5 * SPACE / 2 };
@@ -188,8 +188,8 @@ impl Drawer<'_> {
             [first, .., last] => {
                 let (from, to) =
                     (stem_x(first.0.x, true, GRACE) - thin / 2, stem_x(last.0.x, true, GRACE) + thin / 2);
-                // The fewest flags of any of the notes. Beamed grace notes of different values are rare, and still
-                // readable with this number.
+                // There are as many beams as the note with the fewest flags has flags. Beamed grace notes of different
+                // values are rare, and still readable with this number.
                 let flags = heads.iter().filter_map(|head| head.0.note).map(|grace| grace.flags).min();
                 for level in 0..i32::from(flags.unwrap_or(0)) {
                     let y = top + level * 120;
@@ -240,7 +240,7 @@ impl Drawer<'_> {
 
     pub(super) fn ties(&mut self, measures: &[Measure]) {
         let spots: Vec<Spot> = self.spots.iter().filter(|spot| spot.grace.is_none()).copied().collect();
-        // An announced signature follows the last barline.
+        // Ties end at the last barline, although an announced signature may follow it.
         let music_end = match measures.last() {
             Some(last) if last.ends => self.end_of(measures.len() - 1),
             _ => self.line.end,

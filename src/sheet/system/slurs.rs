@@ -12,11 +12,11 @@ use crate::{
 
 /// The distance from the ends of a slur to the notes, and from its arc to the notes under it.
 const GAP: i32 = 90;
-/// The rise of a slur over the straight line between its ends.
+/// The least and the greatest rise of a slur over the straight line between its ends.
 const LEAST_RISE: i32 = 130;
 const MOST_RISE: i32 = 5 * SPACE / 2;
-/// How far before the music a slur from the previous line begins, and how far before the barline a slur to the next
-/// line ends.
+/// The distance before the music at which a slur from the previous line begins, and the distance before the last
+/// barline at which a slur to the next line ends.
 const BEFORE_MUSIC: i32 = 130;
 const BEFORE_BARLINE: i32 = 20;
 /// How far to the left and right of a notehead ink still counts as part of the note.

@@ -4,15 +4,15 @@
 //! **States.** The model counts whole millilitres. A tune with rests reaches few volumes, so it has few states. Eighths
 //! without a rest reach thousands of volumes.
 //!
-//! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. Both ends of the lungs
-//! are limits, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost of
-//! a volume between two others need not lie between the costs of those two. Two states are therefore compared only if
-//! they have the same stop and the same air.
+//! **Comparing states.** Air alone cannot tell which of two states with the same stop is better. The lungs have a limit
+//! at either end, so more air helps before blow notes and harms before draw notes. Points are rounded, so even the cost
+//! of a volume between two others need not lie between the costs of these two volumes. Two states are therefore
+//! compared only if they have the same stop and the same air.
 //!
-//! **Bounds.** The remaining cost is no less than it is without the lungs, so a state that cannot end within the cost
-//! of a known path is dropped. Of the others, the sweep keeps only the [`NARROW`] most promising in each column. If no
-//! column had more states, the answer is exact. Otherwise the sweep finds a path, usually a very good one, whose cost
-//! bounds the tables of all volumes ([`super::volumes`]).
+//! **Bounds.** The remaining cost without the lungs is a lower bound for the remaining cost, so a state that cannot end
+//! within the cost of a known path is dropped. Of the remaining states, the sweep keeps only the [`NARROW`] most
+//! promising in each column. If no column had more states, the answer is exact. Otherwise the sweep usually finds a
+//! very good path, whose cost bounds the tables of all volumes ([`super::volumes`]).
 
 use std::ops::Range;
 
@@ -22,7 +22,7 @@ use crate::search::breath::{Draught, recovered};
 /// The number of states in each column that the sweep keeps.
 const NARROW: usize = 256;
 
-/// The number of choices at which the sweep gives up: about 12 megabytes.
+/// The number of choices at which the sweep gives up; they take about 12 megabytes.
 const MOST_CHOICES: usize = 1 << 20;
 
 /// Returns the cheapest path, if it costs no more than `bound`.
@@ -42,11 +42,11 @@ struct State {
     level_ml: u32,
     cost: Cost,
     /// The last stop of the path that had alternatives, as an index into the choices; [`NONE`] if no stop since the
-    /// settled part had any.
+    /// settled part had alternatives.
     choice: u32,
     /// Whether the current stop had alternatives and is not yet in the list of choices.
     chosen: bool,
-    /// Whether a later state in the column is better.
+    /// Whether a later state of the column, with the same stop and air, is better.
     surpassed: bool,
 }
 
@@ -101,7 +101,7 @@ impl Column {
 /// The data for the next step that all states at one stop share.
 struct Source {
     stop: Stop,
-    /// The range of possible steps in the list of legs; empty if the states wait.
+    /// The range of possible steps in the list of legs; empty if the states wait for a longer lane.
     legs: Range<usize>,
 }
 
@@ -110,7 +110,7 @@ struct Source {
 struct Leg {
     to: Stop,
     step: Cost,
-    /// How far the silence before the step moves the volume towards the target.
+    /// By how many millilitres the silence before the step moves the volume towards the target.
     back_ml: u32,
     aim_ml: u32,
     hold: Cost,
@@ -127,7 +127,7 @@ struct Sweep<'s, 'a> {
     bound: Cost,
     /// The number of states kept in a column.
     most: usize,
-    /// Whether the sweep dropped states within the bound. Its answer may then not be the best.
+    /// Whether the sweep dropped states within the bound. The sweep's answer may then not be the best.
     narrowed: bool,
     /// The settled part of the path: its choices up to the last column with a single state.
     settled: Vec<Stop>,
@@ -218,7 +218,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         for (from, &source) in states.iter().zip(&whose) {
             let legs = &self.legs[self.sources[source].legs.clone()];
             if legs.is_empty() {
-                // Another lane is longer than this one, so this one waits for it.
+                // Another lane is longer than this lane, whose states therefore wait.
                 next.push(*from);
             }
             for leg in legs {
@@ -235,7 +235,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         }
     }
 
-    /// Returns the index in `sources` of a stop whose states go on to a column, or wait.
+    /// Returns the index of a stop in `sources`, where a new stop is added first. The legs of the stop lead to
+    /// `column`. If its next row is in a later column, the stop has no legs, so its states wait.
     fn source(&mut self, stop: Stop, column: usize) -> usize {
         if let Some(known) = self.sources.iter().position(|source| source.stop == stop) {
             return known;
@@ -247,7 +248,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
         self.sources.len() - 1
     }
 
-    /// Adds the legs from a stop, or from the beginning, to the rows that follow.
+    /// Adds the legs from a stop, or from the beginning, to the rows that follow. Returns their range in `legs`.
     fn add_legs(&mut self, from: Option<Stop>, next: Range<usize>) -> Range<usize> {
         let Lattice { line, weights, rows, .. } = self.lattice;
         let start = self.legs.len();
@@ -281,7 +282,8 @@ impl<'s, 'a> Sweep<'s, 'a> {
         start..self.legs.len()
     }
 
-    /// Stores the state at the end of a leg, unless it costs more than the bound; `choice` is the last choice before it.
+    /// Stores the state at the end of a leg, unless it costs more than the bound; `choice` is the last choice before
+    /// the leg.
     fn arrive(&self, leg: &Leg, cost: Cost, level_ml: u32, choice: u32, next: &mut Column) {
         let level_ml = recovered(level_ml, leg.aim_ml, leg.back_ml);
         let aired = leg.draught.from(level_ml);
@@ -305,7 +307,7 @@ impl<'s, 'a> Sweep<'s, 'a> {
             return;
         }
         self.narrowed = true;
-        // The comparison leaves out the price of the hold, which both states share.
+        // The cost and the remaining cost both include the hold, so it is subtracted once.
         let promise = |state: &State| {
             let (rest, hold) = (self.ahead.at(state.stop).rest(), self.lattice.hold(state.stop));
             (state.cost.0.saturating_add(rest.0 - hold.0), state.cost.1.saturating_add(rest.1))
@@ -349,7 +351,8 @@ mod tests {
         time::Beats,
     };
 
-    /// Returns a melody of notes given as half steps above G4, length and rest after it, both in sixteenths.
+    /// Returns a melody. Each note is given by its half steps above G4, its length, and the rest after it; lengths and
+    /// rests are in sixteenths.
     fn melody(notes: &[(u8, i64, i64)]) -> Melody {
         let mut melody = Melody::default();
         let mut onset = 0;

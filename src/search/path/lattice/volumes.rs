@@ -11,8 +11,9 @@
 //! **Ties.** Of equal choices, the table keeps the first, which is the easier action. Following the choices forwards
 //! therefore gives the path with the easier action at the first difference from an equal path.
 //!
-//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. A stop costs at most its steps times
-//! this number. Real rows have narrower tables: a stop that no path within the bound goes through has none.
+//! **Time.** The model counts whole millilitres, at most [`LungWeights::MOST_ML`]. The time for a stop is at most in
+//! proportion to its steps times this number. In practice the tables are narrower, and a stop that no path within the
+//! bound goes through has none.
 //!
 //! **Memory.** A table of costs is dropped as soon as all rows before it have theirs. The choices are kept as runs of
 //! neighbouring volumes with the same choice. A stop has few runs, because a little more air rarely changes the choice.
@@ -44,7 +45,7 @@ fn sum(cost: Cost) -> Sum {
     Sum::from(cost.0) << 32 | Sum::from(cost.1)
 }
 
-/// The volumes within reach of a stop, and the cost of the way there.
+/// The volumes within reach of a stop, and the cost of a path to it.
 #[derive(Clone)]
 struct Reached {
     /// The least and the most air that a path can have before the stop sounds, in millilitres.
@@ -68,7 +69,7 @@ struct Leg {
     /// The stop, as an index into the lists of stops.
     to: usize,
     step: Cost,
-    /// How far the silence before the stop moves the air towards the aim, in millilitres.
+    /// By how many millilitres the silence before the stop moves the volume towards the target.
     back_ml: u32,
     aim_ml: u32,
 }
@@ -95,8 +96,8 @@ struct Effects {
     from: Vec<(u32, Sum)>,
 }
 
-/// The number of draughts whose effects are remembered. A long run has few: those of two actions, and of lengths that
-/// differ by a millisecond of rounding.
+/// The number of draughts whose effects are remembered. A long run of equal notes needs few: for two actions, and for
+/// lengths that differ by a millisecond because of rounding.
 const DRAUGHTS: usize = 8;
 
 struct Table<'s, 'a> {
@@ -208,7 +209,7 @@ impl<'s, 'a> Table<'s, 'a> {
         })
     }
 
-    /// Fills the tables of a row, after those of all rows that may follow it.
+    /// Fills the tables of a row. The tables of all rows that may follow it must already be filled.
     fn add(&mut self, row: usize) {
         for way in 0..self.lattice.rows[row].ways.len() {
             let stop = Stop::new(row, way);
@@ -245,7 +246,7 @@ impl<'s, 'a> Table<'s, 'a> {
         self.sounded.insert(index, sounded.collect());
     }
 
-    /// Returns the index of the effects of a draught from these volumes, and perhaps others.
+    /// Returns the index of the effects of a draught from a range that includes these volumes.
     fn effects(&mut self, draught: &Draught, volumes: RangeInclusive<u32>) -> usize {
         let has_all = |known: &Effects| {
             let last = known.least_ml as usize + known.from.len() - 1;

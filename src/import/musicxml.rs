@@ -16,6 +16,7 @@ mod clock;
 mod direction;
 mod harmony;
 mod header;
+mod indent;
 mod note;
 mod order;
 mod part;
@@ -43,8 +44,8 @@ const MAX_BARS: usize = 50_000;
 /// Returns [`ImportError::Broken`] with line and column if the XML is damaged, [`ImportError::NotAScore`] if it is not
 /// a score, and [`ImportError::TooLarge`] if a limit is exceeded.
 pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
-    let (text, as_claimed) = parse::decode(bytes);
-    let document = parse::document(&text)?;
+    let source = parse::Source::decode(bytes);
+    let document = source.document()?;
     let root = document.root_element();
     let timewise = match root.tag_name().name() {
         "score-partwise" => false,
@@ -57,7 +58,7 @@ pub fn read(bytes: &[u8]) -> Result<Score, ImportError> {
     };
     let header = header::read(root);
     let mut draft = Draft::default();
-    if !as_claimed {
+    if !source.as_claimed {
         draft.oddities.push(OddityDraft { place: None, oddity: Oddity::WrongEncoding, text: None });
     }
     let (infos, parts) = if timewise {

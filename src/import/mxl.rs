@@ -55,8 +55,8 @@ pub fn unpack(bytes: &[u8]) -> Result<Vec<u8>, ImportError> {
 fn rootfile<'e, 'a>(archive: &Archive<'_>, entries: &'e [Entry<'a>]) -> Option<&'e Entry<'a>> {
     let container = entries.iter().find(|entry| entry.name.eq_ignore_ascii_case("META-INF/container.xml"))?;
     let bytes = extract(archive, container, MAX_CONTAINER).ok()?;
-    let (text, _) = parse::decode(&bytes);
-    let document = parse::document(&text).ok()?;
+    let source = parse::Source::decode(&bytes);
+    let document = source.document().ok()?;
     // The name space is optional and often wrong, so only the local name is compared.
     let path = document
         .descendants()

@@ -4,8 +4,10 @@
 use std::borrow::Cow;
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
+use memchr::{memchr_iter, memrchr};
 use roxmltree::{Document, Error, ParsingOptions};
 
+use super::indent;
 use crate::import::{ImportError, MAX_BYTES, TextPosition};
 
 /// The largest number of nodes in a tree; a note has about forty, including the white space between them. In a score a
@@ -19,12 +21,52 @@ const MAX_ATTRIBUTES: usize = 64;
 /// spaces of its parent.
 const MAX_NAMESPACES: usize = 32;
 
-/// Decodes the text of a file; also returns whether the text is in the encoding that the file claims.
+/// The text of an XML file.
+pub(crate) struct Source<'a> {
+    text: Cow<'a, str>,
+    /// The text without its indentation, from which the parser makes fewer nodes.
+    joined: Option<String>,
+    /// Whether the text is in the encoding that the file claims.
+    pub(super) as_claimed: bool,
+}
+
+impl<'a> Source<'a> {
+    /// Decodes the text of a file.
+    pub(crate) fn decode(bytes: &'a [u8]) -> Source<'a> {
+        let (text, as_claimed) = decode(bytes);
+        let joined = indent::without(&text);
+        Source { text, joined, as_claimed }
+    }
+
+    /// Parses the text into a tree.
+    ///
+    /// A DOCTYPE is skipped, never fetched. Nesting has no limit: neither the parser nor the reader recurses.
+    pub(crate) fn document(&self) -> Result<Document<'_>, ImportError> {
+        refuse_bombs(&self.text)?;
+        let parse = |text| {
+            let nodes_limit = most_nodes(&self.text) as u32;
+            Document::parse_with_options(
+                text,
+                ParsingOptions { allow_dtd: true, nodes_limit, entity_resolver: None },
+            )
+        };
+        if let Some(Ok(document)) = self.joined.as_deref().map(|joined| parse(joined.trim_start())) {
+            return Ok(document);
+        }
+        // An error states a line and column of the text as it is in the file. Some programs that join files leave blank
+        // lines before the declaration, where XML forbids them.
+        let trimmed = self.text.trim_start();
+        let lines_before = self.text[..self.text.len() - trimmed.len()].matches('\n').count();
+        parse(trimmed).map_err(|error| failure(&error, trimmed, lines_before))
+    }
+}
+
+/// Decodes a text; also returns whether the text is in the encoding that the file claims.
 ///
 /// The encoding follows from the byte order mark; without a mark, from the two bytes of a UTF-16 `<`; otherwise from
 /// the XML declaration. Text that wrongly claims UTF-8 is read as Windows-1252, in which every sequence of bytes is
 /// valid.
-pub(crate) fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
+fn decode(bytes: &[u8]) -> (Cow<'_, str>, bool) {
     if let Some((encoding, bom)) = Encoding::for_bom(bytes) {
         if encoding == UTF_8 {
             return decode_utf8(&bytes[bom..]);
@@ -67,19 +109,6 @@ fn declared_encoding(bytes: &[u8]) -> Option<&'static Encoding> {
     Encoding::for_label(label.as_bytes())
 }
 
-/// Parses a text into a tree.
-///
-/// A DOCTYPE is skipped, never fetched. Nesting has no limit: neither the parser nor the reader recurses.
-pub(crate) fn document(text: &str) -> Result<Document<'_>, ImportError> {
-    // Some programs that join files leave blank lines before the declaration, where XML forbids them.
-    let trimmed = text.trim_start();
-    let lines_before = text[..text.len() - trimmed.len()].matches('\n').count();
-    refuse_bombs(trimmed)?;
-    let options =
-        ParsingOptions { allow_dtd: true, nodes_limit: most_nodes(trimmed) as u32, entity_resolver: None };
-    Document::parse_with_options(trimmed, options).map_err(|error| failure(&error, trimmed, lines_before))
-}
-
 /// Returns the kind of XML file that has this root element.
 pub(super) fn kind(root: &str) -> String {
     match root {
@@ -97,7 +126,7 @@ fn refuse_bombs(text: &str) -> Result<(), ImportError> {
     let mut tag = None;
     let mut checked = None;
     for (number, window) in bytes.chunks(WINDOW).enumerate() {
-        match window.iter().rposition(|&byte| byte == b'<') {
+        match memrchr(b'<', window) {
             Some(at) => tag = Some(number * WINDOW + at),
             None if tag != checked => {
                 checked = tag;
@@ -113,7 +142,7 @@ fn refuse_bombs(text: &str) -> Result<(), ImportError> {
         }
     }
     // Scores contain few colons, and counting bytes is much faster than counting words.
-    let colons = bytes.iter().filter(|&&byte| byte == b':').count();
+    let colons = memchr_iter(b':', bytes).count();
     if colons > MAX_NAMESPACES && text.matches("xmlns").count() > MAX_NAMESPACES {
         return Err(ImportError::TooLarge { what: "the score", limit: MAX_NAMESPACES, unit: "name spaces" });
     }
@@ -245,15 +274,16 @@ mod tests {
             "&e;".repeat(9000)
         );
         for bomb in [format!("<a{attributes}/>"), many_names, entity] {
-            assert!(matches!(document(&bomb), Err(ImportError::TooLarge { .. })), "{}", &bomb[..60]);
+            let source = Source::decode(bomb.as_bytes());
+            assert!(matches!(source.document(), Err(ImportError::TooLarge { .. })), "{}", &bomb[..60]);
         }
         let long_text = format!("<a>{}</a>", "word 'word' ".repeat(1000));
-        assert!(document(&long_text).is_ok());
+        assert!(Source::decode(long_text.as_bytes()).document().is_ok());
     }
 
     #[test]
     fn an_error_names_line_and_column() {
-        let at = |text| match document(text) {
+        let at = |text: &str| match Source::decode(text.as_bytes()).document() {
             Err(ImportError::Broken { at, .. }) => at,
             other => panic!("{other:?}"),
         };
@@ -261,7 +291,7 @@ mod tests {
         assert_eq!(at("<a>\n<b>"), Some(TextPosition::Line(2, 4)));
         assert_eq!(at("\n<?xml version='1.0'?><a>\n</b>"), Some(TextPosition::Line(3, 1)));
         // The error quotes the file without breaking its line.
-        let error = document("<a b='1' /\n>").unwrap_err().to_string();
+        let error = Source::decode(b"<a b='1' /\n>").document().unwrap_err().to_string();
         assert!(!error.contains('\n') && error.contains("'\\n'"), "{error}");
     }
 }

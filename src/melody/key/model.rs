@@ -255,7 +255,8 @@ fn candidates(clues: &Clues) -> Vec<Candidate> {
 
 /// Chooses the key: the tonic whose modes together are likeliest, and the likeliest of its modes.
 pub(super) fn elect(clues: &Clues) -> KeyFinding {
-    let mut candidates = candidates(clues);
+    let candidates = candidates(clues);
+    let mut candidates: Vec<&Candidate> = candidates.iter().collect();
     if clues.last.is_none() {
         candidates.retain(|candidate| candidate.key.mode == Mode::Major);
     }
@@ -291,7 +292,7 @@ pub(super) fn elect(clues: &Clues) -> KeyFinding {
             Some(_) if (Beside { clues }).signature(chosen.key) == 0 => KeySource::Signature,
             _ => KeySource::Notes,
         },
-        confidence: per_cent(odds_of(&chosen)),
+        confidence: per_cent(odds_of(chosen)),
         tonic_confidence: per_cent(on_tonic(chosen.key.tonic)),
         others: others.take_while(|guess| guess.confidence > 0).collect(),
         evidence,

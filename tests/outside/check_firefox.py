@@ -1,4 +1,4 @@
-"""Tests the page in a browser (app/) and the page that the command writes, in Firefox: they open, give the command's
+"""Tests the page for a browser (app/) and the page that the command writes, in Firefox: they open, give the command's
 answers, play, and make no request to any network. `check_app.py` and `check_page.py` test more, in Chromium.
 
     check_firefox.py path/to/breathline          app/build has made target/breathline.html

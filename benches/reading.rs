@@ -32,14 +32,14 @@ fn main() {
     println!("{}", Value::Object(answers.collect::<Map<String, Value>>()));
 }
 
-/// Returns `None` if the file has no melody.
+/// Returns the shortest time from the bytes to the melody in nanoseconds, or `None` if the file has no melody.
 fn best_time(bytes: &[u8]) -> Option<u64> {
     import(bytes, &ImportOptions::default()).ok()?;
     Some(timing::best_time(|| import(black_box(bytes), &ImportOptions::default())))
 }
 
-/// Returns the notes of each part as they are read, before they are reduced to one line, with a flag for moved
-/// notes; an error is returned as text.
+/// Returns the notes of each part as they are read, before they are reduced to one line, with flags for moved and for
+/// lengthened notes; an error is returned as text.
 fn notes(bytes: &[u8]) -> Value {
     let score = match midi::read(bytes, None) {
         Ok(score) => score,

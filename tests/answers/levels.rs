@@ -1,5 +1,5 @@
-//! `sheet --levels`: each level can be played with its technique, is the best of its kind, and is drawn bar above bar
-//! with the others.
+//! `sheet --levels`: each level uses only its own techniques, has the effort of `suggest` and `tab`, and is drawn note
+//! under note with the level above.
 
 #![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
@@ -57,7 +57,7 @@ fn each_level_plays_the_tune_with_what_it_allows() {
                 assert_eq!(playing.harp.pitch(action), wanted, "{name}: note {note}");
             }
             assert!(level.techniques[0] > Technique::None || playing.counts.bends() == 0, "{name}");
-            // Every changed note was missing, or belongs to a phrase that lacks notes.
+            // A level has changes if it is adapted, and only a level that lacks notes has changes.
             assert_eq!(level.adapted.is_some(), !playing.changes.is_empty(), "{name}");
             assert!(
                 playing.changes.is_empty() || level.row.counts.playable < level.row.counts.notes,

@@ -272,7 +272,7 @@ const FLIPS: &[Flip] = &[
     Flip {
         field: "moves.bit",
         sum: "a jump of two holes is log2(3) = 1.58 bits: 158 for draw 2 after draw 4, against a step with a change for 58; \
-              159 both at 101",
+              at 101 both cost 159",
         others: &["breath.other_hole=58"],
         tune: "D5 G4",
         harps: &["C"],
@@ -280,8 +280,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "moves.far",
-        sum: "from blow 10 to blow 3 are seven holes, four beyond three, and 100; to draw 2 five beyond; the tie goes to fewer \
-              changes",
+        sum: "from blow 10 to blow 3 are seven holes, four beyond three; to draw 2, which costs nothing itself, are \
+              five beyond three; blow 3 costs 100, and the tie goes to fewer changes",
         others: &["register.blow.2=100"],
         tune: "C7 G4",
         harps: &["C"],
@@ -528,7 +528,7 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "lungs.limits.1",
-        sum: "948 ml pass 94 % of 1000, not 95 %",
+        sum: "948 ml exceed 94 % of 1000 ml, but not 95 %",
         others: &[
             "lungs.capacity_ml=1000",
             "lungs.flow_ml=112",
@@ -763,8 +763,8 @@ fn request<'a>(
     Request { melody, key, harps, technique, weights, any_key: false, pins: &[] }
 }
 
-/// Returns the winner as harp and tab, with a dot for a note that is left out. The octave is not shown, except in tests
-/// of the ends of the harp.
+/// Returns the winner as harp and tab, with a dot for a note that is left out. The winner is in the written octave,
+/// except in tests of the ends of the harp.
 fn winner(flip: &Flip, weights: &Weights) -> String {
     let harps: Vec<Harp> = flip.harps.iter().map(|name| harp(name)).collect();
     let melody = tune(flip.tune, 120);
@@ -845,7 +845,7 @@ fn each_hole_has_its_price() {
     }
 }
 
-/// The extra price of a bend on each hole, on C and other harps, against a price of zero.
+/// The extra price of a half-step bend on each hole of a C harp.
 #[test]
 fn each_hole_has_its_price_for_bends() {
     let here = harp("C");
@@ -866,13 +866,13 @@ fn each_hole_has_its_price_for_bends() {
     }
 }
 
-/// The price of each position: its harp plays a tune of one note, against the C harp in another position for 100.
+/// The price of each position: its harp plays a tune of one note, against the harp of another position for 100.
 #[test]
 fn each_position_has_its_price() {
     let melody = tune("C5", 120);
     for number in 1..=12u8 {
         let position = Position::new(number).unwrap();
-        // Several harps have C5 without a bend in another position; 1st and 4th are on the C and the Eb harp.
+        // The other position is the 1st, or the 2nd when the 1st is tested.
         let other = if number == 1 { 2 } else { 1 };
         let there = Position::new(other).unwrap();
         let harps =
@@ -910,7 +910,7 @@ fn a_catch_breath_brings_air_back_where_a_phrase_ends() {
         let row = ranking.approaches.iter().find(|row| row.octave == 0).unwrap();
         row.playing.notes[4].air_ml
     });
-    // Eight and a half beats of 50 ml are blown; 100 ms recover 10 ml; a third of 2500 ms is 833 ms.
+    // Nine beats of 50 ml are blown; 100 ms recover 10 ml; a third of 2500 ms is 833 ms.
     assert_eq!(air_after_the_fifth_note, [1550, 1560, 1570, 1633]);
 }
 

@@ -1,7 +1,7 @@
 //! Laws that the search obeys for every tune, every harp and every player.
 //!
 //! The oracles share with the search only the prices of single steps ([`Weights::start`], `step`, `hold`, `missing`,
-//! `gap`); how they combine these prices is their own.
+//! `gap`); they combine these prices with code of their own.
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a panic is how a test reports a failure")]
 
@@ -123,7 +123,8 @@ fn least(ranking: &Ranking) -> Option<u64> {
 /// Fields that mean "longer than", "from" or "above": raising them makes fewer notes dear.
 const FALLING: [&str; 4] = ["bends.hold_ms", "bends.high_above", "breath.jump_holes", "register.high_above"];
 
-/// Among the fields of the lungs only prices qualify: a larger capacity or flow can help or hinder.
+/// Whether raising a field can move the effort only one way. Among the fields of the lungs, only the prices can: a
+/// larger capacity or flow may lower or raise the effort.
 fn is_price(name: &str) -> bool {
     !name.starts_with("lungs.") || ["lungs.uneasy", "lungs.strain", "lungs.gasp"].contains(&name)
 }
@@ -535,7 +536,7 @@ fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Res
     let in_key: Vec<_> = all.approaches.iter().filter(|row| Some(row.transposed) == transposed).collect();
     let found = search_for(&request, &Wanted { transposed, ..Wanted::ALL });
     prop_assert_eq!(found.approaches.iter().collect::<Vec<_>>(), in_key);
-    // Rows with the same tab are the same, whether they store their notes or not.
+    // Rows with the same tab are joined in the same way, whether they store their notes or not.
     for top in [0, 1, 3, 1000] {
         let few = search_for(&request, &Wanted { twins: true, ..Wanted::first(top) });
         prop_assert_eq!(&few.approaches[..top.min(all.tried)], &all.approaches[..top.min(all.tried)]);
@@ -592,8 +593,8 @@ proptest! {
     }
 }
 
-/// Eighths without a rest, with a thousand choices between draw 2 and blow 3, and lungs that always matter. The choices
-/// are too many to keep, so they are found again from the end.
+/// The run has eighths without a rest, 600 choices between draw 2 and blow 3, and lungs that always matter. The choices
+/// are too many to keep, so the search finds them again from the end.
 #[test]
 fn a_long_run_without_a_rest_is_exact() {
     let run = "G4:1/2 C5:1/2 E5:1/2 G4:1/2 D5:1/2 C5:1/2 G4:1/2 ".repeat(200);

@@ -147,7 +147,8 @@ fn what_the_kit_does_not_fit_is_led_by_another_key() {
     assert_eq!(ranking.best().unwrap().harp.to_string(), "Bb");
 }
 
-/// One hard bend in an easy tune is left out for its price and marked, and is played if the user asks for every note.
+/// A note that needs a costly bend in an easy tune is left out and reported, and is played if the user asks for every
+/// note.
 #[test]
 fn a_dear_bend_is_left_out_and_said_unless_every_note_is_wanted() {
     // E flat 6 is a passing note: blow 8 bent on a C harp.

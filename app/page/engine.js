@@ -1,6 +1,6 @@
 // The connection to the library: a worker answers the questions one after the other, so the page never waits. Of the
-// questions whose answers will be shown, only the newest gets its answer. Older ones in the queue are dropped, and so
-// is the answer to the one that the worker is answering.
+// questions whose answers will be shown, only the newest is answered: older questions in the queue are dropped, and so
+// is the answer to an older question that the worker is already answering.
 
 import {bytes} from "./bytes.js";
 

@@ -19,7 +19,7 @@ let row = 0;
 let place = "";
 let title = "";
 
-// Shows a screen. If it has a `heading` to read first, scrolls to the top and moves the keyboard focus to the heading.
+// Shows a screen. If the screen has a `heading` to read first, scrolls to the top and moves the keyboard focus to it.
 function turnTo(screen, heading) {
   for (const id of screens) find(id).hidden = id !== screen;
   find("another").hidden = screen === "begin";
@@ -30,7 +30,7 @@ function turnTo(screen, heading) {
   scrollTo(0, 0);
 }
 
-// Shows an error. If the pins may be its cause, shows them below it with buttons that remove them.
+// Shows an error. If the pins may be the cause, shows the pins below the error, with buttons that remove them.
 function trouble(text, pins) {
   find("trouble").textContent = text;
   if (pins) find("trouble").append(made(pins));

@@ -182,7 +182,7 @@ export async function change(shown, row) {
   player.put(row, pieces);
 }
 
-// Ends the player. The next player begins with its settings.
+// Ends the player, and keeps its settings for the next player.
 export function silence() {
   if (!player) return;
   kept = player.keep();

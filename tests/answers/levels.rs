@@ -114,7 +114,7 @@ fn the_effort_of_a_level_is_that_of_suggest_and_tab_with_the_same_bends() {
     assert!(suggested > 2, "{suggested}");
 }
 
-/// Returns the note heads of a way on a page: their note, and the place of each.
+/// Returns the note and the place of each note head of a way on a page.
 fn heads(page: &Page, way: usize, count: usize) -> Vec<(Owner, i32, i32)> {
     let mut heads = Vec::new();
     for group in &page.groups {

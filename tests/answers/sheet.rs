@@ -450,7 +450,7 @@ fn words_have_hyphens_and_lines_and_many_verses_go_below() {
         let texts = texts(&sheet.pages[0]);
         assert_eq!(texts.iter().filter(|text| *text == "morn").count(), 4);
         assert!(texts.contains(&"5. morning".to_owned()) && texts.contains(&"6. morning".to_owned()));
-        // Each of the four has a hyphen and a line.
+        // Each of the four verses under the staff has a hyphen and a line.
         let strokes = items(&sheet.pages[0])
             .into_iter()
             .filter(|(owner, item)| matches!(owner, Owner::Bar(..)) && item.role == Role::Text);

@@ -459,7 +459,7 @@ def chooses_a_row(check, visit):
         check(f"the next answer keeps the player's tempo ({slower})", page.input_value("#tempo") == slower != "100")
 
 
-# ---- Saves files, checks tabs, prints.
+# ---- Saved files, and the page on paper.
 
 
 def is_taken_away(check, visit, command):

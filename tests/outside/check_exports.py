@@ -12,7 +12,7 @@ dots, tuplet and tie of their source. Each MusicXML file
   xlink.xsd from xmlschema; nothing is downloaded),
 * is read by music21, partitura and verovio with the notes that the program says it plays; music21 and verovio also read
   the words of each verse and the tab, and with --tab-as fingering, partitura reads the holes,
-* is drawn by verovio without a complaint.
+* is drawn by verovio without a message in its log.
 
 From each MIDI file, mido reads the notes, the words, the title, the tempo, the key and the sound of a harmonica, and
 symusic reads the notes, the tempo and the sound.

@@ -1,5 +1,5 @@
 """Tests the page to practise from in a real browser (Debian's Chromium, driven by Playwright). The page must open from
-the file system without a request and without a complaint. Every control must work with mouse and keyboard, notes must
+the file system without a request, a message or an error. Every control must work with mouse and keyboard, notes must
 sound at the right time and pitch, and the page must print completely. axe-core must find no serious fault. The command
 makes the pages, some with hostile titles and lyrics.
 
@@ -103,7 +103,8 @@ def checks(binary, folder):
 
 
 class Visit:
-    """Opens pages, and records the browser's complaints and requests. Leaving a page checks that there are none."""
+    """Opens pages, and records console messages, errors, dialogs and requests. Leaving a page checks that there are
+    none."""
 
     def __init__(self, check, browser):
         self.check, self.browser = check, browser

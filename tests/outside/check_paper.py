@@ -85,7 +85,7 @@ def texts(svg):
 
 
 def reads_well(check, name, pdf, svgs):
-    """Checks texts, fonts and properties of a PDF with poppler's programs. Returns the bytes a page."""
+    """Checks texts, fonts and properties of a PDF with poppler's programs. Returns the number of bytes per page."""
     found = bare(said("pdftotext", "-raw", pdf, "-"))
     words = [text for svg in svgs for text in texts(svg)]
     lost = [text for text in words if bare(text) not in found]
@@ -93,7 +93,7 @@ def reads_well(check, name, pdf, svgs):
     rows = said("pdffonts", pdf).splitlines()[2:]
     check(f"{name}: there is a font", rows)
     for row in rows:
-        # Name, type, encoding, embedded, subset, unicode, object.
+        # The columns are name, type, encoding, embedded, subset, unicode and object.
         cells = row.split()
         kind, flags = " ".join(cells[1:-6]), cells[-5:-2]
         check(f"{name}: {row}", kind == "CID Type 0C" and flags == ["yes"] * 3)

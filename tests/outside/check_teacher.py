@@ -38,7 +38,7 @@ CHORALES = 14
 
 
 def spread(things, count):
-    """Returns `count` of the things, evenly spread."""
+    """Returns `count` of the things, at even distances in their list."""
     step = len(things) // count
     return things[step // 2::step][:count]
 

@@ -24,8 +24,8 @@ POSITIONS = (1, 2, 3, 4, 5, 12)
 MODES = ("major", "mixolydian", "dorian", "minor")
 
 # Earlier counts by another reader of the same books, in per cent of the tunes. "written" are the tunes that the twelve
-# standard harps play in full at written pitch, for each technique; "octave" the same with the tune moved by up to an
-# octave; "unbent" the tunes that need no bend in a position, in some key.
+# standard harps play in full at written pitch, for each technique; "octave" are those that the harps play in full if
+# the tune may move by an octave; "unbent" are the tunes that need no bend in a position, in some key.
 BEFORE = {
     "O'Neill": {"tunes": 2009, "written": (15.3, 82.9, 100.0), "octave": (45.8, 91.6, 100.0),
                 "unbent": {1: 41.5, 2: 3.1, 3: 0.9, 4: 1.2, 5: 0.0, 12: 3.1}},

@@ -52,9 +52,10 @@ JOB_AIM, JOB_WISH, JOB_STANDS = 1.5, 1.0, 1.75
 SEARCH_AIM = 100
 TUNES = 7
 LENGTHS = (1_000, 10_000, 100_000)
-# The most mebibytes for the search of the longest run; the greatest factor for ten times as many notes, with lungs so
-# small that the air matters in both runs; the most microseconds for a note of the longest run with an improver's lungs.
-# With these lungs the air hardly matters in shorter runs, so a factor would say little.
+# MEMORY_AIM is the most mebibytes for the search of the longest run. GROWTH_AIM is the greatest factor of the time for
+# ten times as many notes, with lungs so small that the air matters in both runs. NOTE_AIM is the most microseconds for
+# a note of the longest run with an improver's lungs, which hardly matter in shorter runs, so that a factor would say
+# little.
 MEMORY_AIM, GROWTH_AIM, NOTE_AIM = 64, 15, 60
 
 
@@ -106,7 +107,7 @@ def compare_reading(check, name, files, read):
         print(f"  NOT REACHED: the goal is {AIMS[name]} of {name}'s time; up to {bound} passes for now")
     if name == "lxml" and ratio > bound:
         # The reader counts attributes and name spaces to limit the size of a score, which costs a twentieth of its
-        # time. We want to win it back.
+        # time. We want to remove this cost.
         bound = 0.95
         print(f"  NOT REACHED: the goal is {AIMS[name]} of {name}'s time; up to {bound} passes for now")
     check(f"reading takes no more than {bound} of {name}'s time: {ratio:.2f}", ratio <= bound)

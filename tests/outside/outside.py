@@ -67,7 +67,8 @@ def ask_all(program, questions):
 
 
 class Opened:
-    """A page in a browser. Leaving the page closes it, and checks that the browser had no complaint."""
+    """A page in a browser. Leaving the page closes it, and checks that there was no console message, error, dialog or
+    request."""
 
     def __init__(self, check, context, page, complaints, name):
         self.check, self.context, self.page, self.complaints, self.name = check, context, page, complaints, name
@@ -78,4 +79,4 @@ class Opened:
     def __exit__(self, kind, *_):
         self.context.close()
         if kind is None:
-            self.check(f"{self.name}: the browser has no complaint: {self.complaints[:3]}", not self.complaints)
+            self.check(f"{self.name}: no message, error, dialog or request: {self.complaints[:3]}", not self.complaints)

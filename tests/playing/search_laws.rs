@@ -120,7 +120,7 @@ fn least(ranking: &Ranking) -> Option<u64> {
     ranking.best().map(|best| best.playing.effort.total())
 }
 
-/// Fields that mean "longer than", "from" or "above": raising them makes fewer notes dear.
+/// Fields that mean "longer than", "from" or "above": raising them makes fewer notes expensive.
 const FALLING: [&str; 4] = ["bends.hold_ms", "bends.high_above", "breath.jump_holes", "register.high_above"];
 
 /// Whether raising a field can move the effort only one way. Among the fields of the lungs, only the prices can: a
@@ -297,7 +297,7 @@ proptest! {
         }
     }
 
-    /// On a path every note that can be sounded is sounded, however dear it is, so the test first compares the notes.
+    /// A path sounds every note that can be sounded, whatever the note costs, so the test first compares the notes.
     #[test]
     fn a_technique_more_never_sounds_less(case in case(12)) {
         let standings = TECHNIQUES.map(|technique| {
@@ -375,7 +375,7 @@ proptest! {
     }
 
     /// A longer bend must be held in tune, a bend after a rest starts cold and anew, and longer notes take more air;
-    /// nothing else gets dearer with more time.
+    /// nothing else costs more if there is more time.
     #[test]
     fn more_time_never_costs_more(case in case(12)) {
         let slow = Case { melody: slowed(&case.melody), ..case.clone() };
@@ -398,7 +398,7 @@ proptest! {
 
 /// Returns the melody at half its tempo.
 fn slowed(melody: &Melody) -> Melody {
-    // Tempi change only on quarters.
+    // Tempos change only on quarters.
     let last = melody.notes.last().map_or(0, |note| note.end().as_f64() as i32 + 1);
     let tempo = TempoMap::new((0..=last).map(|quarter| {
         let length =
@@ -503,8 +503,8 @@ fn a_row_sounds_more_than_grace_notes() {
     assert!(sounding(true) > 0);
 }
 
-/// Early abandonment loses no wanted row. For any number of rows, the result equals, byte for byte, the first rows when
-/// every approach is priced to the end.
+/// Giving up early loses no row of the result: for any number of rows, the result equals, byte for byte, the first rows
+/// when every approach is priced to the end.
 fn nothing_wanted_is_given_up(case: &Case, harps: &[Harp], any_key: bool) -> Result<(), TestCaseError> {
     let mut request = case.request(harps);
     request.any_key = any_key;

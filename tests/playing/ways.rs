@@ -90,7 +90,7 @@ fn each_way_is_what_it_says_and_is_there_when_it_should_be() {
                 let natural = Request { technique: Technique::None, ..asked.clone() };
                 let unbent = search_for(&natural, &Wanted::first(1)).approaches.into_iter().next();
                 let unbent = unbent.filter(|row| bent(best) > 0 && loses_little(&asked, row));
-                // The row that plays every note may be the same row.
+                // The best row without bends may be the row that plays every note, and is then listed only as that row.
                 let told = of(Kind::EveryNote).is_some_and(|row| unbent.as_ref() == Some(row));
                 if !told {
                     assert_eq!(of(Kind::NoBends), unbent.as_ref(), "{said}");

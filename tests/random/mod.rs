@@ -1,5 +1,5 @@
-//! Random short and long tunes with every property that a price depends on: rests, grace notes, meters, tempi, tunings,
-//! techniques and weights.
+//! Random short and long tunes with every property that a price depends on: rests, grace notes, meters, tempos,
+//! tunings, techniques and weights.
 
 use breathline::{
     harp::{Harp, Register, Technique, Tuning},
@@ -119,7 +119,7 @@ pub(crate) fn harp() -> impl Strategy<Value = Harp> {
         .prop_map(|(key, register, tuning)| Harp::new(PitchClass::new(key), register, tuning))
 }
 
-/// Generates one or two tempi, from 40 to 240 quarters per minute.
+/// Generates one or two tempos, from 40 to 240 quarters per minute.
 fn tempo() -> impl Strategy<Value = TempoMap> {
     let micros = 250_000..=1_500_000u32;
     (micros.clone(), micros, 0..8i32)

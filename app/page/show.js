@@ -67,7 +67,7 @@ export function made(html) {
   return pieces.content;
 }
 
-// The lines for this screen that are below its lower edge. They are inserted after the others have been drawn.
+// The lines for this screen that are below its lower edge. They are inserted after the visible lines have been drawn.
 let rest = null;
 
 // Returns the sheet with only its first lines of music for this screen.

@@ -1,5 +1,5 @@
-//! The player's choices on the page, and their conversion to the library's types. The words are those of the command
-//! line.
+//! The player's choices on the page, and their conversion to the library's types. The words are the same as on the
+//! command line.
 
 use breathline::{
     harp::{Harp, Position, Technique, Tuning},

@@ -1,5 +1,5 @@
-//! Books: each row is the first row of `suggest`; the answers for parts combine to the answer for all; one bad file
-//! does not stop the rest.
+//! Books: each row is the first row of `suggest`; the joined answers for parts of a book equal the answer for the whole
+//! book; one bad file does not stop the rest.
 
 use std::{
     fs,

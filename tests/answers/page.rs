@@ -1,5 +1,5 @@
-//! The practice page as a file: it needs no other file, no text of a tune acts as markup, and its numbers are those of
-//! the search.
+//! The practice page as a file: it needs no other file, no text of a tune acts as markup, and its numbers equal the
+//! numbers of the search.
 
 #![cfg(feature = "sheet")]
 #![allow(clippy::unwrap_used, reason = "a panic is how a test reports a failure")]

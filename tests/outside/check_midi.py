@@ -63,7 +63,7 @@ def off(key, channel=0):
 
 
 def made():
-    """Yields odd files, each after the name of its oddity."""
+    """Yields pairs of the name of an oddity and a file with this oddity."""
     scale = [(0, on(60)), (480, off(60)), (0, on(62)), (240, off(62)), (0, on(64)), (240, off(64)), (0, on(65)), (960, off(65))]
     running = [(0, on(60)), (480, (60, 0)), (0, (62, 70)), (240, (62, 0)), (0, (64, 70)), (240, (64, 0))]
     yield "running status and velocity 0", header(0, 1) + track(*running)

@@ -83,7 +83,7 @@ def unfolded_from_musicxml(path):
 def begin_repeats(part):
     """Gives each repeat that lacks a start sign one, right after the previous repeat.
 
-    Players begin the repeat there; music21 goes back to the start of the tune, and repeats all repeats on the way.
+    Players begin the repeat there; music21 goes back to the start of the tune, and plays the earlier repeats again.
     """
     brackets = part.getElementsByClass(music21.spanner.RepeatBracket)
     endings = {id(measure): bracket for bracket in brackets for measure in bracket.getSpannedElements()}

@@ -4,10 +4,11 @@ that it did not see.
 The tunes are fiddle tunes (O'Neill, Ryan) and European songs as music21 has them, and the sopranos of chorales, which
 are never used for fitting. The model gets only the notes, with the bars of the file and without. The chorales appear in
 two rows: all of them, and those whose bass ends on the stated tonic, because some files name the key of an old
-signature. The comparison is with the last note, with the best of five published profiles with a tenth more for the last
-note, and with music21's five finders. (The finders correlate with a profile; the correlations are computed here, and
-compared with music21 itself on every hundredth tune.) The program `key_clues` counts the clues. The weights are fitted
-again and compared with the model file, and the program's answers are compared with those of the new fit.
+signature. The model is compared with three rules: the tonic is the last note; the best of five published profiles, with
+a tenth more for the last note; and music21's five finders. (The finders correlate with a profile; the correlations are
+computed here, and compared with music21 itself on every hundredth tune.) The program `key_clues` counts the clues. The
+weights are fitted again and compared with the model file, and the program's answers are compared with the answers of
+the new fit.
 
     long_key.py BIN
 

@@ -1,8 +1,9 @@
 //! Players' habits compared with the search's answers: statements of common practice, each checked on an invented or a
 //! traditional melody. All of them are common practice, without a source.
 //!
-//! `cargo test --test playing common_practice -- --nocapture` prints which statements hold and which do not. Those that
-//! do not hold are asserted not to hold, with the reason, so that a better model is noticed.
+//! `cargo test --test playing common_practice -- --nocapture` prints which statements hold and which do not. If a
+//! statement is listed with a reason why it does not hold, the test fails as soon as it holds, so that a better model
+//! is noticed.
 
 #![allow(
     clippy::unwrap_used,

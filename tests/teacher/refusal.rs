@@ -14,7 +14,7 @@
 //! *Minor* missing: only grace notes, passing notes or short off-beat notes, at most 1.5 % of the notes, but always
 //! one.
 //! *Low*: at most 25 % of the sounded notes on holes 8 to 10. The weight of a note is how much it is heard
-//! ([`crate::heard`]). Percentages of bends are those of the sounded notes.
+//! ([`crate::heard`]). Percentages of bends are percentages of the sounded notes.
 
 use breathline::{
     harp::Bend,
@@ -115,7 +115,7 @@ impl Row {
     }
 }
 
-/// A reason to refuse a row, given another one.
+/// A reason to refuse the first row, given another row.
 struct Code {
     name: &'static str,
     /// The condition on the first row.

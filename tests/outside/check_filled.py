@@ -7,7 +7,8 @@ line, and the height of the figures of the tab.
 The sheets are those of every tune of corpus/ and demo/ on A4, as PDF for pdftoppm and as SVG. A player reads a sheet on
 a stand, at 70 cm. The goals for tunes of one page are, on average, 85 % of the page, figures of 4 mm, and 95 % of the
 strains at the start of a line. We found no published height for tab, so the goals are our judgement (common practice,
-no source). """
+no source).
+"""
 
 import re
 import shutil

@@ -6,7 +6,8 @@ jsonschema.
 
 The answers are those of every command for tunes of corpus/ and demo/. Every kind of answer in the schema must occur,
 and an answer may have no field that the schema does not describe. The schema must refuse an answer with a required
-field of another type, or without a required field. """
+field of another type, or without a required field.
+"""
 
 import json
 import subprocess

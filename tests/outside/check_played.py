@@ -6,7 +6,8 @@ quarters a minute, and notes sound for only a part of their length. The program 
     check_played.py BIN [COUNT]
 
 The check calls BIN as `BIN notes FILE --json`. The exit code is 1 if the program finds fewer onsets, or fewer notes
-with their onset and duration, than the table below demands. The table has the measured values, rounded down. """
+with their onset and duration, than the table below demands. The table has the measured values, rounded down.
+"""
 
 import argparse
 import json

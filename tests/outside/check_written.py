@@ -7,7 +7,8 @@ The tunes are COUNT tunes of O'Neill's collection (100 by default, spread over i
 and every MusicXML tune of corpus/ and demo/. For each note and rest the check compares its value, dots, tuplet, ties,
 beams, accidental, whether it is a grace note, and whether it is hidden. Sheet and export must agree everywhere. The
 export may differ from the source in one of 1,000 values, dots, tuplets and ties. Differences in beams (if the source
-has any) and in the places of accidentals are only printed. A plain XML reader reads the files. """
+has any) and in the places of accidentals are only printed. A plain XML reader reads the files.
+"""
 
 import collections
 import json

@@ -5,7 +5,8 @@ Usage: growth_all.py BREATHLINE [FAMILY [COMMAND]]
 
 A wide tuning, pictures as PNG and the memory of some pages do not meet their bounds yet. This script is therefore run
 by hand, and prints the state of each family. The families PLAIN are given to every command; the other families are
-given to COMMANDS. """
+given to COMMANDS.
+"""
 
 import sys
 

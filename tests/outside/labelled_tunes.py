@@ -66,7 +66,8 @@ def folds(tunes):
 
     The folds are formed mode by mode, so that every fold has its share of the rare modes. Within a mode, fiddle tunes
     and songs are divided separately and in the order of their titles, so that a tune that is in both books is in one
-    fold. """
+    fold.
+    """
     def place(tune):
         letters = unicodedata.normalize("NFKD", tune.title.lower())
         letters = re.sub(r"[^a-z]", "", re.sub(r"--.*|\bthe\b|\ba\b", "", letters))

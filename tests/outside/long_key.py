@@ -13,7 +13,8 @@ the new fit.
     long_key.py BIN
 
 Goals that are not reached are printed as such. The floors of the checks are the present results. The exit code is 1 if
-a result is below its floor. """
+a result is below its floor.
+"""
 
 import sys
 from pathlib import Path

@@ -4,7 +4,8 @@
 
 Our time runs from the melody and its winner to the SVG of all pages (tests/outside/sheets.rs). verovio's time is for
 loadData and renderToSVG of all pages, without the start of its toolkit. Both are the shortest of several runs. Each
-sheet must take less than 5 ms, and no longer than verovio. """
+sheet must take less than 5 ms, and no longer than verovio.
+"""
 
 import json
 import pathlib

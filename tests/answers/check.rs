@@ -552,7 +552,7 @@ fn tune_of(notes: &str) -> Melody {
 
 use crate::tunes;
 
-/// Of two tabs without a fault, one has least effort, and the check of the other names its differences from it.
+/// Of two tabs without a fault, only one has the least effort, and the check of the other tab lists the differences.
 #[test]
 fn what_each_hole_costs_is_told() {
     let melody = tune_of("E4 G4 E4 G4 C4");

@@ -40,7 +40,8 @@ pub(crate) struct Choices {
     over_mark: Option<String>,
     /// The index of the row to show, from 0.
     pub(crate) row: usize,
-    /// The place of the row to show, as the previous answer named it. It precedes `row` if the ranking has that place.
+    /// The place of the row to show, as the previous answer named it. It takes precedence over `row` if the ranking has
+    /// this place.
     pub(crate) place: Option<String>,
     /// Whether the answer also has the contract's JSON.
     pub(crate) suggest: bool,

@@ -48,7 +48,7 @@ def main():
     check = Check()
     with tempfile.TemporaryDirectory() as folder:
         path = pathlib.Path(folder) / "tune.musicxml"
-        # Half of a sample comes from O'Neill.
+        # Half of a sample comes from O'Neill, so twice as many tunes are sampled.
         tunes = (tune for tune in sample(2 * wanted) if tune[0].startswith("oneills1850"))
         for name, score in tunes:
             with warnings.catch_warnings():

@@ -95,7 +95,8 @@ const FLIPS: &[Flip] = &[
     },
     Flip {
         field: "missing.repeated",
-        sum: "leaving out two equal notes costs 100 and 100 times the factor; both bends together cost 150",
+        sum: "leaving out the notes costs 100 for the first and 100 times the factor for the second; both bends \
+              together cost 150",
         others: &["missing.note=100", "bends.half_step=75", "bends.repeated=100"],
         tune: "F#4 F#4 C4",
         harps: &["C"],

@@ -16,7 +16,7 @@ impl Random {
         z ^ z >> 31
     }
 
-    /// Returns a number below `end`, which is at least 1.
+    /// Returns a number below `end`, or 0 if `end` is 0.
     pub(crate) fn below(&mut self, end: usize) -> usize {
         (self.next() % end.max(1) as u64) as usize
     }

@@ -21,7 +21,7 @@ KEY_NOTES = {
 }  # fmt: skip
 
 # The number of half-step bends of each hole: draw bends from 1 to 6, and blow bends from 7 to 10. Source: the lists in
-# Wikipedia, "Harmonica techniques" and "Richter-tuned harmonica" (5 and 7 bend by less than a half step).
+# Wikipedia, "Harmonica techniques" and "Richter-tuned harmonica" (holes 5 and 7 bend by less than a half step).
 BENDS = {1: 1, 2: 2, 3: 3, 4: 1, 5: 0, 6: 1, 7: 0, 8: 1, 9: 1, 10: 2}
 OVERBLOWS = [1, 4, 5, 6]
 OVERDRAWS = [7, 9, 10]

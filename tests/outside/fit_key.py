@@ -72,7 +72,8 @@ FAINT = 0.03
 # The weight of the first strain's shares; the whole tune's shares have the remaining weight. HALF_VOTE is for the first
 # half of a tune without strains.
 VOTE, HALF_VOTE = 0.5, 0.15
-# The weight of a Dorian or Mixolydian tune for its tonic, and for its mode: only one fiddle tune in thirty is one.
+# The weight of a Dorian or Mixolydian tune for its tonic, and for its mode: only one fiddle tune in thirty has such a
+# mode.
 MODAL_TONIC, MODAL_MODE = 6.0, 4.0
 # The quadratic penalty of each table, in units of one tune. The habits have a smaller penalty, because many tunes show
 # how common each mode is.
